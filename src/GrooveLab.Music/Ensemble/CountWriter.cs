@@ -8,18 +8,6 @@ namespace GrooveLab.Music.Ensemble;
 /// <summary>Writes the count: a click on every felt beat, or on another level that was asked for. It never has human feel.</summary>
 internal static class CountWriter
 {
-    /// <summary>Claves, as General MIDI names key 75: a bar group starts.</summary>
-    public const int BarGroupKey = 75;
-
-    /// <summary>High wood block: a bar starts.</summary>
-    public const int BarKey = 76;
-
-    /// <summary>Low wood block: a group starts.</summary>
-    public const int GroupKey = 77;
-
-    /// <summary>Side stick: a unit.</summary>
-    public const int UnitKey = 37;
-
     /// <summary>The clicks that count a band in which nobody counts: only before the start.</summary>
     public static Part ForTheLeadIn { get; } = new()
     {
@@ -59,8 +47,8 @@ internal static class CountWriter
         var unit = (int)(offset / place.Meter.Unit).Numerator;
         var depth = place.Meter.UnitDepths[unit];
         var (key, velocity) = depth == 0
-            ? (place.GroupPlace is { IsFirst: true, Size: > 1 } ? (BarGroupKey, 112) : (BarKey, 100))
-            : depth <= place.Meter.Grouping.Depth ? (GroupKey, 86) : (UnitKey, 68);
+            ? (place.GroupPlace is { IsFirst: true, Size: > 1 } ? (CountKeys.BarGroup, 112) : (CountKeys.Bar, 100))
+            : depth <= place.Meter.Grouping.Depth ? (CountKeys.Group, 86) : (CountKeys.Unit, 68);
         return new NoteEvent
         {
             Part = part,

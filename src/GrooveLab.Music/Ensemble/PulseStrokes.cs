@@ -18,6 +18,9 @@ internal static class PulseStrokes
     /// <summary>From this length of a unit on, in seconds, every stroke goes down.</summary>
     private static readonly Rational SlowUnit = new(3, 10);
 
+    /// <summary>Two strokes of one hand are at least this far apart, in seconds.</summary>
+    private static readonly Rational HandLimit = new(9, 100);
+
     /// <summary>How long a damped stroke lasts, in seconds; at most half a unit.</summary>
     private static readonly Rational DampedSeconds = new(9, 100);
 
@@ -39,10 +42,21 @@ internal static class PulseStrokes
         return inGroup % 2 == 0 ? Stroke.Down : Stroke.Up;
     }
 
-    /// <summary>True when the part has that unit to play.</summary>
-    public static bool Plays(BarMeter meter, PulseShare share, int unit)
+    /// <summary>True when the part has that unit to play; where units are too quick for a hand, it takes every other one of a group.</summary>
+    public static bool Plays(BarMeter meter, PulseShare share, Tempo tempo, int unit)
     {
         var starts = meter.GroupStartUnits.Contains(unit);
+        var seconds = tempo.Seconds(meter.Unit);
+        if (seconds < HandLimit)
+        {
+            var every = (int)(HandLimit / seconds).Ceiling();
+            var group = meter.GroupOf(unit);
+            if ((unit - meter.GroupStartUnits[group]) % every != 0)
+            {
+                return false;
+            }
+        }
+
         return share switch
         {
             PulseShare.All => true,

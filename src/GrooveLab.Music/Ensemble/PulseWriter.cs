@@ -24,7 +24,7 @@ internal static class PulseWriter
         var sounding = draft.Band.Clear;
         for (var unit = 0; unit < place.Meter.Units; unit++)
         {
-            if (!PulseStrokes.Plays(place.Meter, settings.Share, unit))
+            if (!PulseStrokes.Plays(place.Meter, settings.Share, place.Tempo, unit))
             {
                 continue;
             }
@@ -74,7 +74,7 @@ internal static class PulseWriter
     private static Span OpenLength(BarPlace place, PulseShare share, int unit)
     {
         var next = unit + 1;
-        while (next < place.Meter.Units && !PulseStrokes.Plays(place.Meter, share, next))
+        while (next < place.Meter.Units && !PulseStrokes.Plays(place.Meter, share, place.Tempo, next))
         {
             next++;
         }
