@@ -139,7 +139,8 @@ public class ExactnessTests
         var right = new float[Length];
         var at = 0;
         var chop = 0;
-        foreach (var (frame, happen) in score.Append((Length, _ => { })))
+        foreach (var (frame, happen) in score.Append((Length, _ => { }
+        )))
         {
             while (at < frame)
             {
