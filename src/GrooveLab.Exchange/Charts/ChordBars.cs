@@ -44,6 +44,40 @@ internal sealed class ChordBars
         return reader._wrong ? null : reader._bars;
     }
 
+    /// <summary>
+    /// Where the marks of each written bar start and end in the text, its meter in brackets left out; null when the text is not
+    /// bars.
+    /// </summary>
+    public static IReadOnlyList<(int Start, int End)>? MarkSpans(TomlString text)
+    {
+        var spans = new List<(int Start, int End)>();
+        var scanner = new BarScanner(text.Value);
+        (int Start, int End)? bar = null;
+        while (scanner.Next() is { } item)
+        {
+            switch (item.Kind)
+            {
+                case BarItem.Mark:
+                    bar = (bar?.Start ?? item.Start, item.End);
+                    break;
+                case BarItem.BarLine or BarItem.LineBreak or BarItem.End:
+                    if (bar is { } done)
+                    {
+                        spans.Add(done);
+                    }
+
+                    bar = null;
+                    break;
+                case BarItem.Bracket:
+                    break;
+                default:
+                    return null;
+            }
+        }
+
+        return spans;
+    }
+
     private void Tell(int index, string what, string accepted)
     {
         _problems.Add(_text.PlaceOf(index), what, accepted);
@@ -196,7 +230,7 @@ internal sealed class ChordBars
 
             if (_marksBefore is null)
             {
-                if (_bars.Count == 0 && number == 1)
+                if (number == 1 && _written[0] == written)
                 {
                     Tell(written.Place, "% has no bar before it to repeat", "write the chord");
                 }
@@ -207,10 +241,12 @@ internal sealed class ChordBars
             fitted = _marksBefore;
         }
 
-        _marksBefore = fitted;
         var lengths = Lengths(fitted.Count, meter);
+        _marksBefore = fitted;
         if (lengths is null)
         {
+            // What repeats a bar that fits nowhere is no second mistake.
+            _marksBefore = null;
             Misfit(written, fitted.Count, meter, number, repeated: !ReferenceEquals(fitted, marks));
         }
 

@@ -1,4 +1,5 @@
 using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Exchange.Charts;
@@ -7,7 +8,7 @@ namespace GrooveLab.Exchange.Charts;
 internal static class MeterText
 {
     private const string Accepted = "write \"5/8\", \"5/8 3+2\", \"5/8 none\", or a list for meters that alternate: [\"5/8 3+2\", \"7/8 2+2+3\"]";
-    private const int MostMeters = 4096;
+    private const int MostMeters = FormPlan.MostBars;
 
     /// <summary>
     /// The meters that go round bar by bar, from the keys meter and grouping of a table; null when they say nothing usable.

@@ -207,6 +207,7 @@ internal sealed class TuneNotes
 
     private void OpenTuplet(NoteScanner.Item item, TuneBar bar)
     {
+        bar.TupletAt = item.Start;
         var sides = _text.Value[(item.Start + 1)..item.End].Split(':');
         if (bar.Tuplets.Count < DeepestTuplet
             && sides.Length == 2
@@ -341,8 +342,9 @@ internal sealed class TuneNotes
     {
         if (bar.Tuplets.Count > 0)
         {
-            Tell(bar.Place, "a tuplet in this bar is not closed", "end it with } in the same bar: {3:2 G4:1/8 A4 B4}");
+            Tell(bar.TupletAt, "this tuplet is not closed in its bar", "end it with } in the same bar: {3:2 G4:1/8 A4 B4}");
             bar.Tuplets.Clear();
+            bar.Uncertain = true;
         }
 
         if (bar.Graces.Count > 0)
@@ -449,6 +451,8 @@ internal sealed class TuneNotes
         public List<Element> Elements { get; } = [];
 
         public Stack<Rational> Tuplets { get; } = [];
+
+        public int TupletAt { get; set; }
 
         public List<Pitch> Graces { get; } = [];
 
