@@ -220,6 +220,7 @@ public class ChordSymbolTests
     [InlineData("C-7", "m3", "Eb-7")]
     [InlineData("F#ø/A", "-M2", "Eø/G")]
     [InlineData("C♯♭5", "m2", "D(b5)")]
+    [InlineData("Bb#5", "M2", "Caug")]
     [InlineData("Bb/D", "m3", "Db/F")]
     [InlineData("C6/9", "P5", "G6/9")]
     public void Transpose_WrittenChord_KeepsTheWayOfWriting(string written, string interval, string expected) =>
