@@ -32,7 +32,7 @@ internal static unsafe partial class AlsaLibrary
 
     private const string Name = "libasound.so.2";
 
-    private static int _silenced;
+    private static int Silenced;
 
     /// <summary>
     /// Keeps the library from writing its own lines to stderr, which would run across the screen.
@@ -40,7 +40,7 @@ internal static unsafe partial class AlsaLibrary
     /// <exception cref="DllNotFoundException">The library is not installed.</exception>
     public static void Silence()
     {
-        if (Interlocked.Exchange(ref _silenced, 1) == 0)
+        if (Interlocked.Exchange(ref Silenced, 1) == 0)
         {
             _ = SetErrorHandler((nint)(delegate* unmanaged[Cdecl]<nint, int, nint, int, nint, void>)&Ignore);
         }

@@ -67,7 +67,8 @@ internal sealed unsafe class AlsaSink : IBlockingSink
 
             // The library reads its configuration once, and with it whether a sound server was running then.
             _ = AlsaLibrary.ForgetConfiguration();
-            int error = AlsaLibrary.Open(out nint pcm, device, AlsaLibrary.StreamPlayback, 0);
+            nint pcm = 0;
+            int error = ThreadPriorities.WithInherited(() => AlsaLibrary.Open(out pcm, device, AlsaLibrary.StreamPlayback, 0));
             if (error < 0)
             {
                 throw CannotOpen(device, error);
