@@ -3,49 +3,46 @@ using Xunit;
 namespace GrooveLab.Testing;
 
 /// <summary>
-/// Tools and data that some tests compare with and that a machine may lack: such a test is skipped, with its reason.
+/// What a test needs from outside the repository: a tool on the path or a data file. Where it is absent the test is skipped with the reason;
+/// with the environment variable GROOVELAB_REFERENCES set to "required" it fails instead.
 /// </summary>
-/// <remarks>With GROOVELAB_REFERENCES=required in the environment a missing one fails the test instead.</remarks>
 public static class References
 {
-    /// <summary>The full path of a command on the search path; skips the test without it.</summary>
+    /// <summary>The full path of a command on the path; skips the test when there is none.</summary>
     public static string RequireTool(string command)
     {
-        string? found = (Environment.GetEnvironmentVariable("PATH") ?? "")
-            .Split(Path.PathSeparator, StringSplitOptions.RemoveEmptyEntries)
-            .Select(folder => Path.Combine(folder, command))
-            .FirstOrDefault(File.Exists);
-        Require(found is not null, $"the command {command} is not installed");
+        var folders = (Environment.GetEnvironmentVariable("PATH") ?? "").Split(Path.PathSeparator, StringSplitOptions.RemoveEmptyEntries);
+        var names = OperatingSystem.IsWindows() ? new[] { command + ".exe", command + ".cmd", command } : [command];
+        var found = folders.SelectMany(folder => names.Select(name => Path.Combine(folder, name))).FirstOrDefault(File.Exists);
+        Require(found is not null, $"the tool '{command}' is not installed");
         return found!;
     }
 
-    /// <summary>The full path of a file or folder of the shared test data, found beside a folder above this one; skips without it.</summary>
+    /// <summary>
+    /// The full path of a file or folder below the data folder, shared/data, that lies beside the repository or one of the folders above
+    /// it; skips the test when there is none.
+    /// </summary>
     public static string RequireData(string relativePathUnderSharedData)
     {
         string? found = null;
-        for (DirectoryInfo? folder = new(AppContext.BaseDirectory); folder is not null && found is null; folder = folder.Parent)
+        for (var folder = new DirectoryInfo(AppContext.BaseDirectory); folder is not null && found is null; folder = folder.Parent)
         {
-            string candidate = Path.Combine(folder.FullName, "shared", "data", relativePathUnderSharedData);
-            found = Path.Exists(candidate) ? candidate : null;
+            var path = Path.Combine(folder.FullName, "shared", "data", relativePathUnderSharedData);
+            if (Path.Exists(path))
+                found = path;
         }
 
-        Require(found is not null, $"the shared data {relativePathUnderSharedData} is not there");
+        Require(found is not null, $"the data '{relativePathUnderSharedData}' is not beside the repository (shared/data)");
         return found!;
     }
 
-    /// <summary>Skips the test, or fails it where references are required, unless something is present.</summary>
+    /// <summary>Skips the test with a reason when something is not present, or fails it where references are required.</summary>
     public static void Require(bool present, string reason)
     {
         if (present)
-        {
             return;
-        }
-
         if (Environment.GetEnvironmentVariable("GROOVELAB_REFERENCES") == "required")
-        {
-            Assert.Fail($"Required and missing: {reason}.");
-        }
-
-        Assert.Skip(reason);
+            Assert.Fail($"A reference is required: {reason}.");
+        Assert.Skip($"Skipped: {reason}.");
     }
 }
