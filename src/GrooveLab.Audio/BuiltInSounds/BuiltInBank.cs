@@ -15,8 +15,8 @@ public static class BuiltInBank
     // Raised whenever the way of calculating changes; the numbers of the recipes are taken into the cache's name by themselves.
     private const int Method = 1;
 
-    private const double NoteLoudness = 0.085;
-    private const double NoteStretch = 0.2;
+    private const double NoteLoudness = 0.095;
+    private const double NoteStretch = 0.1;
     private const double ClickLoudness = 0.17;
     private const double ClickStretch = 0.03;
 
@@ -133,10 +133,20 @@ public static class BuiltInBank
         RenderedSound sound = recipe.Pluck is not null
             ? recipe.Pluck.Render(key, Math.Clamp(place, 0, 1), layer, seed)
             : recipe.Sustain!.Render(key, layer, seed);
-        double second = recipe.Detune > 0 ? Math.Sqrt(1 + Math.Pow(10, -recipe.SecondSofter / 10)) : 1;
-        double loudness = Loudness.Of(sound.Play(0.5), sound.SampleRate, NoteStretch) * second;
+        double[] note = sound.Play(0.5);
+        int lead = recipe.Detune > 0 ? Lead(key, sound.SampleRate) : 0;
+        if (lead > 0)
+        {
+            double softer = Math.Pow(10, -recipe.SecondSofter / 20);
+            for (int i = note.Length - 1; i >= lead; i--)
+            {
+                note[i] += softer * note[i - lead];
+            }
+        }
+
+        double loudness = Loudness.Of(note, sound.SampleRate, NoteStretch);
         string name = string.Create(CultureInfo.InvariantCulture, $"p{recipe.Program} k{key} {LayerNames[layer]}");
-        return (Sample(name, sound, key, NoteLoudness / loudness), sound);
+        return (Sample(name, sound, key, NoteLoudness / loudness, lead), sound);
     }
 
     private static (SoundFontSample Sample, RenderedSound Sound) MakeClick(StruckRecipe recipe, int layer)
@@ -144,10 +154,10 @@ public static class BuiltInBank
         RenderedSound sound = recipe.Render(layer, (ulong)(7_000_000 + (recipe.Key * 100)));
         double loudness = Loudness.Of(sound.Play(0.5), sound.SampleRate, ClickStretch);
         double wanted = ClickLoudness * Math.Pow(10, recipe.Level / 20);
-        return (Sample($"{recipe.Name} {LayerNames[layer]}", sound, recipe.Key, wanted / loudness), sound);
+        return (Sample($"{recipe.Name} {LayerNames[layer]}", sound, recipe.Key, wanted / loudness, 0), sound);
     }
 
-    private static SoundFontSample Sample(string name, RenderedSound sound, int key, double scale)
+    private static SoundFontSample Sample(string name, RenderedSound sound, int key, double scale, int lead)
     {
         double peak = 0;
         foreach (double x in sound.Frames)
@@ -156,13 +166,14 @@ public static class BuiltInBank
         }
 
         scale = Math.Min(scale, 0.98 / peak);
-        short[] frames = new short[sound.Frames.Length];
-        for (int i = 0; i < frames.Length; i++)
+        short[] frames = new short[lead + sound.Frames.Length];
+        for (int i = lead; i < frames.Length; i++)
         {
-            frames[i] = (short)Math.Round(32767 * scale * sound.Frames[i]);
+            frames[i] = (short)Math.Round(32767 * scale * sound.Frames[i - lead]);
         }
 
-        return new(name, frames, sound.SampleRate, key, 0, sound.LoopStart, sound.LoopEnd);
+        bool looped = sound.LoopEnd > sound.LoopStart;
+        return new(name, frames, sound.SampleRate, key, 0, looped ? lead + sound.LoopStart : 0, looped ? lead + sound.LoopEnd : 0);
     }
 
     private static SoundFontZone<SoundFontSample> GlobalZone(int reverb)
@@ -209,7 +220,7 @@ public static class BuiltInBank
                     Shape(zone, recipe, jobs.Roots[r], sound);
                     if (recipe.Detune > 0)
                     {
-                        Pair(zone, recipe, jobs.Roots[r], voice);
+                        Pair(zone, recipe, jobs.Roots[r], voice, sound);
                     }
 
                     zones.Add(zone);
@@ -251,20 +262,26 @@ public static class BuiltInBank
             .With(SoundFontGenerator.ModulationEnvelopeRelease, Timecents(2 * release));
     }
 
-    private static void Pair(SoundFontZone<SoundFontSample> zone, InstrumentRecipe recipe, int root, int voice)
+    private static void Pair(SoundFontZone<SoundFontSample> zone, InstrumentRecipe recipe, int root, int voice, RenderedSound sound)
     {
-        double cents = Math.Floor(recipe.Detune / 2);
-        zone.With(SoundFontGenerator.FineTune, voice == 0 ? cents : cents - recipe.Detune);
+        // The later string is the higher one: it first catches up, so that the first trough of their beat lies as far off as can be.
+        double below = Math.Floor(recipe.Detune / 2);
         if (voice == 0)
         {
+            zone.With(SoundFontGenerator.StartAddressOffset, Lead(root, sound.SampleRate)).With(SoundFontGenerator.FineTune, -below);
             return;
         }
 
-        // The second string is reached a little later; whole periods, so that the two do not begin by cancelling each other.
-        double period = 1 / LoopTuning.KeyFrequency(root);
-        double delay = period > 0.0025 ? 0.1 * period : Math.Round(0.0025 / period) * period;
-        zone.With(SoundFontGenerator.VolumeEnvelopeDelay, Timecents(delay))
+        zone.With(SoundFontGenerator.FineTune, recipe.Detune - below)
             .With(SoundFontGenerator.InitialAttenuation, 10 * recipe.SecondSofter);
+    }
+
+    // The second string is reached a little later. The sample begins with that many empty frames, which the first string skips: unlike a
+    // delay in seconds this keeps the phase between the two the same at every key of the zone, an eighth of a period past whole ones.
+    private static int Lead(int root, int rate)
+    {
+        double period = rate / LoopTuning.KeyFrequency(root);
+        return (int)Math.Round((Math.Floor(0.0022 * rate / period) + 0.12) * period);
     }
 
     private static List<SoundFontZone<SoundFontSample>> KitZones(SampleJob[] jobs)

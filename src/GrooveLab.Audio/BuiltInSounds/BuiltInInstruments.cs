@@ -13,34 +13,37 @@ internal static class BuiltInInstruments
     private static readonly PluckRecipe Course = new()
     {
         Decay = new(7.5, 2.2),
-        BrightDecay = new(1.5, 0.7),
+        UpperDecay = new(1.6, 0.7),
+        TopDecay = new(0.55, 0.35),
+        Corner = 1400,
         PickPosition = new(0.11, 0.15),
         Tilt = new(260, 1100),
-        FastShare = 0.45,
+        FastShare = 0.3,
         NoiseDecay = 0.02,
-        NoiseFrequency = 3200,
+        NoiseFrequency = 4200,
         Knock = 0.03,
         Body = RoundBack,
         BodyLow = 75,
         Natural = new(0.55, 0.3),
-        Layers = [new(1500, 0.03, 24000), new(3300, 0.06, 29000), new(6500, 0.12, 32000)],
+        Layers = [new(2200, 0.6, 0.03, 24000), new(4600, 1, 0.07, 29000), new(9500, 1.7, 0.16, 32000)],
     };
 
     private static readonly PluckRecipe DoubleBass = new()
     {
         Decay = new(4.2, 1.6),
-        BrightDecay = new(0.45, 0.3),
-        BrightFrequency = 1200,
+        UpperDecay = new(0.5, 0.35),
+        TopDecay = new(0.2, 0.15),
+        Corner = 500,
         PickPosition = new(0.22, 0.28),
         Tilt = new(90, 200),
-        FastShare = 0.5,
+        FastShare = 0.35,
         NoiseDecay = 0.05,
         NoiseFrequency = 900,
         Knock = 0.05,
         Body = [new(62, 5, 1.0), new(105, 7, 1.2), new(165, 8, 0.9), new(290, 6, 0.6), new(640, 4, 0.35)],
         BodyLow = 34,
         Natural = new(0.55, 0.4),
-        Layers = [new(500, 0.05, 16000), new(950, 0.1, 18000), new(1700, 0.2, 20000)],
+        Layers = [new(500, 0.7, 0.05, 16000), new(950, 1, 0.1, 18000), new(1800, 1.4, 0.2, 20000)],
     };
 
     /// <summary>The pitched instruments, by program.</summary>
@@ -58,17 +61,19 @@ internal static class BuiltInInstruments
             Pluck = new()
             {
                 Decay = new(4.5, 1.8),
-                BrightDecay = new(1.1, 0.6),
+                UpperDecay = new(1.2, 0.6),
+                TopDecay = new(0.4, 0.3),
+                Corner = 1600,
                 PickPosition = new(0.09, 0.13),
                 Tilt = new(700, 2200),
-                FastShare = 0.5,
+                FastShare = 0.35,
                 NoiseDecay = 0.025,
                 NoiseFrequency = 4200,
                 Knock = 0.12,
                 Body = [new(190, 7, 1.0), new(330, 8, 1.1), new(540, 7, 0.9), new(980, 5, 0.7), new(2100, 3, 0.7), new(3900, 3, 0.5)],
                 BodyLow = 110,
                 Natural = new(0.5, 0.3),
-                Layers = [new(1500, 0.05, 26000), new(3200, 0.12, 30000), new(7000, 0.25, 32000)],
+                Layers = [new(1700, 0.6, 0.06, 26000), new(3800, 1, 0.14, 30000), new(9000, 1.7, 0.3, 32000)],
             },
         },
         new()
@@ -92,7 +97,7 @@ internal static class BuiltInInstruments
                 Waver = 0.004,
                 NoiseInRhythm = 0.3,
                 NoiseBand = (800, 5000),
-                Layers = [new(1500, 0.006, 0.05, 0.02), new(2900, 0.007, 0.035, 0.03), new(6000, 0.008, 0.022, 0.05)],
+                Layers = [new(2000, 0.006, 0.05, 0.02), new(3800, 0.007, 0.035, 0.03), new(8000, 0.008, 0.022, 0.05)],
             },
         },
         new()
@@ -105,18 +110,19 @@ internal static class BuiltInInstruments
             Pluck = new()
             {
                 Decay = new(4.6, 1.2),
-                BrightDecay = new(0.55, 0.32),
-                BrightFrequency = 2500,
+                UpperDecay = new(0.6, 0.32),
+                TopDecay = new(0.2, 0.15),
+                Corner = 900,
                 PickPosition = new(0.16, 0.2),
                 Tilt = new(170, 700),
-                FastShare = 0.45,
+                FastShare = 0.3,
                 NoiseDecay = 0.02,
-                NoiseFrequency = 1800,
+                NoiseFrequency = 2400,
                 Knock = 0.04,
                 Body = [new(102, 10, 2.0), new(204, 11, 1.8), new(310, 9, 0.9), new(420, 10, 1.1), new(640, 8, 0.6), new(1300, 4, 0.4)],
                 BodyLow = 70,
                 Natural = new(0.5, 0.28),
-                Layers = [new(1000, 0.02, 22000), new(2000, 0.05, 24000), new(4000, 0.1, 28000)],
+                Layers = [new(1400, 0.65, 0.03, 22000), new(2900, 1, 0.06, 25000), new(6000, 1.6, 0.13, 29000)],
             },
         },
         new()
@@ -140,7 +146,8 @@ internal static class BuiltInInstruments
             Pluck = Course with
             {
                 Decay = new(0.2, 0.13),
-                BrightDecay = new(0.11, 0.08),
+                UpperDecay = new(0.11, 0.08),
+                TopDecay = new(0.07, 0.06),
                 Natural = new(0.2, 0.13),
                 Looped = false,
                 BuiltInDetune = 3,
@@ -171,7 +178,7 @@ internal static class BuiltInInstruments
                 PickPosition = new(0.16, 0.2),
                 NoiseFrequency = 2200,
                 Knock = 0.08,
-                Layers = [new(700, 0.1, 16000), new(1400, 0.2, 18000), new(2600, 0.4, 20000)],
+                Layers = [new(800, 0.8, 0.1, 16000), new(1600, 1.2, 0.2, 18000), new(3200, 1.8, 0.4, 20000)],
             },
         },
         new()
@@ -188,7 +195,7 @@ internal static class BuiltInInstruments
             Sustain = new()
             {
                 Partial = (k, _, _) => 1.0 / k,
-                Body = [new(280, 9, 1.3), new(470, 9, 1.5), new(560, 10, 1.1), new(1050, 4, 0.7), new(2500, 2.2, 1.5), new(4300, 3, 0.5)],
+                Body = [new(280, 9, 1.3), new(470, 9, 1.5), new(560, 10, 1.1), new(1050, 4, 0.7), new(2500, 2.2, 1.8), new(4300, 3, 0.5)],
                 Direct = 0.55,
                 LoopFrames = 8192,
                 Rate = 29000,
@@ -213,14 +220,14 @@ internal static class BuiltInInstruments
             Sustain = new()
             {
                 Partial = (k, _, _) => 1.0 / k,
-                Body = [new(105, 8, 1.1), new(180, 9, 1.4), new(240, 8, 1.0), new(420, 6, 0.8), new(700, 4, 0.6), new(1700, 2, 1.1)],
+                Body = [new(105, 8, 1.1), new(180, 9, 1.4), new(240, 8, 1.0), new(420, 6, 0.8), new(700, 4, 0.6), new(1700, 1.8, 1.5)],
                 Direct = 0.5,
                 LoopFrames = 8192,
                 Rate = 22000,
                 Waver = 0.02,
                 NoiseInRhythm = 0.7,
                 NoiseBand = (300, 5000),
-                Layers = [new(1000, 0.025, 0.11, 0.05), new(1900, 0.03, 0.08, 0.08), new(3800, 0.035, 0.055, 0.13)],
+                Layers = [new(1500, 0.025, 0.11, 0.05), new(2800, 0.03, 0.08, 0.08), new(5500, 0.035, 0.055, 0.13)],
             },
         },
         new()
@@ -241,16 +248,16 @@ internal static class BuiltInInstruments
                 Partial = (k, _, layer) => k switch
                 {
                     1 => 1,
-                    2 => layer switch { 0 => 0.05, 1 => 0.11, _ => 0.24 },
-                    3 => layer switch { 0 => 0.03, 1 => 0.07, _ => 0.15 },
-                    _ => (layer switch { 0 => 0.006, 1 => 0.018, _ => 0.05 }) / (k - 3),
+                    2 => layer switch { 0 => 0.08, 1 => 0.16, _ => 0.3 },
+                    3 => layer switch { 0 => 0.04, 1 => 0.09, _ => 0.19 },
+                    _ => (layer switch { 0 => 0.016, 1 => 0.04, _ => 0.1 }) / (k - 3),
                 },
                 Body = [new(800, 1.2, 0.2), new(1600, 1.5, 0.2), new(2900, 2, 0.2), new(4400, 2, 0.15)],
                 LoopFrames = 8192,
                 Rate = 28000,
                 Waver = 0.008,
                 NoiseBand = (700, 4500),
-                Layers = [new(9000, 0.03, 0.035, 0.1), new(10000, 0.035, 0.026, 0.14), new(12000, 0.04, 0.018, 0.2)],
+                Layers = [new(7000, 0.016, 0.035, 0.06), new(9000, 0.024, 0.026, 0.1), new(12000, 0.036, 0.018, 0.16)],
             },
         },
         new()
@@ -264,11 +271,12 @@ internal static class BuiltInInstruments
             Pluck = new()
             {
                 Decay = new(1.6, 0.6),
-                BrightDecay = new(0.75, 0.4),
-                BrightFrequency = 3500,
+                UpperDecay = new(0.7, 0.36),
+                TopDecay = new(0.3, 0.2),
+                Corner = 1500,
                 PickPosition = new(0.08, 0.14),
                 Tilt = new(800, 2200),
-                FastShare = 0.55,
+                FastShare = 0.35,
                 NoiseDecay = 0.02,
                 NoiseFrequency = 2600,
                 Knock = 0.12,
@@ -276,7 +284,7 @@ internal static class BuiltInInstruments
                 Body = [new(290, 4, 0.9), new(480, 4, 1.2), new(760, 4, 1.2), new(1250, 3, 1.0), new(2300, 2.5, 0.9), new(3600, 2.5, 0.5)],
                 BodyLow = 170,
                 Natural = new(0.42, 0.22),
-                Layers = [new(1700, 0.05, 26000), new(3400, 0.1, 30000), new(7000, 0.2, 32000)],
+                Layers = [new(2200, 0.6, 0.05, 26000), new(4800, 1, 0.1, 30000), new(10000, 1.7, 0.22, 32000)],
             },
         },
     ];

@@ -6,11 +6,14 @@ internal sealed record PluckRecipe
     /// <summary>Seconds in which the fundamental falls by 60 dB.</summary>
     public required Scale Decay { get; init; }
 
-    /// <summary>The same for partials at <see cref="BrightFrequency"/>.</summary>
-    public required Scale BrightDecay { get; init; }
+    /// <summary>The same for partials well above <see cref="Corner"/>.</summary>
+    public required Scale UpperDecay { get; init; }
 
-    /// <summary>Hz at which <see cref="BrightDecay"/> holds.</summary>
-    public double BrightFrequency { get; init; } = 3000;
+    /// <summary>The same for partials at 9 kHz.</summary>
+    public required Scale TopDecay { get; init; }
+
+    /// <summary>Hz about which partials begin to die faster.</summary>
+    public double Corner { get; init; } = 1500;
 
     /// <summary>Where the string is plucked, as a part of its length.</summary>
     public required Scale PickPosition { get; init; }
@@ -18,8 +21,8 @@ internal sealed record PluckRecipe
     /// <summary>Hz from which partials fall by 6 dB an octave, as a pluck's do; a strike's do less.</summary>
     public required Scale Tilt { get; init; }
 
-    /// <summary>Share of the motion across the bridge, which dies in a third of the time.</summary>
-    public double FastShare { get; init; } = 0.4;
+    /// <summary>Share of the motion across the bridge, which dies in less than half the time.</summary>
+    public double FastShare { get; init; } = 0.3;
 
     /// <summary>Seconds in which the noise of the attack falls by 60 dB.</summary>
     public double NoiseDecay { get; init; } = 0.03;
@@ -102,13 +105,13 @@ internal sealed record PluckRecipe
 
     private void AddString(double[] frames, double rate, double period, double place, PluckLayer touch, ulong seed)
     {
-        double decay = Decay.At(place), bright = Math.Min(BrightDecay.At(place), decay);
-        var slow = new StringLoop(period, rate, decay, bright, BrightFrequency);
-        var fast = new StringLoop(period, rate, decay / 3, Math.Min(bright, decay / 4), BrightFrequency);
+        var losses = new StringLosses(Decay.At(place), UpperDecay.At(place), Corner, TopDecay.At(place));
+        var slow = new StringLoop(period, rate, losses);
+        var fast = new StringLoop(period, rate, losses.Faster(2.5));
         var soften = Biquad.LowPass(touch.Hardness, 0.6, rate);
-        double tilt = 1 - Math.Exp(-2 * Math.PI * Tilt.At(place) / rate), tilted = 0;
+        double tilt = 1 - Math.Exp(-2 * Math.PI * touch.Tilt * Tilt.At(place) / rate), tilted = 0;
         var band = NoiseFrequency > 0
-            ? Biquad.BandPass(NoiseFrequency, 0.7, rate)
+            ? Biquad.BandPass(NoiseFrequency, 0.5, rate)
             : Biquad.LowPass(Math.Min(1.3 * touch.Hardness, 0.4 * rate), 0.6, rate);
         var noise = new SeededNoise(seed);
         double noiseFall = Math.Exp(-StringLoop.DecayRate(NoiseDecay) / rate), noiseLevel = touch.Noise;
