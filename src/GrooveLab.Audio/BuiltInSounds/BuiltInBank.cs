@@ -15,7 +15,7 @@ public static class BuiltInBank
     // Raised whenever the way of calculating changes; the numbers of the recipes are taken into the cache's name by themselves.
     private const int Method = 1;
 
-    private const double NoteLoudness = 0.095;
+    private const double NoteLoudness = 0.09;
     private const double NoteStretch = 0.1;
     private const double ClickLoudness = 0.17;
     private const double ClickStretch = 0.03;
@@ -137,16 +137,28 @@ public static class BuiltInBank
         int lead = recipe.Detune > 0 ? Lead(key, sound.SampleRate) : 0;
         if (lead > 0)
         {
-            double softer = Math.Pow(10, -recipe.SecondSofter / 20);
-            for (int i = note.Length - 1; i >= lead; i--)
-            {
-                note[i] += softer * note[i - lead];
-            }
+            AddSecond(note, recipe, lead);
         }
 
         double loudness = Loudness.Of(note, sound.SampleRate, NoteStretch);
         string name = string.Create(CultureInfo.InvariantCulture, $"p{recipe.Program} k{key} {LayerNames[layer]}");
         return (Sample(name, sound, key, NoteLoudness / loudness, lead), sound);
+    }
+
+    // The pair as it will sound, so that its level is right too: the second string or reed late, softer and a little higher.
+    private static void AddSecond(double[] note, InstrumentRecipe recipe, int lead)
+    {
+        double softer = Math.Pow(10, -recipe.SecondSofter / 20), step = Math.Pow(2, recipe.Detune / 1200);
+        double[] first = [.. note];
+        for (int i = lead; i < note.Length; i++)
+        {
+            double at = (i * step) - lead;
+            int whole = (int)at;
+            if (whole + 1 < first.Length)
+            {
+                note[i] += softer * (first[whole] + ((at - whole) * (first[whole + 1] - first[whole])));
+            }
+        }
     }
 
     private static (SoundFontSample Sample, RenderedSound Sound) MakeClick(StruckRecipe recipe, int layer)

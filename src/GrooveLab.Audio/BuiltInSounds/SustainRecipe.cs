@@ -133,7 +133,7 @@ internal sealed record SustainRecipe
         {
             // The tone opens from its fundamental upward while it rises.
             double open = (double)i / before;
-            double cutoff = frequency * 1.5 * Math.Pow(0.45 * rate / (frequency * 1.5), open);
+            double cutoff = frequency * 3 * Math.Pow(Math.Max(1, 0.45 * rate / (frequency * 3)), open);
             double step = 1 - Math.Exp(-2 * Math.PI * cutoff / rate);
             low1 += step * (frames[i] - low1);
             low2 += step * (low1 - low2);
