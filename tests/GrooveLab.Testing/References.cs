@@ -3,43 +3,54 @@ using Xunit;
 namespace GrooveLab.Testing;
 
 /// <summary>
-/// Tools and data that tests compare with. Where one is absent the test is skipped and says why; with the environment variable
-/// <c>GROOVELAB_REFERENCES</c> set to <c>required</c> it fails instead.
+/// What a test needs from outside: a reference tool or reference data. Absent, the test is skipped with its reason; where the environment says
+/// <c>GROOVELAB_REFERENCES=required</c> it fails instead.
 /// </summary>
 public static class References
 {
-    /// <summary>The full path of a command, looked for in <c>PATH</c>.</summary>
+    /// <summary>Full path of a command on <c>PATH</c>.</summary>
+    /// <param name="command">Its name, without extension.</param>
     public static string RequireTool(string command)
     {
-        var path = (Environment.GetEnvironmentVariable("PATH") ?? "")
+        string[] names = OperatingSystem.IsWindows() ? [command + ".exe", command + ".cmd"] : [command];
+        string? found = (Environment.GetEnvironmentVariable("PATH") ?? "")
             .Split(Path.PathSeparator, StringSplitOptions.RemoveEmptyEntries)
-            .Select(folder => Path.Combine(folder, command))
+            .SelectMany(folder => names.Select(name => Path.Combine(folder, name)))
             .FirstOrDefault(File.Exists);
-        Require(path is not null, $"the command {command} is not installed");
-        return path!;
+        Require(found is not null, $"The reference tool '{command}' is not installed.");
+        return found!;
     }
 
-    /// <summary>The full path of a file or folder in the shared data, which lie beside the repository.</summary>
+    /// <summary>Full path of a file or folder of the data folder <c>shared/data</c> that lies beside the repository.</summary>
+    /// <param name="relativePathUnderSharedData">With forward slashes.</param>
     public static string RequireData(string relativePathUnderSharedData)
     {
         string? found = null;
         for (var folder = new DirectoryInfo(AppContext.BaseDirectory); folder is not null && found is null; folder = folder.Parent)
         {
-            var candidate = Path.Combine(folder.FullName, "shared", "data", relativePathUnderSharedData);
-            if (Path.Exists(candidate))
-                found = candidate;
+            string candidate = Path.Combine(folder.FullName, "shared", "data", relativePathUnderSharedData);
+            found = Path.Exists(candidate) ? candidate : null;
         }
-        Require(found is not null, $"the shared data have no {relativePathUnderSharedData}");
+
+        Require(found is not null, $"The reference data '{relativePathUnderSharedData}' is not here.");
         return found!;
     }
 
-    /// <summary>Skips the test, or fails it where references are required, unless something is present.</summary>
+    /// <summary>Skips the test, or fails it where references are required, unless the reference is there.</summary>
+    /// <param name="present">Whether it is.</param>
+    /// <param name="reason">What is missing, for whoever reads the skip.</param>
     public static void Require(bool present, string reason)
     {
         if (present)
+        {
             return;
+        }
+
         if (Environment.GetEnvironmentVariable("GROOVELAB_REFERENCES") == "required")
+        {
             Assert.Fail(reason);
+        }
+
         Assert.Skip(reason);
     }
 }

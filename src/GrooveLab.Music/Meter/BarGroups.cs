@@ -1,0 +1,75 @@
+using System.Globalization;
+
+namespace GrooveLab.Music.Meter;
+
+/// <summary>
+/// How bars group into hyperbars (several bars felt as one): a pattern of sizes that repeats from the start of a section. Bars left
+/// over at the section's end form a shorter group.
+/// </summary>
+public sealed record BarGroups
+{
+    private readonly int[] _pattern;
+    private readonly int _sum;
+
+    /// <summary>Makes the pattern.</summary>
+    /// <exception cref="ArgumentException">Empty, or a size outside 1-64.</exception>
+    public BarGroups(params IReadOnlyList<int> pattern)
+    {
+        if (pattern.Count == 0 || pattern.Any(size => size is < 1 or > 64))
+        {
+            throw new ArgumentException("A pattern of bar groups has sizes of 1 to 64 bars.", nameof(pattern));
+        }
+
+        _pattern = [.. pattern];
+        _sum = _pattern.Sum();
+    }
+
+    /// <summary>The sizes in bars.</summary>
+    public IReadOnlyList<int> Pattern => _pattern;
+
+    /// <summary>
+    /// Where the <paramref name="counted"/>-th bar that counts (from 0) stands among <paramref name="total"/> of its section.
+    /// </summary>
+    public BarGroupPlace PlaceOf(int counted, int total)
+    {
+        var round = counted / _sum;
+        var left = counted % _sum;
+        var group = round * _pattern.Length;
+        var start = round * _sum;
+        foreach (var size in _pattern)
+        {
+            if (left < size)
+            {
+                return new BarGroupPlace(group, left, Math.Min(size, total - start));
+            }
+
+            left -= size;
+            start += size;
+            group++;
+        }
+
+        throw new InvalidOperationException("A pattern of bar groups covers every bar.");
+    }
+
+    /// <inheritdoc/>
+    public bool Equals(BarGroups? other) => other is not null && _pattern.AsSpan().SequenceEqual(other._pattern);
+
+    /// <inheritdoc/>
+    public override int GetHashCode() => ToString().GetHashCode(StringComparison.Ordinal);
+
+    /// <summary>"4" or "4+4+2".</summary>
+    public override string ToString() => string.Join('+', _pattern.Select(size => size.ToString(CultureInfo.InvariantCulture)));
+}
+
+/// <summary>Where a bar stands in its group.</summary>
+/// <param name="Group">The group's number in its section, from 0.</param>
+/// <param name="Index">The bar's number in the group, from 0.</param>
+/// <param name="Size">Bars in the group.</param>
+public readonly record struct BarGroupPlace(int Group, int Index, int Size)
+{
+    /// <summary>True for the bar that opens the group.</summary>
+    public bool IsFirst => Index == 0;
+
+    /// <summary>True for the bar that closes the group.</summary>
+    public bool IsLast => Index == Size - 1;
+}

@@ -1,0 +1,255 @@
+using System.Diagnostics.CodeAnalysis;
+using System.Globalization;
+
+namespace GrooveLab.Music.Time;
+
+/// <summary>
+/// An exact fraction of two 64-bit integers, always in lowest terms with a positive denominator.
+/// </summary>
+/// <remarks>
+/// The number under every position, length and tempo. Not a floating-point number: nothing is ever rounded, and a result that
+/// does not fit throws <see cref="OverflowException"/> instead of wrapping. The default value is zero.
+/// </remarks>
+public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
+{
+    private readonly long _numerator;
+
+    // Kept less one, so that the default of the struct is 0/1 and not 0/0.
+    private readonly long _denominatorLessOne;
+
+    /// <summary>Makes the fraction and reduces it.</summary>
+    /// <exception cref="DivideByZeroException">The denominator is zero.</exception>
+    public Rational(long numerator, long denominator)
+        : this((Int128)numerator, denominator)
+    {
+    }
+
+    private Rational(Int128 numerator, Int128 denominator)
+    {
+        if (denominator == 0)
+        {
+            throw new DivideByZeroException("A fraction needs a denominator other than zero.");
+        }
+
+        if (denominator < 0)
+        {
+            numerator = -numerator;
+            denominator = -denominator;
+        }
+
+        var divisor = Gcd(Int128.Abs(numerator), denominator);
+        _numerator = checked((long)(numerator / divisor));
+        _denominatorLessOne = checked((long)(denominator / divisor)) - 1;
+    }
+
+    /// <summary>Zero.</summary>
+    public static Rational Zero => default;
+
+    /// <summary>One.</summary>
+    public static Rational One => new(1, 1);
+
+    /// <summary>The part above the line, with the sign.</summary>
+    public long Numerator => _numerator;
+
+    /// <summary>The part below the line, at least 1.</summary>
+    public long Denominator => _denominatorLessOne + 1;
+
+    /// <summary>-1, 0 or 1.</summary>
+    public int Sign => Math.Sign(_numerator);
+
+    /// <summary>True when nothing is left below the line.</summary>
+    public bool IsInteger => _denominatorLessOne == 0;
+
+    /// <summary>A whole number as a fraction.</summary>
+    public static implicit operator Rational(long value) => new((Int128)value, Int128.One);
+
+    /// <summary>Sum.</summary>
+    public static Rational operator +(Rational a, Rational b) =>
+        a._denominatorLessOne == b._denominatorLessOne
+            ? new Rational((Int128)a._numerator + b._numerator, a.Denominator)
+            : new Rational(
+                checked(((Int128)a._numerator * b.Denominator) + ((Int128)b._numerator * a.Denominator)),
+                checked((Int128)a.Denominator * b.Denominator));
+
+    /// <summary>Difference.</summary>
+    public static Rational operator -(Rational a, Rational b) =>
+        new(
+            checked(((Int128)a._numerator * b.Denominator) - ((Int128)b._numerator * a.Denominator)),
+            checked((Int128)a.Denominator * b.Denominator));
+
+    /// <summary>The fraction with its sign turned.</summary>
+    public static Rational operator -(Rational a) => new(-(Int128)a._numerator, a.Denominator);
+
+    /// <summary>Product.</summary>
+    public static Rational operator *(Rational a, Rational b) =>
+        new((Int128)a._numerator * b._numerator, (Int128)a.Denominator * b.Denominator);
+
+    /// <summary>Quotient.</summary>
+    /// <exception cref="DivideByZeroException"><paramref name="b"/> is zero.</exception>
+    public static Rational operator /(Rational a, Rational b) =>
+        new((Int128)a._numerator * b.Denominator, (Int128)a.Denominator * b._numerator);
+
+    /// <summary>Equality.</summary>
+    public static bool operator ==(Rational a, Rational b) => a.Equals(b);
+
+    /// <summary>Inequality.</summary>
+    public static bool operator !=(Rational a, Rational b) => !a.Equals(b);
+
+    /// <summary>Order.</summary>
+    public static bool operator <(Rational a, Rational b) => a.CompareTo(b) < 0;
+
+    /// <summary>Order.</summary>
+    public static bool operator >(Rational a, Rational b) => a.CompareTo(b) > 0;
+
+    /// <summary>Order.</summary>
+    public static bool operator <=(Rational a, Rational b) => a.CompareTo(b) <= 0;
+
+    /// <summary>Order.</summary>
+    public static bool operator >=(Rational a, Rational b) => a.CompareTo(b) >= 0;
+
+    /// <summary>The smaller of two.</summary>
+    public static Rational Min(Rational a, Rational b) => a <= b ? a : b;
+
+    /// <summary>The larger of two.</summary>
+    public static Rational Max(Rational a, Rational b) => a >= b ? a : b;
+
+    /// <summary>Reads "3", "-3", "3/8" or "1.5".</summary>
+    public static bool TryParse([NotNullWhen(true)] string? text, out Rational value)
+    {
+        value = default;
+        if (text is null)
+        {
+            return false;
+        }
+
+        var body = text.Trim();
+        var slash = body.IndexOf('/');
+        if (slash >= 0)
+        {
+            if (TryLong(body[..slash], out var above) && TryLong(body[(slash + 1)..], out var below) && below > 0)
+            {
+                value = new Rational(above, below);
+                return true;
+            }
+
+            return false;
+        }
+
+        var dot = body.IndexOf('.');
+        if (dot < 0)
+        {
+            if (!TryLong(body, out var whole))
+            {
+                return false;
+            }
+
+            value = whole;
+            return true;
+        }
+
+        var decimals = body.Length - dot - 1;
+        if (decimals is < 1 or > 9 || !body[(dot + 1)..].All(char.IsAsciiDigit))
+        {
+            return false;
+        }
+
+        if (!TryLong(body.Remove(dot, 1), out var digits) || Math.Abs(digits) > 999_999_999_999)
+        {
+            return false;
+        }
+
+        var scale = 1L;
+        for (var i = 0; i < decimals; i++)
+        {
+            scale *= 10;
+        }
+
+        value = new Rational(digits, scale);
+        return true;
+    }
+
+    /// <summary>The largest whole number not above the fraction.</summary>
+    public long Floor()
+    {
+        var quotient = _numerator / Denominator;
+        return _numerator < 0 && quotient * Denominator != _numerator ? quotient - 1 : quotient;
+    }
+
+    /// <summary>The smallest whole number not below the fraction.</summary>
+    public long Ceiling() => IsInteger ? _numerator : checked(Floor() + 1);
+
+    /// <summary>The nearest whole number; a half goes up.</summary>
+    public long Round()
+    {
+        var floor = Floor();
+        var above = _numerator - ((Int128)floor * Denominator);
+        return 2 * above >= Denominator ? checked(floor + 1) : floor;
+    }
+
+    /// <summary>What is left after taking away whole multiples of <paramref name="step"/>; from 0 up to, not including, the step.</summary>
+    public Rational Modulo(Rational step)
+    {
+        var below = (Int128)Denominator * step.Denominator;
+        var each = (Int128)step._numerator * Denominator;
+        var left = (Int128)_numerator * step.Denominator % each;
+        return new Rational(left != 0 && (left < 0) != (each < 0) ? left + each : left, below);
+    }
+
+    /// <summary>True when the fraction is a whole multiple of <paramref name="step"/>.</summary>
+    public bool IsMultipleOf(Rational step) =>
+        (Int128)_numerator * step.Denominator % ((Int128)step._numerator * Denominator) == 0;
+
+    /// <summary>The magnitude.</summary>
+    public Rational Abs() => _numerator < 0 ? -this : this;
+
+    /// <summary>The nearest floating-point number, for statistics and for the eye only.</summary>
+    public double ToDouble() => (double)_numerator / Denominator;
+
+    /// <inheritdoc/>
+    public bool Equals(Rational other) => _numerator == other._numerator && _denominatorLessOne == other._denominatorLessOne;
+
+    /// <inheritdoc/>
+    public override bool Equals([NotNullWhen(true)] object? obj) => obj is Rational other && Equals(other);
+
+    /// <inheritdoc/>
+    public override int GetHashCode() => HashCode.Combine(_numerator, _denominatorLessOne);
+
+    /// <inheritdoc/>
+    public int CompareTo(Rational other) =>
+        ((Int128)_numerator * other.Denominator).CompareTo((Int128)other._numerator * Denominator);
+
+    /// <summary>"3/8", or "3" for a whole number.</summary>
+    public override string ToString() =>
+        IsInteger
+            ? _numerator.ToString(CultureInfo.InvariantCulture)
+            : string.Create(CultureInfo.InvariantCulture, $"{_numerator}/{Denominator}");
+
+    private static bool TryLong(string text, out long value) =>
+        long.TryParse(text.Trim(), NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture, out value) && value != long.MinValue;
+
+    private static Int128 Gcd(Int128 a, Int128 b)
+    {
+        // Almost every fraction in a piece fits 64 bits, where the division is many times faster.
+        while (b != 0)
+        {
+            if (a <= long.MaxValue && b <= long.MaxValue)
+            {
+                return Gcd((long)a, (long)b);
+            }
+
+            (a, b) = (b, a % b);
+        }
+
+        return a == 0 ? Int128.One : a;
+    }
+
+    private static long Gcd(long a, long b)
+    {
+        while (b != 0)
+        {
+            (a, b) = (b, a % b);
+        }
+
+        return a == 0 ? 1 : a;
+    }
+}
