@@ -24,8 +24,8 @@ internal static class BuiltInInstruments
         Knock = 0.03,
         Body = RoundBack,
         BodyLow = 75,
-        Natural = new(0.55, 0.3),
-        Layers = [new(2000, 0.5, 0.03, 24000), new(3900, 1, 0.05, 29000), new(10500, 2.4, 0.22, 32000)],
+        Natural = new(0.5, 0.28),
+        Layers = [new(1600, 0.4, 0.03, 24000), new(3900, 1, 0.05, 29000), new(10500, 2.4, 0.22, 32000)],
     };
 
     private static readonly PluckRecipe DoubleBass = new()
@@ -42,7 +42,7 @@ internal static class BuiltInInstruments
         Knock = 0.05,
         Body = [new(62, 5, 1.0), new(105, 7, 1.2), new(165, 8, 0.9), new(290, 6, 0.6), new(640, 4, 0.35)],
         BodyLow = 34,
-        Natural = new(0.55, 0.4),
+        Natural = new(0.5, 0.36),
         Layers = [new(500, 0.7, 0.05, 16000), new(950, 1, 0.1, 18000), new(1800, 1.4, 0.2, 20000)],
     };
 
@@ -72,8 +72,8 @@ internal static class BuiltInInstruments
                 Knock = 0.12,
                 Body = [new(190, 7, 1.0), new(330, 8, 1.1), new(540, 7, 0.9), new(980, 5, 0.7), new(2100, 3, 0.7), new(3900, 3, 0.5)],
                 BodyLow = 110,
-                Natural = new(0.5, 0.3),
-                Layers = [new(1700, 0.5, 0.06, 26000), new(3200, 1, 0.11, 30000), new(9500, 2.3, 0.36, 32000)],
+                Natural = new(0.46, 0.28),
+                Layers = [new(1400, 0.4, 0.04, 25000), new(3300, 1, 0.11, 30000), new(11000, 3, 0.42, 32000)],
             },
         },
         new()
@@ -83,13 +83,13 @@ internal static class BuiltInInstruments
             LowKey = 48,
             HighKey = 96,
             Detune = 4,
-            SecondSofter = 7,
+            SecondSofter = 8,
             Release = new(0.16, 0.1),
             Reverb = 180,
             Sustain = new()
             {
                 // A pulse wave a quarter open, and a reed's own softening.
-                Partial = (k, _, layer) => Math.Sin(Math.PI * k * 0.27) / Math.Pow(k, layer switch { 0 => 1.25, 1 => 1.1, _ => 0.95 }),
+                Partial = (k, _, layer) => Math.Sin(Math.PI * k * 0.27) / Math.Pow(k, layer switch { 0 => 1.35, 1 => 1.13, _ => 0.9 }),
                 Body = [new(520, 2, 0.7), new(1050, 2.5, 0.9), new(1900, 3, 1.0), new(3100, 3, 0.8), new(4600, 3, 0.4)],
                 Direct = 0.7,
                 LoopFrames = 4096,
@@ -121,7 +121,7 @@ internal static class BuiltInInstruments
                 Knock = 0.04,
                 Body = [new(102, 10, 2.0), new(204, 11, 1.8), new(310, 9, 0.9), new(420, 10, 1.1), new(640, 8, 0.6), new(1300, 4, 0.4)],
                 BodyLow = 70,
-                Natural = new(0.5, 0.28),
+                Natural = new(0.46, 0.27),
                 Layers = [new(1400, 0.6, 0.02, 22000), new(2700, 1, 0.05, 25000), new(6500, 2, 0.15, 29000)],
             },
         },
