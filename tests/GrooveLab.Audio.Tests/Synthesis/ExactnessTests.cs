@@ -139,8 +139,7 @@ public class ExactnessTests
         var right = new float[Length];
         var at = 0;
         var chop = 0;
-        foreach (var (frame, happen) in score.Append((Length, _ => { }
-        )))
+        foreach (var (frame, happen) in score.Append((Length, synth => synth.Reset())))
         {
             while (at < frame)
             {
