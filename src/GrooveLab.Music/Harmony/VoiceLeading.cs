@@ -1,0 +1,155 @@
+namespace GrooveLab.Music.Harmony;
+
+/// <summary>How far voices move from one voicing to another.</summary>
+/// <param name="Total">Semitones moved by all voices together.</param>
+/// <param name="Largest">Semitones moved by the voice that moves furthest.</param>
+public readonly record struct Movement(int Total, int Largest);
+
+/// <summary>Leading voices from chord to chord with the least movement.</summary>
+public static class VoiceLeading
+{
+    /// <summary>No voice leaps more than a perfect fourth, the usual bound for inner voices. Common practice, no source.</summary>
+    public const int DefaultLargestLeap = 5;
+
+    /// <summary>
+    /// The least movement that leads one voicing into the other. With as many notes on both sides the lowest goes to the lowest and so on,
+    /// which is the least of all assignments, in total and for the furthest voice. With fewer on one side voices part or meet: every note of
+    /// both is used.
+    /// </summary>
+    /// <param name="from">MIDI numbers in any order, at most 64.</param>
+    /// <param name="to">MIDI numbers in any order, at most 64.</param>
+    /// <exception cref="ArgumentException">One side is empty and the other is not, or a side has more than 64 notes.</exception>
+    public static Movement Between(IReadOnlyList<int> from, IReadOnlyList<int> to) => Between(from, to, int.MaxValue)!.Value;
+
+    // Null when the voices cannot be led without one of them moving more than the largest leap.
+    private static Movement? Between(IReadOnlyList<int> from, IReadOnlyList<int> to, int largestLeap)
+    {
+        if (from.Count == 0 && to.Count == 0)
+            return default(Movement);
+        if (from.Count == 0 || to.Count == 0 || from.Count > 64 || to.Count > 64)
+            throw new ArgumentException("Voices are led from one to 64 notes to as many or fewer or more, but not from or to silence.");
+        Span<int> left = stackalloc int[from.Count];
+        Span<int> right = stackalloc int[to.Count];
+        for (var i = 0; i < left.Length; i++)
+            left[i] = from[i];
+        for (var i = 0; i < right.Length; i++)
+            right[i] = to[i];
+        left.Sort();
+        right.Sort();
+        var movement = left.Length == right.Length ? InOrder(left, right) : Parting(left, right, largestLeap);
+        return movement.Largest <= largestLeap ? movement : null;
+    }
+
+    /// <summary>
+    /// Of some voicings the one that is reached with the least total movement, no voice moving more than allowed. Of equals the one whose
+    /// furthest voice moves least, then the first: the answer does not depend on chance.
+    /// </summary>
+    /// <param name="previous">The sounding voicing, MIDI numbers. Empty: the first candidate is taken.</param>
+    /// <param name="candidates">The voicings to choose from.</param>
+    /// <param name="largestLeap">The most semitones that any voice may move.</param>
+    /// <returns>One of the candidates, or null when none can be reached within the leap.</returns>
+    public static int[]? Nearest(IReadOnlyList<int> previous, IEnumerable<int[]> candidates, int largestLeap = DefaultLargestLeap)
+    {
+        int[]? best = null;
+        Movement least = default;
+        foreach (var candidate in candidates)
+        {
+            if (candidate.Length == 0)
+                continue;
+            if (previous.Count == 0)
+                return candidate;
+            if (Between(previous, candidate, largestLeap) is not { } movement || (best is not null && !IsLess(movement, least)))
+                continue;
+            best = candidate;
+            least = movement;
+        }
+
+        return best;
+    }
+
+    /// <summary>
+    /// As <see cref="Nearest"/>, for anything that has pitches (a fingering, say): where nothing is within the leap, the candidate whose
+    /// furthest voice moves least, then the one with the least total, then the first.
+    /// </summary>
+    /// <param name="previous">The sounding voicing, MIDI numbers. Empty: the first candidate is taken.</param>
+    /// <param name="candidates">What to choose from.</param>
+    /// <param name="pitches">The MIDI numbers of a candidate.</param>
+    /// <param name="largestLeap">The most semitones that any voice should move.</param>
+    /// <returns>One of the candidates, or default when there are none.</returns>
+    public static T? NearestOrClosest<T>(
+        IReadOnlyList<int> previous, IEnumerable<T> candidates, Func<T, IReadOnlyList<int>> pitches, int largestLeap = DefaultLargestLeap)
+    {
+        T? best = default;
+        var found = false;
+        var bestFits = false;
+        Movement least = default;
+        foreach (var candidate in candidates)
+        {
+            var notes = pitches(candidate);
+            if (notes.Count == 0)
+                continue;
+            if (previous.Count == 0)
+                return candidate;
+            var bounded = Between(previous, notes, largestLeap);
+            var fits = bounded is not null;
+            var movement = bounded ?? Between(previous, notes);
+            var better = !found || (fits, bestFits) switch
+            {
+                (true, true) => IsLess(movement, least),
+                (false, false) => (movement.Largest, movement.Total).CompareTo((least.Largest, least.Total)) < 0,
+                _ => fits,
+            };
+            if (!better)
+                continue;
+            found = true;
+            bestFits = fits;
+            best = candidate;
+            least = movement;
+        }
+
+        return best;
+    }
+
+    private static bool IsLess(Movement left, Movement right) =>
+        left.Total < right.Total || (left.Total == right.Total && left.Largest < right.Largest);
+
+    private static Movement InOrder(ReadOnlySpan<int> left, ReadOnlySpan<int> right)
+    {
+        var total = 0;
+        var largest = 0;
+        for (var i = 0; i < left.Length; i++)
+        {
+            var moved = Math.Abs(left[i] - right[i]);
+            total += moved;
+            largest = Math.Max(largest, moved);
+        }
+
+        return new Movement(total, largest);
+    }
+
+    // Each note of the larger side goes to one note of the smaller, in order, every note of the smaller being used: one row of the usual
+    // dynamic programme, the furthest voice kept beside the total to break ties.
+    private static Movement Parting(Span<int> left, Span<int> right, int largestLeap)
+    {
+        var many = left.Length > right.Length ? left : right;
+        var few = left.Length > right.Length ? right : left;
+        var unreachable = new Movement(int.MaxValue, int.MaxValue);
+        Span<Movement> row = stackalloc Movement[few.Length];
+        row.Fill(unreachable);
+        for (var i = 0; i < many.Length; i++)
+        {
+            for (var j = few.Length - 1; j >= 0; j--)
+            {
+                var before = i == 0 && j == 0 ? default : row[j];
+                if (i > 0 && j > 0 && IsLess(row[j - 1], before))
+                    before = row[j - 1];
+                var moved = Math.Abs(many[i] - few[j]);
+                row[j] = before == unreachable || moved > largestLeap
+                    ? unreachable
+                    : new Movement(before.Total + moved, Math.Max(before.Largest, moved));
+            }
+        }
+
+        return row[^1];
+    }
+}

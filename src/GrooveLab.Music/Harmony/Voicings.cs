@@ -1,0 +1,114 @@
+namespace GrooveLab.Music.Harmony;
+
+/// <summary>How far apart the voices of a chord lie.</summary>
+public enum VoicingSpacing
+{
+    /// <summary>Close and open alike.</summary>
+    Any,
+
+    /// <summary>All voices within an octave.</summary>
+    Close,
+
+    /// <summary>More than an octave from lowest to highest, at most an octave between neighbours.</summary>
+    Open,
+}
+
+/// <summary>
+/// Voicings of a chord for instruments that can play any notes at once; for fretted strings see <see cref="StringVoicings"/>.
+/// </summary>
+public static class Voicings
+{
+    /// <summary>
+    /// Below this MIDI number no third or closer is set (C3): there it growls. Common practice, no source.
+    /// </summary>
+    public const int LowIntervalLimit = 48;
+
+    /// <summary>The interval in semitones that is wide enough below the limit: a fourth.</summary>
+    internal const int LowestAllowedInterval = 5;
+
+    /// <summary>
+    /// Every voicing of a chord, each rising, in order of their notes from the lowest up (so that the answer is the same each time). A
+    /// voicing holds what the chord needs, as far as its voices go: third or what stands for it, seventh or sixth, altered fifth, altered
+    /// tensions and the highest natural one; root unless left out. Only root, third and perfect fifth are doubled, only at the octave.
+    /// </summary>
+    /// <param name="tones">The chord's tones. None (N.C.) gives no voicings.</param>
+    /// <param name="voices">Number of notes, 1 to 10.</param>
+    /// <param name="low">Lowest MIDI number allowed.</param>
+    /// <param name="high">Highest MIDI number allowed.</param>
+    /// <param name="rootOptional">Whether the root may be left to another part. It is kept in a chord of bare fifths.</param>
+    /// <param name="spacing">Close, open or both.</param>
+    /// <param name="lowIntervalLimit">MIDI number below which neighbouring notes are at least a fourth apart; the lower note counts.</param>
+    /// <param name="limit">The most voicings given; those beyond (higher ones) are left out.</param>
+    /// <exception cref="ArgumentOutOfRangeException">Voices are not 1 to 10, or the limit is below 1.</exception>
+    public static IReadOnlyList<int[]> Enumerate(
+        ChordTones tones,
+        int voices,
+        int low,
+        int high,
+        bool rootOptional = false,
+        VoicingSpacing spacing = VoicingSpacing.Any,
+        int lowIntervalLimit = LowIntervalLimit,
+        int limit = 4096)
+    {
+        ArgumentOutOfRangeException.ThrowIfLessThan(voices, 1);
+        ArgumentOutOfRangeException.ThrowIfGreaterThan(voices, 10);
+        ArgumentOutOfRangeException.ThrowIfLessThan(limit, 1);
+        var found = new List<int[]>();
+        if (tones.Count > 0)
+        {
+            var needs = new ChordNeeds(tones, rootOptional);
+            var search = new Search(needs, needs.RequiredMask(voices), low, high, spacing, lowIntervalLimit, limit, found);
+            search.Extend(new int[voices], 0, 0);
+        }
+
+        return found;
+    }
+
+    /// <summary>Whether the neighbours of a rising voicing keep the low-interval limit: below it nothing closer than a fourth.</summary>
+    /// <param name="pitches">MIDI numbers, rising.</param>
+    /// <param name="lowIntervalLimit">MIDI number below which the rule holds; the lower note counts.</param>
+    public static bool KeepsLowIntervalLimit(ReadOnlySpan<int> pitches, int lowIntervalLimit = LowIntervalLimit)
+    {
+        for (var i = 1; i < pitches.Length; i++)
+        {
+            if (pitches[i - 1] < lowIntervalLimit && pitches[i] - pitches[i - 1] < LowestAllowedInterval)
+                return false;
+        }
+
+        return true;
+    }
+
+    private sealed class Search(
+        ChordNeeds needs, int required, int low, int high, VoicingSpacing spacing, int lowIntervalLimit, int limit, List<int[]> found)
+    {
+        public void Extend(int[] voicing, int count, int present)
+        {
+            if (count == voicing.Length)
+            {
+                if (spacing != VoicingSpacing.Open || voicing[^1] - voicing[0] > 12)
+                    found.Add([.. voicing]);
+                return;
+            }
+
+            var from = low;
+            var to = high;
+            if (count > 0)
+            {
+                var below = voicing[count - 1];
+                from = below + (below < lowIntervalLimit ? LowestAllowedInterval : 1);
+                to = Math.Min(high, spacing == VoicingSpacing.Close ? voicing[0] + 12 : below + 12);
+            }
+
+            for (var pitch = from; pitch <= to && found.Count < limit; pitch++)
+            {
+                var bit = 1 << PitchName.Modulo(pitch, 12);
+                if ((needs.AllMask & bit) == 0 || ((present & bit) != 0 && (needs.DoubleMask & bit) == 0))
+                    continue;
+                if (ChordNeeds.Missing(required, present | bit) > voicing.Length - count - 1)
+                    continue;
+                voicing[count] = pitch;
+                Extend(voicing, count + 1, present | bit);
+            }
+        }
+    }
+}
