@@ -25,6 +25,7 @@ public sealed class BarPreparer
     private readonly GrooveEngine _engine;
     private readonly BarQueue _queue;
     private readonly Func<Seating, bool>? _plays;
+    private readonly Action<int, int>? _prepareProgram;
     private readonly int _rate;
     private readonly Past[] _past = new Past[Remembered];
     private Plan _plan;
@@ -35,6 +36,7 @@ public sealed class BarPreparer
     private BarChange? _sent;
     private int _lastEpoch;
     private int _mostLead;
+    private int _handedOver;
     private long _failures;
     private Exception? _failure;
 
@@ -42,11 +44,17 @@ public sealed class BarPreparer
     /// <param name="engine">Whom it feeds.</param>
     /// <param name="route">What is played.</param>
     /// <param name="plays">Which parts play; null for all. The others' channels are never set up.</param>
-    public BarPreparer(GrooveEngine engine, BarRoute route, Func<Seating, bool>? plays = null)
+    /// <param name="prepareProgram">
+    /// Told every channel and program of a new band before its first bar is handed over, so that its sounds can be fetched on this
+    /// thread and not on the audio thread.
+    /// </param>
+    public BarPreparer(
+        GrooveEngine engine, BarRoute route, Func<Seating, bool>? plays = null, Action<int, int>? prepareProgram = null)
     {
         _engine = engine;
         _queue = engine.Queue;
         _plays = plays;
+        _prepareProgram = prepareProgram;
         _rate = engine.Options.SampleRate;
         _plan = new Plan { Route = route, Index = route.From, Seats = [] };
         if (route.Has(route.From))
@@ -66,8 +74,8 @@ public sealed class BarPreparer
     /// <summary>Why the last one could not; null when all could.</summary>
     public Exception? Failure => Volatile.Read(ref _failure);
 
-    /// <summary>Bars handed over, the one that plays not counted.</summary>
-    public int BarsAhead => _plan.Ordinal - Math.Max(0, _engine.Board.Read(out _).Ordinal + 1);
+    /// <summary>Bars handed over, the one that plays not counted; from any thread.</summary>
+    public int BarsAhead => Volatile.Read(ref _handedOver) - Math.Max(0, _engine.Board.Read(out _).Ordinal + 1);
 
     /// <summary>
     /// Replaces the bars by those of another source from a bar line on, the numbers going on. The earliest line that is
@@ -132,6 +140,7 @@ public sealed class BarPreparer
         _plan.Ordinal++;
         _plan.Index = over ? _plan.Index : _plan.Route.After(_plan.Index);
         _queue.HandOver(prepared);
+        Volatile.Write(ref _handedOver, _plan.Ordinal);
         return true;
     }
 
@@ -202,6 +211,7 @@ public sealed class BarPreparer
             {
                 _plan.Seats = [.. band.Select(seating => new Seat(seating, _plays?.Invoke(seating) ?? true))];
                 prepared.Seats = _plan.Seats;
+                PreparePrograms();
             }
         }
 
@@ -230,6 +240,18 @@ public sealed class BarPreparer
         }
 
         prepared.LeadFrames = Lead(-earliest);
+    }
+
+    private void PreparePrograms()
+    {
+        foreach (var seat in _plan.Seats)
+        {
+            if (seat.Playing && _prepareProgram is not null)
+            {
+                _prepareProgram(seat.Channel, seat.Program);
+                _prepareProgram(seat.DampedChannel, seat.DampedProgram);
+            }
+        }
     }
 
     private int Lead(int frames)
@@ -413,6 +435,7 @@ public sealed class BarPreparer
             Opens = true,
             Over = false,
         };
+        Volatile.Write(ref _handedOver, ordinal);
         asked.Set(BarChangeState.Sent, ordinal);
         _sent = asked;
     }

@@ -12,7 +12,7 @@ internal sealed class BarQueue
     private readonly Ring<PreparedBar> _ready = new(Capacity);
     private readonly Ring<PreparedBar> _used = new(Capacity);
     private int _accepted;
-    private int _refused;
+    private int _refused = -1;
 
     /// <summary>Makes the queue with all its bars, empty.</summary>
     public BarQueue()
@@ -26,7 +26,7 @@ internal sealed class BarQueue
     /// <summary>The newest epoch that the audio thread follows; 0 is the first.</summary>
     public int AcceptedEpoch => Volatile.Read(ref _accepted);
 
-    /// <summary>The newest epoch that came too late for its bar line and was refused; 0 when none was.</summary>
+    /// <summary>The newest epoch that came too late for its bar line and was refused; -1 when none was.</summary>
     public int RefusedEpoch => Volatile.Read(ref _refused);
 
     /// <summary>Composer's side: an empty bar to fill; null when all are in use.</summary>

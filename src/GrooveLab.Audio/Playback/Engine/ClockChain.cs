@@ -45,6 +45,23 @@ internal sealed class ClockChain(int sampleRate)
         _stretches[_count++] = new Stretch(clock, written, ordinal);
     }
 
+    /// <summary>Adds the tempi of a bar, which follows the bars before it; the first bar's line stands on <paramref name="line"/>.</summary>
+    public void Follow(ReadOnlySpan<(Position At, Tempo Tempo)> tempi, int ordinal, long line)
+    {
+        if (_count == 0)
+        {
+            AddAt(tempi[0].At, line, tempi[0].Tempo, ordinal);
+        }
+
+        foreach (var (at, tempo) in tempi)
+        {
+            if (tempo != LastWritten)
+            {
+                Add(at, tempo, ordinal);
+            }
+        }
+    }
+
     /// <summary>The frame of a place.</summary>
     public long FrameAt(Position place)
     {

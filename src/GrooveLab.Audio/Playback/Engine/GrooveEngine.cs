@@ -491,7 +491,7 @@ public sealed class GrooveEngine : ISampleProvider
             return;
         }
 
-        SetClocks(bar, line);
+        _clocks.Follow(bar.Tempi, bar.Ordinal, line);
         if (bar.Seats is not null)
         {
             // Before the first note of the bar, which may lead its bar line.
@@ -514,22 +514,6 @@ public sealed class GrooveEngine : ISampleProvider
             }
 
             Add(new PendingEvent { Kind = item.IsNote ? PendingKind.On : PendingKind.Control, Event = item }, bar, frame);
-        }
-    }
-
-    private void SetClocks(PreparedBar bar, long line)
-    {
-        if (_clocks.Count == 0)
-        {
-            _clocks.AddAt(bar.Base, line, bar.Tempi[0].Tempo, bar.Ordinal);
-        }
-
-        foreach (var (at, tempo) in bar.Tempi)
-        {
-            if (tempo != _clocks.LastWritten)
-            {
-                _clocks.Add(at, tempo, bar.Ordinal);
-            }
         }
     }
 
