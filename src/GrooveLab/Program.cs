@@ -1,1 +1,3 @@
-return 0;
+using GrooveLab.Commands;
+
+return CommandLine.Run(args);

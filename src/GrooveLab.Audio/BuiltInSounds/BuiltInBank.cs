@@ -7,15 +7,15 @@ namespace GrooveLab.Audio.BuiltInSounds;
 /// <summary>The bank that the program brings along: made by calculation, nothing to download.</summary>
 /// <remarks>
 /// Not recordings. Programs 15, 21, 24, 25, 28, 32, 33, 40, 42, 73 and 105 of bank 0 (numbers from 0, as General MIDI counts on the wire)
-/// and a kit in bank 128; other programs are not there. Initial attenuation is used only for the second string or reed, levels lie in the samples,
-/// so that renderers that differ about that generator agree.
+/// and a kit in bank 128; other programs are not there. Levels lie in the samples and not in the attenuation generator,
+/// so that renderers that differ about it agree.
 /// </remarks>
 public static class BuiltInBank
 {
     // Raised whenever the way of calculating changes; the numbers of the recipes are taken into the cache's name by themselves.
     private const int Method = 1;
 
-    private const double NoteLoudness = 0.095;
+    private const double NoteLoudness = 0.09;
     private const double NoteStretch = 0.1;
     private const double ClickLoudness = 0.17;
     private const double ClickStretch = 0.03;
@@ -27,12 +27,12 @@ public static class BuiltInBank
     /// <remarks>Uses all cores for some tenths of a second; never call it on the audio thread.</remarks>
     public static byte[] Create()
     {
-        var pitched = BuiltInInstruments.Pitched.Select(r => new InstrumentJobs(r)).ToArray();
-        var struck = BuiltInInstruments.Kit.SelectMany(r => LayerNames.Select((_, layer) => new SampleJob(() => MakeClick(r, layer)))).ToArray();
-        SampleJob[] jobs = [.. pitched.SelectMany(p => p.Jobs), .. struck];
-        Parallel.ForEach(System.Collections.Concurrent.Partitioner.Create(jobs, loadBalance: true), job => job.Run());
+        PitchedJob[][] pitched = [.. BuiltInInstruments.Pitched.Select(r => Roots(r).Select(key => new PitchedJob(r, key)).ToArray())];
+        StruckJob[] struck = [.. BuiltInInstruments.Kit.Select(r => new StruckJob(r))];
+        Action[] jobs = [.. pitched.SelectMany(p => p).Select(p => (Action)p.Run), .. struck.Select(j => (Action)j.Run)];
+        Parallel.ForEach(System.Collections.Concurrent.Partitioner.Create(jobs, loadBalance: true), job => job());
 
-        var presets = pitched.Select(p => Preset(p.Recipe.Name, 0, p.Recipe.Program, new(p.Recipe.Name, Zones(p)))).ToList();
+        var presets = pitched.Select(p => Preset(p[0].Recipe.Name, 0, p[0].Recipe.Program, new(p[0].Recipe.Name, Zones(p)))).ToList();
         presets.Add(Preset("Built-in kit", 128, 0, new("Built-in kit", KitZones(struck))));
         return SoundFontWriter.Write(new("GrooveLab built-in sounds", "GrooveLab", "GrooveLab"), presets);
     }
@@ -126,38 +126,7 @@ public static class BuiltInBank
     private static SoundFontPreset Preset(string name, int bank, int program, SoundFontInstrument instrument) =>
         new(name, bank, program, [new SoundFontZone<SoundFontInstrument> { Target = instrument }]);
 
-    private static (SoundFontSample Sample, RenderedSound Sound) MakeNote(InstrumentRecipe recipe, int key, int layer)
-    {
-        double place = (double)(key - recipe.LowKey) / (recipe.HighKey - recipe.LowKey);
-        ulong seed = (ulong)((recipe.Program * 100_000) + (key * 100) + (layer * 10));
-        RenderedSound sound = recipe.Pluck is not null
-            ? recipe.Pluck.Render(key, Math.Clamp(place, 0, 1), layer, seed)
-            : recipe.Sustain!.Render(key, layer, seed);
-        double[] note = sound.Play(0.5);
-        int lead = recipe.Detune > 0 ? Lead(key, sound.SampleRate) : 0;
-        if (lead > 0)
-        {
-            double softer = Math.Pow(10, -recipe.SecondSofter / 20);
-            for (int i = note.Length - 1; i >= lead; i--)
-            {
-                note[i] += softer * note[i - lead];
-            }
-        }
-
-        double loudness = Loudness.Of(note, sound.SampleRate, NoteStretch);
-        string name = string.Create(CultureInfo.InvariantCulture, $"p{recipe.Program} k{key} {LayerNames[layer]}");
-        return (Sample(name, sound, key, NoteLoudness / loudness, lead), sound);
-    }
-
-    private static (SoundFontSample Sample, RenderedSound Sound) MakeClick(StruckRecipe recipe, int layer)
-    {
-        RenderedSound sound = recipe.Render(layer, (ulong)(7_000_000 + (recipe.Key * 100)));
-        double loudness = Loudness.Of(sound.Play(0.5), sound.SampleRate, ClickStretch);
-        double wanted = ClickLoudness * Math.Pow(10, recipe.Level / 20);
-        return (Sample($"{recipe.Name} {LayerNames[layer]}", sound, recipe.Key, wanted / loudness, 0), sound);
-    }
-
-    private static SoundFontSample Sample(string name, RenderedSound sound, int key, double scale, int lead)
+    private static SoundFontSample Sample(string name, RenderedSound sound, int key, double scale)
     {
         double peak = 0;
         foreach (double x in sound.Frames)
@@ -166,14 +135,13 @@ public static class BuiltInBank
         }
 
         scale = Math.Min(scale, 0.98 / peak);
-        short[] frames = new short[lead + sound.Frames.Length];
-        for (int i = lead; i < frames.Length; i++)
+        short[] frames = new short[sound.Frames.Length];
+        for (int i = 0; i < frames.Length; i++)
         {
-            frames[i] = (short)Math.Round(32767 * scale * sound.Frames[i - lead]);
+            frames[i] = (short)Math.Round(32767 * scale * sound.Frames[i]);
         }
 
-        bool looped = sound.LoopEnd > sound.LoopStart;
-        return new(name, frames, sound.SampleRate, key, 0, looped ? lead + sound.LoopStart : 0, looped ? lead + sound.LoopEnd : 0);
+        return new(name, frames, sound.SampleRate, key, 0, sound.LoopStart, sound.LoopEnd);
     }
 
     private static SoundFontZone<SoundFontSample> GlobalZone(int reverb)
@@ -187,9 +155,9 @@ public static class BuiltInBank
         return zone;
     }
 
-    private static List<SoundFontZone<SoundFontSample>> Zones(InstrumentJobs jobs)
+    private static List<SoundFontZone<SoundFontSample>> Zones(PitchedJob[] jobs)
     {
-        InstrumentRecipe recipe = jobs.Recipe;
+        InstrumentRecipe recipe = jobs[0].Recipe;
         SoundFontZone<SoundFontSample> global = GlobalZone(recipe.Reverb);
         if (recipe.VibratoCents > 0)
         {
@@ -202,33 +170,38 @@ public static class BuiltInBank
         }
 
         var zones = new List<SoundFontZone<SoundFontSample>> { global };
-        int roots = jobs.Roots.Count;
-        for (int r = 0; r < roots; r++)
+
+        // The later string is the higher one: it first catches up, so that the first trough of their beat lies as far off as can be.
+        double below = Math.Floor(recipe.Detune / 2);
+        for (int r = 0; r < jobs.Length; r++)
         {
-            int low = r == 0 ? 0 : jobs.LowestOf(r), high = r == roots - 1 ? 127 : jobs.LowestOf(r + 1) - 1;
+            // A sample serves one key below its root and two above; the outermost go on to the ends of the keyboard.
+            int low = r == 0 ? 0 : jobs[r].Key - 1, high = r == jobs.Length - 1 ? 127 : jobs[r + 1].Key - 2;
             for (int layer = 0; layer < LayerVelocities.Length; layer++)
             {
-                (SoundFontSample sample, RenderedSound sound) = jobs.Jobs[(r * LayerVelocities.Length) + layer].Result;
-                for (int voice = 0; voice < (recipe.Detune > 0 ? 2 : 1); voice++)
-                {
-                    var zone = new SoundFontZone<SoundFontSample>
-                    {
-                        Target = sample,
-                        Keys = (low, high),
-                        Velocities = LayerVelocities[layer],
-                    };
-                    Shape(zone, recipe, jobs.Roots[r], sound);
-                    if (recipe.Detune > 0)
-                    {
-                        Pair(zone, recipe, jobs.Roots[r], voice, sound);
-                    }
+                zones.Add(Zone(recipe, jobs[r].Key, jobs[r].Layers[layer], (low, high), LayerVelocities[layer], -below));
+            }
 
-                    zones.Add(zone);
-                }
+            if (jobs[r].Second is { } second)
+            {
+                zones.Add(Zone(recipe, jobs[r].Key, second, (low, high), null, recipe.Detune - below));
             }
         }
 
         return zones;
+    }
+
+    private static SoundFontZone<SoundFontSample> Zone(
+        InstrumentRecipe recipe, int root, MadeSample made, (int Low, int High) keys, (int Low, int High)? velocities, double cents)
+    {
+        var zone = new SoundFontZone<SoundFontSample> { Target = made.Sample, Keys = keys, Velocities = velocities };
+        if (recipe.Detune > 0)
+        {
+            zone.With(SoundFontGenerator.FineTune, cents);
+        }
+
+        Shape(zone, recipe, root, made.Sound);
+        return zone;
     }
 
     private static void Shape(SoundFontZone<SoundFontSample> zone, InstrumentRecipe recipe, int root, RenderedSound sound)
@@ -262,88 +235,127 @@ public static class BuiltInBank
             .With(SoundFontGenerator.ModulationEnvelopeRelease, Timecents(2 * release));
     }
 
-    private static void Pair(SoundFontZone<SoundFontSample> zone, InstrumentRecipe recipe, int root, int voice, RenderedSound sound)
-    {
-        // The later string is the higher one: it first catches up, so that the first trough of their beat lies as far off as can be.
-        double below = Math.Floor(recipe.Detune / 2);
-        if (voice == 0)
-        {
-            zone.With(SoundFontGenerator.StartAddressOffset, Lead(root, sound.SampleRate)).With(SoundFontGenerator.FineTune, -below);
-            return;
-        }
-
-        zone.With(SoundFontGenerator.FineTune, recipe.Detune - below)
-            .With(SoundFontGenerator.InitialAttenuation, 10 * recipe.SecondSofter);
-    }
-
-    // The second string is reached a little later. The sample begins with that many empty frames, which the first string skips: unlike a
-    // delay in seconds this keeps the phase between the two the same at every key of the zone, an eighth of a period past whole ones.
-    private static int Lead(int root, int rate)
-    {
-        double period = rate / LoopTuning.KeyFrequency(root);
-        return (int)Math.Round((Math.Floor(0.0022 * rate / period) + 0.12) * period);
-    }
-
-    private static List<SoundFontZone<SoundFontSample>> KitZones(SampleJob[] jobs)
+    private static List<SoundFontZone<SoundFontSample>> KitZones(StruckJob[] jobs)
     {
         var zones = new List<SoundFontZone<SoundFontSample>> { GlobalZone(0) };
-        for (int i = 0; i < jobs.Length; i++)
+        foreach (StruckJob job in jobs)
         {
-            StruckRecipe recipe = BuiltInInstruments.Kit[i / LayerVelocities.Length];
-            var zone = new SoundFontZone<SoundFontSample>
+            StruckRecipe recipe = job.Recipe;
+            for (int layer = 0; layer < LayerVelocities.Length; layer++)
             {
-                Target = jobs[i].Result.Sample,
-                Keys = (recipe.Key, recipe.Key),
-                Velocities = LayerVelocities[i % LayerVelocities.Length],
-            };
-            zone.With(SoundFontGenerator.ReverbSend, recipe.Reverb)
+                SoundFontZone<SoundFontSample> zone = new SoundFontZone<SoundFontSample>
+                {
+                    Target = job.Layers[layer].Sample,
+                    Keys = (recipe.Key, recipe.Key),
+                    Velocities = LayerVelocities[layer],
+                }
+                .With(SoundFontGenerator.ReverbSend, recipe.Reverb)
                 .With(SoundFontGenerator.VolumeEnvelopeRelease, Timecents(recipe.Length / 0.6));
-            if (recipe.ExclusiveClass > 0)
-            {
-                zone.With(SoundFontGenerator.ExclusiveClass, recipe.ExclusiveClass);
-            }
+                if (recipe.ExclusiveClass > 0)
+                {
+                    zone.With(SoundFontGenerator.ExclusiveClass, recipe.ExclusiveClass);
+                }
 
-            zones.Add(zone.With(SoundFontGenerator.SampleModes, 0));
+                zones.Add(zone.With(SoundFontGenerator.SampleModes, 0));
+            }
         }
 
         return zones;
+    }
+
+    private static IEnumerable<int> Roots(InstrumentRecipe recipe)
+    {
+        for (int key = recipe.LowKey + 1; key - 1 <= recipe.HighKey; key += recipe.Step)
+        {
+            yield return Math.Min(key, recipe.HighKey);
+        }
     }
 
     private static double Timecents(double seconds) => Math.Clamp(1200 * Math.Log2(seconds), -12000, 8000);
 
     private static double AbsoluteCents(double frequency) => 1200 * Math.Log2(frequency / 8.1757989156437);
 
-    private sealed class SampleJob(Func<(SoundFontSample Sample, RenderedSound Sound)> make)
-    {
-        public (SoundFontSample Sample, RenderedSound Sound) Result { get; private set; }
+    private sealed record MadeSample(SoundFontSample Sample, RenderedSound Sound);
 
-        public void Run() => Result = make();
-    }
-
-    private sealed class InstrumentJobs
+    // All samples of one key, together because the level of each layer depends on the second string.
+    private sealed class PitchedJob(InstrumentRecipe recipe, int key)
     {
-        public InstrumentJobs(InstrumentRecipe recipe)
+        public InstrumentRecipe Recipe { get; } = recipe;
+
+        public int Key { get; } = key;
+
+        public MadeSample[] Layers { get; } = new MadeSample[LayerVelocities.Length];
+
+        public MadeSample? Second { get; private set; }
+
+        public void Run()
         {
-            Recipe = recipe;
-            for (int key = recipe.LowKey + 1; key - 1 <= recipe.HighKey; key += recipe.Step)
+            double[] second = [];
+            int secondRate = 0;
+            if (Recipe.Detune > 0)
             {
-                int root = Math.Min(key, recipe.HighKey);
-                Roots.Add(root);
-                for (int layer = 0; layer < LayerVelocities.Length; layer++)
-                {
-                    int chosen = layer;
-                    Jobs.Add(new(() => MakeNote(recipe, root, chosen)));
-                }
+                RenderedSound sound = Late(Recipe.RenderSecond(Key));
+                double level = NoteLoudness * Math.Pow(10, -Recipe.SecondSofter / 20) / Loudness.Of(sound.Play(0.5), sound.SampleRate, NoteStretch);
+                Second = new(Sample(Name("2"), sound, Key, level), sound);
+                second = [.. sound.Play(0.5).Select(x => level * x)];
+                secondRate = sound.SampleRate;
+            }
+
+            for (int layer = 0; layer < Layers.Length; layer++)
+            {
+                RenderedSound sound = Recipe.Render(Key, layer);
+                Layers[layer] = new(Sample(Name(LayerNames[layer]), sound, Key, Level(sound, second, secondRate)), sound);
             }
         }
 
-        public InstrumentRecipe Recipe { get; }
+        private string Name(string suffix) => string.Create(CultureInfo.InvariantCulture, $"p{Recipe.Program} k{Key} {suffix}");
 
-        public List<int> Roots { get; } = [];
+        // The second string is reached a little later: an eighth of a period past whole ones, so that the two do not begin by cancelling.
+        private static RenderedSound Late(RenderedSound sound)
+        {
+            double period = sound.Period;
+            int lead = (int)Math.Round((Math.Floor(0.0022 * sound.SampleRate / period) + 0.12) * period);
+            return sound with { Frames = [.. new double[lead], .. sound.Frames], LoopStart = sound.LoopStart + lead, LoopEnd = sound.LoopEnd + lead };
+        }
 
-        public List<SampleJob> Jobs { get; } = [];
+        // What the first string has to be scaled by for the two together to be as loud as wanted.
+        private double Level(RenderedSound sound, double[] second, int secondRate)
+        {
+            double[] first = sound.Play(0.5), note = [.. first];
+            double level = NoteLoudness / Loudness.Of(first, sound.SampleRate, NoteStretch);
+            double step = Math.Pow(2, Recipe.Detune / 1200) * secondRate / sound.SampleRate;
+            for (int round = 0; round < 4 && second.Length > 0; round++)
+            {
+                for (int i = 0; i < note.Length; i++)
+                {
+                    double at = i * step;
+                    int whole = (int)at;
+                    note[i] = (level * first[i]) + (whole + 1 < second.Length ? second[whole] + ((at - whole) * (second[whole + 1] - second[whole])) : 0);
+                }
 
-        // A sample serves one key below its root and two above.
-        public int LowestOf(int index) => Roots[index] - 1;
+                // A little more than in proportion, as the second string does not grow with the first.
+                level *= Math.Pow(NoteLoudness / Loudness.Of(note, sound.SampleRate, NoteStretch), 1.3);
+            }
+
+            return level;
+        }
+    }
+
+    private sealed class StruckJob(StruckRecipe recipe)
+    {
+        public StruckRecipe Recipe { get; } = recipe;
+
+        public MadeSample[] Layers { get; } = new MadeSample[LayerVelocities.Length];
+
+        public void Run()
+        {
+            for (int layer = 0; layer < Layers.Length; layer++)
+            {
+                RenderedSound sound = Recipe.Render(layer, (ulong)(7_000_000 + (Recipe.Key * 100)));
+                double loudness = Loudness.Of(sound.Play(0.5), sound.SampleRate, ClickStretch);
+                double wanted = ClickLoudness * Math.Pow(10, Recipe.Level / 20);
+                Layers[layer] = new(Sample($"{Recipe.Name} {LayerNames[layer]}", sound, Recipe.Key, wanted / loudness), sound);
+            }
+        }
     }
 }

@@ -24,8 +24,8 @@ internal static class BuiltInInstruments
         Knock = 0.03,
         Body = RoundBack,
         BodyLow = 75,
-        Natural = new(0.55, 0.3),
-        Layers = [new(2200, 0.6, 0.03, 24000), new(4600, 1, 0.07, 29000), new(9500, 1.7, 0.16, 32000)],
+        Natural = new(0.5, 0.28),
+        Layers = [new(1600, 0.4, 0.03, 24000), new(3900, 1, 0.05, 29000), new(10500, 2.4, 0.22, 32000)],
     };
 
     private static readonly PluckRecipe DoubleBass = new()
@@ -42,7 +42,7 @@ internal static class BuiltInInstruments
         Knock = 0.05,
         Body = [new(62, 5, 1.0), new(105, 7, 1.2), new(165, 8, 0.9), new(290, 6, 0.6), new(640, 4, 0.35)],
         BodyLow = 34,
-        Natural = new(0.55, 0.4),
+        Natural = new(0.5, 0.36),
         Layers = [new(500, 0.7, 0.05, 16000), new(950, 1, 0.1, 18000), new(1800, 1.4, 0.2, 20000)],
     };
 
@@ -72,8 +72,8 @@ internal static class BuiltInInstruments
                 Knock = 0.12,
                 Body = [new(190, 7, 1.0), new(330, 8, 1.1), new(540, 7, 0.9), new(980, 5, 0.7), new(2100, 3, 0.7), new(3900, 3, 0.5)],
                 BodyLow = 110,
-                Natural = new(0.5, 0.3),
-                Layers = [new(1700, 0.6, 0.06, 26000), new(3800, 1, 0.14, 30000), new(9000, 1.7, 0.3, 32000)],
+                Natural = new(0.46, 0.28),
+                Layers = [new(1400, 0.4, 0.04, 25000), new(3300, 1, 0.11, 30000), new(11000, 3, 0.42, 32000)],
             },
         },
         new()
@@ -83,13 +83,13 @@ internal static class BuiltInInstruments
             LowKey = 48,
             HighKey = 96,
             Detune = 4,
-            SecondSofter = 7,
+            SecondSofter = 8,
             Release = new(0.16, 0.1),
             Reverb = 180,
             Sustain = new()
             {
                 // A pulse wave a quarter open, and a reed's own softening.
-                Partial = (k, _, _) => Math.Sin(Math.PI * k * 0.27) / k,
+                Partial = (k, _, layer) => Math.Sin(Math.PI * k * 0.27) / Math.Pow(k, layer switch { 0 => 1.35, 1 => 1.13, _ => 0.9 }),
                 Body = [new(520, 2, 0.7), new(1050, 2.5, 0.9), new(1900, 3, 1.0), new(3100, 3, 0.8), new(4600, 3, 0.4)],
                 Direct = 0.7,
                 LoopFrames = 4096,
@@ -97,7 +97,7 @@ internal static class BuiltInInstruments
                 Waver = 0.004,
                 NoiseInRhythm = 0.3,
                 NoiseBand = (800, 5000),
-                Layers = [new(2000, 0.006, 0.05, 0.02), new(3800, 0.007, 0.035, 0.03), new(8000, 0.008, 0.022, 0.05)],
+                Layers = [new(2000, 0.006, 0.05, 0.02), new(3300, 0.007, 0.035, 0.03), new(12000, 0.008, 0.022, 0.05)],
             },
         },
         new()
@@ -121,8 +121,8 @@ internal static class BuiltInInstruments
                 Knock = 0.04,
                 Body = [new(102, 10, 2.0), new(204, 11, 1.8), new(310, 9, 0.9), new(420, 10, 1.1), new(640, 8, 0.6), new(1300, 4, 0.4)],
                 BodyLow = 70,
-                Natural = new(0.5, 0.28),
-                Layers = [new(1400, 0.65, 0.03, 22000), new(2900, 1, 0.06, 25000), new(6000, 1.6, 0.13, 29000)],
+                Natural = new(0.46, 0.27),
+                Layers = [new(1400, 0.6, 0.02, 22000), new(2700, 1, 0.05, 25000), new(6500, 2, 0.15, 29000)],
             },
         },
         new()
@@ -151,6 +151,7 @@ internal static class BuiltInInstruments
                 Natural = new(0.2, 0.13),
                 Looped = false,
                 BuiltInDetune = 3,
+                Body = [.. RoundBack.Select(r => r with { Q = 0.45 * r.Q })],
                 Knock = 0.06,
             },
         },
@@ -194,15 +195,15 @@ internal static class BuiltInInstruments
             VibratoSwell = 7,
             Sustain = new()
             {
-                Partial = (k, _, _) => 1.0 / k,
+                Partial = (k, _, layer) => 1 / Math.Pow(k, layer switch { 0 => 1.1, 1 => 1, _ => 0.92 }),
                 Body = [new(280, 9, 1.3), new(470, 9, 1.5), new(560, 10, 1.1), new(1050, 4, 0.7), new(2500, 2.2, 1.8), new(4300, 3, 0.5)],
                 Direct = 0.55,
                 LoopFrames = 8192,
                 Rate = 29000,
-                Waver = 0.02,
+                Waver = 0.015,
                 NoiseInRhythm = 0.7,
                 NoiseBand = (500, 7000),
-                Layers = [new(1900, 0.025, 0.09, 0.05), new(3500, 0.03, 0.065, 0.08), new(7000, 0.035, 0.045, 0.14)],
+                Layers = [new(1700, 0.022, 0.09, 0.05), new(3100, 0.028, 0.065, 0.08), new(11000, 0.042, 0.045, 0.14)],
             },
         },
         new()
@@ -219,15 +220,15 @@ internal static class BuiltInInstruments
             VibratoSwell = 7,
             Sustain = new()
             {
-                Partial = (k, _, _) => 1.0 / k,
+                Partial = (k, _, layer) => 1 / Math.Pow(k, layer switch { 0 => 1.1, 1 => 1, _ => 0.92 }),
                 Body = [new(105, 8, 1.1), new(180, 9, 1.4), new(240, 8, 1.0), new(420, 6, 0.8), new(700, 4, 0.6), new(1700, 1.8, 1.5)],
                 Direct = 0.5,
                 LoopFrames = 8192,
                 Rate = 22000,
-                Waver = 0.02,
+                Waver = 0.015,
                 NoiseInRhythm = 0.7,
                 NoiseBand = (300, 5000),
-                Layers = [new(1500, 0.025, 0.11, 0.05), new(2800, 0.03, 0.08, 0.08), new(5500, 0.035, 0.055, 0.13)],
+                Layers = [new(1400, 0.022, 0.11, 0.05), new(2500, 0.028, 0.08, 0.08), new(6500, 0.038, 0.055, 0.13)],
             },
         },
         new()
@@ -284,7 +285,7 @@ internal static class BuiltInInstruments
                 Body = [new(290, 4, 0.9), new(480, 4, 1.2), new(760, 4, 1.2), new(1250, 3, 1.0), new(2300, 2.5, 0.9), new(3600, 2.5, 0.5)],
                 BodyLow = 170,
                 Natural = new(0.42, 0.22),
-                Layers = [new(2200, 0.6, 0.05, 26000), new(4800, 1, 0.1, 30000), new(10000, 1.7, 0.22, 32000)],
+                Layers = [new(2100, 0.5, 0.05, 26000), new(4100, 1, 0.08, 30000), new(10000, 2.2, 0.26, 32000)],
             },
         },
     ];

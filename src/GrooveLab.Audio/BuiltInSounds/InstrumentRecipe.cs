@@ -28,7 +28,7 @@ internal sealed record InstrumentRecipe
     public double Detune { get; init; }
 
     /// <summary>How much softer the second string or reed is, in dB.</summary>
-    public double SecondSofter { get; init; } = 4;
+    public double SecondSofter { get; init; } = 6;
 
     /// <summary>Seconds in which a released note falls by 60 dB.</summary>
     public required Scale Release { get; init; }
@@ -47,4 +47,22 @@ internal sealed record InstrumentRecipe
 
     /// <summary>Swell of the level that goes with the vibrato, in centibels to either side.</summary>
     public double VibratoSwell { get; init; }
+
+    /// <summary>Makes the sample of one layer.</summary>
+    public RenderedSound Render(int key, int layer) => Pluck is not null
+        ? Pluck.Render(key, Place(key), layer, Seed(key, layer))
+        : Sustain!.Render(key, layer, Seed(key, layer));
+
+    /// <summary>
+    /// Makes the second string or reed, one for all layers: the plectrum reaches it softer and at another place. Twice the same string would
+    /// sweep like one string through a comb.
+    /// </summary>
+    public RenderedSound RenderSecond(int key) => Pluck is not null
+        ? (Pluck with { PickPosition = new(1.45 * Pluck.PickPosition.Low, 1.45 * Pluck.PickPosition.High), Knock = 0 })
+            .Render(key, Place(key), 0, Seed(key, 5))
+        : (Sustain! with { Scrambled = true }).Render(key, 0, Seed(key, 5));
+
+    private double Place(int key) => Math.Clamp((double)(key - LowKey) / (HighKey - LowKey), 0, 1);
+
+    private ulong Seed(int key, int layer) => (ulong)((Program * 100_000) + (key * 100) + (layer * 10));
 }

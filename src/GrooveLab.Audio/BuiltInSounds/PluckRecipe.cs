@@ -92,7 +92,7 @@ internal sealed record PluckRecipe
         }
 
         PeriodicTail.Close(frames, natural, tuning);
-        return new(frames, tuning.SampleRate, natural + tuning.Frames, natural + (2 * tuning.Frames), decay);
+        return new(frames, tuning.SampleRate, natural + tuning.Frames, natural + (2 * tuning.Frames), decay, tuning.Period);
     }
 
     private static void FadeOut(double[] frames, int fade)

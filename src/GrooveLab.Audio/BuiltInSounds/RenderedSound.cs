@@ -6,7 +6,8 @@ namespace GrooveLab.Audio.BuiltInSounds;
 /// <param name="LoopStart">First frame of the loop.</param>
 /// <param name="LoopEnd">First frame after it; equal to the start when there is none.</param>
 /// <param name="Decay">Seconds in which the envelope has to take 60 dB off, because they were taken out of the frames; 0 for none.</param>
-internal sealed record RenderedSound(double[] Frames, int SampleRate, int LoopStart, int LoopEnd, double Decay)
+/// <param name="Period">Frames a period, where there is one.</param>
+internal sealed record RenderedSound(double[] Frames, int SampleRate, int LoopStart, int LoopEnd, double Decay, double Period = 0)
 {
     /// <summary>Frames behind the loop that repeat its start, for interpolators that look ahead (the specification wants 8).</summary>
     public const int Guard = 16;

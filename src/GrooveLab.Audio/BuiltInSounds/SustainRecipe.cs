@@ -36,6 +36,9 @@ internal sealed record SustainRecipe
     /// <summary>Lower and upper Hz of the noise.</summary>
     public (double Low, double High) NoiseBand { get; init; } = (300, 7000);
 
+    /// <summary>Whether partials start at random phases and not in step; two reeds in step would sweep like one through a comb.</summary>
+    public bool Scrambled { get; init; }
+
     /// <summary>Soft, middle, hard.</summary>
     public required IReadOnlyList<SustainLayer> Layers { get; init; }
 
@@ -53,13 +56,15 @@ internal sealed record SustainRecipe
         int onset = (int)(drive.Onset * rate);
         int before = 2 * onset;
         double[] frames = new double[before + loop.Length + RenderedSound.Guard];
+
+        // The wave's phase counts from the onset, however long that is: a second reed must meet each layer at the same phase.
         for (int i = 0; i < frames.Length; i++)
         {
-            frames[i] = loop[((i - before) % loop.Length + loop.Length) % loop.Length];
+            frames[i] = loop[i % loop.Length];
         }
 
         Begin(frames, before, onset, rate, tuning.Frequency, drive, seed + 77);
-        return new(frames, tuning.SampleRate, before, before + loop.Length, 0);
+        return new(frames, tuning.SampleRate, before, before + loop.Length, 0, tuning.Period);
     }
 
     private double[] MakeLoop(LoopTuning tuning, int layer, SustainLayer drive, ulong seed)
@@ -75,6 +80,11 @@ internal sealed record SustainRecipe
             double f = k * frequency;
             Complex value = Partial(k, frequency, layer) * Softened(f, drive.Brightness) * Edge(f, top)
                 * body.Response(f, rate) * -Complex.ImaginaryOne;
+            if (Scrambled && k > 1)
+            {
+                value *= Complex.FromPolarCoordinates(1, Math.PI * random.Next());
+            }
+
             int at = k * tuning.Periods;
             tone[at] += value;
             double waver = Waver * (1 + (0.5 * Math.Min(k - 1, 8)));
@@ -133,7 +143,7 @@ internal sealed record SustainRecipe
         {
             // The tone opens from its fundamental upward while it rises.
             double open = (double)i / before;
-            double cutoff = frequency * 1.5 * Math.Pow(0.45 * rate / (frequency * 1.5), open);
+            double cutoff = frequency * 3 * Math.Pow(Math.Max(1, 0.45 * rate / (frequency * 3)), open);
             double step = 1 - Math.Exp(-2 * Math.PI * cutoff / rate);
             low1 += step * (frames[i] - low1);
             low2 += step * (low1 - low2);

@@ -63,6 +63,9 @@ internal sealed class BlockingOutput : IAudioOutput
 
     public Task Completion => _completion.Task;
 
+    /// <summary>A stop was asked for, and the source will not be read again.</summary>
+    internal bool IsStopping => _stopRequested;
+
     public TimeSpan AverageLatency => TimeSpan.FromSeconds((double)BufferFrames / SampleRate);
 
     public TimeSpan CurrentLatency

@@ -60,7 +60,7 @@ public static class WaveFile
     public static long MostFrames(int channels, WaveDepth depth)
     {
         // An odd number of bytes is followed by one of padding, which counts.
-        long room = uint.MaxValue - (WaveFileWriter.HeaderBytes - 8) - 1;
+        long room = uint.MaxValue - (PcmWaveWriter.HeaderBytes - 8) - 1;
         return room / (channels * ((int)depth / 8));
     }
 
@@ -89,7 +89,7 @@ public static class WaveFile
         CancellationToken cancellation = default)
     {
         int channels = source.WaveFormat.Channels;
-        using WaveFileWriter writer = new(path, source.WaveFormat.SampleRate, channels, depth, force, frames);
+        using PcmWaveWriter writer = new(path, source.WaveFormat.SampleRate, channels, depth, force, frames);
         float[] block = new float[BlockFrames * channels];
         bool ended = false;
         long written = 0;
@@ -195,7 +195,7 @@ public static class WaveFile
             samples[i] = width switch
             {
                 2 => BinaryPrimitives.ReadInt16LittleEndian(at) / 32768f,
-                3 => (at[0] | (at[1] << 8) | ((sbyte)at[2] << 16)) / 8388608f,
+                3 => (at[0] | (at[1] << 8) | (unchecked((sbyte)at[2]) << 16)) / 8388608f,
                 _ => BinaryPrimitives.ReadSingleLittleEndian(at),
             };
         }

@@ -20,7 +20,7 @@ internal sealed class Reverb
     private const float Diffusion = 0.62f;
 
     // Brings steady noise at a send of 100 % to its own level on each side.
-    private const float OutputGain = 0.29f;
+    private const float OutputGain = 1.05f;
     private const float Inaudible = 1e-8f;
 
     // Incommensurable, a little denser at the short end, 22 to 83 ms.

@@ -134,7 +134,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     /// <exception cref="SoundFontException">It cannot be resolved.</exception>
     public PresetChoice Prepare(int channel, int program)
     {
-        var bank = (uint)channel < (uint)_channels.Length ? _channels[channel].EffectiveBank : 0;
+        var bank = IsChannel(channel) ? _channels[channel].EffectiveBank : 0;
         var choice = _bank.FindPreset(bank, program);
         _bank.Prepare(choice.Preset);
         return choice;
@@ -142,7 +142,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
 
     /// <summary>
     /// Reads the samples of the presets now selected and runs every path of the code once, on a second instance, so that nothing is compiled
-    /// or read from disk while it plays. Takes some tens of milliseconds. From here on <see cref="Program"/> takes prepared presets only.
+    /// or read from disk while it plays. Takes a fraction of a second. From here on <see cref="Program"/> takes prepared presets only.
     /// </summary>
     public void WarmUp()
     {
@@ -165,7 +165,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
 
     /// <summary>The preset that notes on a channel are made of now, or null where there is none.</summary>
     public SoundFontPreset? PresetOn(int channel) =>
-        (uint)channel < (uint)_channels.Length ? _channels[channel].Preset?.Preset : null;
+        IsChannel(channel) ? _channels[channel].Preset?.Preset : null;
 
     /// <summary>Silences everything at once and puts every channel into its first state; programs and frame count stay.</summary>
     public void Reset()
@@ -359,9 +359,11 @@ public sealed class SoundFontSynth : ISoundFontSynth
             throw new ArgumentOutOfRangeException(name, value, $"outside {least}-{greatest}");
     }
 
+    private bool IsChannel(int channel) => channel >= 0 && channel < _channels.Length;
+
     private ChannelState? TryChannel(int channel)
     {
-        if ((uint)channel < (uint)_channels.Length)
+        if (IsChannel(channel))
             return _channels[channel];
         IgnoredCalls++;
         return null;
@@ -369,7 +371,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
 
     private bool IsSevenBits(int value)
     {
-        if ((uint)value <= 127)
+        if (value is >= 0 and <= 127)
             return true;
         IgnoredCalls++;
         return false;

@@ -3,7 +3,7 @@ namespace GrooveLab.Audio.Synthesis;
 /// <summary>Plays through everything that a synthesizer can do, so that all of its code has been compiled when it counts.</summary>
 internal static class WarmUpRun
 {
-    private const int Rounds = 40;
+    private const int Rounds = 10;
 
     /// <summary>Uses up a synthesizer; its sound is thrown away.</summary>
     public static void Run(SoundFontSynth synth)

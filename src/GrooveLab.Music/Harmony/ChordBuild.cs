@@ -13,13 +13,13 @@ internal sealed class ChordBuild
     ];
 
     // Bit (alteration + 2) of a degree's entry is set when the chord holds that tone.
-    private readonly byte[] _tones = new byte[14];
+    private readonly int[] _tones = new int[14];
 
     public void Add(ChordDegree degree, int alteration = 0) => _tones[(int)degree] |= Bit(alteration);
 
     public void Remove(ChordDegree degree) => _tones[(int)degree] = 0;
 
-    public void Remove(ChordDegree degree, int alteration) => _tones[(int)degree] &= (byte)~Bit(alteration);
+    public void Remove(ChordDegree degree, int alteration) => _tones[(int)degree] &= ~Bit(alteration);
 
     public bool Has(ChordDegree degree) => _tones[(int)degree] != 0;
 
@@ -150,5 +150,5 @@ internal sealed class ChordBuild
         _ => $"({string.Join(',', extras)})",
     };
 
-    private static byte Bit(int alteration) => (byte)(1 << (alteration + 2));
+    private static int Bit(int alteration) => 1 << (alteration + 2);
 }

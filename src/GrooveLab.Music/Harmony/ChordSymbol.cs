@@ -103,7 +103,7 @@ public sealed class ChordSymbol : IEquatable<ChordSymbol>
     public override int GetHashCode() => HashCode.Combine(IsNoChord, _root, _bass, Tones.PitchClassMask);
 
     /// <summary>
-    /// The canonical form, the same for every way of writing the chord, and readable again: "Cm7b5" for CΦ7 and C-7(b5), "C7(b9,#11)", "C/E".
+    /// The canonical form, the same for every way of writing the chord, and readable again: "Cm7b5" for Cø7 and C-7(b5), "C7(b9,#11)", "C/E".
     /// </summary>
     public override string ToString()
     {

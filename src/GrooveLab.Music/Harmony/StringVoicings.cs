@@ -88,7 +88,8 @@ public static class StringVoicings
     }
 
     /// <summary>Whether a hand can hold these notes: one finger a stopped note, or one across the strings at the lowest fret, four in all.</summary>
-    internal static bool IsHoldable(ReadOnlySpan<StringNote> notes)
+    /// <param name="notes">The notes in the order of their strings; muted strings are simply absent.</param>
+    public static bool IsHoldable(ReadOnlySpan<StringNote> notes)
     {
         var lowest = int.MaxValue;
         var stopped = 0;

@@ -8,8 +8,8 @@ namespace GrooveLab.Music.Score;
 /// <summary>A chord and how long it holds in its bar.</summary>
 /// <param name="Onset">From the bar line.</param>
 /// <param name="Length">How long it holds.</param>
-/// <param name="Symbol">The chord; null for no chord (N.C.).</param>
-public readonly record struct ChordSpan(Span Onset, Span Length, ChordSymbol? Symbol);
+/// <param name="Symbol">The chord; <see cref="ChordSymbol.NoChord"/> for silence of harmony.</param>
+public readonly record struct ChordSpan(Span Onset, Span Length, ChordSymbol Symbol);
 
 /// <summary>
 /// Everything that is played in one bar: composed whole, never changed afterwards. The lead-in (start note, count, pickup) is bar -1.

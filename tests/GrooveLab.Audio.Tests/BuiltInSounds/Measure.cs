@@ -164,27 +164,35 @@ internal static class Measure
 
     private static void Transform(Complex[] data)
     {
-        if (data.Length == 1)
+        var roots = new Complex[Math.Max(1, data.Length / 2)];
+        for (int i = 0; i < roots.Length; i++)
         {
-            return;
+            roots[i] = Complex.FromPolarCoordinates(1, -2 * Math.PI * i / data.Length);
         }
 
-        int half = data.Length / 2;
-        var even = new Complex[half];
-        var odd = new Complex[half];
-        for (int i = 0; i < half; i++)
+        // Stockham's form: no reordering by reversed bits, so nothing in common with the transform under test.
+        Complex[] from = data, to = new Complex[data.Length];
+        for (int blocks = data.Length / 2, width = 1; blocks >= 1; blocks /= 2, width *= 2)
         {
-            even[i] = data[2 * i];
-            odd[i] = data[(2 * i) + 1];
+            for (int j = 0; j < blocks; j++)
+            {
+                Complex turn = roots[j * width];
+                for (int k = 0; k < width; k++)
+                {
+                    Complex a = from[(j * width) + k], b = from[((j + blocks) * width) + k];
+                    to[(2 * j * width) + k] = a + b;
+                    Complex d = a - b;
+                    to[(((2 * j) + 1) * width) + k] = new Complex(
+                        (d.Real * turn.Real) - (d.Imaginary * turn.Imaginary), (d.Real * turn.Imaginary) + (d.Imaginary * turn.Real));
+                }
+            }
+
+            (from, to) = (to, from);
         }
 
-        Transform(even);
-        Transform(odd);
-        for (int i = 0; i < half; i++)
+        if (from != data)
         {
-            Complex turned = odd[i] * Complex.FromPolarCoordinates(1, -2 * Math.PI * i / data.Length);
-            data[i] = even[i] + turned;
-            data[i + half] = even[i] - turned;
+            from.CopyTo(data, 0);
         }
     }
 }

@@ -50,7 +50,7 @@ public sealed class SoundFontWriterTests
         byte[] bytes = SoundFontWriter.Write(Info, [new("any", 0, 0, [new() { Target = instrument }])]);
         byte[] data = Read(bytes).SampleData;
         return SoundFontWriter.IsIntact(bytes)
-            && frames.Select((f, i) => f == (short)(data[2 * i] | (data[(2 * i) + 1] << 8))).All(same => same);
+            && frames.Select((f, i) => f == BitConverter.ToInt16(data, 2 * i)).All(same => same);
     });
 
     [Fact]

@@ -10,7 +10,7 @@ namespace GrooveLab.Audio.Playback;
 /// Dispose without <see cref="Commit"/> removes what was written. The kept file is safe: without force, one that turns up while
 /// writing is not replaced either.
 /// </remarks>
-public sealed class WaveFileWriter : IDisposable
+public sealed class PcmWaveWriter : IDisposable
 {
     /// <summary>Bytes before the first sample.</summary>
     public const int HeaderBytes = 44;
@@ -40,7 +40,7 @@ public sealed class WaveFileWriter : IDisposable
     /// <exception cref="WaveFileTooLargeException">It would not fit.</exception>
     /// <exception cref="IOException">The folder is missing, or the name is a folder.</exception>
     /// <exception cref="UnauthorizedAccessException">The folder may not be written to.</exception>
-    public WaveFileWriter(
+    public PcmWaveWriter(
         string path,
         int sampleRate,
         int channels,

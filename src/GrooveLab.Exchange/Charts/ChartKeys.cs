@@ -1,0 +1,55 @@
+using GrooveLab.Music.Ensemble;
+
+namespace GrooveLab.Exchange.Charts;
+
+/// <summary>The keys of a chart's file, in the order in which they are written.</summary>
+internal static class ChartKeys
+{
+    public static readonly string[] Chart =
+    [
+        "format", "title", "key", "tempo", "meter", "grouping", "counted", "bar-groups", "feel", "looseness", "seed", "form", "times", "ending",
+        "part", "section",
+    ];
+
+    public static readonly string[] Part = ["name", "role", "instrument", "register", "level", "pan"];
+
+    public static readonly string[] Section =
+    [
+        "name", "repeat", "meter", "grouping", "bar-groups", "tempo", "join", "feel", "counted", "key", "bars", "chords", "tune",
+    ];
+
+    public static readonly string[] Tune = ["pickup", "notes", "words"];
+
+    public static string[] SettingsOf(Role role) => role switch
+    {
+        Role.Pulse => ["strokes", "damped", "voices", "share", "strum-ms"],
+        Role.Roll => ["crossing", "hand-limit-ms"],
+        Role.Bass => ["approaches", "ring"],
+        Role.Sustain => ["voices", "laid-back"],
+        Role.Tune => ["octaves"],
+        _ => ["on"],
+    };
+
+    /// <summary>Where a key belongs that stands in the wrong table; null when it belongs nowhere.</summary>
+    public static string? Home(string key)
+    {
+        if (Tune.Contains(key))
+        {
+            return $"{key} belongs below [section.tune]";
+        }
+
+        if (Section.Contains(key) && !Chart.Contains(key))
+        {
+            return $"{key} belongs below a [[section]]";
+        }
+
+        if (Chart.Contains(key))
+        {
+            return $"{key} belongs at the top of the file, before the first [[part]] or [[section]]";
+        }
+
+        return Part.Contains(key) || Enum.GetValues<Role>().Any(role => SettingsOf(role).Contains(key))
+            ? $"{key} belongs below a [[part]]"
+            : null;
+    }
+}

@@ -1,0 +1,29 @@
+using System.Diagnostics.CodeAnalysis;
+using GrooveLab.Music.Charts;
+
+namespace GrooveLab.Exchange.Charts;
+
+/// <summary>What came of reading a chart: the chart, or every problem that it has. Never both, never neither.</summary>
+public sealed class ChartReadResult
+{
+    internal ChartReadResult(Chart chart)
+    {
+        Chart = chart;
+        Problems = [];
+    }
+
+    internal ChartReadResult(IReadOnlyList<ChartProblem> problems)
+    {
+        Problems = problems;
+    }
+
+    /// <summary>The chart; null when there are problems.</summary>
+    public Chart? Chart { get; }
+
+    /// <summary>The problems, sorted by their place in the file; empty when the chart was read.</summary>
+    public IReadOnlyList<ChartProblem> Problems { get; }
+
+    /// <summary>True when there is a chart.</summary>
+    [MemberNotNullWhen(true, nameof(Chart))]
+    public bool IsChart => Chart is not null;
+}

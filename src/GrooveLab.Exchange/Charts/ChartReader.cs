@@ -1,0 +1,336 @@
+using System.Buffers;
+using System.Globalization;
+using System.Text;
+using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Exchange.Instruments;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Exchange.Charts;
+
+/// <summary>
+/// Reads charts: a TOML file becomes a chart, or the list of everything that is wrong with it. Whatever the text or the bytes,
+/// reading never throws for them; only a file that cannot be opened does.
+/// </summary>
+public sealed class ChartReader
+{
+    /// <summary>The largest file that is read, in bytes.</summary>
+    public const int LargestFile = 1_000_000;
+
+    /// <summary>The format that is read and written.</summary>
+    public const int Format = 1;
+
+    private static readonly HashSet<string> ManyTables = new(StringComparer.Ordinal) { "part", "section" };
+
+    private readonly SourceText _source;
+    private readonly Problems _problems;
+    private readonly InstrumentCatalogue _catalogue;
+
+    private ChartReader(SourceText source, string name, InstrumentCatalogue catalogue)
+    {
+        _source = source;
+        _problems = new Problems(source, name);
+        _catalogue = catalogue;
+    }
+
+    /// <summary>Reads a file.</summary>
+    /// <param name="path">Its path; problems name it as given.</param>
+    /// <param name="catalogue">The instruments; null for those that come with the program.</param>
+    /// <exception cref="IOException">The file cannot be read.</exception>
+    /// <exception cref="UnauthorizedAccessException">The file may not be read.</exception>
+    public static ChartReadResult Read(string path, InstrumentCatalogue? catalogue = null)
+    {
+        var problem = ReadFile(path, out var text);
+        return text is null ? new ChartReadResult([problem!]) : ReadText(text, path, catalogue);
+    }
+
+    /// <summary>Reads the bytes of a file, which are UTF-8.</summary>
+    /// <param name="bytes">The bytes.</param>
+    /// <param name="name">The name that problems give the file.</param>
+    /// <param name="catalogue">The instruments; null for those that come with the program.</param>
+    public static ChartReadResult ReadBytes(ReadOnlySpan<byte> bytes, string name, InstrumentCatalogue? catalogue = null)
+    {
+        var problem = Decode(bytes, name, out var text);
+        return text is null ? new ChartReadResult([problem!]) : ReadText(text, name, catalogue);
+    }
+
+    /// <summary>Reads a text.</summary>
+    /// <param name="text">The text.</param>
+    /// <param name="name">The name that problems give it.</param>
+    /// <param name="catalogue">The instruments; null for those that come with the program.</param>
+    public static ChartReadResult ReadText(string text, string name, InstrumentCatalogue? catalogue = null)
+    {
+        if (text.Length > LargestFile)
+        {
+            return new ChartReadResult([TooLarge(name)]);
+        }
+
+        var body = text.StartsWith('\uFEFF') ? text[1..] : text;
+        var reader = new ChartReader(new SourceText(body), name, catalogue ?? InstrumentCatalogue.BuiltIn);
+        var chart = reader.Read();
+        return chart is not null && reader._problems.Count == 0
+            ? new ChartReadResult(chart)
+            : new ChartReadResult(reader._problems.Sorted());
+    }
+
+    /// <summary>The tree of a text, for editing; null when it is broken.</summary>
+    internal static TomlTable? Tree(SourceText source, string name, out IReadOnlyList<ChartProblem> problems)
+    {
+        var found = new Problems(source, name);
+        var root = TomlTreeReader.Read(source, found, ManyTables);
+        problems = found.Sorted();
+        return problems.Count == 0 ? root : null;
+    }
+
+    /// <summary>The text of a file, its byte order mark too; null with the problem when it is too large or not UTF-8.</summary>
+    internal static ChartProblem? ReadFile(string path, out string? text)
+    {
+        using var stream = new FileStream(path, FileMode.Open, FileAccess.Read, FileShare.Read);
+        var bytes = new byte[LargestFile + 1];
+        var length = stream.ReadAtLeast(bytes, bytes.Length, throwOnEndOfStream: false);
+        return Decode(bytes.AsSpan(0, length), path, out text);
+    }
+
+    private static ChartProblem? Decode(ReadOnlySpan<byte> bytes, string name, out string? text)
+    {
+        text = null;
+        if (bytes.Length > LargestFile)
+        {
+            return TooLarge(name);
+        }
+
+        var line = 1;
+        var column = bytes.StartsWith(Encoding.UTF8.Preamble) ? 0 : 1;
+        for (var rest = bytes; rest.Length > 0;)
+        {
+            if (Rune.DecodeFromUtf8(rest, out var rune, out var used) != OperationStatus.Done)
+            {
+                return new ChartProblem(name, line, column, $"the byte 0x{rest[0]:X2} is not UTF-8 text", "save the file as UTF-8");
+            }
+
+            (line, column) = rune.Value == '\n' ? (line + 1, 1) : (line, column + 1);
+            rest = rest[used..];
+        }
+
+        text = Encoding.UTF8.GetString(bytes);
+        return null;
+    }
+
+    private static ChartProblem TooLarge(string name) => new(
+        name, 1, 1, "the file is larger than 1 MB", "a chart has a few kilobytes; write what repeats with %, bars, repeat, form and times");
+
+    private static IReadOnlyList<TomlTable> Tables(TableKeys keys, string name, Problems problems)
+    {
+        switch (keys.Entry(name)?.Value)
+        {
+            case null:
+                return [];
+            case TomlList { Items.Count: > 0 } list when list.Items.TrueForAll(item => item is TomlTable):
+                return [.. list.Items.Cast<TomlTable>()];
+            case var other:
+                problems.Add(other.Start, $"{name} must stand as a table of its own", $"write [[{name}]] on a line, and its keys below");
+                return [];
+        }
+    }
+
+    private Chart? Read()
+    {
+        var root = TomlTreeReader.Read(_source, _problems, ManyTables);
+        if (root is null)
+        {
+            return null;
+        }
+
+        var keys = new TableKeys(root, _problems);
+        if (!IsThisFormat(keys))
+        {
+            return null;
+        }
+
+        keys.TellUnknown("a chart", ChartKeys.Chart, ChartKeys.Home);
+        var title = keys.Text("title", "write title = \"Ferry Lanterns\"")?.Value.Trim() ?? "Untitled";
+        var key = SectionReader.Key(keys, _problems);
+        Require(keys, "key", "the chart does not say its key", "write key = \"D dorian\", \"Am\" or \"Bb major\"");
+        var tempo = keys.Text("tempo", TempoText.Accepted) is { } tempoText ? TempoText.Mark(tempoText, _problems) : null;
+        Require(keys, "tempo", "the chart does not say its tempo", "write tempo = \"eighth = 300\" or \"bar = 60\"");
+        var meters = MeterText.Read(keys, null, _problems, out var meterWrong);
+        var barGroups = MeterText.BarGroups(keys, _problems) ?? new BarGroups(4);
+        var counted = SectionReader.Counted(keys);
+        var feel = SectionReader.Feel(keys, _problems);
+        var looseness = keys.Number("looseness", 0, 2) ?? 1;
+        var times = keys.Integer("times", 1, 1000) ?? 1;
+        var seed = Seed(keys);
+        var (ending, endingChord) = Ending(keys);
+
+        var partTables = Tables(keys, "part", _problems);
+        var parts = partTables.Count == 0 ? HouseBand.Parts(_catalogue) : new PartsReader(_catalogue, _problems).Read(partTables);
+        var sections = Sections(keys, meters, meterWrong || root.Damaged && meters is null, barGroups, parts);
+        var form = new FormReader(sections, root.Damaged, _problems).Read(keys);
+        if (_problems.Count > 0 || key is null || tempo is null || parts is null || form is null)
+        {
+            return null;
+        }
+
+        var chart = new Chart
+        {
+            Title = title,
+            Key = key,
+            Tempo = tempo.Value,
+            Counted = counted,
+            Feel = feel,
+            Parts = parts,
+            Sections = [.. sections.Select(section => section.Section!)],
+            Form = form,
+            Times = times,
+            Ending = ending,
+            EndingChord = endingChord,
+            Seed = seed,
+            Looseness = looseness,
+        };
+        CheckTime(chart, sections, keys.Entry("tempo")!.Value.Start);
+        return chart;
+    }
+
+    private bool IsThisFormat(TableKeys keys)
+    {
+        const string accepted = "write format = 1 as the first line";
+        switch (keys.Entry("format")?.Value)
+        {
+            case TomlInteger { Value: Format }:
+                return true;
+            case null:
+                Require(keys, "format", "the file does not say that it is a chart", accepted);
+                return true;
+            case TomlInteger other:
+                _problems.Add(other.Start, $"this is a chart of format {other.Value}, and only format {Format} is known here", accepted);
+                return false;
+            case var other:
+                _problems.Add(other.Start, "format must be a number", accepted);
+                return true;
+        }
+    }
+
+    private void Require(TableKeys keys, string key, string what, string accepted)
+    {
+        if (!keys.Has(key) && !keys.Table.Damaged)
+        {
+            _problems.Add(0, what, accepted);
+        }
+    }
+
+    private ulong Seed(TableKeys keys)
+    {
+        switch (keys.Entry("seed")?.Value)
+        {
+            case null:
+                return 1;
+            case TomlInteger { Value: >= 0 } number:
+                return (ulong)number.Value;
+            case TomlString text when ulong.TryParse(text.Value, NumberStyles.None, CultureInfo.InvariantCulture, out var large):
+                return large;
+            case var other:
+                _problems.Add(other.Start, "seed must be a whole number, not negative", "write seed = 7");
+                return 1;
+        }
+    }
+
+    private (bool Ending, ChordSymbol? Chord) Ending(TableKeys keys)
+    {
+        const string accepted = "write ending = true, false, or the last chord: ending = \"Dm\"";
+        switch (keys.Entry("ending")?.Value)
+        {
+            case null:
+                return (true, null);
+            case TomlBoolean flag:
+                return (flag.Value, null);
+            case TomlString text when ChordSymbol.TryParse(text.Value.Trim(), out var chord, out _) && !chord.IsNoChord:
+                return (true, chord);
+            case TomlString text:
+                _problems.Add(text.PlaceOf(0), $"{Words.Quote(text.Value)} cannot be the last chord", accepted);
+                return (true, null);
+            case var other:
+                _problems.Add(other.Start, "ending is true, false or a chord in quotes", accepted);
+                return (true, null);
+        }
+    }
+
+    private List<ReadSection> Sections(
+        TableKeys keys, IReadOnlyList<BarMeter>? meters, bool meterWrong, BarGroups barGroups, IReadOnlyList<Part>? parts)
+    {
+        var tables = Tables(keys, "section", _problems);
+        Require(keys, "section", "the chart has no section", "write [[section]] and below it chords = \"| Am | G |\"");
+        var reader = new SectionReader(meters, meterWrong, barGroups, parts, _problems);
+        var read = new List<ReadSection>();
+        var names = new Dictionary<string, int>(StringComparer.OrdinalIgnoreCase);
+        foreach (var table in tables)
+        {
+            if (_problems.Full)
+            {
+                break;
+            }
+
+            var text = new TableKeys(table, _problems).Text("name", "write name = \"verse\", or leave it out");
+            var name = text?.Value.Trim() ?? FreeName(read.Count, names, tables);
+            if (!names.TryAdd(name, table.Start))
+            {
+                _problems.Add(text?.PlaceOf(0) ?? table.Start, $"two sections are named {Words.Quote(name)}", "give each section a name of its own");
+            }
+
+            read.Add(reader.Read(table, name));
+        }
+
+        return read;
+    }
+
+    // A section without a name goes by a letter, as rehearsal marks do.
+    private static string FreeName(int index, Dictionary<string, int> taken, IReadOnlyList<TomlTable> tables)
+    {
+        var used = tables.Select(table => (table.Find("name")?.Value as TomlString)?.Value.Trim()).ToHashSet(StringComparer.OrdinalIgnoreCase);
+        var name = index < 26 ? ((char)('A' + index)).ToString() : $"section {index + 1}";
+        while (used.Contains(name) || taken.ContainsKey(name))
+        {
+            name += "'";
+        }
+
+        return name;
+    }
+
+    // Each section is tried alone first, so that one that cannot be played does not hide the next.
+    private void CheckTime(Chart chart, IReadOnlyList<ReadSection> sections, int tempoPlace)
+    {
+        var plain = new TempoMark(TempoLevel.Note, Span.Of(1, 4), 120);
+        foreach (var read in sections)
+        {
+            Try(chart with { Tempo = plain, Sections = [read.Section! with { Join = null }], Form = [new FormStep(0, 1)], Times = 1 }, read.TempoPlace);
+        }
+
+        if (_problems.Count == 0)
+        {
+            Try(chart, tempoPlace);
+        }
+
+        void Try(Chart piece, int place)
+        {
+            try
+            {
+                _ = new FormPlan(piece);
+            }
+            catch (ChartProblemException problem)
+            {
+                var read = sections.FirstOrDefault(section => section.Name == problem.Section);
+                var at = read is null || read.Section?.Tempo is null && read.Section?.Join is null ? place
+                    : problem.Bar is { } bar && bar < read.BarPlaces.Count ? read.BarPlaces[bar]
+                    : read.TempoPlace;
+                var (what, accepted) = MeterText.Split(problem.Message, "change the tempo or the meter");
+                _problems.Add(at, what, accepted);
+            }
+            catch (OverflowException)
+            {
+                _problems.Add(place, "the bars and tempi here make fractions too long to be counted exactly", "use simpler numbers");
+            }
+        }
+    }
+}

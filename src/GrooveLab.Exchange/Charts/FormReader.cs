@@ -1,0 +1,116 @@
+using System.Globalization;
+using System.Text.RegularExpressions;
+using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Music.Charts;
+
+namespace GrooveLab.Exchange.Charts;
+
+/// <summary>Reads the form: which section is played when.</summary>
+/// <param name="sections">The sections.</param>
+/// <param name="damaged">True when a section may be there that could not be read.</param>
+/// <param name="problems">Takes what is wrong.</param>
+internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bool damaged, Problems problems)
+{
+    private const string Accepted = "write form = [\"verse\", \"refrain x2\", \"verse\"] with the names of sections";
+    private const int MostSteps = 2000;
+
+    /// <summary>The steps; null when something is wrong, which is then told.</summary>
+    public IReadOnlyList<FormStep>? Read(TableKeys keys)
+    {
+        var before = problems.Count;
+        var steps = new List<FormStep>();
+        var place = keys.Entry("form")?.Value.Start ?? 0;
+        switch (keys.Entry("form")?.Value)
+        {
+            case null:
+                steps.AddRange(sections.Select((section, index) => new FormStep(index, section.Repeat)));
+                break;
+            case TomlString text:
+                var at = 0;
+                foreach (var word in text.Value.Split(','))
+                {
+                    Add(text.Slice(at, at + word.Length), steps);
+                    at += word.Length + 1;
+                }
+
+                break;
+            case TomlList { OfTables: false, Items.Count: > 0 and <= MostSteps } list:
+                foreach (var item in list.Items)
+                {
+                    if (item is TomlString text)
+                    {
+                        Add(text, steps);
+                    }
+                    else
+                    {
+                        problems.Add(item.Start, "the form names sections in quotes", Accepted);
+                    }
+                }
+
+                break;
+            case var other:
+                problems.Add(other.Start, $"form must be a list of at most {MostSteps} names", Accepted);
+                break;
+        }
+
+        var bars = steps.Sum(step => (long)step.Times * (sections[step.Section].Section?.Bars.Count ?? 0));
+        if (bars > FormPlan.MostBars)
+        {
+            problems.Add(
+                place,
+                string.Create(CultureInfo.InvariantCulture, $"the form has {bars} bars, and {FormPlan.MostBars} are the most"),
+                "shorten it; times = 10 plays the whole form again without counting");
+        }
+
+        return problems.Count == before && steps.Count > 0 ? steps : null;
+    }
+
+    private void Add(TomlString text, List<FormStep> steps)
+    {
+        var name = text.Value.Trim();
+        var index = IndexOf(name);
+        var times = 1;
+        if (index < 0 && name.Length < 200 && Times().Match(name) is { Success: true } match)
+        {
+            if (!int.TryParse(match.Groups["times"].ValueSpan, NumberStyles.None, CultureInfo.InvariantCulture, out times) || times is < 1 or > 1000)
+            {
+                problems.Add(text.PlaceOf(0), $"{Words.Quote(name)} does not say how often, from 1 to 1000", "write \"verse x2\"");
+                return;
+            }
+
+            name = match.Groups["name"].Value;
+            index = IndexOf(name);
+        }
+
+        if (index >= 0)
+        {
+            steps.Add(new FormStep(index, times * sections[index].Repeat));
+        }
+        else if (name.Length == 0)
+        {
+            problems.Add(text.PlaceOf(0), "the form has an empty name", Accepted);
+        }
+        else if (!damaged)
+        {
+            var near = Words.Nearest(name, sections.Select(section => section.Name));
+            var known = $"the chart has {Words.And([.. sections.Take(20).Select(section => Words.Quote(section.Name))])}";
+            problems.Add(text.PlaceOf(0), $"there is no section {Words.Quote(name)}", near is null ? known : $"did you mean {Words.Quote(near)}? {known}");
+        }
+    }
+
+    private int IndexOf(string name)
+    {
+        for (var i = 0; i < sections.Count; i++)
+        {
+            if (string.Equals(sections[i].Name, name, StringComparison.OrdinalIgnoreCase))
+            {
+                return i;
+            }
+        }
+
+        return -1;
+    }
+
+    [GeneratedRegex(@"^(?<name>.+?)\s+[x×]\s*(?<times>\d+)$", RegexOptions.CultureInvariant | RegexOptions.IgnoreCase, 1000)]
+    private static partial Regex Times();
+}

@@ -1,0 +1,166 @@
+using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Meter;
+
+namespace GrooveLab.Exchange.Charts;
+
+/// <summary>Reads what a chart or a section says of meter, grouping and bar groups.</summary>
+internal static class MeterText
+{
+    private const string Accepted = "write \"5/8\", \"5/8 3+2\", \"5/8 none\", or a list for meters that alternate: [\"5/8 3+2\", \"7/8 2+2+3\"]";
+    private const int MostMeters = FormPlan.MostBars;
+
+    /// <summary>
+    /// The meters that go round bar by bar, from the keys meter and grouping of a table; null when they say nothing usable.
+    /// </summary>
+    /// <param name="keys">The table.</param>
+    /// <param name="inherited">What the chart says, for a section; null for the chart itself or when it says nothing.</param>
+    /// <param name="problems">Takes what is wrong.</param>
+    /// <param name="wrong">True when something was told, so that a missing meter is no news.</param>
+    public static IReadOnlyList<BarMeter>? Read(TableKeys keys, IReadOnlyList<BarMeter>? inherited, Problems problems, out bool wrong)
+    {
+        var before = problems.Count;
+        var meters = Meters(keys.Entry("meter")?.Value, inherited, problems, out var ownGrouping);
+        var grouping = keys.Entry("grouping");
+        wrong = problems.Count > before || problems.Full;
+        if (grouping is null || wrong)
+        {
+            return wrong ? null : meters ?? inherited;
+        }
+
+        var result = Grouped(keys, meters, inherited, ownGrouping, problems);
+        wrong = result is null;
+        return result;
+    }
+
+    /// <summary>A meter in a text; one without a grouping takes the one that its time signature has among those said before.</summary>
+    public static BarMeter? Read(TomlString text, IEnumerable<BarMeter>? said, Problems problems, string accepted, out bool ownGrouping)
+    {
+        var body = text.Value.Trim();
+        ownGrouping = body.Contains(' ');
+        if (!BarMeter.TryParse(string.Join(' ', body.Split(default(char[]), StringSplitOptions.RemoveEmptyEntries)), out var meter, out var problem))
+        {
+            var (what, remedy) = Split(problem, accepted);
+            if (body.Contains(','))
+            {
+                (what, remedy) = ($"{Words.Quote(body)} is not one meter", "meters that alternate stand in a list: [\"5/8 3+2\", \"7/8 2+2+3\"]");
+            }
+
+            problems.Add(text.PlaceOf(0), what, remedy);
+            return null;
+        }
+
+        return ownGrouping ? meter : said?.FirstOrDefault(other => other.Signature == meter.Signature) ?? meter;
+    }
+
+    /// <summary>How bars group; null when the key is not there or wrong, which is then told.</summary>
+    public static BarGroups? BarGroups(TableKeys keys, Problems problems)
+    {
+        const string accepted = "write bar-groups = 4, or a pattern: [4, 4, 2] or \"4+4+2\"; sizes are 1 to 64 bars";
+        var sizes = new List<int>();
+        var value = keys.Entry("bar-groups")?.Value;
+        var well = value switch
+        {
+            TomlInteger number => Add(number.Value),
+            TomlList list => list.Items.Count is > 0 and <= 256 && list.Items.TrueForAll(item => item is TomlInteger size && Add(size.Value)),
+            TomlString text => text.Value.Length < 1000 && text.Value.Split('+').All(size => int.TryParse(size.Trim(), out var bars) && Add(bars)),
+            _ => false,
+        };
+        if (well)
+        {
+            return new BarGroups(sizes);
+        }
+
+        if (value is not null)
+        {
+            problems.Add(value.Start, "bar-groups must say how many bars are felt as one", accepted);
+        }
+
+        return null;
+
+        bool Add(long size)
+        {
+            sizes.Add((int)Math.Clamp(size, 0, 65));
+            return size is >= 1 and <= 64;
+        }
+    }
+
+    /// <summary>What is wrong and what is accepted, from a message that says both.</summary>
+    public static (string What, string Accepted) Split(string message, string otherwise)
+    {
+        var at = message.LastIndexOf("; ", StringComparison.Ordinal);
+        return at < 0 ? (message, otherwise) : (message[..at], message[(at + 2)..]);
+    }
+
+    private static List<BarMeter>? Meters(TomlNode? value, IReadOnlyList<BarMeter>? inherited, Problems problems, out bool ownGrouping)
+    {
+        ownGrouping = false;
+        switch (value)
+        {
+            case null:
+                return null;
+            case TomlString text:
+                return Read(text, inherited, problems, Accepted, out ownGrouping) is { } one ? [one] : null;
+            case TomlList { Items.Count: > 0 and <= MostMeters } list:
+                var meters = new List<BarMeter>();
+                foreach (var item in list.Items)
+                {
+                    if (item is not TomlString text)
+                    {
+                        problems.Add(item.Start, "a meter in a list must be a text in quotes", Accepted);
+                    }
+                    else if (Read(text, inherited, problems, Accepted, out var own) is { } meter)
+                    {
+                        meters.Add(meter);
+                        ownGrouping |= own;
+                    }
+                }
+
+                return meters.Count == list.Items.Count ? meters : null;
+            default:
+                problems.Add(value.Start, "meter must be a text in quotes or a list of them", Accepted);
+                return null;
+        }
+    }
+
+    private static BarMeter[]? Grouped(
+        TableKeys keys, List<BarMeter>? meters, IReadOnlyList<BarMeter>? inherited, bool ownGrouping, Problems problems)
+    {
+        var place = keys.Entry("grouping")!.Value.Start;
+        if (keys.Text("grouping", "write \"3+2\", \"(3+2)+(2+2)\", or \"none\" for an undivided bar") is not { } text)
+        {
+            return null;
+        }
+
+        var of = meters ?? inherited;
+        if (of is null)
+        {
+            problems.Add(place, "a grouping stands here without a meter", "write the meter too, such as meter = \"5/8\"");
+            return null;
+        }
+
+        if (of.Count > 1)
+        {
+            problems.Add(
+                place,
+                "grouping cannot be said of meters that alternate",
+                "write each one's grouping behind it: meter = [\"5/8 3+2\", \"7/8 2+2+3\"]");
+            return null;
+        }
+
+        if (ownGrouping)
+        {
+            problems.Add(place, $"the grouping is said twice: the meter says {of[0].Grouping} already", "keep one of the two");
+            return null;
+        }
+
+        if (!Grouping.TryParse(text.Value, of[0].Units, out var grouping, out var problem))
+        {
+            var (what, accepted) = Split(problem, "write sizes joined by +");
+            problems.Add(text.PlaceOf(0), what, accepted);
+            return null;
+        }
+
+        return [new BarMeter(of[0].Signature, grouping)];
+    }
+}

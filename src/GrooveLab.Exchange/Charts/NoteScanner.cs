@@ -1,0 +1,99 @@
+namespace GrooveLab.Exchange.Charts;
+
+/// <summary>What a line of notes is made of.</summary>
+internal enum NoteItem
+{
+    /// <summary>A note or a rest.</summary>
+    Note,
+
+    /// <summary>Grace notes in round brackets.</summary>
+    Graces,
+
+    /// <summary>An opening brace with its ratio.</summary>
+    OpenTuplet,
+
+    /// <summary>A closing brace.</summary>
+    CloseTuplet,
+
+    /// <summary>The bar before once more.</summary>
+    Repeat,
+
+    /// <summary>A bar line.</summary>
+    BarLine,
+
+    /// <summary>A line break.</summary>
+    LineBreak,
+}
+
+/// <summary>Cuts the bars of a tune into notes, brackets and bar lines.</summary>
+internal sealed class NoteScanner(string text)
+{
+    private int _at;
+
+    /// <summary>An item with its start and end in the text.</summary>
+    public readonly record struct Item(NoteItem Kind, int Start, int End);
+
+    /// <summary>True when the note just given has another right behind it.</summary>
+    public bool Glued { get; private set; }
+
+    /// <summary>The next item; null at the end.</summary>
+    public Item? Next()
+    {
+        while (_at < text.Length && text[_at] != '\n' && char.IsWhiteSpace(text[_at]))
+        {
+            _at++;
+        }
+
+        if (_at >= text.Length)
+        {
+            return null;
+        }
+
+        Glued = false;
+        var start = _at++;
+        switch (text[start])
+        {
+            case '\n':
+                return new Item(NoteItem.LineBreak, start, _at);
+            case '|' or '‖':
+                while (_at < text.Length && text[_at] is '|' or '‖')
+                {
+                    _at++;
+                }
+
+                return new Item(NoteItem.BarLine, start, _at);
+            case '%':
+                return new Item(NoteItem.Repeat, start, _at);
+            case '}':
+                return new Item(NoteItem.CloseTuplet, start, _at);
+            case '{':
+                while (_at < text.Length && (char.IsAsciiDigit(text[_at]) || text[_at] == ':'))
+                {
+                    _at++;
+                }
+
+                return new Item(NoteItem.OpenTuplet, start, _at);
+            case '(':
+                var close = text.AsSpan(_at).IndexOfAny(')', '|', '\n');
+                if (close >= 0 && text[_at + close] == ')')
+                {
+                    _at += close + 1;
+                    return new Item(NoteItem.Graces, start, _at);
+                }
+
+                break;
+        }
+
+        while (_at < text.Length && !char.IsWhiteSpace(text[_at]) && text[_at] is not ('|' or '‖' or '}' or '{' or '(' or '%'))
+        {
+            _at++;
+            if (text[_at - 1] == '~')
+            {
+                Glued = _at < text.Length && char.IsLetterOrDigit(text[_at]);
+                break;
+            }
+        }
+
+        return new Item(NoteItem.Note, start, _at);
+    }
+}

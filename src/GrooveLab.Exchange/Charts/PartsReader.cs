@@ -1,0 +1,279 @@
+using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Exchange.Instruments;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Harmony;
+
+namespace GrooveLab.Exchange.Charts;
+
+/// <summary>Reads the band.</summary>
+internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems problems)
+{
+    private const int Most = 48;
+    private readonly List<Part> _parts = [];
+    private readonly Dictionary<string, int> _places = new(StringComparer.OrdinalIgnoreCase);
+
+    /// <summary>Reads the tables; null when something is wrong, which is then told.</summary>
+    public IReadOnlyList<Part>? Read(IReadOnlyList<TomlTable> tables)
+    {
+        var well = true;
+        if (tables.Count > Most)
+        {
+            problems.Add(tables[Most].Start, $"the band has {tables.Count} parts", $"write {Most} at most");
+            return null;
+        }
+
+        foreach (var table in tables)
+        {
+            well &= Add(table);
+        }
+
+        return well ? NamedApart() : null;
+    }
+
+    private bool Add(TomlTable table)
+    {
+        var before = problems.Count;
+        var keys = new TableKeys(table, problems);
+        const string accepted = "write role = \"pulse\", \"roll\", \"bass\", \"sustain\", \"tune\" or \"count\"";
+        var name = Name(keys);
+        var roleText = keys.Text("role", accepted);
+        Role? known = Roles.TryParse(roleText?.Value, out var role) ? role : null;
+        if (known is null)
+        {
+            if (roleText is not null)
+            {
+                var near = Words.Nearest(roleText.Value, Enum.GetValues<Role>().Select(candidate => candidate.Name()));
+                problems.Add(
+                    roleText.PlaceOf(0),
+                    $"{Words.Quote(roleText.Value)} is no role",
+                    near is null ? accepted : $"did you mean \"{near}\"? {accepted}");
+            }
+            else if (!keys.Has("role") && !table.Damaged)
+            {
+                problems.Add(table.Start, "this part has no role", accepted);
+            }
+        }
+
+        TellUnknown(keys, known);
+        var instrument = Instrument(keys, known);
+        if (known is null || instrument is null)
+        {
+            return false;
+        }
+
+        var part = HouseBand.Part(role, instrument, catalogue);
+        var register = Register(keys, instrument);
+        part = part with
+        {
+            Name = name ?? string.Empty,
+            LevelDecibels = keys.Number("level", -60, 6) ?? part.LevelDecibels,
+            Pan = keys.Integer("pan", -100, 100) ?? part.Pan,
+            Lowest = register?.Lowest ?? part.Lowest,
+            Highest = register?.Highest ?? part.Highest,
+            Settings = Settings(keys, role),
+        };
+        _parts.Add(part);
+        return problems.Count == before && !problems.Full;
+    }
+
+    private string? Name(TableKeys keys)
+    {
+        if (keys.Text("name", "write a name such as name = \"banjo\", or leave it out") is not { } text)
+        {
+            return null;
+        }
+
+        var name = text.Value.Trim();
+        var odd = name.FirstOrDefault(c => char.IsControl(c) || ",/\\:*?\"<>|".Contains(c));
+        if (name.Length > 40 || odd != default || name.StartsWith('.'))
+        {
+            problems.Add(
+                text.PlaceOf(0),
+                $"{Words.Quote(name)} cannot be a part's name",
+                "write at most 40 letters, digits, blanks and hyphens: the part's own sound file is called by it");
+            return null;
+        }
+
+        if (!_places.TryAdd(name, text.Start))
+        {
+            problems.Add(text.PlaceOf(0), $"two parts are named {Words.Quote(name)}", "give each part a name of its own");
+        }
+
+        return name;
+    }
+
+    private void TellUnknown(TableKeys keys, Role? role)
+    {
+        var settings = role is { } known ? ChartKeys.SettingsOf(known) : [.. Enum.GetValues<Role>().SelectMany(ChartKeys.SettingsOf)];
+        keys.TellUnknown("a part", [.. ChartKeys.Part, .. settings], key =>
+        {
+            foreach (var other in Enum.GetValues<Role>())
+            {
+                if (role is { } mine && ChartKeys.SettingsOf(other).Contains(key))
+                {
+                    return $"{key} is a setting of the role {other.Name()}; {mine.Name()} has {Words.And(settings)}";
+                }
+            }
+
+            return ChartKeys.Home(key);
+        });
+    }
+
+    private Instrument? Instrument(TableKeys keys, Role? role)
+    {
+        var accepted = $"known are {Words.And([.. catalogue.All.Select(instrument => instrument.Name)])}";
+        if (!keys.Has("instrument"))
+        {
+            return role is { } known ? catalogue.Default(known) : null;
+        }
+
+        if (keys.Text("instrument", accepted) is not { } text)
+        {
+            return null;
+        }
+
+        if (!catalogue.TryFind(text.Value, out var instrument))
+        {
+            var near = Words.Nearest(text.Value, catalogue.All.Select(candidate => candidate.Name));
+            problems.Add(
+                text.PlaceOf(0),
+                $"there is no instrument {Words.Quote(text.Value)}",
+                near is null ? accepted : $"did you mean \"{near}\"? {accepted}");
+            return null;
+        }
+
+        if (role is { } played && instrument.Unpitched != (played == Role.Count))
+        {
+            problems.Add(
+                text.PlaceOf(0),
+                $"{instrument.Name} cannot play the role {played.Name()}",
+                instrument.Unpitched ? "clicks have no pitch and play the role count only" : "the role count is played by clicks");
+            return null;
+        }
+
+        return instrument;
+    }
+
+    private (int Lowest, int Highest)? Register(TableKeys keys, Instrument instrument)
+    {
+        var range = $"{Pitch.FromMidi(instrument.Lowest)}-{Pitch.FromMidi(instrument.Highest)}";
+        var accepted = instrument.Unpitched
+            ? "leave it out"
+            : $"write two pitches at least an octave apart inside the range of the {instrument.Name}: register = \"{range}\"";
+        string? text;
+        int place;
+        switch (keys.Entry("register")?.Value)
+        {
+            case null:
+                return null;
+            case TomlString one:
+                text = one.Value;
+                place = one.PlaceOf(0);
+                break;
+            case TomlList { Items: [TomlString low, TomlString high] } list:
+                text = low.Value + "-" + high.Value;
+                place = list.Start;
+                break;
+            case var other:
+                problems.Add(other.Start, "register must say two pitches", accepted);
+                return null;
+        }
+
+        if (instrument.Unpitched)
+        {
+            problems.Add(place, $"{instrument.Name} have no register", accepted);
+        }
+        else if (!InstrumentCatalogue.TryRange(text, out var lowest, out var highest))
+        {
+            problems.Add(place, $"{Words.Quote(text)} is not a register", accepted);
+        }
+        else if (lowest.Midi < instrument.Lowest || highest.Midi > instrument.Highest)
+        {
+            problems.Add(place, $"the {instrument.Name} goes from {range.Replace("-", " to ", StringComparison.Ordinal)}, not {lowest} to {highest}", accepted);
+        }
+        else if (highest.Midi - lowest.Midi < 12)
+        {
+            problems.Add(place, $"{lowest} to {highest} is less than an octave", accepted);
+        }
+        else
+        {
+            return (lowest.Midi, highest.Midi);
+        }
+
+        return null;
+    }
+
+    private static RoleSettings Settings(TableKeys keys, Role role)
+    {
+        switch (role)
+        {
+            case Role.Pulse:
+                var pulse = new PulseSettings();
+                return pulse with
+                {
+                    Strokes = keys.Choice(
+                        "strokes", ("alternate", StrokeOrder.Alternate), ("heavy", StrokeOrder.Heavy), ("down", StrokeOrder.Down)) ?? pulse.Strokes,
+                    Damped = keys.Flag("damped") ?? pulse.Damped,
+                    Voices = keys.Integer("voices", 1, 4) ?? pulse.Voices,
+                    Share = keys.Choice(
+                        "share", ("all", PulseShare.All), ("starts", PulseShare.Starts), ("between", PulseShare.Between)) ?? pulse.Share,
+                    StrumMs = keys.Integer("strum-ms", 0, 14) ?? pulse.StrumMs,
+                };
+            case Role.Roll:
+                var roll = new RollSettings();
+                return roll with
+                {
+                    Crossing = keys.Choice(
+                        "crossing", ("follow", Crossing.Follow), ("free", Crossing.Free), ("land", Crossing.Land)) ?? roll.Crossing,
+                    HandLimitMs = keys.Integer("hand-limit-ms", 40, 400),
+                };
+            case Role.Bass:
+                var bass = new BassSettings();
+                return bass with { Approaches = keys.Number("approaches", 0, 0.3) ?? bass.Approaches, Ring = keys.Number("ring", 0.2, 1) };
+            case Role.Sustain:
+                var sustain = new SustainSettings();
+                return sustain with
+                {
+                    Voices = keys.Integer("voices", 1, 2) ?? sustain.Voices,
+                    LaidBack = keys.Choice("laid-back", ("none", LayBack.None), ("half", LayBack.Half), ("unit", LayBack.Unit)) ?? sustain.LaidBack,
+                };
+            case Role.Tune:
+                return new TuneSettings { Octaves = keys.Integer("octaves", -3, 3) ?? 0 };
+            default:
+                var count = new CountSettings();
+                return count with
+                {
+                    On = keys.Choice(
+                        "on",
+                        ("felt", CountOn.Felt),
+                        ("units", CountOn.Units),
+                        ("groups", CountOn.Groups),
+                        ("bars", CountOn.Bars),
+                        ("nothing", CountOn.Nothing)) ?? count.On,
+                };
+        }
+    }
+
+    // A part without a name goes by its instrument's, with a number when that is taken.
+    private List<Part> NamedApart()
+    {
+        var taken = new HashSet<string>(_places.Keys, StringComparer.OrdinalIgnoreCase);
+        var named = new List<Part>();
+        foreach (var part in _parts)
+        {
+            var name = part.Name;
+            if (name.Length == 0)
+            {
+                name = part.Instrument.Name;
+                for (var number = 2; !taken.Add(name); number++)
+                {
+                    name = $"{part.Instrument.Name} {number}";
+                }
+            }
+
+            named.Add(part with { Name = name });
+        }
+
+        return named;
+    }
+}

@@ -1,0 +1,263 @@
+using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Exchange.Charts;
+
+/// <summary>A section as it was read, with the places that later problems point to.</summary>
+/// <param name="Section">The section; null when something in it is wrong.</param>
+/// <param name="Name">Its name.</param>
+/// <param name="Repeat">How often the form plays it where it is called once.</param>
+/// <param name="Place">Its header.</param>
+/// <param name="TempoPlace">Where it speaks of tempo; its header when it does not.</param>
+/// <param name="BarPlaces">Where its bars stand.</param>
+internal sealed record ReadSection(Section? Section, string Name, int Repeat, int Place, int TempoPlace, IReadOnlyList<int> BarPlaces);
+
+/// <summary>Reads the sections.</summary>
+/// <param name="chartMeters">The chart's meters; null when it says none.</param>
+/// <param name="chartMeterWrong">True when what the chart says of meter was wrong, so that a missing one is no news.</param>
+/// <param name="chartBarGroups">The chart's bar groups.</param>
+/// <param name="parts">The band, for what the tune is played on; null when it is not known.</param>
+/// <param name="problems">Takes what is wrong.</param>
+internal sealed class SectionReader(
+    IReadOnlyList<BarMeter>? chartMeters, bool chartMeterWrong, BarGroups chartBarGroups, IReadOnlyList<Part>? parts, Problems problems)
+{
+    private const string AcceptedFeel = "write feel = \"unit\", \"group\", \"bar\" or \"bar-group\"";
+    private const string AcceptedChords = "write chords = \"| Am | % | F | G |\" (N.C. for no chord)";
+
+    public ReadSection Read(TomlTable table, string name)
+    {
+        var before = problems.Count;
+        var keys = new TableKeys(table, problems);
+        keys.TellUnknown("a section", ChartKeys.Section, ChartKeys.Home);
+        var repeat = keys.Integer("repeat", 1, 1000) ?? 1;
+        var meters = MeterText.Read(keys, chartMeters, problems, out var meterWrong);
+        if (meters is null && !meterWrong && !chartMeterWrong && !table.Damaged)
+        {
+            problems.Add(
+                table.Start,
+                $"neither the chart nor the section {Words.Quote(name)} says its meter",
+                "write meter = \"5/8 3+2\" at the top of the file, or here");
+        }
+
+        var barGroups = MeterText.BarGroups(keys, problems) ?? chartBarGroups;
+        var tempo = keys.Text("tempo", TempoText.Accepted) is { } tempoText ? TempoText.Change(tempoText, problems) : null;
+        var join = keys.Text("join", "write join = \"eighth = eighth\" or \"bar = bar\"") is { } joinText ? TempoText.Join(joinText, problems) : null;
+        if (join is not null && tempo?.From is not null)
+        {
+            problems.Add(
+                keys.Entry("join")!.KeyStart,
+                "join and tempo both say how fast the section starts",
+                "keep one of the two; a ramp may follow a join: tempo = \"to eighth = 320\"");
+        }
+
+        var feel = Feel(keys, problems);
+        var counted = Counted(keys);
+        var key = Key(keys, problems);
+        var bars = Bars(keys, table, meters, out var places);
+        if (bars is not null && tempo?.OverBars > bars.Count)
+        {
+            problems.Add(
+                keys.Entry("tempo")!.Value.Start,
+                $"the ramp takes {tempo.OverBars} bars, but the section has {bars.Count}",
+                $"write over {bars.Count} bars at most, or leave it out for the whole section");
+        }
+
+        var tune = ReadTune(keys, bars);
+        var well = problems.Count == before && !problems.Full && bars is not null;
+        var section = !well ? null : new Section
+        {
+            Name = name,
+            Bars = bars!,
+            BarGroups = barGroups,
+            Tempo = tempo,
+            Join = join,
+            Feel = feel,
+            Counted = counted,
+            Key = key,
+            Tune = tune,
+        };
+        var tempoPlace = (keys.Entry("tempo") ?? keys.Entry("join"))?.Value.Start ?? table.Start;
+        return new ReadSection(section, name, repeat, table.Start, tempoPlace, places);
+    }
+
+    public static FeltLevel? Feel(TableKeys keys, Problems problems)
+    {
+        if (keys.Text("feel", AcceptedFeel) is not { } text)
+        {
+            return null;
+        }
+
+        if (FeltLevels.TryParse(text.Value, out var level))
+        {
+            return level;
+        }
+
+        problems.Add(text.PlaceOf(0), $"feel cannot be {Words.Quote(text.Value)}", AcceptedFeel);
+        return null;
+    }
+
+    public static Counted? Counted(TableKeys keys) =>
+        keys.Choice("counted", ("units", Music.Charts.Counted.Units), ("groups", Music.Charts.Counted.Groups));
+
+    public static Key? Key(TableKeys keys, Problems problems)
+    {
+        const string accepted = "write key = \"D dorian\", \"Am\", \"Bb major\"";
+        if (keys.Text("key", accepted) is not { } text)
+        {
+            return null;
+        }
+
+        if (Music.Harmony.Key.TryParse(text.Value, out var key, out var problem))
+        {
+            return key;
+        }
+
+        var (what, remedy) = MeterText.Split(problem, accepted);
+        problems.Add(text.PlaceOf(0), what, remedy);
+        return null;
+    }
+
+    private IReadOnlyList<ChartBar>? Bars(TableKeys keys, TomlTable table, IReadOnlyList<BarMeter>? meters, out IReadOnlyList<int> places)
+    {
+        places = [];
+        var count = keys.Integer("bars", 1, FormPlan.MostBars);
+        var text = Joined(keys);
+        if (text is null)
+        {
+            if (!keys.Has("chords") && !table.Damaged)
+            {
+                problems.Add(table.Start, "this section has no chords", AcceptedChords);
+            }
+
+            return null;
+        }
+
+        if (meters is null || keys.Has("bars") && count is null)
+        {
+            return null;
+        }
+
+        (int Count, int Place)? said = count is { } number ? (number, keys.Entry("bars")!.Value.Start) : null;
+        return ChordBars.Read(text, meters, said, problems, out places);
+    }
+
+    // A list of lines is read as one text.
+    private TomlString? Joined(TableKeys keys)
+    {
+        if (keys.Entry("chords")?.Value is not TomlList { Items.Count: > 0 } list || list.Items.Exists(item => item is not TomlString))
+        {
+            return keys.Text("chords", AcceptedChords);
+        }
+
+        return TomlString.Lines([.. list.Items.Cast<TomlString>()]);
+    }
+
+    private Tune? ReadTune(TableKeys section, IReadOnlyList<ChartBar>? bars)
+    {
+        const string accepted = "write [section.tune] and below it notes = \"| G4:3 A4:2 | B4:5 |\"";
+        var entry = section.Entry("tune");
+        if (entry is null)
+        {
+            return null;
+        }
+
+        if (entry.Value is not TomlTable table)
+        {
+            problems.Add(entry.Value.Start, "tune must hold keys of its own", accepted);
+            return null;
+        }
+
+        var keys = new TableKeys(table, problems);
+        keys.TellUnknown("a tune", ChartKeys.Tune, ChartKeys.Home);
+        var pickup = keys.Text("pickup", "write pickup = \"E4:1/8 F#4\", or leave it out");
+        var text = keys.Text("notes", accepted);
+        if (text is null)
+        {
+            if (!keys.Has("notes") && !table.Damaged)
+            {
+                problems.Add(table.Start, "this tune has no notes", accepted);
+            }
+
+            return null;
+        }
+
+        IReadOnlyList<BarMeter>? meters = bars is null ? null : [.. bars.Select(bar => bar.Meter)];
+        var notes = TuneNotes.Read(pickup, text, meters, problems, out var places);
+        var wordsWell = WordTexts(keys, out var texts);
+        if (notes is null || meters is null)
+        {
+            return null;
+        }
+
+        CheckRange(notes, places);
+        var barLines = new List<Span>();
+        var at = Span.Zero;
+        foreach (var meter in meters)
+        {
+            barLines.Add(at);
+            at += meter.Length;
+        }
+
+        var verses = new List<IReadOnlyList<Syllable?>>();
+        foreach (var words in texts)
+        {
+            if (TuneWords.Read(words, notes, barLines, problems) is { } verse)
+            {
+                verses.Add(verse);
+            }
+        }
+
+        return wordsWell && verses.Count == texts.Count ? new Tune { Notes = notes, Verses = verses } : null;
+    }
+
+    private bool WordTexts(TableKeys keys, out IReadOnlyList<TomlString> texts)
+    {
+        const int most = 100;
+        const string accepted = "write one text for each verse: words = [\"Lan-terns on the wa-ter\", \"…\"]";
+        texts = [];
+        switch (keys.Entry("words")?.Value)
+        {
+            case null:
+                return true;
+            case TomlString one:
+                texts = [one];
+                return true;
+            case TomlList { OfTables: false, Items.Count: <= most } list when list.Items.TrueForAll(item => item is TomlString):
+                texts = [.. list.Items.Cast<TomlString>()];
+                return true;
+            case var other:
+                problems.Add(other.Start, $"words must be a text in quotes or a list of at most {most}", accepted);
+                return false;
+        }
+    }
+
+    // What no player of the tune can reach is told here, where its place is known.
+    private void CheckRange(IReadOnlyList<TuneNote> notes, IReadOnlyList<int> places)
+    {
+        foreach (var part in parts?.Where(part => part.Role == Role.Tune) ?? [])
+        {
+            var shift = part.Settings is TuneSettings settings ? 12 * settings.Octaves : 0;
+            for (var i = 0; i < notes.Count; i++)
+            {
+                var wrong = notes[i].Graces.Append(notes[i].Pitch)
+                    .Where(pitch => pitch.Midi + shift < part.Instrument.Lowest || pitch.Midi + shift > part.Instrument.Highest)
+                    .ToList();
+                if (wrong.Count > 0)
+                {
+                    var range = $"{Pitch.FromMidi(part.Instrument.Lowest)} to {Pitch.FromMidi(part.Instrument.Highest)}";
+                    var moved = shift == 0 ? string.Empty : $" moved by {shift / 12} octaves";
+                    problems.Add(
+                        places[i],
+                        $"{wrong[0]}{moved} lies outside the range of the {part.Instrument.Name} that plays the tune ({range})",
+                        "write it in another octave, or give the part of the role tune another instrument or octaves = 1 or -1");
+                    break;
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,193 @@
+using System.Diagnostics.CodeAnalysis;
+using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Harmony;
+
+namespace GrooveLab.Exchange.Instruments;
+
+/// <summary>
+/// The instruments that a chart can name, read from a file. Not the sounds: an instrument says which program a SoundFont bank is
+/// asked for.
+/// </summary>
+public sealed class InstrumentCatalogue
+{
+    private static readonly HashSet<string> ManyTables = new(StringComparer.Ordinal) { "instrument" };
+
+    private static readonly string[] Keys =
+    [
+        "name", "technique", "range", "strings", "frets", "short-drone", "hand-limit-ms", "voices", "program", "damped-program", "registers",
+    ];
+
+    private readonly List<Entry> _entries = [];
+
+    private InstrumentCatalogue()
+    {
+    }
+
+    /// <summary>The catalogue that comes with the program.</summary>
+    public static InstrumentCatalogue BuiltIn { get; } = Read(Resource.Text("instruments.toml"), "instruments.toml");
+
+    /// <summary>All instruments, in the order of the file.</summary>
+    public IReadOnlyList<Instrument> All => [.. _entries.Select(entry => entry.Instrument)];
+
+    /// <summary>Reads a catalogue.</summary>
+    /// <param name="text">The file's text.</param>
+    /// <param name="name">The file's name, for what is wrong.</param>
+    /// <exception cref="FormatException">Something is wrong; the message has every problem, one a line.</exception>
+    public static InstrumentCatalogue Read(string text, string name)
+    {
+        var source = new SourceText(text);
+        var problems = new Problems(source, name);
+        var catalogue = new InstrumentCatalogue();
+        if (TomlTreeReader.Read(source, problems, ManyTables) is { } root
+            && root.Find("instrument")?.Value is TomlList { OfTables: true } list)
+        {
+            foreach (var table in list.Items.OfType<TomlTable>())
+            {
+                catalogue.Add(table, problems);
+            }
+        }
+
+        return problems.Count == 0 ? catalogue : throw new FormatException(string.Join('\n', problems.Sorted()));
+    }
+
+    /// <summary>Finds an instrument by its name; capital letters make no difference, hyphens and blanks neither.</summary>
+    public bool TryFind(string name, [NotNullWhen(true)] out Instrument? instrument)
+    {
+        instrument = _entries.Find(entry => string.Equals(Plain(entry.Instrument.Name), Plain(name), StringComparison.Ordinal))?.Instrument;
+        return instrument is not null;
+    }
+
+    /// <summary>The instrument of that name.</summary>
+    /// <exception cref="KeyNotFoundException">There is none.</exception>
+    public Instrument ByName(string name) =>
+        TryFind(name, out var instrument) ? instrument : throw new KeyNotFoundException($"There is no instrument named {name}.");
+
+    /// <summary>What plays a role when a chart does not say.</summary>
+    public Instrument Default(Role role) => ByName(role switch
+    {
+        Role.Pulse => "bouzouki",
+        Role.Roll => "hammered dulcimer",
+        Role.Bass => "plucked bass",
+        Role.Sustain => "cello",
+        Role.Tune => "concertina",
+        _ => "clicks",
+    });
+
+    /// <summary>Where an instrument plays a role when a chart does not say: its lowest and highest MIDI key.</summary>
+    public (int Lowest, int Highest) Register(Instrument instrument, Role role)
+    {
+        var entry = _entries.Find(entry => entry.Instrument.Name == instrument.Name);
+        return entry is not null && entry.Registers.TryGetValue(role, out var register) ? register : (instrument.Lowest, instrument.Highest);
+    }
+
+    /// <summary>Reads "D3-A5".</summary>
+    internal static bool TryRange(string text, out Pitch lowest, out Pitch highest)
+    {
+        lowest = default;
+        highest = default;
+        var at = text.AsSpan().IndexOfAny('-', '–');
+        return at > 0
+            && Pitch.TryParse(text[..at].Trim(), out lowest)
+            && Pitch.TryParse(text[(at + 1)..].Trim(), out highest)
+            && lowest.Midi is >= 0 and <= 127
+            && highest.Midi is >= 0 and <= 127;
+    }
+
+    private static string Plain(string name) => name.Trim().ToLowerInvariant().Replace('-', ' ').Replace('_', ' ');
+
+    private void Add(TomlTable table, Problems problems)
+    {
+        var keys = new TableKeys(table, problems);
+        keys.TellUnknown("an instrument", Keys, _ => null);
+        var name = keys.Text("name", "write name = \"fiddle\"")?.Value.Trim();
+        var technique = keys.Choice(
+            "technique",
+            ("fingers", Technique.Fingers),
+            ("plectrum", Technique.Plectrum),
+            ("hammers", Technique.Hammers),
+            ("bow", Technique.Bow),
+            ("reed", Technique.Reed),
+            ("breath", Technique.Breath),
+            ("click", Technique.Click));
+        var program = keys.Integer("program", 0, 127);
+        var range = Range(keys.Text("range", "write range = \"G3-B5\""), problems);
+        if (name is null || technique is null || program is null || range is null)
+        {
+            problems.Add(table.Start, "an instrument lacks its name, technique, range or program", "write all four");
+            return;
+        }
+
+        if (TryFind(name, out _))
+        {
+            problems.Add(table.Start, $"there are two instruments named {name}", "name them differently");
+            return;
+        }
+
+        var registers = new Dictionary<Role, (int Lowest, int Highest)>();
+        foreach (var entry in (keys.Entry("registers")?.Value as TomlTable)?.Entries ?? [])
+        {
+            if (Roles.TryParse(entry.Key, out var role) && Range(entry.Value as TomlString, problems) is { } register)
+            {
+                registers[role] = register;
+            }
+            else
+            {
+                problems.Add(entry.KeyStart, $"{Words.Quote(entry.Key)} is no register of a role", "write pulse = \"G2-A4\"");
+            }
+        }
+
+        var instrument = new Instrument
+        {
+            Name = name,
+            Technique = technique.Value,
+            Lowest = range.Value.Lowest,
+            Highest = range.Value.Highest,
+            Strings = Strings(keys, problems),
+            Frets = keys.Integer("frets", 0, 40) ?? 15,
+            ShortDrone = keys.Flag("short-drone") ?? false,
+            HandLimitMs = keys.Integer("hand-limit-ms", 40, 400) ?? 85,
+            Voices = keys.Integer("voices", 1, 16) ?? 4,
+            Program = program.Value,
+            DampedProgram = keys.Integer("damped-program", 0, 127),
+        };
+        _entries.Add(new Entry(instrument, registers));
+    }
+
+    private static (int Lowest, int Highest)? Range(TomlString? text, Problems problems)
+    {
+        if (text is null)
+        {
+            return null;
+        }
+
+        if (TryRange(text.Value, out var lowest, out var highest) && lowest < highest)
+        {
+            return (lowest.Midi, highest.Midi);
+        }
+
+        problems.Add(text.Start, $"{Words.Quote(text.Value)} is not a range", "write the lowest and the highest pitch: \"G3-B5\"");
+        return null;
+    }
+
+    private static List<int> Strings(TableKeys keys, Problems problems)
+    {
+        var strings = new List<int>();
+        foreach (var item in (keys.Entry("strings")?.Value as TomlList)?.Items ?? [])
+        {
+            if (item is TomlString text && Pitch.TryParse(text.Value, out var pitch))
+            {
+                strings.Add(pitch.Midi);
+            }
+            else
+            {
+                problems.Add(item.Start, "a string is told by its pitch", "write strings = [\"G2\", \"D3\"]");
+            }
+        }
+
+        return strings;
+    }
+
+    private sealed record Entry(Instrument Instrument, IReadOnlyDictionary<Role, (int Lowest, int Highest)> Registers);
+}

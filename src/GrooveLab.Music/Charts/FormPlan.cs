@@ -1,0 +1,323 @@
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Charts;
+
+/// <summary>
+/// A chart unfolded: every bar of the form in the order of playing, with its meter, place, tempo and feel. One pass is laid out
+/// once; later passes are the same, moved along. Pure: the same chart gives the same plan.
+/// </summary>
+public sealed class FormPlan
+{
+    /// <summary>Most bars that one pass of the form may have.</summary>
+    public const int MostBars = 20_000;
+
+    /// <summary>From this on, in seconds, units are too quick to be counted one by one. Common practice, no source.</summary>
+    public static readonly Rational QuickUnit = new(1, 5);
+
+    private readonly BarPlace[] _pass;
+    private readonly SectionRun[] _runs;
+    private readonly int[] _occurrences;
+
+    /// <summary>Lays out a chart.</summary>
+    /// <exception cref="ChartProblemException">Tempi, joins or lengths that cannot be played.</exception>
+    public FormPlan(Chart chart)
+    {
+        Chart = chart;
+        var layout = new Layout(chart);
+        try
+        {
+            layout.Run();
+            PassLength = layout.Bars[^1].End - Position.Zero;
+            // The last pass must be reachable as exactly as the first.
+            _ = PassLength * chart.Times;
+        }
+        catch (OverflowException)
+        {
+            throw new ChartProblemException(
+                "the bars' units are too many different fractions to be counted together exactly; use fewer different denominators");
+        }
+
+        _pass = [.. layout.Bars];
+        _runs = [.. layout.Runs];
+        _occurrences = [.. layout.Occurrences];
+        Bars = (long)_pass.Length * chart.Times is var bars && bars <= int.MaxValue
+            ? (int)bars
+            : throw new ChartProblemException(
+                $"{chart.Times} times a form of {_pass.Length} bars are more than can be numbered; make times {int.MaxValue / _pass.Length} at most");
+    }
+
+    /// <summary>The chart.</summary>
+    public Chart Chart { get; }
+
+    /// <summary>Bars in one pass of the form.</summary>
+    public int BarsInPass => _pass.Length;
+
+    /// <summary>Length of one pass.</summary>
+    public Span PassLength { get; }
+
+    /// <summary>Bars in all passes that the chart asks for, the ringing bar at the end not counted.</summary>
+    public int Bars { get; }
+
+    /// <summary>The bar of that number; the form goes round as often as needed.</summary>
+    /// <exception cref="ArgumentOutOfRangeException">Negative.</exception>
+    public BarPlace BarAt(int index)
+    {
+        ArgumentOutOfRangeException.ThrowIfNegative(index);
+        var lap = index / _pass.Length;
+        var bar = _pass[index % _pass.Length];
+        if (lap == 0)
+        {
+            return bar;
+        }
+
+        return bar with { Index = index, Run = RunAt(lap, bar.Run.Number), Start = bar.Start + (PassLength * lap) };
+    }
+
+    /// <summary>The run after another, as if the form went round for ever.</summary>
+    public SectionRun RunAfter(SectionRun run)
+    {
+        var next = run.Number + 1;
+        return RunAt(next / _runs.Length, next % _runs.Length);
+    }
+
+    private SectionRun RunAt(int lap, int inPass)
+    {
+        var run = _runs[inPass];
+        return lap == 0
+            ? run
+            : run with
+            {
+                Number = (lap * _runs.Length) + inPass,
+                FirstBar = run.FirstBar + (lap * _pass.Length),
+                Verse = run.Verse + (lap * _occurrences[inPass]),
+                Start = run.Start + (PassLength * lap),
+            };
+    }
+
+    private sealed class Layout(Chart chart)
+    {
+        private readonly Dictionary<int, int> _played = [];
+        private Position _at = Position.Zero;
+        private Tempo _tempo;
+        private bool _started;
+
+        public List<BarPlace> Bars { get; } = [];
+
+        public List<SectionRun> Runs { get; } = [];
+
+        public List<int> Occurrences { get; } = [];
+
+        public void Run()
+        {
+            var order = new List<int>();
+            Section? before = null;
+            foreach (var step in chart.Form)
+            {
+                for (var time = 0; time < step.Times; time++)
+                {
+                    var section = chart.Sections[step.Section];
+                    if (Bars.Count + section.Bars.Count > MostBars)
+                    {
+                        throw new ChartProblemException(
+                            $"the form has more than {MostBars} bars; say how often it is played with times instead", section.Name, null);
+                    }
+
+                    Add(section, step.Section, before);
+                    order.Add(step.Section);
+                    before = section;
+                }
+            }
+
+            foreach (var section in order)
+            {
+                Occurrences.Add(_played[section]);
+            }
+        }
+
+        private void Add(Section section, int number, Section? before)
+        {
+            var verse = _played.GetValueOrDefault(number);
+            _played[number] = verse + 1;
+            var places = GroupPlaces(section);
+            var run = new SectionRun(
+                Runs.Count, section, section.Key ?? chart.Key, Bars.Count, section.Bars.Count, verse, _at);
+            Runs.Add(run);
+            SetTempo(section, before, places);
+            var ramp = RampOf(section, places);
+            for (var i = 0; i < section.Bars.Count; i++)
+            {
+                var bar = section.Bars[i];
+                var tempi = ramp?.Through(bar.Meter) ?? [(Span.Zero, _tempo)];
+                var counted = section.Counted ?? chart.Counted ?? CountedIn(bar.Meter, tempi[0].Tempo);
+                Bars.Add(new BarPlace
+                {
+                    Index = Bars.Count,
+                    Run = run,
+                    IndexInRun = i,
+                    Start = _at,
+                    Meter = bar.Meter,
+                    GroupPlace = places[i],
+                    Chords = bar.Chords,
+                    Felt = section.Feel ?? chart.Feel ?? FeltIn(bar.Meter, counted),
+                    Counted = counted,
+                    Tempi = tempi,
+                    Inserted = bar.Inserted,
+                });
+                _at += bar.Meter.Length;
+            }
+
+            _tempo = ramp?.Target ?? _tempo;
+        }
+
+        private void SetTempo(Section section, Section? before, BarGroupPlace[] places)
+        {
+            var meter = section.Bars[0].Meter;
+            if (!_started)
+            {
+                _tempo = InSection(section, () => chart.Tempo.At(meter, GroupLength(section, places, 0)));
+                _started = true;
+            }
+            else if (section.Join is { } join && !ReferenceEquals(section, before))
+            {
+                var ratio = join.BarsEqual
+                    ? meter.Length / before!.Bars[^1].Meter.Length
+                    : join.After / join.Before;
+                _tempo = InSection(section, () => Checked(new Tempo(_tempo.WholesPerMinute * ratio)));
+            }
+
+            if (section.Tempo?.From is { } from)
+            {
+                _tempo = InSection(section, () => from.At(meter, GroupLength(section, places, 0)));
+            }
+        }
+
+        private Ramp? RampOf(Section section, BarGroupPlace[] places)
+        {
+            if (section.Tempo?.To is not { } mark)
+            {
+                return null;
+            }
+
+            var over = section.Tempo.OverBars ?? section.Bars.Count;
+            if (over > section.Bars.Count)
+            {
+                throw new ChartProblemException(
+                    $"the tempo ramp takes {over} bars, but the section has {section.Bars.Count}; make it {section.Bars.Count} at most",
+                    section.Name,
+                    null);
+            }
+
+            var target = InSection(section, () => mark.At(section.Bars[0].Meter, GroupLength(section, places, 0)));
+            var steps = section.Bars.Take(over).Sum(bar => 2 * bar.Meter.Units);
+            return new Ramp(_tempo, target, steps);
+        }
+
+        private static T InSection<T>(Section section, Func<T> make)
+        {
+            try
+            {
+                return make();
+            }
+            catch (ChartProblemException problem) when (problem.Section is null)
+            {
+                throw new ChartProblemException(problem.Message, section.Name, null);
+            }
+        }
+
+        private static Tempo Checked(Tempo tempo) =>
+            tempo.WholesPerMinute < TempoMark.Slowest || tempo.WholesPerMinute > TempoMark.Fastest
+                ? throw new ChartProblemException(
+                    $"the join leads to a tempo of {tempo.WholesPerMinute.ToDouble():0.##} whole notes a minute; "
+                    + $"{TempoMark.Slowest} to {TempoMark.Fastest} are accepted")
+                : tempo;
+
+        private static Counted CountedIn(BarMeter meter, Tempo tempo)
+        {
+            var compound = meter.GroupSizes.Count > 1 && meter.GroupSizes.All(size => size == 3);
+            return compound || tempo.Seconds(meter.Unit) < QuickUnit ? Counted.Groups : Counted.Units;
+        }
+
+        private static FeltLevel FeltIn(BarMeter meter, Counted counted) =>
+            counted == Counted.Units ? FeltLevel.Unit
+            : meter.Grouping.IsUndivided ? FeltLevel.Bar
+            : FeltLevel.Group;
+
+        private static BarGroupPlace[] GroupPlaces(Section section)
+        {
+            var bars = section.Bars;
+            var total = bars.Count(bar => !bar.Inserted);
+            var groupOf = new int[bars.Count];
+            var counted = 0;
+            for (var i = 0; i < bars.Count; i++)
+            {
+                // A bar in between belongs to the group before it; one at the very start opens the first.
+                groupOf[i] = bars[i].Inserted
+                    ? (i == 0 ? 0 : groupOf[i - 1])
+                    : section.BarGroups.PlaceOf(counted++, total).Group;
+            }
+
+            var places = new BarGroupPlace[bars.Count];
+            for (int start = 0, end; start < bars.Count; start = end)
+            {
+                end = start;
+                while (end < bars.Count && groupOf[end] == groupOf[start])
+                {
+                    end++;
+                }
+
+                for (var i = start; i < end; i++)
+                {
+                    places[i] = new BarGroupPlace(groupOf[i], i - start, end - start);
+                }
+            }
+
+            return places;
+        }
+
+        private static Span GroupLength(Section section, BarGroupPlace[] places, int bar)
+        {
+            var length = Span.Zero;
+            for (var i = 0; i < places.Length; i++)
+            {
+                if (places[i].Group == places[bar].Group)
+                {
+                    length += section.Bars[i].Meter.Length;
+                }
+            }
+
+            return length;
+        }
+    }
+
+    // A ramp is a tempo for every half unit, each the exact mean of a straight line over that half unit.
+    private sealed class Ramp(Tempo from, Tempo target, int steps)
+    {
+        private int _step;
+
+        public Tempo Target => target;
+
+        public (Span Onset, Tempo Tempo)[] Through(BarMeter meter)
+        {
+            var tempi = new List<(Span Onset, Tempo Tempo)>();
+            for (var half = 0; half < 2 * meter.Units; half++)
+            {
+                var tempo = target;
+                if (_step < steps)
+                {
+                    var way = new Rational((2L * _step) + 1, 2L * steps);
+                    tempo = new Tempo(from.WholesPerMinute + ((target.WholesPerMinute - from.WholesPerMinute) * way));
+                    _step++;
+                }
+
+                if (tempi.Count == 0 || tempi[^1].Tempo != tempo)
+                {
+                    tempi.Add((meter.Unit * new Rational(half, 2), tempo));
+                }
+            }
+
+            return [.. tempi];
+        }
+    }
+}

@@ -1,0 +1,199 @@
+using System.Collections.Concurrent;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Ensemble;
+
+/// <summary>What is asked of a <see cref="BarComposer"/> beside the chart.</summary>
+public sealed record ComposerOptions
+{
+    /// <summary>Where chance starts from; null takes the chart's seed.</summary>
+    public ulong? Seed { get; init; }
+
+    /// <summary>
+    /// So many bars and no ending, the form going round as often as needed; null plays the form as often as the chart says, with its ending.
+    /// </summary>
+    public int? Bars { get; init; }
+
+    /// <summary>True: the form goes round until told otherwise. <see cref="Bars"/> must be null.</summary>
+    public bool Endless { get; init; }
+
+    /// <summary>True: a lead-in (chord, start note, count) comes first as bar -1.</summary>
+    public bool CountIn { get; init; } = true;
+}
+
+/// <summary>
+/// The band: composes any bar of a chart. A pure function of chart, seed and number: the same bar in any order and on any thread.
+/// Members may be called from several threads at once.
+/// </summary>
+public sealed class BarComposer : IBarSource
+{
+    // Runs whose decisions are kept; older ones are made again when they are asked for.
+    private const int RunsKept = 8;
+
+    private readonly ConcurrentDictionary<int, Lazy<RunBand>> _runs = new();
+    private readonly IReadOnlyList<Part> _parts;
+    private readonly IReadOnlyList<Shapes?> _shapes;
+    private readonly Chance _chance;
+    private readonly HumanFeel _feel;
+    private readonly ComposerOptions _options;
+    private readonly int _countPart;
+
+    /// <summary>Makes the band for a chart.</summary>
+    /// <exception cref="ChartProblemException">Tempi, joins or lengths that cannot be played.</exception>
+    public BarComposer(Chart chart, ComposerOptions? options = null)
+    {
+        Chart = chart;
+        _options = options ?? new ComposerOptions();
+        Plan = new FormPlan(chart);
+        var seed = _options.Seed ?? chart.Seed;
+        _chance = Chance.From(seed);
+        _feel = new HumanFeel(seed, chart.Looseness);
+        _countPart = chart.Parts.ToList().FindIndex(part => part.Role == Role.Count);
+        _parts = _countPart >= 0 ? chart.Parts : [.. chart.Parts, CountWriter.ForTheLeadIn];
+        _countPart = _countPart >= 0 ? _countPart : _parts.Count - 1;
+        _shapes = [.. _parts.Select(part => part.Settings switch
+        {
+            PulseSettings pulse => new Shapes(part, pulse.Voices),
+            RollSettings => new Shapes(part, RollVoices(part)),
+            _ => null,
+        })];
+        Band = Seating.Arrange(_parts);
+    }
+
+    /// <summary>The chart.</summary>
+    public Chart Chart { get; }
+
+    /// <summary>The form laid out.</summary>
+    public FormPlan Plan { get; }
+
+    /// <inheritdoc/>
+    public IReadOnlyList<Seating> Band { get; }
+
+    /// <inheritdoc/>
+    public int First => _options.CountIn ? -1 : 0;
+
+    /// <inheritdoc/>
+    public int? End => _options.Endless ? null : _options.Bars ?? (Plan.Bars + (Chart.Ending ? 1 : 0));
+
+    private bool HasEnding => !_options.Endless && _options.Bars is null && Chart.Ending;
+
+    /// <inheritdoc/>
+    /// <exception cref="ArgumentOutOfRangeException">Before the lead-in, or after the end.</exception>
+    public Bar BarAt(int index)
+    {
+        ArgumentOutOfRangeException.ThrowIfLessThan(index, -1);
+        if (End is { } end)
+        {
+            ArgumentOutOfRangeException.ThrowIfGreaterThanOrEqual(index, end);
+        }
+
+        if (index < 0)
+        {
+            var first = Plan.BarAt(0);
+            return LeadIn.Compose(first, BandOf(first.Run), _countPart);
+        }
+
+        return HasEnding && index == Plan.Bars ? ComposeEnding(index) : ComposeBar(Plan.BarAt(index));
+    }
+
+    // Three notes roll in threes; where there are more strings or courses than that, a fourth gives the low voice a choice.
+    private static int RollVoices(Part part)
+    {
+        var strings = part.Instrument.Strings.Count - (part.Instrument.ShortDrone ? 1 : 0);
+        return part.Instrument.Strings.Count == 0 ? 4 : Math.Clamp(strings, 2, 4);
+    }
+
+    private Bar ComposeBar(BarPlace place)
+    {
+        var draft = new BarDraft(place, BandOf(place.Run), _feel);
+        for (var part = 0; part < _parts.Count; part++)
+        {
+            switch (_parts[part].Role)
+            {
+                case Role.Pulse:
+                    PulseWriter.Write(draft, part);
+                    break;
+                case Role.Roll:
+                    draft.Band.RollOf(part).Write(draft);
+                    break;
+                case Role.Bass:
+                    HeldWriter.WriteBass(draft, part);
+                    break;
+                case Role.Sustain:
+                    HeldWriter.WriteSustain(draft, part);
+                    break;
+                case Role.Tune:
+                    TuneWriter.Write(draft, part);
+                    break;
+                default:
+                    CountWriter.Write(draft, part);
+                    break;
+            }
+        }
+
+        return Finished(draft, ending: false);
+    }
+
+    private Bar ComposeEnding(int index)
+    {
+        var last = Plan.BarAt(index - 1);
+        var chord = Chart.EndingChord ?? ChordSymbol.Parse(last.Run.Key.Tonic + (last.Run.Key.IsMinor ? "m" : string.Empty));
+        var place = last with
+        {
+            Index = index,
+            IndexInRun = last.IndexInRun + 1,
+            Start = last.End,
+            GroupPlace = new BarGroupPlace(last.GroupPlace.Group + 1, 0, 1),
+            Chords = [new ChordSpan(Span.Zero, last.Length, chord)],
+            Tempi = [(Span.Zero, last.Tempi[^1].Tempo)],
+        };
+        var draft = new BarDraft(place, BandOf(last.Run), _feel);
+        EndingWriter.Write(draft, _shapes, chord);
+        return Finished(draft, ending: true);
+    }
+
+    private static Bar Finished(BarDraft draft, bool ending)
+    {
+        var place = draft.Place;
+        return new Bar
+        {
+            Index = place.Index,
+            Start = place.Start,
+            Length = place.Length,
+            Meter = place.Meter,
+            Felt = place.Felt,
+            GroupPlace = place.GroupPlace,
+            Section = place.Run.Section.Name,
+            IndexInSection = place.IndexInRun,
+            Tempi = place.Tempi,
+            Chords = place.Chords,
+            IsEnding = ending,
+            Notes = draft.SortedNotes(),
+            Controls = draft.SortedControls(),
+            Remarks = draft.Remarks,
+        };
+    }
+
+    private RunBand BandOf(SectionRun run)
+    {
+        var band = _runs.GetOrAdd(run.Number, _ => new Lazy<RunBand>(() =>
+        {
+            var leadsOn = !HasEnding || run.EndBar < Plan.Bars;
+            return new RunBand(Plan, run, _parts, _shapes, _chance, leadsOn);
+        }));
+        if (_runs.Count > RunsKept)
+        {
+            foreach (var number in _runs.Keys.OrderBy(number => Math.Abs(number - run.Number)).Skip(RunsKept).ToArray())
+            {
+                _runs.TryRemove(number, out _);
+            }
+        }
+
+        return band.Value;
+    }
+}

@@ -1,0 +1,63 @@
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Ensemble;
+
+/// <summary>A bar while it is being written: where it stands, and the notes that came in so far.</summary>
+internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
+{
+    private readonly List<NoteEvent> _notes = [];
+    private readonly List<ControlPoint> _controls = [];
+    private readonly List<string> _remarks = [];
+
+    public BarPlace Place => place;
+
+    public RunBand Band => band;
+
+    /// <summary>The bar line, from the run's first one.</summary>
+    public Span BarLine { get; } = place.Start - place.Run.Start;
+
+    public Span End { get; } = place.End - place.Run.Start;
+
+    public IReadOnlyList<ControlPoint> Controls => _controls;
+
+    public IReadOnlyList<string> Remarks => _remarks;
+
+    /// <summary>True when a place of the run lies in this bar.</summary>
+    public bool Holds(Span at) => at >= BarLine && at < End;
+
+    /// <summary>
+    /// Adds a note with the human feel of its part. <paramref name="step"/> tells the strokes of a bar apart: the notes of one chord share it.
+    /// </summary>
+    public void Add(NoteEvent note, int step)
+    {
+        var offset = feel.OffsetMicroseconds(note.Part, note.Role, place.Index, note.Onset / place.Length, step);
+        var wander = note.Role == Role.Count ? 0 : feel.Wander(note.Part, place.Index, step);
+        _notes.Add(note with
+        {
+            OffsetMicroseconds = offset + note.OffsetMicroseconds,
+            Velocity = Math.Clamp(note.Velocity + wander, 1, 127),
+        });
+    }
+
+    /// <summary>Adds a step of a controller's curve, with the human feel of the note that it shapes.</summary>
+    public void AddControl(int part, Role role, Span onset, int controller, int value, int step) =>
+        _controls.Add(new ControlPoint(
+            part, onset, controller, value, feel.OffsetMicroseconds(part, role, place.Index, onset / place.Length, step)));
+
+    public void Remark(string text)
+    {
+        if (!_remarks.Contains(text))
+        {
+            _remarks.Add(text);
+        }
+    }
+
+    public IReadOnlyList<NoteEvent> SortedNotes() => Sorted(_notes);
+
+    public IReadOnlyList<ControlPoint> SortedControls() => [.. _controls.OrderBy(point => point.Onset).ThenBy(point => point.Part)];
+
+    public static IReadOnlyList<NoteEvent> Sorted(IEnumerable<NoteEvent> notes) =>
+        [.. notes.OrderBy(note => note.Onset).ThenBy(note => note.Part).ThenBy(note => note.SpreadMicroseconds).ThenBy(note => note.Key)];
+}

@@ -1,0 +1,248 @@
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Ensemble;
+
+/// <summary>
+/// The bass of one playing of a section: the chord's written bass on downbeats and chord changes, a fifth, third or octave on
+/// another group start, now and then a step that leads to a new root. Sparse: never two attacks closer than an eighth.
+/// </summary>
+/// <remarks>Common practice, no source.</remarks>
+internal sealed class BassLine
+{
+    public const int BaseVelocity = 80;
+
+    private static readonly Span Eighth = Span.Of(1, 8);
+
+    private readonly RunOutline _outline;
+    private readonly Part _part;
+    private readonly BassSettings _settings;
+    private readonly Chance _chance;
+    private readonly bool _leadsOn;
+    private readonly List<Attack> _attacks = [];
+    private int _before;
+
+    private BassLine(RunOutline outline, Part part, Chance chance, bool leadsOn)
+    {
+        _outline = outline;
+        _part = part;
+        _settings = (BassSettings)part.Settings;
+        _chance = chance.For("bass").For(outline.Run.Section.Name);
+        _leadsOn = leadsOn;
+        // The first root lies in the lower third of the register.
+        _before = part.Lowest + ((part.Highest - part.Lowest) / 3);
+    }
+
+    public static IReadOnlyList<LineNote> For(RunOutline outline, Part part, Chance chance, bool leadsOn)
+    {
+        var line = new BassLine(outline, part, chance, leadsOn);
+        for (var bar = 0; bar < outline.Places.Length; bar++)
+        {
+            line.AddBar(bar);
+        }
+
+        return line.Sounded();
+    }
+
+    private void AddBar(int bar)
+    {
+        var place = _outline.Places[bar];
+        var chance = _chance.At(place.IndexInRun);
+        foreach (var chord in place.Chords)
+        {
+            // Felt in whole groups of bars, the bass keeps to the bar lines.
+            if (chord.Onset > Span.Zero && place.Felt == FeltLevel.BarGroup)
+            {
+                continue;
+            }
+
+            var key = chord.Symbol.IsNoChord ? (int?)null : Near(chord.Symbol.Bass.PitchClass);
+            Mark(place, chord.Onset, key, AccentAt(place, chord.Onset));
+        }
+
+        AddSecond(place, chance);
+        AddApproach(bar, place, chance);
+    }
+
+    // One more mark inside the bar, where a group starts; in an undivided bar lightly on its last unit.
+    private void AddSecond(BarPlace place, Chance chance)
+    {
+        if (place.Chords.Count > 1 || place.Felt is FeltLevel.BarGroup or FeltLevel.Bar || place.Chords[0].Symbol.IsNoChord)
+        {
+            return;
+        }
+
+        var starts = place.Meter.GroupStartUnits;
+        int unit;
+        if (place.Meter.Grouping.IsUndivided)
+        {
+            if (place.Felt != FeltLevel.Unit || place.Meter.Units < 4)
+            {
+                return;
+            }
+
+            unit = place.Meter.Units - 1;
+        }
+        else
+        {
+            // The same start in bars of one place in their group, so that the line is a figure and not a lottery.
+            var figure = _chance.At(place.GroupPlace.Index % 2).For("figure");
+            unit = starts[1 + figure.Below(starts.Count - 1)];
+        }
+
+        var symbol = place.Chords[0].Symbol;
+        var tone = chance.For("tone").Unit switch
+        {
+            < 0.55 => symbol.Tones.Fifth ?? symbol.Tones[0],
+            < 0.75 => symbol.Tones.Third ?? symbol.Tones[0],
+            _ => symbol.Tones[0],
+        };
+        var at = place.Meter.Unit * unit;
+        Mark(place, at, Near(tone.PitchClass), AccentAt(place, at) - 6);
+    }
+
+    private void AddApproach(int bar, BarPlace place, Chance chance)
+    {
+        var last = bar == _outline.Places.Length - 1;
+        if (place.Felt is FeltLevel.Bar or FeltLevel.BarGroup || (last && !_leadsOn))
+        {
+            return;
+        }
+
+        var here = place.Chords[^1].Symbol;
+        var next = last ? _outline.NextChord : _outline.Places[bar + 1].Chords[0].Symbol;
+        if (here.IsNoChord || next.IsNoChord || here.Bass.PitchClass == next.Bass.PitchClass
+            || !chance.For("approach").Happens(_settings.Approaches))
+        {
+            return;
+        }
+
+        var units = 1;
+        while (place.Meter.Unit * units < Eighth)
+        {
+            units++;
+        }
+
+        if (units >= place.Meter.Units)
+        {
+            return;
+        }
+
+        var target = Near(next.Bass.PitchClass);
+        var scale = _outline.Run.Key;
+        var step = chance.For("side").Happens(0.5) ? 1 : -1;
+        var key = Enumerable.Range(1, 2).Select(by => target + (step * by)).FirstOrDefault(scale.Contains, target + step);
+        if (key < _part.Lowest || key > _part.Highest)
+        {
+            key = target - step;
+        }
+
+        if (key >= _part.Lowest && key <= _part.Highest)
+        {
+            Mark(place, place.Meter.Unit * (place.Meter.Units - units), key, -4);
+        }
+    }
+
+    private static int AccentAt(BarPlace place, Span offset)
+    {
+        var units = offset / place.Meter.Unit;
+        return units.IsInteger
+            ? AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, (int)units.Numerator)
+            : 0;
+    }
+
+    // A mark that would come closer than an eighth to the one before is left out: the earlier one carries.
+    private void Mark(BarPlace place, Span offset, int? key, int accent)
+    {
+        var at = _outline.OnsetOf(place.IndexInRun) + offset;
+        var index = _attacks.FindLastIndex(attack => attack.Onset <= at);
+        var tooClose = (index >= 0 && at - _attacks[index].Onset < Eighth)
+            || (index + 1 < _attacks.Count && _attacks[index + 1].Onset - at < Eighth)
+            || (_leadsOn && _outline.Length - at < Eighth);
+        if (tooClose)
+        {
+            return;
+        }
+
+        _attacks.Insert(index + 1, new Attack(at, key, accent, place.Felt));
+        _before = key ?? _before;
+    }
+
+    // The nearest key of that pitch class, with a leaning to the lower half of the register.
+    private int Near(int pitchClass)
+    {
+        var best = -1;
+        var bestCost = double.MaxValue;
+        var middle = (_part.Lowest + _part.Highest) / 2.0;
+        for (var key = _part.Lowest; key <= _part.Highest; key++)
+        {
+            if (key % 12 != pitchClass)
+            {
+                continue;
+            }
+
+            var cost = Math.Abs(key - _before) + (Math.Max(0, key - middle) * 0.75);
+            if (cost < bestCost)
+            {
+                (best, bestCost) = (key, cost);
+            }
+        }
+
+        return best >= 0 ? best : NearestOutside(pitchClass);
+    }
+
+    // A register narrower than an octave may lack the pitch: the nearest octave of it, outside.
+    private int NearestOutside(int pitchClass)
+    {
+        var above = _part.Lowest;
+        while (above % 12 != pitchClass)
+        {
+            above++;
+        }
+
+        return above <= _part.Instrument.Highest ? above : above - 12;
+    }
+
+    private List<LineNote> Sounded()
+    {
+        var notes = new List<LineNote>(_attacks.Count);
+        for (var i = 0; i < _attacks.Count; i++)
+        {
+            var attack = _attacks[i];
+            if (attack.Key is not { } key)
+            {
+                continue;
+            }
+
+            var end = i + 1 < _attacks.Count ? _attacks[i + 1].Onset : _outline.Length;
+            var length = Span.Min((end - attack.Onset) * RingOf(attack.Felt), FitsUntil(attack.Onset, end, key) - attack.Onset);
+            notes.Add(new LineNote(attack.Onset, length, key, BaseVelocity + attack.Accent));
+        }
+
+        return notes;
+    }
+
+    // A note that rings on is let go where a chord comes that it does not belong to.
+    private Span FitsUntil(Span from, Span end, int key)
+    {
+        for (var i = _outline.ChordIndexAt(from) + 1; i < _outline.Chords.Count && _outline.Chords[i].Onset < end; i++)
+        {
+            var chord = _outline.Chords[i].Symbol;
+            if (chord.IsNoChord || (!chord.Tones.Contains(key) && key % 12 != chord.Bass.PitchClass))
+            {
+                return _outline.Chords[i].Onset;
+            }
+        }
+
+        return end;
+    }
+
+    private Rational RingOf(FeltLevel felt) =>
+        _settings.Ring is { } ring ? new Rational((long)Math.Round(ring * 100), 100)
+        : felt is FeltLevel.Bar or FeltLevel.BarGroup ? new Rational(9, 10)
+        : new Rational(3, 5);
+
+    private readonly record struct Attack(Span Onset, int? Key, int Accent, FeltLevel Felt);
+}

@@ -1,0 +1,63 @@
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Ensemble;
+
+/// <summary>Writes the count: a click on every felt beat, or on another level that was asked for. It never has human feel.</summary>
+internal static class CountWriter
+{
+    /// <summary>The clicks that count a band in which nobody counts: only before the start.</summary>
+    public static Part ForTheLeadIn { get; } = new()
+    {
+        Name = "count-in",
+        Role = Role.Count,
+        Instrument = new Instrument { Name = "clicks", Technique = Technique.Click, Lowest = 0, Highest = 127, Program = 0 },
+        Lowest = 0,
+        Highest = 127,
+        Settings = new CountSettings { On = CountOn.Nothing },
+    };
+
+    public static void Write(BarDraft draft, int part)
+    {
+        var place = draft.Place;
+        var on = ((CountSettings)draft.Band.Parts[part].Settings).On;
+        var level = on switch
+        {
+            CountOn.Felt => place.Felt,
+            CountOn.Units => FeltLevel.Unit,
+            CountOn.Groups => FeltLevel.Group,
+            _ => FeltLevel.Bar,
+        };
+        if (on == CountOn.Nothing)
+        {
+            return;
+        }
+
+        foreach (var beat in level.BeatsIn(place.Meter, place.GroupPlace))
+        {
+            draft.Add(Click(part, place, beat), (int)(beat / place.Meter.Unit).Numerator);
+        }
+    }
+
+    /// <summary>The click for a place of a bar: the higher the level that starts there, the higher and louder.</summary>
+    public static NoteEvent Click(int part, BarPlace place, Span offset)
+    {
+        var unit = (int)(offset / place.Meter.Unit).Numerator;
+        var depth = place.Meter.UnitDepths[unit];
+        var (key, velocity) = depth == 0
+            ? (place.GroupPlace is { IsFirst: true, Size: > 1 } ? (CountKeys.BarGroup, 112) : (CountKeys.Bar, 100))
+            : depth <= place.Meter.Grouping.Depth ? (CountKeys.Group, 86) : (CountKeys.Unit, 68);
+        return new NoteEvent
+        {
+            Part = part,
+            Role = Role.Count,
+            Onset = offset,
+            Length = place.Meter.Unit / 4,
+            Key = key,
+            Unpitched = true,
+            Velocity = velocity,
+        };
+    }
+}

@@ -1,0 +1,83 @@
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Ensemble;
+
+/// <summary>
+/// The small unevenness of a good band: one slow drift that all share, one for each part, and a little of its own for each note.
+/// Bounded, repeatable, and gone when looseness is 0. The count never moves.
+/// </summary>
+/// <remarks>
+/// Sizes: common practice, no source; together they stay inside the asynchronies of 30 to 50 ms that Rasch (1979) found in ensembles.
+/// </remarks>
+internal sealed class HumanFeel(ulong seed, double looseness)
+{
+    /// <summary>How much of a bar's drift is left a bar later: a half-life of a bar and a half.</summary>
+    private const double Memory = 0.63;
+
+    private const int Remembered = 10;
+    private const double SharedMs = 3;
+    private const double NoteMs = 1;
+    private const int LargestWander = 3;
+
+    private static readonly double Norm = Math.Sqrt(1 - (Memory * Memory));
+
+    private readonly Chance _chance = Chance.From(seed).For("feel");
+
+    /// <summary>How much later a note is played, in microseconds.</summary>
+    /// <param name="part">Index of the part.</param>
+    /// <param name="role">Its role.</param>
+    /// <param name="bar">Number of the bar.</param>
+    /// <param name="inBar">Where in the bar, 0-1.</param>
+    /// <param name="step">What tells this stroke from others of the bar: all notes of a chord share it.</param>
+    public int OffsetMicroseconds(int part, Role role, int bar, Rational inBar, int step)
+    {
+        if (looseness <= 0 || role == Role.Count)
+        {
+            return 0;
+        }
+
+        var own = OwnMs(role);
+        var total = Math.Sqrt((SharedMs * SharedMs) + (own * own) + (NoteMs * NoteMs));
+        var at = inBar.ToDouble();
+        var ms = (SharedMs * Drift(-1, bar, at)) + (own * Drift(part, bar, at))
+            + (NoteMs * _chance.At(part).At(bar).At(step).For("note").Normal());
+        ms = Math.Clamp(ms, -3 * total, 3 * total) + LeanMs(role);
+        return (int)Math.Round(ms * looseness * 1000);
+    }
+
+    /// <summary>How much louder or softer a note is than written, in velocity steps.</summary>
+    public int Wander(int part, int bar, int step) =>
+        looseness <= 0 ? 0 : _chance.At(part).At(bar).At(step).For("velocity").Below((2 * LargestWander) + 1) - LargestWander;
+
+    private static double OwnMs(Role role) => role switch
+    {
+        Role.Roll => 2.5,
+        Role.Sustain => 9,
+        _ => 4,
+    };
+
+    // The bass sits a little behind.
+    private static double LeanMs(Role role) => role == Role.Bass ? 2 : 0;
+
+    private double Drift(int stream, int bar, double at)
+    {
+        var here = DriftAt(stream, bar);
+        var next = DriftAt(stream, bar + 1);
+        // Between two bars the straight line would be calmer than its ends; keep the deviation the same all the way.
+        var calm = Math.Sqrt(((1 - at) * (1 - at)) + (at * at) + (2 * Memory * at * (1 - at)));
+        return ((here * (1 - at)) + (next * at)) / calm;
+    }
+
+    private double DriftAt(int stream, int bar)
+    {
+        var sum = 0.0;
+        var share = Norm;
+        for (var back = 0; back < Remembered; back++)
+        {
+            sum += share * _chance.At(stream).At(bar - back).For("drift").Normal();
+            share *= Memory;
+        }
+
+        return sum;
+    }
+}

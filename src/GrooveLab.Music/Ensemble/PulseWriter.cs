@@ -1,0 +1,143 @@
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Ensemble;
+
+/// <summary>Writes a pulse part: a chord on every unit, open on the felt beats and damped between, strummed one way or the other.</summary>
+/// <remarks>Common practice, no source.</remarks>
+internal static class PulseWriter
+{
+    /// <summary>A whole strum is over after this, in microseconds.</summary>
+    private const int LongestStrum = 40_000;
+
+    /// <summary>Under this length of a unit, in seconds, one hand takes low and high strings in turn.</summary>
+    private static readonly Rational QuickUnit = new(18, 100);
+
+    public static void Write(BarDraft draft, int part)
+    {
+        var place = draft.Place;
+        var player = draft.Band.Parts[part];
+        var settings = (PulseSettings)player.Settings;
+        var shapes = draft.Band.ShapesOf(part);
+        var sounding = draft.Band.Clear;
+        for (var unit = 0; unit < place.Meter.Units; unit++)
+        {
+            if (!PulseStrokes.Plays(place.Meter, settings.Share, place.Tempo, unit))
+            {
+                continue;
+            }
+
+            var onset = place.Meter.Unit * unit;
+            var open = !settings.Damped || PulseStrokes.IsFelt(place, unit);
+            var length = open ? OpenLength(place, settings.Share, unit) : PulseStrokes.DampedLength(place.Meter, place.Tempo);
+            var shape = shapes[draft.Band.Outline.ChordIndexAt(draft.BarLine + onset)];
+            var clear = Clear(shape, sounding, draft.BarLine + onset, draft.BarLine + onset + length);
+            var stroke = PulseStrokes.DirectionOf(place.Meter, settings.Strokes, place.Tempo, unit);
+            var velocity = PulseStrokes.BaseVelocity
+                + AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, unit)
+                - (stroke == Stroke.Up ? 6 : 0)
+                - (open ? 0 : 4);
+            var struck = StringsFor(place, clear, stroke, unit);
+            Strum(draft, part, settings, struck, new NoteEvent
+            {
+                Part = part,
+                Role = Role.Pulse,
+                Onset = onset,
+                Length = length,
+                Key = struck[0].Key,
+                Velocity = velocity,
+                Touch = open ? Touch.Open : Touch.Damped,
+                Stroke = stroke,
+            });
+        }
+    }
+
+    /// <summary>The chord that ends a piece, struck once and left to ring.</summary>
+    public static void WriteEnding(BarDraft draft, int part, Shape shape)
+    {
+        var settings = (PulseSettings)draft.Band.Parts[part].Settings;
+        Strum(draft, part, settings, shape.Notes, new NoteEvent
+        {
+            Part = part,
+            Role = Role.Pulse,
+            Onset = Span.Zero,
+            Length = draft.Place.Length,
+            Key = shape.Notes[0].Key,
+            Velocity = PulseStrokes.BaseVelocity + 20,
+            Stroke = Stroke.Down,
+        });
+    }
+
+    // An open chord rings until its strings are struck again.
+    private static Span OpenLength(BarPlace place, PulseShare share, int unit)
+    {
+        var next = unit + 1;
+        while (next < place.Meter.Units && !PulseStrokes.Plays(place.Meter, share, place.Tempo, next))
+        {
+            next++;
+        }
+
+        return place.Meter.Unit * (next - unit);
+    }
+
+    // Strings that would lie within two semitones of what is sung or held are left out; one is always struck.
+    private static IReadOnlyList<ShapeNote> Clear(Shape shape, Sounding sounding, Span from, Span to)
+    {
+        var sung = sounding.KeysIn(from, to).ToArray();
+        if (sung.Length == 0)
+        {
+            return shape.Notes;
+        }
+
+        var clear = shape.Notes.Where(note => sung.All(key => Math.Abs(key - note.Key) > 2)).ToArray();
+        return clear.Length > 0 ? clear : [shape.Notes.MaxBy(note => sung.Min(key => Math.Abs(key - note.Key)))];
+    }
+
+    // Upstrokes catch the upper strings; where units are quick, low strings mark the groups and high ones the rest.
+    private static IReadOnlyList<ShapeNote> StringsFor(BarPlace place, IReadOnlyList<ShapeNote> notes, Stroke stroke, int unit)
+    {
+        if (notes.Count < 2)
+        {
+            return notes;
+        }
+
+        if (place.Tempo.Seconds(place.Meter.Unit) < QuickUnit)
+        {
+            var low = place.Meter.GroupStartUnits.Contains(unit);
+            return low ? [.. notes.Take(2)] : [.. notes.Skip(notes.Count - Math.Max(1, notes.Count - 2))];
+        }
+
+        return stroke == Stroke.Up && notes.Count > 2 ? [.. notes.Skip(1)] : notes;
+    }
+
+    private static void Strum(BarDraft draft, int part, PulseSettings settings, IReadOnlyList<ShapeNote> notes, NoteEvent pattern)
+    {
+        // Which stroke of the bar: its own feel, and a spread a little unlike its neighbours'.
+        var unit = (int)(pattern.Onset / draft.Place.Meter.Unit).Numerator;
+        var step = settings.StrumMs * 1000;
+        if (notes.Count > 1 && step > 0)
+        {
+            step = Math.Min(step + draft.Band.Chance.At(part).At(draft.Place.Index).At(unit).For("spread").Below(2001) - 1000, LongestStrum / (notes.Count - 1));
+            var quarterUnit = (int)(draft.Place.Tempo.Seconds(draft.Place.Meter.Unit) * 250_000).Floor();
+            step = Math.Clamp(step, 0, quarterUnit / (notes.Count - 1));
+        }
+
+        // The middle of the strum is on the beat.
+        var start = -(step * (notes.Count - 1)) / 2;
+        for (var i = 0; i < notes.Count; i++)
+        {
+            var order = pattern.Stroke == Stroke.Up ? notes.Count - 1 - i : i;
+            draft.Add(
+                pattern with
+                {
+                    Key = notes[i].Key,
+                    String = notes[i].String,
+                    SpreadMicroseconds = start + (order * step),
+                    Velocity = pattern.Velocity - (pattern.Stroke == Stroke.Up ? 2 : 0) + (unit % 2),
+                },
+                unit);
+        }
+    }
+}

@@ -1,0 +1,113 @@
+namespace GrooveLab.Music.Ensemble;
+
+/// <summary>What carries a note of a roll's cell.</summary>
+internal enum Lane
+{
+    /// <summary>The low voice: the thumb, or the low course.</summary>
+    Low,
+
+    /// <summary>The middle: the index finger.</summary>
+    Middle,
+
+    /// <summary>The top: the middle finger.</summary>
+    High,
+
+    /// <summary>The drone, which belongs to the thumb as well.</summary>
+    Drone,
+}
+
+/// <summary>
+/// The cells that a roll is made of: short figures of two, three or four notes. A bar starts with the low voice and
+/// closes off it, and so does every group where the hand allows, so that cells join at any bar line without a finger or a string twice.
+/// </summary>
+/// <remarks>Common practice, no source.</remarks>
+internal static class RollCells
+{
+    private const Lane L = Lane.Low;
+    private const Lane M = Lane.Middle;
+    private const Lane H = Lane.High;
+    private const Lane D = Lane.Drone;
+
+    // By the cell's size; after whatever lane there is always one that starts with another finger and ends off the thumb.
+    private static readonly Lane[][][] FingerCells =
+    [
+        [],
+        [[L], [M], [H]],
+        [[L, H], [L, M], [M, H]],
+        [[L, M, H], [L, H, M], [H, M, L], [M, L, H]],
+        [[L, M, L, H], [L, H, L, M], [L, M, D, H], [L, H, D, M], [M, L, M, H]],
+    ];
+
+    private static readonly Lane[][][] HammerCells =
+    [
+        [],
+        [[L], [M]],
+        [[L, H], [L, M], [M, H]],
+        [[L, M, H], [L, H, M], [L, M, M], [M, H, M]],
+        [[L, M, H, M], [L, H, M, H], [L, L, H, M], [L, M, D, H], [L, H, D, H]],
+    ];
+
+    /// <summary>The ways to cut so many notes of a group into cells. Those of eight and more are built from fours and threes.</summary>
+    public static IReadOnlyList<int[]> Cuts(int notes)
+    {
+        return notes switch
+        {
+            1 => [[1]],
+            2 => [[2]],
+            3 => [[3]],
+            4 => [[4], [2, 2]],
+            5 => [[3, 2], [2, 3]],
+            6 => [[3, 3], [4, 2], [2, 4], [2, 2, 2]],
+            7 => [[4, 3], [3, 4], [3, 2, 2], [2, 2, 3]],
+            8 => [[4, 4], [3, 3, 2], [2, 3, 3]],
+            9 => [[3, 3, 3], [4, 3, 2], [2, 3, 4]],
+            10 => [[3, 3, 2, 2], [2, 2, 3, 3], [3, 3, 4], [4, 3, 3], [3, 4, 3], [2, 2, 2, 2, 2]],
+            _ => [[.. Cuts(notes - 4)[0], 4], [4, .. Cuts(notes - 4)[^1]], [3, .. Cuts(notes - 3)[0]]],
+        };
+    }
+
+    /// <summary>The lanes of a row of groups, each cut into cells.</summary>
+    /// <param name="groups">For every group the sizes of its cells.</param>
+    /// <param name="fingers">True for plucking fingers, which never come twice in a row; false where any lane may follow any.</param>
+    /// <param name="chance">Where the choice comes from.</param>
+    public static IReadOnlyList<Lane> Lanes(IReadOnlyList<IReadOnlyList<int>> groups, bool fingers, Chance chance)
+    {
+        var cells = fingers ? FingerCells : HammerCells;
+        var lanes = new List<Lane>();
+        for (var group = 0; group < groups.Count; group++)
+        {
+            for (var i = 0; i < groups[group].Count; i++)
+            {
+                var size = groups[group][i];
+                var closes = group == groups.Count - 1 && i == groups[group].Count - 1;
+                var after = lanes.Count == 0 ? (Lane?)null : lanes[^1];
+                var fitting = cells[size].Where(cell => Joins(after, cell, fingers) && !(fingers && closes && IsThumb(cell[^1]))).ToArray();
+                if (fitting.Length == 0)
+                {
+                    // A bar of one single note is the thumb's.
+                    fitting = [cells[size][0]];
+                }
+
+                // The low voice says where a group starts; inside it any cell may follow.
+                var low = i == 0 ? fitting.Where(cell => cell[0] == L).ToArray() : [];
+                var choice = low.Length > 0 ? low : fitting;
+                lanes.AddRange(choice[chance.At(group).At(i).Below(choice.Length)]);
+            }
+        }
+
+        return lanes;
+    }
+
+    /// <summary>Which finger plays a lane: 0 thumb, 1 index, 2 middle.</summary>
+    public static int Finger(Lane lane) => lane switch
+    {
+        M => 1,
+        H => 2,
+        _ => 0,
+    };
+
+    private static bool Joins(Lane? after, Lane[] cell, bool fingers) =>
+        !fingers || after is not { } lane || Finger(lane) != Finger(cell[0]);
+
+    private static bool IsThumb(Lane lane) => Finger(lane) == 0;
+}

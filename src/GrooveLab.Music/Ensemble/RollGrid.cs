@@ -1,0 +1,106 @@
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Ensemble;
+
+/// <summary>
+/// Where a roll's notes stand in each bar of a run: the longest division of the unit that is a sixteenth or shorter, thinned inside the
+/// groups where it would come faster than the hand can play.
+/// </summary>
+/// <remarks>The hand's limit: common practice, no source; London (2002) puts the limit of hearing a division at 100 ms.</remarks>
+internal sealed class RollGrid
+{
+    // How far the tempo may go past a limit before the density changes again.
+    private static readonly Rational Slack = new(5, 100);
+    private static readonly Span Sixteenth = Span.Of(1, 16);
+
+    private readonly int[] _thinning;
+    private readonly Span[][] _onsets;
+    private readonly int[] _firstNote;
+
+    public RollGrid(RunOutline outline, int handLimitMs)
+    {
+        var places = outline.Places;
+        _thinning = new int[places.Length];
+        _onsets = new Span[places.Length][];
+        _firstNote = new int[places.Length + 1];
+        var limit = new Rational(handLimitMs, 1000);
+        var thinning = 1;
+        for (var bar = 0; bar < places.Length; bar++)
+        {
+            // Density changes only where a section or a bar group starts, or where the unit itself changes.
+            if (bar == 0 || places[bar].GroupPlace.IsFirst || places[bar].Meter.Unit != places[bar - 1].Meter.Unit)
+            {
+                thinning = Thinning(places[bar], limit, bar == 0 ? null : thinning);
+            }
+
+            _thinning[bar] = thinning;
+            _onsets[bar] = Onsets(places[bar].Meter, thinning, (StepOf(places[bar].Meter), places[bar].Tempo, limit));
+            _firstNote[bar + 1] = _firstNote[bar] + _onsets[bar].Length;
+        }
+    }
+
+    /// <summary>Steps that became one note; 1 where every step is played.</summary>
+    public int ThinningIn(int barInRun) => _thinning[barInRun];
+
+    /// <summary>The onsets of a bar, from its bar line.</summary>
+    public IReadOnlyList<Span> OnsetsIn(int barInRun) => _onsets[barInRun];
+
+    /// <summary>Notes of the run before that bar.</summary>
+    public int NotesBefore(int barInRun) => _firstNote[barInRun];
+
+    /// <summary>The roll's step in a meter, before any thinning.</summary>
+    public static Span StepOf(BarMeter meter)
+    {
+        var step = meter.Unit;
+        while (step > Sixteenth)
+        {
+            step /= 2;
+        }
+
+        return step;
+    }
+
+    private static int Thinning(BarPlace place, Rational limit, int? before)
+    {
+        var step = place.Tempo.Seconds(StepOf(place.Meter));
+        if (before is { } kept
+            && step * kept >= limit * (1 - Slack)
+            && (kept == 1 || step * kept / 2 < limit * (1 + Slack)))
+        {
+            return kept;
+        }
+
+        var thinning = 1;
+        while (step * thinning < limit && thinning < 64)
+        {
+            thinning *= 2;
+        }
+
+        return thinning;
+    }
+
+    private static Span[] Onsets(BarMeter meter, int thinning, (Span Step, Tempo Tempo, Rational Limit) hand)
+    {
+        var onsets = new List<Span>();
+        var perUnit = (int)(meter.Unit / hand.Step).Numerator;
+        for (var group = 0; group < meter.GroupSizes.Count; group++)
+        {
+            var start = meter.Unit * meter.GroupStartUnits[group];
+            var steps = meter.GroupSizes[group] * perUnit;
+            var at = 0;
+            while (at < steps)
+            {
+                onsets.Add(start + (hand.Step * at));
+                var left = steps - at - thinning;
+                // What is left over is a quick note of its own if the hand can just do it; else the last note is longer.
+                at += left > 0 && left < thinning && hand.Tempo.Seconds(hand.Step * left) < hand.Limit * new Rational(3, 4)
+                    ? steps - at
+                    : thinning;
+            }
+        }
+
+        return [.. onsets];
+    }
+}

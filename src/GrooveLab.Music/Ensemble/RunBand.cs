@@ -1,0 +1,109 @@
+using GrooveLab.Music.Charts;
+
+namespace GrooveLab.Music.Ensemble;
+
+/// <summary>
+/// The band in one playing of a section: what each part has decided that holds for longer than a bar. Made when a bar of the run is
+/// first asked for; always the same for the same chart, seed and run.
+/// </summary>
+internal sealed class RunBand
+{
+    private readonly IReadOnlyList<Shape>?[] _shapes;
+    private readonly RollWriter?[] _rolls;
+    private readonly IReadOnlyList<LineNote>?[] _basses;
+    private readonly SustainLine?[] _sustains;
+
+    public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<Shapes?> shapes, Chance chance, bool leadsOn)
+    {
+        Parts = parts;
+        Chance = chance;
+        Outline = new RunOutline(plan, run);
+        LeadsOn = leadsOn;
+        Tune = parts.Any(part => part.Role == Role.Tune) ? TuneLine.For(Outline, leadsOn) : TuneLine.Empty;
+        TuneSounding = Sung();
+        _shapes = new IReadOnlyList<Shape>?[parts.Count];
+        _rolls = new RollWriter?[parts.Count];
+        _basses = new IReadOnlyList<LineNote>?[parts.Count];
+        _sustains = new SustainLine?[parts.Count];
+        var held = new List<LineNote>();
+        // In the order in which players give way to each other: who marks, who holds, who strums, who rolls.
+        ForEach(Role.Bass, part =>
+        {
+            _basses[part] = BassLine.For(Outline, parts[part], chance.At(part), leadsOn);
+            held.AddRange(_basses[part]!);
+        });
+        ForEach(Role.Sustain, part =>
+        {
+            _sustains[part] = SustainLine.For(Outline, parts[part], chance.At(part), TuneSounding, InOrder(held));
+            held.AddRange(_sustains[part]!.Notes.Select(note => note.Note));
+        });
+        var sounding = InOrder(held);
+        Clear = TuneSounding;
+        var chorded = Outline.Chords.Select(stretch => sounding.KeysIn(stretch.Onset, stretch.End).ToHashSet()).ToArray();
+        ForEach(Role.Pulse, part => TakeShapes(part, shapes[part]!, chorded));
+        ForEach(Role.Roll, part =>
+        {
+            TakeShapes(part, shapes[part]!, chorded);
+            _rolls[part] = new RollWriter(this, part);
+        });
+    }
+
+    public IReadOnlyList<Part> Parts { get; }
+
+    public Chance Chance { get; }
+
+    public RunOutline Outline { get; }
+
+    /// <summary>True when something follows the run that parts may lead to; false when the piece ends with it.</summary>
+    public bool LeadsOn { get; }
+
+    public TuneLine Tune { get; }
+
+    /// <summary>What the tune's players sound.</summary>
+    public Sounding TuneSounding { get; }
+
+    /// <summary>What strokes and rolls keep two semitones clear of.</summary>
+    public Sounding Clear { get; }
+
+    public IReadOnlyList<Shape> ShapesOf(int part) => _shapes[part]!;
+
+    public RollWriter RollOf(int part) => _rolls[part]!;
+
+    public IReadOnlyList<LineNote> BassOf(int part) => _basses[part]!;
+
+    public SustainLine SustainOf(int part) => _sustains[part]!;
+
+    private static Sounding InOrder(List<LineNote> notes) => new([.. notes.OrderBy(note => note.Onset)]);
+
+    private void TakeShapes(int part, Shapes shapes, HashSet<int>[] taken)
+    {
+        var along = shapes.Along(Outline, taken);
+        _shapes[part] = along;
+        for (var i = 0; i < taken.Length; i++)
+        {
+            taken[i].UnionWith(along[i].Keys);
+        }
+    }
+
+    private void ForEach(Role role, Action<int> act)
+    {
+        for (var part = 0; part < Parts.Count; part++)
+        {
+            if (Parts[part].Role == role)
+            {
+                act(part);
+            }
+        }
+    }
+
+    private Sounding Sung()
+    {
+        var notes = new List<LineNote>();
+        ForEach(Role.Tune, part =>
+        {
+            var octaves = 12 * ((TuneSettings)Parts[part].Settings).Octaves;
+            notes.AddRange(Tune.Notes.Select(note => note.Note with { Key = note.Note.Key + octaves }));
+        });
+        return InOrder(notes);
+    }
+}

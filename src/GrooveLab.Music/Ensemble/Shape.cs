@@ -1,0 +1,104 @@
+using System.Collections.Concurrent;
+using GrooveLab.Music.Harmony;
+
+namespace GrooveLab.Music.Ensemble;
+
+/// <summary>A note of a held chord: the string it lies on (1 is the instrument's first; 0 without strings) and its key.</summary>
+internal readonly record struct ShapeNote(int String, int Key);
+
+/// <summary>A chord as a player holds it, from the lowest note up.</summary>
+internal sealed class Shape(IReadOnlyList<ShapeNote> notes)
+{
+    /// <summary>The notes from the lowest up.</summary>
+    public IReadOnlyList<ShapeNote> Notes { get; } = [.. notes.OrderBy(note => note.Key)];
+
+    public IReadOnlyList<int> Keys { get; } = [.. notes.Select(note => note.Key).Order()];
+
+    public double Centre => Keys.Average();
+}
+
+/// <summary>The shapes in which a part can hold a chord, and the way from one to the next with the least movement.</summary>
+internal sealed class Shapes(Part part, int voices)
+{
+    private const int HandStretch = 5;
+    private const int Limit = 512;
+
+    private readonly ConcurrentDictionary<string, IReadOnlyList<Shape>> _known = new(StringComparer.Ordinal);
+
+    /// <summary>
+    /// A shape for every chord of a run, in order; from each to the next the least movement among those that hold no key that
+    /// <paramref name="taken"/> names for that chord.
+    /// </summary>
+    public IReadOnlyList<Shape> Along(RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken)
+    {
+        var shapes = new List<Shape>(outline.Chords.Count);
+        Shape? before = null;
+        for (var i = 0; i < outline.Chords.Count; i++)
+        {
+            before = Next(before, outline.Chords[i].Symbol, outline.Run.Key, taken[i]);
+            shapes.Add(before);
+        }
+
+        return shapes;
+    }
+
+    /// <summary>The shape for a chord after another shape, or in the middle of the register after none.</summary>
+    public Shape Next(Shape? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken)
+    {
+        var all = For(chord, key);
+        IReadOnlyList<Shape> free = taken.Count == 0 ? all : [.. all.Where(shape => !shape.Keys.Any(taken.Contains))];
+        var candidates = free.Count > 0 ? free : all;
+        if (before is null)
+        {
+            var middle = (part.Lowest + part.Highest) / 2.0;
+            return candidates.MinBy(shape => Math.Abs(shape.Centre - middle))!;
+        }
+
+        return VoiceLeading.NearestOrClosest(before.Keys, candidates, shape => shape.Keys)!;
+    }
+
+    private IReadOnlyList<Shape> For(ChordSymbol chord, Key key)
+    {
+        // Where there is no chord, the bare fifth of the key keeps the strings moving without saying a harmony.
+        var symbol = chord.IsNoChord ? ChordSymbol.Parse(key.Tonic + "5") : chord;
+        return _known.GetOrAdd(symbol.ToString(), _ => Find(symbol));
+    }
+
+    private IReadOnlyList<Shape> Find(ChordSymbol chord)
+    {
+        for (var count = voices; count >= 1; count--)
+        {
+            var found = part.Instrument.Strings.Count > 0 ? OnStrings(chord, count) : Free(chord, count);
+            if (found.Count > 0)
+            {
+                return found;
+            }
+        }
+
+        // A register too narrow for any tone of the chord: the nearest tone outside it.
+        var middle = (part.Lowest + part.Highest) / 2;
+        return [new Shape([new ShapeNote(0, chord.Tones.Nearest(middle))])];
+    }
+
+    private List<Shape> OnStrings(ChordSymbol chord, int count)
+    {
+        var instrument = part.Instrument;
+        var first = instrument.ShortDrone ? 1 : 0;
+        var strings = instrument.Strings.Skip(first).ToArray();
+        return
+        [
+            .. StringVoicings.Enumerate(strings, instrument.Frets, chord.Tones, HandStretch, count, count, dropRoot: true)
+                .Where(fingering => fingering.Pitches.All(InRegister))
+                .Take(Limit)
+                .Select(fingering => new Shape([.. fingering.Notes.Select(note => new ShapeNote(note.String + first + 1, note.Pitch))])),
+        ];
+    }
+
+    private List<Shape> Free(ChordSymbol chord, int count) =>
+    [
+        .. Voicings.Enumerate(chord.Tones, count, part.Lowest, part.Highest, rootOptional: true, limit: Limit)
+            .Select(keys => new Shape([.. keys.Select(key => new ShapeNote(0, key))])),
+    ];
+
+    private bool InRegister(int key) => key >= part.Lowest && key <= part.Highest;
+}

@@ -1,0 +1,294 @@
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Ensemble;
+
+/// <summary>A note of a sustain line.</summary>
+/// <param name="Note">What is held, and where.</param>
+/// <param name="Bow">Index of the bow (or breath, or bellows stroke) that carries it.</param>
+/// <param name="Legato">True when the voice goes on to another key without a gap.</param>
+internal readonly record struct HeldNote(LineNote Note, int Bow, bool Legato);
+
+/// <summary>A bow: from one change of direction to the next, placed from the run's first bar line.</summary>
+internal readonly record struct Bow(Span Onset, Span Length);
+
+/// <summary>
+/// The held voices of one playing of a section. Each keeps its tone while it belongs to the chord and otherwise moves to the nearest
+/// chord tone; the bow changes at bar groups and bar lines, never later than about six seconds.
+/// </summary>
+/// <remarks>Common practice, no source.</remarks>
+internal sealed class SustainLine
+{
+    public const int BaseVelocity = 52;
+
+    /// <summary>Longest bow in seconds.</summary>
+    private const double LongestBow = 6.0;
+
+    /// <summary>Keys closer than this to the sounding tune rub against it.</summary>
+    private const int Rub = 2;
+
+    private readonly RunOutline _outline;
+    private readonly Part _part;
+    private readonly SustainSettings _settings;
+    private readonly Chance _chance;
+    private readonly Sounding _tune;
+    private readonly Sounding _others;
+    private readonly double[] _barSeconds;
+
+    private SustainLine(RunOutline outline, Part part, Chance chance, Sounding tune, Sounding others)
+    {
+        _outline = outline;
+        _part = part;
+        _settings = (SustainSettings)part.Settings;
+        _chance = chance.For("sustain").For(outline.Run.Section.Name);
+        _tune = tune;
+        _others = others;
+        _barSeconds = Seconds(outline);
+        Bows = MakeBows();
+        Notes = MakeNotes();
+        Sounding = new Sounding([.. Notes.Select(note => note.Note)]);
+    }
+
+    public IReadOnlyList<Bow> Bows { get; }
+
+    /// <summary>The notes of all voices in order of onset.</summary>
+    public IReadOnlyList<HeldNote> Notes { get; }
+
+    public Sounding Sounding { get; }
+
+    public static SustainLine For(RunOutline outline, Part part, Chance chance, Sounding tune, Sounding others) =>
+        new(outline, part, chance, tune, others);
+
+    private static double[] Seconds(RunOutline outline)
+    {
+        var seconds = new double[outline.Places.Length + 1];
+        for (var i = 0; i < outline.Places.Length; i++)
+        {
+            var place = outline.Places[i];
+            var length = 0.0;
+            for (var t = 0; t < place.Tempi.Count; t++)
+            {
+                var end = t + 1 < place.Tempi.Count ? place.Tempi[t + 1].Onset : place.Length;
+                length += place.Tempi[t].Tempo.Seconds(end - place.Tempi[t].Onset).ToDouble();
+            }
+
+            seconds[i + 1] = seconds[i] + length;
+        }
+
+        return seconds;
+    }
+
+    private List<Bow> MakeBows()
+    {
+        var places = Turns();
+        var bows = new List<Bow>();
+        var at = 0;
+        while (at < places.Count - 1)
+        {
+            // The best turn is the most important one within reach; of equals, the last.
+            var best = at + 1;
+            for (var i = at + 1; i < places.Count && places[i].Seconds - places[at].Seconds <= LongestBow + 1e-9; i++)
+            {
+                if (places[i].Rank >= places[best].Rank)
+                {
+                    best = i;
+                }
+            }
+
+            bows.Add(new Bow(places[at].At, places[best].At - places[at].At));
+            at = best;
+        }
+
+        return bows;
+    }
+
+    // Where a bow may turn: bar groups before bar lines, those before group starts, those before units.
+    private List<(Span At, double Seconds, int Rank)> Turns()
+    {
+        var turns = new List<(Span At, double Seconds, int Rank)>();
+        for (var i = 0; i < _outline.Places.Length; i++)
+        {
+            var place = _outline.Places[i];
+            var seconds = _barSeconds[i + 1] - _barSeconds[i];
+            for (var unit = 0; unit < place.Meter.Units; unit++)
+            {
+                var depth = place.Meter.UnitDepths[unit];
+                var rank = depth == 0 ? (place.GroupPlace.IsFirst ? 3 : 2) : depth <= place.Meter.Grouping.Depth ? 1 : 0;
+                turns.Add((
+                    _outline.OnsetOf(i) + (place.Meter.Unit * unit),
+                    _barSeconds[i] + (seconds * unit / place.Meter.Units),
+                    rank));
+            }
+        }
+
+        turns.Add((_outline.Length, _barSeconds[^1], 3));
+        return turns;
+    }
+
+    private List<HeldNote> MakeNotes()
+    {
+        var pieces = Pieces();
+        var voices = new List<(Span Onset, Span End, int Key, int Bow)>[_settings.Voices];
+        for (var voice = 0; voice < voices.Length; voice++)
+        {
+            voices[voice] = [];
+        }
+
+        var keys = new int?[_settings.Voices];
+        foreach (var piece in pieces)
+        {
+            for (var voice = 0; voice < voices.Length; voice++)
+            {
+                keys[voice] = piece.Chord.IsNoChord ? null : Choose(voice, keys, piece);
+                if (keys[voice] is not { } key)
+                {
+                    continue;
+                }
+
+                var line = voices[voice];
+                if (line.Count > 0 && line[^1].End == piece.Onset && line[^1].Key == key && line[^1].Bow == piece.Bow)
+                {
+                    line[^1] = line[^1] with { End = piece.End };
+                }
+                else
+                {
+                    line.Add((piece.Onset, piece.End, key, piece.Bow));
+                }
+            }
+        }
+
+        var notes = new List<HeldNote>();
+        foreach (var line in voices)
+        {
+            AddVoice(line, notes);
+        }
+
+        notes.Sort((a, b) => a.Note.Onset != b.Note.Onset
+            ? a.Note.Onset.CompareTo(b.Note.Onset)
+            : a.Note.Key.CompareTo(b.Note.Key));
+        return notes;
+    }
+
+    private void AddVoice(List<(Span Onset, Span End, int Key, int Bow)> line, List<HeldNote> notes)
+    {
+        var late = LateBows();
+        for (var i = 0; i < line.Count; i++)
+        {
+            var (onset, end, key, bow) = line[i];
+            var turnsHere = onset == Bows[bow].Onset;
+            if (turnsHere && onset > Span.Zero)
+            {
+                onset += Delay(late, bow, onset, end);
+            }
+
+            var joined = i + 1 < line.Count && line[i + 1].Onset == end;
+            if (joined && line[i + 1].Bow != bow)
+            {
+                end += Delay(late, line[i + 1].Bow, end, line[i + 1].End);
+            }
+            else if (!joined && i == line.Count - 1)
+            {
+                end = Breathe(onset, end);
+            }
+
+            notes.Add(new HeldNote(
+                new LineNote(onset, end - onset, key, BaseVelocity + (turnsHere ? 4 : 0)),
+                bow,
+                joined && line[i + 1].Key != key));
+        }
+    }
+
+    // Section ends breathe: half a unit is left free when the last note has the room.
+    private Span Breathe(Span onset, Span end)
+    {
+        var half = _outline.Places[^1].Meter.Unit / 2;
+        return end == _outline.Length && end - onset > half * 6 ? end - half : end;
+    }
+
+    private Span Delay(HashSet<int> late, int bow, Span onset, Span end)
+    {
+        if (!late.Contains(bow))
+        {
+            return Span.Zero;
+        }
+
+        var unit = _outline.Places[0].Meter.Unit;
+        var delay = _settings.LaidBack == LayBack.Unit ? unit : unit / 2;
+        return end - onset > delay * 3 ? delay : Span.Zero;
+    }
+
+    // Now and then, and never twice running, a bow comes after the line.
+    private HashSet<int> LateBows()
+    {
+        var late = new HashSet<int>();
+        if (_settings.LaidBack != LayBack.None)
+        {
+            for (var bow = 1; bow < Bows.Count; bow++)
+            {
+                if (!late.Contains(bow - 1) && _chance.At(bow).For("late").Happens(0.45))
+                {
+                    late.Add(bow);
+                }
+            }
+        }
+
+        return late;
+    }
+
+    private List<(Span Onset, Span End, ChordSymbol Chord, int Bow)> Pieces()
+    {
+        var pieces = new List<(Span Onset, Span End, ChordSymbol Chord, int Bow)>();
+        var bow = 0;
+        foreach (var stretch in _outline.Chords)
+        {
+            var at = stretch.Onset;
+            while (at < stretch.End)
+            {
+                while (Bows[bow].Onset + Bows[bow].Length <= at)
+                {
+                    bow++;
+                }
+
+                var end = Span.Min(stretch.End, Bows[bow].Onset + Bows[bow].Length);
+                pieces.Add((at, end, stretch.Symbol, bow));
+                at = end;
+            }
+        }
+
+        return pieces;
+    }
+
+    private int? Choose(int voice, int?[] keys, (Span Onset, Span End, ChordSymbol Chord, int Bow) piece)
+    {
+        var tune = _tune.KeysIn(piece.Onset, piece.End).ToHashSet();
+        var taken = _others.KeysIn(piece.Onset, piece.End).ToHashSet();
+        // The register is shared out from the bottom up: where a voice starts when it has no tone to come from.
+        var home = _part.Lowest + ((_part.Highest - _part.Lowest) * (voice + 1) / (_settings.Voices + 1));
+        var before = keys[voice] ?? home;
+        int? best = null;
+        var bestCost = int.MaxValue;
+        for (var key = _part.Lowest; key <= _part.Highest; key++)
+        {
+            if (!piece.Chord.Tones.Contains(key))
+            {
+                continue;
+            }
+
+            var cost = (10 * Math.Abs(key - before)) + Math.Abs(key - home);
+            cost += tune.Any(sung => Math.Abs(sung - key) <= Rub) ? 2000 : 0;
+            cost += taken.Any(other => TooClose(key, other)) ? 1000 : 0;
+            cost += keys.Take(voice).Any(other => other is { } below && (key <= below || TooClose(key, below))) ? 4000 : 0;
+            if (cost < bestCost)
+            {
+                (best, bestCost) = (key, cost);
+            }
+        }
+
+        // A second voice that would only double the first, or rub, is better left out.
+        return bestCost >= 4000 ? null : best;
+    }
+
+    private static bool TooClose(int a, int b) =>
+        a == b || Math.Abs(a - b) < 2 || (Math.Min(a, b) < Voicings.LowIntervalLimit && Math.Abs(a - b) < 5);
+}

@@ -1,0 +1,198 @@
+using System.Text.Encodings.Web;
+using System.Text.Json;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Score;
+
+namespace GrooveLab.Commands;
+
+/// <summary>The bars as one JSON document. docs/show-json.md says what each member means.</summary>
+internal static class BarsJson
+{
+    public static void Write(BarComposer band, Stream to)
+    {
+        using var json = new Utf8JsonWriter(
+            to, new JsonWriterOptions { Indented = true, Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping });
+        json.WriteStartObject();
+        json.WriteString("title", band.Chart.Title);
+        json.WriteString("key", band.Chart.Key.ToString());
+        WriteParts(json, band);
+        if (band.First < 0)
+        {
+            var leadIn = band.BarAt(-1);
+            json.WriteStartObject("leadIn");
+            json.WriteNumber("start", -BarSeconds.LengthOf(leadIn));
+            json.WriteNumber("length", BarSeconds.LengthOf(leadIn));
+            WriteEvents(json, leadIn, band);
+            json.WriteEndObject();
+        }
+
+        json.WriteStartArray("bars");
+        var clock = new BarSeconds();
+        for (var index = 0; index < band.End; index++)
+        {
+            WriteBar(json, band.BarAt(index), band, clock);
+            json.Flush();
+        }
+
+        json.WriteEndArray();
+        json.WriteEndObject();
+        json.Flush();
+        to.WriteByte((byte)'\n');
+    }
+
+    private static void WriteParts(Utf8JsonWriter json, BarComposer band)
+    {
+        json.WriteStartArray("parts");
+        foreach (var seat in band.Band)
+        {
+            json.WriteStartObject();
+            json.WriteString("name", seat.Name);
+            json.WriteString("role", seat.Role.Name());
+            json.WriteString("instrument", seat.Instrument.Name);
+            json.WriteEndObject();
+        }
+
+        json.WriteEndArray();
+    }
+
+    private static void WriteBar(Utf8JsonWriter json, Bar bar, BarComposer band, BarSeconds clock)
+    {
+        json.WriteStartObject();
+        json.WriteNumber("index", bar.Index);
+        json.WriteString("section", bar.Section);
+        json.WriteString("meter", bar.Meter.Signature.ToString());
+        json.WriteStartArray("grouping");
+        foreach (var group in bar.Meter.Grouping.Groups)
+        {
+            json.WriteNumberValue(group);
+        }
+
+        json.WriteEndArray();
+        if (bar.Meter.Grouping.IsNested)
+        {
+            json.WritePropertyName("groupingTree");
+            WriteTree(json, bar.Meter.Grouping.Root);
+        }
+
+        json.WriteString("feel", bar.Felt.Name());
+        var (start, length) = clock.Next(bar);
+        json.WriteNumber("start", start);
+        json.WriteNumber("length", length);
+        json.WriteStartArray("chords");
+        foreach (var chord in bar.Chords)
+        {
+            json.WriteStringValue(chord.Symbol.Text);
+        }
+
+        json.WriteEndArray();
+        json.WriteStartArray("chordOnsets");
+        foreach (var chord in bar.Chords)
+        {
+            json.WriteStringValue(chord.Onset.ToString());
+        }
+
+        json.WriteEndArray();
+        json.WriteStartObject("barGroup");
+        json.WriteNumber("number", bar.GroupPlace.Group);
+        json.WriteNumber("bar", bar.GroupPlace.Index);
+        json.WriteNumber("bars", bar.GroupPlace.Size);
+        json.WriteEndObject();
+        json.WriteBoolean("ending", bar.IsEnding);
+        WriteEvents(json, bar, band);
+        if (bar.Remarks.Count > 0)
+        {
+            json.WriteStartArray("remarks");
+            foreach (var remark in bar.Remarks)
+            {
+                json.WriteStringValue(remark);
+            }
+
+            json.WriteEndArray();
+        }
+
+        json.WriteEndObject();
+    }
+
+    // A group of units is a number, a group of groups a list.
+    private static void WriteTree(Utf8JsonWriter json, GroupNode node)
+    {
+        if (node.Children.Count == 0)
+        {
+            json.WriteNumberValue(node.Units);
+            return;
+        }
+
+        json.WriteStartArray();
+        foreach (var child in node.Children)
+        {
+            WriteTree(json, child);
+        }
+
+        json.WriteEndArray();
+    }
+
+    private static void WriteEvents(Utf8JsonWriter json, Bar bar, BarComposer band)
+    {
+        json.WriteStartArray("events");
+        foreach (var note in bar.Notes)
+        {
+            WriteEvent(json, note, band);
+        }
+
+        json.WriteEndArray();
+    }
+
+    private static void WriteEvent(Utf8JsonWriter json, NoteEvent note, BarComposer band)
+    {
+        json.WriteStartObject();
+        json.WriteString("part", band.Band[note.Part].Name);
+        json.WriteString("role", note.Role.Name());
+        json.WriteString("onset", note.Onset.ToString());
+        json.WriteString("length", note.Length.ToString());
+        json.WriteNumber("offset", note.OffsetMicroseconds / 1000.0);
+        if (note.Unpitched)
+        {
+            json.WriteNull("pitch");
+            json.WriteNumber("sound", note.Key);
+        }
+        else
+        {
+            json.WriteNumber("pitch", note.Key);
+        }
+
+        json.WriteNumber("velocity", note.Velocity);
+        if (note.SpreadMicroseconds != 0)
+        {
+            json.WriteNumber("spread", note.SpreadMicroseconds / 1000.0);
+        }
+
+        if (note.String > 0)
+        {
+            json.WriteNumber("string", note.String);
+        }
+
+        if (note.Finger is not null)
+        {
+            json.WriteString("finger", note.Finger);
+        }
+
+        if (note.Stroke != Stroke.None)
+        {
+            json.WriteString("stroke", note.Stroke.ToString().ToLowerInvariant());
+        }
+
+        if (note.Touch == Touch.Damped)
+        {
+            json.WriteBoolean("damped", true);
+        }
+
+        if (note.Syllable is not null)
+        {
+            json.WriteString("syllable", note.Syllable);
+        }
+
+        json.WriteEndObject();
+    }
+}

@@ -1,0 +1,148 @@
+using System.CommandLine;
+using GrooveLab.Exchange.Charts;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Harmony;
+
+namespace GrooveLab.Commands;
+
+/// <summary>The options by which several commands say which bars of a chart are meant, and how they are to be played.</summary>
+internal sealed class ChartOptions
+{
+    private readonly Option<int?> _bars = new("--bars")
+    {
+        Description = "How many bars; the form goes round as often as needed and has no ending. Without it: the whole form with its ending.",
+        HelpName = "N",
+    };
+
+    private readonly Option<string?> _seed = new("--seed")
+    {
+        Description = "A whole number from which the band's small liberties come; the same number, the same bars.",
+        HelpName = "N",
+    };
+
+    private readonly Option<string?> _feel = new("--feel")
+    {
+        Description = "Which level is felt as the beat: unit, group, bar or bar-group.",
+        HelpName = "LEVEL",
+    };
+
+    private readonly Option<string?> _key = new("--key") { Description = "Move the chart into this key, the nearer way.", HelpName = "KEY" };
+
+    private readonly Option<int?> _up = new("--up")
+    {
+        Description = "Move the chart up by so many half steps; negative moves it down.",
+        HelpName = "N",
+    };
+
+    public ChartOptions(Command command)
+    {
+        _feel.AcceptOnlyFromAmong("unit", "group", "bar", "bar-group");
+        _bars.Validators.Add(result =>
+        {
+            if (result.GetValueOrDefault<int?>() is < 1 or > FormPlan.MostBars)
+            {
+                result.AddError($"--bars takes a whole number from 1 to {FormPlan.MostBars}");
+            }
+        });
+        _up.Validators.Add(result =>
+        {
+            if (result.GetValueOrDefault<int?>() is < -24 or > 24)
+            {
+                result.AddError("--up takes a whole number from -24 to 24");
+            }
+        });
+        foreach (var option in new Option[] { _bars, _seed, _feel, _key, _up })
+        {
+            command.Options.Add(option);
+        }
+    }
+
+    public int? Bars(ParseResult parsed) => parsed.GetValue(_bars);
+
+    /// <summary>Reads a chart, or ends the command with all that is wrong with it.</summary>
+    public static Chart Read(string path)
+    {
+        var read = ReadFile(path);
+        if (read.IsChart)
+        {
+            return read.Chart;
+        }
+
+        throw CommandFailure.BadInput(Problems(read));
+    }
+
+    /// <summary>Reads a chart's file; a file that is not there ends the command.</summary>
+    public static ChartReadResult ReadFile(string path)
+    {
+        if (Directory.Exists(path))
+        {
+            throw CommandFailure.BadInput($"{path}: is a folder; name a chart's file");
+        }
+
+        if (!File.Exists(path))
+        {
+            throw CommandFailure.BadInput($"{path}: there is no such file");
+        }
+
+        return ChartReader.Read(path);
+    }
+
+    public static string Problems(ChartReadResult read) =>
+        string.Join(Environment.NewLine, read.Problems.Select(problem => problem.ToString()).Prepend(
+            read.Problems.Count == 1 ? "the chart has a problem:" : $"the chart has {read.Problems.Count} problems:"));
+
+    /// <summary>The chart as the options want it.</summary>
+    public Chart Apply(Chart chart, ParseResult parsed)
+    {
+        var up = parsed.GetValue(_up);
+        if (parsed.GetValue(_key) is { } wanted)
+        {
+            if (up is not null)
+            {
+                throw CommandFailure.BadInput("--key and --up both say where to move the chart; give one of them");
+            }
+
+            if (!Key.TryParse(wanted, out var key, out var problem))
+            {
+                throw CommandFailure.BadInput("--key: " + problem);
+            }
+
+            chart = chart.Transposed(chart.Key.To(key));
+        }
+        else if (up is { } semitones && semitones != 0)
+        {
+            chart = chart.Transposed(chart.Key.IntervalUp(semitones));
+        }
+
+        return FeltLevels.TryParse(parsed.GetValue(_feel), out var felt) ? chart.FeltAs(felt) : chart;
+    }
+
+    /// <summary>The band for a chart as the options want it.</summary>
+    public BarComposer Compose(Chart chart, ParseResult parsed, bool countIn, bool endless = false)
+    {
+        ulong? seed = null;
+        if (parsed.GetValue(_seed) is { } text)
+        {
+            seed = ulong.TryParse(text, out var number)
+                ? number
+                : throw CommandFailure.BadInput($"--seed: '{text}' is not a whole number from 0 to {ulong.MaxValue}");
+        }
+
+        try
+        {
+            return new BarComposer(Apply(chart, parsed), new ComposerOptions
+            {
+                Seed = seed,
+                Bars = Bars(parsed),
+                CountIn = countIn,
+                Endless = endless && Bars(parsed) is null,
+            });
+        }
+        catch (ChartProblemException problem)
+        {
+            throw CommandFailure.BadInput(problem.Section is null ? problem.Message : $"section {problem.Section}: {problem.Message}");
+        }
+    }
+}

@@ -1,0 +1,72 @@
+using System.CommandLine;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
+
+namespace GrooveLab.Commands;
+
+/// <summary><c>check</c>: whether charts can be read and played, with everything that is wrong with each.</summary>
+internal static class CheckCommand
+{
+    public static Command Create()
+    {
+        var command = new Command("check", "Check charts and say everything that is wrong with each.");
+        var charts = new Argument<string[]>("CHART") { Description = "The charts' files.", Arity = ArgumentArity.OneOrMore };
+        command.Arguments.Add(charts);
+        command.SetAction(parsed => CommandLine.Guard(() =>
+        {
+            var bad = 0;
+            foreach (var path in parsed.GetValue(charts)!)
+            {
+                bad += Check(path) ? 0 : 1;
+            }
+
+            return bad == 0 ? ExitCodes.Ok : ExitCodes.BadInput;
+        }));
+        return command;
+    }
+
+    private static bool Check(string path)
+    {
+        try
+        {
+            var read = ChartOptions.ReadFile(path);
+            if (!read.IsChart)
+            {
+                foreach (var problem in read.Problems)
+                {
+                    Console.Error.WriteLine(problem);
+                }
+
+                return false;
+            }
+
+            var band = new BarComposer(read.Chart);
+            foreach (var remark in Remarks(band))
+            {
+                Console.Out.WriteLine($"{path}: {remark}");
+            }
+
+            Console.Out.WriteLine($"{path}: ok, {Summary(band)}");
+            return true;
+        }
+        catch (CommandFailure failure)
+        {
+            Console.Error.WriteLine(failure.Message);
+            return false;
+        }
+        catch (ChartProblemException problem)
+        {
+            Console.Error.WriteLine($"{path}: {problem.Message}");
+            return false;
+        }
+    }
+
+    private static IEnumerable<string> Remarks(BarComposer band) =>
+        Enumerable.Range(0, Math.Min(band.Plan.BarsInPass, band.End ?? 0)).SelectMany(index => band.BarAt(index).Remarks).Distinct();
+
+    private static string Summary(BarComposer band)
+    {
+        var meters = Enumerable.Range(0, band.Plan.BarsInPass).Select(index => band.Plan.BarAt(index).Meter.Signature.ToString()).Distinct();
+        return $"{band.Plan.Bars} bars in {string.Join(", ", meters)}, {band.Chart.Parts.Count} parts";
+    }
+}
