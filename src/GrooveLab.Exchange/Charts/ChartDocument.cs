@@ -272,6 +272,12 @@ public sealed class ChartDocument
             return document.Inserted(document.EndOf(tables[^1]), $"\n[[part]]\n{lines}");
         }
 
+        if (part.Instrument.Name != chart.Parts[index].Instrument.Name && document.Parts()[index].Find("name") is null)
+        {
+            // It went by its old instrument's name and must go on doing so.
+            document = document.SetIn(document.Parts()[index], "name", TomlLiteral.Text(part.Name), ChartKeys.Part);
+        }
+
         var old = ChartWriter.PartKeys(chart.Parts[index], _catalogue).ToList();
         var settings = ChartKeys.SettingsOf(part.Role);
         foreach (var key in old.Concat(written).Select(entry => entry.Key).Distinct(StringComparer.Ordinal).ToList())

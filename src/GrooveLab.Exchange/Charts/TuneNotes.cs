@@ -14,6 +14,7 @@ internal sealed class TuneNotes
         "write pitch:length, such as G4:1/8 (an eighth), F#4:3 (three of the meter's units) or G4 (as long as the note before); r for a rest";
 
     private const int DeepestTuplet = 3;
+    private const int Finest = 1_000_000;
     private readonly Problems _problems;
     private readonly IReadOnlyList<BarMeter>? _meters;
     private readonly List<Element> _elements = [];
@@ -320,7 +321,7 @@ internal sealed class TuneNotes
             body = body[..^1];
         }
 
-        if (!Rational.TryParse(body, out var number) || number.Sign <= 0 || number.Numerator > 4096 || number.Denominator > 4096)
+        if (!Rational.TryParse(body, out var number) || number.Sign <= 0 || number.Numerator > Finest || number.Denominator > Finest)
         {
             Tell(index, $"{Words.Quote(text)} is not a length", "write a fraction of a whole note (1/8 is an eighth) or a number of the meter's units (3)");
             return null;
