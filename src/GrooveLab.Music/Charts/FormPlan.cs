@@ -29,6 +29,9 @@ public sealed class FormPlan
         try
         {
             layout.Run();
+            PassLength = layout.Bars[^1].End - Position.Zero;
+            // The last pass must be reachable as exactly as the first.
+            _ = PassLength * chart.Times;
         }
         catch (OverflowException)
         {
@@ -39,8 +42,10 @@ public sealed class FormPlan
         _pass = [.. layout.Bars];
         _runs = [.. layout.Runs];
         _occurrences = [.. layout.Occurrences];
-        PassLength = _pass[^1].End - Position.Zero;
-        Bars = checked(_pass.Length * chart.Times);
+        Bars = (long)_pass.Length * chart.Times is var bars && bars <= int.MaxValue
+            ? (int)bars
+            : throw new ChartProblemException(
+                $"{chart.Times} times a form of {_pass.Length} bars are more than can be numbered; make times {int.MaxValue / _pass.Length} at most");
     }
 
     /// <summary>The chart.</summary>

@@ -39,9 +39,13 @@ public static class AccentPlan
             return 0;
         }
 
-        // Nested groups share the way between the bar's step and the smallest group's.
-        var steps = group + ((bar - group) * (deepest - depth) / deepest);
-        return steps + (IsLongAmongShort(meter, unit) ? LongGroup : 0);
+        // Where bars alternate, only their bar lines do: inside, every bar is the same.
+        var top = felt == FeltLevel.BarGroup ? group : bar;
+        var steps = StepsOf(depth);
+        return IsLongAmongShort(meter, unit) ? Math.Min(steps + LongGroup, StepsOf(depth - 1)) : steps;
+
+        // Nested groups share the way between the bar's step and the smallest group's; the extra weight never lifts one above its parent.
+        int StepsOf(int level) => group + ((top - group) * (deepest - level) / deepest);
     }
 
     private static bool IsLongAmongShort(BarMeter meter, int unit)

@@ -85,6 +85,13 @@ public sealed record BarMeter
             : -(Grouping.Depth + 1) - PrimeFactors(units.Denominator);
     }
 
+    /// <summary>True for the same two numbers grouped the same way.</summary>
+    public bool Equals(BarMeter? other) =>
+        other is not null && Signature == other.Signature && Grouping.Equals(other.Grouping);
+
+    /// <inheritdoc/>
+    public override int GetHashCode() => HashCode.Combine(Signature, Grouping);
+
     /// <summary>Reads "5/8", "5/8 3+2", "9/8 (2+2)+(2+3)" or "5/8 none"; without a grouping the usual one is taken.</summary>
     public static bool TryParse(
         string text, [NotNullWhen(true)] out BarMeter? meter, [NotNullWhen(false)] out string? problem)

@@ -54,7 +54,7 @@ public sealed class Grouping : IEquatable<Grouping>
     public static Grouping Of(GroupNode root)
     {
         Check(root);
-        return new Grouping(root);
+        return new Grouping(Unwrap(root));
     }
 
     /// <summary>
@@ -106,7 +106,7 @@ public sealed class Grouping : IEquatable<Grouping>
         }
 
         var node = parts.Count == 1 ? parts[0] : new GroupNode(units, parts);
-        grouping = new Grouping(Unwrap(node));
+        grouping = Of(node);
         problem = null;
         return true;
     }
@@ -135,7 +135,7 @@ public sealed class Grouping : IEquatable<Grouping>
     /// <summary>"3+2", "(3+2)+(2+2)" or "none".</summary>
     public override string ToString() => IsUndivided ? "none" : string.Join('+', Root.Children.Select(child => child.ToString()));
 
-    // A single pair of brackets around everything, "(3+2)", says no more than "3+2".
+    // A group around a single group, "((3)+2)", says no more than that group.
     private static GroupNode Unwrap(GroupNode node)
     {
         while (node.Children.Count == 1)

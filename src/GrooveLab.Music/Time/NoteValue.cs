@@ -44,6 +44,13 @@ public static class NoteValue
         return length.ToString();
     }
 
+    /// <summary>The name for several of them ("eighths", "dotted halves"); null when the length has no name.</summary>
+    public static string? PluralOf(Span length)
+    {
+        var name = NameOf(length);
+        return char.IsAsciiLetter(name[0]) ? PluralOf(name) : null;
+    }
+
     /// <summary>Reads a name ("dotted quarter", "quaver", "eighths") or a fraction of a whole note ("3/8").</summary>
     public static bool TryParse([NotNullWhen(true)] string? text, out Span length)
     {
@@ -74,7 +81,7 @@ public static class NoteValue
 
         foreach (var (name, other, denominator) in Names)
         {
-            if (body == name || body == other || body == name + "s" || body == other + "s")
+            if (body == name || body == other || body == PluralOf(name) || body == PluralOf(other))
             {
                 length = new Span(new Rational(1, denominator) * factor);
                 return true;
@@ -89,4 +96,7 @@ public static class NoteValue
 
         return false;
     }
+
+    private static string PluralOf(string name) =>
+        name.EndsWith("half", StringComparison.Ordinal) ? name[..^1] + "ves" : name + "s";
 }

@@ -72,7 +72,10 @@ public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
                 checked((Int128)a.Denominator * b.Denominator));
 
     /// <summary>Difference.</summary>
-    public static Rational operator -(Rational a, Rational b) => a + -b;
+    public static Rational operator -(Rational a, Rational b) =>
+        new(
+            checked(((Int128)a._numerator * b.Denominator) - ((Int128)b._numerator * a.Denominator)),
+            checked((Int128)a.Denominator * b.Denominator));
 
     /// <summary>The fraction with its sign turned.</summary>
     public static Rational operator -(Rational a) => new(-(Int128)a._numerator, a.Denominator);
@@ -173,16 +176,28 @@ public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
     }
 
     /// <summary>The smallest whole number not below the fraction.</summary>
-    public long Ceiling() => checked(-(-this).Floor());
+    public long Ceiling() => IsInteger ? _numerator : checked(Floor() + 1);
 
     /// <summary>The nearest whole number; a half goes up.</summary>
-    public long Round() => (this + new Rational(1, 2)).Floor();
+    public long Round()
+    {
+        var floor = Floor();
+        var above = _numerator - ((Int128)floor * Denominator);
+        return 2 * above >= Denominator ? checked(floor + 1) : floor;
+    }
 
     /// <summary>What is left after taking away whole multiples of <paramref name="step"/>; from 0 up to, not including, the step.</summary>
-    public Rational Modulo(Rational step) => this - (step * (this / step).Floor());
+    public Rational Modulo(Rational step)
+    {
+        var below = (Int128)Denominator * step.Denominator;
+        var each = (Int128)step._numerator * Denominator;
+        var left = (Int128)_numerator * step.Denominator % each;
+        return new Rational(left != 0 && (left < 0) != (each < 0) ? left + each : left, below);
+    }
 
     /// <summary>True when the fraction is a whole multiple of <paramref name="step"/>.</summary>
-    public bool IsMultipleOf(Rational step) => (this / step).IsInteger;
+    public bool IsMultipleOf(Rational step) =>
+        (Int128)_numerator * step.Denominator % ((Int128)step._numerator * Denominator) == 0;
 
     /// <summary>The magnitude.</summary>
     public Rational Abs() => _numerator < 0 ? -this : this;

@@ -27,9 +27,10 @@ public sealed class TempoMap
 
             if (kept.Count > 0 && stretch.From == kept[^1].From)
             {
-                kept[^1] = stretch;
+                kept.RemoveAt(kept.Count - 1);
             }
-            else if (kept.Count == 0 || stretch.Tempo != kept[^1].Tempo)
+
+            if (kept.Count == 0 || stretch.Tempo != kept[^1].Tempo)
             {
                 kept.Add(stretch);
             }

@@ -1,0 +1,133 @@
+using CsCheck;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Tests.Meter;
+using Xunit;
+
+namespace GrooveLab.Music.Tests.Feel;
+
+public sealed class AccentPlanTests
+{
+    private static readonly Gen<BarGroupPlace> Places =
+        Gen.Select(Gen.Int[0, 5], Gen.Int[0, 7], Gen.Int[0, 4]).Select(place => new BarGroupPlace(place.Item1, place.Item2, place.Item2 + 1 + place.Item3));
+
+    // The project's table. Common practice, no source.
+    [Theory]
+    [InlineData(FeltLevel.Unit, 16, 14, 6)]
+    [InlineData(FeltLevel.Group, 26, 22, 16)]
+    [InlineData(FeltLevel.Bar, 30, 24, 4)]
+    [InlineData(FeltLevel.BarGroup, 34, 2, 2)]
+    public void StepsAt_FiveEighths_IsTheTable(FeltLevel felt, int barGroup, int bar, int group)
+    {
+        var meter = Meters.Read("5/8 3+2");
+        var (first, second) = (new BarGroupPlace(0, 0, 4), new BarGroupPlace(0, 1, 4));
+
+        Assert.Equal(barGroup, AccentPlan.StepsAt(meter, felt, first, 0));
+        Assert.Equal(bar, AccentPlan.StepsAt(meter, felt, second, 0));
+        Assert.Equal(group, AccentPlan.StepsAt(meter, felt, second, 3));
+        Assert.Equal([0, 0, 0], new[] { 1, 2, 4 }.Select(unit => AccentPlan.StepsAt(meter, felt, second, unit)));
+    }
+
+    [Fact]
+    public void StepsAt_AnyMeter_HigherLevelsAreNeverSofter() =>
+        Gen.Select(Meters.All, Places, Gen.Enum<FeltLevel>()).Sample(
+            (meter, place, felt) =>
+            {
+                var steps = Steps(meter, felt, place);
+                for (var unit = 0; unit < meter.Units; unit++)
+                {
+                    var depth = meter.UnitDepths[unit];
+                    Assert.InRange(steps[unit], 0, 34);
+                    Assert.Equal(depth > meter.Grouping.Depth, steps[unit] == 0);
+                    for (var other = 0; other < meter.Units; other++)
+                    {
+                        Assert.True(
+                            depth >= meter.UnitDepths[other] || steps[unit] >= steps[other],
+                            $"unit {other} ({steps[other]}) is louder than unit {unit} ({steps[unit]}), which stands above it");
+                    }
+                }
+            },
+            iter: 2000);
+
+    [Fact]
+    public void StepsAt_UnitGroupAndBarFelt_TheBarLineStandsOut() =>
+        Gen.Select(Meters.All, Places, Gen.OneOf(FeltLevel.Unit, FeltLevel.Group, FeltLevel.Bar)).Sample((meter, place, felt) =>
+        {
+            var steps = Steps(meter, felt, place);
+            Assert.All(
+                Enumerable.Range(1, meter.Units - 1).Where(unit => meter.UnitDepths[unit] > 1 || !meter.Grouping.IsNested),
+                unit => Assert.True(steps[0] > steps[unit]));
+        });
+
+    [Fact]
+    public void StepsAt_OpeningBarOfAGroup_IsLouderThanTheOthers() =>
+        Gen.Select(Meters.All, Gen.Enum<FeltLevel>(), Gen.Int[1, 7]).Sample((meter, felt, index) => Assert.True(
+            AccentPlan.StepsAt(meter, felt, new BarGroupPlace(0, 0, 8), 0)
+            > AccentPlan.StepsAt(meter, felt, new BarGroupPlace(0, index, 8), 0)));
+
+    [Fact]
+    public void StepsAt_MovingTheFeltLevelUp_WidensBarLineAgainstUnitsAndFlattensGroups()
+    {
+        var meter = Meters.Read("7/8 2+2+3");
+        var place = new BarGroupPlace(0, 0, 4);
+        int At(FeltLevel felt, int unit) => AccentPlan.StepsAt(meter, felt, place, unit);
+
+        Assert.True(At(FeltLevel.Unit, 0) < At(FeltLevel.Group, 0));
+        Assert.True(At(FeltLevel.Group, 0) < At(FeltLevel.Bar, 0));
+        Assert.True(At(FeltLevel.Bar, 0) < At(FeltLevel.BarGroup, 0));
+        // In two or three the groups speak; in one they step back.
+        Assert.True(At(FeltLevel.Group, 2) >= At(FeltLevel.Unit, 2) + 10);
+        Assert.True(At(FeltLevel.Bar, 2) < At(FeltLevel.Unit, 2));
+        Assert.True(At(FeltLevel.BarGroup, 2) < At(FeltLevel.Bar, 2));
+    }
+
+    [Fact]
+    public void StepsAt_SevenEighths_NothingFlipsFromBarToBar()
+    {
+        foreach (var grouping in new[] { "2+2+3", "3+2+2", "2+3+2", "none" })
+        {
+            var meter = Meters.Read("7/8 " + grouping);
+            foreach (var felt in Enum.GetValues<FeltLevel>())
+            {
+                var first = Steps(meter, felt, new BarGroupPlace(0, 1, 16)).Skip(1).ToArray();
+                for (var bar = 2; bar < 16; bar++)
+                {
+                    Assert.Equal(first, Steps(meter, felt, new BarGroupPlace(0, bar, 16)).Skip(1));
+                }
+
+                if (felt != FeltLevel.BarGroup)
+                {
+                    Assert.Single(Enumerable.Range(1, 15).Select(bar => AccentPlan.StepsAt(meter, felt, new BarGroupPlace(0, bar, 16), 0)).Distinct());
+                }
+            }
+        }
+    }
+
+    [Fact]
+    public void StepsAt_NestedGroups_StandBetweenBarAndSmallestGroup()
+    {
+        var meter = Meters.Read("9/8 (2+2)+(2+3)");
+        var place = new BarGroupPlace(0, 1, 4);
+
+        foreach (var felt in new[] { FeltLevel.Unit, FeltLevel.Group, FeltLevel.Bar })
+        {
+            var steps = Steps(meter, felt, place);
+            Assert.True(steps[0] > steps[4] && steps[4] > steps[2] && steps[2] > steps[1], string.Join(' ', steps));
+        }
+    }
+
+    [Fact]
+    public void StepsAt_ThreesAmongTwos_GetExtraWeight()
+    {
+        var place = new BarGroupPlace(0, 1, 4);
+        var mixed = Steps(Meters.Read("7/8 2+2+3"), FeltLevel.Group, place);
+        var even = Steps(Meters.Read("9/8 3+3+3"), FeltLevel.Group, place);
+
+        Assert.Equal(mixed[2] + AccentPlan.LongGroup, mixed[4]);
+        Assert.Equal(even[3], even[6]);
+        Assert.Equal(mixed[2], even[3]);
+    }
+
+    private static int[] Steps(BarMeter meter, FeltLevel felt, BarGroupPlace place) =>
+        [.. Enumerable.Range(0, meter.Units).Select(unit => AccentPlan.StepsAt(meter, felt, place, unit))];
+}
