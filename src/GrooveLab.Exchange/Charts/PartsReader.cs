@@ -8,7 +8,8 @@ namespace GrooveLab.Exchange.Charts;
 /// <summary>Reads the band.</summary>
 internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems problems)
 {
-    private const int Most = 48;
+    // A part may need two channels, of which there are 64.
+    private const int Most = 30;
     private readonly List<Part> _parts = [];
     private readonly Dictionary<string, int> _places = new(StringComparer.OrdinalIgnoreCase);
 

@@ -166,6 +166,12 @@ internal sealed class TuneNotes
 
     private void Take(NoteScanner.Item item, NoteScanner scan, TuneBar bar, Span? unit)
     {
+        if (item.Kind == NoteItem.Bracket)
+        {
+            Tell(item.Start, "a meter stands here among the notes", "leave it out: the chords say each bar's meter");
+            return;
+        }
+
         if (bar.IsEmpty)
         {
             bar.Place = item.Start;

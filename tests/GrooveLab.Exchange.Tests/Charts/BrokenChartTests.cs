@@ -114,6 +114,16 @@ public sealed class BrokenChartTests
 
         { WithTune(1, "notes = \"| D4:1/9973 E4:1/9967 F4:1/9949 G4:1/9941 A4:1/9931 |\""), 9, 1, "too many different fractions", "fewer different denominators" },
 
+        { WithTune(1, "notes = \"| [2/4] D4:5 |\""), 10, 12, "a meter stands here among the notes", "the chords say" },
+        { Top + "[[sections]]\nchords = \"Dm\"\n", 6, 1, "'sections' is not a key of a chart", "did you mean section?" },
+        {
+            Top + string.Concat(Enumerable.Repeat("[[part]]\nrole = \"pulse\"\n", 31)) + "[[section]]\nchords = \"Dm\"\n", 66, 1, "31 parts", "30 at most"
+        },
+        {
+            Top + "form = [\"A\"]\n[[section]]\nbars = 20000\nchords = \"Dm\"\n[[section]]\nchords = \"Dm\"\n[[section]]\nchords = \"Dm\"\n", 10, 1,
+            "more than 20000 bars", "form and times"
+        },
+
         // What is not TOML.
         { Top + "bar groups = 4\n[[section]]\nchords = \"Dm\"\n", 6, 1, "'bar groups' has a blank", "bar-groups" },
         { WithSection("chords = | Dm | C |"), 7, 10, "neither a text in quotes", "chords = \"| Dm | C |\"" },

@@ -70,7 +70,30 @@ public sealed class InstrumentCatalogueTests
     {
         Assert.True(Catalogue.TryFind("Hammered-Dulcimer", out var instrument));
         Assert.Equal("hammered dulcimer", instrument.Name);
+        Assert.True(Catalogue.TryFind("Double Bass", out instrument));
+        Assert.Equal("plucked bass", instrument.Name);
         Assert.False(Catalogue.TryFind("kazoo", out _));
+    }
+
+    [Fact]
+    public void BuiltIn_NoTwoInstruments_GoByOneName()
+    {
+        var text = Resource.Text("instruments.toml");
+        var names = text.Split('\n').Where(line => line.StartsWith("name =", StringComparison.Ordinal) || line.StartsWith("also =", StringComparison.Ordinal))
+            .SelectMany(line => line.Split('"').Where((_, index) => index % 2 == 1)).ToList();
+
+        Assert.Equal(names.Count, names.Distinct(StringComparer.Ordinal).Count());
+    }
+
+    [Fact]
+    public void With_AnotherCatalogue_AddsAndReplaces()
+    {
+        var mine = InstrumentCatalogue.Read("[[instrument]]\nname = \"fiddle\"\ntechnique = \"bow\"\nrange = \"A3-A5\"\nprogram = 110\n", "mine.toml");
+        var both = Catalogue.With(mine);
+
+        Assert.Equal(Catalogue.All.Count, both.All.Count);
+        Assert.Equal(110, both.ByName("fiddle").Program);
+        Assert.Equal(42, both.ByName("cello").Program);
     }
 
     [Fact]
