@@ -271,7 +271,9 @@ public sealed class ChartReader
         var reader = new SectionReader(meters, meterWrong, barGroups, parts, _problems);
         var read = new List<ReadSection>();
         var names = new HashSet<string>(StringComparer.OrdinalIgnoreCase);
-        var said = tables.Select(table => (table.Find("name")?.Value as TomlString)?.Value.Trim() ?? string.Empty).ToHashSet(StringComparer.OrdinalIgnoreCase);
+        var said = tables
+            .Select(table => (table.Find("name")?.Value as TomlString)?.Value.Trim() ?? string.Empty)
+            .ToHashSet(StringComparer.OrdinalIgnoreCase);
         var bars = 0;
         foreach (var table in tables)
         {
@@ -284,14 +286,20 @@ public sealed class ChartReader
             var name = text?.Value.Trim() ?? FreeName(read.Count, names, said);
             if (!names.Add(name))
             {
-                _problems.Add(text?.PlaceOf(0) ?? table.Start, $"two sections are named {Words.Quote(name)}", "give each section a name of its own");
+                _problems.Add(
+                    text?.PlaceOf(0) ?? table.Start,
+                    $"two sections are named {Words.Quote(name)}",
+                    "give each section a name of its own");
             }
 
             read.Add(reader.Read(table, name));
             bars += read[^1].Section?.Bars.Count ?? 0;
             if (bars > FormPlan.MostBars)
             {
-                _problems.Add(table.Start, $"the sections up to here have more than {FormPlan.MostBars} bars", "write less, and let form and times repeat it");
+                _problems.Add(
+                    table.Start,
+                    $"the sections up to here have more than {FormPlan.MostBars} bars",
+                    "write less, and let form and times repeat it");
                 break;
             }
         }
@@ -317,7 +325,9 @@ public sealed class ChartReader
         var plain = new TempoMark(TempoLevel.Note, Span.Of(1, 4), 120);
         foreach (var read in sections)
         {
-            Try(chart with { Tempo = plain, Sections = [read.Section! with { Join = null }], Form = [new FormStep(0, 1)], Times = 1 }, read.TempoPlace);
+            Try(
+                chart with { Tempo = plain, Sections = [read.Section! with { Join = null }], Form = [new FormStep(0, 1)], Times = 1 },
+                read.TempoPlace);
         }
 
         if (_problems.Count == 0)

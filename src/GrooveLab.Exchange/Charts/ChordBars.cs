@@ -100,7 +100,10 @@ internal sealed class ChordBars
                     }
                     else if (item.Empty)
                     {
-                        Tell(item.Start, "there is nothing in this bar", "write a chord, % for the bar before once more, or N.C. for no chord");
+                        Tell(
+                            item.Start,
+                            "there is nothing in this bar",
+                            "write a chord, % for the bar before once more, or N.C. for no chord");
                     }
 
                     bar = new Written(item.End);

@@ -46,7 +46,9 @@ internal sealed class SectionReader(
 
         var barGroups = MeterText.BarGroups(keys, problems) ?? chartBarGroups;
         var tempo = keys.Text("tempo", TempoText.Accepted) is { } tempoText ? TempoText.Change(tempoText, problems) : null;
-        var join = keys.Text("join", "write join = \"eighth = eighth\" or \"bar = bar\"") is { } joinText ? TempoText.Join(joinText, problems) : null;
+        var join = keys.Text("join", "write join = \"eighth = eighth\" or \"bar = bar\"") is { } joinText
+            ? TempoText.Join(joinText, problems)
+            : null;
         if (join is not null && tempo?.From is not null)
         {
             problems.Add(
