@@ -19,6 +19,7 @@ internal sealed class ChordBars
     private readonly List<int> _places = [];
     private IReadOnlyList<Mark>? _marksBefore;
     private ChordSymbol? _chordBefore;
+    private bool _repeatTold;
     private bool _wrong;
 
     private ChordBars(TomlString text, IReadOnlyList<BarMeter> meters, Problems problems)
@@ -99,7 +100,10 @@ internal sealed class ChordBars
                     }
                     else if (item.Empty)
                     {
-                        Tell(item.Start, "there is nothing in this bar", "write a chord, % for the bar before once more, or N.C. for no chord");
+                        Tell(
+                            item.Start,
+                            "there is nothing in this bar",
+                            "write a chord, % for the bar before once more, or N.C. for no chord");
                     }
 
                     bar = new Written(item.End);
@@ -120,7 +124,12 @@ internal sealed class ChordBars
                     Tell(item.Start, "this bracket is not closed", "write the bar's meter in brackets: | [2/4] G |");
                     break;
                 case BarItem.RepeatSign:
-                    Tell(item.Start, "repeat signs are not read here", "write repeat = 2 in the section, or the bars once more");
+                    if (!_repeatTold)
+                    {
+                        Tell(item.Start, "repeat signs are not read here", "write repeat = 2 in the section, or the bars once more");
+                        _repeatTold = true;
+                    }
+
                     break;
                 default:
                     if (bar.Marks.Count == 0 && bar.Meter is null)
