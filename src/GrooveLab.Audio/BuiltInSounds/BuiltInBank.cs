@@ -171,20 +171,18 @@ public static class BuiltInBank
 
         var zones = new List<SoundFontZone<SoundFontSample>> { global };
 
-        // The later string is the higher one: it first catches up, so that the first trough of their beat lies as far off as can be.
-        double below = Math.Floor(recipe.Detune / 2);
         for (int r = 0; r < jobs.Length; r++)
         {
             // A sample serves one key below its root and two above; the outermost go on to the ends of the keyboard.
             int low = r == 0 ? 0 : jobs[r].Key - 1, high = r == jobs.Length - 1 ? 127 : jobs[r + 1].Key - 2;
             for (int layer = 0; layer < LayerVelocities.Length; layer++)
             {
-                zones.Add(Zone(recipe, jobs[r].Key, jobs[r].Layers[layer], (low, high), LayerVelocities[layer], -below));
+                zones.Add(Zone(recipe, jobs[r].Key, jobs[r].Layers[layer], (low, high), LayerVelocities[layer]));
             }
 
             if (jobs[r].Second is { } second)
             {
-                zones.Add(Zone(recipe, jobs[r].Key, second, (low, high), null, recipe.Detune - below));
+                zones.Add(Zone(recipe, jobs[r].Key, second, (low, high), null));
             }
         }
 
@@ -192,14 +190,9 @@ public static class BuiltInBank
     }
 
     private static SoundFontZone<SoundFontSample> Zone(
-        InstrumentRecipe recipe, int root, MadeSample made, (int Low, int High) keys, (int Low, int High)? velocities, double cents)
+        InstrumentRecipe recipe, int root, MadeSample made, (int Low, int High) keys, (int Low, int High)? velocities)
     {
         var zone = new SoundFontZone<SoundFontSample> { Target = made.Sample, Keys = keys, Velocities = velocities };
-        if (recipe.Detune > 0)
-        {
-            zone.With(SoundFontGenerator.FineTune, cents);
-        }
-
         Shape(zone, recipe, root, made.Sound);
         return zone;
     }
@@ -294,7 +287,7 @@ public static class BuiltInBank
             int secondRate = 0;
             if (Recipe.Detune > 0)
             {
-                RenderedSound sound = Late(Recipe.RenderSecond(Key));
+                RenderedSound sound = LateAndHigh(Recipe.RenderSecond(Key));
                 double level = NoteLoudness * Math.Pow(10, -Recipe.SecondSofter / 20) / Loudness.Of(sound.Play(0.5), sound.SampleRate, NoteStretch);
                 Second = new(Sample(Name("2"), sound, Key, level), sound);
                 second = [.. sound.Play(0.5).Select(x => level * x)];
@@ -310,12 +303,20 @@ public static class BuiltInBank
 
         private string Name(string suffix) => string.Create(CultureInfo.InvariantCulture, $"p{Recipe.Program} k{Key} {suffix}");
 
-        // The second string is reached a little later: an eighth of a period past whole ones, so that the two do not begin by cancelling.
-        private static RenderedSound Late(RenderedSound sound)
+        // The first string is in tune, as the louder one gives the pitch. The second is reached a little later, an eighth of a period past
+        // whole ones, so that the two do not begin by cancelling; and it is the higher one, so that it first catches up and the first trough
+        // of their beat lies as far off as can be. Its sample rate carries the difference: the tuning generator knows whole cents only.
+        private RenderedSound LateAndHigh(RenderedSound sound)
         {
             double period = sound.Period;
             int lead = (int)Math.Round((Math.Floor(0.0022 * sound.SampleRate / period) + 0.12) * period);
-            return sound with { Frames = [.. new double[lead], .. sound.Frames], LoopStart = sound.LoopStart + lead, LoopEnd = sound.LoopEnd + lead };
+            return sound with
+            {
+                Frames = [.. new double[lead], .. sound.Frames],
+                SampleRate = (int)Math.Round(sound.SampleRate * Math.Pow(2, Recipe.Detune / 1200)),
+                LoopStart = sound.LoopStart + lead,
+                LoopEnd = sound.LoopEnd + lead,
+            };
         }
 
         // What the first string has to be scaled by for the two together to be as loud as wanted.
@@ -323,7 +324,7 @@ public static class BuiltInBank
         {
             double[] first = sound.Play(0.5), note = [.. first];
             double level = NoteLoudness / Loudness.Of(first, sound.SampleRate, NoteStretch);
-            double step = Math.Pow(2, Recipe.Detune / 1200) * secondRate / sound.SampleRate;
+            double step = (double)secondRate / sound.SampleRate;
             for (int round = 0; round < 4 && second.Length > 0; round++)
             {
                 for (int i = 0; i < note.Length; i++)

@@ -28,7 +28,7 @@ internal sealed record InstrumentRecipe
     public double Detune { get; init; }
 
     /// <summary>How much softer the second string or reed is, in dB.</summary>
-    public double SecondSofter { get; init; } = 6;
+    public double SecondSofter { get; init; } = 7;
 
     /// <summary>Seconds in which a released note falls by 60 dB.</summary>
     public required Scale Release { get; init; }

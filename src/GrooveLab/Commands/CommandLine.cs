@@ -48,7 +48,10 @@ internal static class CommandLine
 
     private static RootCommand Root() => new("Practise a song in an odd meter with a band that plays along.")
     {
+        RenderCommand.Create(),
         ShowCommand.Create(),
         CheckCommand.Create(),
+        BanksCommand.Create(),
+        DevicesCommand.Create(),
     };
 }

@@ -37,12 +37,16 @@ internal static class BankTable
             for (int key = low; key <= high; key++)
             {
                 cents = Math.Max(cents, Instruments.LayerVelocities.Max(v => bank.Regions(program, key, v).Max(r => Math.Abs(Tuning.CentsOff(bank, r, key)))));
-                double[] bright = [.. Instruments.LayerVelocities.Select(v => Brightness.Of(bank, program, key, v))];
-                least = Math.Min(least, Math.Min(bright[1] - bright[0], bright[2] - bright[1]));
+                if ((key - low) % 2 == 0)
+                {
+                    double[] bright = [.. Instruments.LayerVelocities.Select(v => Brightness.Of(bank, program, key, v))];
+                    least = Math.Min(least, Math.Min(bright[1] - bright[0], bright[2] - bright[1]));
+                }
+
                 double[] note = bank.Render(program, key, 80, 0.6);
                 double level = Measure.Loudness(note, 0.1);
                 (quiet, loud) = (Math.Min(quiet, level), Math.Max(loud, level));
-                attack = Math.Max(attack, 1000 * Measure.Attack(note, Rate));
+                attack = Math.Max(attack, 1000 * Measure.Attack(note, Rate, 1 / Measure.KeyFrequency(key)));
             }
 
             var seams = bank.Regions(program).Select(r => r.Sample).Distinct().Where(s => s.EndLoop > s.StartLoop).Select(s => Seam.Of(bank, s)).ToArray();

@@ -41,14 +41,16 @@ internal static class Measure
     public static Complex Partial(ReadOnlySpan<double> x, double rate, double frequency, double from, double window)
     {
         int start = (int)(from * rate), n = (int)(window * rate);
-        Complex sum = 0;
+        double real = 0, imaginary = 0, turn = -2 * Math.PI * frequency / rate;
         for (int i = 0; i < n && start + i < x.Length; i++)
         {
-            double hann = 0.5 - (0.5 * Math.Cos(2 * Math.PI * i / n));
-            sum += hann * x[start + i] * Complex.FromPolarCoordinates(1, -2 * Math.PI * frequency * i / rate);
+            double weighted = (0.5 - (0.5 * Math.Cos(2 * Math.PI * i / n))) * x[start + i];
+            var (sin, cos) = Math.SinCos(turn * i);
+            real += weighted * cos;
+            imaginary += weighted * sin;
         }
 
-        return sum / n * 4;
+        return new Complex(real, imaginary) / n * 4;
     }
 
     /// <summary>Power by frequency, for bins of <c>rate / (2 * length)</c>.</summary>
@@ -102,20 +104,18 @@ internal static class Measure
         return weighted / sum;
     }
 
-    /// <summary>Seconds from the first frame until a level follower (2 ms) first reaches 90 % of its greatest value in the first half second.</summary>
-    public static double Attack(ReadOnlySpan<double> x, double rate)
+    /// <summary>Seconds from the first frame until the level (over 2 ms or a period, whichever is longer) is within 3 dB of the greatest in the first half second.</summary>
+    public static double Attack(ReadOnlySpan<double> x, double rate, double period)
     {
-        int window = (int)(0.002 * rate), length = Math.Min(x.Length, (int)(0.5 * rate)) - window;
-        double[] level = new double[length];
-        double greatest = 0;
-        for (int i = 0; i < length; i++)
+        int window = (int)(Math.Max(0.002, period) * rate), count = (Math.Min(x.Length, (int)(0.5 * rate)) - window) / 8;
+        double[] level = new double[count];
+        for (int i = 0; i < count; i++)
         {
-            level[i] = i % 8 == 0 ? Rms(x.Slice(i, window)) : level[i - 1];
-            greatest = Math.Max(greatest, level[i]);
+            level[i] = Rms(x.Slice(8 * i, window));
         }
 
-        int at = Array.FindIndex(level, v => v >= 0.9 * greatest);
-        return at / rate;
+        double greatest = level.Max();
+        return 8 * Array.FindIndex(level, v => v >= 0.708 * greatest) / rate;
     }
 
     /// <summary>Seconds for a fall of 60 dB, from the line that fits the level between two times.</summary>

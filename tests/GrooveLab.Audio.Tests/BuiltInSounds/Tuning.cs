@@ -23,26 +23,27 @@ internal static class Tuning
         return Measure.Cents(BankUnderTest.Transposed(region, key, stored), Measure.KeyFrequency(key));
     }
 
-    // The worse of attack and loop, so that neither hides behind the other.
+    // The worse of attack and loop, so that neither hides behind the other. A tone that is still rising has no settled pitch: where the loop is
+    // long, as held tones have it, the attack is measured from a tenth of a second on.
     private static double Frequency(BankUnderTest bank, SampleHeader header, int lead)
     {
         double[] frames = bank.Sample(header)[lead..];
-        double rate = header.SampleRate, expected = Measure.KeyFrequency(header.OriginalPitch), length = frames.Length / rate;
-        double window = Math.Min(0.2, 0.45 * length), from = Math.Min(0.03, 0.05 * length);
-        double attack = Measure.Frequency(frames, rate, expected, from, window, Math.Min(0.2, length - window - from - 0.001));
+        double rate = header.SampleRate, expected = Measure.KeyFrequency(header.OriginalPitch);
         int start = (int)(header.StartLoop - header.Start) - lead, loop = (int)(header.EndLoop - header.StartLoop);
         if (loop == 0)
         {
-            return attack;
+            double length = frames.Length / rate;
+            return Measure.Frequency(frames, rate, expected, 0.05 * length, 0.45 * length, 0.45 * length);
         }
 
-        double[] looped = new double[(int)rate];
-        for (int i = 0; i < looped.Length; i++)
+        double[] played = new double[(int)(2 * rate)];
+        for (int i = 0; i < played.Length; i++)
         {
-            looped[i] = frames[start + (i % loop)];
+            played[i] = frames[i < start ? i : start + ((i - start) % loop)];
         }
 
-        double steady = Measure.Frequency(looped, rate, expected, 0.05, 0.4, 0.45);
+        double attack = Measure.Frequency(played, rate, expected, loop > 3000 ? 0.1 : 0.03, 0.2, 0.2);
+        double steady = Measure.Frequency(played, rate, expected, 1, 0.4, 0.45);
         return Math.Abs(Measure.Cents(attack, expected)) > Math.Abs(Measure.Cents(steady, expected)) ? attack : steady;
     }
 }
