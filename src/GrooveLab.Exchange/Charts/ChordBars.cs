@@ -46,6 +46,22 @@ internal sealed class ChordBars
     }
 
     /// <summary>
+    /// Tells which chords cannot be read, where the bars cannot be laid out because their meter is not known.
+    /// </summary>
+    public static void CheckChords(TomlString text, Problems problems)
+    {
+        var reader = new ChordBars(text, [], problems);
+        reader.Scan();
+        foreach (var mark in reader._written.SelectMany(written => written.Marks).Where(mark => mark.Text is not ("/" or "%")))
+        {
+            if (!ChordSymbol.TryParse(mark.Text, out _, out var problem))
+            {
+                reader.TellChord(mark, problem);
+            }
+        }
+    }
+
+    /// <summary>
     /// Where the marks of each written bar start and end in the text, its meter in brackets left out; null when the text is not
     /// bars.
     /// </summary>
@@ -341,8 +357,7 @@ internal sealed class ChordBars
             {
                 if (firstTime)
                 {
-                    var (what, accepted) = MeterText.Split(problem, "write a chord such as Am7, G/B, Dsus4 or N.C.");
-                    Tell(marks[i].Place, what, accepted);
+                    TellChord(marks[i], problem);
                 }
 
                 well = false;
@@ -357,6 +372,12 @@ internal sealed class ChordBars
         }
 
         return well ? spans : null;
+    }
+
+    private void TellChord(Mark mark, string problem)
+    {
+        var (what, accepted) = MeterText.Split(problem, "write a chord such as Am7, G/B, Dsus4 or N.C.");
+        Tell(mark.Place, what, accepted);
     }
 
     private readonly record struct Mark(string Text, int Place);

@@ -141,6 +141,7 @@ internal sealed class SectionReader(
 
         if (meters is null || keys.Has("bars") && count is null)
         {
+            ChordBars.CheckChords(text, problems);
             return null;
         }
 
