@@ -3,46 +3,54 @@ using Xunit;
 namespace GrooveLab.Testing;
 
 /// <summary>
-/// What a test needs from outside the repository: a tool on the path or a data file. Where it is absent the test is skipped with the reason;
-/// with the environment variable GROOVELAB_REFERENCES set to "required" it fails instead.
+/// What a test needs from outside: a reference tool or reference data. Absent, the test is skipped with its reason; where the environment says
+/// <c>GROOVELAB_REFERENCES=required</c> it fails instead.
 /// </summary>
 public static class References
 {
-    /// <summary>The full path of a command on the path; skips the test when there is none.</summary>
+    /// <summary>Full path of a command on <c>PATH</c>.</summary>
+    /// <param name="command">Its name, without extension.</param>
     public static string RequireTool(string command)
     {
-        var folders = (Environment.GetEnvironmentVariable("PATH") ?? "").Split(Path.PathSeparator, StringSplitOptions.RemoveEmptyEntries);
-        var names = OperatingSystem.IsWindows() ? new[] { command + ".exe", command + ".cmd", command } : [command];
-        var found = folders.SelectMany(folder => names.Select(name => Path.Combine(folder, name))).FirstOrDefault(File.Exists);
-        Require(found is not null, $"the tool '{command}' is not installed");
+        string[] names = OperatingSystem.IsWindows() ? [command + ".exe", command + ".cmd"] : [command];
+        string? found = (Environment.GetEnvironmentVariable("PATH") ?? "")
+            .Split(Path.PathSeparator, StringSplitOptions.RemoveEmptyEntries)
+            .SelectMany(folder => names.Select(name => Path.Combine(folder, name)))
+            .FirstOrDefault(File.Exists);
+        Require(found is not null, $"The reference tool '{command}' is not installed.");
         return found!;
     }
 
-    /// <summary>
-    /// The full path of a file or folder below the data folder, shared/data, that lies beside the repository or one of the folders above
-    /// it; skips the test when there is none.
-    /// </summary>
+    /// <summary>Full path of a file or folder of the data folder <c>shared/data</c> that lies beside the repository.</summary>
+    /// <param name="relativePathUnderSharedData">With forward slashes.</param>
     public static string RequireData(string relativePathUnderSharedData)
     {
         string? found = null;
         for (var folder = new DirectoryInfo(AppContext.BaseDirectory); folder is not null && found is null; folder = folder.Parent)
         {
-            var path = Path.Combine(folder.FullName, "shared", "data", relativePathUnderSharedData);
-            if (Path.Exists(path))
-                found = path;
+            string candidate = Path.Combine(folder.FullName, "shared", "data", relativePathUnderSharedData);
+            found = Path.Exists(candidate) ? candidate : null;
         }
 
-        Require(found is not null, $"the data '{relativePathUnderSharedData}' is not beside the repository (shared/data)");
+        Require(found is not null, $"The reference data '{relativePathUnderSharedData}' is not here.");
         return found!;
     }
 
-    /// <summary>Skips the test with a reason when something is not present, or fails it where references are required.</summary>
+    /// <summary>Skips the test, or fails it where references are required, unless the reference is there.</summary>
+    /// <param name="present">Whether it is.</param>
+    /// <param name="reason">What is missing, for whoever reads the skip.</param>
     public static void Require(bool present, string reason)
     {
         if (present)
+        {
             return;
+        }
+
         if (Environment.GetEnvironmentVariable("GROOVELAB_REFERENCES") == "required")
-            Assert.Fail($"A reference is required: {reason}.");
-        Assert.Skip($"Skipped: {reason}.");
+        {
+            Assert.Fail(reason);
+        }
+
+        Assert.Skip(reason);
     }
 }

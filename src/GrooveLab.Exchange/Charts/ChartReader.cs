@@ -1,3 +1,4 @@
+using System.Buffers;
 using System.Globalization;
 using System.Text;
 using GrooveLab.Exchange.Charts.Toml;
@@ -42,10 +43,8 @@ public sealed class ChartReader
     /// <exception cref="UnauthorizedAccessException">The file may not be read.</exception>
     public static ChartReadResult Read(string path, InstrumentCatalogue? catalogue = null)
     {
-        using var stream = new FileStream(path, FileMode.Open, FileAccess.Read, FileShare.Read);
-        var bytes = new byte[LargestFile + 1];
-        var length = stream.ReadAtLeast(bytes, bytes.Length, throwOnEndOfStream: false);
-        return ReadBytes(bytes.AsSpan(0, length), path, catalogue);
+        var problem = ReadFile(path, out var text);
+        return text is null ? new ChartReadResult([problem!]) : ReadText(text, path, catalogue);
     }
 
     /// <summary>Reads the bytes of a file, which are UTF-8.</summary>
@@ -54,33 +53,8 @@ public sealed class ChartReader
     /// <param name="catalogue">The instruments; null for those that come with the program.</param>
     public static ChartReadResult ReadBytes(ReadOnlySpan<byte> bytes, string name, InstrumentCatalogue? catalogue = null)
     {
-        if (bytes.Length > LargestFile)
-        {
-            return TooLarge(name);
-        }
-
-        if (bytes.StartsWith(Encoding.UTF8.Preamble))
-        {
-            bytes = bytes[Encoding.UTF8.Preamble.Length..];
-        }
-
-        var line = 1;
-        var column = 1;
-        for (var rest = bytes; rest.Length > 0;)
-        {
-            if (Rune.DecodeFromUtf8(rest, out var rune, out var used) != System.Buffers.OperationStatus.Done)
-            {
-                return new ChartReadResult(
-                [
-                    new ChartProblem(name, line, column, $"the byte 0x{rest[0]:X2} is not UTF-8 text", "save the file as UTF-8"),
-                ]);
-            }
-
-            (line, column) = rune.Value == '\n' ? (line + 1, 1) : (line, column + 1);
-            rest = rest[used..];
-        }
-
-        return ReadText(Encoding.UTF8.GetString(bytes), name, catalogue);
+        var problem = Decode(bytes, name, out var text);
+        return text is null ? new ChartReadResult([problem!]) : ReadText(text, name, catalogue);
     }
 
     /// <summary>Reads a text.</summary>
@@ -91,7 +65,7 @@ public sealed class ChartReader
     {
         if (text.Length > LargestFile)
         {
-            return TooLarge(name);
+            return new ChartReadResult([TooLarge(name)]);
         }
 
         var body = text.StartsWith('\uFEFF') ? text[1..] : text;
@@ -111,11 +85,42 @@ public sealed class ChartReader
         return problems.Count == 0 ? root : null;
     }
 
-    private static ChartReadResult TooLarge(string name) => new(
-    [
-        new ChartProblem(
-            name, 1, 1, "the file is larger than 1 MB", "a chart has a few kilobytes; write what repeats with %, bars, repeat, form and times"),
-    ]);
+    /// <summary>The text of a file, its byte order mark too; null with the problem when it is too large or not UTF-8.</summary>
+    internal static ChartProblem? ReadFile(string path, out string? text)
+    {
+        using var stream = new FileStream(path, FileMode.Open, FileAccess.Read, FileShare.Read);
+        var bytes = new byte[LargestFile + 1];
+        var length = stream.ReadAtLeast(bytes, bytes.Length, throwOnEndOfStream: false);
+        return Decode(bytes.AsSpan(0, length), path, out text);
+    }
+
+    private static ChartProblem? Decode(ReadOnlySpan<byte> bytes, string name, out string? text)
+    {
+        text = null;
+        if (bytes.Length > LargestFile)
+        {
+            return TooLarge(name);
+        }
+
+        var line = 1;
+        var column = bytes.StartsWith(Encoding.UTF8.Preamble) ? 0 : 1;
+        for (var rest = bytes; rest.Length > 0;)
+        {
+            if (Rune.DecodeFromUtf8(rest, out var rune, out var used) != OperationStatus.Done)
+            {
+                return new ChartProblem(name, line, column, $"the byte 0x{rest[0]:X2} is not UTF-8 text", "save the file as UTF-8");
+            }
+
+            (line, column) = rune.Value == '\n' ? (line + 1, 1) : (line, column + 1);
+            rest = rest[used..];
+        }
+
+        text = Encoding.UTF8.GetString(bytes);
+        return null;
+    }
+
+    private static ChartProblem TooLarge(string name) => new(
+        name, 1, 1, "the file is larger than 1 MB", "a chart has a few kilobytes; write what repeats with %, bars, repeat, form and times");
 
     private static IReadOnlyList<TomlTable> Tables(TableKeys keys, string name, Problems problems)
     {
@@ -256,10 +261,20 @@ public sealed class ChartReader
         TableKeys keys, IReadOnlyList<BarMeter>? meters, bool meterWrong, BarGroups barGroups, IReadOnlyList<Part>? parts)
     {
         var tables = Tables(keys, "section", _problems);
-        Require(keys, "section", "the chart has no section", "write [[section]] and below it chords = \"| Am | G |\"");
+
+        // Tables of a name that is not known were most likely meant to be the sections.
+        if (!keys.Table.Entries.Exists(entry => entry.Value is TomlList { OfTables: true } && !ManyTables.Contains(entry.Key)))
+        {
+            Require(keys, "section", "the chart has no section", "write [[section]] and below it chords = \"| Am | G |\"");
+        }
+
         var reader = new SectionReader(meters, meterWrong, barGroups, parts, _problems);
         var read = new List<ReadSection>();
-        var names = new Dictionary<string, int>(StringComparer.OrdinalIgnoreCase);
+        var names = new HashSet<string>(StringComparer.OrdinalIgnoreCase);
+        var said = tables
+            .Select(table => (table.Find("name")?.Value as TomlString)?.Value.Trim() ?? string.Empty)
+            .ToHashSet(StringComparer.OrdinalIgnoreCase);
+        var bars = 0;
         foreach (var table in tables)
         {
             if (_problems.Full)
@@ -268,24 +283,35 @@ public sealed class ChartReader
             }
 
             var text = new TableKeys(table, _problems).Text("name", "write name = \"verse\", or leave it out");
-            var name = text?.Value.Trim() ?? FreeName(read.Count, names, tables);
-            if (!names.TryAdd(name, table.Start))
+            var name = text?.Value.Trim() ?? FreeName(read.Count, names, said);
+            if (!names.Add(name))
             {
-                _problems.Add(text?.PlaceOf(0) ?? table.Start, $"two sections are named {Words.Quote(name)}", "give each section a name of its own");
+                _problems.Add(
+                    text?.PlaceOf(0) ?? table.Start,
+                    $"two sections are named {Words.Quote(name)}",
+                    "give each section a name of its own");
             }
 
             read.Add(reader.Read(table, name));
+            bars += read[^1].Section?.Bars.Count ?? 0;
+            if (bars > FormPlan.MostBars)
+            {
+                _problems.Add(
+                    table.Start,
+                    $"the sections up to here have more than {FormPlan.MostBars} bars",
+                    "write less, and let form and times repeat it");
+                break;
+            }
         }
 
         return read;
     }
 
     // A section without a name goes by a letter, as rehearsal marks do.
-    private static string FreeName(int index, Dictionary<string, int> taken, IReadOnlyList<TomlTable> tables)
+    private static string FreeName(int index, HashSet<string> taken, HashSet<string> said)
     {
-        var used = tables.Select(table => (table.Find("name")?.Value as TomlString)?.Value.Trim()).ToHashSet(StringComparer.OrdinalIgnoreCase);
         var name = index < 26 ? ((char)('A' + index)).ToString() : $"section {index + 1}";
-        while (used.Contains(name) || taken.ContainsKey(name))
+        while (said.Contains(name) || taken.Contains(name))
         {
             name += "'";
         }
@@ -299,7 +325,9 @@ public sealed class ChartReader
         var plain = new TempoMark(TempoLevel.Note, Span.Of(1, 4), 120);
         foreach (var read in sections)
         {
-            Try(chart with { Tempo = plain, Sections = [read.Section! with { Join = null }], Form = [new FormStep(0, 1)], Times = 1 }, read.TempoPlace);
+            Try(
+                chart with { Tempo = plain, Sections = [read.Section! with { Join = null }], Form = [new FormStep(0, 1)], Times = 1 },
+                read.TempoPlace);
         }
 
         if (_problems.Count == 0)

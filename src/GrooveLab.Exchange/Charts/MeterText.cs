@@ -1,4 +1,5 @@
 using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Exchange.Charts;
@@ -6,8 +7,9 @@ namespace GrooveLab.Exchange.Charts;
 /// <summary>Reads what a chart or a section says of meter, grouping and bar groups.</summary>
 internal static class MeterText
 {
-    private const string Accepted = "write \"5/8\", \"5/8 3+2\", \"5/8 none\", or a list for meters that alternate: [\"5/8 3+2\", \"7/8 2+2+3\"]";
-    private const int MostMeters = 4096;
+    private const string Accepted =
+        "write \"5/8\", \"5/8 3+2\", \"5/8 none\", or a list for meters that alternate: [\"5/8 3+2\", \"7/8 2+2+3\"]";
+    private const int MostMeters = FormPlan.MostBars;
 
     /// <summary>
     /// The meters that go round bar by bar, from the keys meter and grouping of a table; null when they say nothing usable.
@@ -37,7 +39,8 @@ internal static class MeterText
     {
         var body = text.Value.Trim();
         ownGrouping = body.Contains(' ');
-        if (!BarMeter.TryParse(string.Join(' ', body.Split(default(char[]), StringSplitOptions.RemoveEmptyEntries)), out var meter, out var problem))
+        var plain = string.Join(' ', body.Split(default(char[]), StringSplitOptions.RemoveEmptyEntries));
+        if (!BarMeter.TryParse(plain, out var meter, out var problem))
         {
             var (what, remedy) = Split(problem, accepted);
             if (body.Contains(','))
@@ -61,8 +64,8 @@ internal static class MeterText
         var well = value switch
         {
             TomlInteger number => Add(number.Value),
-            TomlList list => list.Items.Count is > 0 and <= 256 && list.Items.TrueForAll(item => item is TomlInteger size && Add(size.Value)),
-            TomlString text => text.Value.Length < 1000 && text.Value.Split('+').All(size => int.TryParse(size.Trim(), out var bars) && Add(bars)),
+            TomlList { Items.Count: > 0 and <= 256 } list => list.Items.TrueForAll(item => item is TomlInteger size && Add(size.Value)),
+            TomlString { Value.Length: < 1000 } text => text.Value.Split('+').All(size => int.TryParse(size, out var bars) && Add(bars)),
             _ => false,
         };
         if (well)

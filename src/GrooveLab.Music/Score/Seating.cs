@@ -10,7 +10,7 @@ namespace GrooveLab.Music.Score;
 /// <param name="Instrument">Its instrument.</param>
 /// <param name="Channel">Channel of its open notes, from 0; 9 for percussion.</param>
 /// <param name="DampedChannel">Channel of its damped notes; the same when the instrument has no damped sound of its own.</param>
-/// <param name="LevelDecibels">Level in the mix, in dB, at most +6; 0 is as the instrument comes.</param>
+/// <param name="LevelDecibels">Level in the mix, in dB, at most +12: what the chart asks, on top of the role's usual level.</param>
 /// <param name="Pan">-100 left to 100 right.</param>
 public sealed record Seating(
     string Name, Role Role, Instrument Instrument, int Channel, int DampedChannel, double LevelDecibels, int Pan)
@@ -43,9 +43,20 @@ public sealed record Seating(
         {
             var channel = part.Instrument.Unpitched ? PercussionChannel : Take();
             var damped = part.Instrument.DampedProgram is null ? channel : Take();
-            seats.Add(new Seating(part.Name, part.Role, part.Instrument, channel, damped, part.LevelDecibels, part.Pan));
+            seats.Add(new Seating(
+                part.Name, part.Role, part.Instrument, channel, damped, part.LevelDecibels + UsualLevel(part.Role), part.Pan));
         }
 
         return seats;
     }
+
+    // What plays softly by its role is brought forward, so that every layer can be made out. Set by measuring rendered bands: common
+    // practice, no source.
+    private static double UsualLevel(Role role) => role switch
+    {
+        Role.Roll => 4,
+        Role.Sustain => 6,
+        Role.Tune => 1,
+        _ => 0,
+    };
 }

@@ -24,6 +24,7 @@ internal static class BarsJson
             json.WriteStartObject("leadIn");
             json.WriteNumber("start", -BarSeconds.LengthOf(leadIn));
             json.WriteNumber("length", BarSeconds.LengthOf(leadIn));
+            json.WriteString("wholes", leadIn.Length.ToString());
             WriteEvents(json, leadIn, band);
             json.WriteEndObject();
         }

@@ -63,6 +63,22 @@ internal sealed class TomlList(bool ofTables, int start, int end) : TomlNode(sta
 /// <summary>A key with its value.</summary>
 internal sealed record TomlEntry(string Key, int KeyStart, TomlNode Value);
 
+/// <summary>How a table is written.</summary>
+internal enum TomlTableKind
+{
+    /// <summary>The file itself.</summary>
+    File,
+
+    /// <summary>Below a header in brackets.</summary>
+    Header,
+
+    /// <summary>In braces.</summary>
+    Inline,
+
+    /// <summary>By keys with dots.</summary>
+    Dotted,
+}
+
 /// <summary>A table: keys and values in the order of the file.</summary>
 internal sealed class TomlTable(int start, int end) : TomlNode(start, end)
 {
@@ -73,8 +89,17 @@ internal sealed class TomlTable(int start, int end) : TomlNode(start, end)
     /// <summary>True when a line inside could not be read, so that nothing follows from a key that is not there.</summary>
     public bool Damaged { get; set; }
 
-    /// <summary>True when its header has single brackets, false for double ones, inline tables and the file itself.</summary>
-    public bool SingleBrackets { get; init; }
+    /// <summary>How it is written.</summary>
+    public TomlTableKind Kind { get; init; }
+
+    /// <summary>True when it has a header in brackets.</summary>
+    public bool IsHeader => Kind == TomlTableKind.Header;
+
+    /// <summary>True when it stands in braces as the value of a key.</summary>
+    public bool IsInline => Kind == TomlTableKind.Inline;
+
+    /// <summary>True when it is only told by keys with dots.</summary>
+    public bool IsDotted => Kind == TomlTableKind.Dotted;
 
     public TomlEntry? Find(string key) => _byKey.GetValueOrDefault(key);
 

@@ -110,7 +110,7 @@ internal sealed class TomlTreeReader
             many = false;
         }
 
-        var table = new TomlTable(at, end) { SingleBrackets = !many };
+        var table = new TomlTable(at, end) { Kind = TomlTableKind.Header };
         var there = parent.Find(name);
         if (many)
         {
@@ -154,7 +154,7 @@ internal sealed class TomlTreeReader
                     return null;
                 }
 
-                var made = new TomlTable(at, at);
+                var made = new TomlTable(at, at) { Kind = TomlTableKind.Dotted };
                 parent.Add(new TomlEntry(name, at, made));
                 return made;
             default:
@@ -247,7 +247,7 @@ internal sealed class TomlTreeReader
 
                 return list;
             case InlineTableSyntax inline:
-                var table = new TomlTable(start, end);
+                var table = new TomlTable(start, end) { Kind = TomlTableKind.Inline };
                 foreach (var item in inline.Items)
                 {
                     if (item.KeyValue is { } pair)

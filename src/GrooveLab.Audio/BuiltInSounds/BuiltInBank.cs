@@ -1,0 +1,362 @@
+using System.Globalization;
+using System.Security.Cryptography;
+using System.Text;
+
+namespace GrooveLab.Audio.BuiltInSounds;
+
+/// <summary>The bank that the program brings along: made by calculation, nothing to download.</summary>
+/// <remarks>
+/// Not recordings. Programs 15, 21, 24, 25, 28, 32, 33, 40, 42, 73 and 105 of bank 0 (numbers from 0, as General MIDI counts on the wire)
+/// and a kit in bank 128; other programs are not there. Levels lie in the samples and not in the attenuation generator,
+/// so that renderers that differ about it agree.
+/// </remarks>
+public static class BuiltInBank
+{
+    // Raised whenever the way of calculating changes; the numbers of the recipes are taken into the cache's name by themselves.
+    private const int Method = 1;
+
+    private const double NoteLoudness = 0.09;
+    private const double NoteStretch = 0.1;
+    private const double ClickLoudness = 0.17;
+    private const double ClickStretch = 0.03;
+
+    private static readonly (int Low, int High)[] LayerVelocities = [(1, 50), (51, 84), (85, 127)];
+    private static readonly string[] LayerNames = ["s", "m", "h"];
+
+    /// <summary>Makes the bank: a complete SoundFont 2.04 file, the same bytes each time on one machine.</summary>
+    /// <remarks>Uses all cores for some tenths of a second; never call it on the audio thread.</remarks>
+    public static byte[] Create()
+    {
+        PitchedJob[][] pitched = [.. BuiltInInstruments.Pitched.Select(r => Roots(r).Select(key => new PitchedJob(r, key)).ToArray())];
+        StruckJob[] struck = [.. BuiltInInstruments.Kit.Select(r => new StruckJob(r))];
+        Action[] jobs = [.. pitched.SelectMany(p => p).Select(p => (Action)p.Run), .. struck.Select(j => (Action)j.Run)];
+        Parallel.ForEach(System.Collections.Concurrent.Partitioner.Create(jobs, loadBalance: true), job => job());
+
+        var presets = pitched.Select(p => Preset(p[0].Recipe.Name, 0, p[0].Recipe.Program, new(p[0].Recipe.Name, Zones(p)))).ToList();
+        presets.Add(Preset("Built-in kit", 128, 0, new("Built-in kit", KitZones(struck))));
+        return SoundFontWriter.Write(new("GrooveLab built-in sounds", "GrooveLab", "GrooveLab"), presets);
+    }
+
+    /// <summary>The bank from a cache file, or made and put there.</summary>
+    /// <remarks>
+    /// The file's name holds a hash of the recipe, so that another version makes another file. It is written whole or not at all. A cache
+    /// that is missing, damaged or cannot be written is no error: the bank is made anew.
+    /// </remarks>
+    /// <param name="cacheFolder">Created if need be.</param>
+    public static byte[] LoadOrCreate(string cacheFolder)
+    {
+        ArgumentNullException.ThrowIfNull(cacheFolder);
+        string file = Path.Combine(cacheFolder, CacheFileName);
+        try
+        {
+            if (File.Exists(file))
+            {
+                byte[] kept = File.ReadAllBytes(file);
+                if (SoundFontWriter.IsIntact(kept))
+                {
+                    return kept;
+                }
+            }
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
+        {
+            // What cannot be read is made anew, below.
+        }
+
+        byte[] made = Create();
+        TryKeep(file, made);
+        return made;
+    }
+
+    /// <summary>Name of the cache file for this version of the recipe.</summary>
+    public static string CacheFileName => $"built-in-{RecipeHash()}.sf2";
+
+    private static void TryKeep(string file, byte[] bytes)
+    {
+        string temporary = $"{file}.{Guid.NewGuid():N}.tmp";
+        try
+        {
+            Directory.CreateDirectory(Path.GetDirectoryName(file) ?? ".");
+            File.WriteAllBytes(temporary, bytes);
+            File.Move(temporary, file, overwrite: true);
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
+        {
+            TryDelete(temporary);
+        }
+    }
+
+    private static void TryDelete(string file)
+    {
+        try
+        {
+            File.Delete(file);
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
+        {
+            // A temporary file that cannot be removed does no harm: nothing reads it.
+        }
+    }
+
+    private static string RecipeHash()
+    {
+        var text = new StringBuilder();
+        text.Append(CultureInfo.InvariantCulture, $"{Method} ").Append(NoteLoudness.ToString(CultureInfo.InvariantCulture));
+        text.Append(ClickLoudness.ToString(CultureInfo.InvariantCulture));
+        foreach (InstrumentRecipe r in BuiltInInstruments.Pitched)
+        {
+            text.Append(r).Append('\n');
+            text.AppendJoin(' ', r.Pluck?.Layers ?? []).AppendJoin(' ', r.Pluck?.Body ?? []);
+            text.AppendJoin(' ', r.Sustain?.Layers ?? []).AppendJoin(' ', r.Sustain?.Body ?? []);
+            for (int k = 1; r.Sustain is not null && k < 9; k++)
+            {
+                text.Append(r.Sustain.Partial(k, 440, 0).ToString(CultureInfo.InvariantCulture)).Append(' ');
+                text.Append(r.Sustain.Partial(k, 440, 2).ToString(CultureInfo.InvariantCulture)).Append(' ');
+            }
+        }
+
+        foreach (StruckRecipe r in BuiltInInstruments.Kit)
+        {
+            text.Append(r).AppendJoin(' ', r.Modes).AppendJoin(' ', r.Bursts).Append('\n');
+        }
+
+        return Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(text.ToString())).AsSpan(0, 8));
+    }
+
+    private static SoundFontPreset Preset(string name, int bank, int program, SoundFontInstrument instrument) =>
+        new(name, bank, program, [new SoundFontZone<SoundFontInstrument> { Target = instrument }]);
+
+    private static SoundFontSample Sample(string name, RenderedSound sound, int key, double scale)
+    {
+        double peak = 0;
+        foreach (double x in sound.Frames)
+        {
+            peak = Math.Max(peak, Math.Abs(x));
+        }
+
+        scale = Math.Min(scale, 0.98 / peak);
+        short[] frames = new short[sound.Frames.Length];
+        for (int i = 0; i < frames.Length; i++)
+        {
+            frames[i] = (short)Math.Round(32767 * scale * sound.Frames[i]);
+        }
+
+        return new(name, frames, sound.SampleRate, key, 0, sound.LoopStart, sound.LoopEnd);
+    }
+
+    private static SoundFontZone<SoundFontSample> GlobalZone(int reverb)
+    {
+        var zone = new SoundFontZone<SoundFontSample>()
+            .With(SoundFontGenerator.ReverbSend, reverb)
+            .With(SoundFontGenerator.Pan, 0);
+
+        // The default modulator from velocity to cutoff is put out of force: the layers carry the difference of touch.
+        zone.Modulators.Add(new(0x0102, SoundFontGenerator.InitialFilterCutoff, 0));
+        return zone;
+    }
+
+    private static List<SoundFontZone<SoundFontSample>> Zones(PitchedJob[] jobs)
+    {
+        InstrumentRecipe recipe = jobs[0].Recipe;
+        SoundFontZone<SoundFontSample> global = GlobalZone(recipe.Reverb);
+        if (recipe.VibratoCents > 0)
+        {
+            global.With(SoundFontGenerator.VibratoLfoToPitch, recipe.VibratoCents)
+                .With(SoundFontGenerator.VibratoLfoDelay, Timecents(recipe.VibratoDelay))
+                .With(SoundFontGenerator.VibratoLfoFrequency, AbsoluteCents(recipe.VibratoRate))
+                .With(SoundFontGenerator.ModulationLfoToVolume, recipe.VibratoSwell)
+                .With(SoundFontGenerator.ModulationLfoDelay, Timecents(1.15 * recipe.VibratoDelay))
+                .With(SoundFontGenerator.ModulationLfoFrequency, AbsoluteCents(0.93 * recipe.VibratoRate));
+        }
+
+        var zones = new List<SoundFontZone<SoundFontSample>> { global };
+
+        for (int r = 0; r < jobs.Length; r++)
+        {
+            // A sample serves one key below its root and two above; the outermost go on to the ends of the keyboard.
+            int low = r == 0 ? 0 : jobs[r].Key - 1, high = r == jobs.Length - 1 ? 127 : jobs[r + 1].Key - 2;
+            for (int layer = 0; layer < LayerVelocities.Length; layer++)
+            {
+                zones.Add(Zone(recipe, jobs[r].Key, jobs[r].Layers[layer], (low, high), LayerVelocities[layer]));
+            }
+
+            if (jobs[r].Second is { } second)
+            {
+                zones.Add(Zone(recipe, jobs[r].Key, second, (low, high), null));
+            }
+        }
+
+        return zones;
+    }
+
+    private static SoundFontZone<SoundFontSample> Zone(
+        InstrumentRecipe recipe, int root, MadeSample made, (int Low, int High) keys, (int Low, int High)? velocities)
+    {
+        var zone = new SoundFontZone<SoundFontSample> { Target = made.Sample, Keys = keys, Velocities = velocities };
+        Shape(zone, recipe, root, made.Sound);
+        return zone;
+    }
+
+    private static void Shape(SoundFontZone<SoundFontSample> zone, InstrumentRecipe recipe, int root, RenderedSound sound)
+    {
+        double place = Math.Clamp((double)(root - recipe.LowKey) / (recipe.HighKey - recipe.LowKey), 0, 1);
+
+        // Envelope times are for 100 dB, recipes speak of 60.
+        double release = recipe.Release.At(place);
+        zone.With(SoundFontGenerator.VolumeEnvelopeRelease, Timecents(release / 0.6));
+        if (sound.Decay > 0)
+        {
+            zone.With(SoundFontGenerator.VolumeEnvelopeDecay, Timecents(sound.Decay / 0.6))
+                .With(SoundFontGenerator.VolumeEnvelopeSustain, 1000);
+            Dull(zone, root, sound, release);
+        }
+
+        zone.With(SoundFontGenerator.SampleModes, sound.LoopEnd > sound.LoopStart ? 1 : 0);
+    }
+
+    // In the loop the upper partials have stopped dying before the lower ones; a slowly closing filter goes on where the string left off.
+    private static void Dull(SoundFontZone<SoundFontSample> zone, int root, RenderedSound sound, double release)
+    {
+        const double Open = 13500;
+        double closed = AbsoluteCents(Math.Min(3 * LoopTuning.KeyFrequency(root), 9000));
+        double natural = (double)sound.LoopStart / sound.SampleRate;
+        zone.With(SoundFontGenerator.InitialFilterCutoff, closed)
+            .With(SoundFontGenerator.ModulationEnvelopeToFilterCutoff, Open - closed)
+            .With(SoundFontGenerator.ModulationEnvelopeHold, Timecents(0.6 * natural))
+            .With(SoundFontGenerator.ModulationEnvelopeDecay, Timecents(Math.Max(0.7 * sound.Decay, 2 * natural)))
+            .With(SoundFontGenerator.ModulationEnvelopeSustain, 1000)
+            .With(SoundFontGenerator.ModulationEnvelopeRelease, Timecents(2 * release));
+    }
+
+    private static List<SoundFontZone<SoundFontSample>> KitZones(StruckJob[] jobs)
+    {
+        var zones = new List<SoundFontZone<SoundFontSample>> { GlobalZone(0) };
+        foreach (StruckJob job in jobs)
+        {
+            StruckRecipe recipe = job.Recipe;
+            for (int layer = 0; layer < LayerVelocities.Length; layer++)
+            {
+                SoundFontZone<SoundFontSample> zone = new SoundFontZone<SoundFontSample>
+                {
+                    Target = job.Layers[layer].Sample,
+                    Keys = (recipe.Key, recipe.Key),
+                    Velocities = LayerVelocities[layer],
+                }
+                .With(SoundFontGenerator.ReverbSend, recipe.Reverb)
+                .With(SoundFontGenerator.VolumeEnvelopeRelease, Timecents(recipe.Length / 0.6));
+                if (recipe.ExclusiveClass > 0)
+                {
+                    zone.With(SoundFontGenerator.ExclusiveClass, recipe.ExclusiveClass);
+                }
+
+                zones.Add(zone.With(SoundFontGenerator.SampleModes, 0));
+            }
+        }
+
+        return zones;
+    }
+
+    private static IEnumerable<int> Roots(InstrumentRecipe recipe)
+    {
+        for (int key = recipe.LowKey + 1; key - 1 <= recipe.HighKey; key += recipe.Step)
+        {
+            yield return Math.Min(key, recipe.HighKey);
+        }
+    }
+
+    private static double Timecents(double seconds) => Math.Clamp(1200 * Math.Log2(seconds), -12000, 8000);
+
+    private static double AbsoluteCents(double frequency) => 1200 * Math.Log2(frequency / 8.1757989156437);
+
+    private sealed record MadeSample(SoundFontSample Sample, RenderedSound Sound);
+
+    // All samples of one key, together because the level of each layer depends on the second string.
+    private sealed class PitchedJob(InstrumentRecipe recipe, int key)
+    {
+        public InstrumentRecipe Recipe { get; } = recipe;
+
+        public int Key { get; } = key;
+
+        public MadeSample[] Layers { get; } = new MadeSample[LayerVelocities.Length];
+
+        public MadeSample? Second { get; private set; }
+
+        public void Run()
+        {
+            double[] second = [];
+            int secondRate = 0;
+            if (Recipe.Detune > 0)
+            {
+                RenderedSound sound = LateAndHigh(Recipe.RenderSecond(Key));
+                double level = NoteLoudness * Math.Pow(10, -Recipe.SecondSofter / 20) / Loudness.Of(sound.Play(0.5), sound.SampleRate, NoteStretch);
+                Second = new(Sample(Name("2"), sound, Key, level), sound);
+                second = [.. sound.Play(0.5).Select(x => level * x)];
+                secondRate = sound.SampleRate;
+            }
+
+            for (int layer = 0; layer < Layers.Length; layer++)
+            {
+                RenderedSound sound = Recipe.Render(Key, layer);
+                Layers[layer] = new(Sample(Name(LayerNames[layer]), sound, Key, Level(sound, second, secondRate)), sound);
+            }
+        }
+
+        private string Name(string suffix) => string.Create(CultureInfo.InvariantCulture, $"p{Recipe.Program} k{Key} {suffix}");
+
+        // The first string is in tune, as the louder one gives the pitch. The second is reached a little later, an eighth of a period past
+        // whole ones, so that the two do not begin by cancelling; and it is the higher one, so that it first catches up and the first trough
+        // of their beat lies as far off as can be. Its sample rate carries the difference: the tuning generator knows whole cents only.
+        private RenderedSound LateAndHigh(RenderedSound sound)
+        {
+            double period = sound.Period;
+            int lead = (int)Math.Round((Math.Floor(0.0022 * sound.SampleRate / period) + 0.12) * period);
+            return sound with
+            {
+                Frames = [.. new double[lead], .. sound.Frames],
+                SampleRate = (int)Math.Round(sound.SampleRate * Math.Pow(2, Recipe.Detune / 1200)),
+                LoopStart = sound.LoopStart + lead,
+                LoopEnd = sound.LoopEnd + lead,
+            };
+        }
+
+        // What the first string has to be scaled by for the two together to be as loud as wanted.
+        private double Level(RenderedSound sound, double[] second, int secondRate)
+        {
+            double[] first = sound.Play(0.5), note = [.. first];
+            double level = NoteLoudness / Loudness.Of(first, sound.SampleRate, NoteStretch);
+            double step = (double)secondRate / sound.SampleRate;
+            for (int round = 0; round < 4 && second.Length > 0; round++)
+            {
+                for (int i = 0; i < note.Length; i++)
+                {
+                    double at = i * step;
+                    int whole = (int)at;
+                    note[i] = (level * first[i]) + (whole + 1 < second.Length ? second[whole] + ((at - whole) * (second[whole + 1] - second[whole])) : 0);
+                }
+
+                // A little more than in proportion, as the second string does not grow with the first.
+                level *= Math.Pow(NoteLoudness / Loudness.Of(note, sound.SampleRate, NoteStretch), 1.3);
+            }
+
+            return level;
+        }
+    }
+
+    private sealed class StruckJob(StruckRecipe recipe)
+    {
+        public StruckRecipe Recipe { get; } = recipe;
+
+        public MadeSample[] Layers { get; } = new MadeSample[LayerVelocities.Length];
+
+        public void Run()
+        {
+            for (int layer = 0; layer < Layers.Length; layer++)
+            {
+                RenderedSound sound = Recipe.Render(layer, (ulong)(7_000_000 + (Recipe.Key * 100)));
+                double loudness = Loudness.Of(sound.Play(0.5), sound.SampleRate, ClickStretch);
+                double wanted = ClickLoudness * Math.Pow(10, Recipe.Level / 20);
+                Layers[layer] = new(Sample($"{Recipe.Name} {LayerNames[layer]}", sound, Recipe.Key, wanted / loudness), sound);
+            }
+        }
+    }
+}

@@ -1,0 +1,371 @@
+namespace GrooveLab.Audio.BuiltInSounds;
+
+/// <summary>The instruments and the kit, as numbers.</summary>
+/// <remarks>
+/// Targets (ranges, decays, brightness) are common practice for each family, tuned by measure; no recording was copied or analysed.
+/// <c>docs/built-in-sounds.md</c> tables what was aimed at and what came out.
+/// </remarks>
+internal static class BuiltInInstruments
+{
+    private static readonly Resonance[] RoundBack =
+        [new(118, 9, 1.6), new(235, 10, 1.3), new(390, 9, 1.0), new(620, 8, 0.8), new(1150, 5, 0.6), new(2600, 2.5, 0.7)];
+
+    private static readonly PluckRecipe Course = new()
+    {
+        Decay = new(7.5, 2.2),
+        UpperDecay = new(1.6, 0.7),
+        TopDecay = new(0.55, 0.35),
+        Corner = 1400,
+        PickPosition = new(0.11, 0.15),
+        Tilt = new(260, 1100),
+        FastShare = 0.3,
+        NoiseDecay = 0.02,
+        NoiseFrequency = 4200,
+        Knock = 0.03,
+        Body = RoundBack,
+        BodyLow = 75,
+        Natural = new(0.5, 0.28),
+        Layers = [new(1600, 0.4, 0.03, 24000), new(3900, 1, 0.05, 29000), new(10500, 2.4, 0.22, 32000)],
+    };
+
+    private static readonly PluckRecipe DoubleBass = new()
+    {
+        Decay = new(4.2, 1.6),
+        UpperDecay = new(0.5, 0.35),
+        TopDecay = new(0.2, 0.15),
+        Corner = 500,
+        PickPosition = new(0.22, 0.28),
+        Tilt = new(90, 200),
+        FastShare = 0.35,
+        NoiseDecay = 0.05,
+        NoiseFrequency = 900,
+        Knock = 0.05,
+        Body = [new(62, 5, 1.0), new(105, 7, 1.2), new(165, 8, 0.9), new(290, 6, 0.6), new(640, 4, 0.35)],
+        BodyLow = 34,
+        Natural = new(0.5, 0.36),
+        Layers = [new(500, 0.7, 0.05, 16000), new(950, 1, 0.1, 18000), new(1800, 1.4, 0.2, 20000)],
+    };
+
+    /// <summary>The pitched instruments, by program.</summary>
+    public static IReadOnlyList<InstrumentRecipe> Pitched { get; } =
+    [
+        new()
+        {
+            Name = "Hammered dulcimer",
+            Program = 15,
+            LowKey = 48,
+            HighKey = 88,
+            Detune = 2.6,
+            Release = new(1.6, 0.9),
+            Reverb = 240,
+            Pluck = new()
+            {
+                Decay = new(4.5, 1.8),
+                UpperDecay = new(1.2, 0.6),
+                TopDecay = new(0.4, 0.3),
+                Corner = 1600,
+                PickPosition = new(0.09, 0.13),
+                Tilt = new(700, 2200),
+                FastShare = 0.35,
+                NoiseDecay = 0.025,
+                NoiseFrequency = 4200,
+                Knock = 0.12,
+                Body = [new(190, 7, 1.0), new(330, 8, 1.1), new(540, 7, 0.9), new(980, 5, 0.7), new(2100, 3, 0.7), new(3900, 3, 0.5)],
+                BodyLow = 110,
+                Natural = new(0.46, 0.28),
+                Layers = [new(1400, 0.4, 0.04, 25000), new(3300, 1, 0.11, 30000), new(11000, 3, 0.42, 32000)],
+            },
+        },
+        new()
+        {
+            Name = "Reed pair",
+            Program = 21,
+            LowKey = 48,
+            HighKey = 96,
+            Detune = 2.6,
+            SecondSofter = 8,
+            Release = new(0.16, 0.1),
+            Reverb = 180,
+            Sustain = new()
+            {
+                // A pulse wave a quarter open, and a reed's own softening.
+                Partial = (k, _, layer) => Math.Sin(Math.PI * k * 0.27) / Math.Pow(k, layer switch { 0 => 1.35, 1 => 1.13, _ => 0.9 }),
+                Body = [new(520, 2, 0.7), new(1050, 2.5, 0.9), new(1900, 3, 1.0), new(3100, 3, 0.8), new(4600, 3, 0.4)],
+                Direct = 0.7,
+                LoopFrames = 4096,
+                Rate = 30000,
+                Waver = 0.004,
+                NoiseInRhythm = 0.3,
+                NoiseBand = (800, 5000),
+                Layers = [new(2000, 0.006, 0.05, 0.02), new(3300, 0.007, 0.035, 0.03), new(12000, 0.008, 0.022, 0.05)],
+            },
+        },
+        new()
+        {
+            Name = "Gut-strung pluck",
+            Program = 24,
+            LowKey = 40,
+            HighKey = 88,
+            Release = new(0.3, 0.18),
+            Pluck = new()
+            {
+                Decay = new(4.6, 1.2),
+                UpperDecay = new(0.6, 0.32),
+                TopDecay = new(0.2, 0.15),
+                Corner = 900,
+                PickPosition = new(0.16, 0.2),
+                Tilt = new(170, 700),
+                FastShare = 0.3,
+                NoiseDecay = 0.02,
+                NoiseFrequency = 2400,
+                Knock = 0.04,
+                Body = [new(102, 10, 2.0), new(204, 11, 1.8), new(310, 9, 0.9), new(420, 10, 1.1), new(640, 8, 0.6), new(1300, 4, 0.4)],
+                BodyLow = 70,
+                Natural = new(0.46, 0.27),
+                Layers = [new(1400, 0.6, 0.02, 22000), new(2700, 1, 0.05, 25000), new(6500, 2, 0.15, 29000)],
+            },
+        },
+        new()
+        {
+            Name = "Plucked course",
+            Program = 25,
+            LowKey = 40,
+            HighKey = 88,
+            Detune = 2.6,
+            Release = new(0.3, 0.16),
+            Pluck = Course,
+        },
+        new()
+        {
+            Name = "Damped stroke",
+            Program = 28,
+            LowKey = 40,
+            HighKey = 88,
+            Release = new(0.12, 0.08),
+            Reverb = 140,
+            Pluck = Course with
+            {
+                Decay = new(0.2, 0.13),
+                UpperDecay = new(0.11, 0.08),
+                TopDecay = new(0.07, 0.06),
+                Natural = new(0.2, 0.13),
+                Looped = false,
+                BuiltInDetune = 3,
+                Body = [.. RoundBack.Select(r => r with { Q = 0.45 * r.Q })],
+                Knock = 0.06,
+            },
+        },
+        new()
+        {
+            Name = "Plucked bass",
+            Program = 32,
+            LowKey = 28,
+            HighKey = 60,
+            Release = new(0.3, 0.2),
+            Reverb = 70,
+            Pluck = DoubleBass,
+        },
+        new()
+        {
+            Name = "Plucked bass bright",
+            Program = 33,
+            LowKey = 28,
+            HighKey = 60,
+            Release = new(0.26, 0.18),
+            Reverb = 60,
+            Pluck = DoubleBass with
+            {
+                Decay = new(6, 2.4),
+                PickPosition = new(0.16, 0.2),
+                NoiseFrequency = 2200,
+                Knock = 0.08,
+                Layers = [new(800, 0.8, 0.1, 16000), new(1600, 1.2, 0.2, 18000), new(3200, 1.8, 0.4, 20000)],
+            },
+        },
+        new()
+        {
+            Name = "Bowed high",
+            Program = 40,
+            LowKey = 55,
+            HighKey = 93,
+            Release = new(0.28, 0.2),
+            Reverb = 280,
+            VibratoCents = 11,
+            VibratoRate = 5.6,
+            VibratoSwell = 7,
+            Sustain = new()
+            {
+                Partial = (k, _, layer) => 1 / Math.Pow(k, layer switch { 0 => 1.1, 1 => 1, _ => 0.92 }),
+                Body = [new(280, 9, 1.3), new(470, 9, 1.5), new(560, 10, 1.1), new(1050, 4, 0.7), new(2500, 2.2, 1.8), new(4300, 3, 0.5)],
+                Direct = 0.55,
+                LoopFrames = 8192,
+                Rate = 29000,
+                Waver = 0.015,
+                NoiseInRhythm = 0.7,
+                NoiseBand = (500, 7000),
+                Layers = [new(1700, 0.022, 0.09, 0.05), new(3100, 0.028, 0.065, 0.08), new(11000, 0.042, 0.045, 0.14)],
+            },
+        },
+        new()
+        {
+            Name = "Bowed low",
+            Program = 42,
+            LowKey = 36,
+            HighKey = 76,
+            Release = new(0.34, 0.24),
+            Reverb = 260,
+            VibratoCents = 10,
+            VibratoRate = 5,
+            VibratoDelay = 0.55,
+            VibratoSwell = 7,
+            Sustain = new()
+            {
+                Partial = (k, _, layer) => 1 / Math.Pow(k, layer switch { 0 => 1.1, 1 => 1, _ => 0.92 }),
+                Body = [new(105, 8, 1.1), new(180, 9, 1.4), new(240, 8, 1.0), new(420, 6, 0.8), new(700, 4, 0.6), new(1700, 1.8, 1.5)],
+                Direct = 0.5,
+                LoopFrames = 8192,
+                Rate = 22000,
+                Waver = 0.015,
+                NoiseInRhythm = 0.7,
+                NoiseBand = (300, 5000),
+                Layers = [new(1400, 0.022, 0.11, 0.05), new(2500, 0.028, 0.08, 0.08), new(6500, 0.038, 0.055, 0.13)],
+            },
+        },
+        new()
+        {
+            Name = "Whistle",
+            Program = 73,
+            LowKey = 60,
+            HighKey = 98,
+            Release = new(0.14, 0.1),
+            Reverb = 260,
+            VibratoCents = 6,
+            VibratoRate = 4.8,
+            VibratoDelay = 0.5,
+            VibratoSwell = 10,
+            Sustain = new()
+            {
+                // Nearly a sine; blown harder, the octave and the twelfth come up.
+                Partial = (k, _, layer) => k switch
+                {
+                    1 => 1,
+                    2 => layer switch { 0 => 0.08, 1 => 0.16, _ => 0.3 },
+                    3 => layer switch { 0 => 0.04, 1 => 0.09, _ => 0.19 },
+                    _ => (layer switch { 0 => 0.016, 1 => 0.04, _ => 0.1 }) / (k - 3),
+                },
+                Body = [new(800, 1.2, 0.2), new(1600, 1.5, 0.2), new(2900, 2, 0.2), new(4400, 2, 0.15)],
+                LoopFrames = 8192,
+                Rate = 28000,
+                Waver = 0.008,
+                NoiseBand = (700, 4500),
+                Layers = [new(7000, 0.016, 0.035, 0.06), new(9000, 0.024, 0.026, 0.1), new(12000, 0.036, 0.018, 0.16)],
+            },
+        },
+        new()
+        {
+            Name = "Short-necked skin",
+            Program = 105,
+            LowKey = 48,
+            HighKey = 88,
+            Release = new(0.22, 0.12),
+            Reverb = 150,
+            Pluck = new()
+            {
+                Decay = new(1.6, 0.6),
+                UpperDecay = new(0.7, 0.36),
+                TopDecay = new(0.3, 0.2),
+                Corner = 1500,
+                PickPosition = new(0.08, 0.14),
+                Tilt = new(800, 2200),
+                FastShare = 0.35,
+                NoiseDecay = 0.02,
+                NoiseFrequency = 2600,
+                Knock = 0.12,
+                Direct = 0.5,
+                Body = [new(290, 4, 0.9), new(480, 4, 1.2), new(760, 4, 1.2), new(1250, 3, 1.0), new(2300, 2.5, 0.9), new(3600, 2.5, 0.5)],
+                BodyLow = 170,
+                Natural = new(0.42, 0.22),
+                Layers = [new(2100, 0.5, 0.05, 26000), new(4100, 1, 0.08, 30000), new(10000, 2.2, 0.26, 32000)],
+            },
+        },
+    ];
+
+    /// <summary>The kit, by key. The four clicks are told apart by pitch (more than a fifth) and length.</summary>
+    public static IReadOnlyList<StruckRecipe> Kit { get; } =
+    [
+        new()
+        {
+            Key = 36,
+            Name = "Low drum",
+            Length = 0.4,
+            Drop = 9,
+            Level = -2,
+            Modes = [new(74, 0.34, 1), new(128, 0.2, 0.35), new(203, 0.14, 0.2)],
+            Bursts = [new(0, 900, 0.8, 0, 0.03, 0.35), new(0, 2800, 0.8, 0, 0.012, 0.2)],
+        },
+        new()
+        {
+            Key = 37,
+            Name = "Side stick",
+            Length = 0.07,
+            Modes = [new(560, 0.045, 1), new(1240, 0.025, 0.3)],
+            Bursts = [new(0, 2400, 0.8, 0, 0.012, 0.5)],
+        },
+        new()
+        {
+            Key = 39,
+            Name = "Clap",
+            Length = 0.25,
+            Level = -3,
+            Reverb = 160,
+            Bursts =
+            [
+                new(0, 1250, 1.3, 0, 0.018, 0.8), new(0.010, 1100, 1.3, 0, 0.018, 0.7), new(0.021, 1350, 1.3, 0, 0.018, 0.75),
+                new(0.031, 1200, 1.0, 0, 0.17, 1),
+            ],
+        },
+        new()
+        {
+            Key = 42,
+            Name = "Short high tick",
+            Length = 0.09,
+            Level = -6,
+            ExclusiveClass = 1,
+            Modes = [new(5230, 0.05, 0.12), new(7410, 0.045, 0.1)],
+            Bursts = [new(0, 8200, 0.8, 0, 0.06, 1)],
+        },
+        new()
+        {
+            Key = 70,
+            Name = "Shaker",
+            Length = 0.13,
+            Level = -6,
+            Reverb = 120,
+            Bursts = [new(0, 6300, 1.2, 0.012, 0.07, 1), new(0, 3900, 1.5, 0.012, 0.05, 0.3)],
+        },
+        new()
+        {
+            Key = 75,
+            Name = "Claves",
+            Length = 0.3,
+            Modes = [new(2490, 0.24, 1), new(4960, 0.05, 0.18), new(6870, 0.03, 0.1)],
+            Bursts = [new(0, 4500, 0.8, 0, 0.008, 0.25)],
+        },
+        new()
+        {
+            Key = 76,
+            Name = "High block",
+            Length = 0.2,
+            Modes = [new(1560, 0.14, 1), new(2890, 0.05, 0.3), new(4330, 0.03, 0.15)],
+            Bursts = [new(0, 3200, 0.8, 0, 0.01, 0.35)],
+        },
+        new()
+        {
+            Key = 77,
+            Name = "Low block",
+            Length = 0.15,
+            Modes = [new(940, 0.09, 1), new(1790, 0.04, 0.3), new(2750, 0.025, 0.15)],
+            Bursts = [new(0, 2600, 0.8, 0, 0.01, 0.35)],
+        },
+    ];
+}

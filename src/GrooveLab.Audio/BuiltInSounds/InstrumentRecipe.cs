@@ -1,0 +1,68 @@
+namespace GrooveLab.Audio.BuiltInSounds;
+
+/// <summary>One built-in instrument: what makes its samples, and how a player's touch reaches them.</summary>
+internal sealed record InstrumentRecipe
+{
+    /// <summary>At most 20 ASCII characters.</summary>
+    public required string Name { get; init; }
+
+    /// <summary>General MIDI program, from 0.</summary>
+    public required int Program { get; init; }
+
+    /// <summary>Lowest key of the range it is made for; keys below still sound.</summary>
+    public required int LowKey { get; init; }
+
+    /// <summary>Highest key of the range it is made for; keys above still sound.</summary>
+    public required int HighKey { get; init; }
+
+    /// <summary>Semitones between samples, three or four.</summary>
+    public int Step { get; init; } = 4;
+
+    /// <summary>The string, if it is plucked or struck.</summary>
+    public PluckRecipe? Pluck { get; init; }
+
+    /// <summary>The tone, if it is bowed or blown.</summary>
+    public SustainRecipe? Sustain { get; init; }
+
+    /// <summary>Cents between two strings or reeds of one key, each a voice of its own so that they beat for as long as they sound; 0 for one.</summary>
+    public double Detune { get; init; }
+
+    /// <summary>How much softer the second string or reed is, in dB.</summary>
+    public double SecondSofter { get; init; } = 7;
+
+    /// <summary>Seconds in which a released note falls by 60 dB.</summary>
+    public required Scale Release { get; init; }
+
+    /// <summary>Reverb send, in tenths of a percent.</summary>
+    public int Reverb { get; init; } = 200;
+
+    /// <summary>Vibrato to either side, in cents; 0 for none.</summary>
+    public double VibratoCents { get; init; }
+
+    /// <summary>Vibrato in Hz.</summary>
+    public double VibratoRate { get; init; } = 5.3;
+
+    /// <summary>Seconds before the vibrato starts.</summary>
+    public double VibratoDelay { get; init; } = 0.45;
+
+    /// <summary>Swell of the level that goes with the vibrato, in centibels to either side.</summary>
+    public double VibratoSwell { get; init; }
+
+    /// <summary>Makes the sample of one layer.</summary>
+    public RenderedSound Render(int key, int layer) => Pluck is not null
+        ? Pluck.Render(key, Place(key), layer, Seed(key, layer))
+        : Sustain!.Render(key, layer, Seed(key, layer));
+
+    /// <summary>
+    /// Makes the second string or reed, one for all layers: the plectrum reaches it softer and at another place. Twice the same string would
+    /// sweep like one string through a comb.
+    /// </summary>
+    public RenderedSound RenderSecond(int key) => Pluck is not null
+        ? (Pluck with { PickPosition = new(1.45 * Pluck.PickPosition.Low, 1.45 * Pluck.PickPosition.High), Knock = 0 })
+            .Render(key, Place(key), 0, Seed(key, 5))
+        : (Sustain! with { Scrambled = true }).Render(key, 0, Seed(key, 5));
+
+    private double Place(int key) => Math.Clamp((double)(key - LowKey) / (HighKey - LowKey), 0, 1);
+
+    private ulong Seed(int key, int layer) => (ulong)((Program * 100_000) + (key * 100) + (layer * 10));
+}

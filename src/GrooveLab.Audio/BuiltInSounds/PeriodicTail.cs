@@ -1,0 +1,40 @@
+using System.Numerics;
+
+namespace GrooveLab.Audio.BuiltInSounds;
+
+/// <summary>Ends a sample in an exactly periodic loop.</summary>
+/// <remarks>
+/// Of the loop's spectrum only whole multiples of the fundamental are kept, so that nothing but whole periods is left, and the natural
+/// sound is cross-faded into it over one loop: partials that still die inside a plain loop would be heard as a flutter at its rate.
+/// </remarks>
+internal static class PeriodicTail
+{
+    /// <summary>Rewrites <paramref name="frames"/> from <paramref name="from"/> on: one loop of cross-fade, then periods only.</summary>
+    public static void Close(double[] frames, int from, LoopTuning tuning)
+    {
+        int n = tuning.Frames;
+        var spectrum = new Complex[n];
+        for (int i = 0; i < n; i++)
+        {
+            spectrum[i] = frames[from + i];
+        }
+
+        Fourier.Forward(spectrum);
+        for (int i = 0; i < n; i++)
+        {
+            // Also no constant part, and nothing at half the rate.
+            if (i == 0 || i == n / 2 || i % tuning.Periods != 0 && (n - i) % tuning.Periods != 0)
+            {
+                spectrum[i] = 0;
+            }
+        }
+
+        Fourier.Backward(spectrum);
+        for (int i = from; i < frames.Length; i++)
+        {
+            double periodic = spectrum[(i - from) % n].Real / n;
+            double weight = i - from < n ? 0.5 - (0.5 * Math.Cos(Math.PI * (i - from) / n)) : 1;
+            frames[i] += weight * (periodic - frames[i]);
+        }
+    }
+}

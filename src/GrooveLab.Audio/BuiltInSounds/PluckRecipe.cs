@@ -1,0 +1,156 @@
+namespace GrooveLab.Audio.BuiltInSounds;
+
+/// <summary>A plucked or struck string, from plectrum to body. All figures are common practice tuned by measure, no source.</summary>
+internal sealed record PluckRecipe
+{
+    /// <summary>Seconds in which the fundamental falls by 60 dB.</summary>
+    public required Scale Decay { get; init; }
+
+    /// <summary>The same for partials well above <see cref="Corner"/>.</summary>
+    public required Scale UpperDecay { get; init; }
+
+    /// <summary>The same for partials at 9 kHz.</summary>
+    public required Scale TopDecay { get; init; }
+
+    /// <summary>Hz about which partials begin to die faster.</summary>
+    public double Corner { get; init; } = 1500;
+
+    /// <summary>Where the string is plucked, as a part of its length.</summary>
+    public required Scale PickPosition { get; init; }
+
+    /// <summary>Hz from which partials fall by 6 dB an octave, as a pluck's do; a strike's do less.</summary>
+    public required Scale Tilt { get; init; }
+
+    /// <summary>Share of the motion across the bridge, which dies in less than half the time.</summary>
+    public double FastShare { get; init; } = 0.3;
+
+    /// <summary>Seconds in which the noise of the attack falls by 60 dB.</summary>
+    public double NoiseDecay { get; init; } = 0.03;
+
+    /// <summary>Middle of the noise's band, in Hz; 0 for as wide as the layer's hardness.</summary>
+    public double NoiseFrequency { get; init; }
+
+    /// <summary>Part of the noise that goes past the string straight into the body.</summary>
+    public double Knock { get; init; } = 0.3;
+
+    /// <summary>Level of the sound that goes past the resonances.</summary>
+    public double Direct { get; init; } = 1;
+
+    /// <summary>Four to six resonances.</summary>
+    public required IReadOnlyList<Resonance> Body { get; init; }
+
+    /// <summary>Hz below which the body gives nothing, 12 dB an octave.</summary>
+    public double BodyLow { get; init; } = 60;
+
+    /// <summary>Seconds before the loop; or the whole length where nothing is looped.</summary>
+    public required Scale Natural { get; init; }
+
+    /// <summary>Whether the sample ends in a loop; else it dies by itself within <see cref="Natural"/>.</summary>
+    public bool Looped { get; init; } = true;
+
+    /// <summary>Cents between the two strings where both are in the sample; 0 for one string.</summary>
+    public double BuiltInDetune { get; init; }
+
+    /// <summary>Soft, middle, hard.</summary>
+    public required IReadOnlyList<PluckLayer> Layers { get; init; }
+
+    /// <summary>Makes the sample.</summary>
+    /// <param name="key">MIDI key.</param>
+    /// <param name="place">0 at the instrument's lowest key, 1 at its highest.</param>
+    /// <param name="layer">Index in <see cref="Layers"/>.</param>
+    /// <param name="seed">Of the noise.</param>
+    public RenderedSound Render(int key, double place, int layer, ulong seed)
+    {
+        PluckLayer touch = Layers[layer];
+        double nearRate = Math.Min(touch.Rate, 40 * LoopTuning.KeyFrequency(key) + 14000);
+        var tuning = LoopTuning.For(key, nearRate, LoopTuning.KeyFrequency(key) < 160 ? 2048 : 1024);
+        double rate = tuning.SampleRate;
+        double decay = Decay.At(place);
+        int natural = (int)(Natural.At(place) * rate);
+        int length = Looped ? natural + (2 * tuning.Frames) + RenderedSound.Guard : natural;
+
+        double[] frames = new double[length];
+        double detune = Math.Pow(2, BuiltInDetune / 2 / 1200);
+        int strings = BuiltInDetune > 0 ? 2 : 1;
+        for (int s = 0; s < strings; s++)
+        {
+            AddString(frames, rate, tuning.Period * (strings == 1 ? 1 : s == 0 ? detune : 1 / detune), place, touch, seed + (ulong)s);
+        }
+
+        PassBody(frames, rate, tuning.Frequency, touch);
+        if (!Looped)
+        {
+            FadeOut(frames, (int)(0.25 * length));
+            return new(frames, tuning.SampleRate, 0, 0, 0);
+        }
+
+        double growth = Math.Exp(StringLoop.DecayRate(decay) / rate), level = 1;
+        for (int i = 0; i < length; i++)
+        {
+            frames[i] *= level;
+            level *= growth;
+        }
+
+        PeriodicTail.Close(frames, natural, tuning);
+        return new(frames, tuning.SampleRate, natural + tuning.Frames, natural + (2 * tuning.Frames), decay, tuning.Period);
+    }
+
+    private static void FadeOut(double[] frames, int fade)
+    {
+        for (int i = 0; i < fade; i++)
+        {
+            frames[frames.Length - 1 - i] *= 0.5 - (0.5 * Math.Cos(Math.PI * i / fade));
+        }
+    }
+
+    private void AddString(double[] frames, double rate, double period, double place, PluckLayer touch, ulong seed)
+    {
+        var losses = new StringLosses(Decay.At(place), UpperDecay.At(place), Corner, TopDecay.At(place));
+        var slow = new StringLoop(period, rate, losses);
+        var fast = new StringLoop(period, rate, losses.Faster(2.5));
+        var soften = Biquad.LowPass(touch.Hardness, 0.6, rate);
+        double tilt = 1 - Math.Exp(-2 * Math.PI * touch.Tilt * Tilt.At(place) / rate), tilted = 0;
+        var band = NoiseFrequency > 0
+            ? Biquad.BandPass(NoiseFrequency, 0.5, rate)
+            : Biquad.LowPass(Math.Min(1.3 * touch.Hardness, 0.4 * rate), 0.6, rate);
+        var noise = new SeededNoise(seed);
+        double noiseFall = Math.Exp(-StringLoop.DecayRate(NoiseDecay) / rate), noiseLevel = touch.Noise;
+        double comb = Math.Max(1, PickPosition.At(place) * period);
+        int combWhole = (int)comb;
+        double combRest = comb - combWhole;
+        double[] past = new double[combWhole + 2];
+        int at = 0;
+        for (int i = 0; i < frames.Length; i++)
+        {
+            double rub = 0;
+            if (noiseLevel > 1e-5)
+            {
+                rub = noiseLevel * band.Next(noise.Next());
+                noiseLevel *= noiseFall;
+            }
+
+            double push = soften.Next(i == 0 ? 1 : 0);
+            tilted += tilt * (push - tilted);
+            double e = (tilted / tilt) + (0.3 * rub);
+
+            // The wave that runs to the near end comes back inverted: every partial with a node at the plectrum is missing.
+            past[at] = e;
+            double newer = past[(at + 2) % past.Length], older = past[(at + 1) % past.Length];
+            double reflected = newer + (combRest * (older - newer));
+            at = (at + 1) % past.Length;
+            double drive = e - reflected;
+            frames[i] += ((1 - FastShare) * slow.Next(drive)) + (FastShare * fast.Next(drive)) + (Knock * rub);
+        }
+    }
+
+    private void PassBody(double[] frames, double rate, double frequency, PluckLayer touch)
+    {
+        var body = new Body(Direct, Body, rate);
+        var low = Biquad.HighPass(Math.Min(BodyLow, 0.7 * frequency), 0.7, rate);
+        var top = Biquad.LowPass(0.42 * rate, 0.7, rate);
+        for (int i = 0; i < frames.Length; i++)
+        {
+            frames[i] = top.Next(low.Next(body.Next(frames[i])));
+        }
+    }
+}

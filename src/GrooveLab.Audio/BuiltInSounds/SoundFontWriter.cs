@@ -1,0 +1,332 @@
+using System.Buffers.Binary;
+using System.Security.Cryptography;
+using System.Text;
+
+namespace GrooveLab.Audio.BuiltInSounds;
+
+/// <summary>Writes a SoundFont 2.04 file (RIFF form <c>sfbk</c>, sections 4-7) with 16-bit samples.</summary>
+/// <remarks>
+/// Not a reader, and no judge of the sound: ranges and counts are checked, what a generator's amount means is not.
+/// The comment chunk holds a SHA-256 of all that follows the <c>INFO</c> list, so that a copy can be told from a damaged one.
+/// </remarks>
+public static class SoundFontWriter
+{
+    private const int ZeroFramesBehindSample = 46;
+    private const string ChecksumLabel = "SHA-256 of what follows: ";
+
+    /// <summary>The whole file.</summary>
+    /// <param name="info">What it says of itself.</param>
+    /// <param name="presets">In any order; instruments and samples are found through them.</param>
+    /// <exception cref="ArgumentException">A name, range, loop or count that the format cannot hold.</exception>
+    public static byte[] Write(SoundFontInfo info, IReadOnlyList<SoundFontPreset> presets)
+    {
+        ArgumentNullException.ThrowIfNull(info);
+        ArgumentNullException.ThrowIfNull(presets);
+        var sorted = presets.OrderBy(p => p.Bank).ThenBy(p => p.Program).ToArray();
+        var instruments = Distinct(sorted.SelectMany(p => p.Zones).Select(z => z.Target));
+        var samples = Distinct(instruments.Keys.SelectMany(i => i.Zones).Select(z => z.Target));
+
+        byte[] sampleData = List("sdta", Chunk("smpl", SampleFrames(samples.Keys)));
+        byte[] hydra = List("pdta", Presets(sorted, instruments), Instruments(instruments.Keys, samples), SampleHeaders(samples.Keys));
+        string checksum = Checksum(sampleData, hydra);
+        byte[] header = List(
+            "INFO",
+            Chunk("ifil", [2, 0, 4, 0]),
+            Chunk("isng", Text("EMU8000")),
+            Chunk("INAM", Text(info.Name)),
+            Chunk("IENG", Text(info.Engineer)),
+            Chunk("ICMT", Text(ChecksumLabel + checksum)),
+            Chunk("ISFT", Text(info.Software)));
+
+        int size = 4 + header.Length + sampleData.Length + hydra.Length;
+        byte[] file = new byte[8 + size];
+        Encoding.ASCII.GetBytes("RIFF", file);
+        BinaryPrimitives.WriteUInt32LittleEndian(file.AsSpan(4), (uint)size);
+        Encoding.ASCII.GetBytes("sfbk", file.AsSpan(8));
+        header.CopyTo(file, 12);
+        sampleData.CopyTo(file, 12 + header.Length);
+        hydra.CopyTo(file, 12 + header.Length + sampleData.Length);
+        return file;
+    }
+
+    /// <summary>Whether a file made here is whole: sizes add up and the checksum holds. Never throws for what the bytes say.</summary>
+    /// <param name="file">All bytes of the file.</param>
+    public static bool IsIntact(ReadOnlySpan<byte> file)
+    {
+        if (file.Length < 20 || !file[..4].SequenceEqual("RIFF"u8) || !file.Slice(8, 4).SequenceEqual("sfbk"u8)
+            || !file.Slice(12, 4).SequenceEqual("LIST"u8)
+            || BinaryPrimitives.ReadUInt32LittleEndian(file[4..]) != (uint)(file.Length - 8))
+        {
+            return false;
+        }
+
+        long headerEnd = 20L + BinaryPrimitives.ReadUInt32LittleEndian(file[16..]);
+        if (headerEnd > file.Length)
+        {
+            return false;
+        }
+
+        byte[] label = Encoding.ASCII.GetBytes(ChecksumLabel);
+        int at = file[..(int)headerEnd].IndexOf(label);
+        if (at < 0 || at + label.Length + 64 > headerEnd)
+        {
+            return false;
+        }
+
+        byte[] told = file.Slice(at + label.Length, 64).ToArray();
+        return string.Equals(
+            Encoding.ASCII.GetString(told), Convert.ToHexStringLower(SHA256.HashData(file[(int)headerEnd..])), StringComparison.Ordinal);
+    }
+
+    private static string Checksum(byte[] sampleData, byte[] hydra)
+    {
+        using var hash = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
+        hash.AppendData(sampleData);
+        hash.AppendData(hydra);
+        return Convert.ToHexStringLower(hash.GetHashAndReset());
+    }
+
+    private static Dictionary<T, int> Distinct<T>(IEnumerable<T?> targets)
+        where T : class
+    {
+        // A dictionary that is only added to enumerates in the order of adding.
+        var indexes = new Dictionary<T, int>(ReferenceEqualityComparer.Instance);
+        foreach (T? target in targets)
+        {
+            if (target is not null)
+            {
+                indexes.TryAdd(target, indexes.Count);
+            }
+        }
+
+        return indexes;
+    }
+
+    private static byte[] SampleFrames(IEnumerable<SoundFontSample> samples)
+    {
+        int frames = samples.Sum(s => s.Frames.Length + ZeroFramesBehindSample);
+        byte[] data = new byte[frames * 2];
+        int at = 0;
+        foreach (SoundFontSample sample in samples)
+        {
+            foreach (short frame in sample.Frames)
+            {
+                BinaryPrimitives.WriteInt16LittleEndian(data.AsSpan(at), frame);
+                at += 2;
+            }
+
+            at += 2 * ZeroFramesBehindSample;
+        }
+
+        return data;
+    }
+
+    private static byte[] Presets(SoundFontPreset[] presets, Dictionary<SoundFontInstrument, int> instruments)
+    {
+        using var headers = new MemoryStream();
+        using var zones = new ZoneRecords();
+        foreach (SoundFontPreset preset in presets)
+        {
+            if (preset.Bank is < 0 or > 128 || preset.Program is < 0 or > 127)
+            {
+                throw new ArgumentException($"Preset '{preset.Name}': bank 0-128, program 0-127.", nameof(presets));
+            }
+
+            PutName(headers, preset.Name);
+            Put(headers, (ushort)preset.Program, (ushort)preset.Bank, zones.Count, 0, 0, 0, 0, 0, 0);
+            zones.Add(preset.Name, preset.Zones, SoundFontGenerator.Instrument, instruments);
+        }
+
+        PutName(headers, "EOP");
+        Put(headers, 0, 0, zones.Count, 0, 0, 0, 0, 0, 0);
+        return [.. Chunk("phdr", headers.ToArray()), .. zones.Chunks('p')];
+    }
+
+    private static byte[] Instruments(IEnumerable<SoundFontInstrument> instruments, Dictionary<SoundFontSample, int> samples)
+    {
+        using var headers = new MemoryStream();
+        using var zones = new ZoneRecords();
+        foreach (SoundFontInstrument instrument in instruments)
+        {
+            PutName(headers, instrument.Name);
+            Put(headers, zones.Count);
+            zones.Add(instrument.Name, instrument.Zones, SoundFontGenerator.SampleId, samples);
+        }
+
+        PutName(headers, "EOI");
+        Put(headers, zones.Count);
+        return [.. Chunk("inst", headers.ToArray()), .. zones.Chunks('i')];
+    }
+
+    private static byte[] SampleHeaders(IEnumerable<SoundFontSample> samples)
+    {
+        using var headers = new MemoryStream();
+        uint start = 0;
+        foreach (SoundFontSample sample in samples)
+        {
+            int length = sample.Frames.Length;
+            if (sample.LoopStart < 0 || sample.LoopEnd < sample.LoopStart || sample.LoopEnd > length
+                || sample.SampleRate is < 400 or > 50000 || sample.RootKey is < 0 or > 127 || sample.PitchCorrection is < -99 or > 99)
+            {
+                throw new ArgumentException($"Sample '{sample.Name}': loop, rate, key or correction out of range.", nameof(samples));
+            }
+
+            PutName(headers, sample.Name);
+            Put32(headers, start, start + (uint)length, start + (uint)sample.LoopStart, start + (uint)sample.LoopEnd, (uint)sample.SampleRate);
+            headers.WriteByte((byte)sample.RootKey);
+            headers.WriteByte(unchecked((byte)(sbyte)sample.PitchCorrection));
+            Put(headers, 0, 1);
+            start += (uint)(length + ZeroFramesBehindSample);
+        }
+
+        PutName(headers, "EOS");
+        headers.Write(new byte[26]);
+        return Chunk("shdr", headers.ToArray());
+    }
+
+    private static byte[] List(string form, params byte[][] chunks) =>
+        Chunk("LIST", [Encoding.ASCII.GetBytes(form), .. chunks]);
+
+    private static byte[] Chunk(string id, params byte[][] parts)
+    {
+        int size = parts.Sum(p => p.Length);
+        byte[] chunk = new byte[8 + size + (size & 1)];
+        Encoding.ASCII.GetBytes(id, chunk);
+        BinaryPrimitives.WriteUInt32LittleEndian(chunk.AsSpan(4), (uint)size);
+        int at = 8;
+        foreach (byte[] part in parts)
+        {
+            part.CopyTo(chunk, at);
+            at += part.Length;
+        }
+
+        return chunk;
+    }
+
+    private static byte[] Text(string text)
+    {
+        if (text.Length > 255 || !Ascii.IsValid(text))
+        {
+            throw new ArgumentException($"'{text}': ASCII only, at most 255 characters.", nameof(text));
+        }
+
+        // Terminated by one or two zeros, whichever makes the length even (section 5).
+        byte[] bytes = new byte[(text.Length + 2) & ~1];
+        Encoding.ASCII.GetBytes(text, bytes);
+        return bytes;
+    }
+
+    private static void PutName(MemoryStream stream, string name)
+    {
+        if (name.Length > 20 || !Ascii.IsValid(name))
+        {
+            throw new ArgumentException($"'{name}': ASCII only, at most 20 characters.", nameof(name));
+        }
+
+        Span<byte> field = stackalloc byte[20];
+        field.Clear();
+        Encoding.ASCII.GetBytes(name, field);
+        stream.Write(field);
+    }
+
+    private static void Put(MemoryStream stream, params ReadOnlySpan<ushort> words)
+    {
+        Span<byte> bytes = stackalloc byte[2];
+        foreach (ushort word in words)
+        {
+            BinaryPrimitives.WriteUInt16LittleEndian(bytes, word);
+            stream.Write(bytes);
+        }
+    }
+
+    private static void Put32(MemoryStream stream, params ReadOnlySpan<uint> words)
+    {
+        Span<byte> bytes = stackalloc byte[4];
+        foreach (uint word in words)
+        {
+            BinaryPrimitives.WriteUInt32LittleEndian(bytes, word);
+            stream.Write(bytes);
+        }
+    }
+
+    private sealed class ZoneRecords : IDisposable
+    {
+        private readonly MemoryStream _bags = new();
+        private readonly MemoryStream _generators = new();
+        private readonly MemoryStream _modulators = new();
+
+        public ushort Count => Index(_bags, 4);
+
+        public void Add<T>(string owner, IReadOnlyList<SoundFontZone<T>> zones, SoundFontGenerator link, Dictionary<T, int> targets)
+            where T : class
+        {
+            for (int i = 0; i < zones.Count; i++)
+            {
+                SoundFontZone<T> zone = zones[i];
+                if (zone.Target is null && i > 0)
+                {
+                    throw new ArgumentException($"'{owner}': a zone without a target must be the first.", nameof(zones));
+                }
+
+                Put(_bags, Index(_generators, 4), Index(_modulators, 10));
+                PutRange(owner, SoundFontGenerator.KeyRange, zone.Keys);
+                PutRange(owner, SoundFontGenerator.VelocityRange, zone.Velocities);
+                foreach ((SoundFontGenerator generator, short amount) in zone.Generators)
+                {
+                    Put(_generators, (ushort)generator, unchecked((ushort)amount));
+                }
+
+                if (zone.Target is not null)
+                {
+                    Put(_generators, (ushort)link, (ushort)targets[zone.Target]);
+                }
+
+                foreach (SoundFontModulator m in zone.Modulators)
+                {
+                    Put(_modulators, m.Source, (ushort)m.Destination, unchecked((ushort)m.Amount), m.AmountSource, m.Transform);
+                }
+            }
+        }
+
+        public byte[] Chunks(char prefix)
+        {
+            Put(_bags, Index(_generators, 4), Index(_modulators, 10));
+            _modulators.Write(new byte[10]);
+            _generators.Write(new byte[4]);
+            return
+            [
+                .. Chunk(prefix + "bag", _bags.ToArray()),
+                .. Chunk(prefix + "mod", _modulators.ToArray()),
+                .. Chunk(prefix + "gen", _generators.ToArray()),
+            ];
+        }
+
+        public void Dispose()
+        {
+            _bags.Dispose();
+            _generators.Dispose();
+            _modulators.Dispose();
+        }
+
+        private static ushort Index(MemoryStream records, int size)
+        {
+            long index = records.Length / size;
+            return index <= ushort.MaxValue ? (ushort)index : throw new ArgumentException("More records than 16 bits can count.");
+        }
+
+        private void PutRange(string owner, SoundFontGenerator kind, (int Low, int High)? range)
+        {
+            if (range is not var (low, high))
+            {
+                return;
+            }
+
+            if (low < 0 || high > 127 || low > high)
+            {
+                throw new ArgumentException($"'{owner}': {kind} {low}-{high} is not within 0-127.", nameof(range));
+            }
+
+            Put(_generators, (ushort)kind, (ushort)(low | (high << 8)));
+        }
+    }
+}

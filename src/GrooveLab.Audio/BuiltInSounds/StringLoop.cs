@@ -1,0 +1,71 @@
+using System.Numerics;
+
+namespace GrooveLab.Audio.BuiltInSounds;
+
+/// <summary>
+/// A vibrating string as a loop of delay, after Karplus and Strong (1983) with the extensions of Jaffe and Smith (1983):
+/// fractional delay by a first-order all-pass that is exact at the fundamental, and damping that grows with frequency.
+/// </summary>
+/// <remarks>
+/// Losses rise above a corner to a plateau (a shelf) and again towards the top (a symmetric filter of three taps). Not stiff: both filters
+/// bend the partials by less than a cent, so that they stay harmonic and a loop of whole periods is possible.
+/// </remarks>
+internal sealed class StringLoop
+{
+    private const double TopFrequency = 9000;
+
+    private readonly double[] _delay;
+    private readonly double _allPass;
+    private readonly double _gain;
+    private readonly double _shelf;
+    private readonly double _corner;
+    private readonly double _side;
+    private int _at;
+    private double _x1, _y1, _f1, _f2, _low;
+
+    /// <param name="period">Frames a period, not a whole number as a rule; 6 or more.</param>
+    /// <param name="rate">Frames a second.</param>
+    /// <param name="losses">How fast which partials die.</param>
+    public StringLoop(double period, double rate, StringLosses losses)
+    {
+        double turn = 2 * Math.PI / period;
+        double seconds = period / rate;
+        double top = Math.Min(TopFrequency, 0.42 * rate);
+        double upper = Math.Min(losses.Upper, losses.Fundamental), topmost = Math.Min(losses.Top, upper);
+
+        _corner = 1 - Math.Exp(-2 * Math.PI * losses.Corner / rate);
+        _shelf = 1 - Math.Exp(-(DecayRate(upper) - DecayRate(losses.Fundamental)) * seconds);
+        double extra = 1 - Math.Exp(-(DecayRate(topmost) - DecayRate(upper)) * seconds);
+        _side = Math.Clamp(extra / (2 * (1 - Math.Cos(2 * Math.PI * top / rate))), 0, 0.25);
+
+        var z = Complex.FromPolarCoordinates(1, -turn);
+        Complex shelf = 1 - (_shelf * (1 - (_corner / (1 - ((1 - _corner) * z)))));
+        double taps = 1 - (2 * _side * (1 - Math.Cos(turn)));
+        _gain = Math.Exp(-DecayRate(losses.Fundamental) * seconds) / (taps * shelf.Magnitude);
+
+        double needed = period - 1 + (shelf.Phase / turn);
+        int whole = (int)Math.Floor(needed - 0.5);
+        double rest = needed - whole;
+        _allPass = Math.Sin((1 - rest) * turn / 2) / Math.Sin((1 + rest) * turn / 2);
+        _delay = new double[whole];
+    }
+
+    /// <summary>Rate of decay, in nepers a second, for a fall of 60 dB in so many seconds.</summary>
+    public static double DecayRate(double seconds) => 3 * Math.Log(10) / seconds;
+
+    public double Next(double excitation)
+    {
+        double x = _delay[_at];
+        double y = (_allPass * (x - _y1)) + _x1;
+        _x1 = x;
+        _y1 = y;
+        double damped = _f1 + (_side * (y - (2 * _f1) + _f2));
+        _f2 = _f1;
+        _f1 = y;
+        _low += _corner * (damped - _low);
+        double output = excitation + (_gain * (damped - (_shelf * (damped - _low))));
+        _delay[_at] = output;
+        _at = _at + 1 == _delay.Length ? 0 : _at + 1;
+        return output;
+    }
+}

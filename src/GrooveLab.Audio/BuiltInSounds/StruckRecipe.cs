@@ -1,0 +1,95 @@
+namespace GrooveLab.Audio.BuiltInSounds;
+
+/// <summary>One mode of a block, a skin or a stick.</summary>
+/// <param name="Frequency">In Hz.</param>
+/// <param name="Decay">Seconds in which it falls by 60 dB.</param>
+/// <param name="Level">At the stroke.</param>
+internal readonly record struct Mode(double Frequency, double Decay, double Level);
+
+/// <summary>One burst of noise.</summary>
+/// <param name="Delay">Seconds after the stroke.</param>
+/// <param name="Frequency">Middle of its band, in Hz.</param>
+/// <param name="Q">Narrowness of its band.</param>
+/// <param name="Rise">Seconds until it is full; 0 at once.</param>
+/// <param name="Decay">Seconds in which it falls by 60 dB.</param>
+/// <param name="Level">At its height.</param>
+internal readonly record struct Burst(double Delay, double Frequency, double Q, double Rise, double Decay, double Level);
+
+/// <summary>A percussion sound: a few modes and bursts of noise. It begins at its first frame.</summary>
+internal sealed record StruckRecipe
+{
+    public const int Rate = 44100;
+
+    /// <summary>MIDI key in the kit.</summary>
+    public required int Key { get; init; }
+
+    /// <summary>At most 20 ASCII characters.</summary>
+    public required string Name { get; init; }
+
+    public IReadOnlyList<Mode> Modes { get; init; } = [];
+
+    public IReadOnlyList<Burst> Bursts { get; init; } = [];
+
+    /// <summary>Semitones by which the modes fall while they settle, as a skin's do.</summary>
+    public double Drop { get; init; }
+
+    /// <summary>Length in seconds.</summary>
+    public required double Length { get; init; }
+
+    /// <summary>Loudness against the clicks, in dB.</summary>
+    public double Level { get; init; }
+
+    /// <summary>Reverb send, in tenths of a percent.</summary>
+    public int Reverb { get; init; } = 60;
+
+    /// <summary>Sounds of one class silence each other; 0 for none.</summary>
+    public int ExclusiveClass { get; init; }
+
+    /// <param name="hardness">0 soft, 1 middle, 2 hard.</param>
+    /// <param name="seed">Of the noise.</param>
+    public RenderedSound Render(int hardness, ulong seed)
+    {
+        double[] frames = new double[(int)(Length * Rate)];
+
+        // A harder stick excites the upper modes and the noise more.
+        double tilt = hardness switch { 0 => 0.45, 1 => 0.7, _ => 1 };
+        for (int m = 0; m < Modes.Count; m++)
+        {
+            Mode mode = Modes[m];
+            double level = mode.Level * (m == 0 ? 1 : tilt), fall = Math.Exp(-StringLoop.DecayRate(mode.Decay) / Rate), phase = 0;
+            for (int i = 0; i < frames.Length; i++)
+            {
+                // A sine from zero has its full slope at once: a sharp onset without a step, which would be a crackle of its own.
+                frames[i] += level * Math.Sin(phase);
+                level *= fall;
+                double semitones = Drop * Math.Exp(-i / (0.02 * Rate));
+                phase += 2 * Math.PI * mode.Frequency / Rate * (semitones == 0 ? 1 : Math.Pow(2, semitones / 12));
+            }
+        }
+
+        for (int b = 0; b < Bursts.Count; b++)
+        {
+            Burst burst = Bursts[b];
+            var noise = new SeededNoise(seed + (ulong)b);
+            var band = Biquad.BandPass(burst.Frequency, burst.Q, Rate);
+            double fall = Math.Exp(-StringLoop.DecayRate(burst.Decay) / Rate), level = burst.Level * tilt;
+            int rise = (int)(burst.Rise * Rate);
+            for (int i = (int)(burst.Delay * Rate), age = 0; i < frames.Length; i++, age++)
+            {
+                double opened = age < rise ? (double)age / rise : 1;
+                frames[i] += opened * level * band.Next(noise.Next());
+                level *= age < rise ? 1 : fall;
+            }
+        }
+
+        var low = Biquad.HighPass(30, 0.7, Rate);
+        int end = frames.Length / 5;
+        for (int i = 0; i < frames.Length; i++)
+        {
+            int left = frames.Length - i;
+            frames[i] = low.Next(frames[i]) * (left < end ? 0.5 - (0.5 * Math.Cos(Math.PI * left / end)) : 1);
+        }
+
+        return new(frames, Rate, 0, 0, 0);
+    }
+}

@@ -1,0 +1,165 @@
+using System.Numerics;
+
+namespace GrooveLab.Audio.BuiltInSounds;
+
+/// <summary>A bowed string, a reed or a flute: a periodic wave through formants, with noise, looped without a seam.</summary>
+/// <remarks>
+/// The loop is made in the frequency domain: each partial is a whole number of cycles in it, with faint neighbours that make it waver as a
+/// player does; the noise has a random phase in every bin. All of it repeats exactly after the loop's length.
+/// </remarks>
+internal sealed record SustainRecipe
+{
+    /// <summary>Amplitude of partial <c>k</c> before the formants, at a given fundamental in Hz; band-limited by construction.</summary>
+    public required Func<int, double, int, double> Partial { get; init; }
+
+    /// <summary>Level of the sound that goes past the formants.</summary>
+    public double Direct { get; init; } = 1;
+
+    /// <summary>Four to six formants.</summary>
+    public required IReadOnlyList<Resonance> Body { get; init; }
+
+    /// <summary>Hz where partials end whatever the rate.</summary>
+    public double Top { get; init; } = 11000;
+
+    /// <summary>Frames of the loop, a power of two.</summary>
+    public required int LoopFrames { get; init; }
+
+    /// <summary>Sample rate to stay near.</summary>
+    public required int Rate { get; init; }
+
+    /// <summary>How much partials waver, as a ratio of amplitudes, for the first; higher ones waver more.</summary>
+    public required double Waver { get; init; }
+
+    /// <summary>How much of the noise comes in the rhythm of the wave (the slip of the string, the beat of the reed), 0-1.</summary>
+    public double NoiseInRhythm { get; init; }
+
+    /// <summary>Lower and upper Hz of the noise.</summary>
+    public (double Low, double High) NoiseBand { get; init; } = (300, 7000);
+
+    /// <summary>Whether partials start at random phases and not in step; two reeds in step would sweep like one through a comb.</summary>
+    public bool Scrambled { get; init; }
+
+    /// <summary>Soft, middle, hard.</summary>
+    public required IReadOnlyList<SustainLayer> Layers { get; init; }
+
+    /// <summary>Makes the sample.</summary>
+    /// <param name="key">MIDI key.</param>
+    /// <param name="layer">Index in <see cref="Layers"/>.</param>
+    /// <param name="seed">Of noise and wavering.</param>
+    public RenderedSound Render(int key, int layer, ulong seed)
+    {
+        SustainLayer drive = Layers[layer];
+        var tuning = LoopTuning.For(key, Rate, LoopFrames);
+        double rate = tuning.SampleRate;
+        double[] loop = MakeLoop(tuning, layer, drive, seed);
+
+        int onset = (int)(drive.Onset * rate);
+        int before = 2 * onset;
+        double[] frames = new double[before + loop.Length + RenderedSound.Guard];
+
+        // The wave's phase counts from the onset, however long that is: a second reed must meet each layer at the same phase.
+        for (int i = 0; i < frames.Length; i++)
+        {
+            frames[i] = loop[i % loop.Length];
+        }
+
+        Begin(frames, before, onset, rate, tuning.Frequency, drive, seed + 77);
+        return new(frames, tuning.SampleRate, before, before + loop.Length, 0, tuning.Period);
+    }
+
+    private double[] MakeLoop(LoopTuning tuning, int layer, SustainLayer drive, ulong seed)
+    {
+        int n = tuning.Frames;
+        double rate = tuning.SampleRate, frequency = tuning.Frequency, bin = rate / n;
+        var random = new SeededNoise(seed);
+        var body = new Body(Direct, Body, rate);
+        var tone = new Complex[n];
+        double top = Math.Min(Top, 0.42 * rate);
+        for (int k = 1; k * frequency < top; k++)
+        {
+            double f = k * frequency;
+            Complex value = Partial(k, frequency, layer) * Softened(f, drive.Brightness) * Edge(f, top)
+                * body.Response(f, rate) * -Complex.ImaginaryOne;
+            if (Scrambled && k > 1)
+            {
+                value *= Complex.FromPolarCoordinates(1, Math.PI * random.Next());
+            }
+
+            int at = k * tuning.Periods;
+            tone[at] += value;
+            double waver = Waver * (1 + (0.5 * Math.Min(k - 1, 8)));
+            for (int side = 1; side <= 2; side++)
+            {
+                // A partial that wavers at 3 Hz or 6 Hz; slower is not possible in so short a loop, faster is roughness.
+                if (side * bin > 14)
+                {
+                    break;
+                }
+
+                tone[at - side] += value * Complex.FromPolarCoordinates(waver * Math.Abs(random.Next()) / side, Math.PI * random.Next());
+                tone[at + side] += value * Complex.FromPolarCoordinates(waver * Math.Abs(random.Next()) / side, Math.PI * random.Next());
+            }
+        }
+
+        var noise = new Complex[n];
+        for (int i = 1; i < n / 2; i++)
+        {
+            double f = i * bin;
+            double shape = f * f / ((f * f) + (NoiseBand.Low * NoiseBand.Low)) / (1 + Math.Pow(f / NoiseBand.High, 4));
+            noise[i] = body.Response(f, rate) * Complex.FromPolarCoordinates(shape * Softened(f, 2 * drive.Brightness) * Edge(f, top), Math.PI * random.Next());
+        }
+
+        Fourier.Backward(tone);
+        Fourier.Backward(noise);
+        double[] result = new double[n];
+        double toneSquare = 0, noiseSquare = 0;
+        for (int i = 0; i < n; i++)
+        {
+            toneSquare += tone[i].Real * tone[i].Real;
+            double phase = i / tuning.Period;
+            phase -= Math.Floor(phase);
+            double rhythm = 1 - NoiseInRhythm + (NoiseInRhythm * 3 * Math.Exp(-6 * phase));
+            result[i] = rhythm * noise[i].Real;
+            noiseSquare += result[i] * result[i];
+        }
+
+        double ratio = drive.Noise * Math.Sqrt(toneSquare / noiseSquare);
+        double scale = 1 / Math.Sqrt(toneSquare / n);
+        for (int i = 0; i < n; i++)
+        {
+            result[i] = scale * (tone[i].Real + (ratio * result[i]));
+        }
+
+        return result;
+    }
+
+    private void Begin(double[] frames, int before, int onset, double rate, double frequency, SustainLayer drive, ulong seed)
+    {
+        var random = new SeededNoise(seed);
+        var band = Biquad.BandPass(Math.Clamp(3 * frequency, 1200, 3500), 0.6, rate);
+        var body = new Body(Direct, Body, rate);
+        double low1 = 0, low2 = 0;
+        for (int i = 0; i < before; i++)
+        {
+            // The tone opens from its fundamental upward while it rises.
+            double open = (double)i / before;
+            double cutoff = frequency * 3 * Math.Pow(Math.Max(1, 0.45 * rate / (frequency * 3)), open);
+            double step = 1 - Math.Exp(-2 * Math.PI * cutoff / rate);
+            low1 += step * (frames[i] - low1);
+            low2 += step * (low1 - low2);
+            double rise = i < onset ? 0.5 - (0.5 * Math.Cos(Math.PI * i / onset)) : 1;
+            double blend = open * open;
+            double scratch = i < onset ? Math.Sin(Math.PI * i / onset) * drive.OnsetNoise : 0;
+            frames[i] = (rise * ((blend * frames[i]) + ((1 - blend) * low2))) + (scratch * body.Next(band.Next(random.Next())));
+        }
+    }
+
+    private static double Softened(double frequency, double brightness)
+    {
+        double r = frequency / brightness;
+        return 1 / (1 + (r * r));
+    }
+
+    // The last fifth below the top fades, so that no partial of a neighbouring sample begins or ends with a step.
+    private static double Edge(double frequency, double top) => Math.Clamp((top - frequency) / (0.2 * top), 0, 1);
+}

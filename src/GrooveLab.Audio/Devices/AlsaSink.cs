@@ -1,0 +1,336 @@
+namespace GrooveLab.Audio.Devices;
+
+/// <summary>
+/// Playback through libasound, on Linux: a PCM opened for blocking, interleaved writes.
+/// </summary>
+/// <remarks>
+/// Takes the first format the device knows of float, 32 and 16 bits. A write goes out when the device has room for a period;
+/// an underrun or a suspended machine is recovered from on the spot and counted.
+/// </remarks>
+internal sealed unsafe class AlsaSink : IBlockingSink
+{
+    /// <summary>The name ALSA itself gives to whatever the user has set up as the usual output.</summary>
+    public const string DefaultName = "default";
+
+    private const int Channels = 2;
+    private const int Periods = 4;
+
+    // A device that takes nothing for this long is gone or stuck; a buffer lasts a few hundredths of it.
+    private const int StallMilliseconds = 1000;
+
+    // In a row, with nothing written between them: a device that keeps failing after being prepared anew.
+    private const int RecoveryLimit = 8;
+
+    private readonly int _format;
+    private readonly byte[] _converted;
+    private nint _pcm;
+    private long _delay;
+    private long _underruns;
+    private int _error;
+
+    private AlsaSink(nint pcm, string name, int sampleRate, int format, int bufferFrames, int periodFrames)
+    {
+        _pcm = pcm;
+        DeviceName = name;
+        SampleRate = sampleRate;
+        _format = format;
+        BufferFrames = bufferFrames;
+        PeriodFrames = periodFrames;
+        _converted = GC.AllocateArray<byte>(periodFrames * Channels * sizeof(int), pinned: true);
+    }
+
+    public string DeviceName { get; }
+
+    public int SampleRate { get; }
+
+    public int PeriodFrames { get; }
+
+    public int BufferFrames { get; }
+
+    public bool IsSilent => false;
+
+    public long DelayFrames => _delay;
+
+    public long Underruns => Interlocked.Read(ref _underruns);
+
+    /// <summary>Opens a device.</summary>
+    /// <param name="name">An ALSA PCM name; null for the user's default.</param>
+    /// <param name="sampleRate">Frames a second, exactly.</param>
+    /// <param name="bufferMilliseconds">The buffer wanted, in four periods; the device may grant a near one.</param>
+    /// <exception cref="AudioDeviceException">It cannot be opened or does not take such sound.</exception>
+    public static AlsaSink Open(string? name, int sampleRate, int bufferMilliseconds)
+    {
+        string device = name ?? DefaultName;
+        try
+        {
+            AlsaLibrary.Silence();
+
+            // The library reads its configuration once, and with it whether a sound server was running then.
+            _ = AlsaLibrary.ForgetConfiguration();
+            nint pcm = 0;
+            int error = ThreadPriorities.WithInherited(() => AlsaLibrary.Open(out pcm, device, AlsaLibrary.StreamPlayback, 0));
+            if (error < 0)
+            {
+                throw CannotOpen(device, error);
+            }
+
+            try
+            {
+                int format = Configure(pcm, device, sampleRate, bufferMilliseconds);
+                Check(AlsaLibrary.GetSizes(pcm, out nuint buffer, out nuint period), device, "tell its buffer");
+                StartWhenFull(pcm, device, buffer, period);
+                return new AlsaSink(pcm, device, sampleRate, format, (int)buffer, (int)period);
+            }
+            catch
+            {
+                _ = AlsaLibrary.Close(pcm);
+                throw;
+            }
+        }
+        catch (DllNotFoundException missing)
+        {
+            throw NoLibrary(missing);
+        }
+    }
+
+    /// <summary>The playback devices that ALSA's configuration names, the default first.</summary>
+    /// <exception cref="AudioDeviceException">The library is not installed.</exception>
+    public static IReadOnlyList<AudioDevice> List()
+    {
+        try
+        {
+            AlsaLibrary.Silence();
+            _ = AlsaLibrary.ForgetConfiguration();
+            if (AlsaLibrary.NameHints(-1, "pcm", out nint* hints) < 0)
+            {
+                return [];
+            }
+
+            List<AudioDevice> devices = [];
+            for (nint* hint = hints; *hint != 0; hint++)
+            {
+                string? name = TakeHint(*hint, "NAME");
+                string? direction = TakeHint(*hint, "IOID");
+                string? description = TakeHint(*hint, "DESC");
+
+                // "null" swallows sound as fast as it is given: no clock, so nothing to play on.
+                if (name is null or "null" || direction == "Input")
+                {
+                    continue;
+                }
+
+                string line = (description ?? name).ReplaceLineEndings(", ");
+                devices.Add(new AudioDevice(name, line, name == DefaultName));
+            }
+
+            _ = AlsaLibrary.FreeNameHints(hints);
+            return [.. devices.OrderByDescending(device => device.IsDefault)];
+        }
+        catch (DllNotFoundException missing)
+        {
+            throw NoLibrary(missing);
+        }
+    }
+
+    public SinkResult WaitForRoom()
+    {
+        for (int attempt = 0; attempt < RecoveryLimit; attempt++)
+        {
+            int result = AlsaLibrary.Wait(_pcm, StallMilliseconds);
+            if (result > 0)
+            {
+                return SinkResult.Done;
+            }
+
+            if (result == 0)
+            {
+                _error = AlsaLibrary.InputOutput;
+                return SinkResult.Lost;
+            }
+
+            if (!Recover(result))
+            {
+                return SinkResult.Lost;
+            }
+        }
+
+        return SinkResult.Lost;
+    }
+
+    public SinkResult Write(ReadOnlySpan<float> interleaved)
+    {
+        int frames = interleaved.Length / Channels;
+        fixed (float* samples = interleaved)
+        fixed (byte* converted = _converted)
+        {
+            byte* next = _format switch
+            {
+                AlsaLibrary.FormatFloat => (byte*)samples,
+                AlsaLibrary.FormatSigned32 => ToInt32(interleaved, converted),
+                _ => ToInt16(interleaved, converted),
+            };
+            int frameBytes = Channels * (_format == AlsaLibrary.FormatSigned16 ? sizeof(short) : sizeof(int));
+            int failures = 0;
+            while (frames > 0)
+            {
+                nint written = AlsaLibrary.WriteInterleaved(_pcm, next, (nuint)frames);
+                if (written > 0)
+                {
+                    failures = 0;
+                    frames -= (int)written;
+                    next += written * frameBytes;
+                }
+                else if (++failures > RecoveryLimit || !Recover((int)written))
+                {
+                    return SinkResult.Lost;
+                }
+            }
+        }
+
+        _delay = AlsaLibrary.Delay(_pcm, out nint delay) == 0 ? Math.Max(0, delay) : BufferFrames;
+        return SinkResult.Done;
+    }
+
+    public AudioDeviceException DescribeFailure() =>
+        new(AudioDeviceErrorKind.Lost, $"The sound device \"{DeviceName}\" went away: {AlsaLibrary.Describe(_error)}.");
+
+    public void Dispose()
+    {
+        nint pcm = Interlocked.Exchange(ref _pcm, 0);
+        if (pcm != 0)
+        {
+            _ = AlsaLibrary.Drop(pcm);
+            _ = AlsaLibrary.Close(pcm);
+        }
+    }
+
+    private static byte* ToInt32(ReadOnlySpan<float> samples, byte* destination)
+    {
+        SampleFormats.ToInt32(samples, new Span<int>(destination, samples.Length));
+        return destination;
+    }
+
+    private static byte* ToInt16(ReadOnlySpan<float> samples, byte* destination)
+    {
+        SampleFormats.ToInt16(samples, new Span<short>(destination, samples.Length));
+        return destination;
+    }
+
+    /// <summary>Makes the device ready again after an underrun, a suspend or a signal; false when it is gone.</summary>
+    private bool Recover(int error)
+    {
+        _error = error;
+        if (error is 0 or AlsaLibrary.TryAgain or AlsaLibrary.Interrupted)
+        {
+            return true;
+        }
+
+        if (error is not (AlsaLibrary.BrokenPipe or AlsaLibrary.StreamSuspended))
+        {
+            return false;
+        }
+
+        Interlocked.Increment(ref _underruns);
+        int result = AlsaLibrary.Recover(_pcm, error, 1);
+        if (result < 0)
+        {
+            _error = result;
+        }
+
+        return result >= 0;
+    }
+
+    private static int Configure(nint pcm, string device, int sampleRate, int bufferMilliseconds)
+    {
+        Check(AlsaLibrary.AllocateHardwareParameters(out nint parameters), device, "be set up");
+        try
+        {
+            Check(AlsaLibrary.AnyHardwareParameters(pcm, parameters), device, "be set up");
+            Check(AlsaLibrary.SetAccess(pcm, parameters, AlsaLibrary.AccessReadWriteInterleaved), device, "take interleaved frames");
+            Check(AlsaLibrary.SetChannels(pcm, parameters, Channels), device, "play stereo");
+            Check(AlsaLibrary.SetRate(pcm, parameters, (uint)sampleRate, 0), device, $"play at {sampleRate} Hz");
+
+            int format = AlsaLibrary.FormatFloat;
+            if (AlsaLibrary.SetFormat(pcm, parameters, format) < 0)
+            {
+                format = AlsaLibrary.FormatSigned32;
+                if (AlsaLibrary.SetFormat(pcm, parameters, format) < 0)
+                {
+                    format = AlsaLibrary.FormatSigned16;
+                    Check(AlsaLibrary.SetFormat(pcm, parameters, format), device, "take float, 32-bit or 16-bit samples");
+                }
+            }
+
+            nuint period = (nuint)Math.Max(1, (long)sampleRate * bufferMilliseconds / (1000 * Periods));
+            nuint buffer = period * Periods;
+            int direction = 0;
+            Check(AlsaLibrary.SetPeriodSizeNear(pcm, parameters, ref period, ref direction), device, "take periods of that size");
+            Check(AlsaLibrary.SetBufferSizeNear(pcm, parameters, ref buffer), device, "take a buffer of that size");
+            Check(AlsaLibrary.InstallHardwareParameters(pcm, parameters), device, "be set up so");
+            return format;
+        }
+        finally
+        {
+            AlsaLibrary.FreeHardwareParameters(parameters);
+        }
+    }
+
+    private static void StartWhenFull(nint pcm, string device, nuint buffer, nuint period)
+    {
+        Check(AlsaLibrary.AllocateSoftwareParameters(out nint parameters), device, "be set up");
+        try
+        {
+            Check(AlsaLibrary.CurrentSoftwareParameters(pcm, parameters), device, "be set up");
+
+            // Whole periods only: with a buffer that is no multiple of them, the last part would never be filled and nothing start.
+            Check(AlsaLibrary.SetStartThreshold(pcm, parameters, buffer / period * period), device, "start when full");
+            Check(AlsaLibrary.SetAvailableMinimum(pcm, parameters, period), device, "wake by period");
+            Check(AlsaLibrary.InstallSoftwareParameters(pcm, parameters), device, "be set up so");
+        }
+        finally
+        {
+            AlsaLibrary.FreeSoftwareParameters(parameters);
+        }
+    }
+
+    private static void Check(int result, string device, string deed)
+    {
+        if (result < 0)
+        {
+            throw new AudioDeviceException(
+                AudioDeviceErrorKind.Unsupported,
+                $"The sound device \"{device}\" will not {deed}: {AlsaLibrary.Describe(result)}.");
+        }
+    }
+
+    private static AudioDeviceException CannotOpen(string device, int error)
+    {
+        string reason = AlsaLibrary.Describe(error);
+        return error switch
+        {
+            AlsaLibrary.DeviceBusy or AlsaLibrary.TryAgain => new(
+                AudioDeviceErrorKind.Busy, $"The sound device \"{device}\" is in use by another program."),
+            AlsaLibrary.AccessDenied or AlsaLibrary.NotPermitted => new(
+                AudioDeviceErrorKind.NoDevice, $"The sound device \"{device}\" may not be opened by this user: {reason}."),
+            AlsaLibrary.NoEntry or AlsaLibrary.NoDevice or AlsaLibrary.NoSuchDeviceOrAddress or AlsaLibrary.ConnectionRefused => new(
+                AudioDeviceErrorKind.NoDevice, $"There is no sound device \"{device}\": {reason}."),
+            _ => new(AudioDeviceErrorKind.NoDevice, $"The sound device \"{device}\" cannot be opened: {reason}."),
+        };
+    }
+
+    private static AudioDeviceException NoLibrary(DllNotFoundException missing) =>
+        new(AudioDeviceErrorKind.NoLibrary, "ALSA's library is not installed (libasound.so.2; Debian's package is libasound2).", missing);
+
+    private static string? TakeHint(nint hint, string id)
+    {
+        nint text = AlsaLibrary.NameHint(hint, id);
+        if (text == 0)
+        {
+            return null;
+        }
+
+        string? copy = System.Runtime.InteropServices.Marshal.PtrToStringUTF8(text);
+        AlsaLibrary.Free(text);
+        return copy;
+    }
+}

@@ -1,0 +1,224 @@
+using System.Diagnostics;
+using NAudio.Wave;
+
+namespace GrooveLab.Audio.Devices;
+
+/// <summary>
+/// Pulls a source, period by period, into an <see cref="IBlockingSink"/> on one dedicated thread.
+/// </summary>
+/// <remarks>
+/// It waits for room first and pulls then, so that what is played is as fresh as the device allows. When the source ends, a
+/// buffer of silence pushes its last frame out of the device. The thread closes the sink itself, before it tells its state, so
+/// whoever sees <see cref="AudioOutputState.Lost"/> may open the device again at once.
+/// </remarks>
+internal sealed class BlockingOutput : IAudioOutput
+{
+    private const int Channels = 2;
+    private static readonly TimeSpan StopPatience = TimeSpan.FromSeconds(5);
+
+    private readonly IBlockingSink _sink;
+    private readonly ISampleProvider _source;
+    private readonly float[] _block;
+    private readonly OutputClockCell _clock = new();
+    private readonly TaskCompletionSource _completion = new(TaskCreationOptions.RunContinuationsAsynchronously);
+    private readonly Thread _thread;
+    private readonly bool _raisePriority;
+    private int _started;
+    private int _state = (int)AudioOutputState.Ready;
+    private volatile bool _stopRequested;
+    private volatile bool _realTime;
+    private volatile Exception? _failure;
+
+    /// <param name="sink">Where to write; owned from here on.</param>
+    /// <param name="source">What to pull: stereo, of the sink's rate.</param>
+    /// <param name="raisePriority">Whether to ask for real-time priority.</param>
+    public BlockingOutput(IBlockingSink sink, ISampleProvider source, bool raisePriority)
+    {
+        RequireStereo(source, sink.SampleRate);
+        _sink = sink;
+        _source = source;
+        _raisePriority = raisePriority;
+        DeviceName = sink.DeviceName;
+        SampleRate = sink.SampleRate;
+        BufferFrames = sink.BufferFrames;
+        _block = GC.AllocateArray<float>(sink.PeriodFrames * Channels, pinned: true);
+        _thread = new Thread(Run) { IsBackground = true, Name = "audio" };
+    }
+
+    public string DeviceName { get; }
+
+    public int SampleRate { get; }
+
+    public int BufferFrames { get; }
+
+    public AudioOutputState State => (AudioOutputState)Volatile.Read(ref _state);
+
+    public OutputClock Clock => _clock.Read();
+
+    public bool HasRealTimePriority => _realTime;
+
+    public long Underruns => _sink.Underruns;
+
+    public Exception? Failure => _failure;
+
+    public Task Completion => _completion.Task;
+
+    /// <summary>A stop was asked for, and the source will not be read again.</summary>
+    internal bool IsStopping => _stopRequested;
+
+    public TimeSpan AverageLatency => TimeSpan.FromSeconds((double)BufferFrames / SampleRate);
+
+    public TimeSpan CurrentLatency
+    {
+        get
+        {
+            OutputClock clock = _clock.Read();
+            return clock.Timestamp == 0 || Completion.IsCompleted
+                ? AverageLatency
+                : TimeSpan.FromSeconds((double)clock.DelayFrames / SampleRate);
+        }
+    }
+
+    /// <summary>Refuses a source that the outputs cannot play.</summary>
+    /// <exception cref="ArgumentException">It is not stereo float of this rate.</exception>
+    public static void RequireStereo(ISampleProvider source, int sampleRate)
+    {
+        WaveFormat format = source.WaveFormat;
+        if (format.Channels != Channels || format.SampleRate != sampleRate)
+        {
+            throw new ArgumentException(
+                $"An output at {sampleRate} Hz plays two channels at that rate, not {format.Channels} at {format.SampleRate} Hz.",
+                nameof(source));
+        }
+    }
+
+    public void Start()
+    {
+        if (Interlocked.Exchange(ref _started, 1) != 0)
+        {
+            throw new InvalidOperationException("This output was started or stopped before; open another one.");
+        }
+
+        Volatile.Write(ref _state, (int)(_sink.IsSilent ? AudioOutputState.Silent : AudioOutputState.Playing));
+        _thread.Start();
+    }
+
+    public void Stop()
+    {
+        _stopRequested = true;
+        if (Interlocked.Exchange(ref _started, 1) == 0)
+        {
+            Finish(AudioOutputState.Stopped);
+        }
+        else if (Thread.CurrentThread != _thread)
+        {
+            // A sound server that hangs while it closes must not hang the program too; the source is no longer read by then.
+            _completion.Task.Wait(StopPatience);
+        }
+    }
+
+    public void Dispose() => Stop();
+
+    private void Run()
+    {
+        AudioOutputState end;
+        try
+        {
+            _realTime = _raisePriority && ThreadPriorities.TryRaiseCurrent();
+            end = Pump();
+            if (end == AudioOutputState.Lost)
+            {
+                _failure = _sink.DescribeFailure();
+            }
+        }
+#pragma warning disable CA1031 // An exception that leaves this thread ends the process, and with it the user's session.
+        catch (Exception thrown)
+#pragma warning restore CA1031
+        {
+            _failure = thrown;
+            end = AudioOutputState.Faulted;
+        }
+
+        Finish(end);
+    }
+
+    private AudioOutputState Pump()
+    {
+        long pulled = 0;
+        long silenceLeft = -1;
+        while (!_stopRequested)
+        {
+            if (_sink.WaitForRoom() == SinkResult.Lost)
+            {
+                return AudioOutputState.Lost;
+            }
+
+            // Stop promises that the source is left alone, even when the device has held this thread up for long.
+            if (_stopRequested)
+            {
+                break;
+            }
+
+            int samples = 0;
+            if (silenceLeft < 0)
+            {
+                samples = Fill();
+                pulled += samples / Channels;
+                if (samples < _block.Length)
+                {
+                    // One period more than the buffer: plugins and servers hold a period that they do not tell of.
+                    silenceLeft = _sink.BufferFrames + _sink.PeriodFrames;
+                }
+            }
+
+            Array.Clear(_block, samples, _block.Length - samples);
+            if (_sink.Write(_block) == SinkResult.Lost)
+            {
+                return AudioOutputState.Lost;
+            }
+
+            if (silenceLeft < 0)
+            {
+                _clock.Publish(pulled, _sink.DelayFrames, Stopwatch.GetTimestamp());
+            }
+            else
+            {
+                // The padding behind the last frame counts towards the device's delay, not towards the music's.
+                silenceLeft -= (_block.Length - samples) / Channels;
+                long written = _sink.BufferFrames + _sink.PeriodFrames - silenceLeft;
+                _clock.Publish(pulled, Math.Max(0, _sink.DelayFrames - written), Stopwatch.GetTimestamp());
+                if (silenceLeft <= 0)
+                {
+                    return AudioOutputState.Ended;
+                }
+            }
+        }
+
+        return AudioOutputState.Stopped;
+    }
+
+    /// <summary>Reads a whole block unless the source ends in it; a source may hand over less than asked for, only 0 is its end.</summary>
+    private int Fill()
+    {
+        int filled = 0;
+        while (filled < _block.Length)
+        {
+            int read = _source.Read(_block.AsSpan(filled));
+            if (read <= 0)
+            {
+                break;
+            }
+
+            filled += read;
+        }
+
+        return filled;
+    }
+
+    private void Finish(AudioOutputState end)
+    {
+        _sink.Dispose();
+        Volatile.Write(ref _state, (int)end);
+        _completion.TrySetResult();
+    }
+}

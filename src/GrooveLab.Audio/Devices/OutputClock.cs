@@ -1,0 +1,70 @@
+using System.Diagnostics;
+
+namespace GrooveLab.Audio.Devices;
+
+/// <summary>
+/// A consistent reading of an output's position: how many frames it has pulled, how many of them are not yet heard, and when.
+/// </summary>
+/// <param name="FramesPulled">Frames taken from the source since the output started.</param>
+/// <param name="DelayFrames">Frames between the one heard at <paramref name="Timestamp"/> and the last one pulled.</param>
+/// <param name="Timestamp">When this was true, as <see cref="Stopwatch.GetTimestamp"/> counts; 0 before the first pull.</param>
+public readonly record struct OutputClock(long FramesPulled, long DelayFrames, long Timestamp)
+{
+    /// <summary>
+    /// The frame of the source that is heard at a time, in fractions of a frame.
+    /// </summary>
+    /// <remarks>
+    /// Negative while the first buffer has not yet reached the ear; never beyond what was pulled. For drawing and for judging taps,
+    /// not for scheduling: the engine's own frame counter does that.
+    /// </remarks>
+    /// <param name="timestamp">A time of <see cref="Stopwatch.GetTimestamp"/>.</param>
+    /// <param name="sampleRate">Frames a second.</param>
+    public double AudibleFrame(long timestamp, int sampleRate)
+    {
+        if (Timestamp == 0)
+        {
+            return -DelayFrames;
+        }
+
+        double elapsed = (double)(timestamp - Timestamp) * sampleRate / Stopwatch.Frequency;
+        return Math.Min(FramesPulled, FramesPulled - DelayFrames + elapsed);
+    }
+}
+
+/// <summary>One writer (the audio thread) publishes an <see cref="OutputClock"/>; any thread reads it whole, and nobody waits.</summary>
+internal sealed class OutputClockCell
+{
+    private long _version;
+    private long _framesPulled;
+    private long _delayFrames;
+    private long _timestamp;
+
+    public void Publish(long framesPulled, long delayFrames, long timestamp)
+    {
+        // Odd while being written: a reader that sees an odd or a changed version reads again.
+        Interlocked.Increment(ref _version);
+        Volatile.Write(ref _framesPulled, framesPulled);
+        Volatile.Write(ref _delayFrames, delayFrames);
+        Volatile.Write(ref _timestamp, timestamp);
+        Interlocked.Increment(ref _version);
+    }
+
+    public OutputClock Read()
+    {
+        while (true)
+        {
+            long before = Volatile.Read(ref _version);
+            OutputClock clock = new(
+                Volatile.Read(ref _framesPulled),
+                Volatile.Read(ref _delayFrames),
+                Volatile.Read(ref _timestamp));
+            Interlocked.MemoryBarrier();
+            if ((before & 1) == 0 && before == Volatile.Read(ref _version))
+            {
+                return clock;
+            }
+
+            Thread.SpinWait(4);
+        }
+    }
+}

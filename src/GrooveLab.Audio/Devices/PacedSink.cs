@@ -1,0 +1,87 @@
+namespace GrooveLab.Audio.Devices;
+
+/// <summary>
+/// No device at all: takes frames at the pace of a clock and discards them, so that musical time goes on.
+/// </summary>
+/// <remarks>
+/// Each period's moment is computed from one anchor, so the pace does not drift. A process that was held up for more than a
+/// second (a debugger, a stopped job) is not made to race through what it missed: the anchor moves.
+/// </remarks>
+internal sealed class PacedSink : IBlockingSink
+{
+    private readonly TimeProvider _time;
+    private readonly Action<TimeSpan> _sleep;
+    private readonly long _headStart;
+    private long _anchor;
+    private bool _anchored;
+    private long _framesSinceAnchor;
+
+    /// <param name="sampleRate">Frames a second.</param>
+    /// <param name="time">The clock to keep pace with.</param>
+    /// <param name="sleep">How to wait on that clock.</param>
+    /// <param name="headStartFrames">
+    /// Frames to wait before the first pull. After a device was lost: those it had pulled and that would still be sounding.
+    /// Negative where the take-over comes late: so many are due at once.
+    /// </param>
+    public PacedSink(int sampleRate, TimeProvider time, Action<TimeSpan> sleep, long headStartFrames)
+    {
+        SampleRate = sampleRate;
+        PeriodFrames = Math.Max(1, sampleRate / 100);
+        _time = time;
+        _sleep = sleep;
+        _headStart = headStartFrames;
+    }
+
+    public string DeviceName => "silent clock";
+
+    public int SampleRate { get; }
+
+    public int PeriodFrames { get; }
+
+    public int BufferFrames => PeriodFrames;
+
+    public bool IsSilent => true;
+
+    public long DelayFrames => PeriodFrames;
+
+    public long Underruns => 0;
+
+    public SinkResult WaitForRoom()
+    {
+        long now = _time.GetTimestamp();
+        if (!_anchored)
+        {
+            _anchored = true;
+            _anchor = now;
+            _framesSinceAnchor = _headStart;
+        }
+
+        double elapsed = (double)(now - _anchor) / _time.TimestampFrequency;
+        double wait = ((double)_framesSinceAnchor / SampleRate) - elapsed;
+        if (wait < -1)
+        {
+            _anchor = now;
+            _framesSinceAnchor = 0;
+        }
+        else if (wait > 0)
+        {
+            _sleep(TimeSpan.FromSeconds(wait));
+        }
+
+        return SinkResult.Done;
+    }
+
+    public SinkResult Write(ReadOnlySpan<float> interleaved)
+    {
+        _framesSinceAnchor += interleaved.Length / 2;
+        return SinkResult.Done;
+    }
+
+    public AudioDeviceException DescribeFailure() =>
+        new(AudioDeviceErrorKind.Lost, "The silent clock stopped.");
+
+    public void Dispose()
+    {
+        // Nothing is held.
+    }
+}

@@ -1,0 +1,166 @@
+using System.Runtime.InteropServices;
+
+namespace GrooveLab.Audio.Devices;
+
+/// <summary>
+/// Playback through PortAudio's blocking interface, for macOS where the user has that library.
+/// </summary>
+/// <remarks>Never run on macOS: no such machine was at hand.</remarks>
+internal sealed unsafe class PortAudioSink : IBlockingSink
+{
+    private const int Channels = 2;
+    private const int Periods = 4;
+
+    private readonly PortAudioLibrary _library;
+    private nint _stream;
+    private long _underruns;
+    private int _error;
+
+    private PortAudioSink(PortAudioLibrary library, nint stream, string name, int sampleRate, int period, int buffer)
+    {
+        _library = library;
+        _stream = stream;
+        DeviceName = name;
+        SampleRate = sampleRate;
+        PeriodFrames = period;
+        BufferFrames = buffer;
+    }
+
+    public string DeviceName { get; }
+
+    public int SampleRate { get; }
+
+    public int PeriodFrames { get; }
+
+    public int BufferFrames { get; }
+
+    public bool IsSilent => false;
+
+    // The blocking interface does not say how full it is; a write returns when the buffer is full again.
+    public long DelayFrames => BufferFrames;
+
+    public long Underruns => Interlocked.Read(ref _underruns);
+
+    /// <summary>Opens a device by name; null for the default output.</summary>
+    /// <exception cref="AudioDeviceException">The library is missing, or there is no such device, or it will not play.</exception>
+    public static PortAudioSink Open(string? name, int sampleRate, int bufferMilliseconds)
+    {
+        PortAudioLibrary library = PortAudioLibrary.Get();
+        int device = Find(library, name);
+        string shown = NameOf(library, device);
+        int period = Math.Max(1, (int)((long)sampleRate * bufferMilliseconds / (1000 * Periods)));
+        PortAudioLibrary.StreamParameters output = new()
+        {
+            Device = device,
+            ChannelCount = Channels,
+            SampleFormat = new CULong(PortAudioLibrary.Float32),
+            SuggestedLatency = bufferMilliseconds / 1000.0,
+        };
+        int error = library.Open(out nint stream, output, sampleRate, period);
+        if (error != PortAudioLibrary.NoError)
+        {
+            throw CannotOpen(library, shown, error);
+        }
+
+        error = library.Start(stream);
+        if (error != PortAudioLibrary.NoError)
+        {
+            _ = library.Close(stream);
+            throw CannotOpen(library, shown, error);
+        }
+
+        double latency = library.OutputLatency(stream);
+        int buffer = latency > 0 ? (int)Math.Ceiling(latency * sampleRate) : period * Periods;
+        return new PortAudioSink(library, stream, shown, sampleRate, period, Math.Max(period, buffer));
+    }
+
+    /// <summary>The devices with stereo outputs, the default first.</summary>
+    /// <exception cref="AudioDeviceException">The library is missing or does not start.</exception>
+    public static IReadOnlyList<AudioDevice> List()
+    {
+        PortAudioLibrary library = PortAudioLibrary.Get();
+        int standard = library.DefaultOutput;
+        List<AudioDevice> devices = [];
+        for (int i = 0; i < library.DeviceCount; i++)
+        {
+            if (library.Device(i) is { MaxOutputChannels: >= Channels })
+            {
+                string name = NameOf(library, i);
+                devices.Add(new AudioDevice(name, name, i == standard));
+            }
+        }
+
+        return [.. devices.OrderByDescending(device => device.IsDefault)];
+    }
+
+    // Writing blocks by itself; the library has no wait of its own.
+    public SinkResult WaitForRoom() => SinkResult.Done;
+
+    public SinkResult Write(ReadOnlySpan<float> interleaved)
+    {
+        int error;
+        fixed (float* frames = interleaved)
+        {
+            error = _library.Write(_stream, frames, interleaved.Length / Channels);
+        }
+
+        if (error == PortAudioLibrary.OutputUnderflowed)
+        {
+            Interlocked.Increment(ref _underruns);
+        }
+        else if (error != PortAudioLibrary.NoError)
+        {
+            _error = error;
+            return SinkResult.Lost;
+        }
+
+        return SinkResult.Done;
+    }
+
+    public AudioDeviceException DescribeFailure() =>
+        new(AudioDeviceErrorKind.Lost, $"The sound device \"{DeviceName}\" went away: {_library.Describe(_error)}.");
+
+    public void Dispose()
+    {
+        nint stream = Interlocked.Exchange(ref _stream, 0);
+        if (stream != 0)
+        {
+            _ = _library.Abort(stream);
+            _ = _library.Close(stream);
+        }
+    }
+
+    private static int Find(PortAudioLibrary library, string? name)
+    {
+        if (name is null)
+        {
+            int standard = library.DefaultOutput;
+            return standard >= 0 ? standard : throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, "There is no sound output.");
+        }
+
+        for (int i = 0; i < library.DeviceCount; i++)
+        {
+            if (NameOf(library, i) == name)
+            {
+                return i;
+            }
+        }
+
+        throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, $"There is no sound device \"{name}\".");
+    }
+
+    private static string NameOf(PortAudioLibrary library, int device) =>
+        library.Device(device) is { } info ? Marshal.PtrToStringUTF8(info.Name) ?? $"device {device}" : $"device {device}";
+
+    private static AudioDeviceException CannotOpen(PortAudioLibrary library, string device, int error)
+    {
+        AudioDeviceErrorKind kind = error switch
+        {
+            PortAudioLibrary.InvalidSampleRate or PortAudioLibrary.InvalidChannelCount or PortAudioLibrary.SampleFormatNotSupported =>
+                AudioDeviceErrorKind.Unsupported,
+            PortAudioLibrary.DeviceUnavailable => AudioDeviceErrorKind.Busy,
+            _ => AudioDeviceErrorKind.NoDevice,
+        };
+        return new AudioDeviceException(kind, $"The sound device \"{device}\" cannot be opened: {library.Describe(error)}.");
+    }
+}

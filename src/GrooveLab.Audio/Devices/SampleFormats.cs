@@ -1,0 +1,34 @@
+namespace GrooveLab.Audio.Devices;
+
+/// <summary>From floats, full scale at 1, to the integers that devices and files take.</summary>
+/// <remarks>Rounds to nearest, ties to even; what is beyond full scale is clipped; what is not a number becomes silence.</remarks>
+internal static class SampleFormats
+{
+    /// <summary>One 16-bit sample, 1.0 being 32,768 steps.</summary>
+    public static short ToInt16(float sample) =>
+        float.IsNaN(sample) ? (short)0 : (short)Math.Clamp(MathF.Round(sample * 32768f), -32768f, 32767f);
+
+    /// <summary>One 24-bit sample in an int, 1.0 being 2^23 steps.</summary>
+    public static int ToInt24(float sample) =>
+        float.IsNaN(sample) ? 0 : (int)Math.Clamp(Math.Round(sample * 8388608.0), -8388608.0, 8388607.0);
+
+    /// <summary>One 32-bit sample, 1.0 being 2^31 steps.</summary>
+    public static int ToInt32(float sample) =>
+        float.IsNaN(sample) ? 0 : (int)Math.Clamp(Math.Round(sample * 2147483648.0), -2147483648.0, 2147483647.0);
+
+    public static void ToInt16(ReadOnlySpan<float> source, Span<short> destination)
+    {
+        for (int i = 0; i < source.Length; i++)
+        {
+            destination[i] = ToInt16(source[i]);
+        }
+    }
+
+    public static void ToInt32(ReadOnlySpan<float> source, Span<int> destination)
+    {
+        for (int i = 0; i < source.Length; i++)
+        {
+            destination[i] = ToInt32(source[i]);
+        }
+    }
+}

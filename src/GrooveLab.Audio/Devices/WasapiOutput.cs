@@ -1,0 +1,225 @@
+using System.Runtime.InteropServices;
+using System.Runtime.Versioning;
+using NAudio.CoreAudioApi;
+using NAudio.Wave;
+using NAudio.Wave.SampleProviders;
+
+namespace GrooveLab.Audio.Devices;
+
+/// <summary>
+/// Playback through WASAPI in shared mode, on Windows, by NAudio's player.
+/// </summary>
+/// <remarks>
+/// Written from NAudio's documentation and compiled, never run: no Windows machine was at hand. NAudio owns the playing thread
+/// and asks MMCSS for its priority; whether it was granted is not told, so <see cref="HasRealTimePriority"/> is false.
+/// </remarks>
+[SupportedOSPlatform("windows")]
+internal sealed class WasapiOutput : IAudioOutput
+{
+    // HRESULTs of audioclient.h: what becomes of a stream whose device is pulled out, taken or without its service.
+    private const int DeviceInvalidated = unchecked((int)0x88890004);
+    private const int DeviceInUse = unchecked((int)0x8889000A);
+    private const int UnsupportedFormat = unchecked((int)0x88890008);
+
+    private readonly WasapiPlayer _player;
+    private readonly MeasuredSource _source;
+    private readonly TaskCompletionSource _completion = new(TaskCreationOptions.RunContinuationsAsynchronously);
+    private int _state = (int)AudioOutputState.Ready;
+    private int _started;
+    private int _disposed;
+    private volatile bool _stopRequested;
+    private volatile Exception? _failure;
+
+    private WasapiOutput(WasapiPlayer player, MeasuredSource source, string name, int sampleRate)
+    {
+        _player = player;
+        _source = source;
+        DeviceName = name;
+        SampleRate = sampleRate;
+        _player.PlaybackStopped += WhenStopped;
+    }
+
+    public string DeviceName { get; }
+
+    public int SampleRate { get; }
+
+    public int BufferFrames => (int)(AverageLatency.TotalSeconds * SampleRate);
+
+    public AudioOutputState State => (AudioOutputState)Volatile.Read(ref _state);
+
+    public OutputClock Clock
+    {
+        get
+        {
+            OutputClock read = _source.Clock;
+            return read with { DelayFrames = (long)(AverageLatency.TotalSeconds * SampleRate) };
+        }
+    }
+
+    public bool HasRealTimePriority => false;
+
+    public long Underruns => 0;
+
+    public Exception? Failure => _failure;
+
+    public Task Completion => _completion.Task;
+
+    public TimeSpan AverageLatency => _player.AverageLatency;
+
+    public TimeSpan CurrentLatency => State == AudioOutputState.Playing ? _player.CurrentLatency : _player.AverageLatency;
+
+    /// <summary>Opens a device by its endpoint id or friendly name; null for the default one.</summary>
+    /// <exception cref="AudioDeviceException">There is none, or it will not play.</exception>
+    public static WasapiOutput Open(string? name, int sampleRate, int bufferMilliseconds, ISampleProvider source)
+    {
+        BlockingOutput.RequireStereo(source, sampleRate);
+        MeasuredSource measured = new(source);
+
+        // NAudio raises its events on the context it was built in; a busy or stopped screen must not keep a lost device hidden.
+        SynchronizationContext? context = SynchronizationContext.Current;
+        SynchronizationContext.SetSynchronizationContext(null);
+        WasapiPlayer? player = null;
+        try
+        {
+            using MMDeviceEnumerator devices = new();
+            MMDevice device = Find(devices, name);
+            string id = device.ID;
+            player = new WasapiPlayerBuilder()
+                .WithDevice(device)
+                .WithSharedMode()
+                .WithLatency(bufferMilliseconds)
+                .WithLowLatency()
+                .WithEventSync()
+                .WithMmcssThreadPriority("Pro Audio")
+                .Build();
+            player.Init(new SampleToWaveProvider(measured));
+            return new WasapiOutput(player, measured, id, sampleRate);
+        }
+        catch (Exception thrown) when (thrown is COMException or NotSupportedException or InvalidOperationException)
+        {
+            player?.Dispose();
+            throw Explain(thrown, name ?? "default");
+        }
+        finally
+        {
+            SynchronizationContext.SetSynchronizationContext(context);
+        }
+    }
+
+    /// <summary>The active outputs, the default first.</summary>
+    /// <exception cref="AudioDeviceException">Windows' audio service does not answer.</exception>
+    public static IReadOnlyList<AudioDevice> List()
+    {
+        try
+        {
+            using MMDeviceEnumerator devices = new();
+            string? standard = devices.TryGetDefaultAudioEndpoint(DataFlow.Render, Role.Multimedia, out MMDevice? found)
+                ? found?.ID
+                : null;
+            List<AudioDevice> list = [];
+            foreach (MMDevice device in devices.EnumerateAudioEndPoints(DataFlow.Render, DeviceState.Active))
+            {
+                list.Add(new AudioDevice(device.ID, device.FriendlyName, device.ID == standard));
+            }
+
+            return [.. list.OrderByDescending(device => device.IsDefault)];
+        }
+        catch (COMException thrown)
+        {
+            throw Explain(thrown, "default");
+        }
+    }
+
+    public void Start()
+    {
+        if (Interlocked.Exchange(ref _started, 1) != 0)
+        {
+            throw new InvalidOperationException("This output was started or stopped before; open another one.");
+        }
+
+        Volatile.Write(ref _state, (int)AudioOutputState.Playing);
+        _player.Play();
+    }
+
+    public void Stop()
+    {
+        _stopRequested = true;
+        if (Interlocked.Exchange(ref _started, 1) == 0)
+        {
+            Finish(AudioOutputState.Stopped);
+            return;
+        }
+
+        if (Volatile.Read(ref _disposed) == 0)
+        {
+            _player.Stop();
+        }
+
+        // Where the event is not raised for a stop on request, the player has joined its thread all the same.
+        Finish(AudioOutputState.Stopped);
+    }
+
+    public void Dispose()
+    {
+        Stop();
+        if (Interlocked.Exchange(ref _disposed, 1) == 0)
+        {
+            _player.Dispose();
+        }
+    }
+
+    private static MMDevice Find(MMDeviceEnumerator devices, string? name)
+    {
+        if (name is null)
+        {
+            return devices.TryGetDefaultAudioEndpoint(DataFlow.Render, Role.Multimedia, out MMDevice? standard) && standard is not null
+                ? standard
+                : throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, "Windows has no sound output.");
+        }
+
+        foreach (MMDevice device in devices.EnumerateAudioEndPoints(DataFlow.Render, DeviceState.Active))
+        {
+            if (device.ID == name || string.Equals(device.FriendlyName, name, StringComparison.OrdinalIgnoreCase))
+            {
+                return device;
+            }
+        }
+
+        throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, $"There is no sound device \"{name}\".");
+    }
+
+    private static AudioDeviceException Explain(Exception thrown, string name) => thrown.HResult switch
+    {
+        DeviceInvalidated => new(AudioDeviceErrorKind.Lost, $"The sound device \"{name}\" went away.", thrown),
+        DeviceInUse => new(AudioDeviceErrorKind.Busy, $"The sound device \"{name}\" is held by another program.", thrown),
+        UnsupportedFormat => new(AudioDeviceErrorKind.Unsupported, $"The sound device \"{name}\" does not take this sound.", thrown),
+        _ when thrown is NotSupportedException =>
+            new(AudioDeviceErrorKind.Unsupported, $"The sound device \"{name}\" does not take this sound: {thrown.Message}", thrown),
+        _ => new(AudioDeviceErrorKind.NoDevice, $"The sound device \"{name}\" cannot be opened: {thrown.Message}", thrown),
+    };
+
+    private void WhenStopped(object? sender, StoppedEventArgs stopped)
+    {
+        if (stopped.Exception is { } thrown && !_stopRequested)
+        {
+            bool device = thrown is COMException;
+            _failure = device ? Explain(thrown, DeviceName) : thrown;
+            Finish(device ? AudioOutputState.Lost : AudioOutputState.Faulted);
+        }
+        else
+        {
+            Finish(_source.Ended && !_stopRequested ? AudioOutputState.Ended : AudioOutputState.Stopped);
+        }
+    }
+
+    private void Finish(AudioOutputState end)
+    {
+        if (_completion.Task.IsCompleted)
+        {
+            return;
+        }
+
+        Volatile.Write(ref _state, (int)end);
+        _completion.TrySetResult();
+    }
+}

@@ -1,0 +1,150 @@
+using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Audio.Playback;
+
+/// <summary>A note or a controller's step, ready to be put on its frame. Places are those of the performance.</summary>
+internal struct PreparedEvent
+{
+    /// <summary>True for a note, false for a controller's step.</summary>
+    public bool IsNote;
+
+    /// <summary>Index of the part in the band.</summary>
+    public int Part;
+
+    /// <summary>The channel.</summary>
+    public int Channel;
+
+    /// <summary>The channel that takes a controller's step too; the same when there is only one.</summary>
+    public int OtherChannel;
+
+    /// <summary>The key, or the controller's number.</summary>
+    public int Key;
+
+    /// <summary>The velocity, or the controller's value.</summary>
+    public int Value;
+
+    /// <summary>Where it begins.</summary>
+    public Position At;
+
+    /// <summary>Where the note ends.</summary>
+    public Position Until;
+
+    /// <summary>How many frames later than its place it comes; may be negative.</summary>
+    public int Offset;
+
+    /// <summary>How many frames later than its place the note ends; may be negative.</summary>
+    public int EndOffset;
+
+    /// <summary>For a note held over from before: whether it is begun anew when it does not sound yet.</summary>
+    public bool BeginsAnew;
+}
+
+/// <summary>
+/// A bar as the audio thread takes it: flat, its channels found, its places counted in the time of the performance. Made and filled
+/// on the composer's thread, lent to the audio thread through <see cref="BarQueue"/>, and handed back to be filled again.
+/// </summary>
+internal sealed class PreparedBar
+{
+    private PreparedEvent[] _events = new PreparedEvent[256];
+    private PreparedEvent[] _held = new PreparedEvent[16];
+    private (Position At, Tempo Tempo)[] _tempi = new (Position, Tempo)[32];
+    private int _eventCount;
+    private int _heldCount;
+    private int _tempoCount;
+
+    /// <summary>Which bar of the performance it is, from 0: bars are counted as they are played, whatever their numbers.</summary>
+    public int Ordinal { get; set; }
+
+    /// <summary>Which plan of the performance it belongs to; a change of structure begins a new one.</summary>
+    public int Epoch { get; set; }
+
+    /// <summary>The first bar of its epoch.</summary>
+    public bool OpensEpoch { get; set; }
+
+    /// <summary>Not a bar but the place where the music is over.</summary>
+    public bool IsEnd { get; set; }
+
+    /// <summary>The bar itself; null for the end.</summary>
+    public Bar? Bar { get; set; }
+
+    /// <summary>Its bar line in the time of the performance, which runs on from the first bar whatever is repeated or skipped.</summary>
+    public Position Base { get; set; }
+
+    /// <summary>The next bar line.</summary>
+    public Position End { get; set; }
+
+    /// <summary>How many frames before its bar line the audio thread must have it in hand.</summary>
+    public int LeadFrames { get; set; }
+
+    /// <summary>Who plays from here on; null when the same go on.</summary>
+    public Seat[]? Seats { get; set; }
+
+    /// <summary>The notes and steps, by place.</summary>
+    public ReadOnlySpan<PreparedEvent> Events => _events.AsSpan(0, _eventCount);
+
+    /// <summary>In a bar that opens an epoch: what sounds at its bar line from the bars before it on the same route.</summary>
+    public ReadOnlySpan<PreparedEvent> Held => _held.AsSpan(0, _heldCount);
+
+    /// <summary>The tempi as written that hold in it.</summary>
+    public ReadOnlySpan<(Position At, Tempo Tempo)> Tempi => _tempi.AsSpan(0, _tempoCount);
+
+    /// <summary>Empties it for its next use.</summary>
+    public void Clear()
+    {
+        _eventCount = _heldCount = _tempoCount = 0;
+        OpensEpoch = false;
+        IsEnd = false;
+        Bar = null;
+        Seats = null;
+    }
+
+    /// <summary>Adds a note or step.</summary>
+    public void Add(in PreparedEvent item) => Append(ref _events, ref _eventCount, item);
+
+    /// <summary>Adds what sounds from before.</summary>
+    public void AddHeld(in PreparedEvent item) => Append(ref _held, ref _heldCount, item);
+
+    /// <summary>Adds a tempo.</summary>
+    public void AddTempo(Position at, Tempo tempo) => Append(ref _tempi, ref _tempoCount, (at, tempo));
+
+    private static void Append<T>(ref T[] items, ref int count, in T item)
+    {
+        if (count == items.Length)
+        {
+            Array.Resize(ref items, 2 * count);
+        }
+
+        items[count++] = item;
+    }
+}
+
+/// <summary>A part's place in the band as the audio thread needs it. Immutable.</summary>
+internal sealed class Seat(Seating seating, bool playing)
+{
+    /// <summary>The part's name.</summary>
+    public string Name { get; } = seating.Name;
+
+    /// <summary>Whether it plays in this performance at all.</summary>
+    public bool Playing { get; } = playing;
+
+    /// <summary>Channel of open notes.</summary>
+    public int Channel { get; } = seating.Channel;
+
+    /// <summary>Channel of damped notes.</summary>
+    public int DampedChannel { get; } = seating.DampedChannel;
+
+    /// <summary>Program of open notes; percussion's kit is 0.</summary>
+    public int Program { get; } = seating.Channel == Seating.PercussionChannel ? 0 : seating.Instrument.Program;
+
+    /// <summary>Program of damped notes.</summary>
+    public int DampedProgram { get; } = seating.DampedChannel == Seating.PercussionChannel
+        ? 0
+        : seating.Instrument.DampedProgram ?? seating.Instrument.Program;
+
+    /// <summary>Level in dB.</summary>
+    public double LevelDecibels { get; } = seating.LevelDecibels;
+
+    /// <summary>-100 left to 100 right.</summary>
+    public int Pan { get; } = seating.Pan;
+}

@@ -1,0 +1,101 @@
+using GrooveLab.Audio.Synthesis;
+using GrooveLab.Music.Score;
+using NAudio.Wave;
+
+namespace GrooveLab.Audio.Playback;
+
+/// <summary>
+/// The engine played by its caller: before each piece the bars that it needs are composed on the same thread, so that nothing waits
+/// and nothing comes late. The engine, its queue and its frames are those of live playing.
+/// </summary>
+/// <remarks>Not real-time: composing allocates and may take any time. One thread owns an instance.</remarks>
+public sealed class OfflinePlayer : ISampleProvider
+{
+    private const int PieceFrames = 4096;
+    private const int Channels = 2;
+
+    private readonly ISampleProvider _out;
+    private readonly PeakMeter _meter;
+
+    /// <summary>Sets up an engine with its composer.</summary>
+    /// <param name="route">What is played.</param>
+    /// <param name="synth">Its sound; owned from here on.</param>
+    /// <param name="options">The engine's set-up.</param>
+    /// <param name="plays">Which parts play; null for all.</param>
+    /// <param name="limited">Whether the limiter stands behind it: on a mix, not on a stem.</param>
+    public OfflinePlayer(
+        BarRoute route, ISoundFontSynth synth, EngineOptions options, Func<Seating, bool>? plays = null, bool limited = true)
+    {
+        Engine = new GrooveEngine(synth, options);
+        Bars = new BarPreparer(Engine, route, plays);
+        _meter = new PeakMeter(new Filler(this));
+        _out = limited ? new LimitedMix(_meter, new Limiter(options.SampleRate)) : _meter;
+    }
+
+    /// <summary>The engine, for commands and its playhead.</summary>
+    public GrooveEngine Engine { get; }
+
+    /// <summary>The composer's side, for changes of structure.</summary>
+    public BarPreparer Bars { get; }
+
+    /// <summary>The highest sample so far, before the limiter, in dB of full scale; minus infinity for silence.</summary>
+    public double PeakDecibels => 20 * Math.Log10(_meter.Peak);
+
+    /// <inheritdoc/>
+    public WaveFormat WaveFormat => _out.WaveFormat;
+
+    /// <summary>Fills a buffer of any size; less than asked for only at the end.</summary>
+    /// <exception cref="InvalidOperationException">The engine failed; it should not, and the failure behind it is inside.</exception>
+    public int Read(Span<float> buffer) => _out.Read(buffer);
+
+    private int ReadEngine(Span<float> buffer)
+    {
+        var done = 0;
+        while (done < buffer.Length)
+        {
+            var piece = buffer.Slice(done, Math.Min(Channels * PieceFrames, buffer.Length - done));
+            Bars.FillFor(piece.Length / Channels);
+            var read = Engine.Read(piece);
+            var counters = Engine.Counters;
+            if (counters.Faults != 0 || counters.LateBars != 0)
+            {
+                throw new InvalidOperationException(
+                    $"Playing failed: {counters.Faults} faults, {counters.LateBars} late bars.", Engine.Fault);
+            }
+
+            if (read == 0)
+            {
+                break;
+            }
+
+            done += read;
+        }
+
+        return done;
+    }
+
+    private sealed class Filler(OfflinePlayer player) : ISampleProvider
+    {
+        public WaveFormat WaveFormat => player.Engine.WaveFormat;
+
+        public int Read(Span<float> buffer) => player.ReadEngine(buffer);
+    }
+
+    private sealed class PeakMeter(ISampleProvider source) : ISampleProvider
+    {
+        public float Peak { get; private set; }
+
+        public WaveFormat WaveFormat => source.WaveFormat;
+
+        public int Read(Span<float> buffer)
+        {
+            var read = source.Read(buffer);
+            foreach (var sample in buffer[..read])
+            {
+                Peak = Math.Max(Peak, Math.Abs(sample));
+            }
+
+            return read;
+        }
+    }
+}

@@ -1,0 +1,234 @@
+using GrooveLab.Audio.Synthesis;
+using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Audio.Playback;
+
+/// <summary>How a piece is rendered into a file.</summary>
+public sealed record RenderOptions
+{
+    /// <summary>Frames a second, in Hz.</summary>
+    public int SampleRate { get; init; } = 48_000;
+
+    /// <summary>Seconds left to ring after the last bar.</summary>
+    public double TailSeconds { get; init; } = EngineOptions.DefaultTailSeconds;
+
+    /// <summary>The parts that play, by name; null for all.</summary>
+    public IReadOnlyCollection<string>? Only { get; init; }
+
+    /// <summary>The parts that do not play, by name.</summary>
+    public IReadOnlyCollection<string> Without { get; init; } = [];
+
+    /// <summary>Level of the whole, in dB, before the limiter.</summary>
+    public double MasterDecibels { get; init; } = Renderer.DefaultMasterDecibels;
+
+    /// <summary>Bits a sample.</summary>
+    public WaveDepth Depth { get; init; } = WaveDepth.Sixteen;
+
+    /// <summary>Whether a file that is there may be replaced.</summary>
+    public bool Force { get; init; }
+}
+
+/// <summary>What was rendered.</summary>
+/// <param name="Path">The file.</param>
+/// <param name="Frames">Its length in frames.</param>
+/// <param name="SampleRate">Frames a second.</param>
+/// <param name="PeakDecibels">The highest sample before the limiter, in dB of full scale.</param>
+public sealed record RenderedFile(string Path, long Frames, int SampleRate, double PeakDecibels);
+
+/// <summary>
+/// Plays bars into files: 0.2 s of pre-roll, the source's bars with its lead-in, the tail. The length is exact and known before.
+/// </summary>
+/// <remarks>
+/// Not a path of its own: engine, queue and synthesizer are those of live playing. What is live only stays out: fade-in and start
+/// level. The limiter is on the mix and not on stems.
+/// </remarks>
+/// <param name="makeSynth">Makes a fresh synthesizer for a sample rate (frames a second), with its effects or dry.</param>
+public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
+{
+    /// <summary>The level of the whole at which a band in its usual levels peaks some 3 to 6 dB below full scale.</summary>
+    public const double DefaultMasterDecibels = 5;
+
+    /// <summary>Renders the mix.</summary>
+    /// <param name="source">What is played; it must have an end.</param>
+    /// <param name="path">Where the file goes.</param>
+    /// <param name="options">How.</param>
+    /// <param name="progress">Told the share that is done, 0 to 1.</param>
+    /// <param name="cancellation">Ends it with nothing left behind.</param>
+    /// <exception cref="ArgumentException">The source has no end, or a part named does not exist; the message says which do.</exception>
+    /// <exception cref="IOException">The file exists and may not be replaced, is too long, or the disk is full.</exception>
+    /// <exception cref="OperationCanceledException">It was cancelled.</exception>
+    public RenderedFile RenderMix(
+        IBarSource source,
+        string path,
+        RenderOptions options,
+        IProgress<double>? progress = null,
+        CancellationToken cancellation = default)
+    {
+        var kept = KeptBars.Of(source);
+        var plays = Filter(source, options);
+        return Render(kept, path, options, plays, limited: true, progress, cancellation);
+    }
+
+    /// <summary>
+    /// Renders each part into a file of its own, one after the other, all of the mix's length and level: they add up to the mix before
+    /// its limiter.
+    /// </summary>
+    /// <param name="source">What is played; it must have an end.</param>
+    /// <param name="folder">Where the files go, named after the parts; it must exist.</param>
+    /// <param name="options">How.</param>
+    /// <param name="progress">Told the share that is done, 0 to 1.</param>
+    /// <param name="cancellation">Ends it; stems that are whole stay.</param>
+    /// <exception cref="ArgumentException">As with <see cref="RenderMix"/>.</exception>
+    /// <exception cref="IOException">As with <see cref="RenderMix"/>.</exception>
+    /// <exception cref="OperationCanceledException">It was cancelled.</exception>
+    public IReadOnlyList<RenderedFile> RenderStems(
+        IBarSource source,
+        string folder,
+        RenderOptions options,
+        IProgress<double>? progress = null,
+        CancellationToken cancellation = default)
+    {
+        var kept = KeptBars.Of(source);
+        var plays = Filter(source, options);
+        var playing = source.Band.Where(plays).ToList();
+        var files = new List<RenderedFile>(playing.Count);
+        foreach (var seat in playing)
+        {
+            var done = files.Count;
+            var part = progress is null ? null : new Share(progress, done, playing.Count);
+            var path = Path.Combine(folder, FileNameOf(seat.Name) + ".wav");
+            files.Add(Render(kept, path, options, seating => ReferenceEquals(seating, seat), limited: false, part, cancellation));
+        }
+
+        return files;
+    }
+
+    /// <summary>The exact length of a rendering, in frames: pre-roll, bars, tail.</summary>
+    /// <exception cref="ArgumentException">The source has no end.</exception>
+    public static long FramesOf(IBarSource source, RenderOptions options)
+    {
+        var setUp = EngineOptionsOf(options);
+        var clocks = new ClockChain(options.SampleRate);
+        var end = KeptBars.EndOf(source);
+        var tempi = new List<(Position At, Tempo Tempo)>();
+        Position? line = null;
+        for (var index = source.First; index < end; index++)
+        {
+            var bar = source.BarAt(index);
+            var start = line ?? Exactness.Add(bar.Start, Span.Zero);
+            tempi.Clear();
+            foreach (var (onset, tempo) in bar.Tempi)
+            {
+                tempi.Add((Exactness.Add(start, onset), Exactness.Usable(tempo)));
+            }
+
+            clocks.Follow(System.Runtime.InteropServices.CollectionsMarshal.AsSpan(tempi), index, setUp.PreRollFrames);
+            line = Exactness.Add(start, bar.Length);
+        }
+
+        return (line is { } last ? clocks.FrameAt(last) : setUp.PreRollFrames) + setUp.TailFrames;
+    }
+
+    private static EngineOptions EngineOptionsOf(RenderOptions options) => new()
+    {
+        SampleRate = options.SampleRate,
+        TailSeconds = options.TailSeconds,
+        MasterDecibels = options.MasterDecibels,
+        EndsStream = true,
+    };
+
+    private static Func<Seating, bool> Filter(IBarSource source, RenderOptions options)
+    {
+        foreach (var name in (options.Only ?? []).Concat(options.Without))
+        {
+            if (!source.Band.Any(seat => Same(seat.Name, name)))
+            {
+                var known = string.Join(", ", source.Band.Select(seat => seat.Name));
+                throw new ArgumentException($"There is no part '{name}'; the parts are {known}.");
+            }
+        }
+
+        return seat => (options.Only is null || options.Only.Any(name => Same(name, seat.Name)))
+            && !options.Without.Any(name => Same(name, seat.Name));
+    }
+
+    private static bool Same(string a, string b) => string.Equals(a, b, StringComparison.OrdinalIgnoreCase);
+
+    private static string FileNameOf(string part)
+    {
+        var invalid = Path.GetInvalidFileNameChars();
+        return string.Concat(part.Select(letter => invalid.Contains(letter) || letter is '/' or '\\' or ':' ? '_' : letter));
+    }
+
+    private RenderedFile Render(
+        IBarSource source,
+        string path,
+        RenderOptions options,
+        Func<Seating, bool> plays,
+        bool limited,
+        IProgress<double>? progress,
+        CancellationToken cancellation)
+    {
+        var frames = FramesOf(source, options);
+        var synth = makeSynth(options.SampleRate);
+        using var owned = synth as IDisposable;
+        var player = new OfflinePlayer(BarRoute.Whole(source), synth, EngineOptionsOf(options), plays, limited);
+        WaveFile.Write(
+            path,
+            player,
+            frames,
+            options.Depth,
+            options.Force,
+            progress is null ? null : new FrameShare(progress, frames),
+            cancellation);
+        if (player.Engine.Playhead.Frame != frames)
+        {
+            throw new InvalidOperationException($"The engine came to {player.Engine.Playhead.Frame} frames where {frames} were computed.");
+        }
+
+        return new RenderedFile(path, frames, options.SampleRate, player.PeakDecibels);
+    }
+
+    private sealed class FrameShare(IProgress<double> progress, long frames) : IProgress<long>
+    {
+        public void Report(long value) => progress.Report((double)value / frames);
+    }
+
+    private sealed class Share(IProgress<double> progress, int done, int of) : IProgress<double>
+    {
+        public void Report(double value) => progress.Report((done + value) / of);
+    }
+
+    /// <summary>Bars that are composed once, though the length, the mix and every stem ask for them.</summary>
+    private sealed class KeptBars(IBarSource source) : IBarSource
+    {
+        private readonly Dictionary<int, Bar> _bars = [];
+
+        public int First => source.First;
+
+        public int? End => source.End;
+
+        public IReadOnlyList<Seating> Band => source.Band;
+
+        public static KeptBars Of(IBarSource source)
+        {
+            EndOf(source);
+            return new KeptBars(source);
+        }
+
+        public static int EndOf(IBarSource source) =>
+            source.End ?? throw new ArgumentException("What goes on until told cannot be rendered; give it a number of bars.", nameof(source));
+
+        public Bar BarAt(int index)
+        {
+            if (!_bars.TryGetValue(index, out var bar))
+            {
+                bar = source.BarAt(index);
+                _bars.Add(index, bar);
+            }
+
+            return bar;
+        }
+    }
+}

@@ -1,0 +1,207 @@
+using System.Buffers.Binary;
+using NAudio.Wave;
+
+namespace GrooveLab.Audio.Playback;
+
+/// <summary>Bits a sample in a WAV file.</summary>
+public enum WaveDepth
+{
+    /// <summary>16 bits: what every program reads.</summary>
+    Sixteen = 16,
+
+    /// <summary>24 bits, for work that goes on from the file.</summary>
+    TwentyFour = 24,
+}
+
+/// <summary>The file is there already and was not to be replaced.</summary>
+public sealed class WaveFileExistsException(string path)
+    : IOException($"\"{path}\" exists and was kept; choose another name, or ask for it to be replaced.")
+{
+    /// <summary>The file that was kept.</summary>
+    public string Path { get; } = path;
+}
+
+/// <summary>So much sound does not fit into a WAV file, whose sizes are 32-bit numbers.</summary>
+public sealed class WaveFileTooLargeException(long frames, long mostFrames)
+    : IOException($"A WAV file of this kind holds {mostFrames} frames at most, not {frames}; make it shorter, or with a lower rate.")
+{
+    /// <summary>Frames wanted.</summary>
+    public long Frames { get; } = frames;
+
+    /// <summary>Frames that fit.</summary>
+    public long MostFrames { get; } = mostFrames;
+}
+
+/// <summary>The sound of a file, in memory.</summary>
+/// <param name="SampleRate">Frames a second, in Hz.</param>
+/// <param name="Channels">Samples a frame.</param>
+/// <param name="Samples">Interleaved, full scale at 1.</param>
+public sealed record WaveSound(int SampleRate, int Channels, float[] Samples)
+{
+    /// <summary>How many frames there are.</summary>
+    public int Frames => Samples.Length / Channels;
+}
+
+/// <summary>
+/// Reads and writes WAV files. Source: Multimedia Programming Interface and Data Specifications 1.0 (IBM and Microsoft, 1991).
+/// </summary>
+/// <remarks>
+/// Written files are plain PCM, format tag 1, with one "fmt " and one "data" chunk. Samples are rounded to nearest without
+/// dither: equal sound gives equal bytes, silence stays silence, and stems add up to the mix within their rounding.
+/// </remarks>
+public static class WaveFile
+{
+    private const int TagPcm = 1;
+    private const int TagFloat = 3;
+    private const int TagExtensible = 0xFFFE;
+    private const int BlockFrames = 4096;
+
+    /// <summary>The most frames that a file can hold: its RIFF size is a 32-bit number.</summary>
+    public static long MostFrames(int channels, WaveDepth depth)
+    {
+        // An odd number of bytes is followed by one of padding, which counts.
+        long room = uint.MaxValue - (PcmWaveWriter.HeaderBytes - 8) - 1;
+        return room / (channels * ((int)depth / 8));
+    }
+
+    /// <summary>
+    /// Pulls a number of frames from a source into a file; the file appears whole at the end, or not at all.
+    /// </summary>
+    /// <param name="path">Where the file goes; its folder must exist.</param>
+    /// <param name="source">What to write.</param>
+    /// <param name="frames">How many frames; a source that ends sooner is filled up with silence.</param>
+    /// <param name="depth">Bits a sample.</param>
+    /// <param name="force">Whether a file that is there may be replaced.</param>
+    /// <param name="progress">Told the frames written, about every tenth of a second of sound.</param>
+    /// <param name="cancellation">Ends it with nothing left behind.</param>
+    /// <exception cref="WaveFileExistsException">The file is there, and <paramref name="force"/> is false.</exception>
+    /// <exception cref="WaveFileTooLargeException">It would not fit; nothing was begun.</exception>
+    /// <exception cref="IOException">The disk is full, or the folder missing.</exception>
+    /// <exception cref="UnauthorizedAccessException">The folder may not be written to.</exception>
+    /// <exception cref="OperationCanceledException">It was cancelled.</exception>
+    public static void Write(
+        string path,
+        ISampleProvider source,
+        long frames,
+        WaveDepth depth = WaveDepth.Sixteen,
+        bool force = false,
+        IProgress<long>? progress = null,
+        CancellationToken cancellation = default)
+    {
+        int channels = source.WaveFormat.Channels;
+        using PcmWaveWriter writer = new(path, source.WaveFormat.SampleRate, channels, depth, force, frames);
+        float[] block = new float[BlockFrames * channels];
+        bool ended = false;
+        long written = 0;
+        while (written < frames)
+        {
+            cancellation.ThrowIfCancellationRequested();
+            int samples = (int)Math.Min(BlockFrames, frames - written) * channels;
+            int filled = 0;
+            while (filled < samples && !ended)
+            {
+                int read = source.Read(block.AsSpan(filled, samples - filled));
+                ended = read <= 0;
+                filled += Math.Max(0, read);
+            }
+
+            Array.Clear(block, filled, samples - filled);
+            writer.Write(block.AsSpan(0, samples));
+            written += samples / channels;
+            progress?.Report(written);
+        }
+
+        cancellation.ThrowIfCancellationRequested();
+        writer.Commit();
+    }
+
+    /// <summary>Reads a whole file of 16- or 24-bit integers or 32-bit floats.</summary>
+    /// <exception cref="InvalidDataException">It is no WAV file, is cut short, or holds another kind of sample; the message says which.</exception>
+    /// <exception cref="IOException">It cannot be read.</exception>
+    public static WaveSound Read(string path) => Parse(File.ReadAllBytes(path), path);
+
+    /// <summary>Reads a file's bytes.</summary>
+    /// <param name="bytes">The whole file.</param>
+    /// <param name="name">What to call it in an error.</param>
+    /// <exception cref="InvalidDataException">As <see cref="Read"/>.</exception>
+    public static WaveSound Parse(ReadOnlySpan<byte> bytes, string name)
+    {
+        if (bytes.Length < 12 || !bytes[..4].SequenceEqual("RIFF"u8) || !bytes[8..12].SequenceEqual("WAVE"u8))
+        {
+            throw Bad(name, "it does not begin as a RIFF file of form WAVE");
+        }
+
+        int tag = 0;
+        int channels = 0;
+        int rate = 0;
+        int bits = 0;
+        ReadOnlySpan<byte> rest = bytes[12..];
+        while (rest.Length >= 8)
+        {
+            ReadOnlySpan<byte> id = rest[..4];
+            uint size = BinaryPrimitives.ReadUInt32LittleEndian(rest[4..]);
+            if (size > rest.Length - 8)
+            {
+                throw Bad(name, "a chunk reaches beyond the end of the file");
+            }
+
+            ReadOnlySpan<byte> chunk = rest.Slice(8, (int)size);
+            if (id.SequenceEqual("fmt "u8))
+            {
+                if (size < 16)
+                {
+                    throw Bad(name, "its format chunk is too short");
+                }
+
+                tag = BinaryPrimitives.ReadUInt16LittleEndian(chunk);
+                channels = BinaryPrimitives.ReadUInt16LittleEndian(chunk[2..]);
+                rate = BinaryPrimitives.ReadInt32LittleEndian(chunk[4..]);
+                bits = BinaryPrimitives.ReadUInt16LittleEndian(chunk[14..]);
+                if (tag == TagExtensible && size >= 26)
+                {
+                    // The sub-format's first two bytes are the tag it would have without the extension.
+                    tag = BinaryPrimitives.ReadUInt16LittleEndian(chunk[24..]);
+                }
+            }
+            else if (id.SequenceEqual("data"u8))
+            {
+                return Decode(chunk, tag, channels, rate, bits, name);
+            }
+
+            rest = rest[(int)Math.Min(rest.Length, 8L + size + (size & 1))..];
+        }
+
+        throw Bad(name, "it has no data chunk");
+    }
+
+    private static WaveSound Decode(ReadOnlySpan<byte> data, int tag, int channels, int rate, int bits, string name)
+    {
+        if (channels < 1 || rate < 1)
+        {
+            throw Bad(name, "no format with channels and a rate stands before its data");
+        }
+
+        int width = (tag, bits) switch
+        {
+            (TagPcm, 16) => 2,
+            (TagPcm, 24) => 3,
+            (TagFloat, 32) => 4,
+            _ => throw Bad(name, $"it holds samples of {bits} bits with format tag {tag}; 16- and 24-bit PCM and 32-bit float are read"),
+        };
+        float[] samples = new float[data.Length / (width * channels) * channels];
+        for (int i = 0; i < samples.Length; i++)
+        {
+            ReadOnlySpan<byte> at = data.Slice(i * width, width);
+            samples[i] = width switch
+            {
+                2 => BinaryPrimitives.ReadInt16LittleEndian(at) / 32768f,
+                3 => (at[0] | (at[1] << 8) | (unchecked((sbyte)at[2]) << 16)) / 8388608f,
+                _ => BinaryPrimitives.ReadSingleLittleEndian(at),
+            };
+        }
+
+        return new WaveSound(rate, channels, samples);
+    }
+
+    private static InvalidDataException Bad(string name, string reason) => new($"\"{name}\" cannot be read as a WAV file: {reason}.");
+}

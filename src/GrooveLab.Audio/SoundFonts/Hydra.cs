@@ -1,0 +1,125 @@
+using System.Buffers.Binary;
+
+namespace GrooveLab.Audio.SoundFonts;
+
+/// <summary>
+/// Checks the nine linked tables of a bank (section 7) before anything follows their indices: record sizes, terminal records,
+/// indices that must not fall or point outside, and how much the zones multiply out to.
+/// </summary>
+internal sealed class Hydra
+{
+    /// <summary>
+    /// The most regions that one preset may resolve to. Large real presets have some thousands; zones that refer to each other
+    /// can multiply a small file into billions.
+    /// </summary>
+    public const int MaxRegionsPerPreset = 65_536;
+
+    private const int InstrumentGenerator = 41;
+    private const int SampleGenerator = 53;
+
+    private static readonly Dictionary<string, int> RecordSizes = new(StringComparer.Ordinal)
+    {
+        ["phdr"] = 38,
+        ["pbag"] = 4,
+        ["pmod"] = 10,
+        ["pgen"] = 4,
+        ["inst"] = 22,
+        ["ibag"] = 4,
+        ["imod"] = 10,
+        ["igen"] = 4,
+        ["shdr"] = 46,
+    };
+
+    private readonly BankBytes _bytes;
+    private readonly RiffLayout _layout;
+    private readonly string _bankName;
+
+    private Hydra(BankBytes bytes, RiffLayout layout, string bankName)
+    {
+        _bytes = bytes;
+        _layout = layout;
+        _bankName = bankName;
+    }
+
+    /// <summary>Throws at the first record that cannot be right.</summary>
+    public static void Check(BankBytes bytes, RiffLayout layout, string bankName)
+    {
+        var hydra = new Hydra(bytes, layout, bankName);
+        foreach (var name in RiffLayout.HydraNames)
+            hydra.CheckSize(name);
+        hydra.CheckIndices("phdr", 24, "pbag");
+        hydra.CheckIndices("pbag", 0, "pgen");
+        hydra.CheckIndices("pbag", 2, "pmod");
+        hydra.CheckIndices("inst", 20, "ibag");
+        hydra.CheckIndices("ibag", 0, "igen");
+        hydra.CheckIndices("ibag", 2, "imod");
+        hydra.CheckLinks("pgen", InstrumentGenerator, "inst");
+        hydra.CheckLinks("igen", SampleGenerator, "shdr");
+        hydra.CheckGrowth();
+    }
+
+    private int Count(string table) => (int)(_layout[table].Length / RecordSizes[table]);
+
+    private ushort Word(string table, int record, int offset) =>
+        BinaryPrimitives.ReadUInt16LittleEndian(_bytes.Slice(_layout[table].Offset + ((long)record * RecordSizes[table]) + offset, 2));
+
+    private SoundFontException Bad(string table, int record, string reason) =>
+        new($"{_bankName}: {table} record {record}", reason);
+
+    private void CheckSize(string table)
+    {
+        var (_, length) = _layout[table];
+        var size = RecordSizes[table];
+        if (length % size != 0)
+            throw new SoundFontException($"{_bankName}: {table}", $"{length} bytes are not a whole number of {size}-byte records");
+        if (length < size)
+            throw new SoundFontException($"{_bankName}: {table}", "the terminal record is missing");
+        if (length / size > 16_777_216)
+            throw new SoundFontException($"{_bankName}: {table}", $"{length / size} records are more than indices can reach");
+    }
+
+    private void CheckIndices(string table, int offset, string target)
+    {
+        var limit = Count(target) - 1;
+        var last = 0;
+        for (var i = 0; i < Count(table); i++)
+        {
+            var index = Word(table, i, offset);
+            if (index < last)
+                throw Bad(table, i, $"its {target} index {index} is less than the one before it, {last}");
+            if (index > limit)
+                throw Bad(table, i, $"its {target} index {index} is past the last record, {limit}");
+            last = index;
+        }
+    }
+
+    private void CheckLinks(string table, int generator, string target)
+    {
+        var records = Count(target) - 1;
+        for (var i = 0; i < Count(table) - 1; i++)
+        {
+            if (Word(table, i, 0) == generator && Word(table, i, 2) >= records)
+                throw Bad(table, i, $"it names {target} record {Word(table, i, 2)} of {records}");
+        }
+    }
+
+    private void CheckGrowth()
+    {
+        for (var preset = 0; preset < Count("phdr") - 1; preset++)
+        {
+            long regions = 0;
+            for (var bag = (int)Word("phdr", preset, 24); bag < Word("phdr", preset + 1, 24); bag++)
+            {
+                for (var gen = (int)Word("pbag", bag, 0); gen < Word("pbag", bag + 1, 0); gen++)
+                {
+                    if (Word("pgen", gen, 0) != InstrumentGenerator)
+                        continue;
+                    var instrument = Word("pgen", gen, 2);
+                    regions += Word("inst", instrument + 1, 20) - Word("inst", instrument, 20);
+                }
+            }
+            if (regions > MaxRegionsPerPreset)
+                throw Bad("phdr", preset, $"its zones multiply to {regions} regions, more than {MaxRegionsPerPreset}");
+        }
+    }
+}

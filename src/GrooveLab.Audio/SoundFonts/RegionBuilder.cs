@@ -1,0 +1,63 @@
+using NAudio.SoundFont;
+
+namespace GrooveLab.Audio.SoundFonts;
+
+/// <summary>Turns a parsed region into one that can be played: amounts in range, addresses inside the sample chunk.</summary>
+internal static class RegionBuilder
+{
+    // Section 7.10: 255 is an unpitched sample, 128-254 are illegal; both play as if recorded at middle C.
+    private const int UnpitchedKey = 60;
+
+    public static Region Build(SoundFontRegion parsed, int poolSize)
+    {
+        var sample = parsed.Sample;
+        var given = parsed.Generators;
+        var generators = new float[GeneratorRange.Count];
+        for (var i = 0; i < generators.Length; i++)
+            generators[i] = GeneratorRange.Of((GeneratorEnum)i).Clamp(given[(GeneratorEnum)i]);
+
+        var start = Address(sample.Start, given.StartAddressOffset, 0, poolSize);
+        var end = Address(sample.End, given.EndAddressOffset, start, poolSize);
+        var loopStart = Address(sample.StartLoop, given.StartLoopAddressOffset, 0, poolSize);
+        var loopEnd = Address(sample.EndLoop, given.EndLoopAddressOffset, 0, poolSize);
+        // A loop of less than two points, or one that leaves its sample, cannot sound as meant: the sample plays once.
+        var loops = loopStart >= start && loopEnd <= end && loopEnd - loopStart >= 2;
+
+        return new Region
+        {
+            LowKey = parsed.LowKey,
+            HighKey = parsed.HighKey,
+            LowVelocity = parsed.LowVelocity,
+            HighVelocity = parsed.HighVelocity,
+            Generators = generators,
+            Modulators = ModulatorMerge.Merge(parsed.InstrumentModulators, parsed.PresetModulators),
+            Start = start,
+            End = end,
+            LoopStart = loopStart,
+            LoopEnd = loopEnd,
+            LoopMode = !loops ? LoopMode.None : ((int)given[GeneratorEnum.SampleModes] & 3) switch
+            {
+                1 => LoopMode.Continuous,
+                3 => LoopMode.UntilRelease,
+                _ => LoopMode.None,
+            },
+            SampleRate = (int)sample.SampleRate,
+            RootKey = RootKey(given, sample),
+            PitchCorrection = sample.PitchCorrection,
+            ExclusiveClass = (int)generators[(int)GeneratorEnum.ExclusiveClass],
+            KeyOverride = (int)generators[(int)GeneratorEnum.KeyNumber],
+            VelocityOverride = (int)generators[(int)GeneratorEnum.Velocity],
+        };
+    }
+
+    private static int RootKey(SoundFontGenerators given, SampleHeader sample)
+    {
+        var key = (int)given[GeneratorEnum.OverridingRootKey];
+        if (key is >= 0 and <= 127)
+            return key;
+        return sample.OriginalPitch <= 127 ? sample.OriginalPitch : UnpitchedKey;
+    }
+
+    private static int Address(uint header, int offset, int least, int greatest) =>
+        (int)Math.Clamp((long)header + offset, least, greatest);
+}

@@ -1,0 +1,275 @@
+using NAudio.SoundFont;
+
+namespace GrooveLab.Audio.SoundFonts;
+
+/// <summary>
+/// A SoundFont 2 bank: its presets by bank and program number, and their sounds when asked for.
+/// </summary>
+/// <remarks>
+/// <para>
+/// The tables are read at once and checked whole; the sample chunk stays in the mapped file (or in memory) and is read
+/// where a voice plays it. A bank opened from a file must not be written to while it is in use.
+/// </para>
+/// <para>
+/// Any thread may call any member. The file is let go when nothing refers to the bank any more, neither here nor in a synthesizer:
+/// there is nothing to dispose, so that exchanging a bank while its notes ring is safe.
+/// </para>
+/// <para>Accepted: SoundFont 2.00 to 2.04 with 16-bit samples; of 24-bit samples the upper 16 bits are played. Refused: samples in
+/// ROM, compressed samples, and every size, offset or index that points outside its table.</para>
+/// </remarks>
+public sealed class SoundFontBank
+{
+    private const int RomFlag = 0x8000;
+    private const int CompressedFlag = 0x10;
+    private const int LowestSampleRate = 100;
+    private const int HighestSampleRate = 768_000;
+
+    private readonly Lock _resolving = new();
+    private readonly Preset[] _parsed;
+    private readonly SoundFontPreset[] _presets;
+    private readonly ResolvedPreset?[] _resolved;
+    private readonly SamplePool _pool;
+
+    private SoundFontBank(string name, string title, Preset[] parsed, SamplePool pool)
+    {
+        Name = name;
+        Title = title;
+        _parsed = parsed;
+        _pool = pool;
+        _resolved = new ResolvedPreset?[parsed.Length];
+        _presets = [.. parsed.Select((p, i) => new SoundFontPreset(i, p.Bank, p.PatchNumber, p.Name ?? ""))];
+    }
+
+    /// <summary>The file's name without its folder, or the name given with the data.</summary>
+    public string Name { get; }
+
+    /// <summary>What the bank calls itself (the <c>INAM</c> chunk); may be empty.</summary>
+    public string Title { get; }
+
+    /// <summary>All presets in the bank's own order; at least one.</summary>
+    public IReadOnlyList<SoundFontPreset> Presets => _presets;
+
+    /// <summary>Opens a bank from a file and maps it; reads only its tables.</summary>
+    /// <exception cref="SoundFontException">The file cannot be read or is not a bank that can be played.</exception>
+    public static SoundFontBank Open(string path)
+    {
+        var name = Path.GetFileName(path);
+        BankBytes bytes;
+        try
+        {
+            bytes = BankBytes.Map(path);
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
+        {
+            throw new SoundFontException(name, $"the file cannot be read ({e.Message})", e);
+        }
+        return Read(bytes, name);
+    }
+
+    /// <summary>Takes a bank from memory, and keeps a copy.</summary>
+    /// <param name="data">The whole file.</param>
+    /// <param name="name">What messages call it.</param>
+    /// <exception cref="SoundFontException">The data are not a bank that can be played.</exception>
+    public static SoundFontBank Load(ReadOnlyMemory<byte> data, string name) => Read(BankBytes.Copy(data.Span), name);
+
+    /// <summary>Reads a bank from a stream to its end into memory.</summary>
+    /// <inheritdoc cref="Load(ReadOnlyMemory{byte}, string)"/>
+    public static SoundFontBank Load(Stream stream, string name)
+    {
+        using var copy = new MemoryStream();
+        try
+        {
+            stream.CopyTo(copy);
+        }
+        catch (Exception e) when (e is IOException or NotSupportedException or ObjectDisposedException)
+        {
+            throw new SoundFontException(name, $"the data cannot be read ({e.Message})", e);
+        }
+        return Load(copy.GetBuffer().AsMemory(0, (int)copy.Length), name);
+    }
+
+    /// <summary>
+    /// The preset that answers these numbers: the exact one; else the same program in bank 0; else the nearest program of bank 0,
+    /// first within the same General MIDI family of eight. In the percussion bank (128): else its program 0, else its first.
+    /// A bank that has nothing of the kind answers with its first preset. Does not allocate.
+    /// </summary>
+    public PresetChoice FindPreset(int bank, int program)
+    {
+        if (Find(bank, program) is { } exact)
+            return new PresetChoice(exact, IsExact: true);
+        var standIn = bank == SoundFontPreset.PercussionBank
+            ? Find(bank, 0) ?? FirstIn(bank)
+            : Find(0, program) ?? Nearest(program);
+        return new PresetChoice(standIn ?? _presets[0], IsExact: false);
+    }
+
+    /// <summary>
+    /// Makes a preset ready to play: resolves its regions and reads every memory page of its samples once. Does nothing the second
+    /// time. Not for the audio thread.
+    /// </summary>
+    /// <exception cref="SoundFontException">The preset cannot be resolved.</exception>
+    public void Prepare(SoundFontPreset preset)
+    {
+        foreach (var region in Resolve(preset).Regions)
+            _pool.Touch(region.Start, region.End);
+    }
+
+    /// <summary>The preset's regions, resolved now if they have not been. Not for the audio thread.</summary>
+    internal ResolvedPreset Resolve(SoundFontPreset preset)
+    {
+        if (TryGetResolved(preset) is { } ready)
+            return ready;
+        lock (_resolving)
+        {
+            if (_resolved[preset.Index] is { } meanwhile)
+                return meanwhile;
+            var resolved = new ResolvedPreset(preset, Regions(preset), _pool);
+            Volatile.Write(ref _resolved[preset.Index], resolved);
+            return resolved;
+        }
+    }
+
+    /// <summary>The preset's regions if they have been resolved. Neither allocates nor waits.</summary>
+    internal ResolvedPreset? TryGetResolved(SoundFontPreset preset) => Volatile.Read(ref _resolved[preset.Index]);
+
+    private static SoundFontBank Read(BankBytes bytes, string name)
+    {
+        try
+        {
+            var layout = RiffLayout.Read(bytes, name);
+            Hydra.Check(bytes, layout, name);
+            var parsed = Parse(ReducedFile.Make(bytes, layout, name), name);
+            var smpl = layout["smpl"];
+            if (smpl.Length / 2 > SamplePool.MaxCount)
+                throw new SoundFontException($"{name}: smpl", $"{smpl.Length} bytes of samples are more than this program can address");
+            var pool = new SamplePool(bytes, smpl.Offset, (int)(smpl.Length / 2));
+            CheckSamples(parsed, pool.Count, name);
+            if (parsed.Presets.Length == 0)
+                throw new SoundFontException($"{name}: phdr", "the bank has no presets");
+            return new SoundFontBank(name, ReadTitle(bytes, layout), parsed.Presets, pool);
+        }
+        finally
+        {
+            // The walk reads through spans, which do not keep their owner.
+            bytes.KeepAlive();
+        }
+    }
+
+    private static SoundFont Parse(byte[] reduced, string name)
+    {
+        try
+        {
+            using var stream = new MemoryStream(reduced, writable: false);
+            return new SoundFont(stream);
+        }
+#pragma warning disable CA1031 // The parser's exceptions are of many kinds; a bank's fault must be one kind with its place.
+        catch (Exception e)
+#pragma warning restore CA1031
+        {
+            throw new SoundFontException($"{name}: LIST pdta", e.Message, e);
+        }
+    }
+
+    private static void CheckSamples(SoundFont parsed, int poolSize, string name)
+    {
+        var used = new HashSet<SampleHeader>(ReferenceEqualityComparer.Instance);
+        foreach (var instrument in parsed.Instruments)
+        {
+            foreach (var zone in instrument.Zones ?? [])
+            {
+                foreach (var generator in zone.Generators ?? [])
+                {
+                    if (generator.GeneratorType == GeneratorEnum.SampleID && generator.SampleHeader is { } sample)
+                        used.Add(sample);
+                }
+            }
+        }
+        for (var i = 0; i < parsed.SampleHeaders.Length; i++)
+        {
+            var sample = parsed.SampleHeaders[i];
+            // Headers that no instrument names may hold anything; many banks keep such leftovers.
+            if (!used.Contains(sample))
+                continue;
+            if (Fault(sample, poolSize) is { } fault)
+                throw new SoundFontException($"{name}: shdr record {i} ({sample.SampleName})", fault);
+        }
+    }
+
+    private static string? Fault(SampleHeader sample, int poolSize)
+    {
+        if (((int)sample.SFSampleLink & RomFlag) != 0)
+            return "the sample lies in a ROM that this program does not have";
+        if (((int)sample.SFSampleLink & CompressedFlag) != 0)
+            return "the sample is compressed (sf3), which this program cannot play";
+        if (sample.Start >= sample.End)
+            return $"the sample ends at {sample.End}, not after its start at {sample.Start}";
+        if (sample.End > poolSize)
+            return $"the sample ends at {sample.End}, past the {poolSize} points of the smpl chunk";
+        if (sample.SampleRate is < LowestSampleRate or > HighestSampleRate)
+            return $"a sample rate of {sample.SampleRate} Hz cannot be; {LowestSampleRate} to {HighestSampleRate} are accepted";
+        return null;
+    }
+
+    private static string ReadTitle(BankBytes bytes, RiffLayout layout)
+    {
+        if (!layout.TryGet("INAM", out var chunk))
+            return "";
+        var text = System.Text.Encoding.Latin1.GetString(bytes.Slice(chunk.Offset, (int)Math.Min(chunk.Length, 256)));
+        return text.Split('\0')[0].Trim();
+    }
+
+    private Region[] Regions(SoundFontPreset preset)
+    {
+        try
+        {
+            return [.. _parsed[preset.Index].ResolveRegions().Select(r => RegionBuilder.Build(r, _pool.Count))];
+        }
+#pragma warning disable CA1031 // The resolver's exceptions are of many kinds; a bank's fault must be one kind with its place.
+        catch (Exception e)
+#pragma warning restore CA1031
+        {
+            throw new SoundFontException($"{Name}: preset {preset.Bank}:{preset.Program} ({preset.Name})", e.Message, e);
+        }
+    }
+
+    // Plain loops: programs are looked up on the audio thread, where a query would allocate.
+    private SoundFontPreset? Find(int bank, int program)
+    {
+        foreach (var preset in _presets)
+        {
+            if (preset.Bank == bank && preset.Program == program)
+                return preset;
+        }
+        return null;
+    }
+
+    private SoundFontPreset? FirstIn(int bank)
+    {
+        foreach (var preset in _presets)
+        {
+            if (preset.Bank == bank)
+                return preset;
+        }
+        return null;
+    }
+
+    private SoundFontPreset? Nearest(int program)
+    {
+        SoundFontPreset? nearest = null;
+        var least = int.MaxValue;
+        foreach (var preset in _presets)
+        {
+            if (preset.Bank == SoundFontPreset.PercussionBank)
+                continue;
+            var outsideFamily = preset.Program / 8 == program / 8 ? 0 : 1;
+            var distance = Math.Min(Math.Abs(preset.Program - program), 255);
+            var cost = (preset.Bank * 512) + (outsideFamily * 256) + distance;
+            if (cost < least)
+            {
+                least = cost;
+                nearest = preset;
+            }
+        }
+        return nearest;
+    }
+}

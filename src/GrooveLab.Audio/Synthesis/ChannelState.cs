@@ -1,0 +1,132 @@
+using GrooveLab.Audio.SoundFonts;
+
+namespace GrooveLab.Audio.Synthesis;
+
+/// <summary>What a MIDI channel remembers: controllers, wheel, pressure, tuning and its preset.</summary>
+internal sealed class ChannelState
+{
+    private const int Middle14 = 8192;
+
+    // Registered parameters 0-2 as they were sent: coarse and fine 7 bits each.
+    private readonly byte[] _parameterMsb = new byte[3];
+    private readonly byte[] _parameterLsb = new byte[3];
+    private int _selectedMsb;
+    private int _selectedLsb;
+
+    public ChannelState(bool isPercussion)
+    {
+        IsPercussion = isPercussion;
+        Reset();
+    }
+
+    public byte[] Controllers { get; } = new byte[128];
+
+    /// <summary>0-16383.</summary>
+    public int PitchWheel { get; set; }
+
+    /// <summary>0-127.</summary>
+    public int Pressure { get; set; }
+
+    /// <summary>The bank number that the next program change uses.</summary>
+    public int Bank { get; set; }
+
+    /// <summary>The program last asked for.</summary>
+    public int Program { get; set; }
+
+    /// <summary>Whether programs come from the percussion bank.</summary>
+    public bool IsPercussion { get; set; }
+
+    /// <summary>What notes that start now are made of; null before the first program.</summary>
+    public ResolvedPreset? Preset { get; set; }
+
+    /// <summary>Whether the sustain pedal is down.</summary>
+    public bool IsSustained => Controllers[MidiController.Sustain] >= 64;
+
+    /// <summary>Range of the pitch wheel in semitones (registered parameter 0).</summary>
+    public float WheelRange => _parameterMsb[0] + (_parameterLsb[0] / 100f);
+
+    /// <summary>Cents from registered parameters 1 (fine, 14 bits, plus or minus 100) and 2 (coarse, semitones around 64).</summary>
+    public float TuningCents =>
+        ((((_parameterMsb[1] << 7) | _parameterLsb[1]) - Middle14) * 100f / Middle14) + ((_parameterMsb[2] - 64) * 100f);
+
+    /// <summary>The bank that a program is looked up in.</summary>
+    public int EffectiveBank => IsPercussion ? SoundFontPreset.PercussionBank : Bank;
+
+    /// <summary>The state at power-up; the preset stays.</summary>
+    public void Reset()
+    {
+        Array.Clear(Controllers);
+        Controllers[MidiController.Volume] = 100;
+        Controllers[MidiController.Pan] = 64;
+        Controllers[MidiController.ReverbSend] = 40;
+        Bank = 0;
+        (_parameterMsb[0], _parameterLsb[0]) = (2, 0);
+        (_parameterMsb[1], _parameterLsb[1]) = (64, 0);
+        (_parameterMsb[2], _parameterLsb[2]) = (64, 0);
+        ResetControllers();
+    }
+
+    /// <summary>
+    /// Reset All Controllers as RP-015 has it: volume, pan, bank, program, effect sends and parameter values stay.
+    /// </summary>
+    public void ResetControllers()
+    {
+        for (var i = 0; i < 120; i++)
+        {
+            if (i is not (MidiController.BankSelect or MidiController.BankSelectLsb or MidiController.Volume or MidiController.Pan
+                or MidiController.VolumeLsb or MidiController.PanLsb or (>= 70 and <= 79) or (>= 91 and <= 95)))
+            {
+                Controllers[i] = 0;
+            }
+        }
+        Controllers[MidiController.Expression] = 127;
+        PitchWheel = Middle14;
+        Pressure = 0;
+        DeselectParameter();
+    }
+
+    /// <summary>Takes a value for one of the six controllers that select and set registered parameters.</summary>
+    /// <returns>Whether it changed a parameter that sounds.</returns>
+    public bool SetParameter(int controller, int value)
+    {
+        switch (controller)
+        {
+            case MidiController.RegisteredMsb:
+                _selectedMsb = value;
+                return false;
+            case MidiController.RegisteredLsb:
+                _selectedLsb = value;
+                return false;
+            case MidiController.NonRegisteredMsb or MidiController.NonRegisteredLsb:
+                DeselectParameter();
+                return false;
+            default:
+                if (_selectedMsb != 0 || _selectedLsb >= _parameterMsb.Length)
+                    return false;
+                (controller == MidiController.DataEntry ? _parameterMsb : _parameterLsb)[_selectedLsb] = (byte)value;
+                return true;
+        }
+    }
+
+    /// <summary>The value of a modulator's source as MIDI has it; the wheel's range in semitones.</summary>
+    public float Value(ModulatorSource source, int key, int velocity)
+    {
+        if (source.IsMidiController)
+            return Controllers[source.Index];
+        return source.Index switch
+        {
+            ModulatorSource.Velocity => velocity,
+            ModulatorSource.Key => key,
+            ModulatorSource.ChannelPressure => Pressure,
+            ModulatorSource.PitchWheel => PitchWheel,
+            ModulatorSource.PitchWheelSensitivity => WheelRange,
+            _ => 0,
+        };
+    }
+
+    private void DeselectParameter()
+    {
+        _selectedMsb = 127;
+        _selectedLsb = 127;
+    }
+}

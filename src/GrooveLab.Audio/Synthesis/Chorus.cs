@@ -1,0 +1,82 @@
+namespace GrooveLab.Audio.Synthesis;
+
+/// <summary>
+/// A chorus: a delay line read at three slowly wandering places for each side (J. Dattorro, Effect Design part 2, 1997). Works on
+/// whole quanta; its output belongs to the quantum after its input.
+/// </summary>
+internal sealed class Chorus
+{
+    private const int TapsPerSide = 3;
+    private const double MiddleSeconds = 0.012;
+    private const double DepthSeconds = 0.0022;
+    private const double CyclesPerSecond = 0.37;
+    private const float TapGain = 0.577f;
+
+    private readonly float[] _line;
+    private readonly int _mask;
+    private readonly float[] _delays = new float[2 * TapsPerSide];
+    private readonly float _middle;
+    private readonly float _depth;
+    private readonly double _cyclesPerQuantum;
+    private double _phase;
+    private int _write;
+    private int _quietQuanta;
+
+    public Chorus(int sampleRate)
+    {
+        // Two quanta at least, so that every read lies before what is being written.
+        _middle = (float)Math.Max(MiddleSeconds * sampleRate, (DepthSeconds * sampleRate) + (2 * Quantum.Frames));
+        _depth = (float)(DepthSeconds * sampleRate);
+        _cyclesPerQuantum = CyclesPerSecond * Quantum.Frames / sampleRate;
+        _line = new float[DelayLength.PowerOfTwo(_middle + _depth + (2 * Quantum.Frames))];
+        _mask = _line.Length - 1;
+        for (var tap = 0; tap < _delays.Length; tap++)
+            _delays[tap] = Delay(tap);
+        _quietQuanta = int.MaxValue / 2;
+    }
+
+    /// <summary>Adds the next quantum to the output.</summary>
+    public void Process(ReadOnlySpan<float> input, Span<float> left, Span<float> right)
+    {
+        // The phase goes on in silence, so that what sounds later does not depend on what was left out.
+        _phase += _cyclesPerQuantum;
+        _phase -= Math.Floor(_phase);
+        var isQuiet = input.IndexOfAnyExcept(0f) < 0;
+        _quietQuanta = isQuiet ? Math.Min(_quietQuanta + 1, int.MaxValue / 2) : 0;
+        input.CopyTo(_line.AsSpan(_write, Quantum.Frames));
+        for (var tap = 0; tap < _delays.Length; tap++)
+        {
+            var delay = Delay(tap);
+            if (_quietQuanta <= _line.Length / Quantum.Frames)
+                AddTap(tap < TapsPerSide ? left : right, _delays[tap], delay);
+            _delays[tap] = delay;
+        }
+        _write = (_write + Quantum.Frames) & _mask;
+    }
+
+    private float Delay(int tap)
+    {
+        // Thirds of a turn between a side's taps, and a sixth between the sides.
+        var side = tap / TapsPerSide;
+        var turn = _phase + ((tap % TapsPerSide) / (double)TapsPerSide) + (side / (2.0 * TapsPerSide));
+        return _middle + (_depth * (float)Math.Sin(2 * Math.PI * turn));
+    }
+
+    private void AddTap(Span<float> output, float from, float to)
+    {
+        unchecked
+        {
+            var step = (to - from) / Quantum.Frames;
+            for (var i = 0; i < Quantum.Frames; i++)
+            {
+                var delay = from + (step * i);
+                var whole = (int)delay;
+                var fraction = delay - whole;
+                var at = _write + i - whole;
+                var newer = _line[at & _mask];
+                var older = _line[(at - 1) & _mask];
+                output[i] += TapGain * (newer + (fraction * (older - newer)));
+            }
+        }
+    }
+}

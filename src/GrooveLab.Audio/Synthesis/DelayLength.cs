@@ -1,0 +1,10 @@
+using System.Numerics;
+
+namespace GrooveLab.Audio.Synthesis;
+
+/// <summary>Lengths of delay lines.</summary>
+internal static class DelayLength
+{
+    /// <summary>The next power of two that holds so many frames: a place in such a line is found by masking.</summary>
+    public static int PowerOfTwo(double frames) => (int)BitOperations.RoundUpToPowerOf2((uint)Math.Ceiling(frames));
+}

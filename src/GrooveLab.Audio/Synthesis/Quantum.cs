@@ -1,0 +1,14 @@
+namespace GrooveLab.Audio.Synthesis;
+
+/// <summary>
+/// The grid of absolute frames on which slow quantities (pitch, cutoff, the ends of gain ramps) are worked out. It starts at
+/// frame 0 of the synthesizer, not at a call: how a caller chops his buffers changes nothing.
+/// </summary>
+internal static class Quantum
+{
+    /// <summary>Frames in one quantum.</summary>
+    public const int Frames = 64;
+
+    /// <summary>The place of a frame within its quantum.</summary>
+    public static int Offset(long frame) => (int)(frame & (Frames - 1));
+}

@@ -1,0 +1,476 @@
+using GrooveLab.Audio.SoundFonts;
+
+namespace GrooveLab.Audio.Synthesis;
+
+/// <summary>
+/// A SoundFont 2.04 synthesizer: channels of MIDI on one side, stereo frames on the other.
+/// </summary>
+/// <remarks>
+/// <para>
+/// One thread owns it; only <see cref="Prepare(int, int)"/> and <see cref="WarmUp"/> may run elsewhere, before or while it plays. After
+/// <see cref="WarmUp"/> no other member allocates, waits, reads a file or throws; until then <see cref="Program"/> resolves a preset that
+/// it meets for the first time, which does both.
+/// </para>
+/// <para>
+/// Every call takes effect on the next frame rendered, exactly: it is the first that can differ. What is worked out slowly (pitch,
+/// filter, the ends of gain ramps) follows a grid of 64 absolute frames, so that chopping the rendering into any sizes gives the same bits.
+/// Reverb and chorus come 64 frames late.
+/// </para>
+/// <para>
+/// Channels start at program 0, volume 100, expression 127, pan 64, reverb send 40, chorus send 0 (General MIDI 1 and 2). Bank select is
+/// controller 0; its low byte, controller 32, is ignored; percussion channels ignore both. A key that starts again while it sounds releases
+/// its older voices.
+/// </para>
+/// </remarks>
+public sealed class SoundFontSynth : ISoundFontSynth
+{
+    /// <summary>Slowest rate that can be asked for, in Hz.</summary>
+    public const int LowestSampleRate = 8_000;
+
+    /// <summary>Fastest rate that can be asked for, in Hz.</summary>
+    public const int HighestSampleRate = 384_000;
+
+    private const int FirstPercussionChannel = 9;
+
+    // Voices that fade out give their places back within milliseconds; so many may do so at once before one is cut.
+    private const int SpareVoices = 64;
+
+    private readonly SoundFontBank _bank;
+    private readonly SoundFontSynthOptions _options;
+    private readonly VoiceContext _context;
+    private readonly ChannelState[] _channels;
+    private readonly Voice[] _voices;
+    private readonly Reverb? _reverb;
+    private readonly Chorus? _chorus;
+    private readonly float[] _reverbSend;
+    private readonly float[] _chorusSend;
+    private readonly float[] _wetLeft;
+    private readonly float[] _wetRight;
+    private long _frame;
+    private long _noteId;
+    private volatile bool _isWarm;
+
+    /// <summary>A synthesizer that plays a bank.</summary>
+    /// <param name="bank">The bank; several synthesizers may share one.</param>
+    /// <param name="sampleRate">Frames a second, 8,000-384,000.</param>
+    /// <param name="options">Channels, voices, effects; the defaults where null.</param>
+    /// <exception cref="ArgumentOutOfRangeException">A number is outside its range.</exception>
+    /// <exception cref="SoundFontException">The first preset cannot be resolved.</exception>
+    public SoundFontSynth(SoundFontBank bank, int sampleRate, SoundFontSynthOptions? options = null)
+    {
+        _options = options ?? new SoundFontSynthOptions();
+        Check(sampleRate, LowestSampleRate, HighestSampleRate, nameof(sampleRate));
+        Check(_options.ChannelCount, 1, 64, nameof(options));
+        Check(_options.MaxVoices, 1, 1024, nameof(options));
+        if (!(_options.Gain is >= 0 and <= 16) || !(_options.InitialAttenuationScale is >= 0 and <= 1))
+            throw new ArgumentOutOfRangeException(nameof(options), "a factor is outside its range");
+
+        _bank = bank;
+        SampleRate = sampleRate;
+        _context = new VoiceContext(sampleRate, _options.Gain, _options.InitialAttenuationScale);
+        _voices = new Voice[_options.MaxVoices + SpareVoices];
+        for (var i = 0; i < _voices.Length; i++)
+            _voices[i] = new Voice(_context);
+        _channels = new ChannelState[_options.ChannelCount];
+        for (var i = 0; i < _channels.Length; i++)
+        {
+            _channels[i] = new ChannelState(i == FirstPercussionChannel);
+            Program(i, 0);
+        }
+
+        var sendLength = _options.Dry ? 0 : Quantum.Frames;
+        _reverbSend = new float[sendLength];
+        _chorusSend = new float[sendLength];
+        _wetLeft = new float[sendLength];
+        _wetRight = new float[sendLength];
+        if (!_options.Dry)
+        {
+            _reverb = new Reverb(sampleRate);
+            _chorus = new Chorus(sampleRate);
+        }
+    }
+
+    /// <inheritdoc/>
+    public int SampleRate { get; }
+
+    /// <inheritdoc/>
+    public int ChannelCount => _channels.Length;
+
+    /// <summary>The bank that it plays.</summary>
+    public SoundFontBank Bank => _bank;
+
+    /// <summary>Frames rendered since the start.</summary>
+    public long Frame => _frame;
+
+    /// <summary>Voices that gave way to others because all were in use.</summary>
+    public long StolenVoices { get; private set; }
+
+    /// <summary>Calls that were ignored because a channel, key or controller does not exist.</summary>
+    public long IgnoredCalls { get; private set; }
+
+    /// <summary>Program changes answered by another preset than the one asked for, because the bank has none or it was not prepared.</summary>
+    public long SubstitutedPrograms { get; private set; }
+
+    /// <inheritdoc/>
+    public int ActiveVoices
+    {
+        get
+        {
+            var count = 0;
+            foreach (var voice in _voices)
+            {
+                if (voice.IsActive)
+                    count++;
+            }
+            return count;
+        }
+    }
+
+    /// <summary>
+    /// Makes the preset ready that <see cref="Program"/> would choose on this channel now, samples read from disk included. For any thread
+    /// but the audio thread.
+    /// </summary>
+    /// <returns>The preset, and whether it is the one asked for.</returns>
+    /// <exception cref="SoundFontException">It cannot be resolved.</exception>
+    public PresetChoice Prepare(int channel, int program)
+    {
+        var bank = IsChannel(channel) ? _channels[channel].EffectiveBank : 0;
+        var choice = _bank.FindPreset(bank, program);
+        _bank.Prepare(choice.Preset);
+        return choice;
+    }
+
+    /// <summary>
+    /// Reads the samples of the presets now selected and runs every path of the code once, on a second instance, so that nothing is compiled
+    /// or read from disk while it plays. Takes a fraction of a second. From here on <see cref="Program"/> takes prepared presets only.
+    /// </summary>
+    public void WarmUp()
+    {
+        foreach (var channel in _channels)
+        {
+            if (channel.Preset is { } ready)
+                _bank.Prepare(ready.Preset);
+        }
+        if (!_isWarm)
+            WarmUpRun.Run(new SoundFontSynth(_bank, SampleRate, _options));
+        _isWarm = true;
+    }
+
+    /// <summary>Says whether a channel takes its programs from the percussion bank; takes effect with the next program change.</summary>
+    public void SetPercussion(int channel, bool isPercussion)
+    {
+        if (TryChannel(channel) is { } state)
+            state.IsPercussion = isPercussion;
+    }
+
+    /// <summary>The preset that notes on a channel are made of now, or null where there is none.</summary>
+    public SoundFontPreset? PresetOn(int channel) =>
+        IsChannel(channel) ? _channels[channel].Preset?.Preset : null;
+
+    /// <summary>Silences everything at once and puts every channel into its first state; programs and frame count stay.</summary>
+    public void Reset()
+    {
+        foreach (var voice in _voices)
+        {
+            if (voice.IsActive)
+                voice.FadeOut(_context.FadeFrames);
+        }
+        foreach (var channel in _channels)
+            channel.Reset();
+    }
+
+    /// <inheritdoc/>
+    public void NoteOn(int channel, int key, int velocity)
+    {
+        if (velocity <= 0)
+        {
+            NoteOff(channel, key);
+            return;
+        }
+        if (TryChannel(channel) is not { } state || !IsSevenBits(key))
+            return;
+        velocity = Math.Min(velocity, 127);
+        foreach (var voice in _voices)
+        {
+            if (voice.IsActive && voice.ChannelIndex == channel && voice.Key == key)
+                voice.Release();
+        }
+        if (state.Preset is not { } preset)
+            return;
+
+        _noteId++;
+        var started = 0;
+        foreach (var region in preset.Regions)
+        {
+            if (!region.Answers(key, velocity))
+                continue;
+            // A bank may put any number of layers on one key; more than there are voices would only steal from each other.
+            if (started++ == _options.MaxVoices)
+                break;
+            if (region.ExclusiveClass != 0)
+                Choke(channel, region.ExclusiveClass);
+            FreeVoice().Start(preset, region, state, channel, key, velocity, _noteId);
+        }
+    }
+
+    /// <inheritdoc/>
+    public void NoteOff(int channel, int key)
+    {
+        if (TryChannel(channel) is null || !IsSevenBits(key))
+            return;
+        foreach (var voice in _voices)
+        {
+            if (voice.IsActive && voice.ChannelIndex == channel && voice.Key == key && !voice.IsKeyUp)
+                voice.KeyUp();
+        }
+    }
+
+    /// <inheritdoc/>
+    public void Control(int channel, int controller, int value)
+    {
+        if (TryChannel(channel) is not { } state || !IsSevenBits(controller))
+            return;
+        value = Math.Clamp(value, 0, 127);
+        switch (controller)
+        {
+            case MidiController.BankSelect:
+                state.Bank = value;
+                break;
+            case MidiController.DataEntry or MidiController.DataEntryLsb
+                or MidiController.NonRegisteredLsb or MidiController.NonRegisteredMsb
+                or MidiController.RegisteredLsb or MidiController.RegisteredMsb:
+                if (state.SetParameter(controller, value))
+                    UpdateAll(channel);
+                break;
+            case MidiController.AllSoundOff:
+                FadeOut(channel);
+                break;
+            case MidiController.ResetAllControllers:
+                state.ResetControllers();
+                ReleaseSustained(channel);
+                UpdateAll(channel);
+                break;
+            case >= MidiController.AllNotesOff and <= MidiController.PolyModeOn:
+                LiftAllKeys(channel);
+                break;
+            default:
+                if (state.Controllers[controller] == value)
+                    break;
+                state.Controllers[controller] = (byte)value;
+                if (controller == MidiController.Sustain && !state.IsSustained)
+                    ReleaseSustained(channel);
+                UpdateListeners(channel, isMidiController: true, controller);
+                break;
+        }
+    }
+
+    /// <inheritdoc/>
+    public void Program(int channel, int program)
+    {
+        if (TryChannel(channel) is not { } state)
+            return;
+        program = Math.Clamp(program, 0, 127);
+        state.Program = program;
+        var choice = _bank.FindPreset(state.EffectiveBank, program);
+        var resolved = _bank.TryGetResolved(choice.Preset);
+        if (resolved is null && !_isWarm)
+            resolved = _bank.Resolve(choice.Preset);
+        if (!choice.IsExact || resolved is null)
+            SubstitutedPrograms++;
+        // One that was not prepared cannot be made here: the channel keeps the sound it has.
+        if (resolved is not null)
+            state.Preset = resolved;
+    }
+
+    /// <inheritdoc/>
+    public void PitchWheel(int channel, int value)
+    {
+        if (TryChannel(channel) is not { } state)
+            return;
+        value = Math.Clamp(value, 0, 16383);
+        if (state.PitchWheel == value)
+            return;
+        state.PitchWheel = value;
+        UpdateListeners(channel, isMidiController: false, ModulatorSource.PitchWheel);
+    }
+
+    /// <inheritdoc/>
+    public void ChannelPressure(int channel, int value)
+    {
+        if (TryChannel(channel) is not { } state)
+            return;
+        value = Math.Clamp(value, 0, 127);
+        if (state.Pressure == value)
+            return;
+        state.Pressure = value;
+        UpdateListeners(channel, isMidiController: false, ModulatorSource.ChannelPressure);
+    }
+
+    /// <inheritdoc/>
+    public void Render(Span<float> left, Span<float> right)
+    {
+        left.Clear();
+        right.Clear();
+        var length = Math.Min(left.Length, right.Length);
+        var done = 0;
+        while (done < length)
+        {
+            var offset = Quantum.Offset(_frame);
+            var count = Math.Min(Quantum.Frames - offset, length - done);
+            RenderWithinQuantum(offset, left.Slice(done, count), right.Slice(done, count));
+            done += count;
+            _frame += count;
+            if (!_options.Dry && Quantum.Offset(_frame) == 0)
+                RenderEffects();
+        }
+    }
+
+    private void RenderWithinQuantum(int offset, Span<float> left, Span<float> right)
+    {
+        var reverb = _options.Dry ? default : _reverbSend.AsSpan(offset, left.Length);
+        var chorus = _options.Dry ? default : _chorusSend.AsSpan(offset, left.Length);
+        foreach (var voice in _voices)
+        {
+            if (voice.IsActive)
+                voice.Render(Quantum.Frames - offset, left, right, reverb, chorus);
+        }
+        if (_options.Dry)
+            return;
+        for (var i = 0; i < left.Length; i++)
+        {
+            left[i] += _wetLeft[offset + i];
+            right[i] += _wetRight[offset + i];
+        }
+    }
+
+    private void RenderEffects()
+    {
+        Array.Clear(_wetLeft);
+        Array.Clear(_wetRight);
+        _reverb!.Process(_reverbSend, _wetLeft, _wetRight);
+        _chorus!.Process(_chorusSend, _wetLeft, _wetRight);
+        Array.Clear(_reverbSend);
+        Array.Clear(_chorusSend);
+    }
+
+    private static void Check(int value, int least, int greatest, string name)
+    {
+        if (value < least || value > greatest)
+            throw new ArgumentOutOfRangeException(name, value, $"outside {least}-{greatest}");
+    }
+
+    private bool IsChannel(int channel) => channel >= 0 && channel < _channels.Length;
+
+    private ChannelState? TryChannel(int channel)
+    {
+        if (IsChannel(channel))
+            return _channels[channel];
+        IgnoredCalls++;
+        return null;
+    }
+
+    private bool IsSevenBits(int value)
+    {
+        if (value is >= 0 and <= 127)
+            return true;
+        IgnoredCalls++;
+        return false;
+    }
+
+    private void Choke(int channel, int exclusiveClass)
+    {
+        foreach (var voice in _voices)
+        {
+            // The layers of one note do not end each other.
+            if (voice.IsActive && voice.ChannelIndex == channel && voice.ExclusiveClass == exclusiveClass && voice.NoteId != _noteId)
+                voice.FadeOut(_context.ChokeFrames);
+        }
+    }
+
+    private void FadeOut(int channel)
+    {
+        foreach (var voice in _voices)
+        {
+            if (voice.IsActive && voice.ChannelIndex == channel)
+                voice.FadeOut(_context.FadeFrames);
+        }
+    }
+
+    private void LiftAllKeys(int channel)
+    {
+        foreach (var voice in _voices)
+        {
+            if (voice.IsActive && voice.ChannelIndex == channel && !voice.IsKeyUp)
+                voice.KeyUp();
+        }
+    }
+
+    private void ReleaseSustained(int channel)
+    {
+        foreach (var voice in _voices)
+        {
+            if (voice.IsActive && voice.ChannelIndex == channel && voice.IsKeyUp)
+                voice.Release();
+        }
+    }
+
+    private void UpdateAll(int channel)
+    {
+        foreach (var voice in _voices)
+        {
+            if (voice.IsActive && voice.ChannelIndex == channel)
+                voice.ControllersChanged();
+        }
+    }
+
+    private void UpdateListeners(int channel, bool isMidiController, int index)
+    {
+        foreach (var voice in _voices)
+        {
+            if (voice.IsActive && voice.ChannelIndex == channel && voice.ListensTo(isMidiController, index))
+                voice.ControllersChanged();
+        }
+    }
+
+    private Voice FreeVoice()
+    {
+        Voice? free = null;
+        Voice? leastMissed = null;
+        Voice? nearestToEnd = null;
+        var sounding = 0;
+        foreach (var voice in _voices)
+        {
+            if (!voice.IsActive)
+                free ??= voice;
+            else if (voice.IsFading)
+                nearestToEnd = nearestToEnd is null || voice.FadeLeft < nearestToEnd.FadeLeft ? voice : nearestToEnd;
+            else
+            {
+                sounding++;
+                leastMissed = leastMissed is null || IsLessMissed(voice, leastMissed) ? voice : leastMissed;
+            }
+        }
+        if (sounding >= _options.MaxVoices && leastMissed is not null)
+        {
+            leastMissed.FadeOut(_context.FadeFrames);
+            StolenVoices++;
+        }
+        if (free is not null)
+            return free;
+        // More notes at once than spare places: the fade that has least left to do is cut short.
+        nearestToEnd!.Cut();
+        return nearestToEnd;
+    }
+
+    /// <summary>Voices of the note that is being started last; then released before held, quiet before loud, old before new.</summary>
+    private bool IsLessMissed(Voice voice, Voice other)
+    {
+        if (voice.NoteId == _noteId != (other.NoteId == _noteId))
+            return other.NoteId == _noteId;
+        if (voice.IsReleased != other.IsReleased)
+            return voice.IsReleased;
+        if (voice.Loudness != other.Loudness)
+            return voice.Loudness < other.Loudness;
+        return voice.NoteId < other.NoteId;
+    }
+}

@@ -1,0 +1,427 @@
+using GrooveLab.Audio.SoundFonts;
+using NAudio.SoundFont;
+
+namespace GrooveLab.Audio.Synthesis;
+
+/// <summary>
+/// One region sounding: works out pitch, filter and gains from generators, modulators, envelopes and oscillators, piece of time by piece
+/// of time, and lets a kernel make the frames.
+/// </summary>
+/// <remarks>
+/// A piece ends at the next quantum of absolute frames, at the end of a stage of the volume envelope, or where an event interrupts it,
+/// whichever comes first; gains are exact at its ends and straight between them. Voices are made once and used again.
+/// </remarks>
+internal sealed class Voice(VoiceContext context)
+{
+    // The release of a bank that names none would fall 100 dB in a millisecond, which clicks. 16 ms is the least that does not.
+    private const float LeastReleaseTimecents = -7200;
+
+    // 2^20 points a frame; far beyond hearing, and short enough that no position can overflow.
+    private const double GreatestIncrement = 1 << 20;
+
+    private readonly float[] _amounts = new float[GeneratorRange.Count];
+    private Region _region = null!;
+    private SamplePool _pool = null!;
+    private ChannelState _channel = null!;
+    private VoiceSignal _signal;
+
+    private VolumeEnvelope _volumeEnvelope;
+    private ModulationEnvelope _modulationEnvelope;
+    private LowFrequencyOscillator _modulationLfo;
+    private LowFrequencyOscillator _vibratoLfo;
+
+    private int _pieceLength;
+    private int _pieceLeft;
+    private bool _isPieceSilent;
+    private StaticGains _pieceTarget;
+
+    private StaticGains _gains;
+    private StaticGains _gainsTarget;
+    private float _cutoffCents;
+    private float _cutoffTarget;
+    private int _glideLeft;
+
+    private int _fadeLength;
+    private int _fadeLeft;
+
+    private float _pitchCents;
+    private float _lastPitch;
+
+    /// <summary>Whether the voice makes sound, or will when its delay is over.</summary>
+    public bool IsActive { get; private set; }
+
+    /// <summary>Whether it is fading out in a few milliseconds, to be forgotten.</summary>
+    public bool IsFading => _fadeLength > 0;
+
+    /// <summary>Frames until a fade is over.</summary>
+    public int FadeLeft => _fadeLeft;
+
+    /// <summary>Whether its key has gone up.</summary>
+    public bool IsKeyUp { get; private set; }
+
+    /// <summary>Whether it is in its release.</summary>
+    public bool IsReleased { get; private set; }
+
+    public int ChannelIndex { get; private set; }
+
+    public int Key { get; private set; }
+
+    public int Velocity { get; private set; }
+
+    public int ExclusiveClass => _region.ExclusiveClass;
+
+    /// <summary>Which note-on started it, counted up.</summary>
+    public long NoteId { get; private set; }
+
+    /// <summary>How loud it is now or, in its attack, is about to be; what stealing goes by.</summary>
+    public float Loudness => _volumeEnvelope.Stage <= EnvelopeStage.Hold
+        ? Math.Max(_gains.Left, _gains.Right)
+        : Math.Max(_signal.Left, _signal.Right);
+
+    /// <summary>Starts the voice on the next frame.</summary>
+    public void Start(ResolvedPreset preset, Region region, ChannelState channel, int channelIndex, int key, int velocity, long noteId)
+    {
+        _region = region;
+        _pool = preset.Pool;
+        _channel = channel;
+        ChannelIndex = channelIndex;
+        Key = key;
+        Velocity = velocity;
+        NoteId = noteId;
+        IsActive = true;
+        IsKeyUp = false;
+        IsReleased = false;
+        _pieceLength = 0;
+        _pieceLeft = 0;
+        _fadeLength = 0;
+        _fadeLeft = 0;
+        _lastPitch = float.NaN;
+
+        Modulate();
+        _gains = _gainsTarget;
+        _cutoffCents = _cutoffTarget;
+        _glideLeft = 0;
+        _volumeEnvelope.Start(VolumeTimes(), Amount(GeneratorEnum.SustainVolumeEnvelope));
+        _modulationEnvelope.Start(ModulationTimes(), ModulationSustain());
+        _modulationLfo.Start(DelayFrames(GeneratorEnum.DelayModulationLFO), LfoSpeed(GeneratorEnum.FrequencyModulationLFO));
+        _vibratoLfo.Start(DelayFrames(GeneratorEnum.DelayVibratoLFO), LfoSpeed(GeneratorEnum.FrequencyVibratoLFO));
+
+        _signal = new VoiceSignal
+        {
+            Position = (ulong)region.Start << 32,
+            Start = region.Start,
+            End = region.End,
+            LoopStart = region.LoopStart,
+            LoopEnd = region.LoopEnd,
+            IsLooping = region.LoopMode != LoopMode.None,
+        };
+        (_signal.A1, _signal.A2, _signal.A3) = Coefficients(0);
+        _signal.IsFiltered = NeedsFilter(0);
+        SetGains(ref _signal, _gains.Times(_volumeEnvelope.Amplitude(0) * Tremolo(0)));
+    }
+
+    /// <summary>The key goes up: releases the voice unless the pedal holds it.</summary>
+    public void KeyUp()
+    {
+        IsKeyUp = true;
+        if (!_channel.IsSustained)
+            Release();
+    }
+
+    /// <summary>Goes to the release stages on the next frame, pedal or not.</summary>
+    public void Release()
+    {
+        IsKeyUp = true;
+        if (IsReleased)
+            return;
+        Interrupt();
+        IsReleased = true;
+        _volumeEnvelope.Release();
+        _modulationEnvelope.Release();
+        if (_region.LoopMode == LoopMode.UntilRelease)
+        {
+            _signal.IsLooping = false;
+            _signal.HasLooped = false;
+        }
+        EndIfSilent();
+    }
+
+    /// <summary>Fades out from the next frame; a fade that is already shorter goes on.</summary>
+    public void FadeOut(int frames)
+    {
+        if (IsFading && _fadeLeft <= frames)
+            return;
+        Interrupt();
+        // A longer fade under way goes on from the level it has reached.
+        var level = Fade(0);
+        _fadeLength = Math.Max(1, (int)(frames / Math.Max(level, 0.01f)));
+        _fadeLeft = frames;
+    }
+
+    /// <summary>Stops at once.</summary>
+    public void Cut() => IsActive = false;
+
+    /// <summary>Follows a controller that changed, from the next frame.</summary>
+    public void ControllersChanged()
+    {
+        Interrupt();
+        Modulate();
+        _volumeEnvelope.Configure(VolumeTimes(), Amount(GeneratorEnum.SustainVolumeEnvelope));
+        _modulationEnvelope.Configure(ModulationTimes(), ModulationSustain());
+        _modulationLfo.SetSpeed(LfoSpeed(GeneratorEnum.FrequencyModulationLFO));
+        _vibratoLfo.SetSpeed(LfoSpeed(GeneratorEnum.FrequencyVibratoLFO));
+        _glideLeft = context.GlideFrames;
+    }
+
+    /// <summary>Whether any of its modulators listens to a source.</summary>
+    public bool ListensTo(bool isMidiController, int index)
+    {
+        foreach (ref readonly var m in _region.Modulators.AsSpan())
+        {
+            if (Is(m.Source) || Is(m.AmountSource))
+                return true;
+        }
+        return false;
+
+        bool Is(ModulatorSource source) => source.IsMidiController == isMidiController && source.Index == index;
+    }
+
+    /// <summary>Adds the next frames to the mix, all within one quantum.</summary>
+    /// <param name="framesToBoundary">Frames from the first of these to the end of the quantum.</param>
+    /// <param name="left">Mix, left; its length is the number of frames.</param>
+    /// <param name="right">Mix, right.</param>
+    /// <param name="reverb">Send to the reverb, or empty.</param>
+    /// <param name="chorus">Send to the chorus, or empty.</param>
+    public void Render(int framesToBoundary, Span<float> left, Span<float> right, Span<float> reverb, Span<float> chorus)
+    {
+        var done = 0;
+        while (done < left.Length && IsActive)
+        {
+            if (_pieceLeft == 0)
+                PlanPiece(framesToBoundary - done);
+            var count = Math.Min(_pieceLeft, left.Length - done);
+            if (!_isPieceSilent)
+            {
+                ScalarVoiceKernel.Render(
+                    ref _signal, _pool.Points, left.Slice(done, count), right.Slice(done, count), Part(reverb, done, count),
+                    Part(chorus, done, count));
+            }
+            _pieceLeft -= count;
+            done += count;
+            if (_pieceLeft == 0)
+                FinishPiece();
+        }
+
+        static Span<float> Part(Span<float> send, int start, int count) => send.IsEmpty ? send : send.Slice(start, count);
+    }
+
+    private float Amount(GeneratorEnum generator) => GeneratorRange.Of(generator).Clamp(_amounts[(int)generator]);
+
+    private void Modulate()
+    {
+        var key = _region.KeyOverride >= 0 ? _region.KeyOverride : Key;
+        var velocity = _region.VelocityOverride >= 0 ? _region.VelocityOverride : Velocity;
+        _region.Generators.CopyTo(_amounts, 0);
+        _amounts[(int)GeneratorEnum.InitialAttenuation] *= context.InitialAttenuationScale;
+        foreach (ref readonly var m in _region.Modulators.AsSpan())
+        {
+            var value = m.Amount * m.Source.Map(_channel.Value(m.Source, key, velocity))
+                * m.AmountSource.Map(_channel.Value(m.AmountSource, key, velocity));
+            _amounts[(int)m.Destination] += m.IsAbsolute ? MathF.Abs(value) : value;
+        }
+        // A bank out of range must not fall below the least release, but a release longer than that is its own affair.
+        ref var release = ref _amounts[(int)GeneratorEnum.ReleaseVolumeEnvelope];
+        release = Math.Max(release, LeastReleaseTimecents);
+
+        // Coarse and fine tune are not clamped here: the pitch wheel's cents come through them and reach further.
+        _pitchCents = ((key - _region.RootKey) * Amount(GeneratorEnum.ScaleTuning)) + _region.PitchCorrection + _channel.TuningCents
+            + (_amounts[(int)GeneratorEnum.CoarseTune] * 100) + _amounts[(int)GeneratorEnum.FineTune];
+
+        var resonance = Amount(GeneratorEnum.InitialFilterQ);
+        var level = context.Gain * Units.Amplitude(Amount(GeneratorEnum.InitialAttenuation)) * LowPassCoefficients.Gain(resonance);
+        var angle = (Amount(GeneratorEnum.Pan) + 500) / 1000 * (MathF.PI / 2);
+        _gainsTarget = new StaticGains(
+            level * MathF.Cos(angle),
+            level * MathF.Sin(angle),
+            level * Amount(GeneratorEnum.ReverbEffectsSend) / 1000,
+            level * Amount(GeneratorEnum.ChorusEffectsSend) / 1000);
+        _cutoffTarget = Amount(GeneratorEnum.InitialFilterCutoffFrequency);
+    }
+
+    private void PlanPiece(int framesToBoundary)
+    {
+        var length = Math.Min(framesToBoundary, _volumeEnvelope.FramesLeft);
+        if (_glideLeft > 0)
+            length = Math.Min(length, _glideLeft);
+        if (IsFading)
+            length = Math.Min(length, _fadeLeft);
+        _pieceLength = length;
+        _pieceLeft = length;
+        // The sample starts with the attack, not with the key.
+        _isPieceSilent = _volumeEnvelope.Stage == EnvelopeStage.Delay;
+        if (_isPieceSilent)
+            return;
+
+        PlanPitch();
+        PlanFilter(length);
+        PlanGains(length);
+    }
+
+    private void PlanPitch()
+    {
+        var cents = _pitchCents
+            + (_modulationLfo.Value(0) * Amount(GeneratorEnum.ModulationLFOToPitch))
+            + (_vibratoLfo.Value(0) * Amount(GeneratorEnum.VibratoLFOToPitch))
+            + (_modulationEnvelope.Value(0) * Amount(GeneratorEnum.ModulationEnvelopeToPitch));
+        if (cents == _lastPitch)
+            return;
+        _lastPitch = cents;
+        var increment = Units.Ratio(cents) * _region.SampleRate / context.SampleRate;
+        _signal.Increment = (ulong)Math.Round(Math.Clamp(increment, 0, GreatestIncrement) * (1L << 32));
+    }
+
+    private void PlanFilter(int length)
+    {
+        if (!_signal.IsFiltered)
+        {
+            if (!NeedsFilter(length))
+                return;
+            // From here on it stays: leaving the filter would be a step, and it is nearly always there from the start.
+            _signal.IsFiltered = true;
+            (_signal.A1, _signal.A2, _signal.A3) = Coefficients(0);
+        }
+        var target = Coefficients(length);
+        _signal.A1Step = (target.A1 - _signal.A1) / length;
+        _signal.A2Step = (target.A2 - _signal.A2) / length;
+        _signal.A3Step = (target.A3 - _signal.A3) / length;
+    }
+
+    private void PlanGains(int length)
+    {
+        _pieceTarget = GainsAfter(length).Times(_volumeEnvelope.Amplitude(length) * Tremolo(length) * Fade(length));
+        _signal.LeftStep = (_pieceTarget.Left - _signal.Left) / length;
+        _signal.RightStep = (_pieceTarget.Right - _signal.Right) / length;
+        _signal.ReverbStep = (_pieceTarget.Reverb - _signal.Reverb) / length;
+        _signal.ChorusStep = (_pieceTarget.Chorus - _signal.Chorus) / length;
+    }
+
+    private void FinishPiece()
+    {
+        if (!_isPieceSilent)
+            SetGains(ref _signal, _pieceTarget);
+        Commit(_pieceLength);
+    }
+
+    /// <summary>Ends the piece where it is, so that the next one starts on the coming frame with something else in it.</summary>
+    private void Interrupt()
+    {
+        if (_pieceLeft > 0)
+            Commit(_pieceLength - _pieceLeft);
+    }
+
+    private void Commit(int frames)
+    {
+        _pieceLength = 0;
+        _pieceLeft = 0;
+        if (frames == 0)
+            return;
+        _volumeEnvelope.Advance(frames);
+        _modulationEnvelope.Advance(frames);
+        _modulationLfo.Advance(frames);
+        _vibratoLfo.Advance(frames);
+        if (_glideLeft > 0)
+        {
+            _gains = GainsAfter(frames);
+            _cutoffCents = CutoffAfter(frames);
+            _glideLeft -= frames;
+        }
+        FlushDenormals();
+        if (IsFading)
+        {
+            _fadeLeft -= frames;
+            if (_fadeLeft <= 0)
+                IsActive = false;
+        }
+        else if (_signal.HasEnded)
+        {
+            // The sample is over but the filter may still ring.
+            if (_signal.IsFiltered)
+            {
+                _fadeLength = context.FadeFrames;
+                _fadeLeft = context.FadeFrames;
+            }
+            else
+            {
+                IsActive = false;
+            }
+        }
+        EndIfSilent();
+    }
+
+    private void EndIfSilent()
+    {
+        if (_volumeEnvelope.Stage == EnvelopeStage.Finished)
+            IsActive = false;
+    }
+
+    private StaticGains GainsAfter(int frames) =>
+        frames >= _glideLeft ? _gainsTarget : _gains.Towards(_gainsTarget, (float)frames / _glideLeft);
+
+    private float CutoffAfter(int frames) =>
+        frames >= _glideLeft ? _cutoffTarget : _cutoffCents + ((_cutoffTarget - _cutoffCents) * frames / _glideLeft);
+
+    private float Fade(int ahead) => _fadeLength == 0 ? 1 : (float)(_fadeLeft - ahead) / _fadeLength;
+
+    private float Tremolo(int ahead)
+    {
+        var depth = Amount(GeneratorEnum.ModulationLFOToVolume);
+        return depth == 0 ? 1 : Units.Amplitude(-depth * _modulationLfo.Value(ahead));
+    }
+
+    private float Cutoff(int ahead) => CutoffAfter(ahead)
+        + (_modulationLfo.Value(ahead) * Amount(GeneratorEnum.ModulationLFOToFilterCutoffFrequency))
+        + (_modulationEnvelope.Value(ahead) * Amount(GeneratorEnum.ModulationEnvelopeToFilterCutoffFrequency));
+
+    private bool NeedsFilter(int ahead) =>
+        Cutoff(ahead) < GeneratorRange.Of(GeneratorEnum.InitialFilterCutoffFrequency).Maximum || Amount(GeneratorEnum.InitialFilterQ) > 0;
+
+    private LowPassCoefficients Coefficients(int ahead) =>
+        LowPassCoefficients.For(Cutoff(ahead), Amount(GeneratorEnum.InitialFilterQ), context.SampleRate);
+
+    private EnvelopeTimes VolumeTimes() =>
+        EnvelopeTimes.From(_amounts, GeneratorEnum.DelayVolumeEnvelope, ModulationKey(), context.SampleRate);
+
+    private EnvelopeTimes ModulationTimes() =>
+        EnvelopeTimes.From(_amounts, GeneratorEnum.DelayModulationEnvelope, ModulationKey(), context.SampleRate);
+
+    private int ModulationKey() => _region.KeyOverride >= 0 ? _region.KeyOverride : Key;
+
+    // The generator counts downwards from full level, in tenths of a percent.
+    private float ModulationSustain() => 1 - (Amount(GeneratorEnum.SustainModulationEnvelope) / 1000);
+
+    private double LfoSpeed(GeneratorEnum frequency) => Units.Hertz(Amount(frequency)) / context.SampleRate;
+
+    private int DelayFrames(GeneratorEnum delay)
+    {
+        var timecents = Amount(delay);
+        return timecents <= GeneratorRange.Of(delay).Minimum ? 0 : (int)Math.Round(Units.Seconds(timecents) * context.SampleRate);
+    }
+
+    private void FlushDenormals()
+    {
+        const float Inaudible = 1e-15f;
+        if (MathF.Abs(_signal.Filter1) < Inaudible && MathF.Abs(_signal.Filter2) < Inaudible)
+        {
+            _signal.Filter1 = 0;
+            _signal.Filter2 = 0;
+        }
+    }
+
+    private static void SetGains(ref VoiceSignal signal, in StaticGains gains)
+    {
+        signal.Left = gains.Left;
+        signal.Right = gains.Right;
+        signal.Reverb = gains.Reverb;
+        signal.Chorus = gains.Chorus;
+    }
+}

@@ -1,0 +1,41 @@
+namespace GrooveLab.Audio.Synthesis;
+
+/// <summary>Plays through everything that a synthesizer can do, so that all of its code has been compiled when it counts.</summary>
+internal static class WarmUpRun
+{
+    private const int Rounds = 10;
+
+    /// <summary>Uses up a synthesizer; its sound is thrown away.</summary>
+    public static void Run(SoundFontSynth synth)
+    {
+        var left = new float[Quantum.Frames];
+        var right = new float[Quantum.Frames];
+        for (var round = 0; round < Rounds; round++)
+        {
+            for (var channel = 0; channel < Math.Min(synth.ChannelCount, 16); channel++)
+            {
+                var key = 24 + (((round * 7) + channel) % 72);
+                synth.NoteOn(channel, key, 20 + (round * 2));
+                synth.PitchWheel(channel, 8192 + round);
+                synth.ChannelPressure(channel, round);
+                synth.Control(channel, MidiController.Volume, 60 + round);
+                synth.Control(channel, MidiController.Sustain, (round & 1) * 127);
+                synth.Control(channel, 1, round);
+                synth.Control(channel, 93, round);
+                synth.Control(channel, MidiController.RegisteredMsb, 0);
+                synth.Control(channel, MidiController.RegisteredLsb, 0);
+                synth.Control(channel, MidiController.DataEntry, 2);
+                synth.Render(left.AsSpan(0, 1 + (round % 9)), right.AsSpan(0, 1 + (round % 9)));
+                synth.NoteOff(channel, key);
+                synth.Program(channel, 0);
+            }
+            synth.Render(left, right);
+            synth.Control(round % synth.ChannelCount, MidiController.ResetAllControllers, 0);
+            synth.Control(round % synth.ChannelCount, MidiController.AllNotesOff, 0);
+            synth.Control(round % synth.ChannelCount, MidiController.AllSoundOff, 0);
+            _ = synth.ActiveVoices;
+        }
+        synth.Reset();
+        synth.Render(left, right);
+    }
+}

@@ -1,0 +1,387 @@
+using System.Globalization;
+using System.Text;
+using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Exchange.Instruments;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Exchange.Charts;
+
+/// <summary>
+/// Writes a chart as text that reads back as an equal chart. Not for changing a file that someone has written:
+/// <see cref="ChartDocument"/> does that and keeps remarks and layout.
+/// </summary>
+public static class ChartWriter
+{
+    private const int BarsInLine = 4;
+
+    /// <summary>The chart as text.</summary>
+    /// <remarks>
+    /// What the text has no word for is written as the nearest: an inserted bar in the meter that stands there anyway becomes a
+    /// plain one.
+    /// </remarks>
+    /// <param name="chart">The chart.</param>
+    /// <param name="catalogue">The instruments; null for those that come with the program.</param>
+    /// <exception cref="ChartProblemException">A chord that starts between two units, or notes that leave their section.</exception>
+    public static string Write(Chart chart, InstrumentCatalogue? catalogue = null)
+    {
+        catalogue ??= InstrumentCatalogue.BuiltIn;
+        var sections = chart.Sections.Select(WithRound).ToList();
+        var oneRound = sections.TrueForAll(section => section.Round.SequenceEqual(sections[0].Round)) ? sections[0].Round : null;
+        var barGroups = chart.Sections.All(section => section.BarGroups == chart.Sections[0].BarGroups)
+            ? chart.Sections[0].BarGroups
+            : new BarGroups(4);
+        var text = new StringBuilder();
+        void Line(string key, string literal) => text.Append(CultureInfo.InvariantCulture, $"{key} = {literal}\n");
+
+        Line("format", TomlLiteral.Number(ChartReader.Format));
+        if (!string.IsNullOrWhiteSpace(chart.Title))
+        {
+            Line("title", TomlLiteral.Text(chart.Title));
+        }
+
+        Line("key", TomlLiteral.Text(chart.Key.ToString()));
+        Line("tempo", TomlLiteral.Text(TempoText.Write(chart.Tempo)));
+        if (oneRound is not null)
+        {
+            Line("meter", Meters(oneRound));
+        }
+
+        if (chart.Counted is { } counted)
+        {
+            Line("counted", TomlLiteral.Text(Word(counted)));
+        }
+
+        if (barGroups != new BarGroups(4))
+        {
+            Line("bar-groups", BarGroupsLiteral(barGroups));
+        }
+
+        if (chart.Feel is { } feel)
+        {
+            Line("feel", TomlLiteral.Text(feel.Name()));
+        }
+
+        if (chart.Looseness != 1)
+        {
+            Line("looseness", TomlLiteral.Number(chart.Looseness));
+        }
+
+        Line("seed", Seed(chart.Seed));
+        Line("form", TomlLiteral.List(chart.Form.Select(step => Step(chart.Sections[step.Section].Name, step.Times))));
+        if (chart.Times != 1)
+        {
+            Line("times", TomlLiteral.Number(chart.Times));
+        }
+
+        if (!chart.Ending || chart.EndingChord is not null)
+        {
+            Line("ending", chart.Ending ? TomlLiteral.Text(chart.EndingChord!.Text) : TomlLiteral.Flag(false));
+        }
+
+        foreach (var part in chart.Parts)
+        {
+            text.Append("\n[[part]]\n");
+            foreach (var (key, literal) in PartKeys(part, catalogue))
+            {
+                Line(key, literal);
+            }
+        }
+
+        foreach (var (section, round) in sections)
+        {
+            text.Append("\n[[section]]\n");
+            Line("name", TomlLiteral.Text(section.Name));
+            if (oneRound is null)
+            {
+                Line("meter", Meters(round));
+            }
+
+            if (section.BarGroups != barGroups)
+            {
+                Line("bar-groups", BarGroupsLiteral(section.BarGroups));
+            }
+
+            if (section.Tempo is { } tempo)
+            {
+                Line("tempo", TomlLiteral.Text(TempoText.Write(tempo)));
+            }
+
+            if (section.Join is { } join)
+            {
+                Line("join", TomlLiteral.Text(TempoText.Write(join)));
+            }
+
+            if (section.Feel is { } ownFeel)
+            {
+                Line("feel", TomlLiteral.Text(ownFeel.Name()));
+            }
+
+            if (section.Counted is { } ownCounted)
+            {
+                Line("counted", TomlLiteral.Text(Word(ownCounted)));
+            }
+
+            if (section.Key is { } ownKey)
+            {
+                Line("key", TomlLiteral.Text(ownKey.ToString()));
+            }
+
+            Line("chords", BarsLiteral([.. section.Bars.Select(bar => BarText(bar, round))]));
+            if (section.Tune is { } tune)
+            {
+                text.Append("\n[section.tune]\n");
+                foreach (var (key, literal) in TuneKeys(tune, [.. section.Bars.Select(bar => bar.Meter)], section.Name))
+                {
+                    Line(key, literal);
+                }
+            }
+        }
+
+        return text.ToString();
+    }
+
+    internal static string Word(Counted counted) => counted == Counted.Units ? "units" : "groups";
+
+    internal static string Step(string name, int times) =>
+        times == 1 ? name : string.Create(CultureInfo.InvariantCulture, $"{name} x{times}");
+
+    internal static string Seed(ulong seed) =>
+        seed <= long.MaxValue ? TomlLiteral.Number((long)seed) : TomlLiteral.Text(seed.ToString(CultureInfo.InvariantCulture));
+
+    internal static string BarGroupsLiteral(BarGroups groups) =>
+        groups.Pattern.Count == 1
+            ? TomlLiteral.Number(groups.Pattern[0])
+            : "[" + string.Join(", ", groups.Pattern.Select(size => TomlLiteral.Number(size))) + "]";
+
+    internal static string Meters(IReadOnlyList<BarMeter> round) =>
+        round.Count == 1 ? TomlLiteral.Text(MeterWord(round[0])) : TomlLiteral.List(round.Select(MeterWord));
+
+    internal static string MeterWord(BarMeter meter) =>
+        meter.Grouping.Equals(Grouping.Usual(meter.Signature)) && (!meter.Grouping.IsUndivided || meter.Units <= 4)
+            ? meter.Signature.ToString()
+            : meter.ToString();
+
+    internal static string BarsLiteral(IReadOnlyList<string> bars) =>
+        bars.Count <= BarsInLine
+            ? TomlLiteral.Text($"| {string.Join(" | ", bars)} |")
+            : TomlLiteral.Lines(bars.Chunk(BarsInLine).Select(line => $"| {string.Join(" | ", line)} |"));
+
+    /// <summary>The keys of a part that say more than its role and instrument do.</summary>
+    internal static IEnumerable<(string Key, string Literal)> PartKeys(Part part, InstrumentCatalogue catalogue)
+    {
+        yield return ("name", TomlLiteral.Text(part.Name));
+        yield return ("role", TomlLiteral.Text(part.Role.Name()));
+        yield return ("instrument", TomlLiteral.Text(part.Instrument.Name));
+        if ((part.Lowest, part.Highest) != catalogue.Register(part.Instrument, part.Role))
+        {
+            yield return ("register", TomlLiteral.Text($"{Pitch.FromMidi(part.Lowest)}-{Pitch.FromMidi(part.Highest)}"));
+        }
+
+        if (!part.LevelDecibels.Equals(HouseBand.Level(part.Role)))
+        {
+            yield return ("level", TomlLiteral.Number(part.LevelDecibels));
+        }
+
+        if (part.Pan != HouseBand.Pan(part.Role))
+        {
+            yield return ("pan", TomlLiteral.Number(part.Pan));
+        }
+
+        foreach (var setting in SettingKeys(part.Settings))
+        {
+            yield return setting;
+        }
+    }
+
+    internal static IEnumerable<(string Key, string Literal)> TuneKeys(Tune tune, IReadOnlyList<BarMeter> meters, string section)
+    {
+        var (pickup, bars) = new TuneText(tune, meters, section).Write();
+        if (pickup.Length > 0)
+        {
+            yield return ("pickup", TomlLiteral.Text(pickup));
+        }
+
+        yield return ("notes", BarsLiteral(bars));
+        if (tune.Verses.Count > 0)
+        {
+            yield return ("words", "[\n" + string.Concat(tune.Verses.Select(verse => $"  {TomlLiteral.Text(TuneWords.Write(verse))},\n")) + "]");
+        }
+    }
+
+    /// <summary>A bar's chords in the shortest of the three ways, with its meter where it is not the section's.</summary>
+    internal static string BarText(ChartBar bar, IReadOnlyList<BarMeter> round)
+    {
+        var marks = string.Join(' ', Marks(bar));
+        if (!bar.Inserted)
+        {
+            return marks;
+        }
+
+        var meter = round.Any(other => other.Signature == bar.Meter.Signature) ? bar.Meter.ToString() : MeterWord(bar.Meter);
+        return $"[{meter}] {marks}";
+    }
+
+    private static IEnumerable<string> Marks(ChartBar bar)
+    {
+        if (bar.Chords.Count == 1)
+        {
+            return [bar.Chords[0].Symbol.Text];
+        }
+
+        if (bar.Chords.Count == bar.Meter.GroupSizes.Count
+            && bar.Chords.Zip(bar.Meter.GroupSizes).All(pair => pair.First.Length == bar.Meter.Unit * pair.Second))
+        {
+            return bar.Chords.Select(chord => chord.Symbol.Text);
+        }
+
+        var marks = new List<string>();
+        foreach (var chord in bar.Chords)
+        {
+            var units = chord.Length / bar.Meter.Unit;
+            if (!units.IsInteger)
+            {
+                throw new ChartProblemException($"the chord {chord.Symbol} starts or ends between two units of {bar.Meter}; move it to a unit");
+            }
+
+            marks.Add(chord.Symbol.Text);
+            marks.AddRange(Enumerable.Repeat("/", (int)units.Numerator - 1));
+        }
+
+        return marks;
+    }
+
+    private static IEnumerable<(string Key, string Literal)> SettingKeys(RoleSettings settings)
+    {
+        switch (settings)
+        {
+            case PulseSettings pulse:
+                var usualPulse = new PulseSettings();
+                if (pulse.Strokes != usualPulse.Strokes)
+                {
+                    yield return ("strokes", TomlLiteral.Text(pulse.Strokes == StrokeOrder.Heavy ? "heavy" : "down"));
+                }
+
+                if (pulse.Damped != usualPulse.Damped)
+                {
+                    yield return ("damped", TomlLiteral.Flag(pulse.Damped));
+                }
+
+                if (pulse.Voices != usualPulse.Voices)
+                {
+                    yield return ("voices", TomlLiteral.Number(pulse.Voices));
+                }
+
+                if (pulse.Share != usualPulse.Share)
+                {
+                    yield return ("share", TomlLiteral.Text(pulse.Share == PulseShare.Starts ? "starts" : "between"));
+                }
+
+                if (pulse.StrumMs != usualPulse.StrumMs)
+                {
+                    yield return ("strum-ms", TomlLiteral.Number(pulse.StrumMs));
+                }
+
+                break;
+            case RollSettings roll:
+                if (roll.Crossing != Crossing.Follow)
+                {
+                    yield return ("crossing", TomlLiteral.Text(roll.Crossing == Crossing.Free ? "free" : "land"));
+                }
+
+                if (roll.HandLimitMs is { } limit)
+                {
+                    yield return ("hand-limit-ms", TomlLiteral.Number(limit));
+                }
+
+                break;
+            case BassSettings bass:
+                if (!bass.Approaches.Equals(new BassSettings().Approaches))
+                {
+                    yield return ("approaches", TomlLiteral.Number(bass.Approaches));
+                }
+
+                if (bass.Ring is { } ring)
+                {
+                    yield return ("ring", TomlLiteral.Number(ring));
+                }
+
+                break;
+            case SustainSettings sustain:
+                if (sustain.Voices != new SustainSettings().Voices)
+                {
+                    yield return ("voices", TomlLiteral.Number(sustain.Voices));
+                }
+
+                if (sustain.LaidBack != LayBack.None)
+                {
+                    yield return ("laid-back", TomlLiteral.Text(sustain.LaidBack == LayBack.Half ? "half" : "unit"));
+                }
+
+                break;
+            case TuneSettings { Octaves: not 0 } tune:
+                yield return ("octaves", TomlLiteral.Number(tune.Octaves));
+                break;
+            case CountSettings count when count.On != CountOn.Felt:
+                yield return ("on", TomlLiteral.Text(count.On switch
+                {
+                    CountOn.Units => "units",
+                    CountOn.Groups => "groups",
+                    CountOn.Bars => "bars",
+                    _ => "nothing",
+                }));
+                break;
+        }
+    }
+
+    // The shortest list of meters that goes round bar by bar, inserted bars left out.
+    private static (Section Section, IReadOnlyList<BarMeter> Round) WithRound(Section section)
+    {
+        while (true)
+        {
+            var meters = section.Bars.Where(bar => !bar.Inserted).Select(bar => bar.Meter).ToList();
+            var round = Shortest(meters);
+            var bars = new List<ChartBar>(section.Bars.Count);
+            var counted = 0;
+            var changed = false;
+            foreach (var bar in section.Bars)
+            {
+                var plain = bar.Inserted && (round.Count == 0 || bar.Meter == round[counted % round.Count]);
+                bars.Add(plain ? bar with { Inserted = false } : bar);
+                changed |= plain;
+                counted += bar.Inserted ? 0 : 1;
+            }
+
+            if (!changed)
+            {
+                return (section, round);
+            }
+
+            section = section with { Bars = bars };
+        }
+    }
+
+    private static List<BarMeter> Shortest(List<BarMeter> meters)
+    {
+        for (var size = 1; size < meters.Count; size++)
+        {
+            var repeats = true;
+            for (var i = size; i < meters.Count && repeats; i++)
+            {
+                repeats = meters[i] == meters[i - size];
+            }
+
+            if (repeats)
+            {
+                return meters[..size];
+            }
+        }
+
+        return meters;
+    }
+}

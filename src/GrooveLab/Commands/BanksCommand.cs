@@ -1,0 +1,54 @@
+using System.CommandLine;
+using GrooveLab.Audio.SoundFonts;
+using Spectre.Console;
+
+namespace GrooveLab.Commands;
+
+/// <summary><c>banks</c>: which SoundFont banks there are to play with.</summary>
+internal static class BanksCommand
+{
+    public static Command Create()
+    {
+        var command = new Command("banks", "List the SoundFont banks found, or what one of them holds.");
+        var bank = new Argument<string?>("BANK") { Description = "A bank's file or name: list its sounds.", Arity = ArgumentArity.ZeroOrOne };
+        command.Arguments.Add(bank);
+        command.SetAction(parsed => CommandLine.Guard(() =>
+        {
+            if (parsed.GetValue(bank) is { } name)
+            {
+                ListSounds(Banks.Open(name));
+                return ExitCodes.Ok;
+            }
+
+            ListBanks();
+            return ExitCodes.Ok;
+        }));
+        return command;
+    }
+
+    private static void ListBanks()
+    {
+        var rows = new List<string[]> { new[] { Banks.BuiltIn, "made by the program", string.Empty } };
+        foreach (var file in Banks.Found())
+        {
+            rows.Add([Path.GetFileNameWithoutExtension(file), Size(file), file]);
+        }
+
+        Report.Table(["bank", "size", "file"], rows);
+        if (rows.Count == 1)
+        {
+            Console.Out.WriteLine("Others are looked for in: " + string.Join(", ", Banks.Folders()));
+        }
+    }
+
+    private static void ListSounds(SoundFontBank bank) => Report.Table(
+        ["bank", "program", "sound"],
+        [.. bank.Presets.OrderBy(preset => preset.Bank).ThenBy(preset => preset.Program)
+            .Select(preset => new[] { preset.Bank.ToString(), preset.Program.ToString(), preset.Name })]);
+
+    private static string Size(string file)
+    {
+        var target = File.ResolveLinkTarget(file, returnFinalTarget: true) as FileInfo ?? new FileInfo(file);
+        return target.Exists ? $"{target.Length / 1_000_000.0:0.0} MB" : "missing";
+    }
+}

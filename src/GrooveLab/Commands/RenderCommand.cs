@@ -1,0 +1,92 @@
+using System.CommandLine;
+using GrooveLab.Audio.Playback;
+
+namespace GrooveLab.Commands;
+
+/// <summary><c>render</c>: a chart into a WAV file, and its parts into files of their own.</summary>
+internal static class RenderCommand
+{
+    public static Command Create()
+    {
+        var command = new Command("render", "Play a chart into a WAV file.");
+        var chart = new Argument<string>("CHART") { Description = "The chart's file." };
+        var output = new Option<string>("--output", "-o") { Description = "The WAV file to write.", HelpName = "FILE.wav", Required = true };
+        var stems = new Option<string?>("--stems") { Description = "Also write each part into a file of its own, in this folder.", HelpName = "FOLDER" };
+        var only = new Option<string?>("--only") { Description = "Only these parts, joined by commas.", HelpName = "PART,..." };
+        var without = new Option<string?>("--without") { Description = "Without these parts, joined by commas.", HelpName = "PART,..." };
+        var bank = new Option<string?>("--bank") { Description = "A SoundFont bank instead of the built-in sounds.", HelpName = "FILE" };
+        var rate = new Option<int>("--rate") { Description = "Frames a second; 48000 if not said.", HelpName = "HZ", DefaultValueFactory = _ => 48_000 };
+        var noCountIn = new Option<bool>("--no-count-in") { Description = "Start on the first bar, without chord, start note, count and pickup." };
+        var dry = new Option<bool>("--dry") { Description = "Without reverb and chorus." };
+        var tail = new Option<double>("--tail") { Description = "Seconds left to ring at the end; 2 if not said.", HelpName = "S", DefaultValueFactory = _ => 2.0 };
+        var force = new Option<bool>("--force") { Description = "Replace files that are there." };
+        OptionRanges.Whole(rate, 8_000, 192_000);
+        OptionRanges.Number(tail, 0, 60);
+        command.Arguments.Add(chart);
+        command.Options.Add(output);
+        var options = new ChartOptions(command);
+        foreach (var option in new Option[] { stems, only, without, bank, rate, noCountIn, dry, tail, force })
+        {
+            command.Options.Add(option);
+        }
+
+        command.SetAction(parsed => CommandLine.Guard(() =>
+        {
+            var path = parsed.GetValue(output)!;
+            if (!path.EndsWith(".wav", StringComparison.OrdinalIgnoreCase))
+            {
+                throw CommandFailure.BadInput($"-o {path}: the file's name must end in .wav");
+            }
+
+            var band = options.Compose(ChartOptions.Read(parsed.GetValue(chart)!), parsed, !parsed.GetValue(noCountIn));
+            var how = new RenderOptions
+            {
+                SampleRate = parsed.GetValue(rate),
+                TailSeconds = parsed.GetValue(tail),
+                Only = Names(parsed.GetValue(only)),
+                Without = Names(parsed.GetValue(without)) ?? [],
+                Force = parsed.GetValue(force),
+            };
+            var sounds = Banks.Open(parsed.GetValue(bank));
+            try
+            {
+                Refuse(path, how.Force);
+                var isDry = parsed.GetValue(dry);
+                if (parsed.GetValue(stems) is { } folder)
+                {
+                    Directory.CreateDirectory(folder);
+                    foreach (var file in Rendering.Stems(band, folder, how, sounds, isDry))
+                    {
+                        Console.Out.WriteLine(Rendering.Line(file));
+                    }
+                }
+
+                Console.Out.WriteLine(Rendering.Line(Rendering.Mix(band, path, how, sounds, isDry)));
+                return ExitCodes.Ok;
+            }
+            catch (ArgumentException problem)
+            {
+                throw CommandFailure.BadInput(problem.Message);
+            }
+        }));
+        return command;
+    }
+
+    // Said before anything long is done.
+    private static void Refuse(string path, bool force)
+    {
+        if (File.Exists(path) && !force)
+        {
+            throw CommandFailure.BadInput($"{path} exists and was kept; choose another name, or replace it with --force");
+        }
+
+        var folder = Path.GetDirectoryName(Path.GetFullPath(path))!;
+        if (!Directory.Exists(folder))
+        {
+            throw CommandFailure.BadInput($"{folder}: there is no such folder");
+        }
+    }
+
+    private static string[]? Names(string? list) =>
+        list?.Split(',', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries);
+}

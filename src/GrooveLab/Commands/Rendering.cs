@@ -1,0 +1,30 @@
+using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.SoundFonts;
+using GrooveLab.Music.Ensemble;
+
+namespace GrooveLab.Commands;
+
+/// <summary>Renders a band into files and says where they are.</summary>
+internal static class Rendering
+{
+    /// <summary>Renders the mix.</summary>
+    public static RenderedFile Mix(BarComposer band, string path, RenderOptions options, SoundFontBank bank, bool dry) =>
+        Report.Progress("rendering " + Path.GetFileName(path), (progress, stop) =>
+            Renderer(band, bank, dry).RenderMix(band, path, options, progress, stop));
+
+    /// <summary>Renders each part into a file of its own.</summary>
+    public static IReadOnlyList<RenderedFile> Stems(
+        BarComposer band, string folder, RenderOptions options, SoundFontBank bank, bool dry) =>
+        Report.Progress("rendering the parts", (progress, stop) =>
+            Renderer(band, bank, dry).RenderStems(band, folder, options, progress, stop));
+
+    /// <summary>One line about a file: where, how long, how loud.</summary>
+    public static string Line(RenderedFile file)
+    {
+        var time = TimeSpan.FromSeconds((double)file.Frames / file.SampleRate);
+        return $"{file.Path}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {file.SampleRate} Hz";
+    }
+
+    private static Renderer Renderer(BarComposer band, SoundFontBank bank, bool dry) =>
+        new(rate => Banks.Synth(bank, rate, band.Band, dry));
+}

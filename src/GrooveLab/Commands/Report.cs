@@ -1,0 +1,81 @@
+using Spectre.Console;
+
+namespace GrooveLab.Commands;
+
+/// <summary>Tables and progress: drawn on a terminal, plain when piped.</summary>
+internal static class Report
+{
+    /// <summary>True when standard output is a terminal that may be drawn on.</summary>
+    public static bool IsTerminal =>
+        !Console.IsOutputRedirected
+        && Environment.GetEnvironmentVariable("TERM") is not "dumb";
+
+    /// <summary>A table; columns parted by tabs when piped, so that other programs can read it.</summary>
+    public static void Table(IReadOnlyList<string> heads, IReadOnlyList<string[]> rows)
+    {
+        if (!IsTerminal)
+        {
+            foreach (var row in rows)
+            {
+                Console.Out.WriteLine(string.Join('\t', row));
+            }
+
+            return;
+        }
+
+        var table = new Table().Border(TableBorder.Simple);
+        foreach (var head in heads)
+        {
+            table.AddColumn(Markup.Escape(head));
+        }
+
+        foreach (var row in rows)
+        {
+            table.AddRow([.. row.Select(Markup.Escape)]);
+        }
+
+        AnsiConsole.Write(table);
+    }
+
+    /// <summary>Runs something long with a bar that fills, or in silence when piped.</summary>
+    public static T Progress<T>(string what, Func<IProgress<double>, CancellationToken, T> work)
+    {
+        using var stop = new CancellationTokenSource();
+        ConsoleCancelEventHandler cancel = (_, pressed) =>
+        {
+            pressed.Cancel = true;
+            stop.Cancel();
+        };
+        Console.CancelKeyPress += cancel;
+        try
+        {
+            if (!IsTerminal)
+            {
+                return work(new Silent(), stop.Token);
+            }
+
+            return AnsiConsole.Progress().AutoClear(true).Start(context =>
+            {
+                var task = context.AddTask(Markup.Escape(what), maxValue: 1);
+                return work(new Filling(task), stop.Token);
+            });
+        }
+        finally
+        {
+            Console.CancelKeyPress -= cancel;
+        }
+    }
+
+    private sealed class Silent : IProgress<double>
+    {
+        public void Report(double value)
+        {
+            // Whoever reads a pipe wants the result only.
+        }
+    }
+
+    private sealed class Filling(ProgressTask task) : IProgress<double>
+    {
+        public void Report(double value) => task.Value = value;
+    }
+}

@@ -1,0 +1,74 @@
+using System.Globalization;
+using System.Text;
+using NAudio.SoundFont;
+
+namespace GrooveLab.Audio.Tests.BuiltInSounds;
+
+/// <summary>The table of the documentation: what was aimed at and what the samples hold.</summary>
+internal static class BankTable
+{
+    private const int Rate = 48000;
+
+    // Range and decay are the recipe's aim; attack and brightness what the family usually has (common practice, no source).
+    private static readonly Dictionary<int, (string Attack, string Decay)> Aims = new()
+    {
+        [15] = ("under 5", "5 to 2"),
+        [21] = ("20-50", "held"),
+        [24] = ("under 5", "5 to 1.2"),
+        [25] = ("under 5", "8 to 2"),
+        [28] = ("under 5", "0.2 to 0.12"),
+        [32] = ("under 10", "4 to 1.6"),
+        [33] = ("under 10", "6 to 2.4"),
+        [40] = ("40-90", "held"),
+        [42] = ("50-110", "held"),
+        [73] = ("15-40", "held"),
+        [105] = ("under 5", "1.6 to 0.6"),
+    };
+
+    public static string Create(BankUnderTest bank)
+    {
+        var text = new StringBuilder();
+        text.AppendLine("| program | instrument | keys | worst cents | attack ms, aim | attack ms | fall of 60 dB s, aim | fall of 60 dB s, low / middle / high key | centre of power Hz, soft / middle / hard | layers differ by at least dB | worst seam dB | loudness dB, least / most |");
+        text.AppendLine("|---|---|---|---|---|---|---|---|---|---|---|---|");
+        foreach (var (name, program, low, high, plucked) in Instruments.All)
+        {
+            int middle = (low + high) / 2;
+            double cents = 0, least = double.MaxValue, loud = double.MinValue, quiet = double.MaxValue, attack = 0;
+            for (int key = low; key <= high; key++)
+            {
+                cents = Math.Max(cents, Instruments.LayerVelocities.Max(v => bank.Regions(program, key, v).Max(r => Math.Abs(Tuning.CentsOff(bank, r, key)))));
+                if ((key - low) % 2 == 0)
+                {
+                    double[] bright = [.. Instruments.LayerVelocities.Select(v => Brightness.Of(bank, program, key, v))];
+                    least = Math.Min(least, Math.Min(bright[1] - bright[0], bright[2] - bright[1]));
+                }
+
+                double[] note = bank.Render(program, key, 80, 0.6);
+                double level = Measure.Loudness(note, 0.1);
+                (quiet, loud) = (Math.Min(quiet, level), Math.Max(loud, level));
+                attack = Math.Max(attack, 1000 * Measure.Attack(note, Rate, 1 / Measure.KeyFrequency(key)));
+            }
+
+            var seams = bank.Regions(program).Select(r => r.Sample).Distinct().Where(s => s.EndLoop > s.StartLoop).Select(s => Seam.Of(bank, s)).ToArray();
+            string seam = seams.Length == 0 ? "no loop" : Seamless(seams.Max());
+            string decay = plucked ? string.Join(" / ", new[] { low, middle, high }.Select(k => Number(Fall(bank, program, k), 2))) : "held";
+            string centre = string.Join(" / ", Instruments.LayerVelocities.Select(v => Number(Centre(bank, program, middle, v), 0)));
+            text.AppendLine(CultureInfo.InvariantCulture, $"| {program} | {name} | {low}-{high} | {Number(cents, 1)} | {Aims[program].Attack} | {Number(attack, 0)} | {Aims[program].Decay} | {decay} | {centre} | {Number(least, 1)} | {seam} | {Number(quiet, 1)} / {Number(loud, 1)} |");
+        }
+
+        return text.ToString();
+    }
+
+    private static double Fall(BankUnderTest bank, int program, int key)
+    {
+        double seconds = program == 28 ? 0.15 : 1.5;
+        return Measure.Decay(bank.Render(program, key, 80, seconds + 0.1), Rate, program == 28 ? 0.01 : 0.1, seconds);
+    }
+
+    private static double Centre(BankUnderTest bank, int program, int key, int velocity) =>
+        Measure.Centroid(Measure.PowerSpectrum(bank.Render(program, key, velocity, 0.5)), Rate);
+
+    private static string Seamless(double decibels) => decibels <= -120 ? "under -120" : Number(decibels, 0);
+
+    private static string Number(double value, int digits) => value.ToString("F" + digits, CultureInfo.InvariantCulture);
+}

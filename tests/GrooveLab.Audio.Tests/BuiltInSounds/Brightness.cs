@@ -1,0 +1,16 @@
+namespace GrooveLab.Audio.Tests.BuiltInSounds;
+
+/// <summary>
+/// Power between 2 and 6 kHz against the power below, in dB, in the first half second. For a fundamental above 1 kHz the band's lower
+/// end moves to 1.8 fundamentals: else the fundamental itself would soon be all there is in the band, whatever the touch.
+/// </summary>
+internal static class Brightness
+{
+    public static double Of(BankUnderTest bank, int program, int key, int velocity)
+    {
+        const int Rate = 48000;
+        double edge = Math.Max(2000, 1.8 * Measure.KeyFrequency(key));
+        double[] power = Measure.PowerSpectrum(bank.Render(program, key, velocity, 0.5));
+        return 10 * Math.Log10(Measure.Band(power, Rate, edge, Math.Max(6000, 3 * edge)) / Measure.Band(power, Rate, 20, edge));
+    }
+}

@@ -1,0 +1,68 @@
+using GrooveLab.Audio.BuiltInSounds;
+using Xunit;
+
+namespace GrooveLab.Audio.Tests.BuiltInSounds;
+
+/// <summary>Tests of the cache file of the built-in bank.</summary>
+public sealed class BuiltInBankCacheTests : IDisposable
+{
+    private readonly string _folder = Path.Combine(Path.GetTempPath(), "groovelab-bank-" + Guid.NewGuid().ToString("N"));
+
+    public void Dispose()
+    {
+        if (Directory.Exists(_folder))
+        {
+            Directory.Delete(_folder, recursive: true);
+        }
+    }
+
+    [Fact]
+    public void LoadOrCreate_EmptyCache_WritesOneWholeFile()
+    {
+        byte[] bank = BuiltInBank.LoadOrCreate(_folder);
+
+        string file = Assert.Single(Directory.GetFiles(_folder));
+        Assert.Equal(BuiltInBank.CacheFileName, Path.GetFileName(file));
+        Assert.Equal(bank, File.ReadAllBytes(file));
+        Assert.Equal(BankUnderTest.Instance.Bytes, bank);
+    }
+
+    [Fact]
+    public void LoadOrCreate_KeptFile_IsReadAndNotMadeAgain()
+    {
+        // A bank of another content, but whole, in the cache's place: only a reader would give it back.
+        byte[] other = SoundFontWriter.Write(new("Other", "Other", "Other"), []);
+        Directory.CreateDirectory(_folder);
+        File.WriteAllBytes(Path.Combine(_folder, BuiltInBank.CacheFileName), other);
+
+        Assert.Equal(other, BuiltInBank.LoadOrCreate(_folder));
+    }
+
+    [Theory]
+    [InlineData(0)]
+    [InlineData(11)]
+    [InlineData(5000)]
+    [InlineData(-1)]
+    public void LoadOrCreate_DamagedFile_MakesTheBankAnew(int cutTo)
+    {
+        byte[] bank = BankUnderTest.Instance.Bytes.ToArray();
+        string file = Path.Combine(_folder, BuiltInBank.CacheFileName);
+        Directory.CreateDirectory(_folder);
+        bank[bank.Length / 2] ^= 1;
+        File.WriteAllBytes(file, cutTo < 0 ? bank : bank[..cutTo]);
+
+        Assert.Equal(BankUnderTest.Instance.Bytes, BuiltInBank.LoadOrCreate(_folder));
+        Assert.Equal(BankUnderTest.Instance.Bytes, File.ReadAllBytes(file));
+    }
+
+    [Fact]
+    public void LoadOrCreate_FolderThatCannotBe_StillGivesTheBank()
+    {
+        Directory.CreateDirectory(_folder);
+        string blocked = Path.Combine(_folder, "file");
+        File.WriteAllText(blocked, "a file where a folder is wanted");
+
+        Assert.Equal(BankUnderTest.Instance.Bytes, BuiltInBank.LoadOrCreate(blocked));
+        Assert.Single(Directory.GetFiles(_folder));
+    }
+}

@@ -1,0 +1,56 @@
+using System.Globalization;
+using System.Text.RegularExpressions;
+using Xunit;
+
+namespace GrooveLab.Audio.Tests.BuiltInSounds;
+
+/// <summary>The table in <c>docs/built-in-sounds.md</c> is what the tests measure; environment <c>GROOVELAB_UPDATE_TABLES=1</c> writes it anew.</summary>
+public sealed partial class DocumentationTests
+{
+    private const string Begin = "<!-- measured: begin -->", End = "<!-- measured: end -->";
+
+    [Fact]
+    public void Table_InTheDocumentation_IsWhatIsMeasured()
+    {
+        string file = Path.Combine(Root(), "docs", "built-in-sounds.md");
+        string text = File.ReadAllText(file);
+        int from = text.IndexOf(Begin, StringComparison.Ordinal) + Begin.Length, to = text.IndexOf(End, StringComparison.Ordinal);
+        string measured = BankTable.Create(BankUnderTest.Instance);
+        if (Environment.GetEnvironmentVariable("GROOVELAB_UPDATE_TABLES") == "1")
+        {
+            File.WriteAllText(file, text[..from] + "\n\n" + measured.ReplaceLineEndings("\n") + "\n" + text[to..]);
+            return;
+        }
+
+        string[] said = Rows(text[from..to]), found = Rows(measured);
+        Assert.Equal(found.Length, said.Length);
+        foreach (var (s, f) in said.Zip(found))
+        {
+            // Words must agree; numbers may move in the last digit, as mathematical functions differ a little from machine to machine.
+            Assert.Equal(Numbers().Replace(f, "#"), Numbers().Replace(s, "#"));
+            foreach (var (a, b) in Numbers().Matches(s).Zip(Numbers().Matches(f)))
+            {
+                double x = double.Parse(a.Value, CultureInfo.InvariantCulture), y = double.Parse(b.Value, CultureInfo.InvariantCulture);
+                Assert.True(Math.Abs(x - y) <= 0.11 + (0.03 * Math.Abs(y)), $"said {a.Value}, measured {b.Value}: {f}");
+            }
+        }
+    }
+
+    private static string[] Rows(string table) => table.Split('\n', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries);
+
+    private static string Root()
+    {
+        for (var folder = new DirectoryInfo(AppContext.BaseDirectory); folder is not null; folder = folder.Parent)
+        {
+            if (File.Exists(Path.Combine(folder.FullName, "GrooveLab.sln")))
+            {
+                return folder.FullName;
+            }
+        }
+
+        throw new DirectoryNotFoundException("No folder above the tests holds the solution.");
+    }
+
+    [GeneratedRegex(@"-?\d+(\.\d+)?", RegexOptions.CultureInvariant | RegexOptions.ExplicitCapture, matchTimeoutMilliseconds: 1000)]
+    private static partial Regex Numbers();
+}

@@ -1,0 +1,49 @@
+using NAudio.SoundFont;
+
+namespace GrooveLab.Audio.Tests.BuiltInSounds;
+
+/// <summary>How far a region is out of tune at a key, by what its frames hold.</summary>
+internal static class Tuning
+{
+    private static readonly Dictionary<SampleHeader, double> Stored = [];
+
+    public static double CentsOff(BankUnderTest bank, SoundFontRegion region, int key)
+    {
+        SampleHeader header = region.Sample;
+        double stored;
+        lock (Stored)
+        {
+            if (!Stored.TryGetValue(header, out stored))
+            {
+                stored = Frequency(bank, header, region.Generators.StartAddressOffset);
+                Stored.Add(header, stored);
+            }
+        }
+
+        return Measure.Cents(BankUnderTest.Transposed(region, key, stored), Measure.KeyFrequency(key));
+    }
+
+    // The worse of attack and loop, so that neither hides behind the other. A tone that is still rising has no settled pitch: where the loop is
+    // long, as held tones have it, the attack is measured from a tenth of a second on.
+    private static double Frequency(BankUnderTest bank, SampleHeader header, int lead)
+    {
+        double[] frames = bank.Sample(header)[lead..];
+        double rate = header.SampleRate, expected = Measure.KeyFrequency(header.OriginalPitch);
+        int start = (int)(header.StartLoop - header.Start) - lead, loop = (int)(header.EndLoop - header.StartLoop);
+        if (loop == 0)
+        {
+            double length = frames.Length / rate;
+            return Measure.Frequency(frames, rate, expected, 0.05 * length, 0.45 * length, 0.45 * length);
+        }
+
+        double[] played = new double[(int)(2 * rate)];
+        for (int i = 0; i < played.Length; i++)
+        {
+            played[i] = frames[i < start ? i : start + ((i - start) % loop)];
+        }
+
+        double attack = Measure.Frequency(played, rate, expected, loop > 3000 ? 0.1 : 0.03, 0.2, 0.2);
+        double steady = Measure.Frequency(played, rate, expected, 1, 0.4, 0.45);
+        return Math.Abs(Measure.Cents(attack, expected)) > Math.Abs(Measure.Cents(steady, expected)) ? attack : steady;
+    }
+}

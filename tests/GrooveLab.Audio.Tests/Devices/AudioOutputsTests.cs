@@ -1,0 +1,98 @@
+using System.Diagnostics;
+using GrooveLab.Audio.Devices;
+using GrooveLab.Testing;
+using Xunit;
+
+namespace GrooveLab.Audio.Tests.Devices;
+
+public sealed class AudioOutputsTests
+{
+    [Theory]
+    [InlineData(0)]
+    [InlineData(1001)]
+    public void Open_BufferOutOfRange_Throws(int milliseconds) =>
+        Assert.Throws<ArgumentOutOfRangeException>(() => AudioOutputs.Open(null, 48000, milliseconds, new CountingSource(1)));
+
+    [Theory]
+    [InlineData(AudioDeviceErrorKind.NoLibrary, false)]
+    [InlineData(AudioDeviceErrorKind.NoDevice, true)]
+    [InlineData(AudioDeviceErrorKind.Busy, true)]
+    [InlineData(AudioDeviceErrorKind.Lost, true)]
+    [InlineData(AudioDeviceErrorKind.Unsupported, false)]
+    public void RetryHelps_EachKind_SaysWhetherWaitingIsWorthIt(AudioDeviceErrorKind kind, bool helps) =>
+        Assert.Equal(helps, new AudioDeviceException(kind, "x").RetryHelps);
+
+    [Fact]
+    public void AudibleFrame_BetweenPulls_GoesOnWithTheClockButNotBeyondWhatWasPulled()
+    {
+        long second = Stopwatch.Frequency;
+        OutputClock clock = new(FramesPulled: 10_000, DelayFrames: 1920, Timestamp: 5 * second);
+        Assert.Equal(8080, clock.AudibleFrame(5 * second, 48000));
+        Assert.Equal(8560, clock.AudibleFrame((5 * second) + (second / 100), 48000), 3);
+        Assert.Equal(10_000, clock.AudibleFrame(6 * second, 48000));
+        Assert.Equal(0, default(OutputClock).AudibleFrame(second, 48000));
+    }
+
+    [Fact]
+    public async Task PacedClock_ShortSource_RunsToItsEndInSilence()
+    {
+        CountingSource source = new(1000);
+        using IAudioOutput output = PacedClockOutput.Open(48000, source);
+        output.Start();
+        await output.Completion.WaitAsync(TimeSpan.FromSeconds(60), TestContext.Current.CancellationToken);
+        Assert.Equal(AudioOutputState.Ended, output.State);
+        Assert.Equal(1000, source.Position);
+    }
+
+    // 16-bit: 1.0 is 32768 steps, so full scale positive is clipped by one step (common practice, no source).
+    [Theory]
+    [InlineData(0f, 0)]
+    [InlineData(1f, 32767)]
+    [InlineData(-1f, -32768)]
+    [InlineData(7f, 32767)]
+    [InlineData(0.5f, 16384)]
+    [InlineData(1f / 32768, 1)]
+    [InlineData(-0.4f / 32768, 0)]
+    [InlineData(float.NaN, 0)]
+    [InlineData(float.PositiveInfinity, 32767)]
+    public void ToInt16_Sample_IsRoundedAndClipped(float sample, short expected) =>
+        Assert.Equal(expected, SampleFormats.ToInt16(sample));
+
+    [Theory]
+    [InlineData(1f, int.MaxValue)]
+    [InlineData(-1f, int.MinValue)]
+    [InlineData(0.5f, 1 << 30)]
+    [InlineData(float.NaN, 0)]
+    public void ToInt32_Sample_IsRoundedAndClipped(float sample, int expected) =>
+        Assert.Equal(expected, SampleFormats.ToInt32(sample));
+
+    [Fact]
+    public void FrameCounter_WholeRecording_HasNoGap()
+    {
+        FrameCounterReport report = Analyse(Record(20_000));
+        Assert.Equal(new FrameCounterReport(20_000, 0, 0, 0, -1), report);
+    }
+
+    [Fact]
+    public void FrameCounter_SilenceAndLoss_AreBothFound()
+    {
+        byte[] whole = Record(20_000);
+        byte[] broken = [.. new byte[400], .. whole[..20_000], .. new byte[4 * 50], .. whole[20_000..60_000], .. whole[60_028..], .. new byte[80]];
+        Assert.Equal(new FrameCounterReport(19_993, 2, 50, 7, 5000), Analyse(broken));
+    }
+
+    private static byte[] Record(int frames)
+    {
+        float[] samples = new float[frames * 2];
+        _ = new FrameCounterTap(new CountingSource(frames)).Read(samples);
+        byte[] bytes = new byte[frames * 4];
+        SampleFormats.ToInt16(samples, System.Runtime.InteropServices.MemoryMarshal.Cast<byte, short>(bytes.AsSpan()));
+        return bytes;
+    }
+
+    private static FrameCounterReport Analyse(byte[] recording)
+    {
+        using MemoryStream stream = new(recording);
+        return FrameCounterAnalyser.Analyse(stream, FrameCounterTap.Period, FrameCounterTap.Step);
+    }
+}

@@ -1,0 +1,82 @@
+using GrooveLab.Audio.SoundFonts;
+using GrooveLab.Audio.Synthesis;
+using Xunit;
+
+namespace GrooveLab.Audio.Tests.SoundFonts;
+
+public class BankMutationTests
+{
+    [Fact]
+    public void Load_MutatedBank_IsRefusedWithAReasonOrPlays()
+    {
+        var original = TestBanks.VariedFile();
+        var refused = 0;
+        var played = 0;
+        for (var seed = 0; seed < 2000; seed++)
+        {
+            var file = Mutate(original, new Random(seed));
+            try
+            {
+                Play(TestBanks.Load(file));
+                played++;
+            }
+            catch (SoundFontException e)
+            {
+                Assert.NotEmpty(e.Reason);
+                refused++;
+            }
+        }
+        // Both kinds must occur, or the mutations test only half of what they should.
+        Assert.True(refused > 100 && played > 100, $"{refused} refused, {played} played");
+    }
+
+    private static void Play(SoundFontBank bank)
+    {
+        var synth = new SoundFontSynth(bank, 22050, new SoundFontSynthOptions { MaxVoices = 32 });
+        var left = new float[300];
+        var right = new float[300];
+        foreach (var preset in bank.Presets)
+        {
+            synth.Control(0, 0, preset.Bank);
+            synth.Program(0, preset.Program);
+            foreach (var key in new[] { 0, 44, 60, 63, 127 })
+            {
+                synth.NoteOn(0, key, 100);
+                synth.NoteOn(9, key, 1);
+                synth.Render(left, right);
+                synth.NoteOff(0, key);
+            }
+        }
+        synth.Render(left, right);
+        Assert.All(left, value => Assert.True(float.IsFinite(value)));
+    }
+
+    private static byte[] Mutate(byte[] original, Random random)
+    {
+        var file = (byte[])original.Clone();
+        // The tables come after the sound; most mutations should hit them.
+        var tables = file.AsSpan().IndexOf("pdta"u8);
+        var count = random.Next(1, 5);
+        for (var i = 0; i < count; i++)
+        {
+            var at = random.Next(6) == 0 ? random.Next(file.Length) : random.Next(tables, file.Length);
+            switch (random.Next(4))
+            {
+                case 0:
+                    file[at] = (byte)random.Next(256);
+                    break;
+                case 1:
+                    file[at] ^= (byte)(1 << random.Next(8));
+                    break;
+                case 2:
+                    file[at] = random.Next(2) == 0 ? (byte)0 : (byte)255;
+                    break;
+                default:
+                    var length = Math.Min(random.Next(1, 40), file.Length - at);
+                    file.AsSpan(random.Next(tables, file.Length - length), length).CopyTo(file.AsSpan(at));
+                    break;
+            }
+        }
+        return random.Next(20) == 0 ? file[..random.Next(file.Length)] : file;
+    }
+}

@@ -1,0 +1,76 @@
+using GrooveLab.Audio.Synthesis;
+using GrooveLab.Audio.Tests.SoundFonts;
+using Xunit;
+
+namespace GrooveLab.Audio.Tests.Synthesis;
+
+public class AllocationTests
+{
+    private static readonly int[] Controllers = [0, 1, 7, 10, 11, 32, 91, 93, 101, 100, 6, 38];
+
+    [Fact]
+    public void AnyMember_AfterWarmUp_AllocatesNothing()
+    {
+        var synth = new SoundFontSynth(TestBanks.Load(TestBanks.VariedFile()), 48000, new SoundFontSynthOptions { MaxVoices = 24 });
+        synth.Prepare(0, 40);
+        synth.WarmUp();
+        var left = new float[500];
+        var right = new float[500];
+        // Once through, so that what the test itself needs exists.
+        UseEverything(synth, left, right);
+
+        var before = GC.GetAllocatedBytesForCurrentThread();
+        for (var round = 0; round < 50; round++)
+            UseEverything(synth, left, right);
+        var allocated = GC.GetAllocatedBytesForCurrentThread() - before;
+
+        Assert.Equal(0, allocated);
+        Assert.True(synth.StolenVoices > 0, "the test should come across stealing");
+        Assert.True(synth.IgnoredCalls > 0, "the test should come across calls out of range");
+    }
+
+    [Fact]
+    public void Program_NotPreparedAfterWarmUp_KeepsTheSoundAndCounts()
+    {
+        var synth = new SoundFontSynth(TestBanks.Load(TestBanks.VariedFile()), 48000);
+        synth.WarmUp();
+
+        synth.Program(0, 40);
+
+        Assert.Equal("tonal", synth.PresetOn(0)!.Name);
+        Assert.Equal(1, synth.SubstitutedPrograms);
+        synth.Prepare(0, 40);
+        synth.Program(0, 40);
+        Assert.Equal("layered", synth.PresetOn(0)!.Name);
+        Assert.Equal(1, synth.SubstitutedPrograms);
+    }
+
+    private static void UseEverything(SoundFontSynth synth, float[] left, float[] right)
+    {
+        for (var i = 0; i < 12; i++)
+        {
+            synth.NoteOn(i % 4, 50 + i, 20 + (i * 8));
+            synth.NoteOn(9, 40 + (2 * i), 90);
+            synth.Control(i % 4, 64, (i & 1) * 127);
+            foreach (var controller in Controllers)
+                synth.Control(i % 4, controller, controller is 0 ? 0 : (i * 9) & 127);
+            synth.Program(i % 4, i % 2 == 0 ? 40 : 0);
+            synth.PitchWheel(i % 4, i * 1000);
+            synth.ChannelPressure(i % 4, i * 5);
+            synth.Render(left, right);
+            synth.NoteOff(i % 4, 50 + i);
+            synth.Render(left.AsSpan(0, 37), right.AsSpan(0, 37));
+            _ = synth.ActiveVoices;
+        }
+        // Out of range: ignored and counted.
+        synth.NoteOn(99, 60, 100);
+        synth.NoteOn(0, 200, 100);
+        synth.Control(0, 500, 0);
+        synth.NoteOff(-1, 0);
+        synth.PitchWheel(0, 99999);
+        synth.Control(1, 120, 0);
+        synth.Control(2, 121, 0);
+        synth.Control(3, 123, 0);
+        synth.Render(left, right.AsSpan(0, 100));
+    }
+}

@@ -1,0 +1,180 @@
+using GrooveLab.Audio.SoundFonts;
+using GrooveLab.Audio.Synthesis;
+using GrooveLab.Audio.Tests.SoundFonts;
+using GrooveLab.Testing;
+using NAudio.SoundFont;
+using Xunit;
+using Zone = GrooveLab.Audio.Tests.SoundFonts.BankBuilder.Zone;
+
+namespace GrooveLab.Audio.Tests.Synthesis;
+
+/// <summary>
+/// The same notes by Debian's fluidsynth 2.3.1, dry. Known and meant differences, where the specification decides: it gives a filter without
+/// resonance a gain above 1 (most of the offset below); it takes initial attenuation by 0.4, which is an option here; its
+/// envelopes fall 96 dB in their time where section 8.1.3 says 100; it leaves out the default modulator from velocity to cutoff.
+/// </summary>
+public class ReferenceTests
+{
+    // In dB, as measured. Its filter's gain at no resonance is 1.5; the remaining tenths have not been traced.
+    private const double LevelOffset = 1.25;
+
+    private const double FirstNote = 0.5;
+    private const double NoteSeconds = 1;
+
+    [Fact]
+    public void Render_Sine_DiffersByAConstantOnly()
+    {
+        var (ours, theirs) = RenderBoth(SineFile(), [(0, 69), (0, 57), (0, 81)]);
+
+        for (var note = 0; note < 3; note++)
+        {
+            var hertz = 440 * Math.Pow(2, new[] { 0, -1, 1 }[note]);
+            var (a, b) = (Sustained(ours, note), Sustained(theirs, note));
+            Assert.Equal(
+                -LevelOffset, Playing.Decibels(Playing.Amplitude(a, hertz) / Playing.Amplitude(b, hertz)), 0.35);
+            Assert.Equal(0, Playing.Cents(Playing.Frequency(a, hertz), Playing.Frequency(b, hertz)), 0.05);
+        }
+    }
+
+    [Fact]
+    public void Render_SineRelease_FallsSixtyDecibelsInTheSameTime()
+    {
+        var (ours, theirs) = RenderBoth(SineFile((GeneratorEnum.ReleaseVolumeEnvelope, -1200)), [(0, 69)]);
+
+        Assert.Equal(1, TimeToFall(ours) / TimeToFall(theirs), 0.05);
+    }
+
+    [Fact]
+    public void Render_SineAttack_RisesInTheSameTime()
+    {
+        var (ours, theirs) = RenderBoth(SineFile((GeneratorEnum.AttackVolumeEnvelope, -1200)), [(0, 69)]);
+
+        Assert.Equal(1, TimeToRise(ours) / TimeToRise(theirs), 0.05);
+    }
+
+    // Programs whose sound has one layer and no noise; several detuned layers beat, and where in the beat is chance.
+    [Theory]
+    [InlineData(0)]
+    [InlineData(9)]
+    [InlineData(21)]
+    [InlineData(24)]
+    [InlineData(30)]
+    [InlineData(33)]
+    [InlineData(42)]
+    [InlineData(57)]
+    [InlineData(72)]
+    [InlineData(78)]
+    [InlineData(105)]
+    [InlineData(114)]
+    public void Render_ProgramOfARealBank_HasLevelAndPitch(int program)
+    {
+        var path = RealBank();
+        int[] keys = [48, 60, 72];
+        var (ours, theirs) = RenderBoth(path, [.. keys.Select(k => (0, k))], program);
+
+        for (var note = 0; note < keys.Length; note++)
+        {
+            var (a, b) = (Sustained(ours, note), Sustained(theirs, note));
+            Assert.Equal(-LevelOffset, Playing.Decibels(Playing.Rms(a) / Playing.Rms(b)), 1.0);
+            var fundamental = 440 * Math.Pow(2, (keys[note] - 69) / 12.0);
+            var strongest = Enumerable.Range(1, 6).Select(h => h * fundamental).MaxBy(h => Playing.Amplitude(b, h));
+            Assert.Equal(0, Playing.Cents(Playing.Frequency(a, strongest), Playing.Frequency(b, strongest)), 1.0);
+        }
+    }
+
+    [Fact]
+    public void Render_DrumsOfARealBank_HaveLevel()
+    {
+        var path = RealBank();
+        int[] keys = [36, 38, 41, 45, 49, 51, 56, 60];
+        var (ours, theirs) = RenderBoth(path, [.. keys.Select(k => (9, k))]);
+
+        for (var note = 0; note < keys.Length; note++)
+        {
+            var on = Playing.Frames(FirstNote + (2 * NoteSeconds * note));
+            var (a, b) = (ours[on..(on + 9600)], theirs[on..(on + 9600)]);
+            Assert.Equal(-LevelOffset, Playing.Decibels(Playing.Rms(a) / Playing.Rms(b)), 1.0);
+        }
+    }
+
+    private static string RealBank()
+    {
+        References.Require(File.Exists(ReferenceRenderer.SmallBank), $"{ReferenceRenderer.SmallBank} is not installed");
+        return ReferenceRenderer.SmallBank;
+    }
+
+    private static byte[] SineFile(params (GeneratorEnum, int)[] generators)
+    {
+        var builder = new BankBuilder();
+        var sample = builder.AddSample(
+            TestBanks.SinePoints(4), 440 * TestBanks.SinePeriod, 69, TestBanks.SinePeriod, 3 * TestBanks.SinePeriod);
+        var instrument = builder.AddInstrument(TestBanks.Sounding(new Zone(generators), sample, 1));
+        return builder.AddPreset(0, 0, "sine", new Zone((GeneratorEnum.Instrument, instrument))).Build();
+    }
+
+    private static (float[] Ours, float[] Theirs) RenderBoth(byte[] file, (int Channel, int Key)[] notes)
+    {
+        References.RequireTool("fluidsynth");
+        var path = Path.GetTempFileName();
+        File.WriteAllBytes(path, file);
+        try
+        {
+            return RenderBoth(path, notes);
+        }
+        finally
+        {
+            File.Delete(path);
+        }
+    }
+
+    private static (float[] Ours, float[] Theirs) RenderBoth(string path, (int Channel, int Key)[] notes, int program = 0)
+    {
+        // It starts channels at volume 100 as we do; 127 on both sides leaves nothing to differ.
+        var events = new List<(double, byte[])>
+        {
+            (0, [0xb0, 7, 127]), (0, [0xb9, 7, 127]), (0, [0xc0, (byte)program]),
+        };
+        var synth = new SoundFontSynth(
+            SoundFontBank.Open(path), Playing.Rate, new SoundFontSynthOptions { Dry = true, InitialAttenuationScale = 0.4f });
+        synth.Control(0, 7, 127);
+        synth.Control(9, 7, 127);
+        synth.Program(0, program);
+        var ours = new List<float>(synth.Left(Playing.Frames(FirstNote)));
+        for (var i = 0; i < notes.Length; i++)
+        {
+            var (channel, key) = notes[i];
+            var on = FirstNote + (2 * NoteSeconds * i);
+            events.Add((on, [(byte)(0x90 | channel), (byte)key, 127]));
+            events.Add((on + NoteSeconds, [(byte)(0x80 | channel), (byte)key, 0]));
+            synth.NoteOn(channel, key, 127);
+            ours.AddRange(synth.Left(Playing.Frames(NoteSeconds)));
+            synth.NoteOff(channel, key);
+            ours.AddRange(synth.Left(Playing.Frames(NoteSeconds)));
+        }
+        return ([.. ours], ReferenceRenderer.Render(events, path).Left);
+    }
+
+    private static float[] Sustained(float[] sound, int note) =>
+        sound.AsSpan(Playing.Frames(FirstNote + (2 * NoteSeconds * note) + 0.1), Playing.Frames(0.8)).ToArray();
+
+    private static double TimeToFall(float[] sound)
+    {
+        var off = Playing.Frames(FirstNote + NoteSeconds);
+        var limit = Playing.Rms(sound.AsSpan(off - 4800, 4800)) / 1000;
+        var at = off;
+        // Eleven whole cycles of 440 Hz.
+        while (Playing.Rms(sound.AsSpan(at, 1200)) > limit)
+            at += 12;
+        return (at - off) / (double)Playing.Rate;
+    }
+
+    private static double TimeToRise(float[] sound)
+    {
+        var on = Playing.Frames(FirstNote);
+        var limit = Playing.Rms(sound.AsSpan(on + Playing.Frames(0.8), 4800)) / 2;
+        var at = on;
+        while (Playing.Rms(sound.AsSpan(at, 1200)) < limit)
+            at += 12;
+        return (at - on) / (double)Playing.Rate;
+    }
+}

@@ -1,0 +1,168 @@
+using System.Diagnostics;
+using GrooveLab.Audio.Devices;
+using GrooveLab.RealTimeCheck;
+using GrooveLab.Testing;
+
+// play      plays a frame counter (right) and a sine (left) through the system's output; 0 when it was played to its end, 3 without a device
+// analyse   reads a recording (raw, 16-bit, stereo) of it; 0 when it is long enough and has no gap, 1 otherwise
+// hold      plays through an output that outlives its device, and tells of every change of state
+const string Usage = """
+    play    [--seconds N] [--buffer MS] [--rate HZ] [--device NAME] [--garbage MB_PER_SECOND]
+    hold    [--seconds N] [--buffer MS] [--rate HZ] [--device NAME]
+    analyse FILE [--seconds N] [--rate HZ]
+    """;
+
+if (args.Length == 0)
+{
+    Console.Error.WriteLine(Usage);
+    return 2;
+}
+
+string command = args[0];
+string? file = null;
+string? device = null;
+int seconds = 10;
+int buffer = AudioOutputs.DefaultBufferMilliseconds;
+int rate = AudioOutputs.DefaultSampleRate;
+int garbage = 0;
+for (int i = 1; i < args.Length; i++)
+{
+    string value = i + 1 < args.Length ? args[i + 1] : "";
+    switch (args[i])
+    {
+        case "--seconds" when int.TryParse(value, out seconds): i++; break;
+        case "--buffer" when int.TryParse(value, out buffer): i++; break;
+        case "--rate" when int.TryParse(value, out rate): i++; break;
+        case "--garbage" when int.TryParse(value, out garbage): i++; break;
+        case "--device" when value.Length > 0: device = value; i++; break;
+        default:
+            if (file is not null || args[i].StartsWith('-'))
+            {
+                Console.Error.WriteLine($"What is \"{args[i]}\"?\n{Usage}");
+                return 2;
+            }
+
+            file = args[i];
+            break;
+    }
+}
+
+switch (command)
+{
+    case "play":
+        return Play();
+    case "hold":
+        return Hold();
+    case "analyse" when file is not null:
+        return Analyse(file);
+    default:
+        Console.Error.WriteLine(Usage);
+        return 2;
+}
+
+int Play()
+{
+    FrameCounterTap source = new(new SineSource(rate, (long)seconds * rate));
+    IAudioOutput output;
+    try
+    {
+        output = AudioOutputs.Open(device, rate, buffer, source);
+    }
+    catch (AudioDeviceException none)
+    {
+        Console.Error.WriteLine($"{none.Kind}: {none.Message}");
+        return 3;
+    }
+
+    using (output)
+    {
+        using CancellationTokenSource over = new();
+        Thread litter = new(() => Litter(over.Token)) { IsBackground = true };
+        litter.Start();
+        int collections = GC.CollectionCount(0);
+        output.Start();
+        double highest = 0;
+        double lowest = double.MaxValue;
+        while (!output.Completion.Wait(200))
+        {
+            double latency = output.CurrentLatency.TotalMilliseconds;
+            highest = Math.Max(highest, latency);
+            lowest = Math.Min(lowest, latency);
+            if (output.Clock.FramesPulled > (long)(seconds + 30) * rate)
+            {
+                break;
+            }
+        }
+
+        over.Cancel();
+        Console.WriteLine(
+            $"played {output.Clock.FramesPulled / (double)rate:0.00} s on {output.DeviceName}: {output.State}, buffer {output.BufferFrames} frames, "
+            + $"latency {lowest:0.0}-{highest:0.0} ms, real-time priority {(output.HasRealTimePriority ? "granted" : "refused")}, "
+            + $"underruns owned up to {output.Underruns}, collections {GC.CollectionCount(0) - collections} pausing {GC.GetTotalPauseDuration().TotalMilliseconds:0} ms in all");
+        if (output.Failure is { } failure)
+        {
+            Console.Error.WriteLine(failure.Message);
+        }
+
+        return output.State == AudioOutputState.Ended ? 0 : 1;
+    }
+}
+
+int Hold()
+{
+    FrameCounterTap source = new(new SineSource(rate, (long)seconds * rate));
+    using ResilientOutput output = ResilientOutput.Open(device, rate, buffer, source, startWithoutDevice: true);
+    long start = Stopwatch.GetTimestamp();
+    output.Start();
+    string before = "";
+    bool over;
+    do
+    {
+        over = output.Completion.Wait(20);
+        string now = $"{output.State} on {output.DeviceName}, retakes {output.Retakes}{(output.Failure is { } why ? ": " + why.Message : "")}";
+        if (now != before || over)
+        {
+            double music = output.Clock.AudibleFrame(Stopwatch.GetTimestamp(), rate) / rate;
+            Console.WriteLine($"{Stopwatch.GetElapsedTime(start).TotalSeconds:0.000} s: {now}; heard up to {music:0.000} s");
+            before = now;
+        }
+    }
+    while (!over);
+    return output.State == AudioOutputState.Ended ? 0 : 1;
+}
+
+int Analyse(string path)
+{
+    using FileStream recording = File.OpenRead(path);
+    FrameCounterReport report = FrameCounterAnalyser.Analyse(recording, FrameCounterTap.Period, FrameCounterTap.Step);
+    double heard = report.CountedFrames / (double)rate;
+    Console.WriteLine(
+        $"recorded {heard:0.00} s of counted frames: {report.Gaps} gaps, {report.SilentFrames} frames of silence put in, "
+        + $"{report.SkippedFrames} frames missing"
+        + (report.FirstGap < 0 ? "" : $", the first gap after {report.FirstGap / (double)rate:0.000} s"));
+
+    // The recorder may begin late or be cut off early by a little; much less than was played means that it did not record at all.
+    bool enough = heard >= seconds - 1;
+    if (!enough)
+    {
+        Console.Error.WriteLine($"too short: {seconds} s were played");
+    }
+
+    return report.Gaps == 0 && enough ? 0 : 1;
+}
+
+void Litter(CancellationToken over)
+{
+    // What a screen and a composer throw away, in portions, so that collections happen while the music plays; a few survive.
+    byte[][] kept = new byte[64][];
+    int next = 0;
+    while (garbage > 0 && !over.IsCancellationRequested)
+    {
+        for (int i = 0; i < garbage; i++)
+        {
+            kept[next++ % kept.Length] = new byte[10_000];
+        }
+
+        over.WaitHandle.WaitOne(10);
+    }
+}

@@ -1,0 +1,69 @@
+using System.Buffers.Binary;
+
+namespace GrooveLab.Testing;
+
+/// <summary>What a recording of a frame counter says about the way it came.</summary>
+/// <param name="CountedFrames">Frames whose count was read.</param>
+/// <param name="Gaps">Places where the count does not go on by one.</param>
+/// <param name="SilentFrames">Frames of silence that were put in between counts.</param>
+/// <param name="SkippedFrames">Counts that never arrived (modulo the counter's period).</param>
+/// <param name="FirstGap">Frames into the counting at which the first gap stands; -1 without one.</param>
+public sealed record FrameCounterReport(long CountedFrames, int Gaps, long SilentFrames, long SkippedFrames, long FirstGap);
+
+/// <summary>
+/// Reads the counter that <c>FrameCounterTap</c> puts on the right channel back from a recording in 16-bit stereo.
+/// </summary>
+/// <remarks>Silence before the first count and after the last one is not part of it.</remarks>
+public static class FrameCounterAnalyser
+{
+    /// <summary>Analyses raw little-endian 16-bit stereo frames.</summary>
+    /// <param name="recording">The recording, read to its end.</param>
+    /// <param name="period">The counter's period.</param>
+    /// <param name="step">The distance of neighbouring counts, in 16-bit steps.</param>
+    public static FrameCounterReport Analyse(Stream recording, int period, int step)
+    {
+        byte[] block = new byte[1 << 16];
+        long counted = 0;
+        long silent = 0;
+        long pendingSilence = 0;
+        long skipped = 0;
+        long firstGap = -1;
+        int gaps = 0;
+        int previous = -1;
+        while (true)
+        {
+            int bytes = recording.ReadAtLeast(block, block.Length, throwOnEndOfStream: false);
+            for (int at = 0; at + 4 <= bytes; at += 4)
+            {
+                int sample = BinaryPrimitives.ReadInt16LittleEndian(block.AsSpan(at + 2));
+                int count = (int)Math.Round((double)sample / step);
+                if (count <= 0)
+                {
+                    pendingSilence += previous < 0 ? 0 : 1;
+                    continue;
+                }
+
+                if (previous >= 0)
+                {
+                    int missing = (count - previous - 1 + period) % period;
+                    if (missing != 0 || pendingSilence != 0)
+                    {
+                        firstGap = firstGap < 0 ? counted : firstGap;
+                        gaps++;
+                        skipped += missing;
+                        silent += pendingSilence;
+                    }
+                }
+
+                pendingSilence = 0;
+                previous = count;
+                counted++;
+            }
+
+            if (bytes < block.Length)
+            {
+                return new FrameCounterReport(counted, gaps, silent, skipped, firstGap);
+            }
+        }
+    }
+}

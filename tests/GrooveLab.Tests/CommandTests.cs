@@ -1,0 +1,170 @@
+using GrooveLab.Audio.Playback;
+using Xunit;
+
+namespace GrooveLab.Tests;
+
+/// <summary>Exit codes, refusals and files: what a command line can rely on.</summary>
+public sealed class CommandTests : IDisposable
+{
+    private const string Good = """
+        format = 1
+        title = "Small"
+        key = "D dorian"
+        tempo = "bar = 60"
+        meter = "5/8 3+2"
+        [[section]]
+        name = "a"
+        chords = "| Dm | G | C | Dm |"
+        """;
+
+    private const string Broken = """
+        format = 1
+        title = "Small"
+        key = "H dorian"
+        tempo = "bar = 0"
+        meter = "5/8 3+3"
+        [[section]]
+        name = "a"
+        chords = "| Dm | Q7 |"
+        """;
+
+    private readonly Running _program = new();
+
+    [Fact]
+    public void Demo_WithoutADevice_RendersBesideTheCallerAndSaysSo()
+    {
+        var ran = _program.Run("demo");
+        Assert.Equal(0, ran.ExitCode);
+        var file = Assert.Single(Directory.GetFiles(_program.Folder, "*.wav"));
+        Assert.Contains(Path.GetFileName(file), ran.Out);
+        Assert.Contains("Ferry Lanterns", ran.Out);
+        Assert.InRange(WaveFile.Read(file).Samples.Max(Math.Abs), 0.1, 0.9999);
+    }
+
+    [Fact]
+    public void Play_WithoutADevice_NamesRenderAndExitsWithThree()
+    {
+        var ran = _program.Run("play", _program.Write("a.toml", Good));
+        Assert.Equal(3, ran.ExitCode);
+        Assert.Contains("render", ran.Error);
+    }
+
+    [Fact]
+    public void Render_BrokenChart_SaysEverythingAndWritesNothing()
+    {
+        var ran = _program.Run("render", _program.Write("bad.toml", Broken), "-o", "out.wav", "--stems", "parts");
+        Assert.Equal(2, ran.ExitCode);
+        Assert.Contains("bad.toml:3:", ran.Error);
+        Assert.Contains("bad.toml:4:", ran.Error);
+        Assert.Contains("bad.toml:5:", ran.Error);
+        Assert.Contains("bad.toml:8:", ran.Error);
+        Assert.Equal(["bad.toml"], Directory.EnumerateFileSystemEntries(_program.Folder).Select(Path.GetFileName));
+    }
+
+    [Fact]
+    public void Render_FileThatIsThere_IsKeptUnlessForced()
+    {
+        var chart = _program.Write("a.toml", Good);
+        _program.Write("out.wav", "mine");
+        var ran = _program.Run("render", chart, "-o", "out.wav", "--bars", "1");
+        Assert.Equal(2, ran.ExitCode);
+        Assert.Equal("mine", File.ReadAllText(_program.Path("out.wav")));
+        Assert.Contains("--force", ran.Error);
+
+        ran = _program.Run("render", chart, "-o", "out.wav", "--bars", "1", "--force");
+        Assert.Equal(0, ran.ExitCode);
+        Assert.Equal(48_000, WaveFile.Read(_program.Path("out.wav")).SampleRate);
+    }
+
+    [Fact]
+    public void Render_PlainWave_HasFormatTagOne()
+    {
+        _program.Run("render", _program.Write("a.toml", Good), "-o", "out.wav", "--bars", "1");
+        var bytes = File.ReadAllBytes(_program.Path("out.wav"));
+        Assert.Equal(1, BitConverter.ToUInt16(bytes, 20));
+    }
+
+    [Fact]
+    public void Render_PartsAndStems_AreThoseNamed()
+    {
+        var chart = _program.Write("a.toml", Good);
+        var ran = _program.Run("render", chart, "-o", "out.wav", "--bars", "2", "--stems", "parts", "--only", "cello,bouzouki");
+        Assert.Equal(0, ran.ExitCode);
+        Assert.Equal(
+            ["bouzouki.wav", "cello.wav"],
+            Directory.GetFiles(_program.Path("parts")).Select(Path.GetFileName).Order(StringComparer.Ordinal));
+
+        ran = _program.Run("render", chart, "-o", "other.wav", "--only", "kazoo");
+        Assert.Equal(2, ran.ExitCode);
+        Assert.Contains("bouzouki", ran.Error);
+        Assert.False(File.Exists(_program.Path("other.wav")));
+    }
+
+    [Theory]
+    [InlineData("render", "a.toml")]
+    [InlineData("render", "a.toml", "-o", "out.mp3")]
+    [InlineData("render", "a.toml", "-o", "out.wav", "--rate", "100")]
+    [InlineData("render", "a.toml", "-o", "out.wav", "--feel", "sideways")]
+    [InlineData("render", "a.toml", "-o", "out.wav", "--bank", "nowhere.sf2")]
+    [InlineData("render", "missing.toml", "-o", "out.wav")]
+    [InlineData("show", "a.toml", "--bars", "0")]
+    [InlineData("show", "a.toml", "--bars", "many")]
+    [InlineData("show", "a.toml", "--key", "H")]
+    [InlineData("show", "a.toml", "--key", "G", "--up", "2")]
+    [InlineData("show", "a.toml", "--seed", "x")]
+    [InlineData("show")]
+    [InlineData("polka")]
+    public void Run_BadUsage_ExitsWithTwoAndSpeaksOnStandardError(params string[] arguments)
+    {
+        _program.Write("a.toml", Good);
+        var ran = _program.Run(arguments);
+        Assert.Equal(2, ran.ExitCode);
+        Assert.NotEqual("", ran.Error);
+        Assert.Equal("", ran.Out);
+        Assert.Equal(["a.toml"], Directory.EnumerateFileSystemEntries(_program.Folder).Select(Path.GetFileName));
+    }
+
+    [Fact]
+    public void Show_MovedUp_MovesChordsAndPitches()
+    {
+        var chart = _program.Write("a.toml", Good);
+        var here = ShownBars.Read(_program.Run("show", chart, "--json", "--bars", "1").Out)[0];
+        var up = ShownBars.Read(_program.Run("show", chart, "--json", "--bars", "1", "--up", "2").Out)[0];
+        var named = ShownBars.Read(_program.Run("show", chart, "--json", "--bars", "1", "--key", "E").Out)[0];
+        Assert.Equal(["Dm"], here.Chords);
+        Assert.Equal(["Em"], up.Chords);
+        Assert.Equal(up.Events, named.Events);
+        Assert.NotEqual(here.Events, up.Events);
+    }
+
+    [Theory]
+    [InlineData("unit", 5)]
+    [InlineData("group", 2)]
+    [InlineData("bar", 1)]
+    public void Show_Feel_MovesTheCount(string feel, int clicks)
+    {
+        var bar = ShownBars.Read(_program.Run("show", _program.Write("a.toml", Good), "--json", "--bars", "1", "--feel", feel).Out)[0];
+        Assert.Equal(clicks, bar.Of("count").Count());
+    }
+
+    [Fact]
+    public void Banks_AnyMachine_ListsTheBuiltIn()
+    {
+        var ran = _program.Run("banks");
+        Assert.Equal(0, ran.ExitCode);
+        Assert.StartsWith("built-in\t", ran.Out);
+    }
+
+    [Fact]
+    public void Help_EveryCommand_ExplainsItself()
+    {
+        foreach (var command in new[] { "demo", "play", "render", "show", "check", "banks", "devices" })
+        {
+            var ran = _program.Run(command, "--help");
+            Assert.Equal(0, ran.ExitCode);
+            Assert.Contains("Usage", ran.Out);
+        }
+    }
+
+    public void Dispose() => _program.Dispose();
+}

@@ -1,0 +1,178 @@
+using GrooveLab.Audio.Playback;
+using GrooveLab.Music.Time;
+using Xunit;
+
+namespace GrooveLab.Tests;
+
+/// <summary>What holds for every preset, seen from outside: the program is run as its user runs it, and what it prints is read.</summary>
+public sealed class PresetTests : IDisposable
+{
+    private readonly Running _program = new();
+
+    public static TheoryData<string> Presets => [.. Running.Presets.Select(path => Path.GetFileNameWithoutExtension(path)!)];
+
+    [Fact]
+    public void Check_EveryPreset_Passes()
+    {
+        var ran = _program.Run(["check", .. Running.Presets]);
+        Assert.Equal("", ran.Error);
+        Assert.Equal(0, ran.ExitCode);
+        Assert.True(Running.Presets.Count >= 8);
+    }
+
+    [Theory]
+    [MemberData(nameof(Presets))]
+    public void Show_EveryBar_ObeysTheRolesRules(string preset)
+    {
+        var bars = Show(preset);
+        var roles = bars.SelectMany(bar => bar.Events).Select(note => note.Role).ToHashSet();
+        foreach (var bar in bars.Where(bar => !bar.Ending))
+        {
+            Assert.All(bar.Events, note => Assert.True(note.Onset >= Rational.Zero && note.Onset < bar.Length));
+            Assert.All(bar.Events, note => Assert.True(note.Length > Rational.Zero));
+            Assert.All(bar.Events, note => Assert.InRange(note.Velocity, 1, 127));
+            if (roles.Contains("pulse"))
+            {
+                PulseStatesEveryUnit(bar);
+            }
+
+            if (roles.Contains("roll"))
+            {
+                RollHasNoGap(bar);
+            }
+
+            if (roles.Contains("count"))
+            {
+                CountClicksOnTheFeltBeats(bar);
+            }
+        }
+
+        BassIsSparse(bars);
+        SustainHoldsLongest(bars);
+        // Common practice, no source: everyone ends on one ringing downbeat.
+        Assert.True(bars[^1].Ending);
+        Assert.All(bars[^1].Events, note => Assert.Equal(Rational.Zero, note.Onset));
+    }
+
+    [Theory]
+    [MemberData(nameof(Presets))]
+    public void Show_SixBars_AreTheFirstOfTwelve(string preset)
+    {
+        var six = ShowText(preset, "--bars", "6");
+        var twelve = ShowText(preset, "--bars", "12");
+        Assert.Equal(6, ShownBars.Read(six).Count);
+        Assert.Equal(12, ShownBars.Read(twelve).Count);
+        Assert.StartsWith(six[..six.LastIndexOf(']')].TrimEnd(), twelve);
+    }
+
+    [Theory]
+    [MemberData(nameof(Presets))]
+    public void Show_SameSeed_IsTheSame_OtherSeed_IsNot(string preset)
+    {
+        var first = ShowText(preset, "--seed", "11");
+        Assert.Equal(first, ShowText(preset, "--seed", "11"));
+        Assert.NotEqual(first, ShowText(preset, "--seed", "12"));
+    }
+
+    [Theory]
+    [MemberData(nameof(Presets))]
+    public void Render_EightBars_HasTheComputedLengthAndIsNeitherSilentNorTooLoud(string preset)
+    {
+        var shown = ShowText(preset, "--bars", "8");
+        var bars = ShownBars.Read(shown);
+        var seconds = bars[^1].Start + bars[^1].Seconds;
+        var ran = _program.Run("render", PathOf(preset), "-o", "out.wav", "--bars", "8", "--rate", "44100", "--no-count-in");
+        Assert.Equal("", ran.Error);
+        Assert.Equal(0, ran.ExitCode);
+        var sound = WaveFile.Read(_program.Path("out.wav"));
+        Assert.Equal(44_100, sound.SampleRate);
+        Assert.Equal(Frames(0.2) + Frames(seconds) + Frames(2), sound.Frames);
+        var peak = sound.Samples.Max(Math.Abs);
+        Assert.InRange(peak, 0.1, 0.9999);
+
+        // With the count-in, exactly so much longer.
+        ran = _program.Run("render", PathOf(preset), "-o", "counted.wav", "--bars", "8", "--rate", "44100");
+        Assert.Equal(0, ran.ExitCode);
+        var leadIn = ShownBars.LeadInSeconds(shown);
+        Assert.InRange(WaveFile.Read(_program.Path("counted.wav")).Frames - sound.Frames, Frames(leadIn) - 1, Frames(leadIn) + 1);
+    }
+
+    public void Dispose() => _program.Dispose();
+
+    private static long Frames(double seconds) => (long)Math.Round(seconds * 44_100);
+
+    private static string PathOf(string preset) => Running.Presets.Single(path => Path.GetFileNameWithoutExtension(path) == preset);
+
+    private static void PulseStatesEveryUnit(ShownBar bar)
+    {
+        var struck = bar.Of("pulse").Select(note => note.Onset).Distinct().Order();
+        Assert.Equal(Enumerable.Range(0, bar.Units).Select(unit => bar.Unit * unit), struck);
+    }
+
+    private static void RollHasNoGap(ShownBar bar)
+    {
+        foreach (var part in bar.Of("roll").GroupBy(note => note.Part))
+        {
+            var at = Rational.Zero;
+            foreach (var note in part.OrderBy(note => note.Onset))
+            {
+                Assert.Equal(at, note.Onset);
+                at += note.Length;
+            }
+
+            Assert.Equal(bar.Length, at);
+        }
+    }
+
+    private static void CountClicksOnTheFeltBeats(ShownBar bar)
+    {
+        IEnumerable<Rational> beats = bar.Feel switch
+        {
+            "unit" => Enumerable.Range(0, bar.Units).Select(unit => bar.Unit * unit),
+            "group" => bar.GroupStarts,
+            "bar" => [Rational.Zero],
+            _ => bar.FirstOfGroup ? [Rational.Zero] : [],
+        };
+        Assert.Equal(beats, bar.Of("count").Select(note => note.Onset));
+        Assert.All(bar.Of("count"), note => Assert.Equal(0, note.Offset));
+        Assert.All(bar.Of("count"), note => Assert.Null(note.Pitch));
+    }
+
+    // Common practice, no source: no two bass attacks closer than an eighth, bar lines included.
+    private static void BassIsSparse(IReadOnlyList<ShownBar> bars)
+    {
+        var line = Rational.Zero;
+        Rational? before = null;
+        foreach (var bar in bars)
+        {
+            foreach (var note in bar.Of("bass"))
+            {
+                Assert.True(before is null || line + note.Onset - before.Value >= new Rational(1, 8), $"bar {bar.Index}");
+                before = line + note.Onset;
+            }
+
+            line += bar.Length;
+        }
+    }
+
+    // Common practice, no source: the sustained part's mean length is the greatest.
+    private static void SustainHoldsLongest(IReadOnlyList<ShownBar> bars)
+    {
+        var means = bars.Where(bar => !bar.Ending).SelectMany(bar => bar.Events).GroupBy(note => note.Role)
+            .ToDictionary(role => role.Key, role => role.Average(note => note.Length.ToDouble()));
+        if (means.TryGetValue("sustain", out var sustain))
+        {
+            Assert.All(means.Where(role => role.Key != "sustain"), role => Assert.True(role.Value < sustain, role.Key));
+        }
+    }
+
+    private IReadOnlyList<ShownBar> Show(string preset, params string[] more) => ShownBars.Read(ShowText(preset, more));
+
+    private string ShowText(string preset, params string[] more)
+    {
+        var ran = _program.Run(["show", PathOf(preset), "--json", .. more]);
+        Assert.Equal("", ran.Error);
+        Assert.Equal(0, ran.ExitCode);
+        return ran.Out;
+    }
+}

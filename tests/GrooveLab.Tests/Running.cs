@@ -1,0 +1,73 @@
+using System.Diagnostics;
+
+namespace GrooveLab.Tests;
+
+/// <summary>What a run of the program came to.</summary>
+internal sealed record Ran(int ExitCode, string Out, string Error);
+
+/// <summary>Runs the program as its user does: as a process of its own, with arguments, in a folder of the test's.</summary>
+internal sealed class Running : IDisposable
+{
+    /// <summary>No run in these tests takes nearly so long; one that hangs is ended.</summary>
+    private static readonly TimeSpan Hung = TimeSpan.FromMinutes(5);
+
+    public Running() => Folder = Directory.CreateTempSubdirectory("groovelab-test-").FullName;
+
+    public string Folder { get; }
+
+    /// <summary>The checkout's presets.</summary>
+    public static IReadOnlyList<string> Presets { get; } =
+        [.. Directory.EnumerateFiles(System.IO.Path.Combine(Checkout(), "presets"), "*.toml").Order(StringComparer.Ordinal)];
+
+    public string Path(string name) => System.IO.Path.Combine(Folder, name);
+
+    public string Write(string name, string text)
+    {
+        File.WriteAllText(Path(name), text);
+        return Path(name);
+    }
+
+    public Ran Run(params string[] arguments)
+    {
+        var start = new ProcessStartInfo(Environment.ProcessPath is { } host && host.EndsWith("dotnet", StringComparison.Ordinal) ? host : "dotnet")
+        {
+            WorkingDirectory = Folder,
+            RedirectStandardOutput = true,
+            RedirectStandardError = true,
+            RedirectStandardInput = true,
+        };
+        start.ArgumentList.Add(System.IO.Path.Combine(AppContext.BaseDirectory, "groovelab.dll"));
+        foreach (var argument in arguments)
+        {
+            start.ArgumentList.Add(argument);
+        }
+
+        start.Environment["XDG_CACHE_HOME"] = System.IO.Path.Combine(System.IO.Path.GetTempPath(), "groovelab-test-cache");
+        // No sound in tests: a name that no system has.
+        start.Environment["ALSA_CONFIG_PATH"] = "/nonexistent";
+        using var process = Process.Start(start)!;
+        process.StandardInput.Close();
+        var error = process.StandardError.ReadToEndAsync();
+        var output = process.StandardOutput.ReadToEndAsync();
+        if (!process.WaitForExit(Hung))
+        {
+            process.Kill(entireProcessTree: true);
+        }
+
+        process.WaitForExit();
+        return new Ran(process.ExitCode, output.Result, error.Result);
+    }
+
+    public void Dispose() => Directory.Delete(Folder, recursive: true);
+
+    private static string Checkout()
+    {
+        var folder = AppContext.BaseDirectory;
+        while (!File.Exists(System.IO.Path.Combine(folder, "GrooveLab.sln")))
+        {
+            folder = System.IO.Path.GetDirectoryName(folder.TrimEnd(System.IO.Path.DirectorySeparatorChar))!;
+        }
+
+        return folder;
+    }
+}
