@@ -23,9 +23,9 @@ internal static class EndingWriter
             {
                 case Role.Tune when sung is { } note:
                     var octaves = 12 * ((TuneSettings)player.Settings).Octaves;
-                    var key2 = Math.Clamp(note + octaves, 0, 127);
-                    taken.Add(key2);
-                    Hold(draft, part, player, key2, TuneLine.BaseVelocity + 4);
+                    var high = Math.Clamp(note + octaves, 0, 127);
+                    taken.Add(high);
+                    Hold(draft, part, player, high, TuneLine.BaseVelocity + 4);
                     break;
                 case Role.Bass when !chord.IsNoChord:
                     var bass = BassKey(chord, player);
@@ -51,7 +51,7 @@ internal static class EndingWriter
                 continue;
             }
 
-            var shape = shapes[part]!.Next(band.ShapesOf(part)[^1], chord, key, taken);
+            var shape = Shapes.Without(shapes[part]!.Next(band.ShapesOf(part)[^1], chord, key, taken), taken);
             taken.UnionWith(shape.Keys);
             if (role == Role.Pulse)
             {

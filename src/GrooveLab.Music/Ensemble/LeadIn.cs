@@ -67,24 +67,28 @@ internal static class LeadIn
     // The chord, and half-way the note on which the tune starts.
     private static IEnumerable<NoteEvent> Tone(BarPlace first, RunBand band, Span length)
     {
+        var start = StartNote(first, band);
+        var sung = band.Parts.Where(player => player.Role == Role.Tune && start is not null)
+            .Select(player => start!.Value + (12 * ((TuneSettings)player.Settings).Octaves)).ToHashSet();
         for (var part = 0; part < band.Parts.Count; part++)
         {
             var player = band.Parts[part];
             switch (player.Role)
             {
                 case Role.Pulse:
-                    foreach (var note in band.ShapesOf(part)[0].Notes)
+                    // The start note is the singer's alone.
+                    foreach (var held in band.ShapesOf(part)[0].Notes.Where(note => !sung.Contains(note.Key)))
                     {
-                        yield return Held(part, player, note.Key, Span.Zero, length, 70) with { String = note.String };
+                        yield return Held(part, player, held.Key, Span.Zero, length, 70) with { String = held.String };
                     }
 
                     break;
                 case Role.Bass when band.BassOf(part) is [var bass, ..] && bass.Onset == Span.Zero:
                     yield return Held(part, player, bass.Key, Span.Zero, length, 74);
                     break;
-                case Role.Tune when StartNote(first, band) is { } start:
+                case Role.Tune when start is { } note:
                     var octaves = 12 * ((TuneSettings)player.Settings).Octaves;
-                    yield return Held(part, player, Math.Clamp(start + octaves, 0, 127), length / 2, length / 2, 84);
+                    yield return Held(part, player, Math.Clamp(note + octaves, 0, 127), length / 2, length / 2, 84);
                     break;
             }
         }

@@ -38,6 +38,7 @@ internal sealed class RunBand
             held.AddRange(_sustains[part]!.Notes.Select(note => note.Note));
         });
         var sounding = InOrder(held);
+        Held = sounding;
         Clear = TuneSounding;
         var chorded = Outline.Chords.Select(stretch => sounding.KeysIn(stretch.Onset, stretch.End).ToHashSet()).ToArray();
         ForEach(Role.Pulse, part => TakeShapes(part, shapes[part]!, chorded));
@@ -65,6 +66,9 @@ internal sealed class RunBand
     /// <summary>What strokes and rolls keep two semitones clear of.</summary>
     public Sounding Clear { get; }
 
+    /// <summary>What bass and sustain hold.</summary>
+    public Sounding Held { get; }
+
     public IReadOnlyList<Shape> ShapesOf(int part) => _shapes[part]!;
 
     public RollWriter RollOf(int part) => _rolls[part]!;
@@ -78,6 +82,12 @@ internal sealed class RunBand
     private void TakeShapes(int part, Shapes shapes, HashSet<int>[] taken)
     {
         var along = shapes.Along(Outline, taken);
+        if (Parts[part].Role == Role.Pulse)
+        {
+            // A strum leaves out what others hold; a roll's short notes may touch it.
+            along = [.. along.Select((shape, i) => Shapes.Without(shape, taken[i]))];
+        }
+
         _shapes[part] = along;
         for (var i = 0; i < taken.Length; i++)
         {
