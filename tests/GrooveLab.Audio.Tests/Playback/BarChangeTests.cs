@@ -234,6 +234,28 @@ public sealed class BarChangeTests
     }
 
     [Fact]
+    public void Replace_DuringALeadInByBarsWithoutOne_BeginsAtTheirFirst()
+    {
+        var synth = new RecordingSynth();
+        var player = Player(Of(Bars(60, 4), leadIns: 1), synth);
+        ReadTo(player, 640);
+
+        player.Bars.Replace(Of(Bars(72, 2)));
+        ReadAll(player);
+
+        Assert.Equal([.. Enumerable.Repeat(72, 10)], synth.Ons.Select(on => on.Key));
+        Assert.Equal(PreRoll, synth.Ons.First().Frame);
+    }
+
+    [Fact]
+    public void Go_ToABarThatIsNotThere_Throws()
+    {
+        var player = Player(Of(Bars(60, 4)), new RecordingSynth());
+
+        Assert.Throws<ArgumentOutOfRangeException>(() => player.Bars.Go(new BarRoute(Of(Bars(72, 2)), 2)));
+    }
+
+    [Fact]
     public void Go_Loop_GoesAround()
     {
         var source = Of([.. Enumerable.Range(0, 8).Select(i => Units(5, 8, Brisk, key: 60 + i))]);
