@@ -1,1 +1,22 @@
-return 0;
+using GrooveLab.Benchmarks;
+
+return args switch
+{
+    ["synth", .. var rest] => SynthBenchmark.Run(rest),
+    ["band", var presets] => BandBenchmark.Run(presets),
+    ["start", var program, var chart] => StartBenchmark.Run(program, chart),
+    [SynthChild.PlayCommand, var bank, var wet, var interpolation] => SynthChild.Play(bank, wet == "wet", interpolation),
+    [SynthChild.StartCommand, var bank] => SynthChild.Start(bank),
+    [SynthChild.SoakCommand, var bank] => SynthChild.Soak(bank),
+    [SynthChild.EffectsCommand] => SynthChild.Effects(),
+    _ => Usage(),
+};
+
+static int Usage()
+{
+    const string Start = "dotnet run -c Release --project tests/GrooveLab.Benchmarks -- ";
+    Console.Error.WriteLine("usage: " + Start + "synth [--bank FILE] [--large FILE] [--runs N]");
+    Console.Error.WriteLine("       " + Start + "band PRESETS_FOLDER");
+    Console.Error.WriteLine("       " + Start + "start GROOVELAB_PROGRAM CHART");
+    return 2;
+}

@@ -1,0 +1,145 @@
+using System.Globalization;
+using System.Runtime.InteropServices;
+using System.Runtime.Intrinsics;
+using System.Runtime.Intrinsics.X86;
+
+namespace GrooveLab.Benchmarks;
+
+/// <summary>
+/// The synthesizer beside Debian's <c>fluidsynth -F</c>: the same notes, the same bank, run in turn, medians. Prints a table.
+/// </summary>
+internal static class SynthBenchmark
+{
+    public const string SmallBank = "/usr/share/sounds/sf2/TimGM6mb.sf2";
+    private const string LargeBank = "/usr/share/sounds/sf2/FluidR3_GM.sf2";
+
+    /// <summary>Runs everything; needs <c>fluidsynth</c>, <c>timgm6mb-soundfont</c> and <c>fluid-soundfont-gm</c>.</summary>
+    public static int Run(string[] args)
+    {
+        var bank = Option(args, "--bank", SmallBank);
+        var large = Option(args, "--large", LargeBank);
+        var runs = int.Parse(Option(args, "--runs", "5"), CultureInfo.InvariantCulture);
+        foreach (var file in new[] { bank, large })
+        {
+            if (!File.Exists(file))
+            {
+                Console.Error.WriteLine($"{file} is not there; --bank and --large name others");
+                return 1;
+            }
+        }
+
+        var folder = Directory.CreateTempSubdirectory("groovelab-benchmark");
+        try
+        {
+            var score = Path.Combine(folder.FullName, "score.mid");
+            var oneNote = Path.Combine(folder.FullName, "note.mid");
+            SynthMidiFile.Write(score, SynthScore.Events());
+            SynthMidiFile.Write(oneNote, [(0, [0x90, 60, 100]), (SynthScore.TicksPerSecond / 2, [0x80, 60, 0])]);
+            Describe(bank, large, runs);
+            Table(bank, large, score, oneNote, runs);
+            return 0;
+        }
+        finally
+        {
+            folder.Delete(recursive: true);
+        }
+    }
+
+    private static void Describe(string bank, string large, int runs)
+    {
+        var processor = File.Exists("/proc/cpuinfo")
+            ? File.ReadLines("/proc/cpuinfo").FirstOrDefault(l => l.StartsWith("model name", StringComparison.Ordinal))?.Split(':')[1].Trim()
+            : null;
+        var width = Vector512.IsHardwareAccelerated ? 512 : Vector256.IsHardwareAccelerated ? 256 : 128;
+        Console.WriteLine($"{processor ?? "processor unknown"}, {Environment.ProcessorCount} cores, vectors of {width} bits, FMA {Fma.IsSupported}");
+        Console.WriteLine($"{RuntimeInformation.OSDescription}; {RuntimeInformation.FrameworkDescription}");
+        Console.WriteLine($"load before: {(File.Exists("/proc/loadavg") ? File.ReadAllText("/proc/loadavg").Trim() : "unknown")}");
+        Console.WriteLine($"bank {Path.GetFileName(bank)} ({new FileInfo(bank).Length / 1_000_000} MB), large bank {Path.GetFileName(large)} "
+            + $"({new FileInfo(large).Length / 1_000_000} MB), {SynthScore.Seconds} s at {SynthChild.Rate} Hz, medians of {runs}");
+        Console.WriteLine();
+    }
+
+    private static void Table(string bank, string large, string score, string oneNote, int runs)
+    {
+        var (oursDry, oursWet, theirsDry, theirsWet) = (new List<(double[] Line, double Cpu)>(), new List<(double[] Line, double Cpu)>(),
+            new List<double>(), new List<double>());
+        var (start, theirStart, theirNote) = (new List<double[]>(), new List<(double Wall, double Cpu, double Memory)>(), new List<double>());
+        for (var i = 0; i < runs; i++)
+        {
+            oursDry.Add(Ours(SynthChild.PlayCommand, bank, "dry", "default"));
+            theirsDry.Add(Theirs(bank, score, wet: false).CpuSeconds);
+            oursWet.Add(Ours(SynthChild.PlayCommand, bank, "wet", "default"));
+            theirsWet.Add(Theirs(bank, score, wet: true).CpuSeconds);
+            theirNote.Add(Theirs(bank, oneNote, wet: false).CpuSeconds);
+            start.Add(Ours(SynthChild.StartCommand, large).Line);
+            var theirs = Theirs(large, oneNote, wet: true);
+            theirStart.Add((theirs.WallSeconds * 1000, theirs.CpuSeconds * 1000, theirs.PeakMegabytes));
+        }
+        var soak = Ours(SynthChild.SoakCommand, large).Line;
+        var effects = Ours(SynthChild.EffectsCommand).Line;
+
+        var voiceSamples = oursDry[0].Line[1];
+        var oursPer = Median(oursDry.Select(r => r.Line[0])) / voiceSamples * 1e9;
+        var theirsPer = (Median(theirsDry) - Median(theirNote)) / voiceSamples * 1e9;
+        var wholeOurs = Median(oursWet.Select(r => r.Cpu));
+        var wholeTheirs = Median(theirsWet);
+        var budget = 64e6 / SynthChild.Rate;
+        var worst = Median(oursDry.Select(r => r.Line[2]));
+        var worstWet = Median(oursWet.Select(r => r.Line[2]));
+
+        Row("what", "groovelab", "fluidsynth", "ratio", "goal");
+        Row("---", "---", "---", "---", "---");
+        Row("CPU per voice and sample, dry", $"{oursPer:F2} ns", $"{theirsPer:F2} ns", Ratio(oursPer, theirsPer), "1/3");
+        var (wetRender, voices) = (Median(oursWet.Select(r => r.Line[0])), oursWet[0].Line[1]);
+        Row("rendering alone, wet", $"{wetRender:F2} s", $"{wholeTheirs - Median(theirNote):F2} s", Ratio(wetRender, wholeTheirs - Median(theirNote)), "");
+        Row("whole file, wet, the process from start to end", $"{wholeOurs:F2} s", $"{wholeTheirs:F2} s", Ratio(wholeOurs, wholeTheirs), "1/3");
+        Row("whole file, dry, the process from start to end", $"{Median(oursDry.Select(r => r.Cpu)):F2} s", $"{Median(theirsDry):F2} s",
+            Ratio(Median(oursDry.Select(r => r.Cpu)), Median(theirsDry)), "");
+        Row("worst 64-frame block, dry (CPU time)", $"{worst:F0} us", "", $"{worst / budget:P1} of its time", "10 %");
+        Row("worst 64-frame block, wet (CPU time)", $"{worstWet:F0} us", "", $"{worstWet / budget:P1} of its time", "10 %");
+        Row("median block, dry", $"{Median(oursDry.Select(r => r.Line[8])):F0} us", "", "", "");
+        var (ours, cpu, memory) = (Median(start.Select(s => s[0])), Median(start.Select(s => s[1])), Median(start.Select(s => s[3])));
+        var (theirWall, theirCpu) = (Median(theirStart.Select(s => s.Wall)), Median(theirStart.Select(s => s.Cpu)));
+        Row("large bank: opening to first block, wall", $"{ours:F0} ms", $"{theirWall:F0} ms (process)", Ratio(ours, theirWall), "1");
+        Row("large bank: opening to first block, CPU", $"{cpu:F0} ms", $"{theirCpu:F0} ms (process)", Ratio(cpu, theirCpu), "1");
+        Row("large bank: process start to first block, wall", $"{Median(start.Select(s => s[4])):F0} ms", $"{theirWall:F0} ms", Ratio(Median(start.Select(s => s[4])), theirWall), "1");
+        Row("large bank: resident at first block", $"{memory:F0} MB", $"{Median(theirStart.Select(s => s.Memory)):F0} MB", "", "60 MB");
+        Row("large bank: resident after ten minutes", $"{soak[1]:F0} MB", "", "", "");
+        Row("allocated in ten minutes, warm", $"{soak[0]:F0} bytes", "", "", "0");
+        Row("warm-up, wall", $"{Median(oursWet.Select(r => r.Line[6])):F0} ms", "", $"{Median(oursWet.Select(r => r.Line[7])):F0} ms CPU", "150 ms");
+        Row("reverb and chorus, CPU a second of audio", $"{effects[0]:F2} ms", "", "", "1.5 ms");
+        Console.WriteLine();
+        Console.WriteLine($"voices: at least {oursDry[0].Line[4]:F0}, {oursDry[0].Line[5]:F0} on average; {voices:E2} voices times samples");
+        Console.WriteLine("Both per-voice numbers are divided by our own count of voices; from fluidsynth's time that of a file of one note is taken off.");
+    }
+
+    private static (double[] Line, double Cpu) Ours(params string[] arguments)
+    {
+        var run = SynthProcess.Run(Environment.ProcessPath!, arguments);
+        return ([.. run.Output.Split(' ').Select(n => double.Parse(n, CultureInfo.InvariantCulture))], run.CpuSeconds);
+    }
+
+    private static SynthProcess Theirs(string bank, string midi, bool wet)
+    {
+        var effects = wet ? "1" : "0";
+        return SynthProcess.Run(
+            "fluidsynth", "-ni", "-q", "-F", "/dev/null", "-T", "raw", "-O", "float", "-r", $"{SynthChild.Rate}", "-g", "0.5", "-R", effects,
+            "-C", effects, "-o", "synth.polyphony=256", bank, midi);
+    }
+
+    private static double Median(IEnumerable<double> values)
+    {
+        var sorted = values.Order().ToArray();
+        return (sorted[(sorted.Length - 1) / 2] + sorted[sorted.Length / 2]) / 2;
+    }
+
+    private static string Ratio(double ours, double theirs) => $"1/{theirs / ours:F2}";
+
+    private static void Row(params string[] cells) => Console.WriteLine($"| {string.Join(" | ", cells)} |");
+
+    private static string Option(string[] args, string name, string standard)
+    {
+        var at = Array.IndexOf(args, name);
+        return at >= 0 && at + 1 < args.Length ? args[at + 1] : standard;
+    }
+}

@@ -1,0 +1,200 @@
+using System.Diagnostics;
+using System.Globalization;
+using GrooveLab.Audio.SoundFonts;
+using GrooveLab.Audio.Synthesis;
+
+namespace GrooveLab.Benchmarks;
+
+/// <summary>
+/// What the benchmark runs in processes of their own, so that each starts cold and its cost can be told: numbers in, one line of numbers out.
+/// </summary>
+internal static class SynthChild
+{
+    public const string PlayCommand = "synth-play";
+    public const string StartCommand = "synth-start";
+    public const string SoakCommand = "synth-soak";
+    public const string EffectsCommand = "synth-effects";
+    public const int Rate = 48_000;
+    private const int Block = 64;
+
+    /// <summary>
+    /// Plays the score once. Prints: CPU seconds of rendering, voices times samples, worst block in microseconds of CPU and of wall time,
+    /// least voices after the first two seconds, mean voices, milliseconds of warm-up (wall, CPU).
+    /// </summary>
+    public static int Play(string bank, bool wet, string interpolation)
+    {
+        _ = interpolation;
+        var synth = new SoundFontSynth(SoundFontBank.Open(bank), Rate, new SoundFontSynthOptions { Dry = !wet, MaxVoices = 256, Gain = 0.5f });
+        var events = SynthScore.Events();
+        foreach (var (_, message) in events.Where(e => (e.Message[0] & 0xf0) == 0xc0))
+        {
+            synth.Prepare(message[0] & 15, message[1]);
+        }
+        var clock = Stopwatch.StartNew();
+        var cpu = SynthProcess.ThreadCpuSeconds();
+        synth.WarmUp();
+        var warmWall = clock.Elapsed.TotalMilliseconds;
+        var warmCpu = (SynthProcess.ThreadCpuSeconds() - cpu) * 1000;
+
+        var run = Perform(synth, events, measureBlocks: true);
+        Print(
+            run.Cpu, run.VoiceSamples, run.WorstCpu * 1e6, run.WorstWall * 1e6, run.LeastVoices, run.VoiceSamples / run.Frames, warmWall,
+            warmCpu, run.MedianCpu * 1e6);
+        return 0;
+    }
+
+    /// <summary>
+    /// Opens a bank and renders a first block of one note. Prints milliseconds of wall and CPU time for it, resident megabytes before
+    /// and after, and the same after warm-up.
+    /// </summary>
+    public static int Start(string bank)
+    {
+        var before = SynthProcess.ResidentMegabytes(Environment.ProcessId, "VmRSS");
+        var clock = Stopwatch.StartNew();
+        var cpu = SynthProcess.ThreadCpuSeconds();
+        var synth = new SoundFontSynth(SoundFontBank.Open(bank), Rate, new SoundFontSynthOptions { MaxVoices = 256 });
+        synth.Prepare(0, 0);
+        synth.NoteOn(0, 60, 100);
+        var left = new float[Block];
+        var right = new float[Block];
+        synth.Render(left, right);
+        var wall = clock.Elapsed.TotalMilliseconds;
+        var used = (SynthProcess.ThreadCpuSeconds() - cpu) * 1000;
+        var after = SynthProcess.ResidentMegabytes(Environment.ProcessId, "VmRSS");
+        var lifetime = (DateTime.UtcNow - Process.GetCurrentProcess().StartTime.ToUniversalTime()).TotalMilliseconds;
+        synth.WarmUp();
+        Print(wall, used, before, after, lifetime, SynthProcess.ResidentMegabytes(Environment.ProcessId, "VmHWM"));
+        return 0;
+    }
+
+    /// <summary>Plays ten minutes warm. Prints bytes allocated and resident megabytes at most.</summary>
+    public static int Soak(string bank)
+    {
+        var synth = new SoundFontSynth(SoundFontBank.Open(bank), Rate, new SoundFontSynthOptions { MaxVoices = 256 });
+        var events = SynthScore.Events();
+        foreach (var (_, message) in events.Where(e => (e.Message[0] & 0xf0) == 0xc0))
+            synth.Prepare(message[0] & 15, message[1]);
+        synth.WarmUp();
+        var left = new float[Block];
+        var right = new float[Block];
+        var resident = 0.0;
+        Perform(synth, events, measureBlocks: false, left, right, seconds: 1);
+        var before = GC.GetAllocatedBytesForCurrentThread();
+        for (var i = 0; i < 5; i++)
+            Perform(synth, events, measureBlocks: false, left, right);
+        var allocated = GC.GetAllocatedBytesForCurrentThread() - before;
+        resident = SynthProcess.ResidentMegabytes(Environment.ProcessId, "VmHWM");
+        Print(allocated, resident);
+        return 0;
+    }
+
+    /// <summary>Prints milliseconds of CPU a second of audio for reverb and chorus with one sounding voice, wet less dry.</summary>
+    public static int Effects()
+    {
+        var costs = new double[2];
+        foreach (var wet in new[] { false, true, false, true })
+        {
+            using var bank = BuiltInBank();
+            var synth = new SoundFontSynth(SoundFontBank.Load(bank, "built-in"), Rate, new SoundFontSynthOptions { Dry = !wet });
+            synth.Control(0, 91, 127);
+            synth.Control(0, 93, 127);
+            synth.WarmUp();
+            var left = new float[Block];
+            var right = new float[Block];
+            const int Seconds = 20;
+            for (var pass = 0; pass < 2; pass++)
+            {
+                var cpu = SynthProcess.ThreadCpuSeconds();
+                for (var i = 0; i < Seconds * Rate / Block; i++)
+                {
+                    if (i % 200 == 0)
+                        synth.NoteOn(0, 60, 100);
+                    synth.Render(left, right);
+                }
+                costs[wet ? 1 : 0] = (SynthProcess.ThreadCpuSeconds() - cpu) * 1000 / Seconds;
+            }
+        }
+        Print(costs[1] - costs[0], costs[0], costs[1]);
+        return 0;
+    }
+
+    private static MemoryStream BuiltInBank()
+    {
+        // Any bank does; only the effects count.
+        return new MemoryStream(File.ReadAllBytes(SynthBenchmark.SmallBank));
+    }
+
+    private static (double Cpu, double VoiceSamples, double WorstCpu, double WorstWall, int LeastVoices, long Frames, double MedianCpu) Perform(
+        SoundFontSynth synth, List<(int Tick, byte[] Message)> events, bool measureBlocks, float[]? left = null, float[]? right = null,
+        int seconds = SynthScore.Seconds + 2)
+    {
+        left ??= new float[Block];
+        right ??= new float[Block];
+        var costs = measureBlocks ? new double[(seconds * Rate / Block) + 1] : [];
+        var voiceSamples = 0.0;
+        var worst = 0.0;
+        var worstWall = 0.0;
+        var least = int.MaxValue;
+        var next = 0;
+        var frames = (long)seconds * Rate;
+        var started = SynthProcess.ThreadCpuSeconds();
+        var blocks = 0;
+        for (long frame = 0; frame < frames;)
+        {
+            var cpu = measureBlocks ? SynthProcess.ThreadCpuSeconds() : 0;
+            var wall = measureBlocks ? Stopwatch.GetTimestamp() : 0;
+            var done = 0;
+            while (done < Block)
+            {
+                while (next < events.Count && Frame(events[next].Tick) <= frame + done)
+                    Send(synth, events[next++].Message);
+                var until = next < events.Count ? Math.Min(Block, Frame(events[next].Tick) - frame) : Block;
+                synth.Render(left.AsSpan(done, (int)until - done), right.AsSpan(done, (int)until - done));
+                done = (int)until;
+            }
+            frame += Block;
+            if (measureBlocks)
+            {
+                var cost = SynthProcess.ThreadCpuSeconds() - cpu;
+                costs[blocks] = cost;
+                worst = Math.Max(worst, cost);
+                worstWall = Math.Max(worstWall, Stopwatch.GetElapsedTime(wall).TotalSeconds);
+            }
+            blocks++;
+            var voices = synth.ActiveVoices;
+            voiceSamples += (double)voices * Block;
+            if (frame is > 3 * Rate and < SynthScore.Seconds * Rate)
+                least = Math.Min(least, voices);
+        }
+        var total = SynthProcess.ThreadCpuSeconds() - started;
+        Array.Sort(costs);
+        return (total, voiceSamples, worst, worstWall, least, frames, costs.Length == 0 ? 0 : costs[costs.Length / 2]);
+    }
+
+    private static long Frame(int tick) => (long)tick * Rate / SynthScore.TicksPerSecond;
+
+    private static void Send(SoundFontSynth synth, byte[] message)
+    {
+        var channel = message[0] & 15;
+        switch (message[0] & 0xf0)
+        {
+            case 0x80:
+                synth.NoteOff(channel, message[1]);
+                break;
+            case 0x90:
+                synth.NoteOn(channel, message[1], message[2]);
+                break;
+            case 0xb0:
+                synth.Control(channel, message[1], message[2]);
+                break;
+            case 0xc0:
+                synth.Program(channel, message[1]);
+                break;
+            default:
+                throw new InvalidOperationException("the score has no such message");
+        }
+    }
+
+    private static void Print(params double[] numbers) =>
+        Console.WriteLine(string.Join(' ', numbers.Select(n => n.ToString("R", CultureInfo.InvariantCulture))));
+}

@@ -1,0 +1,71 @@
+using System.Diagnostics;
+using System.Globalization;
+using System.Runtime.InteropServices;
+
+namespace GrooveLab.Benchmarks;
+
+/// <summary>A finished child process: what it said and what it cost.</summary>
+/// <param name="Output">Standard output.</param>
+/// <param name="CpuSeconds">User and system time of all its threads.</param>
+/// <param name="WallSeconds">From start to exit.</param>
+/// <param name="PeakMegabytes">Greatest resident memory that was seen, polled every few milliseconds.</param>
+internal sealed partial record SynthProcess(string Output, double CpuSeconds, double WallSeconds, double PeakMegabytes)
+{
+    private const int Children = -1;
+    private const int ThreadCpuClock = 3;
+
+    /// <summary>Runs a command to its end; only one at a time, or the costs mix.</summary>
+    public static SynthProcess Run(string command, params string[] arguments)
+    {
+        var before = ChildrenCpuSeconds();
+        var clock = Stopwatch.StartNew();
+        var start = new ProcessStartInfo(command, arguments) { UseShellExecute = false, RedirectStandardOutput = true };
+        using var process = Process.Start(start) ?? throw new InvalidOperationException($"{command} did not start");
+        var output = process.StandardOutput.ReadToEndAsync();
+        var peak = 0.0;
+        while (!process.WaitForExit(5))
+            peak = Math.Max(peak, ResidentMegabytes(process.Id, "VmHWM"));
+        process.WaitForExit();
+        var wall = clock.Elapsed.TotalSeconds;
+        if (process.ExitCode != 0)
+            throw new InvalidOperationException($"{command} ended with {process.ExitCode}");
+        return new SynthProcess(output.GetAwaiter().GetResult(), ChildrenCpuSeconds() - before, wall, peak);
+    }
+
+    /// <summary>Resident memory as the system tells it: <c>VmRSS</c> now, <c>VmHWM</c> at most so far.</summary>
+    public static double ResidentMegabytes(int process, string line)
+    {
+        try
+        {
+            var text = File.ReadLines($"/proc/{process}/status").FirstOrDefault(l => l.StartsWith(line, StringComparison.Ordinal));
+            return text is null ? 0 : double.Parse(text.Split(' ', StringSplitOptions.RemoveEmptyEntries)[1], CultureInfo.InvariantCulture) / 1024;
+        }
+        catch (IOException)
+        {
+            // It ended between two looks.
+            return 0;
+        }
+    }
+
+    /// <summary>CPU time of the calling thread: what other programs take from it does not count.</summary>
+    public static unsafe double ThreadCpuSeconds()
+    {
+        var time = stackalloc long[2];
+        return clock_gettime(ThreadCpuClock, time) == 0 ? time[0] + (time[1] * 1e-9) : throw new InvalidOperationException("no thread clock");
+    }
+
+    private static unsafe double ChildrenCpuSeconds()
+    {
+        // struct rusage: two timevals, then fourteen longs.
+        var usage = stackalloc long[18];
+        if (getrusage(Children, usage) != 0)
+            throw new InvalidOperationException("no resource usage of child processes");
+        return usage[0] + usage[2] + ((usage[1] + usage[3]) * 1e-6);
+    }
+
+    [LibraryImport("libc")]
+    private static unsafe partial int getrusage(int who, long* usage);
+
+    [LibraryImport("libc")]
+    private static unsafe partial int clock_gettime(int clock, long* time);
+}

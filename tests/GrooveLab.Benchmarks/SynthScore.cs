@@ -1,0 +1,57 @@
+namespace GrooveLab.Benchmarks;
+
+/// <summary>
+/// The music that both synthesizers play: two minutes of held chords in twelve parts over drums, at least 64 voices at a time.
+/// Made by rule from a fixed seed, so that every run plays the same.
+/// </summary>
+internal static class SynthScore
+{
+    /// <summary>Length in seconds, before the last releases.</summary>
+    public const int Seconds = 120;
+
+    /// <summary>Ticks a second: every time is a whole number of them.</summary>
+    public const int TicksPerSecond = 960;
+
+    // General MIDI: pianos, organs, guitar, bass, strings, voices, brass, pipe, reed, pads. Most start one or two voices a note.
+    private static readonly byte[] Programs = [0, 4, 16, 19, 24, 33, 48, 52, 61, 73, 65, 89];
+    private static readonly int[] Chord = [0, 7, 12, 16, 19, 24];
+
+    /// <summary>Messages of MIDI 1.0 with their ticks, in order; note-offs before the note-ons of the same tick.</summary>
+    public static List<(int Tick, byte[] Message)> Events()
+    {
+        var events = new List<(int Tick, byte[] Message)>();
+        var random = new Random(11);
+        for (var part = 0; part < Programs.Length; part++)
+        {
+            var channel = Channel(part);
+            events.Add((0, [(byte)(0xc0 | channel), Programs[part]]));
+            events.Add((0, [(byte)(0xb0 | channel), 91, 60]));
+            events.Add((0, [(byte)(0xb0 | channel), 93, 30]));
+            AddChords(events, channel, part, random);
+        }
+        events.Add((0, [0xb9, 91, 60]));
+        for (var tick = TicksPerSecond; tick < Seconds * TicksPerSecond; tick += TicksPerSecond / 4)
+            AddNote(events, 9, new[] { 36, 42, 38, 42 }[tick / (TicksPerSecond / 4) % 4], 90, tick, TicksPerSecond / 5);
+        return [.. events.OrderBy(e => e.Tick).ThenBy(e => (e.Message[0] & 0xf0) == 0x90 ? 1 : 0)];
+    }
+
+    private static void AddChords(List<(int Tick, byte[] Message)> events, int channel, int part, Random random)
+    {
+        // Parts change chords at different times, so that the load is even.
+        var start = (part * TicksPerSecond / 8) + (TicksPerSecond / 4);
+        for (var tick = start; tick < Seconds * TicksPerSecond; tick += 2 * TicksPerSecond)
+        {
+            var root = 36 + random.Next(12) + (part % 3 * 4);
+            foreach (var interval in Chord)
+                AddNote(events, channel, root + interval, 70 + random.Next(50), tick + random.Next(20), (2 * TicksPerSecond) - 60);
+        }
+    }
+
+    private static void AddNote(List<(int Tick, byte[] Message)> events, int channel, int key, int velocity, int tick, int length)
+    {
+        events.Add((tick, [(byte)(0x90 | channel), (byte)key, (byte)velocity]));
+        events.Add((tick + length, [(byte)(0x80 | channel), (byte)key, 0]));
+    }
+
+    private static int Channel(int part) => part < 9 ? part : part + 1;
+}
