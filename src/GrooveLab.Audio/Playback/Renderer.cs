@@ -47,7 +47,7 @@ public sealed record RenderedFile(string Path, long Frames, int SampleRate, doub
 public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
 {
     /// <summary>The level of the whole at which a band in its usual levels peaks some 3 to 6 dB below full scale.</summary>
-    public const double DefaultMasterDecibels = 5;
+    public const double DefaultMasterDecibels = -2.5;
 
     /// <summary>Renders the mix.</summary>
     /// <param name="source">What is played; it must have an end.</param>
