@@ -20,6 +20,9 @@ internal struct VolumeEnvelope
     /// <summary>Frames left in this stage.</summary>
     public readonly int FramesLeft => _length == Endless ? Endless : _length - _elapsed;
 
+    /// <summary>Frames from the start to full level, the attack counted up to a limit; at least one.</summary>
+    public readonly int FramesToFull(int mostOfAttack) => _times.Delay + Math.Clamp(_times.Attack, 1, mostOfAttack);
+
     /// <summary>Starts from the key.</summary>
     public void Start(in EnvelopeTimes times, float sustainCentibels)
     {
