@@ -3,6 +3,8 @@ using GrooveLab.Benchmarks;
 return args switch
 {
     ["synth", .. var rest] => SynthBenchmark.Run(rest),
+    ["band", var presets] => BandBenchmark.Run(presets),
+    ["start", var program, var chart] => StartBenchmark.Run(program, chart),
     [SynthChild.PlayCommand, var bank, var wet, var interpolation] => SynthChild.Play(bank, wet == "wet", interpolation),
     [SynthChild.StartCommand, var bank] => SynthChild.Start(bank),
     [SynthChild.SoakCommand, var bank] => SynthChild.Soak(bank),
@@ -12,6 +14,9 @@ return args switch
 
 static int Usage()
 {
-    Console.Error.WriteLine("usage: dotnet run -c Release --project tests/GrooveLab.Benchmarks -- synth [--bank FILE] [--large FILE] [--runs N]");
+    const string Start = "dotnet run -c Release --project tests/GrooveLab.Benchmarks -- ";
+    Console.Error.WriteLine("usage: " + Start + "synth [--bank FILE] [--large FILE] [--runs N]");
+    Console.Error.WriteLine("       " + Start + "band PRESETS_FOLDER");
+    Console.Error.WriteLine("       " + Start + "start GROOVELAB_PROGRAM CHART");
     return 2;
 }

@@ -17,7 +17,7 @@ internal sealed class Running : IDisposable
 
     /// <summary>The checkout's presets.</summary>
     public static IReadOnlyList<string> Presets { get; } =
-        [.. Directory.EnumerateFiles(Path.Combine(Checkout(), "presets"), "*.toml").Order(StringComparer.Ordinal)];
+        [.. Directory.EnumerateFiles(System.IO.Path.Combine(Checkout(), "presets"), "*.toml").Order(StringComparer.Ordinal)];
 
     public string Path(string name) => System.IO.Path.Combine(Folder, name);
 

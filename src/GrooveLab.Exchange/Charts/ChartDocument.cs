@@ -107,7 +107,9 @@ public sealed class ChartDocument
     public ChartDocument WithMeters(IReadOnlyList<BarMeter> meters, string? section = null)
     {
         // What is written here says the grouping too.
-        var literal = meters.Count == 1 ? TomlLiteral.Text(meters[0].ToString()) : TomlLiteral.List(meters.Select(meter => meter.ToString()));
+        var literal = meters.Count == 1
+            ? TomlLiteral.Text(meters[0].ToString())
+            : TomlLiteral.List(meters.Select(meter => meter.ToString()));
         return Set(section, "meter", literal).Set(section, "grouping", null);
     }
 
@@ -132,7 +134,10 @@ public sealed class ChartDocument
             case null when section is not null:
                 return Set(section, "grouping", TomlLiteral.Text(grouping.ToString()));
             default:
-                throw new ChartProblemException("there is not one meter here that could be grouped; set the meters, each with its grouping", section ?? string.Empty, null);
+                throw new ChartProblemException(
+                    "there is not one meter here that could be grouped; set the meters, each with its grouping",
+                    section ?? string.Empty,
+                    null);
         }
     }
 
@@ -184,10 +189,16 @@ public sealed class ChartDocument
         var table = Table(section);
         if (table.Find("chords")?.Value is not TomlString text || ChordBars.MarkSpans(text) is not { } bars || bar < 0 || bar >= bars.Count)
         {
-            throw new ChartProblemException("there is no such bar in the section's chords; name one of those that are written", section, bar);
+            throw new ChartProblemException(
+                "there is no such bar in the section's chords; name one of those that are written",
+                section,
+                bar);
         }
 
-        var edits = new List<(int Start, int End, string Text)> { (text.PlaceOf(bars[bar].Start), text.PlaceOf(bars[bar].End), TomlLiteral.Escape(marks.Trim())) };
+        var edits = new List<(int Start, int End, string Text)>
+        {
+            (text.PlaceOf(bars[bar].Start), text.PlaceOf(bars[bar].End), TomlLiteral.Escape(marks.Trim())),
+        };
 
         // A bar that repeats this one goes on sounding as it did.
         if (bar + 1 < bars.Count && text.Value[bars[bar + 1].Start..bars[bar + 1].End] == "%")
@@ -270,6 +281,12 @@ public sealed class ChartDocument
             var tables = document.Parts();
             var lines = string.Concat(written.Select(key => $"{key.Key} = {key.Literal}\n"));
             return document.Inserted(document.EndOf(tables[^1]), $"\n[[part]]\n{lines}");
+        }
+
+        if (part.Instrument.Name != chart.Parts[index].Instrument.Name && document.Parts()[index].Find("name") is null)
+        {
+            // It went by its old instrument's name and must go on doing so.
+            document = document.SetIn(document.Parts()[index], "name", TomlLiteral.Text(part.Name), ChartKeys.Part);
         }
 
         var old = ChartWriter.PartKeys(chart.Parts[index], _catalogue).ToList();
@@ -385,7 +402,9 @@ public sealed class ChartDocument
             index = chart.Sections.ToList().FindIndex(candidate => Same(candidate.Name, section));
         }
 
-        return index >= 0 ? tables[index] : throw new ChartProblemException($"there is no section '{section}'; name one that the chart has");
+        return index >= 0
+            ? tables[index]
+            : throw new ChartProblemException($"there is no section '{section}'; name one that the chart has");
     }
 
     private TomlTable? Tune(string section) => Table(section).Find("tune")?.Value as TomlTable;
@@ -427,7 +446,10 @@ public sealed class ChartDocument
             return Inserted(AfterLine(before.Value.End), line);
         }
 
-        return Inserted(table.IsHeader ? AfterLine(table.Start) : table.IsDotted ? LineStart(table.Entries[0].KeyStart) : FirstLine(table), line);
+        var first = table.IsHeader ? AfterLine(table.Start)
+            : table.IsDotted ? LineStart(table.Entries[0].KeyStart)
+            : FirstLine(table);
+        return Inserted(first, line);
     }
 
     private static int IndexIn(IReadOnlyList<string> order, string key)
@@ -490,7 +512,9 @@ public sealed class ChartDocument
     {
         var last = table.Entries
             .Where(entry => IsOwnLine(table, entry) || entry.Value is TomlTable { IsDotted: true })
-            .Select(entry => entry.Value is TomlTable { IsDotted: true } dotted ? dotted.Entries.Max(inner => inner.Value.End) : entry.Value.End)
+            .Select(entry => entry.Value is TomlTable { IsDotted: true } dotted
+                ? dotted.Entries.Max(inner => inner.Value.End)
+                : entry.Value.End)
             .DefaultIfEmpty(table.Start)
             .Max();
         return AfterLine(last);

@@ -261,10 +261,20 @@ public sealed class ChartReader
         TableKeys keys, IReadOnlyList<BarMeter>? meters, bool meterWrong, BarGroups barGroups, IReadOnlyList<Part>? parts)
     {
         var tables = Tables(keys, "section", _problems);
-        Require(keys, "section", "the chart has no section", "write [[section]] and below it chords = \"| Am | G |\"");
+
+        // Tables of a name that is not known were most likely meant to be the sections.
+        if (!keys.Table.Entries.Exists(entry => entry.Value is TomlList { OfTables: true } && !ManyTables.Contains(entry.Key)))
+        {
+            Require(keys, "section", "the chart has no section", "write [[section]] and below it chords = \"| Am | G |\"");
+        }
+
         var reader = new SectionReader(meters, meterWrong, barGroups, parts, _problems);
         var read = new List<ReadSection>();
-        var names = new Dictionary<string, int>(StringComparer.OrdinalIgnoreCase);
+        var names = new HashSet<string>(StringComparer.OrdinalIgnoreCase);
+        var said = tables
+            .Select(table => (table.Find("name")?.Value as TomlString)?.Value.Trim() ?? string.Empty)
+            .ToHashSet(StringComparer.OrdinalIgnoreCase);
+        var bars = 0;
         foreach (var table in tables)
         {
             if (_problems.Full)
@@ -273,24 +283,35 @@ public sealed class ChartReader
             }
 
             var text = new TableKeys(table, _problems).Text("name", "write name = \"verse\", or leave it out");
-            var name = text?.Value.Trim() ?? FreeName(read.Count, names, tables);
-            if (!names.TryAdd(name, table.Start))
+            var name = text?.Value.Trim() ?? FreeName(read.Count, names, said);
+            if (!names.Add(name))
             {
-                _problems.Add(text?.PlaceOf(0) ?? table.Start, $"two sections are named {Words.Quote(name)}", "give each section a name of its own");
+                _problems.Add(
+                    text?.PlaceOf(0) ?? table.Start,
+                    $"two sections are named {Words.Quote(name)}",
+                    "give each section a name of its own");
             }
 
             read.Add(reader.Read(table, name));
+            bars += read[^1].Section?.Bars.Count ?? 0;
+            if (bars > FormPlan.MostBars)
+            {
+                _problems.Add(
+                    table.Start,
+                    $"the sections up to here have more than {FormPlan.MostBars} bars",
+                    "write less, and let form and times repeat it");
+                break;
+            }
         }
 
         return read;
     }
 
     // A section without a name goes by a letter, as rehearsal marks do.
-    private static string FreeName(int index, Dictionary<string, int> taken, IReadOnlyList<TomlTable> tables)
+    private static string FreeName(int index, HashSet<string> taken, HashSet<string> said)
     {
-        var used = tables.Select(table => (table.Find("name")?.Value as TomlString)?.Value.Trim()).ToHashSet(StringComparer.OrdinalIgnoreCase);
         var name = index < 26 ? ((char)('A' + index)).ToString() : $"section {index + 1}";
-        while (used.Contains(name) || taken.ContainsKey(name))
+        while (said.Contains(name) || taken.Contains(name))
         {
             name += "'";
         }
@@ -304,7 +325,9 @@ public sealed class ChartReader
         var plain = new TempoMark(TempoLevel.Note, Span.Of(1, 4), 120);
         foreach (var read in sections)
         {
-            Try(chart with { Tempo = plain, Sections = [read.Section! with { Join = null }], Form = [new FormStep(0, 1)], Times = 1 }, read.TempoPlace);
+            Try(
+                chart with { Tempo = plain, Sections = [read.Section! with { Join = null }], Form = [new FormStep(0, 1)], Times = 1 },
+                read.TempoPlace);
         }
 
         if (_problems.Count == 0)

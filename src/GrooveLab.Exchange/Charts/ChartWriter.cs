@@ -155,7 +155,9 @@ public static class ChartWriter
         seed <= long.MaxValue ? TomlLiteral.Number((long)seed) : TomlLiteral.Text(seed.ToString(CultureInfo.InvariantCulture));
 
     internal static string BarGroupsLiteral(BarGroups groups) =>
-        groups.Pattern.Count == 1 ? TomlLiteral.Number(groups.Pattern[0]) : "[" + string.Join(", ", groups.Pattern.Select(size => TomlLiteral.Number(size))) + "]";
+        groups.Pattern.Count == 1
+            ? TomlLiteral.Number(groups.Pattern[0])
+            : "[" + string.Join(", ", groups.Pattern.Select(size => TomlLiteral.Number(size))) + "]";
 
     internal static string Meters(IReadOnlyList<BarMeter> round) =>
         round.Count == 1 ? TomlLiteral.Text(MeterWord(round[0])) : TomlLiteral.List(round.Select(MeterWord));

@@ -19,6 +19,7 @@ internal sealed class ChordBars
     private readonly List<int> _places = [];
     private IReadOnlyList<Mark>? _marksBefore;
     private ChordSymbol? _chordBefore;
+    private bool _repeatTold;
     private bool _wrong;
 
     private ChordBars(TomlString text, IReadOnlyList<BarMeter> meters, Problems problems)
@@ -42,6 +43,22 @@ internal sealed class ChordBars
         reader.Scan();
         reader.Resolve(bars);
         return reader._wrong ? null : reader._bars;
+    }
+
+    /// <summary>
+    /// Tells which chords cannot be read, where the bars cannot be laid out because their meter is not known.
+    /// </summary>
+    public static void CheckChords(TomlString text, Problems problems)
+    {
+        var reader = new ChordBars(text, [], problems);
+        reader.Scan();
+        foreach (var mark in reader._written.SelectMany(written => written.Marks).Where(mark => mark.Text is not ("/" or "%")))
+        {
+            if (!ChordSymbol.TryParse(mark.Text, out _, out var problem))
+            {
+                reader.TellChord(mark, problem);
+            }
+        }
     }
 
     /// <summary>
@@ -99,7 +116,10 @@ internal sealed class ChordBars
                     }
                     else if (item.Empty)
                     {
-                        Tell(item.Start, "there is nothing in this bar", "write a chord, % for the bar before once more, or N.C. for no chord");
+                        Tell(
+                            item.Start,
+                            "there is nothing in this bar",
+                            "write a chord, % for the bar before once more, or N.C. for no chord");
                     }
 
                     bar = new Written(item.End);
@@ -120,7 +140,12 @@ internal sealed class ChordBars
                     Tell(item.Start, "this bracket is not closed", "write the bar's meter in brackets: | [2/4] G |");
                     break;
                 case BarItem.RepeatSign:
-                    Tell(item.Start, "repeat signs are not read here", "write repeat = 2 in the section, or the bars once more");
+                    if (!_repeatTold)
+                    {
+                        Tell(item.Start, "repeat signs are not read here", "write repeat = 2 in the section, or the bars once more");
+                        _repeatTold = true;
+                    }
+
                     break;
                 default:
                     if (bar.Marks.Count == 0 && bar.Meter is null)
@@ -332,8 +357,7 @@ internal sealed class ChordBars
             {
                 if (firstTime)
                 {
-                    var (what, accepted) = MeterText.Split(problem, "write a chord such as Am7, G/B, Dsus4 or N.C.");
-                    Tell(marks[i].Place, what, accepted);
+                    TellChord(marks[i], problem);
                 }
 
                 well = false;
@@ -348,6 +372,12 @@ internal sealed class ChordBars
         }
 
         return well ? spans : null;
+    }
+
+    private void TellChord(Mark mark, string problem)
+    {
+        var (what, accepted) = MeterText.Split(problem, "write a chord such as Am7, G/B, Dsus4 or N.C.");
+        Tell(mark.Place, what, accepted);
     }
 
     private readonly record struct Mark(string Text, int Place);

@@ -7,7 +7,8 @@ namespace GrooveLab.Exchange.Charts;
 /// <summary>Reads what a chart or a section says of meter, grouping and bar groups.</summary>
 internal static class MeterText
 {
-    private const string Accepted = "write \"5/8\", \"5/8 3+2\", \"5/8 none\", or a list for meters that alternate: [\"5/8 3+2\", \"7/8 2+2+3\"]";
+    private const string Accepted =
+        "write \"5/8\", \"5/8 3+2\", \"5/8 none\", or a list for meters that alternate: [\"5/8 3+2\", \"7/8 2+2+3\"]";
     private const int MostMeters = FormPlan.MostBars;
 
     /// <summary>
@@ -38,7 +39,8 @@ internal static class MeterText
     {
         var body = text.Value.Trim();
         ownGrouping = body.Contains(' ');
-        if (!BarMeter.TryParse(string.Join(' ', body.Split(default(char[]), StringSplitOptions.RemoveEmptyEntries)), out var meter, out var problem))
+        var plain = string.Join(' ', body.Split(default(char[]), StringSplitOptions.RemoveEmptyEntries));
+        if (!BarMeter.TryParse(plain, out var meter, out var problem))
         {
             var (what, remedy) = Split(problem, accepted);
             if (body.Contains(','))
@@ -62,8 +64,8 @@ internal static class MeterText
         var well = value switch
         {
             TomlInteger number => Add(number.Value),
-            TomlList list => list.Items.Count is > 0 and <= 256 && list.Items.TrueForAll(item => item is TomlInteger size && Add(size.Value)),
-            TomlString text => text.Value.Length < 1000 && text.Value.Split('+').All(size => int.TryParse(size.Trim(), out var bars) && Add(bars)),
+            TomlList { Items.Count: > 0 and <= 256 } list => list.Items.TrueForAll(item => item is TomlInteger size && Add(size.Value)),
+            TomlString { Value.Length: < 1000 } text => text.Value.Split('+').All(size => int.TryParse(size, out var bars) && Add(bars)),
             _ => false,
         };
         if (well)

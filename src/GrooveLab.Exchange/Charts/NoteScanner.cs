@@ -18,6 +18,9 @@ internal enum NoteItem
     /// <summary>The bar before once more.</summary>
     Repeat,
 
+    /// <summary>A meter in square brackets, which has no place here.</summary>
+    Bracket,
+
     /// <summary>A bar line.</summary>
     BarLine,
 
@@ -64,6 +67,10 @@ internal sealed class NoteScanner(string text)
                 return new Item(NoteItem.BarLine, start, _at);
             case '%':
                 return new Item(NoteItem.Repeat, start, _at);
+            case '[':
+                var end = text.AsSpan(_at).IndexOfAny(']', '|', '\n');
+                _at = end < 0 ? text.Length : text[_at + end] == ']' ? _at + end + 1 : _at + end;
+                return new Item(NoteItem.Bracket, start, _at);
             case '}':
                 return new Item(NoteItem.CloseTuplet, start, _at);
             case '{':
@@ -84,7 +91,7 @@ internal sealed class NoteScanner(string text)
                 break;
         }
 
-        while (_at < text.Length && !char.IsWhiteSpace(text[_at]) && text[_at] is not ('|' or '‖' or '}' or '{' or '(' or '%'))
+        while (_at < text.Length && !char.IsWhiteSpace(text[_at]) && text[_at] is not ('|' or '‖' or '}' or '{' or '(' or '%' or '['))
         {
             _at++;
             if (text[_at - 1] == '~')

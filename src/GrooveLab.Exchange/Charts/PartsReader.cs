@@ -8,7 +8,8 @@ namespace GrooveLab.Exchange.Charts;
 /// <summary>Reads the band.</summary>
 internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems problems)
 {
-    private const int Most = 48;
+    // A part may need two channels, of which there are 64.
+    private const int Most = 30;
     private readonly List<Part> _parts = [];
     private readonly Dictionary<string, int> _places = new(StringComparer.OrdinalIgnoreCase);
 
@@ -189,7 +190,10 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
         }
         else if (lowest.Midi < instrument.Lowest || highest.Midi > instrument.Highest)
         {
-            problems.Add(place, $"the {instrument.Name} goes from {range.Replace("-", " to ", StringComparison.Ordinal)}, not {lowest} to {highest}", accepted);
+            problems.Add(
+                place,
+                $"the {instrument.Name} goes from {range.Replace("-", " to ", StringComparison.Ordinal)}, not {lowest} to {highest}",
+                accepted);
         }
         else if (highest.Midi - lowest.Midi < 12)
         {
@@ -212,7 +216,10 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
                 return pulse with
                 {
                     Strokes = keys.Choice(
-                        "strokes", ("alternate", StrokeOrder.Alternate), ("heavy", StrokeOrder.Heavy), ("down", StrokeOrder.Down)) ?? pulse.Strokes,
+                        "strokes",
+                        ("alternate", StrokeOrder.Alternate),
+                        ("heavy", StrokeOrder.Heavy),
+                        ("down", StrokeOrder.Down)) ?? pulse.Strokes,
                     Damped = keys.Flag("damped") ?? pulse.Damped,
                     Voices = keys.Integer("voices", 1, 4) ?? pulse.Voices,
                     Share = keys.Choice(
@@ -235,7 +242,8 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
                 return sustain with
                 {
                     Voices = keys.Integer("voices", 1, 2) ?? sustain.Voices,
-                    LaidBack = keys.Choice("laid-back", ("none", LayBack.None), ("half", LayBack.Half), ("unit", LayBack.Unit)) ?? sustain.LaidBack,
+                    LaidBack = keys.Choice(
+                        "laid-back", ("none", LayBack.None), ("half", LayBack.Half), ("unit", LayBack.Unit)) ?? sustain.LaidBack,
                 };
             case Role.Tune:
                 return new TuneSettings { Octaves = keys.Integer("octaves", -3, 3) ?? 0 };

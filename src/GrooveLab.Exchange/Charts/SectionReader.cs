@@ -46,7 +46,9 @@ internal sealed class SectionReader(
 
         var barGroups = MeterText.BarGroups(keys, problems) ?? chartBarGroups;
         var tempo = keys.Text("tempo", TempoText.Accepted) is { } tempoText ? TempoText.Change(tempoText, problems) : null;
-        var join = keys.Text("join", "write join = \"eighth = eighth\" or \"bar = bar\"") is { } joinText ? TempoText.Join(joinText, problems) : null;
+        var join = keys.Text("join", "write join = \"eighth = eighth\" or \"bar = bar\"") is { } joinText
+            ? TempoText.Join(joinText, problems)
+            : null;
         if (join is not null && tempo?.From is not null)
         {
             problems.Add(
@@ -67,7 +69,7 @@ internal sealed class SectionReader(
                 $"write over {bars.Count} bars at most, or leave it out for the whole section");
         }
 
-        var tune = ReadTune(keys, bars);
+        var tune = Tune(keys, bars);
         var well = problems.Count == before && !problems.Full && bars is not null;
         var section = !well ? null : new Section
         {
@@ -139,6 +141,7 @@ internal sealed class SectionReader(
 
         if (meters is null || keys.Has("bars") && count is null)
         {
+            ChordBars.CheckChords(text, problems);
             return null;
         }
 
@@ -155,6 +158,22 @@ internal sealed class SectionReader(
         }
 
         return TomlString.Lines([.. list.Items.Cast<TomlString>()]);
+    }
+
+    private Tune? Tune(TableKeys keys, IReadOnlyList<ChartBar>? bars)
+    {
+        try
+        {
+            return ReadTune(keys, bars);
+        }
+        catch (OverflowException)
+        {
+            problems.Add(
+                keys.Entry("tune")!.Value.Start,
+                "the lengths in this tune are too many different fractions to be counted together exactly",
+                "use fewer different denominators");
+            return null;
+        }
     }
 
     private Tune? ReadTune(TableKeys section, IReadOnlyList<ChartBar>? bars)

@@ -41,7 +41,10 @@ internal sealed class TableKeys(TomlTable table, Problems problems)
             case TomlInteger number when number.Value >= least && number.Value <= most:
                 return (int)number.Value;
             case var other:
-                problems.Add(other.Start, $"{key} must be a whole number from {least} to {most}", $"write it without quotes: {key} = {Within(least, most)}");
+                problems.Add(
+                    other.Start,
+                    $"{key} must be a whole number from {least} to {most}",
+                    $"write it without quotes: {key} = {Within(least, most)}");
                 return null;
         }
     }
@@ -61,7 +64,10 @@ internal sealed class TableKeys(TomlTable table, Problems problems)
         }
 
         var range = string.Create(CultureInfo.InvariantCulture, $"{least} to {most}");
-        problems.Add(value.Start, $"{key} must be a number from {range}", $"write it without quotes: {key} = {Within((int)Math.Ceiling(least), (int)most)}");
+        problems.Add(
+            value.Start,
+            $"{key} must be a number from {range}",
+            $"write it without quotes: {key} = {Within((int)Math.Ceiling(least), (int)most)}");
         return null;
     }
 

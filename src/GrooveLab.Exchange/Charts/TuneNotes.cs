@@ -14,6 +14,7 @@ internal sealed class TuneNotes
         "write pitch:length, such as G4:1/8 (an eighth), F#4:3 (three of the meter's units) or G4 (as long as the note before); r for a rest";
 
     private const int DeepestTuplet = 3;
+    private const int Finest = 1_000_000;
     private readonly Problems _problems;
     private readonly IReadOnlyList<BarMeter>? _meters;
     private readonly List<Element> _elements = [];
@@ -78,7 +79,10 @@ internal sealed class TuneNotes
         {
             if (item.Kind == NoteItem.BarLine)
             {
-                Tell(item.Start, "a pickup has no bar line inside", "write only what comes before the first bar line: pickup = \"E4:1/8 F#4\"");
+                Tell(
+                    item.Start,
+                    "a pickup has no bar line inside",
+                    "write only what comes before the first bar line: pickup = \"E4:1/8 F#4\"");
                 return Span.Zero;
             }
 
@@ -165,6 +169,12 @@ internal sealed class TuneNotes
 
     private void Take(NoteScanner.Item item, NoteScanner scan, TuneBar bar, Span? unit)
     {
+        if (item.Kind == NoteItem.Bracket)
+        {
+            Tell(item.Start, "a meter stands here among the notes", "leave it out: the chords say each bar's meter");
+            return;
+        }
+
         if (bar.IsEmpty)
         {
             bar.Place = item.Start;
@@ -240,7 +250,10 @@ internal sealed class TuneNotes
             }
             else
             {
-                Tell(item.Start, $"the grace note {Words.Quote(word)} is not a pitch", "write pitches without lengths: (F#4)G4:1/4 or (E4 F#4)G4:1/4");
+                Tell(
+                    item.Start,
+                    $"the grace note {Words.Quote(word)} is not a pitch",
+                    "write pitches without lengths: (F#4)G4:1/4 or (E4 F#4)G4:1/4");
             }
         }
 
@@ -290,7 +303,7 @@ internal sealed class TuneNotes
         bar.Uncertain |= written is null;
         var factor = bar.Tuplets.Aggregate(Rational.One, (product, ratio) => product * ratio);
         bar.LoneRest = isRest && colon < 0 && bar.Elements.Count == 0 && bar.Tuplets.Count == 0;
-        bar.Elements.Add(new Element(_text.PlaceOf(item.Start), item.Start, pitch, isRest, (written ?? Span.Zero) * factor, tie, [.. bar.Graces]));
+        bar.Elements.Add(new Element(_text.PlaceOf(item.Start), pitch, isRest, (written ?? Span.Zero) * factor, tie, [.. bar.Graces]));
         bar.Graces.Clear();
     }
 
@@ -320,9 +333,12 @@ internal sealed class TuneNotes
             body = body[..^1];
         }
 
-        if (!Rational.TryParse(body, out var number) || number.Sign <= 0 || number.Numerator > 4096 || number.Denominator > 4096)
+        if (!Rational.TryParse(body, out var number) || number.Sign <= 0 || number.Numerator > Finest || number.Denominator > Finest)
         {
-            Tell(index, $"{Words.Quote(text)} is not a length", "write a fraction of a whole note (1/8 is an eighth) or a number of the meter's units (3)");
+            Tell(
+                index,
+                $"{Words.Quote(text)} is not a length",
+                "write a fraction of a whole note (1/8 is an eighth) or a number of the meter's units (3)");
             return null;
         }
 
@@ -394,7 +410,10 @@ internal sealed class TuneNotes
         var units = missing.Wholes.Abs() / meter.Unit.Wholes;
         var what = $"bar {number} of the tune is {InUnits(length, meter)} long where {meter.Signature} has {meter.Units}: "
             + $"{amount} of a whole note ({Count(units, "unit")}) {(missing.Wholes.Sign > 0 ? "is missing" : "is too much")}";
-        Tell(bar.Place, what, missing.Wholes.Sign > 0 ? "fill the bar with notes or rests (r)" : "shorten it, or tie a note over the bar line: G4:2~ | G4:1");
+        Tell(
+            bar.Place,
+            what,
+            missing.Wholes.Sign > 0 ? "fill the bar with notes or rests (r)" : "shorten it, or tie a note over the bar line: G4:2~ | G4:1");
     }
 
     private static string InUnits(Span length, BarMeter meter) => Count(length / meter.Unit, "unit");
@@ -442,7 +461,7 @@ internal sealed class TuneNotes
     }
 
     private readonly record struct Element(
-        int Place, int Index, Pitch? Pitch, bool IsRest, Span Length, bool Tie, IReadOnlyList<Pitch> Graces);
+        int Place, Pitch? Pitch, bool IsRest, Span Length, bool Tie, IReadOnlyList<Pitch> Graces);
 
     private sealed class TuneBar
     {

@@ -154,7 +154,10 @@ internal static class TuneWords
         {
             if (_current < 0)
             {
-                Tell(index, "_ holds a syllable over one more note, but no syllable stands before it", "write * for a note without a syllable");
+                Tell(
+                    index,
+                    "_ holds a syllable over one more note, but no syllable stands before it",
+                    "write * for a note without a syllable");
                 return;
             }
 

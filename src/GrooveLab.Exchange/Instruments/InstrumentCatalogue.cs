@@ -16,7 +16,7 @@ public sealed class InstrumentCatalogue
 
     private static readonly string[] Keys =
     [
-        "name", "technique", "range", "strings", "frets", "short-drone", "hand-limit-ms", "voices", "program", "damped-program", "registers",
+        "name", "also", "technique", "range", "strings", "frets", "short-drone", "hand-limit-ms", "voices", "program", "damped-program", "registers",
     ];
 
     private readonly List<Entry> _entries = [];
@@ -52,10 +52,11 @@ public sealed class InstrumentCatalogue
         return problems.Count == 0 ? catalogue : throw new FormatException(string.Join('\n', problems.Sorted()));
     }
 
-    /// <summary>Finds an instrument by its name; capital letters make no difference, hyphens and blanks neither.</summary>
+    /// <summary>Finds an instrument by its name or another that it goes by; capital letters make no difference, hyphens and blanks neither.</summary>
     public bool TryFind(string name, [NotNullWhen(true)] out Instrument? instrument)
     {
-        instrument = _entries.Find(entry => string.Equals(Plain(entry.Instrument.Name), Plain(name), StringComparison.Ordinal))?.Instrument;
+        var plain = Plain(name);
+        instrument = _entries.Find(entry => entry.Names.Contains(plain))?.Instrument;
         return instrument is not null;
     }
 
@@ -63,6 +64,15 @@ public sealed class InstrumentCatalogue
     /// <exception cref="KeyNotFoundException">There is none.</exception>
     public Instrument ByName(string name) =>
         TryFind(name, out var instrument) ? instrument : throw new KeyNotFoundException($"There is no instrument named {name}.");
+
+    /// <summary>This catalogue with another's instruments added; one of the same name takes the place of the one here.</summary>
+    public InstrumentCatalogue With(InstrumentCatalogue other)
+    {
+        var both = new InstrumentCatalogue();
+        both._entries.AddRange(other._entries);
+        both._entries.AddRange(_entries.Where(entry => !other.All.Any(instrument => instrument.Name == entry.Instrument.Name)));
+        return both;
+    }
 
     /// <summary>What plays a role when a chart does not say.</summary>
     public Instrument Default(Role role) => ByName(role switch
@@ -152,7 +162,7 @@ public sealed class InstrumentCatalogue
             Program = program.Value,
             DampedProgram = keys.Integer("damped-program", 0, 127),
         };
-        _entries.Add(new Entry(instrument, registers));
+        _entries.Add(new Entry(instrument, registers, [Plain(name), .. Others(keys, problems)]));
     }
 
     private static (int Lowest, int Highest)? Range(TomlString? text, Problems problems)
@@ -169,6 +179,24 @@ public sealed class InstrumentCatalogue
 
         problems.Add(text.Start, $"{Words.Quote(text.Value)} is not a range", "write the lowest and the highest pitch: \"G3-B5\"");
         return null;
+    }
+
+    private static List<string> Others(TableKeys keys, Problems problems)
+    {
+        var names = new List<string>();
+        foreach (var item in (keys.Entry("also")?.Value as TomlList)?.Items ?? [])
+        {
+            if (item is TomlString text)
+            {
+                names.Add(Plain(text.Value));
+            }
+            else
+            {
+                problems.Add(item.Start, "another name is a text in quotes", "write also = [\"violin\"]");
+            }
+        }
+
+        return names;
     }
 
     private static List<int> Strings(TableKeys keys, Problems problems)
@@ -189,5 +217,5 @@ public sealed class InstrumentCatalogue
         return strings;
     }
 
-    private sealed record Entry(Instrument Instrument, IReadOnlyDictionary<Role, (int Lowest, int Highest)> Registers);
+    private sealed record Entry(Instrument Instrument, IReadOnlyDictionary<Role, (int Lowest, int Highest)> Registers, IReadOnlyList<string> Names);
 }

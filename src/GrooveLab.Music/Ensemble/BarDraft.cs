@@ -7,6 +7,7 @@ namespace GrooveLab.Music.Ensemble;
 /// <summary>A bar while it is being written: where it stands, and the notes that came in so far.</summary>
 internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
 {
+    private readonly BarFeel _feel = feel.In(place.Index, band.Parts.Count);
     private readonly List<NoteEvent> _notes = [];
     private readonly List<ControlPoint> _controls = [];
     private readonly List<string> _remarks = [];
@@ -32,8 +33,8 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
     /// </summary>
     public void Add(NoteEvent note, int step)
     {
-        var offset = feel.OffsetMicroseconds(note.Part, note.Role, place.Index, note.Onset / place.Length, step);
-        var wander = note.Role == Role.Count ? 0 : feel.Wander(note.Part, place.Index, step);
+        var offset = _feel.OffsetMicroseconds(note.Part, note.Role, note.Onset / place.Length, step);
+        var wander = note.Role == Role.Count ? 0 : _feel.Wander(note.Part, step);
         _notes.Add(note with
         {
             OffsetMicroseconds = offset + note.OffsetMicroseconds,
@@ -44,7 +45,7 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
     /// <summary>Adds a step of a controller's curve, with the human feel of the note that it shapes.</summary>
     public void AddControl(int part, Role role, Span onset, int controller, int value, int step) =>
         _controls.Add(new ControlPoint(
-            part, onset, controller, value, feel.OffsetMicroseconds(part, role, place.Index, onset / place.Length, step)));
+            part, onset, controller, value, _feel.OffsetMicroseconds(part, role, onset / place.Length, step)));
 
     public void Remark(string text)
     {

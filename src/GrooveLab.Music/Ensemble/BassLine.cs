@@ -153,12 +153,14 @@ internal sealed class BassLine
             : 0;
     }
 
-    // A mark that would come closer than an eighth to the one before is left out: the earlier one carries.
+    // A mark that would come closer than an eighth to the one before is left out: the earlier one carries. Downbeats go before what
+    // would crowd them.
     private void Mark(BarPlace place, Span offset, int? key, int accent)
     {
         var at = _outline.OnsetOf(place.IndexInRun) + offset;
         var index = _attacks.FindLastIndex(attack => attack.Onset <= at);
-        var tooClose = (index >= 0 && at - _attacks[index].Onset < Eighth)
+        var tooClose = (offset > Span.Zero && place.Length - offset < Eighth)
+            || (index >= 0 && at - _attacks[index].Onset < Eighth)
             || (index + 1 < _attacks.Count && _attacks[index + 1].Onset - at < Eighth)
             || (_leadsOn && _outline.Length - at < Eighth);
         if (tooClose)

@@ -11,25 +11,68 @@ namespace GrooveLab.Music.Ensemble;
 /// </remarks>
 internal sealed class HumanFeel(ulong seed, double looseness)
 {
-    /// <summary>How much of a bar's drift is left a bar later: a half-life of a bar and a half.</summary>
-    private const double Memory = 0.63;
-
     private const int Remembered = 10;
+
+    private static readonly double Norm = Math.Sqrt(1 - (BarFeel.Memory * BarFeel.Memory));
+
+    private readonly Chance _chance = Chance.From(seed).For("feel");
+    private readonly Chance _drift = Chance.From(seed).For("feel").For("drift");
+
+    /// <summary>The feel of one bar, for parts numbered from 0.</summary>
+    public BarFeel In(int bar, int parts)
+    {
+        if (looseness <= 0)
+        {
+            return new BarFeel(_chance, bar, 0, [], []);
+        }
+
+        // The shared drift is kept behind those of the parts.
+        var here = new double[parts + 1];
+        var next = new double[parts + 1];
+        for (var part = 0; part <= parts; part++)
+        {
+            var stream = part == parts ? -1 : part;
+            here[part] = DriftAt(stream, bar);
+            next[part] = DriftAt(stream, bar + 1);
+        }
+
+        return new BarFeel(_chance, bar, looseness, here, next);
+    }
+
+    private double DriftAt(int stream, int bar)
+    {
+        var chance = _drift.At(stream);
+        var sum = 0.0;
+        var share = Norm;
+        for (var back = 0; back < Remembered; back++)
+        {
+            sum += share * chance.At(bar - back).Normal();
+            share *= BarFeel.Memory;
+        }
+
+        return sum;
+    }
+}
+
+/// <summary>The feel of one bar.</summary>
+internal sealed class BarFeel(Chance chance, int bar, double looseness, double[] here, double[] next)
+{
+    /// <summary>How much of a bar's drift is left a bar later: a half-life of a bar and a half.</summary>
+    public const double Memory = 0.63;
+
     private const double SharedMs = 3;
     private const double NoteMs = 1;
     private const int LargestWander = 3;
 
-    private static readonly double Norm = Math.Sqrt(1 - (Memory * Memory));
-
-    private readonly Chance _chance = Chance.From(seed).For("feel");
+    private readonly Chance _notes = chance.For("note").At(bar);
+    private readonly Chance _velocities = chance.For("velocity").At(bar);
 
     /// <summary>How much later a note is played, in microseconds.</summary>
     /// <param name="part">Index of the part.</param>
     /// <param name="role">Its role.</param>
-    /// <param name="bar">Number of the bar.</param>
     /// <param name="inBar">Where in the bar, 0-1.</param>
     /// <param name="step">What tells this stroke from others of the bar: all notes of a chord share it.</param>
-    public int OffsetMicroseconds(int part, Role role, int bar, Rational inBar, int step)
+    public int OffsetMicroseconds(int part, Role role, Rational inBar, int step)
     {
         if (looseness <= 0 || role == Role.Count)
         {
@@ -39,15 +82,14 @@ internal sealed class HumanFeel(ulong seed, double looseness)
         var own = OwnMs(role);
         var total = Math.Sqrt((SharedMs * SharedMs) + (own * own) + (NoteMs * NoteMs));
         var at = inBar.ToDouble();
-        var ms = (SharedMs * Drift(-1, bar, at)) + (own * Drift(part, bar, at))
-            + (NoteMs * _chance.At(part).At(bar).At(step).For("note").Normal());
+        var ms = (SharedMs * Drift(here.Length - 1, at)) + (own * Drift(part, at)) + (NoteMs * _notes.At(part).At(step).Normal());
         ms = Math.Clamp(ms, -3 * total, 3 * total) + LeanMs(role);
         return (int)Math.Round(ms * looseness * 1000);
     }
 
     /// <summary>How much louder or softer a note is than written, in velocity steps.</summary>
-    public int Wander(int part, int bar, int step) =>
-        looseness <= 0 ? 0 : _chance.At(part).At(bar).At(step).For("velocity").Below((2 * LargestWander) + 1) - LargestWander;
+    public int Wander(int part, int step) =>
+        looseness <= 0 ? 0 : _velocities.At(part).At(step).Below((2 * LargestWander) + 1) - LargestWander;
 
     private static double OwnMs(Role role) => role switch
     {
@@ -59,25 +101,10 @@ internal sealed class HumanFeel(ulong seed, double looseness)
     // The bass sits a little behind.
     private static double LeanMs(Role role) => role == Role.Bass ? 2 : 0;
 
-    private double Drift(int stream, int bar, double at)
+    private double Drift(int stream, double at)
     {
-        var here = DriftAt(stream, bar);
-        var next = DriftAt(stream, bar + 1);
         // Between two bars the straight line would be calmer than its ends; keep the deviation the same all the way.
         var calm = Math.Sqrt(((1 - at) * (1 - at)) + (at * at) + (2 * Memory * at * (1 - at)));
-        return ((here * (1 - at)) + (next * at)) / calm;
-    }
-
-    private double DriftAt(int stream, int bar)
-    {
-        var sum = 0.0;
-        var share = Norm;
-        for (var back = 0; back < Remembered; back++)
-        {
-            sum += share * _chance.At(stream).At(bar - back).For("drift").Normal();
-            share *= Memory;
-        }
-
-        return sum;
+        return ((here[stream] * (1 - at)) + (next[stream] * at)) / calm;
     }
 }

@@ -62,9 +62,14 @@ internal static class RollCells
             8 => [[4, 4], [3, 3, 2], [2, 3, 3]],
             9 => [[3, 3, 3], [4, 3, 2], [2, 3, 4]],
             10 => [[3, 3, 2, 2], [2, 2, 3, 3], [3, 3, 4], [4, 3, 3], [3, 4, 3], [2, 2, 2, 2, 2]],
-            _ => [[.. Cuts(notes - 4)[0], 4], [4, .. Cuts(notes - 4)[^1]], [3, .. Cuts(notes - 3)[0]]],
+            _ => [[.. FirstCut(notes - 4), 4], [4, .. LastCut(notes - 4)], [3, .. FirstCut(notes - 3)]],
         };
     }
+
+    // Only these two are taken further, so that a long undivided bar does not cost every way of cutting all shorter ones.
+    private static int[] FirstCut(int notes) => notes <= 10 ? Cuts(notes)[0] : [.. FirstCut(notes - 4), 4];
+
+    private static int[] LastCut(int notes) => notes <= 10 ? Cuts(notes)[^1] : [3, .. FirstCut(notes - 3)];
 
     /// <summary>The lanes of a row of groups, each cut into cells.</summary>
     /// <param name="groups">For every group the sizes of its cells.</param>

@@ -39,20 +39,8 @@ internal sealed class ChartOptions
     public ChartOptions(Command command)
     {
         _feel.AcceptOnlyFromAmong("unit", "group", "bar", "bar-group");
-        _bars.Validators.Add(result =>
-        {
-            if (result.GetValueOrDefault<int?>() is < 1 or > FormPlan.MostBars)
-            {
-                result.AddError($"--bars takes a whole number from 1 to {FormPlan.MostBars}");
-            }
-        });
-        _up.Validators.Add(result =>
-        {
-            if (result.GetValueOrDefault<int?>() is < -24 or > 24)
-            {
-                result.AddError("--up takes a whole number from -24 to 24");
-            }
-        });
+        OptionRanges.Whole(_bars, 1, FormPlan.MostBars);
+        OptionRanges.Whole(_up, -24, 24);
         foreach (var option in new Option[] { _bars, _seed, _feel, _key, _up })
         {
             command.Options.Add(option);

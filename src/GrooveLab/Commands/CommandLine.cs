@@ -48,6 +48,8 @@ internal static class CommandLine
 
     private static RootCommand Root() => new("Practise a song in an odd meter with a band that plays along.")
     {
+        DemoCommand.Create(),
+        PlayCommand.Create(),
         RenderCommand.Create(),
         ShowCommand.Create(),
         CheckCommand.Create(),

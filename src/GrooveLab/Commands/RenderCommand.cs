@@ -20,20 +20,8 @@ internal static class RenderCommand
         var dry = new Option<bool>("--dry") { Description = "Without reverb and chorus." };
         var tail = new Option<double>("--tail") { Description = "Seconds left to ring at the end; 2 if not said.", HelpName = "S", DefaultValueFactory = _ => 2.0 };
         var force = new Option<bool>("--force") { Description = "Replace files that are there." };
-        rate.Validators.Add(result =>
-        {
-            if (result.GetValueOrDefault<int>() is < 8_000 or > 192_000)
-            {
-                result.AddError("--rate takes 8000 to 192000 frames a second");
-            }
-        });
-        tail.Validators.Add(result =>
-        {
-            if (!(result.GetValueOrDefault<double>() is >= 0 and <= 60))
-            {
-                result.AddError("--tail takes 0 to 60 seconds");
-            }
-        });
+        OptionRanges.Whole(rate, 8_000, 192_000);
+        OptionRanges.Number(tail, 0, 60);
         command.Arguments.Add(chart);
         command.Options.Add(output);
         var options = new ChartOptions(command);

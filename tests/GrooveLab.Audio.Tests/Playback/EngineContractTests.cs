@@ -1,5 +1,6 @@
 using CsCheck;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Synthesis;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Score;
@@ -408,7 +409,7 @@ public sealed class EngineContractTests
         return Of(bars, band, endless: endless);
     }
 
-    private sealed class FailingSynth : Synthesis.ISoundFontSynth
+    private sealed class FailingSynth : ISoundFontSynth
     {
         public int SampleRate => Rate;
 

@@ -72,7 +72,8 @@ public sealed class FormPlanTests
     {
         var chart = Sheet.Chart(
             Sheet.Section("verse", Sheet.Bars("5/8 3+2", FourChords)),
-            Sheet.Section("chorus", Sheet.Bars("7/8 2+2+3", FourChords))) with { Tempo = Sheet.Of(TempoLevel.Bar, 60) };
+            Sheet.Section("chorus", Sheet.Bars("7/8 2+2+3", FourChords))) with
+        { Tempo = Sheet.Of(TempoLevel.Bar, 60) };
 
         var plan = new FormPlan(chart);
         Assert.Equal(plan.BarAt(0).Tempo, plan.BarAt(7).Tempo);
@@ -154,7 +155,8 @@ public sealed class FormPlanTests
         var join = new TempoJoin(bars, Span.Of(beforeAbove, beforeBelow), Span.Of(afterAbove, afterBelow));
         var chart = Sheet.Chart(
             Sheet.Section("verse", Sheet.Bars("4/4", FourChords)),
-            Sheet.Section("chorus", Sheet.Bars("7/8 2+2+3", FourChords)) with { Join = join }) with { Tempo = Sheet.Of(1, 4, 120) };
+            Sheet.Section("chorus", Sheet.Bars("7/8 2+2+3", FourChords)) with { Join = join }) with
+        { Tempo = Sheet.Of(1, 4, 120) };
 
         var tempo = new FormPlan(chart).BarAt(4).Tempo;
         Assert.Equal(Tempo.Of(Span.Of(1, 8), eighths), tempo);
@@ -295,7 +297,8 @@ public sealed class FormPlanTests
         var plan = new FormPlan(Sheet.Chart(
             Sheet.Section("A", Sheet.Bars("5/8 3+2", FourChords)),
             Sheet.Section("B", Sheet.Bars("5/8 3+2", FourChords)) with { Feel = FeltLevel.BarGroup, Counted = Counted.Units, Key = Key.Parse("D major") })
-            with { Feel = FeltLevel.Bar, Counted = Counted.Groups });
+            with
+        { Feel = FeltLevel.Bar, Counted = Counted.Groups });
 
         Assert.Equal((Counted.Groups, FeltLevel.Bar), (plan.BarAt(0).Counted, plan.BarAt(0).Felt));
         Assert.Equal((Counted.Units, FeltLevel.BarGroup), (plan.BarAt(4).Counted, plan.BarAt(4).Felt));

@@ -7,42 +7,82 @@ internal static class Players
 {
     public static readonly Instrument Bouzouki = new()
     {
-        Name = "bouzouki", Technique = Technique.Plectrum, Lowest = 43, Highest = 86, Strings = [43, 50, 57, 62], Program = 25, DampedProgram = 28,
+        Name = "bouzouki",
+        Technique = Technique.Plectrum,
+        Lowest = 43,
+        Highest = 86,
+        Strings = [43, 50, 57, 62],
+        Program = 25,
+        DampedProgram = 28,
     };
 
     public static readonly Instrument Banjo = new()
     {
-        Name = "banjo", Technique = Technique.Fingers, Lowest = 48, Highest = 81, Strings = [67, 50, 55, 59, 62], ShortDrone = true, Frets = 19, Program = 105,
+        Name = "banjo",
+        Technique = Technique.Fingers,
+        Lowest = 48,
+        Highest = 81,
+        Strings = [67, 50, 55, 59, 62],
+        ShortDrone = true,
+        Frets = 19,
+        Program = 105,
     };
 
     public static readonly Instrument Guitar = new()
     {
-        Name = "guitar", Technique = Technique.Fingers, Lowest = 40, Highest = 81, Strings = [40, 45, 50, 55, 59, 64], Program = 24,
+        Name = "guitar",
+        Technique = Technique.Fingers,
+        Lowest = 40,
+        Highest = 81,
+        Strings = [40, 45, 50, 55, 59, 64],
+        Program = 24,
     };
 
     public static readonly Instrument Dulcimer = new()
     {
-        Name = "dulcimer", Technique = Technique.Hammers, Lowest = 50, Highest = 86, Program = 15,
+        Name = "dulcimer",
+        Technique = Technique.Hammers,
+        Lowest = 50,
+        Highest = 86,
+        Program = 15,
     };
 
     public static readonly Instrument DoubleBass = new()
     {
-        Name = "double bass", Technique = Technique.Fingers, Lowest = 28, Highest = 55, Strings = [28, 33, 38, 43], Program = 32,
+        Name = "double bass",
+        Technique = Technique.Fingers,
+        Lowest = 28,
+        Highest = 55,
+        Strings = [28, 33, 38, 43],
+        Program = 32,
     };
 
     public static readonly Instrument Cello = new()
     {
-        Name = "cello", Technique = Technique.Bow, Lowest = 36, Highest = 69, Strings = [36, 43, 50, 57], Program = 42,
+        Name = "cello",
+        Technique = Technique.Bow,
+        Lowest = 36,
+        Highest = 69,
+        Strings = [36, 43, 50, 57],
+        Program = 42,
     };
 
     public static readonly Instrument Concertina = new()
     {
-        Name = "concertina", Technique = Technique.Reed, Lowest = 55, Highest = 96, Program = 23,
+        Name = "concertina",
+        Technique = Technique.Reed,
+        Lowest = 55,
+        Highest = 96,
+        Program = 23,
     };
 
     public static readonly Instrument ClickBox = new()
     {
-        Name = "clicks", Technique = Technique.Click, Lowest = 0, Highest = 127, Program = 0,
+        Name = "clicks",
+        Technique = Technique.Click,
+        Lowest = 0,
+        Highest = 127,
+        Program = 0,
     };
 
     public static Part Pulse(PulseSettings? settings = null) => Of("pulse", Role.Pulse, Bouzouki, 50, 74, settings);
@@ -63,6 +103,11 @@ internal static class Players
 
     private static Part Of(string name, Role role, Instrument instrument, int lowest, int highest, RoleSettings? settings) => new()
     {
-        Name = name, Role = role, Instrument = instrument, Lowest = lowest, Highest = highest, Settings = settings ?? RoleSettings.For(role),
+        Name = name,
+        Role = role,
+        Instrument = instrument,
+        Lowest = lowest,
+        Highest = highest,
+        Settings = settings ?? RoleSettings.For(role),
     };
 }

@@ -1,0 +1,214 @@
+using System.Diagnostics;
+using GrooveLab.Audio.Devices;
+using GrooveLab.Audio.Synthesis;
+using GrooveLab.Music.Score;
+using NAudio.Wave;
+
+namespace GrooveLab.Audio.Playback;
+
+/// <summary>How a live performance is set up.</summary>
+public sealed record LiveOptions
+{
+    /// <summary>Level of the whole, in dB, before the limiter.</summary>
+    public double MasterDecibels { get; init; } = Renderer.DefaultMasterDecibels;
+
+    /// <summary>Listening level at the start, in dB, 0 or less; a fade-in leads to it.</summary>
+    public double StartDecibels { get; init; } = StartGain.DefaultLevelDecibels;
+
+    /// <summary>Seconds left to ring after the last bar.</summary>
+    public double TailSeconds { get; init; } = EngineOptions.DefaultTailSeconds;
+
+    /// <summary>Which parts play; null for all.</summary>
+    public Func<Seating, bool>? Plays { get; init; }
+}
+
+/// <summary>What went otherwise than it should while playing live; all stay 0 when all is well.</summary>
+/// <param name="Engine">The engine's counters.</param>
+/// <param name="FailedBars">Bars that could not be composed, and for which the bar before was played.</param>
+/// <param name="StolenVoices">Voices cut short for want of room; 0 where the synthesizer does not say.</param>
+/// <param name="Underruns">Gaps that the device has owned up to.</param>
+/// <param name="LimitedFrames">Frames that the limiter held down.</param>
+public readonly record struct LiveCounters(
+    EngineCounters Engine, long FailedBars, long StolenVoices, long Underruns, long LimitedFrames);
+
+/// <summary>
+/// One live performance: engine, composer thread, limiter, start gain and output put together. It begins once and ends once.
+/// </summary>
+/// <remarks>All members may be called from any thread but the audio thread.</remarks>
+public sealed class LiveSession : IDisposable
+{
+    private readonly ComposerThread _composer;
+    private readonly LimitedMix _mix;
+    private readonly StartGain _startGain;
+    private readonly SoundFontSynth? _soundFont;
+    private readonly Lock _gate = new();
+    private readonly List<EngineReport> _log = [];
+    private long _failedTurns;
+    private bool _started;
+    private bool _disposed;
+
+    /// <summary>Composes the first bars, makes the sounds ready and opens the output; nothing sounds yet.</summary>
+    /// <param name="source">What is played.</param>
+    /// <param name="synth">Its sound; owned by the session from here on.</param>
+    /// <param name="open">Opens an output on a source of stereo frames.</param>
+    /// <param name="options">The set-up.</param>
+    /// <exception cref="AudioDeviceException">The output cannot be opened.</exception>
+    public LiveSession(
+        IBarSource source, ISoundFontSynth synth, Func<ISampleProvider, IAudioOutput> open, LiveOptions? options = null)
+    {
+        options ??= new LiveOptions();
+        _soundFont = synth as SoundFontSynth;
+        _soundFont?.WarmUp();
+        Engine = new GrooveEngine(synth, new EngineOptions
+        {
+            SampleRate = synth.SampleRate,
+            MasterDecibels = options.MasterDecibels,
+            TailSeconds = options.TailSeconds,
+            EndsStream = true,
+        });
+        Bars = new BarPreparer(
+            Engine,
+            BarRoute.Whole(source),
+            options.Plays,
+            _soundFont is { } bank ? (channel, program) => bank.Prepare(channel, program) : null)
+        {
+            RepeatsOnFailure = true,
+        };
+        Bars.Fill();
+        _mix = new LimitedMix(Engine, new Limiter(synth.SampleRate));
+        _startGain = new StartGain(_mix, options.StartDecibels);
+        _composer = new ComposerThread(Turn);
+        Output = open(_startGain);
+    }
+
+    /// <summary>The engine, for commands (<see cref="GrooveEngine.Post"/>) and what it has computed.</summary>
+    public GrooveEngine Engine { get; }
+
+    /// <summary>The composer's side.</summary>
+    public BarPreparer Bars { get; }
+
+    /// <summary>The output.</summary>
+    public IAudioOutput Output { get; }
+
+    /// <summary>The listening level, in dB, 0 or less; eased in.</summary>
+    public double ListeningDecibels
+    {
+        get => _startGain.LevelDecibels;
+        set => _startGain.LevelDecibels = value;
+    }
+
+    /// <summary>Ends when the last frame was heard, after a stop too, or when the output gave up.</summary>
+    public Task Completion => Output.Completion;
+
+    /// <summary>What is being heard now: the engine's playhead, put right by the device's delay.</summary>
+    public Playhead Heard
+    {
+        get
+        {
+            var frame = Output.Clock.AudibleFrame(Stopwatch.GetTimestamp(), Output.SampleRate);
+            return Engine.PlayheadAt((long)Math.Max(0, frame));
+        }
+    }
+
+    /// <summary>The counters.</summary>
+    public LiveCounters Counters => new(
+        Engine.Counters,
+        Bars.Failures + Interlocked.Read(ref _failedTurns),
+        _soundFont?.StolenVoices ?? 0,
+        Output.Underruns,
+        _mix.Limiter.ReducedFrames);
+
+    /// <summary>All that the engine has reported so far, in order: with the changes asked for it is enough to play it all again.</summary>
+    public IReadOnlyList<EngineReport> Log
+    {
+        get
+        {
+            lock (_gate)
+            {
+                return [.. _log];
+            }
+        }
+    }
+
+    /// <summary>Begins to play.</summary>
+    /// <exception cref="InvalidOperationException">It was begun before.</exception>
+    public void Start()
+    {
+        if (_started)
+        {
+            throw new InvalidOperationException("A performance begins once.");
+        }
+
+        _started = true;
+        _composer.Start();
+        Output.Start();
+    }
+
+    /// <summary>Other bars from a bar line on, their numbers going on; see <see cref="BarPreparer.Replace"/>.</summary>
+    public BarChange Replace(IBarSource source, int? fromBar = null) => Wake(Bars.Replace(source, fromBar));
+
+    /// <summary>On from elsewhere, or around in a loop; see <see cref="BarPreparer.Go"/>.</summary>
+    public BarChange Go(BarRoute route) => Wake(Bars.Go(route));
+
+    /// <summary>Fades out and ends; the task ends when nothing sounds any more.</summary>
+    public async Task StopAsync(double fadeSeconds = 0.3)
+    {
+        if (_started && Output.State is AudioOutputState.Playing or AudioOutputState.Silent)
+        {
+            Engine.Post(EngineCommand.Stop(fadeSeconds));
+
+            // A device that hangs must not keep the program from ending.
+            var patience = TimeSpan.FromSeconds(fadeSeconds + 2) + Output.AverageLatency;
+            await Task.WhenAny(Completion, Task.Delay(patience));
+        }
+
+        Output.Stop();
+    }
+
+    /// <summary>Ends at once.</summary>
+    public void Dispose()
+    {
+        if (_disposed)
+        {
+            return;
+        }
+
+        _disposed = true;
+        Output.Dispose();
+        _composer.Dispose();
+        TakeReports();
+    }
+
+    private BarChange Wake(BarChange change)
+    {
+        _composer.Wake();
+        return change;
+    }
+
+    private void Turn()
+    {
+        try
+        {
+            Bars.Fill();
+        }
+#pragma warning disable CA1031 // An exception that leaves this thread ends the process in the middle of the music.
+        catch (Exception)
+#pragma warning restore CA1031
+        {
+            Interlocked.Increment(ref _failedTurns);
+        }
+
+        TakeReports();
+    }
+
+    private void TakeReports()
+    {
+        lock (_gate)
+        {
+            while (Engine.TryTakeReport(out var report))
+            {
+                _log.Add(report);
+            }
+        }
+    }
+}

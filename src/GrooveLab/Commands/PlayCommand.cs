@@ -1,0 +1,55 @@
+using System.CommandLine;
+using GrooveLab.Audio.Devices;
+using GrooveLab.Exchange.Charts;
+
+namespace GrooveLab.Commands;
+
+/// <summary><c>play</c>: a chart live.</summary>
+internal static class PlayCommand
+{
+    public static Command Create()
+    {
+        var command = new Command("play", "Play a chart live; without one, the demo.");
+        var chart = new Argument<string?>("CHART") { Description = "The chart's file.", Arity = ArgumentArity.ZeroOrOne };
+        var noScreen = new Option<bool>("--no-screen") { Description = "One line of status instead of the screen." };
+        var bank = new Option<string?>("--bank") { Description = "A SoundFont bank instead of the built-in sounds.", HelpName = "FILE" };
+        var device = new Option<string?>("--device") { Description = "A sound output that 'groovelab devices' lists.", HelpName = "NAME" };
+        var buffer = new Option<int>("--buffer")
+        {
+            Description = "Milliseconds of sound kept ready: less answers quicker, more is safer; 40 if not said.",
+            HelpName = "MS",
+            DefaultValueFactory = _ => AudioOutputs.DefaultBufferMilliseconds,
+        };
+        var noCountIn = new Option<bool>("--no-count-in") { Description = "Start on the first bar." };
+        OptionRanges.Whole(buffer, 5, 1000);
+        command.Arguments.Add(chart);
+        var options = new ChartOptions(command);
+        foreach (var option in new Option[] { noScreen, bank, device, buffer, noCountIn })
+        {
+            command.Options.Add(option);
+        }
+
+        command.SetAction(parsed => CommandLine.Guard(() =>
+        {
+            var path = parsed.GetValue(chart);
+            var read = path is null ? DemoCommand.Chart() : ChartOptions.Read(path);
+            var band = options.Compose(read, parsed, !parsed.GetValue(noCountIn));
+            try
+            {
+                Performance.Play(band, Banks.Open(parsed.GetValue(bank)), new PerformanceSettings
+                {
+                    Device = parsed.GetValue(device),
+                    BufferMilliseconds = parsed.GetValue(buffer),
+                });
+                return ExitCodes.Ok;
+            }
+            catch (AudioDeviceException problem)
+            {
+                Console.Error.WriteLine("groovelab: " + problem.Message);
+                Console.Error.WriteLine($"groovelab: 'groovelab render {path ?? "CHART"} -o FILE.wav' writes the music to a file instead");
+                return ExitCodes.NoDevice;
+            }
+        }));
+        return command;
+    }
+}

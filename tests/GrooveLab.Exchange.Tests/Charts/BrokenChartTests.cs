@@ -1,0 +1,228 @@
+using System.Text;
+using GrooveLab.Exchange.Charts;
+using Xunit;
+using static GrooveLab.Exchange.Tests.Charts.ChartTexts;
+
+namespace GrooveLab.Exchange.Tests.Charts;
+
+/// <summary>Charts with one mistake each: exactly one problem, at its place, with its remedy.</summary>
+public sealed class BrokenChartTests
+{
+    /// <summary>Text, line, column, a piece of what is wrong, a piece of the remedy.</summary>
+    public static TheoryData<string, int, int, string, string> Broken => new()
+    {
+        // What is said at the top.
+        { WithSection("chords = \"Dm\"").Replace("format = 1\n", "", StringComparison.Ordinal), 1, 1, "does not say that it is a chart", "format = 1" },
+        { WithSection("chords = \"Dm\"").Replace("format = 1", "format = 2", StringComparison.Ordinal), 1, 10, "format 2", "format = 1" },
+        { WithSection("chords = \"Dm\"").Replace("format = 1", "format = \"one\"", StringComparison.Ordinal), 1, 10, "must be a number", "format = 1" },
+        { WithSection("chords = \"Dm\"").Replace("title = \"Test\"", "title = 7", StringComparison.Ordinal), 2, 9, "text in quotes", "title = \"" },
+        { WithSection("chords = \"Dm\"").Replace("title =", "titel =", StringComparison.Ordinal), 2, 1, "'titel' is not a key", "did you mean title?" },
+        { WithSection("chords = \"Dm\"").Replace("key = \"D dorian\"\n", "", StringComparison.Ordinal), 1, 1, "does not say its key", "key = \"D dorian\"" },
+        { WithSection("chords = \"Dm\"").Replace("D dorian", "D dorain", StringComparison.Ordinal), 3, 8, "is no mode", "dorian" },
+        { WithSection("chords = \"Dm\"").Replace("tempo = \"eighth = 260\"\n", "", StringComparison.Ordinal), 1, 1, "its tempo", "eighth = 300" },
+        { WithSection("chords = \"Dm\"").Replace("\"eighth = 260\"", "120", StringComparison.Ordinal), 4, 9, "text in quotes", "what comes how often" },
+        { WithSection("chords = \"Dm\"").Replace("eighth = 260", "120", StringComparison.Ordinal), 4, 10, "does not say of what", "bar = 60" },
+        { WithSection("chords = \"Dm\"").Replace("eighth = 260", "eigth = 260", StringComparison.Ordinal), 4, 10, "'eigth' is neither a note value", "dotted quarter" },
+        { WithSection("chords = \"Dm\"").Replace("eighth = 260", "eighth = fast", StringComparison.Ordinal), 4, 10, "'fast' is not a number", "eighth = 300" },
+        { WithSection("chords = \"Dm\"").Replace("eighth = 260", "eighth = 90000", StringComparison.Ordinal), 4, 9, "whole notes a minute", "are accepted" },
+        { WithSection("chords = \"Dm\"").Replace("eighth = 260", "group = 90", StringComparison.Ordinal), 4, 9, "groups of one length", "the unit, a note or the bar" },
+        { WithSection("chords = \"Dm\"").Replace("meter = \"5/8 3+2\"\n", "", StringComparison.Ordinal), 5, 1, "says its meter", "meter = \"5/8 3+2\"" },
+        { WithSection("chords = \"Dm\"").Replace("5/8 3+2", "5/8 3+3", StringComparison.Ordinal), 5, 10, "adds up to 6", "add up to 5" },
+        { WithSection("chords = \"Dm\"").Replace("5/8 3+2", "65/8", StringComparison.Ordinal), 5, 10, "'65/8' is not a meter", "1 to 64" },
+        { WithSection("chords = \"Dm\"").Replace("5/8 3+2", "5/8, 7/8", StringComparison.Ordinal), 5, 10, "not one meter", "[\"5/8 3+2\"" },
+        { WithSection("chords = \"Dm\"").Replace("\"5/8 3+2\"", "5/8", StringComparison.Ordinal), 5, 9, "neither a text in quotes", "meter = \"5/8\"" },
+        { Top + "grouping = \"2+3\"\n[[section]]\nchords = \"Dm\"\n", 6, 12, "said twice", "keep one" },
+        { WithSection("chords = \"Dm\"").Replace("\"5/8 3+2\"", "[\"5/8\", \"7/8\"]\ngrouping = \"3+2\"", StringComparison.Ordinal), 6, 12, "meters that alternate", "behind it" },
+        { Top + "bar-groups = 0\n[[section]]\nchords = \"Dm\"\n", 6, 14, "how many bars are felt as one", "[4, 4, 2]" },
+        { Top + "feel = \"beat\"\n[[section]]\nchords = \"Dm\"\n", 6, 9, "'beat'", "\"bar-group\"" },
+        { Top + "counted = \"bars\"\n[[section]]\nchords = \"Dm\"\n", 6, 12, "'bars'", "\"units\" or \"groups\"" },
+        { Top + "looseness = 3\n[[section]]\nchords = \"Dm\"\n", 6, 13, "from 0 to 2", "looseness = 1" },
+        { Top + "seed = -4\n[[section]]\nchords = \"Dm\"\n", 6, 8, "not negative", "seed = 7" },
+        { Top + "times = 0\n[[section]]\nchords = \"Dm\"\n", 6, 9, "from 1 to 1000", "times = 1" },
+        { Top + "ending = \"loud\"\n[[section]]\nchords = \"Dm\"\n", 6, 11, "'loud' cannot be the last chord", "ending = \"Dm\"" },
+        { Top + "form = [\"vers\"]\n[[section]]\nname = \"verse\"\nchords = \"Dm\"\n", 6, 10, "no section 'vers'", "did you mean 'verse'?" },
+        { Top + "form = [\"A\", \"B\"]\n[[section]]\nchords = \"Dm\"\n", 6, 15, "no section 'B'", "the chart has 'A'" },
+        { Top + "form = [\"A x0\"]\n[[section]]\nchords = \"Dm\"\n", 6, 10, "how often", "verse x2" },
+        { Top + "form = [\"A x500\"]\n[[section]]\nbars = 100\nchords = \"Dm\"\n", 6, 8, "50000 bars", "times = 10" },
+        { Top + "chords = \"Dm\"\n[[section]]\nchords = \"Dm\"\n", 6, 1, "'chords' is not a key of a chart", "below a [[section]]" },
+        { Top, 1, 1, "no section", "[[section]]" },
+
+        // The band.
+        { Top + "[[part]]\ninstrument = \"banjo\"\n[[section]]\nchords = \"Dm\"\n", 6, 1, "no role", "role = \"pulse\"" },
+        { Top + "[[part]]\nrole = \"puls\"\n[[section]]\nchords = \"Dm\"\n", 7, 9, "'puls' is no role", "did you mean \"pulse\"?" },
+        { Top + "[[part]]\nrole = \"roll\"\ninstrument = \"banjoo\"\n[[section]]\nchords = \"Dm\"\n", 8, 15, "no instrument 'banjoo'", "did you mean \"banjo\"?" },
+        { Top + "[[part]]\nrole = \"count\"\ninstrument = \"banjo\"\n[[section]]\nchords = \"Dm\"\n", 8, 15, "cannot play the role count", "clicks" },
+        { Top + "[[part]]\nrole = \"pulse\"\nregister = \"C1-C3\"\n[[section]]\nchords = \"Dm\"\n", 8, 13, "the bouzouki goes from G2 to D6", "register = \"G2-D6\"" },
+        { Top + "[[part]]\nrole = \"pulse\"\nregister = \"G2-A2\"\n[[section]]\nchords = \"Dm\"\n", 8, 13, "less than an octave", "at least an octave" },
+        { Top + "[[part]]\nrole = \"pulse\"\nlevel = 20\n[[section]]\nchords = \"Dm\"\n", 8, 9, "from -60 to 6", "level = 1" },
+        { Top + "[[part]]\nrole = \"pulse\"\npan = \"left\"\n[[section]]\nchords = \"Dm\"\n", 8, 7, "whole number from -100 to 100", "without quotes" },
+        { Top + "[[part]]\nrole = \"bass\"\nstrokes = \"down\"\n[[section]]\nchords = \"Dm\"\n", 8, 1, "not a key of a part", "a setting of the role pulse; bass has approaches and ring" },
+        { Top + "[[part]]\nrole = \"roll\"\ncrossing = \"over\"\n[[section]]\nchords = \"Dm\"\n", 8, 13, "crossing cannot be 'over'", "\"land\"" },
+        { Top + "[[part]]\nrole = \"pulse\"\ndamped = \"no\"\n[[section]]\nchords = \"Dm\"\n", 8, 10, "yes or no", "damped = true" },
+        { Top + "[[part]]\nname = \"a\"\nrole = \"pulse\"\n[[part]]\nname = \"A\"\nrole = \"roll\"\n[[section]]\nchords = \"Dm\"\n", 10, 9, "two parts are named 'A'", "a name of its own" },
+        { Top + "[[part]]\nname = \"a/b\"\nrole = \"pulse\"\n[[section]]\nchords = \"Dm\"\n", 7, 9, "cannot be a part's name", "letters" },
+        { Top + "[[part]]\nrole = \"pulse\"\nform = [\"A\"]\n[[section]]\nchords = \"Dm\"\n", 8, 1, "'form' is not a key of a part", "at the top of the file" },
+
+        // Sections and chords.
+        { Top + "[section]\nchords = \"Dm\"\n", 6, 1, "single brackets", "[[section]]" },
+        { WithSection("name = \"A\""), 6, 1, "no chords", "chords = \"| Am" },
+        { WithSection("chords = \"| Dm | Hm |\""), 7, 18, "such as Am7", "N.C." },
+        { WithSection("chords = \"| Dm | C G F |\""), 7, 18, "bar 2 has 3 marks", "one chord for the whole bar, 2 (one for each group of 3+2) or 5 (one for each eighth" },
+        { WithSection("meter = \"5/8 none\"\nchords = \"| Dm C |\""), 8, 13, "2 marks, which do not fit its meter 5/8 none", "one chord for the whole bar or 5 (one for each eighth" },
+        { WithSection("chords = \"\"\"\n| Dm | C |\n  | F | C G F |\n\"\"\""), 9, 9, "bar 4 has 3 marks", "one chord for the whole bar" },
+        { WithSection("chords = \"| % | C |\""), 7, 13, "no bar before it", "write the chord" },
+        { WithSection("chords = \"| Dm | % C |\""), 7, 18, "% repeats a whole bar", "stand alone" },
+        { WithSection("chords = \"| Dm | | C |\""), 7, 18, "nothing in this bar", "% for the bar before" },
+        { WithSection("chords = \"| / Dm |\""), 7, 13, "there is none", "write the chord" },
+        { WithSection("chords = \"| Dm | [2/4 G |\""), 7, 18, "bracket is not closed", "[2/4] G" },
+        { WithSection("chords = \"| Dm | G [2/4] |\""), 7, 20, "inside a bar", "at the bar's beginning" },
+        { WithSection("chords = \"| Dm | [2/x] G |\""), 7, 19, "'2/x' is not a meter", "5/8" },
+        { WithSection("chords = \"| Dm | [2/4] |\""), 7, 18, "no chord", "[2/4] G" },
+        { WithSection("chords = \"|: Dm | C :|\""), 7, 11, "repeat signs", "repeat = 2" },
+        { WithSection("chords = \"| Dm C | [7/8 2+2+3] % |\""), 7, 20, "bar 2 repeats a bar of 2 marks", "3 (one for each group" },
+        { WithSection("bars = 1\nchords = \"| Dm | C |\""), 7, 8, "1 bars, but its chords 2", "bars = 2" },
+        { WithSection("bars = 30000\nchords = \"Dm\""), 7, 8, "from 1 to 20000", "bars = 1" },
+        { WithSection("chords = 5"), 7, 10, "text in quotes", "chords = \"" },
+        { WithSection("chords = \"Dm\"\ntempo = \"fast\""), 8, 10, "'fast' is not a tempo", "to eighth = 320" },
+        { WithSection("chords = \"Dm\"\ntempo = \"to eighth = 300 over 3 bars\""), 8, 9, "3 bars, but the section has 1", "over 1 bars at most" },
+        { WithSection("chords = \"Dm\"\njoin = \"eighth\""), 8, 9, "not a join", "eighth = quarter" },
+        { WithSection("chords = \"Dm\"\ntempo = \"eighth = 200\"\njoin = \"bar = bar\""), 9, 1, "both say how fast", "keep one" },
+        { WithSection("chords = \"Dm\"\nnotes = \"D4:5\""), 8, 1, "'notes' is not a key of a section", "below [section.tune]" },
+        { WithSection("name = \"A\"\nchords = \"Dm\"\n[[section]]\nname = \"a\"\nchords = \"C\""), 10, 9, "two sections are named 'a'", "a name of its own" },
+
+        // Tune and words; the tune's header is line 9.
+        { WithTune(1, "notes = \"| D4:3 E4:1 |\""), 10, 12, "bar 1 of the tune is 4 units long where 5/8 has 5: 1/8 of a whole note (1 unit) is missing", "rests (r)" },
+        { WithTune(1, "notes = \"| D4:3 E4:4 |\""), 10, 12, "1/4 of a whole note (2 units) is too much", "tie a note over" },
+        { WithTune(2, "notes = \"\"\"\n| D4:3 E4:2 |\n| D4:3 E4 |\n\"\"\""), 12, 3, "bar 2 of the tune is 6 units long", "shorten it" },
+        { WithTune(1, "notes = \"| H4:5 |\""), 10, 12, "'H4' is not a pitch", "G4:1/8" },
+        { WithTune(1, "notes = \"| D:5 |\""), 10, 12, "octave", "G4:1/8" },
+        { WithTune(1, "notes = \"| D4:x |\""), 10, 15, "'x' is not a length", "1/8 is an eighth" },
+        { WithTune(1, "notes = \"| D4:3~ E4:2 |\""), 10, 18, "a tie leads here from D4", "same pitch" },
+        { WithTune(1, "notes = \"| D4:5~ |\""), 10, 12, "tied to nothing", "leave out its ~" },
+        { WithTune(1, "notes = \"| {3:2 D4:1/8 E4 F4 G4:3 |\""), 10, 12, "not closed in its bar", "end it with }" },
+        { WithTune(1, "notes = \"| {D4:1/8 E4 F4} G4:3 |\""), 10, 12, "how many stand for how many", "{3:2" },
+        { WithTune(1, "notes = \"| (x)D4:5 |\""), 10, 12, "grace note 'x'", "(F#4)G4" },
+        { WithTune(2, "notes = \"| D4:5 |\""), 10, 10, "the tune has 1 bar, but the section 2 bars", "write r for every bar" },
+        { WithTune(1, "notes = \"| D4:5 | E4:5 |\""), 10, 10, "the tune has 2 bars, but the section 1 bar", "leave out" },
+        { WithTune(1, "pickup = \"D4:5\"\nnotes = \"| D4:5 |\""), 10, 11, "a bar is 5/8", "shorter than a bar" },
+        { WithTune(1, "words = [\"la\"]"), 9, 1, "no notes", "notes = " },
+        { WithTune(1, "notes = \"| C2:5 |\""), 10, 12, "C2 lies outside the range of the concertina", "octaves = 1" },
+        { WithTune(1, "notes = \"| D4:5 |\"\nwords = [\"la la\"]"), 11, 14, "no note left for 'la'", "one syllable a note" },
+        { WithTune(1, "notes = \"| D4:5 |\"\nwords = [\"_\"]"), 11, 11, "no syllable stands before it", "write *" },
+        { WithTune(2, "notes = \"| D4:3 E4:2 | F4:5 |\"\nwords = [\"la | la la\"]"), 11, 14, "bar 1 of the tune has 1 more note without a syllable", "_ or *" },
+        { WithTune(1, "notes = \"| D4:5 |\"\nwords = 3"), 11, 9, "list of", "one text for each verse" },
+
+        { WithTune(1, "notes = \"| D4:1/9973 E4:1/9967 F4:1/9949 G4:1/9941 A4:1/9931 |\""), 9, 1, "too many different fractions", "fewer different denominators" },
+
+        { WithTune(1, "notes = \"| [2/4] D4:5 |\""), 10, 12, "a meter stands here among the notes", "the chords say" },
+        { Top + "[[sections]]\nchords = \"Dm\"\n", 6, 1, "'sections' is not a key of a chart", "did you mean section?" },
+        {
+            Top + string.Concat(Enumerable.Repeat("[[part]]\nrole = \"pulse\"\n", 31)) + "[[section]]\nchords = \"Dm\"\n", 66, 1, "31 parts", "30 at most"
+        },
+        {
+            Top + "form = [\"A\"]\n[[section]]\nbars = 20000\nchords = \"Dm\"\n[[section]]\nchords = \"Dm\"\n[[section]]\nchords = \"Dm\"\n", 10, 1,
+            "more than 20000 bars", "form and times"
+        },
+
+        // What is not TOML.
+        { Top + "bar groups = 4\n[[section]]\nchords = \"Dm\"\n", 6, 1, "'bar groups' has a blank", "bar-groups" },
+        { WithSection("chords = | Dm | C |"), 7, 10, "neither a text in quotes", "chords = \"| Dm | C |\"" },
+        { WithSection("chords = \"| Dm | C |\nname = \"A\""), 7, 10, "no closing \"", "end it with \"" },
+        { WithSection("chords = \"\"\"\n| Dm | C |\nname = \"A\""), 7, 10, "is not closed", "\"\"\"" },
+        { WithSection("chords = \"\"\"\n| Dm | C |"), 7, 10, "is not closed", "\"\"\"" },
+        { WithSection("chords = \"Dm\" C"), 7, 14, "something follows", "one key and its value" },
+        { WithSection("chords = \"Dm\"\nkey ="), 8, 6, "key has no value", "after the =" },
+        { WithSection("chords = \"Dm\"\nhello"), 8, 1, "'hello' is neither a key", "# before a remark" },
+        { WithSection("chords = \"Dm\"\n[[part"), 8, 1, "not a whole header", "[[part]]" },
+        { WithSection("chords = \"Dm\"\nname = \"a\\qb\""), 8, 11, "backslash", "\\\\" },
+        { WithSection("chords = \"Dm\"\nname = \"a\nkey = \"D\""), 8, 8, "no closing \"", "end it with \"" },
+        { WithSection("chords = \"Dm\"\nchords = \"C\""), 8, 1, "already said in line 7", "keep one" },
+        { Top + "seed = 99999999999999999999\n[[section]]\nchords = \"Dm\"\n", 6, 8, "too large", "smaller" },
+        { WithSection("chords = \"Dm\"\nname = \"x\\"), 8, 8, "no closing \"", "end it with \"" },
+        { WithSection("chords = \"Dm\"\nname = " + new string('[', 300)), 8, 8, "not whole", "brackets" },
+    };
+
+    [Theory]
+    [MemberData(nameof(Broken))]
+    public void ReadText_OneMistake_IsToldOnceWithPlaceAndRemedy(string text, int line, int column, string what, string accepted)
+    {
+        var result = ChartReader.ReadText(text, "chart.toml");
+
+        Assert.False(result.IsChart);
+        Assert.True(result.Problems.Count == 1, string.Join('\n', result.Problems));
+        var problem = result.Problems[0];
+        Assert.Contains(what, problem.What, StringComparison.Ordinal);
+        Assert.Contains(accepted, problem.Accepted, StringComparison.Ordinal);
+        Assert.True((line, column) == (problem.Line, problem.Column), problem.ToString());
+        Assert.Equal($"chart.toml:{line}:{column}: {problem.What}; {problem.Accepted}", problem.ToString());
+    }
+
+    [Fact]
+    public void ReadText_ManyMistakes_AreAllToldInOrder()
+    {
+        var problems = Problems("""
+            format = 1
+            titel = "X"
+            key = "H"
+            tempo = 120
+            meter = "5/8 3+2"
+            [[part]]
+            role = "puls"
+            [[section]]
+            chords = \"\"\"
+            | Am | G G G | % | Hm |
+            | [2/4] C |
+            \"\"\"
+            tempo = "fast"
+            [section.tune]
+            notes = "| Q4:1 | G4:9 |"
+            [[section]]
+            chords = | Am |
+            """.Replace("\\\"", "\"", StringComparison.Ordinal));
+
+        Assert.Equal([2, 3, 4, 7, 10, 10, 13, 15, 17], problems.Select(problem => problem.Line));
+    }
+
+    [Fact]
+    public void ReadText_BrokenHeader_DoesNotTellWhatFollowsFromIt()
+    {
+        var problems = Problems(Top + "form = [\"verse\"]\n[[section]\nname = \"verse\"\nchords = \"Hm\"\n");
+
+        Assert.Equal([7], problems.Select(problem => problem.Line));
+    }
+
+    [Fact]
+    public void ReadText_WordsAndSharpsOutsideLatin_CountAsOneColumn()
+    {
+        var problems = Problems(WithSection("name = \"𝄞é\" # 𝄞\nchords = \"| D♭ | 𝄞 |\""));
+
+        Assert.Equal((8, 18), (problems.Single().Line, problems.Single().Column));
+    }
+
+    [Fact]
+    public void ReadBytes_NotUtf8_NamesTheByte()
+    {
+        var problem = ChartReader.ReadBytes([.. Encoding.UTF8.GetBytes("a = 1\nbé"), 0xE9, 0x20], "chart.toml").Problems.Single();
+
+        Assert.Equal((2, 3), (problem.Line, problem.Column));
+        Assert.Contains("0xE9", problem.What, StringComparison.Ordinal);
+        Assert.Contains("UTF-8", problem.Accepted, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void ReadBytes_TooLarge_SaysHowToWriteLess()
+    {
+        var problem = ChartReader.ReadBytes(new byte[ChartReader.LargestFile + 1], "chart.toml").Problems.Single();
+
+        Assert.Contains("1 MB", problem.What, StringComparison.Ordinal);
+        Assert.Contains("repeat", problem.Accepted, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void ReadText_AFileOfAnotherKind_TellsNoMoreThanCanBeRead()
+    {
+        var page = string.Concat(Enumerable.Range(0, 5000).Select(i => $"<p class=\"x{i}\">Some = words</p>\n"));
+
+        Assert.InRange(Problems(page).Count, 1, 200);
+    }
+}

@@ -1,0 +1,44 @@
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
+
+namespace GrooveLab.Exchange.Tests.Charts;
+
+/// <summary>All that a chart holds, one thing a line: two charts are equal when these are.</summary>
+internal static class ChartDescription
+{
+    public static string Of(Chart chart) => string.Join('\n', Lines(chart));
+
+    private static IEnumerable<string> Lines(Chart chart)
+    {
+        yield return $"{chart.Title}|{chart.Key}|{chart.Tempo.Level} {chart.Tempo.Note} {chart.Tempo.PerMinute}|{chart.Counted}|{chart.Feel}";
+        yield return $"{chart.Times}|{chart.Ending}|{chart.EndingChord?.Text}|{chart.Seed}|{chart.Looseness:R}";
+        yield return string.Join(' ', chart.Form.Select(step => $"{step.Section}x{step.Times}"));
+        foreach (var part in chart.Parts)
+        {
+            yield return $"{part.Name}|{part.Role}|{part.Instrument.Name}|{part.Lowest}-{part.Highest}|{part.LevelDecibels:R}|{part.Pan}|{Settings(part.Settings)}";
+        }
+
+        foreach (var section in chart.Sections)
+        {
+            yield return $"{section.Name}|{section.BarGroups}|{section.Feel}|{section.Counted}|{section.Key}";
+            yield return $"{Tempo(section.Tempo?.From)} to {Tempo(section.Tempo?.To)} over {section.Tempo?.OverBars}|{section.Join}";
+            foreach (var bar in section.Bars)
+            {
+                yield return $"{bar.Meter}|{bar.Inserted}|{string.Join(' ', bar.Chords.Select(chord => $"{chord.Onset}:{chord.Length}:{chord.Symbol.Text}"))}";
+            }
+
+            if (section.Tune is { } tune)
+            {
+                yield return string.Join(' ', tune.Notes.Select(note => $"{note.Onset}:{note.Length}:{string.Concat(note.Graces)}>{note.Pitch}"));
+                foreach (var verse in tune.Verses)
+                {
+                    yield return string.Join('|', verse.Select(syllable => syllable?.ToString() ?? "*"));
+                }
+            }
+        }
+    }
+
+    private static string Tempo(TempoMark? mark) => mark is { } tempo ? $"{tempo.Level} {tempo.Note} {tempo.PerMinute}" : "none";
+
+    private static string Settings(RoleSettings settings) => settings.ToString();
+}

@@ -1,0 +1,106 @@
+using GrooveLab.Exchange.Instruments;
+using GrooveLab.Music.Ensemble;
+using Xunit;
+
+namespace GrooveLab.Exchange.Tests.Instruments;
+
+public sealed class InstrumentCatalogueTests
+{
+    private static readonly InstrumentCatalogue Catalogue = InstrumentCatalogue.BuiltIn;
+
+    // Open strings and courses: common practice, no source.
+    [Theory]
+    [InlineData("bouzouki", new[] { 43, 50, 57, 62 }, 86)]
+    [InlineData("guitar", new[] { 40, 45, 50, 55, 59, 64 }, 86)]
+    [InlineData("fiddle", new[] { 55, 62, 69, 76 }, 83)]
+    [InlineData("viola", new[] { 48, 55, 62, 69 }, 84)]
+    [InlineData("cello", new[] { 36, 43, 50, 57 }, 69)]
+    [InlineData("plucked bass", new[] { 28, 33, 38, 43 }, 55)]
+    [InlineData("banjo", new[] { 67, 55, 59, 62 }, 86)]
+    public void BuiltIn_StringedInstrument_HasItsTuning(string name, int[] strings, int highest)
+    {
+        var instrument = Catalogue.ByName(name);
+
+        Assert.Equal(strings, instrument.Strings);
+        Assert.Equal(strings.Min(), instrument.Lowest);
+        Assert.Equal(highest, instrument.Highest);
+    }
+
+    // Programs as General MIDI level 1 counts them on the wire (MMA RP-003).
+    [Theory]
+    [InlineData("hammered dulcimer", 15)]
+    [InlineData("concertina", 21)]
+    [InlineData("bouzouki", 25)]
+    [InlineData("plucked bass", 32)]
+    [InlineData("bass guitar", 33)]
+    [InlineData("fiddle", 40)]
+    [InlineData("viola", 41)]
+    [InlineData("cello", 42)]
+    [InlineData("whistle", 73)]
+    [InlineData("banjo", 105)]
+    public void BuiltIn_Instrument_HasItsProgram(string name, int program) => Assert.Equal(program, Catalogue.ByName(name).Program);
+
+    [Fact]
+    public void Default_EveryRole_HasAnInstrumentThatCanPlayIt()
+    {
+        foreach (var role in Enum.GetValues<Role>())
+        {
+            var instrument = Catalogue.Default(role);
+            Assert.Equal(role == Role.Count, instrument.Unpitched);
+            Assert.Equal(role is Role.Sustain or Role.Tune, instrument.Holds);
+        }
+    }
+
+    [Fact]
+    public void Register_EveryInstrumentAndRole_LiesInItsRangeAndIsAnOctaveAtLeast()
+    {
+        foreach (var instrument in Catalogue.All)
+        {
+            foreach (var role in Enum.GetValues<Role>())
+            {
+                var (lowest, highest) = Catalogue.Register(instrument, role);
+                Assert.InRange(lowest, instrument.Lowest, highest - 12);
+                Assert.InRange(highest, lowest + 12, instrument.Highest);
+            }
+        }
+    }
+
+    [Fact]
+    public void TryFind_CapitalsAndHyphens_MakeNoDifference()
+    {
+        Assert.True(Catalogue.TryFind("Hammered-Dulcimer", out var instrument));
+        Assert.Equal("hammered dulcimer", instrument.Name);
+        Assert.True(Catalogue.TryFind("Double Bass", out instrument));
+        Assert.Equal("plucked bass", instrument.Name);
+        Assert.False(Catalogue.TryFind("kazoo", out _));
+    }
+
+    [Fact]
+    public void BuiltIn_NoTwoInstruments_GoByOneName()
+    {
+        var text = Resource.Text("instruments.toml");
+        var names = text.Split('\n').Where(line => line.StartsWith("name =", StringComparison.Ordinal) || line.StartsWith("also =", StringComparison.Ordinal))
+            .SelectMany(line => line.Split('"').Where((_, index) => index % 2 == 1)).ToList();
+
+        Assert.Equal(names.Count, names.Distinct(StringComparer.Ordinal).Count());
+    }
+
+    [Fact]
+    public void With_AnotherCatalogue_AddsAndReplaces()
+    {
+        var mine = InstrumentCatalogue.Read("[[instrument]]\nname = \"fiddle\"\ntechnique = \"bow\"\nrange = \"A3-A5\"\nprogram = 110\n", "mine.toml");
+        var both = Catalogue.With(mine);
+
+        Assert.Equal(Catalogue.All.Count, both.All.Count);
+        Assert.Equal(110, both.ByName("fiddle").Program);
+        Assert.Equal(42, both.ByName("cello").Program);
+    }
+
+    [Fact]
+    public void Read_BrokenCatalogue_NamesEveryProblem()
+    {
+        var problem = Assert.Throws<FormatException>(() => InstrumentCatalogue.Read("[[instrument]]\nname = \"x\"\ntechnique = \"kick\"\nrange = \"C4\"\nprogram = 200\n", "mine.toml"));
+
+        Assert.Equal(["mine.toml:1", "mine.toml:3", "mine.toml:4", "mine.toml:5"], problem.Message.Split('\n').Select(line => string.Join(':', line.Split(':')[..2])));
+    }
+}
