@@ -148,7 +148,9 @@ internal static unsafe class SampleReader
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static Vector128<float> Row(float* weights, ulong position, int taps, int offset) =>
-        Vector128.Load(unchecked(weights + (((uint)position >> WeightTable.PhaseShift) * (uint)taps) + offset));
+        Vector128.Load(unchecked(
+            (float*)((byte*)weights + ((uint)(position >> (WeightTable.PhaseShift - (taps == 4 ? 4 : 5))) & (uint)((WeightTable.Phases - 1) * taps * 4)))
+            + offset));
 
     /// <summary>How many neighbours, and where they come from.</summary>
     private interface INeighbours

@@ -348,9 +348,10 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
             EnterFilter();
         }
         var target = Coefficients(length);
-        lanes[LaneField.A1Step, lane] = (target.A1 - lanes[LaneField.A1, lane]) / length;
-        lanes[LaneField.A2Step, lane] = (target.A2 - lanes[LaneField.A2, lane]) / length;
-        lanes[LaneField.A3Step, lane] = (target.A3 - lanes[LaneField.A3, lane]) / length;
+        var part = 1f / length;
+        lanes[LaneField.A1Step, lane] = (target.A1 - lanes[LaneField.A1, lane]) * part;
+        lanes[LaneField.A2Step, lane] = (target.A2 - lanes[LaneField.A2, lane]) * part;
+        lanes[LaneField.A3Step, lane] = (target.A3 - lanes[LaneField.A3, lane]) * part;
     }
 
     private void EnterFilter()
@@ -362,10 +363,11 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     private void PlanGains(int length)
     {
         _pieceTarget = GainsAfter(length).Times(_volumeEnvelope.Amplitude(length) * Tremolo(length) * Fade(length));
-        lanes[LaneField.LeftStep, lane] = (_pieceTarget.Left - lanes[LaneField.Left, lane]) / length;
-        lanes[LaneField.RightStep, lane] = (_pieceTarget.Right - lanes[LaneField.Right, lane]) / length;
-        lanes[LaneField.ReverbStep, lane] = (_pieceTarget.Reverb - lanes[LaneField.Reverb, lane]) / length;
-        lanes[LaneField.ChorusStep, lane] = (_pieceTarget.Chorus - lanes[LaneField.Chorus, lane]) / length;
+        var part = 1f / length;
+        lanes[LaneField.LeftStep, lane] = (_pieceTarget.Left - lanes[LaneField.Left, lane]) * part;
+        lanes[LaneField.RightStep, lane] = (_pieceTarget.Right - lanes[LaneField.Right, lane]) * part;
+        lanes[LaneField.ReverbStep, lane] = (_pieceTarget.Reverb - lanes[LaneField.Reverb, lane]) * part;
+        lanes[LaneField.ChorusStep, lane] = (_pieceTarget.Chorus - lanes[LaneField.Chorus, lane]) * part;
     }
 
     private void FinishPiece()
@@ -399,7 +401,8 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
             _cutoffCents = CutoffAfter(frames);
             _glideLeft -= frames;
         }
-        FlushDenormals();
+        if (_isFiltered)
+            FlushDenormals();
         if (IsFading)
         {
             _fadeLeft -= frames;

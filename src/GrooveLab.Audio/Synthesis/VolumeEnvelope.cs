@@ -10,6 +10,7 @@ internal struct VolumeEnvelope
 
     private EnvelopeTimes _times;
     private float _sustainCentibels;
+    private float _sustainAmplitude;
     private float _startCentibels;
     private float _centibelsPerFrame;
     private int _elapsed;
@@ -46,7 +47,8 @@ internal struct VolumeEnvelope
         {
             EnvelopeStage.Attack => (float)at / _length,
             EnvelopeStage.Hold => 1,
-            EnvelopeStage.Decay or EnvelopeStage.Sustain or EnvelopeStage.Release =>
+            EnvelopeStage.Sustain => _sustainAmplitude,
+            EnvelopeStage.Decay or EnvelopeStage.Release =>
                 Units.Amplitude(_startCentibels + (_centibelsPerFrame * at)),
             _ => 0,
         };
@@ -92,8 +94,7 @@ internal struct VolumeEnvelope
                     break;
                 case EnvelopeStage.Decay when _sustainCentibels < Units.SilenceCentibels:
                     Enter(EnvelopeStage.Sustain, Endless);
-                    _startCentibels = _sustainCentibels;
-                    _centibelsPerFrame = 0;
+                    _sustainAmplitude = Units.Amplitude(_sustainCentibels);
                     break;
                 default:
                     Enter(EnvelopeStage.Finished, Endless);
