@@ -21,6 +21,9 @@ internal sealed class Region
 
     public required Modulator[] Modulators { get; init; }
 
+    /// <summary>Where the points are.</summary>
+    public required SamplePool Pool { get; init; }
+
     /// <summary>First sample point, an index into the pool.</summary>
     public required int Start { get; init; }
 
@@ -33,6 +36,9 @@ internal sealed class Region
     public required int LoopEnd { get; init; }
 
     public required LoopMode LoopMode { get; init; }
+
+    /// <summary>Whether the points before and after the loop continue as the loop itself does, as section 7.10 asks of good samples.</summary>
+    public required bool IsSeamless { get; init; }
 
     /// <summary>Points a second at which the sample was recorded.</summary>
     public required int SampleRate { get; init; }

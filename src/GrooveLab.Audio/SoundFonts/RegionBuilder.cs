@@ -8,8 +8,9 @@ internal static class RegionBuilder
     // Section 7.10: 255 is an unpitched sample, 128-254 are illegal; both play as if recorded at middle C.
     private const int UnpitchedKey = 60;
 
-    public static Region Build(SoundFontRegion parsed, int poolSize)
+    public static Region Build(SoundFontRegion parsed, SamplePool pool)
     {
+        var poolSize = pool.Count;
         var sample = parsed.Sample;
         var given = parsed.Generators;
         var generators = new float[GeneratorRange.Count];
@@ -31,6 +32,7 @@ internal static class RegionBuilder
             HighVelocity = parsed.HighVelocity,
             Generators = generators,
             Modulators = ModulatorMerge.Merge(parsed.InstrumentModulators, parsed.PresetModulators),
+            Pool = pool,
             Start = start,
             End = end,
             LoopStart = loopStart,
@@ -41,6 +43,7 @@ internal static class RegionBuilder
                 3 => LoopMode.UntilRelease,
                 _ => LoopMode.None,
             },
+            IsSeamless = loops && IsSeamless(pool, start, loopStart, loopEnd),
             SampleRate = (int)sample.SampleRate,
             RootKey = RootKey(given, sample),
             PitchCorrection = sample.PitchCorrection,
@@ -48,6 +51,20 @@ internal static class RegionBuilder
             KeyOverride = (int)generators[(int)GeneratorEnum.KeyNumber],
             VelocityOverride = (int)generators[(int)GeneratorEnum.Velocity],
         };
+    }
+
+    private static bool IsSeamless(SamplePool pool, int start, int loopStart, int loopEnd)
+    {
+        // As far as the widest interpolation reaches to either side, and one for rounding.
+        const int Reach = 5;
+        if (loopStart - Reach < start || loopEnd + Reach > pool.Count)
+            return false;
+        for (var i = -Reach; i < Reach; i++)
+        {
+            if (pool[loopStart + i] != pool[loopEnd + i])
+                return false;
+        }
+        return true;
     }
 
     private static int RootKey(SoundFontGenerators given, SampleHeader sample)

@@ -111,7 +111,7 @@ public sealed class SoundFontBank
     public void Prepare(SoundFontPreset preset)
     {
         foreach (var region in Resolve(preset).Regions)
-            _pool.Touch(region.Start, region.End);
+            region.Pool.Touch(region.Start, region.End);
     }
 
     /// <summary>The preset's regions, resolved now if they have not been. Not for the audio thread.</summary>
@@ -123,7 +123,7 @@ public sealed class SoundFontBank
         {
             if (_resolved[preset.Index] is { } meanwhile)
                 return meanwhile;
-            var resolved = new ResolvedPreset(preset, Regions(preset), _pool);
+            var resolved = new ResolvedPreset(preset, Regions(preset));
             Volatile.Write(ref _resolved[preset.Index], resolved);
             return resolved;
         }
@@ -222,7 +222,7 @@ public sealed class SoundFontBank
     {
         try
         {
-            return [.. _parsed[preset.Index].ResolveRegions().Select(r => RegionBuilder.Build(r, _pool.Count))];
+            return [.. _parsed[preset.Index].ResolveRegions().Select(r => RegionBuilder.Build(r, _pool))];
         }
 #pragma warning disable CA1031 // The resolver's exceptions are of many kinds; a bank's fault must be one kind with its place.
         catch (Exception e)
