@@ -59,8 +59,8 @@ internal static class PulseWriter
         }
     }
 
-    /// <summary>The chord that ends a piece, struck once and left to ring.</summary>
-    public static void WriteEnding(BarDraft draft, int part, Shape shape)
+    /// <summary>A chord struck once on the downbeat, to ring for so long: a hit, or the end of a piece.</summary>
+    public static void WriteHit(BarDraft draft, int part, Shape shape, Span length)
     {
         var settings = (PulseSettings)draft.Band.Parts[part].Settings;
         Strum(draft, part, settings, shape.Notes, new NoteEvent
@@ -68,7 +68,7 @@ internal static class PulseWriter
             Part = part,
             Role = Role.Pulse,
             Onset = Span.Zero,
-            Length = draft.Place.Length,
+            Length = length,
             Key = shape.Notes[0].Key,
             Velocity = PulseStrokes.BaseVelocity + 20,
             Stroke = Stroke.Down,

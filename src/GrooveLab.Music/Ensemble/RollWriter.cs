@@ -13,7 +13,7 @@ namespace GrooveLab.Music.Ensemble;
 /// <remarks>Common practice, no source.</remarks>
 internal sealed class RollWriter
 {
-    private const int BaseVelocity = 54;
+    public const int BaseVelocity = 54;
     private const int LowVoice = 6;
 
     private readonly RunOutline _outline;
