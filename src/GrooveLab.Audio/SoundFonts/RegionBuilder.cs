@@ -24,6 +24,8 @@ internal static class RegionBuilder
         // A loop of less than two points, or one that leaves its sample, cannot sound as meant: the sample plays once.
         var loops = loopStart >= start && loopEnd <= end && loopEnd - loopStart >= 2;
 
+        var isSeamless = loops && IsSeamless(pool, start, loopStart, loopEnd);
+
         return new Region
         {
             LowKey = parsed.LowKey,
@@ -43,7 +45,8 @@ internal static class RegionBuilder
                 3 => LoopMode.UntilRelease,
                 _ => LoopMode.None,
             },
-            IsSeamless = loops && IsSeamless(pool, start, loopStart, loopEnd),
+            IsSeamless = isSeamless,
+            Seam = loops && !isSeamless && !pool.IsDeep && loopEnd - loopStart >= Synthesis.SampleCursor.SeamReach ? Seam(pool, loopStart, loopEnd) : null,
             SampleRate = (int)sample.SampleRate,
             RootKey = RootKey(given, sample),
             PitchCorrection = sample.PitchCorrection,
@@ -65,6 +68,19 @@ internal static class RegionBuilder
                 return false;
         }
         return true;
+    }
+
+    private static unsafe short[] Seam(SamplePool pool, int loopStart, int loopEnd)
+    {
+        const int Reach = Synthesis.SampleCursor.SeamReach;
+        var seam = GC.AllocateArray<short>(2 * Reach, pinned: true);
+        for (var i = 0; i < Reach; i++)
+        {
+            seam[Reach + i] = pool.High[loopStart + i];
+            seam[Reach - 1 - i] = pool.High[loopEnd - 1 - i];
+        }
+        pool.KeepAlive();
+        return seam;
     }
 
     private static int RootKey(SoundFontGenerators given, SampleHeader sample)
