@@ -8,7 +8,11 @@ internal static class RegionBuilder
     // Section 7.10: 255 is an unpitched sample, 128-254 are illegal; both play as if recorded at middle C.
     private const int UnpitchedKey = 60;
 
-    public static Region Build(SoundFontRegion parsed, SamplePool pool)
+    /// <summary>Builds a region.</summary>
+    /// <param name="parsed">As the resolver gives it.</param>
+    /// <param name="pool">Where its points are.</param>
+    /// <param name="isOwnPool">Whether the pool holds this sample alone: a decoded one, whose loop counts from its own start.</param>
+    public static Region Build(SoundFontRegion parsed, SamplePool pool, bool isOwnPool)
     {
         var poolSize = pool.Count;
         var sample = parsed.Sample;
@@ -17,8 +21,8 @@ internal static class RegionBuilder
         for (var i = 0; i < generators.Length; i++)
             generators[i] = GeneratorRange.Of((GeneratorEnum)i).Clamp(given[(GeneratorEnum)i]);
 
-        var start = Address(sample.Start, given.StartAddressOffset, 0, poolSize);
-        var end = Address(sample.End, given.EndAddressOffset, start, poolSize);
+        var start = Address(isOwnPool ? 0 : sample.Start, given.StartAddressOffset, 0, poolSize);
+        var end = Address(isOwnPool ? (uint)pool.Count : sample.End, given.EndAddressOffset, start, poolSize);
         var loopStart = Address(sample.StartLoop, given.StartLoopAddressOffset, 0, poolSize);
         var loopEnd = Address(sample.EndLoop, given.EndLoopAddressOffset, 0, poolSize);
         // A loop of less than two points, or one that leaves its sample, cannot sound as meant: the sample plays once.
