@@ -17,6 +17,7 @@ internal sealed unsafe class VoiceGroup
     public IReadOnlyList<Voice> Voices => _voices;
 
     /// <summary>Adds the next frames, all within one quantum, to the sums.</summary>
+    [System.Runtime.CompilerServices.MethodImpl(System.Runtime.CompilerServices.MethodImplOptions.NoInlining)]
     public void Render(LaneKernel kernel, LaneBuffers buffers, int framesToBoundary, int frames, bool hasSends)
     {
         unchecked
