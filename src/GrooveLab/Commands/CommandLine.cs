@@ -53,6 +53,7 @@ internal static class CommandLine
         RenderCommand.Create(),
         ShowCommand.Create(),
         CheckCommand.Create(),
+        InspectCommand.Create(),
         BanksCommand.Create(),
         DevicesCommand.Create(),
     };
