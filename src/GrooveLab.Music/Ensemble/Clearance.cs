@@ -15,7 +15,15 @@ internal static class Clearance
     /// The nearest chord tone that is clear and that nobody holds, on the note's own string or, without strings, in the register; null when
     /// there is none.
     /// </summary>
-    public static ShapeNote? Move(Part player, ShapeNote note, Shape shape, ChordSymbol chord, int[] sung, int[] held)
+    /// <param name="player">Who plays it.</param>
+    /// <param name="note">The note that cannot stay.</param>
+    /// <param name="shape">The chord as the player holds it.</param>
+    /// <param name="chord">The chord.</param>
+    /// <param name="sung">What the tune sounds.</param>
+    /// <param name="held">Keys that may not be taken.</param>
+    /// <param name="beneath">Keys that others have, beside which nothing may growl; null for none.</param>
+    public static ShapeNote? Move(
+        Part player, ShapeNote note, Shape shape, ChordSymbol chord, int[] sung, int[] held, IReadOnlyCollection<int>? beneath = null)
     {
         var (low, high) = RangeOf(player, note.String);
         ShapeNote? best = null;
@@ -23,7 +31,7 @@ internal static class Clearance
         for (var key = low; key <= high; key++)
         {
             var fits = chord.IsNoChord ? shape.Keys.Any(held => (held - key) % 12 == 0) : chord.Tones.Contains(key);
-            if (!fits || !Keeps(key, sung) || held.Contains(key))
+            if (!fits || !Keeps(key, sung) || held.Contains(key) || (beneath is not null && Growls(key, beneath)))
             {
                 continue;
             }
@@ -37,6 +45,10 @@ internal static class Clearance
 
         return best;
     }
+
+    /// <summary>True when a key lies closer than a fourth to another one, and the lower of the two lies below the low-interval limit.</summary>
+    public static bool Growls(int key, IReadOnlyCollection<int> others) => others.Any(other =>
+        other != key && Math.Min(other, key) < Voicings.LowIntervalLimit && Math.Abs(other - key) < Shapes.Fourth);
 
     /// <summary>The keys that a string has, or the register for 0.</summary>
     public static (int Low, int High) RangeOf(Part player, int onString)

@@ -37,7 +37,7 @@ internal static class HeldWriter
                         Onset = note.Onset - draft.BarLine,
                         Length = note.Length,
                         Key = note.Key,
-                        Velocity = note.Velocity,
+                        Velocity = note.Velocity + draft.Evenness,
                     },
                     i);
             }

@@ -40,7 +40,7 @@ internal static class PulseWriter
             var length = open ? OpenLength(place, settings.Share, unit) : PulseStrokes.DampedLength(place.Meter, place.Tempo);
             var clear = Clear(player, shape, chord, [.. sounding.KeysIn(at, at + length)], [.. draft.Band.Held.KeysIn(at, at + length)]);
             var stroke = PulseStrokes.DirectionOf(place.Meter, settings.Strokes, place.Tempo, unit);
-            var velocity = PulseStrokes.BaseVelocity
+            var velocity = PulseStrokes.BaseVelocity + draft.Evenness
                 + AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, unit)
                 - (stroke == Stroke.Up ? 6 : 0)
                 - (open ? 0 : 4);

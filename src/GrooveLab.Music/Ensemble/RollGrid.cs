@@ -95,7 +95,7 @@ internal sealed class RollGrid
                 onsets.Add(start + (hand.Step * at));
                 var left = steps - at - thinning;
                 // What is left over is a quick note of its own if the hand can just do it; else the last note is longer.
-                at += left > 0 && left < thinning && hand.Tempo.Seconds(hand.Step * left) < hand.Limit * new Rational(3, 4)
+                at += left > 0 && left < thinning && hand.Tempo.Seconds(hand.Step * left) < hand.Limit * (1 - Slack)
                     ? steps - at
                     : thinning;
             }

@@ -175,21 +175,31 @@ internal sealed class RollWriter
         var (chord, shape) = (_outline.Chords[index], _shapes[index]);
         var sung = _band.Clear.KeysIn(at, at + (end - onset)).ToArray();
         var note = lane == Lane.Drone && Drone(chord.Symbol) is { } drone ? drone : NoteOf(shape, lane, chord, onset, place);
-        if (!Clearance.Keeps(note.Key, sung))
+        var beneath = Beneath(index, at, end - onset);
+        if (!Clearance.Keeps(note.Key, sung) || Clearance.Growls(note.Key, beneath))
         {
-            note = Clearance.Move(_player, note, shape, chord.Symbol, sung, []) ?? note;
+            note = Clearance.Move(_player, note, shape, chord.Symbol, sung, [], beneath) ?? note;
         }
 
         if (before is { } last && Repeats(note, last, at))
         {
             // The nearest other note of the shape, on another string where there are strings.
-            note = shape.Notes.Where(other => !Repeats(other, last, at) && Clearance.Keeps(other.Key, sung))
+            note = shape.Notes.Where(other => !Repeats(other, last, at) && Clearance.Keeps(other.Key, sung) && !Clearance.Growls(other.Key, beneath))
                 .OrderBy(other => Math.Abs(other.Key - note.Key)).Cast<ShapeNote?>().FirstOrDefault()
-                ?? Clearance.Move(_player, note, shape, chord.Symbol, sung, [last.Key]) ?? note;
+                ?? Clearance.Move(_player, note, shape, chord.Symbol, sung, [last.Key], beneath) ?? note;
         }
 
         return IsLeading(place, onset, end - onset) ? Leading(note, sung) : note;
     }
+
+    // The low keys that others have there.
+    private List<int> Beneath(int chord, Span at, Span length) =>
+    [
+        .. _band.Held.KeysIn(at, at + length),
+        .. Enumerable.Range(0, _band.Parts.Count)
+            .Where(part => _band.Parts[part].Role == Role.Pulse && _band.Plays(part))
+            .SelectMany(part => _band.ShapesOf(part)[chord].Keys),
+    ];
 
     // Cells of one size; what is left over goes into the last ones, so that none has a single note: ten threes and one are nine
     // threes and a four.
@@ -230,7 +240,7 @@ internal sealed class RollWriter
                 Length = length,
                 Key = note.Key,
                 String = note.String,
-                Velocity = BaseVelocity + steps + (carries ? LowVoice : 0),
+                Velocity = BaseVelocity + draft.Evenness + steps + (carries ? LowVoice : 0),
                 Stroke = StrokeOf(index, place.IndexInRun),
                 Finger = Fingers ? FingerName(lane) : null,
             },

@@ -22,15 +22,16 @@ internal sealed class Shapes(Part part, int voices)
 {
     private const int HandStretch = 5;
     private const int Limit = 512;
+    private const int FewestLeft = 2;
 
     /// <summary>Below the low-interval limit two notes are at least so many half steps apart.</summary>
-    private const int Fourth = 5;
+    public const int Fourth = 5;
 
     private readonly ConcurrentDictionary<string, IReadOnlyList<Shape>> _known = new(StringComparer.Ordinal);
 
     /// <summary>
     /// A shape for every chord of a run, in order; from each to the next the least movement among those that hold fewest of the keys
-    /// that <paramref name="taken"/> names for that chord.
+    /// that <paramref name="taken"/> names for that chord and that are reached without a leap.
     /// </summary>
     public IReadOnlyList<Shape> Along(RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken)
     {
@@ -48,14 +49,25 @@ internal sealed class Shapes(Part part, int voices)
     /// <summary>The shape for a chord after another shape, or in the middle of the register after none.</summary>
     public Shape Next(Shape? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken)
     {
-        var candidates = LeastRubbing(For(chord, key), taken);
+        var levels = For(chord, key).GroupBy(shape => shape.Keys.Count(held => Rubs(held, taken))).OrderBy(level => level.Key).ToArray();
         if (before is null)
         {
             var middle = (part.Lowest + part.Highest) / 2.0;
-            return candidates.MinBy(shape => Math.Abs(shape.Centre - middle))!;
+            return levels[0].MinBy(shape => Math.Abs(shape.Centre - middle))!;
         }
 
-        return VoiceLeading.NearestOrClosest(before.Keys, candidates, shape => shape.Keys)!;
+        // A key that another part has is left out of a strum and not missed; a leap is heard. Two notes are to be left all the same.
+        var least = VoiceLeading.NearestOrClosest(before.Keys, levels[0], shape => shape.Keys)!;
+        foreach (var level in levels.Where(level => level.Key == levels[0].Key || level.First().Keys.Count - level.Key >= FewestLeft))
+        {
+            var nearest = VoiceLeading.NearestOrClosest(before.Keys, level, shape => shape.Keys)!;
+            if (VoiceLeading.Between(before.Keys, nearest.Keys).Largest <= VoiceLeading.DefaultLargestLeap)
+            {
+                return nearest;
+            }
+        }
+
+        return least;
     }
 
     /// <summary>
@@ -71,18 +83,6 @@ internal sealed class Shapes(Part part, int voices)
 
     private static bool Rubs(int key, IReadOnlySet<int> taken) => taken.Contains(key)
         || taken.Any(other => Math.Min(other, key) < Voicings.LowIntervalLimit && Math.Abs(other - key) < Fourth);
-
-    private static IReadOnlyList<Shape> LeastRubbing(IReadOnlyList<Shape> shapes, IReadOnlySet<int> taken)
-    {
-        if (taken.Count == 0)
-        {
-            return shapes;
-        }
-
-        var rubs = shapes.Select(shape => shape.Keys.Count(key => Rubs(key, taken))).ToArray();
-        var least = rubs.Min();
-        return [.. shapes.Where((_, i) => rubs[i] == least)];
-    }
 
     private IReadOnlyList<Shape> For(ChordSymbol chord, Key key)
     {

@@ -89,12 +89,19 @@ internal sealed class SustainLine
     {
         var places = Turns();
         var bows = new List<Bow>();
+        // A bow may end later than it was meant to where the next one lays back.
+        var longest = LongestBow - _settings.LaidBack switch
+        {
+            LayBack.None => 0,
+            LayBack.Unit => _outline.Places.Max(place => place.Tempi.Max(tempo => tempo.Tempo.Seconds(_outline.Places[0].Meter.Unit).ToDouble())),
+            _ => _outline.Places.Max(place => place.Tempi.Max(tempo => tempo.Tempo.Seconds(_outline.Places[0].Meter.Unit).ToDouble())) / 2,
+        };
         var at = 0;
         while (at < places.Count - 1)
         {
             // The best turn is the most important one within reach; of equals, the last.
             var best = at + 1;
-            for (var i = at + 1; i < places.Count && places[i].Seconds - places[at].Seconds <= LongestBow + 1e-9; i++)
+            for (var i = at + 1; i < places.Count && places[i].Seconds - places[at].Seconds <= longest + 1e-9; i++)
             {
                 if (places[i].Rank >= places[best].Rank)
                 {

@@ -12,6 +12,11 @@ public static class AccentPlan
     /// <summary>Extra steps for a group of three among groups of two.</summary>
     public const int LongGroup = 2;
 
+    // The pulse's base, between the roll's and the bass's.
+    private const int TypicalVelocity = 62;
+
+    private const int MostEvenness = 12;
+
     /// <summary>Steps above a part's base velocity on a unit of a bar.</summary>
     /// <param name="meter">The bar's meter.</param>
     /// <param name="felt">The felt level.</param>
@@ -46,6 +51,59 @@ public static class AccentPlan
 
         // Nested groups share the way between the bar's step and the smallest group's; the extra weight never lifts one above its parent.
         int StepsOf(int level) => group + ((top - group) * (deepest - level) / deepest);
+    }
+
+    /// <summary>
+    /// Steps by which pulse, roll and bass are moved as a whole, so that the band is as loud at this felt level as where units are felt: accents
+    /// say which beat is felt, not how loud the music is.
+    /// </summary>
+    /// <remarks>
+    /// The sum of the bar's fourth powers of velocity stays, since amplitude goes with the square; what damped strokes and a thinner bass take
+    /// away besides was measured on rendered bands.
+    /// </remarks>
+    /// <param name="meter">The bar's meter.</param>
+    /// <param name="felt">The felt level.</param>
+    /// <param name="barsInGroup">Bars in its bar group, at least 1.</param>
+    public static int EvennessOf(BarMeter meter, FeltLevel felt, int barsInGroup)
+    {
+        if (felt == FeltLevel.Unit)
+        {
+            return 0;
+        }
+
+        var wanted = Power(FeltLevel.Unit, 0);
+        var least = long.MaxValue;
+        var evenness = 0;
+        for (var shift = -MostEvenness; shift <= MostEvenness; shift++)
+        {
+            var away = Math.Abs(Power(felt, shift) - wanted);
+            if (away < least)
+            {
+                (least, evenness) = (away, shift);
+            }
+        }
+
+        return evenness + felt switch
+        {
+            FeltLevel.Group => 0,
+            FeltLevel.Bar => 5,
+            _ => 6,
+        };
+
+        long Power(FeltLevel level, int shift)
+        {
+            var sum = 0L;
+            for (var bar = 0; bar < barsInGroup; bar++)
+            {
+                for (var unit = 0; unit < meter.Units; unit++)
+                {
+                    var velocity = (long)TypicalVelocity + shift + StepsAt(meter, level, new BarGroupPlace(0, bar, barsInGroup), unit);
+                    sum += velocity * velocity * velocity * velocity;
+                }
+            }
+
+            return sum;
+        }
     }
 
     private static bool IsLongAmongShort(BarMeter meter, int unit)

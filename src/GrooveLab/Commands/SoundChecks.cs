@@ -1,3 +1,4 @@
+using System.Globalization;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Music.Charts;
@@ -28,27 +29,32 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
     private const double End = 0.2;
 
     private static readonly Role[] Struck = [Role.Pulse, Role.Roll, Role.Bass];
+    private static readonly Role[] Planned = [Role.Pulse, Role.Roll];
 
     /// <summary>All of them.</summary>
     public IEnumerable<CheckResult> All() => [.. Accents(), .. LoudnessOfTheFeels(), .. Tails()];
 
-    /// <summary>Whether felt beats are struck harder than the others, in the dry sound of pulse, roll and bass.</summary>
+    /// <summary>
+    /// Whether felt beats are struck harder than the others, in the dry sound of pulse, roll and bass, and whether the units come out in the
+    /// accent plan's order in pulse and roll: a bass marks where it likes.
+    /// </summary>
     public IReadOnlyList<CheckResult> Accents()
     {
         var until = Math.Min(band.End ?? MostBars, MostBars);
         var bars = Enumerable.Range(0, until).Select(band.BarAt).ToList();
         var laid = new BandBars(band.Band, bars, band.Chart);
-        var sound = Play(new BarRoute(band, 0, until), dry: true, seat => Struck.Contains(seat.Role));
-        double Attack(Bar bar, IEnumerable<NoteEvent> stroke) => StemMeasures.Attack(sound, At(laid, bar, stroke));
+        var route = new BarRoute(band, 0, until);
+        var all = Play(route, dry: true, seat => Struck.Contains(seat.Role));
+        var planned = Play(route, dry: true, seat => Planned.Contains(seat.Role));
 
         var felt = new List<double>();
         var unfelt = new List<double>();
-        var matches = new List<double>();
+        var matches = new List<(double Match, string Place)>();
         var stopTime = band.Chart.Sections.Where(section => section.StopTime).Select(section => section.Name).ToHashSet();
         foreach (var bar in bars.Where(bar => !bar.IsEnding && !stopTime.Contains(bar.Section)))
         {
-            var strokes = bar.Notes.Where(note => Struck.Contains(note.Role)).GroupBy(note => note.Onset)
-                .ToDictionary(stroke => stroke.Key, stroke => Attack(bar, stroke));
+            var strokes = Attacks(all, Struck, bar);
+            var units = Attacks(planned, Planned, bar).Where(stroke => (stroke.Key / bar.Meter.Unit).IsInteger).OrderBy(stroke => stroke.Key).ToList();
             var beats = bar.Felt.BeatsIn(bar.Meter, bar.GroupPlace).ToHashSet();
             foreach (var (onset, level) in strokes)
             {
@@ -63,13 +69,19 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
                 }
             }
 
-            var units = Enumerable.Range(0, bar.Meter.Units).Where(unit => strokes.ContainsKey(bar.Meter.Unit * unit)).ToList();
-            var plan = units.Select(unit => (double)AccentPlan.StepsAt(bar.Meter, bar.Felt, bar.GroupPlace, unit)).ToList();
+            var plan = units.Select(unit => (double)AccentPlan.StepsAt(
+                bar.Meter, bar.Felt, bar.GroupPlace, (int)(unit.Key / bar.Meter.Unit).Numerator)).ToList();
             if (plan.Distinct().Count() > 1)
             {
-                matches.Add(Statistics.RankMatch(plan, [.. units.Select(unit => strokes[bar.Meter.Unit * unit])]));
+                var levels = units.Select(unit => unit.Value).ToList();
+                matches.Add((
+                    Statistics.RankMatch(plan, levels),
+                    FormattableString.Invariant($"bar {bar.Index}: planned {string.Join(' ', plan)}, in dB {string.Join(' ', levels.Select(level => level.ToString("0.0", CultureInfo.InvariantCulture)))}")));
             }
         }
+
+        Dictionary<Span, double> Attacks(StemSound sound, Role[] roles, Bar bar) => bar.Notes.Where(note => roles.Contains(note.Role))
+            .GroupBy(note => note.Onset).ToDictionary(stroke => stroke.Key, stroke => StemMeasures.Attack(sound, At(laid, bar, stroke)));
 
         return
         [
@@ -83,9 +95,10 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
             new CheckResult
             {
                 Name = "accents follow the plan",
-                Value = matches.Count == 0 ? null : matches.Average(),
+                Value = matches.Count == 0 ? null : matches.Average(bar => bar.Match),
                 Unit = "rank match",
                 AtLeast = LeastRankMatch,
+                Places = [.. matches.OrderBy(bar => bar.Match).Take(CheckResult.MostPlaces).Select(bar => bar.Place)],
             },
         ];
     }

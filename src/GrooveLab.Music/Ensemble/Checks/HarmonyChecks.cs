@@ -43,16 +43,18 @@ public static class HarmonyChecks
         foreach (var (_, notes) in band.PartsIn(Role.Pulse))
         {
             (ChordSymbol Chord, int[] Keys, PlacedNote At)? before = null;
-            foreach (var held in Voicings(notes))
+            var voicings = Voicings(notes).ToList();
+            var voices = voicings.Select(held => held.Keys.Length).DefaultIfEmpty(1).Max();
+            foreach (var held in voicings)
             {
                 if (before is { } last)
                 {
-                    var movement = VoiceLeading.Between(last.Keys, held.Keys);
-                    moved += (double)movement.Total / Math.Max(last.Keys.Length, held.Keys.Length);
+                    var movement = Least(last.Keys, held.Keys, voices);
+                    moved += (double)movement.Total / Math.Clamp(last.Keys.Length + held.Keys.Length - voices, 1, voices);
                     changes++;
                     if (movement.Largest > VoiceLeading.DefaultLargestLeap)
                     {
-                        leaps.Add($"bar {held.At.Bar.Index}: {last.Chord} to {held.Chord}, a voice moves {movement.Largest} half steps");
+                        leaps.Add($"bar {held.At.Bar.Index}: {last.Chord} as {string.Join(' ', last.Keys)} to {held.Chord} as {string.Join(' ', held.Keys)}, a voice moves {movement.Largest}");
                     }
                 }
 
@@ -142,6 +144,43 @@ public static class HarmonyChecks
             Places = [.. strays.Take(CheckResult.MostPlaces)],
         };
     }
+
+    /// <summary>
+    /// The least way from one voicing to the next for a part of so many voices. A voice that rests in one of the two, since another part has its
+    /// key, moves nowhere; so only those are paired that must sound in both.
+    /// </summary>
+    internal static Movement Least(int[] from, int[] to, int voices)
+    {
+        var pairs = Math.Clamp(from.Length + to.Length - voices, 1, Math.Min(from.Length, to.Length));
+        var rows = new Movement?[pairs + 1, to.Length + 1];
+        for (var j = 0; j <= to.Length; j++)
+        {
+            rows[0, j] = default(Movement);
+        }
+
+        // Key by key of the first voicing: how little moves when so many of the keys so far are paired with the first keys of the other.
+        foreach (var key in from)
+        {
+            for (var paired = pairs; paired >= 1; paired--)
+            {
+                var best = rows[paired, 0];
+                for (var j = 1; j <= to.Length; j++)
+                {
+                    var moved = Math.Abs(key - to[j - 1]);
+                    var taken = rows[paired - 1, j - 1] is { } before
+                        ? new Movement(before.Total + moved, Math.Max(before.Largest, moved))
+                        : (Movement?)null;
+                    best = Less(Less(taken, rows[paired, j]), best);
+                    rows[paired, j] = best;
+                }
+            }
+        }
+
+        return rows[pairs, to.Length]!.Value;
+    }
+
+    private static Movement? Less(Movement? a, Movement? b) =>
+        a is not { } x ? b : b is not { } y ? a : (x.Total, x.Largest).CompareTo((y.Total, y.Largest)) <= 0 ? a : b;
 
     // The fullest strum of each stretch of one chord.
     private static IEnumerable<(ChordSymbol Chord, int[] Keys, PlacedNote At)> Voicings(IReadOnlyList<PlacedNote> notes)

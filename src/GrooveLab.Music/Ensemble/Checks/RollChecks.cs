@@ -49,7 +49,7 @@ public static class RollChecks
     {
         int? patterns = null, running = null;
         double? likeness = null;
-        foreach (var (_, notes) in oneChord.PartsIn(Role.Roll))
+        foreach (var (part, notes) in oneChord.PartsIn(Role.Roll))
         {
             var bars = oneChord.Form.Select(bar => (Bar: bar, Notes: notes.Where(placed => placed.Bar.Index == bar.Index).Select(placed => placed.Note).ToArray())).ToArray();
             if (bars.All(bar => bar.Notes.Length < FewestNotes))
@@ -60,7 +60,11 @@ public static class RollChecks
             var figures = bars.Select(bar => string.Join(' ', bar.Notes.Select(note => $"{note.Onset}:{note.Key}"))).ToArray();
             patterns = Math.Min(patterns ?? int.MaxValue, figures.Distinct().Count());
             running = Math.Max(running ?? 0, LongestRun(figures));
-            likeness = Math.Min(likeness ?? double.MaxValue, Likeness(bars));
+            // Cells that run free of the bars meet them elsewhere than at bar groups.
+            if (oneChord.SettingsOf<RollSettings>(part).Crossing != Crossing.Free)
+            {
+                likeness = Math.Min(likeness ?? double.MaxValue, Likeness(bars));
+            }
         }
 
         yield return new CheckResult
