@@ -157,6 +157,8 @@ internal static class SynthChild
             {
                 var cost = SynthProcess.ThreadCpuSeconds() - cpu;
                 costs[blocks] = cost;
+                if (cost > 1e-3)
+                    Console.Error.WriteLine($"block {blocks}: {cost * 1e6:F0} us of CPU");
                 worst = Math.Max(worst, cost);
                 worstWall = Math.Max(worstWall, Stopwatch.GetElapsedTime(wall).TotalSeconds);
             }

@@ -13,12 +13,21 @@ internal readonly record struct GeneratorRange(int Minimum, int Maximum, int Def
     public const int Count = 61;
 
     private static readonly GeneratorRange[] Table = MakeTable();
+    private static readonly float[] Minima = [.. Table.Select(range => (float)range.Minimum)];
+    private static readonly float[] Maxima = [.. Table.Select(range => (float)range.Maximum)];
 
     /// <summary>The range of a generator; unused and index generators have the whole of 16 bits.</summary>
     public static GeneratorRange Of(GeneratorEnum generator) => Table[(int)generator];
 
     /// <summary>Brings an amount into its range.</summary>
     public float Clamp(float amount) => Math.Clamp(amount, Minimum, Maximum);
+
+    /// <summary>Brings all amounts into their ranges.</summary>
+    public static void ClampAll(Span<float> amounts)
+    {
+        for (var i = 0; i < Count; i++)
+            amounts[i] = Math.Min(Math.Max(amounts[i], Minima[i]), Maxima[i]);
+    }
 
     private static GeneratorRange[] MakeTable()
     {

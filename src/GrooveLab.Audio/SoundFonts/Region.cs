@@ -6,7 +6,7 @@ namespace GrooveLab.Audio.SoundFonts;
 /// One sample with the keys and velocities that it answers, its generators in range and its modulators merged: what a voice
 /// is started from. Immutable.
 /// </summary>
-internal sealed class Region
+internal sealed unsafe class Region
 {
     public required int LowKey { get; init; }
 
@@ -21,6 +21,9 @@ internal sealed class Region
 
     public required Modulator[] Modulators { get; init; }
 
+    /// <summary>Where the points are.</summary>
+    public required SamplePool Pool { get; init; }
+
     /// <summary>First sample point, an index into the pool.</summary>
     public required int Start { get; init; }
 
@@ -33,6 +36,17 @@ internal sealed class Region
     public required int LoopEnd { get; init; }
 
     public required LoopMode LoopMode { get; init; }
+
+    /// <summary>Whether the points before and after the loop continue as the loop itself does, as section 7.10 asks of good samples.</summary>
+    public required bool IsSeamless { get; init; }
+
+    /// <summary>
+    /// Where a loop of 16-bit points is not seamless: sixteen points up to its end, then the sixteen that it goes on with; else null. Pinned.
+    /// </summary>
+    public required short[]? Seam { get; init; }
+
+    /// <summary>The first point of <see cref="Seam"/>, or null; valid as long as this region is reachable.</summary>
+    public short* SeamPoints => Seam is null ? null : (short*)System.Runtime.InteropServices.Marshal.UnsafeAddrOfPinnedArrayElement(Seam, 0);
 
     /// <summary>Points a second at which the sample was recorded.</summary>
     public required int SampleRate { get; init; }

@@ -1,3 +1,5 @@
+using System.Runtime.Intrinsics;
+
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
@@ -11,6 +13,8 @@ internal sealed class Chorus
     private const double DepthSeconds = 0.0022;
     private const double CyclesPerSecond = 0.37;
     private const float TapGain = 0.577f;
+
+    private static readonly Vector256<float> Steps = Vector256.Create(0f, 1, 2, 3, 4, 5, 6, 7);
 
     private readonly float[] _line;
     private readonly int _mask;
@@ -62,16 +66,52 @@ internal sealed class Chorus
         return _middle + (_depth * (float)Math.Sin(2 * Math.PI * turn));
     }
 
+    /// <summary>
+    /// One tap over a quantum. Its delay changes by a fraction of a frame, so that its whole part is the same over long stretches: there the
+    /// line is read in a row.
+    /// </summary>
     private void AddTap(Span<float> output, float from, float to)
     {
         unchecked
         {
             var step = (to - from) / Quantum.Frames;
-            for (var i = 0; i < Quantum.Frames; i++)
+            var i = 0;
+            while (i < Quantum.Frames)
             {
-                var delay = from + (step * i);
-                var whole = (int)delay;
-                var fraction = delay - whole;
+                var whole = (int)(from + (step * i));
+                var end = i + 1;
+                while (end < Quantum.Frames && (int)(from + (step * end)) == whole)
+                    end++;
+                AddStretch(output, i, end, from, step, whole);
+                i = end;
+            }
+        }
+    }
+
+    private void AddStretch(Span<float> output, int start, int end, float from, float step, int whole)
+    {
+        unchecked
+        {
+            var newest = (_write + start - whole) & _mask;
+            var i = start;
+            // Where the line's ends meet within the stretch it is read frame by frame.
+            if (newest >= 1 && newest + (end - start) <= _line.Length)
+            {
+                ref var line = ref _line[newest - 1];
+                ref var sum = ref output[start];
+                var offset = Vector256.Create(from - whole);
+                for (; i + Vector256<float>.Count <= end; i += Vector256<float>.Count)
+                {
+                    var at = (nuint)(i - start);
+                    var older = Vector256.LoadUnsafe(ref line, at);
+                    var newer = Vector256.LoadUnsafe(ref line, at + 1);
+                    var fraction = offset + ((Vector256.Create((float)i) + Steps) * step);
+                    (Vector256.LoadUnsafe(ref sum, at) + ((newer + (fraction * (older - newer))) * TapGain)).StoreUnsafe(ref sum, at);
+                }
+            }
+            for (; i < end; i++)
+            {
+                var fraction = from - whole + (i * step);
                 var at = _write + i - whole;
                 var newer = _line[at & _mask];
                 var older = _line[(at - 1) & _mask];

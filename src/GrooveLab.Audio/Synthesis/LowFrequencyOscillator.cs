@@ -32,7 +32,8 @@ internal struct LowFrequencyOscillator
         var waited = Math.Min(frames, _delay);
         _delay -= waited;
         _phase += (frames - waited) * _phasePerFrame;
-        _phase -= Math.Floor(_phase);
+        if (_phase >= 1)
+            _phase -= Math.Floor(_phase);
     }
 
     private static float Triangle(double phase)

@@ -15,13 +15,13 @@ internal readonly record struct LowPassCoefficients(float A1, float A2, float A3
 
     /// <summary>Works the coefficients out.</summary>
     /// <param name="cutoffCents">Cutoff in absolute cents.</param>
-    /// <param name="resonanceCentibels">Height of the resonance over the gain at 0 Hz, in cB.</param>
+    /// <param name="quality">From <see cref="Quality"/>.</param>
     /// <param name="sampleRate">Frames a second.</param>
-    public static LowPassCoefficients For(float cutoffCents, float resonanceCentibels, int sampleRate)
+    public static LowPassCoefficients For(float cutoffCents, double quality, int sampleRate)
     {
         var cutoff = Math.Clamp(Units.Hertz(cutoffCents), LowestCutoffHertz, HighestCutoff * sampleRate);
         var g = Math.Tan(Math.PI * cutoff / sampleRate);
-        var a1 = 1 / (1 + (g * (g + (1 / Quality(resonanceCentibels)))));
+        var a1 = 1 / (1 + (g * (g + (1 / quality))));
         return new LowPassCoefficients((float)a1, (float)(g * a1), (float)(g * g * a1));
     }
 
@@ -32,7 +32,7 @@ internal readonly record struct LowPassCoefficients(float A1, float A2, float A3
     /// The pole quality whose peak stands as high over the gain at 0 Hz as the generator says. A height of 0 gives 0.7071, the flattest
     /// filter that has no peak; the section wants that one "not resonant".
     /// </summary>
-    private static double Quality(float resonanceCentibels)
+    public static double Quality(float resonanceCentibels)
     {
         // A low-pass of quality q peaks at q^2 / sqrt(q^2 - 1/4); solved for q.
         var peak = Math.Pow(10, Math.Max(0, resonanceCentibels) / 200);

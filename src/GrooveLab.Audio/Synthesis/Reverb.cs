@@ -1,3 +1,5 @@
+using System.Runtime.Intrinsics;
+
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
@@ -6,11 +8,12 @@ namespace GrooveLab.Audio.Synthesis;
 /// </summary>
 /// <remarks>
 /// Every delay is longer than a quantum and the loop's damping is a symmetric filter of three points, so that no step within a
-/// quantum depends on another: each loop over frames can be done in vectors.
+/// quantum depends on another: every loop over frames is done in vectors; where the processor has none of 256 bits, in halves.
 /// </remarks>
 internal sealed class Reverb
 {
     private const int Lines = 16;
+    private const uint Step = 8;
 
     // Time to fall by 60 dB in the middle of the spectrum.
     private const double DecaySeconds = 1.7;
@@ -37,7 +40,8 @@ internal sealed class Reverb
     private readonly int[] _lineDelays = new int[Lines];
     private readonly float[][] _diffusers = new float[DiffuserSeconds.Length][];
     private readonly int[] _diffuserDelays = new int[DiffuserSeconds.Length];
-    private readonly float[][] _blocks = new float[Lines][];
+    private readonly float[] _blocks = new float[Lines * Quantum.Frames];
+    private readonly float[] _delayed = new float[Quantum.Frames + 2];
     private readonly float[] _input = new float[Quantum.Frames];
     private readonly int _longestQuanta;
     private long _frame;
@@ -50,7 +54,6 @@ internal sealed class Reverb
             _lineDelays[i] = Math.Max((int)Math.Round(LineSeconds[i] * sampleRate), Quantum.Frames + 2 + i);
             _lineGains[i] = (float)Math.Pow(10, -3 * _lineDelays[i] / (DecaySeconds * sampleRate));
             _lines[i] = new float[DelayLength.PowerOfTwo(_lineDelays[i] + Quantum.Frames + 2)];
-            _blocks[i] = new float[Quantum.Frames];
         }
         for (var i = 0; i < _diffusers.Length; i++)
         {
@@ -85,19 +88,23 @@ internal sealed class Reverb
             Clear();
     }
 
+    /// <summary>An allpass. Its delay is longer than a quantum, so that a quantum's frames do not depend on each other.</summary>
     private void Diffuse(float[] line, int delay)
     {
         unchecked
         {
-            var mask = line.Length - 1;
-            var at = (int)_frame;
-            for (var i = 0; i < Quantum.Frames; i++)
+            Copy(line, (int)_frame - delay, _delayed);
+            ref var delayed = ref _delayed[0];
+            ref var input = ref _input[0];
+            for (nuint i = 0; i < Quantum.Frames; i += Step)
             {
-                var delayed = line[(at + i - delay) & mask];
-                var fed = _input[i] - (Diffusion * delayed);
-                line[(at + i) & mask] = fed;
-                _input[i] = delayed + (Diffusion * fed);
+                var late = Vector256.LoadUnsafe(ref delayed, i);
+                var fed = Vector256.LoadUnsafe(ref input, i) - (late * Diffusion);
+                fed.StoreUnsafe(ref input, i);
+                (late + (fed * Diffusion)).StoreUnsafe(ref delayed, i);
             }
+            Store(line, (int)_frame, _input);
+            _delayed.AsSpan(0, Quantum.Frames).CopyTo(_input);
         }
     }
 
@@ -105,52 +112,77 @@ internal sealed class Reverb
     {
         unchecked
         {
-            var line = _lines[index];
-            var block = _blocks[index];
-            var mask = line.Length - 1;
-            var at = (int)_frame - _lineDelays[index];
-            var centre = (1 - (2 * Damping)) * _lineGains[index];
-            var sides = Damping * _lineGains[index];
-            for (var i = 0; i < Quantum.Frames; i++)
+            // One frame more on either side, for the neighbours.
+            Copy(_lines[index], (int)_frame - _lineDelays[index] - 1, _delayed);
+            var centre = Vector256.Create((1 - (2 * Damping)) * _lineGains[index]);
+            var sides = Vector256.Create(Damping * _lineGains[index]);
+            ref var delayed = ref _delayed[0];
+            ref var block = ref _blocks[index * Quantum.Frames];
+            for (nuint i = 0; i < Quantum.Frames; i += Step)
             {
-                var neighbours = line[(at + i - 1) & mask] + line[(at + i + 1) & mask];
-                block[i] = (centre * line[(at + i) & mask]) + (sides * neighbours);
+                var neighbours = Vector256.LoadUnsafe(ref delayed, i) + Vector256.LoadUnsafe(ref delayed, i + 2);
+                ((centre * Vector256.LoadUnsafe(ref delayed, i + 1)) + (sides * neighbours)).StoreUnsafe(ref block, i);
             }
         }
     }
 
     private void AddOutput(Span<float> left, Span<float> right)
     {
-        for (var line = 0; line < Lines; line += 2)
+        unchecked
         {
-            // Signs alternate in a pattern of their own on each side, so that the sides are not alike.
-            var leftGain = (line & 2) == 0 ? OutputGain : -OutputGain;
-            var rightGain = (line & 4) == 0 ? OutputGain : -OutputGain;
-            for (var i = 0; i < Quantum.Frames; i++)
+            ref var block = ref _blocks[0];
+            for (nuint i = 0; i < Quantum.Frames; i += Step)
             {
-                left[i] += leftGain * _blocks[line][i];
-                right[i] += rightGain * _blocks[line + 1][i];
+                var l = Vector256<float>.Zero;
+                var r = Vector256<float>.Zero;
+                for (var line = 0; line < Lines; line += 2)
+                {
+                    var even = Vector256.LoadUnsafe(ref block, (nuint)(line * Quantum.Frames) + i);
+                    var odd = Vector256.LoadUnsafe(ref block, (nuint)((line + 1) * Quantum.Frames) + i);
+                    // Signs alternate in a pattern of their own on each side, so that the sides are not alike.
+                    l = (line & 2) == 0 ? l + even : l - even;
+                    r = (line & 4) == 0 ? r + odd : r - odd;
+                }
+                (Vector256.LoadUnsafe(ref left[0], i) + (l * OutputGain)).StoreUnsafe(ref left[0], i);
+                (Vector256.LoadUnsafe(ref right[0], i) + (r * OutputGain)).StoreUnsafe(ref right[0], i);
             }
         }
     }
 
-    /// <summary>The Hadamard matrix as four rounds of sums and differences.</summary>
+    /// <summary>The Hadamard matrix as rounds of sums and differences, two rounds at a time.</summary>
     private void Mix()
     {
-        for (var span = 1; span < Lines; span *= 2)
+        unchecked
         {
-            for (var line = 0; line < Lines; line++)
+            for (var span = 1; span < Lines; span *= 4)
             {
-                if ((line & span) != 0)
-                    continue;
-                var a = _blocks[line];
-                var b = _blocks[line + span];
-                for (var i = 0; i < Quantum.Frames; i++)
+                for (var line = 0; line < Lines; line++)
                 {
-                    var sum = a[i] + b[i];
-                    b[i] = a[i] - b[i];
-                    a[i] = sum;
+                    if ((line & (3 * span)) == 0)
+                        MixFour(line * Quantum.Frames, span * Quantum.Frames);
                 }
+            }
+        }
+    }
+
+    private void MixFour(int first, int span)
+    {
+        unchecked
+        {
+            ref var a = ref _blocks[first];
+            ref var b = ref _blocks[first + span];
+            ref var c = ref _blocks[first + (2 * span)];
+            ref var d = ref _blocks[first + (3 * span)];
+            for (nuint i = 0; i < Quantum.Frames; i += Step)
+            {
+                var (p, q) = (Vector256.LoadUnsafe(ref a, i), Vector256.LoadUnsafe(ref b, i));
+                var (r, s) = (Vector256.LoadUnsafe(ref c, i), Vector256.LoadUnsafe(ref d, i));
+                var (sum, difference) = (p + q, p - q);
+                var (otherSum, otherDifference) = (r + s, r - s);
+                (sum + otherSum).StoreUnsafe(ref a, i);
+                (difference + otherDifference).StoreUnsafe(ref b, i);
+                (sum - otherSum).StoreUnsafe(ref c, i);
+                (difference - otherDifference).StoreUnsafe(ref d, i);
             }
         }
     }
@@ -161,25 +193,44 @@ internal sealed class Reverb
         {
             // A quarter makes the sums of sixteen lines keep their energy.
             const float Unitary = 0.25f;
-            var line = _lines[index];
-            var block = _blocks[index];
-            var mask = line.Length - 1;
+            ref var block = ref _blocks[index * Quantum.Frames];
+            ref var input = ref _input[0];
             var sign = (index & 1) == 0 ? Unitary : -Unitary;
-            for (var i = 0; i < Quantum.Frames; i++)
-                line[((int)_frame + i) & mask] = (Unitary * block[i]) + (sign * _input[i]);
+            for (nuint i = 0; i < Quantum.Frames; i += Step)
+                ((Vector256.LoadUnsafe(ref block, i) * Unitary) + (Vector256.LoadUnsafe(ref input, i) * sign)).StoreUnsafe(ref block, i);
+            Store(_lines[index], (int)_frame, _blocks.AsSpan(index * Quantum.Frames, Quantum.Frames));
         }
     }
 
     private float Peak()
     {
-        var peak = 0f;
-        foreach (var block in _blocks)
+        unchecked
         {
-            foreach (var value in block)
-                peak = Math.Max(peak, Math.Abs(value));
+            ref var block = ref _blocks[0];
+            var peak = Vector256<float>.Zero;
+            for (nuint i = 0; i < Lines * Quantum.Frames; i += Step)
+                peak = Vector256.Max(peak, Vector256.Abs(Vector256.LoadUnsafe(ref block, i)));
+            var greatest = 0f;
+            for (var i = 0; i < Vector256<float>.Count; i++)
+                greatest = Math.Max(greatest, peak.GetElement(i));
+            return greatest;
         }
-        return peak;
     }
+
+    /// <summary>Copies as many frames as fit out of a line that runs round.</summary>
+    private static void Copy(float[] line, int from, Span<float> to)
+    {
+        unchecked
+        {
+            from &= line.Length - 1;
+            var first = Math.Min(to.Length, line.Length - from);
+            line.AsSpan(from, first).CopyTo(to);
+            line.AsSpan(0, to.Length - first).CopyTo(to[first..]);
+        }
+    }
+
+    /// <summary>Copies a quantum into a line that runs round; quanta never straddle its ends.</summary>
+    private static void Store(float[] line, int at, ReadOnlySpan<float> from) => from.CopyTo(line.AsSpan(at & (line.Length - 1)));
 
     private void Clear()
     {

@@ -39,7 +39,10 @@ public sealed class SoundFontSynth : ISoundFontSynth
     private readonly SoundFontSynthOptions _options;
     private readonly VoiceContext _context;
     private readonly ChannelState[] _channels;
+    private readonly VoiceGroup[] _groups;
     private readonly Voice[] _voices;
+    private readonly LaneKernel? _kernel;
+    private readonly LaneBuffers _buffers = new();
     private readonly Reverb? _reverb;
     private readonly Chorus? _chorus;
     private readonly float[] _reverbSend;
@@ -67,10 +70,18 @@ public sealed class SoundFontSynth : ISoundFontSynth
 
         _bank = bank;
         SampleRate = sampleRate;
-        _context = new VoiceContext(sampleRate, _options.Gain, _options.InitialAttenuationScale);
-        _voices = new Voice[_options.MaxVoices + SpareVoices];
-        for (var i = 0; i < _voices.Length; i++)
-            _voices[i] = new Voice(_context);
+        _context = new VoiceContext(
+            sampleRate, _options.Gain, _options.InitialAttenuationScale, WeightTable.For(_options.Interpolation));
+        _kernel = LaneKernel.Of(_options.Kernel);
+        _groups = new VoiceGroup[(_options.MaxVoices + SpareVoices + VoiceLanes.Count - 1) / VoiceLanes.Count];
+        _voices = new Voice[_groups.Length * VoiceLanes.Count];
+        for (var i = 0; i < _groups.Length; i++)
+        {
+            _groups[i] = new VoiceGroup(_context);
+            for (var lane = 0; lane < VoiceLanes.Count; lane++)
+                _voices[(i * VoiceLanes.Count) + lane] = _groups[i].Voices[lane];
+        }
+
         _channels = new ChannelState[_options.ChannelCount];
         for (var i = 0; i < _channels.Length; i++)
         {
@@ -209,7 +220,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
                 break;
             if (region.ExclusiveClass != 0)
                 Choke(channel, region.ExclusiveClass);
-            FreeVoice().Start(preset, region, state, channel, key, velocity, _noteId);
+            FreeVoice().Start(region, state, channel, key, velocity, _noteId);
         }
     }
 
@@ -329,10 +340,15 @@ public sealed class SoundFontSynth : ISoundFontSynth
     {
         var reverb = _options.Dry ? default : _reverbSend.AsSpan(offset, left.Length);
         var chorus = _options.Dry ? default : _chorusSend.AsSpan(offset, left.Length);
-        foreach (var voice in _voices)
+        if (_kernel is { } kernel)
+            RenderLanes(kernel, Quantum.Frames - offset, left, right, reverb, chorus);
+        else
         {
-            if (voice.IsActive)
-                voice.Render(Quantum.Frames - offset, left, right, reverb, chorus);
+            foreach (var voice in _voices)
+            {
+                if (voice.IsActive)
+                    voice.Render(Quantum.Frames - offset, left, right, reverb, chorus);
+            }
         }
         if (_options.Dry)
             return;
@@ -341,6 +357,20 @@ public sealed class SoundFontSynth : ISoundFontSynth
             left[i] += _wetLeft[offset + i];
             right[i] += _wetRight[offset + i];
         }
+    }
+
+    private unsafe void RenderLanes(
+        LaneKernel kernel, int framesToBoundary, Span<float> left, Span<float> right, Span<float> reverb, Span<float> chorus)
+    {
+        _buffers.Clear(left.Length, kernel.Width);
+        foreach (var group in _groups)
+            group.Render(kernel, _buffers, framesToBoundary, left.Length, !_options.Dry);
+        kernel.Collect(_buffers.Left, left);
+        kernel.Collect(_buffers.Right, right);
+        if (_options.Dry)
+            return;
+        kernel.Collect(_buffers.Reverb, reverb);
+        kernel.Collect(_buffers.Chorus, chorus);
     }
 
     private void RenderEffects()

@@ -23,4 +23,10 @@ public sealed record SoundFontSynthOptions
     /// one family of sound cards did.
     /// </summary>
     public float InitialAttenuationScale { get; init; } = 1;
+
+    /// <summary>How the sound between two sample points is found; four points at first.</summary>
+    public Interpolation Interpolation { get; init; }
+
+    /// <summary>The kernel; tests compare them.</summary>
+    internal KernelWidth Kernel { get; init; }
 }

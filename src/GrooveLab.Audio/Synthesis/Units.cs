@@ -6,18 +6,39 @@ internal static class Units
     /// <summary>Attenuation at which an envelope counts as silent: 100 dB (8.1.3, generators 36-38).</summary>
     public const float SilenceCentibels = 1000;
 
+    // log2(10) / -200.
+    private const double CentibelsToOctaves = -0.016609640474436813;
+
     /// <summary>Timecents to seconds; 0 is one second.</summary>
     public static double Seconds(double timecents) => Math.Pow(2, timecents / 1200);
 
     /// <summary>Absolute cents to Hz; 6,900 is 440 Hz.</summary>
-    public static double Hertz(double cents) => 440 * Math.Pow(2, (cents - 6900) / 1200);
+    public static double Hertz(double cents) => 440 * PowerOfTwo((cents - 6900) / 1200);
 
     /// <summary>Cents to a ratio of frequencies.</summary>
-    public static double Ratio(double cents) => Math.Pow(2, cents / 1200);
+    public static double Ratio(double cents) => PowerOfTwo(cents / 1200);
 
     /// <summary>Centibels of attenuation to a factor of amplitude.</summary>
-    public static float Amplitude(float centibels) => MathF.Pow(10, centibels / -200);
+    public static float Amplitude(float centibels) => (float)PowerOfTwo(centibels * CentibelsToOctaves);
 
     /// <summary>A factor of amplitude to centibels of attenuation; the factor must be positive.</summary>
     public static float Centibels(float amplitude) => -200 * MathF.Log10(amplitude);
+
+    /// <summary>
+    /// 2 to a power, to one part in 10^9 and exact for whole powers; several times faster than the library's, which every voice would ask
+    /// a thousand times a second.
+    /// </summary>
+    public static double PowerOfTwo(double exponent)
+    {
+        const double Ln2 = 0.69314718055994531;
+        var inRange = Math.Clamp(exponent, -1000, 1000);
+        var whole = Math.Round(inRange);
+        var x = (inRange - whole) * Ln2;
+        var x2 = x * x;
+        // The exponential series up to the eighth power, in parts that do not wait for each other; x is within 0.347 of 0.
+        var low = (1 + x) + (((1 / 2.0) + (x * (1 / 6.0))) * x2);
+        var high = ((1 / 24.0) + (x * (1 / 120.0))) + (((1 / 720.0) + (x * (1 / 5040.0))) * x2) + (x2 * x2 * (1 / 40320.0));
+        var fraction = low + (high * (x2 * x2));
+        return fraction * BitConverter.Int64BitsToDouble(unchecked((long)whole + 1023) << 52);
+    }
 }

@@ -11,7 +11,7 @@ namespace GrooveLab.Audio.Synthesis;
 /// A piece ends at the next quantum of absolute frames, at the end of a stage of the volume envelope, or where an event interrupts it,
 /// whichever comes first; gains are exact at its ends and straight between them. Voices are made once and used again.
 /// </remarks>
-internal sealed class Voice(VoiceContext context)
+internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
 {
     // The release of a bank that names none would fall 100 dB in a millisecond, which clicks. 16 ms is the least that does not.
     private const float LeastReleaseTimecents = -7200;
@@ -21,9 +21,8 @@ internal sealed class Voice(VoiceContext context)
 
     private readonly float[] _amounts = new float[GeneratorRange.Count];
     private Region _region = null!;
-    private SamplePool _pool = null!;
     private ChannelState _channel = null!;
-    private VoiceSignal _signal;
+    private SampleCursor _cursor;
 
     private VolumeEnvelope _volumeEnvelope;
     private ModulationEnvelope _modulationEnvelope;
@@ -46,6 +45,17 @@ internal sealed class Voice(VoiceContext context)
 
     private float _pitchCents;
     private float _lastPitch;
+    private bool _hasMovingPitch;
+
+    private double _quality;
+    private bool _isFiltered;
+    private bool _isFilterAtRest;
+    private bool _hasMovingCutoff;
+    private float _lastCutoff;
+    private LowPassCoefficients _lastCoefficients;
+
+    private bool _hasSounded;
+    private int _releaseLeft;
 
     /// <summary>Whether the voice makes sound, or will when its delay is over.</summary>
     public bool IsActive { get; private set; }
@@ -76,13 +86,12 @@ internal sealed class Voice(VoiceContext context)
     /// <summary>How loud it is now or, in its attack, is about to be; what stealing goes by.</summary>
     public float Loudness => _volumeEnvelope.Stage <= EnvelopeStage.Hold
         ? Math.Max(_gains.Left, _gains.Right)
-        : Math.Max(_signal.Left, _signal.Right);
+        : Math.Max(lanes[LaneField.Left, lane], lanes[LaneField.Right, lane]);
 
     /// <summary>Starts the voice on the next frame.</summary>
-    public void Start(ResolvedPreset preset, Region region, ChannelState channel, int channelIndex, int key, int velocity, long noteId)
+    public unsafe void Start(Region region, ChannelState channel, int channelIndex, int key, int velocity, long noteId)
     {
         _region = region;
-        _pool = preset.Pool;
         _channel = channel;
         ChannelIndex = channelIndex;
         Key = key;
@@ -96,6 +105,10 @@ internal sealed class Voice(VoiceContext context)
         _fadeLength = 0;
         _fadeLeft = 0;
         _lastPitch = float.NaN;
+        _lastCutoff = float.NaN;
+        _hasSounded = false;
+        _releaseLeft = 0;
+        lanes.Clear(lane);
 
         Modulate();
         _gains = _gainsTarget;
@@ -106,7 +119,7 @@ internal sealed class Voice(VoiceContext context)
         _modulationLfo.Start(DelayFrames(GeneratorEnum.DelayModulationLFO), LfoSpeed(GeneratorEnum.FrequencyModulationLFO));
         _vibratoLfo.Start(DelayFrames(GeneratorEnum.DelayVibratoLFO), LfoSpeed(GeneratorEnum.FrequencyVibratoLFO));
 
-        _signal = new VoiceSignal
+        _cursor = new SampleCursor
         {
             Position = (ulong)region.Start << 32,
             Start = region.Start,
@@ -114,10 +127,13 @@ internal sealed class Voice(VoiceContext context)
             LoopStart = region.LoopStart,
             LoopEnd = region.LoopEnd,
             IsLooping = region.LoopMode != LoopMode.None,
+            IsSeamless = region.IsSeamless,
+            Seam = region.SeamPoints,
         };
-        (_signal.A1, _signal.A2, _signal.A3) = Coefficients(0);
-        _signal.IsFiltered = NeedsFilter(0);
-        SetGains(ref _signal, _gains.Times(_volumeEnvelope.Amplitude(0) * Tremolo(0)));
+        _isFiltered = NeedsFilter(0);
+        if (_isFiltered)
+            EnterFilter();
+        SetGains(_gains.Times(_volumeEnvelope.Amplitude(0) * Tremolo(0)));
     }
 
     /// <summary>The key goes up: releases the voice unless the pedal holds it.</summary>
@@ -132,16 +148,22 @@ internal sealed class Voice(VoiceContext context)
     public void Release()
     {
         IsKeyUp = true;
-        if (IsReleased)
+        if (IsReleased || _releaseLeft > 0)
             return;
+        // A key that goes up on the frame on which it went down was meant to be heard all the same.
+        if (!_hasSounded)
+        {
+            _releaseLeft = _volumeEnvelope.FramesToFull(context.LeastNoteFrames);
+            return;
+        }
         Interrupt();
         IsReleased = true;
         _volumeEnvelope.Release();
         _modulationEnvelope.Release();
         if (_region.LoopMode == LoopMode.UntilRelease)
         {
-            _signal.IsLooping = false;
-            _signal.HasLooped = false;
+            _cursor.IsLooping = false;
+            _cursor.HasLooped = false;
         }
         EndIfSilent();
     }
@@ -152,6 +174,8 @@ internal sealed class Voice(VoiceContext context)
         if (IsFading && _fadeLeft <= frames)
             return;
         Interrupt();
+        if (!IsActive)
+            return;
         // A longer fade under way goes on from the level it has reached.
         var level = Fade(0);
         _fadeLength = Math.Max(1, (int)(frames / Math.Max(level, 0.01f)));
@@ -159,7 +183,7 @@ internal sealed class Voice(VoiceContext context)
     }
 
     /// <summary>Stops at once.</summary>
-    public void Cut() => IsActive = false;
+    public void Cut() => End();
 
     /// <summary>Follows a controller that changed, from the next frame.</summary>
     public void ControllersChanged()
@@ -186,7 +210,7 @@ internal sealed class Voice(VoiceContext context)
         bool Is(ModulatorSource source) => source.IsMidiController == isMidiController && source.Index == index;
     }
 
-    /// <summary>Adds the next frames to the mix, all within one quantum.</summary>
+    /// <summary>Adds the next frames to the mix, all within one quantum, by the scalar kernel.</summary>
     /// <param name="framesToBoundary">Frames from the first of these to the end of the quantum.</param>
     /// <param name="left">Mix, left; its length is the number of frames.</param>
     /// <param name="right">Mix, right.</param>
@@ -197,25 +221,47 @@ internal sealed class Voice(VoiceContext context)
         var done = 0;
         while (done < left.Length && IsActive)
         {
-            if (_pieceLeft == 0)
-                PlanPiece(framesToBoundary - done);
-            var count = Math.Min(_pieceLeft, left.Length - done);
+            var count = Math.Min(FramesPlanned(framesToBoundary - done), left.Length - done);
             if (!_isPieceSilent)
             {
                 ScalarVoiceKernel.Render(
-                    ref _signal, _pool.Points, left.Slice(done, count), right.Slice(done, count), Part(reverb, done, count),
-                    Part(chorus, done, count));
+                    ref _cursor, lanes, lane, _region.Pool, context.Weights, left.Slice(done, count), right.Slice(done, count),
+                    Part(reverb, done, count), Part(chorus, done, count));
             }
-            _pieceLeft -= count;
+            Pass(count);
             done += count;
-            if (_pieceLeft == 0)
-                FinishPiece();
         }
 
         static Span<float> Part(Span<float> send, int start, int count) => send.IsEmpty ? send : send.Slice(start, count);
     }
 
-    private float Amount(GeneratorEnum generator) => GeneratorRange.Of(generator).Clamp(_amounts[(int)generator]);
+    /// <summary>How many frames the piece has left that is under way, or that is planned now.</summary>
+    public int FramesPlanned(int framesToBoundary)
+    {
+        if (_pieceLeft == 0)
+            PlanPiece(framesToBoundary);
+        return _pieceLeft;
+    }
+
+    /// <summary>Reads the sample for the next frames of the piece.</summary>
+    public unsafe void Read(float* samples, int frames)
+    {
+        if (_isPieceSilent)
+            new Span<float>(samples, frames).Clear();
+        else
+            SampleReader.Read(ref _cursor, _region.Pool, context.Weights, samples, frames);
+    }
+
+    /// <summary>Takes so many frames of the piece as rendered.</summary>
+    public void Pass(int frames)
+    {
+        _pieceLeft -= frames;
+        if (_pieceLeft == 0)
+            FinishPiece();
+    }
+
+    /// <summary>The amount with its modulators, in range.</summary>
+    private float Amount(GeneratorEnum generator) => _amounts[(int)generator];
 
     private void Modulate()
     {
@@ -233,9 +279,11 @@ internal sealed class Voice(VoiceContext context)
         ref var release = ref _amounts[(int)GeneratorEnum.ReleaseVolumeEnvelope];
         release = Math.Max(release, LeastReleaseTimecents);
 
-        // Coarse and fine tune are not clamped here: the pitch wheel's cents come through them and reach further.
+        // Coarse and fine tune are not clamped: the pitch wheel's cents come through them and reach further.
+        var (coarse, fine) = (_amounts[(int)GeneratorEnum.CoarseTune], _amounts[(int)GeneratorEnum.FineTune]);
+        GeneratorRange.ClampAll(_amounts);
         _pitchCents = ((key - _region.RootKey) * Amount(GeneratorEnum.ScaleTuning)) + _region.PitchCorrection + _channel.TuningCents
-            + (_amounts[(int)GeneratorEnum.CoarseTune] * 100) + _amounts[(int)GeneratorEnum.FineTune];
+            + (coarse * 100) + fine;
 
         var resonance = Amount(GeneratorEnum.InitialFilterQ);
         var level = context.Gain * Units.Amplitude(Amount(GeneratorEnum.InitialAttenuation)) * LowPassCoefficients.Gain(resonance);
@@ -246,6 +294,12 @@ internal sealed class Voice(VoiceContext context)
             level * Amount(GeneratorEnum.ReverbEffectsSend) / 1000,
             level * Amount(GeneratorEnum.ChorusEffectsSend) / 1000);
         _cutoffTarget = Amount(GeneratorEnum.InitialFilterCutoffFrequency);
+        _quality = LowPassCoefficients.Quality(resonance);
+        _lastCutoff = float.NaN;
+        _hasMovingPitch = Amount(GeneratorEnum.ModulationLFOToPitch) != 0 || Amount(GeneratorEnum.VibratoLFOToPitch) != 0
+            || Amount(GeneratorEnum.ModulationEnvelopeToPitch) != 0;
+        _hasMovingCutoff = Amount(GeneratorEnum.ModulationLFOToFilterCutoffFrequency) != 0
+            || Amount(GeneratorEnum.ModulationEnvelopeToFilterCutoffFrequency) != 0;
     }
 
     private void PlanPiece(int framesToBoundary)
@@ -255,6 +309,8 @@ internal sealed class Voice(VoiceContext context)
             length = Math.Min(length, _glideLeft);
         if (IsFading)
             length = Math.Min(length, _fadeLeft);
+        if (_releaseLeft > 0)
+            length = Math.Min(length, _releaseLeft);
         _pieceLength = length;
         _pieceLeft = length;
         // The sample starts with the attack, not with the key.
@@ -269,46 +325,70 @@ internal sealed class Voice(VoiceContext context)
 
     private void PlanPitch()
     {
-        var cents = _pitchCents
-            + (_modulationLfo.Value(0) * Amount(GeneratorEnum.ModulationLFOToPitch))
-            + (_vibratoLfo.Value(0) * Amount(GeneratorEnum.VibratoLFOToPitch))
-            + (_modulationEnvelope.Value(0) * Amount(GeneratorEnum.ModulationEnvelopeToPitch));
+        var cents = _pitchCents;
+        if (_hasMovingPitch)
+        {
+            cents += (_modulationLfo.Value(0) * Amount(GeneratorEnum.ModulationLFOToPitch))
+                + (_vibratoLfo.Value(0) * Amount(GeneratorEnum.VibratoLFOToPitch))
+                + (_modulationEnvelope.Value(0) * Amount(GeneratorEnum.ModulationEnvelopeToPitch));
+        }
         if (cents == _lastPitch)
             return;
         _lastPitch = cents;
         var increment = Units.Ratio(cents) * _region.SampleRate / context.SampleRate;
-        _signal.Increment = (ulong)Math.Round(Math.Clamp(increment, 0, GreatestIncrement) * (1L << 32));
+        _cursor.Increment = (ulong)Math.Round(Math.Clamp(increment, 0, GreatestIncrement) * (1L << 32));
     }
 
     private void PlanFilter(int length)
     {
-        if (!_signal.IsFiltered)
+        if (!_isFiltered)
         {
             if (!NeedsFilter(length))
                 return;
             // From here on it stays: leaving the filter would be a step, and it is nearly always there from the start.
-            _signal.IsFiltered = true;
-            (_signal.A1, _signal.A2, _signal.A3) = Coefficients(0);
+            _isFiltered = true;
+            EnterFilter();
         }
+        if (_isFilterAtRest && Cutoff(length) == _lastCutoff)
+            return;
         var target = Coefficients(length);
-        _signal.A1Step = (target.A1 - _signal.A1) / length;
-        _signal.A2Step = (target.A2 - _signal.A2) / length;
-        _signal.A3Step = (target.A3 - _signal.A3) / length;
+        var part = 1f / length;
+        _isFilterAtRest = target.A1 == lanes[LaneField.A1, lane] && target.A2 == lanes[LaneField.A2, lane]
+            && target.A3 == lanes[LaneField.A3, lane];
+        lanes[LaneField.A1Step, lane] = (target.A1 - lanes[LaneField.A1, lane]) * part;
+        lanes[LaneField.A2Step, lane] = (target.A2 - lanes[LaneField.A2, lane]) * part;
+        lanes[LaneField.A3Step, lane] = (target.A3 - lanes[LaneField.A3, lane]) * part;
+    }
+
+    private void EnterFilter()
+    {
+        _isFilterAtRest = false;
+        lanes[LaneField.FilterMask, lane] = BitConverter.Int32BitsToSingle(-1);
+        (lanes[LaneField.A1, lane], lanes[LaneField.A2, lane], lanes[LaneField.A3, lane]) = Coefficients(0);
+    }
+
+    /// <summary>Puts the filter where its ramp was meant to end, so that rounding cannot keep it moving.</summary>
+    private void SettleFilter()
+    {
+        (lanes[LaneField.A1, lane], lanes[LaneField.A2, lane], lanes[LaneField.A3, lane]) = _lastCoefficients;
     }
 
     private void PlanGains(int length)
     {
         _pieceTarget = GainsAfter(length).Times(_volumeEnvelope.Amplitude(length) * Tremolo(length) * Fade(length));
-        _signal.LeftStep = (_pieceTarget.Left - _signal.Left) / length;
-        _signal.RightStep = (_pieceTarget.Right - _signal.Right) / length;
-        _signal.ReverbStep = (_pieceTarget.Reverb - _signal.Reverb) / length;
-        _signal.ChorusStep = (_pieceTarget.Chorus - _signal.Chorus) / length;
+        var part = 1f / length;
+        lanes[LaneField.LeftStep, lane] = (_pieceTarget.Left - lanes[LaneField.Left, lane]) * part;
+        lanes[LaneField.RightStep, lane] = (_pieceTarget.Right - lanes[LaneField.Right, lane]) * part;
+        lanes[LaneField.ReverbStep, lane] = (_pieceTarget.Reverb - lanes[LaneField.Reverb, lane]) * part;
+        lanes[LaneField.ChorusStep, lane] = (_pieceTarget.Chorus - lanes[LaneField.Chorus, lane]) * part;
     }
 
     private void FinishPiece()
     {
         if (!_isPieceSilent)
-            SetGains(ref _signal, _pieceTarget);
+            SetGains(_pieceTarget);
+        if (_isFiltered && !_isFilterAtRest)
+            SettleFilter();
         Commit(_pieceLength);
     }
 
@@ -325,6 +405,7 @@ internal sealed class Voice(VoiceContext context)
         _pieceLeft = 0;
         if (frames == 0)
             return;
+        _hasSounded = true;
         _volumeEnvelope.Advance(frames);
         _modulationEnvelope.Advance(frames);
         _modulationLfo.Advance(frames);
@@ -335,33 +416,56 @@ internal sealed class Voice(VoiceContext context)
             _cutoffCents = CutoffAfter(frames);
             _glideLeft -= frames;
         }
-        FlushDenormals();
+        if (_isFiltered)
+            FlushDenormals();
         if (IsFading)
         {
             _fadeLeft -= frames;
             if (_fadeLeft <= 0)
-                IsActive = false;
+                End();
         }
-        else if (_signal.HasEnded)
+        else if (_cursor.HasEnded)
         {
             // The sample is over but the filter may still ring.
-            if (_signal.IsFiltered)
+            if (_isFiltered)
             {
                 _fadeLength = context.FadeFrames;
                 _fadeLeft = context.FadeFrames;
             }
             else
             {
-                IsActive = false;
+                End();
             }
         }
         EndIfSilent();
+        if (_releaseLeft > 0)
+        {
+            _releaseLeft -= frames;
+            if (_releaseLeft == 0 && IsActive)
+                Release();
+        }
+    }
+
+    private void End()
+    {
+        IsActive = false;
+        lanes.Clear(lane);
     }
 
     private void EndIfSilent()
     {
-        if (_volumeEnvelope.Stage == EnvelopeStage.Finished)
-            IsActive = false;
+        if (_volumeEnvelope.Stage == EnvelopeStage.Finished || IsInaudible())
+            End();
+    }
+
+    /// <summary>Whether it is on its way to silence and so far down, the bank's and the channel's attenuation counted, that nobody hears it.</summary>
+    private bool IsInaudible()
+    {
+        // -110 dB of full scale, and the envelope itself must have done most of it: a controller may still bring up the rest.
+        const float LeastGain = 3.16e-6f;
+        const float LeastEnvelope = 1e-3f;
+        return _volumeEnvelope.IsFallingSilent && Math.Max(lanes[LaneField.Left, lane], lanes[LaneField.Right, lane]) < LeastGain
+            && _volumeEnvelope.Amplitude(0) < LeastEnvelope;
     }
 
     private StaticGains GainsAfter(int frames) =>
@@ -378,15 +482,28 @@ internal sealed class Voice(VoiceContext context)
         return depth == 0 ? 1 : Units.Amplitude(-depth * _modulationLfo.Value(ahead));
     }
 
-    private float Cutoff(int ahead) => CutoffAfter(ahead)
-        + (_modulationLfo.Value(ahead) * Amount(GeneratorEnum.ModulationLFOToFilterCutoffFrequency))
-        + (_modulationEnvelope.Value(ahead) * Amount(GeneratorEnum.ModulationEnvelopeToFilterCutoffFrequency));
+    private float Cutoff(int ahead)
+    {
+        var cents = CutoffAfter(ahead);
+        if (!_hasMovingCutoff)
+            return cents;
+        return cents + (_modulationLfo.Value(ahead) * Amount(GeneratorEnum.ModulationLFOToFilterCutoffFrequency))
+            + (_modulationEnvelope.Value(ahead) * Amount(GeneratorEnum.ModulationEnvelopeToFilterCutoffFrequency));
+    }
 
     private bool NeedsFilter(int ahead) =>
         Cutoff(ahead) < GeneratorRange.Of(GeneratorEnum.InitialFilterCutoffFrequency).Maximum || Amount(GeneratorEnum.InitialFilterQ) > 0;
 
-    private LowPassCoefficients Coefficients(int ahead) =>
-        LowPassCoefficients.For(Cutoff(ahead), Amount(GeneratorEnum.InitialFilterQ), context.SampleRate);
+    private LowPassCoefficients Coefficients(int ahead)
+    {
+        var cutoff = Cutoff(ahead);
+        if (cutoff != _lastCutoff)
+        {
+            _lastCutoff = cutoff;
+            _lastCoefficients = LowPassCoefficients.For(cutoff, _quality, context.SampleRate);
+        }
+        return _lastCoefficients;
+    }
 
     private EnvelopeTimes VolumeTimes() =>
         EnvelopeTimes.From(_amounts, GeneratorEnum.DelayVolumeEnvelope, ModulationKey(), context.SampleRate);
@@ -410,18 +527,18 @@ internal sealed class Voice(VoiceContext context)
     private void FlushDenormals()
     {
         const float Inaudible = 1e-15f;
-        if (MathF.Abs(_signal.Filter1) < Inaudible && MathF.Abs(_signal.Filter2) < Inaudible)
+        if (MathF.Abs(lanes[LaneField.Filter1, lane]) < Inaudible && MathF.Abs(lanes[LaneField.Filter2, lane]) < Inaudible)
         {
-            _signal.Filter1 = 0;
-            _signal.Filter2 = 0;
+            lanes[LaneField.Filter1, lane] = 0;
+            lanes[LaneField.Filter2, lane] = 0;
         }
     }
 
-    private static void SetGains(ref VoiceSignal signal, in StaticGains gains)
+    private void SetGains(in StaticGains gains)
     {
-        signal.Left = gains.Left;
-        signal.Right = gains.Right;
-        signal.Reverb = gains.Reverb;
-        signal.Chorus = gains.Chorus;
+        lanes[LaneField.Left, lane] = gains.Left;
+        lanes[LaneField.Right, lane] = gains.Right;
+        lanes[LaneField.Reverb, lane] = gains.Reverb;
+        lanes[LaneField.Chorus, lane] = gains.Chorus;
     }
 }

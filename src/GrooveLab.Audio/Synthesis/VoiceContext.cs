@@ -1,7 +1,7 @@
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>What all voices of a synthesizer share.</summary>
-internal sealed record VoiceContext(int SampleRate, float Gain, float InitialAttenuationScale)
+internal sealed record VoiceContext(int SampleRate, float Gain, float InitialAttenuationScale, WeightTable Weights)
 {
     /// <summary>Length of the slide by which gains and cutoff follow a controller: 4 ms, short enough to feel at once, long enough not to
     /// click.</summary>
@@ -12,6 +12,9 @@ internal sealed record VoiceContext(int SampleRate, float Gain, float InitialAtt
 
     /// <summary>Length of the fade of a voice that another of its exclusive class ends, as a hand closes a hi-hat.</summary>
     public int ChokeFrames { get; } = Milliseconds(SampleRate, 10);
+
+    /// <summary>How much of its attack a note gets whose key goes up on the frame on which it went down: 10 ms.</summary>
+    public int LeastNoteFrames { get; } = Milliseconds(SampleRate, 10);
 
     private static int Milliseconds(int sampleRate, int milliseconds) => Math.Max(1, sampleRate * milliseconds / 1000);
 }

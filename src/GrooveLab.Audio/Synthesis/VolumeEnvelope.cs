@@ -10,6 +10,7 @@ internal struct VolumeEnvelope
 
     private EnvelopeTimes _times;
     private float _sustainCentibels;
+    private float _sustainAmplitude;
     private float _startCentibels;
     private float _centibelsPerFrame;
     private int _elapsed;
@@ -19,6 +20,13 @@ internal struct VolumeEnvelope
 
     /// <summary>Frames left in this stage.</summary>
     public readonly int FramesLeft => _length == Endless ? Endless : _length - _elapsed;
+
+    /// <summary>Frames from the start to full level, the attack counted up to a limit; at least one.</summary>
+    public readonly int FramesToFull(int mostOfAttack) => _times.Delay + Math.Clamp(_times.Attack, 1, mostOfAttack);
+
+    /// <summary>Whether nothing but silence can follow.</summary>
+    public readonly bool IsFallingSilent =>
+        Stage == EnvelopeStage.Release || (Stage == EnvelopeStage.Decay && _sustainCentibels >= Units.SilenceCentibels);
 
     /// <summary>Starts from the key.</summary>
     public void Start(in EnvelopeTimes times, float sustainCentibels)
@@ -43,7 +51,8 @@ internal struct VolumeEnvelope
         {
             EnvelopeStage.Attack => (float)at / _length,
             EnvelopeStage.Hold => 1,
-            EnvelopeStage.Decay or EnvelopeStage.Sustain or EnvelopeStage.Release =>
+            EnvelopeStage.Sustain => _sustainAmplitude,
+            EnvelopeStage.Decay or EnvelopeStage.Release =>
                 Units.Amplitude(_startCentibels + (_centibelsPerFrame * at)),
             _ => 0,
         };
@@ -89,8 +98,7 @@ internal struct VolumeEnvelope
                     break;
                 case EnvelopeStage.Decay when _sustainCentibels < Units.SilenceCentibels:
                     Enter(EnvelopeStage.Sustain, Endless);
-                    _startCentibels = _sustainCentibels;
-                    _centibelsPerFrame = 0;
+                    _sustainAmplitude = Units.Amplitude(_sustainCentibels);
                     break;
                 default:
                     Enter(EnvelopeStage.Finished, Endless);

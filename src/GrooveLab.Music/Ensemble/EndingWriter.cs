@@ -19,6 +19,11 @@ internal static class EndingWriter
         for (var part = 0; part < band.Parts.Count; part++)
         {
             var player = band.Parts[part];
+            if (!band.Plays(part))
+            {
+                continue;
+            }
+
             switch (player.Role)
             {
                 case Role.Tune when sung is { } note:
@@ -37,7 +42,7 @@ internal static class EndingWriter
 
         for (var part = 0; part < band.Parts.Count; part++)
         {
-            if (band.Parts[part].Role == Role.Sustain && !chord.IsNoChord)
+            if (band.Parts[part].Role == Role.Sustain && band.Plays(part) && !chord.IsNoChord)
             {
                 WriteSustain(draft, part, chord, taken);
             }
@@ -46,7 +51,7 @@ internal static class EndingWriter
         for (var part = 0; part < band.Parts.Count; part++)
         {
             var role = band.Parts[part].Role;
-            if (role is not (Role.Pulse or Role.Roll))
+            if (role is not (Role.Pulse or Role.Roll) || !band.Plays(part))
             {
                 continue;
             }
@@ -55,7 +60,7 @@ internal static class EndingWriter
             taken.UnionWith(shape.Keys);
             if (role == Role.Pulse)
             {
-                PulseWriter.WriteEnding(draft, part, shape);
+                PulseWriter.WriteHit(draft, part, shape, draft.Place.Length);
             }
             else
             {

@@ -13,7 +13,7 @@ namespace GrooveLab.Music.Ensemble;
 /// <remarks>Common practice, no source.</remarks>
 internal sealed class RollWriter
 {
-    private const int BaseVelocity = 54;
+    public const int BaseVelocity = 54;
     private const int LowVoice = 6;
 
     private readonly RunOutline _outline;
@@ -175,15 +175,17 @@ internal sealed class RollWriter
         var (chord, shape) = (_outline.Chords[index], _shapes[index]);
         var sung = _band.Clear.KeysIn(at, at + (end - onset)).ToArray();
         var note = lane == Lane.Drone && Drone(chord.Symbol) is { } drone ? drone : NoteOf(shape, lane, chord, onset, place);
-        if (Fingers && before is { } last && note.String != 0 && note.String == last.String)
-        {
-            note = shape.Notes.Where(other => other.String != last.String)
-                .OrderBy(other => Math.Abs(other.Key - note.Key)).Cast<ShapeNote?>().FirstOrDefault() ?? note;
-        }
-
         if (!Clearance.Keeps(note.Key, sung))
         {
             note = Clearance.Move(_player, note, shape, chord.Symbol, sung, []) ?? note;
+        }
+
+        if (before is { } last && Repeats(note, last, at))
+        {
+            // The nearest other note of the shape, on another string where there are strings.
+            note = shape.Notes.Where(other => !Repeats(other, last, at) && Clearance.Keeps(other.Key, sung))
+                .OrderBy(other => Math.Abs(other.Key - note.Key)).Cast<ShapeNote?>().FirstOrDefault()
+                ?? Clearance.Move(_player, note, shape, chord.Symbol, sung, [last.Key]) ?? note;
         }
 
         return IsLeading(place, onset, end - onset) ? Leading(note, sung) : note;
@@ -305,6 +307,11 @@ internal sealed class RollWriter
 
     private bool Agrees(ChordSymbol chord, int key) =>
         chord.IsNoChord || chord.Tones.Fit(key, _outline.Run.Key) is PitchFit.ChordTone or PitchFit.ScaleTone;
+
+    // Fingers never take a string twice; no one strikes the same note twice running but hammers, and they seldom.
+    private bool Repeats(ShapeNote note, ShapeNote last, Span at) =>
+        (Fingers && note.String != 0 && note.String == last.String)
+        || (note.Key == last.Key && !(_player.Instrument.Technique == Technique.Hammers && _chance.At(at.Wholes.Numerator).At(at.Wholes.Denominator).For("again").Happens(0.1)));
 
     private bool IsLeading(BarPlace place, Span onset, Span length) =>
         _band.LeadsOn && place.IsLastOfRun && onset + length == place.Length && onset > Span.Zero && !_outline.NextChord.IsNoChord;

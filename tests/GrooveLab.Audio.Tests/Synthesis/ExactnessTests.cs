@@ -110,7 +110,7 @@ public class ExactnessTests
         }
     }
 
-    private static List<(int Frame, Action<SoundFontSynth> Happen)> Score(Random random)
+    internal static List<(int Frame, Action<SoundFontSynth> Happen)> Score(Random random)
     {
         var score = new List<(int, Action<SoundFontSynth>)>();
         for (var i = 0; i < 60; i++)
@@ -131,10 +131,12 @@ public class ExactnessTests
         return [.. score.OrderBy(e => e.Item1)];
     }
 
-    private static float[] Perform(List<(int Frame, Action<SoundFontSynth> Happen)> score, int[] chops)
+    internal static float[] Perform(
+        List<(int Frame, Action<SoundFontSynth> Happen)> score, int[] chops, SoundFontSynthOptions? options = null)
     {
         const int Length = 12_000;
-        var synth = new SoundFontSynth(TestBanks.Load(TestBanks.VariedFile()), 44100, new SoundFontSynthOptions { MaxVoices = 8 });
+        var synth = new SoundFontSynth(
+            TestBanks.Load(TestBanks.VariedFile()), 44100, options ?? new SoundFontSynthOptions { MaxVoices = 8 });
         var left = new float[Length];
         var right = new float[Length];
         var at = 0;

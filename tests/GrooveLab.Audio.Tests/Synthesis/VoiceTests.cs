@@ -140,6 +140,18 @@ public class VoiceTests
     }
 
     [Fact]
+    public void NoteOff_OnTheFrameOfItsNoteOn_StillSoundsTheAttack()
+    {
+        var synth = Playing.Dry(TestBanks.Constant());
+        synth.NoteOn(0, Key, 127);
+        synth.NoteOff(0, Key);
+        var sound = synth.Left(Playing.Frames(0.1));
+
+        Assert.Equal(1, Largest(sound), 0.01);
+        Assert.Equal(0, synth.ActiveVoices);
+    }
+
+    [Fact]
     public void Control_VolumeToNothing_SlidesInFourMilliseconds()
     {
         var synth = Playing.Dry(TestBanks.Constant());

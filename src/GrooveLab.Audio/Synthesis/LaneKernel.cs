@@ -1,0 +1,177 @@
+using System.Runtime.CompilerServices;
+using System.Runtime.Intrinsics;
+
+namespace GrooveLab.Audio.Synthesis;
+
+/// <summary>
+/// The inner loops of sixteen voices side by side: filter, then gains into sums that stay apart by lane and are brought together once a
+/// block. A voice keeps its lane for life and a lane at rest adds nothing, so what a lane holds never depends on its neighbours nor on how
+/// the frames are split.
+/// </summary>
+internal abstract unsafe class LaneKernel
+{
+    /// <summary>Lanes in a vector, and in a frame's sums.</summary>
+    public abstract int Width { get; }
+
+    /// <summary>The kernel of a width; null is the scalar one.</summary>
+    public static LaneKernel? Of(KernelWidth width) => width switch
+    {
+        KernelWidth.Scalar => null,
+        KernelWidth.Vector128 => new LaneKernel<Lanes128, Vector128<float>>(),
+        KernelWidth.Vector256 => new LaneKernel<Lanes256, Vector256<float>>(),
+        KernelWidth.Vector512 => new LaneKernel<Lanes512, Vector512<float>>(),
+        _ => Vector512.IsHardwareAccelerated ? new LaneKernel<Lanes512, Vector512<float>>()
+            : Vector256.IsHardwareAccelerated ? new LaneKernel<Lanes256, Vector256<float>>()
+            : new LaneKernel<Lanes128, Vector128<float>>(),
+    };
+
+    /// <summary>Filters in place.</summary>
+    /// <param name="samples">A row of sixteen lanes for each frame.</param>
+    /// <param name="fields">The first field of <see cref="VoiceLanes"/>.</param>
+    /// <param name="frames">Rows.</param>
+    public abstract void Filter(float* samples, float* fields, int frames);
+
+    /// <summary>Adds the samples to two sums by two gains.</summary>
+    /// <param name="samples">A row of sixteen lanes for each frame.</param>
+    /// <param name="gains">Two fields of gains, then the two of their steps.</param>
+    /// <param name="first">Sums under the first gain, a vector for each frame.</param>
+    /// <param name="second">Sums under the second.</param>
+    /// <param name="frames">Rows.</param>
+    public abstract void Mix(float* samples, float* gains, float* first, float* second, int frames);
+
+    /// <summary>Adds each frame's lanes together and to the output.</summary>
+    public abstract void Collect(float* sums, Span<float> output);
+}
+
+/// <inheritdoc/>
+internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
+    where TMath : struct, ILaneMath<TVector>
+    where TVector : struct
+{
+    private const int Row = VoiceLanes.Count;
+
+    public override int Width => TMath.Width;
+
+    public override void Filter(float* samples, float* fields, int frames)
+    {
+        unchecked
+        {
+            // Two vectors at a time: each frame waits for the one before it, and the second fills the wait.
+            if (TMath.Width == Row)
+                FilterOne(samples, fields, frames);
+            else
+            {
+                for (var lane = 0; lane < Row; lane += 2 * TMath.Width)
+                    FilterTwo(samples + lane, fields + lane, frames);
+            }
+        }
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
+    public override void Mix(float* samples, float* gains, float* first, float* second, int frames)
+    {
+        unchecked
+        {
+            for (var lane = 0; lane < Row; lane += TMath.Width)
+            {
+                var sample = samples + lane;
+                var gain = gains + lane;
+                var a = TMath.Load(gain);
+                var b = TMath.Load(gain + Row);
+                var aStep = TMath.Load(gain + (2 * Row));
+                var bStep = TMath.Load(gain + (3 * Row));
+                for (var i = 0; i < frames; i++)
+                {
+                    a = TMath.Add(a, aStep);
+                    b = TMath.Add(b, bStep);
+                    var s = TMath.Load(sample + (i * Row));
+                    TMath.Store(TMath.MultiplyAdd(s, a, TMath.Load(first + (i * TMath.Width))), first + (i * TMath.Width));
+                    TMath.Store(TMath.MultiplyAdd(s, b, TMath.Load(second + (i * TMath.Width))), second + (i * TMath.Width));
+                }
+                TMath.Store(a, gain);
+                TMath.Store(b, gain + Row);
+            }
+        }
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
+    public override void Collect(float* sums, Span<float> output)
+    {
+        unchecked
+        {
+            for (var i = 0; i < output.Length; i++)
+                output[i] += TMath.Sum(TMath.Load(sums + (i * TMath.Width)));
+        }
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
+    private static void FilterOne(float* samples, float* fields, int frames)
+    {
+        unchecked
+        {
+            var f = new State(fields);
+            for (var i = 0; i < frames; i++)
+                TMath.Store(f.Next(TMath.Load(samples + (i * Row)), fields), samples + (i * Row));
+            f.Save(fields);
+        }
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
+    private static void FilterTwo(float* samples, float* fields, int frames)
+    {
+        unchecked
+        {
+            var otherFields = fields + TMath.Width;
+            var others = samples + TMath.Width;
+            var f = new State(fields);
+            var g = new State(otherFields);
+            for (var i = 0; i < frames; i++)
+            {
+                TMath.Store(f.Next(TMath.Load(samples + (i * Row)), fields), samples + (i * Row));
+                TMath.Store(g.Next(TMath.Load(others + (i * Row)), otherFields), others + (i * Row));
+            }
+            f.Save(fields);
+            g.Save(otherFields);
+        }
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static float* Field(float* fields, LaneField field) => unchecked(fields + ((int)field * Row));
+
+    /// <summary>What the filter carries from frame to frame; the steps stay in memory, as there are more of them than registers.</summary>
+    [method: MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private struct State(float* fields)
+    {
+        private TVector _first = TMath.Load(Field(fields, LaneField.Filter1));
+        private TVector _second = TMath.Load(Field(fields, LaneField.Filter2));
+        private TVector _a1 = TMath.Load(Field(fields, LaneField.A1));
+        private TVector _a2 = TMath.Load(Field(fields, LaneField.A2));
+        private TVector _a3 = TMath.Load(Field(fields, LaneField.A3));
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        public TVector Next(TVector sample, float* fields)
+        {
+            var mask = TMath.Load(Field(fields, LaneField.FilterMask));
+            _a1 = TMath.Add(_a1, TMath.Load(Field(fields, LaneField.A1Step)));
+            _a2 = TMath.Add(_a2, TMath.Load(Field(fields, LaneField.A2Step)));
+            _a3 = TMath.Add(_a3, TMath.Load(Field(fields, LaneField.A3Step)));
+            var input = TMath.Subtract(sample, _second);
+            var band = TMath.MultiplyAdd(_a1, _first, TMath.Multiply(_a2, input));
+            var low = TMath.MultiplyAdd(_a3, input, TMath.MultiplyAdd(_a2, _first, _second));
+            _first = TMath.Subtract(TMath.Add(band, band), _first);
+            // Without the filter its memory follows the sound, as if it had settled there.
+            _second = TMath.Select(mask, TMath.Subtract(TMath.Add(low, low), _second), sample);
+            return TMath.Select(mask, low, sample);
+        }
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        public readonly void Save(float* fields)
+        {
+            TMath.Store(_first, Field(fields, LaneField.Filter1));
+            TMath.Store(_second, Field(fields, LaneField.Filter2));
+            TMath.Store(_a1, Field(fields, LaneField.A1));
+            TMath.Store(_a2, Field(fields, LaneField.A2));
+            TMath.Store(_a3, Field(fields, LaneField.A3));
+        }
+    }
+}

@@ -1,0 +1,117 @@
+using System.Runtime.InteropServices;
+
+namespace GrooveLab.Audio.Synthesis;
+
+/// <summary>Sixteen voices that share a set of lanes, rendered together.</summary>
+internal sealed unsafe class VoiceGroup
+{
+    private readonly Voice[] _voices = new Voice[VoiceLanes.Count];
+    private readonly VoiceLanes _lanes = new();
+
+    public VoiceGroup(VoiceContext context)
+    {
+        for (var lane = 0; lane < _voices.Length; lane++)
+            _voices[lane] = new Voice(context, _lanes, lane);
+    }
+
+    public IReadOnlyList<Voice> Voices => _voices;
+
+    /// <summary>Adds the next frames, all within one quantum, to the sums.</summary>
+    [System.Runtime.CompilerServices.MethodImpl(System.Runtime.CompilerServices.MethodImplOptions.NoInlining)]
+    public void Render(LaneKernel kernel, LaneBuffers buffers, int framesToBoundary, int frames, bool hasSends)
+    {
+        unchecked
+        {
+            var width = kernel.Width;
+            var done = 0;
+            while (done < frames)
+            {
+                var count = frames - done;
+                var active = 0;
+                foreach (var voice in _voices)
+                {
+                    if (!voice.IsActive)
+                        continue;
+                    count = Math.Min(count, voice.FramesPlanned(framesToBoundary - done));
+                    active++;
+                }
+                if (active == 0)
+                    return;
+
+                for (var lane = 0; lane < _voices.Length; lane++)
+                {
+                    var row = buffers.Rows + (lane * LaneBuffers.RowLength);
+                    if (_voices[lane].IsActive)
+                        _voices[lane].Read(row, count);
+                    else
+                        new Span<float>(row, count).Clear();
+                }
+                LaneTranspose.Turn(buffers.Rows, LaneBuffers.RowLength, buffers.Samples, count);
+                kernel.Filter(buffers.Samples, _lanes.Fields, count);
+                kernel.Mix(
+                    buffers.Samples, _lanes.Fields + ((int)LaneField.Left * VoiceLanes.Count), buffers.Left + (done * width),
+                    buffers.Right + (done * width), count);
+                if (hasSends)
+                {
+                    kernel.Mix(
+                        buffers.Samples, _lanes.Fields + ((int)LaneField.Reverb * VoiceLanes.Count), buffers.Reverb + (done * width),
+                        buffers.Chorus + (done * width), count);
+                }
+                foreach (var voice in _voices)
+                {
+                    if (voice.IsActive)
+                        voice.Pass(count);
+                }
+                done += count;
+            }
+            GC.KeepAlive(_lanes);
+        }
+    }
+}
+
+/// <summary>Room for a quantum on its way through the lanes; one set serves all groups of a synthesizer.</summary>
+internal sealed unsafe class LaneBuffers
+{
+    /// <summary>From one voice's row to the next: a quantum and some, not a power of two, so that rows do not share cache sets.</summary>
+    public const int RowLength = Quantum.Frames + 16;
+
+    private const int RowsSize = VoiceLanes.Count * RowLength;
+    private const int SamplesSize = VoiceLanes.Count * (Quantum.Frames + LaneTranspose.Step);
+    private const int SumsSize = VoiceLanes.Count * Quantum.Frames;
+
+    private readonly float[] _all = GC.AllocateArray<float>(RowsSize + SamplesSize + (4 * SumsSize), pinned: true);
+
+    public LaneBuffers()
+    {
+        Rows = (float*)Marshal.UnsafeAddrOfPinnedArrayElement(_all, 0);
+        Samples = Rows + RowsSize;
+        Left = Samples + SamplesSize;
+        Right = Left + SumsSize;
+        Reverb = Right + SumsSize;
+        Chorus = Reverb + SumsSize;
+    }
+
+    /// <summary>A row of frames for each voice.</summary>
+    public float* Rows { get; }
+
+    /// <summary>A row of voices for each frame.</summary>
+    public float* Samples { get; }
+
+    /// <summary>Sums by lane, a vector for each frame; so are the next three.</summary>
+    public float* Left { get; }
+
+    public float* Right { get; }
+
+    public float* Reverb { get; }
+
+    public float* Chorus { get; }
+
+    /// <summary>Empties the sums of some frames.</summary>
+    public void Clear(int frames, int width)
+    {
+        new Span<float>(Left, frames * width).Clear();
+        new Span<float>(Right, frames * width).Clear();
+        new Span<float>(Reverb, frames * width).Clear();
+        new Span<float>(Chorus, frames * width).Clear();
+    }
+}
