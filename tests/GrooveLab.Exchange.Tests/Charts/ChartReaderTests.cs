@@ -303,6 +303,21 @@ public sealed class ChartReaderTests
     }
 
     [Theory]
+    [InlineData("a b | c | d | e")]
+    [InlineData("| a b | c | | d | e |")]
+    [InlineData("a b | c | d |\\n| e ||")]
+    [InlineData("a b | c")]
+    [InlineData("a b c d e")]
+    public void ReadText_BarLinesInWords_StandForTheTunes(string words)
+    {
+        // The tune: two notes, one, a rest, one that is tied over, and one more behind the tie.
+        var notes = "\"| D4:3 E4:2 | F4:5 | r | G4:5~ | G4:2 A4:3 |\"";
+        var verse = Tune(5, $"notes = {notes}\nwords = [\"{words}\"]").Verses.Single();
+
+        Assert.StartsWith("abc", string.Concat(verse.Select(syllable => syllable?.Text)), StringComparison.Ordinal);
+    }
+
+    [Theory]
     [InlineData("lan - terns")]
     [InlineData("lan- terns")]
     [InlineData("lan -terns")]

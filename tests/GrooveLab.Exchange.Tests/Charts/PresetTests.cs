@@ -35,6 +35,11 @@ public sealed class PresetTests
 
     [Theory]
     [MemberData(nameof(Presets))]
+    public void Preset_Band_IsAUsualOne(string file) =>
+        Assert.Empty(ChartReader.Read(Path.Combine(ChartTexts.Folder("presets"), file)).Remarks);
+
+    [Theory]
+    [MemberData(nameof(Presets))]
     public void Preset_BeginsWithARemarkThatTeaches(string file) =>
         Assert.StartsWith("# ", File.ReadAllText(Path.Combine(ChartTexts.Folder("presets"), file)), StringComparison.Ordinal);
 
