@@ -76,7 +76,9 @@ public sealed class SoundFontSynth : ISoundFontSynth
         _groups = new VoiceGroup[(_options.MaxVoices + SpareVoices + VoiceLanes.Count - 1) / VoiceLanes.Count];
         for (var i = 0; i < _groups.Length; i++)
             _groups[i] = new VoiceGroup(_context);
-        _voices = [.. _groups.SelectMany(group => group.Voices)];
+        _voices = new Voice[_groups.Length * VoiceLanes.Count];
+        for (var i = 0; i < _voices.Length; i++)
+            _voices[i] = _groups[i / VoiceLanes.Count].Voices[i % VoiceLanes.Count];
         _channels = new ChannelState[_options.ChannelCount];
         for (var i = 0; i < _channels.Length; i++)
         {
