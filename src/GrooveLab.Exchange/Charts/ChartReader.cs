@@ -23,6 +23,8 @@ public sealed class ChartReader
     /// <summary>The format that is read and written.</summary>
     public const int Format = 1;
 
+    private const int LongestTrains = 200;
+
     private static readonly HashSet<string> ManyTables = new(StringComparer.Ordinal) { "part", "section" };
 
     private readonly SourceText _source;
@@ -158,10 +160,14 @@ public sealed class ChartReader
         Require(keys, "key", "the chart does not say its key", "write key = \"D dorian\", \"Am\" or \"Bb major\"");
         var tempo = keys.Text("tempo", TempoText.Accepted) is { } tempoText ? TempoText.Mark(tempoText, _problems) : null;
         Require(keys, "tempo", "the chart does not say its tempo", "write tempo = \"eighth = 300\" or \"bar = 60\"");
+        var learnerTempo = keys.Text("learner-tempo", TempoText.Accepted) is { } learnerText ? TempoText.Mark(learnerText, _problems) : null;
+        var trains = Trains(keys);
         var meters = MeterText.Read(keys, null, _problems, out var meterWrong);
         var barGroups = MeterText.BarGroups(keys, _problems) ?? new BarGroups(4);
         var counted = SectionReader.Counted(keys);
         var feel = SectionReader.Feel(keys, _problems);
+        var swing = SwingText.Read(keys, _problems) ?? Rational.One;
+        var drone = keys.Integer("drone", 0, 60) ?? 0;
         var looseness = keys.Number("looseness", 0, 2) ?? 1;
         var times = keys.Integer("times", 1, 1000) ?? 1;
         var seed = Seed(keys);
@@ -172,6 +178,11 @@ public sealed class ChartReader
         var sections = Sections(keys, meters, meterWrong || root.Damaged && meters is null, barGroups, parts, out var cut);
         var form = new FormReader(sections, root.Damaged || cut, _problems).Read(keys);
         CheckTime(sections, tempo, keys.Entry("tempo")?.Value.Start ?? 0, form, times);
+        if (_problems.Count == 0 && learnerTempo is not null)
+        {
+            CheckTime(sections, learnerTempo, keys.Entry("learner-tempo")!.Value.Start, form, times);
+        }
+
         if (_problems.Count > 0 || key is null || tempo is null || parts is null || form is null)
         {
             return null;
@@ -192,6 +203,10 @@ public sealed class ChartReader
             EndingChord = endingChord,
             Seed = seed,
             Looseness = looseness,
+            Swing = swing,
+            DroneSeconds = drone,
+            Trains = trains,
+            LearnerTempo = learnerTempo,
         };
     }
 
@@ -220,6 +235,24 @@ public sealed class ChartReader
         {
             _problems.Add(0, what, accepted);
         }
+    }
+
+    private string? Trains(TableKeys keys)
+    {
+        const string accepted = "write one line: trains = \"hearing five as three and two\"";
+        if (keys.Text("trains", accepted) is not { } text)
+        {
+            return null;
+        }
+
+        var line = text.Value.Trim();
+        if (line.Any(char.IsControl) || line.Length > LongestTrains)
+        {
+            _problems.Add(text.PlaceOf(0), $"trains must be one line of at most {LongestTrains} letters", accepted);
+            return null;
+        }
+
+        return line;
     }
 
     private ulong Seed(TableKeys keys)

@@ -76,6 +76,9 @@ internal sealed class SectionReader(
         var feel = Feel(keys, problems);
         var counted = Counted(keys);
         var key = Key(keys, problems);
+        var playing = Playing(keys);
+        var stopTime = keys.Flag("stop-time") ?? false;
+        var vamp = keys.Flag("vamp") ?? false;
         var read = Bars(keys, table, meters, out var count);
         if (tempo?.OverBars > count)
         {
@@ -100,6 +103,9 @@ internal sealed class SectionReader(
             Counted = counted,
             Key = key,
             Tune = tune,
+            Playing = playing,
+            StopTime = stopTime,
+            Vamp = vamp,
         };
         var tempoPlace = (keys.Entry("tempo") ?? keys.Entry("join"))?.Value.Start ?? table.Start;
         var timing = count is null || read?.Meters is not { } layout || layout.Any(meter => meter is null) ? null : new Section
@@ -148,6 +154,60 @@ internal sealed class SectionReader(
         var (what, remedy) = MeterText.Split(problem, accepted);
         problems.Add(text.PlaceOf(0), what, remedy);
         return null;
+    }
+
+    // A name stands for its part, a role for all of its parts; a part's own name comes first.
+    private IReadOnlyList<int>? Playing(TableKeys keys)
+    {
+        const string accepted = "write play = [\"bass\", \"tune\"] with the names of parts or roles";
+        IReadOnlyList<TomlNode> names;
+        switch (keys.Entry("play")?.Value)
+        {
+            case null:
+                return null;
+            case TomlString one:
+                names = [one];
+                break;
+            case TomlList { OfTables: false } list when list.Items.TrueForAll(item => item is TomlString):
+                names = list.Items;
+                break;
+            case var other:
+                problems.Add(other.Start, "play must be a list of names in quotes", accepted);
+                return null;
+        }
+
+        if (parts is null)
+        {
+            return null;
+        }
+
+        var playing = new SortedSet<int>();
+        foreach (var name in names.Cast<TomlString>())
+        {
+            var wanted = name.Value.Trim();
+            var found = Indices(part => string.Equals(part.Name, wanted, StringComparison.OrdinalIgnoreCase));
+            if (found.Count == 0 && Roles.TryParse(wanted, out var role))
+            {
+                found = Indices(part => part.Role == role);
+            }
+
+            if (found.Count == 0)
+            {
+                var known = parts.Select(part => part.Name).Concat(parts.Select(part => part.Role.Name())).Distinct(StringComparer.OrdinalIgnoreCase).ToList();
+                var near = Words.Nearest(wanted, known);
+                var list = $"the band has {Words.And([.. known.Select(other => Words.Quote(other))])}";
+                problems.Add(
+                    name.PlaceOf(0),
+                    $"there is no part {Words.Quote(wanted)}",
+                    near is null ? list : $"did you mean {Words.Quote(near)}? {list}");
+            }
+
+            playing.UnionWith(found);
+        }
+
+        return [.. playing];
+
+        List<int> Indices(Func<Part, bool> isMeant) => [.. Enumerable.Range(0, parts.Count).Where(index => isMeant(parts[index]))];
     }
 
     // The count is null when it is not sure how many bars the section has.
