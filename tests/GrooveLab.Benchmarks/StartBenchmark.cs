@@ -59,7 +59,7 @@ internal static class StartBenchmark
 
     private static Sample Time(string command, string[] arguments, string cache)
     {
-        var start = new ProcessStartInfo("/usr/bin/env", [command, .. arguments]) { RedirectStandardOutput = true, RedirectStandardError = true };
+        var start = new ProcessStartInfo("/usr/bin/env", [command, .. arguments]) { RedirectStandardOutput = true, RedirectStandardError = true, UseShellExecute = false };
         start.Environment["XDG_CACHE_HOME"] = cache;
         var began = Stopwatch.GetTimestamp();
         using var process = Process.Start(start)!;

@@ -67,7 +67,7 @@ public sealed class CountClickTests : IDisposable
 
     private static IReadOnlyList<double> Onsets(string aubio, string file)
     {
-        var start = new ProcessStartInfo(aubio, ["-i", file, "-O", "specflux", "-B", "512", "-H", "64"]) { RedirectStandardOutput = true };
+        var start = new ProcessStartInfo(aubio, ["-i", file, "-O", "specflux", "-B", "512", "-H", "64"]) { RedirectStandardOutput = true, UseShellExecute = false };
         using var process = Process.Start(start)!;
         var lines = process.StandardOutput.ReadToEnd().Split('\n', StringSplitOptions.RemoveEmptyEntries);
         process.WaitForExit();

@@ -35,6 +35,7 @@ internal sealed class Running : IDisposable
             RedirectStandardOutput = true,
             RedirectStandardError = true,
             RedirectStandardInput = true,
+            UseShellExecute = false,
         };
         start.ArgumentList.Add(System.IO.Path.Combine(AppContext.BaseDirectory, "groovelab.dll"));
         foreach (var argument in arguments)

@@ -85,11 +85,13 @@ public sealed class BarPreparer
         Ask(new BarChange(BarRoute.Whole(source), keepsCount: true, fromBar, null, _engine.Playhead.Frame));
 
     /// <summary>Goes on elsewhere from the next bar line that is far enough away: a jump, or a loop. From any thread.</summary>
-    public BarChange Go(BarRoute route) => Ask(new BarChange(route, keepsCount: false, null, null, _engine.Playhead.Frame));
+    /// <exception cref="ArgumentOutOfRangeException">The route begins at a bar that it does not have.</exception>
+    public BarChange Go(BarRoute route) => Ask(new BarChange(Playable(route), keepsCount: false, null, null, _engine.Playhead.Frame));
 
     /// <summary>Goes on elsewhere from a given bar of the performance: how a log is played again. From any thread.</summary>
+    /// <exception cref="ArgumentOutOfRangeException">The route begins at a bar that it does not have.</exception>
     public BarChange GoAt(BarRoute route, int ordinal) =>
-        Ask(new BarChange(route, keepsCount: false, null, ordinal, _engine.Playhead.Frame));
+        Ask(new BarChange(Playable(route), keepsCount: false, null, ordinal, _engine.Playhead.Frame));
 
     /// <summary>Keeps two to four bars, and a second, ahead; for live use.</summary>
     public void Fill() => Fill(bars: 3, seconds: 1);
@@ -143,6 +145,10 @@ public sealed class BarPreparer
         Volatile.Write(ref _handedOver, _plan.Ordinal);
         return true;
     }
+
+    private static BarRoute Playable(BarRoute route) => route.Has(route.From)
+        ? route
+        : throw new ArgumentOutOfRangeException(nameof(route), $"There is no bar {route.From} to begin at.");
 
     private BarChange Ask(BarChange change)
     {
@@ -422,7 +428,8 @@ public sealed class BarPreparer
         var line = dropped ? _pastBefore[0].Line : _plan.Line;
         if (asked.KeepsCount)
         {
-            asked.Continue(index);
+            // The old bars may be in a lead-in that the new ones do not have.
+            asked.Continue(Math.Max(index, asked.Route.Source.First));
         }
 
         _plan = _plan with

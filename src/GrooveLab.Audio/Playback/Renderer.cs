@@ -1,4 +1,5 @@
 using GrooveLab.Audio.Synthesis;
+using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
@@ -13,10 +14,10 @@ public sealed record RenderOptions
     /// <summary>Seconds left to ring after the last bar.</summary>
     public double TailSeconds { get; init; } = EngineOptions.DefaultTailSeconds;
 
-    /// <summary>The parts that play, by name; null for all.</summary>
+    /// <summary>The parts that play, by name, instrument or role; null for all.</summary>
     public IReadOnlyCollection<string>? Only { get; init; }
 
-    /// <summary>The parts that do not play, by name.</summary>
+    /// <summary>The parts that do not play, by name, instrument or role.</summary>
     public IReadOnlyCollection<string> Without { get; init; } = [];
 
     /// <summary>Level of the whole, in dB, before the limiter.</summary>
@@ -47,7 +48,7 @@ public sealed record RenderedFile(string Path, long Frames, int SampleRate, doub
 public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
 {
     /// <summary>The level of the whole at which a band in its usual levels peaks some 3 to 6 dB below full scale.</summary>
-    public const double DefaultMasterDecibels = 5;
+    public const double DefaultMasterDecibels = -2.5;
 
     /// <summary>Renders the mix.</summary>
     /// <param name="source">What is played; it must have an end.</param>
@@ -142,16 +143,20 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
     {
         foreach (var name in (options.Only ?? []).Concat(options.Without))
         {
-            if (!source.Band.Any(seat => Same(seat.Name, name)))
+            if (!source.Band.Any(seat => Means(name, seat)))
             {
-                var known = string.Join(", ", source.Band.Select(seat => seat.Name));
-                throw new ArgumentException($"There is no part '{name}'; the parts are {known}.");
+                var known = string.Join(", ", source.Band.Select(seat => $"{seat.Name} ({seat.Role.Name()})"));
+                throw new ArgumentException($"There is no part '{name}'; name a part or a role: {known}.");
             }
         }
 
-        return seat => (options.Only is null || options.Only.Any(name => Same(name, seat.Name)))
-            && !options.Without.Any(name => Same(name, seat.Name));
+        return seat => (options.Only is null || options.Only.Any(name => Means(name, seat)))
+            && !options.Without.Any(name => Means(name, seat));
     }
+
+    // A part's name, its instrument's, or its role's.
+    private static bool Means(string name, Seating seat) =>
+        Same(name, seat.Name) || Same(name, seat.Instrument.Name) || Same(name, seat.Role.Name());
 
     private static bool Same(string a, string b) => string.Equals(a, b, StringComparison.OrdinalIgnoreCase);
 

@@ -160,7 +160,7 @@ public sealed class FormPlan
                     Meter = bar.Meter,
                     GroupPlace = places[i],
                     Chords = bar.Chords,
-                    Felt = section.Feel ?? chart.Feel ?? FeltIn(bar.Meter, counted),
+                    Felt = Existing(section.Feel ?? chart.Feel ?? FeltIn(bar.Meter, counted), bar.Meter),
                     Counted = counted,
                     Tempi = tempi,
                     Inserted = bar.Inserted,
@@ -238,6 +238,10 @@ public sealed class FormPlan
             var compound = meter.GroupSizes.Count > 1 && meter.GroupSizes.All(size => size == 3);
             return compound || tempo.Seconds(meter.Unit) < QuickUnit ? Counted.Groups : Counted.Units;
         }
+
+        // A bar without groups that is to be felt by the group is felt as the one group that it is.
+        private static FeltLevel Existing(FeltLevel felt, BarMeter meter) =>
+            felt == FeltLevel.Group && meter.Grouping.IsUndivided ? FeltLevel.Bar : felt;
 
         private static FeltLevel FeltIn(BarMeter meter, Counted counted) =>
             counted == Counted.Units ? FeltLevel.Unit

@@ -3,6 +3,7 @@ using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Charts;
 
@@ -51,6 +52,15 @@ public sealed record Section
 
     /// <summary>The melody; null without one.</summary>
     public Tune? Tune { get; init; }
+
+    /// <summary>The indices of the parts that play; null for all. The count plays in any case.</summary>
+    public IReadOnlyList<int>? Playing { get; init; }
+
+    /// <summary>True for stop-time: the band strikes each downbeat and leaves the rest to the tune and the count.</summary>
+    public bool StopTime { get; init; }
+
+    /// <summary>True for a vamp: played live it goes round until told to go on; in a file it is played as often as the form says.</summary>
+    public bool Vamp { get; init; }
 }
 
 /// <summary>A step of the form: a section, so many times.</summary>
@@ -99,4 +109,19 @@ public sealed record Chart
 
     /// <summary>Human feel, 0 (exact) to 2 (loose); 1 is a good band.</summary>
     public double Looseness { get; init; } = 1;
+
+    /// <summary>
+    /// How much longer the first half of a swung quarter is than the second, 1 (even) to 3; where the unit is an eighth its sixteenths lilt
+    /// by a little of it.
+    /// </summary>
+    public Rational Swing { get; init; } = Rational.One;
+
+    /// <summary>Seconds of an unmeasured drone on the key's tonic and fifth before the lead-in, 0 to 60.</summary>
+    public int DroneSeconds { get; init; }
+
+    /// <summary>What the chart trains, in a line for whoever practises it; null when it does not say.</summary>
+    public string? Trains { get; init; }
+
+    /// <summary>A tempo to begin with; null when it does not say.</summary>
+    public TempoMark? LearnerTempo { get; init; }
 }

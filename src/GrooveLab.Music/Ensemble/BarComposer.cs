@@ -95,7 +95,7 @@ public sealed class BarComposer : IBarSource
         if (index < 0)
         {
             var first = Plan.BarAt(0);
-            return LeadIn.Compose(first, BandOf(first.Run), _countPart);
+            return LeadIn.Compose(first, BandOf(first.Run), _countPart, Chart.DroneSeconds);
         }
 
         return HasEnding && index == Plan.Bars ? ComposeEnding(index) : ComposeBar(Plan.BarAt(index));
@@ -111,10 +111,19 @@ public sealed class BarComposer : IBarSource
     private Bar ComposeBar(BarPlace place)
     {
         var draft = new BarDraft(place, BandOf(place.Run), _feel);
+        var stopTime = place.Run.Section.StopTime;
         for (var part = 0; part < _parts.Count; part++)
         {
+            if (!draft.Band.Plays(part))
+            {
+                continue;
+            }
+
             switch (_parts[part].Role)
             {
+                case Role.Pulse or Role.Roll or Role.Bass or Role.Sustain when stopTime:
+                    StopTimeWriter.Write(draft, part);
+                    break;
                 case Role.Pulse:
                     PulseWriter.Write(draft, part);
                     break;

@@ -1,4 +1,5 @@
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
 using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
@@ -7,6 +8,7 @@ namespace GrooveLab.Music.Ensemble;
 /// <summary>A bar while it is being written: where it stands, and the notes that came in so far.</summary>
 internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
 {
+    private readonly Swing _swing = Swing.Of(band.Swing, place.Meter, place.Tempo);
     private readonly BarFeel _feel = feel.In(place.Index, band.Parts.Count);
     private readonly List<NoteEvent> _notes = [];
     private readonly List<ControlPoint> _controls = [];
@@ -35,8 +37,11 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
     {
         var offset = _feel.OffsetMicroseconds(note.Part, note.Role, note.Onset / place.Length, step);
         var wander = note.Role == Role.Count ? 0 : _feel.Wander(note.Part, step);
+        var onset = _swing.Played(note.Onset);
         _notes.Add(note with
         {
+            Onset = onset,
+            Length = _swing.Played(note.End) - onset,
             OffsetMicroseconds = offset + note.OffsetMicroseconds,
             Velocity = Math.Clamp(note.Velocity + wander, 1, 127),
         });
@@ -45,7 +50,7 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
     /// <summary>Adds a step of a controller's curve, with the human feel of the note that it shapes.</summary>
     public void AddControl(int part, Role role, Span onset, int controller, int value, int step) =>
         _controls.Add(new ControlPoint(
-            part, onset, controller, value, _feel.OffsetMicroseconds(part, role, onset / place.Length, step)));
+            part, _swing.Played(onset), controller, value, _feel.OffsetMicroseconds(part, role, onset / place.Length, step)));
 
     public void Remark(string text)
     {

@@ -74,7 +74,6 @@ internal sealed class BassLine
             return;
         }
 
-        var starts = place.Meter.GroupStartUnits;
         int unit;
         if (place.Meter.Grouping.IsUndivided)
         {
@@ -87,9 +86,13 @@ internal sealed class BassLine
         }
         else
         {
-            // The same start in bars of one place in their group, so that the line is a figure and not a lottery.
-            var figure = _chance.At(place.GroupPlace.Index % 2).For("figure");
-            unit = starts[1 + figure.Below(starts.Count - 1)];
+            // Felt in units the bass leaves every other bar to the downbeat.
+            if (place.Felt == FeltLevel.Unit && place.GroupPlace.Index % 2 == 0)
+            {
+                return;
+            }
+
+            unit = SecondMark(place);
         }
 
         var symbol = place.Chords[0].Symbol;
@@ -101,6 +104,22 @@ internal sealed class BassLine
         };
         var at = place.Meter.Unit * unit;
         Mark(place, at, Near(tone.PitchClass), AccentAt(place, at) - 6);
+    }
+
+    // The start that says most about the grouping: the outermost group's, of those the longest group's, of those the nearest to the
+    // middle. The last bar of a bar group may take another one.
+    private int SecondMark(BarPlace place)
+    {
+        var meter = place.Meter;
+        var starts = Enumerable.Range(1, meter.GroupStartUnits.Count - 1)
+            .OrderBy(group => meter.UnitDepths[meter.GroupStartUnits[group]])
+            .ThenByDescending(group => meter.GroupSizes[group])
+            .ThenBy(group => Math.Abs((2 * meter.GroupStartUnits[group]) - meter.Units))
+            .ThenByDescending(group => group)
+            .Select(group => meter.GroupStartUnits[group])
+            .ToArray();
+        var turns = place.GroupPlace is { IsLast: true, Size: > 1 } && starts.Length > 1 && _chance.At(place.GroupPlace.Group).For("turn").Happens(0.5);
+        return starts[turns ? 1 : 0];
     }
 
     private void AddApproach(int bar, BarPlace place, Chance chance)

@@ -16,6 +16,7 @@ internal static class CountWriter
         Instrument = new Instrument { Name = "clicks", Technique = Technique.Click, Lowest = 0, Highest = 127, Program = 0 },
         Lowest = 0,
         Highest = 127,
+        LevelDecibels = -3,
         Settings = new CountSettings { On = CountOn.Nothing },
     };
 

@@ -19,13 +19,18 @@ internal static class EndingWriter
         for (var part = 0; part < band.Parts.Count; part++)
         {
             var player = band.Parts[part];
+            if (!band.Plays(part))
+            {
+                continue;
+            }
+
             switch (player.Role)
             {
                 case Role.Tune when sung is { } note:
                     var octaves = 12 * ((TuneSettings)player.Settings).Octaves;
-                    var key2 = Math.Clamp(note + octaves, 0, 127);
-                    taken.Add(key2);
-                    Hold(draft, part, player, key2, TuneLine.BaseVelocity + 4);
+                    var high = Math.Clamp(note + octaves, 0, 127);
+                    taken.Add(high);
+                    Hold(draft, part, player, high, TuneLine.BaseVelocity + 4);
                     break;
                 case Role.Bass when !chord.IsNoChord:
                     var bass = BassKey(chord, player);
@@ -37,7 +42,7 @@ internal static class EndingWriter
 
         for (var part = 0; part < band.Parts.Count; part++)
         {
-            if (band.Parts[part].Role == Role.Sustain && !chord.IsNoChord)
+            if (band.Parts[part].Role == Role.Sustain && band.Plays(part) && !chord.IsNoChord)
             {
                 WriteSustain(draft, part, chord, taken);
             }
@@ -46,16 +51,16 @@ internal static class EndingWriter
         for (var part = 0; part < band.Parts.Count; part++)
         {
             var role = band.Parts[part].Role;
-            if (role is not (Role.Pulse or Role.Roll))
+            if (role is not (Role.Pulse or Role.Roll) || !band.Plays(part))
             {
                 continue;
             }
 
-            var shape = shapes[part]!.Next(band.ShapesOf(part)[^1], chord, key, taken);
+            var shape = Shapes.Without(shapes[part]!.Next(band.ShapesOf(part)[^1], chord, key, taken), taken);
             taken.UnionWith(shape.Keys);
             if (role == Role.Pulse)
             {
-                PulseWriter.WriteEnding(draft, part, shape);
+                PulseWriter.WriteHit(draft, part, shape, draft.Place.Length);
             }
             else
             {

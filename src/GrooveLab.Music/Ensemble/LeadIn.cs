@@ -19,7 +19,7 @@ internal static class LeadIn
     private static readonly Rational ShortestCount = 3;
     private static readonly Rational ShortestTone = new(3, 2);
 
-    public static Bar Compose(BarPlace first, RunBand band, int countPart)
+    public static Bar Compose(BarPlace first, RunBand band, int countPart, Rational droneSeconds)
     {
         var meter = first.Meter;
         var seconds = first.Tempo.Seconds(meter.Length);
@@ -33,8 +33,12 @@ internal static class LeadIn
             bars++;
         }
 
-        var length = meter.Length * (toneBars + bars);
-        var notes = new List<NoteEvent>(Tone(first, band, meter.Length * toneBars));
+        // The drone is not measured: it lasts as many whole bars as come nearest to its seconds, and nobody marks them.
+        var droneBars = droneSeconds == 0 ? 0 : (int)Math.Max(1, (droneSeconds / seconds).Round());
+        var drone = meter.Length * droneBars;
+        var length = meter.Length * (droneBars + toneBars + bars);
+        var notes = new List<NoteEvent>(Drone(first, band, drone));
+        notes.AddRange(Tone(first, band, meter.Length * toneBars).Select(note => note with { Onset = note.Onset + drone }));
         for (var bar = 0; bar < bars; bar++)
         {
             var level = bar == bars - 1 ? FeltLevel.Unit : big;
@@ -42,7 +46,7 @@ internal static class LeadIn
             foreach (var beat in level.BeatsIn(meter, inside))
             {
                 var click = CountWriter.Click(countPart, place, beat);
-                notes.Add(click with { Onset = (meter.Length * (toneBars + bar)) + beat });
+                notes.Add(click with { Onset = (meter.Length * (droneBars + toneBars + bar)) + beat });
             }
         }
 
@@ -64,27 +68,67 @@ internal static class LeadIn
         };
     }
 
+    // Tonic and fifth, held by whoever can hold; without such a player by the pulse.
+    private static IEnumerable<NoteEvent> Drone(BarPlace first, RunBand band, Span length)
+    {
+        if (length == Span.Zero)
+        {
+            yield break;
+        }
+
+        var holders = Enumerable.Range(0, band.Parts.Count).Where(part => band.Parts[part].Role == Role.Sustain).ToList();
+        if (holders.Count == 0)
+        {
+            holders = [.. Enumerable.Range(0, band.Parts.Count).Where(part => band.Parts[part].Role == Role.Pulse)];
+        }
+
+        var tonic = first.Run.Key.Tonic.PitchClass;
+        foreach (var part in holders)
+        {
+            var player = band.Parts[part];
+            var low = player.Lowest;
+            while (low % 12 != tonic)
+            {
+                low++;
+            }
+
+            foreach (var key in new[] { low, low + 7 }.Where(key => key <= player.Instrument.Highest))
+            {
+                yield return Held(part, player, key, Span.Zero, length, 60);
+            }
+        }
+    }
+
     // The chord, and half-way the note on which the tune starts.
     private static IEnumerable<NoteEvent> Tone(BarPlace first, RunBand band, Span length)
     {
+        var start = StartNote(first, band);
+        var sung = band.Parts.Where(player => player.Role == Role.Tune && start is not null)
+            .Select(player => start!.Value + (12 * ((TuneSettings)player.Settings).Octaves)).ToHashSet();
         for (var part = 0; part < band.Parts.Count; part++)
         {
             var player = band.Parts[part];
+            if (!band.Plays(part))
+            {
+                continue;
+            }
+
             switch (player.Role)
             {
                 case Role.Pulse:
-                    foreach (var note in band.ShapesOf(part)[0].Notes)
+                    // The start note is the singer's alone.
+                    foreach (var held in band.ShapesOf(part)[0].Notes.Where(note => !sung.Contains(note.Key)))
                     {
-                        yield return Held(part, player, note.Key, Span.Zero, length, 70) with { String = note.String };
+                        yield return Held(part, player, held.Key, Span.Zero, length, 70) with { String = held.String };
                     }
 
                     break;
                 case Role.Bass when band.BassOf(part) is [var bass, ..] && bass.Onset == Span.Zero:
                     yield return Held(part, player, bass.Key, Span.Zero, length, 74);
                     break;
-                case Role.Tune when StartNote(first, band) is { } start:
+                case Role.Tune when start is { } note:
                     var octaves = 12 * ((TuneSettings)player.Settings).Octaves;
-                    yield return Held(part, player, Math.Clamp(start + octaves, 0, 127), length / 2, length / 2, 84);
+                    yield return Held(part, player, Math.Clamp(note + octaves, 0, 127), length / 2, length / 2, 84);
                     break;
             }
         }

@@ -1,5 +1,6 @@
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
@@ -30,10 +31,14 @@ internal static class PulseWriter
             }
 
             var onset = place.Meter.Unit * unit;
-            var open = !settings.Damped || PulseStrokes.IsFelt(place, unit);
+            var at = draft.BarLine + onset;
+            var index = draft.Band.Outline.ChordIndexAt(at);
+            var (shape, chord) = (shapes[index], draft.Band.Outline.Chords[index].Symbol);
+
+            // Where there is no chord the strings are damped: the beat goes on and says no harmony.
+            var open = !chord.IsNoChord && (!settings.Damped || PulseStrokes.IsFelt(place, unit));
             var length = open ? OpenLength(place, settings.Share, unit) : PulseStrokes.DampedLength(place.Meter, place.Tempo);
-            var shape = shapes[draft.Band.Outline.ChordIndexAt(draft.BarLine + onset)];
-            var clear = Clear(shape, sounding, draft.BarLine + onset, draft.BarLine + onset + length);
+            var clear = Clear(player, shape, chord, [.. sounding.KeysIn(at, at + length)], [.. draft.Band.Held.KeysIn(at, at + length)]);
             var stroke = PulseStrokes.DirectionOf(place.Meter, settings.Strokes, place.Tempo, unit);
             var velocity = PulseStrokes.BaseVelocity
                 + AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, unit)
@@ -54,8 +59,8 @@ internal static class PulseWriter
         }
     }
 
-    /// <summary>The chord that ends a piece, struck once and left to ring.</summary>
-    public static void WriteEnding(BarDraft draft, int part, Shape shape)
+    /// <summary>A chord struck once on the downbeat, to ring for so long: a hit, or the end of a piece.</summary>
+    public static void WriteHit(BarDraft draft, int part, Shape shape, Span length)
     {
         var settings = (PulseSettings)draft.Band.Parts[part].Settings;
         Strum(draft, part, settings, shape.Notes, new NoteEvent
@@ -63,7 +68,7 @@ internal static class PulseWriter
             Part = part,
             Role = Role.Pulse,
             Onset = Span.Zero,
-            Length = draft.Place.Length,
+            Length = length,
             Key = shape.Notes[0].Key,
             Velocity = PulseStrokes.BaseVelocity + 20,
             Stroke = Stroke.Down,
@@ -82,17 +87,14 @@ internal static class PulseWriter
         return place.Meter.Unit * (next - unit);
     }
 
-    // Strings that would lie within two semitones of what is sung or held are left out; one is always struck.
-    private static IReadOnlyList<ShapeNote> Clear(Shape shape, Sounding sounding, Span from, Span to)
+    // Strings that would lie within two semitones of what is sung, or double what is held, are left out. Where none is left, one goes
+    // to another chord tone.
+    private static IReadOnlyList<ShapeNote> Clear(Part player, Shape shape, ChordSymbol chord, int[] sung, int[] held)
     {
-        var sung = sounding.KeysIn(from, to).ToArray();
-        if (sung.Length == 0)
-        {
-            return shape.Notes;
-        }
-
-        var clear = shape.Notes.Where(note => sung.All(key => Math.Abs(key - note.Key) > 2)).ToArray();
-        return clear.Length > 0 ? clear : [shape.Notes.MaxBy(note => sung.Min(key => Math.Abs(key - note.Key)))];
+        var clear = shape.Notes.Where(note => Clearance.Keeps(note.Key, sung) && !held.Contains(note.Key)).ToArray();
+        return clear.Length > 0
+            ? clear
+            : [shape.Notes.Select(note => Clearance.Move(player, note, shape, chord, sung, held)).FirstOrDefault(note => note is not null) ?? shape.Notes[^1]];
     }
 
     // Upstrokes catch the upper strings; where units are quick, low strings mark the groups and high ones the rest.

@@ -75,7 +75,8 @@ internal static class RollCells
     /// <param name="groups">For every group the sizes of its cells.</param>
     /// <param name="fingers">True for plucking fingers, which never come twice in a row; false where any lane may follow any.</param>
     /// <param name="chance">Where the choice comes from.</param>
-    public static IReadOnlyList<Lane> Lanes(IReadOnlyList<IReadOnlyList<int>> groups, bool fingers, Chance chance)
+    /// <param name="before">The lane that was played last; null at the start.</param>
+    public static IReadOnlyList<Lane> Lanes(IReadOnlyList<IReadOnlyList<int>> groups, bool fingers, Chance chance, Lane? before)
     {
         var cells = fingers ? FingerCells : HammerCells;
         var lanes = new List<Lane>();
@@ -85,7 +86,7 @@ internal static class RollCells
             {
                 var size = groups[group][i];
                 var closes = group == groups.Count - 1 && i == groups[group].Count - 1;
-                var after = lanes.Count == 0 ? (Lane?)null : lanes[^1];
+                var after = lanes.Count == 0 ? before : lanes[^1];
                 var fitting = cells[size].Where(cell => Joins(after, cell, fingers) && !(fingers && closes && IsThumb(cell[^1]))).ToArray();
                 if (fitting.Length == 0)
                 {

@@ -13,7 +13,7 @@ namespace GrooveLab.Music.Ensemble;
 /// <remarks>Common practice, no source.</remarks>
 internal sealed class RollWriter
 {
-    private const int BaseVelocity = 54;
+    public const int BaseVelocity = 54;
     private const int LowVoice = 6;
 
     private readonly RunOutline _outline;
@@ -25,6 +25,8 @@ internal sealed class RollWriter
     private readonly IReadOnlyList<Shape> _shapes;
     private readonly Chance _chance;
     private readonly int _limitMs;
+    private readonly Lane[][] _lanes;
+    private readonly ShapeNote[][] _notes;
 
     public RollWriter(RunBand band, int part)
     {
@@ -37,6 +39,8 @@ internal sealed class RollWriter
         _grid = new RollGrid(_outline, _limitMs);
         _shapes = band.ShapesOf(part);
         _chance = band.Chance.At(part).For("roll").For(_outline.Run.Section.Name);
+        _lanes = _settings.Crossing == Crossing.Follow ? FollowingLanes() : CrossingLanes();
+        _notes = ChooseNotes();
     }
 
     private bool Fingers => _player.Instrument.Technique == Technique.Fingers;
@@ -46,11 +50,10 @@ internal sealed class RollWriter
         var place = draft.Place;
         var bar = place.IndexInRun;
         var onsets = _grid.OnsetsIn(bar);
-        var lanes = _settings.Crossing == Crossing.Follow ? FollowingLanes(bar) : CrossingLanes(bar);
         for (var i = 0; i < onsets.Count; i++)
         {
             var end = i + 1 < onsets.Count ? onsets[i + 1] : place.Length;
-            AddNote(draft, i, onsets[i], end - onsets[i], lanes[i]);
+            AddNote(draft, i, onsets[i], end - onsets[i]);
         }
 
         if (_grid.ThinningIn(bar) > 1)
@@ -78,8 +81,7 @@ internal sealed class RollWriter
 
     private static string Plural(Span step)
     {
-        var name = NoteValue.NameOf(step);
-        return name.Contains('/') ? "notes of " + name : name + "s";
+        return NoteValue.PluralOf(step) ?? "notes of " + NoteValue.NameOf(step);
     }
 
     // What a bar plays depends on where it stands in its group, so that bars a group apart are alike and neighbours are not; every
@@ -92,51 +94,101 @@ internal sealed class RollWriter
         return _chance.At(slot).At(turns ? 1 + (group % 3) : 0);
     }
 
-    private IReadOnlyList<Lane> FollowingLanes(int bar)
+    // Bar by bar, each joined to the one before: a hand does not begin anew at a bar line.
+    private Lane[][] FollowingLanes()
     {
-        var place = _outline.Places[bar];
-        var figure = FigureChance(place);
-        var groups = new List<IReadOnlyList<int>>();
-        var onsets = _grid.OnsetsIn(bar);
-        for (var group = 0; group < place.Meter.GroupSizes.Count; group++)
+        var lanes = new Lane[_outline.Places.Length][];
+        Lane? after = null;
+        for (var bar = 0; bar < lanes.Length; bar++)
         {
-            var from = place.Meter.Unit * place.Meter.GroupStartUnits[group];
-            var to = from + (place.Meter.Unit * place.Meter.GroupSizes[group]);
-            var notes = onsets.Count(onset => onset >= from && onset < to);
-            var cuts = RollCells.Cuts(notes);
-            groups.Add(cuts[figure.At(group).For("cut").Below(cuts.Count)]);
-        }
+            var place = _outline.Places[bar];
+            var figure = FigureChance(place);
+            var groups = new List<IReadOnlyList<int>>();
+            var onsets = _grid.OnsetsIn(bar);
+            for (var group = 0; group < place.Meter.GroupSizes.Count; group++)
+            {
+                var from = place.Meter.Unit * place.Meter.GroupStartUnits[group];
+                var to = from + (place.Meter.Unit * place.Meter.GroupSizes[group]);
+                var notes = onsets.Count(onset => onset >= from && onset < to);
+                var cuts = RollCells.Cuts(notes);
+                groups.Add(cuts[figure.At(group).For("cut").Below(cuts.Count)]);
+            }
 
-        return RollCells.Lanes(groups, Fingers, figure.For("lanes"));
-    }
-
-    private List<Lane> CrossingLanes(int bar)
-    {
-        var place = _outline.Places[bar];
-        var threes = place.Meter.GroupSizes.All(size => size % 3 == 0);
-        var size = threes ? 4 : 3;
-        var from = 0;
-        var total = _grid.NotesBefore(_outline.Places.Length);
-        if (_settings.Crossing == Crossing.Land)
-        {
-            var first = bar - place.GroupPlace.Index;
-            from = _grid.NotesBefore(first);
-            total = _grid.NotesBefore(first + place.GroupPlace.Size) - from;
-        }
-
-        var cells = CellStarts(total, size);
-        var lanes = new List<Lane>();
-        var start = _grid.NotesBefore(bar) - from;
-        for (var note = start; note < start + _grid.OnsetsIn(bar).Count; note++)
-        {
-            var cell = cells.BinarySearch(note);
-            cell = cell >= 0 ? cell : ~cell - 1;
-            var length = (cell + 1 < cells.Count ? cells[cell + 1] : total) - cells[cell];
-            var figure = _chance.For("cross").At((cells[cell] / (size * 4)) % 3);
-            lanes.Add(RollCells.Lanes([[length]], Fingers, figure)[note - cells[cell]]);
+            lanes[bar] = [.. RollCells.Lanes(groups, Fingers, figure.For("lanes"), after)];
+            after = lanes[bar][^1];
         }
 
         return lanes;
+    }
+
+    // Cells of one size from the run's start, or from each bar group's, cut into bars afterwards.
+    private Lane[][] CrossingLanes()
+    {
+        var flat = new List<Lane>();
+        var bars = _outline.Places.Length;
+        var first = 0;
+        while (first < bars)
+        {
+            var end = _settings.Crossing == Crossing.Free ? bars : first + _outline.Places[first].GroupPlace.Size;
+            var threes = Enumerable.Range(first, end - first)
+                .All(bar => _outline.Places[bar].Meter.GroupSizes.All(size => size % 3 == 0));
+            var total = _grid.NotesBefore(end) - _grid.NotesBefore(first);
+            var starts = CellStarts(total, threes ? 4 : 3);
+            for (var cell = 0; cell < starts.Count; cell++)
+            {
+                var length = (cell + 1 < starts.Count ? starts[cell + 1] : total) - starts[cell];
+                var figure = _chance.For("cross").At(cell / 4 % 3);
+                flat.AddRange(RollCells.Lanes([[length]], Fingers, figure, flat.Count == 0 ? null : flat[^1]));
+            }
+
+            first = end;
+        }
+
+        return [.. Enumerable.Range(0, bars).Select(bar =>
+            flat.GetRange(_grid.NotesBefore(bar), _grid.OnsetsIn(bar).Count).ToArray())];
+    }
+
+    private ShapeNote[][] ChooseNotes()
+    {
+        var notes = new ShapeNote[_outline.Places.Length][];
+        ShapeNote? before = null;
+        for (var bar = 0; bar < notes.Length; bar++)
+        {
+            var onsets = _grid.OnsetsIn(bar);
+            notes[bar] = new ShapeNote[onsets.Count];
+            for (var i = 0; i < onsets.Count; i++)
+            {
+                var place = _outline.Places[bar];
+                var end = i + 1 < onsets.Count ? onsets[i + 1] : place.Length;
+                before = ChooseNote(place, onsets[i], end, _lanes[bar][i], before);
+                notes[bar][i] = before.Value;
+            }
+        }
+
+        return notes;
+    }
+
+    private ShapeNote ChooseNote(BarPlace place, Span onset, Span end, Lane lane, ShapeNote? before)
+    {
+        var at = _outline.OnsetOf(place.IndexInRun) + onset;
+        var index = _outline.ChordIndexAt(at);
+        var (chord, shape) = (_outline.Chords[index], _shapes[index]);
+        var sung = _band.Clear.KeysIn(at, at + (end - onset)).ToArray();
+        var note = lane == Lane.Drone && Drone(chord.Symbol) is { } drone ? drone : NoteOf(shape, lane, chord, onset, place);
+        if (!Clearance.Keeps(note.Key, sung))
+        {
+            note = Clearance.Move(_player, note, shape, chord.Symbol, sung, []) ?? note;
+        }
+
+        if (before is { } last && Repeats(note, last, at))
+        {
+            // The nearest other note of the shape, on another string where there are strings.
+            note = shape.Notes.Where(other => !Repeats(other, last, at) && Clearance.Keeps(other.Key, sung))
+                .OrderBy(other => Math.Abs(other.Key - note.Key)).Cast<ShapeNote?>().FirstOrDefault()
+                ?? Clearance.Move(_player, note, shape, chord.Symbol, sung, [last.Key]) ?? note;
+        }
+
+        return IsLeading(place, onset, end - onset) ? Leading(note, sung) : note;
     }
 
     // Cells of one size; what is left over goes into the last ones, so that none has a single note: ten threes and one are nine
@@ -161,24 +213,14 @@ internal sealed class RollWriter
         return starts;
     }
 
-    private void AddNote(BarDraft draft, int index, Span onset, Span length, Lane lane)
+    private void AddNote(BarDraft draft, int index, Span onset, Span length)
     {
         var place = draft.Place;
-        var at = draft.BarLine + onset;
-        var chord = _outline.Chords[_outline.ChordIndexAt(at)];
-        var shape = _shapes[_outline.ChordIndexAt(at)];
         var unit = onset / place.Meter.Unit;
         var steps = unit.IsInteger ? AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, (int)unit.Numerator) : -3;
+        var lane = _lanes[place.IndexInRun][index];
+        var note = _notes[place.IndexInRun][index];
         var carries = RollCells.Finger(lane) == 0;
-        var note = lane == Lane.Drone && Drone(chord.Symbol) is { } drone
-            ? drone
-            : NoteOf(shape, lane, chord, onset, place);
-        note = KeepClear(note, shape, chord.Symbol, draft, at, length);
-        if (IsLeading(place, onset, length))
-        {
-            note = Leading(note);
-        }
-
         draft.Add(
             new NoteEvent
             {
@@ -266,45 +308,16 @@ internal sealed class RollWriter
     private bool Agrees(ChordSymbol chord, int key) =>
         chord.IsNoChord || chord.Tones.Fit(key, _outline.Run.Key) is PitchFit.ChordTone or PitchFit.ScaleTone;
 
-    // A note within two semitones of what is sung gives way to the nearest other chord tone that its string (or the instrument) has.
-    private ShapeNote KeepClear(ShapeNote note, Shape shape, ChordSymbol chord, BarDraft draft, Span at, Span length)
-    {
-        var sung = draft.Band.Clear.KeysIn(at, at + length).ToArray();
-        if (sung.Length == 0 || sung.All(key => Math.Abs(key - note.Key) > 2))
-        {
-            return note;
-        }
-
-        var (low, high) = note.String == 0
-            ? (_player.Lowest, _player.Highest)
-            : (_player.Instrument.Strings[note.String - 1],
-               _player.Instrument.Strings[note.String - 1] + _player.Instrument.Frets);
-        var centre = shape.Centre;
-        ShapeNote? best = null;
-        var bestCost = double.MaxValue;
-        for (var key = low; key <= high; key++)
-        {
-            var fits = chord.IsNoChord ? shape.Keys.Any(held => (held - key) % 12 == 0) : chord.Tones.Contains(key);
-            if (!fits || sung.Any(other => Math.Abs(other - key) <= 2))
-            {
-                continue;
-            }
-
-            var cost = Math.Abs(key - note.Key) + (Math.Abs(key - centre) / 4);
-            if (cost < bestCost)
-            {
-                (best, bestCost) = (note with { Key = key }, cost);
-            }
-        }
-
-        return best ?? note;
-    }
+    // Fingers never take a string twice; no one strikes the same note twice running but hammers, and they seldom.
+    private bool Repeats(ShapeNote note, ShapeNote last, Span at) =>
+        (Fingers && note.String != 0 && note.String == last.String)
+        || (note.Key == last.Key && !(_player.Instrument.Technique == Technique.Hammers && _chance.At(at.Wholes.Numerator).At(at.Wholes.Denominator).For("again").Happens(0.1)));
 
     private bool IsLeading(BarPlace place, Span onset, Span length) =>
         _band.LeadsOn && place.IsLastOfRun && onset + length == place.Length && onset > Span.Zero && !_outline.NextChord.IsNoChord;
 
     // The last note of a section leads by step to the root or third of the chord that follows.
-    private ShapeNote Leading(ShapeNote note)
+    private ShapeNote Leading(ShapeNote note, int[] sung)
     {
         var next = _outline.NextChord;
         var target = Enumerable.Range(0, 12)
@@ -313,7 +326,7 @@ internal sealed class RollWriter
         var key = _outline.Run.Key;
         foreach (var candidate in new[] { target - 1, target + 1, target - 2, target + 2 })
         {
-            if (key.Contains(candidate) && CanPlay(note.String, candidate))
+            if (key.Contains(candidate) && Clearance.Keeps(candidate, sung) && CanPlay(note.String, candidate))
             {
                 return note with { Key = candidate };
             }
@@ -322,10 +335,11 @@ internal sealed class RollWriter
         return note;
     }
 
-    private bool CanPlay(int onString, int key) => onString == 0
-        ? key >= _player.Lowest && key <= _player.Highest
-        : key >= _player.Instrument.Strings[onString - 1]
-            && key <= _player.Instrument.Strings[onString - 1] + _player.Instrument.Frets;
+    private bool CanPlay(int onString, int key)
+    {
+        var (low, high) = Clearance.RangeOf(_player, onString);
+        return key >= low && key <= high;
+    }
 
     // Plectrum and hammers alternate strictly, over bar lines too.
     private Stroke StrokeOf(int index, int bar)

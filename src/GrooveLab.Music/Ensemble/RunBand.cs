@@ -1,4 +1,5 @@
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
@@ -17,9 +18,10 @@ internal sealed class RunBand
     {
         Parts = parts;
         Chance = chance;
+        Swing = plan.Chart.Swing;
         Outline = new RunOutline(plan, run);
         LeadsOn = leadsOn;
-        Tune = parts.Any(part => part.Role == Role.Tune) ? TuneLine.For(Outline, leadsOn) : TuneLine.Empty;
+        Tune = Enumerable.Range(0, parts.Count).Any(part => parts[part].Role == Role.Tune && Plays(part)) ? TuneLine.For(Outline, leadsOn) : TuneLine.Empty;
         TuneSounding = Sung();
         _shapes = new IReadOnlyList<Shape>?[parts.Count];
         _rolls = new RollWriter?[parts.Count];
@@ -38,6 +40,7 @@ internal sealed class RunBand
             held.AddRange(_sustains[part]!.Notes.Select(note => note.Note));
         });
         var sounding = InOrder(held);
+        Held = sounding;
         Clear = TuneSounding;
         var chorded = Outline.Chords.Select(stretch => sounding.KeysIn(stretch.Onset, stretch.End).ToHashSet()).ToArray();
         ForEach(Role.Pulse, part => TakeShapes(part, shapes[part]!, chorded));
@@ -54,6 +57,9 @@ internal sealed class RunBand
 
     public RunOutline Outline { get; }
 
+    /// <summary>Long half to short half of what swings.</summary>
+    public Rational Swing { get; }
+
     /// <summary>True when something follows the run that parts may lead to; false when the piece ends with it.</summary>
     public bool LeadsOn { get; }
 
@@ -64,6 +70,13 @@ internal sealed class RunBand
 
     /// <summary>What strokes and rolls keep two semitones clear of.</summary>
     public Sounding Clear { get; }
+
+    /// <summary>What bass and sustain hold.</summary>
+    public Sounding Held { get; }
+
+    /// <summary>True when a part plays in this section.</summary>
+    public bool Plays(int part) =>
+        Parts[part].Role == Role.Count || Outline.Run.Section.Playing is not { } playing || playing.Contains(part);
 
     public IReadOnlyList<Shape> ShapesOf(int part) => _shapes[part]!;
 
@@ -78,6 +91,12 @@ internal sealed class RunBand
     private void TakeShapes(int part, Shapes shapes, HashSet<int>[] taken)
     {
         var along = shapes.Along(Outline, taken);
+        if (Parts[part].Role == Role.Pulse)
+        {
+            // A strum leaves out what others hold; a roll's short notes may touch it.
+            along = [.. along.Select((shape, i) => Shapes.Without(shape, taken[i]))];
+        }
+
         _shapes[part] = along;
         for (var i = 0; i < taken.Length; i++)
         {
@@ -89,7 +108,7 @@ internal sealed class RunBand
     {
         for (var part = 0; part < Parts.Count; part++)
         {
-            if (Parts[part].Role == role)
+            if (Parts[part].Role == role && Plays(part))
             {
                 act(part);
             }

@@ -23,11 +23,14 @@ internal sealed class Shapes(Part part, int voices)
     private const int HandStretch = 5;
     private const int Limit = 512;
 
+    /// <summary>Below the low-interval limit two notes are at least so many half steps apart.</summary>
+    private const int Fourth = 5;
+
     private readonly ConcurrentDictionary<string, IReadOnlyList<Shape>> _known = new(StringComparer.Ordinal);
 
     /// <summary>
-    /// A shape for every chord of a run, in order; from each to the next the least movement among those that hold no key that
-    /// <paramref name="taken"/> names for that chord.
+    /// A shape for every chord of a run, in order; from each to the next the least movement among those that hold fewest of the keys
+    /// that <paramref name="taken"/> names for that chord.
     /// </summary>
     public IReadOnlyList<Shape> Along(RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken)
     {
@@ -45,9 +48,7 @@ internal sealed class Shapes(Part part, int voices)
     /// <summary>The shape for a chord after another shape, or in the middle of the register after none.</summary>
     public Shape Next(Shape? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken)
     {
-        var all = For(chord, key);
-        IReadOnlyList<Shape> free = taken.Count == 0 ? all : [.. all.Where(shape => !shape.Keys.Any(taken.Contains))];
-        var candidates = free.Count > 0 ? free : all;
+        var candidates = LeastRubbing(For(chord, key), taken);
         if (before is null)
         {
             var middle = (part.Lowest + part.Highest) / 2.0;
@@ -55,6 +56,32 @@ internal sealed class Shapes(Part part, int voices)
         }
 
         return VoiceLeading.NearestOrClosest(before.Keys, candidates, shape => shape.Keys)!;
+    }
+
+    /// <summary>
+    /// The shape without what others hold already, or what would growl beside it down low; one note is always left.
+    /// </summary>
+    public static Shape Without(Shape shape, IReadOnlySet<int> taken)
+    {
+        var left = shape.Notes.Where(note => !Rubs(note.Key, taken)).ToArray();
+        return left.Length == shape.Notes.Count ? shape
+            : left.Length > 0 ? new Shape(left)
+            : new Shape([shape.Notes[^1]]);
+    }
+
+    private static bool Rubs(int key, IReadOnlySet<int> taken) => taken.Contains(key)
+        || taken.Any(other => Math.Min(other, key) < Voicings.LowIntervalLimit && Math.Abs(other - key) < Fourth);
+
+    private static IReadOnlyList<Shape> LeastRubbing(IReadOnlyList<Shape> shapes, IReadOnlySet<int> taken)
+    {
+        if (taken.Count == 0)
+        {
+            return shapes;
+        }
+
+        var rubs = shapes.Select(shape => shape.Keys.Count(key => Rubs(key, taken))).ToArray();
+        var least = rubs.Min();
+        return [.. shapes.Where((_, i) => rubs[i] == least)];
     }
 
     private IReadOnlyList<Shape> For(ChordSymbol chord, Key key)

@@ -66,14 +66,20 @@ internal sealed class SustainLine
         for (var i = 0; i < outline.Places.Length; i++)
         {
             var place = outline.Places[i];
-            var length = 0.0;
-            for (var t = 0; t < place.Tempi.Count; t++)
-            {
-                var end = t + 1 < place.Tempi.Count ? place.Tempi[t + 1].Onset : place.Length;
-                length += place.Tempi[t].Tempo.Seconds(end - place.Tempi[t].Onset).ToDouble();
-            }
+            seconds[i + 1] = seconds[i] + SecondsInto(place, place.Length);
+        }
 
-            seconds[i + 1] = seconds[i] + length;
+        return seconds;
+    }
+
+    // Through a ramp tempo by tempo.
+    private static double SecondsInto(BarPlace place, Span offset)
+    {
+        var seconds = 0.0;
+        for (var i = 0; i < place.Tempi.Count && place.Tempi[i].Onset < offset; i++)
+        {
+            var end = i + 1 < place.Tempi.Count ? Span.Min(offset, place.Tempi[i + 1].Onset) : offset;
+            seconds += place.Tempi[i].Tempo.Seconds(end - place.Tempi[i].Onset).ToDouble();
         }
 
         return seconds;
@@ -110,14 +116,13 @@ internal sealed class SustainLine
         for (var i = 0; i < _outline.Places.Length; i++)
         {
             var place = _outline.Places[i];
-            var seconds = _barSeconds[i + 1] - _barSeconds[i];
             for (var unit = 0; unit < place.Meter.Units; unit++)
             {
                 var depth = place.Meter.UnitDepths[unit];
                 var rank = depth == 0 ? (place.GroupPlace.IsFirst ? 3 : 2) : depth <= place.Meter.Grouping.Depth ? 1 : 0;
                 turns.Add((
                     _outline.OnsetOf(i) + (place.Meter.Unit * unit),
-                    _barSeconds[i] + (seconds * unit / place.Meter.Units),
+                    _barSeconds[i] + SecondsInto(place, place.Meter.Unit * unit),
                     rank));
             }
         }
@@ -277,6 +282,7 @@ internal sealed class SustainLine
 
             var cost = (10 * Math.Abs(key - before)) + Math.Abs(key - home);
             cost += tune.Any(sung => Math.Abs(sung - key) <= Rub) ? 2000 : 0;
+            cost += tune.Contains(key) ? 1000 : 0;
             cost += taken.Any(other => TooClose(key, other)) ? 1000 : 0;
             cost += keys.Take(voice).Any(other => other is { } below && (key <= below || TooClose(key, below))) ? 4000 : 0;
             if (cost < bestCost)
@@ -285,8 +291,8 @@ internal sealed class SustainLine
             }
         }
 
-        // A second voice that would only double the first, or rub, is better left out.
-        return bestCost >= 4000 ? null : best;
+        // A second voice that would only double another, or rub, is better left out; the first holds in any case.
+        return voice > 0 && bestCost >= 1000 ? null : best;
     }
 
     private static bool TooClose(int a, int b) =>

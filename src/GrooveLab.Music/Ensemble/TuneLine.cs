@@ -35,7 +35,7 @@ internal sealed class TuneLine
         if (leadsOn && outline.Next.Section.Tune is { } next && next.PickupLength > Span.Zero)
         {
             // Whoever sings breathes before the pickup: what still sounds there is cut.
-            var start = outline.Length - next.PickupLength;
+            var start = Span.Max(Span.Zero, outline.Length - next.PickupLength);
             notes.RemoveAll(note => note.Note.Onset >= start);
             if (notes.Count > 0 && notes[^1].Note.End > start)
             {
@@ -43,7 +43,7 @@ internal sealed class TuneLine
                 notes[^1] = last with { Note = last.Note with { Length = start - last.Note.Onset } };
             }
 
-            Add(notes, next, outline.Next.Verse, outline.Length, note => note.Onset < Span.Zero);
+            Add(notes, next, outline.Next.Verse, outline.Length, note => note.Onset < Span.Zero && outline.Length + note.Onset >= Span.Zero);
         }
 
         return notes.Count == 0 ? Empty : new TuneLine(notes);

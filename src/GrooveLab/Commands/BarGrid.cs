@@ -1,6 +1,6 @@
 using System.Text;
-using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
@@ -8,26 +8,48 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Commands;
 
 /// <summary>
-/// The bars as a grid of text: a column for every sixteenth or what comes nearest to it (every half unit in long bars), a row for every
-/// part. Each note stands where it starts.
+/// The bars as a grid of text: a column for every sixteenth or what comes nearest to it (every half unit in long bars), rows for every
+/// part. Each note stands where it starts; dashes hold it.
 /// </summary>
-internal static class BarGrid
+internal sealed class BarGrid
 {
-    private const int NameWidth = 16;
+    private const int LongestName = 20;
 
+    private readonly BarComposer _band;
+    private readonly TextWriter _to;
+    private readonly int _nameWidth;
+    private readonly List<Carried> _carried = [];
+    private readonly string?[] _shapes;
+    private string? _tempo;
+
+    private BarGrid(BarComposer band, TextWriter to)
+    {
+        _band = band;
+        _to = to;
+        _nameWidth = Math.Min(LongestName, band.Band.Max(seat => seat.Name.Length)) + 2;
+        _shapes = new string?[band.Band.Count];
+    }
+
+    /// <summary>Writes all bars.</summary>
     public static void Write(BarComposer band, TextWriter to) => Write(band, to, band.End!.Value);
 
-    /// <summary>Writes the first so many bars.</summary>
+    /// <summary>Writes the lead-in and the first so many bars.</summary>
     public static void Write(BarComposer band, TextWriter to, int bars)
     {
-        WriteHead(band, to);
+        var grid = new BarGrid(band, to);
+        grid.WriteHead();
+        if (band.First < 0)
+        {
+            grid.WriteLeadIn(band.BarAt(-1));
+        }
+
         var clock = new BarSeconds();
         for (var index = 0; index < Math.Min(bars, band.End ?? bars); index++)
         {
-            WriteBar(band, band.BarAt(index), clock, to);
+            grid.WriteBar(band.BarAt(index), clock);
         }
 
-        WriteKey(band, to);
+        grid.WriteLegend();
     }
 
     /// <summary>A tempo as its reader feels it: "bar = 60 (eighth = 300)".</summary>
@@ -35,61 +57,163 @@ internal static class BarGrid
     {
         var tempo = bar.Tempi[0].Tempo;
         var unit = $"{NoteValue.NameOf(bar.Meter.Unit)} = {Number(tempo.PerMinute(bar.Meter.Unit))}";
-        return bar.Felt is Music.Feel.FeltLevel.Bar or Music.Feel.FeltLevel.BarGroup
+        return bar.Felt is FeltLevel.Bar or FeltLevel.BarGroup
             ? $"bar = {Number(tempo.PerMinute(bar.Meter.Length))} ({unit})"
             : unit;
     }
 
     private static string Number(Rational value) => value.ToDouble().ToString("0.##");
 
-    private static void WriteHead(BarComposer band, TextWriter to)
+    private void WriteHead()
     {
-        var first = band.BarAt(0);
-        to.WriteLine($"{band.Chart.Title}   {band.Chart.Key}   {first.Meter}   {TempoText(first)}   felt by the {FeltWord(first)}");
-        to.WriteLine();
+        var first = _band.BarAt(0);
+        var felt = first.Felt == FeltLevel.BarGroup ? "bar group" : first.Felt.Name();
+        _to.WriteLine($"{_band.Chart.Title}   {_band.Chart.Key}   {first.Meter}   {TempoText(first)}   felt by the {felt}");
+        _to.WriteLine();
+        _tempo = TempoText(first);
     }
 
-    private static string FeltWord(Bar bar) => bar.Felt switch
+    // The lead-in has the first bar's meter: it is shown in bars of it.
+    private void WriteLeadIn(Bar leadIn)
     {
-        Music.Feel.FeltLevel.Unit => "unit",
-        Music.Feel.FeltLevel.Group => "group",
-        Music.Feel.FeltLevel.Bar => "bar",
-        _ => "bar group",
-    };
+        var bars = (int)(leadIn.Length / leadIn.Meter.Length).Floor();
+        for (var i = 0; i < bars; i++)
+        {
+            var from = leadIn.Meter.Length * i;
+            var notes = leadIn.Notes.Where(note => note.Onset >= from && note.Onset < from + leadIn.Meter.Length)
+                .Select(note => note with { Onset = note.Onset - from }).ToArray();
+            _to.WriteLine(i == 0 ? "before bar 1: chord, start note, count" : "before bar 1");
+            WriteRows(leadIn with { Start = leadIn.Start + from, Length = leadIn.Meter.Length, Notes = notes, Chords = leadIn.Chords });
+        }
+    }
 
-    private static void WriteBar(BarComposer band, Bar bar, BarSeconds clock, TextWriter to)
+    private void WriteBar(Bar bar, BarSeconds clock)
     {
         var (start, _) = clock.Next(bar);
-        var column = ColumnOf(bar);
-        var columns = (int)(bar.Length / column).Numerator;
-        var width = columns > 24 ? 4 : 5;
         var chords = string.Join("  ", bar.Chords.Select(chord => chord.Symbol.Text));
         var group = bar.GroupPlace.Size > 1 ? $"  ({bar.GroupPlace.Index + 1} of {bar.GroupPlace.Size})" : string.Empty;
         var what = bar.IsEnding ? "rings" : bar.Section;
-        to.WriteLine($"bar {bar.Index + 1}  {what}{group}  {bar.Meter}  {chords}  at {start:0.000} s");
-        to.WriteLine(Row(string.Empty, columns, width, cell => Ruler(bar, column, cell)));
-        for (var part = 0; part < band.Band.Count; part++)
-        {
-            var seat = band.Band[part];
-            var notes = bar.Notes.Where(note => note.Part == part).ToArray();
-            if (notes.Length == 0)
-            {
-                continue;
-            }
-
-            to.WriteLine(Row(seat.Name, columns, width, cell => Mark(band.Chart.Key, notes, column, cell)));
-            if (notes.Any(note => note.Syllable is not null))
-            {
-                to.WriteLine(Words(notes, column, width));
-            }
-        }
-
+        var tempo = TempoText(bar);
+        var change = tempo == _tempo ? string.Empty : "  " + tempo;
+        _tempo = tempo;
+        _to.WriteLine($"bar {bar.Index + 1}  {what}{group}  {bar.Meter}  {chords}  at {start:0.000} s{change}");
+        WriteRows(bar);
         foreach (var remark in bar.Remarks)
         {
-            to.WriteLine("  " + remark);
+            _to.WriteLine("  " + remark);
+        }
+    }
+
+    private void WriteRows(Bar bar)
+    {
+        var column = ColumnOf(bar);
+        var columns = (int)(bar.Length / column).Ceiling();
+        var rows = new List<Row> { new(string.Empty, [.. Enumerable.Range(0, columns).Select(cell => Ruler(bar, column, cell))]) };
+        for (var part = 0; part < _band.Band.Count; part++)
+        {
+            rows.AddRange(RowsOf(bar, part, column, columns));
         }
 
-        to.WriteLine();
+        var width = Math.Max(3, rows.Max(row => row.Cells.Max(cell => cell.Length)) + 1);
+        foreach (var row in rows)
+        {
+            var line = new StringBuilder("  " + Fit(row.Name, _nameWidth));
+            foreach (var cell in row.Cells)
+            {
+                line.Append(cell.PadRight(width));
+            }
+
+            _to.WriteLine((line.ToString().TrimEnd() + row.Behind).TrimEnd());
+        }
+
+        _to.WriteLine();
+        _carried.RemoveAll(note => note.End <= bar.End);
+        _carried.AddRange(bar.Notes
+            .Where(note => note.End > bar.Length && note.Role is not (Role.Pulse or Role.Count))
+            .Select(note => new Carried(note.Part, note.Key, bar.Start + note.End)));
+    }
+
+    private IEnumerable<Row> RowsOf(Bar bar, int part, Span column, int columns)
+    {
+        var seat = _band.Band[part];
+        var notes = bar.Notes.Where(note => note.Part == part).ToArray();
+        var carried = _carried.Where(note => note.Part == part).ToArray();
+        if (notes.Length == 0 && carried.Length == 0)
+        {
+            return [];
+        }
+
+        return seat.Role switch
+        {
+            Role.Pulse => [StrumRow(bar, seat.Name, part, notes, column, columns)],
+            Role.Count => [Row.Of(seat.Name, columns, cell => Starting(notes, column, cell).Select(Click).FirstOrDefault(string.Empty))],
+            _ => PitchRows(bar, seat, notes, carried, column, columns),
+        };
+    }
+
+    private Row StrumRow(Bar bar, string name, int part, NoteEvent[] notes, Span column, int columns)
+    {
+        var row = Row.Of(name, columns, cell => Starting(notes, column, cell).Select(Strum).FirstOrDefault(string.Empty));
+        // The strings of the fullest stroke, when they are others than before.
+        var fullest = notes.GroupBy(note => note.Onset).MaxBy(stroke => stroke.Count())!;
+        var shape = string.Join(' ', fullest.OrderBy(note => note.Key).Select(note => Name(bar, note)));
+        var behind = shape == _shapes[part] ? string.Empty : "  " + shape;
+        _shapes[part] = shape;
+        return row with { Behind = behind };
+    }
+
+    private IEnumerable<Row> PitchRows(Bar bar, Seating seat, NoteEvent[] notes, Carried[] carried, Span column, int columns)
+    {
+        // Grace notes come before their note and stand above it in brackets.
+        var graces = notes.Where(note => note.Role == Role.Tune && note.SpreadMicroseconds < 0).ToArray();
+        var voices = Voices([.. notes.Except(graces)], carried, bar);
+        if (graces.Length > 0)
+        {
+            yield return Row.Of(string.Empty, columns, cell =>
+                string.Concat(Starting(graces, column, cell).Select(note => $"({Name(bar, note)})")));
+        }
+
+        for (var voice = voices.Count - 1; voice >= 0; voice--)
+        {
+            var line = voices[voice];
+            yield return Row.Of(voice == voices.Count - 1 ? seat.Name : string.Empty, columns, cell =>
+            {
+                var starting = string.Join(' ', Starting(line.Notes, column, cell).Select(note => Name(bar, note)));
+                return starting.Length > 0 ? starting : line.Holds(column * cell) ? "-" : string.Empty;
+            });
+        }
+
+        if (notes.Any(note => note.Syllable is not null))
+        {
+            yield return Row.Of(string.Empty, columns, cell => string.Join(' ', Starting(notes, column, cell).Select(note => note.Syllable)));
+        }
+
+        if (notes.Any(note => note.Finger is not null || (note.Role == Role.Roll && note.Stroke != Stroke.None)))
+        {
+            yield return Row.Of(string.Empty, columns, cell => string.Join(' ', Starting(notes, column, cell).Select(Hand)));
+        }
+    }
+
+    // Notes at once lie in rows of their own, from the lowest up; what is held from the bar before goes on in its row.
+    private static List<Voice> Voices(NoteEvent[] notes, Carried[] carried, Bar bar)
+    {
+        var voices = carried.OrderBy(note => note.Key).Select(note => new Voice([], note.End - bar.Start)).ToList();
+        foreach (var together in notes.GroupBy(note => note.Onset))
+        {
+            foreach (var note in together.OrderBy(note => note.Key))
+            {
+                var free = voices.Find(voice => voice.FreeAt(note.Onset));
+                if (free is null)
+                {
+                    free = new Voice([], Span.Zero);
+                    voices.Add(free);
+                }
+
+                free.Notes.Add(note);
+            }
+        }
+
+        return voices;
     }
 
     // Sixteenths or what comes nearest, as the roll has them; halves of the unit where that would be too wide to read.
@@ -104,20 +228,12 @@ internal static class BarGrid
         return column;
     }
 
-    private static string Row(string name, int columns, int width, Func<int, string> cell)
-    {
-        var row = new StringBuilder("  " + Fit(name, NameWidth));
-        for (var i = 0; i < columns; i++)
-        {
-            row.Append(Fit(cell(i), width));
-        }
-
-        return row.ToString().TrimEnd();
-    }
+    private static IEnumerable<NoteEvent> Starting(IEnumerable<NoteEvent> notes, Span column, int cell) =>
+        notes.Where(note => note.Onset >= column * cell && note.Onset < column * (cell + 1));
 
     private static string Fit(string text, int width) => text.Length >= width ? text[..(width - 1)] + " " : text.PadRight(width);
 
-    // Units by number; a bar stands before each group.
+    // Units by number; a stroke stands before each group.
     private static string Ruler(Bar bar, Span column, int cell)
     {
         var units = column * cell / bar.Meter.Unit;
@@ -131,24 +247,27 @@ internal static class BarGrid
         return (starts ? "|" : string.Empty) + (unit + 1);
     }
 
-    private static string Mark(Key key, NoteEvent[] notes, Span column, int cell)
+    // Spelled from the chord where the chord has it, else from the key.
+    private string Name(Bar bar, NoteEvent note)
     {
-        var from = column * cell;
-        var starting = notes.Where(note => note.Onset >= from && note.Onset < from + column).ToArray();
-        if (starting.Length == 0)
+        var chord = bar.Chords.Last(span => span.Onset <= note.Onset).Symbol;
+        foreach (var tone in chord.Tones)
         {
-            var held = notes.Any(note => note.Onset < from && note.End > from && note.Role is not Role.Pulse);
-            return held ? "-" : string.Empty;
+            if (tone.PitchClass == note.Key % 12)
+            {
+                return Pitch.AtMidi(tone.Name, note.Key).ToString();
+            }
         }
 
-        var first = starting[0];
-        return first.Role switch
-        {
-            Role.Pulse => Strum(first),
-            Role.Count => first.Key is CountKeys.BarGroup or CountKeys.Bar ? "X" : first.Key == CountKeys.Group ? "x" : ".",
-            _ => string.Join(' ', starting.Select(note => key.SpellPitch(note.Key).ToString())),
-        };
+        return _band.Chart.Key.SpellPitch(note.Key).ToString();
     }
+
+    private static string Click(NoteEvent note) => note.Key switch
+    {
+        CountKeys.BarGroup or CountKeys.Bar => "X",
+        CountKeys.Group => "x",
+        _ => ".",
+    };
 
     private static string Strum(NoteEvent note)
     {
@@ -156,30 +275,49 @@ internal static class BarGrid
         return note.Touch == Touch.Open ? way.ToUpperInvariant() : way;
     }
 
-    private static string Words(NoteEvent[] notes, Span column, int width)
+    // "t4": the thumb on the fourth string; "r", "l": hands with hammers; "d", "u": plectrum.
+    private static string Hand(NoteEvent note)
     {
-        var row = new StringBuilder(new string(' ', NameWidth + 2));
-        foreach (var note in notes.Where(note => note.Syllable is not null))
-        {
-            var at = NameWidth + 2 + ((int)(note.Onset / column).Floor() * width);
-            row.Append(' ', Math.Max(row.Length > NameWidth + 2 && at <= row.Length ? 1 : 0, at - row.Length));
-            row.Append(note.Syllable);
-        }
-
-        return row.ToString();
+        var hand = note.Finger is { } finger ? finger[..1]
+            : note.Stroke == Stroke.None ? string.Empty
+            : note.Stroke.ToString()[..1].ToLowerInvariant();
+        return note.String > 0 ? hand + note.String : hand;
     }
 
-    private static void WriteKey(BarComposer band, TextWriter to)
+    private void WriteLegend()
     {
-        var roles = band.Band.Select(seat => seat.Role).ToHashSet();
+        var roles = _band.Band.Select(seat => seat.Role).ToHashSet();
         if (roles.Contains(Role.Pulse))
         {
-            to.WriteLine("DOWN, UP: strokes that ring; down, up: damped strokes.");
+            _to.WriteLine("DOWN, UP: strokes that ring; down, up: damped strokes; behind them the strings of the fullest stroke when they change.");
+        }
+
+        if (roles.Contains(Role.Roll))
+        {
+            _to.WriteLine("Under a roll: t, i, m thumb, index, middle; r, l right and left hammer; d, u plectrum down and up; then the string.");
         }
 
         if (roles.Contains(Role.Count))
         {
-            to.WriteLine("X: a click on a bar line; x: on a group; a dot: on a unit.");
+            _to.WriteLine("X: a click on a bar line; x: on a group; a dot: on a unit.");
         }
+    }
+
+    private readonly record struct Carried(int Part, int Key, Position End);
+
+    private sealed record Row(string Name, string[] Cells)
+    {
+        public string Behind { get; init; } = string.Empty;
+
+        public static Row Of(string name, int columns, Func<int, string> cell) => new(name, [.. Enumerable.Range(0, columns).Select(cell)]);
+    }
+
+    private sealed class Voice(List<NoteEvent> notes, Span heldUntil)
+    {
+        public List<NoteEvent> Notes => notes;
+
+        public bool FreeAt(Span onset) => heldUntil <= onset && notes.TrueForAll(note => note.End <= onset);
+
+        public bool Holds(Span at) => at < heldUntil || notes.Exists(note => note.Onset < at && note.End > at);
     }
 }

@@ -12,8 +12,8 @@ internal static class RenderCommand
         var chart = new Argument<string>("CHART") { Description = "The chart's file." };
         var output = new Option<string>("--output", "-o") { Description = "The WAV file to write.", HelpName = "FILE.wav", Required = true };
         var stems = new Option<string?>("--stems") { Description = "Also write each part into a file of its own, in this folder.", HelpName = "FOLDER" };
-        var only = new Option<string?>("--only") { Description = "Only these parts, joined by commas.", HelpName = "PART,..." };
-        var without = new Option<string?>("--without") { Description = "Without these parts, joined by commas.", HelpName = "PART,..." };
+        var only = new Option<string?>("--only") { Description = "Only these parts (or roles), joined by commas.", HelpName = "PART,..." };
+        var without = new Option<string?>("--without") { Description = "Without these parts (or roles), joined by commas.", HelpName = "PART,..." };
         var bank = new Option<string?>("--bank") { Description = "A SoundFont bank instead of the built-in sounds.", HelpName = "FILE" };
         var rate = new Option<int>("--rate") { Description = "Frames a second; 48000 if not said.", HelpName = "HZ", DefaultValueFactory = _ => 48_000 };
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start on the first bar, without chord, start note, count and pickup." };

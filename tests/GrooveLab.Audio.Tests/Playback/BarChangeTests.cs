@@ -224,13 +224,35 @@ public sealed class BarChangeTests
 
         player.Bars.Replace(Of(
             [.. Bars(60, 4).Select(bar => bar with { Notes = [.. bar.Notes.Select(note => note with { Part = 1 })] })],
-            [Seat("new", 3, level: 6, program: 99), Seat("one", 1, level: -6, program: 24)]));
+            [Seat("new", 3, level: 12, program: 99), Seat("one", 1, level: -6, program: 24)]));
         ReadTo(player, PreRoll + (3 * BarFrames));
 
         Assert.Contains(synth.Calls, call => call is { Kind: CallKind.Program, Channel: 3, Key: 99 });
         Assert.Equal(127, synth.Calls.Last(call => call is { Kind: CallKind.Control, Channel: 3, Key: 7 }).Value);
-        Assert.Equal(45, synth.Calls.Last(call => call is { Kind: CallKind.Control, Channel: 1, Key: 7 }).Value);
+        Assert.Equal(32, synth.Calls.Last(call => call is { Kind: CallKind.Control, Channel: 1, Key: 7 }).Value);
         Assert.All(synth.Ons, on => Assert.Equal(on.Frame < PreRoll + BarFrames ? 0 : 1, on.Channel));
+    }
+
+    [Fact]
+    public void Replace_DuringALeadInByBarsWithoutOne_BeginsAtTheirFirst()
+    {
+        var synth = new RecordingSynth();
+        var player = Player(Of(Bars(60, 4), leadIns: 1), synth);
+        ReadTo(player, 640);
+
+        player.Bars.Replace(Of(Bars(72, 2)));
+        ReadAll(player);
+
+        Assert.Equal([.. Enumerable.Repeat(72, 10)], synth.Ons.Select(on => on.Key));
+        Assert.Equal(PreRoll, synth.Ons.First().Frame);
+    }
+
+    [Fact]
+    public void Go_ToABarThatIsNotThere_Throws()
+    {
+        var player = Player(Of(Bars(60, 4)), new RecordingSynth());
+
+        Assert.Throws<ArgumentOutOfRangeException>(() => player.Bars.Go(new BarRoute(Of(Bars(72, 2)), 2)));
     }
 
     [Fact]

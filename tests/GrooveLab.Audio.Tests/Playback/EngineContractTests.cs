@@ -106,7 +106,7 @@ public sealed class EngineContractTests
     {
         var band = new[]
         {
-            Seat("loud", 0, level: 6, pan: -100, program: 24),
+            Seat("loud", 0, level: 12, pan: -100, program: 24),
             Seat("plain", 1, level: 0, pan: 0, program: 32),
             Seat("soft", 2, level: -12, pan: 50, program: 40),
         };
@@ -114,10 +114,10 @@ public sealed class EngineContractTests
 
         ReadAll(Player(Of([Units(3, 4, Brisk)], band), synth));
 
-        // Channel volume is 40·log10(value/127) dB below the loudest, +6 dB (General MIDI level 1): 127, 90, 45.
+        // Channel volume is 40·log10(value/127) dB below the loudest, +12 dB (General MIDI level 1): 127, 64, 32.
         var before = synth.Calls.TakeWhile(call => call.Kind != CallKind.On).ToList();
         Assert.Equal([(0, 24), (1, 32), (2, 40)], before.Where(c => c.Kind == CallKind.Program).Select(c => (c.Channel, c.Key)));
-        Assert.Equal([127, 90, 45], before.Where(c => c is { Kind: CallKind.Control, Key: 7 }).Select(c => c.Value));
+        Assert.Equal([127, 64, 32], before.Where(c => c is { Kind: CallKind.Control, Key: 7 }).Select(c => c.Value));
         Assert.Equal([1, 64, 96], before.Where(c => c is { Kind: CallKind.Control, Key: 10 }).Select(c => c.Value));
     }
 
@@ -144,9 +144,9 @@ public sealed class EngineContractTests
         var id = player.Engine.Post(EngineCommand.PartLevel(0, -12));
         ReadTo(player, 30_000);
 
-        // Frame 20000 lies in a block that was begun at 19968; the next begins at 20032. From 90 to 45 in steps of 3 a block.
+        // Frame 20000 lies in a block that was begun at 19968; the next begins at 20032. From 64 to 32 in steps of 2 a block.
         var slide = synth.Calls.Where(call => call is { Kind: CallKind.Control, Key: 7, Frame: > 15_000 }).ToList();
-        Assert.Equal(Enumerable.Range(0, 15).Select(i => (20_032L + (64 * i), 87 - (3 * i))), slide.Select(c => (c.Frame, c.Value)));
+        Assert.Equal(Enumerable.Range(0, 16).Select(i => (20_032L + (64 * i), 62 - (2 * i))), slide.Select(c => (c.Frame, c.Value)));
         var report = Assert.Single(Reports(player), report => report.Kind == EngineReportKind.Done);
         Assert.Equal((id, 20_032L, 0), (report.Id, report.Frame, report.Ordinal));
     }
@@ -164,7 +164,7 @@ public sealed class EngineContractTests
         player.Engine.Post(EngineCommand.PartMute(0, false));
         ReadTo(player, 40_000);
 
-        Assert.Equal(90, synth.Calls.Last(call => call is { Kind: CallKind.Control, Key: 7 }).Value);
+        Assert.Equal(64, synth.Calls.Last(call => call is { Kind: CallKind.Control, Key: 7 }).Value);
     }
 
     [Fact]

@@ -13,7 +13,7 @@ namespace GrooveLab.Music.Tests.Ensemble;
 /// <summary>What holds for every bar of every chart: the roles' rules, checked on random charts.</summary>
 public sealed class BandTests
 {
-    private const long Charts = 30;
+    private const long Charts = 40;
 
     [Fact]
     public void BarAt_AnyChart_EveryNoteIsWellFormedAndInRange() => Holds(Gigs.All, BandRules.NotesAreSound);
@@ -49,6 +49,35 @@ public sealed class BandTests
         played => BandRules.NoKeyHeldTwice(played, Role.Bass, Role.Sustain),
         played => BandRules.NoKeyHeldTwice(played, Role.Bass, Role.Pulse),
         played => BandRules.NoKeyHeldTwice(played, Role.Bass, Role.Tune));
+
+    [Fact]
+    public void Hands_AnyChart_NoFingerAndNoStringTwice() => Holds(Gigs.All, BandRules.NoFingerTwice, BandRules.NoStringTwice);
+
+    // A long note under a quick tune can have no chord tone left that is clear of all of it: such notes are rare.
+    [Fact]
+    public void Together_PulseAndRoll_KeepClearOfTheTune()
+    {
+        var notes = 0;
+        var rubs = 0;
+        Gigs.All.Sample(
+            gig =>
+            {
+                var played = new Played(gig.Chart);
+                notes += played.Of(Role.Pulse).Count() + played.Of(Role.Roll).Count();
+                rubs += BandRules.ClearOfTheTune(played, Role.Pulse).Count() + BandRules.ClearOfTheTune(played, Role.Roll).Count();
+            },
+            iter: Charts,
+            threads: 1);
+        Assert.True(rubs <= notes / 2000, $"{rubs} of {notes} notes rub against the tune");
+    }
+
+    [Fact]
+    public void Together_AnyChart_NothingGrowlsDownLow() => Holds(
+        Gigs.All, played => BandRules.NoCloseIntervalsBelow(played, Role.Bass, Role.Sustain, Role.Pulse));
+
+    [Fact]
+    public void Together_AnyChart_NoKeyIsHeldTwice() => Holds(
+        Gigs.All, played => BandRules.NoKeyHeldTwice(played, Role.Bass, Role.Sustain, Role.Pulse, Role.Tune));
 
     [Fact]
     public void Ending_AnyChart_IsOneRingingDownbeat() => Holds(Gigs.All, BandRules.EndingIsOneDownbeat);

@@ -34,7 +34,7 @@ public enum EngineCommandKind
 /// <param name="Ratio">The speed.</param>
 public readonly record struct EngineCommand(EngineCommandKind Kind, int Part, double Value, Rational Ratio)
 {
-    /// <summary>Sets a part's level: decibels, at most +6; below -60 is silence.</summary>
+    /// <summary>Sets a part's level: decibels, at most +12; below -60 is silence.</summary>
     public static EngineCommand PartLevel(int part, double decibels) => new(EngineCommandKind.PartLevel, part, decibels, default);
 
     /// <summary>Sets a part's pan: -100 left to 100 right.</summary>

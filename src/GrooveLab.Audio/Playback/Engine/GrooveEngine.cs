@@ -755,7 +755,7 @@ public sealed class GrooveEngine : ISampleProvider
     private static float MasterGain(double decibels) =>
         double.IsNaN(decibels) || decibels < SilentMasterDecibels
             ? 0
-            : (float)Math.Pow(10, Math.Min(decibels, LoudestMasterDecibels) / 20);
+            : (float)Math.Pow(10, (Math.Min(decibels, LoudestMasterDecibels) + PartMixer.MakeUpDecibels) / 20);
 
     private readonly record struct NumberedCommand(long Id, EngineCommand Command);
 

@@ -8,12 +8,15 @@ namespace GrooveLab.Audio.Playback;
 /// slide. Not the master level: that is a gain on the samples.
 /// </summary>
 /// <remarks>
-/// Channel volume is 40·log10(value/127) dB (SoundFont 2.04, 8.4.5, and General MIDI level 1), so +6 dB is 127 and 0 dB is 90.
+/// Channel volume is 40·log10(value/127) dB (SoundFont 2.04, 8.4.5, and General MIDI level 1). It only attenuates, so the loudest level
+/// of a seat, +12 dB, is 127 and 0 dB is 64, and the engine makes the difference up (<see cref="MakeUpDecibels"/>).
 /// Parts that share a channel (percussion) share its volume: the loudest sets it and the others are struck more softly.
 /// </remarks>
 internal sealed class PartMixer
 {
-    private const double LoudestDecibels = 6;
+    /// <summary>What the mix must be raised by so that a part at 0 dB sounds as its instrument comes.</summary>
+    public const double MakeUpDecibels = 12;
+
     private const double SilentDecibels = -60;
     private const int SlideSteps = 16;
     private const int MostParts = 64;
@@ -139,7 +142,7 @@ internal sealed class PartMixer
     /// <summary>The controller's value of a level.</summary>
     public static int VolumeOf(double decibels) => decibels < SilentDecibels
         ? 0
-        : Math.Clamp((int)Math.Round(127 * Math.Pow(10, (decibels - LoudestDecibels) / 40)), 0, 127);
+        : Math.Clamp((int)Math.Round(127 * Math.Pow(10, (decibels - MakeUpDecibels) / 40)), 0, 127);
 
     private int Count => Math.Min(_seats.Length, MostParts);
 

@@ -1,0 +1,143 @@
+using GrooveLab.Audio.Devices;
+using GrooveLab.Audio.Playback;
+using GrooveLab.Music.Time;
+using Xunit;
+using static GrooveLab.Audio.Tests.Playback.PlaybackHelp;
+
+namespace GrooveLab.Audio.Tests.Playback;
+
+public sealed class LiveSessionTests
+{
+    [Fact]
+    public async Task Start_SourceWithAnEnd_SoundsAsOfflineAndEndsByItself()
+    {
+        var offline = ReadAll(Player(
+            EngineContractTests.Song(), new RecordingSynth(), new EngineOptions { MasterDecibels = Renderer.DefaultMasterDecibels }, limited: true));
+        CollectingSink? sink = null;
+        using var session = new LiveSession(
+            EngineContractTests.Song(), new RecordingSynth(), source => Open(source, out sink), new LiveOptions { StartDecibels = 0 });
+        sink!.HasRoom = () => session.Bars.BarsAhead > 0;
+
+        session.Start();
+        await session.Completion;
+
+        Assert.Equal(AudioOutputState.Ended, session.Output.State);
+        var fadeIn = 2 * (int)(1.5 * Rate);
+        Assert.Equal(offline[fadeIn..], sink.Samples[fadeIn..offline.Length]);
+        Assert.All(sink.Samples[offline.Length..], sample => Assert.Equal(0, sample));
+        Assert.Equal(default, session.Counters with { LimitedFrames = 0 });
+        Assert.Equal(EngineReportKind.Ended, Assert.Single(session.Log).Kind);
+    }
+
+    [Fact]
+    public async Task StopAsync_WhileChangesAreMade_FadesAndLeavesNothingHanging()
+    {
+        var synth = new RecordingSynth();
+        CollectingSink? sink = null;
+        using var session = new LiveSession(EngineContractTests.Song(endless: true), synth, source => Open(source, out sink));
+        sink!.HasRoom = () => session.Bars.BarsAhead > 0;
+        session.Start();
+        await Until(() => session.Engine.Playhead.Ordinal >= 1);
+        session.Engine.Post(EngineCommand.Speed(new Rational(11, 10)));
+        var change = session.Replace(EngineContractTests.Song(endless: true, key: 40));
+        await Until(() => change.State == BarChangeState.Settled && session.Engine.Playhead.Ordinal > change.Ordinal);
+
+        await session.StopAsync(0.1);
+
+        Assert.Equal(TransportState.Stopped, session.Engine.Playhead.State);
+        AssertNothingHangs(synth);
+        session.Dispose();
+        Assert.Equal(
+            [EngineReportKind.Done, EngineReportKind.ReplaceAccepted, EngineReportKind.ReplaceBegun, EngineReportKind.Done, EngineReportKind.Stopped],
+            session.Log.Select(report => report.Kind));
+        Assert.Equal(default, session.Counters with { LimitedFrames = 0 });
+    }
+
+    [Fact]
+    public void Constructor_OutputThatCannotOpen_Throws()
+    {
+        var error = Assert.Throws<AudioDeviceException>(() => new LiveSession(
+            EngineContractTests.Song(),
+            new RecordingSynth(),
+            _ => throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, "There is no output device.")));
+
+        Assert.Equal(AudioDeviceErrorKind.NoDevice, error.Kind);
+    }
+
+    [Fact]
+    public async Task Heard_WhilePlaying_LiesBehindWhatIsComputed()
+    {
+        CollectingSink? sink = null;
+        using var session = new LiveSession(EngineContractTests.Song(), new RecordingSynth(), source => Open(source, out sink));
+        Assert.Equal(-1, session.Heard.Ordinal);
+        sink!.HasRoom = () => session.Bars.BarsAhead > 0;
+        session.Start();
+        await Until(() => session.Engine.Playhead.Ordinal >= 2);
+
+        var heard = session.Heard;
+
+        Assert.InRange(heard.Frame, 0, session.Engine.Playhead.Frame);
+        await session.StopAsync(0);
+    }
+
+    private static IAudioOutput Open(NAudio.Wave.ISampleProvider source, out CollectingSink sink)
+    {
+        sink = new CollectingSink();
+        return new BlockingOutput(sink, source, raisePriority: false);
+    }
+
+    private static async Task Until(Func<bool> condition)
+    {
+        while (!condition())
+        {
+            TestContext.Current.CancellationToken.ThrowIfCancellationRequested();
+            await Task.Yield();
+        }
+    }
+
+    /// <summary>A device without a clock: it takes a period whenever the next bar is ready, so a test does not depend on how busy the machine is.</summary>
+    private sealed class CollectingSink : IBlockingSink
+    {
+        private readonly List<float> _samples = [];
+
+        public Func<bool> HasRoom { get; set; } = () => true;
+
+        public float[] Samples => [.. _samples];
+
+        public string DeviceName => "collecting";
+
+        public int SampleRate => Rate;
+
+        public int PeriodFrames => 480;
+
+        public int BufferFrames => 1920;
+
+        public bool IsSilent => false;
+
+        public long DelayFrames => 1440;
+
+        public long Underruns => 0;
+
+        public SinkResult WaitForRoom()
+        {
+            while (!HasRoom())
+            {
+                Thread.Yield();
+            }
+
+            return SinkResult.Done;
+        }
+
+        public SinkResult Write(ReadOnlySpan<float> interleaved)
+        {
+            _samples.AddRange(interleaved);
+            return SinkResult.Done;
+        }
+
+        public AudioDeviceException DescribeFailure() => new(AudioDeviceErrorKind.Lost, "lost");
+
+        public void Dispose()
+        {
+        }
+    }
+}
