@@ -14,6 +14,7 @@ internal static class SynthScore
 
     // General MIDI: pianos, organ, guitar, strings, voices, brass, pad. Most start one or two voices a note.
     private static readonly byte[] Programs = [0, 4, 19, 24, 48, 52, 61, 89];
+    private static readonly int[] Drums = [36, 42, 38, 42];
     private static readonly int[] Chord = [0, 7, 12, 16, 19, 24];
 
     /// <summary>Messages of MIDI 1.0 with their ticks, in order; note-offs before the note-ons of the same tick.</summary>
@@ -31,7 +32,7 @@ internal static class SynthScore
         }
         events.Add((0, [0xb9, 91, 60]));
         for (var tick = TicksPerSecond; tick < Seconds * TicksPerSecond; tick += TicksPerSecond / 4)
-            AddNote(events, 9, new[] { 36, 42, 38, 42 }[tick / (TicksPerSecond / 4) % 4], 90, tick, TicksPerSecond / 5);
+            AddNote(events, 9, Drums[tick / (TicksPerSecond / 4) % 4], 90, tick, TicksPerSecond / 5);
         return [.. events.OrderBy(e => e.Tick).ThenBy(e => (e.Message[0] & 0xf0) == 0x90 ? 1 : 0)];
     }
 
