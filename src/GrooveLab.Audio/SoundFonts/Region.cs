@@ -6,7 +6,7 @@ namespace GrooveLab.Audio.SoundFonts;
 /// One sample with the keys and velocities that it answers, its generators in range and its modulators merged: what a voice
 /// is started from. Immutable.
 /// </summary>
-internal sealed class Region
+internal sealed unsafe class Region
 {
     public required int LowKey { get; init; }
 
@@ -39,6 +39,14 @@ internal sealed class Region
 
     /// <summary>Whether the points before and after the loop continue as the loop itself does, as section 7.10 asks of good samples.</summary>
     public required bool IsSeamless { get; init; }
+
+    /// <summary>
+    /// Where a loop of 16-bit points is not seamless: sixteen points up to its end, then the sixteen that it goes on with; else null. Pinned.
+    /// </summary>
+    public required short[]? Seam { get; init; }
+
+    /// <summary>The first point of <see cref="Seam"/>, or null; valid as long as this region is reachable.</summary>
+    public short* SeamPoints => Seam is null ? null : (short*)System.Runtime.InteropServices.Marshal.UnsafeAddrOfPinnedArrayElement(Seam, 0);
 
     /// <summary>Points a second at which the sample was recorded.</summary>
     public required int SampleRate { get; init; }

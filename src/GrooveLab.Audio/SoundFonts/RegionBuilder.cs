@@ -8,7 +8,11 @@ internal static class RegionBuilder
     // Section 7.10: 255 is an unpitched sample, 128-254 are illegal; both play as if recorded at middle C.
     private const int UnpitchedKey = 60;
 
-    public static Region Build(SoundFontRegion parsed, SamplePool pool)
+    /// <summary>Builds a region.</summary>
+    /// <param name="parsed">As the resolver gives it.</param>
+    /// <param name="pool">Where its points are.</param>
+    /// <param name="isOwnPool">Whether the pool holds this sample alone: a decoded one, whose loop counts from its own start.</param>
+    public static Region Build(SoundFontRegion parsed, SamplePool pool, bool isOwnPool)
     {
         var poolSize = pool.Count;
         var sample = parsed.Sample;
@@ -17,12 +21,14 @@ internal static class RegionBuilder
         for (var i = 0; i < generators.Length; i++)
             generators[i] = GeneratorRange.Of((GeneratorEnum)i).Clamp(given[(GeneratorEnum)i]);
 
-        var start = Address(sample.Start, given.StartAddressOffset, 0, poolSize);
-        var end = Address(sample.End, given.EndAddressOffset, start, poolSize);
+        var start = Address(isOwnPool ? 0 : sample.Start, given.StartAddressOffset, 0, poolSize);
+        var end = Address(isOwnPool ? (uint)pool.Count : sample.End, given.EndAddressOffset, start, poolSize);
         var loopStart = Address(sample.StartLoop, given.StartLoopAddressOffset, 0, poolSize);
         var loopEnd = Address(sample.EndLoop, given.EndLoopAddressOffset, 0, poolSize);
         // A loop of less than two points, or one that leaves its sample, cannot sound as meant: the sample plays once.
         var loops = loopStart >= start && loopEnd <= end && loopEnd - loopStart >= 2;
+
+        var isSeamless = loops && IsSeamless(pool, start, loopStart, loopEnd);
 
         return new Region
         {
@@ -43,7 +49,8 @@ internal static class RegionBuilder
                 3 => LoopMode.UntilRelease,
                 _ => LoopMode.None,
             },
-            IsSeamless = loops && IsSeamless(pool, start, loopStart, loopEnd),
+            IsSeamless = isSeamless,
+            Seam = loops && !isSeamless && !pool.IsDeep && loopEnd - loopStart >= Synthesis.SampleCursor.SeamReach ? Seam(pool, loopStart, loopEnd) : null,
             SampleRate = (int)sample.SampleRate,
             RootKey = RootKey(given, sample),
             PitchCorrection = sample.PitchCorrection,
@@ -65,6 +72,19 @@ internal static class RegionBuilder
                 return false;
         }
         return true;
+    }
+
+    private static unsafe short[] Seam(SamplePool pool, int loopStart, int loopEnd)
+    {
+        const int Reach = Synthesis.SampleCursor.SeamReach;
+        var seam = GC.AllocateArray<short>(2 * Reach, pinned: true);
+        for (var i = 0; i < Reach; i++)
+        {
+            seam[Reach + i] = pool.High[loopStart + i];
+            seam[Reach - 1 - i] = pool.High[loopEnd - 1 - i];
+        }
+        pool.KeepAlive();
+        return seam;
     }
 
     private static int RootKey(SoundFontGenerators given, SampleHeader sample)

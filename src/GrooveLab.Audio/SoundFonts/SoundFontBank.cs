@@ -14,8 +14,8 @@ namespace GrooveLab.Audio.SoundFonts;
 /// Any thread may call any member. The file is let go when nothing refers to the bank any more, neither here nor in a synthesizer:
 /// there is nothing to dispose, so that exchanging a bank while its notes ring is safe.
 /// </para>
-/// <para>Accepted: SoundFont 2.00 to 2.04 with 16-bit samples; of 24-bit samples the upper 16 bits are played. Refused: samples in
-/// ROM, compressed samples, and every size, offset or index that points outside its table.</para>
+/// <para>Accepted: SoundFont 2.00 to 2.04 with samples of 16 or 24 bits, and banks whose samples are Vorbis streams (sf3), which are decoded
+/// into memory when a preset is prepared. Refused: samples in ROM, and every size, offset or index that points outside its table.</para>
 /// </remarks>
 public sealed class SoundFontBank
 {
@@ -29,9 +29,11 @@ public sealed class SoundFontBank
     private readonly SoundFontPreset[] _presets;
     private readonly ResolvedPreset?[] _resolved;
     private readonly SamplePool _pool;
+    private readonly VorbisSamples _vorbis;
 
-    private SoundFontBank(string name, string title, Preset[] parsed, SamplePool pool)
+    private SoundFontBank(string name, string title, Preset[] parsed, SamplePool pool, VorbisSamples vorbis)
     {
+        _vorbis = vorbis;
         Name = name;
         Title = title;
         _parsed = parsed;
@@ -142,11 +144,14 @@ public sealed class SoundFontBank
             var smpl = layout["smpl"];
             if (smpl.Length / 2 > SamplePool.MaxCount)
                 throw new SoundFontException($"{name}: smpl", $"{smpl.Length} bytes of samples are more than this program can address");
-            var pool = new SamplePool(bytes, smpl.Offset, (int)(smpl.Length / 2));
-            CheckSamples(parsed, pool.Count, name);
+            var count = (int)(smpl.Length / 2);
+            // A chunk of lower bits that is too short for the points is to be ignored (section 6.2).
+            var lowBits = layout.TryGet("sm24", out var sm24) && sm24.Length >= count ? sm24.Offset : -1;
+            var pool = new SamplePool(bytes, smpl.Offset, count, lowBits);
+            CheckSamples(parsed, smpl.Length, name);
             if (parsed.Presets.Length == 0)
                 throw new SoundFontException($"{name}: phdr", "the bank has no presets");
-            return new SoundFontBank(name, ReadTitle(bytes, layout), parsed.Presets, pool);
+            return new SoundFontBank(name, ReadTitle(bytes, layout), parsed.Presets, pool, new VorbisSamples(bytes, smpl, name));
         }
         finally
         {
@@ -170,7 +175,7 @@ public sealed class SoundFontBank
         }
     }
 
-    private static void CheckSamples(SoundFont parsed, int poolSize, string name)
+    private static void CheckSamples(SoundFont parsed, long poolBytes, string name)
     {
         var used = new HashSet<SampleHeader>(ReferenceEqualityComparer.Instance);
         foreach (var instrument in parsed.Instruments)
@@ -190,25 +195,26 @@ public sealed class SoundFontBank
             // Headers that no instrument names may hold anything; many banks keep such leftovers.
             if (!used.Contains(sample))
                 continue;
-            if (Fault(sample, poolSize) is { } fault)
+            if (Fault(sample, poolBytes) is { } fault)
                 throw new SoundFontException($"{name}: shdr record {i} ({sample.SampleName})", fault);
         }
     }
 
-    private static string? Fault(SampleHeader sample, int poolSize)
+    private static string? Fault(SampleHeader sample, long poolBytes)
     {
         if (((int)sample.SFSampleLink & RomFlag) != 0)
             return "the sample lies in a ROM that this program does not have";
-        if (((int)sample.SFSampleLink & CompressedFlag) != 0)
-            return "the sample is compressed (sf3), which this program cannot play";
         if (sample.Start >= sample.End)
             return $"the sample ends at {sample.End}, not after its start at {sample.Start}";
-        if (sample.End > poolSize)
-            return $"the sample ends at {sample.End}, past the {poolSize} points of the smpl chunk";
+        var (limit, unit) = IsCompressed(sample) ? (poolBytes, "bytes") : (poolBytes / 2, "points");
+        if (sample.End > limit)
+            return $"the sample ends at {sample.End}, past the {limit} {unit} of the smpl chunk";
         if (sample.SampleRate is < LowestSampleRate or > HighestSampleRate)
             return $"a sample rate of {sample.SampleRate} Hz cannot be; {LowestSampleRate} to {HighestSampleRate} are accepted";
         return null;
     }
+
+    private static bool IsCompressed(SampleHeader sample) => ((int)sample.SFSampleLink & CompressedFlag) != 0;
 
     private static string ReadTitle(BankBytes bytes, RiffLayout layout)
     {
@@ -222,7 +228,11 @@ public sealed class SoundFontBank
     {
         try
         {
-            return [.. _parsed[preset.Index].ResolveRegions().Select(r => RegionBuilder.Build(r, _pool))];
+            return [.. _parsed[preset.Index].ResolveRegions().Select(Build)];
+        }
+        catch (SoundFontException)
+        {
+            throw;
         }
 #pragma warning disable CA1031 // The resolver's exceptions are of many kinds; a bank's fault must be one kind with its place.
         catch (Exception e)
@@ -230,6 +240,14 @@ public sealed class SoundFontBank
         {
             throw new SoundFontException($"{Name}: preset {preset.Bank}:{preset.Program} ({preset.Name})", e.Message, e);
         }
+    }
+
+    private Region Build(SoundFontRegion parsed)
+    {
+        var sample = parsed.Sample;
+        return IsCompressed(sample)
+            ? RegionBuilder.Build(parsed, _vorbis.Decode(sample.Start, sample.End, sample.SampleName ?? ""), isOwnPool: true)
+            : RegionBuilder.Build(parsed, _pool, isOwnPool: false);
     }
 
     // Plain loops: programs are looked up on the audio thread, where a query would allocate.

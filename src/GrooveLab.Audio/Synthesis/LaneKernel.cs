@@ -67,7 +67,7 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     public override void Mix(float* samples, float* gains, float* first, float* second, int frames)
     {
         unchecked
@@ -94,7 +94,7 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     public override void Collect(float* sums, Span<float> output)
     {
         unchecked
@@ -104,7 +104,7 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     private static void FilterOne(float* samples, float* fields, int frames)
     {
         unchecked
@@ -116,7 +116,7 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     private static void FilterTwo(float* samples, float* fields, int frames)
     {
         unchecked

@@ -15,7 +15,7 @@ internal static unsafe class LaneTranspose
     /// <param name="rowLength">From one row's start to the next.</param>
     /// <param name="lanes">A row of sixteen for each frame.</param>
     /// <param name="frames">Frames; some more than these are written.</param>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     public static void Turn(float* rows, int rowLength, float* lanes, int frames)
     {
         unchecked

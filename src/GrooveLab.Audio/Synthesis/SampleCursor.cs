@@ -3,8 +3,11 @@ using GrooveLab.Audio.SoundFonts;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>Where a voice is in its sample, and how the sample runs. Plain data, carried from frame to frame by a kernel.</summary>
-internal struct SampleCursor
+internal unsafe struct SampleCursor
 {
+    /// <summary>How many points of <see cref="Seam"/> lie on each side of the loop's end.</summary>
+    public const int SeamReach = 16;
+
     /// <summary>Place in the pool: the point's index in the upper 32 bits, the fraction after it in the lower.</summary>
     public ulong Position;
 
@@ -24,6 +27,11 @@ internal struct SampleCursor
 
     /// <summary>Whether the points around the loop's ends are the same, so that reading past an end reads what the loop has there.</summary>
     public bool IsSeamless;
+
+    /// <summary>
+    /// Where the loop is not seamless: a copy of the points before its end, followed by those that the loop goes on with. Null where there is none.
+    /// </summary>
+    public short* Seam;
 
     /// <summary>Whether the sample is over; set by the kernel, which gives silence from there on.</summary>
     public bool HasEnded;

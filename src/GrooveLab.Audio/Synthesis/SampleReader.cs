@@ -39,7 +39,7 @@ internal static unsafe class SampleReader
         pool.KeepAlive();
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     private static void Read<TNeighbours>(ref SampleCursor cursor, SamplePool pool, float* weights, float* output, int frames)
         where TNeighbours : struct, INeighbours
     {
@@ -53,17 +53,17 @@ internal static unsafe class SampleReader
             var i = 0;
             while (i < frames)
             {
+                // Twice as many at once where there are: half the asking.
+                while (i + (2 * Together) <= frames && position >= from && position + (7 * increment) < to)
+                {
+                    ReadFour<TNeighbours>(high, low, position, increment, weights, output + i);
+                    ReadFour<TNeighbours>(high, low, position + (4 * increment), increment, weights, output + i + Together);
+                    position += 8 * increment;
+                    i += 2 * Together;
+                }
                 while (i + Together <= frames && position >= from && position + (3 * increment) < to)
                 {
-                    var rounded = position + WeightTable.Half;
-                    var a = TNeighbours.Weigh(high, low, rounded, weights);
-                    rounded += increment;
-                    var b = TNeighbours.Weigh(high, low, rounded, weights);
-                    rounded += increment;
-                    var c = TNeighbours.Weigh(high, low, rounded, weights);
-                    rounded += increment;
-                    var d = TNeighbours.Weigh(high, low, rounded, weights);
-                    SumEach(a, b, c, d).Store(output + i);
+                    ReadFour<TNeighbours>(high, low, position, increment, weights, output + i);
                     position += 4 * increment;
                     i += Together;
                 }
@@ -71,6 +71,7 @@ internal static unsafe class SampleReader
                 if (cursor.IsLooping && (int)(position >> 32) >= cursor.LoopEnd)
                 {
                     cursor.WrapAround();
+                    position = cursor.Position;
                     (from, to) = Inside<TNeighbours>(cursor);
                 }
                 else if (i < frames)
@@ -83,13 +84,31 @@ internal static unsafe class SampleReader
                     }
                     output[i++] = position >= from && position < to
                         ? Sum(TNeighbours.Weigh(high, low, position + WeightTable.Half, weights))
-                        : AtEdge<TNeighbours>(cursor, pool, weights);
-                    cursor.Advance();
-                    if (cursor.HasLooped)
-                        (from, to) = Inside<TNeighbours>(cursor);
+                        : AtEdge<TNeighbours>(cursor, pool, position >= to, weights);
+                    position += increment;
                 }
-                position = cursor.Position;
             }
+            cursor.Position = position;
+            if (cursor.IsLooping && (int)(position >> 32) >= cursor.LoopEnd)
+                cursor.WrapAround();
+        }
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static void ReadFour<TNeighbours>(short* high, byte* low, ulong position, ulong increment, float* weights, float* output)
+        where TNeighbours : struct, INeighbours
+    {
+        unchecked
+        {
+            var rounded = position + WeightTable.Half;
+            var a = TNeighbours.Weigh(high, low, rounded, weights);
+            rounded += increment;
+            var b = TNeighbours.Weigh(high, low, rounded, weights);
+            rounded += increment;
+            var c = TNeighbours.Weigh(high, low, rounded, weights);
+            rounded += increment;
+            var d = TNeighbours.Weigh(high, low, rounded, weights);
+            SumEach(a, b, c, d).Store(output);
         }
     }
 
@@ -106,13 +125,21 @@ internal static unsafe class SampleReader
         }
     }
 
-    private static float AtEdge<TNeighbours>(in SampleCursor cursor, SamplePool pool, float* weights)
+    private static float AtEdge<TNeighbours>(in SampleCursor cursor, SamplePool pool, bool isAtEnd, float* weights)
         where TNeighbours : struct, INeighbours
     {
         unchecked
         {
-            var points = stackalloc float[8];
             var rounded = cursor.Position + WeightTable.Half;
+            if (cursor.Seam != null && cursor.IsLooping && (isAtEnd || cursor.HasLooped))
+            {
+                // Seen from the seam, the loop's start is what comes after its end.
+                if (!isAtEnd)
+                    rounded += (ulong)(cursor.LoopEnd - cursor.LoopStart) << 32;
+                rounded -= (ulong)(cursor.LoopEnd - SampleCursor.SeamReach) << 32;
+                return Sum(TNeighbours.Weigh(cursor.Seam, null, rounded, weights));
+            }
+            var points = stackalloc float[8];
             var first = (int)(rounded >> 32) - TNeighbours.Before;
             for (var tap = 0; tap < 2 * (TNeighbours.Before + 1); tap++)
                 points[tap] = cursor.Point(pool, first + tap);

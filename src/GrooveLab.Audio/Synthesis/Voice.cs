@@ -40,6 +40,8 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     private float _cutoffTarget;
     private int _glideLeft;
 
+    private bool _areGainsAtRest;
+
     private int _fadeLength;
     private int _fadeLeft;
 
@@ -49,6 +51,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
 
     private double _quality;
     private bool _isFiltered;
+    private bool _isFilterAtRest;
     private bool _hasMovingCutoff;
     private float _lastCutoff;
     private LowPassCoefficients _lastCoefficients;
@@ -88,7 +91,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         : Math.Max(lanes[LaneField.Left, lane], lanes[LaneField.Right, lane]);
 
     /// <summary>Starts the voice on the next frame.</summary>
-    public void Start(Region region, ChannelState channel, int channelIndex, int key, int velocity, long noteId)
+    public unsafe void Start(Region region, ChannelState channel, int channelIndex, int key, int velocity, long noteId)
     {
         _region = region;
         _channel = channel;
@@ -107,6 +110,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         _lastCutoff = float.NaN;
         _hasSounded = false;
         _releaseLeft = 0;
+        _areGainsAtRest = false;
         lanes.Clear(lane);
 
         Modulate();
@@ -127,6 +131,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
             LoopEnd = region.LoopEnd,
             IsLooping = region.LoopMode != LoopMode.None,
             IsSeamless = region.IsSeamless,
+            Seam = region.SeamPoints,
         };
         _isFiltered = NeedsFilter(0);
         if (_isFiltered)
@@ -347,8 +352,12 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
             _isFiltered = true;
             EnterFilter();
         }
+        if (_isFilterAtRest && Cutoff(length) == _lastCutoff)
+            return;
         var target = Coefficients(length);
         var part = 1f / length;
+        _isFilterAtRest = target.A1 == lanes[LaneField.A1, lane] && target.A2 == lanes[LaneField.A2, lane]
+            && target.A3 == lanes[LaneField.A3, lane];
         lanes[LaneField.A1Step, lane] = (target.A1 - lanes[LaneField.A1, lane]) * part;
         lanes[LaneField.A2Step, lane] = (target.A2 - lanes[LaneField.A2, lane]) * part;
         lanes[LaneField.A3Step, lane] = (target.A3 - lanes[LaneField.A3, lane]) * part;
@@ -356,24 +365,39 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
 
     private void EnterFilter()
     {
+        _isFilterAtRest = false;
         lanes[LaneField.FilterMask, lane] = BitConverter.Int32BitsToSingle(-1);
         (lanes[LaneField.A1, lane], lanes[LaneField.A2, lane], lanes[LaneField.A3, lane]) = Coefficients(0);
     }
 
+    /// <summary>Puts the filter where its ramp was meant to end, so that rounding cannot keep it moving.</summary>
+    private void SettleFilter()
+    {
+        (lanes[LaneField.A1, lane], lanes[LaneField.A2, lane], lanes[LaneField.A3, lane]) = _lastCoefficients;
+    }
+
     private void PlanGains(int length)
     {
+        var isHeld = _volumeEnvelope.Stage == EnvelopeStage.Sustain && _glideLeft == 0 && !IsFading
+            && Amount(GeneratorEnum.ModulationLFOToVolume) == 0;
+        if (isHeld && _areGainsAtRest)
+            return;
         _pieceTarget = GainsAfter(length).Times(_volumeEnvelope.Amplitude(length) * Tremolo(length) * Fade(length));
         var part = 1f / length;
         lanes[LaneField.LeftStep, lane] = (_pieceTarget.Left - lanes[LaneField.Left, lane]) * part;
         lanes[LaneField.RightStep, lane] = (_pieceTarget.Right - lanes[LaneField.Right, lane]) * part;
         lanes[LaneField.ReverbStep, lane] = (_pieceTarget.Reverb - lanes[LaneField.Reverb, lane]) * part;
         lanes[LaneField.ChorusStep, lane] = (_pieceTarget.Chorus - lanes[LaneField.Chorus, lane]) * part;
+        _areGainsAtRest = isHeld && lanes[LaneField.LeftStep, lane] == 0 && lanes[LaneField.RightStep, lane] == 0
+            && lanes[LaneField.ReverbStep, lane] == 0 && lanes[LaneField.ChorusStep, lane] == 0;
     }
 
     private void FinishPiece()
     {
         if (!_isPieceSilent)
             SetGains(_pieceTarget);
+        if (_isFiltered && !_isFilterAtRest)
+            SettleFilter();
         Commit(_pieceLength);
     }
 
@@ -439,8 +463,18 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
 
     private void EndIfSilent()
     {
-        if (_volumeEnvelope.Stage == EnvelopeStage.Finished)
+        if (_volumeEnvelope.Stage == EnvelopeStage.Finished || IsInaudible())
             End();
+    }
+
+    /// <summary>Whether it is on its way to silence and so far down, the bank's and the channel's attenuation counted, that nobody hears it.</summary>
+    private bool IsInaudible()
+    {
+        // -110 dB of full scale, and the envelope itself must have done most of it: a controller may still bring up the rest.
+        const float LeastGain = 3.16e-6f;
+        const float LeastEnvelope = 1e-3f;
+        return _volumeEnvelope.IsFallingSilent && Math.Max(lanes[LaneField.Left, lane], lanes[LaneField.Right, lane]) < LeastGain
+            && _volumeEnvelope.Amplitude(0) < LeastEnvelope;
     }
 
     private StaticGains GainsAfter(int frames) =>

@@ -24,6 +24,10 @@ internal struct VolumeEnvelope
     /// <summary>Frames from the start to full level, the attack counted up to a limit; at least one.</summary>
     public readonly int FramesToFull(int mostOfAttack) => _times.Delay + Math.Clamp(_times.Attack, 1, mostOfAttack);
 
+    /// <summary>Whether nothing but silence can follow.</summary>
+    public readonly bool IsFallingSilent =>
+        Stage == EnvelopeStage.Release || (Stage == EnvelopeStage.Decay && _sustainCentibels >= Units.SilenceCentibels);
+
     /// <summary>Starts from the key.</summary>
     public void Start(in EnvelopeTimes times, float sustainCentibels)
     {

@@ -386,7 +386,7 @@ public sealed class ChartReader
             return;
         }
 
-        if (sections.FirstOrDefault()?.Timing is { } first)
+        if (sections is [{ Timing: { } first }, ..])
         {
             if (sectionsWell)
             {

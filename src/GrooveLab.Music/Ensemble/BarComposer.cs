@@ -40,7 +40,6 @@ public sealed class BarComposer : IBarSource
     private readonly IReadOnlyList<Shapes?> _shapes;
     private readonly Chance _chance;
     private readonly HumanFeel _feel;
-    private readonly ComposerOptions _options;
     private readonly int _countPart;
 
     /// <summary>Makes the band for a chart.</summary>
@@ -48,9 +47,9 @@ public sealed class BarComposer : IBarSource
     public BarComposer(Chart chart, ComposerOptions? options = null)
     {
         Chart = chart;
-        _options = options ?? new ComposerOptions();
+        Options = options ?? new ComposerOptions();
         Plan = new FormPlan(chart);
-        var seed = _options.Seed ?? chart.Seed;
+        var seed = Options.Seed ?? chart.Seed;
         _chance = Chance.From(seed);
         _feel = new HumanFeel(seed, chart.Looseness);
         _countPart = chart.Parts.ToList().FindIndex(part => part.Role == Role.Count);
@@ -68,6 +67,9 @@ public sealed class BarComposer : IBarSource
     /// <summary>The chart.</summary>
     public Chart Chart { get; }
 
+    /// <summary>What was asked of it.</summary>
+    public ComposerOptions Options { get; }
+
     /// <summary>The form laid out.</summary>
     public FormPlan Plan { get; }
 
@@ -75,12 +77,12 @@ public sealed class BarComposer : IBarSource
     public IReadOnlyList<Seating> Band { get; }
 
     /// <inheritdoc/>
-    public int First => _options.CountIn ? -1 : 0;
+    public int First => Options.CountIn ? -1 : 0;
 
     /// <inheritdoc/>
-    public int? End => _options.Endless ? null : _options.Bars ?? (Plan.Bars + (Chart.Ending ? 1 : 0));
+    public int? End => Options.Endless ? null : Options.Bars ?? (Plan.Bars + (Chart.Ending ? 1 : 0));
 
-    private bool HasEnding => !_options.Endless && _options.Bars is null && Chart.Ending;
+    private bool HasEnding => !Options.Endless && Options.Bars is null && Chart.Ending;
 
     /// <inheritdoc/>
     /// <exception cref="ArgumentOutOfRangeException">Before the lead-in, or after the end.</exception>

@@ -151,6 +151,7 @@ internal static class CommandLine
         RenderCommand.Create(),
         ShowCommand.Create(),
         CheckCommand.Create(),
+        InspectCommand.Create(),
         BanksCommand.Create(),
         DevicesCommand.Create(),
     };

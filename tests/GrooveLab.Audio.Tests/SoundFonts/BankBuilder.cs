@@ -7,6 +7,7 @@ namespace GrooveLab.Audio.Tests.SoundFonts;
 internal sealed class BankBuilder
 {
     private readonly List<short> _points = [];
+    private readonly List<byte> _compressed = [];
     private readonly List<(string Name, int Start, int End, int LoopStart, int LoopEnd, int Rate, int Key, int Correction, int Type)>
         _samples = [];
 
@@ -22,6 +23,18 @@ internal sealed class BankBuilder
         // Section 7.10: at least 46 points of silence after each sample.
         _points.AddRange(new short[46]);
         _samples.Add((name, start, start + points.Length, start + loopStart, start + loopEnd, rate, key, correction, type));
+        return _samples.Count - 1;
+    }
+
+    /// <summary>Lower eight bits of all points so far, each side's own affair; written as <c>sm24</c>.</summary>
+    public byte[]? LowBits { get; set; }
+
+    /// <summary>A sample that is a Vorbis stream, as sf3 banks have them; no other kind may be in the bank.</summary>
+    public int AddCompressed(byte[] stream, int rate, int key, int loopStart, int loopEnd)
+    {
+        var start = _compressed.Count;
+        _compressed.AddRange(stream);
+        _samples.Add(("vorbis", start, start + stream.Length, loopStart, loopEnd, rate, key, 0, 0x11));
         return _samples.Count - 1;
     }
 
@@ -84,9 +97,12 @@ internal sealed class BankBuilder
         var smpl = new BinaryWriter(new MemoryStream());
         foreach (var point in _points)
             smpl.Write(point);
+        smpl.Write([.. _compressed]);
 
         var info = List("INFO", Chunk("ifil", [2, 0, 4, 0]), Chunk("isng", "EMU8000\0"u8.ToArray()), Chunk("INAM", "Test\0\0"u8.ToArray()));
-        var sdta = List("sdta", Chunk("smpl", Bytes(smpl)));
+        var sdta = LowBits is null
+            ? List("sdta", Chunk("smpl", Bytes(smpl)))
+            : List("sdta", Chunk("smpl", Bytes(smpl)), Chunk("sm24", LowBits));
         string[] order = ["phdr", "pbag", "pmod", "pgen", "inst", "ibag", "imod", "igen", "shdr"];
         var pdta = List("pdta", [.. order.Select(name => Chunk(name, Bytes(Table(name))))]);
         return Chunk("RIFF", [.. "sfbk"u8, .. info, .. sdta, .. pdta]);

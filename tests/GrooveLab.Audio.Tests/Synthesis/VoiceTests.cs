@@ -40,6 +40,7 @@ public class VoiceTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.SampleModes)]
     public void SampleMode_Three_PlaysTheRestAfterTheRelease()
     {
         var synth = Playing.Dry(TestBanks.Of(Steps(), 3, 400, 600, (GeneratorEnum.ReleaseVolumeEnvelope, 8000)));
@@ -137,6 +138,18 @@ public class VoiceTests
         synth.NoteOff(0, Key);
 
         Assert.True(LargestStep(synth.Left(2000)) < 0.02);
+    }
+
+    [Fact]
+    public void NoteOff_OnTheFrameOfItsNoteOn_StillSoundsTheAttack()
+    {
+        var synth = Playing.Dry(TestBanks.Constant());
+        synth.NoteOn(0, Key, 127);
+        synth.NoteOff(0, Key);
+        var sound = synth.Left(Playing.Frames(0.1));
+
+        Assert.Equal(1, Largest(sound), 0.01);
+        Assert.Equal(0, synth.ActiveVoices);
     }
 
     [Fact]

@@ -1,0 +1,110 @@
+using GrooveLab.Audio.BuiltInSounds;
+
+namespace GrooveLab.Audio.Playback;
+
+/// <summary>
+/// Numbers about rendered sound: levels, attacks, loudness, where it rises and when it is over. Decibels are of full scale, over both channels
+/// together; silence is minus infinity. What lies outside the sound is silent.
+/// </summary>
+public static class StemMeasures
+{
+    /// <summary>How much of a note's beginning is its attack, in seconds. Common practice, no source.</summary>
+    public const double AttackSeconds = 0.06;
+
+    private const double Hop = 0.01;
+
+    /// <summary>RMS level of a stretch, in dB.</summary>
+    /// <param name="sound">The sound.</param>
+    /// <param name="from">Its start in seconds.</param>
+    /// <param name="seconds">Its length in seconds.</param>
+    public static double Level(StemSound sound, double from, double seconds)
+    {
+        var first = (int)Math.Round(from * sound.SampleRate);
+        var length = Math.Max(1, (int)Math.Round(seconds * sound.SampleRate));
+        return 10 * Math.Log10(Energy(sound, first, first + length) / length);
+    }
+
+    /// <summary>RMS level of the attack that begins at a time, in dB.</summary>
+    public static double Attack(StemSound sound, double at) => Level(sound, at, AttackSeconds);
+
+    /// <summary>The highest sample from a time on, in dB.</summary>
+    public static double PeakFrom(StemSound sound, double from)
+    {
+        var highest = 0f;
+        for (var i = Math.Max(0, (int)Math.Round(from * sound.SampleRate)); i < sound.Frames; i++)
+        {
+            highest = Math.Max(highest, Math.Max(Math.Abs(sound.Left[i]), Math.Abs(sound.Right[i])));
+        }
+
+        return 20 * Math.Log10(highest);
+    }
+
+    /// <summary>
+    /// Loudness of a stretch: its K-weighted mean square (ITU-R BS.1770) in LUFS, without the gate, since a band that plays has no pauses.
+    /// </summary>
+    public static double Loudness(StemSound sound, double from, double to)
+    {
+        var (first, end) = ((int)Math.Round(from * sound.SampleRate), Math.Min(sound.Frames, (int)Math.Round(to * sound.SampleRate)));
+        var sum = 0.0;
+        foreach (var channel in (ReadOnlySpan<int>)[0, 1])
+        {
+            var samples = channel == 0 ? sound.Left : sound.Right;
+            var shelf = Biquad.KShelf(sound.SampleRate);
+            var low = Biquad.HighPass(38.13547087602444, 0.5003270373238773, sound.SampleRate);
+            for (var i = 0; i < end; i++)
+            {
+                var weighted = low.Next(shelf.Next(samples[i]));
+                sum += i >= first ? weighted * weighted : 0;
+            }
+        }
+
+        return -0.691 + (10 * Math.Log10(sum / Math.Max(1, end - first)));
+    }
+
+    /// <summary>
+    /// How much the sound rises, hundredth by hundredth of a second: the growth of its amplitude, falls counted as nothing. Onsets are its peaks.
+    /// </summary>
+    public static IReadOnlyList<double> Rises(StemSound sound, double from, double to)
+    {
+        var count = Math.Max(0, (int)Math.Round((to - from) / Hop));
+        var rises = new double[count];
+        var before = 0.0;
+        for (var i = 0; i < count; i++)
+        {
+            var first = (int)Math.Round((from + (i * Hop)) * sound.SampleRate);
+            var length = (int)Math.Round(2 * Hop * sound.SampleRate);
+            var now = Math.Sqrt(Energy(sound, first, first + length) / length);
+            rises[i] = Math.Max(0, now - before);
+            before = now;
+        }
+
+        return rises;
+    }
+
+    /// <summary>The last time, in seconds, at which a hundredth of a second is louder than a level in dB; null when none is.</summary>
+    public static double? LastAbove(StemSound sound, double decibels)
+    {
+        var length = (int)Math.Round(Hop * sound.SampleRate);
+        for (var first = sound.Frames - length; first >= 0; first -= length)
+        {
+            if (10 * Math.Log10(Energy(sound, first, first + length) / length) > decibels)
+            {
+                return (double)(first + length) / sound.SampleRate;
+            }
+        }
+
+        return null;
+    }
+
+    // Of both channels together, halved, so that the same sound on both sides has the level of one.
+    private static double Energy(StemSound sound, int first, int end)
+    {
+        var sum = 0.0;
+        for (var i = Math.Max(0, first); i < Math.Min(end, sound.Frames); i++)
+        {
+            sum += ((double)sound.Left[i] * sound.Left[i]) + ((double)sound.Right[i] * sound.Right[i]);
+        }
+
+        return sum / 2;
+    }
+}

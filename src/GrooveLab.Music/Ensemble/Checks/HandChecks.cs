@@ -1,0 +1,157 @@
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Score;
+
+namespace GrooveLab.Music.Ensemble.Checks;
+
+/// <summary>What hands cannot do: each rule with the places where it is broken. Common practice, no source.</summary>
+public static class HandChecks
+{
+    /// <summary>Frets that a hand spans, both ends counted.</summary>
+    private const int Stretch = 5;
+
+    /// <summary>Share of the hand's limit that a step may fall to before the roll thins: five in a hundred of slack.</summary>
+    private const double Slack = 95;
+
+    /// <summary>All of them.</summary>
+    public static IEnumerable<CheckResult> Of(BandBars band)
+    {
+        yield return TwiceInARow(band);
+        yield return OutOfReach(band);
+        yield return TooManyAtOnce(band);
+        yield return Stretches(band);
+        yield return QuickestStep(band);
+    }
+
+    /// <summary>
+    /// A finger, a string (for fingers) or a hand (hammers, plectrum) twice running in a roll. A new playing of a section may begin with any.
+    /// </summary>
+    public static CheckResult TwiceInARow(BandBars band) => CheckResult.None(
+        "hand twice", "times", band.PartsIn(Role.Roll).Any(), RollPairs(band).Where(pair => IsTwice(band, pair)).Select(pair => pair.B.ToString()));
+
+    /// <summary>Notes outside the instrument's range, below their open string or past its last fret.</summary>
+    public static CheckResult OutOfReach(BandBars band) => CheckResult.None(
+        "out of reach",
+        "notes",
+        true,
+        band.Notes.Where(placed =>
+        {
+            var instrument = band.Band[placed.Note.Part].Instrument;
+            var fret = FretOf(band, placed.Note);
+            return placed.Note.Key < instrument.Lowest || placed.Note.Key > instrument.Highest || fret < 0 || fret > instrument.Frets;
+        }).Select(placed => placed.ToString()));
+
+    /// <summary>Strokes of more notes than the instrument sounds at once, or of two notes on one string.</summary>
+    public static CheckResult TooManyAtOnce(BandBars band) => CheckResult.None(
+        "too many at once",
+        "strokes",
+        true,
+        Strokes(band, Role.Pulse, Role.Roll, Role.Bass, Role.Sustain)
+            .Where(stroke => stroke.Count > Math.Max(1, band.Band[stroke[0].Note.Part].Instrument.Voices)
+                || stroke.Where(placed => placed.Note.String > 0).GroupBy(placed => placed.Note.String).Any(same => same.Count() > 1))
+            .Select(stroke => $"{stroke[0]}, {stroke.Count} notes"));
+
+    /// <summary>The widest stretch of a strum on strings, in frets, open strings apart.</summary>
+    public static CheckResult Stretches(BandBars band)
+    {
+        var widest = 0;
+        string? where = null;
+        var any = false;
+        foreach (var stroke in Strokes(band, Role.Pulse))
+        {
+            var held = stroke.Where(placed => placed.Note.String > 0)
+                .Select(placed => new StringNote(placed.Note.String - 1, FretOf(band, placed.Note), placed.Note.Key)).ToArray();
+            any |= held.Length > 0;
+            var stretch = held.Length == 0 ? 0 : new StringFingering([.. held]).Stretch;
+            if (stretch > widest)
+            {
+                (widest, where) = (stretch, stroke[0].ToString());
+            }
+        }
+
+        return new CheckResult
+        {
+            Name = "stretch",
+            Value = any ? widest : null,
+            Unit = "frets",
+            AtMost = Stretch,
+            Places = widest > Stretch ? [where!] : [],
+        };
+    }
+
+    /// <summary>
+    /// The quickest step of a roll as a share of its hand's limit. A note that fills a whole group cannot be thinned and is not counted.
+    /// </summary>
+    public static CheckResult QuickestStep(BandBars band)
+    {
+        var quickest = double.PositiveInfinity;
+        PlacedNote? where = null;
+        foreach (var (a, b) in RollPairs(band))
+        {
+            var limit = band.SettingsOf<RollSettings>(a.Note.Part).HandLimitMs ?? band.Band[a.Note.Part].Instrument.HandLimitMs;
+            var share = band.Seconds(a.From, b.From) * 100_000 / limit;
+            if (share < quickest && !FillsItsGroup(a))
+            {
+                (quickest, where) = (share, a);
+            }
+        }
+
+        return new CheckResult
+        {
+            Name = "quickest step",
+            Value = where is null ? null : quickest,
+            Unit = "% of the hand's limit",
+            AtLeast = Slack - 1e-6,
+            Places = quickest < Slack - 1e-6 ? [where.ToString()!] : [],
+        };
+    }
+
+    /// <summary>Notes of a roll that follow each other in one playing of a section.</summary>
+    internal static IEnumerable<(PlacedNote A, PlacedNote B)> RollPairs(BandBars band)
+    {
+        foreach (var (_, notes) in band.PartsIn(Role.Roll))
+        {
+            for (var i = 1; i < notes.Count; i++)
+            {
+                var begins = notes[i].Bar != notes[i - 1].Bar && notes[i].Bar.IndexInSection == 0;
+                if (!begins && notes[i - 1].To == notes[i].From)
+                {
+                    yield return (notes[i - 1], notes[i]);
+                }
+            }
+        }
+    }
+
+    private static bool IsTwice(BandBars band, (PlacedNote A, PlacedNote B) pair)
+    {
+        var (a, b) = (pair.A.Note, pair.B.Note);
+        return band.Band[a.Part].Instrument.Technique switch
+        {
+            Technique.Fingers => (a.Finger is not null && a.Finger == b.Finger) || (a.String > 0 && a.String == b.String),
+            Technique.Hammers or Technique.Plectrum => a.Stroke != Stroke.None && a.Stroke == b.Stroke,
+            _ => false,
+        };
+    }
+
+    private static bool FillsItsGroup(PlacedNote placed)
+    {
+        var meter = placed.Bar.Meter;
+        for (var group = 0; group < meter.GroupSizes.Count; group++)
+        {
+            if (placed.Note.Onset == meter.Unit * meter.GroupStartUnits[group] && placed.Note.Length == meter.Unit * meter.GroupSizes[group])
+            {
+                return true;
+            }
+        }
+
+        return false;
+    }
+
+    // 0 where there is no string: then any key in range will do.
+    private static int FretOf(BandBars band, NoteEvent note) =>
+        note.String == 0 ? 0 : note.Key - band.Band[note.Part].Instrument.Strings[note.String - 1];
+
+    private static IEnumerable<List<PlacedNote>> Strokes(BandBars band, params Role[] roles) => band.Notes
+        .Where(placed => roles.Contains(placed.Note.Role))
+        .GroupBy(placed => (placed.Note.Part, placed.From))
+        .Select(stroke => stroke.ToList());
+}

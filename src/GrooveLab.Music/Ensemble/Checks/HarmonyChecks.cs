@@ -1,0 +1,190 @@
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Score;
+
+namespace GrooveLab.Music.Ensemble.Checks;
+
+/// <summary>How voices move from chord to chord and whether parts keep out of each other's way. Common practice, no source.</summary>
+public static class HarmonyChecks
+{
+    private const double MostSemitonesAVoice = 3;
+    private const double MostLeaps = 10;
+    private const double MostRubs = 0.05;
+    private const double FewestChordTones = 95;
+
+    /// <summary>Half steps to the tune that rub.</summary>
+    private const int Rub = 2;
+
+    /// <summary>Below the low-interval limit, notes closer than a fourth growl.</summary>
+    private const int Fourth = 5;
+
+    /// <summary>All of them.</summary>
+    public static IEnumerable<CheckResult> Of(BandBars band)
+    {
+        foreach (var result in Movement(band))
+        {
+            yield return result;
+        }
+
+        yield return LowIntervals(band);
+        yield return RubsWithTheTune(band);
+        yield return HeldTwice(band);
+        yield return ChordTonesOnGroupStarts(band);
+    }
+
+    /// <summary>
+    /// Semitones that a voice of the pulse moves at a change of chord, on average, and how often a voice leaps more than a fourth. A chord's
+    /// voicing is its fullest strum.
+    /// </summary>
+    public static IEnumerable<CheckResult> Movement(BandBars band)
+    {
+        var moved = 0.0;
+        var leaps = new List<string>();
+        var changes = 0;
+        foreach (var (_, notes) in band.PartsIn(Role.Pulse))
+        {
+            (ChordSymbol Chord, int[] Keys, PlacedNote At)? before = null;
+            foreach (var held in Voicings(notes))
+            {
+                if (before is { } last)
+                {
+                    var movement = VoiceLeading.Between(last.Keys, held.Keys);
+                    moved += (double)movement.Total / Math.Max(last.Keys.Length, held.Keys.Length);
+                    changes++;
+                    if (movement.Largest > VoiceLeading.DefaultLargestLeap)
+                    {
+                        leaps.Add($"bar {held.At.Bar.Index}: {last.Chord} to {held.Chord}, a voice moves {movement.Largest} half steps");
+                    }
+                }
+
+                before = held;
+            }
+        }
+
+        yield return new CheckResult
+        {
+            Name = "voicing movement",
+            Value = changes == 0 ? null : moved / changes,
+            Unit = "half steps a voice",
+            AtMost = MostSemitonesAVoice,
+        };
+        yield return new CheckResult
+        {
+            Name = "voicing leaps",
+            Value = changes == 0 ? null : 100.0 * leaps.Count / changes,
+            Unit = "% of changes",
+            AtMost = MostLeaps,
+            Places = [.. leaps.Take(CheckResult.MostPlaces)],
+        };
+    }
+
+    /// <summary>Thirds or closer below C3 (MIDI 48) between parts.</summary>
+    public static CheckResult LowIntervals(BandBars band) => CheckResult.None(
+        "close down low",
+        "pairs",
+        true,
+        band.Together(Role.Bass, Role.Sustain, Role.Pulse, Role.Roll)
+            .Where(pair => Math.Abs(pair.A.Note.Key - pair.B.Note.Key) is > 0 and < Fourth
+                && Math.Min(pair.A.Note.Key, pair.B.Note.Key) < Harmony.Voicings.LowIntervalLimit)
+            .Select(Both));
+
+    /// <summary>Notes of pulse and roll within two half steps of the sounding tune, as a share of all of theirs.</summary>
+    public static CheckResult RubsWithTheTune(BandBars band)
+    {
+        var notes = band.FormNotes.Count(placed => placed.Note.Role is Role.Pulse or Role.Roll);
+        var sung = band.FormNotes.Any(placed => placed.Note.Role == Role.Tune);
+        var rubs = band.Together(Role.Pulse, Role.Roll, Role.Tune)
+            .Where(pair => (pair.A.Note.Role == Role.Tune) != (pair.B.Note.Role == Role.Tune)
+                && pair.A.Bar.Index >= 0 && pair.B.Bar.Index >= 0
+                && Math.Abs(pair.A.Note.Key - pair.B.Note.Key) <= Rub && !pair.A.Bar.IsEnding && !pair.B.Bar.IsEnding)
+            .Select(Both).ToList();
+        return new CheckResult
+        {
+            Name = "rubs with the tune",
+            Value = sung && notes > 0 ? 100.0 * rubs.Count / notes : null,
+            Unit = "% of notes",
+            AtMost = MostRubs,
+            Places = [.. rubs.Take(CheckResult.MostPlaces)],
+        };
+    }
+
+    /// <summary>Keys that two parts hold at once; a roll's short notes may touch one.</summary>
+    public static CheckResult HeldTwice(BandBars band) => CheckResult.None(
+        "key held twice",
+        "pairs",
+        true,
+        band.Together(Role.Bass, Role.Sustain, Role.Pulse, Role.Tune).Where(pair => pair.A.Note.Key == pair.B.Note.Key).Select(Both));
+
+    /// <summary>Share of notes struck on group starts that belong to the chord there; of the part that has fewest. The tune is the chart's own.</summary>
+    public static CheckResult ChordTonesOnGroupStarts(BandBars band)
+    {
+        double? least = null;
+        var strays = new List<string>();
+        foreach (var (_, notes) in band.PartsIn(Role.Pulse, Role.Roll, Role.Bass, Role.Sustain))
+        {
+            var onStarts = notes.Where(placed => IsOnGroupStart(placed) && !ChordAt(placed).IsNoChord).ToList();
+            if (onStarts.Count == 0)
+            {
+                continue;
+            }
+
+            var foreign = onStarts.Where(placed => !Belongs(ChordAt(placed), placed.Note.Key)).ToList();
+            var share = 100.0 * (onStarts.Count - foreign.Count) / onStarts.Count;
+            least = least is { } known ? Math.Min(known, share) : share;
+            strays.AddRange(foreign.Select(placed => $"{placed} under {ChordAt(placed)}"));
+        }
+
+        return new CheckResult
+        {
+            Name = "chord tones on group starts",
+            Value = least,
+            Unit = "%",
+            AtLeast = FewestChordTones,
+            Places = [.. strays.Take(CheckResult.MostPlaces)],
+        };
+    }
+
+    // The fullest strum of each stretch of one chord.
+    private static IEnumerable<(ChordSymbol Chord, int[] Keys, PlacedNote At)> Voicings(IReadOnlyList<PlacedNote> notes)
+    {
+        (ChordSymbol Chord, int[] Keys, PlacedNote At)? fullest = null;
+        foreach (var stroke in notes.GroupBy(placed => placed.From))
+        {
+            var first = stroke.First();
+            var chord = ChordAt(first);
+            var keys = stroke.Select(placed => placed.Note.Key).Order().ToArray();
+            if (chord.IsNoChord)
+            {
+                continue;
+            }
+
+            if (fullest is { } held && !held.Chord.Equals(chord))
+            {
+                yield return held;
+                fullest = null;
+            }
+
+            if (fullest is null || keys.Length > fullest.Value.Keys.Length)
+            {
+                fullest = (chord, keys, first);
+            }
+        }
+
+        if (fullest is { } last)
+        {
+            yield return last;
+        }
+    }
+
+    private static ChordSymbol ChordAt(PlacedNote placed) =>
+        placed.Bar.Chords.LastOrDefault(span => span.Onset <= placed.Note.Onset, placed.Bar.Chords[0]).Symbol;
+
+    private static bool Belongs(ChordSymbol chord, int key) => chord.Tones.Contains(key) || key % 12 == chord.Bass.PitchClass;
+
+    private static bool IsOnGroupStart(PlacedNote placed)
+    {
+        var unit = placed.Note.Onset / placed.Bar.Meter.Unit;
+        return unit.IsInteger && placed.Bar.Meter.GroupStartUnits.Contains((int)unit.Numerator);
+    }
+
+    private static string Both((PlacedNote A, PlacedNote B) pair) => $"{pair.B} with {pair.A.Note.Role.Name()} {pair.A.Note.Key}";
+}

@@ -1,0 +1,153 @@
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Ensemble.Checks;
+
+/// <summary>How long notes are: who holds longest, bows, the bass's air, swung notes, and what sounds past the end.</summary>
+public static class LengthChecks
+{
+    private const double LongestBow = 6;
+    private const double LeastBass = 40;
+    private const double MostBass = 70;
+    private const double LeastRinging = 70;
+    private const double ShortestSwung = 100;
+
+    /// <summary>All of them.</summary>
+    public static IEnumerable<CheckResult> Of(BandBars band)
+    {
+        yield return SustainHoldsLongest(band);
+        yield return Bows(band);
+        yield return BassInBeats(band);
+        yield return BassInOne(band);
+        yield return SwungNotes(band);
+        yield return RollAfterTheEnd(band);
+    }
+
+    /// <summary>The sustained part's mean length in terms of the next longest role's.</summary>
+    public static CheckResult SustainHoldsLongest(BandBars band)
+    {
+        var means = band.FormNotes.Where(placed => !placed.IsGrace).GroupBy(placed => placed.Note.Role)
+            .ToDictionary(role => role.Key, role => role.Average(placed => placed.Note.Length.Wholes.ToDouble()));
+        var others = means.Where(role => role.Key != Role.Sustain).Select(role => role.Value).DefaultIfEmpty(0).Max();
+        return new CheckResult
+        {
+            Name = "sustain's length",
+            Value = means.TryGetValue(Role.Sustain, out var sustain) && others > 0 ? sustain / others : null,
+            Unit = "times the next longest role's",
+            AtLeast = 1,
+        };
+    }
+
+    /// <summary>The longest held note, in seconds; one that fills a unit has nowhere to turn and is not counted.</summary>
+    public static CheckResult Bows(BandBars band)
+    {
+        var held = band.PartsIn(Role.Sustain).SelectMany(part => part.Notes)
+            .Where(placed => placed.Note.Length > placed.Bar.Meter.Unit)
+            .Select(placed => (Placed: placed, Seconds: band.Seconds(placed.From, placed.To)))
+            .ToList();
+        var longest = held.Count == 0 ? default : held.MaxBy(note => note.Seconds);
+        return new CheckResult
+        {
+            Name = "longest bow",
+            Value = held.Count == 0 ? null : longest.Seconds,
+            Unit = "s",
+            AtMost = LongestBow + 1e-6,
+            Places = held.Count > 0 && longest.Seconds > LongestBow + 1e-6 ? [longest.Placed.ToString()] : [],
+        };
+    }
+
+    /// <summary>Where beats are felt inside the bar: how much of the space to its next note the bass sounds.</summary>
+    public static CheckResult BassInBeats(BandBars band) => new()
+    {
+        Name = "bass sounding in beats",
+        Value = Sounding(band, bar => bar.Felt is FeltLevel.Unit or FeltLevel.Group),
+        Unit = "% of its space",
+        AtLeast = LeastBass,
+        AtMost = MostBass,
+    };
+
+    /// <summary>Where whole bars are felt: the same, and it should ring.</summary>
+    public static CheckResult BassInOne(BandBars band) => new()
+    {
+        Name = "bass ringing in one",
+        Value = Sounding(band, bar => bar.Felt is FeltLevel.Bar or FeltLevel.BarGroup),
+        Unit = "% of its space",
+        AtLeast = LeastRinging,
+    };
+
+    /// <summary>
+    /// The shortest second half of a unit whose halves are uneven, in ms. Where a unit has an even number of onsets, the middle one parts it.
+    /// </summary>
+    public static CheckResult SwungNotes(BandBars band)
+    {
+        double? shortest = null;
+        foreach (var bar in band.Form)
+        {
+            var inUnits = bar.Notes.Where(note => note.Role is Role.Pulse or Role.Roll or Role.Bass).Select(note => note.Onset).Distinct()
+                .GroupBy(onset => (onset / bar.Meter.Unit).Floor());
+            foreach (var unit in inUnits)
+            {
+                var onsets = unit.Order().ToArray();
+                var end = bar.Meter.Unit * (unit.Key + 1);
+                if (onsets.Length % 2 == 0 && onsets[0] == bar.Meter.Unit * unit.Key
+                    && onsets[onsets.Length / 2] - onsets[0] > bar.Meter.Unit / 2)
+                {
+                    var ms = band.Seconds(bar.Start + onsets[onsets.Length / 2], bar.Start + end) * 1000;
+                    shortest = Math.Min(shortest ?? double.MaxValue, ms);
+                }
+            }
+        }
+
+        return new CheckResult
+        {
+            Name = "shortest swung note",
+            Value = shortest,
+            Unit = "ms",
+            AtLeast = ShortestSwung - 1e-6,
+            Source = "Friberg & Sundström 2002, Music Perception 19: 333-349",
+        };
+    }
+
+    /// <summary>Notes of a roll that come after the final downbeat, or sound on over it.</summary>
+    public static CheckResult RollAfterTheEnd(BandBars band)
+    {
+        var ending = band.Bars[^1].IsEnding ? band.Bars[^1] : null;
+        return CheckResult.None(
+            "roll after the final downbeat",
+            "notes",
+            ending is not null && band.PartsIn(Role.Roll).Any(),
+            band.Notes.Where(placed => placed.Note.Role == Role.Roll && ending is not null
+                && (placed.Bar == ending ? placed.Note.Onset > Span.Zero : placed.To > ending.Start)).Select(placed => placed.ToString()));
+    }
+
+    private static double? Sounding(BandBars band, Func<Bar, bool> counts)
+    {
+        double sounding = 0, space = 0;
+        foreach (var (part, notes) in band.PartsIn(Role.Bass))
+        {
+            // A chart that asks for another ring has it.
+            if (band.SettingsOf<BassSettings>(part).Ring is not null)
+            {
+                continue;
+            }
+
+            for (var i = 0; i + 1 < notes.Count; i++)
+            {
+                var (note, next) = (notes[i], notes[i + 1]);
+                if (counts(note.Bar) && !band.IsStopTime(note.Bar) && !Rests(band, note, next))
+                {
+                    sounding += (note.To - note.From).Wholes.ToDouble();
+                    space += (next.From - note.From).Wholes.ToDouble();
+                }
+            }
+        }
+
+        return space == 0 ? null : 100 * sounding / space;
+    }
+
+    // Its space ends where harmony falls silent or where the part does not play in a section.
+    private static bool Rests(BandBars band, PlacedNote note, PlacedNote next) =>
+        band.Bars.Skip(note.Bar.Index - band.Bars[0].Index).TakeWhile(bar => bar.Start < next.From)
+            .Any(bar => bar.Chords.Any(chord => chord.Symbol.IsNoChord) || bar.Section != note.Bar.Section);
+}

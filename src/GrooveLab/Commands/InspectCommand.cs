@@ -1,0 +1,126 @@
+using System.CommandLine;
+using System.Globalization;
+using System.Text.Encodings.Web;
+using System.Text.Json;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Ensemble.Checks;
+
+namespace GrooveLab.Commands;
+
+/// <summary>
+/// <c>inspect</c>: measures a chart's band, its bars and its sound, against what players hold to. docs/inspect.md says what each check means.
+/// </summary>
+internal static class InspectCommand
+{
+    private static readonly string[] Heads = ["check", "measured", "limit", "", "source"];
+
+    public static Command Create()
+    {
+        var command = new Command("inspect", "Measure a chart's band against what players hold to; fails when a check does.");
+        var chart = new Argument<string>("CHART") { Description = "The chart's file." };
+        var json = new Option<bool>("--json") { Description = "Print the checks as JSON." };
+        var bank = new Option<string?>("--bank") { Description = "A SoundFont bank instead of the built-in sounds.", HelpName = "FILE" };
+        var barsOnly = new Option<bool>("--bars-only") { Description = "Only the checks that need no sound." };
+        command.Arguments.Add(chart);
+        command.Options.Add(json);
+        var options = new ChartOptions(command);
+        command.Options.Add(bank);
+        command.Options.Add(barsOnly);
+        command.SetAction(parsed => CommandLine.Guard(() =>
+        {
+            var band = options.Compose(ChartOptions.Read(parsed.GetValue(chart)!), parsed, countIn: true);
+            var sounds = parsed.GetValue(barsOnly) ? null : Banks.Open(parsed.GetValue(bank));
+            var checks = Report.Progress<IReadOnlyList<CheckResult>>("measuring", (_, stop) =>
+                [.. BandChecks.Of(band), .. sounds is null ? [] : new SoundChecks(band, sounds, stop).All()]);
+            if (parsed.GetValue(json))
+            {
+                using var output = Console.OpenStandardOutput();
+                WriteJson(band, checks, output);
+            }
+            else
+            {
+                Print(checks);
+            }
+
+            return checks.All(check => check.Holds) ? ExitCodes.Ok : ExitCodes.Failed;
+        }));
+        return command;
+    }
+
+    private static void Print(IReadOnlyList<CheckResult> checks)
+    {
+        Report.Table(Heads, [.. checks.Select(check => new[] { check.Name, Measured(check), Limit(check), Verdict(check), check.Source })]);
+        foreach (var failed in checks.Where(check => !check.Holds))
+        {
+            foreach (var place in failed.Places)
+            {
+                Console.Out.WriteLine($"{failed.Name}: {place}");
+            }
+        }
+
+        var fails = checks.Count(check => !check.Holds);
+        var made = checks.Count(check => check.Value is not null);
+        Console.Out.WriteLine(fails == 0 ? $"all {made} checks hold" : $"{fails} of {made} checks fail");
+    }
+
+    private static string Verdict(CheckResult check) => check.Value is null ? "-" : check.Holds ? "ok" : "FAILS";
+
+    private static string Measured(CheckResult check) => check.Value is { } value ? $"{Number(value)} {check.Unit}" : "nothing to measure";
+
+    private static string Limit(CheckResult check) => (check.AtLeast, check.AtMost) switch
+    {
+        ({ } least, { } most) => $"{Number(least)} to {Number(most)}",
+        ({ } least, null) => $"at least {Number(least)}",
+        (null, { } most) => $"at most {Number(most)}",
+        _ => "none",
+    };
+
+    private static string Number(double value) => value.ToString("0.##", CultureInfo.InvariantCulture);
+
+    private static void WriteJson(BarComposer band, IReadOnlyList<CheckResult> checks, Stream to)
+    {
+        using var json = new Utf8JsonWriter(
+            to, new JsonWriterOptions { Indented = true, Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping });
+        json.WriteStartObject();
+        json.WriteString("title", band.Chart.Title);
+        json.WriteBoolean("holds", checks.All(check => check.Holds));
+        json.WriteStartArray("checks");
+        foreach (var check in checks)
+        {
+            json.WriteStartObject();
+            json.WriteString("name", check.Name);
+            WriteNumber(json, "value", check.Value);
+            json.WriteString("unit", check.Unit);
+            WriteNumber(json, "atLeast", check.AtLeast);
+            WriteNumber(json, "atMost", check.AtMost);
+            json.WriteBoolean("holds", check.Holds);
+            json.WriteString("source", check.Source);
+            json.WriteStartArray("places");
+            foreach (var place in check.Places)
+            {
+                json.WriteStringValue(place);
+            }
+
+            json.WriteEndArray();
+            json.WriteEndObject();
+        }
+
+        json.WriteEndArray();
+        json.WriteEndObject();
+        json.Flush();
+        to.WriteByte((byte)'\n');
+    }
+
+    // Null where there was nothing to measure, or nothing that is a number.
+    private static void WriteNumber(Utf8JsonWriter json, string name, double? value)
+    {
+        if (value is { } number && double.IsFinite(number))
+        {
+            json.WriteNumber(name, Math.Round(number, 4));
+        }
+        else
+        {
+            json.WriteNull(name);
+        }
+    }
+}

@@ -1,0 +1,164 @@
+using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.SoundFonts;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Ensemble.Checks;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Commands;
+
+/// <summary>The checks for which a band must be heard: its parts are rendered into memory and measured.</summary>
+internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, CancellationToken stop)
+{
+    private const int Rate = 48_000;
+
+    /// <summary>Bars in which accents are measured; a form longer than this says no more.</summary>
+    private const int MostBars = 32;
+
+    /// <summary>Bars that are played once for each felt level.</summary>
+    private const int FeelBars = 8;
+
+    private const double LeastContrast = 2;
+    private const double LeastRankMatch = 0.9;
+    private const double MostLoudnessChange = 1;
+    private const double Silence = -60;
+    private const double LeastRing = 1.5;
+    private const double End = 0.2;
+
+    private static readonly Role[] Struck = [Role.Pulse, Role.Roll, Role.Bass];
+
+    /// <summary>All of them.</summary>
+    public IEnumerable<CheckResult> All() => [.. Accents(), .. LoudnessOfTheFeels(), .. Tails()];
+
+    /// <summary>Whether felt beats are struck harder than the others, in the dry sound of pulse, roll and bass.</summary>
+    public IReadOnlyList<CheckResult> Accents()
+    {
+        var until = Math.Min(band.End ?? MostBars, MostBars);
+        var bars = Enumerable.Range(0, until).Select(band.BarAt).ToList();
+        var laid = new BandBars(band.Band, bars, band.Chart);
+        var sound = Play(new BarRoute(band, 0, until), dry: true, seat => Struck.Contains(seat.Role));
+        double Attack(Bar bar, IEnumerable<NoteEvent> stroke) => StemMeasures.Attack(sound, At(laid, bar, stroke));
+
+        var felt = new List<double>();
+        var unfelt = new List<double>();
+        var matches = new List<double>();
+        var stopTime = band.Chart.Sections.Where(section => section.StopTime).Select(section => section.Name).ToHashSet();
+        foreach (var bar in bars.Where(bar => !bar.IsEnding && !stopTime.Contains(bar.Section)))
+        {
+            var strokes = bar.Notes.Where(note => Struck.Contains(note.Role)).GroupBy(note => note.Onset)
+                .ToDictionary(stroke => stroke.Key, stroke => Attack(bar, stroke));
+            var beats = bar.Felt.BeatsIn(bar.Meter, bar.GroupPlace).ToHashSet();
+            foreach (var (onset, level) in strokes)
+            {
+                // Where units are felt only what lies between them is not; else the units that are no beats, which are the louder ones.
+                if (beats.Contains(onset))
+                {
+                    felt.Add(level);
+                }
+                else if (bar.Felt == FeltLevel.Unit || (onset / bar.Meter.Unit).IsInteger)
+                {
+                    unfelt.Add(level);
+                }
+            }
+
+            var units = Enumerable.Range(0, bar.Meter.Units).Where(unit => strokes.ContainsKey(bar.Meter.Unit * unit)).ToList();
+            var plan = units.Select(unit => (double)AccentPlan.StepsAt(bar.Meter, bar.Felt, bar.GroupPlace, unit)).ToList();
+            if (plan.Distinct().Count() > 1)
+            {
+                matches.Add(Statistics.RankMatch(plan, [.. units.Select(unit => strokes[bar.Meter.Unit * unit])]));
+            }
+        }
+
+        return
+        [
+            new CheckResult
+            {
+                Name = "accent contrast",
+                Value = felt.Count == 0 || unfelt.Count == 0 ? null : felt.Average() - unfelt.Average(),
+                Unit = "dB felt above unfelt",
+                AtLeast = LeastContrast,
+            },
+            new CheckResult
+            {
+                Name = "accents follow the plan",
+                Value = matches.Count == 0 ? null : matches.Average(),
+                Unit = "rank match",
+                AtLeast = LeastRankMatch,
+            },
+        ];
+    }
+
+    /// <summary>How much louder or softer the band becomes when only the felt level is changed.</summary>
+    public IReadOnlyList<CheckResult> LoudnessOfTheFeels()
+    {
+        var found = new List<(FeltLevel Level, double Loudness)>();
+        foreach (var level in Enum.GetValues<FeltLevel>())
+        {
+            var played = new BarComposer(
+                band.Chart.FeltAs(level), new ComposerOptions { Seed = band.Options.Seed, Bars = FeelBars, CountIn = false });
+            var bars = Enumerable.Range(0, FeelBars).Select(played.BarAt).ToList();
+            // A level that the meter does not have is another one by a different name.
+            if (bars.TrueForAll(bar => bar.Felt != level) || (level == FeltLevel.BarGroup && bars.TrueForAll(bar => bar.GroupPlace.Size == 1)))
+            {
+                continue;
+            }
+
+            var laid = new BandBars(played.Band, bars);
+            var sound = Play(new BarRoute(played, 0), dry: true, seat => seat.Role is not (Role.Tune or Role.Count));
+            var start = EngineOptions.DefaultPreRollSeconds;
+            found.Add((level, StemMeasures.Loudness(sound, start, start + laid.SecondsAt(bars[^1].End))));
+        }
+
+        return
+        [
+            new CheckResult
+            {
+                Name = "loudness between feels",
+                Value = found.Count < 2 ? null : found.Max(feel => feel.Loudness) - found.Min(feel => feel.Loudness),
+                Unit = "dB",
+                AtMost = MostLoudnessChange,
+                Source = "ITU-R BS.1770 for the measure; the limit is common practice, no source",
+                Places = [.. found.Select(feel => FormattableString.Invariant($"{feel.Level.Name()} {feel.Loudness:0.00} LUFS"))],
+            },
+        ];
+    }
+
+    /// <summary>How long the last downbeat rings, and whether the file ends in silence; as it is rendered, with its effects.</summary>
+    public IReadOnlyList<CheckResult> Tails()
+    {
+        double? ring = null, rest = null;
+        if (band.End is { } end && end > 1 && band.BarAt(end - 1) is { IsEnding: true } ending)
+        {
+            var before = band.BarAt(end - 2);
+            var sound = Play(new BarRoute(band, end - 2), dry: false, plays: null, limited: true);
+            var downbeat = EngineOptions.DefaultPreRollSeconds + new BandBars(band.Band, [before, ending]).SecondsAt(ending.Start);
+            ring = (StemMeasures.LastAbove(sound, Silence) ?? downbeat) - downbeat;
+            // A number that can be printed also where there is nothing at all.
+            rest = Math.Max(-200, StemMeasures.PeakFrom(sound, sound.Seconds - End));
+        }
+
+        return
+        [
+            new CheckResult { Name = "final ring", Value = ring, Unit = "s above -60 dB", AtLeast = LeastRing },
+            new CheckResult { Name = "end of the tail", Value = rest, Unit = "dB at most in the last 0.2 s", AtMost = Silence },
+        ];
+    }
+
+    // When a stroke's first string is heard.
+    private static double At(BandBars laid, Bar bar, IEnumerable<NoteEvent> stroke)
+    {
+        var notes = stroke.ToList();
+        var early = notes.Min(note => note.OffsetMicroseconds + note.SpreadMicroseconds) / 1_000_000.0;
+        return EngineOptions.DefaultPreRollSeconds + laid.SecondsAt(bar.Start + notes[0].Onset) + early;
+    }
+
+    private StemSound Play(BarRoute route, bool dry, Func<Seating, bool>? plays, bool limited = false) => StemSound.Render(
+        route,
+        Banks.Synth(bank, Rate, route.Source.Band, dry),
+        new EngineOptions { SampleRate = Rate, MasterDecibels = Renderer.DefaultMasterDecibels },
+        plays,
+        limited,
+        stop);
+}

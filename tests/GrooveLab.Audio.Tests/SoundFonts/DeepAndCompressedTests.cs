@@ -1,0 +1,145 @@
+using System.Diagnostics;
+using GrooveLab.Audio.SoundFonts;
+using GrooveLab.Audio.Synthesis;
+using GrooveLab.Audio.Tests.Synthesis;
+using GrooveLab.Testing;
+using NAudio.SoundFont;
+using Xunit;
+using Zone = GrooveLab.Audio.Tests.SoundFonts.BankBuilder.Zone;
+
+namespace GrooveLab.Audio.Tests.SoundFonts;
+
+/// <summary>Banks of 24-bit points (SoundFont 2.04, section 6.2) and of Vorbis streams.</summary>
+public class DeepAndCompressedTests
+{
+    [Theory]
+    [InlineData(Interpolation.FourPoint)]
+    [InlineData(Interpolation.EightPoint)]
+    public void Load_LowBits_AreHeard(Interpolation interpolation)
+    {
+        // Upper bits all zero: the sound is in the lower eight alone, half of the least step of 16 bits.
+        var sound = Play(DeepFile(new short[128], 128), KernelWidth.Best, interpolation);
+
+        Assert.Equal(0.5 / 32768, sound[^1], 1e-8);
+    }
+
+    [Fact]
+    public void Render_DeepPoints_EveryKernelSaysTheSame()
+    {
+        var random = new Random(3);
+        var file = DeepFile([.. Enumerable.Range(0, 128).Select(_ => (short)random.Next(-3, 3))], 77);
+        var truth = Play(file, KernelWidth.Scalar, Interpolation.FourPoint);
+
+        foreach (var width in new[] { KernelWidth.Vector128, KernelWidth.Vector256, KernelWidth.Vector512 })
+            Assert.All(truth.Zip(Play(file, width, Interpolation.FourPoint)), pair => Assert.Equal(pair.First, pair.Second, 1e-9));
+    }
+
+    [Fact]
+    public void Load_LowBitsTooShort_AreIgnored()
+    {
+        var builder = new BankBuilder { LowBits = new byte[10] };
+        Add(builder, builder.AddSample(TestBanks.ConstantPoints(), loopStart: 16, loopEnd: 112));
+
+        Assert.Equal(0.5, Play(builder.Build(), KernelWidth.Best, Interpolation.FourPoint)[^1], 1e-4);
+    }
+
+    [Fact]
+    public void Load_VorbisStream_PlaysItsToneAndLoops()
+    {
+        // Three seconds of 440 Hz; the loop is whole cycles, well inside.
+        var builder = new BankBuilder();
+        Add(builder, builder.AddCompressed(Tone(), 48000, 69, 12000, 12000 + (1200 * 60)));
+        var synth = Playing.Dry(TestBanks.Load(builder.Build()));
+        synth.NoteOn(0, 69, 127);
+        synth.Left(Playing.Frames(5));
+        var sound = synth.Left(Playing.Frames(0.5));
+
+        Assert.Equal(0, Playing.Cents(Playing.Frequency(sound, 440), 440), 0.5);
+        Assert.Equal(1, Playing.Amplitude(sound, 440), 0.03);
+    }
+
+    [Fact]
+    public void Prepare_BrokenVorbisStream_IsRefusedWithItsPlace()
+    {
+        var builder = new BankBuilder();
+        Add(builder, builder.AddCompressed(new byte[500], 48000, 69, 0, 0));
+        var bank = TestBanks.Load(builder.Build());
+
+        var problem = Assert.Throws<SoundFontException>(() => bank.Prepare(bank.Presets[0]));
+        Assert.Contains("vorbis", problem.Place, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Prepare_MutatedVorbisStreams_AreRefusedOrPlay()
+    {
+        var stream = Tone();
+        for (var seed = 0; seed < 60; seed++)
+        {
+            var random = new Random(seed);
+            var mutated = (byte[])stream.Clone();
+            for (var i = 0; i < 3; i++)
+                mutated[random.Next(mutated.Length / (1 + (seed % 8)))] = (byte)random.Next(256);
+            var builder = new BankBuilder();
+            Add(builder, builder.AddCompressed(mutated, 48000, 69, 100, 2000));
+            try
+            {
+                var synth = Playing.Dry(TestBanks.Load(builder.Build()));
+                synth.NoteOn(0, 69, 127);
+                Assert.All(synth.Left(500), v => Assert.True(float.IsFinite(v)));
+            }
+            catch (SoundFontException problem)
+            {
+                Assert.NotEmpty(problem.Reason);
+            }
+        }
+    }
+
+    private static byte[] DeepFile(short[] points, byte low)
+    {
+        var builder = new BankBuilder();
+        Add(builder, builder.AddSample(points, loopStart: 16, loopEnd: 112));
+        builder.LowBits = [.. Enumerable.Repeat(low, points.Length), .. new byte[46]];
+        return builder.Build();
+    }
+
+    private static void Add(BankBuilder builder, int sample)
+    {
+        var instrument = builder.AddInstrument(TestBanks.Sounding(new Zone(), sample, 1));
+        builder.AddPreset(0, 0, "test", new Zone((GeneratorEnum.Instrument, instrument)));
+    }
+
+    private static float[] Play(byte[] file, KernelWidth width, Interpolation interpolation)
+    {
+        // The gain makes a full-scale point in the middle come out as 1.
+        var synth = new SoundFontSynth(TestBanks.Load(file), Playing.Rate, new SoundFontSynthOptions
+        {
+            Dry = true,
+            Gain = MathF.Sqrt(2),
+            Kernel = width,
+            Interpolation = interpolation,
+        });
+        synth.Control(0, 7, 127);
+        synth.NoteOn(0, 67, 127);
+        return synth.Left(2000);
+    }
+
+    /// <summary>A sine of half of full scale, encoded by Debian's <c>sox</c>.</summary>
+    private static byte[] Tone()
+    {
+        var command = References.RequireTool("sox");
+        var path = Path.Combine(Path.GetTempPath(), $"groovelab-tone-{Guid.NewGuid():N}.ogg");
+        string[] arguments = ["-D", "-n", "-r", "48000", "-c", "1", "-C", "9", path, "synth", "3", "sine", "440", "vol", "0.5"];
+        using var process = Process.Start(new ProcessStartInfo(command, arguments) { UseShellExecute = false, RedirectStandardError = true })!;
+        var errors = process.StandardError.ReadToEnd();
+        process.WaitForExit();
+        References.Require(process.ExitCode == 0, $"sox cannot write Vorbis here: {errors}");
+        try
+        {
+            return File.ReadAllBytes(path);
+        }
+        finally
+        {
+            File.Delete(path);
+        }
+    }
+}
