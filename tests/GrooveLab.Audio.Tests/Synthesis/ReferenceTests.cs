@@ -215,12 +215,12 @@ public class ReferenceTests
         return Array.FindIndex(levels, level => level >= half) / 1000.0;
     }
 
-    /// <summary>Seconds from the key's release to a level 30 dB lower, in windows of 20 ms.</summary>
+    /// <summary>Seconds from the key's release to a level 40 dB lower, in windows of 30 ms.</summary>
     private static double Release(float[] sound, int off)
     {
-        var limit = Playing.Rms(sound.AsSpan(off - 4800, 4800)) * Math.Pow(10, -30 / 20.0);
+        var limit = Playing.Rms(sound.AsSpan(off - 4800, 4800)) * Math.Pow(10, -40 / 20.0);
         var ms = 0;
-        while (ms < 950 && Playing.Rms(sound.AsSpan(off + (ms * 48), 960)) > limit)
+        while (ms < 950 && Playing.Rms(sound.AsSpan(off + (ms * 48), 1440)) > limit)
             ms++;
         return ms / 1000.0;
     }
