@@ -124,6 +124,38 @@ public sealed class CommandTests : IDisposable
         Assert.Equal(["a.toml"], Directory.EnumerateFileSystemEntries(_program.Folder).Select(Path.GetFileName));
     }
 
+    [Theory]
+    [InlineData("there is no command 'chek'; did you mean check?", "chek", "a.toml")]
+    [InlineData("there is no command 'polka'; there are demo, play, render, show, check", "polka")]
+    [InlineData("say what to do: demo, play, render, show, check")]
+    [InlineData("show has no option --bar; did you mean --bars?", "show", "a.toml", "--bar", "4")]
+    [InlineData("show has no option --bar; did you mean --bars?", "show", "a.toml", "--bar=4")]
+    [InlineData("show has no option --jason; did you mean --json?", "show", "--jason", "a.toml")]
+    [InlineData("check has no option --bars; there is --help", "check", "a.toml", "--bars")]
+    [InlineData("'b.toml' is too much here; show takes CHART once", "show", "a.toml", "b.toml")]
+    [InlineData("--feel: 'beat' is not one of bar, bar-group, group or unit", "show", "a.toml", "--feel", "beat")]
+    [InlineData("--feel: 'bars' is not one of bar, bar-group, group or unit; did you mean bar?", "show", "a.toml", "--feel", "bars")]
+    public void Run_WordThatIsNotKnown_SaysWhatWasProbablyMeant(string said, params string[] arguments)
+    {
+        _program.Write("a.toml", Good);
+        var ran = _program.Run(arguments);
+        Assert.Equal(2, ran.ExitCode);
+        Assert.Equal("", ran.Out);
+        var lines = ran.Error.Split('\n', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries);
+        Assert.True(lines.Length == 2, ran.Error);
+        Assert.StartsWith("groovelab: " + said, lines[0]);
+    }
+
+    [Fact]
+    public void Check_UnusualBandAndOneBar_IsRemarkedUponAndCountedRightly()
+    {
+        var text = "format = 1\nkey = \"D\"\ntempo = \"bar = 60\"\nmeter = \"5/8 3+2\"\n[[part]]\nrole = \"sustain\"\ninstrument = \"banjo\"\n[[section]]\nchords = \"D\"\n";
+        var ran = _program.Run("check", _program.Write("a.toml", text));
+        Assert.Equal(0, ran.ExitCode);
+        Assert.Contains("a.toml:7:15: the banjo is unusual in the role sustain", ran.Out);
+        Assert.Contains("ok, 1 bar in 5/8, 1 part", ran.Out);
+    }
+
     [Fact]
     public void Show_MovedUp_MovesChordsAndPitches()
     {

@@ -8,7 +8,7 @@ internal sealed record ShownEvent(string Part, string Role, Rational Onset, Rati
 
 /// <summary>A bar as <c>show --json</c> prints it.</summary>
 internal sealed record ShownBar(
-    int Index, Rational Length, int Units, IReadOnlyList<int> Grouping, string Feel, double Start, double Seconds,
+    int Index, string Section, Rational Length, int Units, IReadOnlyList<int> Grouping, string Feel, double Start, double Seconds,
     IReadOnlyList<string> Chords, bool FirstOfGroup, bool Ending, IReadOnlyList<ShownEvent> Events)
 {
     public Rational Unit => Length / Units;
@@ -53,6 +53,7 @@ internal static class ShownBars
         var meter = bar.GetProperty("meter").GetString()!.Split('/');
         return new ShownBar(
             bar.GetProperty("index").GetInt32(),
+            bar.GetProperty("section").GetString()!,
             new Rational(long.Parse(meter[0]), long.Parse(meter[1])),
             int.Parse(meter[0]),
             [.. bar.GetProperty("grouping").EnumerateArray().Select(size => size.GetInt32())],

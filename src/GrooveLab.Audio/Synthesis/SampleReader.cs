@@ -53,17 +53,17 @@ internal static unsafe class SampleReader
             var i = 0;
             while (i < frames)
             {
+                // Twice as many at once where there are: half the asking.
+                while (i + (2 * Together) <= frames && position >= from && position + (7 * increment) < to)
+                {
+                    ReadFour<TNeighbours>(high, low, position, increment, weights, output + i);
+                    ReadFour<TNeighbours>(high, low, position + (4 * increment), increment, weights, output + i + Together);
+                    position += 8 * increment;
+                    i += 2 * Together;
+                }
                 while (i + Together <= frames && position >= from && position + (3 * increment) < to)
                 {
-                    var rounded = position + WeightTable.Half;
-                    var a = TNeighbours.Weigh(high, low, rounded, weights);
-                    rounded += increment;
-                    var b = TNeighbours.Weigh(high, low, rounded, weights);
-                    rounded += increment;
-                    var c = TNeighbours.Weigh(high, low, rounded, weights);
-                    rounded += increment;
-                    var d = TNeighbours.Weigh(high, low, rounded, weights);
-                    SumEach(a, b, c, d).Store(output + i);
+                    ReadFour<TNeighbours>(high, low, position, increment, weights, output + i);
                     position += 4 * increment;
                     i += Together;
                 }
@@ -91,6 +91,24 @@ internal static unsafe class SampleReader
             cursor.Position = position;
             if (cursor.IsLooping && (int)(position >> 32) >= cursor.LoopEnd)
                 cursor.WrapAround();
+        }
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static void ReadFour<TNeighbours>(short* high, byte* low, ulong position, ulong increment, float* weights, float* output)
+        where TNeighbours : struct, INeighbours
+    {
+        unchecked
+        {
+            var rounded = position + WeightTable.Half;
+            var a = TNeighbours.Weigh(high, low, rounded, weights);
+            rounded += increment;
+            var b = TNeighbours.Weigh(high, low, rounded, weights);
+            rounded += increment;
+            var c = TNeighbours.Weigh(high, low, rounded, weights);
+            rounded += increment;
+            var d = TNeighbours.Weigh(high, low, rounded, weights);
+            SumEach(a, b, c, d).Store(output);
         }
     }
 

@@ -74,9 +74,14 @@ public sealed class SoundFontSynth : ISoundFontSynth
             sampleRate, _options.Gain, _options.InitialAttenuationScale, WeightTable.For(_options.Interpolation));
         _kernel = LaneKernel.Of(_options.Kernel);
         _groups = new VoiceGroup[(_options.MaxVoices + SpareVoices + VoiceLanes.Count - 1) / VoiceLanes.Count];
+        _voices = new Voice[_groups.Length * VoiceLanes.Count];
         for (var i = 0; i < _groups.Length; i++)
+        {
             _groups[i] = new VoiceGroup(_context);
-        _voices = [.. _groups.SelectMany(group => group.Voices)];
+            for (var lane = 0; lane < VoiceLanes.Count; lane++)
+                _voices[(i * VoiceLanes.Count) + lane] = _groups[i].Voices[lane];
+        }
+
         _channels = new ChannelState[_options.ChannelCount];
         for (var i = 0; i < _channels.Length; i++)
         {

@@ -40,6 +40,8 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     private float _cutoffTarget;
     private int _glideLeft;
 
+    private bool _areGainsAtRest;
+
     private int _fadeLength;
     private int _fadeLeft;
 
@@ -108,6 +110,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         _lastCutoff = float.NaN;
         _hasSounded = false;
         _releaseLeft = 0;
+        _areGainsAtRest = false;
         lanes.Clear(lane);
 
         Modulate();
@@ -375,12 +378,18 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
 
     private void PlanGains(int length)
     {
+        var isHeld = _volumeEnvelope.Stage == EnvelopeStage.Sustain && _glideLeft == 0 && !IsFading
+            && Amount(GeneratorEnum.ModulationLFOToVolume) == 0;
+        if (isHeld && _areGainsAtRest)
+            return;
         _pieceTarget = GainsAfter(length).Times(_volumeEnvelope.Amplitude(length) * Tremolo(length) * Fade(length));
         var part = 1f / length;
         lanes[LaneField.LeftStep, lane] = (_pieceTarget.Left - lanes[LaneField.Left, lane]) * part;
         lanes[LaneField.RightStep, lane] = (_pieceTarget.Right - lanes[LaneField.Right, lane]) * part;
         lanes[LaneField.ReverbStep, lane] = (_pieceTarget.Reverb - lanes[LaneField.Reverb, lane]) * part;
         lanes[LaneField.ChorusStep, lane] = (_pieceTarget.Chorus - lanes[LaneField.Chorus, lane]) * part;
+        _areGainsAtRest = isHeld && lanes[LaneField.LeftStep, lane] == 0 && lanes[LaneField.RightStep, lane] == 0
+            && lanes[LaneField.ReverbStep, lane] == 0 && lanes[LaneField.ChorusStep, lane] == 0;
     }
 
     private void FinishPiece()

@@ -1,4 +1,5 @@
-using System.Runtime.InteropServices;
+using System.Runtime.CompilerServices;
+using GrooveLab.Audio.SoundFonts;
 
 namespace GrooveLab.Audio.Synthesis;
 
@@ -17,7 +18,7 @@ internal sealed unsafe class VoiceGroup
     public IReadOnlyList<Voice> Voices => _voices;
 
     /// <summary>Adds the next frames, all within one quantum, to the sums.</summary>
-    [System.Runtime.CompilerServices.MethodImpl(System.Runtime.CompilerServices.MethodImplOptions.NoInlining)]
+    [MethodImpl(MethodImplOptions.NoInlining)]
     public void Render(LaneKernel kernel, LaneBuffers buffers, int framesToBoundary, int frames, bool hasSends)
     {
         unchecked
@@ -64,7 +65,6 @@ internal sealed unsafe class VoiceGroup
                 }
                 done += count;
             }
-            GC.KeepAlive(_lanes);
         }
     }
 }
@@ -79,11 +79,11 @@ internal sealed unsafe class LaneBuffers
     private const int SamplesSize = VoiceLanes.Count * (Quantum.Frames + LaneTranspose.Step);
     private const int SumsSize = VoiceLanes.Count * Quantum.Frames;
 
-    private readonly float[] _all = GC.AllocateArray<float>(RowsSize + SamplesSize + (4 * SumsSize), pinned: true);
+    private readonly float[] _all = Pinned.Floats(RowsSize + SamplesSize + (4 * SumsSize));
 
     public LaneBuffers()
     {
-        Rows = (float*)Marshal.UnsafeAddrOfPinnedArrayElement(_all, 0);
+        Rows = Pinned.Address(_all);
         Samples = Rows + RowsSize;
         Left = Samples + SamplesSize;
         Right = Left + SumsSize;

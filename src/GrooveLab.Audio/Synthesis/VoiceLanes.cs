@@ -1,4 +1,4 @@
-using System.Runtime.InteropServices;
+using GrooveLab.Audio.SoundFonts;
 
 namespace GrooveLab.Audio.Synthesis;
 
@@ -8,9 +8,9 @@ internal sealed unsafe class VoiceLanes
     /// <summary>Voices side by side.</summary>
     public const int Count = 16;
 
-    private readonly float[] _fields = GC.AllocateArray<float>(Count * (int)LaneField.Count, pinned: true);
+    private readonly float[] _fields = Pinned.Floats(Count * (int)LaneField.Count);
 
-    public VoiceLanes() => Fields = (float*)Marshal.UnsafeAddrOfPinnedArrayElement(_fields, 0);
+    public VoiceLanes() => Fields = Pinned.Address(_fields);
 
     /// <summary>The first number; good as long as this object is reachable.</summary>
     public float* Fields { get; }

@@ -1,4 +1,4 @@
-using System.Runtime.InteropServices;
+using GrooveLab.Audio.SoundFonts;
 
 namespace GrooveLab.Audio.Synthesis;
 
@@ -27,7 +27,7 @@ internal sealed unsafe class WeightTable
     private WeightTable(int taps, Func<double, int, double> weight)
     {
         Taps = taps;
-        _weights = GC.AllocateArray<float>(Phases * taps, pinned: true);
+        _weights = Pinned.Floats(Phases * taps);
         Span<double> row = stackalloc double[taps];
         for (var phase = 0; phase < Phases; phase++)
         {
@@ -38,7 +38,7 @@ internal sealed unsafe class WeightTable
             for (var tap = 0; tap < taps; tap++)
                 _weights[(phase * taps) + tap] = (float)(row[tap] / sum * Scale);
         }
-        Weights = (float*)Marshal.UnsafeAddrOfPinnedArrayElement(_weights, 0);
+        Weights = Pinned.Address(_weights);
     }
 
     /// <summary>

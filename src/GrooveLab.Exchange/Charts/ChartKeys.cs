@@ -7,15 +7,16 @@ internal static class ChartKeys
 {
     public static readonly string[] Chart =
     [
-        "format", "title", "key", "tempo", "meter", "grouping", "counted", "bar-groups", "feel", "looseness", "seed", "form", "times", "ending",
-        "part", "section",
+        "format", "title", "trains", "key", "tempo", "learner-tempo", "meter", "grouping", "counted", "bar-groups", "feel", "swing", "looseness", "seed",
+        "drone", "form", "times", "ending", "part", "section",
     ];
 
     public static readonly string[] Part = ["name", "role", "instrument", "register", "level", "pan"];
 
     public static readonly string[] Section =
     [
-        "name", "repeat", "meter", "grouping", "bar-groups", "tempo", "join", "feel", "counted", "key", "bars", "chords", "tune",
+        "name", "repeat", "meter", "grouping", "bar-groups", "tempo", "join", "feel", "counted", "key", "play", "stop-time", "vamp", "bars", "chords",
+        "tune",
     ];
 
     public static readonly string[] Tune = ["pickup", "notes", "words"];

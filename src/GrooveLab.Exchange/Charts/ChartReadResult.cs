@@ -6,15 +6,17 @@ namespace GrooveLab.Exchange.Charts;
 /// <summary>What came of reading a chart: the chart, or every problem that it has. Never both, never neither.</summary>
 public sealed class ChartReadResult
 {
-    internal ChartReadResult(Chart chart)
+    internal ChartReadResult(Chart chart, IReadOnlyList<ChartProblem> remarks)
     {
         Chart = chart;
         Problems = [];
+        Remarks = remarks;
     }
 
-    internal ChartReadResult(IReadOnlyList<ChartProblem> problems)
+    internal ChartReadResult(IReadOnlyList<ChartProblem> problems, IReadOnlyList<ChartProblem> remarks)
     {
         Problems = problems;
+        Remarks = remarks;
     }
 
     /// <summary>The chart; null when there are problems.</summary>
@@ -22,6 +24,11 @@ public sealed class ChartReadResult
 
     /// <summary>The problems, sorted by their place in the file; empty when the chart was read.</summary>
     public IReadOnlyList<ChartProblem> Problems { get; }
+
+    /// <summary>
+    /// What is allowed but unusual, such as a banjo that holds long notes, sorted by its place; not problems: a chart is read in spite of them.
+    /// </summary>
+    public IReadOnlyList<ChartProblem> Remarks { get; }
 
     /// <summary>True when there is a chart.</summary>
     [MemberNotNullWhen(true, nameof(Chart))]

@@ -23,16 +23,20 @@ public sealed class ChartReader
     /// <summary>The format that is read and written.</summary>
     public const int Format = 1;
 
+    private const int LongestTrains = 200;
+
     private static readonly HashSet<string> ManyTables = new(StringComparer.Ordinal) { "part", "section" };
 
     private readonly SourceText _source;
     private readonly Problems _problems;
+    private readonly Problems _remarks;
     private readonly InstrumentCatalogue _catalogue;
 
     private ChartReader(SourceText source, string name, InstrumentCatalogue catalogue)
     {
         _source = source;
         _problems = new Problems(source, name);
+        _remarks = new Problems(source, name);
         _catalogue = catalogue;
     }
 
@@ -44,7 +48,7 @@ public sealed class ChartReader
     public static ChartReadResult Read(string path, InstrumentCatalogue? catalogue = null)
     {
         var problem = ReadFile(path, out var text);
-        return text is null ? new ChartReadResult([problem!]) : ReadText(text, path, catalogue);
+        return text is null ? new ChartReadResult([problem!], []) : ReadText(text, path, catalogue);
     }
 
     /// <summary>Reads the bytes of a file, which are UTF-8.</summary>
@@ -54,7 +58,7 @@ public sealed class ChartReader
     public static ChartReadResult ReadBytes(ReadOnlySpan<byte> bytes, string name, InstrumentCatalogue? catalogue = null)
     {
         var problem = Decode(bytes, name, out var text);
-        return text is null ? new ChartReadResult([problem!]) : ReadText(text, name, catalogue);
+        return text is null ? new ChartReadResult([problem!], []) : ReadText(text, name, catalogue);
     }
 
     /// <summary>Reads a text.</summary>
@@ -65,15 +69,15 @@ public sealed class ChartReader
     {
         if (text.Length > LargestFile)
         {
-            return new ChartReadResult([TooLarge(name)]);
+            return new ChartReadResult([TooLarge(name)], []);
         }
 
         var body = text.StartsWith('\uFEFF') ? text[1..] : text;
         var reader = new ChartReader(new SourceText(body), name, catalogue ?? InstrumentCatalogue.BuiltIn);
         var chart = reader.Read();
         return chart is not null && reader._problems.Count == 0
-            ? new ChartReadResult(chart)
-            : new ChartReadResult(reader._problems.Sorted());
+            ? new ChartReadResult(chart, reader._remarks.Sorted())
+            : new ChartReadResult(reader._problems.Sorted(), reader._remarks.Sorted());
     }
 
     /// <summary>The tree of a text, for editing; null when it is broken.</summary>
@@ -156,25 +160,35 @@ public sealed class ChartReader
         Require(keys, "key", "the chart does not say its key", "write key = \"D dorian\", \"Am\" or \"Bb major\"");
         var tempo = keys.Text("tempo", TempoText.Accepted) is { } tempoText ? TempoText.Mark(tempoText, _problems) : null;
         Require(keys, "tempo", "the chart does not say its tempo", "write tempo = \"eighth = 300\" or \"bar = 60\"");
+        var learnerTempo = keys.Text("learner-tempo", TempoText.Accepted) is { } learnerText ? TempoText.Mark(learnerText, _problems) : null;
+        var trains = Trains(keys);
         var meters = MeterText.Read(keys, null, _problems, out var meterWrong);
         var barGroups = MeterText.BarGroups(keys, _problems) ?? new BarGroups(4);
         var counted = SectionReader.Counted(keys);
         var feel = SectionReader.Feel(keys, _problems);
+        var swing = SwingText.Read(keys, _problems) ?? Rational.One;
+        var drone = keys.Integer("drone", 0, 60) ?? 0;
         var looseness = keys.Number("looseness", 0, 2) ?? 1;
         var times = keys.Integer("times", 1, 1000) ?? 1;
         var seed = Seed(keys);
         var (ending, endingChord) = Ending(keys);
 
         var partTables = Tables(keys, "part", _problems);
-        var parts = partTables.Count == 0 ? HouseBand.Parts(_catalogue) : new PartsReader(_catalogue, _problems).Read(partTables);
-        var sections = Sections(keys, meters, meterWrong || root.Damaged && meters is null, barGroups, parts);
-        var form = new FormReader(sections, root.Damaged, _problems).Read(keys);
+        var parts = partTables.Count == 0 ? HouseBand.Parts(_catalogue) : new PartsReader(_catalogue, _problems, _remarks).Read(partTables);
+        var sections = Sections(keys, meters, meterWrong || root.Damaged && meters is null, barGroups, parts, out var cut);
+        var form = new FormReader(sections, root.Damaged || cut, _problems).Read(keys);
+        CheckTime(sections, tempo, keys.Entry("tempo")?.Value.Start ?? 0, form, times);
+        if (_problems.Count == 0 && learnerTempo is not null)
+        {
+            CheckTime(sections, learnerTempo, keys.Entry("learner-tempo")!.Value.Start, form, times);
+        }
+
         if (_problems.Count > 0 || key is null || tempo is null || parts is null || form is null)
         {
             return null;
         }
 
-        var chart = new Chart
+        return new Chart
         {
             Title = title,
             Key = key,
@@ -189,9 +203,11 @@ public sealed class ChartReader
             EndingChord = endingChord,
             Seed = seed,
             Looseness = looseness,
+            Swing = swing,
+            DroneSeconds = drone,
+            Trains = trains,
+            LearnerTempo = learnerTempo,
         };
-        CheckTime(chart, sections, keys.Entry("tempo")!.Value.Start);
-        return chart;
     }
 
     private bool IsThisFormat(TableKeys keys)
@@ -219,6 +235,24 @@ public sealed class ChartReader
         {
             _problems.Add(0, what, accepted);
         }
+    }
+
+    private string? Trains(TableKeys keys)
+    {
+        const string accepted = "write one line: trains = \"hearing five as three and two\"";
+        if (keys.Text("trains", accepted) is not { } text)
+        {
+            return null;
+        }
+
+        var line = text.Value.Trim();
+        if (line.Any(char.IsControl) || line.Length > LongestTrains)
+        {
+            _problems.Add(text.PlaceOf(0), $"trains must be one line of at most {LongestTrains} letters", accepted);
+            return null;
+        }
+
+        return line;
     }
 
     private ulong Seed(TableKeys keys)
@@ -258,8 +292,9 @@ public sealed class ChartReader
     }
 
     private List<ReadSection> Sections(
-        TableKeys keys, IReadOnlyList<BarMeter>? meters, bool meterWrong, BarGroups barGroups, IReadOnlyList<Part>? parts)
+        TableKeys keys, IReadOnlyList<BarMeter>? meters, bool meterWrong, BarGroups barGroups, IReadOnlyList<Part>? parts, out bool cut)
     {
+        cut = false;
         var tables = Tables(keys, "section", _problems);
 
         // Tables of a name that is not known were most likely meant to be the sections.
@@ -279,6 +314,7 @@ public sealed class ChartReader
         {
             if (_problems.Full)
             {
+                cut = true;
                 break;
             }
 
@@ -293,13 +329,14 @@ public sealed class ChartReader
             }
 
             read.Add(reader.Read(table, name));
-            bars += read[^1].Section?.Bars.Count ?? 0;
+            bars += read[^1].BarPlaces.Count;
             if (bars > FormPlan.MostBars)
             {
                 _problems.Add(
                     table.Start,
                     $"the sections up to here have more than {FormPlan.MostBars} bars",
                     "write less, and let form and times repeat it");
+                cut = true;
                 break;
             }
         }
@@ -319,32 +356,72 @@ public sealed class ChartReader
         return name;
     }
 
-    // Each section is tried alone first, so that one that cannot be played does not hide the next.
-    private void CheckTime(Chart chart, IReadOnlyList<ReadSection> sections, int tempoPlace)
+    // Each section is tried alone first, so that one that cannot be played does not hide the next; then the chart's tempo; then all
+    // together. What is not known of meters does not matter to a tempo said of a note.
+    private void CheckTime(IReadOnlyList<ReadSection> sections, TempoMark? tempo, int tempoPlace, IReadOnlyList<FormStep>? form, int times)
     {
+        var before = _problems.Count;
         var plain = new TempoMark(TempoLevel.Note, Span.Of(1, 4), 120);
+        var common = new Section
+        {
+            Name = string.Empty,
+            Bars = [new ChartBar(BarMeter.TryParse("4/4", out var four, out _) ? four : throw new InvalidOperationException(), [], Inserted: false)],
+            BarGroups = new BarGroups(1),
+        };
         foreach (var read in sections)
         {
-            Try(
-                chart with { Tempo = plain, Sections = [read.Section! with { Join = null }], Form = [new FormStep(0, 1)], Times = 1 },
-                read.TempoPlace);
+            if (read.Timing is { } timing)
+            {
+                Try(plain, [timing with { Join = null }], [new FormStep(0, 1)], 1, read.TempoPlace);
+            }
+            else if (read.Tempo is { } change && change.From is null or { Level: TempoLevel.Note } && change.To is null or { Level: TempoLevel.Note })
+            {
+                Try(plain, [common with { Name = read.Name, Tempo = change with { OverBars = null } }], [new FormStep(0, 1)], 1, read.TempoPlace);
+            }
         }
 
-        if (_problems.Count == 0)
+        var sectionsWell = _problems.Count == before;
+        if (tempo is not { } mark)
         {
-            Try(chart, tempoPlace);
+            return;
         }
 
-        void Try(Chart piece, int place)
+        if (sections is [{ Timing: { } first }, ..])
+        {
+            if (sectionsWell)
+            {
+                Try(mark, [first with { Join = null, Tempo = null }], [new FormStep(0, 1)], 1, tempoPlace);
+            }
+        }
+        else if (mark.Level == TempoLevel.Note)
+        {
+            Try(mark, [common], [new FormStep(0, 1)], 1, tempoPlace);
+        }
+
+        if (_problems.Count == before && form is not null && sections.All(read => read is { Timing: not null, TempoWell: true }))
+        {
+            Try(mark, [.. sections.Select(read => read.Timing!)], form, times, tempoPlace);
+        }
+
+        void Try(TempoMark start, IReadOnlyList<Section> played, IReadOnlyList<FormStep> order, int laps, int place)
         {
             try
             {
-                _ = new FormPlan(piece);
+                _ = new FormPlan(new Chart
+                {
+                    Title = string.Empty,
+                    Key = Key.Parse("C"),
+                    Tempo = start,
+                    Parts = [],
+                    Sections = played,
+                    Form = order,
+                    Times = laps,
+                });
             }
             catch (ChartProblemException problem)
             {
                 var read = sections.FirstOrDefault(section => section.Name == problem.Section);
-                var at = read is null || read.Section?.Tempo is null && read.Section?.Join is null ? place
+                var at = read?.Timing is not { } timing || (timing.Tempo is null && timing.Join is null) ? place
                     : problem.Bar is { } bar && bar < read.BarPlaces.Count ? read.BarPlaces[bar]
                     : read.TempoPlace;
                 var (what, accepted) = MeterText.Split(problem.Message, "change the tempo or the meter");

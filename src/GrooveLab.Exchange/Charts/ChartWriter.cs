@@ -45,8 +45,18 @@ public static class ChartWriter
             Line("title", TomlLiteral.Text(chart.Title));
         }
 
+        if (!string.IsNullOrWhiteSpace(chart.Trains))
+        {
+            Line("trains", TomlLiteral.Text(chart.Trains));
+        }
+
         Line("key", TomlLiteral.Text(chart.Key.ToString()));
         Line("tempo", TomlLiteral.Text(TempoText.Write(chart.Tempo)));
+        if (chart.LearnerTempo is { } learnerTempo)
+        {
+            Line("learner-tempo", TomlLiteral.Text(TempoText.Write(learnerTempo)));
+        }
+
         if (oneRound is not null)
         {
             Line("meter", Meters(oneRound));
@@ -67,12 +77,22 @@ public static class ChartWriter
             Line("feel", TomlLiteral.Text(feel.Name()));
         }
 
+        if (chart.Swing != Rational.One)
+        {
+            Line("swing", TomlLiteral.Text(SwingText.Write(chart.Swing)));
+        }
+
         if (chart.Looseness != 1)
         {
             Line("looseness", TomlLiteral.Number(chart.Looseness));
         }
 
         Line("seed", Seed(chart.Seed));
+        if (chart.DroneSeconds > 0)
+        {
+            Line("drone", TomlLiteral.Number(chart.DroneSeconds));
+        }
+
         Line("form", TomlLiteral.List(chart.Form.Select(step => Step(chart.Sections[step.Section].Name, step.Times))));
         if (chart.Times != 1)
         {
@@ -130,6 +150,21 @@ public static class ChartWriter
             if (section.Key is { } ownKey)
             {
                 Line("key", TomlLiteral.Text(ownKey.ToString()));
+            }
+
+            if (section.Playing is { } playing)
+            {
+                Line("play", TomlLiteral.List(playing.Select(part => chart.Parts[part].Name)));
+            }
+
+            if (section.StopTime)
+            {
+                Line("stop-time", TomlLiteral.Flag(true));
+            }
+
+            if (section.Vamp)
+            {
+                Line("vamp", TomlLiteral.Flag(true));
             }
 
             Line("chords", BarsLiteral([.. section.Bars.Select(bar => BarText(bar, round))]));

@@ -12,53 +12,42 @@ namespace GrooveLab.Exchange.Charts;
 internal sealed class ChordBars
 {
     private readonly TomlString _text;
-    private readonly IReadOnlyList<BarMeter> _meters;
+    private readonly IReadOnlyList<BarMeter>? _meters;
     private readonly Problems _problems;
     private readonly List<Written> _written = [];
     private readonly List<ChartBar> _bars = [];
+    private readonly List<BarMeter?> _layout = [];
     private readonly List<int> _places = [];
     private IReadOnlyList<Mark>? _marksBefore;
     private ChordSymbol? _chordBefore;
     private bool _repeatTold;
+    private bool _countUnsure;
     private bool _wrong;
 
-    private ChordBars(TomlString text, IReadOnlyList<BarMeter> meters, Problems problems)
+    private ChordBars(TomlString text, IReadOnlyList<BarMeter>? meters, Problems problems)
     {
         _text = text;
         _meters = meters;
         _problems = problems;
     }
 
-    /// <summary>Reads bars; null when something is wrong, which is then told.</summary>
+    /// <summary>What came of reading bars, as far as they could be read.</summary>
+    /// <param name="Bars">The bars; null when something is wrong, which is then told.</param>
+    /// <param name="Meters">Each bar's meter, null in it for one that is not known; null when it is not sure how many bars there are.</param>
+    /// <param name="Places">Where each bar stands in the file.</param>
+    public sealed record Result(IReadOnlyList<ChartBar>? Bars, IReadOnlyList<BarMeter?>? Meters, IReadOnlyList<int> Places);
+
+    /// <summary>Reads bars; what is wrong is told.</summary>
     /// <param name="text">The chords.</param>
-    /// <param name="meters">The section's meters, which go round bar by bar.</param>
+    /// <param name="meters">The section's meters, which go round bar by bar; null when they are not known.</param>
     /// <param name="bars">How many bars the section has, when it says so; the chords go round until then.</param>
     /// <param name="problems">Takes what is wrong.</param>
-    /// <param name="places">Where each bar stands in the file.</param>
-    public static IReadOnlyList<ChartBar>? Read(
-        TomlString text, IReadOnlyList<BarMeter> meters, (int Count, int Place)? bars, Problems problems, out IReadOnlyList<int> places)
+    public static Result Read(TomlString text, IReadOnlyList<BarMeter>? meters, (int Count, int Place)? bars, Problems problems)
     {
         var reader = new ChordBars(text, meters, problems);
-        places = reader._places;
         reader.Scan();
         reader.Resolve(bars);
-        return reader._wrong ? null : reader._bars;
-    }
-
-    /// <summary>
-    /// Tells which chords cannot be read, where the bars cannot be laid out because their meter is not known.
-    /// </summary>
-    public static void CheckChords(TomlString text, Problems problems)
-    {
-        var reader = new ChordBars(text, [], problems);
-        reader.Scan();
-        foreach (var mark in reader._written.SelectMany(written => written.Marks).Where(mark => mark.Text is not ("/" or "%")))
-        {
-            if (!ChordSymbol.TryParse(mark.Text, out _, out var problem))
-            {
-                reader.TellChord(mark, problem);
-            }
-        }
+        return new Result(reader._wrong ? null : reader._bars, reader._countUnsure ? null : reader._layout, reader._places);
     }
 
     /// <summary>
@@ -112,10 +101,12 @@ internal sealed class ChordBars
                 case BarItem.BarLine or BarItem.LineBreak or BarItem.End:
                     if (bar.Marks.Count > 0 || bar.Meter is not null)
                     {
+                        TellSpaces(bar.Marks);
                         _written.Add(bar);
                     }
                     else if (item.Empty)
                     {
+                        _countUnsure = true;
                         Tell(
                             item.Start,
                             "there is nothing in this bar",
@@ -128,6 +119,7 @@ internal sealed class ChordBars
                     if (bar.Marks.Count > 0 || bar.Meter is not null)
                     {
                         Tell(item.Start, "a meter in brackets stands inside a bar", "put it at the bar's beginning: | [2/4] G |");
+                        bar.MeterUnsure = true;
                     }
                     else
                     {
@@ -137,9 +129,11 @@ internal sealed class ChordBars
 
                     break;
                 case BarItem.OpenBracket:
+                    _countUnsure = true;
                     Tell(item.Start, "this bracket is not closed", "write the bar's meter in brackets: | [2/4] G |");
                     break;
                 case BarItem.RepeatSign:
+                    _countUnsure = true;
                     if (!_repeatTold)
                     {
                         Tell(item.Start, "repeat signs are not read here", "write repeat = 2 in the section, or the bars once more");
@@ -171,10 +165,37 @@ internal sealed class ChordBars
         }
     }
 
+    // "D m" was meant as one chord; what is only readable together is put together.
+    private void TellSpaces(List<Mark> marks)
+    {
+        for (var i = 1; i < marks.Count; i++)
+        {
+            var apart = marks[i - 1].Text;
+            var together = apart;
+            var more = 0;
+            while (i + more < marks.Count && !IsReadable(marks[i + more].Text) && ChordSymbol.TryParse(together + marks[i + more].Text, out _, out _))
+            {
+                apart += " " + marks[i + more].Text;
+                together += marks[i + more].Text;
+                more++;
+            }
+
+            if (more > 0)
+            {
+                Tell(marks[i].Place, $"{Words.Quote(apart)} has a space inside", $"no space inside a chord: write {together}");
+                marks[i - 1] = marks[i - 1] with { Text = together };
+                marks.RemoveRange(i, more);
+            }
+        }
+    }
+
+    private static bool IsReadable(string mark) => mark is "/" or "%" || ChordSymbol.TryParse(mark, out _, out _);
+
     private void Resolve((int Count, int Place)? bars)
     {
         if (_written.Count == 0)
         {
+            _countUnsure = true;
             if (!_wrong)
             {
                 Tell(0, "there are no bars here", "write bars between bar lines: \"| Am | G |\"");
@@ -187,9 +208,10 @@ internal sealed class ChordBars
         {
             _problems.Add(
                 said.Place,
-                $"the section has {said.Count} bars, but its chords {_written.Count}",
+                $"the section has {Words.Count(said.Count, "bar")}, but its chords {_written.Count}",
                 $"write bars = {_written.Count} or more (the chords then go round), or leave bars out");
             _wrong = true;
+            _countUnsure = true;
         }
 
         var total = Math.Max(bars?.Count ?? 0, _written.Count);
@@ -197,45 +219,37 @@ internal sealed class ChordBars
         for (var i = 0; i < total; i++)
         {
             var written = _written[i % _written.Count];
-            var usual = _meters[round % _meters.Count];
+            var usual = _meters?[round % _meters.Count];
             var meter = MeterOf(written, usual);
-            if (meter is null)
-            {
-                _wrong = true;
-                if (i >= _written.Count)
-                {
-                    return;
-                }
-
-                continue;
-            }
-
-            var inserted = meter != usual;
+            var inserted = written.Meter is not null && meter != usual;
             round += inserted ? 0 : 1;
             var chords = Chords(written, meter, (i % _written.Count) + 1);
-            if (chords is not null)
+            if (chords is not null && meter is not null)
             {
                 _bars.Add(new ChartBar(meter, chords, inserted));
-                _places.Add(_text.PlaceOf(written.Place));
             }
             else
             {
                 _wrong = true;
             }
+
+            _layout.Add(meter);
+            _places.Add(_text.PlaceOf(written.Place));
         }
     }
 
-    private BarMeter? MeterOf(Written written, BarMeter usual)
+    private BarMeter? MeterOf(Written written, BarMeter? usual)
     {
         if (written.Meter is not { } text)
         {
-            return usual;
+            return written.MeterUnsure ? null : usual;
         }
 
-        return MeterText.Read(text, _meters.Prepend(usual), _problems, "write the bar's meter in brackets: | [2/4] G |", out _);
+        var said = usual is null ? _meters : (_meters ?? []).Prepend(usual);
+        return MeterText.Read(text, said, _problems, "write the bar's meter in brackets: | [2/4] G |", out _);
     }
 
-    private List<ChordSpan>? Chords(Written written, BarMeter meter, int number)
+    private List<ChordSpan>? Chords(Written written, BarMeter? meter, int number)
     {
         var marks = written.Marks;
         if (marks.Count == 0)
@@ -250,6 +264,11 @@ internal sealed class ChordBars
             if (marks.Count > 1)
             {
                 Tell(marks.Find(mark => mark.Text == "%").Place, "% repeats a whole bar", "let it stand alone in its bar: | Am | % |");
+                foreach (var mark in marks.Where(mark => !IsReadable(mark.Text)))
+                {
+                    TellChord(mark);
+                }
+
                 return null;
             }
 
@@ -266,12 +285,12 @@ internal sealed class ChordBars
             fitted = _marksBefore;
         }
 
-        var lengths = Lengths(fitted.Count, meter);
-        _marksBefore = fitted;
-        if (lengths is null)
+        var lengths = meter is null ? null : Lengths(fitted.Count, meter);
+
+        // What repeats a bar that fits nowhere is no second mistake.
+        _marksBefore = lengths is null ? null : fitted;
+        if (lengths is null && meter is not null)
         {
-            // What repeats a bar that fits nowhere is no second mistake.
-            _marksBefore = null;
             Misfit(written, fitted.Count, meter, number, repeated: !ReferenceEquals(fitted, marks));
         }
 
@@ -315,10 +334,17 @@ internal sealed class ChordBars
         }
 
         ways.Add(string.Create(CultureInfo.InvariantCulture, $"{meter.Units} (one for each {unit}, with / where a chord goes on)"));
+        var remedy = $"write {Words.Or(ways)}";
+        if (meter.Grouping.IsUndivided && marks < meter.Units)
+        {
+            var grouping = Grouping.Of([.. Enumerable.Range(0, marks).Select(i => (meter.Units + marks - 1 - i) / marks)]);
+            remedy = $"the bar is undivided: give the meter a grouping such as {meter.Signature} {grouping} for {marks} chords, or {remedy}";
+        }
+
         var what = repeated
             ? $"bar {number} repeats a bar of {marks} marks, which do not fit its meter {meter}"
             : $"bar {number} has {marks} marks, which do not fit its meter {meter}";
-        Tell(written.Place, what, $"write {Words.Or(ways)}");
+        Tell(written.Place, what, remedy);
     }
 
     private List<ChordSpan>? Spans(IReadOnlyList<Mark> marks, IReadOnlyList<Span>? lengths, bool firstTime)
@@ -349,7 +375,7 @@ internal sealed class ChordBars
                     well = false;
                 }
             }
-            else if (ChordSymbol.TryParse(marks[i].Text, out var chord, out var problem))
+            else if (ChordSymbol.TryParse(marks[i].Text, out var chord, out _))
             {
                 spans.Add(new ChordSpan(at, length, chord));
             }
@@ -357,7 +383,7 @@ internal sealed class ChordBars
             {
                 if (firstTime)
                 {
-                    TellChord(marks[i], problem);
+                    TellChord(marks[i]);
                 }
 
                 well = false;
@@ -374,8 +400,13 @@ internal sealed class ChordBars
         return well ? spans : null;
     }
 
-    private void TellChord(Mark mark, string problem)
+    private void TellChord(Mark mark)
     {
+        if (ChordSymbol.TryParse(mark.Text, out _, out var problem))
+        {
+            return;
+        }
+
         var (what, accepted) = MeterText.Split(problem, "write a chord such as Am7, G/B, Dsus4 or N.C.");
         Tell(mark.Place, what, accepted);
     }
@@ -387,6 +418,8 @@ internal sealed class ChordBars
         public int Place { get; set; } = place;
 
         public TomlString? Meter { get; set; }
+
+        public bool MeterUnsure { get; set; }
 
         public List<Mark> Marks { get; } = [];
     }

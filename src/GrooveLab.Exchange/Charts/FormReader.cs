@@ -53,7 +53,7 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
                 break;
         }
 
-        var bars = steps.Sum(step => (long)step.Times * (sections[step.Section].Section?.Bars.Count ?? 0));
+        var bars = steps.Sum(step => (long)step.Times * (sections[step.Section].Timing?.Bars.Count ?? 0));
         if (bars > FormPlan.MostBars)
         {
             problems.Add(

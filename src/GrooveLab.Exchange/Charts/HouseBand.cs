@@ -35,7 +35,7 @@ public static class HouseBand
         Role.Bass => -2,
         Role.Sustain => -6,
         Role.Tune => 0,
-        _ => -10,
+        _ => -3,
     };
 
     /// <summary>A role's place from -100 (left) to 100 (right).</summary>

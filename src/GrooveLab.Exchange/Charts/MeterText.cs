@@ -9,6 +9,7 @@ internal static class MeterText
 {
     private const string Accepted =
         "write \"5/8\", \"5/8 3+2\", \"5/8 none\", or a list for meters that alternate: [\"5/8 3+2\", \"7/8 2+2+3\"]";
+    private const string AcceptedGrouping = "write \"3+2\", \"(3+2)+(2+2)\", or \"none\" for an undivided bar";
     private const int MostMeters = FormPlan.MostBars;
 
     /// <summary>
@@ -24,9 +25,15 @@ internal static class MeterText
         var meters = Meters(keys.Entry("meter")?.Value, inherited, problems, out var ownGrouping);
         var grouping = keys.Entry("grouping");
         wrong = problems.Count > before || problems.Full;
-        if (grouping is null || wrong)
+        if (grouping is null)
         {
             return wrong ? null : meters ?? inherited;
+        }
+
+        if (wrong)
+        {
+            CheckGrouping(keys, keys.Entry("meter")!.Value, ownGrouping, problems);
+            return null;
         }
 
         var result = Grouped(keys, meters, inherited, ownGrouping, problems);
@@ -125,11 +132,39 @@ internal static class MeterText
         }
     }
 
+    // What is wrong with a grouping whatever its meter was meant to be.
+    private static void CheckGrouping(TableKeys keys, TomlNode meter, bool ownGrouping, Problems problems)
+    {
+        if (keys.Text("grouping", AcceptedGrouping) is not { } text)
+        {
+            return;
+        }
+
+        if (meter is TomlList { Items.Count: > 1 })
+        {
+            TellManyMeters(text.Start, problems);
+        }
+        else if (ownGrouping)
+        {
+            problems.Add(text.Start, "the grouping is said twice: the meter says one already", "keep one of the two");
+        }
+        else if (!Grouping.TryParse(text.Value, 1, out _, out var problem) && !problem.Contains("adds up to", StringComparison.Ordinal))
+        {
+            var (what, accepted) = Split(problem, "write sizes joined by +");
+            problems.Add(text.PlaceOf(0), what, accepted);
+        }
+    }
+
+    private static void TellManyMeters(int place, Problems problems) => problems.Add(
+        place,
+        "grouping cannot be said of meters that alternate",
+        "write each one's grouping behind it: meter = [\"5/8 3+2\", \"7/8 2+2+3\"]");
+
     private static BarMeter[]? Grouped(
         TableKeys keys, List<BarMeter>? meters, IReadOnlyList<BarMeter>? inherited, bool ownGrouping, Problems problems)
     {
         var place = keys.Entry("grouping")!.Value.Start;
-        if (keys.Text("grouping", "write \"3+2\", \"(3+2)+(2+2)\", or \"none\" for an undivided bar") is not { } text)
+        if (keys.Text("grouping", AcceptedGrouping) is not { } text)
         {
             return null;
         }
@@ -143,10 +178,7 @@ internal static class MeterText
 
         if (of.Count > 1)
         {
-            problems.Add(
-                place,
-                "grouping cannot be said of meters that alternate",
-                "write each one's grouping behind it: meter = [\"5/8 3+2\", \"7/8 2+2+3\"]");
+            TellManyMeters(place, problems);
             return null;
         }
 

@@ -6,7 +6,7 @@ using GrooveLab.Music.Harmony;
 namespace GrooveLab.Exchange.Charts;
 
 /// <summary>Reads the band.</summary>
-internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems problems)
+internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems problems, Problems remarks)
 {
     // A part may need two channels, of which there are 64.
     private const int Most = 30;
@@ -20,7 +20,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
         if (tables.Count > Most)
         {
             problems.Add(tables[Most].Start, $"the band has {tables.Count} parts", $"write {Most} at most");
-            return null;
+            well = false;
         }
 
         foreach (var table in tables)
@@ -56,24 +56,35 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
         }
 
         TellUnknown(keys, known);
-        var instrument = Instrument(keys, known);
-        if (known is null || instrument is null)
+        var instrument = Instrument(keys, known, out var fits);
+        var register = Register(keys, instrument);
+        var level = keys.Number("level", -60, 6);
+        var pan = keys.Integer("pan", -100, 100);
+        var settings = known is null ? null : Settings(keys, role);
+        if (known is null || instrument is null || !fits)
         {
             return false;
         }
 
         var part = HouseBand.Part(role, instrument, catalogue);
-        var register = Register(keys, instrument);
-        part = part with
+        _parts.Add(part with
         {
             Name = name ?? string.Empty,
-            LevelDecibels = keys.Number("level", -60, 6) ?? part.LevelDecibels,
-            Pan = keys.Integer("pan", -100, 100) ?? part.Pan,
+            LevelDecibels = level ?? part.LevelDecibels,
+            Pan = pan ?? part.Pan,
             Lowest = register?.Lowest ?? part.Lowest,
             Highest = register?.Highest ?? part.Highest,
-            Settings = Settings(keys, role),
-        };
-        _parts.Add(part);
+            Settings = settings!,
+        });
+        if (!catalogue.Suits(instrument, role))
+        {
+            var usual = catalogue.All.Where(other => catalogue.Suits(other, role)).Select(other => other.Name).ToList();
+            remarks.Add(
+                keys.Entry("instrument")?.Value is TomlString text ? text.PlaceOf(0) : table.Start,
+                $"the {instrument.Name} is unusual in the role {role.Name()}",
+                $"it is played all the same; usual {(usual.Count == 1 ? "is" : "are")} {Words.And(usual)}");
+        }
+
         return problems.Count == before && !problems.Full;
     }
 
@@ -120,8 +131,10 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
         });
     }
 
-    private Instrument? Instrument(TableKeys keys, Role? role)
+    // One that cannot play the role is given back too, for what its register may be.
+    private Instrument? Instrument(TableKeys keys, Role? role, out bool fits)
     {
+        fits = true;
         var accepted = $"known are {Words.And([.. catalogue.All.Select(instrument => instrument.Name)])}";
         if (!keys.Has("instrument"))
         {
@@ -149,18 +162,18 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
                 text.PlaceOf(0),
                 $"{instrument.Name} cannot play the role {played.Name()}",
                 instrument.Unpitched ? "clicks have no pitch and play the role count only" : "the role count is played by clicks");
-            return null;
+            fits = false;
         }
 
         return instrument;
     }
 
-    private (int Lowest, int Highest)? Register(TableKeys keys, Instrument instrument)
+    private (int Lowest, int Highest)? Register(TableKeys keys, Instrument? instrument)
     {
-        var range = $"{Pitch.FromMidi(instrument.Lowest)}-{Pitch.FromMidi(instrument.Highest)}";
-        var accepted = instrument.Unpitched
+        var range = instrument is null ? "G2-D6" : $"{Pitch.FromMidi(instrument.Lowest)}-{Pitch.FromMidi(instrument.Highest)}";
+        var accepted = instrument is { Unpitched: true }
             ? "leave it out"
-            : $"write two pitches at least an octave apart inside the range of the {instrument.Name}: register = \"{range}\"";
+            : $"write two pitches at least an octave apart{(instrument is null ? "" : $" inside the range of the {instrument.Name}")}: register = \"{range}\"";
         string? text;
         int place;
         switch (keys.Entry("register")?.Value)
@@ -180,7 +193,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
                 return null;
         }
 
-        if (instrument.Unpitched)
+        if (instrument is { Unpitched: true })
         {
             problems.Add(place, $"{instrument.Name} have no register", accepted);
         }
@@ -188,7 +201,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
         {
             problems.Add(place, $"{Words.Quote(text)} is not a register", accepted);
         }
-        else if (lowest.Midi < instrument.Lowest || highest.Midi > instrument.Highest)
+        else if (instrument is not null && (lowest.Midi < instrument.Lowest || highest.Midi > instrument.Highest))
         {
             problems.Add(
                 place,

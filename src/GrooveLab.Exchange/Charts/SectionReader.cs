@@ -15,7 +15,21 @@ namespace GrooveLab.Exchange.Charts;
 /// <param name="Place">Its header.</param>
 /// <param name="TempoPlace">Where it speaks of tempo; its header when it does not.</param>
 /// <param name="BarPlaces">Where its bars stand.</param>
-internal sealed record ReadSection(Section? Section, string Name, int Repeat, int Place, int TempoPlace, IReadOnlyList<int> BarPlaces);
+/// <param name="Timing">
+/// The section with nothing but its meters and tempo, so that time can be checked whatever else is wrong; null when its meters are not known.
+/// </param>
+/// <param name="Tempo">Its change of tempo as far as it could be read.</param>
+/// <param name="TempoWell">True when nothing that it says of tempo is wrong.</param>
+internal sealed record ReadSection(
+    Section? Section,
+    string Name,
+    int Repeat,
+    int Place,
+    int TempoPlace,
+    IReadOnlyList<int> BarPlaces,
+    Section? Timing,
+    TempoChange? Tempo,
+    bool TempoWell);
 
 /// <summary>Reads the sections.</summary>
 /// <param name="chartMeters">The chart's meters; null when it says none.</param>
@@ -45,6 +59,7 @@ internal sealed class SectionReader(
         }
 
         var barGroups = MeterText.BarGroups(keys, problems) ?? chartBarGroups;
+        var beforeTempo = problems.Count;
         var tempo = keys.Text("tempo", TempoText.Accepted) is { } tempoText ? TempoText.Change(tempoText, problems) : null;
         var join = keys.Text("join", "write join = \"eighth = eighth\" or \"bar = bar\"") is { } joinText
             ? TempoText.Join(joinText, problems)
@@ -57,19 +72,25 @@ internal sealed class SectionReader(
                 "keep one of the two; a ramp may follow a join: tempo = \"to eighth = 320\"");
         }
 
+        var tempoWell = problems.Count == beforeTempo;
         var feel = Feel(keys, problems);
         var counted = Counted(keys);
         var key = Key(keys, problems);
-        var bars = Bars(keys, table, meters, out var places);
-        if (bars is not null && tempo?.OverBars > bars.Count)
+        var playing = Playing(keys);
+        var stopTime = keys.Flag("stop-time") ?? false;
+        var vamp = keys.Flag("vamp") ?? false;
+        var read = Bars(keys, table, meters, out var count);
+        if (tempo?.OverBars > count)
         {
             problems.Add(
                 keys.Entry("tempo")!.Value.Start,
-                $"the ramp takes {tempo.OverBars} bars, but the section has {bars.Count}",
-                $"write over {bars.Count} bars at most, or leave it out for the whole section");
+                $"the ramp takes {tempo.OverBars} bars, but the section has {count}",
+                $"write over {Words.Count(count.Value, "bar")} at most, or leave it out for the whole section");
+            tempo = tempo with { OverBars = null };
         }
 
-        var tune = Tune(keys, bars);
+        var tune = Tune(keys, read?.Meters ?? [], count);
+        var bars = read?.Bars;
         var well = problems.Count == before && !problems.Full && bars is not null;
         var section = !well ? null : new Section
         {
@@ -82,9 +103,20 @@ internal sealed class SectionReader(
             Counted = counted,
             Key = key,
             Tune = tune,
+            Playing = playing,
+            StopTime = stopTime,
+            Vamp = vamp,
         };
         var tempoPlace = (keys.Entry("tempo") ?? keys.Entry("join"))?.Value.Start ?? table.Start;
-        return new ReadSection(section, name, repeat, table.Start, tempoPlace, places);
+        var timing = count is null || read?.Meters is not { } layout || layout.Any(meter => meter is null) ? null : new Section
+        {
+            Name = name,
+            Bars = [.. layout.Select((meter, i) => bars?[i] ?? new ChartBar(meter!, [], Inserted: false))],
+            BarGroups = barGroups,
+            Tempo = tempo,
+            Join = join,
+        };
+        return new ReadSection(section, name, repeat, table.Start, tempoPlace, read?.Places ?? [], timing, tempo, tempoWell);
     }
 
     public static FeltLevel? Feel(TableKeys keys, Problems problems)
@@ -124,10 +156,65 @@ internal sealed class SectionReader(
         return null;
     }
 
-    private IReadOnlyList<ChartBar>? Bars(TableKeys keys, TomlTable table, IReadOnlyList<BarMeter>? meters, out IReadOnlyList<int> places)
+    // A name stands for its part, a role for all of its parts; a part's own name comes first.
+    private IReadOnlyList<int>? Playing(TableKeys keys)
     {
-        places = [];
-        var count = keys.Integer("bars", 1, FormPlan.MostBars);
+        const string accepted = "write play = [\"bass\", \"tune\"] with the names of parts or roles";
+        IReadOnlyList<TomlNode> names;
+        switch (keys.Entry("play")?.Value)
+        {
+            case null:
+                return null;
+            case TomlString one:
+                names = [one];
+                break;
+            case TomlList { OfTables: false } list when list.Items.TrueForAll(item => item is TomlString):
+                names = list.Items;
+                break;
+            case var other:
+                problems.Add(other.Start, "play must be a list of names in quotes", accepted);
+                return null;
+        }
+
+        if (parts is null)
+        {
+            return null;
+        }
+
+        var playing = new SortedSet<int>();
+        foreach (var name in names.Cast<TomlString>())
+        {
+            var wanted = name.Value.Trim();
+            var found = Indices(part => string.Equals(part.Name, wanted, StringComparison.OrdinalIgnoreCase));
+            if (found.Count == 0 && Roles.TryParse(wanted, out var role))
+            {
+                found = Indices(part => part.Role == role);
+            }
+
+            if (found.Count == 0)
+            {
+                var known = parts.Select(part => part.Name).Concat(parts.Select(part => part.Role.Name())).Distinct(StringComparer.OrdinalIgnoreCase).ToList();
+                var near = Words.Nearest(wanted, known);
+                var list = $"the band has {Words.And([.. known.Select(other => Words.Quote(other))])}";
+                problems.Add(
+                    name.PlaceOf(0),
+                    $"there is no part {Words.Quote(wanted)}",
+                    near is null ? list : $"did you mean {Words.Quote(near)}? {list}");
+            }
+
+            playing.UnionWith(found);
+        }
+
+        return [.. playing];
+
+        List<int> Indices(Func<Part, bool> isMeant) => [.. Enumerable.Range(0, parts.Count).Where(index => isMeant(parts[index]))];
+    }
+
+    // The count is null when it is not sure how many bars the section has.
+    private ChordBars.Result? Bars(TableKeys keys, TomlTable table, IReadOnlyList<BarMeter>? meters, out int? count)
+    {
+        count = null;
+        var said = keys.Integer("bars", 1, FormPlan.MostBars);
         var text = Joined(keys);
         if (text is null)
         {
@@ -139,14 +226,13 @@ internal sealed class SectionReader(
             return null;
         }
 
-        if (meters is null || keys.Has("bars") && count is null)
+        var read = ChordBars.Read(text, meters, said is { } number ? (number, keys.Entry("bars")!.Value.Start) : null, problems);
+        if (said is not null || !keys.Has("bars"))
         {
-            ChordBars.CheckChords(text, problems);
-            return null;
+            count = read.Meters?.Count;
         }
 
-        (int Count, int Place)? said = count is { } number ? (number, keys.Entry("bars")!.Value.Start) : null;
-        return ChordBars.Read(text, meters, said, problems, out places);
+        return read;
     }
 
     // A list of lines is read as one text.
@@ -160,11 +246,11 @@ internal sealed class SectionReader(
         return TomlString.Lines([.. list.Items.Cast<TomlString>()]);
     }
 
-    private Tune? Tune(TableKeys keys, IReadOnlyList<ChartBar>? bars)
+    private Tune? Tune(TableKeys keys, IReadOnlyList<BarMeter?> meters, int? count)
     {
         try
         {
-            return ReadTune(keys, bars);
+            return ReadTune(keys, meters, count);
         }
         catch (OverflowException)
         {
@@ -176,7 +262,7 @@ internal sealed class SectionReader(
         }
     }
 
-    private Tune? ReadTune(TableKeys section, IReadOnlyList<ChartBar>? bars)
+    private Tune? ReadTune(TableKeys section, IReadOnlyList<BarMeter?> meters, int? count)
     {
         const string accepted = "write [section.tune] and below it notes = \"| G4:3 A4:2 | B4:5 |\"";
         var entry = section.Entry("tune");
@@ -195,6 +281,7 @@ internal sealed class SectionReader(
         keys.TellUnknown("a tune", ChartKeys.Tune, ChartKeys.Home);
         var pickup = keys.Text("pickup", "write pickup = \"E4:1/8 F#4\", or leave it out");
         var text = keys.Text("notes", accepted);
+        var wordsWell = WordTexts(keys, out var texts);
         if (text is null)
         {
             if (!keys.Has("notes") && !table.Damaged)
@@ -205,33 +292,18 @@ internal sealed class SectionReader(
             return null;
         }
 
-        IReadOnlyList<BarMeter>? meters = bars is null ? null : [.. bars.Select(bar => bar.Meter)];
-        var notes = TuneNotes.Read(pickup, text, meters, problems, out var places);
-        var wordsWell = WordTexts(keys, out var texts);
-        if (notes is null || meters is null)
-        {
-            return null;
-        }
-
-        CheckRange(notes, places);
-        var barLines = new List<Span>();
-        var at = Span.Zero;
-        foreach (var meter in meters)
-        {
-            barLines.Add(at);
-            at += meter.Length;
-        }
-
+        var read = TuneNotes.Read(pickup, text, meters, count, problems);
+        CheckRange(read.Heard);
         var verses = new List<IReadOnlyList<Syllable?>>();
         foreach (var words in texts)
         {
-            if (TuneWords.Read(words, notes, barLines, problems) is { } verse)
+            if (TuneWords.Read(words, read, problems) is { } verse)
             {
                 verses.Add(verse);
             }
         }
 
-        return wordsWell && verses.Count == texts.Count ? new Tune { Notes = notes, Verses = verses } : null;
+        return read.Notes is { } notes && wordsWell && verses.Count == texts.Count ? new Tune { Notes = notes, Verses = verses } : null;
     }
 
     private bool WordTexts(TableKeys keys, out IReadOnlyList<TomlString> texts)
@@ -255,26 +327,22 @@ internal sealed class SectionReader(
         }
     }
 
-    // What no player of the tune can reach is told here, where its place is known.
-    private void CheckRange(IReadOnlyList<TuneNote> notes, IReadOnlyList<int> places)
+    // What no player of the tune can reach is told here, where its place is known: each pitch once.
+    private void CheckRange(IReadOnlyList<(Pitch Pitch, int Place)> heard)
     {
         foreach (var part in parts?.Where(part => part.Role == Role.Tune) ?? [])
         {
             var shift = part.Settings is TuneSettings settings ? 12 * settings.Octaves : 0;
-            for (var i = 0; i < notes.Count; i++)
+            var range = $"{Pitch.FromMidi(part.Instrument.Lowest)} to {Pitch.FromMidi(part.Instrument.Highest)}";
+            var moved = shift == 0 ? string.Empty : $" moved by {Words.Count(shift / 12, "octave")}";
+            foreach (var (pitch, place) in heard.DistinctBy(note => note.Pitch))
             {
-                var wrong = notes[i].Graces.Append(notes[i].Pitch)
-                    .Where(pitch => pitch.Midi + shift < part.Instrument.Lowest || pitch.Midi + shift > part.Instrument.Highest)
-                    .ToList();
-                if (wrong.Count > 0)
+                if (pitch.Midi + shift < part.Instrument.Lowest || pitch.Midi + shift > part.Instrument.Highest)
                 {
-                    var range = $"{Pitch.FromMidi(part.Instrument.Lowest)} to {Pitch.FromMidi(part.Instrument.Highest)}";
-                    var moved = shift == 0 ? string.Empty : $" moved by {shift / 12} octaves";
                     problems.Add(
-                        places[i],
-                        $"{wrong[0]}{moved} lies outside the range of the {part.Instrument.Name} that plays the tune ({range})",
+                        place,
+                        $"{pitch}{moved} lies outside the range of the {part.Instrument.Name} that plays the tune ({range})",
                         "write it in another octave, or give the part of the role tune another instrument or octaves = 1 or -1");
-                    break;
                 }
             }
         }

@@ -41,10 +41,7 @@ internal sealed class TableKeys(TomlTable table, Problems problems)
             case TomlInteger number when number.Value >= least && number.Value <= most:
                 return (int)number.Value;
             case var other:
-                problems.Add(
-                    other.Start,
-                    $"{key} must be a whole number from {least} to {most}",
-                    $"write it without quotes: {key} = {Within(least, most)}");
+                problems.Add(other.Start, $"{key} must be a whole number from {least} to {most}", Fitting(key, other, least, most, whole: true));
                 return null;
         }
     }
@@ -64,10 +61,7 @@ internal sealed class TableKeys(TomlTable table, Problems problems)
         }
 
         var range = string.Create(CultureInfo.InvariantCulture, $"{least} to {most}");
-        problems.Add(
-            value.Start,
-            $"{key} must be a number from {range}",
-            $"write it without quotes: {key} = {Within((int)Math.Ceiling(least), (int)most)}");
+        problems.Add(value.Start, $"{key} must be a number from {range}", Fitting(key, value, least, most, whole: false));
         return null;
     }
 
@@ -142,5 +136,29 @@ internal sealed class TableKeys(TomlTable table, Problems problems)
         }
     }
 
-    private static int Within(int least, int most) => least <= 0 && most >= 0 ? Math.Min(most, 1) : least;
+    // What was probably meant: the number in the quotes, the nearest one that is accepted.
+    private static string Fitting(string key, TomlNode value, double least, double most, bool whole)
+    {
+        double? number = value switch
+        {
+            TomlInteger { Value: var integer } => integer,
+            TomlFloat { Value: var real } when !double.IsNaN(real) => real,
+            TomlString { Value: var text } when double.TryParse(text, NumberStyles.Float, CultureInfo.InvariantCulture, out var quoted)
+                && double.IsFinite(quoted) => quoted,
+            _ => null,
+        };
+        var example = Math.Min(most, Math.Max(Math.Ceiling(least), 1));
+        var near = number ?? example;
+        near = Math.Clamp(whole ? Math.Round(near, MidpointRounding.AwayFromZero) : near, least, most);
+        var written = string.Create(CultureInfo.InvariantCulture, $"{key} = {near}");
+        if (value is TomlString)
+        {
+            return number is null ? $"write a number without quotes: {written}" : $"write it without quotes: {written}";
+        }
+
+        return number < least ? $"write {written} at least"
+            : number > most ? $"write {written} at most"
+            : number is not null ? $"write it without a fraction: {written}"
+            : $"write {written}";
+    }
 }

@@ -16,52 +16,70 @@ internal sealed class TuneNotes
     private const int DeepestTuplet = 3;
     private const int Finest = 1_000_000;
     private readonly Problems _problems;
-    private readonly IReadOnlyList<BarMeter>? _meters;
-    private readonly List<Element> _elements = [];
+    private readonly IReadOnlyList<BarMeter?> _meters;
+    private readonly int? _count;
+    private readonly List<TuneBar> _bars = [];
     private TomlString _text = new(string.Empty, [0], 0, 0);
     private Span? _carried;
     private bool _lengthSaid;
     private bool _wrong;
+    private bool _barsUnsure;
+    private bool _barsMissing;
 
-    private TuneNotes(IReadOnlyList<BarMeter>? meters, Problems problems)
+    private TuneNotes(IReadOnlyList<BarMeter?> meters, int? count, Problems problems)
     {
         _meters = meters;
+        _count = count;
         _problems = problems;
     }
 
-    /// <summary>Reads notes; null when something is wrong, which is then told.</summary>
+    /// <summary>What came of reading a tune, as far as it could be read.</summary>
+    /// <param name="Notes">The notes; null when something is wrong, which is then told.</param>
+    /// <param name="Pickup">Notes in the pickup, 0 without one; null when that is not sure.</param>
+    /// <param name="Bars">Notes that begin in each written bar, null in it where that is not sure; null when the bars are not sure.</param>
+    /// <param name="Heard">Every pitch of notes and grace notes, with its place in the file.</param>
+    public sealed record Result(
+        IReadOnlyList<TuneNote>? Notes, int? Pickup, IReadOnlyList<int?>? Bars, IReadOnlyList<(Pitch Pitch, int Place)> Heard)
+    {
+        /// <summary>Notes in all; null when that is not sure.</summary>
+        public int? Count { get; init; }
+    }
+
+    /// <summary>Reads notes; what is wrong is told.</summary>
     /// <param name="pickup">The pickup, if any.</param>
     /// <param name="notes">The bars.</param>
-    /// <param name="meters">The meters of the section's bars; null when they are not known, so that no bar can be measured.</param>
+    /// <param name="meters">The meters of the section's bars as far as they are known; null for one that is not, so that it cannot be measured.</param>
+    /// <param name="count">How many bars the section has; null when that is not known.</param>
     /// <param name="problems">Takes what is wrong.</param>
-    /// <param name="places">Where each note stands in the file.</param>
-    public static IReadOnlyList<TuneNote>? Read(
-        TomlString? pickup,
-        TomlString notes,
-        IReadOnlyList<BarMeter>? meters,
-        Problems problems,
-        out IReadOnlyList<int> places)
+    public static Result Read(
+        TomlString? pickup, TomlString notes, IReadOnlyList<BarMeter?> meters, int? count, Problems problems)
     {
-        var reader = new TuneNotes(meters, problems);
-        var lead = Span.Zero;
+        var reader = new TuneNotes(meters, count, problems);
+        var lead = new TuneBar();
         if (pickup is not null)
         {
             reader._text = pickup;
-            lead = reader.ReadPickup();
+            reader.ReadPickup(lead);
         }
 
         reader._text = notes;
         reader.ReadBars();
-        var made = new List<TuneNote>();
-        var madePlaces = new List<int>();
-        places = madePlaces;
-        if (meters is not null && !reader._wrong)
+        var known = count is not null && meters.Count == count && meters.All(meter => meter is not null);
+        var made = reader.Join(lead);
+        var counts = reader._bars.ConvertAll(bar => bar.NotesSure ? bar.Notes : (int?)null);
+        int? leadCount = lead.NotesSure ? lead.Notes : null;
+        return new Result(
+            reader._wrong || !known ? null : made,
+            leadCount,
+            reader._barsUnsure ? null : counts,
+            [.. reader._bars.Prepend(lead).SelectMany(bar => bar.Elements).SelectMany(Pitches)])
         {
-            reader.Join(-lead, made, madePlaces);
-        }
-
-        return reader._wrong || meters is null ? null : made;
+            Count = counts.Aggregate(leadCount, (sum, more) => sum + more),
+        };
     }
+
+    private static IEnumerable<(Pitch Pitch, int Place)> Pitches(Element element) =>
+        (element.Pitch is { } pitch ? element.Graces.Append(pitch) : element.Graces).Select(heard => (heard, element.Place));
 
     private void Tell(int index, string what, string accepted) => TellAt(_text.PlaceOf(index), what, accepted);
 
@@ -71,64 +89,74 @@ internal sealed class TuneNotes
         _wrong = true;
     }
 
-    private Span ReadPickup()
+    private void ReadPickup(TuneBar bar)
     {
         var scan = new NoteScanner(_text.Value);
-        var bar = new TuneBar();
+        var meter = _meters.Count > 0 ? _meters[0] : null;
+        var told = false;
         while (scan.Next() is { } item)
         {
             if (item.Kind == NoteItem.BarLine)
             {
-                Tell(
-                    item.Start,
-                    "a pickup has no bar line inside",
-                    "write only what comes before the first bar line: pickup = \"E4:1/8 F#4\"");
-                return Span.Zero;
-            }
+                if (!told)
+                {
+                    Tell(
+                        item.Start,
+                        "a pickup has no bar line inside",
+                        "write only what comes before the first bar line: pickup = \"E4:1/8 F#4\"");
+                }
 
-            if (item.Kind != NoteItem.LineBreak)
+                told = true;
+                bar.Uncertain = true;
+                bar.NotesSure = false;
+            }
+            else if (item.Kind != NoteItem.LineBreak)
             {
-                Take(item, scan, bar, _meters?[0].Unit);
+                Take(item, scan, bar, meter?.Unit);
             }
         }
 
         Close(bar);
         var length = Length(bar);
-        if (_meters is not null && !bar.Uncertain && length >= _meters[0].Length)
+        if (meter is not null && !bar.Uncertain && length >= meter.Length)
         {
             Tell(
                 bar.Place,
-                $"the pickup is {length} of a whole note long, but a bar is {_meters[0].Length}",
+                $"the pickup is {InUnits(length, meter)} long, and a bar of {meter.Signature} has {meter.Units}",
                 "make the pickup shorter than a bar");
         }
-
-        _elements.AddRange(bar.Elements);
-        return length;
     }
 
     private void ReadBars()
     {
         var scan = new NoteScanner(_text.Value);
         var bar = new TuneBar();
-        TuneBar? before = null;
-        var number = 0;
         var open = false;
+        var guessed = false;
+        var empty = false;
         while (true)
         {
             var item = scan.Next();
-            var meter = _meters is not null && number < _meters.Count ? _meters[number] : null;
-            var ends = item is null || item.Value.Kind == NoteItem.BarLine || (item.Value.Kind == NoteItem.LineBreak && IsFull(bar, meter));
-            if (item?.Kind == NoteItem.LineBreak && bar.IsEmpty)
+            var meter = _bars.Count < _meters.Count ? _meters[_bars.Count] : null;
+            if (item is not null && item.Value.Kind != NoteItem.LineBreak)
+            {
+                // Without its length a bar was taken to end at the end of its line; what goes on without a bar line may belong to it.
+                _barsUnsure |= guessed && item.Value.Kind != NoteItem.BarLine;
+                guessed = false;
+            }
+
+            var atBreak = item?.Kind == NoteItem.LineBreak;
+            var ends = item is null || item.Value.Kind == NoteItem.BarLine || (atBreak && EndsWithItsLine(bar, meter));
+            if (atBreak && bar.IsEmpty)
             {
                 open = false;
             }
             else if (ends && !bar.IsEmpty)
             {
-                Finish(bar, before, meter, number + 1);
-                _elements.AddRange(bar.Elements);
-                before = bar;
+                guessed = atBreak && bar.Repeat is null && !bar.IsLoneRest && (bar.Uncertain || meter is null);
+                Finish(bar, meter);
+                _bars.Add(bar);
                 bar = new TuneBar();
-                number++;
                 open = item?.Kind == NoteItem.BarLine;
             }
             else if (item?.Kind == NoteItem.BarLine)
@@ -136,6 +164,7 @@ internal sealed class TuneNotes
                 if (open)
                 {
                     Tell(item.Value.Start, "there is nothing in this bar", "write r for a bar's rest, or % for the bar before once more");
+                    empty = true;
                 }
 
                 open = true;
@@ -151,19 +180,27 @@ internal sealed class TuneNotes
             }
         }
 
-        if (_meters is not null && number != _meters.Count && !_wrong)
+        _barsUnsure |= empty;
+        if (_count is { } count && _bars.Count != count)
         {
-            Tell(
-                0,
-                $"the tune has {Bars(number)}, but the section {Bars(_meters.Count)}",
-                number < _meters.Count ? "write r for every bar in which the tune rests" : "leave out what is too much, or give the section more chords");
+            _barsMissing = _bars.Count < count;
+            if (!_barsUnsure && !BarLineAccountsFor(_bars.Count - count))
+            {
+                Tell(
+                    0,
+                    $"the tune has {Words.Count(_bars.Count, "bar")}, but the section {Words.Count(count, "bar")}",
+                    _barsMissing ? "write r for every bar in which the tune rests" : "leave out what is too much, or give the section more chords");
+            }
         }
     }
 
-    private static string Bars(int count) => string.Create(CultureInfo.InvariantCulture, $"{count} {(count == 1 ? "bar" : "bars")}");
+    // A bar line left out makes one bar much too long; one too many makes two neighbours too short. Either was told already.
+    private bool BarLineAccountsFor(int surplus) => surplus < 0
+        ? _bars.Exists(bar => bar.Fill >= new Rational(3, 2))
+        : Enumerable.Range(1, Math.Max(0, _bars.Count - 1)).Any(i => _bars[i - 1].Fill < Rational.One && _bars[i].Fill < Rational.One);
 
-    private static bool IsFull(TuneBar bar, BarMeter? meter) =>
-        bar.Uncertain || bar.Repeat is not null || bar.IsLoneRest || (meter is not null && Length(bar) == meter.Length);
+    private static bool EndsWithItsLine(TuneBar bar, BarMeter? meter) =>
+        bar.Uncertain || bar.Repeat is not null || bar.IsLoneRest || meter is null || Length(bar) == meter.Length;
 
     private static Span Length(TuneBar bar) => bar.Elements.Aggregate(Span.Zero, (sum, element) => sum + element.Length);
 
@@ -187,6 +224,7 @@ internal sealed class TuneNotes
                 {
                     Tell(item.Start, "% repeats a whole bar", "let it stand alone in its bar: | G4:5 | % |");
                     bar.Uncertain = true;
+                    bar.NotesSure = false;
                 }
 
                 bar.Repeat = item.Start;
@@ -242,6 +280,7 @@ internal sealed class TuneNotes
     {
         var inside = _text.Value[(item.Start + 1)..(item.End - 1)];
         var graces = new List<Pitch>();
+        var well = true;
         foreach (var word in inside.Split(default(char[]), StringSplitOptions.RemoveEmptyEntries))
         {
             if (ReadPitch(word) is { } pitch)
@@ -250,6 +289,7 @@ internal sealed class TuneNotes
             }
             else
             {
+                well = false;
                 Tell(
                     item.Start,
                     $"the grace note {Words.Quote(word)} is not a pitch",
@@ -257,7 +297,7 @@ internal sealed class TuneNotes
             }
         }
 
-        if (graces.Count == 0 && !_wrong)
+        if (graces.Count == 0 && well)
         {
             Tell(item.Start, "there is no grace note in these brackets", "write (F#4)G4:1/4");
         }
@@ -280,6 +320,9 @@ internal sealed class TuneNotes
             if (pitch is null)
             {
                 Tell(item.Start, NotAPitch(name), AcceptedNote);
+
+                // What is longer than any pitch may hold several.
+                bar.NotesSure &= name.Length <= 3;
             }
         }
 
@@ -307,10 +350,13 @@ internal sealed class TuneNotes
         bar.Graces.Clear();
     }
 
-    private static string NotAPitch(string name) =>
-        name.Length > 0 && char.ToUpperInvariant(name[0]) is >= 'A' and <= 'G' && !name.Any(char.IsAsciiDigit)
-            ? $"{Words.Quote(name)} does not say its octave (middle C is C4)"
-            : $"{Words.Quote(name)} is not a pitch";
+    private static string NotAPitch(string name) => name switch
+    {
+        [var letter, ..] when char.ToUpperInvariant(letter) is >= 'A' and <= 'G' && !name.Any(char.IsAsciiDigit) =>
+            $"{Words.Quote(name)} does not say its octave (middle C is C4)",
+        ['H' or 'h', ..] => $"{Words.Quote(name)} is not a pitch (the note below C is B, and a half step lower Bb; there is no H)",
+        _ => $"{Words.Quote(name)} is not a pitch",
+    };
 
     private Span? Carried(Span? unit)
     {
@@ -369,16 +415,20 @@ internal sealed class TuneNotes
         }
     }
 
-    private void Finish(TuneBar bar, TuneBar? before, BarMeter? meter, int number)
+    private void Finish(TuneBar bar, BarMeter? meter)
     {
         Close(bar);
         if (bar.Repeat is { } repeat)
         {
-            if (before is null)
+            if (_bars.Count == 0)
             {
                 Tell(repeat, "% has no bar before it to repeat", "write the notes");
+                bar.NotesSure = false;
                 return;
             }
+
+            var before = _bars[^1];
+            bar.NotesSure &= before.NotesSure;
 
             bar.Elements.AddRange(before.Elements);
             bar.Uncertain |= before.Uncertain;
@@ -400,64 +450,82 @@ internal sealed class TuneNotes
         }
 
         var length = Length(bar);
+        bar.Fill = length / meter.Length;
         if (length == meter.Length)
         {
             return;
         }
 
+        // A note may be missing or too much.
+        bar.NotesSure = false;
         var missing = meter.Length - length;
         var amount = missing.Wholes.Abs();
-        var units = missing.Wholes.Abs() / meter.Unit.Wholes;
-        var what = $"bar {number} of the tune is {InUnits(length, meter)} long where {meter.Signature} has {meter.Units}: "
-            + $"{amount} of a whole note ({Count(units, "unit")}) {(missing.Wholes.Sign > 0 ? "is missing" : "is too much")}";
+        var units = amount / meter.Unit.Wholes;
+        var what = $"bar {_bars.Count + 1} of the tune is {InUnits(length, meter)} long where {meter.Signature} has {meter.Units}: "
+            + $"{OfAWhole(amount)} ({Count(units, "unit")}) {(missing.Wholes.Sign > 0 ? "is missing" : "is too much")}";
         Tell(
             bar.Place,
             what,
             missing.Wholes.Sign > 0 ? "fill the bar with notes or rests (r)" : "shorten it, or tie a note over the bar line: G4:2~ | G4:1");
     }
 
+    private static string OfAWhole(Rational amount) =>
+        amount == Rational.One ? "a whole note" : amount.IsInteger ? $"{amount} whole notes" : $"{amount} of a whole note";
+
     private static string InUnits(Span length, BarMeter meter) => Count(length / meter.Unit, "unit");
 
     private static string Count(Rational number, string thing) => number == Rational.One ? $"{number} {thing}" : $"{number} {thing}s";
 
     // Tied notes become one; rests only take time.
-    private void Join(Span start, List<TuneNote> notes, List<int> places)
+    private List<TuneNote> Join(TuneBar lead)
     {
-        var at = start;
+        var notes = new List<TuneNote>();
+        var at = -Length(lead);
         Element? tied = null;
-        foreach (var element in _elements)
+        foreach (var bar in _bars.Prepend(lead))
         {
-            if (tied is not null)
+            foreach (var element in bar.Elements)
             {
-                if (element.Pitch is { } next && next == tied.Value.Pitch && element.Graces.Count == 0)
+                if (tied is { } before && GoesOn(before, element, bar))
                 {
                     notes[^1] = notes[^1] with { Length = notes[^1].Length + element.Length };
-                    at += element.Length;
-                    tied = element.Tie ? element : null;
-                    continue;
+                }
+                else if (!element.IsRest)
+                {
+                    notes.Add(new TuneNote(at, element.Length, element.Pitch ?? default, element.Graces));
+                    bar.Notes++;
                 }
 
-                TellAt(
-                    element.Place,
-                    $"a tie leads here from {tied.Value.Pitch}, but this is {(element.IsRest ? "a rest" : element.Pitch.ToString())}",
-                    "tie a note to the same pitch only");
-                return;
+                tied = element.Tie && !element.IsRest ? element : null;
+                at += element.Length;
             }
-
-            if (element.Pitch is { } pitch)
-            {
-                notes.Add(new TuneNote(at, element.Length, pitch, element.Graces));
-                places.Add(element.Place);
-                tied = element.Tie ? element : null;
-            }
-
-            at += element.Length;
         }
 
-        if (tied is not null)
+        if (tied is { } last && !_barsMissing)
         {
-            TellAt(tied.Value.Place, "the last note is tied to nothing", "leave out its ~; a tune ends with its section");
+            TellAt(last.Place, "the last note is tied to nothing", "leave out its ~; a tune ends with its section");
         }
+
+        return notes;
+    }
+
+    private bool GoesOn(Element tied, Element element, TuneBar bar)
+    {
+        if (tied.Pitch is null || (element.Pitch is null && !element.IsRest))
+        {
+            // One of the two could not be read, which was told.
+            bar.NotesSure = false;
+            return false;
+        }
+
+        if (element.Pitch == tied.Pitch && element.Graces.Count == 0)
+        {
+            return true;
+        }
+
+        var here = element.IsRest ? "a rest" : element.Pitch == tied.Pitch ? $"{element.Pitch} with a grace note before it" : element.Pitch.ToString();
+        TellAt(element.Place, $"a tie leads here from {tied.Pitch}, but this is {here}", "tie a note to the same pitch only");
+        return false;
     }
 
     private readonly record struct Element(
@@ -478,6 +546,15 @@ internal sealed class TuneNotes
         public int GracesAt { get; set; }
 
         public int? Repeat { get; set; }
+
+        /// <summary>Notes that begin in it, ties counted once.</summary>
+        public int Notes { get; set; }
+
+        /// <summary>False when something in it may stand for more or fewer notes than were read.</summary>
+        public bool NotesSure { get; set; } = true;
+
+        /// <summary>Its length in its meter's bars; one where it cannot be measured.</summary>
+        public Rational Fill { get; set; } = Rational.One;
 
         /// <summary>True when its length cannot be known because something in it could not be read.</summary>
         public bool Uncertain { get; set; }

@@ -2,23 +2,36 @@ using System.Globalization;
 using System.Text;
 using GrooveLab.Exchange.Charts.Toml;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Charts;
 
 /// <summary>Reads and writes a verse: syllables and where they are sung.</summary>
 internal static class TuneWords
 {
+    private const string AcceptedWords =
+        "one syllable a note, tied notes counted once, rests not at all; join words on one note with ~ (the~old)";
+
+    private const string AcceptedBar =
+        "write a syllable, _ or * for every note (tied notes count once, rests not at all), and every bar line of the tune or none";
+
+    private enum Sign
+    {
+        Syllable,
+        Hold,
+        Skip,
+        Hyphen,
+        BarLine,
+    }
+
     /// <summary>Reads a verse; null when something is wrong, which is then told.</summary>
     /// <param name="text">The verse.</param>
-    /// <param name="notes">The notes it is sung on.</param>
-    /// <param name="barLines">Where the bars start, from the section's first bar line.</param>
+    /// <param name="notes">The notes it is sung on, as they were read, wrong or right.</param>
     /// <param name="problems">Takes what is wrong.</param>
-    public static IReadOnlyList<Syllable?>? Read(
-        TomlString text, IReadOnlyList<TuneNote> notes, IReadOnlyList<Span> barLines, Problems problems)
+    public static IReadOnlyList<Syllable?>? Read(TomlString text, TuneNotes.Result notes, Problems problems)
     {
-        var reader = new Reader(text, notes, barLines, problems);
-        return reader.Read();
+        var tokens = Cut(text.Value);
+        var well = CheckHolds(text, tokens, problems) & new Counting(text, tokens, notes, problems).Check();
+        return well && notes.Notes is { } sung ? Verse(tokens, sung.Count) : null;
     }
 
     /// <summary>Writes a verse in one line.</summary>
@@ -62,180 +75,248 @@ internal static class TuneWords
         .Replace('~', '\u223c')
         .Replace(' ', '~');
 
-    private sealed class Reader(TomlString text, IReadOnlyList<TuneNote> notes, IReadOnlyList<Span> barLines, Problems problems)
+    // Double bar lines count as one, and so does one at a line's end with one at the next line's beginning.
+    private static List<Token> Cut(string value)
     {
-        private readonly Syllable?[] _verse = new Syllable?[notes.Count];
-        private int _note;
-        private int _current = -1;
-        private bool _join;
-        private bool _tooMany;
-        private bool _wrong;
-
-        public IReadOnlyList<Syllable?>? Read()
+        var tokens = new List<Token>();
+        for (var i = 0; i < value.Length; i++)
         {
-            var value = text.Value;
-            for (var i = 0; i < value.Length; i++)
+            var start = i;
+            switch (value[i])
             {
-                switch (value[i])
-                {
-                    case '-':
-                        Join();
-                        break;
-                    case '_':
-                        Extend(i);
-                        break;
-                    case '*':
-                        Skip(i);
-                        break;
-                    case '|':
-                        CheckBarLine(i);
-                        break;
-                    case var c when char.IsWhiteSpace(c):
-                        break;
-                    default:
-                        var start = i;
-                        while (i + 1 < value.Length && !char.IsWhiteSpace(value[i + 1]) && value[i + 1] is not ('-' or '_' or '*' or '|'))
-                        {
-                            i++;
-                        }
-
-                        Sing(value[start..(i + 1)], start);
-                        break;
-                }
-            }
-
-            return _wrong ? null : _verse;
-        }
-
-        private void Tell(int index, string what, string accepted)
-        {
-            problems.Add(text.PlaceOf(index), what, accepted);
-            _wrong = true;
-        }
-
-        private bool TakeNote(int index, string what)
-        {
-            if (_note < notes.Count)
-            {
-                return true;
-            }
-
-            if (!_tooMany)
-            {
-                Tell(
-                    index,
-                    string.Create(CultureInfo.InvariantCulture, $"there is no note left for {what}: the tune has {notes.Count} notes"),
-                    "one syllable a note, tied notes counted once, rests not at all; join words on one note with ~ (the~old)");
-                _tooMany = true;
-            }
-
-            return false;
-        }
-
-        private void Join()
-        {
-            if (_current >= 0 && _verse[_current] is { } before)
-            {
-                _verse[_current] = before with
-                {
-                    Place = before.Place switch
+                case '-':
+                    tokens.Add(new Token(Sign.Hyphen, i, "-"));
+                    break;
+                case '_':
+                    tokens.Add(new Token(Sign.Hold, i, "_"));
+                    break;
+                case '*':
+                    tokens.Add(new Token(Sign.Skip, i, "*"));
+                    break;
+                case '|' or '‖':
+                    var between = tokens.Count > 0 && tokens[^1].Sign == Sign.BarLine ? value[(tokens[^1].Index + 1)..i] : null;
+                    if (between is null || between.Length > 0 && !between.Contains('\n'))
                     {
-                        SyllablePlace.Single => SyllablePlace.Begin,
-                        SyllablePlace.End => SyllablePlace.Middle,
-                        var place => place,
-                    },
-                };
-            }
+                        tokens.Add(new Token(Sign.BarLine, i, "|"));
+                    }
 
-            _join = true;
+                    break;
+                case var c when char.IsWhiteSpace(c):
+                    break;
+                default:
+                    while (i + 1 < value.Length && !char.IsWhiteSpace(value[i + 1]) && value[i + 1] is not ('-' or '_' or '*' or '|' or '‖'))
+                    {
+                        i++;
+                    }
+
+                    tokens.Add(new Token(Sign.Syllable, start, value[start..(i + 1)]));
+                    break;
+            }
         }
 
-        private void Extend(int index)
+        return tokens;
+    }
+
+    private static bool CheckHolds(TomlString text, IReadOnlyList<Token> tokens, Problems problems)
+    {
+        var well = true;
+        var sung = false;
+        foreach (var token in tokens)
         {
-            if (_current < 0)
+            if (token.Sign == Sign.Hold && !sung)
             {
-                Tell(
-                    index,
+                problems.Add(
+                    text.PlaceOf(token.Index),
                     "_ holds a syllable over one more note, but no syllable stands before it",
                     "write * for a note without a syllable");
-                return;
+                well = false;
             }
 
-            if (TakeNote(index, "_"))
+            sung = token.Sign == Sign.Syllable || (sung && token.Sign != Sign.Skip);
+        }
+
+        return well;
+    }
+
+    private static Syllable?[] Verse(IReadOnlyList<Token> tokens, int notes)
+    {
+        var verse = new Syllable?[notes];
+        var note = 0;
+        var current = -1;
+        var join = false;
+        foreach (var token in tokens)
+        {
+            switch (token.Sign)
             {
-                _verse[_current] = _verse[_current]! with { Notes = _verse[_current]!.Notes + 1 };
-                _note++;
+                case Sign.Syllable:
+                    verse[note] = new Syllable(token.Text.Replace('~', ' '), join ? SyllablePlace.End : SyllablePlace.Single, 1);
+                    join = false;
+                    current = note++;
+                    break;
+                case Sign.Hold:
+                    verse[current] = verse[current]! with { Notes = verse[current]!.Notes + 1 };
+                    note++;
+                    break;
+                case Sign.Skip:
+                    current = -1;
+                    join = false;
+                    note++;
+                    break;
+                case Sign.Hyphen:
+                    if (current >= 0)
+                    {
+                        verse[current] = verse[current]! with
+                        {
+                            Place = verse[current]!.Place switch
+                            {
+                                SyllablePlace.Single => SyllablePlace.Begin,
+                                SyllablePlace.End => SyllablePlace.Middle,
+                                var place => place,
+                            },
+                        };
+                    }
+
+                    join = true;
+                    break;
             }
         }
 
-        private void Skip(int index)
+        return verse;
+    }
+
+    private readonly record struct Token(Sign Sign, int Index, string Text)
+    {
+        public bool TakesANote => Sign is Sign.Syllable or Sign.Hold or Sign.Skip;
+    }
+
+    // Whether the syllables fit the notes: bar by bar where bar lines stand, else all together.
+    private sealed class Counting(TomlString text, IReadOnlyList<Token> tokens, TuneNotes.Result notes, Problems problems)
+    {
+        private readonly List<Token> _inBar = [];
+        private bool _well = true;
+        private int _bar;
+        private int _shifted;
+        private bool _tooMany;
+
+        public bool Check()
         {
-            if (TakeNote(index, "*"))
+            // Bar -1 is the pickup; a bar line before everything only opens the first.
+            _bar = notes.Pickup is 0 ? 0 : -1;
+            var opened = false;
+            var lines = notes.Bars is not null;
+            foreach (var token in tokens)
             {
-                _note++;
-            }
-
-            _current = -1;
-            _join = false;
-        }
-
-        private void Sing(string syllable, int index)
-        {
-            if (!TakeNote(index, Words.Quote(syllable)))
-            {
-                return;
-            }
-
-            _verse[_note] = new Syllable(syllable.Replace('~', ' '), _join ? SyllablePlace.End : SyllablePlace.Single, 1);
-            _join = false;
-            _current = _note++;
-        }
-
-        // A bar line in the words must lie between the same notes as one of the tune's.
-        private void CheckBarLine(int index)
-        {
-            if (_note == 0 || _note >= notes.Count || _tooMany)
-            {
-                return;
-            }
-
-            var before = notes[_note - 1].Onset;
-            var after = notes[_note].Onset;
-            var bar = BarsStartedBy(before);
-            var line = bar < barLines.Count ? barLines[bar] : after;
-            if (bar < barLines.Count && line <= after)
-            {
-                return;
-            }
-
-            var left = notes.Count(note => note.Onset >= after && note.Onset < line);
-            Tell(
-                index,
-                string.Create(
-                    CultureInfo.InvariantCulture,
-                    $"a bar line stands here, but bar {bar} of the tune has {left} more {(left == 1 ? "note" : "notes")} without a syllable"),
-                "write a syllable, _ or * for every note; tied notes count once, rests not at all");
-            _tooMany = true;
-        }
-
-        private int BarsStartedBy(Span place)
-        {
-            var low = 0;
-            var high = barLines.Count;
-            while (low < high)
-            {
-                var middle = (low + high) / 2;
-                if (barLines[middle] <= place)
+                if (token.TakesANote)
                 {
-                    low = middle + 1;
+                    _inBar.Add(token);
+                }
+                else if (token.Sign == Sign.BarLine && lines && (opened || _inBar.Count > 0))
+                {
+                    Close(token);
+                }
+
+                opened = true;
+            }
+
+            CheckRest(lines);
+            return _well;
+        }
+
+        private int? NotesIn(int bar) => bar < 0 ? notes.Pickup : bar < notes.Bars!.Count ? notes.Bars[bar] : 0;
+
+        private void Close(Token line)
+        {
+            // Bars in which nothing begins may be left out.
+            while (_inBar.Count > 0 && _bar < notes.Bars!.Count && NotesIn(_bar) is 0)
+            {
+                _bar++;
+            }
+
+            if (_bar >= notes.Bars!.Count)
+            {
+                TellTooMany(0);
+            }
+            else if (NotesIn(_bar) is { } count)
+            {
+                var surplus = _inBar.Count - count;
+
+                // A bar line in the wrong place puts two bars out; that is one mistake.
+                if (surplus != 0 && surplus != -_shifted)
+                {
+                    TellBar(line, count);
+                    _shifted = surplus;
                 }
                 else
                 {
-                    high = middle;
+                    _shifted = 0;
                 }
             }
+            else
+            {
+                _shifted = 0;
+            }
 
-            return low;
+            _bar++;
+            _inBar.Clear();
+        }
+
+        private void TellBar(Token line, int count)
+        {
+            var sung = _inBar.Count;
+            var what = _bar < 0 ? "the pickup" : string.Create(CultureInfo.InvariantCulture, $"bar {_bar + 1}");
+            var stand = sung == 0 ? "no syllable stands" : $"{Words.Count(sung, "syllable")} {(sung == 1 ? "stands" : "stand")}";
+            problems.Add(text.PlaceOf(line.Index), $"{what} has {Words.Count(count, "note")} and {stand} before this |", AcceptedBar);
+            _well = false;
+        }
+
+        // What follows the last bar line must not be more than the notes that are left.
+        private void CheckRest(bool lines)
+        {
+            var left = 0;
+            if (lines)
+            {
+                for (var bar = _bar; bar < notes.Bars!.Count; bar++)
+                {
+                    if (NotesIn(bar) is not { } count)
+                    {
+                        return;
+                    }
+
+                    left += count;
+                }
+            }
+            else if (notes.Count is { } all)
+            {
+                left = all;
+            }
+            else
+            {
+                return;
+            }
+
+            if (_inBar.Count - left > Math.Max(0, -_shifted))
+            {
+                TellTooMany(left);
+            }
+        }
+
+        private void TellTooMany(int left)
+        {
+            // With no more syllables than notes in all, what was told of a bar line is the whole mistake.
+            if (left >= _inBar.Count || _tooMany || !_well && tokens.Count(token => token.TakesANote) <= notes.Count)
+            {
+                return;
+            }
+
+            _tooMany = true;
+
+            var total = notes.Count is { } all ? $": the tune has {Words.Count(all, "note")}" : string.Empty;
+            var first = _inBar[left];
+            problems.Add(
+                text.PlaceOf(first.Index),
+                $"there is no note left for {(first.Sign == Sign.Syllable ? Words.Quote(first.Text) : first.Text)}{total}",
+                AcceptedWords);
+            _well = false;
         }
     }
 }

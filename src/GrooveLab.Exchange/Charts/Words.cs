@@ -1,7 +1,9 @@
+using System.Globalization;
+
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Help with words that are not known.</summary>
-internal static class Words
+/// <summary>Words for messages: quotes, lists, counts, and what was probably meant by a word that is not known.</summary>
+public static class Words
 {
     /// <summary>A word quoted for a message, cut where it is long.</summary>
     public static string Quote(ReadOnlySpan<char> word)
@@ -31,8 +33,14 @@ internal static class Words
             }
         }
 
-        return best is not null && least <= Math.Max(1, Math.Min(word.Length, best.Length) / 3) ? best : null;
+        // A word of one letter has no resemblance to any other.
+        var shorter = best is null ? 0 : Math.Min(given.Length, best.Length);
+        return best is not null && (least == 0 || (shorter > 1 && least <= Math.Max(1, shorter / 3))) ? best : null;
     }
+
+    /// <summary>"1 bar", "2 bars".</summary>
+    public static string Count(long number, string thing) =>
+        string.Create(CultureInfo.InvariantCulture, $"{number} {thing}{(number == 1 ? "" : "s")}");
 
     /// <summary>"a, b or c".</summary>
     public static string Or(IReadOnlyList<string> words) => Join(words, "or");

@@ -16,7 +16,7 @@ public sealed class InstrumentCatalogue
 
     private static readonly string[] Keys =
     [
-        "name", "also", "technique", "range", "strings", "frets", "short-drone", "hand-limit-ms", "voices", "program", "damped-program", "registers",
+        "name", "also", "technique", "range", "strings", "frets", "short-drone", "hand-limit-ms", "voices", "program", "damped-program", "registers", "suits",
     ];
 
     private readonly List<Entry> _entries = [];
@@ -84,6 +84,10 @@ public sealed class InstrumentCatalogue
         Role.Tune => "concertina",
         _ => "clicks",
     });
+
+    /// <summary>Whether an instrument usually plays a role; every pitched one can.</summary>
+    public bool Suits(Instrument instrument, Role role) =>
+        _entries.Find(entry => entry.Instrument.Name == instrument.Name) is not { Suits: { } roles } || roles.Contains(role);
 
     /// <summary>Where an instrument plays a role when a chart does not say: its lowest and highest MIDI key.</summary>
     public (int Lowest, int Highest) Register(Instrument instrument, Role role)
@@ -162,7 +166,7 @@ public sealed class InstrumentCatalogue
             Program = program.Value,
             DampedProgram = keys.Integer("damped-program", 0, 127),
         };
-        _entries.Add(new Entry(instrument, registers, [Plain(name), .. Others(keys, problems)]));
+        _entries.Add(new Entry(instrument, registers, [Plain(name), .. Others(keys, problems)], Suits(keys, problems)));
     }
 
     private static (int Lowest, int Highest)? Range(TomlString? text, Problems problems)
@@ -217,5 +221,33 @@ public sealed class InstrumentCatalogue
         return strings;
     }
 
-    private sealed record Entry(Instrument Instrument, IReadOnlyDictionary<Role, (int Lowest, int Highest)> Registers, IReadOnlyList<string> Names);
+    // Null where the file does not say: then it suits every role.
+    private static List<Role>? Suits(TableKeys keys, Problems problems)
+    {
+        if (keys.Entry("suits")?.Value is not TomlList list)
+        {
+            return null;
+        }
+
+        var roles = new List<Role>();
+        foreach (var item in list.Items)
+        {
+            if (item is TomlString text && Roles.TryParse(text.Value, out var role))
+            {
+                roles.Add(role);
+            }
+            else
+            {
+                problems.Add(item.Start, "an instrument suits roles", "write suits = [\"pulse\", \"roll\"]");
+            }
+        }
+
+        return roles;
+    }
+
+    private sealed record Entry(
+        Instrument Instrument,
+        IReadOnlyDictionary<Role, (int Lowest, int Highest)> Registers,
+        IReadOnlyList<string> Names,
+        IReadOnlyList<Role>? Suits);
 }

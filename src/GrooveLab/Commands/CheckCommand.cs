@@ -1,4 +1,5 @@
 using System.CommandLine;
+using GrooveLab.Exchange.Charts;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 
@@ -30,6 +31,11 @@ internal static class CheckCommand
         try
         {
             var read = ChartOptions.ReadFile(path);
+            foreach (var remark in read.Remarks)
+            {
+                Console.Out.WriteLine(remark);
+            }
+
             if (!read.IsChart)
             {
                 foreach (var problem in read.Problems)
@@ -67,6 +73,6 @@ internal static class CheckCommand
     private static string Summary(BarComposer band)
     {
         var meters = Enumerable.Range(0, band.Plan.BarsInPass).Select(index => band.Plan.BarAt(index).Meter.Signature.ToString()).Distinct();
-        return $"{band.Plan.Bars} bars in {string.Join(", ", meters)}, {band.Chart.Parts.Count} parts";
+        return $"{Words.Count(band.Plan.Bars, "bar")} in {string.Join(", ", meters)}, {Words.Count(band.Chart.Parts.Count, "part")}";
     }
 }

@@ -15,6 +15,7 @@ public class ControllerTests
     [InlineData(100)]
     [InlineData(64)]
     [InlineData(20)]
+    [MeasuresModulator(1)]
     public void Velocity_Default_AttenuatesByFortyLogarithms(int velocity)
     {
         var synth = Playing.Dry(TestBanks.Constant());
@@ -26,6 +27,7 @@ public class ControllerTests
     [Theory]
     [InlineData(7)]
     [InlineData(11)]
+    [MeasuresModulator(5, 7)]
     public void VolumeAndExpression_Default_AttenuateByFortyLogarithms(int controller)
     {
         var synth = Playing.Dry(TestBanks.Constant());
@@ -52,6 +54,7 @@ public class ControllerTests
     [InlineData(64, 1, 1)]
     [InlineData(96, 0.5412, 1.3066)]
     [InlineData(127, 0.0174, 1.4141)]
+    [MeasuresModulator(6)]
     public void Pan_Default_SweepsTheWholeWidth(int value, double left, double right)
     {
         var synth = Playing.Dry(TestBanks.Constant());
@@ -64,6 +67,7 @@ public class ControllerTests
     }
 
     [Fact]
+    [MeasuresModulator(2)]
     public void Velocity_Default_ClosesTheFilter()
     {
         // 2,400 cents down at velocity 0: at 32 three quarters of it, so 13,500 - 1,800 = 11,700 cents: 7,040 Hz, 3 dB down there.
@@ -86,6 +90,7 @@ public class ControllerTests
     [InlineData(16383, 12, 0, 1200)]
     [InlineData(16383, 0, 50, 50)]
     [InlineData(12288, 2, 0, 100)]
+    [MeasuresModulator(10)]
     public void PitchWheel_WithItsRange_BendsByThatMany(int wheel, int semitones, int cents, double expected)
     {
         var synth = Playing.Dry(TestBanks.Sine());
@@ -125,6 +130,7 @@ public class ControllerTests
     [Theory]
     [InlineData(true)]
     [InlineData(false)]
+    [MeasuresModulator(3, 4)]
     public void ModulationWheelAndPressure_Default_AddFiftyCentsOfVibrato(bool pressure)
     {
         var synth = Playing.Dry(TestBanks.Sine((GeneratorEnum.FrequencyVibratoLFO, -3600)));
@@ -143,6 +149,7 @@ public class ControllerTests
     [Theory]
     [InlineData(91)]
     [InlineData(93)]
+    [MeasuresModulator(8, 9)]
     public void EffectSends_Default_AddAFifthAtMost(int controller)
     {
         double Wet(int value, int amount)

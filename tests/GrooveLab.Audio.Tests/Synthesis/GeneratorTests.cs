@@ -21,6 +21,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.AttackVolumeEnvelope)]
     public void AttackVolumeEnvelope_OneSecond_RisesStraightInAmplitude()
     {
         var sound = Constant(Playing.Frames(1.2), (GeneratorEnum.AttackVolumeEnvelope, 0));
@@ -40,6 +41,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.DelayVolumeEnvelope)]
     public void DelayVolumeEnvelope_QuarterSecond_IsSilentUntilThen()
     {
         var sound = Constant(Playing.Frames(0.3), (GeneratorEnum.DelayVolumeEnvelope, -2400));
@@ -48,6 +50,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.HoldVolumeEnvelope)]
     public void HoldVolumeEnvelope_HalfSecond_StaysAtFullLevelBeforeTheDecay()
     {
         var sound = Constant(
@@ -63,6 +66,7 @@ public class GeneratorTests
     [InlineData(0, 1.0)]
     [InlineData(1200, 2.0)]
     [InlineData(-1200, 0.5)]
+    [Measures(GeneratorEnum.DecayVolumeEnvelope)]
     public void DecayVolumeEnvelope_Timecents_IsTheTimeOfAHundredDecibels(int timecents, double seconds)
     {
         var sound = Constant(
@@ -75,6 +79,7 @@ public class GeneratorTests
     [InlineData(120, -12)]
     [InlineData(0, 0)]
     [InlineData(400, -40)]
+    [Measures(GeneratorEnum.SustainVolumeEnvelope)]
     public void SustainVolumeEnvelope_Centibels_IsTheLevelAfterTheDecay(int centibels, double decibels)
     {
         var sound = Constant(Playing.Frames(1), (GeneratorEnum.DecayVolumeEnvelope, -2400), (GeneratorEnum.SustainVolumeEnvelope, centibels));
@@ -94,6 +99,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.ReleaseVolumeEnvelope)]
     public void ReleaseVolumeEnvelope_OneSecond_FallsAHundredDecibelsInIt()
     {
         var synth = Playing.Dry(TestBanks.Constant((GeneratorEnum.ReleaseVolumeEnvelope, 0)));
@@ -125,6 +131,7 @@ public class GeneratorTests
     [InlineData(72, 0.5)]
     [InlineData(60, 1.0)]
     [InlineData(48, 2.0)]
+    [Measures(GeneratorEnum.KeyNumberToVolumeEnvelopeHold)]
     public void KeyNumberToVolumeEnvelopeHold_Hundred_HalvesTheHoldPerOctaveUp(int key, double seconds)
     {
         var synth = Playing.Dry(TestBanks.Constant(
@@ -137,6 +144,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.KeyNumberToVolumeEnvelopeDecay)]
     public void KeyNumberToVolumeEnvelopeDecay_Hundred_HalvesTheDecayPerOctaveUp()
     {
         var synth = Playing.Dry(TestBanks.Constant(
@@ -150,6 +158,7 @@ public class GeneratorTests
     [Theory]
     [InlineData(60, -6)]
     [InlineData(200, -20)]
+    [Measures(GeneratorEnum.InitialAttenuation)]
     public void InitialAttenuation_Centibels_LowersTheLevel(int centibels, double decibels) =>
         Assert.Equal(decibels, Playing.Decibels(Constant(200, (GeneratorEnum.InitialAttenuation, centibels))[^1]), 0.05);
 
@@ -158,6 +167,7 @@ public class GeneratorTests
     [InlineData(0, 1, 1)]
     [InlineData(250, 0.5412, 1.3066)]
     [InlineData(500, 0, 1.4142)]
+    [Measures(GeneratorEnum.Pan)]
     public void Pan_TenthsOfAPercent_SharesEqualPower(int pan, double left, double right)
     {
         var synth = Playing.Dry(TestBanks.Constant((GeneratorEnum.Pan, pan)));
@@ -182,6 +192,7 @@ public class GeneratorTests
     [InlineData(GeneratorEnum.FineTune, 37, 37)]
     [InlineData(GeneratorEnum.OverridingRootKey, 72, -300)]
     [InlineData(GeneratorEnum.KeyNumber, 81, 1200)]
+    [Measures(GeneratorEnum.CoarseTune, GeneratorEnum.FineTune, GeneratorEnum.OverridingRootKey, GeneratorEnum.KeyNumber)]
     public void TuningGenerators_Amounts_MoveThePitchByTheirCents(GeneratorEnum generator, int amount, double cents) =>
         AssertPitch(440 * Math.Pow(2, cents / 1200), 69, (generator, amount));
 
@@ -189,10 +200,12 @@ public class GeneratorTests
     [InlineData(50, 81, 600)]
     [InlineData(0, 100, 0)]
     [InlineData(200, 72, 600)]
+    [Measures(GeneratorEnum.ScaleTuning)]
     public void ScaleTuning_CentsPerKey_SpreadsKeysAroundTheRoot(int scale, int key, double cents) =>
         AssertPitch(440 * Math.Pow(2, cents / 1200), key, (GeneratorEnum.ScaleTuning, scale));
 
     [Fact]
+    [Measures(GeneratorEnum.VibratoLFOToPitch, GeneratorEnum.FrequencyVibratoLFO)]
     public void VibratoLFOToPitch_Cents_SwingsByThatMuchAtItsFrequency()
     {
         // 8.176 Hz is 0 absolute cents; -3600 three octaves lower: about 1.022 Hz.
@@ -206,6 +219,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.ModulationLFOToPitch, GeneratorEnum.DelayModulationLFO, GeneratorEnum.FrequencyModulationLFO)]
     public void ModulationLFOToPitch_WithDelay_StartsUpwardsAfterIt()
     {
         var synth = Playing.Dry(TestBanks.Sine(
@@ -220,6 +234,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.ModulationLFOToVolume)]
     public void ModulationLFOToVolume_Centibels_RaisesAndLowersByThatMuch()
     {
         var sound = Constant(
@@ -231,6 +246,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.ModulationEnvelopeToPitch, GeneratorEnum.SustainModulationEnvelope)]
     public void ModulationEnvelopeToPitch_AtSustain_MovesByItsShare()
     {
         // Sustain 40 % below full: 60 % of 500 cents.
@@ -240,6 +256,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.HoldModulationEnvelope, GeneratorEnum.DecayModulationEnvelope)]
     public void ModulationEnvelope_HoldThenDecay_KeepsFullThenFallsStraight()
     {
         var synth = Playing.Dry(TestBanks.Sine(
@@ -255,6 +272,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.DelayModulationEnvelope, GeneratorEnum.AttackModulationEnvelope)]
     public void ModulationEnvelope_ConvexAttack_IsStraightInAmplitudeTerms()
     {
         // Convex: 1 + 40/96 log10(x) of the way; at half the attack 0.8746.
@@ -269,6 +287,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.ReleaseModulationEnvelope)]
     public void ReleaseModulationEnvelope_OneSecond_FallsStraightFromFull()
     {
         var synth = Playing.Dry(TestBanks.Sine(
@@ -285,6 +304,7 @@ public class GeneratorTests
     [Theory]
     [InlineData(8000, 831)] // 8.176 Hz times 2^(8000/1200)
     [InlineData(10000, 2637)]
+    [Measures(GeneratorEnum.InitialFilterCutoffFrequency)]
     public void InitialFilterCutoffFrequency_AbsoluteCents_IsThreeDecibelsDownThere(int cents, double hertz)
     {
         var flat = Spectrum(hertz, []);
@@ -299,6 +319,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.InitialFilterQ)]
     public void InitialFilterQ_TenDecibels_PeaksTenAboveAndLowersTheRestByFive()
     {
         // The example of section 8.1.3, generator 9.
@@ -311,6 +332,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.ModulationEnvelopeToFilterCutoffFrequency)]
     public void ModulationEnvelopeToFilterCutoffFrequency_Cents_OpensTheFilter()
     {
         (GeneratorEnum, int)[] opened =
@@ -322,6 +344,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.ModulationLFOToFilterCutoffFrequency)]
     public void ModulationLFOToFilterCutoffFrequency_Cents_MovesTheFilterBothWays()
     {
         // At a tone on the cutoff: 1,200 cents up lets it through, 1,200 down takes 12 dB.
@@ -342,6 +365,7 @@ public class GeneratorTests
     [Theory]
     [InlineData(GeneratorEnum.ReverbEffectsSend)]
     [InlineData(GeneratorEnum.ChorusEffectsSend)]
+    [Measures(GeneratorEnum.ReverbEffectsSend, GeneratorEnum.ChorusEffectsSend)]
     public void EffectsSend_TenthsOfAPercent_ScalesWhatTheEffectAdds(GeneratorEnum send)
     {
         var half = Wet(500);
@@ -371,6 +395,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.Velocity)]
     public void Velocity_Override_PlaysAtItWhateverIsStruck()
     {
         var synth = Playing.Dry(TestBanks.Constant((GeneratorEnum.Velocity, 64)));
@@ -380,6 +405,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.StartAddressOffset)]
     public void StartAddressOffset_Points_StartsTheSampleLater()
     {
         // A staircase of 100 points a step: the step says where it is.
@@ -393,6 +419,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.EndAddressOffset)]
     public void EndAddressOffset_Points_EndsTheSampleEarlier()
     {
         var synth = Playing.Dry(TestBanks.Of(TestBanks.ConstantPoints(), 0, 0, 0, (GeneratorEnum.EndAddressOffset, -28)));
@@ -404,6 +431,7 @@ public class GeneratorTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.StartLoopAddressOffset, GeneratorEnum.EndLoopAddressOffset)]
     public void LoopAddressOffsets_Points_MoveTheLoop()
     {
         short[] stairs = [.. Enumerable.Range(0, 1000).Select(i => (short)(1000 * (1 + (i / 100))))];
@@ -413,6 +441,99 @@ public class GeneratorTests
 
         // Points 600-700 hold 7,000.
         Assert.All(synth.Left(2000)[720..], v => Assert.Equal(7000 / 16384.0, v, 0.02));
+    }
+
+    [Fact]
+    [Measures(
+        GeneratorEnum.StartAddressCoarseOffset, GeneratorEnum.EndAddressCoarseOffset, GeneratorEnum.StartLoopAddressCoarseOffset,
+        GeneratorEnum.EndLoopAddressCoarseOffset)]
+    public void CoarseAddressOffsets_Units_Are32768Points()
+    {
+        // A step every 32,768 points says where it is.
+        short[] stairs = [.. Enumerable.Range(0, 4 * 32768).Select(i => (short)(2000 * (1 + (i / 32768))))];
+        var later = Playing.Dry(TestBanks.Of(stairs, 0, 0, 0, (GeneratorEnum.StartAddressCoarseOffset, 2)));
+        later.NoteOn(0, Key, 127);
+        Assert.Equal(6000 / 16384.0, later.Left(500)[^1], 0.001);
+
+        var shorter = Playing.Dry(TestBanks.Of(stairs, 0, 0, 0, (GeneratorEnum.EndAddressCoarseOffset, -3)));
+        shorter.NoteOn(0, Key, 127);
+        Assert.Equal(2000 / 16384.0, shorter.Left(32760)[^1], 0.001);
+        shorter.Left(500);
+        Assert.Equal(0, shorter.ActiveVoices);
+
+        var looped = Playing.Dry(TestBanks.Of(
+            stairs, 1, 100, 200, (GeneratorEnum.StartLoopAddressCoarseOffset, 1), (GeneratorEnum.EndLoopAddressCoarseOffset, 1)));
+        looped.NoteOn(0, Key, 127);
+        Assert.Equal(4000 / 16384.0, looped.Left(70_000)[^1], 0.001);
+    }
+
+    [Fact]
+    [Measures(GeneratorEnum.DelayVibratoLFO)]
+    public void DelayVibratoLFO_HalfSecond_KeepsThePitchUntilThen()
+    {
+        var synth = Playing.Dry(TestBanks.Sine(
+            (GeneratorEnum.VibratoLFOToPitch, 200), (GeneratorEnum.FrequencyVibratoLFO, -3600), (GeneratorEnum.DelayVibratoLFO, -1200)));
+        synth.NoteOn(0, 69, 127);
+        var sound = synth.Left(Playing.Frames(1));
+
+        Assert.Equal(0, Playing.Cents(Playing.Frequency(sound.AsSpan(0, Playing.Frames(0.45)), 440), 440), 0.5);
+        AssertPeak(sound, 0.5 + (0.25 / 1.02197), 200);
+    }
+
+    [Theory]
+    [Measures(GeneratorEnum.KeyNumberToModulationEnvelopeHold)]
+    [InlineData(81, 0.25)]
+    [InlineData(69, 0.42)]
+    public void KeyNumberToModulationEnvelopeHold_Hundred_ShortensTheHoldPerKeyUp(int key, double seconds)
+    {
+        // A hold of 2^(-1/2) s at key 60: 900 and 2,100 timecents less at these keys.
+        var synth = Playing.Dry(TestBanks.Sine(
+            (GeneratorEnum.ModulationEnvelopeToPitch, 600), (GeneratorEnum.HoldModulationEnvelope, -300),
+            (GeneratorEnum.DecayModulationEnvelope, -12000), (GeneratorEnum.SustainModulationEnvelope, 1000),
+            (GeneratorEnum.KeyNumberToModulationEnvelopeHold, 100)));
+        synth.NoteOn(0, key, 127);
+        var sound = synth.Left(Playing.Frames(0.7));
+        var hertz = 440 * Math.Pow(2, (key - 69) / 12.0);
+
+        Assert.Equal(seconds, Math.Pow(2, (-300 - ((key - 60) * 100)) / 1200.0), 0.09);
+        var hold = Math.Pow(2, (-300 - ((key - 60) * 100)) / 1200.0);
+        Assert.Equal(
+            600, Playing.Cents(Playing.Frequency(sound.AsSpan(Playing.Frames(hold - 0.06), Playing.Frames(0.05)), hertz * 1.414), hertz), 3.0);
+        Assert.Equal(
+            0, Playing.Cents(Playing.Frequency(sound.AsSpan(Playing.Frames(hold + 0.01), Playing.Frames(0.05)), hertz), hertz), 3.0);
+    }
+
+    [Fact]
+    [Measures(GeneratorEnum.KeyNumberToModulationEnvelopeDecay)]
+    public void KeyNumberToModulationEnvelopeDecay_Hundred_HalvesTheDecayPerOctaveUp()
+    {
+        // One second at key 60; at 72 half of it, so that half is gone after a quarter of a second.
+        var synth = Playing.Dry(TestBanks.Sine(
+            (GeneratorEnum.ModulationEnvelopeToPitch, 1000), (GeneratorEnum.DecayModulationEnvelope, 0),
+            (GeneratorEnum.SustainModulationEnvelope, 1000), (GeneratorEnum.KeyNumberToModulationEnvelopeDecay, 100)));
+        synth.NoteOn(0, 72, 127);
+        var sound = synth.Left(Playing.Frames(0.6));
+        var hertz = 440 * Math.Pow(2, 3 / 12.0);
+        var part = sound.AsSpan(Playing.Frames(0.251 - 0.02), Playing.Frames(0.04));
+
+        Assert.Equal(500, Playing.Cents(Playing.Frequency(part, hertz * Math.Pow(2, 500.0 / 1200)), hertz), 10.0);
+    }
+
+    [Theory]
+    [Measures(GeneratorEnum.KeyRange, GeneratorEnum.VelocityRange)]
+    [InlineData(60, 80, true)]
+    [InlineData(59, 80, false)]
+    [InlineData(73, 80, false)]
+    [InlineData(72, 100, true)]
+    [InlineData(72, 101, false)]
+    [InlineData(60, 63, false)]
+    public void Ranges_KeysAndVelocities_SoundInsideOnly(int key, int velocity, bool sounds)
+    {
+        var synth = Playing.Dry(TestBanks.Constant(
+            (GeneratorEnum.KeyRange, BankBuilder.Zone.Range(60, 72)), (GeneratorEnum.VelocityRange, BankBuilder.Zone.Range(64, 100))));
+        synth.NoteOn(0, key, velocity);
+
+        Assert.Equal(sounds, synth.Left(200)[^1] > 0);
     }
 
     private static void AssertPitch(double hertz, int key, params (GeneratorEnum, int)[] generators)

@@ -20,6 +20,12 @@ public class ReferenceTests
     // where the curve of section 8.2 is 0.
     private const double LevelOffset = 1.505 - (3 * 0.1357);
 
+    // Its envelopes move once in 64 frames, and a new stage is heard up to two such blocks after its event.
+    private const double TwoBlocks = 2 * 64.0 / Playing.Rate;
+
+    // It falls 96 dB in the time in which section 8.1.3 says 100.
+    private const double FallRatio = 100.0 / 96;
+
     private const double FirstNote = 0.5;
     private const double NoteSeconds = 1;
 
@@ -81,6 +87,45 @@ public class ReferenceTests
             var fundamental = 440 * Math.Pow(2, (keys[note] - 69) / 12.0);
             var strongest = Enumerable.Range(1, 6).Select(h => h * fundamental).MaxBy(h => Playing.Amplitude(b, h));
             Assert.Equal(0, Playing.Cents(Playing.Frequency(a, strongest), Playing.Frequency(b, strongest)), 1.0);
+        }
+    }
+
+    // The same programs less those whose release or attack is lost in their own noise or beating.
+    [Theory]
+    [InlineData(0)]
+    [InlineData(21)]
+    [InlineData(24)]
+    [InlineData(33)]
+    [InlineData(57)]
+    [InlineData(72)]
+    [InlineData(105)]
+    public void Render_ProgramOfARealBank_HasAttackReleaseAndCentroid(int program)
+    {
+        int[] keys = [48, 60, 72];
+        var (ours, theirs) = RenderBoth(RealBank(), [.. keys.Select(k => (0, k))], program);
+
+        for (var note = 0; note < keys.Length; note++)
+        {
+            AssertWithinFivePercent(Centroid(Sustained(theirs, note)), Centroid(Sustained(ours, note)), 0, "centroid", keys[note]);
+            var on = Playing.Frames(FirstNote + (2 * NoteSeconds * note));
+            AssertWithinFivePercent(Attack(theirs, on), Attack(ours, on), 0.002 + TwoBlocks, "attack", keys[note]);
+            var off = on + Playing.Frames(NoteSeconds);
+            AssertWithinFivePercent(
+                Release(theirs, off), Release(ours, off) * FallRatio, 0.002 + TwoBlocks, "release", keys[note]);
+        }
+    }
+
+    [Fact]
+    public void Render_DrumsOfARealBank_HaveCentroidAndAttack()
+    {
+        int[] keys = [36, 38, 41, 45, 49, 51, 56, 60];
+        var (ours, theirs) = RenderBoth(RealBank(), [.. keys.Select(k => (9, k))]);
+
+        for (var note = 0; note < keys.Length; note++)
+        {
+            var on = Playing.Frames(FirstNote + (2 * NoteSeconds * note));
+            AssertWithinFivePercent(Centroid(theirs[on..(on + 8192)]), Centroid(ours[on..(on + 8192)]), 0, "centroid", keys[note]);
+            AssertWithinFivePercent(Attack(theirs, on), Attack(ours, on), 0.002 + TwoBlocks, "attack", keys[note]);
         }
     }
 
@@ -158,6 +203,61 @@ public class ReferenceTests
 
     private static float[] Sustained(float[] sound, int note) =>
         sound.AsSpan(Playing.Frames(FirstNote + (2 * NoteSeconds * note) + 0.1), Playing.Frames(0.8)).ToArray();
+
+    private static void AssertWithinFivePercent(double expected, double actual, double atLeast, string what, int key) => Assert.True(
+        Math.Abs(actual - expected) <= Math.Max(expected * 0.05, atLeast), $"{what} of key {key}: {actual:G5}, not {expected:G5}");
+
+    /// <summary>Seconds to half of the greatest level within the first third of a second, in windows of 10 ms.</summary>
+    private static double Attack(float[] sound, int on)
+    {
+        var levels = Enumerable.Range(0, 300).Select(ms => Playing.Rms(sound.AsSpan(on + (ms * 48), 480))).ToArray();
+        var half = levels.Max() / 2;
+        return Array.FindIndex(levels, level => level >= half) / 1000.0;
+    }
+
+    /// <summary>Seconds from the key's release to a level 40 dB lower, in windows of 30 ms.</summary>
+    private static double Release(float[] sound, int off)
+    {
+        var limit = Playing.Rms(sound.AsSpan(off - 4800, 4800)) * Math.Pow(10, -40 / 20.0);
+        var ms = 0;
+        while (ms < 950 && Playing.Rms(sound.AsSpan(off + (ms * 48), 1440)) > limit)
+            ms++;
+        return ms / 1000.0;
+    }
+
+    /// <summary>The centre of gravity of the amplitude spectrum in Hz, over windows of 4,096 frames.</summary>
+    private static double Centroid(float[] sound)
+    {
+        const int Size = 4096;
+        var (weighted, all) = (0.0, 0.0);
+        for (var at = 0; at + Size <= sound.Length; at += Size)
+        {
+            var start = at;
+            var spectrum = Spectrum([.. Enumerable.Range(0, Size).Select(i => new System.Numerics.Complex(
+                sound[start + i] * (0.5 - (0.5 * Math.Cos(2 * Math.PI * i / Size))), 0))]);
+            for (var bin = 1; bin < Size / 2; bin++)
+            {
+                weighted += spectrum[bin].Magnitude * bin * Playing.Rate / Size;
+                all += spectrum[bin].Magnitude;
+            }
+        }
+        return weighted / all;
+    }
+
+    private static System.Numerics.Complex[] Spectrum(System.Numerics.Complex[] signal)
+    {
+        if (signal.Length == 1)
+            return signal;
+        var even = Spectrum([.. signal.Where((_, i) => i % 2 == 0)]);
+        var odd = Spectrum([.. signal.Where((_, i) => i % 2 == 1)]);
+        var result = new System.Numerics.Complex[signal.Length];
+        for (var i = 0; i < even.Length; i++)
+        {
+            var turned = odd[i] * System.Numerics.Complex.FromPolarCoordinates(1, -2 * Math.PI * i / signal.Length);
+            (result[i], result[i + even.Length]) = (even[i] + turned, even[i] - turned);
+        }
+        return result;
+    }
 
     private static double TimeToFall(float[] sound)
     {

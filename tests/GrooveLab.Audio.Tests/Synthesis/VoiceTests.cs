@@ -40,6 +40,7 @@ public class VoiceTests
     }
 
     [Fact]
+    [Measures(GeneratorEnum.SampleModes)]
     public void SampleMode_Three_PlaysTheRestAfterTheRelease()
     {
         var synth = Playing.Dry(TestBanks.Of(Steps(), 3, 400, 600, (GeneratorEnum.ReleaseVolumeEnvelope, 8000)));

@@ -36,14 +36,23 @@ public sealed class BrokenChartTests
         { Top + "bar-groups = 0\n[[section]]\nchords = \"Dm\"\n", 6, 14, "how many bars are felt as one", "[4, 4, 2]" },
         { Top + "feel = \"beat\"\n[[section]]\nchords = \"Dm\"\n", 6, 9, "'beat'", "\"bar-group\"" },
         { Top + "counted = \"bars\"\n[[section]]\nchords = \"Dm\"\n", 6, 12, "'bars'", "\"units\" or \"groups\"" },
-        { Top + "looseness = 3\n[[section]]\nchords = \"Dm\"\n", 6, 13, "from 0 to 2", "looseness = 1" },
+        { Top + "looseness = 3\n[[section]]\nchords = \"Dm\"\n", 6, 13, "from 0 to 2", "write looseness = 2 at most" },
+        { Top + "swing = 4\n[[section]]\nchords = \"Dm\"\n", 6, 9, "neither a ratio nor a number from 1 to 3", "swing = \"2:1\"" },
+        { Top + "swing = \"1:2\"\n[[section]]\nchords = \"Dm\"\n", 6, 10, "neither a ratio nor a number from 1 to 3", "from 1 (even) to 3" },
+        { Top + "drone = 90\n[[section]]\nchords = \"Dm\"\n", 6, 9, "whole number from 0 to 60", "write drone = 60 at most" },
+        { Top + "trains = \"\"\"\none\ntwo\"\"\"\n[[section]]\nchords = \"Dm\"\n", 7, 1, "one line", "write one line" },
+        { Top + "learner-tempo = \"40\"\n[[section]]\nchords = \"Dm\"\n", 6, 18, "does not say of what", "bar = 60" },
+        { Top + "learner-tempo = \"bar = 0.1\"\n[[section]]\nchords = \"Dm\"\n", 6, 17, "whole notes a minute", "are accepted" },
         { Top + "seed = -4\n[[section]]\nchords = \"Dm\"\n", 6, 8, "not negative", "seed = 7" },
-        { Top + "times = 0\n[[section]]\nchords = \"Dm\"\n", 6, 9, "from 1 to 1000", "times = 1" },
+        { Top + "times = 0\n[[section]]\nchords = \"Dm\"\n", 6, 9, "from 1 to 1000", "write times = 1 at least" },
         { Top + "ending = \"loud\"\n[[section]]\nchords = \"Dm\"\n", 6, 11, "'loud' cannot be the last chord", "ending = \"Dm\"" },
         { Top + "form = [\"vers\"]\n[[section]]\nname = \"verse\"\nchords = \"Dm\"\n", 6, 10, "no section 'vers'", "did you mean 'verse'?" },
         { Top + "form = [\"A\", \"B\"]\n[[section]]\nchords = \"Dm\"\n", 6, 15, "no section 'B'", "the chart has 'A'" },
         { Top + "form = [\"A x0\"]\n[[section]]\nchords = \"Dm\"\n", 6, 10, "how often", "verse x2" },
         { Top + "form = [\"A x500\"]\n[[section]]\nbars = 100\nchords = \"Dm\"\n", 6, 8, "50000 bars", "times = 10" },
+        { Top + "form = [\"A\", \"Z\"]\n[[section]]\nchords = \"Dm\"\n[[section]]\nchords = \"C\"\n", 6, 15, "no section 'Z'", "the chart has 'A' and 'B'" },
+        { Top + "times = \"2\"\n[[section]]\nchords = \"Dm\"\n", 6, 9, "whole number", "write it without quotes: times = 2" },
+        { Top + "times = 2.5\n[[section]]\nchords = \"Dm\"\n", 6, 9, "whole number", "write it without a fraction: times = 3" },
         { Top + "chords = \"Dm\"\n[[section]]\nchords = \"Dm\"\n", 6, 1, "'chords' is not a key of a chart", "below a [[section]]" },
         { Top, 1, 1, "no section", "[[section]]" },
 
@@ -54,7 +63,7 @@ public sealed class BrokenChartTests
         { Top + "[[part]]\nrole = \"count\"\ninstrument = \"banjo\"\n[[section]]\nchords = \"Dm\"\n", 8, 15, "cannot play the role count", "clicks" },
         { Top + "[[part]]\nrole = \"pulse\"\nregister = \"C1-C3\"\n[[section]]\nchords = \"Dm\"\n", 8, 13, "the bouzouki goes from G2 to D6", "register = \"G2-D6\"" },
         { Top + "[[part]]\nrole = \"pulse\"\nregister = \"G2-A2\"\n[[section]]\nchords = \"Dm\"\n", 8, 13, "less than an octave", "at least an octave" },
-        { Top + "[[part]]\nrole = \"pulse\"\nlevel = 20\n[[section]]\nchords = \"Dm\"\n", 8, 9, "from -60 to 6", "level = 1" },
+        { Top + "[[part]]\nrole = \"pulse\"\nlevel = 20\n[[section]]\nchords = \"Dm\"\n", 8, 9, "from -60 to 6", "write level = 6 at most" },
         { Top + "[[part]]\nrole = \"pulse\"\npan = \"left\"\n[[section]]\nchords = \"Dm\"\n", 8, 7, "whole number from -100 to 100", "without quotes" },
         { Top + "[[part]]\nrole = \"bass\"\nstrokes = \"down\"\n[[section]]\nchords = \"Dm\"\n", 8, 1, "not a key of a part", "a setting of the role pulse; bass has approaches and ring" },
         { Top + "[[part]]\nrole = \"roll\"\ncrossing = \"over\"\n[[section]]\nchords = \"Dm\"\n", 8, 13, "crossing cannot be 'over'", "\"land\"" },
@@ -64,12 +73,21 @@ public sealed class BrokenChartTests
         { Top + "[[part]]\nrole = \"pulse\"\nform = [\"A\"]\n[[section]]\nchords = \"Dm\"\n", 8, 1, "'form' is not a key of a part", "at the top of the file" },
 
         // Sections and chords.
+        { WithSection("play = 3\nchords = \"Dm\""), 7, 8, "a list of names in quotes", "names of parts or roles" },
+        { WithSection("play = [\"cello\", \"bouzuki\"]\nchords = \"Dm\""), 7, 19, "no part 'bouzuki'", "did you mean 'bouzouki'? the band has 'bouzouki'" },
+        { WithSection("play = [\"harp\"]\nchords = \"Dm\""), 7, 10, "no part 'harp'", "'clicks', 'pulse', 'roll'" },
+        { WithSection("stop-time = \"yes\"\nchords = \"Dm\""), 7, 13, "yes or no", "stop-time = true" },
+        { WithSection("vamp = 2\nchords = \"Dm\""), 7, 8, "yes or no", "vamp = true" },
         { Top + "[section]\nchords = \"Dm\"\n", 6, 1, "single brackets", "[[section]]" },
         { WithSection("name = \"A\""), 6, 1, "no chords", "chords = \"| Am" },
         { WithSection("chords = \"| Dm | Hm |\""), 7, 18, "such as Am7", "N.C." },
         { WithSection("chords = \"| Dm | C G F |\""), 7, 18, "bar 2 has 3 marks", "one chord for the whole bar, 2 (one for each group of 3+2) or 5 (one for each eighth" },
         { WithSection("meter = \"5/8 none\"\nchords = \"| Dm C |\""), 8, 13, "2 marks, which do not fit its meter 5/8 none", "one chord for the whole bar or 5 (one for each eighth" },
         { WithSection("chords = \"\"\"\n| Dm | C |\n  | F | C G F |\n\"\"\""), 9, 9, "bar 4 has 3 marks", "one chord for the whole bar" },
+        { WithSection("meter = \"3/4\"\nchords = \"| Dm | G A |\""), 8, 18, "bar 2 has 2 marks", "give the meter a grouping such as 3/4 2+1" },
+        { WithSection("meter = \"7/8\"\nchords = \"| Dm | G A C |\""), 8, 18, "bar 2 has 3 marks", "give the meter a grouping such as 7/8 3+2+2" },
+        { WithSection("chords = \"| D m | G |\""), 7, 15, "'D m' has a space inside", "no space inside a chord: write Dm" },
+        { WithSection("chords = \"| Dm | C maj 7 A |\""), 7, 20, "'C maj 7'", "write Cmaj7" },
         { WithSection("chords = \"| % | C |\""), 7, 13, "no bar before it", "write the chord" },
         { WithSection("chords = \"| Dm | % C |\""), 7, 18, "% repeats a whole bar", "stand alone" },
         { WithSection("chords = \"| Dm | | C |\""), 7, 18, "nothing in this bar", "% for the bar before" },
@@ -80,11 +98,11 @@ public sealed class BrokenChartTests
         { WithSection("chords = \"| Dm | [2/4] |\""), 7, 18, "no chord", "[2/4] G" },
         { WithSection("chords = \"|: Dm | C :|\""), 7, 11, "repeat signs", "repeat = 2" },
         { WithSection("chords = \"| Dm C | [7/8 2+2+3] % |\""), 7, 20, "bar 2 repeats a bar of 2 marks", "3 (one for each group" },
-        { WithSection("bars = 1\nchords = \"| Dm | C |\""), 7, 8, "1 bars, but its chords 2", "bars = 2" },
-        { WithSection("bars = 30000\nchords = \"Dm\""), 7, 8, "from 1 to 20000", "bars = 1" },
+        { WithSection("bars = 1\nchords = \"| Dm | C |\""), 7, 8, "1 bar, but its chords 2", "bars = 2" },
+        { WithSection("bars = 30000\nchords = \"Dm\""), 7, 8, "from 1 to 20000", "write bars = 20000 at most" },
         { WithSection("chords = 5"), 7, 10, "text in quotes", "chords = \"" },
         { WithSection("chords = \"Dm\"\ntempo = \"fast\""), 8, 10, "'fast' is not a tempo", "to eighth = 320" },
-        { WithSection("chords = \"Dm\"\ntempo = \"to eighth = 300 over 3 bars\""), 8, 9, "3 bars, but the section has 1", "over 1 bars at most" },
+        { WithSection("chords = \"Dm\"\ntempo = \"to eighth = 300 over 3 bars\""), 8, 9, "3 bars, but the section has 1", "over 1 bar at most" },
         { WithSection("chords = \"Dm\"\njoin = \"eighth\""), 8, 9, "not a join", "eighth = quarter" },
         { WithSection("chords = \"Dm\"\ntempo = \"eighth = 200\"\njoin = \"bar = bar\""), 9, 1, "both say how fast", "keep one" },
         { WithSection("chords = \"Dm\"\nnotes = \"D4:5\""), 8, 1, "'notes' is not a key of a section", "below [section.tune]" },
@@ -94,7 +112,7 @@ public sealed class BrokenChartTests
         { WithTune(1, "notes = \"| D4:3 E4:1 |\""), 10, 12, "bar 1 of the tune is 4 units long where 5/8 has 5: 1/8 of a whole note (1 unit) is missing", "rests (r)" },
         { WithTune(1, "notes = \"| D4:3 E4:4 |\""), 10, 12, "1/4 of a whole note (2 units) is too much", "tie a note over" },
         { WithTune(2, "notes = \"\"\"\n| D4:3 E4:2 |\n| D4:3 E4 |\n\"\"\""), 12, 3, "bar 2 of the tune is 6 units long", "shorten it" },
-        { WithTune(1, "notes = \"| H4:5 |\""), 10, 12, "'H4' is not a pitch", "G4:1/8" },
+        { WithTune(1, "notes = \"| H4:5 |\""), 10, 12, "'H4' is not a pitch (the note below C is B", "G4:1/8" },
         { WithTune(1, "notes = \"| D:5 |\""), 10, 12, "octave", "G4:1/8" },
         { WithTune(1, "notes = \"| D4:x |\""), 10, 15, "'x' is not a length", "1/8 is an eighth" },
         { WithTune(1, "notes = \"| D4:3~ E4:2 |\""), 10, 18, "a tie leads here from D4", "same pitch" },
@@ -104,12 +122,25 @@ public sealed class BrokenChartTests
         { WithTune(1, "notes = \"| (x)D4:5 |\""), 10, 12, "grace note 'x'", "(F#4)G4" },
         { WithTune(2, "notes = \"| D4:5 |\""), 10, 10, "the tune has 1 bar, but the section 2 bars", "write r for every bar" },
         { WithTune(1, "notes = \"| D4:5 | E4:5 |\""), 10, 10, "the tune has 2 bars, but the section 1 bar", "leave out" },
-        { WithTune(1, "pickup = \"D4:5\"\nnotes = \"| D4:5 |\""), 10, 11, "a bar is 5/8", "shorter than a bar" },
+        { WithTune(1, "pickup = \"D4:5\"\nnotes = \"| D4:5 |\""), 10, 11, "the pickup is 5 units long, and a bar of 5/8 has 5", "shorter than a bar" },
         { WithTune(1, "words = [\"la\"]"), 9, 1, "no notes", "notes = " },
         { WithTune(1, "notes = \"| C2:5 |\""), 10, 12, "C2 lies outside the range of the concertina", "octaves = 1" },
         { WithTune(1, "notes = \"| D4:5 |\"\nwords = [\"la la\"]"), 11, 14, "no note left for 'la'", "one syllable a note" },
+        {
+            WithTune(3, "notes = \"| D4:5 | E4:1 F4 G4 F4 E4 | D4:2 C4 D4:1 |\"\nwords = [\"The | har_-bour _ _ gate, | the tide _ |\"]"), 11, 37,
+            "bar 2 has 5 notes and 6 syllables stand before this |", "every bar line of the tune or none"
+        },
+        {
+            WithTune(2, "pickup = \"A3:1\"\nnotes = \"| D4:5 | E4:5 |\"\nwords = [\"la la | la | la\"]"), 12, 17,
+            "the pickup has 1 note and 2 syllables stand before this |", "_ or *"
+        },
+        {
+            WithTune(3, "notes = \"| D4:5 | E4:2 F4:3 | G4:5 |\"\nwords = [\"la | | la\"]"), 11, 16,
+            "bar 2 has 2 notes and no syllable stands before this |", "_ or *"
+        },
+        { WithTune(2, "notes = \"| D4:5 | E4:5 |\"\nwords = [\"la | la | la\"]"), 11, 21, "no note left for 'la': the tune has 2 notes", "one syllable a note" },
         { WithTune(1, "notes = \"| D4:5 |\"\nwords = [\"_\"]"), 11, 11, "no syllable stands before it", "write *" },
-        { WithTune(2, "notes = \"| D4:3 E4:2 | F4:5 |\"\nwords = [\"la | la la\"]"), 11, 14, "bar 1 of the tune has 1 more note without a syllable", "_ or *" },
+        { WithTune(2, "notes = \"| D4:3 E4:2 | F4:5 |\"\nwords = [\"la | la la\"]"), 11, 14, "bar 1 has 2 notes and 1 syllable stands before this |", "_ or *" },
         { WithTune(1, "notes = \"| D4:5 |\"\nwords = 3"), 11, 9, "list of", "one text for each verse" },
 
         { WithTune(1, "notes = \"| D4:1/9973 E4:1/9967 F4:1/9949 G4:1/9941 A4:1/9931 |\""), 9, 1, "too many different fractions", "fewer different denominators" },
@@ -180,7 +211,107 @@ public sealed class BrokenChartTests
             chords = | Am |
             """.Replace("\\\"", "\"", StringComparison.Ordinal));
 
-        Assert.Equal([2, 3, 4, 7, 10, 10, 13, 15, 17], problems.Select(problem => problem.Line));
+        // The tune's: H7 is no pitch, a bar of nine, and two bars for five.
+        Assert.Equal([2, 3, 4, 7, 10, 10, 13, 15, 15, 15, 17], problems.Select(problem => problem.Line));
+    }
+
+    /// <summary>Charts with several mistakes, none of which follows from another, with a piece of what is wrong with each.</summary>
+    public static TheoryData<string, string[]> Several => new()
+    {
+        // A false tie hides neither the range nor the end.
+        { WithTune(2, "notes = \"| D4:3~ E4:2 | C9:3 C1:2~ |\""), ["leads here from D4", "C9 lies outside", "tied to nothing", "C1 lies outside"] },
+
+        // Bars and pickup of a wrong length do not hide ties, and the tune's bars do not hide its words.
+        {
+            WithTune(2, "pickup = \"A3:9\"\nnotes = \"| D4:3~ E4:2 | D4:6 |\""),
+            ["the pickup is 9 units", "leads here from D4", "bar 2 of the tune is 6 units"]
+        },
+        {
+            WithTune(4, "notes = \"| D4:5 | D4:5 | C4:5 |\"\nwords = [\"one two three four five\", \"a | b | c\", \"a b | c\"]"),
+            ["the tune has 3 bars", "no note left for 'four'", "bar 1 has 1 note and 2 syllables"]
+        },
+
+        // Every bar is counted for itself.
+        {
+            WithTune(4, "notes = \"| D4:3 E4:2 | D4:5 | D4:3 E4:2 | D4:5 |\"\nwords = [\"a | b | c d e | f g\"]"),
+            ["bar 1 has 2 notes and 1 syllable", "bar 3 has 2 notes and 3 syllables", "no note left for 'g'"]
+        },
+
+        // Nothing that a join or a meter says wrongly hides a tempo that cannot be.
+        { WithSection("chords = \"Dm\"\njoin = \"eighth\"\ntempo = \"eighth = 20000\""), ["not a join", "2500 whole notes a minute"] },
+        { WithSection("meter = \"7-8\"\nchords = \"Dm\"\ntempo = \"eighth = 20000\""), ["'7-8' is not a meter", "2500 whole notes a minute"] },
+        { WithSection("chords = \"Hm\"").Replace("eighth = 260", "bar = 90000", StringComparison.Ordinal), ["whole notes a minute", "'Hm'"] },
+
+        // A meter that cannot be read hides neither its grouping nor how many bars there are.
+        {
+            WithSection("bars = 1\nchords = \"| Dm | C |\"").Replace("5/8 3+2", "7-8\"\ngrouping = \"3+x", StringComparison.Ordinal),
+            ["'7-8' is not a meter", "'3+x' is not a grouping", "1 bar, but its chords 2"]
+        },
+        {
+            WithSection("chords = \"| [3-4] C | F |\"\ntempo = \"to eighth = 300 over 9 bars\"\n[section.tune]\nnotes = \"| D4:5 |\""),
+            ["'3-4' is not a meter", "the ramp takes 9 bars", "the tune has 1 bar"]
+        },
+
+        // A chord that cannot be read does not hide the tune's bars; nor does a note in a bar hide another.
+        { WithSection("chords = \"| Hm | % Xm |\"\n[section.tune]\nnotes = \"| D4:4 | H4:5 |\""), ["'Hm'", "% repeats", "'Xm'", "bar 1 of the tune", "'H4'"] },
+        { WithTune(1, "notes = \"| x:2 ()D4:2 E4:1 |\""), ["'x' is not a pitch", "no grace note"] },
+
+        // A part's role and instrument do not hide its other keys.
+        {
+            Top + "[[part]]\nrole = \"drums\"\ninstrument = \"kazoo\"\nregister = \"G2-A2\"\nlevel = 20\npan = 200\n[[section]]\nchords = \"Dm\"\n",
+            ["'drums' is no role", "no instrument 'kazoo'", "less than an octave", "level must", "pan must"]
+        },
+    };
+
+    [Theory]
+    [MemberData(nameof(Several))]
+    public void ReadText_SeveralMistakes_NoneHidesAnother(string text, string[] what)
+    {
+        var problems = Problems(text);
+
+        Assert.True(what.Length == problems.Count, string.Join('\n', problems));
+        Assert.All(what.Zip(problems), pair => Assert.Contains(pair.First, pair.Second.What, StringComparison.Ordinal));
+    }
+
+    /// <summary>Charts whose one mistake makes other things look wrong too.</summary>
+    public static TheoryData<string> Followed => new()
+    {
+        // A bar line left out, and one too many.
+        WithTune(3, "notes = \"| D4:3 E4:2 D4:5 | E4:5 |\""),
+
+        // Notes missing, for which there are syllables.
+        WithTune(2, "notes = \"| D4:3 | E4:5 |\"\nwords = [\"a b | c\", \"a b c\"]"),
+
+        // A tie into bars that are not written yet.
+        WithTune(2, "notes = \"| D4:5~ |\""),
+
+        // Ties from and to what cannot be read.
+        WithTune(1, "notes = \"| D4:3~ x:2 |\"\nwords = [\"a b\"]"),
+
+        // A bar line in the wrong place in the words.
+        WithTune(2, "notes = \"| D4:3 E4:2 | F4:5 |\"\nwords = [\"la la la | \"]"),
+    };
+
+    [Theory]
+    [MemberData(nameof(Followed))]
+    public void ReadText_WhatFollowsFromAMistake_IsNotTold(string text)
+    {
+        var problems = Problems(text);
+
+        Assert.True(problems.Count == 1, string.Join('\n', problems));
+    }
+
+    [Fact]
+    public void ReadText_UnusualInstruments_AreRemarkedUponAndRead()
+    {
+        var result = ChartReader.ReadText(
+            Top + "[[part]]\nrole = \"sustain\"\ninstrument = \"banjo\"\n[[part]]\nrole = \"tune\"\n[[section]]\nchords = \"Dm\"\n", "chart.toml");
+
+        Assert.True(result.IsChart);
+        var remark = result.Remarks.Single();
+        Assert.Equal((8, 15), (remark.Line, remark.Column));
+        Assert.Contains("banjo is unusual in the role sustain", remark.What, StringComparison.Ordinal);
+        Assert.Contains("cello, viola, fiddle and concertina", remark.Accepted, StringComparison.Ordinal);
     }
 
     [Fact]

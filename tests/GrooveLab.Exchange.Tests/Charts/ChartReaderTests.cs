@@ -185,6 +185,39 @@ public sealed class ChartReaderTests
     }
 
     [Fact]
+    public void ReadText_Top_SaysSwingDroneAndWhatItTrains()
+    {
+        var chart = Chart(Top + "swing = \"2:1\"\ndrone = 8\ntrains = \" Long and short. \"\nlearner-tempo = \"bar = 40\"\n[[section]]\nchords = \"Dm\"\n");
+        var half = Chart(Top + "swing = 1.5\n[[section]]\nchords = \"Dm\"\n");
+        var plain = Chart(Top + "[[section]]\nchords = \"Dm\"\n");
+
+        Assert.Equal(new Rational(2, 1), chart.Swing);
+        Assert.Equal(new Rational(3, 2), half.Swing);
+        Assert.Equal(8, chart.DroneSeconds);
+        Assert.Equal("Long and short.", chart.Trains);
+        Assert.Equal(new TempoMark(TempoLevel.Bar, Span.Zero, 40), chart.LearnerTempo);
+        Assert.Equal((Rational.One, 0, null, null), (plain.Swing, plain.DroneSeconds, plain.Trains, plain.LearnerTempo));
+    }
+
+    [Fact]
+    public void ReadText_Section_SaysWhoPlaysAndHow()
+    {
+        var band = "[[part]]\nname = \"bass\"\nrole = \"pulse\"\n[[part]]\nrole = \"bass\"\n[[part]]\nrole = \"sustain\"\n[[part]]\nrole = \"sustain\"\ninstrument = \"fiddle\"\n";
+        var sections = Chart(Top + band + string.Concat(
+            "[[section]]\nplay = [\"Sustain\", \"bass\"]\nvamp = true\nchords = \"Dm\"\n",
+            "[[section]]\nplay = \"plucked bass\"\nstop-time = true\nchords = \"Dm\"\n",
+            "[[section]]\nplay = []\nchords = \"Dm\"\n",
+            "[[section]]\nchords = \"Dm\"\n")).Sections;
+
+        Assert.Equal([0, 2, 3], sections[0].Playing);
+        Assert.Equal([1], sections[1].Playing);
+        Assert.Equal([], sections[2].Playing);
+        Assert.Null(sections[3].Playing);
+        Assert.Equal([true, false, false, false], sections.Select(section => section.Vamp));
+        Assert.Equal([false, true, false, false], sections.Select(section => section.StopTime));
+    }
+
+    [Fact]
     public void ReadText_Top_SaysEverythingElse()
     {
         var chart = Chart(Top + "counted = \"groups\"\nfeel = \"bar-group\"\nlooseness = 0.5\nseed = 7\ntimes = 3\nending = \"Dm6\"\n[[section]]\nchords = \"Dm\"\n");
@@ -300,6 +333,21 @@ public sealed class ChartReaderTests
                 null,
             ],
             verse);
+    }
+
+    [Theory]
+    [InlineData("a b | c | d | e")]
+    [InlineData("| a b | c | | d | e |")]
+    [InlineData("a b | c | d |\\n| e ||")]
+    [InlineData("a b | c")]
+    [InlineData("a b c d e")]
+    public void ReadText_BarLinesInWords_StandForTheTunes(string words)
+    {
+        // The tune: two notes, one, a rest, one that is tied over, and one more behind the tie.
+        var notes = "\"| D4:3 E4:2 | F4:5 | r | G4:5~ | G4:2 A4:3 |\"";
+        var verse = Tune(5, $"notes = {notes}\nwords = [\"{words}\"]").Verses.Single();
+
+        Assert.StartsWith("abc", string.Concat(verse.Select(syllable => syllable?.Text)), StringComparison.Ordinal);
     }
 
     [Theory]

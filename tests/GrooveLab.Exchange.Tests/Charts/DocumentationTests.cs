@@ -80,6 +80,17 @@ public sealed partial class DocumentationTests
         }
     }
 
+    [Fact]
+    public void Page_InstrumentsTable_SaysWhichRolesAreUsual()
+    {
+        var catalogue = InstrumentCatalogue.BuiltIn;
+        foreach (var instrument in catalogue.All)
+        {
+            var roles = Enum.GetValues<Role>().Where(role => catalogue.Suits(instrument, role)).Select(role => $"`{role.Name()}`");
+            Assert.Contains($"| {instrument.Name} | {string.Join(", ", roles)} |", Page, StringComparison.Ordinal);
+        }
+    }
+
     // Puts around a fragment what a whole chart needs.
     private static string Whole(string kind, string body)
     {

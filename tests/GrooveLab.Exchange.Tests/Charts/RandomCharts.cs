@@ -40,12 +40,28 @@ internal sealed class RandomCharts(Random random)
             EndingChord = Maybe() ? ChordSymbol.Parse("Am") : null,
             Seed = Maybe() ? ulong.MaxValue - (ulong)random.Next(100) : (ulong)random.Next(100),
             Looseness = random.Next(9) / 4.0,
+            Swing = Maybe() ? new Rational(random.Next(100, 301), 100) : 1,
+            DroneSeconds = Maybe() ? random.Next(61) : 0,
+            Trains = Maybe() ? One(["hearing five as one", "a \"long\" line \\ with # signs", "“slow”"]) : null,
+            LearnerTempo = Maybe() ? new TempoMark(TempoLevel.Note, Span.Of(1, 8), random.Next(100, 300)) : null,
+        };
+        chart = chart with
+        {
+            Sections =
+            [
+                .. sections.Select(section => section with
+                {
+                    Playing = Maybe() ? [.. Enumerable.Range(0, chart.Parts.Count).Where(_ => Maybe())] : null,
+                    StopTime = random.Next(4) == 0,
+                    Vamp = random.Next(4) == 0,
+                }),
+            ],
         };
         chart = Maybe() && chart.EndingChord is null ? chart with { Ending = false } : chart;
         return Playable(chart) ? chart : chart with
         {
             Tempo = new TempoMark(TempoLevel.Note, Span.Of(1, 8), 260),
-            Sections = [.. sections.Select(section => section with { Tempo = null, Join = null })],
+            Sections = [.. chart.Sections.Select(section => section with { Tempo = null, Join = null })],
         };
     }
 
@@ -54,6 +70,7 @@ internal sealed class RandomCharts(Random random)
         try
         {
             _ = new FormPlan(chart);
+            _ = new FormPlan(chart with { Tempo = chart.LearnerTempo ?? chart.Tempo });
             return chart.Sections.All(section => new FormPlan(chart with { Sections = [section with { Join = null }], Form = [new FormStep(0, 1)] }).Bars > 0);
         }
         catch (ChartProblemException)
