@@ -61,7 +61,7 @@ internal sealed class Running : IDisposable
 
     public void Dispose() => Directory.Delete(Folder, recursive: true);
 
-    private static string Checkout()
+    public static string Checkout()
     {
         var folder = AppContext.BaseDirectory;
         while (!File.Exists(System.IO.Path.Combine(folder, "GrooveLab.sln")))

@@ -149,6 +149,12 @@ internal sealed class BassLine
             return;
         }
 
+        // Where a group starts, a tone of the chord says so.
+        if (place.Meter.GroupStartUnits.Contains(place.Meter.Units - units))
+        {
+            return;
+        }
+
         var target = Near(next.Bass.PitchClass);
         var scale = _outline.Run.Key;
         var step = chance.For("side").Happens(0.5) ? 1 : -1;

@@ -46,6 +46,16 @@ internal static class Clearance
         return best;
     }
 
+    /// <summary>As <see cref="Move"/>, on any string but one; the short drone is not for that. Null without strings.</summary>
+    public static ShapeNote? Elsewhere(
+        Part player, ShapeNote note, int but, Shape shape, ChordSymbol chord, int[] sung, int[] held, IReadOnlyCollection<int> beneath) =>
+        Enumerable.Range(1, player.Instrument.Strings.Count)
+            .Where(other => other != but && !(other == 1 && player.Instrument.ShortDrone))
+            .Select(other => Move(player, note with { String = other }, shape, chord, sung, held, beneath))
+            .Where(found => found is { } there && there.Key >= player.Lowest && there.Key <= player.Highest)
+            .OrderBy(found => Math.Abs(found!.Value.Key - note.Key))
+            .FirstOrDefault();
+
     /// <summary>True when a key lies closer than a fourth to another one, and the lower of the two lies below the low-interval limit.</summary>
     public static bool Growls(int key, IReadOnlyCollection<int> others) => others.Any(other =>
         other != key && Math.Min(other, key) < Voicings.LowIntervalLimit && Math.Abs(other - key) < Shapes.Fourth);

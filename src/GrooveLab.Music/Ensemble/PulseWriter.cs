@@ -91,10 +91,21 @@ internal static class PulseWriter
     // to another chord tone.
     private static IReadOnlyList<ShapeNote> Clear(Part player, Shape shape, ChordSymbol chord, int[] sung, int[] held)
     {
-        var clear = shape.Notes.Where(note => Clearance.Keeps(note.Key, sung) && !held.Contains(note.Key)).ToArray();
-        return clear.Length > 0
-            ? clear
-            : [shape.Notes.Select(note => Clearance.Move(player, note, shape, chord, sung, held)).FirstOrDefault(note => note is not null) ?? shape.Notes[^1]];
+        var clear = shape.Notes.Where(note =>
+            Clearance.Keeps(note.Key, sung) && !held.Contains(note.Key) && !Clearance.Growls(note.Key, held)).ToArray();
+        if (clear.Length > 0)
+        {
+            return clear;
+        }
+
+        var last = shape.Notes[^1];
+        return
+        [
+            shape.Notes.Select(note => Clearance.Move(player, note, shape, chord, sung, held, held)).FirstOrDefault(note => note is not null)
+                ?? Clearance.Elsewhere(player, last, 0, shape, chord, sung, held, held)
+                ?? Clearance.Elsewhere(player, last, 0, shape, chord, [], [.. held, .. sung], held)
+                ?? last,
+        ];
     }
 
     // Upstrokes catch the upper strings; where units are quick, low strings mark the groups and high ones the rest.

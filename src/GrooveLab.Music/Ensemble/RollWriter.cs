@@ -178,7 +178,7 @@ internal sealed class RollWriter
         var beneath = Beneath(index, at, end - onset);
         if (!Clearance.Keeps(note.Key, sung) || Clearance.Growls(note.Key, beneath))
         {
-            note = Clearance.Move(_player, note, shape, chord.Symbol, sung, [], beneath) ?? note;
+            note = Clearance.Move(_player, note, shape, chord.Symbol, sung, [], beneath) ?? Clearance.Elsewhere(_player, note, 0, shape, chord.Symbol, sung, [], beneath) ?? note;
         }
 
         if (before is { } last && Repeats(note, last, at))
@@ -186,20 +186,18 @@ internal sealed class RollWriter
             // The nearest other note of the shape, on another string where there are strings.
             note = shape.Notes.Where(other => !Repeats(other, last, at) && Clearance.Keeps(other.Key, sung) && !Clearance.Growls(other.Key, beneath))
                 .OrderBy(other => Math.Abs(other.Key - note.Key)).Cast<ShapeNote?>().FirstOrDefault()
-                ?? Clearance.Move(_player, note, shape, chord.Symbol, sung, [last.Key], beneath) ?? note;
+                ?? (Fingers ? null : Clearance.Move(_player, note, shape, chord.Symbol, sung, [last.Key], beneath))
+                ?? Clearance.Elsewhere(_player, note, Fingers ? last.String : 0, shape, chord.Symbol, sung, [last.Key], beneath)
+                // Where everything cannot be had, the tune is rubbed against before the hand is asked for what it cannot do.
+                ?? Clearance.Elsewhere(_player, note, Fingers ? last.String : 0, shape, chord.Symbol, [], [last.Key], beneath)
+                ?? Clearance.Elsewhere(_player, note, Fingers ? last.String : 0, shape, chord.Symbol, [], [], []) ?? note;
         }
 
         return IsLeading(place, onset, end - onset) ? Leading(note, sung) : note;
     }
 
     // The low keys that others have there.
-    private List<int> Beneath(int chord, Span at, Span length) =>
-    [
-        .. _band.Held.KeysIn(at, at + length),
-        .. Enumerable.Range(0, _band.Parts.Count)
-            .Where(part => _band.Parts[part].Role == Role.Pulse && _band.Plays(part))
-            .SelectMany(part => _band.ShapesOf(part)[chord].Keys),
-    ];
+    private List<int> Beneath(int chord, Span at, Span length) => [.. _band.Held.KeysIn(at, at + length), .. _band.StrummedIn(chord)];
 
     // Cells of one size; what is left over goes into the last ones, so that none has a single note: ten threes and one are nine
     // threes and a four.

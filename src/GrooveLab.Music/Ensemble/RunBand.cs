@@ -80,6 +80,11 @@ internal sealed class RunBand
 
     public IReadOnlyList<Shape> ShapesOf(int part) => _shapes[part]!;
 
+    /// <summary>The keys that the strums of a chord have.</summary>
+    public IEnumerable<int> StrummedIn(int chord) => Enumerable.Range(0, Parts.Count)
+        .Where(part => Parts[part].Role == Role.Pulse && Plays(part))
+        .SelectMany(part => ShapesOf(part)[chord].Keys);
+
     public RollWriter RollOf(int part) => _rolls[part]!;
 
     public IReadOnlyList<LineNote> BassOf(int part) => _basses[part]!;

@@ -24,7 +24,9 @@ internal static class StopTimeWriter
                 PulseWriter.WriteHit(draft, part, draft.Band.ShapesOf(part)[chord], draft.Place.Meter.Unit);
                 break;
             case Role.Roll:
-                var low = draft.Band.ShapesOf(part)[chord].Notes[0];
+                var beneath = draft.Band.StrummedIn(chord).ToArray();
+                var notes = draft.Band.ShapesOf(part)[chord].Notes;
+                var low = notes.Cast<ShapeNote?>().FirstOrDefault(note => !Clearance.Growls(note!.Value.Key, beneath)) ?? notes[^1];
                 draft.Add(Hit(draft, part, Role.Roll, low.Key, RollWriter.BaseVelocity) with { String = low.String }, 0);
                 break;
             case Role.Bass:

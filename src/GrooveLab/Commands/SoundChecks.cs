@@ -13,10 +13,10 @@ namespace GrooveLab.Commands;
 /// <summary>The checks for which a band must be heard: its parts are rendered into memory and measured.</summary>
 internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, CancellationToken stop)
 {
-    private const int Rate = 48_000;
+    private const int Rate = 32_000;
 
     /// <summary>Bars in which accents are measured; a form longer than this says no more.</summary>
-    private const int MostBars = 32;
+    private const int MostBars = 16;
 
     /// <summary>Bars that are played once for each felt level.</summary>
     private const int FeelBars = 8;

@@ -40,11 +40,11 @@ public static class HarmonyChecks
         var moved = 0.0;
         var leaps = new List<string>();
         var changes = 0;
-        foreach (var (_, notes) in band.PartsIn(Role.Pulse))
+        foreach (var (part, notes) in band.PartsIn(Role.Pulse))
         {
             (ChordSymbol Chord, int[] Keys, PlacedNote At)? before = null;
             var voicings = Voicings(notes).ToList();
-            var voices = voicings.Select(held => held.Keys.Length).DefaultIfEmpty(1).Max();
+            var voices = voicings.Select(held => held.Keys.Length).Append(band.SettingsOf<PulseSettings>(part).Voices).Max();
             foreach (var held in voicings)
             {
                 if (before is { } last)

@@ -18,13 +18,13 @@ public static class RhythmChecks
     {
         yield return OnsetsComeBackAtTheBar(band);
         yield return AccentsComeBackAtTheFeltBeat(band);
-        yield return BestRotation(band, "onsets' best rotation", Backing, _ => 1);
+        yield return BestRotation(band, "onsets' best rotation", Backing, Weight);
         yield return BestRotation(band, "accents' best rotation", Accented, Weight);
         yield return CountClicks(band);
     }
 
     /// <summary>
-    /// Autocorrelation of the onsets at the bar, less the greatest at any other lag up to one and a half bars. Where meters take turns, the bars
+    /// Autocorrelation of all onsets, each as strong as its velocity makes it, at the bar, less the greatest at any other lag up to one and a half bars. Where meters take turns, the bars
     /// after which they return stand for the bar.
     /// </summary>
     public static CheckResult OnsetsComeBackAtTheBar(BandBars band)
@@ -34,7 +34,7 @@ public static class RhythmChecks
         {
             var period = stretch.StepsIn(stretch.Period);
             var lags = Math.Min((period * 3 / 2) + 1, stretch.Steps);
-            var found = Statistics.Autocorrelation(stretch.Series(band, Backing, _ => 1), lags);
+            var found = Statistics.Autocorrelation(stretch.Series(band, Backing, Weight), lags);
             value = period < 2 ? null : found[period] - Enumerable.Range(1, lags - 1).Where(lag => lag != period).Max(lag => found[lag]);
         }
 
@@ -42,7 +42,7 @@ public static class RhythmChecks
     }
 
     /// <summary>
-    /// Autocorrelation of the accents (each note weighing as its velocity does in amplitude) at the felt beat, less the greatest at any shorter
+    /// Autocorrelation of the accents of those that are struck, the sustain left out, at the felt beat, less the greatest at any shorter
     /// lag. Groups of different lengths have no period but the bar.
     /// </summary>
     public static CheckResult AccentsComeBackAtTheFeltBeat(BandBars band)

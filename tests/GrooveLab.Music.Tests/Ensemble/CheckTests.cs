@@ -1,0 +1,226 @@
+using CsCheck;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Ensemble.Checks;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Score;
+using GrooveLab.Music.Tests.Charts;
+using GrooveLab.Music.Time;
+using Xunit;
+
+namespace GrooveLab.Music.Tests.Ensemble;
+
+/// <summary>The checks of the band: they hold for what it plays, on any chart, and each fails on a band that does it wrong.</summary>
+public sealed class CheckTests
+{
+    private const long Charts = 200;
+
+    /// <summary>What no chart may bring the band to do, however odd.</summary>
+    private static readonly string[] Absolute =
+    [
+        "hand twice", "out of reach", "too many at once", "stretch", "quickest step", "close down low", "key held twice", "count off the felt beats",
+        "longest bow", "roll after the final downbeat",
+    ];
+
+    public static TheoryData<string> Spoilt => [.. Spoilers.Keys];
+
+    private static Dictionary<string, Func<Played, BandBars>> Spoilers { get; } = new()
+    {
+        ["hand twice"] = played => Change(played, note => note.Role == Role.Roll ? note with { Finger = "thumb" } : note),
+        ["out of reach"] = played => Change(played, note => note.Role == Role.Bass ? note with { Key = 20 } : note),
+        ["too many at once"] = played => Add(played, bar => [.. bar.Notes.Where(note => note.Role == Role.Pulse)]),
+        ["stretch"] = played => Change(played, note => note.Role != Role.Pulse ? note : note.String == 2 ? note with { Key = 51 } : note.String == 3 ? note with { Key = 66 } : note),
+        ["quickest step"] = played => Change(played, note => note, slower: new Rational(1, 3)),
+        ["voicing movement"] = played => Change(played, note => note, (bar, note) => Leaps(bar, note)),
+        ["voicing leaps"] = played => Change(played, note => note, (bar, note) => Leaps(bar, note)),
+        ["close down low"] = played => Change(played, note => note.Role == Role.Sustain ? note with { Key = 40 } : note.Role == Role.Bass ? note with { Key = 37 } : note),
+        ["rubs with the tune"] = played => Change(played, note => note.Role == Role.Roll ? note with { Key = 70 } : note),
+        ["key held twice"] = played => Change(played, note => note.Role is Role.Sustain or Role.Bass ? note with { Key = 50 } : note),
+        ["chord tones on group starts"] = played => Change(played, note => note.Role == Role.Roll ? note with { Key = 61 } : note),
+        ["onsets return at the bar"] = played => Turned(played, bar => bar * bar % 7),
+        ["accents return at the felt beat"] = played => Turned(played, bar => bar * bar % 7),
+        ["onsets' best rotation"] = played => Turned(played, _ => 1),
+        ["accents' best rotation"] = played => Turned(played, _ => 1),
+        ["count off the felt beats"] = played => Change(played, note => note.Role == Role.Count ? note with { Onset = note.Onset + Span.Of(1, 8) } : note),
+        ["sustain's length"] = played => Change(played, note => note.Role == Role.Sustain ? note with { Length = Span.Of(1, 32) } : note),
+        ["longest bow"] = played => Change(played, note => note.Role == Role.Sustain ? note with { Length = Span.Of(8, 1) } : note),
+        ["bass sounding in beats"] = played => Change(played, note => note.Role == Role.Bass ? note with { Length = note.Length / 4 } : note),
+        ["roll after the final downbeat"] = played => Change(played, note => note.Role == Role.Roll ? note with { Length = note.Length * 3 } : note),
+    };
+
+    /// <summary>What <paramref name="check"/> measures is broken on purpose in bars that the band played well.</summary>
+    [Theory]
+    [MemberData(nameof(Spoilt))]
+    public void Check_BandThatDoesItWrong_Fails(string check)
+    {
+        var played = new Played(Sung());
+        var good = Assert.Single(BandChecks.OfBars(Laid(played)), result => result.Name == check);
+        var bad = Assert.Single(BandChecks.OfBars(Spoilers[check](played)), result => result.Name == check);
+        Assert.True(good.Value is not null && good.Holds, $"{good.Value} {good.Unit}: {string.Join("; ", good.Places)}");
+        Assert.False(bad.Holds, $"{bad.Value} {bad.Unit}");
+    }
+
+    [Fact]
+    public void OfBars_AnyChart_NothingImpossible()
+    {
+        var charts = 0;
+        var failed = new List<(string Check, string What)>();
+        Gigs.Steady.Sample(
+            gig =>
+            {
+                charts++;
+                failed.AddRange(BandChecks.OfBars(Laid(new Played(gig.Chart))).Where(result => !result.Holds)
+                    .Select(result => (result.Name, $"{result.Value} {result.Unit}: {string.Join("; ", result.Places)}; {gig}")));
+            },
+            iter: Charts,
+            threads: 1);
+        Assert.Empty(failed.Where(failure => Absolute.Contains(failure.Check)).Take(3));
+
+        // What is a matter of measure may be out of reach of a chart that leaves no room (a bar of one sixteenth, a chord for each unit).
+        var often = failed.GroupBy(failure => failure.Check).Select(check => (check.Key, Share: 100.0 * check.Count() / charts, check.First().What));
+        Assert.Empty(often.Where(check => check.Share > MostOdd(check.Key)).Select(c => (c.Key, c.Share, c.What[..Math.Min(300, c.What.Length)])));
+    }
+
+    [Fact]
+    public void BassInOne_ShortNotes_Fails()
+    {
+        var played = new Played(Sung().FeltAs(FeltLevel.Bar));
+        Assert.True(LengthChecks.BassInOne(Laid(played)).Holds);
+        Assert.False(LengthChecks.BassInOne(Change(played, note => note.Role == Role.Bass ? note with { Length = note.Length / 2 } : note)).Holds);
+    }
+
+    [Fact]
+    public void SwungNotes_ShorterThanATenth_Fails()
+    {
+        var swung = Sung("5/4 3+2") with { Swing = 2, Tempo = Sheet.Of(1, 4, 110) };
+        var played = new Played(swung);
+        var good = LengthChecks.SwungNotes(Laid(played));
+        Assert.True(good.Value is not null && good.Holds, $"{good.Value}");
+        Assert.False(LengthChecks.SwungNotes(Change(played, note => note, slower: new Rational(1, 2))).Holds);
+        Assert.Null(LengthChecks.SwungNotes(Laid(new Played(Sung("5/4 3+2")))).Value);
+    }
+
+    [Theory]
+    [InlineData("5/8 3+2")]
+    [InlineData("7/8 2+2+3")]
+    [InlineData("9/8 3+3+3")]
+    [InlineData("11/8 2+2+3+2+2")]
+    [InlineData("4/4")]
+    public void Roll_OneChord_HasPatternsAndForm_OneFigure_Fails(string meter)
+    {
+        var chart = RollChecks.OneChord(Sung(meter));
+        var played = new Played(chart, new ComposerOptions { Bars = RollChecks.Bars, CountIn = false });
+        var good = RollChecks.Of(Laid(played)).ToList();
+        Assert.All(good, result => Assert.True(result.Value is not null && result.Holds, $"{result.Name} {result.Value}"));
+
+        var first = played.Bars[0];
+        var same = RollChecks.Of(Laid(played, [.. played.Bars.Select(bar => bar with { Notes = first.Notes })])).ToList();
+        Assert.False(same[0].Holds);
+        Assert.False(same[1].Holds);
+
+        // Every pair of bars alike, and unlike the pair before: nothing comes back where a group begins again.
+        var paired = played.Bars.Select((bar, i) => bar with
+        {
+            Notes = [.. first.Notes.Select(note => note.Role == Role.Roll ? note with { Key = note.Key + (i / 2 % 12) } : note)],
+        });
+        Assert.False(RollChecks.Of(Laid(played, [.. paired])).ElementAt(2).Holds);
+    }
+
+    [Fact]
+    public void Feel_ManyBars_IsABands_AndFailsWhereItIsNot()
+    {
+        var played = new Played(Sung(), new ComposerOptions { Bars = FeelChecks.Bars, CountIn = false });
+        Assert.All(FeelChecks.Of(Laid(played)), result => Assert.True(result.Value is not null && result.Holds, $"{result.Name} {result.Value}"));
+
+        Assert.False(Feel("offsets' memory", (note, i) => i % 2 == 0 ? 4000 : -4000).Holds);
+        Assert.False(Feel("offsets' bias", (note, _) => note.Onset == Span.Zero ? 5000 : 0).Holds);
+        Assert.False(Feel("offsets' deviation", (_, i) => i / 50 % 2 == 0 ? 20_000 : -20_000).Holds);
+        Assert.False(Feel("parts drift together", (note, i) => (note.Role == Role.Pulse ? 1 : -1) * (i / 90 % 2 == 0 ? 5000 : -5000)).Holds);
+        Assert.False(Feel("asynchrony", (note, i) => (note.Role == Role.Pulse ? 1 : -1) * (i / 90 % 2 == 0 ? 60_000 : -60_000)).Holds);
+
+        CheckResult Feel(string name, Func<NoteEvent, int, int> offset)
+        {
+            var i = 0;
+            return Assert.Single(
+                FeelChecks.Of(Change(played, note => note with { OffsetMicroseconds = offset(note, i++) })), result => result.Name == name);
+        }
+    }
+
+    [Fact]
+    public void Feel_ExactBand_IsNotMeasured() => Assert.All(
+        FeelChecks.Of(Laid(new Played(Sung() with { Looseness = 0 }, new ComposerOptions { Bars = 64, CountIn = false }))),
+        result => Assert.Null(result.Value));
+
+    [Fact]
+    public void RankMatch_EqualPlaces_MayComeInAnyOrder()
+    {
+        Assert.Equal(1, Statistics.RankMatch([9, 0, 4, 0, 0], [5, 1, 3, 2, 0]), 9);
+        Assert.Equal(1, Statistics.RankMatch([9, 0, 4, 0, 0], [5, 0, 3, 1, 2]), 9);
+        Assert.True(Statistics.RankMatch([9, 0, 4, 0, 0], [5, 4, 3, 2, 1]) < 0.95);
+        Assert.True(Statistics.RankMatch([9, 0, 4], [0, 9, 4]) < 0);
+    }
+
+    [Fact]
+    public void Autocorrelation_OfACycle_IsOneAtItsPeriod()
+    {
+        double[] cycle = [3, 0, 1, 0, 1, 3, 0, 1, 0, 1, 3, 0, 1, 0, 1, 3, 0, 1, 0, 1];
+        var found = Statistics.Autocorrelation(cycle, 8);
+        Assert.Equal(1, found[0], 9);
+        Assert.Equal(1, found[5], 9);
+        Assert.All(Enumerable.Range(1, 4), lag => Assert.True(found[lag] < 0.7));
+        Assert.All(Statistics.Autocorrelation([2, 2, 2, 2], 4), value => Assert.Equal(0, value));
+    }
+
+    /// <summary>
+    /// Of a hundred random charts, how many may fail a check that is a matter of measure. Most for voicings: a new chord of any quality on every
+    /// unit, two to four voices in two octaves, a tune through the middle.
+    /// </summary>
+    private static double MostOdd(string check) => check switch
+    {
+        "voicing leaps" => 45,
+        "voicing movement" or "sustain's length" => 25,
+        "bass ringing in one" => 10,
+        _ => 5,
+    };
+
+    // A song of two sections' worth of chords, with a tune: everything that is measured is in it.
+    private static Chart Sung(string meter = "7/8 2+2+3")
+    {
+        string[] chords = ["Am", "G", "F", "Am", "Dm7", "C/E", "G", "Am"];
+        var bars = Enumerable.Range(0, 16).Select(bar => Sheet.Bar(meter, chords[bar % chords.Length])).ToArray();
+        var notes = bars.SelectMany((bar, i) => new[]
+        {
+            new TuneNote(bar.Meter.Length * i, bar.Meter.Unit * 2, Music.Harmony.Pitch.FromMidi(69 + (i % 3)), []),
+            new TuneNote((bar.Meter.Length * i) + (bar.Meter.Unit * 2), bar.Meter.Unit, Music.Harmony.Pitch.FromMidi(72), []),
+        }).ToArray();
+        var section = Sheet.Section("A", bars) with { Tune = new Tune { Notes = notes, Verses = [] } };
+        return Sheet.Chart(section) with { Parts = Players.Band(), Feel = FeltLevel.Group };
+    }
+
+    private static BandBars Laid(Played played, IReadOnlyList<Bar>? bars = null) => new(played.Composer.Band, bars ?? played.Bars, played.Composer.Chart);
+
+    private static BandBars Add(Played played, Func<Bar, NoteEvent[]> more) =>
+        Laid(played, [.. played.Bars.Select(bar => bar with { Notes = [.. bar.Notes.Concat(more(bar)).OrderBy(note => note.Onset)] })]);
+
+    private static BandBars Change(Played played, Func<NoteEvent, NoteEvent> change, Rational? slower = null, Role? only = null) => Laid(
+        played,
+        [
+            .. played.Bars.Select(bar => bar with
+            {
+                Notes = [.. bar.Notes.Where(note => only is null || note.Role == only).Select(change)],
+                Tempi = [.. bar.Tempi.Select(tempo => (tempo.Onset, new Tempo(tempo.Tempo.WholesPerMinute / (slower ?? Rational.One))))],
+            }),
+        ]);
+
+    private static BandBars Change(Played played, Func<NoteEvent, NoteEvent> change, Func<Bar, NoteEvent, NoteEvent> inBar) =>
+        Laid(played, [.. played.Bars.Select(bar => bar with { Notes = [.. bar.Notes.Select(note => inBar(bar, change(note)))] })]);
+
+    // Every other bar a sixth higher.
+    private static NoteEvent Leaps(Bar bar, NoteEvent note) => note.Role == Role.Pulse ? note with { Key = note.Key + (bar.Index % 2 * 9) } : note;
+
+    // Bars some units late: what was on their last ones comes on their first.
+    private static BandBars Turned(Played played, Func<int, int> units) => Change(played, note => note, (bar, note) => note with
+    {
+        Onset = new Span((note.Onset + (bar.Meter.Unit * units(Math.Max(0, bar.Index)))).Wholes.Modulo(bar.Meter.Length.Wholes)),
+    });
+}
