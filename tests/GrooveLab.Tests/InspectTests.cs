@@ -16,6 +16,12 @@ public sealed class InspectTests : IDisposable
     // Mathematical functions differ a little from machine to machine, and sums of thousands of samples with them.
     private const double Tolerance = 0.06;
 
+    // Sound takes long: when the table is not written anew, it is measured for some presets.
+    private const int SoundEvery = 11;
+
+    // A cell that was not measured this time.
+    private const string Unmeasured = "?";
+
     private readonly Running _program = new();
 
     [Fact]
@@ -26,9 +32,10 @@ public sealed class InspectTests : IDisposable
         var from = text.IndexOf(Begin, StringComparison.Ordinal) + Begin.Length;
         var to = text.IndexOf(End, StringComparison.Ordinal);
         var failed = new List<string>();
-        var presets = Running.Presets.Select(path =>
+        var update = Environment.GetEnvironmentVariable("GROOVELAB_UPDATE_TABLES") == "1";
+        var presets = Running.Presets.Select((path, i) =>
         {
-            var ran = _program.Run("inspect", path, "--json");
+            var ran = update || i % SoundEvery == 0 ? _program.Run("inspect", path, "--json") : _program.Run("inspect", path, "--json", "--bars-only");
             if (ran.ExitCode != 0)
             {
                 failed.Add($"{Path.GetFileName(path)}: exit code {ran.ExitCode} {ran.Error}");
@@ -40,7 +47,7 @@ public sealed class InspectTests : IDisposable
             .Select(check => $"{preset.Name}: {check.Name} {check.Value} {check.Unit}; {check.Places}")));
         Assert.Empty(failed);
 
-        if (Environment.GetEnvironmentVariable("GROOVELAB_UPDATE_TABLES") == "1")
+        if (update)
         {
             File.WriteAllText(file, text[..from] + "\n" + Table(presets) + text[to..]);
             return;
@@ -57,34 +64,26 @@ public sealed class InspectTests : IDisposable
     }
 
     [Fact]
-    public void Inspect_BandThatBreaksARule_SaysWhereAndExitsWithOne()
+    public void Inspect_TuneThatHoldsLongerThanAnyBow_SaysSoAndExitsWithOne()
     {
-        // A bow of eight seconds cannot be had: one bar of one unit that lasts so long that the roll is alone in it is no failure, but a bass that is
-        // asked to stay in a single octave and a pulse in the same one is pressed together down low.
-        var chart = _program.Write("low.toml", """
+        var chart = _program.Write("long.toml", """
             format = 1
-            title = "Down low"
+            title = "One long note"
             key = "D dorian"
             tempo = "bar = 60"
             meter = "5/8 3+2"
-            looseness = 0
-            [[part]]
-            role = "pulse"
-            instrument = "guitar"
-            register = "E2-E3"
-            [[part]]
-            role = "bass"
-            register = "E2-D3"
             [[section]]
             name = "a"
-            chords = "| Dm | G | C | Dm |"
+            chords = "| Dm | % | % | % | % | % | % | Dm |"
+            [section.tune]
+            notes = "| D5:5~ | D5:5~ | D5:5~ | D5:5~ | D5:5~ | D5:5~ | D5:5~ | D5:5 |"
             """);
         var ran = _program.Run("inspect", chart, "--bars-only");
         Assert.Equal("", ran.Error);
-        var fails = ran.Out.Split('\n').Where(line => line.Contains("\tFAILS\t")).ToList();
-        Assert.Equal(fails.Count == 0 ? 0 : 1, ran.ExitCode);
-        Assert.Contains(fails.Count == 0 ? "checks hold" : "checks fail", ran.Out);
-        Assert.All(fails, line => Assert.Contains(line.Split('\t')[0], ran.Out));
+        Assert.Equal(1, ran.ExitCode);
+        var failed = Assert.Single(ran.Out.Split('\n'), line => line.Contains("\tFAILS\t"));
+        Assert.StartsWith("sustain's length\t", failed);
+        Assert.Contains("1 of ", ran.Out);
     }
 
     [Fact]
@@ -124,15 +123,18 @@ public sealed class InspectTests : IDisposable
         {
             var values = presets.SelectMany(preset => preset.Checks).Where(other => other.Name == check.Name && other.Value is not null)
                 .Select(other => other.Value!.Value).ToList();
-            table.Append(CultureInfo.InvariantCulture, $"| {check.Name} ({check.Unit}) | {Number(values.Count == 0 ? null : values.Min())} | ")
-                .Append(CultureInfo.InvariantCulture, $"{Number(values.Count == 0 ? null : values.Max())} | {values.Count} |\n");
+            var all = presets.All(preset => preset.Checks.Exists(other => other.Name == check.Name));
+            string[] cells = all
+                ? [Number(values.Count == 0 ? null : values.Min()), Number(values.Count == 0 ? null : values.Max()), Number(values.Count)]
+                : [Unmeasured, Unmeasured, Unmeasured];
+            table.Append(CultureInfo.InvariantCulture, $"| {check.Name} ({check.Unit}) | {string.Join(" | ", cells)} |\n");
         }
 
         table.Append("\n| preset | ").AppendJoin(" | ", shown).Append(" |\n|---").Insert(table.Length, "|---", shown.Length).Append("|\n");
         foreach (var (name, checks) in presets)
         {
             table.Append(CultureInfo.InvariantCulture, $"| {name} | ")
-                .AppendJoin(" | ", shown.Select(column => Number(checks.Single(check => check.Name == column).Value))).Append(" |\n");
+                .AppendJoin(" | ", shown.Select(column => checks.Find(check => check.Name == column) is { } check ? Number(check.Value) : Unmeasured)).Append(" |\n");
         }
 
         return table.Append('\n').ToString();
@@ -149,7 +151,7 @@ public sealed class InspectTests : IDisposable
     private static bool Agree(string said, string measured) =>
         double.TryParse(said, CultureInfo.InvariantCulture, out var a) && double.TryParse(measured, CultureInfo.InvariantCulture, out var b)
             ? Math.Abs(a - b) <= Tolerance + (Tolerance * Math.Abs(b))
-            : said == measured;
+            : measured == Unmeasured || said == measured;
 
     private sealed record Check(string Name, double? Value, string Unit, bool Holds, string Places);
 }

@@ -35,6 +35,9 @@ public sealed class BarComposer : IBarSource
     // Runs whose decisions are kept; older ones are made again when they are asked for.
     private const int RunsKept = 8;
 
+    /// <summary>Seconds that the last downbeat is held at least. Common practice, no source.</summary>
+    private static readonly Rational ShortestRing = new(3, 2);
+
     private readonly ConcurrentDictionary<int, Lazy<RunBand>> _runs = new();
     private readonly IReadOnlyList<Part> _parts;
     private readonly IReadOnlyList<Shapes?> _shapes;
@@ -154,18 +157,21 @@ public sealed class BarComposer : IBarSource
     {
         var last = Plan.BarAt(index - 1);
         var chord = Chart.EndingChord ?? ChordSymbol.Parse(last.Run.Key.Tonic + (last.Run.Key.IsMinor ? "m" : string.Empty));
+        // As many bars as it takes to ring.
+        var seconds = last.Tempi[^1].Tempo.Seconds(last.Length);
+        var ring = last.Length * Rational.Max(Rational.One, (ShortestRing / seconds).Ceiling());
         var place = last with
         {
             Index = index,
             IndexInRun = last.IndexInRun + 1,
             Start = last.End,
             GroupPlace = new BarGroupPlace(last.GroupPlace.Group + 1, 0, 1),
-            Chords = [new ChordSpan(Span.Zero, last.Length, chord)],
+            Chords = [new ChordSpan(Span.Zero, ring, chord)],
             Tempi = [(Span.Zero, last.Tempi[^1].Tempo)],
         };
         var draft = new BarDraft(place, BandOf(last.Run), _feel);
-        EndingWriter.Write(draft, _shapes, chord);
-        return Finished(draft, ending: true);
+        EndingWriter.Write(draft, _shapes, chord, ring);
+        return Finished(draft, ending: true) with { Length = ring };
     }
 
     private static Bar Finished(BarDraft draft, bool ending)

@@ -9,7 +9,8 @@ namespace GrooveLab.Music.Ensemble;
 /// <summary>Writes the last bar: one downbeat for all, left to ring.</summary>
 internal static class EndingWriter
 {
-    public static void Write(BarDraft draft, IReadOnlyList<Shapes?> shapes, ChordSymbol chord)
+    /// <summary>Writes it, every note as long as <paramref name="ring"/>.</summary>
+    public static void Write(BarDraft draft, IReadOnlyList<Shapes?> shapes, ChordSymbol chord, Span ring)
     {
         var band = draft.Band;
         var key = band.Outline.Run.Key;
@@ -30,12 +31,12 @@ internal static class EndingWriter
                     var octaves = 12 * ((TuneSettings)player.Settings).Octaves;
                     var high = Math.Clamp(note + octaves, 0, 127);
                     taken.Add(high);
-                    Hold(draft, part, player, high, TuneLine.BaseVelocity + 4);
+                    Hold(draft, part, player, high, TuneLine.BaseVelocity + 4, ring);
                     break;
                 case Role.Bass when !chord.IsNoChord:
                     var bass = BassKey(chord, player);
                     taken.Add(bass);
-                    Hold(draft, part, player, bass, BassLine.BaseVelocity + 10);
+                    Hold(draft, part, player, bass, BassLine.BaseVelocity + 10, ring);
                     break;
             }
         }
@@ -44,7 +45,7 @@ internal static class EndingWriter
         {
             if (band.Parts[part].Role == Role.Sustain && band.Plays(part) && !chord.IsNoChord)
             {
-                WriteSustain(draft, part, chord, taken);
+                WriteSustain(draft, part, chord, taken, ring);
             }
         }
 
@@ -60,16 +61,16 @@ internal static class EndingWriter
             taken.UnionWith(shape.Keys);
             if (role == Role.Pulse)
             {
-                PulseWriter.WriteHit(draft, part, shape, draft.Place.Length);
+                PulseWriter.WriteHit(draft, part, shape, ring);
             }
             else
             {
-                RollWriter.WriteEnding(draft, part, shape);
+                RollWriter.WriteEnding(draft, part, shape, ring);
             }
         }
     }
 
-    private static void WriteSustain(BarDraft draft, int part, ChordSymbol chord, HashSet<int> taken)
+    private static void WriteSustain(BarDraft draft, int part, ChordSymbol chord, HashSet<int> taken, Span ring)
     {
         var player = draft.Band.Parts[part];
         var before = draft.Band.SustainOf(part).Notes;
@@ -92,20 +93,20 @@ internal static class EndingWriter
             if (to is { } key)
             {
                 taken.Add(key);
-                Hold(draft, part, player, key, SustainLine.BaseVelocity + 8);
+                Hold(draft, part, player, key, SustainLine.BaseVelocity + 8, ring);
             }
         }
 
         draft.AddControl(part, Role.Sustain, Span.Zero, 11, 110, 0);
     }
 
-    private static void Hold(BarDraft draft, int part, Part player, int key, int velocity) => draft.Add(
+    private static void Hold(BarDraft draft, int part, Part player, int key, int velocity, Span ring) => draft.Add(
         new NoteEvent
         {
             Part = part,
             Role = player.Role,
             Onset = Span.Zero,
-            Length = draft.Place.Length,
+            Length = ring,
             Key = key,
             Velocity = velocity,
         },

@@ -128,7 +128,9 @@ internal static class PulseWriter
     private static void Strum(BarDraft draft, int part, PulseSettings settings, IReadOnlyList<ShapeNote> notes, NoteEvent pattern)
     {
         // Which stroke of the bar: its own feel, and a spread a little unlike its neighbours'.
-        var unit = (int)(pattern.Onset / draft.Place.Meter.Unit).Numerator;
+        var meter = draft.Place.Meter;
+        var unit = (int)(pattern.Onset / meter.Unit).Numerator;
+        var inGroup = unit - meter.GroupStartUnits[meter.GroupOf(unit)];
         var step = settings.StrumMs * 1000;
         if (notes.Count > 1 && step > 0)
         {
@@ -148,7 +150,7 @@ internal static class PulseWriter
                     Key = notes[i].Key,
                     String = notes[i].String,
                     SpreadMicroseconds = start + (order * step),
-                    Velocity = pattern.Velocity - (pattern.Stroke == Stroke.Up ? 2 : 0) + (unit % 2),
+                    Velocity = pattern.Velocity - (pattern.Stroke == Stroke.Up ? 2 : 0) - (inGroup % 2),
                 },
                 unit);
         }

@@ -66,13 +66,13 @@ internal sealed class RollWriter
     }
 
     /// <summary>The note that ends a piece.</summary>
-    public static void WriteEnding(BarDraft draft, int part, Shape shape) => draft.Add(
+    public static void WriteEnding(BarDraft draft, int part, Shape shape, Span ring) => draft.Add(
         new NoteEvent
         {
             Part = part,
             Role = Role.Roll,
             Onset = Span.Zero,
-            Length = draft.Place.Length,
+            Length = ring,
             Key = shape.Notes[0].Key,
             String = shape.Notes[0].String,
             Velocity = BaseVelocity + 20,

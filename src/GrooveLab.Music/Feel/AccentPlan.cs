@@ -26,7 +26,7 @@ public static class AccentPlan
     {
         var (barGroup, bar, group) = felt switch
         {
-            FeltLevel.Unit => (16, 14, 6),
+            FeltLevel.Unit => (16, 14, 8),
             FeltLevel.Group => (26, 22, 16),
             FeltLevel.Bar => (30, 24, 4),
             _ => (34, place.Index % 2 == 0 ? 8 : 2, 2),
@@ -87,7 +87,7 @@ public static class AccentPlan
         {
             FeltLevel.Group => 0,
             FeltLevel.Bar => 5,
-            _ => 6,
+            _ => 7,
         };
 
         long Power(FeltLevel level, int shift)

@@ -22,7 +22,7 @@ public sealed record Bar
     /// <summary>Its bar line.</summary>
     public required Position Start { get; init; }
 
-    /// <summary>Its length. A bar's is its meter's; a lead-in's is as long as its count.</summary>
+    /// <summary>Its length. A bar's is its meter's; a lead-in's is as long as its count, an ending's as many bars as ring for a second and a half.</summary>
     public required Span Length { get; init; }
 
     /// <summary>Its meter.</summary>

@@ -13,7 +13,7 @@ public sealed class AccentPlanTests
 
     // The project's table. Common practice, no source.
     [Theory]
-    [InlineData(FeltLevel.Unit, 16, 14, 6)]
+    [InlineData(FeltLevel.Unit, 16, 14, 8)]
     [InlineData(FeltLevel.Group, 26, 22, 16)]
     [InlineData(FeltLevel.Bar, 30, 24, 4)]
     [InlineData(FeltLevel.BarGroup, 34, 2, 2)]
