@@ -3,7 +3,7 @@ using GrooveLab.Audio.BuiltInSounds;
 namespace GrooveLab.Audio.Playback;
 
 /// <summary>
-/// Numbers about rendered sound: levels, attacks, loudness, where it rises and when it is over. Decibels are of full scale, over both channels
+/// Numbers about rendered sound: levels, attacks, loudness, and when it is over. Decibels are of full scale, over both channels
 /// together; silence is minus infinity. What lies outside the sound is silent.
 /// </summary>
 public static class StemMeasures
@@ -59,26 +59,6 @@ public static class StemMeasures
         }
 
         return -0.691 + (10 * Math.Log10(sum / Math.Max(1, end - first)));
-    }
-
-    /// <summary>
-    /// How much the sound rises, hundredth by hundredth of a second: the growth of its amplitude, falls counted as nothing. Onsets are its peaks.
-    /// </summary>
-    public static IReadOnlyList<double> Rises(StemSound sound, double from, double to)
-    {
-        var count = Math.Max(0, (int)Math.Round((to - from) / Hop));
-        var rises = new double[count];
-        var before = 0.0;
-        for (var i = 0; i < count; i++)
-        {
-            var first = (int)Math.Round((from + (i * Hop)) * sound.SampleRate);
-            var length = (int)Math.Round(2 * Hop * sound.SampleRate);
-            var now = Math.Sqrt(Energy(sound, first, first + length) / length);
-            rises[i] = Math.Max(0, now - before);
-            before = now;
-        }
-
-        return rises;
     }
 
     /// <summary>The last time, in seconds, at which a hundredth of a second is louder than a level in dB; null when none is.</summary>
