@@ -27,7 +27,7 @@ internal static class ChartKeys
         Role.Roll => ["crossing", "hand-limit-ms"],
         Role.Bass => ["approaches", "ring"],
         Role.Sustain => ["voices", "laid-back"],
-        Role.Tune => ["octaves"],
+        Role.Tune => ["octaves", "laid-back"],
         _ => ["on"],
     };
 

@@ -359,8 +359,17 @@ public static class ChartWriter
                 }
 
                 break;
-            case TuneSettings { Octaves: not 0 } tune:
-                yield return ("octaves", TomlLiteral.Number(tune.Octaves));
+            case TuneSettings tune:
+                if (tune.Octaves != 0)
+                {
+                    yield return ("octaves", TomlLiteral.Number(tune.Octaves));
+                }
+
+                if (tune.LaidBack != LayBack.None)
+                {
+                    yield return ("laid-back", TomlLiteral.Text(tune.LaidBack == LayBack.Half ? "half" : "unit"));
+                }
+
                 break;
             case CountSettings count when count.On != CountOn.Felt:
                 yield return ("on", TomlLiteral.Text(count.On switch

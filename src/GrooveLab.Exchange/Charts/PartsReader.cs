@@ -259,7 +259,12 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
                         "laid-back", ("none", LayBack.None), ("half", LayBack.Half), ("unit", LayBack.Unit)) ?? sustain.LaidBack,
                 };
             case Role.Tune:
-                return new TuneSettings { Octaves = keys.Integer("octaves", -3, 3) ?? 0 };
+                return new TuneSettings
+                {
+                    Octaves = keys.Integer("octaves", -3, 3) ?? 0,
+                    LaidBack = keys.Choice(
+                        "laid-back", ("none", LayBack.None), ("half", LayBack.Half), ("unit", LayBack.Unit)) ?? LayBack.None,
+                };
             default:
                 var count = new CountSettings();
                 return count with

@@ -121,6 +121,9 @@ public sealed record TuneSettings : RoleSettings
 {
     /// <summary>Octaves up or down from what is written, -3 to 3.</summary>
     public int Octaves { get; init; }
+
+    /// <summary>How far notes on a group's start come after it, where they are long enough: the player leans back on the band.</summary>
+    public LayBack LaidBack { get; init; }
 }
 
 /// <summary>What the count clicks on.</summary>

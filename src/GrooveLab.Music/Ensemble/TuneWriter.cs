@@ -1,4 +1,5 @@
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Meter;
 using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
@@ -20,12 +21,26 @@ internal static class TuneWriter
                 var onset = sung.Note.Onset - draft.BarLine;
                 var units = onset / place.Meter.Unit;
                 var steps = units.IsInteger ? AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, (int)units.Numerator) : 0;
+                var late = Late(sung.Note, onset, place.Meter, (TuneSettings)draft.Band.Parts[part].Settings);
                 foreach (var note in Notes(sung, part, draft.Band.Parts[part], onset, steps / 4, place.Tempo))
                 {
-                    draft.Add(note, (int)units.Floor());
+                    draft.Add(note with { Onset = note.Onset + late, Length = note.Length > late ? note.Length - late : note.Length }, (int)units.Floor());
                 }
             }
         }
+    }
+
+    // A note is late only where at least as much of it is left, and never across a bar line.
+    private static Span Late(LineNote note, Span onset, BarMeter meter, TuneSettings settings)
+    {
+        var delay = settings.LaidBack switch
+        {
+            LayBack.Half => meter.Unit / 2,
+            LayBack.Unit => meter.Unit,
+            _ => Span.Zero,
+        };
+        var starts = meter.GroupStartUnits.Any(unit => meter.Unit * unit == onset);
+        return starts && note.Length >= delay * 2 && onset + delay < meter.Length ? delay : Span.Zero;
     }
 
     /// <summary>The note with its grace notes before it.</summary>
