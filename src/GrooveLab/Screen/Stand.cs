@@ -100,6 +100,7 @@ internal sealed class Stand(KeySettings keys)
     {
         if (_stage is null)
         {
+            _sight.Where = "the band is getting ready";
             return _sight;
         }
 
@@ -131,6 +132,13 @@ internal sealed class Stand(KeySettings keys)
             return;
         }
 
+        if (_stage is null)
+        {
+            // Nothing plays yet; only leaving makes sense.
+            Wish = keys.Does(key) == "quit" ? StandWish.Quit : Wish;
+            return;
+        }
+
         if (_typed is not null)
         {
             Type(key, now);
@@ -157,6 +165,11 @@ internal sealed class Stand(KeySettings keys)
     /// <summary>A pedal or controller was pressed: "cc64", "note36", "program3".</summary>
     public void Pedal(string pedal, double now)
     {
+        if (_stage is null)
+        {
+            return;
+        }
+
         if (keys.PedalDoes(pedal) is { } does)
         {
             Act(does, now);

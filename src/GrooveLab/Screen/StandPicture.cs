@@ -68,11 +68,8 @@ internal static class StandPicture
 
         canvas.WriteRight(width - 1, 0, sight.Where, Ink.Strong);
         var at = canvas.Write(1, 1, sight.Tempo, Ink.Strong);
-        canvas.Write(at + 3, 1, sight.Sits, Ink.Plain, trouble.Length > 0 ? width - trouble.Length - 3 : width - 1);
-        if (trouble.Length > 0)
-        {
-            canvas.WriteRight(width - 1, 1, trouble, Ink.Warning);
-        }
+        canvas.Write(at + 3, 1, sight.Sits, Ink.Plain, width - 1);
+        canvas.WriteRight(width - 1, 2, trouble, Ink.Warning);
 
         return 3;
     }
@@ -113,8 +110,11 @@ internal static class StandPicture
 
             var inside = Math.Clamp((place - from) / arches[arch], 0, 1);
 
-            // As high as it is long, so that long and short are seen; a ball's way between two landings.
-            var tall = (rows * 8 * (0.35 + (0.65 * arches[arch] / longest))) - 8;
+            // A ball's way between two landings: the longer the higher, so that long and short are seen, and of equal ones the groups' first.
+            var share = sight.Felt == FeltLevel.Unit
+                ? (meter.GroupStartUnits.Contains(arch) ? 1 : 0.7)
+                : 0.35 + (0.65 * arches[arch] / longest);
+            var tall = (rows * 8 * share) - 8;
             var y = (int)Math.Round(Math.Max(1, tall * 4 * inside * (1 - inside)));
             var behind = left + column <= point;
             Column(canvas, left + column, top + rows - 1, y, behind);
