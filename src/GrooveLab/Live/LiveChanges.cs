@@ -359,13 +359,16 @@ internal static class LiveChanges
         {
             "wider" => levels[(at + 1) % levels.Count],
             "narrower" => levels[(at + levels.Count - 1) % levels.Count],
-            "other" => bar.Felt >= FeltLevel.Bar ? levels[bar.Meter.Grouping.IsUndivided ? 0 : 1] : FeltLevel.Bar,
+            "other" => bar.Felt < FeltLevel.Bar ? FeltLevel.Bar : state.Beats ?? levels[bar.Meter.Grouping.IsUndivided ? 0 : 1],
             _ => FeltLevels.TryParse(rest, out var named)
                 ? named
                 : throw new LiveRefusal($"'{rest}' cannot be felt; unit, group, bar and bar-group can"),
         };
         var felt = FeltTempo.Of(level, bar.Meter, Sounding(state, bar, place.Ordinal), bar.GroupPlace.Size);
-        return new LiveChanged(state with { Chart = state.Chart.FeltAs(level) }, "feel it " + felt.In, LiveMoment.BarLine);
+        return new LiveChanged(
+            state with { Chart = state.Chart.FeltAs(level), Beats = bar.Felt < FeltLevel.Bar ? bar.Felt : state.Beats },
+            "feel it " + felt.In,
+            LiveMoment.BarLine);
     }
 
     // ---- the band ----

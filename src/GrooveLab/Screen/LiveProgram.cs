@@ -47,7 +47,9 @@ internal static class LiveProgram
             {
                 app.Init();
                 app.Keyboard.KeyBindings.Remove(Key.Esc);
-                var screen = new LiveScreen(stand, Clock, new Palette(Palette.FromEnvironment()), ascii) { Drawing = Crash() };
+                var colours = Palette.FromEnvironment();
+                app.Driver!.Force16Colors = colours == Colours.Sixteen;
+                var screen = new LiveScreen(stand, Clock, new Palette(colours), ascii) { Drawing = Crash() };
                 app.Keyboard.KeyDown += (_, key) =>
                 {
                     if (LiveScreen.NameOf(key) is { } name)

@@ -123,7 +123,7 @@ internal sealed class SightMaker
         string At(double factor) => Math.Round(felt.PerMinute.ToDouble() * factor).ToString(CultureInfo.InvariantCulture);
         if (turn.TurnedTo is { } other)
         {
-            return $"{sits}; {In(other)} comes of itself";
+            return $"{sits}; {In(other)} would come more easily";
         }
 
         var (wider, slower) = (turn.Wider, turn.Slower);

@@ -30,7 +30,7 @@ internal static class StandPicture
 
         var small = width < 60 || height < 20;
         var row = Head(canvas, sight, small);
-        var wave = small ? Math.Max(2, height - 9) : Math.Clamp(height - 21, 3, 8);
+        var wave = small ? Math.Max(2, height - 9) : Math.Clamp(height - 13 - sight.Band.Count, 3, 11);
         Wave(canvas, sight, row, wave);
         row += wave;
         Units(canvas, sight, row++);
@@ -70,6 +70,15 @@ internal static class StandPicture
         var at = canvas.Write(1, 1, sight.Tempo, Ink.Strong);
         canvas.Write(at + 3, 1, sight.Sits, Ink.Plain, width - 1);
         canvas.WriteRight(width - 1, 2, trouble, Ink.Warning);
+        if (sight.GroupPlace is { Size: > 1 } group && sight.Tempo.Length > 0)
+        {
+            // The bars of the group: those begun are full.
+            for (var bar = 0; bar < group.Size; bar++)
+            {
+                canvas.Put(1 + (2 * bar), 2, bar <= group.Index ? '●' : '○', bar == group.Index ? Ink.Strong : Ink.Faint);
+            }
+        }
+
 
         return 3;
     }
@@ -318,7 +327,8 @@ internal static class StandPicture
         }
         else
         {
-            canvas.Write(1, message, sight.Message, sight.MessageWarns ? Ink.Warning : Ink.Plain, canvas.Width - 1);
+            var repeats = sight.Awaited.Exists(item => item.Says == sight.Message);
+            canvas.Write(1, message, repeats ? string.Empty : sight.Message, sight.MessageWarns ? Ink.Warning : Ink.Plain, canvas.Width - 1);
         }
 
         var column = 1;
