@@ -93,7 +93,7 @@ public sealed class PresetTests : IDisposable
         Assert.Equal(0, ran.ExitCode);
         var sound = WaveFile.Read(_program.Path("out.wav"));
         Assert.Equal(44_100, sound.SampleRate);
-        Assert.Equal(Frames(0.2) + Frames(seconds) + Frames(2), sound.Frames);
+        Assert.Equal(Frames(0.2 + seconds) + Frames(2), sound.Frames);
         var peak = sound.Samples.Max(Math.Abs);
         Assert.InRange(peak, 0.1, 0.9999);
 
@@ -106,7 +106,7 @@ public sealed class PresetTests : IDisposable
 
     public void Dispose() => _program.Dispose();
 
-    private static long Frames(double seconds) => (long)Math.Round(seconds * 44_100);
+    private static long Frames(double seconds) => (long)Math.Round(seconds * 44_100, MidpointRounding.AwayFromZero);
 
     private static string PathOf(string preset) => Running.Presets.Single(path => Path.GetFileNameWithoutExtension(path) == preset);
 
