@@ -9,7 +9,7 @@ internal sealed record ShownEvent(string Part, string Role, Rational Onset, Rati
 /// <summary>A bar as <c>show --json</c> prints it.</summary>
 internal sealed record ShownBar(
     int Index, string Section, Rational Length, int Units, IReadOnlyList<int> Grouping, string Feel, double Start, double Seconds,
-    IReadOnlyList<string> Chords, bool FirstOfGroup, bool Ending, IReadOnlyList<ShownEvent> Events)
+    IReadOnlyList<string> Chords, bool FirstOfGroup, bool Stops, bool Ending, IReadOnlyList<ShownEvent> Events)
 {
     public Rational Unit => Length / Units;
 
@@ -62,7 +62,7 @@ internal static class ShownBars
             bar.GetProperty("length").GetDouble(),
             [.. bar.GetProperty("chords").EnumerateArray().Select(chord => chord.GetString()!)],
             bar.GetProperty("barGroup").GetProperty("bar").GetInt32() == 0,
-            bar.GetProperty("ending").GetBoolean(),
+            bar.TryGetProperty("stop", out _), bar.GetProperty("ending").GetBoolean(),
             Events(bar));
     }
 
