@@ -4,7 +4,7 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Tests;
 
 /// <summary>An event as <c>show --json</c> prints it.</summary>
-internal sealed record ShownEvent(string Part, string Role, Rational Onset, Rational Length, double Offset, int? Pitch, int Velocity);
+internal sealed record ShownEvent(string Part, string Role, Rational Onset, Rational Length, double Offset, int? Pitch, int Velocity, bool Damped);
 
 /// <summary>A bar as <c>show --json</c> prints it.</summary>
 internal sealed record ShownBar(
@@ -76,7 +76,8 @@ internal static class ShownBars
             Fraction(note.GetProperty("length").GetString()!),
             note.GetProperty("offset").GetDouble(),
             pitch.ValueKind == JsonValueKind.Null ? null : pitch.GetInt32(),
-            note.GetProperty("velocity").GetInt32());
+            note.GetProperty("velocity").GetInt32(),
+            note.TryGetProperty("damped", out var damped) && damped.GetBoolean());
     }
 
     private static Rational Fraction(string text) =>
