@@ -19,6 +19,9 @@ public sealed record ComposerOptions
     /// </summary>
     public int? Bars { get; init; }
 
+    /// <summary>With <see cref="Bars"/>: true lets the ringing bar follow them, where the chart has an ending.</summary>
+    public bool RingsAfterBars { get; init; }
+
     /// <summary>True: the form goes round until told otherwise. <see cref="Bars"/> must be null.</summary>
     public bool Endless { get; init; }
 
@@ -84,9 +87,11 @@ public sealed class BarComposer : IBarSource
     public int First => Options.CountIn ? -1 : 0;
 
     /// <inheritdoc/>
-    public int? End => Options.Endless ? null : Options.Bars ?? (Plan.Bars + (Chart.Ending ? 1 : 0));
+    public int? End => Options.Endless ? null : BarsPlayed + (HasEnding ? 1 : 0);
 
-    private bool HasEnding => !Options.Endless && Options.Bars is null && Chart.Ending;
+    private int BarsPlayed => Options.Bars ?? Plan.Bars;
+
+    private bool HasEnding => !Options.Endless && Chart.Ending && (Options.Bars is null || Options.RingsAfterBars);
 
     /// <inheritdoc/>
     /// <exception cref="ArgumentOutOfRangeException">Before the lead-in, or after the end.</exception>
@@ -104,7 +109,7 @@ public sealed class BarComposer : IBarSource
             return LeadIn.Compose(first, BandOf(first.Run), _countPart, Chart.DroneSeconds);
         }
 
-        return HasEnding && index == Plan.Bars ? ComposeEnding(index) : ComposeBar(Plan.BarAt(index));
+        return HasEnding && index == BarsPlayed ? ComposeEnding(index) : ComposeBar(Plan.BarAt(index));
     }
 
     // Three notes roll in threes; where there are more strings or courses than that, a fourth gives the low voice a choice.
@@ -206,7 +211,7 @@ public sealed class BarComposer : IBarSource
     {
         var band = _runs.GetOrAdd(run.Number, _ => new Lazy<RunBand>(() =>
         {
-            var leadsOn = !HasEnding || run.EndBar < Plan.Bars;
+            var leadsOn = !HasEnding || run.EndBar < BarsPlayed;
             return new RunBand(Plan, run, _parts, _shapes, _chance, leadsOn);
         }));
         if (_runs.Count > RunsKept)
