@@ -112,6 +112,10 @@ public sealed class CommandTests : IDisposable
     [InlineData("show", "a.toml", "--key", "H")]
     [InlineData("show", "a.toml", "--key", "G", "--up", "2")]
     [InlineData("show", "a.toml", "--seed", "x")]
+    [InlineData("show", "a.toml", "--tempo", "fast")]
+    [InlineData("show", "a.toml", "--tempo", "900%")]
+    [InlineData("show", "a.toml", "--tempo", "learner")]
+    [InlineData("show", "a.toml", "--tempo", "bar = 99999")]
     [InlineData("show")]
     [InlineData("polka")]
     public void Run_BadUsage_ExitsWithTwoAndSpeaksOnStandardError(params string[] arguments)
@@ -167,6 +171,36 @@ public sealed class CommandTests : IDisposable
         Assert.Equal(["Em"], up.Chords);
         Assert.Equal(up.Events, named.Events);
         Assert.NotEqual(here.Events, up.Events);
+    }
+
+    // Arithmetic: two bars at bar = 60, then two that lead on to twice as fast; all of it at three quarters of the tempo, or from bar = 45 on.
+    [Theory]
+    [InlineData("75%")]
+    [InlineData("bar = 45")]
+    [InlineData("eighth = 225")]
+    [InlineData("learner")]
+    public void Show_Tempo_KeepsTheRelationOfAllTempi(string tempo)
+    {
+        var chart = _program.Write("a.toml", """
+            format = 1
+            key = "D dorian"
+            tempo = "bar = 60"
+            learner-tempo = "unit = 225"
+            meter = "5/8 3+2"
+            [[section]]
+            chords = "| Dm | C |"
+            [[section]]
+            tempo = "to eighth = 600"
+            chords = "| Dm | C |"
+            [[section]]
+            tempo = "bar = 120"
+            chords = "| Dm | C |"
+            """);
+        var here = ShownBars.Read(_program.Run("show", chart, "--json", "--bars", "6").Out);
+        var slower = ShownBars.Read(_program.Run("show", chart, "--json", "--bars", "6", "--tempo", tempo).Out);
+        Assert.Equal(1, here[0].Seconds, 1e-9);
+        Assert.Equal(0.5, here[5].Seconds, 1e-9);
+        Assert.All(here.Zip(slower), bars => Assert.Equal(bars.First.Seconds / 0.75, bars.Second.Seconds, 1e-9));
     }
 
     [Theory]

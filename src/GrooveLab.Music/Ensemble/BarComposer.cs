@@ -54,7 +54,8 @@ public sealed class BarComposer : IBarSource
     {
         Chart = chart;
         Options = options ?? new ComposerOptions();
-        Plan = new FormPlan(chart);
+        // A form that goes round has no end to tag.
+        Plan = new FormPlan(Options.Endless || Options.Bars is not null ? chart with { Tag = [] } : chart);
         var seed = Options.Seed ?? chart.Seed;
         _chance = Chance.From(seed);
         _feel = new HumanFeel(seed, chart.Looseness);
@@ -121,7 +122,6 @@ public sealed class BarComposer : IBarSource
     private Bar ComposeBar(BarPlace place)
     {
         var draft = new BarDraft(place, BandOf(place.Run), _feel);
-        var stopTime = place.Run.Section.StopTime;
         for (var part = 0; part < _parts.Count; part++)
         {
             if (!draft.Band.Plays(part))
@@ -131,8 +131,13 @@ public sealed class BarComposer : IBarSource
 
             switch (_parts[part].Role)
             {
-                case Role.Pulse or Role.Roll or Role.Bass or Role.Sustain when stopTime:
+                case Role.Pulse or Role.Roll or Role.Bass or Role.Sustain or Role.Count when place.Stop == BandStop.Hold:
+                    HoldWriter.Write(draft, part);
+                    break;
+                case Role.Pulse or Role.Roll or Role.Bass or Role.Sustain when place.Stop == BandStop.Strike:
                     StopTimeWriter.Write(draft, part);
+                    break;
+                case Role.Pulse or Role.Roll or Role.Bass or Role.Sustain when place.Stop == BandStop.Rest:
                     break;
                 case Role.Pulse:
                     PulseWriter.Write(draft, part);
@@ -194,6 +199,7 @@ public sealed class BarComposer : IBarSource
             IndexInSection = place.IndexInRun,
             Tempi = place.Tempi,
             Chords = place.Chords,
+            Stop = ending ? BandStop.None : place.Stop,
             IsEnding = ending,
             Notes = draft.SortedNotes(),
             Controls = draft.SortedControls(),

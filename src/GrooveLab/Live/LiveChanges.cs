@@ -119,14 +119,20 @@ internal static class LiveChanges
     }
 
     /// <summary>The bar that a change refers to: the one that plays, or the first.</summary>
-    public static BarPlace BarNow(LiveState state, LivePlace place) => new FormPlan(state.Chart).BarAt(Math.Max(0, place.Index));
+    public static BarPlace BarNow(LiveState state, LivePlace place) => Plan(state).BarAt(Math.Max(0, place.Index));
+
+    /// <summary>The form as it goes round: a tag belongs to its end only.</summary>
+    public static FormPlan Plan(LiveState state) => new(state.Chart with { Tag = [] });
 
     /// <summary>The factor between the tempo as written and as it sounds in a bar of the performance.</summary>
     public static Rational Pace(LiveState state, int ordinal) =>
         state.Speed * (state.Orders.Ramp?.At(ordinal, Rational.Zero) ?? Rational.One);
 
     /// <summary>The tempo that sounds at the start of a bar.</summary>
-    public static Tempo Sounding(LiveState state, BarPlace bar, int ordinal) => new(bar.Tempo.WholesPerMinute * Pace(state, ordinal));
+    public static Tempo Sounding(LiveState state, BarPlace bar, int ordinal) => new(Written(bar).WholesPerMinute * Pace(state, ordinal));
+
+    // A bar that is held begins out of time; its tempo is that of the count that leads on.
+    private static Tempo Written(BarPlace bar) => bar.Stop == BandStop.Hold ? bar.Tempi[^1].Tempo : bar.Tempo;
 
     /// <summary>The part that is meant by a name, the start of one, or a role, and what follows it.</summary>
     /// <exception cref="LiveRefusal">None is.</exception>
@@ -208,7 +214,7 @@ internal static class LiveChanges
         var wanted = Wanted(words[0], bar, Sounding(state, bar, place.Ordinal));
         var bars = Whole(words[1].Split(' ')[0], 1, 64, "a number of bars");
         var from = state.Orders.Ramp?.At(place.Next, Rational.Zero) ?? Rational.One;
-        var to = Usable(wanted.WholesPerMinute / bar.Tempo.WholesPerMinute / state.Speed);
+        var to = Usable(wanted.WholesPerMinute / Written(bar).WholesPerMinute / state.Speed);
         var next = With(state, orders => orders with { Ramp = new TempoRamp(place.Next, bars, Usable(from), to) });
         var felt = FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size);
         return new LiveChanged(next, $"to {felt.BeatName} = {felt.Figure} over {bars} bars", LiveMoment.Later, place.Next);
@@ -319,7 +325,7 @@ internal static class LiveChanges
             return mark;
         }
 
-        var first = new FormPlan(state.Chart).BarAt(0);
+        var first = Plan(state).BarAt(0);
         _ = meter;
         return new TempoMark(TempoLevel.Note, first.Meter.Unit, first.Tempo.PerMinute(first.Meter.Unit));
     }
@@ -627,7 +633,7 @@ internal static class LiveChanges
 
     private static int FirstBarOf(string name, LiveState state, int after)
     {
-        var plan = new FormPlan(state.Chart);
+        var plan = Plan(state);
         for (var bar = Math.Max(0, after); bar < Math.Max(0, after) + (2 * plan.BarsInPass); bar++)
         {
             var run = plan.BarAt(bar).Run;
@@ -659,7 +665,7 @@ internal static class LiveChanges
 
     private static LiveChanged Loop(string rest, LiveState state, LivePlace place)
     {
-        var plan = new FormPlan(state.Chart);
+        var plan = Plan(state);
         var now = BarNow(state, place);
         var lap = Math.Max(0, place.Index) / plan.BarsInPass * plan.BarsInPass;
         var words = rest.ToLowerInvariant().Split(' ', StringSplitOptions.RemoveEmptyEntries);

@@ -31,7 +31,7 @@ internal sealed class SightMaker
             {
                 sight.Title = state.Chart.Title;
                 sight.Where = "listen: first the chord and your note, then the count";
-                sight.Band = Players(state, null, new FormPlan(state.Chart).BarAt(0));
+                sight.Band = Players(state, null, LiveChanges.Plan(state).BarAt(0));
                 _state = state;
             }
 
@@ -82,7 +82,7 @@ internal sealed class SightMaker
         var felt = FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size);
         sight.Tempo = $"{bar.Meter.Signature} {felt}";
         sight.Sits = Sits(bar, tempo, felt);
-        sight.Holding = Holding(conductor);
+        sight.Holding = Holding(conductor, bar.Stop);
     }
 
     private static BarPlace PlaceOf(Bar bar, Conductor conductor) =>
@@ -133,12 +133,13 @@ internal sealed class SightMaker
             : slower is { } narrower ? $"{sits}; below {At(turn.SlowerAt)} it turns {In(narrower)}" : sits;
     }
 
-    private static string Holding(Conductor conductor)
+    private static string Holding(Conductor conductor, BandStop stop)
     {
         var orders = conductor.State.Orders;
         var (a, b) = conductor.History.Kept;
         var compared = conductor.History.Hearing is { } which && (a || b) ? $"hearing {which}" : string.Empty;
-        var form = orders.HoldFrom is not null ? "held"
+        var form = orders.HoldFrom is not null || stop == BandStop.Hold ? "held"
+            : stop is BandStop.Strike or BandStop.Rest ? "break"
             : orders.Loop is not null ? $"round: {orders.LoopName}"
             : orders.EndBar is not null ? "last time"
             : string.Empty;

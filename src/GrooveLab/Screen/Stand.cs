@@ -287,7 +287,7 @@ internal sealed class Stand(KeySettings keys)
 
         if (row.Count == 1)
         {
-            Say("tap: beats, long and short, or bars", warns: false, now);
+            Say("tap on: beats, long and short, or bars", warns: false, now);
             return;
         }
 
@@ -329,7 +329,7 @@ internal sealed class Stand(KeySettings keys)
         var spread = double.IsNaN(heard.RelativeError)
             ? string.Empty
             : string.Create(CultureInfo.InvariantCulture, $", within {Math.Max(0.1, heard.RelativeError * 200):0.#} %");
-        Say(answer.Taken ? $"{row.Count} taps, heard as {what}: {answer.Says}{spread}" : answer.Says, !answer.Taken, now);
+        Say(answer.Taken ? $"you tap {what}: {answer.Says} ({row.Count} taps{spread})" : answer.Says, !answer.Taken, now);
     }
 
     private void Type(string key, double now)

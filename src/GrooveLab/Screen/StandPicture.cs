@@ -30,7 +30,7 @@ internal static class StandPicture
 
         var small = width < 60 || height < 20;
         var row = Head(canvas, sight, small);
-        var wave = small ? Math.Max(2, height - 9) : Math.Clamp(height - 13 - sight.Band.Count, 3, 11);
+        var wave = small ? Math.Clamp(height - 9, 2, 8) : Math.Clamp(height - 13 - sight.Band.Count, 3, 11);
         Wave(canvas, sight, row, wave);
         row += wave;
         Units(canvas, sight, row++);
@@ -59,12 +59,15 @@ internal static class StandPicture
     {
         var width = canvas.Width;
         var trouble = sight.Trouble;
-        canvas.Write(1, 0, small ? sight.Where : sight.Title, Ink.Strong, width / 2);
         if (small)
         {
-            canvas.WriteRight(width - 1, 0, trouble.Length > 0 ? trouble : sight.Tempo, trouble.Length > 0 ? Ink.Warning : Ink.Strong);
+            var end = canvas.Write(1, 0, sight.Where, Ink.Strong, width - 1);
+            var right = sight.Holding.Length > 0 ? sight.Holding : string.Empty;
+            canvas.WriteRight(width - 1, 0, right.Length < width - end - 3 ? right : string.Empty, Ink.Pending);
             return 1;
         }
+
+        canvas.Write(1, 0, sight.Title, Ink.Strong, width / 2);
 
         canvas.WriteRight(width - 1, 0, sight.Where, Ink.Strong);
         var at = canvas.Write(1, 1, sight.Tempo, Ink.Strong);
@@ -272,12 +275,16 @@ internal static class StandPicture
         var at = canvas.Write(2, row, sight.Chord, Ink.Strong);
         at = canvas.Write(at + 2, row, sight.NextIn, Ink.Faint);
         canvas.Write(at + 1, row, sight.NextChord, Ink.Strong);
-        if (sight.Holding.Length > 0)
+        if (sight.Trouble.Length > 0)
         {
-            canvas.WriteRight(canvas.Width - 1, row, sight.Holding, Ink.Pending);
+            canvas.Write(1, row + 1, sight.Trouble, Ink.Warning, canvas.Width - 1);
+        }
+        else
+        {
+            canvas.Write(canvas.Write(2, row + 1, sight.Tempo, Ink.Strong) + 2, row + 1, sight.Sits, Ink.Plain, canvas.Width - 1);
         }
 
-        return row + 1;
+        return row + 2;
     }
 
     private static int Band(Canvas canvas, Sight sight, int row, int end)
