@@ -1,5 +1,6 @@
 using System.Diagnostics;
 using System.Runtime.InteropServices;
+using GrooveLab.Audio.Devices;
 using GrooveLab.Commands;
 using GrooveLab.Store;
 using Terminal.Gui.App;
@@ -40,6 +41,7 @@ internal static class LiveProgram
         Exception? failure = null;
         using (var leaving = new Leaving())
         using (var stamps = new KeyStamps())
+        using (var midi = MidiInput.OpenAll())
         {
             Application.MaximumIterationsPerSecond = 120;
             var app = Application.Create();
@@ -62,6 +64,7 @@ internal static class LiveProgram
                 var drawn = double.NegativeInfinity;
                 var kept = 0.0;
                 var figures = new Figures(Clock);
+                var pedals = new Pedals();
                 app.AddTimeout(Look, () =>
                 {
                     var now = Clock();
@@ -73,6 +76,14 @@ internal static class LiveProgram
                         if (performance.Offer is { } offer)
                         {
                             stand.Say(offer, warns: false, now + 10);
+                        }
+                    }
+
+                    while (midi.TryTake(out var message))
+                    {
+                        if (pedals.Press(message) is { } pedal)
+                        {
+                            stand.Pedal(pedal, Stopwatch.GetElapsedTime(start, message.Timestamp).TotalSeconds);
                         }
                     }
 

@@ -230,7 +230,8 @@ internal static class StandPicture
         for (var i = 0; i < sight.Words.Count; i++)
         {
             var (at, text) = sight.Words[i];
-            var column = Math.Max(free, left + (int)Math.Round((right - left) * at));
+            var along = sight.Felt == FeltLevel.BarGroup ? (sight.GroupPlace.Index + at) / Math.Max(1, sight.GroupPlace.Size) : at;
+            var column = Math.Max(free, left + (int)Math.Round((right - left) * along));
             var isNow = sight.InBar >= at && (i + 1 == sight.Words.Count || sight.InBar < sight.Words[i + 1].At);
             free = canvas.Write(column, row, text, isNow ? Ink.Strong : Ink.Plain) + 1;
         }
