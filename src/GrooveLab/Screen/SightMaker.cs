@@ -82,7 +82,7 @@ internal sealed class SightMaker
         var felt = FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size);
         sight.Tempo = $"{bar.Meter.Signature} {felt}";
         sight.Sits = Sits(bar, tempo, felt);
-        sight.Holding = Holding(conductor, bar.Stop);
+        sight.Holding = Holding(conductor, bar.Stop, heard.Ordinal);
     }
 
     private static BarPlace PlaceOf(Bar bar, Conductor conductor) =>
@@ -133,12 +133,12 @@ internal sealed class SightMaker
             : slower is { } narrower ? $"{sits}; below {At(turn.SlowerAt)} it turns {In(narrower)}" : sits;
     }
 
-    private static string Holding(Conductor conductor, BandStop stop)
+    private static string Holding(Conductor conductor, BandStop stop, int ordinal)
     {
         var orders = conductor.State.Orders;
         var (a, b) = conductor.History.Kept;
         var compared = conductor.History.Hearing is { } which && (a || b) ? $"hearing {which}" : string.Empty;
-        var form = orders.HoldFrom is not null || stop == BandStop.Hold ? "held"
+        var form = orders.HoldFrom <= ordinal || stop == BandStop.Hold ? "held"
             : stop is BandStop.Strike or BandStop.Rest ? "break"
             : orders.Loop is not null ? $"round: {orders.LoopName}"
             : orders.EndBar is not null ? "last time"
