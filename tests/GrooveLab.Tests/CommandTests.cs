@@ -214,6 +214,26 @@ public sealed class CommandTests : IDisposable
     }
 
     [Fact]
+    public void Show_InstrumentsBesideTheChart_CanBeNamed()
+    {
+        var chart = _program.Write("a.toml", Good.Replace("[[section]]", "[[part]]\nrole = \"pulse\"\ninstrument = \"octave mandolin\"\n[[section]]"));
+        var without = _program.Run("check", chart);
+        Assert.Equal(2, without.ExitCode);
+        Assert.Contains("there is no instrument 'octave mandolin'", without.Error);
+
+        const string instrument = "[[instrument]]\nname = \"octave mandolin\"\ntechnique = \"plectrum\"\nrange = \"G2-E5\"\nstrings = [\"G2\", \"D3\", \"A3\", \"E4\"]\nprogram = 25\n";
+        _program.Write("instruments.toml", instrument);
+        var bar = ShownBars.Read(_program.Run("show", chart, "--json", "--bars", "1").Out)[0];
+        Assert.All(bar.Of("pulse"), note => Assert.InRange(note.Pitch!.Value, 43, 76));
+        Assert.NotEmpty(bar.Of("pulse"));
+
+        _program.Write("instruments.toml", instrument.Replace("plectrum", "spoon"));
+        var broken = _program.Run("check", chart);
+        Assert.Equal(2, broken.ExitCode);
+        Assert.Contains("instruments.toml:3:13: technique cannot be 'spoon'", broken.Error);
+    }
+
+    [Fact]
     public void Banks_AnyMachine_ListsTheBuiltIn()
     {
         var ran = _program.Run("banks");

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
@@ -83,7 +84,14 @@ internal sealed class ChartOptions
             throw CommandFailure.BadInput($"{path}: there is no such file");
         }
 
-        return ChartReader.Read(path);
+        try
+        {
+            return ChartReader.Read(path, InstrumentCatalogue.Beside(path));
+        }
+        catch (FormatException problems)
+        {
+            throw CommandFailure.BadInput(problems.Message);
+        }
     }
 
     public static string Problems(ChartReadResult read) =>
