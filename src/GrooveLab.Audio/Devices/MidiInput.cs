@@ -1,5 +1,8 @@
 using System.Collections.Concurrent;
 using System.Diagnostics;
+using System.Runtime.Versioning;
+using NAudio;
+using NAudio.Midi;
 
 namespace GrooveLab.Audio.Devices;
 
@@ -67,27 +70,33 @@ public sealed class MidiParser
 /// Pedals and controllers: every MIDI input that the system shows as a raw byte stream, read on a thread each. One that goes away is let go.
 /// </summary>
 /// <remarks>
-/// Linux: <c>/dev/snd/midiC*D*</c>. Other systems: none yet is found here; their inputs are opened by a class of their own.
+/// Linux: <c>/dev/snd/midiC*D*</c>. Windows: every WinMM input, by NAudio; written from its documentation and compiled, never run, for want
+/// of a Windows machine. macOS: none yet.
 /// </remarks>
 public sealed class MidiInput : IDisposable
 {
     private const int MostWaiting = 256;
 
     private readonly ConcurrentQueue<MidiMessage> _messages = new();
-    private readonly List<Stream> _streams = [];
+    private readonly List<IDisposable> _inputs = [];
 
     private MidiInput()
     {
     }
 
     /// <summary>How many inputs were opened.</summary>
-    public int Inputs => _streams.Count;
+    public int Inputs => _inputs.Count;
 
     /// <summary>Opens all that there are; having none is no error.</summary>
     public static MidiInput OpenAll()
     {
         var input = new MidiInput();
         const string Folder = "/dev/snd";
+        if (OperatingSystem.IsWindows())
+        {
+            input.OpenWindows();
+        }
+
         if (!OperatingSystem.IsLinux() || !Directory.Exists(Folder))
         {
             return input;
@@ -123,16 +132,51 @@ public sealed class MidiInput : IDisposable
     /// <inheritdoc/>
     public void Dispose()
     {
-        foreach (var stream in _streams)
+        foreach (var input in _inputs)
         {
-            stream.Dispose();
+            input.Dispose();
         }
     }
 
     private void Read(Stream stream)
     {
-        _streams.Add(stream);
+        _inputs.Add(stream);
         new Thread(() => Run(stream)) { IsBackground = true, Name = "midi in" }.Start();
+    }
+
+    [SupportedOSPlatform("windows")]
+    private void OpenWindows()
+    {
+        for (var device = 0; device < MidiIn.NumberOfDevices; device++)
+        {
+            try
+            {
+                var input = new MidiIn(device);
+                input.MessageReceived += (_, received) => TakeRaw(received.RawMessage);
+                input.Start();
+                _inputs.Add(input);
+            }
+            catch (MmException)
+            {
+                // Another program has it.
+                continue;
+            }
+        }
+    }
+
+    // WinMM packs a whole message into a number, status lowest.
+    private void TakeRaw(int raw)
+    {
+        var parser = new MidiParser();
+        var now = Stopwatch.GetTimestamp();
+        for (var shift = 0; shift <= 16; shift += 8)
+        {
+            if (parser.TryTake((byte)((raw >> shift) & 0xFF), now, out var message) && _messages.Count < MostWaiting)
+            {
+                _messages.Enqueue(message);
+                return;
+            }
+        }
     }
 
     private void Run(Stream stream)

@@ -39,6 +39,7 @@ internal static class LiveChanges
         ("solo PART", "alone, or with the others again"),
         ("role PART roll", "another task in the band"),
         ("instrument PART oud", "another instrument"),
+        ("add roll banjo", "one more player"),
         ("count felt | units | groups | bars | off", "what the clicks mark"),
         ("crossing PART follow | free | land", "how the roll lies against the groups"),
         ("density PART full | half | quarter", "how many notes the roll plays"),
@@ -82,6 +83,7 @@ internal static class LiveChanges
                 "solo" => Solo(rest, state),
                 "role" => OtherRole(rest, state),
                 "instrument" => OtherInstrument(rest, state),
+                "add" => Add(rest, state),
                 "count" => Count(rest, state),
                 "crossing" => WithSettings<RollSettings>(rest, state, "the roll crosses", (roll, word) => roll with { Crossing = Crossing(word) }),
                 "density" => Density(rest, state, place),
@@ -468,6 +470,39 @@ internal static class LiveChanges
         return new LiveChanged(
             WithPart(state, index, player => player with { Instrument = instrument, Lowest = lowest, Highest = highest }),
             $"{part.Name} on {instrument.Name}",
+            LiveMoment.BarLine);
+    }
+
+    private static LiveChanged Add(string rest, LiveState state)
+    {
+        const int MostPlayers = 16;
+        var words = rest.Split(' ', 2, StringSplitOptions.TrimEntries);
+        if (!Roles.TryParse(words[0], out var role) || role == Role.Count)
+        {
+            throw new LiveRefusal($"'{words[0]}' is no role to add; pulse, roll, bass, sustain and tune are");
+        }
+
+        if (state.Chart.Parts.Count >= MostPlayers)
+        {
+            throw new LiveRefusal($"{MostPlayers} players are enough");
+        }
+
+        var instrument = InstrumentCatalogue.BuiltIn.Default(role);
+        if (words.Length > 1 && (!InstrumentCatalogue.BuiltIn.TryFind(words[1], out instrument!) || instrument.Unpitched))
+        {
+            throw new LiveRefusal($"'{words[1]}' is no instrument for it");
+        }
+
+        var player = HouseBand.Part(role, instrument, InstrumentCatalogue.BuiltIn);
+        var name = player.Name;
+        for (var number = 2; state.Chart.Parts.Any(part => part.Name == name); number++)
+        {
+            name = $"{player.Name} {number}";
+        }
+
+        return new LiveChanged(
+            state with { Chart = state.Chart with { Parts = [.. state.Chart.Parts, player with { Name = name }] } },
+            $"{name} plays the {role.Name()} too",
             LiveMoment.BarLine);
     }
 

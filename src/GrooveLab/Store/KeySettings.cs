@@ -51,7 +51,9 @@ internal sealed class KeySettings
         var keys = Usual.ToDictionary(usual => usual.Key, usual => usual.Does, StringComparer.Ordinal);
         var pedals = new Dictionary<string, string>(StringComparer.Ordinal)
         {
-            ["cc64"] = "go-on", ["cc66"] = "hold", ["cc67"] = "feel other",
+            ["cc64"] = "go-on",
+            ["cc66"] = "hold",
+            ["cc67"] = "feel other",
         };
         var problems = new List<string>();
         var into = keys;
