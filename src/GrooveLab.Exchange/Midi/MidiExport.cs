@@ -66,13 +66,13 @@ public static class MidiExport
     }
 
     /// <summary>
-    /// The four bytes of a time signature event: units; the unit as a power of two; MIDI clocks a click (three units where all groups have three,
+    /// The four bytes of a time signature event: units; the unit as a power of two; MIDI clocks a click (three units where there are groups and all have three,
     /// else a unit; a quarter where that is no whole number); eight thirty-seconds a quarter.
     /// </summary>
     internal static byte[] TimeSignature(BarMeter meter)
     {
         var denominator = TickGrid.WrittenDenominator(meter.Signature.Denominator);
-        var units = meter.GroupSizes.All(size => size == 3) ? 3 : 1;
+        var units = meter.GroupSizes.Count > 1 && meter.GroupSizes.All(size => size == 3) ? 3 : 1;
         var clocks = 96 * units % denominator == 0 ? 96 * units / denominator : 24;
         return [(byte)meter.Units, (byte)int.Log2(denominator), (byte)(clocks > 255 ? 24 : clocks), 8];
     }
