@@ -118,7 +118,7 @@ public readonly struct MidiEvent : IEquatable<MidiEvent>
     /// <param name="status">0xF0, or 0xF7 for one that goes on or for bytes sent as they are.</param>
     /// <param name="content">The bytes behind the status byte, a closing F7 included; not copied.</param>
     /// <exception cref="ArgumentOutOfRangeException">Something is outside its range.</exception>
-    public static MidiEvent SysEx(long tick, int status, byte[] content)
+    public static MidiEvent SystemExclusive(long tick, int status, byte[] content)
     {
         if (status is not (SysExStatus or EscapeStatus))
         {

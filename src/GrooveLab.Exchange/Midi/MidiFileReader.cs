@@ -174,7 +174,7 @@ public static class MidiFileReader
                     break;
                 case MidiEvent.SysExStatus or MidiEvent.EscapeStatus:
                     running = 0;
-                    events.Add(MidiEvent.SysEx(tick, status, at.Bytes("a system exclusive event")));
+                    events.Add(MidiEvent.SystemExclusive(tick, status, at.Bytes("a system exclusive event")));
                     break;
                 case > 0xF0:
                     throw at.WrongBefore(1, $"status byte {status:X2}, which no file may hold");

@@ -13,7 +13,7 @@ public sealed class MidiFileWriterTests
         Gen.Select(Gen.Int[0, 5], Gen.Int[0x80, 0xEF], Gen.Int[0, 127], Gen.Int[0, 127], Gen.Byte.Array[0, 200]).Select((kind, status, a, b, content) => kind switch
         {
             0 => MidiEvent.Meta(0, a is MetaType.EndOfTrack or MetaType.Tempo or MetaType.TimeSignature or MetaType.KeySignature ? 1 : a, content),
-            1 => MidiEvent.SysEx(0, b % 2 == 0 ? 0xF0 : 0xF7, content),
+            1 => MidiEvent.SystemExclusive(0, b % 2 == 0 ? 0xF0 : 0xF7, content),
             2 => MidiEvent.Meta(0, MetaType.Tempo, [(byte)a, (byte)b, 1]),
             _ => MidiEvent.ForChannel(0, status, a, (status & 0xF0) is 0xC0 or 0xD0 ? 0 : b),
         });
@@ -28,7 +28,7 @@ public sealed class MidiFileWriterTests
                 tick += delta;
                 events.Add(item.IsMeta ? MidiEvent.Meta(tick, item.Data1, item.Content.ToArray())
                     : item.IsChannelMessage ? MidiEvent.ForChannel(tick, item.Status, item.Data1, item.Data2)
-                    : MidiEvent.SysEx(tick, item.Status, item.Content.ToArray()));
+                    : MidiEvent.SystemExclusive(tick, item.Status, item.Content.ToArray()));
             }
 
             return new MidiTrack(events, tick + rest);

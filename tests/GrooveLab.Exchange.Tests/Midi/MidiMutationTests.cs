@@ -67,11 +67,11 @@ public sealed class MidiMutationTests
             [
                 new MidiTrack(
                     [
-                        MidiEvent.SysEx(0, 0xF0, [0x7E, 0x7F, 9, 1, 0xF7]),
+                        MidiEvent.SystemExclusive(0, 0xF0, [0x7E, 0x7F, 9, 1, 0xF7]),
                         MidiEvent.Meta(0, MetaType.Port, [1]),
                         MidiEvent.ForChannel(5, 0xE2, 0, 70),
                         MidiEvent.ForChannel(6, 0xD2, 90),
-                        MidiEvent.SysEx(7, 0xF7, [0xF3, 1]),
+                        MidiEvent.SystemExclusive(7, 0xF7, [0xF3, 1]),
                     ],
                     400),
                 new MidiTrack([MidiEvent.ForChannel(0, 0xC2, 40), MidiEvent.ForChannel(1000, 0x92, 60, 60), MidiEvent.ForChannel(70_000, 0x82, 60, 0)], 70_000),

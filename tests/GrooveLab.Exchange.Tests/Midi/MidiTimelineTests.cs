@@ -107,11 +107,11 @@ public sealed class MidiTimelineTests
     {
         var bytes = Convert.FromHexString(hex);
         var expected = resets ? 1 : 0;
-        Assert.Equal(expected, Resets(MidiEvent.SysEx(5, 0xF0, bytes)));
+        Assert.Equal(expected, Resets(MidiEvent.SystemExclusive(5, 0xF0, bytes)));
         // The same in packets of two bytes.
-        var packets = bytes.Chunk(2).Select((part, i) => MidiEvent.SysEx(5, i == 0 ? 0xF0 : 0xF7, part)).ToArray();
+        var packets = bytes.Chunk(2).Select((part, i) => MidiEvent.SystemExclusive(5, i == 0 ? 0xF0 : 0xF7, part)).ToArray();
         Assert.Equal(expected, Resets(packets));
-        Assert.Equal(0, Resets(MidiEvent.SysEx(5, 0xF7, bytes)));
+        Assert.Equal(0, Resets(MidiEvent.SystemExclusive(5, 0xF7, bytes)));
     }
 
     private static int Resets(params MidiEvent[] events) =>
