@@ -51,11 +51,15 @@ internal sealed class ChartOptions
         _feel.AcceptOnlyFromAmong("unit", "group", "bar", "bar-group");
         OptionRanges.Whole(_bars, 1, FormPlan.MostBars);
         OptionRanges.Whole(_up, -24, 24);
-        foreach (var option in new Option[] { _bars, _seed, _tempo, _feel, _key, _up })
+        All = [_bars, _seed, _tempo, _feel, _key, _up];
+        foreach (var option in All)
         {
             command.Options.Add(option);
         }
     }
+
+    /// <summary>The options themselves.</summary>
+    public IReadOnlyList<Option> All { get; }
 
     public int? Bars(ParseResult parsed) => parsed.GetValue(_bars);
 
