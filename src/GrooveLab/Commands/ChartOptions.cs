@@ -125,6 +125,11 @@ internal sealed class ChartOptions
             chart = chart.Transposed(chart.Key.IntervalUp(semitones));
         }
 
+        foreach (var part in chart.Parts.Where(part => !chart.CanPlayTune(part)))
+        {
+            Console.Error.WriteLine($"groovelab: in {chart.Key} the tune leaves the range of the {part.Instrument.Name}; move it elsewhere, or let another instrument play it");
+        }
+
         if (parsed.GetValue(_tempo) is { } tempo)
         {
             chart = AtTempo(chart, tempo.Trim());
