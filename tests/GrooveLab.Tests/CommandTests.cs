@@ -244,7 +244,7 @@ public sealed class CommandTests : IDisposable
     [Fact]
     public void Help_EveryCommand_ExplainsItself()
     {
-        foreach (var command in new[] { "demo", "play", "render", "show", "check", "banks", "devices" })
+        foreach (var command in new[] { "demo", "play", "render", "show", "check", "export", "inspect", "banks", "devices" })
         {
             var ran = _program.Run(command, "--help");
             Assert.Equal(0, ran.ExitCode);

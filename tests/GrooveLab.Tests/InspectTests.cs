@@ -12,7 +12,7 @@ namespace GrooveLab.Tests;
 public sealed class InspectTests : IDisposable
 {
     // Sound takes long: when the table is not written anew, it is measured for some presets.
-    private const int SoundEvery = 11;
+    private const int SoundEvery = 4;
 
     private readonly Running _program = new();
 

@@ -185,6 +185,12 @@ public sealed class ChartReader
             CheckTime(sections, learnerTempo, keys.Entry("learner-tempo")!.Value.Start, form, times, tag);
         }
 
+        foreach (var section in Enumerable.Range(0, form is null || tag is null ? 0 : sections.Count)
+            .Where(index => form!.Concat(tag!).All(step => step.Section != index)))
+        {
+            _remarks.Add(sections[section].Place, $"the section {Words.Quote(sections[section].Name)} is never played", "name it in form or tag");
+        }
+
         if (_problems.Count > 0 || key is null || tempo is null || parts is null || form is null || tag is null)
         {
             return null;

@@ -16,7 +16,7 @@ public sealed class InstrumentCatalogue
 
     private static readonly string[] Keys =
     [
-        "name", "also", "technique", "range", "strings", "frets", "short-drone", "hand-limit-ms", "voices", "program", "damped-program", "registers", "suits",
+        "name", "also", "technique", "range", "strings", "frets", "short-drone", "hand-limit-ms", "stretch", "low-interval", "voices", "program", "damped-program", "registers", "suits",
     ];
 
     private readonly List<Entry> _entries = [];
@@ -185,6 +185,8 @@ public sealed class InstrumentCatalogue
             Frets = keys.Integer("frets", 0, 40) ?? 15,
             ShortDrone = keys.Flag("short-drone") ?? false,
             HandLimitMs = keys.Integer("hand-limit-ms", 40, 400) ?? 85,
+            Stretch = keys.Integer("stretch", 1, 12) ?? 5,
+            LowIntervalLimit = LowInterval(keys, problems),
             Voices = keys.Integer("voices", 1, 16) ?? 4,
             Program = program.Value,
             DampedProgram = keys.Integer("damped-program", 0, 127),
@@ -206,6 +208,23 @@ public sealed class InstrumentCatalogue
 
         problems.Add(text.Start, $"{Words.Quote(text.Value)} is not a range", "write the lowest and the highest pitch: \"G3-B5\"");
         return null;
+    }
+
+    private static int LowInterval(TableKeys keys, Problems problems)
+    {
+        const string accepted = "write low-interval = \"C3\"";
+        if (keys.Text("low-interval", accepted) is not { } text)
+        {
+            return Voicings.LowIntervalLimit;
+        }
+
+        if (Pitch.TryParse(text.Value, out var pitch) && pitch.Midi is >= 0 and <= 127)
+        {
+            return pitch.Midi;
+        }
+
+        problems.Add(text.Start, $"{Words.Quote(text.Value)} is not a pitch", accepted);
+        return Voicings.LowIntervalLimit;
     }
 
     private static List<string> Others(TableKeys keys, Problems problems)

@@ -54,8 +54,23 @@ public sealed record BarPlace
     /// <summary>Where the next bar starts.</summary>
     public Position End => Start + Length;
 
-    /// <summary>The tempo at its bar line.</summary>
-    public Tempo Tempo => Tempi[0].Tempo;
+    /// <summary>In a bar that is held: the tempo that it would have had; null in others.</summary>
+    public Tempo? TempoUnheld { get; init; }
+
+    /// <summary>The tempo at its bar line; in a bar that is held, the one that it would have had.</summary>
+    public Tempo Tempo => TempoUnheld ?? Tempi[0].Tempo;
+
+    /// <summary>The tempo that really goes at a place of the bar.</summary>
+    public Tempo TempoAt(Span offset)
+    {
+        var tempo = Tempi[0].Tempo;
+        foreach (var (onset, next) in Tempi)
+        {
+            tempo = onset <= offset ? next : tempo;
+        }
+
+        return tempo;
+    }
 
     /// <summary>True for the last bar of its run.</summary>
     public bool IsLastOfRun => IndexInRun == Run.Bars - 1;

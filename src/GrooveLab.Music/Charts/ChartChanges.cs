@@ -1,3 +1,4 @@
+using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Score;
@@ -8,15 +9,34 @@ namespace GrooveLab.Music.Charts;
 /// <summary>Changes of a whole chart; each gives a new chart and leaves the old one as it is.</summary>
 public static class ChartChanges
 {
-    /// <summary>The chart with key, chords and tune moved by an interval.</summary>
-    public static Chart Transposed(this Chart chart, Interval interval) => interval == Interval.Unison
-        ? chart
-        : chart with
+    private const int MostOctaves = 3;
+
+    /// <summary>
+    /// The chart with key, chords and tune moved by an interval. A part whose instrument could play the tune, and no longer can, plays it in the
+    /// nearest octave in which it can, where there is one.
+    /// </summary>
+    public static Chart Transposed(this Chart chart, Interval interval)
+    {
+        if (interval == Interval.Unison)
+        {
+            return chart;
+        }
+
+        var moved = chart with
         {
             Key = Moved(chart.Key, interval),
             EndingChord = chart.EndingChord?.Transpose(interval),
             Sections = [.. chart.Sections.Select(section => Transposed(section, interval))],
         };
+        return moved with { Parts = [.. chart.Parts.Select(part => CanPlayTune(chart, part) ? InReach(moved, part) : part)] };
+    }
+
+    /// <summary>True when every note of the tune lies in the range of a part's instrument, in the octave in which it plays.</summary>
+    public static bool CanPlayTune(this Chart chart, Part part) => part.Settings is not TuneSettings tune || chart.Sections
+        .SelectMany(section => section.Tune?.Notes ?? [])
+        .SelectMany(note => note.Graces.Append(note.Pitch))
+        .Select(pitch => pitch.Midi + (12 * tune.Octaves))
+        .All(key => key >= part.Instrument.Lowest && key <= part.Instrument.Highest);
 
     /// <summary>The chart felt at one level throughout.</summary>
     public static Chart FeltAs(this Chart chart, FeltLevel felt) => chart with
@@ -59,6 +79,12 @@ public static class ChartChanges
 
         TempoMark Scaled(TempoMark mark) => mark with { PerMinute = mark.PerMinute * factor };
     }
+
+    private static Part InReach(Chart chart, Part part) => part.Settings is not TuneSettings tune ? part
+        : Enumerable.Range(-MostOctaves, (2 * MostOctaves) + 1)
+            .OrderBy(octaves => Math.Abs(octaves - tune.Octaves))
+            .Select(octaves => part with { Settings = tune with { Octaves = octaves } })
+            .FirstOrDefault(other => CanPlayTune(chart, other)) ?? part;
 
     private static Section Transposed(Section section, Interval interval) => section with
     {

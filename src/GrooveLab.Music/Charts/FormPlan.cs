@@ -146,6 +146,7 @@ public sealed class FormPlan
             Section? before = null;
             Add(chart.Form);
             _inPass = Bars.Count;
+            LeadOutInto(chart.Sections[chart.Form[0].Section], _inPass - 1);
             Occurrences.AddRange(order.Select(section => _played[section]));
             var inPass = new Dictionary<int, int>(_played);
             order.Clear();
@@ -165,6 +166,7 @@ public sealed class FormPlan
                                 $"the form has more than {MostBars} bars; say how often it is played with times instead", section.Name, null);
                         }
 
+                        LeadOutInto(section, Bars.Count - 1);
                         Lay(section, step.Section, before);
                         order.Add(step.Section);
                         before = section;
@@ -189,11 +191,13 @@ public sealed class FormPlan
                 var tempi = ramp?.Through(bar.Meter) ?? [(Span.Zero, _tempo)];
                 var counted = section.Counted ?? chart.Counted ?? CountedIn(bar.Meter, tempi[0].Tempo);
                 var stop = StopIn(section, i);
-                var heldFor = stop == BandStop.Hold ? HeldFor(bar.Meter) : Span.Zero;
+                Tempo? unheld = null;
+                var heldFor = Span.Zero;
                 if (stop == BandStop.Hold)
                 {
-                    var held = new Tempo(heldFor.Wholes * 60 / section.HoldSeconds);
-                    tempi = heldFor < bar.Meter.Length ? [(Span.Zero, held), (heldFor, tempi[^1].Tempo)] : [(Span.Zero, held)];
+                    unheld = tempi[^1].Tempo;
+                    heldFor = HeldFor(bar.Meter);
+                    tempi = Held(section, bar.Meter, heldFor, unheld.Value);
                 }
 
                 Bars.Add(new BarPlace
@@ -211,6 +215,7 @@ public sealed class FormPlan
                     Inserted = bar.Inserted,
                     Stop = stop,
                     HeldFor = heldFor,
+                    TempoUnheld = unheld,
                 });
                 _at += bar.Meter.Length;
             }
@@ -223,6 +228,26 @@ public sealed class FormPlan
             : section.StopTime || (section.BreakBars > 0 && bar == section.Bars.Count - section.BreakBars) ? BandStop.Strike
             : section.BreakBars > 0 && bar > section.Bars.Count - section.BreakBars ? BandStop.Rest
             : BandStop.None;
+
+        // Never shorter than it would be without a hold.
+        private static (Span Onset, Tempo Tempo)[] Held(Section section, BarMeter meter, Span heldFor, Tempo unheld)
+        {
+            var seconds = Rational.Max(section.HoldSeconds, unheld.Seconds(heldFor));
+            var held = new Tempo(heldFor.Wholes * 60 / seconds);
+            return heldFor < meter.Length ? [(Span.Zero, held), (heldFor, unheld)] : [(Span.Zero, held)];
+        }
+
+        // A pickup sounds in time: the hold before it is over when it comes.
+        private void LeadOutInto(Section next, int held)
+        {
+            if (held >= 0 && Bars[held] is { Stop: BandStop.Hold } bar && next.Tune?.PickupLength is { } pickup && bar.Length - bar.HeldFor < pickup)
+            {
+                var heldFor = bar.Length - pickup;
+                Bars[held] = heldFor > Span.Zero
+                    ? bar with { HeldFor = heldFor, Tempi = Held(bar.Run.Section, bar.Meter, heldFor, bar.TempoUnheld!.Value) }
+                    : bar with { Stop = BandStop.None, HeldFor = Span.Zero, Tempi = [(Span.Zero, bar.TempoUnheld!.Value)] };
+            }
+        }
 
         // The last group leads back into time; where that is all the bar or less than two units, the last two units do, or the last one.
         private static Span HeldFor(BarMeter meter)

@@ -106,7 +106,7 @@ public sealed class BarComposer : IBarSource
         if (index < 0)
         {
             var first = Plan.BarAt(0);
-            return LeadIn.Compose(first, BandOf(first.Run), _countPart, Chart.DroneSeconds);
+            return LeadIn.Compose(first, BandOf(first.Run), _shapes, _countPart, Chart.DroneSeconds);
         }
 
         return HasEnding && index == BarsPlayed ? ComposeEnding(index) : ComposeBar(Plan.BarAt(index));
@@ -124,7 +124,8 @@ public sealed class BarComposer : IBarSource
         var draft = new BarDraft(place, BandOf(place.Run), _feel);
         for (var part = 0; part < _parts.Count; part++)
         {
-            if (!draft.Band.Plays(part))
+            // A tune that rests here may have a pickup into the next section.
+            if (!draft.Band.Plays(part) && _parts[part].Role != Role.Tune)
             {
                 continue;
             }
@@ -168,7 +169,8 @@ public sealed class BarComposer : IBarSource
         var last = Plan.BarAt(index - 1);
         var chord = Chart.EndingChord ?? ChordSymbol.Parse(last.Run.Key.Tonic + (last.Run.Key.IsMinor ? "m" : string.Empty));
         // As many bars as it takes to ring.
-        var seconds = last.Tempi[^1].Tempo.Seconds(last.Length);
+        var tempo = last.TempoUnheld ?? last.Tempi[^1].Tempo;
+        var seconds = tempo.Seconds(last.Length);
         var ring = last.Length * Rational.Max(Rational.One, (ShortestRing / seconds).Ceiling());
         var place = last with
         {
@@ -177,9 +179,14 @@ public sealed class BarComposer : IBarSource
             Start = last.End,
             GroupPlace = new BarGroupPlace(last.GroupPlace.Group + 1, 0, 1),
             Chords = [new ChordSpan(Span.Zero, ring, chord)],
-            Tempi = [(Span.Zero, last.Tempi[^1].Tempo)],
+            Tempi = [(Span.Zero, tempo)],
+            TempoUnheld = null,
+            Stop = BandStop.None,
         };
-        var draft = new BarDraft(place, BandOf(last.Run), _feel);
+        // Whoever rested in the last section comes in for the end.
+        var everyone = last.Run with { Section = last.Run.Section with { Playing = null } };
+        var band = last.Run.Section.Playing is null ? BandOf(last.Run) : new RunBand(Plan, everyone, _parts, _shapes, _chance, leadsOn: false);
+        var draft = new BarDraft(place, band, _feel);
         EndingWriter.Write(draft, _shapes, chord, ring);
         return Finished(draft, ending: true) with { Length = ring };
     }

@@ -116,7 +116,7 @@ internal static class EndingWriter
         .SelectMany(away => new[] { from - away, from + away })
         .First(key => ((key % 12) + 12) % 12 == chord.Root.PitchClass);
 
-    private static int BassKey(ChordSymbol chord, Part player)
+    public static int BassKey(ChordSymbol chord, Part player)
     {
         var keys = Enumerable.Range(player.Instrument.Lowest, player.Instrument.Highest - player.Instrument.Lowest + 1)
             .Where(key => key % 12 == chord.Bass.PitchClass).ToArray();

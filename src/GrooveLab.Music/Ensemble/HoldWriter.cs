@@ -30,6 +30,7 @@ internal static class HoldWriter
         }
 
         var held = draft.Place.HeldFor;
+        Remark(draft);
         var chord = draft.Band.Outline.ChordIndexAt(draft.BarLine);
         if (draft.Band.Outline.Chords[chord].Symbol.IsNoChord)
         {
@@ -39,10 +40,10 @@ internal static class HoldWriter
         switch (player.Role)
         {
             case Role.Pulse:
-                PulseWriter.WriteHit(draft, part, draft.Band.ShapesOf(part)[chord], held);
+                PulseWriter.WriteClearHit(draft, part, chord, held);
                 break;
             case Role.Roll:
-                RollWriter.WriteEnding(draft, part, draft.Band.ShapesOf(part)[chord], held);
+                RollWriter.WriteClearHit(draft, part, chord, held);
                 break;
             case Role.Bass:
                 foreach (var note in draft.Band.BassOf(part).Where(note => note.Onset == draft.BarLine))
@@ -52,7 +53,7 @@ internal static class HoldWriter
 
                 break;
             default:
-                var bows = (draft.Place.Run.Section.HoldSeconds + LongestBow - 1) / LongestBow;
+                var bows = (int)(draft.Place.Tempi[0].Tempo.Seconds(held) / LongestBow).Ceiling();
                 foreach (var note in draft.Band.SustainOf(part).Notes.Select(note => note.Note).Where(note => note.Onset <= draft.BarLine && note.End > draft.BarLine))
                 {
                     for (var bow = 0; bow < bows; bow++)
@@ -63,6 +64,15 @@ internal static class HoldWriter
 
                 Fall(draft, part, held);
                 break;
+        }
+    }
+
+    private static void Remark(BarDraft draft)
+    {
+        var chords = draft.Place.Chords;
+        if (chords.Count > 1)
+        {
+            draft.Remark($"bar {draft.Place.Index + 1} is held on {chords[0].Symbol}; {string.Join(" and ", chords.Skip(1).Select(chord => chord.Symbol.ToString()))} {(chords.Count == 2 ? "is" : "are")} not heard");
         }
     }
 

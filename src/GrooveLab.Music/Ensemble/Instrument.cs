@@ -57,6 +57,12 @@ public sealed record Instrument
     /// <summary>The shortest time between two notes that the hand can keep up, in milliseconds.</summary>
     public int HandLimitMs { get; init; } = 85;
 
+    /// <summary>How many neighbouring frets its hand covers in a chord, first and last counted.</summary>
+    public int Stretch { get; init; } = 5;
+
+    /// <summary>The MIDI key below which its chords have no thirds or closer.</summary>
+    public int LowIntervalLimit { get; init; } = Harmony.Voicings.LowIntervalLimit;
+
     /// <summary>Most notes at once.</summary>
     public int Voices { get; init; } = 4;
 

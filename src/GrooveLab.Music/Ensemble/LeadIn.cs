@@ -19,11 +19,13 @@ internal static class LeadIn
     private static readonly Rational ShortestCount = 3;
     private static readonly Rational ShortestTone = new(3, 2);
 
-    public static Bar Compose(BarPlace first, RunBand band, int countPart, Rational droneSeconds)
+    public static Bar Compose(BarPlace first, RunBand band, IReadOnlyList<Shapes?> shapes, int countPart, Rational droneSeconds)
     {
         var meter = first.Meter;
         var seconds = first.Tempo.Seconds(meter.Length);
         var toneBars = (int)Math.Max(1, (ShortestTone / seconds).Ceiling());
+        var tone = Tone(first, band, shapes, meter.Length * toneBars).ToList();
+        toneBars = tone.Count > 0 ? toneBars : 0;
         var big = (FeltLevel)Math.Max((int)first.Felt, (int)FeltLevel.Group);
         big = big == FeltLevel.BarGroup ? FeltLevel.Bar : big;
         var bars = (int)Math.Max(FewestBars, (ShortestCount / seconds).Ceiling());
@@ -38,7 +40,7 @@ internal static class LeadIn
         var drone = meter.Length * droneBars;
         var length = meter.Length * (droneBars + toneBars + bars);
         var notes = new List<NoteEvent>(Drone(first, band, drone));
-        notes.AddRange(Tone(first, band, meter.Length * toneBars).Select(note => note with { Onset = note.Onset + drone }));
+        notes.AddRange(tone.Select(note => note with { Onset = note.Onset + drone }));
         for (var bar = 0; bar < bars; bar++)
         {
             var level = bar == bars - 1 ? FeltLevel.Unit : big;
@@ -99,37 +101,42 @@ internal static class LeadIn
         }
     }
 
-    // The chord, and half-way the note on which the tune starts.
-    private static IEnumerable<NoteEvent> Tone(BarPlace first, RunBand band, Span length)
+    // The chord, and half-way the note on which the tune starts: from everyone who can, whoever plays in the first section, since a singer who
+    // begins alone needs them most. The chord is whole: it gives way to the bass and the start note alone.
+    private static IEnumerable<NoteEvent> Tone(BarPlace first, RunBand band, IReadOnlyList<Shapes?> shapes, Span length)
     {
         var start = StartNote(first, band);
         var sung = band.Parts.Where(player => player.Role == Role.Tune && start is not null)
-            .Select(player => start!.Value + (12 * ((TuneSettings)player.Settings).Octaves)).ToHashSet();
+            .Select(player => Math.Clamp(start!.Value + (12 * ((TuneSettings)player.Settings).Octaves), 0, 127)).ToHashSet();
+        var chord = first.Chords[0].Symbol;
+        var taken = new HashSet<int>(sung);
         for (var part = 0; part < band.Parts.Count; part++)
         {
             var player = band.Parts[part];
-            if (!band.Plays(part))
+            if (player.Role == Role.Bass && !chord.IsNoChord)
             {
-                continue;
+                var key = band.Plays(part) && band.BassOf(part) is [var bass, ..] && bass.Onset == Span.Zero ? bass.Key : EndingWriter.BassKey(chord, player);
+                taken.Add(key);
+                yield return Held(part, player, key, Span.Zero, length, 74);
             }
-
-            switch (player.Role)
+            else if (player.Role == Role.Tune && start is { } note)
             {
-                case Role.Pulse:
-                    // The start note is the singer's alone.
-                    foreach (var held in band.ShapesOf(part)[0].Notes.Where(note => !sung.Contains(note.Key)))
-                    {
-                        yield return Held(part, player, held.Key, Span.Zero, length, 70) with { String = held.String };
-                    }
+                var octaves = 12 * ((TuneSettings)player.Settings).Octaves;
+                yield return Held(part, player, Math.Clamp(note + octaves, 0, 127), length / 2, length / 2, 84);
+            }
+        }
 
-                    break;
-                case Role.Bass when band.BassOf(part) is [var bass, ..] && bass.Onset == Span.Zero:
-                    yield return Held(part, player, bass.Key, Span.Zero, length, 74);
-                    break;
-                case Role.Tune when start is { } note:
-                    var octaves = 12 * ((TuneSettings)player.Settings).Octaves;
-                    yield return Held(part, player, Math.Clamp(note + octaves, 0, 127), length / 2, length / 2, 84);
-                    break;
+        // Who strums gives the chord; without such a player whoever rolls.
+        var strums = band.Parts.Any(player => player.Role == Role.Pulse) ? Role.Pulse : Role.Roll;
+        for (var part = 0; part < band.Parts.Count; part++)
+        {
+            if (band.Parts[part].Role == strums)
+            {
+                // The start note is the singer's alone.
+                foreach (var held in shapes[part]!.Next(null, chord, first.Run.Key, taken).Notes.Where(note => !sung.Contains(note.Key)))
+                {
+                    yield return Held(part, band.Parts[part], held.Key, Span.Zero, length, 70) with { String = held.String };
+                }
             }
         }
     }
@@ -146,8 +153,8 @@ internal static class LeadIn
 
     private static int? StartNote(BarPlace first, RunBand band)
     {
-        var pickup = TuneLine.PickupOf(first.Run);
-        return pickup.Count > 0 ? pickup[0].Note.Key
+        // Whoever sings needs it, whether or not a player of the tune plays along.
+        return first.Run.Section.Tune is { Notes: [var note, ..] } ? note.Pitch.Midi
             : band.Tune.Notes.Count > 0 ? band.Tune.Notes[0].Note.Key
             : null;
     }
@@ -159,7 +166,7 @@ internal static class LeadIn
             var onset = length + sung.Note.Onset;
             for (var part = 0; part < band.Parts.Count && onset >= Span.Zero; part++)
             {
-                if (band.Parts[part].Role == Role.Tune)
+                if (band.Parts[part].Role == Role.Tune && band.Plays(part))
                 {
                     foreach (var note in TuneWriter.Notes(sung, part, band.Parts[part], onset, 0, first.Tempo, band.Outline.Run.Key))
                     {

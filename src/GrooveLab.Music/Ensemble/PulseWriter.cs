@@ -60,16 +60,31 @@ internal static class PulseWriter
     }
 
     /// <summary>A chord struck once on the downbeat, to ring for so long: a hit, or the end of a piece.</summary>
-    public static void WriteHit(BarDraft draft, int part, Shape shape, Span length)
+    public static void WriteHit(BarDraft draft, int part, Shape shape, Span length) => WriteHit(draft, part, shape.Notes, length);
+
+    /// <summary>The chord of the bar line struck once, clear of the tune and of what is held.</summary>
+    public static void WriteClearHit(BarDraft draft, int part, int chord, Span length)
+    {
+        var (at, end) = (draft.BarLine, draft.BarLine + length);
+        var clear = Clear(
+            draft.Band.Parts[part],
+            draft.Band.ShapesOf(part)[chord],
+            draft.Band.Outline.Chords[chord].Symbol,
+            [.. draft.Band.Clear.KeysIn(at, end)],
+            [.. draft.Band.Held.KeysIn(at, end)]);
+        WriteHit(draft, part, clear, length);
+    }
+
+    private static void WriteHit(BarDraft draft, int part, IReadOnlyList<ShapeNote> notes, Span length)
     {
         var settings = (PulseSettings)draft.Band.Parts[part].Settings;
-        Strum(draft, part, settings, shape.Notes, new NoteEvent
+        Strum(draft, part, settings, notes, new NoteEvent
         {
             Part = part,
             Role = Role.Pulse,
             Onset = Span.Zero,
             Length = length,
-            Key = shape.Notes[0].Key,
+            Key = notes[0].Key,
             Velocity = PulseStrokes.BaseVelocity + 20,
             Stroke = Stroke.Down,
         });

@@ -66,15 +66,35 @@ internal sealed class RollWriter
     }
 
     /// <summary>The note that ends a piece.</summary>
-    public static void WriteEnding(BarDraft draft, int part, Shape shape, Span ring) => draft.Add(
+    public static void WriteEnding(BarDraft draft, int part, Shape shape, Span ring) => WriteHit(draft, part, shape.Notes[0], ring);
+
+    /// <summary>One note of the bar line's chord, clear of the tune, of what is held and of the strums; nothing where there is none.</summary>
+    public static void WriteClearHit(BarDraft draft, int part, int chord, Span length)
+    {
+        var (at, end) = (draft.BarLine, draft.BarLine + length);
+        int[] sung = [.. draft.Band.Clear.KeysIn(at, end)];
+        int[] held = [.. draft.Band.Held.KeysIn(at, end)];
+        int[] beneath = [.. held, .. draft.Band.StrummedIn(chord)];
+        var shape = draft.Band.ShapesOf(part)[chord];
+        var symbol = draft.Band.Outline.Chords[chord].Symbol;
+        var clear = shape.Notes.Cast<ShapeNote?>().FirstOrDefault(note =>
+                Clearance.Keeps(note!.Value.Key, sung) && !held.Contains(note.Value.Key) && !Clearance.Growls(note.Value.Key, beneath))
+            ?? shape.Notes.Select(note => Clearance.Move(draft.Band.Parts[part], note, shape, symbol, sung, held, beneath)).FirstOrDefault(note => note is not null);
+        if (clear is { } hit)
+        {
+            WriteHit(draft, part, hit, length);
+        }
+    }
+
+    private static void WriteHit(BarDraft draft, int part, ShapeNote note, Span length) => draft.Add(
         new NoteEvent
         {
             Part = part,
             Role = Role.Roll,
             Onset = Span.Zero,
-            Length = ring,
-            Key = shape.Notes[0].Key,
-            String = shape.Notes[0].String,
+            Length = length,
+            Key = note.Key,
+            String = note.String,
             Velocity = BaseVelocity + 20,
         },
         0);

@@ -22,9 +22,14 @@ internal sealed class RunBand
         Swing = plan.Chart.Swing;
         Outline = new RunOutline(plan, run);
         LeadsOn = leadsOn;
-        Tune = Enumerable.Range(0, parts.Count).Any(part => parts[part].Role == Role.Tune && Plays(part)) ? TuneLine.For(Outline, leadsOn) : TuneLine.Empty;
+        var singers = Enumerable.Range(0, parts.Count).Where(part => parts[part].Role == Role.Tune).ToArray();
+        Tune = TuneLine.For(Outline, singers.Any(Plays), leadsOn && singers.Any(PlaysNext));
         _tunes = new TuneLine?[parts.Count];
-        ForEach(Role.Tune, part => _tunes[part] = Tune.LaidBack(Outline, ((TuneSettings)parts[part].Settings).LaidBack));
+        foreach (var part in singers)
+        {
+            _tunes[part] = TuneLine.For(Outline, Plays(part), leadsOn && PlaysNext(part)).LaidBack(Outline, ((TuneSettings)parts[part].Settings).LaidBack);
+        }
+
         TuneSounding = Sung();
         _shapes = new IReadOnlyList<Shape>?[parts.Count];
         _rolls = new RollWriter?[parts.Count];
@@ -79,8 +84,7 @@ internal sealed class RunBand
     public Sounding Held { get; }
 
     /// <summary>True when a part plays in this section.</summary>
-    public bool Plays(int part) =>
-        Parts[part].Role == Role.Count || Outline.Run.Section.Playing is not { } playing || playing.Contains(part);
+    public bool Plays(int part) => PlaysIn(Outline.Run.Section, part);
 
     public IReadOnlyList<Shape> ShapesOf(int part) => _shapes[part]!;
 
@@ -97,6 +101,11 @@ internal sealed class RunBand
 
     /// <summary>The tune as a part plays it.</summary>
     public TuneLine TuneOf(int part) => _tunes[part]!;
+
+    private bool PlaysNext(int part) => PlaysIn(Outline.Next.Section, part);
+
+    private bool PlaysIn(Section section, int part) =>
+        Parts[part].Role == Role.Count || section.Playing is not { } playing || playing.Contains(part);
 
     private static Sounding InOrder(List<LineNote> notes) => new([.. notes.OrderBy(note => note.Onset)]);
 
@@ -130,13 +139,19 @@ internal sealed class RunBand
     private Sounding Sung()
     {
         var notes = new List<LineNote>();
-        ForEach(Role.Tune, part =>
+        for (var part = 0; part < Parts.Count; part++)
         {
+            if (_tunes[part] is not { } tune)
+            {
+                continue;
+            }
+
             var octaves = 12 * ((TuneSettings)Parts[part].Settings).Octaves;
             // A consonant that is held until a late vowel sounds from the beat.
-            notes.AddRange(TuneOf(part).Notes.Select(note => new LineNote(
+            notes.AddRange(tune.Notes.Select(note => new LineNote(
                 note.Note.Onset - note.Late, note.Note.Length + note.Late, note.Note.Key + octaves, note.Note.Velocity)));
-        });
+        }
+
         return InOrder(notes);
     }
 }

@@ -20,7 +20,6 @@ internal sealed class Shape(IReadOnlyList<ShapeNote> notes)
 /// <summary>The shapes in which a part can hold a chord, and the way from one to the next with the least movement.</summary>
 internal sealed class Shapes(Part part, int voices)
 {
-    private const int HandStretch = 5;
     private const int Limit = 512;
     private const int FewestLeft = 2;
 
@@ -114,7 +113,7 @@ internal sealed class Shapes(Part part, int voices)
         var strings = instrument.Strings.Skip(first).ToArray();
         return
         [
-            .. StringVoicings.Enumerate(strings, instrument.Frets, chord.Tones, HandStretch, count, count, dropRoot: true)
+            .. StringVoicings.Enumerate(strings, instrument.Frets, chord.Tones, instrument.Stretch, count, count, dropRoot: true, instrument.LowIntervalLimit)
                 .Where(fingering => fingering.Pitches.All(InRegister))
                 .Take(Limit)
                 .Select(fingering => new Shape([.. fingering.Notes.Select(note => new ShapeNote(note.String + first + 1, note.Pitch))])),
@@ -123,7 +122,7 @@ internal sealed class Shapes(Part part, int voices)
 
     private List<Shape> Free(ChordSymbol chord, int count) =>
     [
-        .. Voicings.Enumerate(chord.Tones, count, part.Lowest, part.Highest, rootOptional: true, limit: Limit)
+        .. Voicings.Enumerate(chord.Tones, count, part.Lowest, part.Highest, rootOptional: true, lowIntervalLimit: part.Instrument.LowIntervalLimit, limit: Limit)
             .Select(keys => new Shape([.. keys.Select(key => new ShapeNote(0, key))])),
     ];
 

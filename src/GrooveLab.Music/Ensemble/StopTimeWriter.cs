@@ -11,23 +11,19 @@ internal static class StopTimeWriter
 
     public static void Write(BarDraft draft, int part)
     {
-        var player = draft.Band.Parts[part];
         var chord = draft.Band.Outline.ChordIndexAt(draft.BarLine);
         if (draft.Band.Outline.Chords[chord].Symbol.IsNoChord)
         {
             return;
         }
 
-        switch (player.Role)
+        switch (draft.Band.Parts[part].Role)
         {
             case Role.Pulse:
-                PulseWriter.WriteHit(draft, part, draft.Band.ShapesOf(part)[chord], draft.Place.Meter.Unit);
+                PulseWriter.WriteClearHit(draft, part, chord, draft.Place.Meter.Unit);
                 break;
             case Role.Roll:
-                var beneath = draft.Band.StrummedIn(chord).ToArray();
-                var notes = draft.Band.ShapesOf(part)[chord].Notes;
-                var low = notes.Cast<ShapeNote?>().FirstOrDefault(note => !Clearance.Growls(note!.Value.Key, beneath)) ?? notes[^1];
-                draft.Add(Hit(draft, part, Role.Roll, low.Key, RollWriter.BaseVelocity) with { String = low.String }, 0);
+                RollWriter.WriteClearHit(draft, part, chord, draft.Place.Meter.Unit);
                 break;
             case Role.Bass:
                 foreach (var note in draft.Band.BassOf(part).Where(note => note.Onset == draft.BarLine))

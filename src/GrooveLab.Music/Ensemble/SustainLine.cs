@@ -1,5 +1,6 @@
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
@@ -93,20 +94,30 @@ internal sealed class SustainLine
         var longest = LongestBow - _settings.LaidBack switch
         {
             LayBack.None => 0,
-            LayBack.Unit => _outline.Places.Max(place => place.Tempi.Max(tempo => tempo.Tempo.Seconds(_outline.Places[0].Meter.Unit).ToDouble())),
-            _ => _outline.Places.Max(place => place.Tempi.Max(tempo => tempo.Tempo.Seconds(_outline.Places[0].Meter.Unit).ToDouble())) / 2,
+            LayBack.Unit => LongestUnit(),
+            _ => LongestUnit() / 2,
         };
         var at = 0;
         while (at < places.Count - 1)
         {
-            // The best turn is the most important one within reach; of equals, the last.
+            // The best turn is the most important one within reach; of equals, the last, or where the way to a more important one must be
+            // parted, the one that parts it most evenly.
             var best = at + 1;
-            for (var i = at + 1; i < places.Count && places[i].Seconds - places[at].Seconds <= longest + 1e-9; i++)
+            var end = at + 1;
+            for (; end < places.Count && places[end].Seconds - places[at].Seconds <= longest + 1e-9; end++)
             {
-                if (places[i].Rank >= places[best].Rank)
+                if (places[end].Rank >= places[best].Rank)
                 {
-                    best = i;
+                    best = end;
                 }
+            }
+
+            var rank = places[best].Rank;
+            if (places.Skip(end).Cast<(Span At, double Seconds, int Rank)?>().FirstOrDefault(place => place!.Value.Rank > rank) is { } goal)
+            {
+                var way = goal.Seconds - places[at].Seconds;
+                var even = places[at].Seconds + (way / Math.Ceiling((way - 1e-9) / longest));
+                best = Enumerable.Range(at + 1, Math.Max(1, end - at - 1)).Where(i => places[i].Rank == rank).MinBy(i => Math.Abs(places[i].Seconds - even));
             }
 
             bows.Add(new Bow(places[at].At, places[best].At - places[at].At));
@@ -218,6 +229,20 @@ internal sealed class SustainLine
         return end == _outline.Length && end - onset > half * 6 ? end - half : end;
     }
 
+    private double LongestUnit() => _outline.Places.Where(place => place.Stop != BandStop.Hold).Select(place =>
+        place.Tempi.Max(tempo => tempo.Tempo.Seconds(place.Meter.Unit).ToDouble())).DefaultIfEmpty(0).Max();
+
+    private int BarAt(Span at)
+    {
+        var bar = 0;
+        while (bar + 1 < _outline.Places.Length && _outline.OnsetOf(bar + 1) <= at)
+        {
+            bar++;
+        }
+
+        return bar;
+    }
+
     private Span Delay(HashSet<int> late, int bow, Span onset, Span end)
     {
         if (!late.Contains(bow))
@@ -225,7 +250,7 @@ internal sealed class SustainLine
             return Span.Zero;
         }
 
-        var unit = _outline.Places[0].Meter.Unit;
+        var unit = _outline.Places[BarAt(onset)].Meter.Unit;
         var delay = _settings.LaidBack == LayBack.Unit ? unit : unit / 2;
         return end - onset > delay * 3 ? delay : Span.Zero;
     }
@@ -238,7 +263,9 @@ internal sealed class SustainLine
         {
             for (var bow = 1; bow < Bows.Count; bow++)
             {
-                if (!late.Contains(bow - 1) && _chance.At(bow).For("late").Happens(0.45))
+                // Who strikes a hold together does not come late.
+                var held = _outline.Places[^1].Stop == BandStop.Hold && Bows[bow].Onset >= _outline.OnsetOf(_outline.Places.Length - 1);
+                if (!held && !late.Contains(bow - 1) && _chance.At(bow).For("late").Happens(0.45))
                 {
                     late.Add(bow);
                 }

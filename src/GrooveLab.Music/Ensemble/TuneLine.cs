@@ -1,6 +1,7 @@
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
@@ -29,10 +30,14 @@ internal sealed class TuneLine
 
     public Sounding Sounding { get; }
 
-    public static TuneLine For(RunOutline outline, bool leadsOn)
+    /// <summary>The tune of a run.</summary>
+    /// <param name="outline">The run.</param>
+    /// <param name="sings">True when the run's own notes are played.</param>
+    /// <param name="leadsOn">True when the pickup into the next run is.</param>
+    public static TuneLine For(RunOutline outline, bool sings, bool leadsOn)
     {
         var notes = new List<TuneLineNote>();
-        if (outline.Run.Section.Tune is { } tune)
+        if (sings && outline.Run.Section.Tune is { } tune)
         {
             Add(notes, tune, outline.Run.Verse, Span.Zero, note => note.Onset >= Span.Zero);
         }
@@ -79,7 +84,7 @@ internal sealed class TuneLine
             var place = outline.Places[bar];
             var delay = by == LayBack.Unit ? place.Meter.Unit : place.Meter.Unit / 2;
             var at = note.Onset - outline.OnsetOf(bar);
-            if (at >= place.Length || !FeltLevel.Group.BeatsIn(place.Meter, place.GroupPlace).Contains(at))
+            if (at >= place.Length || place.Stop == BandStop.Hold || !FeltLevel.Group.BeatsIn(place.Meter, place.GroupPlace).Contains(at))
             {
                 continue;
             }

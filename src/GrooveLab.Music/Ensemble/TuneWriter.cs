@@ -27,7 +27,7 @@ internal static class TuneWriter
                 var onset = sung.Note.Onset - draft.BarLine;
                 var units = onset / place.Meter.Unit;
                 var steps = units.IsInteger ? AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, (int)units.Numerator) : 0;
-                foreach (var note in Notes(sung, part, draft.Band.Parts[part], onset, steps / 4, place.Tempo, draft.Band.Outline.Run.Key))
+                foreach (var note in Notes(sung, part, draft.Band.Parts[part], onset, steps / 4, place.TempoAt(onset), draft.Band.Outline.Run.Key))
                 {
                     draft.Add(note, (int)units.Floor());
                 }

@@ -55,11 +55,19 @@ internal sealed class BarGrid
     /// <summary>A tempo as its reader feels it: "bar = 60 (eighth = 300)".</summary>
     public static string TempoText(Bar bar)
     {
-        var tempo = bar.Tempi[0].Tempo;
+        var tempo = bar.Tempi[bar.Stop == BandStop.Hold ? ^1 : 0].Tempo;
         var unit = $"{NoteValue.NameOf(bar.Meter.Unit)} = {Number(tempo.PerMinute(bar.Meter.Unit))}";
         return bar.Felt is FeltLevel.Bar or FeltLevel.BarGroup
             ? $"bar = {Number(tempo.PerMinute(bar.Meter.Length))} ({unit})"
             : unit;
+    }
+
+    // The form's meters in the order in which they come; where there are many, the first ones.
+    private string Meters()
+    {
+        const int most = 4;
+        var meters = Enumerable.Range(0, _band.Plan.BarsInPass).Select(index => _band.Plan.BarAt(index).Meter.ToString()).Distinct().ToList();
+        return string.Join(", ", meters.Take(most)) + (meters.Count > most ? ", …" : string.Empty);
     }
 
     private static Rational Held(Bar bar) =>
@@ -71,9 +79,16 @@ internal sealed class BarGrid
     {
         var first = _band.BarAt(0);
         var felt = first.Felt == FeltLevel.BarGroup ? "bar group" : first.Felt.Name();
-        _to.WriteLine($"{_band.Chart.Title}   {_band.Chart.Key}   {first.Meter}   {TempoText(first)}   felt by the {felt}");
+        _to.WriteLine($"{_band.Chart.Title}   {_band.Chart.Key}   {Meters()}   {TempoText(first)}   felt by the {felt}");
         _to.WriteLine();
         _tempo = TempoText(first);
+    }
+
+    private static string LeadInParts(Bar leadIn)
+    {
+        var chord = leadIn.Notes.Any(note => note.Role is Role.Pulse or Role.Roll);
+        var start = leadIn.Notes.Any(note => note.Role == Role.Tune);
+        return string.Join(", ", new[] { chord ? "chord" : null, start ? "start note" : null, "count" }.Where(what => what is not null));
     }
 
     // The lead-in has the first bar's meter: it is shown in bars of it.
@@ -85,7 +100,7 @@ internal sealed class BarGrid
             var from = leadIn.Meter.Length * i;
             var notes = leadIn.Notes.Where(note => note.Onset >= from && note.Onset < from + leadIn.Meter.Length)
                 .Select(note => note with { Onset = note.Onset - from }).ToArray();
-            _to.WriteLine(i == 0 ? "before bar 1: chord, start note, count" : "before bar 1");
+            _to.WriteLine(i == 0 ? $"before bar 1: {LeadInParts(leadIn)}" : "before bar 1");
             WriteRows(leadIn with { Start = leadIn.Start + from, Length = leadIn.Meter.Length, Notes = notes, Chords = leadIn.Chords });
         }
     }

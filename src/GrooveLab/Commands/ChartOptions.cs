@@ -51,11 +51,15 @@ internal sealed class ChartOptions
         _feel.AcceptOnlyFromAmong("unit", "group", "bar", "bar-group");
         OptionRanges.Whole(_bars, 1, FormPlan.MostBars);
         OptionRanges.Whole(_up, -24, 24);
-        foreach (var option in new Option[] { _bars, _seed, _tempo, _feel, _key, _up })
+        All = [_bars, _seed, _tempo, _feel, _key, _up];
+        foreach (var option in All)
         {
             command.Options.Add(option);
         }
     }
+
+    /// <summary>The options themselves.</summary>
+    public IReadOnlyList<Option> All { get; }
 
     public int? Bars(ParseResult parsed) => parsed.GetValue(_bars);
 
@@ -119,6 +123,11 @@ internal sealed class ChartOptions
         else if (up is { } semitones && semitones != 0)
         {
             chart = chart.Transposed(chart.Key.IntervalUp(semitones));
+        }
+
+        foreach (var part in chart.Parts.Where(part => !chart.CanPlayTune(part)))
+        {
+            Console.Error.WriteLine($"groovelab: in {chart.Key} the tune leaves the range of the {part.Instrument.Name}; move it elsewhere, or let another instrument play it");
         }
 
         if (parsed.GetValue(_tempo) is { } tempo)

@@ -82,6 +82,37 @@ public sealed class CheckTests
     }
 
     [Fact]
+    public void OfBars_AnyChartThatStops_NothingImpossible_AndNothingRubs()
+    {
+        const string rubs = "rubs with the tune";
+        var odd = 0;
+        Gigs.Stopping.Sample(
+            gig =>
+            {
+                var played = new Played(gig.Chart);
+                var failed = BandChecks.OfBars(Laid(played)).Where(result => !result.Holds).ToList();
+                odd += failed.Exists(result => result.Name == rubs) ? 1 : 0;
+                Assert.Empty(failed.Where(result => Absolute.Contains(result.Name)).Select(result => $"{result.Name} {result.Value}: {string.Join("; ", result.Places)}; {gig}"));
+                // Everyone who can is in the last chord, and the lead-in goes at the tempo of the piece, not at a hold's.
+                var first = played.Plan.BarAt(0);
+                Assert.Equal(first.Tempo, played.Bars[0].Tempi[0].Tempo);
+                Assert.Equal(
+                    gig.Chart.Parts.Where(part => part.Role is Role.Pulse or Role.Roll).Select(part => part.Role).Order(),
+                    played.Bars[^1].Notes.Select(note => note.Role).Where(role => role is Role.Pulse or Role.Roll).Distinct().Order());
+                foreach (var bar in played.Form.Where(bar => bar.Stop == BandStop.Hold))
+                {
+                    var place = played.Plan.BarAt(bar.Index);
+                    Assert.True(place.Tempi[0].Tempo.Seconds(place.HeldFor) >= place.Run.Section.HoldSeconds);
+                    Assert.True(place.Tempi[0].Tempo <= place.Tempo);
+                }
+            },
+            iter: Charts,
+            threads: 1);
+        // A tune that moves through a held chord of two tones leaves no room beside it.
+        Assert.True(100.0 * odd / Charts <= MostOdd(rubs), $"{odd} of {Charts} rub");
+    }
+
+    [Fact]
     public void BassInOne_ShortNotes_Fails()
     {
         var played = new Played(Sung().FeltAs(FeltLevel.Bar));

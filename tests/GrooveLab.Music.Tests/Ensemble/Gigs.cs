@@ -46,6 +46,32 @@ internal static class Gigs
     /// <summary>The same without changes of tempo.</summary>
     public static readonly Gen<Gig> Steady = All.Where(gig => gig.Chart.Sections.All(section => section.Tempo is null));
 
+    /// <summary>Charts that stop: stop-time, breaks, holds, parts that rest, a tune that lays back and marks its consonants.</summary>
+    public static readonly Gen<Gig> Stopping = Gen.Select(Steady, Gen.Int[0, 9999].Array[20], (gig, raw) => Stopped(gig, new Dice(raw)));
+
+    private static Gig Stopped(Gig gig, Dice dice)
+    {
+        var words = new List<string> { gig.Text };
+        var chart = gig.Chart with
+        {
+            Parts = [.. gig.Chart.Parts.Select(part => part.Role != Role.Tune ? part : part with
+            {
+                Settings = new TuneSettings { LaidBack = (LayBack)dice.Next(3), Consonants = dice.Next(2) == 0 },
+            })],
+            Sections = [.. gig.Chart.Sections.Select(section => section with
+            {
+                StopTime = dice.Next(3) == 0,
+                BreakBars = dice.Next(2) == 0 ? dice.Next(section.Bars.Count + 1) : 0,
+                HoldSeconds = dice.Next(2) == 0 ? 1 + dice.Next(14) : 0,
+                Playing = dice.Next(4) == 0 ? [.. Enumerable.Range(0, gig.Chart.Parts.Count).Where(_ => dice.Next(2) == 0)] : null,
+            })],
+            Tag = dice.Next(3) == 0 ? [new FormStep(0, 1)] : [],
+        };
+        words.AddRange(chart.Sections.Select(section =>
+            $"{section.Name} stop-time {section.StopTime} break {section.BreakBars} hold {section.HoldSeconds} play {string.Join(' ', section.Playing ?? [-1])}"));
+        return new Gig(chart, string.Join("; ", words));
+    }
+
     private static Gig Build(BarMeter first, BarMeter second, Dice dice)
     {
         var words = new List<string>();

@@ -146,6 +146,79 @@ public sealed class StopTests
         Assert.All(marks, mark => Assert.Contains(sung, note => note.From - mark.From == half && note.Note.Key == mark.Note.Key && mark.To <= note.From));
     }
 
+    [Fact]
+    public void Hold_ShorterThanInTime_LastsAsLongAsInTime()
+    {
+        // Three of four quarters at 60 a minute are two groups, less the last: two seconds and no less.
+        var chart = Song("4/4 2+2", section => section with { HoldSeconds = 1 }) with { Tempo = Sheet.Of(1, 4, 60) };
+        var bar = new FormPlan(chart).BarAt(3);
+        Assert.Equal(new Rational(2, 1), bar.Tempi[0].Tempo.Seconds(bar.HeldFor));
+    }
+
+    [Fact]
+    public void Hold_BeforeALongPickup_IsOverWhenThePickupComes()
+    {
+        var chart = Song("5/8 3+2", section => section with { HoldSeconds = 9 });
+        var pickup = new TuneNote(-Span.Of(5, 16), Span.Of(5, 16), Pitch.FromMidi(69), []);
+        chart = chart with
+        {
+            Sections = [chart.Sections[0], chart.Sections[1] with { Tune = chart.Sections[1].Tune! with { Notes = [pickup, .. chart.Sections[1].Tune!.Notes] } }],
+        };
+        var played = new Played(chart);
+        var bar = played.Plan.BarAt(3);
+        Assert.Equal(Span.Of(5, 16), bar.HeldFor);
+        Assert.Equal(new Rational(9, 1), bar.Tempi[0].Tempo.Seconds(bar.HeldFor));
+        Assert.Contains(played.Of(Role.Tune), note => note.Bar.Index == 3 && note.Note.Onset == Span.Of(5, 16) && note.Note.Key == 69);
+    }
+
+    [Fact]
+    public void Pickup_IntoASectionWithTheTune_IsPlayedThoughTheTuneRestsBefore()
+    {
+        var chart = Song("5/8 3+2", section => section);
+        var pickup = new TuneNote(-Span.Of(1, 8), Span.Of(1, 8), Pitch.FromMidi(69), []);
+        var sung = chart.Sections[1] with { Tune = chart.Sections[1].Tune! with { Notes = [pickup, .. chart.Sections[1].Tune!.Notes] } };
+        var alone = chart.Sections[0] with { Playing = [0] };
+
+        var before = new Played(chart with { Sections = [alone, sung] }).Of(Role.Tune).Where(note => note.Bar.Index is >= 0 and < 4).ToArray();
+        Assert.Equal((3, Span.Of(1, 2), 69), (before.Single().Bar.Index, before.Single().Note.Onset, before.Single().Note.Key));
+        // The other way round there is no one to play it.
+        Assert.DoesNotContain(new Played(chart with { Sections = [chart.Sections[0], sung with { Playing = [0] }] }).Of(Role.Tune), note => note.Note.Key == 69 && note.Bar.Index == 3);
+    }
+
+    [Fact]
+    public void LeadIn_BeforeASingerAlone_GivesChordAndNote()
+    {
+        var chart = Song("5/8 3+2", section => section);
+        var played = new Played(chart with { Sections = [chart.Sections[0] with { Playing = [] }, chart.Sections[1]] });
+        var tones = played.Bars[0].Notes.Where(note => note.Role != Role.Count).ToArray();
+
+        Assert.Contains(tones, note => note.Role == Role.Tune && note.Key == 76);
+        // Root, third and fifth of A minor.
+        Assert.Equal([0, 4, 9], tones.Select(note => note.Key % 12).Distinct().Order());
+        // Nobody but the clicks: no bars of silence before them.
+        var clicks = new Played(chart with { Parts = [Players.Clicks()] });
+        Assert.Equal(Span.Zero, clicks.Bars[0].Notes[0].Onset);
+    }
+
+    [Fact]
+    public void Ending_AfterASectionOfFew_IsEveryones()
+    {
+        var chart = Song("5/8 3+2", section => section);
+        var ending = new Played(chart with { Sections = [chart.Sections[0], chart.Sections[1] with { Playing = [] }] }).Bars[^1];
+        Assert.Equal(Stopping, ending.Notes.Select(note => note.Role).Where(Stopping.Contains).Distinct().Order());
+    }
+
+    [Fact]
+    public void Transposed_OutOfReach_TheTuneGoesToTheNearestOctave()
+    {
+        var chart = Song("5/8 3+2", section => section) with { Parts = [Players.Tune()] };
+        // 76 to 73 on an instrument that ends at 96: up two octaves and a third is out of reach, an octave lower is not.
+        var moved = chart.Transposed(chart.Key.IntervalUp(22));
+        Assert.Equal(-1, ((TuneSettings)moved.Parts[0].Settings).Octaves);
+        Assert.True(moved.CanPlayTune(moved.Parts[0]));
+        Assert.Equal(0, ((TuneSettings)chart.Transposed(chart.Key.IntervalUp(2)).Parts[0].Settings).Octaves);
+    }
+
     private static Sounded[] Tuned(TuneSettings settings)
     {
         var chart = Song("5/8 3+2", section => section);

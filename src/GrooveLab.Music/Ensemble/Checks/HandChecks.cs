@@ -68,13 +68,14 @@ public static class HandChecks
             }
         }
 
+        var most = band.Chart?.Parts.Where(part => part.Role == Role.Pulse).Select(part => part.Instrument.Stretch).DefaultIfEmpty(Stretch).Max() ?? Stretch;
         return new CheckResult
         {
             Name = "stretch",
             Value = any ? widest : null,
             Unit = "frets",
-            AtMost = Stretch,
-            Places = widest > Stretch ? [where!] : [],
+            AtMost = most,
+            Places = widest > most ? [where!] : [],
         };
     }
 
@@ -105,7 +106,9 @@ public static class HandChecks
         };
     }
 
-    /// <summary>Notes of a roll that follow each other in one playing of a section.</summary>
+    /// <summary>
+    /// Notes of a roll that follow each other in one playing of a section. A single note struck where the band stops is none of the roll's.
+    /// </summary>
     internal static IEnumerable<(PlacedNote A, PlacedNote B)> RollPairs(BandBars band)
     {
         foreach (var (_, notes) in band.PartsIn(Role.Roll))
@@ -113,7 +116,7 @@ public static class HandChecks
             for (var i = 1; i < notes.Count; i++)
             {
                 var begins = notes[i].Bar != notes[i - 1].Bar && notes[i].Bar.IndexInSection == 0;
-                if (!begins && notes[i - 1].To == notes[i].From)
+                if (!begins && notes[i].Bar.Stop == BandStop.None && notes[i - 1].To == notes[i].From)
                 {
                     yield return (notes[i - 1], notes[i]);
                 }
