@@ -35,7 +35,7 @@ internal static class ChartSaver
         }
 
         whole = true;
-        return ChartDocument.FromChart(chart, document.Name);
+        return ChartDocument.FromChart(chart, document.Name, now.Instruments);
     }
 
     /// <summary>The chart with the tempo as it sounds written into it.</summary>

@@ -1,4 +1,5 @@
 using GrooveLab.Audio.Playback;
+using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Score;
@@ -68,7 +69,7 @@ internal sealed class Conductor
     }
 
     /// <summary>The chart as it is led: levels that are felt and counted are said, so that a nudge of the tempo turns none of them.</summary>
-    public static LiveState Opening(Chart chart)
+    public static LiveState Opening(Chart chart, InstrumentCatalogue? instruments = null)
     {
         var plan = new FormPlan(chart);
         var sections = chart.Sections.ToArray();
@@ -82,7 +83,7 @@ internal sealed class Conductor
             }
         }
 
-        return new LiveState { Chart = chart with { Sections = sections } };
+        return new LiveState { Chart = chart with { Sections = sections }, Instruments = instruments ?? InstrumentCatalogue.BuiltIn };
     }
 
     /// <summary>The state that holds, or will at its place.</summary>

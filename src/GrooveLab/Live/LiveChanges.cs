@@ -449,7 +449,7 @@ internal static class LiveChanges
             throw new LiveRefusal("clicks count, and nobody else does");
         }
 
-        var (lowest, highest) = InstrumentCatalogue.BuiltIn.Register(part.Instrument, role);
+        var (lowest, highest) = state.Instruments.Register(part.Instrument, role);
         return new LiveChanged(
             WithPart(state, index, player => player with { Role = role, Settings = RoleSettings.For(role), Lowest = lowest, Highest = highest }),
             $"{part.Name} plays the {role.Name()}",
@@ -460,13 +460,13 @@ internal static class LiveChanges
     {
         var (index, value) = FindPart(state.Chart, rest);
         var part = state.Chart.Parts[index];
-        if (!InstrumentCatalogue.BuiltIn.TryFind(value, out var instrument) || instrument.Unpitched != part.Instrument.Unpitched)
+        if (!state.Instruments.TryFind(value, out var instrument) || instrument.Unpitched != part.Instrument.Unpitched)
         {
-            var known = InstrumentCatalogue.BuiltIn.All.Where(other => other.Unpitched == part.Instrument.Unpitched).Select(other => other.Name);
+            var known = state.Instruments.All.Where(other => other.Unpitched == part.Instrument.Unpitched).Select(other => other.Name);
             throw new LiveRefusal($"'{value}' cannot play here; {string.Join(", ", known)} can");
         }
 
-        var (lowest, highest) = InstrumentCatalogue.BuiltIn.Register(instrument, part.Role);
+        var (lowest, highest) = state.Instruments.Register(instrument, part.Role);
         return new LiveChanged(
             WithPart(state, index, player => player with { Instrument = instrument, Lowest = lowest, Highest = highest }),
             $"{part.Name} on {instrument.Name}",
@@ -487,13 +487,13 @@ internal static class LiveChanges
             throw new LiveRefusal($"{MostPlayers} players are enough");
         }
 
-        var instrument = InstrumentCatalogue.BuiltIn.Default(role);
-        if (words.Length > 1 && (!InstrumentCatalogue.BuiltIn.TryFind(words[1], out instrument!) || instrument.Unpitched))
+        var instrument = state.Instruments.Default(role);
+        if (words.Length > 1 && (!state.Instruments.TryFind(words[1], out instrument!) || instrument.Unpitched))
         {
             throw new LiveRefusal($"'{words[1]}' is no instrument for it");
         }
 
-        var player = HouseBand.Part(role, instrument, InstrumentCatalogue.BuiltIn);
+        var player = HouseBand.Part(role, instrument, state.Instruments);
         var name = player.Name;
         for (var number = 2; state.Chart.Parts.Any(part => part.Name == name); number++)
         {
@@ -527,7 +527,7 @@ internal static class LiveChanges
             _ => "no count",
         };
         var parts = CountPart(state.Chart) is null
-            ? [.. state.Chart.Parts, HouseBand.Part(Role.Count, InstrumentCatalogue.BuiltIn.Default(Role.Count), InstrumentCatalogue.BuiltIn)]
+            ? [.. state.Chart.Parts, HouseBand.Part(Role.Count, state.Instruments.Default(Role.Count), state.Instruments)]
             : state.Chart.Parts;
         var chart = state.Chart with
         {
@@ -642,7 +642,7 @@ internal static class LiveChanges
             .OrderByDescending(section => section.Name.Length).FirstOrDefault()
             ?? throw new LiveRefusal("say a section and its chords: chords verse | Am | G |");
         var written = rest[section.Name.Length..].Trim();
-        var document = ChartDocument.FromChart(state.Chart, "chart").WithChords(section.Name, written);
+        var document = ChartDocument.FromChart(state.Chart, "chart", state.Instruments).WithChords(section.Name, written);
         var read = document.Read();
         if (!read.IsChart)
         {

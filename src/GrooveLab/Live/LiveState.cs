@@ -1,4 +1,5 @@
 using System.Collections.Immutable;
+using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
@@ -14,6 +15,9 @@ internal sealed record LiveState
 {
     /// <summary>The chart with all that was changed in it; levels and pans stand in its parts.</summary>
     public required Chart Chart { get; init; }
+
+    /// <summary>The instruments that can be asked for.</summary>
+    public InstrumentCatalogue Instruments { get; init; } = InstrumentCatalogue.BuiltIn;
 
     /// <summary>How much faster than the chart says; takes effect at once.</summary>
     public Rational Speed { get; init; } = Rational.One;

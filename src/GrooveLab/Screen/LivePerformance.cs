@@ -2,6 +2,7 @@ using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Commands;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Instruments;
 using GrooveLab.Live;
 using GrooveLab.Music.Charts;
 using GrooveLab.Store;
@@ -47,13 +48,13 @@ internal sealed class LivePerformance : IStage, IDisposable
     private int _reports;
     private int _versionsKept;
 
-    private LivePerformance(PerformanceOptions options, ChartDocument document, Chart chart)
+    private LivePerformance(PerformanceOptions options, ChartDocument document, Chart chart, InstrumentCatalogue instruments)
     {
         Options = options;
         _document = document;
-        _opened = Conductor.Opening(chart) with { CountIn = options.CountIn };
+        _opened = Conductor.Opening(chart, instruments) with { CountIn = options.CountIn };
         var asked = options.Asked(chart);
-        var state = ReferenceEquals(asked, chart) ? _opened : Conductor.Opening(asked) with { CountIn = options.CountIn };
+        var state = ReferenceEquals(asked, chart) ? _opened : Conductor.Opening(asked, instruments) with { CountIn = options.CountIn };
         _saved = _kept = state;
         var history = new LiveHistory(state);
         var name = options.Path is null ? "ferry-lanterns.toml" : Path.GetFullPath(options.Path);
@@ -102,9 +103,16 @@ internal sealed class LivePerformance : IStage, IDisposable
     /// <exception cref="CommandFailure">The chart cannot be read or played; the message says why.</exception>
     public static LivePerformance Open(PerformanceOptions options)
     {
+        if (options.Path is not null)
+        {
+            // Says what is wrong with the file, or with the instruments beside it.
+            _ = ChartOptions.ReadFile(options.Path);
+        }
+
+        var instruments = options.Path is null ? InstrumentCatalogue.BuiltIn : InstrumentCatalogue.Beside(options.Path);
         var document = options.Path is null
             ? ChartDocument.FromText(DemoChart.Text, DemoChart.Name)
-            : Document(options.Path);
+            : ChartDocument.Open(options.Path, instruments);
         var read = document.Read();
         if (!read.IsChart)
         {
@@ -113,7 +121,7 @@ internal sealed class LivePerformance : IStage, IDisposable
 
         try
         {
-            return new LivePerformance(options, document, read.Chart);
+            return new LivePerformance(options, document, read.Chart, instruments);
         }
         catch (ChartProblemException problem)
         {
@@ -198,12 +206,6 @@ internal sealed class LivePerformance : IStage, IDisposable
     /// <inheritdoc/>
     public void Dispose() => _session.Dispose();
 
-    private static ChartDocument Document(string path)
-    {
-        _ = ChartOptions.ReadFile(path);
-        return ChartDocument.Open(path);
-    }
-
     // The level of the whole and where the form stands are of the moment.
     private bool IsUnsaved(LiveState state) =>
         !ReferenceEquals(state.Chart, _saved.Chart) || ChartSaver.AtTempo(state).Tempo != ChartSaver.AtTempo(_saved).Tempo;
@@ -245,14 +247,14 @@ internal sealed class LivePerformance : IStage, IDisposable
 
     private static bool Remember(LiveHistory history, string name, string? text)
     {
-        if (text is null || ChartReader.ReadText(text, name) is not { IsChart: true } read)
+        if (text is null || ChartReader.ReadText(text, name, history.State.Instruments) is not { IsChart: true } read)
         {
             return false;
         }
 
         try
         {
-            history.Remember(name, Conductor.Opening(read.Chart));
+            history.Remember(name, Conductor.Opening(read.Chart, history.State.Instruments));
             return true;
         }
         catch (ChartProblemException)
