@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using GrooveLab.Audio.SoundFonts;
 
 namespace GrooveLab.Audio.Synthesis;
@@ -128,11 +129,8 @@ public sealed class SoundFontSynth : ISoundFontSynth
         get
         {
             var count = 0;
-            foreach (var voice in _voices)
-            {
-                if (voice.IsActive)
-                    count++;
-            }
+            foreach (var group in _groups)
+                count += group.ActiveVoices;
             return count;
         }
     }
@@ -318,6 +316,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Render(Span<float> left, Span<float> right)
     {
         left.Clear();
@@ -336,6 +335,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void RenderWithinQuantum(int offset, Span<float> left, Span<float> right)
     {
         var reverb = _options.Dry ? default : _reverbSend.AsSpan(offset, left.Length);
@@ -359,6 +359,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private unsafe void RenderLanes(
         LaneKernel kernel, int framesToBoundary, Span<float> left, Span<float> right, Span<float> reverb, Span<float> chorus)
     {
@@ -373,6 +374,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         kernel.Collect(_buffers.Chorus, chorus);
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void RenderEffects()
     {
         Array.Clear(_wetLeft);
@@ -462,6 +464,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private Voice FreeVoice()
     {
         Voice? free = null;
