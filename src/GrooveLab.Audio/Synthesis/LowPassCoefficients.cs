@@ -1,3 +1,5 @@
+using System.Runtime.CompilerServices;
+
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
@@ -17,6 +19,7 @@ internal readonly record struct LowPassCoefficients(float A1, float A2, float A3
     /// <param name="cutoffCents">Cutoff in absolute cents.</param>
     /// <param name="inverseQuality">One over <see cref="Quality"/>.</param>
     /// <param name="sampleRate">Frames a second.</param>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public static LowPassCoefficients For(float cutoffCents, double inverseQuality, int sampleRate)
     {
         var cutoff = Math.Clamp(Units.Hertz(cutoffCents), LowestCutoffHertz, HighestCutoff * sampleRate);
@@ -46,6 +49,7 @@ internal readonly record struct LowPassCoefficients(float A1, float A2, float A3
     /// The pole quality whose peak stands as high over the gain at 0 Hz as the generator says. A height of 0 gives 0.7071, the flattest
     /// filter that has no peak; the section wants that one "not resonant".
     /// </summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public static double Quality(float resonanceCentibels)
     {
         // A low-pass of quality q peaks at q^2 / sqrt(q^2 - 1/4); solved for q.

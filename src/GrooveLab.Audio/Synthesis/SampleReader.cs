@@ -25,6 +25,7 @@ internal static unsafe class SampleReader
     /// <param name="weights">The table of eight weights, or null for the cubic through four points.</param>
     /// <param name="output">The frames.</param>
     /// <param name="frames">How many.</param>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public static void Read(ref SampleCursor cursor, SamplePool pool, WeightTable? weights, float* output, int frames)
     {
         if (weights is null)
@@ -101,6 +102,7 @@ internal static unsafe class SampleReader
     }
 
     /// <summary>The positions at which every neighbour can be read where it lies; rounding may go to the next point.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private static (ulong From, ulong To) Inside<TNeighbours>(in SampleCursor cursor)
         where TNeighbours : struct, INeighbours
     {
@@ -113,6 +115,7 @@ internal static unsafe class SampleReader
         }
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private static float AtEdge<TNeighbours>(in SampleCursor cursor, SamplePool pool, bool isAtEnd, float* weights)
         where TNeighbours : struct, INeighbours
     {

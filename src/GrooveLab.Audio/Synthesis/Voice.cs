@@ -105,6 +105,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         : Math.Max(lanes[LaneField.Left, lane], lanes[LaneField.Right, lane]);
 
     /// <summary>Starts the voice on the next frame.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public unsafe void Start(Region region, ChannelState channel, int channelIndex, int key, int velocity, long noteId)
     {
         _region = region;
@@ -165,6 +166,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     }
 
     /// <summary>Goes to the release stages on the next frame, pedal or not.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Release()
     {
         IsKeyUp = true;
@@ -191,6 +193,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     }
 
     /// <summary>Fades out from the next frame; a fade that is already shorter goes on.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void FadeOut(int frames)
     {
         if (IsFading && _fadeLeft <= frames)
@@ -208,6 +211,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     public void Cut() => End();
 
     /// <summary>Follows a controller that changed, from the next frame.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void ControllersChanged()
     {
         Interrupt();
@@ -222,6 +226,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     }
 
     /// <summary>Whether any of its modulators listens to a source.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public bool ListensTo(bool isMidiController, int index)
     {
         foreach (ref readonly var m in _region.Modulators.AsSpan())
@@ -283,6 +288,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     /// Asks for the points of the piece ahead of their reading: so many voices read so little each that the processor sees no pattern, and
     /// would wait for every one of them.
     /// </summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private unsafe void Prefetch()
     {
         const int Line = 64;
@@ -299,6 +305,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     }
 
     /// <summary>Reads the sample for the next frames of the piece.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public unsafe void Read(float* samples, int frames)
     {
         if (_isPieceSilent)
@@ -327,6 +334,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     /// <summary>The amount with its modulators, in range.</summary>
     private float Amount(GeneratorEnum generator) => _amounts[(int)generator];
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void Modulate()
     {
         var key = _region.KeyOverride >= 0 ? _region.KeyOverride : Key;
@@ -467,6 +475,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         CatchUp();
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void CatchUp()
     {
         if (_framesBehind == 0)
@@ -583,6 +592,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     private bool NeedsFilter(int ahead) =>
         Cutoff(ahead) < GeneratorRange.Of(GeneratorEnum.InitialFilterCutoffFrequency).Maximum || Amount(GeneratorEnum.InitialFilterQ) > 0;
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private LowPassCoefficients Coefficients(int ahead)
     {
         var cutoff = Cutoff(ahead);
@@ -594,9 +604,11 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         return _lastCoefficients;
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private EnvelopeTimes VolumeTimes() =>
         EnvelopeTimes.From(_amounts, GeneratorEnum.DelayVolumeEnvelope, ModulationKey(), context.SampleRate);
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private EnvelopeTimes ModulationTimes() =>
         EnvelopeTimes.From(_amounts, GeneratorEnum.DelayModulationEnvelope, ModulationKey(), context.SampleRate);
 

@@ -16,10 +16,24 @@ internal sealed unsafe class VoiceGroup
             _voices[lane] = new Voice(context, _lanes, lane);
     }
 
-    public IReadOnlyList<Voice> Voices => _voices;
-
     /// <summary>How many of them are active.</summary>
     public int ActiveVoices => BitOperations.PopCount(_lanes.Active);
+
+    /// <summary>The first that is at rest, or null.</summary>
+    public Voice? FirstFree
+    {
+        get
+        {
+            var lane = BitOperations.TrailingZeroCount(~_lanes.Active);
+            return lane < VoiceLanes.Count ? _voices[lane] : null;
+        }
+    }
+
+    /// <summary>A bit for each that is active.</summary>
+    public uint ActiveLanes => _lanes.Active;
+
+    /// <summary>One of them.</summary>
+    public Voice this[int lane] => _voices[lane];
 
     /// <summary>Adds the next frames, all within one quantum, to the sums.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
