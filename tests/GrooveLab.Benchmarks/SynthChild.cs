@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using System.Globalization;
 using System.Runtime.CompilerServices;
+using System.Runtime.InteropServices;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 
@@ -25,7 +26,7 @@ internal static class SynthChild
     /// least voices after the first two seconds, mean voices, milliseconds of warm-up (wall, CPU), the
     /// median block, and the block that one in a thousand exceeds.
     /// </summary>
-    public static int Play(string bank, bool wet, string interpolation, bool measureBlocks, int parts = 8)
+    public static int Play(string bank, bool wet, string interpolation, bool measureBlocks, int parts = 8, string? costsFile = null)
     {
         var synth = new SoundFontSynth(SoundFontBank.Open(bank), Rate, new SoundFontSynthOptions
         {
@@ -45,7 +46,7 @@ internal static class SynthChild
         var warmWall = clock.Elapsed.TotalMilliseconds;
         var warmCpu = (SynthProcess.ThreadCpuSeconds() - cpu) * 1000;
 
-        var run = Perform(synth, events, measureBlocks);
+        var run = Perform(synth, events, measureBlocks, costsFile: costsFile);
         Print(
             run.Cpu, run.VoiceSamples, run.WorstCpu * 1e6, run.WorstWall * 1e6, run.LeastVoices, run.VoiceSamples / run.Frames, warmWall,
             warmCpu, run.MedianCpu * 1e6, run.NearlyAllCpu * 1e6);
@@ -184,7 +185,7 @@ internal static class SynthChild
     private static (double Cpu, double VoiceSamples, double WorstCpu, double WorstWall, int LeastVoices, long Frames, double MedianCpu,
         double NearlyAllCpu) Perform(
         SoundFontSynth synth, List<(int Tick, byte[] Message)> events, bool measureBlocks, float[]? left = null, float[]? right = null,
-        int seconds = SynthScore.Seconds + 2)
+        int seconds = SynthScore.Seconds + 2, string? costsFile = null)
     {
         left ??= new float[Block];
         right ??= new float[Block];
@@ -234,7 +235,9 @@ internal static class SynthChild
                 least = Math.Min(least, voices);
         }
         var total = SynthProcess.ThreadCpuSeconds() - started;
-        if (measureBlocks)
+        if (costsFile is not null)
+            File.WriteAllBytes(costsFile, MemoryMarshal.AsBytes(costs.AsSpan(0, blocks)));
+        else if (measureBlocks)
         {
             var places = Enumerable.Range(0, blocks).OrderByDescending(i => costs[i]).Take(8);
             Console.Error.WriteLine(string.Join(", ", places.Select(i => $"{costs[i] * 1e6:F0} us at {i * (double)Block / Rate:F2} s")));
