@@ -112,6 +112,10 @@ public sealed class CommandTests : IDisposable
     [InlineData("show", "a.toml", "--key", "H")]
     [InlineData("show", "a.toml", "--key", "G", "--up", "2")]
     [InlineData("show", "a.toml", "--seed", "x")]
+    [InlineData("show", "a.toml", "--tempo", "fast")]
+    [InlineData("show", "a.toml", "--tempo", "900%")]
+    [InlineData("show", "a.toml", "--tempo", "learner")]
+    [InlineData("show", "a.toml", "--tempo", "bar = 99999")]
     [InlineData("show")]
     [InlineData("polka")]
     public void Run_BadUsage_ExitsWithTwoAndSpeaksOnStandardError(params string[] arguments)
@@ -169,6 +173,36 @@ public sealed class CommandTests : IDisposable
         Assert.NotEqual(here.Events, up.Events);
     }
 
+    // Arithmetic: two bars at bar = 60, then two that lead on to twice as fast; all of it at three quarters of the tempo, or from bar = 45 on.
+    [Theory]
+    [InlineData("75%")]
+    [InlineData("bar = 45")]
+    [InlineData("eighth = 225")]
+    [InlineData("learner")]
+    public void Show_Tempo_KeepsTheRelationOfAllTempi(string tempo)
+    {
+        var chart = _program.Write("a.toml", """
+            format = 1
+            key = "D dorian"
+            tempo = "bar = 60"
+            learner-tempo = "unit = 225"
+            meter = "5/8 3+2"
+            [[section]]
+            chords = "| Dm | C |"
+            [[section]]
+            tempo = "to eighth = 600"
+            chords = "| Dm | C |"
+            [[section]]
+            tempo = "bar = 120"
+            chords = "| Dm | C |"
+            """);
+        var here = ShownBars.Read(_program.Run("show", chart, "--json", "--bars", "6").Out);
+        var slower = ShownBars.Read(_program.Run("show", chart, "--json", "--bars", "6", "--tempo", tempo).Out);
+        Assert.Equal(1, here[0].Seconds, 1e-9);
+        Assert.Equal(0.5, here[5].Seconds, 1e-9);
+        Assert.All(here.Zip(slower), bars => Assert.Equal(bars.First.Seconds / 0.75, bars.Second.Seconds, 1e-9));
+    }
+
     [Theory]
     [InlineData("unit", 5)]
     [InlineData("group", 2)]
@@ -177,6 +211,26 @@ public sealed class CommandTests : IDisposable
     {
         var bar = ShownBars.Read(_program.Run("show", _program.Write("a.toml", Good), "--json", "--bars", "1", "--feel", feel).Out)[0];
         Assert.Equal(clicks, bar.Of("count").Count());
+    }
+
+    [Fact]
+    public void Show_InstrumentsBesideTheChart_CanBeNamed()
+    {
+        var chart = _program.Write("a.toml", Good.Replace("[[section]]", "[[part]]\nrole = \"pulse\"\ninstrument = \"octave mandolin\"\n[[section]]"));
+        var without = _program.Run("check", chart);
+        Assert.Equal(2, without.ExitCode);
+        Assert.Contains("there is no instrument 'octave mandolin'", without.Error);
+
+        const string instrument = "[[instrument]]\nname = \"octave mandolin\"\ntechnique = \"plectrum\"\nrange = \"G2-E5\"\nstrings = [\"G2\", \"D3\", \"A3\", \"E4\"]\nprogram = 25\n";
+        _program.Write("instruments.toml", instrument);
+        var bar = ShownBars.Read(_program.Run("show", chart, "--json", "--bars", "1").Out)[0];
+        Assert.All(bar.Of("pulse"), note => Assert.InRange(note.Pitch!.Value, 43, 76));
+        Assert.NotEmpty(bar.Of("pulse"));
+
+        _program.Write("instruments.toml", instrument.Replace("plectrum", "spoon"));
+        var broken = _program.Run("check", chart);
+        Assert.Equal(2, broken.ExitCode);
+        Assert.Contains("instruments.toml:3:13: technique cannot be 'spoon'", broken.Error);
     }
 
     [Fact]
@@ -190,7 +244,7 @@ public sealed class CommandTests : IDisposable
     [Fact]
     public void Help_EveryCommand_ExplainsItself()
     {
-        foreach (var command in new[] { "demo", "play", "render", "show", "check", "banks", "devices" })
+        foreach (var command in new[] { "demo", "play", "render", "show", "check", "export", "inspect", "banks", "devices" })
         {
             var ran = _program.Run(command, "--help");
             Assert.Equal(0, ran.ExitCode);

@@ -11,31 +11,18 @@ namespace GrooveLab.Tests;
 /// </summary>
 public sealed class InspectTests : IDisposable
 {
-    private const string Begin = "<!-- measured: begin -->", End = "<!-- measured: end -->";
-
-    // Mathematical functions differ a little from machine to machine, and sums of thousands of samples with them.
-    private const double Tolerance = 0.06;
-
     // Sound takes long: when the table is not written anew, it is measured for some presets.
     private const int SoundEvery = 11;
-
-    // A cell that was not measured this time.
-    private const string Unmeasured = "?";
 
     private readonly Running _program = new();
 
     [Fact]
     public void Inspect_EveryPreset_AllChecksHold_AndTheTableSaysWhatIsMeasured()
     {
-        var file = Path.Combine(Running.Checkout(), "docs", "inspect.md");
-        var text = File.ReadAllText(file);
-        var from = text.IndexOf(Begin, StringComparison.Ordinal) + Begin.Length;
-        var to = text.IndexOf(End, StringComparison.Ordinal);
         var failed = new List<string>();
-        var update = Environment.GetEnvironmentVariable("GROOVELAB_UPDATE_TABLES") == "1";
         var presets = Running.Presets.Select((path, i) =>
         {
-            var ran = update || i % SoundEvery == 0 ? _program.Run("inspect", path, "--json") : _program.Run("inspect", path, "--json", "--bars-only");
+            var ran = MeasuredTable.IsWrittenAnew || i % SoundEvery == 0 ? _program.Run("inspect", path, "--json") : _program.Run("inspect", path, "--json", "--bars-only");
             if (ran.ExitCode != 0)
             {
                 failed.Add($"{Path.GetFileName(path)}: exit code {ran.ExitCode} {ran.Error}");
@@ -47,20 +34,7 @@ public sealed class InspectTests : IDisposable
             .Select(check => $"{preset.Name}: {check.Name} {check.Value} {check.Unit}; {check.Places}")));
         Assert.Empty(failed);
 
-        if (update)
-        {
-            File.WriteAllText(file, text[..from] + "\n" + Table(presets) + text[to..]);
-            return;
-        }
-
-        var said = Rows(text[from..to]);
-        var found = Rows(Table(presets));
-        Assert.Equal(found.Count, said.Count);
-        foreach (var (s, f) in said.Zip(found))
-        {
-            Assert.Equal(f.Length, s.Length);
-            Assert.All(s.Zip(f), cell => Assert.True(Agree(cell.First, cell.Second), $"said {cell.First}, measured {cell.Second}: {string.Join(" | ", f)}"));
-        }
+        new MeasuredTable("inspect.md").Says(Table(presets));
     }
 
     [Fact]
@@ -125,8 +99,8 @@ public sealed class InspectTests : IDisposable
                 .Select(other => other.Value!.Value).ToList();
             var all = presets.All(preset => preset.Checks.Exists(other => other.Name == check.Name));
             string[] cells = all
-                ? [Number(values.Count == 0 ? null : values.Min()), Number(values.Count == 0 ? null : values.Max()), Number(values.Count)]
-                : [Unmeasured, Unmeasured, Unmeasured];
+                ? [MeasuredTable.Number(values.Count == 0 ? null : values.Min()), MeasuredTable.Number(values.Count == 0 ? null : values.Max()), MeasuredTable.Number(values.Count)]
+                : [MeasuredTable.Unmeasured, MeasuredTable.Unmeasured, MeasuredTable.Unmeasured];
             table.Append(CultureInfo.InvariantCulture, $"| {check.Name} ({check.Unit}) | {string.Join(" | ", cells)} |\n");
         }
 
@@ -134,24 +108,11 @@ public sealed class InspectTests : IDisposable
         foreach (var (name, checks) in presets)
         {
             table.Append(CultureInfo.InvariantCulture, $"| {name} | ")
-                .AppendJoin(" | ", shown.Select(column => checks.Find(check => check.Name == column) is { } check ? Number(check.Value) : Unmeasured)).Append(" |\n");
+                .AppendJoin(" | ", shown.Select(column => checks.Find(check => check.Name == column) is { } check ? MeasuredTable.Number(check.Value) : MeasuredTable.Unmeasured)).Append(" |\n");
         }
 
         return table.Append('\n').ToString();
     }
-
-    private static string Number(double? value) => value is { } number ? number.ToString("0.##", CultureInfo.InvariantCulture) : "-";
-
-    private static List<string[]> Rows(string table) =>
-    [
-        .. table.Split('\n', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries)
-            .Select(row => row.Split('|', StringSplitOptions.TrimEntries)),
-    ];
-
-    private static bool Agree(string said, string measured) =>
-        double.TryParse(said, CultureInfo.InvariantCulture, out var a) && double.TryParse(measured, CultureInfo.InvariantCulture, out var b)
-            ? Math.Abs(a - b) <= Tolerance + (Tolerance * Math.Abs(b))
-            : measured == Unmeasured || said == measured;
 
     private sealed record Check(string Name, double? Value, string Unit, bool Holds, string Places);
 }

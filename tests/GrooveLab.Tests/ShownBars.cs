@@ -4,12 +4,12 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Tests;
 
 /// <summary>An event as <c>show --json</c> prints it.</summary>
-internal sealed record ShownEvent(string Part, string Role, Rational Onset, Rational Length, double Offset, int? Pitch, int Velocity);
+internal sealed record ShownEvent(string Part, string Role, Rational Onset, Rational Length, double Offset, int? Pitch, int Velocity, bool Damped);
 
 /// <summary>A bar as <c>show --json</c> prints it.</summary>
 internal sealed record ShownBar(
     int Index, string Section, Rational Length, int Units, IReadOnlyList<int> Grouping, string Feel, double Start, double Seconds,
-    IReadOnlyList<string> Chords, bool FirstOfGroup, bool Ending, IReadOnlyList<ShownEvent> Events)
+    IReadOnlyList<string> Chords, bool FirstOfGroup, bool Stops, bool Ending, IReadOnlyList<ShownEvent> Events)
 {
     public Rational Unit => Length / Units;
 
@@ -62,7 +62,7 @@ internal static class ShownBars
             bar.GetProperty("length").GetDouble(),
             [.. bar.GetProperty("chords").EnumerateArray().Select(chord => chord.GetString()!)],
             bar.GetProperty("barGroup").GetProperty("bar").GetInt32() == 0,
-            bar.GetProperty("ending").GetBoolean(),
+            bar.TryGetProperty("stop", out _), bar.GetProperty("ending").GetBoolean(),
             Events(bar));
     }
 
@@ -76,7 +76,8 @@ internal static class ShownBars
             Fraction(note.GetProperty("length").GetString()!),
             note.GetProperty("offset").GetDouble(),
             pitch.ValueKind == JsonValueKind.Null ? null : pitch.GetInt32(),
-            note.GetProperty("velocity").GetInt32());
+            note.GetProperty("velocity").GetInt32(),
+            note.TryGetProperty("damped", out var damped) && damped.GetBoolean());
     }
 
     private static Rational Fraction(string text) =>

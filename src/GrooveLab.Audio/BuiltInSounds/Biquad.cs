@@ -46,6 +46,19 @@ internal struct Biquad
             1 + (k / Q) + (k * k), 2 * ((k * k) - 1), 1 - (k / Q) + (k * k));
     }
 
+    /// <summary>
+    /// Second stage of the K weighting of ITU-R BS.1770. The standard's numerator at 48 kHz is 1, -2, 1, a gain of 1.005 high above the corner; it
+    /// is the same at any rate.
+    /// </summary>
+    public static Biquad KHighPass(double rate)
+    {
+        const double Frequency = 38.13547087602444, Q = 0.5003270373238773;
+        var (cos48, alpha48) = Warp(Frequency, Q, 48_000);
+        double gain = 2 * (1 + alpha48) / (1 + cos48);
+        var (cos, alpha) = Warp(Frequency, Q, rate);
+        return new(gain * (1 + cos) / 2, gain * (-1 - cos), gain * (1 + cos) / 2, 1 + alpha, -2 * cos, 1 - alpha);
+    }
+
     public double Next(double x)
     {
         double y = (_b0 * x) + _z1;

@@ -11,7 +11,7 @@ internal static class Loudness
     public static double Of(ReadOnlySpan<double> signal, double rate, double stretch)
     {
         var shelf = Biquad.KShelf(rate);
-        var low = Biquad.HighPass(38.13547087602444, 0.5003270373238773, rate);
+        var low = Biquad.KHighPass(rate);
         int window = Math.Max(1, (int)(stretch * rate));
         double[] squares = new double[signal.Length];
         double sum = 0, greatest = 0;

@@ -19,6 +19,19 @@ public enum BarChangeState
     TooLate,
 }
 
+/// <summary>With which bar a change of structure comes in.</summary>
+internal enum Entry
+{
+    /// <summary>The route's own first bar.</summary>
+    Route,
+
+    /// <summary>The bar of the number that would have come.</summary>
+    SameNumber,
+
+    /// <summary>The bar that the new route puts behind the last one of the old.</summary>
+    TakeOver,
+}
+
 /// <summary>
 /// A change of structure that was asked for: other bars from a bar line on. Read by any thread, written by the composer's.
 /// </summary>
@@ -26,11 +39,12 @@ public sealed class BarChange
 {
     private int _state;
     private int _ordinal = -1;
+    private int _epoch = -1;
 
-    internal BarChange(BarRoute route, bool keepsCount, int? fromBar, int? atOrdinal, long askedFrame)
+    internal BarChange(BarRoute route, Entry entry, int? fromBar, int? atOrdinal, long askedFrame)
     {
         Route = route;
-        KeepsCount = keepsCount;
+        Entry = entry;
         FromBar = fromBar;
         AtOrdinal = atOrdinal;
         AskedFrame = askedFrame;
@@ -45,14 +59,23 @@ public sealed class BarChange
     /// <summary>The bar of the performance from which it holds; -1 while that is open.</summary>
     public int Ordinal => Volatile.Read(ref _ordinal);
 
+    /// <summary>The epoch under which it was last sent, as the engine's reports name it; -1 before.</summary>
+    public int Epoch => Volatile.Read(ref _epoch);
+
     /// <summary>The engine's frame when it was asked for.</summary>
     public long AskedFrame { get; }
 
-    internal bool KeepsCount { get; }
+    internal Entry Entry { get; }
 
     internal int? FromBar { get; }
 
     internal int? AtOrdinal { get; }
+
+    internal void Send(int ordinal, int epoch)
+    {
+        Volatile.Write(ref _epoch, epoch);
+        Set(BarChangeState.Sent, ordinal);
+    }
 
     internal void Set(BarChangeState state, int ordinal)
     {

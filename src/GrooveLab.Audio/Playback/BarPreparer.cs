@@ -82,16 +82,22 @@ public sealed class BarPreparer
     /// <see cref="ChangeLeadSeconds"/> away, or the line of <paramref name="fromBar"/> where that comes later. From any thread.
     /// </summary>
     public BarChange Replace(IBarSource source, int? fromBar = null) =>
-        Ask(new BarChange(BarRoute.Whole(source), keepsCount: true, fromBar, null, _engine.Playhead.Frame));
+        Ask(new BarChange(BarRoute.Whole(source), Entry.SameNumber, fromBar, null, _engine.Playhead.Frame));
+
+    /// <summary>
+    /// Another route from the next bar line that is far enough away: it goes on behind the bar before that line, as its own
+    /// <see cref="BarRoute.TakeOver"/> says. From any thread.
+    /// </summary>
+    public BarChange Continue(BarRoute route) => Ask(new BarChange(route, Entry.TakeOver, null, null, _engine.Playhead.Frame));
 
     /// <summary>Goes on elsewhere from the next bar line that is far enough away: a jump, or a loop. From any thread.</summary>
     /// <exception cref="ArgumentOutOfRangeException">The route begins at a bar that it does not have.</exception>
-    public BarChange Go(BarRoute route) => Ask(new BarChange(Playable(route), keepsCount: false, null, null, _engine.Playhead.Frame));
+    public BarChange Go(BarRoute route) => Ask(new BarChange(Playable(route), Entry.Route, null, null, _engine.Playhead.Frame));
 
     /// <summary>Goes on elsewhere from a given bar of the performance: how a log is played again. From any thread.</summary>
     /// <exception cref="ArgumentOutOfRangeException">The route begins at a bar that it does not have.</exception>
     public BarChange GoAt(BarRoute route, int ordinal) =>
-        Ask(new BarChange(Playable(route), keepsCount: false, null, ordinal, _engine.Playhead.Frame));
+        Ask(new BarChange(Playable(route), Entry.Route, null, ordinal, _engine.Playhead.Frame));
 
     /// <summary>Keeps two to four bars, and a second, ahead; for live use.</summary>
     public void Fill() => Fill(bars: 3, seconds: 1);
@@ -111,7 +117,7 @@ public sealed class BarPreparer
         }
 
         var over = !_plan.Route.Has(_plan.Index);
-        var bar = over ? null : Compose(_plan.Route.Source, _plan.Index);
+        var bar = over ? null : Compose(_plan.Route, _plan.Index, _plan.Ordinal);
         if (_queue.TakeEmpty() is not { } prepared)
         {
             return false;
@@ -140,7 +146,7 @@ public sealed class BarPreparer
         _plan.Over = over;
         _plan.Opens = false;
         _plan.Ordinal++;
-        _plan.Index = over ? _plan.Index : _plan.Route.After(_plan.Index);
+        _plan.Index = over ? _plan.Index : _plan.Route.After(_plan.Index, prepared.Ordinal);
         _queue.HandOver(prepared);
         Volatile.Write(ref _handedOver, _plan.Ordinal);
         return true;
@@ -183,11 +189,11 @@ public sealed class BarPreparer
         return left > 0;
     }
 
-    private Bar Compose(IBarSource source, int index)
+    private Bar Compose(BarRoute route, int index, int ordinal)
     {
         try
         {
-            return source.BarAt(index);
+            return route.BarAt(index, ordinal);
         }
 #pragma warning disable CA1031 // Live, whatever goes wrong in a writer must not end the music: the bar before is heard again and counted.
         catch (Exception failure) when (RepeatsOnFailure && _lastBar is not null)
@@ -334,7 +340,7 @@ public sealed class BarPreparer
         var settled = new HashSet<(int Part, int Controller)>();
         for (var index = bar.Index - 1; index >= Math.Max(source.First, bar.Index - BarsLookedBack); index--)
         {
-            var former = Compose(source, index);
+            var former = Compose(_plan.Route, index, prepared.Ordinal - (bar.Index - index));
             var line = prepared.Base - (bar.Start - former.Start);
             foreach (var note in former.Notes)
             {
@@ -426,10 +432,14 @@ public sealed class BarPreparer
         var dropped = _pastBefore.Length > 0;
         var index = dropped ? _pastBefore[0].Index : _plan.Index;
         var line = dropped ? _pastBefore[0].Line : _plan.Line;
-        if (asked.KeepsCount)
+        if (asked.Entry == Entry.SameNumber)
         {
             // The old bars may be in a lead-in that the new ones do not have.
             asked.Continue(Math.Max(index, asked.Route.Source.First));
+        }
+        else if (asked.Entry == Entry.TakeOver && ordinal > 0)
+        {
+            asked.Continue(asked.Route.TakeOver(_plan.Route, _past[(ordinal - 1) % Remembered].Index, ordinal - 1));
         }
 
         _plan = _plan with
@@ -443,7 +453,7 @@ public sealed class BarPreparer
             Over = false,
         };
         Volatile.Write(ref _handedOver, ordinal);
-        asked.Set(BarChangeState.Sent, ordinal);
+        asked.Send(ordinal, _plan.Epoch);
         _sent = asked;
     }
 

@@ -55,6 +55,18 @@ public sealed class LiveSession : IDisposable
     /// <exception cref="AudioDeviceException">The output cannot be opened.</exception>
     public LiveSession(
         IBarSource source, ISoundFontSynth synth, Func<ISampleProvider, IAudioOutput> open, LiveOptions? options = null)
+        : this(BarRoute.Whole(source), synth, open, options)
+    {
+    }
+
+    /// <summary>The same with a route of one's own.</summary>
+    /// <param name="route">What is played.</param>
+    /// <param name="synth">Its sound; owned by the session from here on.</param>
+    /// <param name="open">Opens an output on a source of stereo frames.</param>
+    /// <param name="options">The set-up.</param>
+    /// <exception cref="AudioDeviceException">The output cannot be opened.</exception>
+    public LiveSession(
+        BarRoute route, ISoundFontSynth synth, Func<ISampleProvider, IAudioOutput> open, LiveOptions? options = null)
     {
         options ??= new LiveOptions();
         _soundFont = synth as SoundFontSynth;
@@ -68,7 +80,7 @@ public sealed class LiveSession : IDisposable
         });
         Bars = new BarPreparer(
             Engine,
-            BarRoute.Whole(source),
+            route,
             options.Plays,
             _soundFont is { } bank ? (channel, program) => bank.Prepare(channel, program) : null)
         {
@@ -149,6 +161,18 @@ public sealed class LiveSession : IDisposable
 
     /// <summary>On from elsewhere, or around in a loop; see <see cref="BarPreparer.Go"/>.</summary>
     public BarChange Go(BarRoute route) => Wake(Bars.Go(route));
+
+    /// <summary>Another route that goes on behind the bar that plays; see <see cref="BarPreparer.Continue"/>.</summary>
+    public BarChange Continue(BarRoute route) => Wake(Bars.Continue(route));
+
+    /// <summary>The reports of the log from one on, in order.</summary>
+    public IReadOnlyList<EngineReport> LogFrom(int first)
+    {
+        lock (_gate)
+        {
+            return first >= _log.Count ? [] : _log.GetRange(first, _log.Count - first);
+        }
+    }
 
     /// <summary>Fades out and ends; the task ends when nothing sounds any more.</summary>
     public async Task StopAsync(double fadeSeconds = 0.3)

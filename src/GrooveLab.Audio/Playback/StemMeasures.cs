@@ -50,7 +50,7 @@ public static class StemMeasures
         {
             var samples = channel == 0 ? sound.Left : sound.Right;
             var shelf = Biquad.KShelf(sound.SampleRate);
-            var low = Biquad.HighPass(38.13547087602444, 0.5003270373238773, sound.SampleRate);
+            var low = Biquad.KHighPass(sound.SampleRate);
             for (var i = 0; i < end; i++)
             {
                 var weighted = low.Next(shelf.Next(samples[i]));

@@ -14,6 +14,7 @@ internal static class MidiController
     public const int PanLsb = 42;
     public const int Sustain = 64;
     public const int ReverbSend = 91;
+    public const int ChorusSend = 93;
     public const int NonRegisteredLsb = 98;
     public const int NonRegisteredMsb = 99;
     public const int RegisteredLsb = 100;

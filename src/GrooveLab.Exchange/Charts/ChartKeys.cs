@@ -8,14 +8,15 @@ internal static class ChartKeys
     public static readonly string[] Chart =
     [
         "format", "title", "trains", "key", "tempo", "learner-tempo", "meter", "grouping", "counted", "bar-groups", "feel", "swing", "looseness", "seed",
-        "drone", "form", "times", "ending", "part", "section",
+        "drone", "form", "times", "tag", "ending", "part", "section",
     ];
 
     public static readonly string[] Part = ["name", "role", "instrument", "register", "level", "pan"];
 
     public static readonly string[] Section =
     [
-        "name", "repeat", "meter", "grouping", "bar-groups", "tempo", "join", "feel", "counted", "key", "play", "stop-time", "vamp", "bars", "chords",
+        "name", "repeat", "meter", "grouping", "bar-groups", "tempo", "join", "feel", "counted", "key", "play", "stop-time", "break", "hold", "vamp", "bars",
+        "chords",
         "tune",
     ];
 
@@ -27,7 +28,7 @@ internal static class ChartKeys
         Role.Roll => ["crossing", "hand-limit-ms"],
         Role.Bass => ["approaches", "ring"],
         Role.Sustain => ["voices", "laid-back"],
-        Role.Tune => ["octaves"],
+        Role.Tune => ["octaves", "consonants", "laid-back"],
         _ => ["on"],
     };
 

@@ -176,14 +176,16 @@ public sealed class ChartReader
         var partTables = Tables(keys, "part", _problems);
         var parts = partTables.Count == 0 ? HouseBand.Parts(_catalogue) : new PartsReader(_catalogue, _problems, _remarks).Read(partTables);
         var sections = Sections(keys, meters, meterWrong || root.Damaged && meters is null, barGroups, parts, out var cut);
-        var form = new FormReader(sections, root.Damaged || cut, _problems).Read(keys);
-        CheckTime(sections, tempo, keys.Entry("tempo")?.Value.Start ?? 0, form, times);
+        var order = new FormReader(sections, root.Damaged || cut, _problems);
+        var form = order.Read(keys);
+        var tag = order.ReadTag(keys);
+        CheckTime(sections, tempo, keys.Entry("tempo")?.Value.Start ?? 0, form, times, tag);
         if (_problems.Count == 0 && learnerTempo is not null)
         {
-            CheckTime(sections, learnerTempo, keys.Entry("learner-tempo")!.Value.Start, form, times);
+            CheckTime(sections, learnerTempo, keys.Entry("learner-tempo")!.Value.Start, form, times, tag);
         }
 
-        if (_problems.Count > 0 || key is null || tempo is null || parts is null || form is null)
+        if (_problems.Count > 0 || key is null || tempo is null || parts is null || form is null || tag is null)
         {
             return null;
         }
@@ -199,6 +201,7 @@ public sealed class ChartReader
             Sections = [.. sections.Select(section => section.Section!)],
             Form = form,
             Times = times,
+            Tag = tag,
             Ending = ending,
             EndingChord = endingChord,
             Seed = seed,
@@ -358,7 +361,7 @@ public sealed class ChartReader
 
     // Each section is tried alone first, so that one that cannot be played does not hide the next; then the chart's tempo; then all
     // together. What is not known of meters does not matter to a tempo said of a note.
-    private void CheckTime(IReadOnlyList<ReadSection> sections, TempoMark? tempo, int tempoPlace, IReadOnlyList<FormStep>? form, int times)
+    private void CheckTime(IReadOnlyList<ReadSection> sections, TempoMark? tempo, int tempoPlace, IReadOnlyList<FormStep>? form, int times, IReadOnlyList<FormStep>? tag)
     {
         var before = _problems.Count;
         var plain = new TempoMark(TempoLevel.Note, Span.Of(1, 4), 120);
@@ -400,10 +403,10 @@ public sealed class ChartReader
 
         if (_problems.Count == before && form is not null && sections.All(read => read is { Timing: not null, TempoWell: true }))
         {
-            Try(mark, [.. sections.Select(read => read.Timing!)], form, times, tempoPlace);
+            Try(mark, [.. sections.Select(read => read.Timing!)], form, times, tempoPlace, tag);
         }
 
-        void Try(TempoMark start, IReadOnlyList<Section> played, IReadOnlyList<FormStep> order, int laps, int place)
+        void Try(TempoMark start, IReadOnlyList<Section> played, IReadOnlyList<FormStep> order, int laps, int place, IReadOnlyList<FormStep>? tagged = null)
         {
             try
             {
@@ -416,6 +419,7 @@ public sealed class ChartReader
                     Sections = played,
                     Form = order,
                     Times = laps,
+                    Tag = tagged ?? [],
                 });
             }
             catch (ChartProblemException problem)

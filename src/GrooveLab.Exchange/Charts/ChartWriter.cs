@@ -99,6 +99,11 @@ public static class ChartWriter
             Line("times", TomlLiteral.Number(chart.Times));
         }
 
+        if (chart.Tag.Count > 0)
+        {
+            Line("tag", TomlLiteral.List(chart.Tag.Select(step => Step(chart.Sections[step.Section].Name, step.Times))));
+        }
+
         if (!chart.Ending || chart.EndingChord is not null)
         {
             Line("ending", chart.Ending ? TomlLiteral.Text(chart.EndingChord!.Text) : TomlLiteral.Flag(false));
@@ -162,6 +167,16 @@ public static class ChartWriter
                 Line("stop-time", TomlLiteral.Flag(true));
             }
 
+            if (section.BreakBars > 0)
+            {
+                Line("break", TomlLiteral.Number(section.BreakBars));
+            }
+
+            if (section.HoldSeconds > 0)
+            {
+                Line("hold", TomlLiteral.Number(section.HoldSeconds));
+            }
+
             if (section.Vamp)
             {
                 Line("vamp", TomlLiteral.Flag(true));
@@ -182,6 +197,8 @@ public static class ChartWriter
     }
 
     internal static string Word(Counted counted) => counted == Counted.Units ? "units" : "groups";
+
+    private static string Word(LayBack by) => by == LayBack.Half ? "half" : "unit";
 
     internal static string Step(string name, int times) =>
         times == 1 ? name : string.Create(CultureInfo.InvariantCulture, $"{name} x{times}");
@@ -355,12 +372,26 @@ public static class ChartWriter
 
                 if (sustain.LaidBack != LayBack.None)
                 {
-                    yield return ("laid-back", TomlLiteral.Text(sustain.LaidBack == LayBack.Half ? "half" : "unit"));
+                    yield return ("laid-back", TomlLiteral.Text(Word(sustain.LaidBack)));
                 }
 
                 break;
-            case TuneSettings { Octaves: not 0 } tune:
-                yield return ("octaves", TomlLiteral.Number(tune.Octaves));
+            case TuneSettings tune:
+                if (tune.Octaves != 0)
+                {
+                    yield return ("octaves", TomlLiteral.Number(tune.Octaves));
+                }
+
+                if (tune.Consonants)
+                {
+                    yield return ("consonants", TomlLiteral.Flag(true));
+                }
+
+                if (tune.LaidBack != LayBack.None)
+                {
+                    yield return ("laid-back", TomlLiteral.Text(Word(tune.LaidBack)));
+                }
+
                 break;
             case CountSettings count when count.On != CountOn.Felt:
                 yield return ("on", TomlLiteral.Text(count.On switch

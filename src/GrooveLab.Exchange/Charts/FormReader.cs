@@ -12,24 +12,33 @@ namespace GrooveLab.Exchange.Charts;
 internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bool damaged, Problems problems)
 {
     private const string Accepted = "write form = [\"verse\", \"refrain x2\", \"verse\"] with the names of sections";
+    private const string AcceptedTag = "write tag = [\"last line x2\"] with the names of sections";
     private const int MostSteps = 2000;
 
-    /// <summary>The steps; null when something is wrong, which is then told.</summary>
-    public IReadOnlyList<FormStep>? Read(TableKeys keys)
+    /// <summary>The steps of the form; null when something is wrong, which is then told.</summary>
+    public IReadOnlyList<FormStep>? Read(TableKeys keys) =>
+        Read(keys, "form", Accepted) is not { } steps ? null
+        : steps.Count > 0 ? steps
+        : sections.Count == 0 ? null
+        : [.. sections.Select((section, index) => new FormStep(index, section.Repeat))];
+
+    /// <summary>The steps of the tag, empty without one; null when something is wrong, which is then told.</summary>
+    public IReadOnlyList<FormStep>? ReadTag(TableKeys keys) => Read(keys, "tag", AcceptedTag);
+
+    private List<FormStep>? Read(TableKeys keys, string key, string accepted)
     {
         var before = problems.Count;
         var steps = new List<FormStep>();
-        var place = keys.Entry("form")?.Value.Start ?? 0;
-        switch (keys.Entry("form")?.Value)
+        var place = keys.Entry(key)?.Value.Start ?? 0;
+        switch (keys.Entry(key)?.Value)
         {
             case null:
-                steps.AddRange(sections.Select((section, index) => new FormStep(index, section.Repeat)));
                 break;
             case TomlString text:
                 var at = 0;
                 foreach (var word in text.Value.Split(','))
                 {
-                    Add(text.Slice(at, at + word.Length), steps);
+                    Add(text.Slice(at, at + word.Length), steps, accepted);
                     at += word.Length + 1;
                 }
 
@@ -39,33 +48,33 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
                 {
                     if (item is TomlString text)
                     {
-                        Add(text, steps);
+                        Add(text, steps, accepted);
                     }
                     else
                     {
-                        problems.Add(item.Start, "the form names sections in quotes", Accepted);
+                        problems.Add(item.Start, $"{key} names sections in quotes", accepted);
                     }
                 }
 
                 break;
             case var other:
-                problems.Add(other.Start, $"form must be a list of at most {MostSteps} names", Accepted);
+                problems.Add(other.Start, $"{key} must be a list of at most {MostSteps} names", accepted);
                 break;
         }
 
-        var bars = steps.Sum(step => (long)step.Times * (sections[step.Section].Timing?.Bars.Count ?? 0));
+        var bars = (steps.Count == 0 && key == "form" ? sections.Select((section, index) => new FormStep(index, section.Repeat)) : steps).Sum(step => (long)step.Times * (sections[step.Section].Timing?.Bars.Count ?? 0));
         if (bars > FormPlan.MostBars)
         {
             problems.Add(
                 place,
-                string.Create(CultureInfo.InvariantCulture, $"the form has {bars} bars, and {FormPlan.MostBars} are the most"),
+                string.Create(CultureInfo.InvariantCulture, $"the {key} has {bars} bars, and {FormPlan.MostBars} are the most"),
                 "shorten it; times = 10 plays the whole form again without counting");
         }
 
-        return problems.Count == before && steps.Count > 0 ? steps : null;
+        return problems.Count == before ? steps : null;
     }
 
-    private void Add(TomlString text, List<FormStep> steps)
+    private void Add(TomlString text, List<FormStep> steps, string accepted)
     {
         var name = text.Value.Trim();
         var index = IndexOf(name);
@@ -88,7 +97,7 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
         }
         else if (name.Length == 0)
         {
-            problems.Add(text.PlaceOf(0), "the form has an empty name", Accepted);
+            problems.Add(text.PlaceOf(0), "a name is empty", accepted);
         }
         else if (!damaged)
         {

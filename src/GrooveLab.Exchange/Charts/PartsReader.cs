@@ -255,11 +255,15 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
                 return sustain with
                 {
                     Voices = keys.Integer("voices", 1, 2) ?? sustain.Voices,
-                    LaidBack = keys.Choice(
-                        "laid-back", ("none", LayBack.None), ("half", LayBack.Half), ("unit", LayBack.Unit)) ?? sustain.LaidBack,
+                    LaidBack = LaidBack(keys) ?? sustain.LaidBack,
                 };
             case Role.Tune:
-                return new TuneSettings { Octaves = keys.Integer("octaves", -3, 3) ?? 0 };
+                return new TuneSettings
+                {
+                    Octaves = keys.Integer("octaves", -3, 3) ?? 0,
+                    Consonants = keys.Flag("consonants") ?? false,
+                    LaidBack = LaidBack(keys) ?? LayBack.None,
+                };
             default:
                 var count = new CountSettings();
                 return count with
@@ -297,4 +301,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
 
         return named;
     }
+
+    private static LayBack? LaidBack(TableKeys keys) =>
+        keys.Choice("laid-back", ("none", LayBack.None), ("half", LayBack.Half), ("unit", LayBack.Unit));
 }

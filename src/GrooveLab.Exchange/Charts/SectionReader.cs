@@ -40,6 +40,7 @@ internal sealed record ReadSection(
 internal sealed class SectionReader(
     IReadOnlyList<BarMeter>? chartMeters, bool chartMeterWrong, BarGroups chartBarGroups, IReadOnlyList<Part>? parts, Problems problems)
 {
+    private const int MostSecondsHeld = 60;
     private const string AcceptedFeel = "write feel = \"unit\", \"group\", \"bar\" or \"bar-group\"";
     private const string AcceptedChords = "write chords = \"| Am | % | F | G |\" (N.C. for no chord)";
 
@@ -79,7 +80,17 @@ internal sealed class SectionReader(
         var playing = Playing(keys);
         var stopTime = keys.Flag("stop-time") ?? false;
         var vamp = keys.Flag("vamp") ?? false;
+        var hold = keys.Integer("hold", 0, MostSecondsHeld) ?? 0;
+        var breakBars = keys.Integer("break", 0, FormPlan.MostBars) ?? 0;
         var read = Bars(keys, table, meters, out var count);
+        if (breakBars > count)
+        {
+            problems.Add(
+                keys.Entry("break")!.Value.Start,
+                $"the break takes {breakBars} bars, but the section has {count}",
+                $"write break = {count} at most");
+        }
+
         if (tempo?.OverBars > count)
         {
             problems.Add(
@@ -105,6 +116,8 @@ internal sealed class SectionReader(
             Tune = tune,
             Playing = playing,
             StopTime = stopTime,
+            BreakBars = breakBars,
+            HoldSeconds = hold,
             Vamp = vamp,
         };
         var tempoPlace = (keys.Entry("tempo") ?? keys.Entry("join"))?.Value.Start ?? table.Start;
@@ -115,6 +128,7 @@ internal sealed class SectionReader(
             BarGroups = barGroups,
             Tempo = tempo,
             Join = join,
+            HoldSeconds = hold,
         };
         return new ReadSection(section, name, repeat, table.Start, tempoPlace, read?.Places ?? [], timing, tempo, tempoWell);
     }

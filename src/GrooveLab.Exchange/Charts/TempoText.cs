@@ -8,8 +8,9 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Exchange.Charts;
 
 /// <summary>Reads and writes what a chart says of tempo: marks, ramps and joins.</summary>
-internal static partial class TempoText
+public static partial class TempoText
 {
+    /// <summary>How a tempo is written, for messages.</summary>
     public const string Accepted =
         "say what comes how often in a minute, such as \"eighth = 300\", \"dotted quarter = 96\", \"bar = 60\", \"bar group = 14\", "
         + "\"unit = 200\" or \"1/12 = 300\"";
@@ -25,7 +26,7 @@ internal static partial class TempoText
     private const int LargestNumber = 100_000;
 
     /// <summary>Reads a mark; what is wrong is told.</summary>
-    public static TempoMark? Mark(TomlString text, Problems problems)
+    internal static TempoMark? Mark(TomlString text, Problems problems)
     {
         if (!IsShort(text, Accepted, problems))
         {
@@ -42,7 +43,7 @@ internal static partial class TempoText
     }
 
     /// <summary>Reads a section's tempo; what is wrong is told.</summary>
-    public static TempoChange? Change(TomlString text, Problems problems)
+    internal static TempoChange? Change(TomlString text, Problems problems)
     {
         if (!IsShort(text, AcceptedChange, problems))
         {
@@ -100,7 +101,7 @@ internal static partial class TempoText
     }
 
     /// <summary>Reads a join; what is wrong is told.</summary>
-    public static TempoJoin? Join(TomlString text, Problems problems)
+    internal static TempoJoin? Join(TomlString text, Problems problems)
     {
         if (!IsShort(text, AcceptedJoin, problems))
         {
@@ -125,9 +126,9 @@ internal static partial class TempoText
         return null;
     }
 
-    public static string Write(TempoMark mark) => $"{LevelOf(mark)} = {Number(mark.PerMinute)}";
+    internal static string Write(TempoMark mark) => $"{LevelOf(mark)} = {Number(mark.PerMinute)}";
 
-    public static string Write(TempoChange change)
+    internal static string Write(TempoChange change)
     {
         var parts = new List<string>();
         if (change.From is { } from)
@@ -148,7 +149,7 @@ internal static partial class TempoText
         return string.Join(' ', parts);
     }
 
-    public static string Write(TempoJoin join) =>
+    internal static string Write(TempoJoin join) =>
         join.BarsEqual ? "bar = bar" : $"{NoteValue.NameOf(join.Before)} = {NoteValue.NameOf(join.After)}";
 
     private static bool IsShort(TomlString text, string accepted, Problems problems)
@@ -162,7 +163,11 @@ internal static partial class TempoText
         return false;
     }
 
-    private static bool TryMark(string text, out TempoMark mark, [NotNullWhen(false)] out string? problem)
+    /// <summary>Reads a tempo such as "eighth = 300".</summary>
+    /// <param name="text">The text.</param>
+    /// <param name="mark">The tempo.</param>
+    /// <param name="problem">What is wrong with it; null when nothing is.</param>
+    public static bool TryMark(string text, out TempoMark mark, [NotNullWhen(false)] out string? problem)
     {
         mark = default;
         var sides = text.Split('=');

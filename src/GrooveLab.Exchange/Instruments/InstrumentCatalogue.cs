@@ -28,6 +28,29 @@ public sealed class InstrumentCatalogue
     /// <summary>The catalogue that comes with the program.</summary>
     public static InstrumentCatalogue BuiltIn { get; } = Read(Resource.Text("instruments.toml"), "instruments.toml");
 
+    /// <summary>The name of the file that a chart's folder may hold with instruments of its own.</summary>
+    public const string FileName = "instruments.toml";
+
+    /// <summary>
+    /// What a chart can name: the instruments that come with the program, and those of the file <see cref="FileName"/> in the chart's folder,
+    /// where there is one; of the same name, the folder's.
+    /// </summary>
+    /// <param name="chart">The chart's path.</param>
+    /// <exception cref="FormatException">Something is wrong in that file; the message has every problem, one a line.</exception>
+    /// <exception cref="IOException">It cannot be read.</exception>
+    /// <exception cref="UnauthorizedAccessException">It may not be read.</exception>
+    public static InstrumentCatalogue Beside(string chart)
+    {
+        var file = Path.Combine(Path.GetDirectoryName(chart) ?? string.Empty, FileName);
+        if (!File.Exists(file))
+        {
+            return BuiltIn;
+        }
+
+        var problem = ChartReader.ReadFile(file, out var text);
+        return text is null ? throw new FormatException(problem!.ToString()) : BuiltIn.With(Read(text.TrimStart('\uFEFF'), file));
+    }
+
     /// <summary>All instruments, in the order of the file.</summary>
     public IReadOnlyList<Instrument> All => [.. _entries.Select(entry => entry.Instrument)];
 

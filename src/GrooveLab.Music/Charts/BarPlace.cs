@@ -42,6 +42,12 @@ public sealed record BarPlace
     /// <summary>True for a single bar in another meter.</summary>
     public bool Inserted { get; init; }
 
+    /// <summary>How the band stops in it.</summary>
+    public BandStop Stop { get; init; }
+
+    /// <summary>In a bar that is held: where the hold is over and the count leads on, from the bar line.</summary>
+    public Span HeldFor { get; init; }
+
     /// <summary>Its length.</summary>
     public Span Length => Meter.Length;
 

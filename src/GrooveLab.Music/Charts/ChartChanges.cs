@@ -1,6 +1,7 @@
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Charts;
 
@@ -23,6 +24,41 @@ public static class ChartChanges
         Feel = felt,
         Sections = [.. chart.Sections.Select(section => section with { Feel = null })],
     };
+
+    /// <summary>The chart at another tempo: it begins at the one that is said, and its other tempi keep their relation to it.</summary>
+    /// <exception cref="ChartProblemException">A tempo that cannot be played.</exception>
+    public static Chart AtTempo(this Chart chart, TempoMark tempo)
+    {
+        var first = chart.Sections[chart.Form[0].Section];
+        var begins = first.Tempo?.From ?? chart.Tempo;
+        // The tempo of one bar alone, where no ramp has begun.
+        var alone = chart with
+        {
+            Sections = [first with { Tempo = null, Join = null, HoldSeconds = 0 }],
+            Form = [new FormStep(0, 1)],
+            Tag = [],
+            Times = 1,
+        };
+        var other = chart.AtPace(Begins(tempo) / Begins(begins));
+        return first.Tempo?.From is null ? other with { Tempo = tempo } : other;
+
+        Rational Begins(TempoMark mark) => new FormPlan(alone with { Tempo = mark }).BarAt(0).Tempo.WholesPerMinute;
+    }
+
+    /// <summary>The chart with all its tempi faster by a factor, or slower where it is below 1.</summary>
+    public static Chart AtPace(this Chart chart, Rational factor)
+    {
+        return chart with
+        {
+            Tempo = Scaled(chart.Tempo),
+            Sections = [.. chart.Sections.Select(section => section.Tempo is not { } change ? section : section with
+            {
+                Tempo = change with { From = change.From is { } from ? Scaled(from) : null, To = change.To is { } to ? Scaled(to) : null },
+            })],
+        };
+
+        TempoMark Scaled(TempoMark mark) => mark with { PerMinute = mark.PerMinute * factor };
+    }
 
     private static Section Transposed(Section section, Interval interval) => section with
     {

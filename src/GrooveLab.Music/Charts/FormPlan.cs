@@ -1,5 +1,6 @@
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Meter;
+using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Charts;
@@ -17,8 +18,11 @@ public sealed class FormPlan
     public static readonly Rational QuickUnit = new(1, 5);
 
     private readonly BarPlace[] _pass;
+    private readonly BarPlace[] _tag;
     private readonly SectionRun[] _runs;
+    private readonly SectionRun[] _tagRuns;
     private readonly int[] _occurrences;
+    private readonly int[] _tagOccurrences;
 
     /// <summary>Lays out a chart.</summary>
     /// <exception cref="ChartProblemException">Tempi, joins or lengths that cannot be played.</exception>
@@ -29,9 +33,9 @@ public sealed class FormPlan
         try
         {
             layout.Run();
-            PassLength = layout.Bars[^1].End - Position.Zero;
+            PassLength = layout.Pass.Last().End - Position.Zero;
             // The last pass must be reachable as exactly as the first.
-            _ = PassLength * chart.Times;
+            _ = layout.Bars[^1].End + (PassLength * (chart.Times - 1));
         }
         catch (OverflowException)
         {
@@ -39,10 +43,13 @@ public sealed class FormPlan
                 "the bars' units are too many different fractions to be counted together exactly; use fewer different denominators");
         }
 
-        _pass = [.. layout.Bars];
-        _runs = [.. layout.Runs];
-        _occurrences = [.. layout.Occurrences];
-        Bars = (long)_pass.Length * chart.Times is var bars && bars <= int.MaxValue
+        _pass = [.. layout.Pass];
+        _tag = [.. layout.Bars.Skip(_pass.Length)];
+        _tagRuns = [.. layout.Runs.SkipWhile(run => run.FirstBar < _pass.Length)];
+        _runs = [.. layout.Runs.SkipLast(_tagRuns.Length)];
+        _occurrences = [.. layout.Occurrences.Take(_runs.Length)];
+        _tagOccurrences = [.. layout.Occurrences.Skip(_runs.Length)];
+        Bars = ((long)_pass.Length * chart.Times) + _tag.Length is var bars && bars <= int.MaxValue
             ? (int)bars
             : throw new ChartProblemException(
                 $"{chart.Times} times a form of {_pass.Length} bars are more than can be numbered; make times {int.MaxValue / _pass.Length} at most");
@@ -57,14 +64,21 @@ public sealed class FormPlan
     /// <summary>Length of one pass.</summary>
     public Span PassLength { get; }
 
-    /// <summary>Bars in all passes that the chart asks for, the ringing bar at the end not counted.</summary>
+    /// <summary>Bars in all passes that the chart asks for and in its tag, the ringing bar at the end not counted.</summary>
     public int Bars { get; }
 
-    /// <summary>The bar of that number; the form goes round as often as needed.</summary>
+    /// <summary>The bar of that number; the form goes round as often as needed, unless the chart has a tag: that ends it.</summary>
     /// <exception cref="ArgumentOutOfRangeException">Negative.</exception>
     public BarPlace BarAt(int index)
     {
         ArgumentOutOfRangeException.ThrowIfNegative(index);
+        var passes = _pass.Length * Chart.Times;
+        if (_tag.Length > 0 && index >= passes)
+        {
+            var tagged = _tag[Math.Min(index - passes, _tag.Length - 1)];
+            return tagged with { Index = index, Run = TagRun(tagged.Run.Number - _runs.Length), Start = tagged.Start + (PassLength * (Chart.Times - 1)) };
+        }
+
         var lap = index / _pass.Length;
         var bar = _pass[index % _pass.Length];
         if (lap == 0)
@@ -79,7 +93,21 @@ public sealed class FormPlan
     public SectionRun RunAfter(SectionRun run)
     {
         var next = run.Number + 1;
-        return RunAt(next / _runs.Length, next % _runs.Length);
+        var tagged = next - (_runs.Length * Chart.Times);
+        return tagged >= 0 && tagged < _tagRuns.Length ? TagRun(tagged) : RunAt(next / _runs.Length, next % _runs.Length);
+    }
+
+    private SectionRun TagRun(int number)
+    {
+        var laps = Chart.Times - 1;
+        var run = _tagRuns[number];
+        return run with
+        {
+            Number = run.Number + (laps * _runs.Length),
+            FirstBar = run.FirstBar + (laps * _pass.Length),
+            Verse = run.Verse + (laps * _tagOccurrences[number]),
+            Start = run.Start + (PassLength * laps),
+        };
     }
 
     private SectionRun RunAt(int lap, int inPass)
@@ -102,8 +130,11 @@ public sealed class FormPlan
         private Position _at = Position.Zero;
         private Tempo _tempo;
         private bool _started;
+        private int _inPass;
 
         public List<BarPlace> Bars { get; } = [];
+
+        public IEnumerable<BarPlace> Pass => Bars.Take(_inPass);
 
         public List<SectionRun> Runs { get; } = [];
 
@@ -113,30 +144,36 @@ public sealed class FormPlan
         {
             var order = new List<int>();
             Section? before = null;
-            foreach (var step in chart.Form)
+            Add(chart.Form);
+            _inPass = Bars.Count;
+            Occurrences.AddRange(order.Select(section => _played[section]));
+            var inPass = new Dictionary<int, int>(_played);
+            order.Clear();
+            Add(chart.Tag);
+            Occurrences.AddRange(order.Select(section => inPass.GetValueOrDefault(section)));
+
+            void Add(IReadOnlyList<FormStep> steps)
             {
-                for (var time = 0; time < step.Times; time++)
+                foreach (var step in steps)
                 {
-                    var section = chart.Sections[step.Section];
-                    if (Bars.Count + section.Bars.Count > MostBars)
+                    for (var time = 0; time < step.Times; time++)
                     {
-                        throw new ChartProblemException(
-                            $"the form has more than {MostBars} bars; say how often it is played with times instead", section.Name, null);
+                        var section = chart.Sections[step.Section];
+                        if (Bars.Count + section.Bars.Count > MostBars)
+                        {
+                            throw new ChartProblemException(
+                                $"the form has more than {MostBars} bars; say how often it is played with times instead", section.Name, null);
+                        }
+
+                        Lay(section, step.Section, before);
+                        order.Add(step.Section);
+                        before = section;
                     }
-
-                    Add(section, step.Section, before);
-                    order.Add(step.Section);
-                    before = section;
                 }
-            }
-
-            foreach (var section in order)
-            {
-                Occurrences.Add(_played[section]);
             }
         }
 
-        private void Add(Section section, int number, Section? before)
+        private void Lay(Section section, int number, Section? before)
         {
             var verse = _played.GetValueOrDefault(number);
             _played[number] = verse + 1;
@@ -151,6 +188,14 @@ public sealed class FormPlan
                 var bar = section.Bars[i];
                 var tempi = ramp?.Through(bar.Meter) ?? [(Span.Zero, _tempo)];
                 var counted = section.Counted ?? chart.Counted ?? CountedIn(bar.Meter, tempi[0].Tempo);
+                var stop = StopIn(section, i);
+                var heldFor = stop == BandStop.Hold ? HeldFor(bar.Meter) : Span.Zero;
+                if (stop == BandStop.Hold)
+                {
+                    var held = new Tempo(heldFor.Wholes * 60 / section.HoldSeconds);
+                    tempi = heldFor < bar.Meter.Length ? [(Span.Zero, held), (heldFor, tempi[^1].Tempo)] : [(Span.Zero, held)];
+                }
+
                 Bars.Add(new BarPlace
                 {
                     Index = Bars.Count,
@@ -164,11 +209,26 @@ public sealed class FormPlan
                     Counted = counted,
                     Tempi = tempi,
                     Inserted = bar.Inserted,
+                    Stop = stop,
+                    HeldFor = heldFor,
                 });
                 _at += bar.Meter.Length;
             }
 
             _tempo = ramp?.Target ?? _tempo;
+        }
+
+        private static BandStop StopIn(Section section, int bar) =>
+            section.HoldSeconds > 0 && bar == section.Bars.Count - 1 ? BandStop.Hold
+            : section.StopTime || (section.BreakBars > 0 && bar == section.Bars.Count - section.BreakBars) ? BandStop.Strike
+            : section.BreakBars > 0 && bar > section.Bars.Count - section.BreakBars ? BandStop.Rest
+            : BandStop.None;
+
+        // The last group leads back into time; where that is all the bar or less than two units, the last two units do, or the last one.
+        private static Span HeldFor(BarMeter meter)
+        {
+            var last = meter.GroupSizes.Count > 1 && meter.GroupSizes[^1] >= 2 ? meter.GroupSizes[^1] : 2;
+            return meter.Unit * Math.Max(1, meter.Units - (last < meter.Units ? last : 1));
         }
 
         private void SetTempo(Section section, Section? before, BarGroupPlace[] places)

@@ -59,6 +59,17 @@ public sealed record Section
     /// <summary>True for stop-time: the band strikes each downbeat and leaves the rest to the tune and the count.</summary>
     public bool StopTime { get; init; }
 
+    /// <summary>
+    /// So many bars at its end are a break: the band strikes the first downbeat of them and rests, while tune and count go on. 0 for none.
+    /// </summary>
+    public int BreakBars { get; init; }
+
+    /// <summary>
+    /// So many seconds its last bar is held: all strike its downbeat and let it sound, the count rests, and then counts the band in again on
+    /// the bar's last group. 0 for no hold.
+    /// </summary>
+    public int HoldSeconds { get; init; }
+
     /// <summary>True for a vamp: played live it goes round until told to go on; in a file it is played as often as the form says.</summary>
     public bool Vamp { get; init; }
 }
@@ -97,6 +108,9 @@ public sealed record Chart
 
     /// <summary>How often the whole form is played, at least 1.</summary>
     public int Times { get; init; } = 1;
+
+    /// <summary>What is played once more after the last time through, before the ending; usually nothing.</summary>
+    public IReadOnlyList<FormStep> Tag { get; init; } = [];
 
     /// <summary>The chord of the ringing bar at the end; null for the key's own.</summary>
     public ChordSymbol? EndingChord { get; init; }

@@ -19,6 +19,9 @@ public sealed record ComposerOptions
     /// </summary>
     public int? Bars { get; init; }
 
+    /// <summary>With <see cref="Bars"/>: true lets the ringing bar follow them, where the chart has an ending.</summary>
+    public bool RingsAfterBars { get; init; }
+
     /// <summary>True: the form goes round until told otherwise. <see cref="Bars"/> must be null.</summary>
     public bool Endless { get; init; }
 
@@ -51,7 +54,8 @@ public sealed class BarComposer : IBarSource
     {
         Chart = chart;
         Options = options ?? new ComposerOptions();
-        Plan = new FormPlan(chart);
+        // A form that goes round has no end to tag.
+        Plan = new FormPlan(Options.Endless || Options.Bars is not null ? chart with { Tag = [] } : chart);
         var seed = Options.Seed ?? chart.Seed;
         _chance = Chance.From(seed);
         _feel = new HumanFeel(seed, chart.Looseness);
@@ -83,9 +87,11 @@ public sealed class BarComposer : IBarSource
     public int First => Options.CountIn ? -1 : 0;
 
     /// <inheritdoc/>
-    public int? End => Options.Endless ? null : Options.Bars ?? (Plan.Bars + (Chart.Ending ? 1 : 0));
+    public int? End => Options.Endless ? null : BarsPlayed + (HasEnding ? 1 : 0);
 
-    private bool HasEnding => !Options.Endless && Options.Bars is null && Chart.Ending;
+    private int BarsPlayed => Options.Bars ?? Plan.Bars;
+
+    private bool HasEnding => !Options.Endless && Chart.Ending && (Options.Bars is null || Options.RingsAfterBars);
 
     /// <inheritdoc/>
     /// <exception cref="ArgumentOutOfRangeException">Before the lead-in, or after the end.</exception>
@@ -103,7 +109,7 @@ public sealed class BarComposer : IBarSource
             return LeadIn.Compose(first, BandOf(first.Run), _countPart, Chart.DroneSeconds);
         }
 
-        return HasEnding && index == Plan.Bars ? ComposeEnding(index) : ComposeBar(Plan.BarAt(index));
+        return HasEnding && index == BarsPlayed ? ComposeEnding(index) : ComposeBar(Plan.BarAt(index));
     }
 
     // Three notes roll in threes; where there are more strings or courses than that, a fourth gives the low voice a choice.
@@ -116,7 +122,6 @@ public sealed class BarComposer : IBarSource
     private Bar ComposeBar(BarPlace place)
     {
         var draft = new BarDraft(place, BandOf(place.Run), _feel);
-        var stopTime = place.Run.Section.StopTime;
         for (var part = 0; part < _parts.Count; part++)
         {
             if (!draft.Band.Plays(part))
@@ -126,8 +131,13 @@ public sealed class BarComposer : IBarSource
 
             switch (_parts[part].Role)
             {
-                case Role.Pulse or Role.Roll or Role.Bass or Role.Sustain when stopTime:
+                case Role.Pulse or Role.Roll or Role.Bass or Role.Sustain or Role.Count when place.Stop == BandStop.Hold:
+                    HoldWriter.Write(draft, part);
+                    break;
+                case Role.Pulse or Role.Roll or Role.Bass or Role.Sustain when place.Stop == BandStop.Strike:
                     StopTimeWriter.Write(draft, part);
+                    break;
+                case Role.Pulse or Role.Roll or Role.Bass or Role.Sustain when place.Stop == BandStop.Rest:
                     break;
                 case Role.Pulse:
                     PulseWriter.Write(draft, part);
@@ -189,6 +199,7 @@ public sealed class BarComposer : IBarSource
             IndexInSection = place.IndexInRun,
             Tempi = place.Tempi,
             Chords = place.Chords,
+            Stop = ending ? BandStop.None : place.Stop,
             IsEnding = ending,
             Notes = draft.SortedNotes(),
             Controls = draft.SortedControls(),
@@ -200,7 +211,7 @@ public sealed class BarComposer : IBarSource
     {
         var band = _runs.GetOrAdd(run.Number, _ => new Lazy<RunBand>(() =>
         {
-            var leadsOn = !HasEnding || run.EndBar < Plan.Bars;
+            var leadsOn = !HasEnding || run.EndBar < BarsPlayed;
             return new RunBand(Plan, run, _parts, _shapes, _chance, leadsOn);
         }));
         if (_runs.Count > RunsKept)

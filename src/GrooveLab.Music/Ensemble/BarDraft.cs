@@ -14,6 +14,9 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
     private readonly List<ControlPoint> _controls = [];
     private readonly List<string> _remarks = [];
 
+    // Where the band stops next in this run; nothing that began before sounds over it.
+    private readonly Span? _stop = StopAfter(place);
+
     public BarPlace Place => place;
 
     public RunBand Band => band;
@@ -41,6 +44,11 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
         var offset = _feel.OffsetMicroseconds(note.Part, note.Role, note.Onset / place.Length, step);
         var wander = note.Role == Role.Count ? 0 : _feel.Wander(note.Part, step);
         var onset = _swing.Played(note.Onset);
+        if (_stop is { } stop && note.Role is not (Role.Tune or Role.Count) && note.Onset < stop)
+        {
+            note = note with { Length = Span.Min(note.Length, stop - note.Onset) };
+        }
+
         _notes.Add(note with
         {
             Onset = onset,
@@ -66,6 +74,16 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
     public IReadOnlyList<NoteEvent> SortedNotes() => Sorted(_notes);
 
     public IReadOnlyList<ControlPoint> SortedControls() => [.. _controls.OrderBy(point => point.Onset).ThenBy(point => point.Part)];
+
+    private static Span? StopAfter(BarPlace place)
+    {
+        var section = place.Run.Section;
+        var last = section.Bars.Count - 1;
+        int?[] stops = [section.BreakBars > 0 ? last + 1 - section.BreakBars : null, section.HoldSeconds > 0 ? last : null];
+        return stops.Where(bar => bar > place.IndexInRun).Min() is { } stop
+            ? section.Bars.Skip(place.IndexInRun).Take(stop - place.IndexInRun).Aggregate(Span.Zero, (sum, bar) => sum + bar.Meter.Length)
+            : null;
+    }
 
     public static IReadOnlyList<NoteEvent> Sorted(IEnumerable<NoteEvent> notes) =>
         [.. notes.OrderBy(note => note.Onset).ThenBy(note => note.Part).ThenBy(note => note.SpreadMicroseconds).ThenBy(note => note.Key)];

@@ -161,7 +161,7 @@ internal static class LeadIn
             {
                 if (band.Parts[part].Role == Role.Tune)
                 {
-                    foreach (var note in TuneWriter.Notes(sung, part, band.Parts[part], onset, 0, first.Tempo))
+                    foreach (var note in TuneWriter.Notes(sung, part, band.Parts[part], onset, 0, first.Tempo, band.Outline.Run.Key))
                     {
                         yield return note;
                     }

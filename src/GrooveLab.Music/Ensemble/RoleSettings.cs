@@ -121,6 +121,12 @@ public sealed record TuneSettings : RoleSettings
 {
     /// <summary>Octaves up or down from what is written, -3 to 3.</summary>
     public int Octaves { get; init; }
+
+    /// <summary>True: a grace note marks the consonant with which a syllable begins.</summary>
+    public bool Consonants { get; init; }
+
+    /// <summary>How far long notes on group starts come after the line; a held consonant marks the beat.</summary>
+    public LayBack LaidBack { get; init; }
 }
 
 /// <summary>What the count clicks on.</summary>

@@ -13,6 +13,7 @@ internal sealed class RunBand
     private readonly RollWriter?[] _rolls;
     private readonly IReadOnlyList<LineNote>?[] _basses;
     private readonly SustainLine?[] _sustains;
+    private readonly TuneLine?[] _tunes;
 
     public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<Shapes?> shapes, Chance chance, bool leadsOn)
     {
@@ -22,6 +23,8 @@ internal sealed class RunBand
         Outline = new RunOutline(plan, run);
         LeadsOn = leadsOn;
         Tune = Enumerable.Range(0, parts.Count).Any(part => parts[part].Role == Role.Tune && Plays(part)) ? TuneLine.For(Outline, leadsOn) : TuneLine.Empty;
+        _tunes = new TuneLine?[parts.Count];
+        ForEach(Role.Tune, part => _tunes[part] = Tune.LaidBack(Outline, ((TuneSettings)parts[part].Settings).LaidBack));
         TuneSounding = Sung();
         _shapes = new IReadOnlyList<Shape>?[parts.Count];
         _rolls = new RollWriter?[parts.Count];
@@ -63,6 +66,7 @@ internal sealed class RunBand
     /// <summary>True when something follows the run that parts may lead to; false when the piece ends with it.</summary>
     public bool LeadsOn { get; }
 
+    /// <summary>The tune as it is written.</summary>
     public TuneLine Tune { get; }
 
     /// <summary>What the tune's players sound.</summary>
@@ -90,6 +94,9 @@ internal sealed class RunBand
     public IReadOnlyList<LineNote> BassOf(int part) => _basses[part]!;
 
     public SustainLine SustainOf(int part) => _sustains[part]!;
+
+    /// <summary>The tune as a part plays it.</summary>
+    public TuneLine TuneOf(int part) => _tunes[part]!;
 
     private static Sounding InOrder(List<LineNote> notes) => new([.. notes.OrderBy(note => note.Onset)]);
 
@@ -126,7 +133,9 @@ internal sealed class RunBand
         ForEach(Role.Tune, part =>
         {
             var octaves = 12 * ((TuneSettings)Parts[part].Settings).Octaves;
-            notes.AddRange(Tune.Notes.Select(note => note.Note with { Key = note.Note.Key + octaves }));
+            // A consonant that is held until a late vowel sounds from the beat.
+            notes.AddRange(TuneOf(part).Notes.Select(note => new LineNote(
+                note.Note.Onset - note.Late, note.Note.Length + note.Late, note.Note.Key + octaves, note.Note.Velocity)));
         });
         return InOrder(notes);
     }

@@ -1,11 +1,16 @@
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
 /// <summary>A note of the tune as it is sung in one playing of its section.</summary>
-internal readonly record struct TuneLineNote(LineNote Note, IReadOnlyList<Pitch> Graces, string? Syllable);
+/// <param name="Note">What sounds.</param>
+/// <param name="Graces">Written grace notes before it.</param>
+/// <param name="Syllable">What is sung on it; null for nothing new.</param>
+/// <param name="Late">How far it comes after its written place.</param>
+internal readonly record struct TuneLineNote(LineNote Note, IReadOnlyList<Pitch> Graces, string? Syllable, Span Late = default);
 
 /// <summary>The tune of one playing of a section, with the words of its verse, and the pickup into the section after it.</summary>
 internal sealed class TuneLine
@@ -47,6 +52,59 @@ internal sealed class TuneLine
         }
 
         return notes.Count == 0 ? Empty : new TuneLine(notes);
+    }
+
+    /// <summary>
+    /// The same, laid back: notes on group starts that last long enough come later, and end later as far as the next one lets them. Never on
+    /// two starts of bar groups running, so that nobody loses the pulse. Common practice, no source.
+    /// </summary>
+    public TuneLine LaidBack(RunOutline outline, LayBack by)
+    {
+        if (by == LayBack.None || Notes.Count == 0)
+        {
+            return this;
+        }
+
+        var notes = new List<TuneLineNote>(Notes);
+        var bar = 0;
+        var lateStart = false;
+        for (var i = 0; i < notes.Count; i++)
+        {
+            var note = notes[i].Note;
+            while (bar + 1 < outline.Places.Length && outline.OnsetOf(bar + 1) <= note.Onset)
+            {
+                bar++;
+            }
+
+            var place = outline.Places[bar];
+            var delay = by == LayBack.Unit ? place.Meter.Unit : place.Meter.Unit / 2;
+            var at = note.Onset - outline.OnsetOf(bar);
+            if (at >= place.Length || !FeltLevel.Group.BeatsIn(place.Meter, place.GroupPlace).Contains(at))
+            {
+                continue;
+            }
+
+            var opens = at == Span.Zero && place.GroupPlace.IsFirst;
+            var late = note.Length >= delay * 2 && notes[i].Graces.Count == 0 && !(opens && lateStart);
+            lateStart = opens ? late : lateStart;
+            if (late)
+            {
+                var next = i + 1 < notes.Count ? Span.Max(note.End, Span.Min(note.End + delay, notes[i + 1].Note.Onset)) : note.End;
+                notes[i] = notes[i] with { Note = note with { Onset = note.Onset + delay, Length = next - note.Onset - delay }, Late = delay };
+            }
+        }
+
+        // Who comes late lets the note before go on until then.
+        for (var i = 0; i + 1 < notes.Count; i++)
+        {
+            var gap = notes[i + 1].Note.Onset - notes[i].Note.End;
+            if (notes[i + 1].Late > Span.Zero && gap == notes[i + 1].Late && Consonants.Of(notes[i + 1].Syllable) != Consonant.Held)
+            {
+                notes[i] = notes[i] with { Note = notes[i].Note with { Length = notes[i].Note.Length + gap } };
+            }
+        }
+
+        return new TuneLine(notes);
     }
 
     /// <summary>The pickup before the first bar line of all, placed from there.</summary>

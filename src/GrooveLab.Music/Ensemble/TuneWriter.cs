@@ -1,4 +1,5 @@
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
@@ -10,17 +11,23 @@ internal static class TuneWriter
     /// <summary>How long a grace note takes, in microseconds; it comes before the beat.</summary>
     private const int Grace = 70_000;
 
+    /// <summary>The same for the mark of a consonant that stops the sound and of one that is held.</summary>
+    private const int StoppedGrace = 45_000, HeldGrace = 90_000;
+
+    /// <summary>The longest time, in microseconds, that a consonant is drawn out for a vowel that comes late. Common practice, no source.</summary>
+    private const int LongestConsonant = 250_000;
+
     public static void Write(BarDraft draft, int part)
     {
         var place = draft.Place;
-        foreach (var sung in draft.Band.Tune.Notes)
+        foreach (var sung in draft.Band.TuneOf(part).Notes)
         {
             if (draft.Holds(sung.Note.Onset))
             {
                 var onset = sung.Note.Onset - draft.BarLine;
                 var units = onset / place.Meter.Unit;
                 var steps = units.IsInteger ? AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, (int)units.Numerator) : 0;
-                foreach (var note in Notes(sung, part, draft.Band.Parts[part], onset, steps / 4, place.Tempo))
+                foreach (var note in Notes(sung, part, draft.Band.Parts[part], onset, steps / 4, place.Tempo, draft.Band.Outline.Run.Key))
                 {
                     draft.Add(note, (int)units.Floor());
                 }
@@ -28,10 +35,11 @@ internal static class TuneWriter
         }
     }
 
-    /// <summary>The note with its grace notes before it.</summary>
-    public static IEnumerable<NoteEvent> Notes(TuneLineNote sung, int part, Part player, Span onset, int accent, Tempo tempo)
+    /// <summary>The note with its grace notes before it, and the mark of its consonant before it, or on the beat where it comes late.</summary>
+    public static IEnumerable<NoteEvent> Notes(TuneLineNote sung, int part, Part player, Span onset, int accent, Tempo tempo, Key key)
     {
-        var octaves = 12 * ((TuneSettings)player.Settings).Octaves;
+        var settings = (TuneSettings)player.Settings;
+        var octaves = 12 * settings.Octaves;
         var main = new NoteEvent
         {
             Part = part,
@@ -44,18 +52,40 @@ internal static class TuneWriter
         };
         for (var i = 0; i < sung.Graces.Count; i++)
         {
-            // In 960ths of a whole note, so that lengths stay readable fractions.
-            var length = (tempo.WholesPerMinute * Grace / 60_000_000 * 960).Round();
+            yield return Before(main, Math.Clamp(sung.Graces[i].Midi + octaves, 0, 127), Grace, Grace * (sung.Graces.Count - i), tempo);
+        }
+
+        var consonant = settings.Consonants && sung.Graces.Count == 0 ? Consonants.Of(sung.Syllable) : Consonant.None;
+        if (consonant == Consonant.Held && sung.Late > Span.Zero)
+        {
             yield return main with
             {
-                Length = Span.Of(Math.Max(1, length), 960),
-                Key = Math.Clamp(sung.Graces[i].Midi + octaves, 0, 127),
-                Velocity = main.Velocity - 14,
-                SpreadMicroseconds = -Grace * (sung.Graces.Count - i),
+                Onset = onset - sung.Late,
+                Length = Span.Min(sung.Late, Lasting(LongestConsonant, tempo)),
+                Velocity = main.Velocity - 18,
                 Syllable = null,
             };
+        }
+        else if (consonant != Consonant.None && sung.Late == Span.Zero)
+        {
+            var step = Enumerable.Range(1, 2).Select(down => main.Key - down).FirstOrDefault(key.Contains, main.Key - 2);
+            var lasts = consonant == Consonant.Held ? HeldGrace : StoppedGrace;
+            yield return Before(main, Math.Max(0, step), lasts, lasts, tempo);
         }
 
         yield return main;
     }
+
+    private static NoteEvent Before(NoteEvent main, int key, int lasts, int early, Tempo tempo) => main with
+    {
+        Length = Lasting(lasts, tempo),
+        Key = key,
+        Velocity = main.Velocity - 14,
+        SpreadMicroseconds = -early,
+        Syllable = null,
+    };
+
+    // In 960ths of a whole note, so that lengths stay readable fractions.
+    private static Span Lasting(int microseconds, Tempo tempo) =>
+        Span.Of(Math.Max(1, (tempo.WholesPerMinute * microseconds / 60_000_000 * 960).Round()), 960);
 }

@@ -46,6 +46,9 @@ public sealed record Bar
     /// <summary>Its chords, in order, without gaps.</summary>
     public required IReadOnlyList<ChordSpan> Chords { get; init; }
 
+    /// <summary>How the band stops in it.</summary>
+    public BandStop Stop { get; init; }
+
     /// <summary>True for the last, ringing bar.</summary>
     public bool IsEnding { get; init; }
 

@@ -117,6 +117,15 @@ internal static class Banks
         return synth;
     }
 
+    /// <summary>A synthesizer for whatever a MIDI file asks of it; sounds are fetched when they are asked for.</summary>
+    public static SoundFontSynth Synth(SoundFontBank bank, int sampleRate, int channels, bool dry) =>
+        new(bank, sampleRate, new SoundFontSynthOptions
+        {
+            ChannelCount = channels,
+            Dry = dry,
+            Gain = bank.Name == BuiltIn ? BuiltInGain : 1,
+        });
+
     private static bool Matches(string file, string name) =>
         string.Equals(Path.GetFileName(file), name, StringComparison.OrdinalIgnoreCase)
         || string.Equals(Path.GetFileNameWithoutExtension(file), name, StringComparison.OrdinalIgnoreCase);

@@ -62,6 +62,9 @@ internal sealed class BarGrid
             : unit;
     }
 
+    private static Rational Held(Bar bar) =>
+        bar.Tempi[0].Tempo.Seconds(bar.Tempi.Count > 1 ? bar.Tempi[1].Onset : bar.Length);
+
     private static string Number(Rational value) => value.ToDouble().ToString("0.##");
 
     private void WriteHead()
@@ -94,8 +97,8 @@ internal sealed class BarGrid
         var group = bar.GroupPlace.Size > 1 ? $"  ({bar.GroupPlace.Index + 1} of {bar.GroupPlace.Size})" : string.Empty;
         var what = bar.IsEnding ? "rings" : bar.Section;
         var tempo = TempoText(bar);
-        var change = tempo == _tempo ? string.Empty : "  " + tempo;
-        _tempo = tempo;
+        var change = bar.Stop == BandStop.Hold ? $"  held for {Number(Held(bar))} s" : tempo == _tempo ? string.Empty : "  " + tempo;
+        _tempo = bar.Stop == BandStop.Hold ? _tempo : tempo;
         _to.WriteLine($"bar {bar.Index + 1}  {what}{group}  {bar.Meter}  {chords}  at {start:0.000} s{change}");
         WriteRows(bar);
         foreach (var remark in bar.Remarks)

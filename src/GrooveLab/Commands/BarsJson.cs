@@ -100,6 +100,16 @@ internal static class BarsJson
         json.WriteNumber("bar", bar.GroupPlace.Index);
         json.WriteNumber("bars", bar.GroupPlace.Size);
         json.WriteEndObject();
+        if (bar.Stop != BandStop.None)
+        {
+            json.WriteString("stop", bar.Stop switch
+            {
+                BandStop.Strike => "strike",
+                BandStop.Rest => "rest",
+                _ => "hold",
+            });
+        }
+
         json.WriteBoolean("ending", bar.IsEnding);
         WriteEvents(json, bar, band);
         if (bar.Remarks.Count > 0)

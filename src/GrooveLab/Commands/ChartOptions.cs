@@ -1,15 +1,19 @@
 using System.CommandLine;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Time;
 
 namespace GrooveLab.Commands;
 
 /// <summary>The options by which several commands say which bars of a chart are meant, and how they are to be played.</summary>
 internal sealed class ChartOptions
 {
+    private const string Learner = "learner";
+
     private readonly Option<int?> _bars = new("--bars")
     {
         Description = "How many bars; the form goes round as often as needed and has no ending. Without it: the whole form with its ending.",
@@ -28,6 +32,12 @@ internal sealed class ChartOptions
         HelpName = "LEVEL",
     };
 
+    private readonly Option<string?> _tempo = new("--tempo")
+    {
+        Description = "Begin at this tempo, such as \"bar = 45\" or \"eighth = 220\"; 80% is four fifths of the chart's, learner the one it gives to begin with.",
+        HelpName = "TEMPO",
+    };
+
     private readonly Option<string?> _key = new("--key") { Description = "Move the chart into this key, the nearer way.", HelpName = "KEY" };
 
     private readonly Option<int?> _up = new("--up")
@@ -41,11 +51,15 @@ internal sealed class ChartOptions
         _feel.AcceptOnlyFromAmong("unit", "group", "bar", "bar-group");
         OptionRanges.Whole(_bars, 1, FormPlan.MostBars);
         OptionRanges.Whole(_up, -24, 24);
-        foreach (var option in new Option[] { _bars, _seed, _feel, _key, _up })
+        All = [_bars, _seed, _tempo, _feel, _key, _up];
+        foreach (var option in All)
         {
             command.Options.Add(option);
         }
     }
+
+    /// <summary>The options themselves.</summary>
+    public IReadOnlyList<Option> All { get; }
 
     public int? Bars(ParseResult parsed) => parsed.GetValue(_bars);
 
@@ -74,7 +88,14 @@ internal sealed class ChartOptions
             throw CommandFailure.BadInput($"{path}: there is no such file");
         }
 
-        return ChartReader.Read(path);
+        try
+        {
+            return ChartReader.Read(path, InstrumentCatalogue.Beside(path));
+        }
+        catch (FormatException problems)
+        {
+            throw CommandFailure.BadInput(problems.Message);
+        }
     }
 
     public static string Problems(ChartReadResult read) =>
@@ -104,7 +125,32 @@ internal sealed class ChartOptions
             chart = chart.Transposed(chart.Key.IntervalUp(semitones));
         }
 
+        if (parsed.GetValue(_tempo) is { } tempo)
+        {
+            chart = AtTempo(chart, tempo.Trim());
+        }
+
         return FeltLevels.TryParse(parsed.GetValue(_feel), out var felt) ? chart.FeltAs(felt) : chart;
+    }
+
+    private static Chart AtTempo(Chart chart, string tempo)
+    {
+        if (string.Equals(tempo, Learner, StringComparison.OrdinalIgnoreCase))
+        {
+            return chart.AtTempo(chart.LearnerTempo
+                ?? throw CommandFailure.BadInput("--tempo learner: the chart gives no learner-tempo; say one, such as --tempo \"bar = 40\" or --tempo 70%"));
+        }
+
+        if (tempo.EndsWith('%'))
+        {
+            return Rational.TryParse(tempo[..^1].Trim(), out var percent) && percent >= 5 && percent <= 500 && percent.Denominator <= 1000
+                ? chart.AtPace(percent / 100)
+                : throw CommandFailure.BadInput($"--tempo: '{tempo}' is not a share of the tempo from 5% to 500%");
+        }
+
+        return TempoText.TryMark(tempo, out var mark, out var problem)
+            ? chart.AtTempo(mark)
+            : throw CommandFailure.BadInput($"--tempo: {problem}; {TempoText.Accepted}, 80% or {Learner}");
     }
 
     /// <summary>The band for a chart as the options want it.</summary>

@@ -151,6 +151,7 @@ internal static class CommandLine
         RenderCommand.Create(),
         ShowCommand.Create(),
         CheckCommand.Create(),
+        ExportCommand.Create(),
         InspectCommand.Create(),
         BanksCommand.Create(),
         DevicesCommand.Create(),

@@ -3,13 +3,13 @@ using GrooveLab.Audio.Playback;
 
 namespace GrooveLab.Commands;
 
-/// <summary><c>render</c>: a chart into a WAV file, and its parts into files of their own.</summary>
+/// <summary><c>render</c>: a chart into a WAV file, and its parts into files of their own; or any MIDI file into one.</summary>
 internal static class RenderCommand
 {
     public static Command Create()
     {
-        var command = new Command("render", "Play a chart into a WAV file.");
-        var chart = new Argument<string>("CHART") { Description = "The chart's file." };
+        var command = new Command("render", "Play a chart, or a MIDI file, into a WAV file.");
+        var chart = new Argument<string>("CHART") { Description = "The chart's file, or a MIDI file." };
         var output = new Option<string>("--output", "-o") { Description = "The WAV file to write.", HelpName = "FILE.wav", Required = true };
         var stems = new Option<string?>("--stems") { Description = "Also write each part into a file of its own, in this folder.", HelpName = "FOLDER" };
         var only = new Option<string?>("--only") { Description = "Only these parts (or roles), joined by commas.", HelpName = "PART,..." };
@@ -38,7 +38,18 @@ internal static class RenderCommand
                 throw CommandFailure.BadInput($"-o {path}: the file's name must end in .wav");
             }
 
-            var band = options.Compose(ChartOptions.Read(parsed.GetValue(chart)!), parsed, !parsed.GetValue(noCountIn));
+            var source = parsed.GetValue(chart)!;
+            if (MidiRendering.IsMidi(source))
+            {
+                ForChartsOnly(parsed, options.All.Concat([stems, only, without, noCountIn]));
+                WholeFile.Refuse(path, parsed.GetValue(force));
+                var settings = new MidiRenderSettings(parsed.GetValue(rate), parsed.GetValue(tail), parsed.GetValue(dry), parsed.GetValue(force));
+                var file = MidiRendering.Read(source);
+                Console.Out.WriteLine(Rendering.Line(MidiRendering.Render(file, path, Banks.Open(parsed.GetValue(bank)), settings)));
+                return ExitCodes.Ok;
+            }
+
+            var band = options.Compose(ChartOptions.Read(source), parsed, !parsed.GetValue(noCountIn));
             var how = new RenderOptions
             {
                 SampleRate = parsed.GetValue(rate),
@@ -50,7 +61,7 @@ internal static class RenderCommand
             var sounds = Banks.Open(parsed.GetValue(bank));
             try
             {
-                Refuse(path, how.Force);
+                WholeFile.Refuse(path, how.Force);
                 var isDry = parsed.GetValue(dry);
                 if (parsed.GetValue(stems) is { } folder)
                 {
@@ -72,18 +83,13 @@ internal static class RenderCommand
         return command;
     }
 
-    // Said before anything long is done.
-    private static void Refuse(string path, bool force)
+    // A MIDI file says all that these would say.
+    private static void ForChartsOnly(ParseResult parsed, IEnumerable<Option> options)
     {
-        if (File.Exists(path) && !force)
+        var given = options.Where(option => parsed.GetResult(option) is { Implicit: false }).Select(option => option.Name).ToList();
+        if (given.Count > 0)
         {
-            throw CommandFailure.BadInput($"{path} exists and was kept; choose another name, or replace it with --force");
-        }
-
-        var folder = Path.GetDirectoryName(Path.GetFullPath(path))!;
-        if (!Directory.Exists(folder))
-        {
-            throw CommandFailure.BadInput($"{folder}: there is no such folder");
+            throw CommandFailure.BadInput($"{string.Join(", ", given)}: for charts only; a MIDI file takes --bank, --dry, --rate, --tail and --force");
         }
     }
 

@@ -50,8 +50,7 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
         var felt = new List<double>();
         var unfelt = new List<double>();
         var matches = new List<(double Match, string Place)>();
-        var stopTime = band.Chart.Sections.Where(section => section.StopTime).Select(section => section.Name).ToHashSet();
-        foreach (var bar in bars.Where(bar => !bar.IsEnding && !stopTime.Contains(bar.Section)))
+        foreach (var bar in bars.Where(bar => !bar.IsEnding && bar.Stop == BandStop.None))
         {
             var strokes = Attacks(all, Struck, bar);
             var units = Attacks(planned, Planned, bar).Where(stroke => (stroke.Key / bar.Meter.Unit).IsInteger).OrderBy(stroke => stroke.Key).ToList();

@@ -68,7 +68,8 @@ internal static class BankTable
     private static double Centre(BankUnderTest bank, int program, int key, int velocity) =>
         Measure.Centroid(Measure.PowerSpectrum(bank.Render(program, key, velocity, 0.5)), Rate);
 
-    private static string Seamless(double decibels) => decibels <= -120 ? "under -120" : Number(decibels, 0);
+    // A seam this far down is a matter of the sample's last bit, which machines round differently.
+    private static string Seamless(double decibels) => decibels <= -60 ? "under -60" : Number(decibels, 0);
 
     private static string Number(double value, int digits) => value.ToString("F" + digits, CultureInfo.InvariantCulture);
 }

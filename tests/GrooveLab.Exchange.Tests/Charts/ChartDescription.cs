@@ -13,7 +13,7 @@ internal static class ChartDescription
         yield return $"{chart.Title}|{chart.Key}|{chart.Tempo.Level} {chart.Tempo.Note} {chart.Tempo.PerMinute}|{chart.Counted}|{chart.Feel}";
         yield return $"{chart.Times}|{chart.Ending}|{chart.EndingChord?.Text}|{chart.Seed}|{chart.Looseness:R}";
         yield return $"{chart.Swing}|{chart.DroneSeconds}|{chart.Trains}|{Tempo(chart.LearnerTempo)}";
-        yield return string.Join(' ', chart.Form.Select(step => $"{step.Section}x{step.Times}"));
+        yield return string.Join(' ', chart.Form.Select(step => $"{step.Section}x{step.Times}")) + " tag " + string.Join(' ', chart.Tag.Select(step => $"{step.Section}x{step.Times}"));
         foreach (var part in chart.Parts)
         {
             yield return $"{part.Name}|{part.Role}|{part.Instrument.Name}|{part.Lowest}-{part.Highest}|{part.LevelDecibels:R}|{part.Pan}|{Settings(part.Settings)}";
@@ -21,7 +21,7 @@ internal static class ChartDescription
 
         foreach (var section in chart.Sections)
         {
-            yield return $"{section.Name}|{section.BarGroups}|{section.Feel}|{section.Counted}|{section.Key}|{section.StopTime}|{section.Vamp}|{(section.Playing is { } playing ? string.Join(' ', playing) : "all")}";
+            yield return $"{section.Name}|{section.BarGroups}|{section.Feel}|{section.Counted}|{section.Key}|{section.StopTime}|{section.BreakBars}|{section.HoldSeconds}|{section.Vamp}|{(section.Playing is { } playing ? string.Join(' ', playing) : "all")}";
             yield return $"{Tempo(section.Tempo?.From)} to {Tempo(section.Tempo?.To)} over {section.Tempo?.OverBars}|{section.Join}";
             foreach (var bar in section.Bars)
             {

@@ -218,6 +218,20 @@ public sealed class ChartReaderTests
     }
 
     [Fact]
+    public void ReadText_BreakHoldTag_AreRead()
+    {
+        var chart = Chart(Top + "tag = \"b x2\"\n" + string.Concat(
+            "[[part]]\nrole = \"tune\"\nconsonants = true\nlaid-back = \"unit\"\n",
+            "[[section]]\nname = \"a\"\nbreak = 2\nchords = \"| Dm | C | Dm |\"\n",
+            "[[section]]\nname = \"b\"\nhold = 4\nchords = \"Dm\"\n"));
+
+        Assert.Equal([new FormStep(0, 1), new FormStep(1, 1)], chart.Form);
+        Assert.Equal([new FormStep(1, 2)], chart.Tag);
+        Assert.Equal([(2, 0), (0, 4)], chart.Sections.Select(section => (section.BreakBars, section.HoldSeconds)));
+        Assert.Equal(new TuneSettings { Consonants = true, LaidBack = LayBack.Unit }, chart.Parts[0].Settings);
+    }
+
+    [Fact]
     public void ReadText_Top_SaysEverythingElse()
     {
         var chart = Chart(Top + "counted = \"groups\"\nfeel = \"bar-group\"\nlooseness = 0.5\nseed = 7\ntimes = 3\nending = \"Dm6\"\n[[section]]\nchords = \"Dm\"\n");

@@ -18,7 +18,7 @@ public sealed partial class DocumentationTests
             var data = new TheoryData<string, string>();
             foreach (Match match in Fence().Matches(Page))
             {
-                if (match.Groups["language"].Value == "toml" && match.Groups["kind"].Value != "wrong")
+                if (match.Groups["language"].Value == "toml" && match.Groups["kind"].Value is not ("wrong" or "instruments"))
                 {
                     data.Add(match.Groups["kind"].Value, match.Groups["body"].Value);
                 }
@@ -48,6 +48,17 @@ public sealed partial class DocumentationTests
         var problems = ChartReader.ReadText(fences[wrong].Groups["body"].Value, "chart.toml").Problems;
 
         Assert.Equal(fences[wrong + 1].Groups["body"].Value.Trim().Split('\n'), problems.Select(problem => problem.ToString()));
+    }
+
+    [Fact]
+    public void InstrumentSnippet_AsPrinted_IsReadWithEveryKey()
+    {
+        var body = Assert.Single(Fence().Matches(Page), match => match.Groups["kind"].Value == "instruments").Groups["body"].Value;
+        var catalogue = InstrumentCatalogue.BuiltIn.With(InstrumentCatalogue.Read(body, "instruments.toml"));
+
+        Assert.True(catalogue.TryFind("big mandolin", out var instrument));
+        Assert.Equal((43, 76, 4, 90), (instrument.Lowest, instrument.Highest, instrument.Strings.Count, instrument.HandLimitMs));
+        Assert.Equal(catalogue.ByName("fiddle"), InstrumentCatalogue.BuiltIn.ByName("fiddle"));
     }
 
     [Fact]

@@ -169,7 +169,7 @@ public sealed class PresetTests
 
         foreach (var section in chart.Sections)
         {
-            yield return $"{section.BarGroups} {section.Key} {section.Feel} {section.StopTime} {(section.Playing is { } playing ? string.Join(' ', playing) : "all")}";
+            yield return $"{section.BarGroups} {section.Key} {section.Feel} {section.StopTime} {section.BreakBars} {section.HoldSeconds} {(section.Playing is { } playing ? string.Join(' ', playing) : "all")}";
             yield return string.Join('|', section.Bars.Select(bar => string.Join(' ', bar.Chords.Select(chord => chord.Symbol.Text))));
             yield return string.Join(' ', section.Tune?.Notes.Select(note => $"{note.Pitch}:{note.Length}") ?? []);
         }

@@ -36,6 +36,7 @@ internal sealed class RandomCharts(Random random)
             Sections = sections,
             Form = [.. Enumerable.Range(0, 1 + random.Next(4)).Select(_ => new FormStep(random.Next(sections.Count), 1 + random.Next(3)))],
             Times = 1 + random.Next(3),
+            Tag = Maybe() ? [.. Enumerable.Range(0, 1 + random.Next(2)).Select(_ => new FormStep(random.Next(sections.Count), 1 + random.Next(2)))] : [],
             Ending = true,
             EndingChord = Maybe() ? ChordSymbol.Parse("Am") : null,
             Seed = Maybe() ? ulong.MaxValue - (ulong)random.Next(100) : (ulong)random.Next(100),
@@ -53,6 +54,8 @@ internal sealed class RandomCharts(Random random)
                 {
                     Playing = Maybe() ? [.. Enumerable.Range(0, chart.Parts.Count).Where(_ => Maybe())] : null,
                     StopTime = random.Next(4) == 0,
+                    BreakBars = random.Next(4) == 0 ? random.Next(section.Bars.Count + 1) : 0,
+                    HoldSeconds = random.Next(4) == 0 ? random.Next(61) : 0,
                     Vamp = random.Next(4) == 0,
                 }),
             ],
@@ -71,7 +74,7 @@ internal sealed class RandomCharts(Random random)
         {
             _ = new FormPlan(chart);
             _ = new FormPlan(chart with { Tempo = chart.LearnerTempo ?? chart.Tempo });
-            return chart.Sections.All(section => new FormPlan(chart with { Sections = [section with { Join = null }], Form = [new FormStep(0, 1)] }).Bars > 0);
+            return chart.Sections.All(section => new FormPlan(chart with { Sections = [section with { Join = null }], Form = [new FormStep(0, 1)], Tag = [] }).Bars > 0);
         }
         catch (ChartProblemException)
         {

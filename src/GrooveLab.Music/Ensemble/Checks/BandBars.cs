@@ -127,10 +127,6 @@ public sealed class BandBars
         }
     }
 
-    /// <summary>True for bars of a stop-time section, where everyone leaves the rest of the bar to the tune.</summary>
-    internal bool IsStopTime(Bar bar) =>
-        Chart is { } chart && chart.Sections.Any(section => section.StopTime && section.Name == bar.Section);
-
     private static bool IsGraceNote(NoteEvent note) => note.Role == Role.Tune && note.SpreadMicroseconds < 0;
 
     private static (Position At, double Seconds, Tempo Tempo)[] Tempi(IReadOnlyList<Bar> bars)

@@ -135,7 +135,7 @@ public static class LengthChecks
             for (var i = 0; i + 1 < notes.Count; i++)
             {
                 var (note, next) = (notes[i], notes[i + 1]);
-                if (counts(note.Bar) && !band.IsStopTime(note.Bar) && !Rests(band, note, next))
+                if (counts(note.Bar) && note.Bar.Stop == BandStop.None && !Rests(band, note, next))
                 {
                     sounding += (note.To - note.From).Wholes.ToDouble();
                     space += (next.From - note.From).Wholes.ToDouble();

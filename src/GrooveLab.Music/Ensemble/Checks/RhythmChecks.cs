@@ -73,7 +73,7 @@ public static class RhythmChecks
             {
                 var on = band.SettingsOf<CountSettings>(part).On;
                 var clicks = notes.ToLookup(placed => placed.Bar.Index, placed => placed.Note.Onset);
-                foreach (var bar in band.Form)
+                foreach (var bar in band.Form.Where(bar => bar.Stop != BandStop.Hold))
                 {
                     var level = on switch
                     {

@@ -39,6 +39,8 @@ public static class RollChecks
             Tune = null,
             Playing = null,
             StopTime = false,
+            BreakBars = 0,
+            HoldSeconds = 0,
             Vamp = false,
         };
         return chart with { Sections = [section], Form = [new FormStep(0, 1)], Times = 1, Ending = false };

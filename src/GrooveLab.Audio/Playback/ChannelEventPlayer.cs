@@ -1,0 +1,153 @@
+using GrooveLab.Audio.Synthesis;
+using GrooveLab.Music.Score;
+using NAudio.Wave;
+
+namespace GrooveLab.Audio.Playback;
+
+/// <summary>
+/// Plays a row of channel messages through a synthesizer, each exactly on its frame. Not the engine: the row is whole and does not change, so
+/// there is no queue, no tempo and no mixer; the messages themselves set levels and pans.
+/// </summary>
+/// <remarks>Offline: one thread owns it, and a program that is met for the first time may be read from disk.</remarks>
+public sealed class ChannelEventPlayer : ISampleProvider
+{
+    private const int BlockFrames = 1024;
+    private const int PercussionChannel = Seating.PercussionChannel;
+    private const int PortChannels = 16;
+
+    private readonly ISoundFontSynth _synth;
+    private readonly IReadOnlyList<TimedChannelEvent> _events;
+    private readonly float _gain;
+    private readonly float[] _left = new float[BlockFrames];
+    private readonly float[] _right = new float[BlockFrames];
+    private int _next;
+
+    /// <summary>Sets a player up.</summary>
+    /// <param name="synth">Its sound; owned from here on.</param>
+    /// <param name="events">The messages, by frame; those of one frame in the order in which they take effect.</param>
+    /// <param name="gain">Factor of amplitude on everything.</param>
+    /// <exception cref="ArgumentException">The frames do not rise.</exception>
+    public ChannelEventPlayer(ISoundFontSynth synth, IReadOnlyList<TimedChannelEvent> events, float gain = 1)
+    {
+        var frame = 0L;
+        foreach (var item in events)
+        {
+            frame = item.Frame >= frame ? item.Frame : throw new ArgumentException("Messages come in order of their frames, from 0 on.", nameof(events));
+        }
+
+        _synth = synth;
+        _events = events;
+        _gain = gain;
+        WaveFormat = WaveFormat.CreateIeeeFloatWaveFormat(synth.SampleRate, 2);
+        if (synth is SoundFontSynth own)
+        {
+            // Each port has a percussion channel of its own.
+            for (var channel = PercussionChannel; channel < synth.ChannelCount; channel += PortChannels)
+            {
+                own.SetPercussion(channel, isPercussion: true);
+                own.Program(channel, 0);
+            }
+        }
+    }
+
+    /// <inheritdoc/>
+    public WaveFormat WaveFormat { get; }
+
+    /// <summary>Frames played so far.</summary>
+    public long Frame { get; private set; }
+
+    /// <summary>The highest sample so far, full scale at 1.</summary>
+    public float Peak { get; private set; }
+
+    /// <summary>Fills a buffer of any whole number of frames; it never ends, after the last message there is what rings on.</summary>
+    public int Read(Span<float> buffer)
+    {
+        var frames = buffer.Length / 2;
+        for (var done = 0; done < frames;)
+        {
+            while (_next < _events.Count && _events[_next].Frame <= Frame)
+            {
+                Apply(_events[_next++].Event);
+            }
+
+            var count = Math.Min(BlockFrames, frames - done);
+            if (_next < _events.Count)
+            {
+                count = (int)Math.Min(count, _events[_next].Frame - Frame);
+            }
+
+            _synth.Render(_left.AsSpan(0, count), _right.AsSpan(0, count));
+            for (var i = 0; i < count; i++)
+            {
+                var left = _left[i] * _gain;
+                var right = _right[i] * _gain;
+                Peak = Math.Max(Peak, Math.Max(Math.Abs(left), Math.Abs(right)));
+                buffer[2 * (done + i)] = left;
+                buffer[(2 * (done + i)) + 1] = right;
+            }
+
+            done += count;
+            Frame += count;
+        }
+
+        return 2 * frames;
+    }
+
+    private void Apply(ChannelEvent item)
+    {
+        switch (item.Kind)
+        {
+            case ChannelEventKind.NoteOn:
+                _synth.NoteOn(item.Channel, item.Number, item.Value);
+                break;
+            case ChannelEventKind.NoteOff:
+                _synth.NoteOff(item.Channel, item.Number);
+                break;
+            case ChannelEventKind.Control:
+                _synth.Control(item.Channel, item.Number, item.Value);
+                break;
+            case ChannelEventKind.Program:
+                _synth.Program(item.Channel, item.Number);
+                break;
+            case ChannelEventKind.Pressure:
+                _synth.ChannelPressure(item.Channel, item.Value);
+                break;
+            case ChannelEventKind.PitchWheel:
+                _synth.PitchWheel(item.Channel, item.Value);
+                break;
+            default:
+                Reset();
+                break;
+        }
+    }
+
+    // General MIDI level 1: volume 100, pan in the middle, wheel over two semitones, no tuning, program 1 (0 on the wire).
+    private void Reset()
+    {
+        for (var channel = 0; channel < _synth.ChannelCount; channel++)
+        {
+            _synth.Control(channel, MidiController.AllSoundOff, 0);
+            _synth.Control(channel, MidiController.ResetAllControllers, 0);
+            _synth.Control(channel, MidiController.BankSelect, 0);
+            _synth.Control(channel, MidiController.BankSelectLsb, 0);
+            _synth.Control(channel, MidiController.Volume, 100);
+            _synth.Control(channel, MidiController.Pan, 64);
+            _synth.Control(channel, MidiController.ReverbSend, 40);
+            _synth.Control(channel, MidiController.ChorusSend, 0);
+            SetParameter(channel, 0, 2);
+            SetParameter(channel, 1, 64);
+            SetParameter(channel, 2, 64);
+            _synth.Control(channel, MidiController.RegisteredMsb, 127);
+            _synth.Control(channel, MidiController.RegisteredLsb, 127);
+            _synth.Program(channel, 0);
+        }
+    }
+
+    private void SetParameter(int channel, int number, int value)
+    {
+        _synth.Control(channel, MidiController.RegisteredMsb, 0);
+        _synth.Control(channel, MidiController.RegisteredLsb, number);
+        _synth.Control(channel, MidiController.DataEntry, value);
+        _synth.Control(channel, MidiController.DataEntryLsb, 0);
+    }
+}

@@ -1,0 +1,19 @@
+namespace GrooveLab.Exchange.Midi;
+
+/// <summary>A file is no Standard MIDI File that can be read; the message says where and why.</summary>
+public sealed class MidiFileException : FormatException
+{
+    /// <summary>Makes the exception.</summary>
+    public MidiFileException(string name, long offset, string reason)
+        : base($"{name}: byte {offset}: {reason}")
+    {
+        Offset = offset;
+        Reason = reason;
+    }
+
+    /// <summary>The byte of the file, from 0.</summary>
+    public long Offset { get; }
+
+    /// <summary>What is wrong there, and what is accepted.</summary>
+    public string Reason { get; }
+}

@@ -1,0 +1,244 @@
+using GrooveLab.Music.Score;
+
+namespace GrooveLab.Exchange.Midi;
+
+/// <summary>
+/// When everything in a file happens: its tracks as one row of events, and its tempi as exact time. Every tick's time is counted from the
+/// start in whole numbers, never summed from rounded steps.
+/// </summary>
+public sealed class MidiTimeline
+{
+    /// <summary>Microseconds a quarter before the first tempo: 120 quarters a minute.</summary>
+    public const int StandardTempo = 500_000;
+
+    /// <summary>Channels of one port.</summary>
+    public const int ChannelsOfPort = 16;
+
+    /// <summary>Ports that are told apart (meta event 21); higher ones count as the last.</summary>
+    public const int Ports = 4;
+
+    /// <summary>No tick is said to be later than this frame, however long a file pretends to be.</summary>
+    public const long LastFrame = 1L << 53;
+
+    private readonly (long Tick, Int128 Time, int Tempo)[] _stretches;
+    private readonly (int Track, int Index)[] _order;
+    private readonly Int128 _perSecond;
+    private readonly int _perTick;
+
+    /// <summary>Lays a file out.</summary>
+    public MidiTimeline(MidiFile file)
+    {
+        File = file;
+        _order = Order(file);
+        foreach (var track in file.Tracks)
+        {
+            EndTick = Math.Max(EndTick, track.EndTick);
+        }
+
+        if (file.Division.IsSmpte)
+        {
+            // A tick lasts denominator/numerator of a second, whatever the tempo.
+            var rate = file.Division.TicksPerSecond;
+            _perSecond = rate.Numerator;
+            _perTick = (int)rate.Denominator;
+            _stretches = [(0, 0, _perTick)];
+            return;
+        }
+
+        _perSecond = (Int128)1_000_000 * file.Division.Ticks;
+        _perTick = StandardTempo;
+        _stretches = Stretches();
+    }
+
+    /// <summary>The file.</summary>
+    public MidiFile File { get; }
+
+    /// <summary>The tick where its longest track ends.</summary>
+    public long EndTick { get; }
+
+    /// <summary>The tempi: from which tick on, microseconds a quarter. Empty when ticks share a second.</summary>
+    public IReadOnlyList<(long Tick, int MicrosecondsPerQuarter)> Tempi =>
+        File.Division.IsSmpte ? [] : [.. _stretches.Select(stretch => (stretch.Tick, stretch.Tempo))];
+
+    /// <summary>All events in order of their ticks; on one tick in the order of tracks, and within a track as they stand.</summary>
+    public IEnumerable<(int Track, MidiEvent Event)> Events =>
+        _order.Select(at => (at.Track, File.Tracks[at.Track].Events[at.Index]));
+
+    /// <summary>The sample frame nearest to a tick; a half goes to the later one. At most <see cref="LastFrame"/>.</summary>
+    /// <param name="tick">Ticks from the start.</param>
+    /// <param name="sampleRate">Frames a second, in Hz.</param>
+    public long FrameAt(long tick, int sampleRate)
+    {
+        var above = checked((2 * TimeAt(tick) * sampleRate) + _perSecond);
+        return (long)Int128.Min(above / (2 * _perSecond), LastFrame);
+    }
+
+    /// <summary>The seconds of a tick, for the eye and for statistics.</summary>
+    public double SecondsAt(long tick) => (double)TimeAt(tick) / (double)_perSecond;
+
+    /// <summary>
+    /// What the channels are told, with its frames: notes, controllers, programs, pressure, pitch wheel and resets. Key pressure, other
+    /// system exclusive messages and text are not among them.
+    /// </summary>
+    /// <param name="sampleRate">Frames a second, in Hz.</param>
+    public IReadOnlyList<TimedChannelEvent> ChannelEvents(int sampleRate)
+    {
+        var ports = new int[File.Tracks.Count];
+        var events = new List<TimedChannelEvent>(_order.Length);
+        var open = new OpenMessage();
+        foreach (var (track, item) in Events)
+        {
+            if (item is { IsMeta: true, Data1: MetaType.Port, Content.Length: > 0 })
+            {
+                ports[track] = Math.Min((int)item.Content.Span[0], Ports - 1);
+            }
+            else if (item.IsMeta)
+            {
+                continue;
+            }
+            else if (!item.IsChannelMessage)
+            {
+                if (open.Completes(item) && SysExMessages.IsReset(open.Message))
+                {
+                    events.Add(new TimedChannelEvent(FrameAt(item.Tick, sampleRate), new ChannelEvent(ChannelEventKind.Reset, 0, 0, 0)));
+                }
+            }
+            else if (Message(item, (ports[track] * ChannelsOfPort) + item.Channel) is { } message)
+            {
+                events.Add(new TimedChannelEvent(FrameAt(item.Tick, sampleRate), message));
+            }
+        }
+
+        return events;
+    }
+
+    private static ChannelEvent? Message(MidiEvent item, int channel) => item.Kind switch
+    {
+        0x80 => new ChannelEvent(ChannelEventKind.NoteOff, channel, item.Data1, 0),
+        0x90 when item.Data2 == 0 => new ChannelEvent(ChannelEventKind.NoteOff, channel, item.Data1, 0),
+        0x90 => new ChannelEvent(ChannelEventKind.NoteOn, channel, item.Data1, item.Data2),
+        0xB0 => new ChannelEvent(ChannelEventKind.Control, channel, item.Data1, item.Data2),
+        0xC0 => new ChannelEvent(ChannelEventKind.Program, channel, item.Data1, 0),
+        0xD0 => new ChannelEvent(ChannelEventKind.Pressure, channel, 0, item.Data1),
+        0xE0 => new ChannelEvent(ChannelEventKind.PitchWheel, channel, 0, (item.Data2 << 7) | item.Data1),
+        _ => null,
+    };
+
+    private static (int Track, int Index)[] Order(MidiFile file)
+    {
+        var order = new (int Track, int Index)[file.Tracks.Sum(track => track.Events.Count)];
+        var ticks = new long[order.Length];
+        var count = 0;
+        for (var track = 0; track < file.Tracks.Count; track++)
+        {
+            for (var index = 0; index < file.Tracks[track].Events.Count; index++)
+            {
+                ticks[count] = file.Tracks[track].Events[index].Tick;
+                order[count++] = (track, index);
+            }
+        }
+
+        // The places themselves break ties, so that the order is the same everywhere.
+        if (file.Tracks.Count > 1)
+        {
+            var keys = new (long Tick, int Place)[count];
+            for (var i = 0; i < count; i++)
+            {
+                keys[i] = (ticks[i], i);
+            }
+
+            Array.Sort(keys, order);
+        }
+
+        return order;
+    }
+
+    private (long Tick, Int128 Time, int Tempo)[] Stretches()
+    {
+        var stretches = new List<(long Tick, Int128 Time, int Tempo)> { (0, 0, StandardTempo) };
+        foreach (var (_, item) in Events)
+        {
+            if (item is not { IsMeta: true, Data1: MetaType.Tempo, Content.Length: >= 3 })
+            {
+                continue;
+            }
+
+            var bytes = item.Content.Span;
+            var tempo = (bytes[0] << 16) | (bytes[1] << 8) | bytes[2];
+            var (tick, time, before) = stretches[^1];
+            if (tempo == 0 || tempo == before)
+            {
+                continue;
+            }
+
+            if (tick == item.Tick)
+            {
+                stretches[^1] = (tick, time, tempo);
+            }
+            else
+            {
+                stretches.Add((item.Tick, time + ((Int128)(item.Tick - tick) * before), tempo));
+            }
+        }
+
+        return [.. stretches];
+    }
+
+    // In shares of a second of which there are _perSecond.
+    private Int128 TimeAt(long tick)
+    {
+        var low = 0;
+        var high = _stretches.Length - 1;
+        while (low < high)
+        {
+            var middle = (low + high + 1) / 2;
+            if (_stretches[middle].Tick <= tick)
+            {
+                low = middle;
+            }
+            else
+            {
+                high = middle - 1;
+            }
+        }
+
+        var (from, time, tempo) = _stretches[low];
+        return time + ((Int128)(tick - from) * tempo);
+    }
+
+    // A message may come in several packets, of which the last ends with F7. Only short ones can mean anything here.
+    private sealed class OpenMessage
+    {
+        private const int Longest = 64;
+
+        private readonly List<byte> _bytes = [];
+        private bool _isOpen;
+
+        public ReadOnlySpan<byte> Message => System.Runtime.InteropServices.CollectionsMarshal.AsSpan(_bytes);
+
+        public bool Completes(MidiEvent packet)
+        {
+            if (packet.Status == MidiEvent.SysExStatus)
+            {
+                _bytes.Clear();
+                _isOpen = true;
+            }
+            else if (!_isOpen)
+            {
+                return false;
+            }
+
+            var content = packet.Content.Span;
+            _bytes.AddRange(content[..Math.Min(content.Length, Longest)]);
+            if (_bytes.Count > Longest)
+            {
+                _isOpen = false;
+            }
+
+            var ends = content.Length > 0 && content[^1] == MidiEvent.EscapeStatus;
+            var complete = ends && _isOpen;
+            _isOpen &= !ends;
+            return complete;
+        }
+    }
+}

@@ -1,0 +1,152 @@
+using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Exchange.Midi;
+
+/// <summary>
+/// The tempi of a row of bars as a file can say them: whole microseconds a quarter. The error is not left to grow: before the file would be
+/// further from the exact time than <see cref="MostMicroseconds"/>, a stretch of at most sixteen quarters gets the tempo that leads it back.
+/// </summary>
+internal sealed class WrittenTempi
+{
+    /// <summary>How far the file's time may be from the exact time at any place, in microseconds: less than a frame at 48,000 Hz.</summary>
+    public const int MostMicroseconds = 20;
+
+    /// <summary>Most microseconds a quarter that three bytes can say: 3.58 quarters a minute.</summary>
+    public const int Slowest = 0xFF_FFFF;
+
+    private const int PieceQuarters = 16;
+    private const long Picoseconds = 1_000_000_000_000;
+
+    private readonly List<(long Tick, int Tempo, Int128 Time)> _stretches = [];
+    private readonly int _perQuarter;
+
+    private WrittenTempi(int ticksPerQuarter) => _perQuarter = ticksPerQuarter;
+
+    /// <summary>From which tick on, microseconds a quarter.</summary>
+    public IEnumerable<(long Tick, int Tempo)> All => _stretches.Select(stretch => (stretch.Tick, stretch.Tempo));
+
+    /// <summary>The largest difference between the file's time and the exact time at the places where a tempo ends, in microseconds.</summary>
+    public double LargestError { get; private set; }
+
+    /// <summary>Works the tempi out.</summary>
+    /// <param name="bars">The bars.</param>
+    /// <param name="grid">Their ticks.</param>
+    /// <param name="tooSlow">Told the indices in <paramref name="bars"/> of those that go slower than a file can say.</param>
+    public static WrittenTempi Of(IReadOnlyList<Bar> bars, TickGrid grid, Action<int> tooSlow)
+    {
+        var tempi = new WrittenTempi(grid.TicksPerQuarter);
+        // File time less exact time, in picoseconds times ticks a quarter: there the file's own time is a whole number.
+        Int128 error = 0;
+        for (var i = 0; i < bars.Count; i++)
+        {
+            var bar = bars[i];
+            var stretch = TickGrid.StretchOf(bar.Meter.Signature);
+            var piece = Span.Of(PieceQuarters, 4) / stretch;
+            for (var t = 0; t < bar.Tempi.Count; t++)
+            {
+                var (onset, tempo) = bar.Tempi[t];
+                var nominal = (tempo.Seconds(Span.Of(1, 4) / stretch) * 1_000_000).Round();
+                if (nominal > Slowest)
+                {
+                    tooSlow(i);
+                    break;
+                }
+
+                var until = t + 1 < bar.Tempi.Count ? bar.Tempi[t + 1].Onset : bar.Length;
+                for (var from = onset; from < until; from += piece)
+                {
+                    var to = Span.Min(until, from + piece);
+                    error = tempi.Add(
+                        grid.TickAt(bar.Start + from), grid.TickAt(bar.Start + to), (int)Math.Max(1, nominal), tempo.Seconds(to - from), error);
+                }
+            }
+        }
+
+        return tempi;
+    }
+
+    /// <summary>The tick that the file plays so many microseconds after another one; before the start it is negative.</summary>
+    public long TickAfter(long tick, long microseconds)
+    {
+        if (microseconds == 0)
+        {
+            return tick;
+        }
+
+        var time = TimeAt(tick) + ((Int128)microseconds * _perQuarter);
+        var low = 0;
+        var high = _stretches.Count - 1;
+        while (low < high)
+        {
+            var middle = (low + high + 1) / 2;
+            if (_stretches[middle].Time <= time)
+            {
+                low = middle;
+            }
+            else
+            {
+                high = middle - 1;
+            }
+        }
+
+        var (from, tempo, start) = _stretches[low];
+        var twice = (2 * (time - start)) + tempo;
+        var ticks = twice / (2 * tempo);
+        return from + (long)(twice < 0 && twice % (2 * tempo) != 0 ? ticks - 1 : ticks);
+    }
+
+    // In microseconds times ticks a quarter.
+    private Int128 TimeAt(long tick)
+    {
+        var low = 0;
+        var high = _stretches.Count - 1;
+        while (low < high)
+        {
+            var middle = (low + high + 1) / 2;
+            if (_stretches[middle].Tick <= tick)
+            {
+                low = middle;
+            }
+            else
+            {
+                high = middle - 1;
+            }
+        }
+
+        var (from, tempo, time) = _stretches[low];
+        return time + ((Int128)(tick - from) * tempo);
+    }
+
+    private Int128 Add(long from, long to, int nominal, Rational seconds, Int128 error)
+    {
+        var ticks = (Int128)(to - from);
+        if (ticks <= 0)
+        {
+            return error;
+        }
+
+        var exact = (Int128)seconds.Numerator * Picoseconds * _perQuarter / seconds.Denominator;
+        var most = (Int128)MostMicroseconds * 1_000_000 * _perQuarter;
+        var tempo = nominal;
+        var after = error + (ticks * tempo * 1_000_000) - exact;
+        if (Int128.Abs(after) > most)
+        {
+            var each = ticks * 1_000_000;
+            tempo = (int)Int128.Clamp(((2 * (exact - error)) + each) / (2 * each), 1, Slowest);
+            after = error + (each * tempo) - exact;
+        }
+
+        LargestError = Math.Max(LargestError, (double)Int128.Abs(after) / 1_000_000 / _perQuarter);
+        if (_stretches.Count == 0)
+        {
+            _stretches.Add((from, tempo, 0));
+        }
+        else if (_stretches[^1].Tempo != tempo)
+        {
+            _stretches.Add((from, tempo, TimeAt(from)));
+        }
+
+        return after;
+    }
+}

@@ -1,0 +1,102 @@
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Ensemble;
+
+/// <summary>Writes a bar that is held: all strike its chord and let it sound until the count leads on.</summary>
+/// <remarks>Common practice, no source.</remarks>
+internal static class HoldWriter
+{
+    /// <summary>Expression at the strike and at the end of the hold.</summary>
+    private const int Strong = 112, Soft = 72;
+
+    private const int Expression = 11;
+
+    /// <summary>Steps of the sustain's falling.</summary>
+    private const int Steps = 32;
+
+    /// <summary>Seconds that a bow lasts at most.</summary>
+    private const int LongestBow = 6;
+
+    public static void Write(BarDraft draft, int part)
+    {
+        var player = draft.Band.Parts[part];
+        if (player.Role == Role.Count)
+        {
+            Lead(draft, part);
+            return;
+        }
+
+        var held = draft.Place.HeldFor;
+        var chord = draft.Band.Outline.ChordIndexAt(draft.BarLine);
+        if (draft.Band.Outline.Chords[chord].Symbol.IsNoChord)
+        {
+            return;
+        }
+
+        switch (player.Role)
+        {
+            case Role.Pulse:
+                PulseWriter.WriteHit(draft, part, draft.Band.ShapesOf(part)[chord], held);
+                break;
+            case Role.Roll:
+                RollWriter.WriteEnding(draft, part, draft.Band.ShapesOf(part)[chord], held);
+                break;
+            case Role.Bass:
+                foreach (var note in draft.Band.BassOf(part).Where(note => note.Onset == draft.BarLine))
+                {
+                    Hold(draft, part, Role.Bass, note.Key, BassLine.BaseVelocity + 6, held);
+                }
+
+                break;
+            default:
+                var bows = (draft.Place.Run.Section.HoldSeconds + LongestBow - 1) / LongestBow;
+                foreach (var note in draft.Band.SustainOf(part).Notes.Select(note => note.Note).Where(note => note.Onset <= draft.BarLine && note.End > draft.BarLine))
+                {
+                    for (var bow = 0; bow < bows; bow++)
+                    {
+                        Hold(draft, part, Role.Sustain, note.Key, SustainLine.BaseVelocity + 6, held / bows, held * new Rational(bow, bows));
+                    }
+                }
+
+                Fall(draft, part, held);
+                break;
+        }
+    }
+
+    // Every unit of what is left of the bar is clicked, whatever is felt: that is how the band finds its time again.
+    private static void Lead(BarDraft draft, int part)
+    {
+        if (((CountSettings)draft.Band.Parts[part].Settings).On == CountOn.Nothing)
+        {
+            return;
+        }
+
+        foreach (var beat in FeltLevel.Unit.BeatsIn(draft.Place.Meter, draft.Place.GroupPlace).Where(beat => beat >= draft.Place.HeldFor))
+        {
+            draft.Add(CountWriter.Click(part, draft.Place, beat), (int)(beat / draft.Place.Meter.Unit).Numerator);
+        }
+    }
+
+    private static void Fall(BarDraft draft, int part, Span held)
+    {
+        for (var step = 0; step < Steps; step++)
+        {
+            draft.AddControl(part, Role.Sustain, held * new Rational(step, Steps), Expression, Strong - ((Strong - Soft) * step / (Steps - 1)), 0);
+        }
+    }
+
+    private static void Hold(BarDraft draft, int part, Role role, int key, int velocity, Span length, Span onset = default) => draft.Add(
+        new NoteEvent
+        {
+            Part = part,
+            Role = role,
+            Onset = onset,
+            Length = length,
+            Key = key,
+            Velocity = velocity,
+        },
+        0);
+}

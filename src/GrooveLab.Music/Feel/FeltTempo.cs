@@ -1,0 +1,101 @@
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Feel;
+
+/// <summary>
+/// A tempo said of the beat that is felt: the same speed is "in five, eighth = 300" and "in one, bar = 60". Not a change of speed.
+/// </summary>
+/// <param name="Level">The felt level.</param>
+/// <param name="Beat">The length the number is said of. Groups of different lengths have none of their own: then it is the unit.</param>
+/// <param name="In">"in five", "in two", "in one" or "in four-bar groups".</param>
+/// <param name="BeatName">"eighth", "dotted quarter", "bar" or "four bars".</param>
+/// <param name="PerMinute">How many of <paramref name="Beat"/> come in a minute.</param>
+public sealed record FeltTempo(FeltLevel Level, Span Beat, string In, string BeatName, Rational PerMinute)
+{
+    private static readonly string[] Numbers =
+        ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
+
+    /// <summary>The reading of a tempo.</summary>
+    /// <param name="level">The felt level; groups in a bar without groups are read as the bar.</param>
+    /// <param name="meter">The meter.</param>
+    /// <param name="tempo">The tempo that sounds.</param>
+    /// <param name="barsInGroup">Bars in the bar group.</param>
+    public static FeltTempo Of(FeltLevel level, BarMeter meter, Tempo tempo, int barsInGroup)
+    {
+        if (level == FeltLevel.BarGroup && barsInGroup > 1)
+        {
+            var several = meter.Length * barsInGroup;
+            return new FeltTempo(
+                level, several, $"in {Number(barsInGroup)}-bar groups", $"{Number(barsInGroup)} bars", tempo.PerMinute(several));
+        }
+
+        if (level >= FeltLevel.Bar || (level == FeltLevel.Group && meter.Grouping.IsUndivided))
+        {
+            return new FeltTempo(level, meter.Length, "in one", "bar", tempo.PerMinute(meter.Length));
+        }
+
+        if (level == FeltLevel.Group)
+        {
+            var beat = meter.GroupSizes.All(size => size == meter.GroupSizes[0]) ? meter.Unit * meter.GroupSizes[0] : meter.Unit;
+            return new FeltTempo(level, beat, "in " + Number(meter.GroupSizes.Count), NoteValue.NameOf(beat), tempo.PerMinute(beat));
+        }
+
+        return new FeltTempo(level, meter.Unit, "in " + Number(meter.Units), NoteValue.NameOf(meter.Unit), tempo.PerMinute(meter.Unit));
+    }
+
+    /// <summary>"five" for 5; figures from thirteen on.</summary>
+    public static string Number(int value) => value < Numbers.Length ? Numbers[value] : value.ToString(System.Globalization.CultureInfo.InvariantCulture);
+
+    /// <summary>The number of beats a minute as it is read out: whole where it is whole or large, else with one decimal.</summary>
+    public string Figure
+    {
+        get
+        {
+            var value = PerMinute.ToDouble();
+            return PerMinute.IsInteger || value >= 100
+                ? Math.Round(value).ToString(System.Globalization.CultureInfo.InvariantCulture)
+                : value.ToString("0.#", System.Globalization.CultureInfo.InvariantCulture);
+        }
+    }
+
+    /// <summary>"in five, eighth = 300".</summary>
+    public override string ToString() => $"{In}, {BeatName} = {Figure}";
+}
+
+/// <summary>
+/// Between which tempi the felt level is the one that comes of itself: below, the next finer level is the more salient beat; above, the
+/// next wider one. After Parncutt (1994), equation 6: two periods are equally salient where their geometric mean is 0.6 s. Advice for even
+/// beats, not a rule.
+/// </summary>
+/// <param name="Slower">The level to which it would turn when slower; null when there is none.</param>
+/// <param name="SlowerAt">Factor on the tempo at which it turns there; below 1 while the level sits well.</param>
+/// <param name="Wider">The level to which it would turn when faster; null when there is none.</param>
+/// <param name="FasterAt">Factor on the tempo at which it turns there; above 1 while the level sits well.</param>
+public readonly record struct LevelTurn(FeltLevel? Slower, double SlowerAt, FeltLevel? Wider, double FasterAt)
+{
+    private const double BestPeriod = 0.6;
+
+    /// <summary>Where a felt level turns.</summary>
+    /// <param name="felt">The felt level; where the meter does not have it, the next wider one that it has.</param>
+    /// <param name="fits">The levels' fits at the tempo, fastest first, as <see cref="LevelFit.Of"/> gives them.</param>
+    public static LevelTurn Of(FeltLevel felt, IReadOnlyList<LevelFit> fits)
+    {
+        var at = 0;
+        while (at < fits.Count - 1 && fits[at].Level < felt)
+        {
+            at++;
+        }
+
+        var slower = at > 0 ? fits[at - 1].Level : (FeltLevel?)null;
+        var wider = at < fits.Count - 1 ? fits[at + 1].Level : (FeltLevel?)null;
+        return new LevelTurn(
+            slower,
+            slower is null ? 0 : Math.Sqrt(fits[at].Seconds * fits[at - 1].Seconds) / BestPeriod,
+            wider,
+            wider is null ? double.PositiveInfinity : Math.Sqrt(fits[at].Seconds * fits[at + 1].Seconds) / BestPeriod);
+    }
+
+    /// <summary>The level that comes of itself at this tempo, next to the felt one; null when that is the felt one.</summary>
+    public FeltLevel? TurnedTo => SlowerAt > 1 ? Slower : FasterAt < 1 ? Wider : null;
+}

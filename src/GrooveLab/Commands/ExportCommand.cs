@@ -1,0 +1,62 @@
+using System.CommandLine;
+using GrooveLab.Exchange.Midi;
+
+namespace GrooveLab.Commands;
+
+/// <summary><c>export</c>: what the band plays, as a file for other programs.</summary>
+internal static class ExportCommand
+{
+    private static readonly string[] Endings = [".mid", ".midi"];
+
+    public static Command Create()
+    {
+        var command = new Command("export", "Write what the band plays into a MIDI file.");
+        var chart = new Argument<string>("CHART") { Description = "The chart's file." };
+        var output = new Option<string>("--output", "-o") { Description = "The file to write.", HelpName = "FILE.mid", Required = true };
+        var noFeel = new Option<bool>("--no-feel") { Description = "Every note exactly on its place, without human feel." };
+        var noCountIn = new Option<bool>("--no-count-in") { Description = "Start on the first bar, without chord, start note, count and pickup." };
+        var force = new Option<bool>("--force") { Description = "Replace a file that is there." };
+        command.Arguments.Add(chart);
+        command.Options.Add(output);
+        var options = new ChartOptions(command);
+        foreach (var option in new Option[] { noFeel, noCountIn, force })
+        {
+            command.Options.Add(option);
+        }
+
+        command.SetAction(parsed => CommandLine.Guard(() =>
+        {
+            var path = parsed.GetValue(output)!;
+            if (!Endings.Any(ending => path.EndsWith(ending, StringComparison.OrdinalIgnoreCase)))
+            {
+                throw CommandFailure.BadInput($"-o {path}: the file's name must end in .mid or .midi");
+            }
+
+            var band = options.Compose(ChartOptions.Read(parsed.GetValue(chart)!), parsed, !parsed.GetValue(noCountIn));
+            var isForced = parsed.GetValue(force);
+            WholeFile.Refuse(path, isForced);
+            MidiExportResult result;
+            try
+            {
+                result = MidiExport.Of(band, new MidiExportOptions { HumanFeel = !parsed.GetValue(noFeel) });
+            }
+            catch (MidiExportException problem)
+            {
+                throw CommandFailure.BadInput(problem.Message);
+            }
+
+            WholeFile.Write(path, MidiFileWriter.ToBytes(result.File), isForced);
+            foreach (var remark in result.Remarks)
+            {
+                Console.Error.WriteLine("groovelab: " + remark);
+            }
+
+            var time = TimeSpan.FromSeconds(new MidiTimeline(result.File).SecondsAt(result.File.Tracks.Max(track => track.EndTick)));
+            Console.Out.WriteLine(
+                $"{path}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {result.File.Tracks.Count} tracks, "
+                + $"{result.File.Division.Ticks} ticks a quarter");
+            return ExitCodes.Ok;
+        }));
+        return command;
+    }
+}

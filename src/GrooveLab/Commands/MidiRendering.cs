@@ -1,0 +1,101 @@
+using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.SoundFonts;
+using GrooveLab.Audio.Synthesis;
+using GrooveLab.Exchange.Midi;
+using GrooveLab.Music.Score;
+
+namespace GrooveLab.Commands;
+
+/// <summary>How a MIDI file is rendered.</summary>
+internal sealed record MidiRenderSettings(int SampleRate, double TailSeconds, bool Dry, bool Force);
+
+/// <summary>Plays a MIDI file into a WAV file: tick 0 is frame 0, everything on its frame, and a tail to ring.</summary>
+internal static class MidiRendering
+{
+    // At the usual volume of 100 a part of a file is as loud as the same part of a chart's mix is.
+    private const double MasterDecibels = Renderer.DefaultMasterDecibels + 4.15;
+
+    /// <summary>Whether a file begins as a MIDI file does, or is named like one.</summary>
+    public static bool IsMidi(string path)
+    {
+        if (Path.GetExtension(path).ToLowerInvariant() is ".mid" or ".midi" or ".smf" or ".kar")
+        {
+            return true;
+        }
+
+        if (!File.Exists(path))
+        {
+            return false;
+        }
+
+        using var stream = File.OpenRead(path);
+        Span<byte> sign = stackalloc byte[4];
+        return stream.ReadAtLeast(sign, sign.Length, throwOnEndOfStream: false) == sign.Length && sign.SequenceEqual("MThd"u8);
+    }
+
+    /// <summary>Reads a file, or ends the command with what is wrong with it.</summary>
+    public static MidiFile Read(string path)
+    {
+        if (Directory.Exists(path))
+        {
+            throw CommandFailure.BadInput($"{path}: is a folder; name a file");
+        }
+
+        if (!File.Exists(path))
+        {
+            throw CommandFailure.BadInput($"{path}: there is no such file");
+        }
+
+        try
+        {
+            return MidiFileReader.Read(path);
+        }
+        catch (MidiFileException problem)
+        {
+            throw CommandFailure.BadInput(problem.Message);
+        }
+    }
+
+    /// <summary>Renders, and says on standard error which sounds stand in for others.</summary>
+    public static RenderedFile Render(MidiFile file, string path, SoundFontBank bank, MidiRenderSettings settings)
+    {
+        var rate = settings.SampleRate;
+        var timeline = new MidiTimeline(file);
+        var (events, remarks) = MidiSounds.For(bank, timeline.ChannelEvents(rate));
+        foreach (var remark in remarks)
+        {
+            Console.Error.WriteLine("groovelab: " + remark);
+        }
+
+        var last = events.Count == 0 ? 0 : events[^1].Frame;
+        var frames = Math.Max(last, timeline.FrameAt(timeline.EndTick, rate)) + (long)Math.Round(settings.TailSeconds * rate);
+        var most = events.Count == 0 ? 0 : events.Max(item => item.Event.Channel);
+        try
+        {
+            return Report.Progress("rendering " + Path.GetFileName(path), (progress, stop) =>
+            {
+                var player = new ChannelEventPlayer(
+                    Banks.Synth(bank, rate, Math.Clamp(most + 1, MidiTimeline.ChannelsOfPort, Seating.Channels), settings.Dry),
+                    events,
+                    (float)Math.Pow(10, MasterDecibels / 20));
+                WaveFile.Write(
+                    path,
+                    new LimitedMix(player, new Limiter(rate)),
+                    frames,
+                    force: settings.Force,
+                    progress: new FrameShare(progress, frames),
+                    cancellation: stop);
+                return new RenderedFile(path, frames, rate, 20 * Math.Log10(player.Peak));
+            });
+        }
+        catch (SoundFontException problem)
+        {
+            throw CommandFailure.BadInput(problem.Message);
+        }
+    }
+
+    private sealed class FrameShare(IProgress<double> progress, long frames) : IProgress<long>
+    {
+        public void Report(long value) => progress.Report((double)value / frames);
+    }
+}

@@ -1,0 +1,122 @@
+using GrooveLab.Audio.BuiltInSounds;
+using GrooveLab.Audio.SoundFonts;
+using GrooveLab.Music.Score;
+using SoundFontPreset = GrooveLab.Audio.SoundFonts.SoundFontPreset;
+
+namespace GrooveLab.Commands;
+
+/// <summary>Which sounds a MIDI file asks for, and what a bank answers them with.</summary>
+internal static class MidiSounds
+{
+    private const int BankSelect = 0;
+    private const int PortChannels = 16;
+
+    /// <summary>
+    /// The messages as a bank can play them, and a line for each sound that another one stands in for. The built-in bank has a table for it; other
+    /// banks answer with their nearest preset.
+    /// </summary>
+    public static (IReadOnlyList<TimedChannelEvent> Events, IReadOnlyList<string> Remarks) For(
+        SoundFontBank bank, IReadOnlyList<TimedChannelEvent> events) => bank.Name == Banks.BuiltIn ? BuiltIn(bank, events) : (events, Missing(bank, events));
+
+    private static bool IsPercussion(int channel) => channel % PortChannels == Seating.PercussionChannel;
+
+    private static (IReadOnlyList<TimedChannelEvent> Events, IReadOnlyList<string> Remarks) BuiltIn(
+        SoundFontBank bank, IReadOnlyList<TimedChannelEvent> events)
+    {
+        var played = new List<TimedChannelEvent>(events.Count);
+        var used = new SortedSet<int>();
+        var struck = new SortedSet<int>();
+        var programs = new int[Seating.Channels];
+        foreach (var (frame, item) in events)
+        {
+            var percussion = IsPercussion(item.Channel);
+            switch (item.Kind)
+            {
+                case ChannelEventKind.NoteOn or ChannelEventKind.NoteOff when percussion:
+                    struck.Add(item.Number);
+                    played.Add(new(frame, item with { Number = GeneralMidiSounds.StandInForKey(item.Number) }));
+                    break;
+                case ChannelEventKind.Program:
+                    programs[item.Channel] = item.Number;
+                    played.Add(new(frame, item with { Number = percussion ? 0 : GeneralMidiSounds.Programs[item.Number].StandIn }));
+                    break;
+                case ChannelEventKind.Control when item.Number == BankSelect:
+                    // There is one bank of General MIDI; variations of its sounds are answered as the sounds themselves.
+                    break;
+                case ChannelEventKind.NoteOn:
+                    used.Add(programs[item.Channel]);
+                    played.Add(new(frame, item));
+                    break;
+                case ChannelEventKind.Reset:
+                    Array.Clear(programs);
+                    played.Add(new(frame, item));
+                    played.AddRange(FirstPrograms(frame));
+                    break;
+                default:
+                    played.Add(new(frame, item));
+                    break;
+            }
+        }
+
+        played.InsertRange(0, FirstPrograms(0));
+        var remarks = used.Select(program => GeneralMidiSounds.Programs[program])
+            .Where(sound => sound.StandIn != sound.Number)
+            .Select(sound => $"{sound.Name}: played by {bank.FindPreset(0, sound.StandIn).Preset.Name}")
+            .Concat(struck.Where(key => GeneralMidiSounds.StandInForKey(key) != key)
+                .Select(key => $"{GeneralMidiSounds.DrumName(key)} (drum): played by {GeneralMidiSounds.DrumName(GeneralMidiSounds.StandInForKey(key))}"));
+        return (played, [.. remarks]);
+    }
+
+    // A channel that never says which program it wants has program 0, which is another sound here.
+    private static IEnumerable<TimedChannelEvent> FirstPrograms(long frame) =>
+        Enumerable.Range(0, Seating.Channels).Where(channel => !IsPercussion(channel))
+            .Select(channel => new TimedChannelEvent(
+                frame, new ChannelEvent(ChannelEventKind.Program, channel, GeneralMidiSounds.Programs[0].StandIn, 0)));
+
+    private static List<string> Missing(SoundFontBank bank, IReadOnlyList<TimedChannelEvent> events)
+    {
+        var banks = new int[Seating.Channels];
+        var programs = new (int Bank, int Program)[Seating.Channels];
+        for (var channel = Seating.PercussionChannel; channel < Seating.Channels; channel += PortChannels)
+        {
+            programs[channel].Bank = SoundFontPreset.PercussionBank;
+        }
+
+        var used = new SortedSet<(int Bank, int Program)>();
+        foreach (var (_, item) in events)
+        {
+            switch (item.Kind)
+            {
+                case ChannelEventKind.Control when item.Number == BankSelect:
+                    banks[item.Channel] = item.Value;
+                    break;
+                case ChannelEventKind.Program:
+                    programs[item.Channel] = (IsPercussion(item.Channel) ? SoundFontPreset.PercussionBank : banks[item.Channel], item.Number);
+                    break;
+                case ChannelEventKind.NoteOn:
+                    used.Add(programs[item.Channel]);
+                    break;
+                case ChannelEventKind.Reset:
+                    Array.Clear(banks);
+                    for (var channel = 0; channel < programs.Length; channel++)
+                    {
+                        programs[channel] = (IsPercussion(channel) ? SoundFontPreset.PercussionBank : 0, 0);
+                    }
+
+                    break;
+            }
+        }
+
+        var remarks = new List<string>();
+        foreach (var (number, program) in used)
+        {
+            var choice = bank.FindPreset(number, program);
+            if (!choice.IsExact)
+            {
+                remarks.Add($"preset {number}:{program} is not in {bank.Name}: played by {choice.Preset.Name} ({choice.Preset.Bank}:{choice.Preset.Program})");
+            }
+        }
+
+        return remarks;
+    }
+}

@@ -1,0 +1,291 @@
+using GrooveLab.Audio.Playback;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Live;
+
+/// <summary>What a change was answered with.</summary>
+/// <param name="Taken">Whether it is made.</param>
+/// <param name="Says">What it is, or why not.</param>
+internal readonly record struct LiveAnswer(bool Taken, string Says);
+
+/// <summary>A change that was asked for and is not yet heard.</summary>
+internal sealed class PendingChange
+{
+    /// <summary>What it is.</summary>
+    public required string Says { get; init; }
+
+    /// <summary>When it takes effect.</summary>
+    public required LiveMoment Moment { get; init; }
+
+    /// <summary>The bar of the performance at whose line it does; null while that is open.</summary>
+    public int? Ordinal { get; set; }
+
+    /// <summary>The frame on which it does; null while that is open.</summary>
+    public long? Frame { get; set; }
+
+    internal BarChange? Change { get; set; }
+
+    internal int? At { get; init; }
+
+    internal int? JumpTo { get; init; }
+
+    internal long CommandId { get; init; }
+}
+
+/// <summary>
+/// Leads a performance: takes changes in words, has the engine or the composer make each at the nearest musical place it can, knows which of
+/// them are still to be heard, and writes the log. Knows nothing of a screen.
+/// </summary>
+/// <remarks>One thread uses it; what it leads runs on others.</remarks>
+internal sealed class Conductor
+{
+    /// <summary>A change asked for less than this before a bar line is planned for the one after it; more than the composer itself needs.</summary>
+    private const double PlanningSeconds = 0.12;
+
+    private readonly LiveHistory _history;
+    private readonly List<PendingChange> _pending = [];
+    private readonly List<(BarChange Change, int Asked, int? JumpTo)> _changes = [];
+    private readonly Queue<EngineCommand> _unsent = new();
+    private readonly Func<BarRoute, BarChange> _continue;
+    private readonly Func<BarRoute, BarChange> _go;
+    private readonly GrooveEngine _engine;
+
+    /// <summary>Takes the lead.</summary>
+    /// <param name="history">The states, from the one that plays.</param>
+    /// <param name="engine">What plays.</param>
+    /// <param name="continues">Has another route go on from the next bar line (<see cref="BarPreparer.Continue"/>).</param>
+    /// <param name="goes">Has a route begin at the next bar line (<see cref="BarPreparer.Go"/>).</param>
+    public Conductor(LiveHistory history, GrooveEngine engine, Func<BarRoute, BarChange> continues, Func<BarRoute, BarChange> goes)
+    {
+        _history = history;
+        _engine = engine;
+        _continue = continues;
+        _go = goes;
+    }
+
+    /// <summary>The chart as it is led: levels that are felt and counted are said, so that a nudge of the tempo turns none of them.</summary>
+    public static LiveState Opening(Chart chart)
+    {
+        var plan = new FormPlan(chart);
+        var sections = chart.Sections.ToArray();
+        for (var i = 0; i < sections.Length; i++)
+        {
+            var places = Enumerable.Range(0, plan.BarsInPass).Select(plan.BarAt).Where(place => ReferenceEquals(place.Run.Section, chart.Sections[i]))
+                .ToList();
+            if (places.Count > 0)
+            {
+                sections[i] = sections[i] with { Feel = places.Min(place => place.Felt), Counted = places[0].Counted };
+            }
+        }
+
+        return new LiveState { Chart = chart with { Sections = sections } };
+    }
+
+    /// <summary>The state that holds, or will at its place.</summary>
+    public LiveState State => _history.State;
+
+    /// <summary>The states.</summary>
+    public LiveHistory History => _history;
+
+    /// <summary>What is still to be heard, in the order asked for.</summary>
+    public IReadOnlyList<PendingChange> Pending => _pending;
+
+    /// <summary>The log.</summary>
+    public LiveLog Log { get; } = new();
+
+    /// <summary>Where a change would refer to now.</summary>
+    public LivePlace Place
+    {
+        get
+        {
+            var now = _engine.Playhead;
+            if (now.Bar is not { } bar)
+            {
+                return new LivePlace(-1, -1, 1);
+            }
+
+            var line = now.Clock.FrameAt(now.BarLine + bar.Length);
+            var soon = line - now.Frame < PlanningSeconds * _engine.Options.SampleRate;
+            return new LivePlace(now.Ordinal, bar.Index, now.Ordinal + (soon ? 2 : 1));
+        }
+    }
+
+    /// <summary>Makes a change, or says why not.</summary>
+    public LiveAnswer Do(string words)
+    {
+        var place = Place;
+        LiveStep step;
+        try
+        {
+            step = _history.Do(words, place);
+        }
+        catch (LiveRefusal refusal)
+        {
+            return new LiveAnswer(false, refusal.Message);
+        }
+
+        Log.Add(new AskedLine(words.Trim(), place));
+        Carry(step);
+        return new LiveAnswer(true, step.Changed.Says);
+    }
+
+    /// <summary>Sees what has become of what was asked for.</summary>
+    /// <param name="reports">The engine's reports since last time.</param>
+    /// <param name="heard">Where the music is for the ear.</param>
+    public void Update(IEnumerable<EngineReport> reports, in Playhead heard)
+    {
+        while (_unsent.TryPeek(out var waiting) && _engine.Post(waiting) != 0)
+        {
+            _unsent.Dequeue();
+        }
+
+        foreach (var report in reports)
+        {
+            Note(report);
+        }
+
+        foreach (var (change, _, jumpTo) in _changes.Where(entry => entry.Change.State == BarChangeState.Superseded).ToList())
+        {
+            _changes.RemoveAll(entry => ReferenceEquals(entry.Change, change));
+
+            // A newer change says all that this one said, but for where to go.
+            if (jumpTo is { } to && _changes.All(entry => entry.JumpTo is null))
+            {
+                Send(_history.Route with { From = to }, to);
+            }
+
+            foreach (var pending in _pending.Where(pending => ReferenceEquals(pending.Change, change)))
+            {
+                pending.Change = _changes.Count > 0 ? _changes[^1].Change : null;
+            }
+        }
+
+        foreach (var pending in _pending)
+        {
+            if (pending.Change is { State: BarChangeState.Sent or BarChangeState.Settled } change)
+            {
+                pending.Ordinal = Math.Max(change.Ordinal, pending.At ?? 0);
+            }
+        }
+
+        var (ordinal, frame, over) = (heard.Ordinal, heard.Frame, heard.State > TransportState.Playing);
+        _pending.RemoveAll(pending =>
+            over
+            || (pending.Moment == LiveMoment.Now ? pending.Frame <= frame : pending.Ordinal <= ordinal)
+            || (pending.Moment != LiveMoment.Now && pending.Change is null && pending.Ordinal is null));
+    }
+
+    private void Carry(LiveStep step)
+    {
+        var id = Post(step.Before, step.Changed.State);
+        BarChange? change = null;
+        if (step.Changed.JumpTo is { } to)
+        {
+            change = Send(_history.Route with { From = to }, to);
+        }
+        else if (step.Route is { } route)
+        {
+            change = Send(route, null);
+        }
+
+        var moment = step.Changed.Moment;
+        if (moment is LiveMoment.Kept || (moment == LiveMoment.Now && id == 0) || (moment != LiveMoment.Now && change is null))
+        {
+            return;
+        }
+
+        _pending.Add(new PendingChange
+        {
+            Says = step.Changed.Says,
+            Moment = moment,
+            Change = moment == LiveMoment.Now ? null : change,
+            At = step.Changed.At,
+            JumpTo = step.Changed.JumpTo,
+            CommandId = id,
+        });
+    }
+
+    private BarChange Send(LiveRoute route, int? jumpTo)
+    {
+        // One that is not yet on its way gives way to this one, and its jump must not be lost with it.
+        var waiting = _changes.Where(entry => entry.Change.State == BarChangeState.Asked && entry.JumpTo is not null).Select(entry => entry.JumpTo);
+        jumpTo ??= waiting.LastOrDefault();
+        var change = jumpTo is { } to ? _go(route with { From = to }) : _continue(route);
+        _changes.Add((change, Log.Asked, jumpTo));
+        return change;
+    }
+
+    // The commands that lead from one state's mix and speed to another's.
+    private long Post(LiveState before, LiveState after)
+    {
+        long id = 0;
+        void Say(EngineCommand command)
+        {
+            var given = _unsent.Count == 0 ? _engine.Post(command) : 0;
+            if (given == 0)
+            {
+                _unsent.Enqueue(command);
+            }
+
+            id = given == 0 ? id : given;
+        }
+
+        if (before.Speed != after.Speed)
+        {
+            Say(EngineCommand.Speed(after.Speed));
+        }
+
+        if (!before.MasterDecibels.Equals(after.MasterDecibels))
+        {
+            Say(EngineCommand.MasterLevel(Renderer.DefaultMasterDecibels + after.MasterDecibels));
+        }
+
+        var (old, now) = (before.Chart.Parts, after.Chart.Parts);
+        var seats = Seating.Arrange(now);
+        for (var part = 0; part < Math.Min(old.Count, now.Count); part++)
+        {
+            if (!old[part].LevelDecibels.Equals(now[part].LevelDecibels))
+            {
+                Say(EngineCommand.PartLevel(part, seats[part].LevelDecibels));
+            }
+
+            if (old[part].Pan != now[part].Pan)
+            {
+                Say(EngineCommand.PartPan(part, now[part].Pan));
+            }
+
+            if (before.IsSilent(old[part]) != after.IsSilent(now[part]))
+            {
+                Say(EngineCommand.PartMute(part, after.IsSilent(now[part])));
+            }
+        }
+
+        return id;
+    }
+
+    private void Note(in EngineReport report)
+    {
+        if (report.Kind == EngineReportKind.Done)
+        {
+            Log.Add(new ObeyedLine(report.Frame, report.Command));
+            var id = report.Id;
+            foreach (var pending in _pending.Where(pending => pending.CommandId == id && pending.Moment == LiveMoment.Now))
+            {
+                pending.Frame = report.Frame;
+            }
+        }
+        else if (report.Kind == EngineReportKind.ReplaceAccepted)
+        {
+            var epoch = report.Epoch;
+            var at = _changes.FindIndex(entry => entry.Change.Epoch == epoch);
+            if (at >= 0)
+            {
+                Log.Add(new TakenLine(report.Frame, report.Ordinal, _changes[at].Change.Route.From, _changes[at].Asked));
+                _changes.RemoveAt(at);
+            }
+        }
+    }
+}

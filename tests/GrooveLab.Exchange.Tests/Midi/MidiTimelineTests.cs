@@ -1,0 +1,120 @@
+using CsCheck;
+using GrooveLab.Exchange.Midi;
+using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
+using Xunit;
+
+namespace GrooveLab.Exchange.Tests.Midi;
+
+/// <summary>Ticks become frames exactly.</summary>
+public sealed class MidiTimelineTests
+{
+    [Fact]
+    public void FrameAt_AnyTempi_IsTheExactTimeRoundedOnce() =>
+        Gen.Select(Gen.Int[1, 32767], Gen.Select(Gen.Int[0, 5000], Gen.Int[1, 2_000_000]).Array[0, 12], Gen.Int[8000, 192_000]).Sample((division, changes, rate) =>
+        {
+            var tick = 0L;
+            var events = new List<MidiEvent>();
+            foreach (var (delta, tempo) in changes)
+            {
+                tick += delta;
+                events.Add(MidiEvent.Meta(tick, MetaType.Tempo, [(byte)(tempo >> 16), (byte)((tempo >> 8) & 0xFF), (byte)(tempo & 0xFF)]));
+            }
+
+            var timeline = new MidiTimeline(new MidiFile(1, MidiDivision.PerQuarter(division), [new MidiTrack(events, tick + 100)]));
+            // Tick by tick in microseconds times the division, the plainest way there is.
+            Int128 time = 0;
+            long current = 500_000;
+            var next = 0;
+            for (var at = 0L; at <= Math.Min(tick + 100, 3000); at++)
+            {
+                while (next < events.Count && events[next].Tick == at)
+                {
+                    var bytes = events[next++].Content.Span;
+                    current = (bytes[0] << 16) | (bytes[1] << 8) | bytes[2];
+                }
+
+                var exact = time * rate * 2 / ((Int128)1_000_000 * division);
+                Assert.Equal((long)((exact + 1) / 2), timeline.FrameAt(at, rate));
+                time += current;
+            }
+        }, iter: 60);
+
+    // 25 frames of 40 ticks are 1,000 ticks a second; 29 means 30000/1001 frames a second (RP-001).
+    [Theory]
+    [InlineData(25, 40, 1000, 48_000)]
+    [InlineData(24, 10, 240, 48_000)]
+    [InlineData(30, 100, 3000, 48_000)]
+    [InlineData(29, 100, 30_000, 480_480)]
+    public void FrameAt_FilmFrames_IgnoresTempi(int frames, int ticks, long tick, long frame)
+    {
+        var track = new MidiTrack([MidiEvent.Meta(0, MetaType.Tempo, [1, 2, 3])], tick);
+        var timeline = new MidiTimeline(new MidiFile(0, MidiDivision.Smpte(frames, ticks), [track]));
+        Assert.Equal(frame, timeline.FrameAt(tick, 48_000));
+        Assert.Empty(timeline.Tempi);
+    }
+
+    [Fact]
+    public void FrameAt_FileThatPretendsToLastForAges_StaysInBounds()
+    {
+        var events = Enumerable.Range(1, 2000).Select(i => MidiEvent.ForChannel(i * (long)int.MaxValue, 0x90, 1, 1))
+            .Prepend(MidiEvent.Meta(0, MetaType.Tempo, [255, 255, 255])).ToList();
+        var timeline = new MidiTimeline(new MidiFile(0, MidiDivision.PerQuarter(1), [new MidiTrack(events, events[^1].Tick)]));
+        Assert.Equal(MidiTimeline.LastFrame, timeline.FrameAt(timeline.EndTick, 192_000));
+    }
+
+    [Fact]
+    public void ChannelEvents_AllKinds_ComeInOrderWithTheirPorts()
+    {
+        var first = new MidiTrack(
+            [
+                MidiEvent.ForChannel(0, 0xC3, 12),
+                MidiEvent.ForChannel(10, 0x93, 60, 100),
+                MidiEvent.ForChannel(20, 0xA3, 60, 1),
+                MidiEvent.ForChannel(20, 0xD3, 33),
+                MidiEvent.ForChannel(20, 0xE3, 1, 64),
+                MidiEvent.ForChannel(30, 0x93, 60, 0),
+            ],
+            40);
+        var second = new MidiTrack(
+            [MidiEvent.Meta(0, MetaType.Port, [2]), MidiEvent.ForChannel(10, 0xB0, 7, 99), MidiEvent.ForChannel(25, 0x80, 61, 64)], 40);
+        var file = new MidiFile(1, MidiDivision.PerQuarter(500), [first, second]);
+        Assert.Equal(
+            [
+                new(0, new(ChannelEventKind.Program, 3, 12, 0)),
+                new(10, new(ChannelEventKind.NoteOn, 3, 60, 100)),
+                new(10, new(ChannelEventKind.Control, 32, 7, 99)),
+                new(20, new(ChannelEventKind.Pressure, 3, 0, 33)),
+                new(20, new(ChannelEventKind.PitchWheel, 3, 0, 8193)),
+                new(25, new(ChannelEventKind.NoteOff, 32, 61, 0)),
+                new(30, new(ChannelEventKind.NoteOff, 3, 60, 0)),
+            ],
+            new MidiTimeline(file).ChannelEvents(1000));
+    }
+
+    [Theory]
+    // Universal system exclusive messages General MIDI on, off and level 2 (MIDI 1.0); resets of two makers, from memory.
+    [InlineData(true, "7E7F0901F7")]
+    [InlineData(true, "7E000902F7")]
+    [InlineData(true, "7E7F0903F7")]
+    [InlineData(true, "4110421240007F0041F7")]
+    [InlineData(true, "43104C00007E00F7")]
+    [InlineData(false, "7E7F0601F7")]
+    [InlineData(false, "7F7F04010000F7")]
+    [InlineData(false, "7E7F0901")]
+    [InlineData(false, "F7")]
+    public void ChannelEvents_SystemExclusive_ResetsOnlyWhereItSaysSo(bool resets, string hex)
+    {
+        var bytes = Convert.FromHexString(hex);
+        var expected = resets ? 1 : 0;
+        Assert.Equal(expected, Resets(MidiEvent.SystemExclusive(5, 0xF0, bytes)));
+        // The same in packets of two bytes.
+        var packets = bytes.Chunk(2).Select((part, i) => MidiEvent.SystemExclusive(5, i == 0 ? 0xF0 : 0xF7, part)).ToArray();
+        Assert.Equal(expected, Resets(packets));
+        Assert.Equal(0, Resets(MidiEvent.SystemExclusive(5, 0xF7, bytes)));
+    }
+
+    private static int Resets(params MidiEvent[] events) =>
+        new MidiTimeline(new MidiFile(0, MidiDivision.PerQuarter(96), [new MidiTrack(events, 10)])).ChannelEvents(48_000)
+            .Count(item => item.Event.Kind == ChannelEventKind.Reset);
+}

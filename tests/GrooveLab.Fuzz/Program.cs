@@ -1,0 +1,136 @@
+using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.SoundFonts;
+using GrooveLab.Audio.Synthesis;
+using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Midi;
+using GrooveLab.Fuzz;
+using SharpFuzz;
+
+// One input on standard input under AFL; with files behind the reader's name, each of them once, to look at what was found.
+var readers = new Dictionary<string, Action<byte[]>>(StringComparer.Ordinal)
+{
+    ["bank"] = Readers.Bank,
+    ["chart"] = Readers.Chart,
+    ["midi"] = Readers.Midi,
+};
+if (args.Length == 0 || !readers.TryGetValue(args[0], out var reader))
+{
+    Console.Error.WriteLine($"say what is read: {string.Join(", ", readers.Keys)}");
+    return 2;
+}
+
+foreach (var path in args.Skip(1))
+{
+    reader(File.ReadAllBytes(path));
+    Console.Out.WriteLine(path);
+}
+
+if (args.Length == 1)
+{
+    Fuzzer.OutOfProcess.Run(stream =>
+    {
+        using var copy = new MemoryStream();
+        stream.CopyTo(copy);
+        reader(copy.ToArray());
+    });
+}
+
+return 0;
+
+namespace GrooveLab.Fuzz
+{
+    /// <summary>What reads files from strangers, and what it does with what it read. Whatever else is thrown is a find.</summary>
+    internal static class Readers
+    {
+        private const int Rate = 8_000;
+        private const int Frames = 800;
+
+        public static void Bank(byte[] bytes)
+        {
+            try
+            {
+                var bank = SoundFontBank.Load(bytes, "bank");
+                foreach (var preset in bank.Presets.Take(16))
+                {
+                    var synth = new SoundFontSynth(bank, Rate, new SoundFontSynthOptions { MaxVoices = 32 });
+                    synth.Control(0, 0, preset.Bank);
+                    synth.Program(0, preset.Program);
+                    foreach (var key in new[] { 0, 44, 60, 127 })
+                    {
+                        synth.NoteOn(0, key, 100);
+                        synth.NoteOn(9, key, 1);
+                    }
+
+                    synth.Render(new float[Frames], new float[Frames]);
+                }
+            }
+            catch (SoundFontException)
+            {
+                // Refused with a reason.
+                return;
+            }
+        }
+
+        public static void Chart(byte[] bytes)
+        {
+            var read = ChartReader.ReadBytes(bytes, "chart.toml");
+            if (read.Chart is { } chart && !ChartReader.ReadText(ChartWriter.Write(chart), "again.toml").IsChart)
+            {
+                throw new InvalidOperationException("What was read and written is not read again.");
+            }
+        }
+
+        public static void Midi(byte[] bytes)
+        {
+            MidiFile file;
+            try
+            {
+                file = MidiFileReader.Parse(bytes, "file.mid");
+            }
+            catch (MidiFileException)
+            {
+                // Refused with a reason.
+                return;
+            }
+
+            _ = MidiFileReader.Parse(MidiFileWriter.ToBytes(file), "again.mid");
+            _ = new ChannelEventPlayer(new Silence(), new MidiTimeline(file).ChannelEvents(Rate)).Read(new float[2 * Frames]);
+        }
+
+        /// <summary>Takes all and gives nothing: the bank's reader is another one's business.</summary>
+        private sealed class Silence : ISoundFontSynth
+        {
+            public int SampleRate => Rate;
+
+            public int ChannelCount => 64;
+
+            public int ActiveVoices => 0;
+
+            public void NoteOn(int channel, int key, int velocity) => Check(channel, key);
+
+            public void NoteOff(int channel, int key) => Check(channel, key);
+
+            public void Control(int channel, int controller, int value) => Check(channel, controller);
+
+            public void Program(int channel, int program) => Check(channel, program);
+
+            public void PitchWheel(int channel, int value) => Check(channel, value / 129);
+
+            public void ChannelPressure(int channel, int value) => Check(channel, value);
+
+            public void Render(Span<float> left, Span<float> right)
+            {
+                left.Clear();
+                right.Clear();
+            }
+
+            private static void Check(int channel, int value)
+            {
+                if (channel is < 0 or > 63 || value is < 0 or > 127)
+                {
+                    throw new InvalidOperationException("A message outside its range.");
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,360 @@
+using GrooveLab.Audio.Playback;
+using GrooveLab.Commands;
+using GrooveLab.Exchange.Charts;
+using GrooveLab.Live;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Score;
+using Xunit;
+
+namespace GrooveLab.Tests.Live;
+
+public sealed class ConductorTests
+{
+    private const string Text = """
+        format = 1
+        title = "Two Lamps"
+        key = "D dorian"
+        tempo = "eighth = 300"
+        meter = "5/8 3+2"
+        bar-groups = 4
+        form = ["a", "b"]
+        looseness = 0
+
+        [[section]]
+        name = "a"
+        chords = "| Dm | C | G | Dm |"
+
+        [[section]]
+        name = "b"
+        chords = "| F | C | G | Am |"
+        """;
+
+    private static Chart Song(string text = Text) => ChartReader.ReadText(text, "song").Chart!;
+
+    private static LedBand Band(string text = Text) => new(Song(text)) { KeepsSamples = false };
+
+    private static IEnumerable<string> Sections(IEnumerable<Bar> bars) => bars.Select(bar => bar.Section + bar.IndexInSection);
+
+    [Fact]
+    public void Form_LeftAlone_GoesRound()
+    {
+        var band = Band();
+        band.ReadBars(10);
+        Assert.Equal(["a0", "a1", "a2", "a3", "b0", "b1", "b2", "b3", "a0", "a1"], Sections(band.Played));
+    }
+
+    [Fact]
+    public void Meter_WhilePlaying_ChangesAtTheNextBarLineAndKeepsTheUnit()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("meter 7/8 2+2+3");
+        Assert.Single(band.Conductor.Pending);
+        band.ReadBars(2);
+        Assert.Equal(["5/8 3+2", "5/8 3+2", "7/8 2+2+3", "7/8 2+2+3"], band.Played.Select(bar => bar.Meter.ToString()));
+        Assert.Equal(band.Played[0].Tempi[0].Tempo, band.Played[3].Tempi[0].Tempo);
+        Assert.Equal(2, band.Played[2].Index);
+        Assert.Empty(band.Conductor.Pending);
+    }
+
+    [Fact]
+    public void Structure_Changed_TakesEffectExactlyOnItsBarLine()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("feel bar");
+        band.ReadBars(2);
+        var begun = Assert.Single(band.Reports, report => report.Kind == EngineReportKind.ReplaceBegun);
+
+        // Two bars of five eighths at 300 to the minute are two seconds, after the pre-roll.
+        Assert.Equal((long)(LedBand.Options.PreRollSeconds * LedBand.Rate) + (2 * LedBand.Rate), begun.Frame);
+        Assert.Equal(FeltLevel.Bar, band.Played[2].Felt);
+    }
+
+    [Theory]
+    [InlineData("level bass -12")]
+    [InlineData("mute bass")]
+    [InlineData("solo roll")]
+    [InlineData("pan pulse 50")]
+    [InlineData("master -6")]
+    [InlineData("tempo 330")]
+    public void Knob_Turned_TakesEffectWithTheNextBlock(string words)
+    {
+        var band = Band();
+        band.Read(30_000);
+        var frame = band.Frame;
+        band.Do(words);
+        band.Read(480);
+        var done = band.Reports.Where(report => report.Kind == EngineReportKind.Done).ToList();
+        Assert.NotEmpty(done);
+        Assert.All(done, report => Assert.InRange(report.Frame - frame, 0, GrooveEngine.BlockFrames));
+    }
+
+    [Fact]
+    public void Undo_OfEveryChange_RestoresTheBarsBitForBit()
+    {
+        string[] changes =
+        [
+            "meter 7/8 2+2+3", "feel group", "tempo 280", "level bass -9", "mute roll", "crossing roll free", "density roll half", "key E dorian",
+            "role cello pulse", "instrument bouzouki guitar", "laid-back tune half", "count off", "loop seam", "ramp 200 over 4",
+        ];
+        var band = Band();
+        band.ReadBars(1);
+        var before = Enumerable.Range(0, 8).Select(bar => band.Conductor.History.Route.Source.BarAt(bar)).ToList();
+        var state = band.Conductor.State;
+        foreach (var words in changes)
+        {
+            band.Do(words);
+            band.Read(2000);
+        }
+
+        foreach (var _ in changes)
+        {
+            band.Do("undo");
+            band.Read(2000);
+        }
+
+        Assert.Equal(state, band.Conductor.State);
+        var after = Enumerable.Range(0, 8).Select(bar => band.Conductor.History.Route.Source.BarAt(bar)).ToList();
+        Assert.All(before.Zip(after), pair => Assert.Equal(pair.First.Notes, pair.Second.Notes));
+        Assert.All(before.Zip(after), pair => Assert.Equal(pair.First.Tempi, pair.Second.Tempi));
+        band.Do("redo");
+        Assert.Equal("7/8 2+2+3", band.Conductor.State.Chart.Sections[0].Bars[0].Meter.ToString());
+    }
+
+    [Fact]
+    public void LoopSeam_InTheSecondHalfOfASection_GoesRoundTwoBarsEitherSide()
+    {
+        var band = Band();
+        band.ReadBars(4);
+        band.Do("loop seam");
+        band.ReadBars(9);
+        Assert.Equal(["b0", "b1", "a2", "a3", "b0", "b1", "a2", "a3"], Sections(band.Played.Skip(4).Take(8)));
+        band.Do("go-on");
+        band.ReadBars(6);
+        Assert.Contains("b2", Sections(band.Played.Skip(12)));
+    }
+
+    [Fact]
+    public void Vamp_UntilGoOn_RepeatsTheSectionAndLeavesAtItsEnd()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("vamp");
+        band.ReadBars(9);
+        Assert.All(band.Played, bar => Assert.Equal("a", bar.Section));
+        band.Do("go-on");
+        band.ReadBars(4);
+        Assert.Equal(["a3", "b0", "b1"], Sections(band.Played.Skip(11).Take(3)));
+    }
+
+    [Fact]
+    public void VampOfTheChart_UntilGoOn_RepeatsBothRounds()
+    {
+        var band = Band(Text.Replace("name = \"a\"", "name = \"a\"\nvamp = true", StringComparison.Ordinal));
+        band.ReadBars(6);
+        Assert.Equal("a1", Sections(band.Played).Last());
+        band.Do("go-on");
+        band.ReadBars(3);
+        Assert.Equal("b0", Sections(band.Played).Last());
+    }
+
+    [Fact]
+    public void LastTime_WhileGoingRound_EndsAfterTheRoundWithARingingBar()
+    {
+        var band = Band();
+        band.ReadBars(5);
+        band.Do("last-time");
+        Assert.Equal(8, band.Conductor.Pending[0].Ordinal ?? 8);
+        while (band.ReadBars(1))
+        {
+        }
+
+        Assert.Equal(9, band.Played.Count);
+        Assert.True(band.Played[8].IsEnding);
+    }
+
+    [Fact]
+    public void Tag_OfTwoBars_PlaysThemThreeTimesAndEnds()
+    {
+        var band = Band();
+        band.ReadBars(5);
+        band.Do("tag 2");
+        while (band.ReadBars(1))
+        {
+        }
+
+        Assert.Equal(["b2", "b3", "b2", "b3", "b2", "b3"], Sections(band.Played.Skip(6).Take(6)));
+        Assert.True(band.Played[^1].IsEnding);
+        Assert.Equal(13, band.Played.Count);
+    }
+
+    [Fact]
+    public void Hold_UntilGoOn_StrikesOnceAndSoundsOn()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("hold");
+        band.ReadBars(4);
+        Assert.Equal(["a2", "a2", "a2", "a2"], Sections(band.Played.Skip(2)));
+        Assert.NotEmpty(band.Played[2].Notes);
+        Assert.All(band.Played.Skip(3), bar => Assert.Empty(bar.Notes));
+        Assert.True(band.Engine.NotesDown > 0);
+        band.Do("go-on");
+        band.ReadBars(2);
+        Assert.Equal(["a3", "b0"], Sections(band.Played.Skip(6)));
+        Assert.NotEmpty(band.Played[6].Notes);
+    }
+
+    [Fact]
+    public void Break_OfTwoBars_LeavesADownbeatAndTheCount()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("break 2");
+        band.ReadBars(3);
+        Assert.All(band.Played[2].Notes, note => Assert.True(note.Role is Role.Count or Role.Tune || note.Onset == default));
+        Assert.All(band.Played[3].Notes, note => Assert.True(note.Role is Role.Count or Role.Tune));
+        Assert.True(band.Played[4].Notes.Count > band.Played[3].Notes.Count);
+    }
+
+    [Fact]
+    public void Section_Asked_ComesWhenTheOneThatPlaysEnds()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("section a");
+        band.ReadBars(4);
+        Assert.Equal(["a2", "a3", "a0", "a1"], Sections(band.Played.Skip(2)));
+    }
+
+    [Fact]
+    public void JumpAndRestart_Asked_ComeAtTheNextBarLine()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("jump b");
+        band.ReadBars(1);
+        band.Do("restart");
+        band.ReadBars(1);
+        Assert.Equal(["b0", "a0"], Sections(band.Played.Skip(2)));
+    }
+
+    [Fact]
+    public void Ramp_OverFourBars_LastsAsLongAsAStraightLine()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("ramp 600 over 4");
+        band.ReadBars(6);
+        var tempi = band.Played.Skip(2).Take(4).SelectMany(bar => bar.Tempi).Select(step => step.Tempo.WholesPerMinute).ToList();
+        Assert.Equal(tempi.Order(), tempi);
+        Assert.Equal(40, tempi.Count);
+        Assert.Equal(75, band.Played[6].Tempi[0].Tempo.WholesPerMinute.ToDouble());
+
+        // The mean over half units of a line from 300 to 600 is 450, to within a fortieth of its way at each end.
+        Assert.Equal(450, tempi.Average(tempo => tempo.ToDouble()) * 8, 0.001);
+    }
+
+    [Fact]
+    public void HearOther_AfterAChange_PlaysEitherFromTheSameBar()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("hear other");
+        band.Do("feel bar");
+        band.ReadBars(2);
+        band.Do("hear other");
+        band.ReadBars(1);
+        Assert.Equal(('A', FeltLevel.Unit, 0), (band.Conductor.History.Hearing, band.Played[^1].Felt == FeltLevel.Unit ? FeltLevel.Unit : band.Played[^1].Felt, band.Played[^1].Index));
+        band.ReadBars(2);
+        band.Do("hear other");
+        band.ReadBars(1);
+        Assert.Equal(('B', FeltLevel.Bar, 0), (band.Conductor.History.Hearing, band.Played[^1].Felt, band.Played[^1].Index));
+    }
+
+    [Fact]
+    public void Version_Recalled_BringsTheSettingsBackWhereverTheMusicIs()
+    {
+        var band = Band();
+        band.Do("version slow");
+        band.Do("tempo 400");
+        band.Do("meter 9/8 2+2+2+3");
+        band.ReadBars(3);
+        band.Do("recall slow");
+        band.ReadBars(2);
+        Assert.Equal("5/8 3+2", band.Played[^1].Meter.ToString());
+        Assert.Equal(3, band.Played[3].Index);
+    }
+
+    [Theory]
+    [InlineData("meter 5/8 4+2")]
+    [InlineData("level trombone 3")]
+    [InlineData("tempo 0")]
+    [InlineData("tempo fast")]
+    [InlineData("go-on")]
+    [InlineData("undo")]
+    [InlineData("sing louder")]
+    [InlineData("")]
+    [InlineData("level bass 70")]
+    [InlineData("loop 5 99")]
+    [InlineData("recall nothing")]
+    [InlineData("chords a | H7 |")]
+    public void Words_ThatCannotBe_AreRefusedAndChangeNothing(string words)
+    {
+        var band = Band();
+        band.ReadBars(1);
+        var before = band.Conductor.State;
+        var answer = band.Conductor.Do(words);
+        Assert.False(answer.Taken);
+        Assert.NotEmpty(answer.Says);
+        Assert.Same(before, band.Conductor.State);
+        Assert.Empty(band.Conductor.Log.Lines);
+    }
+
+    [Theory]
+    [InlineData(1)]
+    [InlineData(2)]
+    [InlineData(3)]
+    public void Log_OfRandomChanges_ReplaysBitForBit(int seed)
+    {
+        var chance = new Random(seed);
+        var heard = new List<float>();
+        var band = new LedBand(Song(), new EventSynth(LedBand.Rate)) { KeepsSamples = true };
+        band.ReadBars(1);
+        var kinds = new Dictionary<string, int>();
+        for (var change = 0; change < 150 && !band.Over; change++)
+        {
+            var words = RandomChanges.Next(chance, band.Conductor);
+            if (band.Conductor.Do(words).Taken)
+            {
+                kinds[words.Split(' ')[0]] = kinds.GetValueOrDefault(words.Split(' ')[0]) + 1;
+            }
+
+            band.Read(chance.Next(100, 40_000));
+        }
+
+        var log = LiveLog.Read(band.Conductor.Log.Write());
+        log.Replay(band.Opening, new EventSynth(LedBand.Rate), LedBand.Options, band.Frame, piece => heard.AddRange(piece));
+        Assert.Equal(band.Conductor.Log.Lines, log.Lines);
+        Assert.Equal(band.Samples.Count, heard.Count);
+        Assert.Equal(-1, FirstDifference(band.Samples, heard));
+        Assert.Equal(0, band.Engine.Counters.DroppedEvents);
+        Assert.True(kinds.Count > 15, string.Join(", ", kinds));
+    }
+
+    private static int FirstDifference(List<float> a, List<float> b)
+    {
+        for (var i = 0; i < a.Count; i++)
+        {
+            if (!a[i].Equals(b[i]))
+            {
+                return i;
+            }
+        }
+
+        return -1;
+    }
+}
