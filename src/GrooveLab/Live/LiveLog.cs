@@ -150,7 +150,7 @@ internal sealed class LiveLog
         }
         catch (Exception wrong) when (wrong is IndexOutOfRangeException or ArgumentException or OverflowException)
         {
-            throw new FormatException($"'{text}' is no line of a log");
+            throw new FormatException($"'{text}' is no line of a log", wrong);
         }
     }
 }
