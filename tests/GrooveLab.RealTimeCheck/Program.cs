@@ -4,11 +4,15 @@ using GrooveLab.RealTimeCheck;
 using GrooveLab.Testing;
 
 // play      plays a frame counter (right) and a sine (left) through the system's output; 0 when it was played to its end, 3 without a device
+// changes   plays the demo live through the system's output while changes are drawn by chance; 0 when nothing was lost
+// soak      the same offline at full speed, and once more from the log: the samples must be the same and memory must not grow
 // analyse   reads a recording (raw, 16-bit, stereo) of it; 0 when it is long enough and has no gap, 1 otherwise
 // hold      plays through an output that outlives its device, and tells of every change of state
 const string Usage = """
     play    [--seconds N] [--buffer MS] [--rate HZ] [--device NAME] [--garbage MB_PER_SECOND]
     hold    [--seconds N] [--buffer MS] [--rate HZ] [--device NAME]
+    changes [--seconds N] [--buffer MS] [--device NAME] [--count N] [--seed N]
+    soak    [--seconds N] [--count N] [--seed N]
     analyse FILE [--seconds N] [--rate HZ]
     """;
 
@@ -25,6 +29,8 @@ int seconds = 10;
 int buffer = AudioOutputs.DefaultBufferMilliseconds;
 int rate = AudioOutputs.DefaultSampleRate;
 int garbage = 0;
+int count = 1000;
+int seed = 1;
 for (int i = 1; i < args.Length; i++)
 {
     string value = i + 1 < args.Length ? args[i + 1] : "";
@@ -33,6 +39,8 @@ for (int i = 1; i < args.Length; i++)
         case "--seconds" when int.TryParse(value, out seconds): i++; break;
         case "--buffer" when int.TryParse(value, out buffer): i++; break;
         case "--rate" when int.TryParse(value, out rate): i++; break;
+        case "--count" when int.TryParse(value, out count): i++; break;
+        case "--seed" when int.TryParse(value, out seed): i++; break;
         case "--garbage" when int.TryParse(value, out garbage): i++; break;
         case "--device" when value.Length > 0: device = value; i++; break;
         default:
@@ -53,6 +61,10 @@ switch (command)
         return Play();
     case "hold":
         return Hold();
+    case "changes":
+        return LiveChangesCheck.Play(seconds, buffer, device, count, seed);
+    case "soak":
+        return LiveChangesCheck.Soak(seconds, count, seed);
     case "analyse" when file is not null:
         return Analyse(file);
     default:

@@ -150,9 +150,10 @@ public static class TapTempo
             yield return (FeltLevel.Unit, meter.Unit.Wholes.ToDouble());
         }
 
-        if (!meter.Grouping.IsUndivided && meter.GroupSizes.All(size => size == meter.GroupSizes[0]))
+        if (!meter.Grouping.IsUndivided)
         {
-            yield return (FeltLevel.Group, (meter.Unit * meter.GroupSizes[0]).Wholes.ToDouble());
+            // Where groups differ, whoever taps them evenly taps their mean.
+            yield return (FeltLevel.Group, (meter.Length / meter.GroupSizes.Count).Wholes.ToDouble());
         }
 
         if (barsInGroup > 1)

@@ -138,6 +138,15 @@ internal sealed class ChartOptions
         return FeltLevels.TryParse(parsed.GetValue(_feel), out var felt) ? chart.FeltAs(felt) : chart;
     }
 
+    /// <summary>The chart with the seed that the options say.</summary>
+    public Chart Seeded(Chart chart, ParseResult parsed) => Seed(parsed) is { } seed ? chart with { Seed = seed } : chart;
+
+    private ulong? Seed(ParseResult parsed) => parsed.GetValue(_seed) is not { } text
+        ? null
+        : ulong.TryParse(text, out var number)
+            ? number
+            : throw CommandFailure.BadInput($"--seed: '{text}' is not a whole number from 0 to {ulong.MaxValue}");
+
     private static Chart AtTempo(Chart chart, string tempo)
     {
         if (string.Equals(tempo, Learner, StringComparison.OrdinalIgnoreCase))
@@ -161,14 +170,7 @@ internal sealed class ChartOptions
     /// <summary>The band for a chart as the options want it.</summary>
     public BarComposer Compose(Chart chart, ParseResult parsed, bool countIn, bool endless = false)
     {
-        ulong? seed = null;
-        if (parsed.GetValue(_seed) is { } text)
-        {
-            seed = ulong.TryParse(text, out var number)
-                ? number
-                : throw CommandFailure.BadInput($"--seed: '{text}' is not a whole number from 0 to {ulong.MaxValue}");
-        }
-
+        var seed = Seed(parsed);
         try
         {
             return new BarComposer(Apply(chart, parsed), new ComposerOptions

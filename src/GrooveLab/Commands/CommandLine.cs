@@ -2,6 +2,7 @@ using System.CommandLine;
 using System.CommandLine.Completions;
 using System.CommandLine.Parsing;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Screen;
 
 namespace GrooveLab.Commands;
 
@@ -10,7 +11,8 @@ internal static class CommandLine
 {
     public static int Run(string[] args)
     {
-        var parsed = Root().Parse(args);
+        // Alone, on a terminal, it plays.
+        var parsed = Root().Parse(args.Length == 0 && LiveProgram.CanShow ? ["play"] : args);
         var messages = Messages(parsed).Distinct(StringComparer.Ordinal).ToList();
         if (messages.Count > 0)
         {

@@ -1,6 +1,7 @@
 using System.CommandLine;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Screen;
 
 namespace GrooveLab.Commands;
 
@@ -12,6 +13,7 @@ internal static class PlayCommand
         var command = new Command("play", "Play a chart live; without one, the demo.");
         var chart = new Argument<string?>("CHART") { Description = "The chart's file.", Arity = ArgumentArity.ZeroOrOne };
         var noScreen = new Option<bool>("--no-screen") { Description = "One line of status instead of the screen." };
+        var ascii = new Option<bool>("--ascii") { Description = "Draw the screen in plain signs only." };
         var bank = new Option<string?>("--bank") { Description = "A SoundFont bank instead of the built-in sounds.", HelpName = "FILE" };
         var device = new Option<string?>("--device") { Description = "A sound output that 'groovelab devices' lists.", HelpName = "NAME" };
         var buffer = new Option<int>("--buffer")
@@ -24,7 +26,7 @@ internal static class PlayCommand
         OptionRanges.Whole(buffer, 5, 1000);
         command.Arguments.Add(chart);
         var options = new ChartOptions(command);
-        foreach (var option in new Option[] { noScreen, bank, device, buffer, noCountIn })
+        foreach (var option in new Option[] { noScreen, ascii, bank, device, buffer, noCountIn })
         {
             command.Options.Add(option);
         }
@@ -32,6 +34,27 @@ internal static class PlayCommand
         command.SetAction(parsed => CommandLine.Guard(() =>
         {
             var path = parsed.GetValue(chart);
+            if (!parsed.GetValue(noScreen) && options.Bars(parsed) is null && LiveProgram.CanShow)
+            {
+                if (path is not null)
+                {
+                    _ = ChartOptions.Read(path);
+                }
+
+                LiveProgram.Run(
+                    new PerformanceOptions
+                    {
+                        Path = path,
+                        Asked = chart => options.Seeded(options.Apply(chart, parsed), parsed),
+                        Bank = parsed.GetValue(bank),
+                        Device = parsed.GetValue(device),
+                        BufferMilliseconds = parsed.GetValue(buffer),
+                        CountIn = !parsed.GetValue(noCountIn),
+                    },
+                    parsed.GetValue(ascii));
+                return ExitCodes.Ok;
+            }
+
             var read = path is null ? DemoCommand.Chart() : ChartOptions.Read(path);
             var band = options.Compose(read, parsed, !parsed.GetValue(noCountIn));
             try

@@ -49,6 +49,7 @@ internal sealed class Conductor
     private readonly List<PendingChange> _pending = [];
     private readonly List<(BarChange Change, int Asked, int? JumpTo)> _changes = [];
     private readonly Queue<EngineCommand> _unsent = new();
+    private BarChange? _newest;
     private readonly Func<BarRoute, BarChange> _continue;
     private readonly Func<BarRoute, BarChange> _go;
     private readonly GrooveEngine _engine;
@@ -159,7 +160,7 @@ internal sealed class Conductor
 
             foreach (var pending in _pending.Where(pending => ReferenceEquals(pending.Change, change)))
             {
-                pending.Change = _changes.Count > 0 ? _changes[^1].Change : null;
+                pending.Change = _newest;
             }
         }
 
@@ -214,6 +215,7 @@ internal sealed class Conductor
         var waiting = _changes.Where(entry => entry.Change.State == BarChangeState.Asked && entry.JumpTo is not null).Select(entry => entry.JumpTo);
         jumpTo ??= waiting.LastOrDefault();
         var change = jumpTo is { } to ? _go(route with { From = to }) : _continue(route);
+        _newest = change;
         _changes.Add((change, Log.Asked, jumpTo));
         return change;
     }

@@ -39,6 +39,7 @@ internal static class LiveChanges
         ("solo PART", "alone, or with the others again"),
         ("role PART roll", "another task in the band"),
         ("instrument PART oud", "another instrument"),
+        ("add roll banjo", "one more player"),
         ("count felt | units | groups | bars | off", "what the clicks mark"),
         ("crossing PART follow | free | land", "how the roll lies against the groups"),
         ("density PART full | half | quarter", "how many notes the roll plays"),
@@ -82,6 +83,7 @@ internal static class LiveChanges
                 "solo" => Solo(rest, state),
                 "role" => OtherRole(rest, state),
                 "instrument" => OtherInstrument(rest, state),
+                "add" => Add(rest, state),
                 "count" => Count(rest, state),
                 "crossing" => WithSettings<RollSettings>(rest, state, "the roll crosses", (roll, word) => roll with { Crossing = Crossing(word) }),
                 "density" => Density(rest, state, place),
@@ -119,14 +121,20 @@ internal static class LiveChanges
     }
 
     /// <summary>The bar that a change refers to: the one that plays, or the first.</summary>
-    public static BarPlace BarNow(LiveState state, LivePlace place) => new FormPlan(state.Chart).BarAt(Math.Max(0, place.Index));
+    public static BarPlace BarNow(LiveState state, LivePlace place) => Plan(state).BarAt(Math.Max(0, place.Index));
+
+    /// <summary>The form as it goes round: a tag belongs to its end only.</summary>
+    public static FormPlan Plan(LiveState state) => new(state.Chart with { Tag = [] });
 
     /// <summary>The factor between the tempo as written and as it sounds in a bar of the performance.</summary>
     public static Rational Pace(LiveState state, int ordinal) =>
         state.Speed * (state.Orders.Ramp?.At(ordinal, Rational.Zero) ?? Rational.One);
 
     /// <summary>The tempo that sounds at the start of a bar.</summary>
-    public static Tempo Sounding(LiveState state, BarPlace bar, int ordinal) => new(bar.Tempo.WholesPerMinute * Pace(state, ordinal));
+    public static Tempo Sounding(LiveState state, BarPlace bar, int ordinal) => new(Written(bar).WholesPerMinute * Pace(state, ordinal));
+
+    // A bar that is held begins out of time; its tempo is that of the count that leads on.
+    private static Tempo Written(BarPlace bar) => bar.Stop == BandStop.Hold ? bar.Tempi[^1].Tempo : bar.Tempo;
 
     /// <summary>The part that is meant by a name, the start of one, or a role, and what follows it.</summary>
     /// <exception cref="LiveRefusal">None is.</exception>
@@ -208,7 +216,7 @@ internal static class LiveChanges
         var wanted = Wanted(words[0], bar, Sounding(state, bar, place.Ordinal));
         var bars = Whole(words[1].Split(' ')[0], 1, 64, "a number of bars");
         var from = state.Orders.Ramp?.At(place.Next, Rational.Zero) ?? Rational.One;
-        var to = Usable(wanted.WholesPerMinute / bar.Tempo.WholesPerMinute / state.Speed);
+        var to = Usable(wanted.WholesPerMinute / Written(bar).WholesPerMinute / state.Speed);
         var next = With(state, orders => orders with { Ramp = new TempoRamp(place.Next, bars, Usable(from), to) });
         var felt = FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size);
         return new LiveChanged(next, $"to {felt.BeatName} = {felt.Figure} over {bars} bars", LiveMoment.Later, place.Next);
@@ -319,7 +327,7 @@ internal static class LiveChanges
             return mark;
         }
 
-        var first = new FormPlan(state.Chart).BarAt(0);
+        var first = Plan(state).BarAt(0);
         _ = meter;
         return new TempoMark(TempoLevel.Note, first.Meter.Unit, first.Tempo.PerMinute(first.Meter.Unit));
     }
@@ -359,13 +367,16 @@ internal static class LiveChanges
         {
             "wider" => levels[(at + 1) % levels.Count],
             "narrower" => levels[(at + levels.Count - 1) % levels.Count],
-            "other" => bar.Felt >= FeltLevel.Bar ? levels[bar.Meter.Grouping.IsUndivided ? 0 : 1] : FeltLevel.Bar,
+            "other" => bar.Felt < FeltLevel.Bar ? FeltLevel.Bar : state.Beats ?? levels[bar.Meter.Grouping.IsUndivided ? 0 : 1],
             _ => FeltLevels.TryParse(rest, out var named)
                 ? named
                 : throw new LiveRefusal($"'{rest}' cannot be felt; unit, group, bar and bar-group can"),
         };
         var felt = FeltTempo.Of(level, bar.Meter, Sounding(state, bar, place.Ordinal), bar.GroupPlace.Size);
-        return new LiveChanged(state with { Chart = state.Chart.FeltAs(level) }, "feel it " + felt.In, LiveMoment.BarLine);
+        return new LiveChanged(
+            state with { Chart = state.Chart.FeltAs(level), Beats = bar.Felt < FeltLevel.Bar ? bar.Felt : state.Beats },
+            "feel it " + felt.In,
+            LiveMoment.BarLine);
     }
 
     // ---- the band ----
@@ -459,6 +470,39 @@ internal static class LiveChanges
         return new LiveChanged(
             WithPart(state, index, player => player with { Instrument = instrument, Lowest = lowest, Highest = highest }),
             $"{part.Name} on {instrument.Name}",
+            LiveMoment.BarLine);
+    }
+
+    private static LiveChanged Add(string rest, LiveState state)
+    {
+        const int MostPlayers = 16;
+        var words = rest.Split(' ', 2, StringSplitOptions.TrimEntries);
+        if (!Roles.TryParse(words[0], out var role) || role == Role.Count)
+        {
+            throw new LiveRefusal($"'{words[0]}' is no role to add; pulse, roll, bass, sustain and tune are");
+        }
+
+        if (state.Chart.Parts.Count >= MostPlayers)
+        {
+            throw new LiveRefusal($"{MostPlayers} players are enough");
+        }
+
+        var instrument = InstrumentCatalogue.BuiltIn.Default(role);
+        if (words.Length > 1 && (!InstrumentCatalogue.BuiltIn.TryFind(words[1], out instrument!) || instrument.Unpitched))
+        {
+            throw new LiveRefusal($"'{words[1]}' is no instrument for it");
+        }
+
+        var player = HouseBand.Part(role, instrument, InstrumentCatalogue.BuiltIn);
+        var name = player.Name;
+        for (var number = 2; state.Chart.Parts.Any(part => part.Name == name); number++)
+        {
+            name = $"{player.Name} {number}";
+        }
+
+        return new LiveChanged(
+            state with { Chart = state.Chart with { Parts = [.. state.Chart.Parts, player with { Name = name }] } },
+            $"{name} plays the {role.Name()} too",
             LiveMoment.BarLine);
     }
 
@@ -624,7 +668,7 @@ internal static class LiveChanges
 
     private static int FirstBarOf(string name, LiveState state, int after)
     {
-        var plan = new FormPlan(state.Chart);
+        var plan = Plan(state);
         for (var bar = Math.Max(0, after); bar < Math.Max(0, after) + (2 * plan.BarsInPass); bar++)
         {
             var run = plan.BarAt(bar).Run;
@@ -656,7 +700,7 @@ internal static class LiveChanges
 
     private static LiveChanged Loop(string rest, LiveState state, LivePlace place)
     {
-        var plan = new FormPlan(state.Chart);
+        var plan = Plan(state);
         var now = BarNow(state, place);
         var lap = Math.Max(0, place.Index) / plan.BarsInPass * plan.BarsInPass;
         var words = rest.ToLowerInvariant().Split(' ', StringSplitOptions.RemoveEmptyEntries);

@@ -116,7 +116,7 @@ internal sealed class LiveHistory
 
         var (state, what) = from[^1];
         var before = State;
-        var step = Take(state, says + what, state.SoundsTheSameNotes(before) ? LiveMoment.Now : LiveMoment.BarLine, place, null, remember: false);
+        var step = Take(state, says + what, (state with { Speed = before.Speed }).SoundsTheSameNotes(before) ? LiveMoment.Now : LiveMoment.BarLine, place, null, remember: false);
         from.RemoveAt(from.Count - 1);
         to.Add((before, what));
         return step;

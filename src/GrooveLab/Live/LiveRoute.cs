@@ -20,9 +20,14 @@ internal sealed class LiveBars : IBarSource
     {
         _speed = state.Speed;
         var heard = state.Speed * (state.Orders.Ramp?.To ?? Rational.One);
-        Composer = new BarComposer(
-            Paced(state.Chart, heard),
-            new ComposerOptions { Endless = state.Orders.EndBar is null, Bars = state.Orders.EndBar, RingsAfterBars = true });
+        var chart = Paced(state.Chart, heard);
+        var pass = LiveChanges.Plan(state).BarsInPass;
+        Composer = state.Orders.EndBar is { } end && end % pass == 0 && chart.Tag.Count > 0
+
+            // The end of the form, and so the chart's own tag.
+            ? new BarComposer(chart with { Times = end / pass })
+            : new BarComposer(
+                chart, new ComposerOptions { Endless = state.Orders.EndBar is null, Bars = state.Orders.EndBar, RingsAfterBars = true });
         _speed = heard;
     }
 

@@ -1,6 +1,7 @@
 using System.Collections.Immutable;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Feel;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Live;
@@ -28,6 +29,9 @@ internal sealed record LiveState
 
     /// <summary>Whether a restart counts in.</summary>
     public bool CountIn { get; init; } = true;
+
+    /// <summary>The beats to which the player goes back from feeling the whole bar; null for the groups.</summary>
+    public FeltLevel? Beats { get; init; }
 
     /// <summary>How the form goes on.</summary>
     public FormOrders Orders { get; init; } = FormOrders.None;

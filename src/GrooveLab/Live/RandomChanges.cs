@@ -22,8 +22,23 @@ internal static class RandomChanges
     ];
 
     /// <summary>The next change. Where the end was asked for it is taken back, so that the music goes on.</summary>
-    public static string Next(Random chance, Conductor conductor) =>
-        conductor.State.Orders.EndBar is not null && conductor.History.LastChange is not null ? "undo" : Of(Kinds[chance.Next(Kinds.Count)], chance, conductor);
+    public static string Next(Random chance, Conductor conductor) => Next(Kinds[chance.Next(Kinds.Count)], chance, conductor);
+
+    /// <summary>The next change, of a kind where that can be.</summary>
+    public static string Next(string kind, Random chance, Conductor conductor)
+    {
+        if (conductor.State.Orders.EndBar is not null && conductor.History.LastChange is not null)
+        {
+            return "undo";
+        }
+
+        // With the end close at hand it could not be taken back in time.
+        const int Close = 4;
+        var index = Math.Max(0, conductor.Place.Index);
+        var bars = conductor.History.Route.Plan.BarsInPass;
+        var left = conductor.State.Orders.Loop is { } loop ? loop.End - index : bars - (index % bars);
+        return Of(kind is "last-time" or "tag" && left < Close ? "undo" : kind, chance, conductor);
+    }
 
     /// <summary>A change of a kind.</summary>
     public static string Of(string kind, Random chance, Conductor conductor)

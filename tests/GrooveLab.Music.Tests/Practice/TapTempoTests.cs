@@ -31,6 +31,7 @@ public sealed class TapTempoTests
     [InlineData("5/8 3+2", 4.0, FeltLevel.BarGroup, false)]
     [InlineData("6/8 3+3", 0.6, FeltLevel.Group, false)]
     [InlineData("5/8 none", 1.0, FeltLevel.Bar, false)]
+    [InlineData("7/8 2+2+3", 0.45, FeltLevel.Group, false)]
     public void Hear_EvenTaps_FindsTheLevelNearestToTheTempo(string meter, double interval, FeltLevel level, bool longShort)
     {
         var heard = TapTempo.Hear(Taps(5, _ => interval), Meter(meter), 4, Eighth300);

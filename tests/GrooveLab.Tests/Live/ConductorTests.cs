@@ -98,7 +98,7 @@ public sealed class ConductorTests
         string[] changes =
         [
             "meter 7/8 2+2+3", "feel group", "tempo 280", "level bass -9", "mute roll", "crossing roll free", "density roll half", "key E dorian",
-            "role cello pulse", "instrument bouzouki guitar", "laid-back tune half", "count off", "loop seam", "ramp 200 over 4",
+            "add roll banjo", "role cello pulse", "instrument bouzouki guitar", "laid-back tune half", "count off", "loop seam", "ramp 200 over 4",
         ];
         var band = Band();
         band.ReadBars(1);

@@ -1,0 +1,206 @@
+using System.Collections.Concurrent;
+using System.Diagnostics;
+using System.Runtime.Versioning;
+using NAudio;
+using NAudio.Midi;
+
+namespace GrooveLab.Audio.Devices;
+
+/// <summary>A channel message that came in, and when.</summary>
+/// <param name="Status">The status byte without its channel: 0x80 to 0xE0.</param>
+/// <param name="Channel">0 to 15.</param>
+/// <param name="First">First data byte: key, controller or program.</param>
+/// <param name="Second">Second data byte; 0 where there is none.</param>
+/// <param name="Timestamp">As <see cref="Stopwatch.GetTimestamp"/> counts.</param>
+public readonly record struct MidiMessage(int Status, int Channel, int First, int Second, long Timestamp);
+
+/// <summary>
+/// Turns a stream of MIDI bytes into channel messages (MIDI 1.0, running status included). System messages are passed over; nothing is ever
+/// thrown, whatever the bytes.
+/// </summary>
+public sealed class MidiParser
+{
+    private int _status;
+    private int _first = -1;
+    private bool _exclusive;
+
+    /// <summary>Takes a byte; true when it completes a message.</summary>
+    public bool TryTake(byte value, long timestamp, out MidiMessage message)
+    {
+        message = default;
+        if (value >= 0xF8)
+        {
+            // Real-time messages may stand anywhere, inside others too.
+            return false;
+        }
+
+        if (value >= 0x80)
+        {
+            _exclusive = value == 0xF0;
+            _status = value < 0xF0 ? value : 0;
+            _first = -1;
+            return false;
+        }
+
+        if (_exclusive || _status == 0)
+        {
+            return false;
+        }
+
+        var kind = _status & 0xF0;
+        if (kind is 0xC0 or 0xD0)
+        {
+            message = new MidiMessage(kind, _status & 0x0F, value, 0, timestamp);
+            return true;
+        }
+
+        if (_first < 0)
+        {
+            _first = value;
+            return false;
+        }
+
+        message = new MidiMessage(kind, _status & 0x0F, _first, value, timestamp);
+        _first = -1;
+        return true;
+    }
+}
+
+/// <summary>
+/// Pedals and controllers: every MIDI input that the system shows as a raw byte stream, read on a thread each. One that goes away is let go.
+/// </summary>
+/// <remarks>
+/// Linux: <c>/dev/snd/midiC*D*</c>. Windows: every WinMM input, by NAudio; written from its documentation and compiled, never run, for want
+/// of a Windows machine. macOS: none yet.
+/// </remarks>
+public sealed class MidiInput : IDisposable
+{
+    private const int MostWaiting = 256;
+
+    private readonly ConcurrentQueue<MidiMessage> _messages = new();
+    private readonly List<IDisposable> _inputs = [];
+
+    private MidiInput()
+    {
+    }
+
+    /// <summary>How many inputs were opened.</summary>
+    public int Inputs => _inputs.Count;
+
+    /// <summary>Opens all that there are; having none is no error.</summary>
+    public static MidiInput OpenAll()
+    {
+        var input = new MidiInput();
+        const string Folder = "/dev/snd";
+        if (OperatingSystem.IsWindows())
+        {
+            input.OpenWindows();
+        }
+
+        if (!OperatingSystem.IsLinux() || !Directory.Exists(Folder))
+        {
+            return input;
+        }
+
+        foreach (var path in Directory.EnumerateFiles(Folder, "midiC*D*").Order(StringComparer.Ordinal))
+        {
+            try
+            {
+                input.Read(new FileStream(path, FileMode.Open, FileAccess.Read, FileShare.ReadWrite, bufferSize: 0));
+            }
+            catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
+            {
+                // Another program has it, or it may not be read.
+                continue;
+            }
+        }
+
+        return input;
+    }
+
+    /// <summary>Reads a stream of bytes, such as one that a test writes.</summary>
+    public static MidiInput Of(Stream stream)
+    {
+        var input = new MidiInput();
+        input.Read(stream);
+        return input;
+    }
+
+    /// <summary>Takes the next message; one thread does so.</summary>
+    public bool TryTake(out MidiMessage message) => _messages.TryDequeue(out message);
+
+    /// <inheritdoc/>
+    public void Dispose()
+    {
+        foreach (var input in _inputs)
+        {
+            input.Dispose();
+        }
+    }
+
+    private void Read(Stream stream)
+    {
+        _inputs.Add(stream);
+        new Thread(() => Run(stream)) { IsBackground = true, Name = "midi in" }.Start();
+    }
+
+    [SupportedOSPlatform("windows")]
+    private void OpenWindows()
+    {
+        for (var device = 0; device < MidiIn.NumberOfDevices; device++)
+        {
+            try
+            {
+                var input = new MidiIn(device);
+                input.MessageReceived += (_, received) => TakeRaw(received.RawMessage);
+                input.Start();
+                _inputs.Add(input);
+            }
+            catch (MmException)
+            {
+                // Another program has it.
+                continue;
+            }
+        }
+    }
+
+    // WinMM packs a whole message into a number, status lowest.
+    private void TakeRaw(int raw)
+    {
+        var parser = new MidiParser();
+        var now = Stopwatch.GetTimestamp();
+        for (var shift = 0; shift <= 16; shift += 8)
+        {
+            if (parser.TryTake((byte)((raw >> shift) & 0xFF), now, out var message) && _messages.Count < MostWaiting)
+            {
+                _messages.Enqueue(message);
+                return;
+            }
+        }
+    }
+
+    private void Run(Stream stream)
+    {
+        var parser = new MidiParser();
+        var bytes = new byte[64];
+        try
+        {
+            while (stream.Read(bytes) is var count && count > 0)
+            {
+                var now = Stopwatch.GetTimestamp();
+                foreach (var value in bytes.AsSpan(0, count))
+                {
+                    if (parser.TryTake(value, now, out var message) && _messages.Count < MostWaiting)
+                    {
+                        _messages.Enqueue(message);
+                    }
+                }
+            }
+        }
+        catch (Exception failure) when (failure is IOException or ObjectDisposedException or UnauthorizedAccessException)
+        {
+            // It was unplugged, or the program is leaving.
+            return;
+        }
+    }
+}

@@ -1,0 +1,149 @@
+namespace GrooveLab.Screen;
+
+/// <summary>What a cell is for; a palette gives it a look. None is told from another by colour alone: each has its own signs or place.</summary>
+internal enum Ink : byte
+{
+    /// <summary>Text.</summary>
+    Plain,
+
+    /// <summary>What is of less weight.</summary>
+    Faint,
+
+    /// <summary>What is looked for first.</summary>
+    Strong,
+
+    /// <summary>The part of the bar that is behind.</summary>
+    Passed,
+
+    /// <summary>The part of the bar that is ahead.</summary>
+    Ahead,
+
+    /// <summary>The point that rides the line.</summary>
+    Point,
+
+    /// <summary>What is asked for and not yet heard.</summary>
+    Pending,
+
+    /// <summary>What is not as it should be.</summary>
+    Warning,
+
+    /// <summary>A key's name.</summary>
+    Key,
+}
+
+/// <summary>A cell: a sign one column wide, and what it is for.</summary>
+internal readonly record struct Dot(char Sign, Ink Ink);
+
+/// <summary>A picture in cells, to be drawn anew for every frame without allocating. Knows no terminal.</summary>
+internal sealed class Canvas
+{
+    private Dot[] _cells = [];
+
+    /// <summary>Columns.</summary>
+    public int Width { get; private set; }
+
+    /// <summary>Rows.</summary>
+    public int Height { get; private set; }
+
+    /// <summary>True: nothing but ASCII.</summary>
+    public bool Ascii { get; set; }
+
+    /// <summary>The cell at a place.</summary>
+    public Dot this[int column, int row] => _cells[(row * Width) + column];
+
+    /// <summary>Begins an empty picture of a size.</summary>
+    public void Begin(int width, int height)
+    {
+        if (width != Width || height != Height)
+        {
+            _cells = new Dot[width * height];
+            (Width, Height) = (width, height);
+        }
+
+        Array.Fill(_cells, new Dot(' ', Ink.Plain));
+    }
+
+    /// <summary>Puts a sign; outside the picture nothing happens.</summary>
+    public void Put(int column, int row, char sign, Ink ink)
+    {
+        if ((uint)column < (uint)Width && (uint)row < (uint)Height)
+        {
+            _cells[(row * Width) + column] = new Dot(Ascii && sign > '~' ? Plainer(sign) : sign, ink);
+        }
+    }
+
+    /// <summary>Puts a cell as it is.</summary>
+    public void Copy(int column, int row, Dot dot) => _cells[(row * Width) + column] = dot;
+
+    /// <summary>Writes a text from a column on, up to a last column; one that is too long ends with a mark.</summary>
+    /// <returns>The column after it.</returns>
+    public int Write(int column, int row, ReadOnlySpan<char> text, Ink ink, int end = int.MaxValue)
+    {
+        end = Math.Min(end, Width);
+        var room = end - column;
+        if (room <= 0)
+        {
+            return column;
+        }
+
+        var cut = text.Length > room;
+        var count = cut ? room - 1 : text.Length;
+        for (var i = 0; i < count; i++)
+        {
+            Put(column + i, row, text[i], ink);
+        }
+
+        if (cut)
+        {
+            Put(column + count, row, '~', ink);
+        }
+
+        return column + count + (cut ? 1 : 0);
+    }
+
+    /// <summary>Writes a text that ends before a column.</summary>
+    public void WriteRight(int end, int row, ReadOnlySpan<char> text, Ink ink) => Write(Math.Max(0, end - text.Length), row, text, ink, end);
+
+    /// <summary>The signs, a line each, without blanks at the ends.</summary>
+    public override string ToString()
+    {
+        var text = new System.Text.StringBuilder();
+        for (var row = 0; row < Height; row++)
+        {
+            var line = new char[Width];
+            for (var column = 0; column < Width; column++)
+            {
+                line[column] = this[column, row].Sign;
+            }
+
+            text.Append(new string(line).TrimEnd()).Append('\n');
+        }
+
+        return text.ToString();
+    }
+
+    private static char Plainer(char sign) => sign switch
+    {
+        '●' => 'O',
+        '○' => 'o',
+        '█' => '#',
+        '▲' => '^',
+        '▶' => '>',
+        '·' => '.',
+        '│' => '|',
+        '─' => '-',
+        '♭' => 'b',
+        '♯' => '#',
+        '▁' or '▂' or '▃' => '_',
+        '▄' or '▅' or '▆' or '▇' => '=',
+        '░' or '▒' => ':',
+        '▀' => '"',
+        '–' => '-',
+        '’' => '\'',
+        'ö' or 'ô' => 'o',
+        'ä' or 'à' or 'á' => 'a',
+        'ü' => 'u',
+        'é' or 'è' => 'e',
+        _ => '?',
+    };
+}

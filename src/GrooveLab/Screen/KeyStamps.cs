@@ -1,0 +1,89 @@
+using System.Collections.Concurrent;
+using System.Diagnostics;
+using System.Runtime.InteropServices;
+using System.Runtime.Versioning;
+
+namespace GrooveLab.Screen;
+
+/// <summary>
+/// When keys arrive, to the millisecond: the screen's library looks for them every 10 to 30 ms, which is too coarse for a tapped tempo. A
+/// thread waits for input without taking it, and notes the time.
+/// </summary>
+internal sealed partial class KeyStamps : IDisposable
+{
+    private const int Kept = 16;
+    private const short Readable = 1;
+
+    private readonly ConcurrentQueue<long> _stamps = new();
+    private volatile bool _done;
+
+    /// <summary>Begins to watch, where the system can.</summary>
+    public KeyStamps()
+    {
+        if (OperatingSystem.IsLinux())
+        {
+            new Thread(Watch) { IsBackground = true, Name = "keys" }.Start();
+        }
+    }
+
+    /// <summary>The time of the oldest key that was not asked about; the present where nothing is known.</summary>
+    public long Take()
+    {
+        var now = Stopwatch.GetTimestamp();
+        while (_stamps.TryDequeue(out var stamp))
+        {
+            // One that nobody asked about at its time belonged to something else: the terminal's answers come in by the same way.
+            if (now - stamp < Stopwatch.Frequency / 10)
+            {
+                return stamp;
+            }
+        }
+
+        return now;
+    }
+
+    /// <inheritdoc/>
+    public void Dispose() => _done = true;
+
+    [SupportedOSPlatform("linux")]
+    private void Watch()
+    {
+        var input = new PollItem { Descriptor = 0, Events = Readable };
+        while (!_done)
+        {
+            if (Poll(ref input, 1, 100) <= 0 || (input.Returned & Readable) == 0)
+            {
+                if ((input.Returned & ~Readable) != 0)
+                {
+                    return;
+                }
+
+                continue;
+            }
+
+            _stamps.Enqueue(Stopwatch.GetTimestamp());
+            while (_stamps.Count > Kept)
+            {
+                _stamps.TryDequeue(out _);
+            }
+
+            // Until it has been taken it would be seen again and again.
+            while (!_done && Poll(ref input, 1, 0) > 0 && (input.Returned & Readable) != 0)
+            {
+                Thread.Sleep(1);
+            }
+        }
+    }
+
+    [LibraryImport("libc", EntryPoint = "poll")]
+    [SupportedOSPlatform("linux")]
+    private static partial int Poll(ref PollItem items, nuint count, int milliseconds);
+
+    [StructLayout(LayoutKind.Sequential)]
+    private struct PollItem
+    {
+        public int Descriptor;
+        public short Events;
+        public short Returned;
+    }
+}

@@ -1,0 +1,282 @@
+using System.Diagnostics;
+using System.Runtime.InteropServices;
+using GrooveLab.Audio.Devices;
+using GrooveLab.Commands;
+using GrooveLab.Store;
+using Terminal.Gui.App;
+using Terminal.Gui.Input;
+
+namespace GrooveLab.Screen;
+
+/// <summary>
+/// The program while the screen is up: opens charts, draws, takes keys, and leaves so that terminal, sound and changes are safe whatever
+/// ends it.
+/// </summary>
+internal static class LiveProgram
+{
+    // Set by the tests: what is thrown while drawing, after so many pictures.
+    private const string CrashVariable = "GROOVELAB_CHECK_CRASH";
+
+    // Set by the measurements: after so many seconds a line of figures goes to standard error, and the program ends.
+    private const string MeasureVariable = "GROOVELAB_CHECK_SECONDS";
+
+    private static readonly TimeSpan Look = TimeSpan.FromMilliseconds(8);
+
+    private const double PictureSeconds = 1 / 30.0;
+    private const double KeepSeconds = 1;
+
+    /// <summary>True where a screen can be shown.</summary>
+    public static bool CanShow =>
+        !Console.IsInputRedirected && Report.IsTerminal;
+
+    /// <summary>Runs until the player leaves.</summary>
+    /// <exception cref="CommandFailure">The first chart cannot be read or played.</exception>
+    public static void Run(PerformanceOptions options, bool ascii)
+    {
+        var start = Stopwatch.GetTimestamp();
+        double Clock() => Stopwatch.GetElapsedTime(start).TotalSeconds;
+        var stand = new Stand(KeySettings.Load());
+        var opening = Task.Run(() => LivePerformance.Open(options));
+        LivePerformance? performance = null;
+        Exception? failure = null;
+        using (var leaving = new Leaving())
+        using (var stamps = new KeyStamps())
+        using (var midi = MidiInput.OpenAll())
+        {
+            Application.MaximumIterationsPerSecond = 120;
+            var app = Application.Create();
+            try
+            {
+                app.Init();
+                app.Keyboard.KeyBindings.Remove(Key.Esc);
+                var colours = Palette.FromEnvironment();
+                app.Driver!.Force16Colors = colours == Colours.Sixteen;
+                var screen = new LiveScreen(stand, Clock, new Palette(colours), ascii) { Drawing = Crash() };
+                app.Keyboard.KeyDown += (_, key) =>
+                {
+                    if (LiveScreen.NameOf(key) is { } name)
+                    {
+                        stand.Press(name, Stopwatch.GetElapsedTime(start, stamps.Take()).TotalSeconds);
+                        key.Handled = true;
+                        screen.SetNeedsDraw();
+                    }
+                };
+                var drawn = double.NegativeInfinity;
+                var kept = 0.0;
+                var figures = new Figures(Clock);
+                var pedals = new Pedals();
+                app.AddTimeout(Look, () =>
+                {
+                    var now = Clock();
+                    if (opening.IsCompleted && performance is null)
+                    {
+                        performance = opening.GetAwaiter().GetResult();
+                        stand.Enter(performance);
+                        performance.Start();
+                        if (performance.Offer is { } offer)
+                        {
+                            stand.Say(offer, warns: false, now + 10);
+                        }
+                    }
+
+                    while (midi.TryTake(out var message))
+                    {
+                        if (pedals.Press(message) is { } pedal)
+                        {
+                            stand.Pedal(pedal, Stopwatch.GetElapsedTime(start, message.Timestamp).TotalSeconds);
+                        }
+                    }
+
+                    if (leaving.IsAsked || stand.Wish == StandWish.Quit || figures.AreDue(screen))
+                    {
+                        app.RequestStop();
+                        return false;
+                    }
+
+                    if (stand.Wish != StandWish.None && performance is not null)
+                    {
+                        performance = Changed(performance, stand, now);
+                    }
+
+                    if (now - drawn >= PictureSeconds - 0.004)
+                    {
+                        drawn = now;
+                        screen.SetNeedsDraw();
+                    }
+
+                    if (now - kept > KeepSeconds)
+                    {
+                        kept = now;
+                        performance?.Keep();
+                    }
+
+                    return true;
+                });
+                app.Run(screen, problem =>
+                {
+                    failure = problem;
+                    return false;
+                });
+                figures.Tell(performance);
+            }
+#pragma warning disable CA1031 // Whatever it was, the terminal and the player's changes come first; it is told and counted as a failure below.
+            catch (Exception problem)
+#pragma warning restore CA1031
+            {
+                failure = problem;
+            }
+            finally
+            {
+                Restore(app);
+                if (performance is null && opening.IsCompletedSuccessfully)
+                {
+                    performance = opening.Result;
+                }
+
+                performance?.Stop();
+                performance?.Dispose();
+            }
+        }
+
+        switch (failure)
+        {
+            case null:
+                break;
+            case CommandFailure problem:
+                throw problem;
+            default:
+                throw new CommandFailure(
+                    ExitCodes.Failed, $"the screen failed: {failure.Message}; changes that were not saved are offered at the next start");
+        }
+    }
+
+    // What the terminal was given must go back even when the library fails to do it.
+    private static void Restore(IApplication app)
+    {
+        try
+        {
+            app.Dispose();
+        }
+#pragma warning disable CA1031 // A terminal that has gone away cannot be restored, and must not keep the sound from fading.
+        catch (Exception)
+#pragma warning restore CA1031
+        {
+            return;
+        }
+    }
+
+    private static LivePerformance Changed(LivePerformance performance, Stand stand, double now)
+    {
+        var options = stand.Wish == StandWish.Open ? performance.Options with { Path = stand.Wanted, Asked = chart => chart } : performance.Options;
+        stand.Wish = StandWish.None;
+        LivePerformance next;
+        try
+        {
+            next = LivePerformance.Open(options);
+        }
+        catch (CommandFailure problem)
+        {
+            stand.Say(problem.Message.ReplaceLineEndings(" "), warns: true, now);
+            return performance;
+        }
+
+        performance.Stop();
+        performance.Dispose();
+        stand.Enter(next);
+        next.Start();
+        return next;
+    }
+
+    private static Action? Crash() => Environment.GetEnvironmentVariable(CrashVariable) is { Length: > 0 } word && int.TryParse(word, out var after)
+        ? () =>
+        {
+            if (after-- <= 0)
+            {
+                throw new InvalidOperationException("a failure that was asked for");
+            }
+        }
+    : null;
+
+    /// <summary>The signals that end a program, turned into a wish to leave.</summary>
+    private sealed class Leaving : IDisposable
+    {
+        private readonly List<PosixSignalRegistration> _signals = [];
+        private volatile bool _asked;
+
+        public Leaving()
+        {
+            foreach (var signal in new[] { PosixSignal.SIGINT, PosixSignal.SIGTERM, PosixSignal.SIGHUP })
+            {
+                _signals.Add(PosixSignalRegistration.Create(signal, context =>
+                {
+                    context.Cancel = true;
+                    _asked = true;
+                }));
+            }
+        }
+
+        public bool IsAsked => _asked;
+
+        public void Dispose() => _signals.ForEach(signal => signal.Dispose());
+    }
+
+    /// <summary>What the screen costs, for the measurements.</summary>
+    private sealed class Figures
+    {
+        private readonly Func<double> _clock;
+        private readonly double _seconds;
+        private double _from;
+        private TimeSpan _processor;
+        private long _garbage;
+        private long _pictures;
+        private double _first = -1;
+        private LiveScreen? _screen;
+
+        public Figures(Func<double> clock)
+        {
+            _clock = clock;
+            _seconds = double.TryParse(Environment.GetEnvironmentVariable(MeasureVariable), out var seconds) ? seconds : 0;
+        }
+
+        public bool AreDue(LiveScreen screen)
+        {
+            if (_seconds <= 0)
+            {
+                return false;
+            }
+
+            if (_first < 0 && screen.Pictures > 0)
+            {
+                _first = (DateTime.Now - Process.GetCurrentProcess().StartTime).TotalMilliseconds;
+            }
+
+            // The start is not the rule.
+            if (_screen is null && _clock() > 3)
+            {
+                _screen = screen;
+                _from = _clock();
+                _processor = Process.GetCurrentProcess().TotalProcessorTime;
+                _garbage = GC.GetTotalAllocatedBytes();
+                _pictures = screen.Pictures;
+            }
+
+            return _clock() > _seconds + 3;
+        }
+
+        public void Tell(LivePerformance? performance)
+        {
+            if (_screen is null)
+            {
+                return;
+            }
+
+            var seconds = _clock() - _from;
+            Console.Error.WriteLine(FormattableString.Invariant(
+                $"first picture after {_first:0} ms; {(_screen.Pictures - _pictures) / seconds:0.0} pictures a second, ")
+                + FormattableString.Invariant(
+                    $"{(Process.GetCurrentProcess().TotalProcessorTime - _processor).TotalSeconds / seconds * 100:0.0} % of a core, ")
+                + FormattableString.Invariant($"{(GC.GetTotalAllocatedBytes() - _garbage) / seconds / 1e6:0.00} MB/s of garbage, ")
+                + $"underruns {performance?.Counters.Underruns}, late bars {performance?.Counters.Engine.LateBars}");
+        }
+    }
+}

@@ -1,0 +1,119 @@
+using System.Text;
+using Terminal.Gui.App;
+using Terminal.Gui.Drivers;
+using Terminal.Gui.Input;
+using Terminal.Gui.ViewBase;
+using Terminal.Gui.Views;
+
+namespace GrooveLab.Screen;
+
+/// <summary>
+/// The one view of the screen: draws the picture and writes only the cells that differ from what the terminal shows already. Keys go to the
+/// stand.
+/// </summary>
+internal sealed class LiveScreen : Runnable
+{
+    private readonly Stand _stand;
+    private readonly Func<double> _clock;
+    private readonly Palette _palette;
+    private readonly Canvas _canvas = new();
+    private readonly Canvas _shown = new();
+    private bool _all = true;
+
+    /// <param name="stand">What is shown, and what keys do.</param>
+    /// <param name="clock">Seconds, from any start.</param>
+    /// <param name="palette">The looks.</param>
+    /// <param name="ascii">True: nothing but ASCII.</param>
+    public LiveScreen(Stand stand, Func<double> clock, Palette palette, bool ascii)
+    {
+        _stand = stand;
+        _clock = clock;
+        _palette = palette;
+        _canvas.Ascii = ascii;
+        Width = Dim.Fill();
+        Height = Dim.Fill();
+        CanFocus = true;
+    }
+
+    /// <summary>Called before every picture; what it throws leaves the screen as any failure would.</summary>
+    public Action? Drawing { get; set; }
+
+    /// <summary>How many pictures were drawn.</summary>
+    public long Pictures { get; private set; }
+
+    /// <summary>A key's name as the settings write it; null for what is no key of its own.</summary>
+    public static string? NameOf(Key key)
+    {
+        if (key.IsAlt)
+        {
+            return null;
+        }
+
+        if (key.IsCtrl)
+        {
+            return key.NoCtrl.AsRune is { Value: > 32 } letter ? "ctrl+" + letter.ToString().ToLowerInvariant() : null;
+        }
+
+        var plain = key.KeyCode & ~KeyCode.ShiftMask;
+        return plain switch
+        {
+            KeyCode.Space => "space",
+            KeyCode.Enter => "enter",
+            KeyCode.Esc => "esc",
+            KeyCode.Tab => "tab",
+            KeyCode.Backspace => "backspace",
+            KeyCode.PageDown => "pagedown",
+            KeyCode.PageUp => "pageup",
+            KeyCode.Home => "home",
+            KeyCode.End => "end",
+            KeyCode.CursorLeft => "left",
+            KeyCode.CursorRight => "right",
+            KeyCode.CursorUp => "up",
+            KeyCode.CursorDown => "down",
+            _ => key.TryGetPrintableRune(out var rune) ? rune.ToString() : null,
+        };
+    }
+
+    /// <summary>Has everything written again, as after another program wrote over it.</summary>
+    public void Anew() => _all = true;
+
+    /// <inheritdoc/>
+    protected override bool OnClearingViewport() => true;
+
+    /// <inheritdoc/>
+    protected override bool OnDrawingContent(DrawContext? context)
+    {
+        if (App?.Driver is not { } driver)
+        {
+            return true;
+        }
+
+        Drawing?.Invoke();
+        Pictures++;
+        var (width, height) = (Viewport.Width, Viewport.Height);
+        _canvas.Begin(width, height);
+        StandPicture.Draw(_canvas, _stand.Look(_clock()));
+        var all = _all || _shown.Width != width || _shown.Height != height;
+        if (all)
+        {
+            _shown.Begin(width, height);
+            _all = false;
+        }
+
+        for (var row = 0; row < height; row++)
+        {
+            for (var column = 0; column < width; column++)
+            {
+                var dot = _canvas[column, row];
+                if (all || dot != _shown[column, row])
+                {
+                    SetAttribute(_palette.Of(dot.Ink));
+                    AddRune(column, row, new Rune(dot.Sign));
+                    _shown.Copy(column, row, dot);
+                }
+            }
+        }
+
+        return true;
+    }
+}

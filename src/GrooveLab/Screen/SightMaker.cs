@@ -1,0 +1,294 @@
+using System.Globalization;
+using GrooveLab.Audio.Playback;
+using GrooveLab.Live;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Score;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Screen;
+
+/// <summary>
+/// Finds out what the screen shows from where the music is for the ear and what was asked for. What holds for a whole bar is found out once.
+/// </summary>
+internal sealed class SightMaker
+{
+    private const int BarsAhead = 16;
+
+    private Bar? _bar;
+    private LiveState? _state;
+    private int _ordinal = -2;
+
+    /// <summary>Brings a sight up to date.</summary>
+    public void Update(Sight sight, in Playhead heard, Conductor conductor)
+    {
+        var state = conductor.State;
+        sight.Ended = heard.State > TransportState.Playing && heard.Bar is { IsEnding: true };
+        if (heard.Bar is not { } bar)
+        {
+            if (_state is null)
+            {
+                sight.Title = state.Chart.Title;
+                sight.Where = "listen: first the chord and your note, then the count";
+                sight.Band = Players(state, null, LiveChanges.Plan(state).BarAt(0));
+                _state = state;
+            }
+
+            return;
+        }
+
+        var anew = !ReferenceEquals(bar, _bar) || !ReferenceEquals(state, _state) || heard.Ordinal != _ordinal;
+        (_bar, _state, _ordinal) = (bar, state, heard.Ordinal);
+        var length = bar.Meter.Length.Wholes.ToDouble();
+        var wholes = Math.Clamp(heard.WholesInBar, 0, bar.Length.Wholes.ToDouble());
+        sight.InBar = bar.Index < 0 ? wholes / length % 1 : bar.IsEnding ? 1 : Math.Min(1, wholes / length);
+        if (anew)
+        {
+            ForBar(sight, bar, state, conductor, heard);
+        }
+
+        sight.Where = Where(bar, conductor, wholes / length);
+        Chords(sight, bar, wholes, conductor, heard.Ordinal);
+        Awaiting(sight, conductor, heard.Ordinal);
+    }
+
+    private static void ForBar(Sight sight, Bar bar, LiveState state, Conductor conductor, in Playhead heard)
+    {
+        sight.Title = state.Chart.Title;
+        sight.Meter = bar.Meter;
+        sight.Felt = bar.Felt;
+        sight.GroupPlace = bar.GroupPlace;
+        sight.Words.Clear();
+        var length = bar.Meter.Length.Wholes.ToDouble();
+        foreach (var note in bar.Notes)
+        {
+            if (note.Syllable is { } text && note.Role == Role.Tune && bar.Index >= 0)
+            {
+                sight.Words.Add(new Sung(note.Onset.Wholes.ToDouble() / length, text));
+            }
+        }
+
+        var place = PlaceOf(bar, conductor);
+        sight.Band = Players(state, bar, place);
+        if (bar.Index < 0)
+        {
+            // No word of theory before the music has begun.
+            sight.Tempo = sight.Sits = string.Empty;
+            return;
+        }
+
+        var tempo = heard.Tempo ?? bar.Tempi[0].Tempo;
+        var felt = FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size);
+        sight.Tempo = $"{bar.Meter.Signature} {felt}";
+        sight.Sits = Sits(bar, tempo, felt);
+        sight.Holding = Holding(conductor, bar.Stop, heard.Ordinal);
+    }
+
+    private static BarPlace PlaceOf(Bar bar, Conductor conductor) =>
+        conductor.History.Route.Plan.BarAt(Math.Max(0, bar.IsEnding ? bar.Index - 1 : bar.Index));
+
+    private static string Where(Bar bar, Conductor conductor, double bars)
+    {
+        if (bar.Index < 0)
+        {
+            var left = (int)Math.Ceiling((bar.Length / bar.Meter.Length).ToDouble() - bars);
+            return left > 0 ? $"count-in, {left} to go" : "count-in";
+        }
+
+        if (bar.IsEnding)
+        {
+            return "the end, ringing";
+        }
+
+        var run = PlaceOf(bar, conductor).Run;
+        return $"{bar.Section}, bar {bar.IndexInSection + 1} of {run.Bars}";
+    }
+
+    /// <summary>How well the felt level sits at a tempo, and where it would turn.</summary>
+    internal static string Sits(Bar bar, Tempo tempo, FeltTempo felt)
+    {
+        var fits = LevelFit.Of(bar.Meter, tempo, bar.GroupPlace.Size);
+        var turn = LevelTurn.Of(bar.Felt, fits);
+        var fit = fits.FirstOrDefault(fit => fit.Level >= bar.Felt, fits[^1]);
+        var sits = fit.Seat switch
+        {
+            Seat.TooFast => "too quick for a beat",
+            Seat.Fast => "a quick beat",
+            Seat.Comfortable => "sits well",
+            Seat.Slow => "a slow beat",
+            _ => "too slow to keep",
+        };
+        string In(FeltLevel level) => FeltTempo.Of(level, bar.Meter, tempo, bar.GroupPlace.Size).In;
+        string At(double factor) => Math.Round(felt.PerMinute.ToDouble() * factor).ToString(CultureInfo.InvariantCulture);
+        if (turn.TurnedTo is { } other)
+        {
+            return $"{sits}; {In(other)} would come more easily";
+        }
+
+        var (wider, slower) = (turn.Wider, turn.Slower);
+        var up = wider is not null && (slower is null || turn.FasterAt <= 1 / turn.SlowerAt);
+        return up
+            ? $"{sits}; from {At(turn.FasterAt)} it turns {In(wider!.Value)}"
+            : slower is { } narrower ? $"{sits}; below {At(turn.SlowerAt)} it turns {In(narrower)}" : sits;
+    }
+
+    private static string Holding(Conductor conductor, BandStop stop, int ordinal)
+    {
+        var orders = conductor.State.Orders;
+        var (a, b) = conductor.History.Kept;
+        var compared = conductor.History.Hearing is { } which && (a || b) ? $"hearing {which}" : string.Empty;
+        var form = orders.HoldFrom <= ordinal || stop == BandStop.Hold ? "held"
+            : stop is BandStop.Strike or BandStop.Rest ? "break"
+            : orders.Loop is not null ? $"round: {orders.LoopName}"
+            : orders.EndBar is not null ? "last time"
+            : string.Empty;
+        return form.Length > 0 && compared.Length > 0 ? $"{form}; {compared}" : form + compared;
+    }
+
+    private static void Chords(Sight sight, Bar bar, double wholes, Conductor conductor, int ordinal)
+    {
+        var at = 0;
+        while (at + 1 < bar.Chords.Count && bar.Chords[at + 1].Onset.Wholes.ToDouble() <= wholes)
+        {
+            at++;
+        }
+
+        sight.Chord = bar.Chords[at].Symbol.Text;
+        if (bar.IsEnding)
+        {
+            (sight.NextChord, sight.NextIn) = (string.Empty, string.Empty);
+            return;
+        }
+
+        if (at + 1 < bar.Chords.Count)
+        {
+            var next = bar.Chords[at + 1];
+            var units = (int)Math.Ceiling(((next.Onset.Wholes.ToDouble() - wholes) / bar.Meter.Unit.Wholes.ToDouble()) - 1e-9);
+            (sight.NextChord, sight.NextIn) = (next.Symbol.Text, InUnits(units, bar));
+            return;
+        }
+
+        var route = conductor.History.Route;
+        var index = bar.Index;
+        for (var bars = 1; bars <= BarsAhead; bars++)
+        {
+            index = route.After(index, ordinal + bars - 1);
+            var text = route.Source.End is { } end && index >= end - 1
+                ? conductor.State.Chart.EndingChord?.Text
+                : index < 0 ? null : route.Plan.BarAt(index).Chords[0].Symbol.Text;
+            if (text is not null && text != sight.Chord)
+            {
+                (sight.NextChord, sight.NextIn) = (text, bar.Index < 0 && bars == 1 ? "then" : bars == 1 ? "next bar" : InBars(bars));
+                return;
+            }
+
+            if (index >= 0 && route.Source.End is null && route.Plan.BarAt(index).Chords is { Count: > 1 } inside)
+            {
+                (sight.NextChord, sight.NextIn) = (inside[1].Symbol.Text, bars == 1 ? "inside the next bar" : InBars(bars));
+                return;
+            }
+        }
+
+        (sight.NextChord, sight.NextIn) = (string.Empty, "stays");
+    }
+
+    private static readonly string[] BarWords = [.. Enumerable.Range(0, BarsAhead + 1).Select(bars => $"in {bars} bars")];
+
+    private static string InBars(int bars) => bars <= BarsAhead ? BarWords[bars] : $"in {bars} bars";
+
+    private static string InUnits(int units, Bar bar)
+    {
+        var name = units == 1 ? NoteValue.NameOf(bar.Meter.Unit) : NoteValue.PluralOf(bar.Meter.Unit) ?? "units";
+        return $"in {units} {name}";
+    }
+
+    private static void Awaiting(Sight sight, Conductor conductor, int ordinal)
+    {
+        sight.Awaited.Clear();
+        foreach (var pending in conductor.Pending)
+        {
+            var bars = pending.Ordinal is { } at ? at - ordinal : 1;
+            sight.Awaited.Add(pending.Moment == LiveMoment.Now
+                ? new Awaited(pending.Says, "now", AtNextLine: false)
+                : bars <= 1
+                    ? new Awaited(pending.Says, "at the bar line", AtNextLine: true)
+                    : new Awaited(pending.Says, InBars(bars), AtNextLine: false));
+        }
+    }
+
+    // ---- the band in sentences ----
+
+    private static List<Player> Players(LiveState state, Bar? bar, BarPlace place) =>
+    [
+        .. state.Chart.Parts.Select((part, index) => new Player(
+            part.Name,
+            Does(part, index, bar, place),
+            string.Create(CultureInfo.InvariantCulture, $"{part.LevelDecibels:+0.#;-0.#;0} dB"),
+            state.IsSilent(part))),
+    ];
+
+    private static string Does(Part part, int index, Bar? bar, BarPlace place)
+    {
+        var unit = NoteValue.PluralOf(place.Meter.Unit) ?? "units";
+        if (bar is { Index: >= 0, IsEnding: false } && part.Role != Role.Count && place.Run.Section.Playing is { } playing && !playing.Contains(index))
+        {
+            return "rests in this section";
+        }
+
+        return part.Settings switch
+        {
+            PulseSettings pulse => (pulse.Share switch
+            {
+                PulseShare.Starts => "the groups' first " + unit,
+                PulseShare.Between => $"the {unit} between",
+                _ => "all " + unit,
+            }) + (pulse.Damped && place.Felt != FeltLevel.Unit ? ", short between your beats" : string.Empty),
+            RollSettings roll => $"{Rolled(place)} without a gap, " + roll.Crossing switch
+            {
+                Crossing.Free => "running across the groups",
+                Crossing.Land => "across the groups, home every bar group",
+                _ => "with the groups",
+            } + (roll.HandLimitMs is not null ? ", thinned" : string.Empty),
+            BassSettings => place.Felt switch
+            {
+                FeltLevel.Unit or FeltLevel.Group => "the written root, and a tone on a later group",
+                FeltLevel.Bar => "the written root, rings the bar",
+                _ => "the written root, bar lines only",
+            },
+            SustainSettings sustain => (sustain.Voices == 1 ? "one long note" : "two long notes") + Behind(sustain.LaidBack),
+            TuneSettings tune => place.Run.Section.Tune is null
+                ? "no tune here"
+                : (place.Run.Section.Tune.Verses.Count > 1
+                    ? $"the tune, verse {(place.Run.Verse % place.Run.Section.Tune.Verses.Count) + 1}"
+                    : "the tune") + Behind(tune.LaidBack),
+            CountSettings count => count.On switch
+            {
+                CountOn.Felt => "clicks your beats",
+                CountOn.Units => "clicks all " + unit,
+                CountOn.Groups => "clicks the groups",
+                CountOn.Bars => "clicks the bars",
+                _ => "only counts in",
+            },
+            _ => part.Role.Name(),
+        };
+    }
+
+    private static string Rolled(BarPlace place)
+    {
+        var step = place.Meter.Unit;
+        while (step > Span.Of(1, 16))
+        {
+            step /= 2;
+        }
+
+        return NoteValue.PluralOf(step) ?? "quick notes";
+    }
+
+    private static string Behind(LayBack back) => back switch
+    {
+        LayBack.Half => ", half a unit behind",
+        LayBack.Unit => ", a unit behind",
+        _ => string.Empty,
+    };
+}

@@ -1,0 +1,418 @@
+using System.Globalization;
+using GrooveLab.Audio.Playback;
+using GrooveLab.Live;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Practice;
+using GrooveLab.Music.Time;
+using GrooveLab.Store;
+
+namespace GrooveLab.Screen;
+
+/// <summary>What the screen asks of whoever plays.</summary>
+internal interface IStage
+{
+    /// <summary>Who leads.</summary>
+    Conductor Conductor { get; }
+
+    /// <summary>Where the music is for the ear.</summary>
+    Playhead Heard { get; }
+
+    /// <summary>The engine's reports since the last call.</summary>
+    IReadOnlyList<EngineReport> News();
+
+    /// <summary>What is not as it should be, in a few words; empty when all is well.</summary>
+    string Trouble { get; }
+
+    /// <summary>Writes the chart; null for the file it came from.</summary>
+    /// <returns>What was done, or what went wrong.</returns>
+    LiveAnswer Save(string? path);
+}
+
+/// <summary>What the screen wants of the program around it.</summary>
+internal enum StandWish
+{
+    /// <summary>Nothing.</summary>
+    None,
+
+    /// <summary>To leave.</summary>
+    Quit,
+
+    /// <summary>To play another chart, <see cref="Stand.Wanted"/>.</summary>
+    Open,
+
+    /// <summary>To play the same again, after the end.</summary>
+    Again,
+}
+
+/// <summary>
+/// What keys, pedals and typing do, and what is to be seen of it. Knows no terminal: a key comes in by its name, with the time at which it
+/// was pressed.
+/// </summary>
+internal sealed class Stand(KeySettings keys)
+{
+    private const double QuitAgainSeconds = 4;
+    private const double MessageSeconds = 8;
+
+    private readonly SightMaker _maker = new();
+    private readonly Sight _sight = new();
+    private readonly List<double> _taps = [];
+    private readonly List<string> _typedBefore = [];
+    private IStage? _stage;
+    private double _quitAsked = double.NegativeInfinity;
+    private double _messageAt = double.NegativeInfinity;
+    private string? _tapped;
+    private string? _typed;
+    private IReadOnlyList<string>? _over;
+    private int _overFrom;
+    private int _selected;
+
+    /// <summary>What the program is asked for; taken by setting it back.</summary>
+    public StandWish Wish { get; set; }
+
+    /// <summary>The chart to open.</summary>
+    public string Wanted { get; private set; } = string.Empty;
+
+    /// <summary>True while keys are letters of a line that is typed.</summary>
+    public bool IsTyping => _typed is not null;
+
+    /// <summary>Shows another performance.</summary>
+    public void Enter(IStage stage)
+    {
+        _stage = stage;
+        _taps.Clear();
+        _selected = Math.Min(_selected, stage.Conductor.State.Chart.Parts.Count - 1);
+        _sight.Keys = Six();
+        foreach (var problem in keys.Problems)
+        {
+            Say(problem, warns: true, double.PositiveInfinity);
+        }
+    }
+
+    /// <summary>Shows a message.</summary>
+    public void Say(string message, bool warns, double now)
+    {
+        (_sight.Message, _sight.MessageWarns, _messageAt) = (message, warns, now);
+    }
+
+    /// <summary>What is to be seen now.</summary>
+    /// <param name="now">Seconds, from any start.</param>
+    public Sight Look(double now)
+    {
+        if (_stage is null)
+        {
+            _sight.Where = "the band is getting ready";
+            return _sight;
+        }
+
+        var heard = _stage.Heard;
+        _stage.Conductor.Update(_stage.News(), heard);
+        _maker.Update(_sight, heard, _stage.Conductor);
+        _sight.Trouble = _stage.Trouble;
+        _sight.Selected = _selected;
+        _sight.Typed = _typed;
+        _sight.Over = _over;
+        _sight.OverFrom = _overFrom;
+        if (now - _messageAt > MessageSeconds)
+        {
+            _sight.Message = string.Empty;
+            _sight.MessageWarns = false;
+        }
+
+        return _sight;
+    }
+
+    /// <summary>A key was pressed.</summary>
+    /// <param name="key">Its name: "space", "pagedown", "f", "F", "+"; with control "ctrl+c".</param>
+    /// <param name="now">When, in seconds.</param>
+    public void Press(string key, double now)
+    {
+        if (key == "ctrl+c")
+        {
+            Wish = StandWish.Quit;
+            return;
+        }
+
+        if (_stage is null)
+        {
+            // Nothing plays yet; only leaving makes sense.
+            Wish = keys.Does(key) == "quit" ? StandWish.Quit : Wish;
+            return;
+        }
+
+        if (_typed is not null)
+        {
+            Type(key, now);
+            return;
+        }
+
+        if (_over is not null && key is "pagedown" or "pageup" or "down" or "up" && _over is not null)
+        {
+            var step = key.StartsWith("page", StringComparison.Ordinal) ? 10 : 1;
+            _overFrom = Math.Clamp(_overFrom + (key.EndsWith('p') ? -step : step), 0, Math.Max(0, _over.Count - 5));
+            return;
+        }
+
+        if (keys.Does(key) is { } does)
+        {
+            Act(does, now);
+        }
+        else if (key.Length > 0)
+        {
+            Say($"{key} does nothing; {keys.KeyFor("more") ?? "?"} shows what does", warns: false, now);
+        }
+    }
+
+    /// <summary>A pedal or controller was pressed: "cc64", "note36", "program3".</summary>
+    public void Pedal(string pedal, double now)
+    {
+        if (_stage is null)
+        {
+            return;
+        }
+
+        if (keys.PedalDoes(pedal) is { } does)
+        {
+            Act(does, now);
+        }
+        else
+        {
+            Say($"{pedal} does nothing; bind it below [pedals] in {KeySettings.File}", warns: false, now);
+        }
+    }
+
+    /// <summary>Does something: an action of the screen, or a change in words.</summary>
+    public void Act(string does, double now)
+    {
+        var gap = does.IndexOf(' ');
+        var (verb, rest) = gap < 0 ? (does, string.Empty) : (does[..gap], does[(gap + 1)..].Trim());
+        switch (verb)
+        {
+            case "tap":
+                Tap(now);
+                break;
+            case "faster" or "slower":
+                Change($"tempo {(verb == "faster" ? '+' : '-')}{Step()}", now);
+                break;
+            case "part" when int.TryParse(rest, NumberStyles.None, CultureInfo.InvariantCulture, out var number):
+                Select(number - 1, now);
+                break;
+            case "mute" or "solo" when rest.Length == 0:
+                Change($"{verb} {Chosen}", now);
+                break;
+            case "louder" or "softer":
+                Change($"level {Chosen} {(verb == "louder" ? "+1" : "--1")}", now);
+                break;
+            case "all":
+                Change($"master {(rest == "louder" ? "+1" : "--1")}", now);
+                break;
+            case "type":
+                _typed = rest.Length > 0 ? rest + " " : string.Empty;
+                break;
+            case "more":
+                (_over, _overFrom) = (_over is null ? Help() : null, 0);
+                break;
+            case "back":
+                _over = null;
+                _sight.Message = string.Empty;
+                break;
+            case "save":
+                var saved = _stage!.Save(rest.Length == 0 ? null : rest);
+                Say(saved.Says, !saved.Taken, now);
+                break;
+            case "open":
+                (Wanted, Wish) = (rest, StandWish.Open);
+                break;
+            case "restart" when _stage!.Heard.State >= TransportState.Ended:
+                Wish = StandWish.Again;
+                break;
+            case "quit":
+                if (rest == "now" || now - _quitAsked < QuitAgainSeconds)
+                {
+                    Wish = StandWish.Quit;
+                }
+                else
+                {
+                    _quitAsked = now;
+                    Say("press it once more to leave", warns: false, now);
+                }
+
+                break;
+            default:
+                Change(does, now);
+                break;
+        }
+    }
+
+    private string Chosen => _stage!.Conductor.State.Chart.Parts[Math.Clamp(_selected, 0, _stage.Conductor.State.Chart.Parts.Count - 1)].Name;
+
+    private void Change(string words, double now)
+    {
+        var answer = _stage!.Conductor.Do(words);
+        Say(answer.Says, !answer.Taken, now);
+    }
+
+    private void Select(int part, double now)
+    {
+        var parts = _stage!.Conductor.State.Chart.Parts;
+        if (part < parts.Count)
+        {
+            _selected = part;
+            Say($"{parts[part].Name}: m silent, s alone, [ softer, ] louder", warns: false, now);
+        }
+        else
+        {
+            Say($"the band has {parts.Count} players", warns: true, now);
+        }
+    }
+
+    // About two in a hundred, in whole numbers.
+    private int Step()
+    {
+        var state = _stage!.Conductor.State;
+        var bar = LiveChanges.BarNow(state, _stage.Conductor.Place);
+        var tempo = LiveChanges.Sounding(state, bar, _stage.Conductor.Place.Ordinal);
+        return Math.Max(1, (int)(FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size).PerMinute.ToDouble() / 50));
+    }
+
+    private void Tap(double now)
+    {
+        var conductor = _stage!.Conductor;
+        _taps.Add(now);
+        var row = TapTempo.NewestRow(_taps);
+        if (row.Count < _taps.Count)
+        {
+            _taps.RemoveRange(0, _taps.Count - row.Count);
+            _tapped = null;
+        }
+
+        if (row.Count == 1)
+        {
+            Say("tap on: beats, long and short, or bars", warns: false, now);
+            return;
+        }
+
+        // The taps of a row are one change: what the row came to so far is taken back first, so that it is judged by the tempo before it.
+        if (_tapped is not null && conductor.History.LastChange == _tapped)
+        {
+            conductor.Do("undo");
+        }
+
+        _tapped = null;
+        var state = conductor.State;
+        var bar = LiveChanges.BarNow(state, conductor.Place);
+        var around = LiveChanges.Sounding(state, bar, conductor.Place.Ordinal);
+        if (TapTempo.Hear(row, bar.Meter, bar.GroupPlace.Size, around) is not { } heard)
+        {
+            return;
+        }
+
+        var what = heard.LongShort ? "long and short" : heard.Level switch
+        {
+            FeltLevel.Unit => NoteValue.PluralOf(bar.Meter.Unit) ?? "units",
+            FeltLevel.Group => "groups",
+            FeltLevel.Bar => "bars",
+            _ => "bar groups",
+        };
+        var enough = row.Count >= (heard.Level == FeltLevel.Unit || heard.LongShort ? 4 : 3);
+        if (!enough)
+        {
+            Say($"{row.Count} taps, {what} so far", warns: false, now);
+            return;
+        }
+
+        var (name, length) = heard.Level is FeltLevel.Bar or FeltLevel.BarGroup
+            ? ("bar", bar.Length)
+            : (NoteValue.NameOf(bar.Meter.Unit), bar.Meter.Unit);
+        var perMinute = Math.Round(heard.WholesPerMinute / length.Wholes.ToDouble(), 1);
+        var answer = conductor.Do(string.Create(CultureInfo.InvariantCulture, $"tempo {name} = {perMinute:0.0}"));
+        _tapped = answer.Taken ? conductor.History.LastChange : null;
+        var spread = double.IsNaN(heard.RelativeError)
+            ? string.Empty
+            : string.Create(CultureInfo.InvariantCulture, $", within {Math.Max(0.1, heard.RelativeError * 200):0.#} %");
+        Say(answer.Taken ? $"you tap {what}: {answer.Says} ({row.Count} taps{spread})" : answer.Says, !answer.Taken, now);
+    }
+
+    private void Type(string key, double now)
+    {
+        switch (key)
+        {
+            case "esc":
+                _typed = null;
+                break;
+            case "backspace":
+                _typed = _typed!.Length > 0 ? _typed[..^1] : null;
+                break;
+            case "space":
+                _typed += " ";
+                break;
+            case "up" when _typedBefore.Count > 0:
+                _typed = _typedBefore[^1];
+                break;
+            case "tab":
+                _typed = Completed(_typed!);
+                break;
+            case "enter":
+                var words = _typed!.Trim();
+                _typed = null;
+                if (words.Length > 0)
+                {
+                    _typedBefore.Add(words);
+                    Act(words == "quit" ? "quit now" : words, now);
+                }
+
+                break;
+            default:
+                _typed += key.Length == 1 ? key : string.Empty;
+                break;
+        }
+    }
+
+    private static string Completed(string typed)
+    {
+        var verbs = LiveChanges.All.Concat(LiveHistory.All).Select(change => change.Words.Split(' ')[0]).Concat(["save", "open", "quit"]).ToList();
+        var fits = verbs.Where(verb => verb.StartsWith(typed, StringComparison.Ordinal)).ToList();
+        return fits.Count == 1 ? fits[0] + " " : typed;
+    }
+
+    private List<(string Key, string Does)> Six() =>
+    [
+        .. new[] { ("go-on", "go on"), ("feel other", "beats/bar"), ("tap", "tap"), ("undo", "undo"), ("type", "change"), ("more", "more") }
+            .Select(pair => (keys.KeyFor(pair.Item1), pair.Item2))
+            .Where(pair => pair.Item1 is not null)
+            .Select(pair => (pair.Item1!, pair.Item2)),
+    ];
+
+    private List<string> Help()
+    {
+        (string Does, string Says)[] told =
+        [
+            ("go-on", "go on: out of a vamp, a loop, a hold"), ("feel other", "feel the beats, or the whole bar"),
+            ("feel wider", "feel it wider: beats, groups, bar, bar group"), ("feel narrower", "feel it narrower"), ("tap", "tap the tempo"),
+            ("faster", "a little faster"), ("slower", "a little slower"), ("undo", "undo"), ("redo", "redo"),
+            ("hear other", "hear A or B from the same bar"), ("part 1", "choose a player (1 to 9)"), ("mute", "the chosen one silent"),
+            ("solo", "the chosen one alone"), ("softer", "the chosen one softer"), ("louder", "the chosen one louder"),
+            ("all softer", "everybody softer"), ("all louder", "everybody louder"), ("count", "clicks on or off"),
+            ("vamp", "this section round until go on"), ("loop section", "loop this section"),
+            ("loop seam", "loop the seam to the next section"), ("last-time", "last time round"), ("hold", "hold the next downbeat"),
+            ("break 1", "a bar of break"), ("tag 4", "the last four bars three times"), ("restart", "from the top"),
+            ("type", "type any change"), ("save", "save the chart"), ("quit", "leave (twice)"), ("back", "back"),
+        ];
+        var lines = new List<string> { "Keys (esc goes back, down and up scroll)", string.Empty };
+        foreach (var (does, says) in told)
+        {
+            if (keys.KeyFor(does) is { } key)
+            {
+                lines.Add($"  {key,-6} {says}");
+            }
+        }
+
+        lines.AddRange([string.Empty, "Changes to type", string.Empty]);
+        foreach (var (words, does) in LiveChanges.All.Concat(LiveHistory.All).Concat(
+            [("save FILE", "write the chart there"), ("open FILE", "play another chart"), ("quit", "leave")]))
+        {
+            lines.Add($"  {words,-36} {does}");
+        }
+
+        return lines;
+    }
+}

@@ -1,0 +1,372 @@
+using System.Globalization;
+using GrooveLab.Music.Feel;
+
+namespace GrooveLab.Screen;
+
+/// <summary>
+/// Draws what a player sees on the stand: the bar as a line of arches, one for each beat that is felt and as wide as it lasts, with a point
+/// that rides it and lands on every beat; below it units, words, the chord now and the next; then the band, and what is still to come.
+/// </summary>
+internal static class StandPicture
+{
+    /// <summary>The smallest size that is drawn; below it a line of text stands alone.</summary>
+    public const int FewestColumns = 30;
+
+    /// <summary>The fewest rows.</summary>
+    public const int FewestRows = 8;
+
+    private static readonly string Levels = " ▁▂▃▄▅▆▇█";
+
+    /// <summary>Draws.</summary>
+    public static void Draw(Canvas canvas, Sight sight)
+    {
+        var (width, height) = (canvas.Width, canvas.Height);
+        if (width < FewestColumns || height < FewestRows)
+        {
+            canvas.Write(0, 0, sight.Where, Ink.Strong);
+            canvas.Write(0, 1, sight.Chord + " > " + sight.NextChord, Ink.Plain);
+            return;
+        }
+
+        var small = width < 60 || height < 20;
+        var row = Head(canvas, sight, small);
+        var wave = small ? Math.Clamp(height - 9, 2, 8) : Math.Clamp(height - 13 - sight.Band.Count, 3, 11);
+        Wave(canvas, sight, row, wave);
+        row += wave;
+        Units(canvas, sight, row++);
+        if (sight.Words.Count > 0 || !small || height > 11)
+        {
+            Words(canvas, sight, row++);
+        }
+
+        row = small ? SmallChords(canvas, sight, row) : Chords(canvas, sight, row + 1);
+        var keys = small ? Math.Max(row + 1, height - 2) : height - 1;
+        var message = keys - 1;
+        if (!small)
+        {
+            row = Band(canvas, sight, row, message - 1);
+        }
+
+        Awaiting(canvas, sight, small ? row : message - 1, message);
+        Bottom(canvas, sight, message, keys);
+        if (sight.Over is { } over)
+        {
+            Over(canvas, over, sight.OverFrom, keys);
+        }
+    }
+
+    private static int Head(Canvas canvas, Sight sight, bool small)
+    {
+        var width = canvas.Width;
+        var trouble = sight.Trouble;
+        if (small)
+        {
+            var end = canvas.Write(1, 0, sight.Where, Ink.Strong, width - 1);
+            var right = sight.Holding.Length > 0 ? sight.Holding : string.Empty;
+            canvas.WriteRight(width - 1, 0, right.Length < width - end - 3 ? right : string.Empty, Ink.Pending);
+            return 1;
+        }
+
+        canvas.Write(1, 0, sight.Title, Ink.Strong, width / 2);
+
+        canvas.WriteRight(width - 1, 0, sight.Where, Ink.Strong);
+        var at = canvas.Write(1, 1, sight.Tempo, Ink.Strong);
+        canvas.Write(at + 3, 1, sight.Sits, Ink.Plain, width - 1);
+        canvas.WriteRight(width - 1, 2, trouble, Ink.Warning);
+        if (sight.GroupPlace is { Size: > 1 } group && sight.Tempo.Length > 0)
+        {
+            // The bars of the group: those begun are full.
+            for (var bar = 0; bar < group.Size; bar++)
+            {
+                canvas.Put(1 + (2 * bar), 2, bar <= group.Index ? '●' : '○', bar == group.Index ? Ink.Strong : Ink.Faint);
+            }
+        }
+
+
+        return 3;
+    }
+
+    private static int Left => 2;
+
+    private static int Right(Canvas canvas) => canvas.Width - 3;
+
+    // What the line of arches spans: the bar, or with whole groups of bars felt all bars of the group.
+    private static (int Bars, double At) Stretch(Sight sight) => sight.Felt == FeltLevel.BarGroup
+        ? (Math.Max(1, sight.GroupPlace.Size), (sight.GroupPlace.Index + sight.InBar) / Math.Max(1, sight.GroupPlace.Size))
+        : (1, sight.InBar);
+
+    private static void Wave(Canvas canvas, Sight sight, int top, int rows)
+    {
+        if (sight.Meter is not { } meter)
+        {
+            return;
+        }
+
+        var (left, right) = (Left, Right(canvas));
+        var columns = right - left;
+        var (bars, at) = Stretch(sight);
+        var arches = Arches(sight, meter.Units, meter.GroupSizes, bars);
+        var longest = arches.Max();
+        var total = arches.Sum();
+        var point = left + (int)Math.Round(at * columns);
+        var arch = 0;
+        var from = 0.0;
+        for (var column = 0; column <= columns; column++)
+        {
+            // At the middle of the cell.
+            var place = (double)column / columns * total;
+            while (arch < arches.Count - 1 && place >= from + arches[arch])
+            {
+                from += arches[arch++];
+            }
+
+            var inside = Math.Clamp((place - from) / arches[arch], 0, 1);
+
+            // A ball's way between two landings: the longer the higher, so that long and short are seen, and of equal ones the groups' first.
+            var share = sight.Felt == FeltLevel.Unit
+                ? (meter.GroupStartUnits.Contains(arch) ? 1 : 0.7)
+                : 0.35 + (0.65 * arches[arch] / longest);
+            var tall = (rows * 8 * share) - 8;
+            var y = (int)Math.Round(Math.Max(1, tall * 4 * inside * (1 - inside)));
+            var behind = left + column <= point;
+            Column(canvas, left + column, top + rows - 1, y, behind);
+            if (left + column == point && !sight.Ended)
+            {
+                canvas.Put(point, top + rows - 1 - Math.Min(rows - 1, (y + 7) / 8), '●', Ink.Point);
+            }
+        }
+
+        // The bar line at which the next bar begins, and what waits there.
+        for (var y = 0; y < rows; y++)
+        {
+            canvas.Put(right + 1, top + y, '│', Ink.Faint);
+        }
+
+        var waiting = sight.Awaited.FindIndex(item => item.AtNextLine);
+        if (waiting >= 0)
+        {
+            canvas.WriteRight(right + 1, top, sight.Awaited[waiting].Says + " ▶", Ink.Pending);
+        }
+    }
+
+    private static void Column(Canvas canvas, int column, int bottom, int eighths, bool behind)
+    {
+        var ink = behind ? Ink.Passed : Ink.Ahead;
+        for (var y = 0; y * 8 < eighths; y++)
+        {
+            var filled = Math.Min(8, eighths - (y * 8));
+            var sign = behind ? Levels[filled] : filled == 8 ? '░' : filled >= 4 ? '░' : Levels[filled];
+            canvas.Put(column, bottom - y, sign, ink);
+        }
+    }
+
+    private static List<double> Arches(Sight sight, int units, IReadOnlyList<int> groups, int bars) => sight.Felt switch
+    {
+        FeltLevel.Unit => [.. Enumerable.Repeat(1.0, units)],
+        FeltLevel.Group => [.. groups.Select(size => (double)size)],
+        FeltLevel.Bar => [1.0],
+        _ => [.. Enumerable.Repeat(1.0, bars)],
+    };
+
+    private static void Units(Canvas canvas, Sight sight, int row)
+    {
+        if (sight.Meter is not { } meter)
+        {
+            return;
+        }
+
+        var (left, right) = (Left, Right(canvas));
+        var (bars, at) = Stretch(sight);
+        var count = meter.Units * bars;
+        var now = (int)Math.Floor(at * count);
+        var room = (right - left) / (double)count;
+        for (var unit = 0; unit < count; unit++)
+        {
+            var column = left + (int)Math.Round((right - left) * (double)unit / count);
+            var inBar = unit % meter.Units;
+            var isBeat = sight.Felt switch
+            {
+                FeltLevel.Unit => true,
+                FeltLevel.Group => meter.GroupStartUnits.Contains(inBar),
+                _ => inBar == 0,
+            };
+            var starts = meter.GroupStartUnits.Contains(inBar);
+            if (isBeat && room >= 2)
+            {
+                var number = sight.Felt switch
+                {
+                    FeltLevel.Unit => inBar + 1,
+                    FeltLevel.Group => meter.GroupOf(inBar) + 1,
+                    _ => (sight.Felt == FeltLevel.Bar ? sight.GroupPlace.Index : unit / meter.Units) + 1,
+                };
+                var isNow = sight.Felt switch
+                {
+                    FeltLevel.Unit => unit == now,
+                    FeltLevel.Group => meter.GroupOf(inBar) == meter.GroupOf(Math.Clamp(now, 0, count - 1) % meter.Units),
+                    FeltLevel.Bar => true,
+                    _ => unit / meter.Units == now / meter.Units,
+                };
+                var text = number.ToString(CultureInfo.InvariantCulture);
+                if (isNow && room >= 4)
+                {
+                    canvas.Write(Math.Max(0, column - 1), row, $"[{text}]", Ink.Strong);
+                }
+                else
+                {
+                    canvas.Write(column, row, text, isNow ? Ink.Strong : starts ? Ink.Plain : Ink.Faint);
+                }
+            }
+            else
+            {
+                canvas.Put(column, row, starts ? '|' : '·', starts ? Ink.Plain : Ink.Faint);
+            }
+        }
+    }
+
+    private static void Words(Canvas canvas, Sight sight, int row)
+    {
+        var (left, right) = (Left, Right(canvas));
+        var free = 0;
+        for (var i = 0; i < sight.Words.Count; i++)
+        {
+            var (at, text) = sight.Words[i];
+            var along = sight.Felt == FeltLevel.BarGroup ? (sight.GroupPlace.Index + at) / Math.Max(1, sight.GroupPlace.Size) : at;
+            var column = Math.Max(free, left + (int)Math.Round((right - left) * along));
+            var isNow = sight.InBar >= at && (i + 1 == sight.Words.Count || sight.InBar < sight.Words[i + 1].At);
+            free = canvas.Write(column, row, text, isNow ? Ink.Strong : Ink.Plain) + 1;
+        }
+    }
+
+    private static int Chords(Canvas canvas, Sight sight, int row)
+    {
+        var next = sight.NextChord.Length == 0 ? string.Empty : sight.NextChord;
+        var wide = canvas.Ascii ? 0 : BigText.WidthOf(sight.Chord);
+        if (wide == 0)
+        {
+            canvas.Write(2, row + 1, sight.Chord, Ink.Strong);
+            wide = sight.Chord.Length;
+        }
+        else
+        {
+            BigText.Draw(canvas, 2, row, sight.Chord, Ink.Strong);
+        }
+
+        var at = Math.Max(canvas.Width / 3, wide + 6);
+        canvas.Write(at, row, sight.NextIn, Ink.Plain);
+        var nextWide = canvas.Ascii ? 0 : BigText.WidthOf(next);
+        if (next.Length > 0 && nextWide > 0 && at + sight.NextIn.Length + 3 + nextWide < canvas.Width - 20)
+        {
+            BigText.Draw(canvas, at + sight.NextIn.Length + 3, row, next, Ink.Faint);
+        }
+        else
+        {
+            canvas.Write(at + sight.NextIn.Length + 3, row, next, Ink.Strong);
+        }
+
+        if (sight.Holding.Length > 0)
+        {
+            canvas.WriteRight(canvas.Width - 1, row + 2, sight.Holding, Ink.Pending);
+        }
+
+        return row + BigText.Rows + 1;
+    }
+
+    private static int SmallChords(Canvas canvas, Sight sight, int row)
+    {
+        var at = canvas.Write(2, row, sight.Chord, Ink.Strong);
+        at = canvas.Write(at + 2, row, sight.NextIn, Ink.Faint);
+        canvas.Write(at + 1, row, sight.NextChord, Ink.Strong);
+        if (sight.Trouble.Length > 0)
+        {
+            canvas.Write(1, row + 1, sight.Trouble, Ink.Warning, canvas.Width - 1);
+        }
+        else
+        {
+            canvas.Write(canvas.Write(2, row + 1, sight.Tempo, Ink.Strong) + 2, row + 1, sight.Sits, Ink.Plain, canvas.Width - 1);
+        }
+
+        return row + 2;
+    }
+
+    private static int Band(Canvas canvas, Sight sight, int row, int end)
+    {
+        for (var i = 0; i < sight.Band.Count && row < end; i++, row++)
+        {
+            var player = sight.Band[i];
+            var selected = i == sight.Selected;
+            canvas.Put(1, row, selected ? '▶' : ' ', Ink.Strong);
+            canvas.Write(3, row, (i + 1).ToString(CultureInfo.InvariantCulture), Ink.Key);
+            var ink = player.Silent ? Ink.Faint : selected ? Ink.Strong : Ink.Plain;
+            canvas.Write(5, row, player.Name, ink, 24);
+            canvas.Write(25, row, player.Silent ? "(silent) " + player.Does : player.Does, player.Silent ? Ink.Faint : Ink.Plain, canvas.Width - 9);
+            canvas.WriteRight(canvas.Width - 1, row, player.Level, ink);
+        }
+
+        return row;
+    }
+
+    private static void Awaiting(Canvas canvas, Sight sight, int row, int end)
+    {
+        if (row >= end || sight.Awaited.Count == 0)
+        {
+            return;
+        }
+
+        var at = 1;
+        foreach (var item in sight.Awaited)
+        {
+            at = canvas.Write(at, row, item.Wait, Ink.Pending);
+            at = canvas.Write(at, row, ": ", Ink.Pending);
+            at = canvas.Write(at, row, item.Says, Ink.Pending) + 3;
+            if (at >= canvas.Width - 4)
+            {
+                break;
+            }
+        }
+    }
+
+    private static void Bottom(Canvas canvas, Sight sight, int message, int keys)
+    {
+        if (sight.Typed is { } typed)
+        {
+            var at = canvas.Write(1, message, "change: ", Ink.Key);
+            var room = canvas.Width - at - 2;
+            canvas.Write(at, message, (typed.Length > room ? typed[^room..] : typed) + "_", Ink.Strong);
+        }
+        else
+        {
+            var repeats = sight.Awaited.Exists(item => item.Says == sight.Message);
+            canvas.Write(1, message, repeats ? string.Empty : sight.Message, sight.MessageWarns ? Ink.Warning : Ink.Plain, canvas.Width - 1);
+        }
+
+        var column = 1;
+        var row = keys;
+        foreach (var (key, does) in sight.Keys)
+        {
+            if (column + key.Length + does.Length + 1 > canvas.Width && row + 1 < canvas.Height)
+            {
+                row++;
+                column = 1;
+            }
+
+            column = canvas.Write(column, row, key, Ink.Key);
+            column = canvas.Write(column + 1, row, does, Ink.Plain) + 2;
+        }
+    }
+
+    private static void Over(Canvas canvas, IReadOnlyList<string> lines, int from, int end)
+    {
+        for (var row = 0; row < end; row++)
+        {
+            for (var column = 0; column < canvas.Width; column++)
+            {
+                canvas.Put(column, row, ' ', Ink.Plain);
+            }
+
+            if (from + row < lines.Count)
+            {
+                canvas.Write(1, row, lines[from + row], Ink.Plain);
+            }
+        }
+    }
+}

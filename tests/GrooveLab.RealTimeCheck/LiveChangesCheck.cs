@@ -1,0 +1,163 @@
+using System.Diagnostics;
+using System.Security.Cryptography;
+using GrooveLab.Audio.Devices;
+using GrooveLab.Audio.Playback;
+using GrooveLab.Commands;
+using GrooveLab.Exchange.Charts;
+using GrooveLab.Live;
+using GrooveLab.Music.Charts;
+
+namespace GrooveLab.RealTimeCheck;
+
+/// <summary>Plays the demo while a player by chance changes everything that can be changed.</summary>
+internal static class LiveChangesCheck
+{
+    private const int Rate = AudioOutputs.DefaultSampleRate;
+
+    private static Chart Demo => DemoCommand.Chart();
+
+    /// <summary>In real time, through the system's output, with a frame counter in the right channel.</summary>
+    public static int Play(int seconds, int buffer, string? device, int count, int seed)
+    {
+        LiveHistory history = new(Conductor.Opening(Demo));
+        using LiveSession session = new(
+            history.Route,
+            Banks.Synth(Banks.Open(null), Rate, history.Route.Source.Band, dry: false),
+            source => AudioOutputs.Open(device, Rate, buffer, new FrameCounterTap(source)));
+        Conductor conductor = new(history, session.Engine, session.Continue, session.Go);
+        Tally tally = new(seed);
+        int taken = 0;
+        int reports = 0;
+        void Update()
+        {
+            IReadOnlyList<EngineReport> news = session.LogFrom(reports);
+            reports += news.Count;
+            conductor.Update(news, session.Heard);
+        }
+
+        session.Start();
+        long start = Stopwatch.GetTimestamp();
+        while (Stopwatch.GetElapsedTime(start).TotalSeconds < seconds && !session.Completion.IsCompleted)
+        {
+            Thread.Sleep(5);
+            Update();
+            if (Stopwatch.GetElapsedTime(start).TotalSeconds / seconds * count > taken)
+            {
+                taken += tally.Change(conductor) ? 1 : 0;
+            }
+        }
+
+        bool ended = session.Completion.IsCompleted;
+        session.StopAsync().Wait();
+        Update();
+        tally.Tell(taken);
+        Console.WriteLine($"on {session.Output.DeviceName}, {session.Counters}");
+        return !ended && session.Counters.Engine == default && session.Counters.FailedBars == 0 ? 0 : 1;
+    }
+
+    /// <summary>Offline at full speed, then again from the log's text.</summary>
+    public static int Soak(int seconds, int count, int seed)
+    {
+        LiveState opening = Conductor.Opening(Demo);
+        EngineOptions options = new() { SampleRate = Rate, MasterDecibels = Renderer.DefaultMasterDecibels };
+        SoundBank bank = new();
+        LiveHistory history = new(opening);
+        OfflinePlayer player = new(history.Route, bank.Synth(history), options, limited: false);
+        Conductor conductor = new(history, player.Engine, player.Bars.Continue, player.Bars.Go);
+        Tally tally = new(seed);
+        using IncrementalHash played = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
+        long frames = (long)seconds * Rate;
+        long done = 0;
+        int taken = 0;
+        float[] piece = new float[2 * 960];
+        List<EngineReport> news = [];
+        List<long> memory = [];
+        long start = Stopwatch.GetTimestamp();
+        while (done < frames)
+        {
+            int read = player.Read(piece.AsSpan(0, (int)Math.Min(piece.Length, 2 * (frames - done))));
+            if (read == 0)
+            {
+                break;
+            }
+
+            played.AppendData(System.Runtime.InteropServices.MemoryMarshal.AsBytes(piece.AsSpan(0, read)));
+            done += read / 2;
+            news.Clear();
+            while (player.Engine.TryTakeReport(out EngineReport report))
+            {
+                news.Add(report);
+            }
+
+            conductor.Update(news, player.Engine.Playhead);
+            if ((double)done / frames * count > taken)
+            {
+                taken += tally.Change(conductor) ? 1 : 0;
+            }
+
+            if (done * 8 / frames > memory.Count)
+            {
+                memory.Add(GC.GetTotalMemory(forceFullCollection: true));
+            }
+        }
+
+        double took = Stopwatch.GetElapsedTime(start).TotalSeconds;
+        using IncrementalHash again = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
+        LiveLog log = LiveLog.Read(conductor.Log.Write());
+        log.Replay(opening, bank.Synth(new LiveHistory(opening)), options, done, samples =>
+            again.AppendData(System.Runtime.InteropServices.MemoryMarshal.AsBytes(samples)));
+        string first = Convert.ToHexString(played.GetHashAndReset());
+        string second = Convert.ToHexString(again.GetHashAndReset());
+        tally.Tell(taken);
+        Console.WriteLine($"{done / (double)Rate:0} s of music in {took:0.0} s; memory by eighths, MB: {string.Join(" ", memory.Select(bytes => (bytes / 1e6).ToString("0.0")))}");
+        Console.WriteLine($"{player.Engine.Counters}; samples {first[..16]}, from the log {second[..16]}");
+
+        // The second half may not stand above the second quarter by more than what undo remembers.
+        bool flat = memory.Count < 8 || memory[7] < memory[2] + 20_000_000;
+        return first == second && done == frames && player.Engine.Counters == default && flat ? 0 : 1;
+    }
+
+    private sealed class SoundBank
+    {
+        private readonly Audio.SoundFonts.SoundFontBank _bank = Banks.Open(null);
+
+        public Audio.Synthesis.ISoundFontSynth Synth(LiveHistory history) =>
+            Banks.Synth(_bank, Rate, history.Route.Source.Band, dry: false);
+    }
+
+    private sealed class Tally(int seed)
+    {
+        private readonly Random _chance = new(seed);
+        private readonly SortedDictionary<string, int> _kinds = new(StringComparer.Ordinal);
+        private int _refused;
+
+        public bool Change(Conductor conductor)
+        {
+            // The kind that came least so far, so that each comes often enough.
+            string kind = RandomChanges.Kinds.OrderBy(kind => _kinds.GetValueOrDefault(kind)).ThenBy(_ => _chance.Next()).First();
+            if (_chance.Next(3) == 0)
+            {
+                kind = RandomChanges.Kinds[_chance.Next(RandomChanges.Kinds.Count)];
+            }
+
+            string words = RandomChanges.Next(kind, _chance, conductor);
+            if (!conductor.Do(words).Taken)
+            {
+                // What cannot be now (nothing to go on from) is tried again later; it must not be tried for ever.
+                _refused++;
+                words = RandomChanges.Next(RandomChanges.Kinds[_chance.Next(RandomChanges.Kinds.Count)], _chance, conductor);
+                if (!conductor.Do(words).Taken)
+                {
+                    return false;
+                }
+            }
+
+            string verb = words.Split(' ')[0];
+            _kinds[verb] = _kinds.GetValueOrDefault(verb) + 1;
+            return true;
+        }
+
+        public void Tell(int taken) => Console.WriteLine(
+            $"{taken} changes made, {_refused} refused; of each kind: {string.Join(", ", _kinds.Select(kind => $"{kind.Key} {kind.Value}"))}");
+    }
+}

@@ -1,0 +1,73 @@
+using GrooveLab.Audio.Playback;
+using GrooveLab.Exchange.Charts;
+using GrooveLab.Live;
+using GrooveLab.Screen;
+using GrooveLab.Store;
+using GrooveLab.Tests.Live;
+
+namespace GrooveLab.Tests.Screens;
+
+/// <summary>A performance without a device or a clock under the screen: the test says how far it has gone.</summary>
+internal sealed class StandStage : IStage
+{
+    private readonly LedBand _band;
+
+    public StandStage(string chart, string settings = "", bool countIn = false)
+    {
+        _band = new LedBand(ChartReader.ReadText(chart, "song").Chart!, countIn: countIn) { KeepsSamples = false };
+        Stand = new Stand(KeySettings.Read(settings));
+        Stand.Enter(this);
+    }
+
+    public Stand Stand { get; }
+
+    public Conductor Conductor => _band.Conductor;
+
+    public Playhead Heard => _band.Engine.PlayheadAt(_band.Frame);
+
+    public string Trouble { get; set; } = string.Empty;
+
+    public string? Saved { get; private set; }
+
+    public double Seconds => _band.Frame / (double)LedBand.Rate;
+
+    // The band under test takes them itself.
+    public IReadOnlyList<EngineReport> News() => [];
+
+    public LiveAnswer Save(string? path)
+    {
+        Saved = path ?? "its own file";
+        return new LiveAnswer(true, "saved in " + Saved);
+    }
+
+    public void Play(double seconds) => _band.Read((long)(seconds * LedBand.Rate));
+
+    public void Press(params string[] keys)
+    {
+        foreach (var key in keys)
+        {
+            Stand.Press(key, Seconds);
+        }
+    }
+
+    public void Type(string words)
+    {
+        Press("x");
+        foreach (var letter in words)
+        {
+            Press(letter == ' ' ? "space" : letter.ToString());
+        }
+
+        Press("enter");
+    }
+
+    public Sight Look() => Stand.Look(Seconds);
+
+    public Canvas Picture(int width, int height, bool ascii = false)
+    {
+        var canvas = new Canvas { Ascii = ascii };
+        canvas.Begin(width, height);
+        StandPicture.Draw(canvas, Look());
+        return canvas;
+    }
+}

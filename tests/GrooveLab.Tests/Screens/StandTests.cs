@@ -1,0 +1,281 @@
+using System.Globalization;
+using GrooveLab.Exchange.Charts;
+using GrooveLab.Music.Feel;
+using GrooveLab.Screen;
+using GrooveLab.Store;
+using Xunit;
+
+namespace GrooveLab.Tests.Screens;
+
+public sealed class StandTests
+{
+    private const string Song = """
+        format = 1
+        title = "Two Lamps"
+        key = "D dorian"
+        tempo = "eighth = 300"
+        meter = "5/8 3+2"
+        bar-groups = 4
+        form = ["a", "b"]
+        looseness = 0
+
+        [[section]]
+        name = "a"
+        chords = "| Dm | C | G | Dm |"
+
+        [section.tune]
+        notes = "| D4:2 F4:1 A4:2 | G4:5 | A4:3 G4:2 | D4:5 |"
+        words = ["| Two lamps a- | lone, | light me | home. |"]
+
+        [[section]]
+        name = "b"
+        chords = "| F | C G | G | Am |"
+        """;
+
+    public static TheoryData<int, int> Sizes { get; } = new() { { 100, 30 }, { 80, 24 }, { 40, 12 } };
+
+    private static StandStage InBar(double bars, string settings = "")
+    {
+        var stage = new StandStage(Song, settings);
+        stage.Play(0.2 + bars);
+        return stage;
+    }
+
+    [Theory]
+    [MemberData(nameof(Sizes))]
+    public void Picture_FeltInBeats_IsAsDrawn(int width, int height) => Golden.Equal(
+        string.Create(CultureInfo.InvariantCulture, $"beats-{width}x{height}"), InBar(1.5).Picture(width, height).ToString());
+
+    [Theory]
+    [MemberData(nameof(Sizes))]
+    public void Picture_ChangesPending_StandAtTheirBarLine(int width, int height)
+    {
+        var stage = InBar(1.5);
+        stage.Press("f", "3", "m", "e");
+        stage.Play(0.05);
+        Golden.Equal(string.Create(CultureInfo.InvariantCulture, $"pending-{width}x{height}"), stage.Picture(width, height).ToString());
+    }
+
+    [Theory]
+    [MemberData(nameof(Sizes))]
+    public void Picture_FeltInOne_IsAsDrawn(int width, int height)
+    {
+        var stage = InBar(1.5);
+        stage.Press("f");
+        stage.Play(1);
+        Golden.Equal(string.Create(CultureInfo.InvariantCulture, $"in-one-{width}x{height}"), stage.Picture(width, height).ToString());
+    }
+
+    [Theory]
+    [MemberData(nameof(Sizes))]
+    public void Picture_InAscii_HasNothingElse(int width, int height)
+    {
+        var stage = InBar(1.3);
+        stage.Type("feel group");
+        stage.Play(1);
+        var text = stage.Picture(width, height, ascii: true).ToString();
+        Assert.All(text, letter => Assert.True(letter is '\n' or (>= ' ' and <= '~'), letter.ToString()));
+        Golden.Equal(string.Create(CultureInfo.InvariantCulture, $"ascii-{width}x{height}"), text);
+    }
+
+    [Fact]
+    public void Picture_FeltInBarGroups_ShowsTheGroupsBars()
+    {
+        var stage = InBar(1.5);
+        stage.Type("feel bar-group");
+        stage.Play(1);
+        Golden.Equal("bar-group-80x24", stage.Picture(80, 24).ToString());
+    }
+
+    [Fact]
+    public void Picture_AllKeys_ListsThem()
+    {
+        var stage = InBar(0.5);
+        stage.Press("?");
+        Golden.Equal("keys-80x24", stage.Picture(80, 24).ToString());
+        stage.Press("esc");
+        Assert.Null(stage.Look().Over);
+    }
+
+    [Theory]
+    [InlineData(1, 1)]
+    [InlineData(20, 5)]
+    [InlineData(29, 30)]
+    [InlineData(300, 100)]
+    public void Picture_AnySize_IsDrawn(int width, int height) => Assert.NotEmpty(InBar(1.5).Picture(width, height).ToString());
+
+    [Fact]
+    public void Picture_Twice_AllocatesLittle()
+    {
+        var stage = InBar(1.5);
+        var canvas = new Canvas();
+        for (var i = 0; i < 20; i++)
+        {
+            canvas.Begin(100, 30);
+            StandPicture.Draw(canvas, stage.Look());
+        }
+
+        var before = GC.GetAllocatedBytesForCurrentThread();
+        for (var i = 0; i < 30; i++)
+        {
+            canvas.Begin(100, 30);
+            StandPicture.Draw(canvas, stage.Look());
+        }
+
+        // Thirty pictures are a second; of 5 MB a second the screen's library needs most.
+        Assert.InRange(GC.GetAllocatedBytesForCurrentThread() - before, 0, 1_000_000);
+    }
+
+    [Fact]
+    public void FirstWords_BeforeTheFirstSound_AreNoTheory()
+    {
+        var stage = new StandStage(Song);
+        var text = stage.Picture(80, 24).ToString();
+        Assert.DoesNotContain("5/8", text, StringComparison.Ordinal);
+        Assert.Contains("Two Lamps", text, StringComparison.Ordinal);
+        Assert.Equal(6, stage.Look().Keys.Count);
+    }
+
+    [Fact]
+    public void Feel_PressedTwice_ComesBackToTheBeatsThatWereFelt()
+    {
+        var stage = InBar(1.5);
+        Assert.Contains("in five, eighth = 300", stage.Look().Tempo, StringComparison.Ordinal);
+        stage.Press("f");
+        stage.Play(1);
+        Assert.Contains("in one, bar = 60", stage.Look().Tempo, StringComparison.Ordinal);
+        stage.Press("f");
+        stage.Play(1);
+        Assert.Contains("in five, eighth = 300", stage.Look().Tempo, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData(0.25, 8, "eighths")]
+    [InlineData(1.2, 4, "bars")]
+    public void Tap_EvenTaps_SetTheTempoAndSayWhatWasHeard(double interval, int taps, string heard)
+    {
+        var stage = InBar(1.5);
+        for (var tap = 0; tap < taps; tap++)
+        {
+            stage.Press("t");
+            stage.Play(interval);
+        }
+
+        var sight = stage.Look();
+        Assert.Contains($"you tap {heard}", sight.Message, StringComparison.Ordinal);
+        var expected = heard == "bars" ? 60 / 1.2 : 60 / 0.25 / 5;
+        Assert.Equal(expected * 5 / 8, (double)stage.Heard.Tempo!.Value.WholesPerMinute.ToDouble(), 0.1);
+        stage.Press("u");
+        stage.Play(0.1);
+        Assert.Equal(37.5, stage.Heard.Tempo!.Value.WholesPerMinute.ToDouble(), 3);
+    }
+
+    [Theory]
+    [InlineData("space")]
+    [InlineData("pagedown")]
+    [InlineData("pageup")]
+    [InlineData("right")]
+    [InlineData("left")]
+    [InlineData("down")]
+    [InlineData("up")]
+    public void FootPedal_WhileVamping_GoesOn(string key)
+    {
+        var stage = InBar(1.5);
+        stage.Press("v");
+        Assert.NotNull(stage.Conductor.State.Orders.Loop);
+        stage.Press(key);
+        Assert.Null(stage.Conductor.State.Orders.Loop);
+    }
+
+    [Fact]
+    public void Pedal_OfAController_DoesWhatTheSettingsSay()
+    {
+        var stage = InBar(1.5, "[pedals]\n\"cc80\" = \"mute bass\"\n[keys]\n\"j\" = \"feel bar\"\n\"f\" = \"\"\n");
+        stage.Stand.Pedal("cc80", stage.Seconds);
+        Assert.Contains("plucked bass", stage.Conductor.State.Muted);
+        stage.Press("j");
+        Assert.Equal(FeltLevel.Bar, stage.Conductor.State.Chart.Feel);
+        stage.Press("f");
+        Assert.Contains("f does nothing", stage.Look().Message, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Settings_WithAWrongLine_SayWhichAndKeepTheRest()
+    {
+        var settings = KeySettings.Read("[keys]\nthis is wrong\n\"z\" = \"hold\"\n");
+        Assert.Contains(":2:", Assert.Single(settings.Problems), StringComparison.Ordinal);
+        Assert.Equal("hold", settings.Does("z"));
+        Assert.Equal("undo", settings.Does("u"));
+    }
+
+    [Fact]
+    public void Quit_Once_AsksOnceMore()
+    {
+        var stage = InBar(1);
+        stage.Press("q");
+        Assert.Equal(StandWish.None, stage.Stand.Wish);
+        stage.Press("q");
+        Assert.Equal(StandWish.Quit, stage.Stand.Wish);
+    }
+
+    [Fact]
+    public void EveryBinding_Pressed_DoesSomething()
+    {
+        foreach (var (key, does) in KeySettings.Usual)
+        {
+            var stage = InBar(1.5);
+            stage.Press(key);
+            var sight = stage.Look();
+            Assert.DoesNotContain("is no change", sight.Message, StringComparison.Ordinal);
+            Assert.True(
+                sight.Message.Length > 0 || sight.Typed is not null || sight.Over is not null || does is "back", $"{key} ({does}) says nothing");
+        }
+    }
+
+    [Fact]
+    public void Type_Words_MakesTheChangeAndUpBringsThemBack()
+    {
+        var stage = InBar(1.5);
+        stage.Type("met");
+        Assert.True(stage.Look().MessageWarns);
+        stage.Press("x", "up");
+        Assert.Equal("met", stage.Look().Typed);
+        stage.Press("tab");
+        Assert.Equal("meter ", stage.Look().Typed);
+        stage.Press("esc");
+        stage.Type("save other.toml");
+        Assert.Equal("other.toml", stage.Saved);
+        stage.Type("open there.toml");
+        Assert.Equal((StandWish.Open, "there.toml"), (stage.Stand.Wish, stage.Stand.Wanted));
+    }
+
+    [Fact]
+    public void Saver_AfterChanges_KeepsRemarksAndPlaysTheSame()
+    {
+        var text = Song.Replace("tempo = \"eighth = 300\"", "tempo = \"eighth = 300\"  # brisk", StringComparison.Ordinal);
+        var stage = new StandStage(text);
+        stage.Play(1);
+        var opened = GrooveLab.Live.Conductor.Opening(ChartReader.ReadText(text, "song").Chart!);
+        var document = ChartDocument.FromText(text, "song");
+        foreach (var words in new[] { "tempo 270", "feel group", "level bass -7", "instrument bouzouki guitar", "chords b | F | C G | Am | Am |", "key E dorian" })
+        {
+            stage.Type(words);
+        }
+
+        var written = GrooveLab.Live.ChartSaver.Written(document, opened, stage.Conductor.State, out var whole);
+        Assert.False(whole);
+        Assert.Contains("# brisk", written.Text, StringComparison.Ordinal);
+        Assert.Contains("eighth = 270", written.Text, StringComparison.Ordinal);
+        Assert.Contains("E dorian", written.Text, StringComparison.Ordinal);
+        Assert.Contains("guitar", written.Text, StringComparison.Ordinal);
+        Assert.True(written.Read().IsChart);
+    }
+
+    [Fact]
+    public void Saver_NothingChanged_WritesTheTextAsItWas()
+    {
+        var document = ChartDocument.FromText(Song, "song");
+        var opened = GrooveLab.Live.Conductor.Opening(document.Read().Chart!);
+        Assert.Equal(Song, GrooveLab.Live.ChartSaver.Written(document, opened, opened, out _).Text);
+    }
+}

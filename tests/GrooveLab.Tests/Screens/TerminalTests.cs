@@ -1,0 +1,68 @@
+using System.Runtime.CompilerServices;
+using GrooveLab.Screen;
+using Terminal.Gui.App;
+using Terminal.Gui.Drivers;
+using Terminal.Gui.Input;
+using Terminal.Gui.Time;
+using Xunit;
+
+namespace GrooveLab.Tests.Screens;
+
+public sealed class TerminalTests
+{
+    private const string Song = """
+        format = 1
+        title = "Two Lamps"
+        key = "D dorian"
+        tempo = "eighth = 300"
+        meter = "5/8 3+2"
+
+        [[section]]
+        name = "a"
+        chords = "| Dm | C | G | Dm |"
+        """;
+
+    // The library must not look for a terminal while tests run.
+    [ModuleInitializer]
+    internal static void NoTerminal() => Environment.SetEnvironmentVariable("DisableRealDriverIO", "1");
+
+    [Fact]
+    public void Screen_UnderVirtualTime_ShowsThePictureAndTakesKeys()
+    {
+        var stage = new StandStage(Song);
+        stage.Play(1.4);
+        using var app = Application.Create(new VirtualTimeProvider());
+        app.Init(DriverRegistry.Names.ANSI);
+        app.Driver!.SetScreenSize(80, 24);
+        using var screen = new LiveScreen(stage.Stand, () => stage.Seconds, new Palette(Colours.None), ascii: false);
+        var names = new List<string>();
+        app.Keyboard.KeyDown += (_, key) =>
+        {
+            names.Add(LiveScreen.NameOf(key)!);
+            stage.Press(names[^1]);
+            key.Handled = true;
+        };
+        var token = app.Begin(screen);
+        app.LayoutAndDraw();
+        Assert.Equal(Plain(stage.Picture(80, 24).ToString()), Plain(app.Driver.ToString()!));
+
+        foreach (var key in new[] { Key.F, Key.Space, Key.PageDown, Key.D3, new Key('?'), Key.Esc, Key.CursorUp, new Key('+') })
+        {
+            app.Keyboard.RaiseKeyDownEvent(key);
+        }
+
+        Assert.Equal(["f", "space", "pagedown", "3", "?", "esc", "up", "+"], names);
+        stage.Play(1);
+        screen.SetNeedsDraw();
+        app.LayoutAndDraw();
+        Assert.Contains("in one, bar = 61", app.Driver.ToString()!, StringComparison.Ordinal);
+        Assert.Equal(Plain(stage.Picture(80, 24).ToString()), Plain(app.Driver.ToString()!));
+        if (token is not null)
+        {
+            app.End(token);
+        }
+    }
+
+    private static string Plain(string screen) =>
+        string.Join('\n', screen.Split('\n').Select(line => line.TrimEnd())).TrimEnd('\n');
+}
