@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using System.Globalization;
 using System.Runtime.CompilerServices;
+using System.Runtime.InteropServices;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 
@@ -13,18 +14,22 @@ internal static class SynthChild
 {
     public const string PlayCommand = "synth-play";
     public const string BlocksCommand = "synth-blocks";
+    public const string QuickCommand = "synth-quick";
     public const string StartCommand = "synth-start";
     public const string SoakCommand = "synth-soak";
     public const string EffectsCommand = "synth-effects";
     public const int Rate = 48_000;
     private const int Block = 64;
 
+    // The volume that every channel has from the start.
+    private static readonly byte[] NoChange = [0xb0, 7, 100];
+
     /// <summary>
     /// Plays the score once; asking for the time of each block costs time itself, so that is done in a run of its own. Prints: CPU seconds of rendering, voices times samples, worst block in microseconds of CPU and of wall time,
     /// least voices after the first two seconds, mean voices, milliseconds of warm-up (wall, CPU), the
     /// median block, and the block that one in a thousand exceeds.
     /// </summary>
-    public static int Play(string bank, bool wet, string interpolation, bool measureBlocks)
+    public static int Play(string bank, bool wet, string interpolation, bool measureBlocks, int parts = 8, string? costsFile = null)
     {
         var synth = new SoundFontSynth(SoundFontBank.Open(bank), Rate, new SoundFontSynthOptions
         {
@@ -33,7 +38,7 @@ internal static class SynthChild
             Gain = 0.5f,
             Interpolation = interpolation == "eight" ? Interpolation.EightPoint : Interpolation.FourPoint,
         });
-        var events = SynthScore.Events();
+        var events = SynthScore.Events(parts);
         foreach (var (_, message) in events.Where(e => (e.Message[0] & 0xf0) == 0xc0))
         {
             synth.Prepare(message[0] & 15, message[1]);
@@ -44,10 +49,44 @@ internal static class SynthChild
         var warmWall = clock.Elapsed.TotalMilliseconds;
         var warmCpu = (SynthProcess.ThreadCpuSeconds() - cpu) * 1000;
 
-        var run = Perform(synth, events, measureBlocks);
+        var run = Perform(synth, events, measureBlocks, costsFile: costsFile);
         Print(
             run.Cpu, run.VoiceSamples, run.WorstCpu * 1e6, run.WorstWall * 1e6, run.LeastVoices, run.VoiceSamples / run.Frames, warmWall,
             warmCpu, run.MedianCpu * 1e6, run.NearlyAllCpu * 1e6);
+        return 0;
+    }
+
+    /// <summary>
+    /// Plays a part of the score many times over. Prints the least and the median CPU time in nanoseconds a voice and sample: on a busy
+    /// machine the least of many short runs is what two builds can be told apart by.
+    /// </summary>
+    public static int Quick(string bank, bool wet, string interpolation)
+    {
+        const int Seconds = 12;
+        const int Runs = 15;
+        var opened = SoundFontBank.Open(bank);
+        var events = SynthScore.Events();
+        var costs = new List<double>();
+        var voiceSamples = 0.0;
+        for (var run = 0; run <= Runs; run++)
+        {
+            var synth = new SoundFontSynth(opened, Rate, new SoundFontSynthOptions
+            {
+                Dry = !wet,
+                MaxVoices = 256,
+                Gain = 0.5f,
+                Interpolation = interpolation == "eight" ? Interpolation.EightPoint : Interpolation.FourPoint,
+            });
+            synth.WarmUp();
+            // The first run counts the voices and is not timed.
+            var result = Perform(synth, events, measureBlocks: run == 0, seconds: Seconds);
+            if (run == 0)
+                voiceSamples = result.VoiceSamples;
+            else
+                costs.Add(result.Cpu / voiceSamples * 1e9);
+        }
+        costs.Sort();
+        Print(costs[0], costs[costs.Count / 2]);
         return 0;
     }
 
@@ -98,34 +137,50 @@ internal static class SynthChild
         return 0;
     }
 
-    /// <summary>Prints milliseconds of CPU a second of audio for reverb and chorus with one sounding voice, wet less dry.</summary>
+    /// <summary>
+    /// Prints milliseconds of CPU a second of audio for reverb and chorus with one sounding voice: wet less dry, dry, wet; medians of slices
+    /// that take turns.
+    /// </summary>
     public static int Effects()
     {
-        var costs = new double[2];
-        foreach (var wet in new[] { false, true, false, true })
+        const int Slices = 41;
+        const int Seconds = 2;
+        // Any bank does; only the effects count.
+        var bank = SoundFontBank.Open(SynthBenchmark.SmallBank);
+        SoundFontSynth[] synths =
+        [
+            new(bank, Rate, new SoundFontSynthOptions { Dry = true }), new(bank, Rate, new SoundFontSynthOptions { Dry = false }),
+        ];
+        var left = new float[Block];
+        var right = new float[Block];
+        var costs = new double[2, Slices];
+        foreach (var synth in synths)
         {
-            // Any bank does; only the effects count.
-            var synth = new SoundFontSynth(SoundFontBank.Open(SynthBenchmark.SmallBank), Rate, new SoundFontSynthOptions { Dry = !wet });
+            synth.WarmUp();
             synth.Control(0, 91, 127);
             synth.Control(0, 93, 127);
-            synth.WarmUp();
-            var left = new float[Block];
-            var right = new float[Block];
-            const int Seconds = 20;
-            for (var pass = 0; pass < 2; pass++)
+        }
+        for (var slice = -1; slice < Slices; slice++)
+        {
+            for (var wet = 0; wet < 2; wet++)
             {
                 var cpu = SynthProcess.ThreadCpuSeconds();
                 for (var i = 0; i < Seconds * Rate / Block; i++)
                 {
                     if (i % 200 == 0)
-                        synth.NoteOn(0, 60, 100);
-                    synth.Render(left, right);
+                        synths[wet].NoteOn(0, 60, 100);
+                    synths[wet].Render(left, right);
                 }
-                costs[wet ? 1 : 0] = (SynthProcess.ThreadCpuSeconds() - cpu) * 1000 / Seconds;
+                // The first slice is for the machine to get going.
+                if (slice >= 0)
+                    costs[wet, slice] = (SynthProcess.ThreadCpuSeconds() - cpu) * 1000 / Seconds;
             }
         }
-        Print(costs[1] - costs[0], costs[0], costs[1]);
+        var (dryCost, wetCost) = (Middle(0), Middle(1));
+        Print(wetCost - dryCost, dryCost, wetCost);
         return 0;
+
+        double Middle(int wet) => Enumerable.Range(0, Slices).Select(slice => costs[wet, slice]).Order().ElementAt(Slices / 2);
     }
 
     // Optimised at once, or its own compilation while it runs would count as the synthesizer's worst block.
@@ -133,7 +188,7 @@ internal static class SynthChild
     private static (double Cpu, double VoiceSamples, double WorstCpu, double WorstWall, int LeastVoices, long Frames, double MedianCpu,
         double NearlyAllCpu) Perform(
         SoundFontSynth synth, List<(int Tick, byte[] Message)> events, bool measureBlocks, float[]? left = null, float[]? right = null,
-        int seconds = SynthScore.Seconds + 2)
+        int seconds = SynthScore.Seconds + 2, string? costsFile = null)
     {
         left ??= new float[Block];
         right ??= new float[Block];
@@ -144,6 +199,9 @@ internal static class SynthChild
         var least = int.MaxValue;
         var next = 0;
         var frames = (long)seconds * Rate;
+        // Compiled before the clock runs; this message changes nothing.
+        Send(synth, NoChange);
+        var starts = measureBlocks ? new int[costs.Length] : [];
         var started = SynthProcess.ThreadCpuSeconds();
         var blocks = 0;
         for (long frame = 0; frame < frames;)
@@ -154,7 +212,11 @@ internal static class SynthChild
             while (done < Block)
             {
                 while (next < events.Count && Frame(events[next].Tick) <= frame + done)
+                {
+                    if (measureBlocks && (events[next].Message[0] & 0xf0) == 0x90)
+                        starts[blocks]++;
                     Send(synth, events[next++].Message);
+                }
                 var until = next < events.Count ? Math.Min(Block, Frame(events[next].Tick) - frame) : Block;
                 synth.Render(left.AsSpan(done, (int)until - done), right.AsSpan(done, (int)until - done));
                 done = (int)until;
@@ -176,9 +238,27 @@ internal static class SynthChild
                 least = Math.Min(least, voices);
         }
         var total = SynthProcess.ThreadCpuSeconds() - started;
+        if (costsFile is not null)
+            File.WriteAllBytes(costsFile, MemoryMarshal.AsBytes(costs.AsSpan(0, blocks)));
+        else if (measureBlocks)
+            Tell(costs, starts, blocks);
         Array.Sort(costs);
         return (total, voiceSamples, worst, worstWall, least, frames, costs.Length == 0 ? 0 : costs[costs.Length / 2],
             costs.Length == 0 ? 0 : costs[costs.Length - 1 - (costs.Length / 1000)]);
+    }
+
+    // Apart from the loop, which must not allocate what this captures.
+    private static void Tell(double[] costs, int[] starts, int blocks)
+    {
+        var places = Enumerable.Range(0, blocks).OrderByDescending(i => costs[i]).Take(8);
+        Console.Error.WriteLine(string.Join(", ", places.Select(i => $"{costs[i] * 1e6:F0} us at {i * (double)Block / Rate:F2} s")));
+        foreach (var group in Enumerable.Range(0, blocks).GroupBy(i => starts[i]).OrderBy(g => g.Key))
+        {
+            var sorted = group.Select(i => costs[i] * 1e6).Order().ToArray();
+            Console.Error.WriteLine(
+                $"{group.Key} note-ons: {sorted.Length} blocks, median {sorted[sorted.Length / 2]:F0} us, one in a hundred over "
+                + $"{sorted[sorted.Length - 1 - (sorted.Length / 100)]:F0} us");
+        }
     }
 
     private static long Frame(int tick) => (long)tick * Rate / SynthScore.TicksPerSecond;

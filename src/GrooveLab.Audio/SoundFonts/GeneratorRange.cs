@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using NAudio.SoundFont;
 
 namespace GrooveLab.Audio.SoundFonts;
@@ -23,6 +24,7 @@ internal readonly record struct GeneratorRange(int Minimum, int Maximum, int Def
     public float Clamp(float amount) => Math.Clamp(amount, Minimum, Maximum);
 
     /// <summary>Brings all amounts into their ranges.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public static void ClampAll(Span<float> amounts)
     {
         for (var i = 0; i < Count; i++)

@@ -1,3 +1,5 @@
+using System.Runtime.CompilerServices;
+
 namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>
@@ -52,6 +54,7 @@ internal readonly record struct ModulatorSource(ushort Raw)
 
     /// <summary>Maps a controller's value.</summary>
     /// <param name="value">0-127 for all but the wheel, which has 0-16383, and its range, which is semitones.</param>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public float Map(float value)
     {
         if (!IsMidiController)
@@ -75,6 +78,7 @@ internal readonly record struct ModulatorSource(ushort Raw)
     /// <param name="value">The controller's value.</param>
     /// <param name="steps">How many values there are; the linear mapping divides by it, so that the middle is exact.</param>
     /// <param name="greatest">The greatest value; the curved mappings reach their ends there.</param>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private float Map(float value, float steps, float greatest)
     {
         if (IsBipolar)

@@ -8,52 +8,70 @@ namespace GrooveLab.Audio.SoundFonts;
 /// </summary>
 internal static class ReducedFile
 {
+    private const int HeaderSize = 8;
+    private const int FormSize = 4;
+
+    /// <summary>Makes the file, in memory of exactly its size: the tables of a large bank are megabytes.</summary>
     public static byte[] Make(BankBytes bytes, RiffLayout layout, string bankName)
     {
         var version = layout["ifil"];
         if (version.Length < 4)
             throw new SoundFontException($"{bankName}: ifil", $"{version.Length} bytes instead of 4");
+        var tables = FormSize;
+        foreach (var name in RiffLayout.HydraNames)
+        {
+            var length = layout[name].Length;
+            if (length > int.MaxValue / 16)
+                throw new SoundFontException($"{bankName}: {name}", $"{length} bytes are too many");
+            tables += ChunkSize((int)length);
+        }
+        var info = FormSize + ChunkSize(4) + ChunkSize(8) + ChunkSize(6);
+        var sound = FormSize + ChunkSize(0);
 
-        using var stream = new MemoryStream();
-        stream.Write("RIFF\0\0\0\0sfbk"u8);
-        WriteList(stream, "INFO"u8, list =>
+        var file = new byte[HeaderSize + FormSize + ChunkSize(info) + ChunkSize(sound) + ChunkSize(tables)];
+        var rest = file.AsSpan();
+        WriteHeader(ref rest, "RIFF"u8, file.Length - HeaderSize);
+        Write(ref rest, "sfbk"u8);
+        WriteHeader(ref rest, "LIST"u8, info);
+        Write(ref rest, "INFO"u8);
+        WriteChunk(ref rest, "ifil"u8, bytes.Slice(version.Offset, 4));
+        WriteChunk(ref rest, "isng"u8, "EMU8000\0"u8);
+        WriteChunk(ref rest, "INAM"u8, "Bank\0\0"u8);
+        WriteHeader(ref rest, "LIST"u8, sound);
+        Write(ref rest, "sdta"u8);
+        WriteChunk(ref rest, "smpl"u8, []);
+        WriteHeader(ref rest, "LIST"u8, tables);
+        Write(ref rest, "pdta"u8);
+        Span<byte> letters = stackalloc byte[FormSize];
+        foreach (var name in RiffLayout.HydraNames)
         {
-            WriteChunk(list, "ifil", bytes.Slice(version.Offset, 4));
-            WriteChunk(list, "isng", "EMU8000\0"u8);
-            WriteChunk(list, "INAM", "Bank\0\0"u8);
-        });
-        WriteList(stream, "sdta"u8, list => WriteChunk(list, "smpl", []));
-        WriteList(stream, "pdta"u8, list =>
-        {
-            foreach (var name in RiffLayout.HydraNames)
-            {
-                var chunk = layout[name];
-                if (chunk.Length > int.MaxValue / 16)
-                    throw new SoundFontException($"{bankName}: {name}", $"{chunk.Length} bytes are too many");
-                WriteChunk(list, name, bytes.Slice(chunk.Offset, (int)chunk.Length));
-            }
-        });
-        var file = stream.ToArray();
-        BinaryPrimitives.WriteInt32LittleEndian(file.AsSpan(4), file.Length - 8);
+            var chunk = layout[name];
+            System.Text.Encoding.Latin1.GetBytes(name, letters);
+            WriteChunk(ref rest, letters, bytes.Slice(chunk.Offset, (int)chunk.Length));
+        }
         return file;
     }
 
-    private static void WriteList(MemoryStream stream, ReadOnlySpan<byte> form, Action<MemoryStream> content)
+    /// <summary>Header, data and the byte that makes them even.</summary>
+    private static int ChunkSize(int length) => HeaderSize + length + (length & 1);
+
+    private static void WriteChunk(ref Span<byte> rest, scoped ReadOnlySpan<byte> name, scoped ReadOnlySpan<byte> data)
     {
-        using var list = new MemoryStream();
-        list.Write(form);
-        content(list);
-        WriteChunk(stream, "LIST", list.ToArray());
+        WriteHeader(ref rest, name, data.Length);
+        Write(ref rest, data);
+        rest = rest[(data.Length & 1)..];
     }
 
-    private static void WriteChunk(MemoryStream stream, string name, ReadOnlySpan<byte> data)
+    private static void WriteHeader(ref Span<byte> rest, scoped ReadOnlySpan<byte> name, int length)
     {
-        Span<byte> header = stackalloc byte[8];
-        System.Text.Encoding.Latin1.GetBytes(name, header);
-        BinaryPrimitives.WriteInt32LittleEndian(header[4..], data.Length);
-        stream.Write(header);
-        stream.Write(data);
-        if ((data.Length & 1) != 0)
-            stream.WriteByte(0);
+        Write(ref rest, name);
+        BinaryPrimitives.WriteInt32LittleEndian(rest, length);
+        rest = rest[4..];
+    }
+
+    private static void Write(ref Span<byte> rest, scoped ReadOnlySpan<byte> data)
+    {
+        data.CopyTo(rest);
+        rest = rest[data.Length..];
     }
 }

@@ -149,9 +149,10 @@ public sealed class SoundFontBank
             var lowBits = layout.TryGet("sm24", out var sm24) && sm24.Length >= count ? sm24.Offset : -1;
             var pool = new SamplePool(bytes, smpl.Offset, count, lowBits);
             CheckSamples(parsed, smpl.Length, name);
-            if (parsed.Presets.Length == 0)
+            var presets = parsed.Presets;
+            if (presets.Length == 0)
                 throw new SoundFontException($"{name}: phdr", "the bank has no presets");
-            return new SoundFontBank(name, ReadTitle(bytes, layout), parsed.Presets, pool, new VorbisSamples(bytes, smpl, name));
+            return new SoundFontBank(name, ReadTitle(bytes, layout), presets, pool, new VorbisSamples(bytes, smpl, name));
         }
         finally
         {
@@ -189,9 +190,11 @@ public sealed class SoundFontBank
                 }
             }
         }
-        for (var i = 0; i < parsed.SampleHeaders.Length; i++)
+        // Each asking makes a copy.
+        var samples = parsed.SampleHeaders;
+        for (var i = 0; i < samples.Length; i++)
         {
-            var sample = parsed.SampleHeaders[i];
+            var sample = samples[i];
             // Headers that no instrument names may hold anything; many banks keep such leftovers.
             if (!used.Contains(sample))
                 continue;

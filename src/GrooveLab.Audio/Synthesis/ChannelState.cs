@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using GrooveLab.Audio.SoundFonts;
 
 namespace GrooveLab.Audio.Synthesis;
@@ -109,6 +110,7 @@ internal sealed class ChannelState
     }
 
     /// <summary>The value of a modulator's source as MIDI has it; the wheel's range in semitones.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public float Value(ModulatorSource source, int key, int velocity)
     {
         if (source.IsMidiController)

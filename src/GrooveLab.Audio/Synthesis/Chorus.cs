@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using System.Runtime.Intrinsics;
 
 namespace GrooveLab.Audio.Synthesis;
@@ -13,8 +14,6 @@ internal sealed class Chorus
     private const double DepthSeconds = 0.0022;
     private const double CyclesPerSecond = 0.37;
     private const float TapGain = 0.577f;
-
-    private static readonly Vector256<float> Steps = Vector256.Create(0f, 1, 2, 3, 4, 5, 6, 7);
 
     private readonly float[] _line;
     private readonly int _mask;
@@ -40,6 +39,7 @@ internal sealed class Chorus
     }
 
     /// <summary>Adds the next quantum to the output.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Process(ReadOnlySpan<float> input, Span<float> left, Span<float> right)
     {
         // The phase goes on in silence, so that what sounds later does not depend on what was left out.
@@ -70,52 +70,36 @@ internal sealed class Chorus
     /// One tap over a quantum. Its delay changes by a fraction of a frame, so that its whole part is the same over long stretches: there the
     /// line is read in a row.
     /// </summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void AddTap(Span<float> output, float from, float to)
     {
         unchecked
         {
             var step = (to - from) / Quantum.Frames;
-            var i = 0;
-            while (i < Quantum.Frames)
+            for (var i = 0; i < Quantum.Frames; i += Vector256<float>.Count)
             {
                 var whole = (int)(from + (step * i));
-                var end = i + 1;
-                while (end < Quantum.Frames && (int)(from + (step * end)) == whole)
-                    end++;
-                AddStretch(output, i, end, from, step, whole);
-                i = end;
-            }
-        }
-    }
-
-    private void AddStretch(Span<float> output, int start, int end, float from, float step, int whole)
-    {
-        unchecked
-        {
-            var newest = (_write + start - whole) & _mask;
-            var i = start;
-            // Where the line's ends meet within the stretch it is read frame by frame.
-            if (newest >= 1 && newest + (end - start) <= _line.Length)
-            {
-                ref var line = ref _line[newest - 1];
-                ref var sum = ref output[start];
-                var offset = Vector256.Create(from - whole);
-                for (; i + Vector256<float>.Count <= end; i += Vector256<float>.Count)
+                var newest = (_write + i - whole) & _mask;
+                // Where the whole part changes among eight frames, or the line's ends meet, they are read one by one.
+                if ((int)(from + (step * (i + 7))) == whole && newest >= 1 && newest + Vector256<float>.Count <= _line.Length)
                 {
-                    var at = (nuint)(i - start);
-                    var older = Vector256.LoadUnsafe(ref line, at);
-                    var newer = Vector256.LoadUnsafe(ref line, at + 1);
-                    var fraction = offset + ((Vector256.Create((float)i) + Steps) * step);
-                    (Vector256.LoadUnsafe(ref sum, at) + ((newer + (fraction * (older - newer))) * TapGain)).StoreUnsafe(ref sum, at);
+                    ref var line = ref _line[newest - 1];
+                    ref var sum = ref output[i];
+                    var older = Vector256.LoadUnsafe(ref line);
+                    var newer = Vector256.LoadUnsafe(ref line, 1);
+                    var fraction = Vector256.Create(from - whole) + ((Vector256.Create((float)i) + Vector256.Create(0f, 1, 2, 3, 4, 5, 6, 7)) * step);
+                    (Vector256.LoadUnsafe(ref sum) + ((newer + (fraction * (older - newer))) * TapGain)).StoreUnsafe(ref sum);
+                    continue;
                 }
-            }
-            for (; i < end; i++)
-            {
-                var fraction = from - whole + (i * step);
-                var at = _write + i - whole;
-                var newer = _line[at & _mask];
-                var older = _line[(at - 1) & _mask];
-                output[i] += TapGain * (newer + (fraction * (older - newer)));
+                for (var frame = i; frame < i + Vector256<float>.Count; frame++)
+                {
+                    whole = (int)(from + (step * frame));
+                    var fraction = from - whole + (frame * step);
+                    var at = _write + frame - whole;
+                    var newer = _line[at & _mask];
+                    var older = _line[(at - 1) & _mask];
+                    output[frame] += TapGain * (newer + (fraction * (older - newer)));
+                }
             }
         }
     }

@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using GrooveLab.Audio.SoundFonts;
 
 namespace GrooveLab.Audio.Synthesis;
@@ -19,6 +20,7 @@ internal readonly record struct EnvelopeTimes(int Delay, int Attack, int Hold, i
     /// <param name="delay">The number of the delay generator; attack, hold, decay, sustain, release and the key scalings follow it.</param>
     /// <param name="key">The key, which shortens or lengthens hold and decay around key 60.</param>
     /// <param name="sampleRate">Frames a second.</param>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public static EnvelopeTimes From(ReadOnlySpan<float> amounts, NAudio.SoundFont.GeneratorEnum delay, int key, int sampleRate)
     {
         var first = (int)delay;

@@ -67,29 +67,16 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     public override void Mix(float* samples, float* gains, float* first, float* second, int frames)
     {
         unchecked
         {
-            for (var lane = 0; lane < Row; lane += TMath.Width)
+            if (TMath.Width == Row)
+                MixOne(samples, gains, first, second, frames);
+            else
             {
-                var sample = samples + lane;
-                var gain = gains + lane;
-                var a = TMath.Load(gain);
-                var b = TMath.Load(gain + Row);
-                var aStep = TMath.Load(gain + (2 * Row));
-                var bStep = TMath.Load(gain + (3 * Row));
-                for (var i = 0; i < frames; i++)
-                {
-                    a = TMath.Add(a, aStep);
-                    b = TMath.Add(b, bStep);
-                    var s = TMath.Load(sample + (i * Row));
-                    TMath.Store(TMath.MultiplyAdd(s, a, TMath.Load(first + (i * TMath.Width))), first + (i * TMath.Width));
-                    TMath.Store(TMath.MultiplyAdd(s, b, TMath.Load(second + (i * TMath.Width))), second + (i * TMath.Width));
-                }
-                TMath.Store(a, gain);
-                TMath.Store(b, gain + Row);
+                for (var lane = 0; lane < Row; lane += 2 * TMath.Width)
+                    MixTwo(samples + lane, gains + lane, first, second, frames);
             }
         }
     }
@@ -132,6 +119,67 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
             }
             f.Save(fields);
             g.Save(otherFields);
+        }
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
+    private static void MixOne(float* samples, float* gains, float* first, float* second, int frames)
+    {
+        unchecked
+        {
+            var a = TMath.Load(gains);
+            var b = TMath.Load(gains + Row);
+            var aStep = TMath.Load(gains + (2 * Row));
+            var bStep = TMath.Load(gains + (3 * Row));
+            for (var i = 0; i < frames; i++)
+            {
+                a = TMath.Add(a, aStep);
+                b = TMath.Add(b, bStep);
+                var s = TMath.Load(samples);
+                TMath.Store(TMath.MultiplyAdd(s, a, TMath.Load(first)), first);
+                TMath.Store(TMath.MultiplyAdd(s, b, TMath.Load(second)), second);
+                samples += Row;
+                first += TMath.Width;
+                second += TMath.Width;
+            }
+            TMath.Store(a, gains);
+            TMath.Store(b, gains + Row);
+        }
+    }
+
+    /// <summary>Two vectors in one go: the sums are loaded and stored half as often.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
+    private static void MixTwo(float* samples, float* gains, float* first, float* second, int frames)
+    {
+        unchecked
+        {
+            var others = gains + TMath.Width;
+            var a = TMath.Load(gains);
+            var b = TMath.Load(gains + Row);
+            var aStep = TMath.Load(gains + (2 * Row));
+            var bStep = TMath.Load(gains + (3 * Row));
+            var c = TMath.Load(others);
+            var d = TMath.Load(others + Row);
+            var cStep = TMath.Load(others + (2 * Row));
+            var dStep = TMath.Load(others + (3 * Row));
+            for (var i = 0; i < frames; i++)
+            {
+                a = TMath.Add(a, aStep);
+                b = TMath.Add(b, bStep);
+                c = TMath.Add(c, cStep);
+                d = TMath.Add(d, dStep);
+                var s = TMath.Load(samples);
+                var t = TMath.Load(samples + TMath.Width);
+                TMath.Store(TMath.MultiplyAdd(t, c, TMath.MultiplyAdd(s, a, TMath.Load(first))), first);
+                TMath.Store(TMath.MultiplyAdd(t, d, TMath.MultiplyAdd(s, b, TMath.Load(second))), second);
+                samples += Row;
+                first += TMath.Width;
+                second += TMath.Width;
+            }
+            TMath.Store(a, gains);
+            TMath.Store(b, gains + Row);
+            TMath.Store(c, others);
+            TMath.Store(d, others + Row);
         }
     }
 

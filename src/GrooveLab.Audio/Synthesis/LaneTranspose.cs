@@ -1,5 +1,6 @@
 using System.Runtime.CompilerServices;
 using System.Runtime.Intrinsics;
+using System.Runtime.Intrinsics.Arm;
 using System.Runtime.Intrinsics.X86;
 
 namespace GrooveLab.Audio.Synthesis;
@@ -86,11 +87,33 @@ internal static unsafe class LaneTranspose
             var r1 = Vector128.Load(rows + rowLength);
             var r2 = Vector128.Load(rows + (2 * rowLength));
             var r3 = Vector128.Load(rows + (3 * rowLength));
-            for (var frame = 0; frame < 4; frame++)
-            {
-                var turned = Vector128.Create(r0.GetElement(frame), r1.GetElement(frame), r2.GetElement(frame), r3.GetElement(frame));
-                turned.Store(lanes + (frame * VoiceLanes.Count));
-            }
+            var (l0, l1, l2, l3) = Turn4(r0, r1, r2, r3);
+            l0.Store(lanes);
+            l1.Store(lanes + VoiceLanes.Count);
+            l2.Store(lanes + (2 * VoiceLanes.Count));
+            l3.Store(lanes + (3 * VoiceLanes.Count));
         }
+    }
+
+    /// <summary>Turns rows of four.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    public static (Vector128<float> First, Vector128<float> Second, Vector128<float> Third, Vector128<float> Fourth) Turn4(
+        Vector128<float> a, Vector128<float> b, Vector128<float> c, Vector128<float> d)
+    {
+        if (Sse.IsSupported)
+        {
+            var (ab, cd) = (Sse.UnpackLow(a, b), Sse.UnpackLow(c, d));
+            var (abHigh, cdHigh) = (Sse.UnpackHigh(a, b), Sse.UnpackHigh(c, d));
+            return (Sse.MoveLowToHigh(ab, cd), Sse.MoveHighToLow(cd, ab), Sse.MoveLowToHigh(abHigh, cdHigh), Sse.MoveHighToLow(cdHigh, abHigh));
+        }
+        if (AdvSimd.Arm64.IsSupported)
+        {
+            var (ac, bd) = (AdvSimd.Arm64.ZipLow(a, c), AdvSimd.Arm64.ZipLow(b, d));
+            var (acHigh, bdHigh) = (AdvSimd.Arm64.ZipHigh(a, c), AdvSimd.Arm64.ZipHigh(b, d));
+            return (AdvSimd.Arm64.ZipLow(ac, bd), AdvSimd.Arm64.ZipHigh(ac, bd), AdvSimd.Arm64.ZipLow(acHigh, bdHigh), AdvSimd.Arm64.ZipHigh(acHigh, bdHigh));
+        }
+        return (Column(0), Column(1), Column(2), Column(3));
+
+        Vector128<float> Column(int at) => Vector128.Create(a.GetElement(at), b.GetElement(at), c.GetElement(at), d.GetElement(at));
     }
 }

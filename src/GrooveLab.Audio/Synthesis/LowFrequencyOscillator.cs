@@ -1,3 +1,5 @@
+using System.Runtime.CompilerServices;
+
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
@@ -20,6 +22,7 @@ internal struct LowFrequencyOscillator
     public void SetSpeed(double cyclesPerFrame) => _phasePerFrame = cyclesPerFrame;
 
     /// <summary>The value some frames on.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public readonly float Value(int ahead)
     {
         if (ahead <= _delay)
@@ -27,6 +30,7 @@ internal struct LowFrequencyOscillator
         return Triangle(_phase + ((ahead - _delay) * _phasePerFrame));
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Advance(int frames)
     {
         var waited = Math.Min(frames, _delay);

@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using GrooveLab.Audio.SoundFonts;
 
 namespace GrooveLab.Audio.Synthesis;
@@ -19,6 +20,7 @@ internal struct ModulationEnvelope
     public EnvelopeStage Stage { get; private set; }
 
     /// <summary>Starts from the key.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Start(in EnvelopeTimes times, float sustain)
     {
         Configure(times, sustain);
@@ -36,6 +38,7 @@ internal struct ModulationEnvelope
     }
 
     /// <summary>The value some frames on; past the end of this stage it stays what it is there.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public readonly float Value(int ahead)
     {
         var at = _length == Endless ? 0 : Math.Min(_elapsed + ahead, _length);
@@ -48,6 +51,7 @@ internal struct ModulationEnvelope
         };
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Advance(int frames)
     {
         while (_length != Endless && frames > 0)
@@ -61,6 +65,7 @@ internal struct ModulationEnvelope
     }
 
     /// <summary>Goes to the release stage from wherever it is.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Release()
     {
         if (Stage is EnvelopeStage.Release or EnvelopeStage.Finished)
@@ -69,6 +74,7 @@ internal struct ModulationEnvelope
         SkipFinishedStages();
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void SkipFinishedStages()
     {
         while (_length != Endless && _elapsed >= _length)

@@ -1,4 +1,6 @@
+using System.Runtime.CompilerServices;
 using System.Runtime.Intrinsics;
+using GrooveLab.Audio.SoundFonts;
 
 namespace GrooveLab.Audio.Synthesis;
 
@@ -10,10 +12,10 @@ namespace GrooveLab.Audio.Synthesis;
 /// Every delay is longer than a quantum and the loop's damping is a symmetric filter of three points, so that no step within a
 /// quantum depends on another: every loop over frames is done in vectors; where the processor has none of 256 bits, in halves.
 /// </remarks>
-internal sealed class Reverb
+internal sealed unsafe class Reverb
 {
     private const int Lines = 16;
-    private const uint Step = 8;
+    private const int Step = 8;
 
     // Time to fall by 60 dB in the middle of the spectrum.
     private const double DecaySeconds = 1.7;
@@ -35,35 +37,59 @@ internal sealed class Reverb
 
     private static readonly double[] DiffuserSeconds = [0.00211, 0.00347, 0.00563, 0.00887];
 
-    private readonly float[][] _lines = new float[Lines][];
-    private readonly float[] _lineGains = new float[Lines];
-    private readonly int[] _lineDelays = new int[Lines];
-    private readonly float[][] _diffusers = new float[DiffuserSeconds.Length][];
+    // A place below this is written a second time after the line's end, so that no reading has to go round.
+    private const int Mirrored = 2 * Quantum.Frames;
+
+    private readonly float[] _memory;
+    private readonly float*[] _lines = new float*[Lines];
+    private readonly int[] _lengths = new int[Lines];
+    private readonly int[] _delays = new int[Lines];
+    private readonly int[] _writes = new int[Lines];
+    private readonly float[] _gains = new float[Lines];
+    private readonly float*[] _diffusers = new float*[DiffuserSeconds.Length];
+    private readonly int[] _diffuserLengths = new int[DiffuserSeconds.Length];
     private readonly int[] _diffuserDelays = new int[DiffuserSeconds.Length];
-    private readonly float[] _blocks = new float[Lines * Quantum.Frames];
-    private readonly float[] _delayed = new float[Quantum.Frames + 2];
-    private readonly float[] _input = new float[Quantum.Frames];
+    private readonly int[] _diffuserWrites = new int[DiffuserSeconds.Length];
+    private readonly float* _input;
     private readonly int _longestQuanta;
-    private long _frame;
     private int _quietQuanta = int.MaxValue / 2;
 
     public Reverb(int sampleRate)
     {
+        var size = Quantum.Frames;
         for (var i = 0; i < Lines; i++)
         {
-            _lineDelays[i] = Math.Max((int)Math.Round(LineSeconds[i] * sampleRate), Quantum.Frames + 2 + i);
-            _lineGains[i] = (float)Math.Pow(10, -3 * _lineDelays[i] / (DecaySeconds * sampleRate));
-            _lines[i] = new float[DelayLength.PowerOfTwo(_lineDelays[i] + Quantum.Frames + 2)];
+            _delays[i] = Math.Max((int)Math.Round(LineSeconds[i] * sampleRate), Quantum.Frames + 2 + i);
+            _gains[i] = (float)Math.Pow(10, -3 * _delays[i] / (DecaySeconds * sampleRate));
+            // Whole quanta, so that a quantum is written in one piece.
+            _lengths[i] = DelayLength.WholeQuanta(_delays[i] + Quantum.Frames + 2);
+            size += _lengths[i] + Mirrored;
         }
-        for (var i = 0; i < _diffusers.Length; i++)
+        for (var i = 0; i < DiffuserSeconds.Length; i++)
         {
             _diffuserDelays[i] = Math.Max((int)Math.Round(DiffuserSeconds[i] * sampleRate), Quantum.Frames + i);
-            _diffusers[i] = new float[DelayLength.PowerOfTwo(_diffuserDelays[i] + Quantum.Frames)];
+            _diffuserLengths[i] = DelayLength.WholeQuanta(_diffuserDelays[i] + Quantum.Frames);
+            size += _diffuserLengths[i] + Mirrored;
         }
-        _longestQuanta = (_lineDelays[^1] / Quantum.Frames) + 2;
+        _memory = Pinned.Floats(size);
+        var next = Pinned.Address(_memory);
+        _input = next;
+        next += Quantum.Frames;
+        for (var i = 0; i < Lines; i++)
+        {
+            _lines[i] = next;
+            next += _lengths[i] + Mirrored;
+        }
+        for (var i = 0; i < DiffuserSeconds.Length; i++)
+        {
+            _diffusers[i] = next;
+            next += _diffuserLengths[i] + Mirrored;
+        }
+        _longestQuanta = (_delays[^1] / Quantum.Frames) + 2;
     }
 
     /// <summary>Adds the next quantum to the output.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Process(ReadOnlySpan<float> input, Span<float> left, Span<float> right)
     {
         if (input.IndexOfAnyExcept(0f) >= 0)
@@ -72,144 +98,103 @@ internal sealed class Reverb
         else if (_quietQuanta > _longestQuanta)
             return;
 
-        input.CopyTo(_input);
+        input.CopyTo(new Span<float>(_input, Quantum.Frames));
         for (var i = 0; i < _diffusers.Length; i++)
-            Diffuse(_diffusers[i], _diffuserDelays[i]);
-        for (var i = 0; i < Lines; i++)
-            ReadLine(i);
-        AddOutput(left, right);
-        Mix();
-        for (var i = 0; i < Lines; i++)
-            WriteLine(i);
-        _frame += Quantum.Frames;
-
-        _quietQuanta = Peak() < Inaudible ? _quietQuanta + 1 : 0;
+            Diffuse(i);
+        fixed (float* l = left, r = right)
+        {
+            _quietQuanta = Circulate(l, r) < Inaudible ? _quietQuanta + 1 : 0;
+        }
         if (_quietQuanta > _longestQuanta)
-            Clear();
+            Array.Clear(_memory);
     }
 
     /// <summary>An allpass. Its delay is longer than a quantum, so that a quantum's frames do not depend on each other.</summary>
-    private void Diffuse(float[] line, int delay)
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private void Diffuse(int index)
     {
         unchecked
         {
-            Copy(line, (int)_frame - delay, _delayed);
-            ref var delayed = ref _delayed[0];
-            ref var input = ref _input[0];
-            for (nuint i = 0; i < Quantum.Frames; i += Step)
+            var write = _diffuserWrites[index];
+            var to = _diffusers[index] + write;
+            var from = _diffusers[index] + Before(write, _diffuserDelays[index], _diffuserLengths[index]);
+            for (var i = 0; i < Quantum.Frames; i += Step)
             {
-                var late = Vector256.LoadUnsafe(ref delayed, i);
-                var fed = Vector256.LoadUnsafe(ref input, i) - (late * Diffusion);
-                fed.StoreUnsafe(ref input, i);
-                (late + (fed * Diffusion)).StoreUnsafe(ref delayed, i);
+                var late = Vector256.Load(from + i);
+                var fed = Vector256.Load(_input + i) - (late * Diffusion);
+                fed.Store(to + i);
+                (late + (fed * Diffusion)).Store(_input + i);
             }
-            Store(line, (int)_frame, _input);
-            _delayed.AsSpan(0, Quantum.Frames).CopyTo(_input);
+            _diffuserWrites[index] = Written(_diffusers[index], write, _diffuserLengths[index]);
         }
     }
 
-    private void ReadLine(int index)
-    {
-        unchecked
-        {
-            // One frame more on either side, for the neighbours.
-            Copy(_lines[index], (int)_frame - _lineDelays[index] - 1, _delayed);
-            var centre = Vector256.Create((1 - (2 * Damping)) * _lineGains[index]);
-            var sides = Vector256.Create(Damping * _lineGains[index]);
-            ref var delayed = ref _delayed[0];
-            ref var block = ref _blocks[index * Quantum.Frames];
-            for (nuint i = 0; i < Quantum.Frames; i += Step)
-            {
-                var neighbours = Vector256.LoadUnsafe(ref delayed, i) + Vector256.LoadUnsafe(ref delayed, i + 2);
-                ((centre * Vector256.LoadUnsafe(ref delayed, i + 1)) + (sides * neighbours)).StoreUnsafe(ref block, i);
-            }
-        }
-    }
-
-    private void AddOutput(Span<float> left, Span<float> right)
-    {
-        unchecked
-        {
-            ref var block = ref _blocks[0];
-            for (nuint i = 0; i < Quantum.Frames; i += Step)
-            {
-                var l = Vector256<float>.Zero;
-                var r = Vector256<float>.Zero;
-                for (var line = 0; line < Lines; line += 2)
-                {
-                    var even = Vector256.LoadUnsafe(ref block, (nuint)(line * Quantum.Frames) + i);
-                    var odd = Vector256.LoadUnsafe(ref block, (nuint)((line + 1) * Quantum.Frames) + i);
-                    // Signs alternate in a pattern of their own on each side, so that the sides are not alike.
-                    l = (line & 2) == 0 ? l + even : l - even;
-                    r = (line & 4) == 0 ? r + odd : r - odd;
-                }
-                (Vector256.LoadUnsafe(ref left[0], i) + (l * OutputGain)).StoreUnsafe(ref left[0], i);
-                (Vector256.LoadUnsafe(ref right[0], i) + (r * OutputGain)).StoreUnsafe(ref right[0], i);
-            }
-        }
-    }
-
-    /// <summary>The Hadamard matrix as rounds of sums and differences, two rounds at a time.</summary>
-    private void Mix()
-    {
-        unchecked
-        {
-            for (var span = 1; span < Lines; span *= 4)
-            {
-                for (var line = 0; line < Lines; line++)
-                {
-                    if ((line & (3 * span)) == 0)
-                        MixFour(line * Quantum.Frames, span * Quantum.Frames);
-                }
-            }
-        }
-    }
-
-    private void MixFour(int first, int span)
-    {
-        unchecked
-        {
-            ref var a = ref _blocks[first];
-            ref var b = ref _blocks[first + span];
-            ref var c = ref _blocks[first + (2 * span)];
-            ref var d = ref _blocks[first + (3 * span)];
-            for (nuint i = 0; i < Quantum.Frames; i += Step)
-            {
-                var (p, q) = (Vector256.LoadUnsafe(ref a, i), Vector256.LoadUnsafe(ref b, i));
-                var (r, s) = (Vector256.LoadUnsafe(ref c, i), Vector256.LoadUnsafe(ref d, i));
-                var (sum, difference) = (p + q, p - q);
-                var (otherSum, otherDifference) = (r + s, r - s);
-                (sum + otherSum).StoreUnsafe(ref a, i);
-                (difference + otherDifference).StoreUnsafe(ref b, i);
-                (sum - otherSum).StoreUnsafe(ref c, i);
-                (difference - otherDifference).StoreUnsafe(ref d, i);
-            }
-        }
-    }
-
-    private void WriteLine(int index)
+    /// <summary>
+    /// Reads all lines, adds them to the output, mixes them by the Hadamard matrix (rounds of sums and differences, two rounds at a time) and
+    /// writes them back, eight frames after eight.
+    /// </summary>
+    /// <returns>The greatest value written.</returns>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private float Circulate(float* left, float* right)
     {
         unchecked
         {
             // A quarter makes the sums of sixteen lines keep their energy.
             const float Unitary = 0.25f;
-            ref var block = ref _blocks[index * Quantum.Frames];
-            ref var input = ref _input[0];
-            var sign = (index & 1) == 0 ? Unitary : -Unitary;
-            for (nuint i = 0; i < Quantum.Frames; i += Step)
-                ((Vector256.LoadUnsafe(ref block, i) * Unitary) + (Vector256.LoadUnsafe(ref input, i) * sign)).StoreUnsafe(ref block, i);
-            Store(_lines[index], (int)_frame, _blocks.AsSpan(index * Quantum.Frames, Quantum.Frames));
-        }
-    }
-
-    private float Peak()
-    {
-        unchecked
-        {
-            ref var block = ref _blocks[0];
+            var reads = stackalloc float*[Lines];
+            var writes = stackalloc float*[Lines];
+            var mixed = stackalloc float[Lines * Step];
+            for (var line = 0; line < Lines; line++)
+            {
+                reads[line] = _lines[line] + Before(_writes[line], _delays[line] + 1, _lengths[line]);
+                writes[line] = _lines[line] + _writes[line];
+            }
             var peak = Vector256<float>.Zero;
-            for (nuint i = 0; i < Lines * Quantum.Frames; i += Step)
-                peak = Vector256.Max(peak, Vector256.Abs(Vector256.LoadUnsafe(ref block, i)));
+            for (var i = 0; i < Quantum.Frames; i += Step)
+            {
+                var l = Vector256<float>.Zero;
+                var r = Vector256<float>.Zero;
+                for (var line = 0; line < Lines; line += 4)
+                {
+                    var a = Damped(reads[line] + i, _gains[line]);
+                    var b = Damped(reads[line + 1] + i, _gains[line + 1]);
+                    var c = Damped(reads[line + 2] + i, _gains[line + 2]);
+                    var d = Damped(reads[line + 3] + i, _gains[line + 3]);
+                    // Signs alternate in a pattern of their own on each side, so that the sides are not alike.
+                    l += a - c;
+                    r = (line & 4) == 0 ? r + (b + d) : r - (b + d);
+                    MixFour(ref a, ref b, ref c, ref d);
+                    a.Store(mixed + (line * Step));
+                    b.Store(mixed + ((line + 1) * Step));
+                    c.Store(mixed + ((line + 2) * Step));
+                    d.Store(mixed + ((line + 3) * Step));
+                }
+                (Vector256.Load(left + i) + (l * OutputGain)).Store(left + i);
+                (Vector256.Load(right + i) + (r * OutputGain)).Store(right + i);
+
+                var fed = Vector256.Load(_input + i) * Unitary;
+                for (var line = 0; line < 4; line++)
+                {
+                    var a = Vector256.Load(mixed + (line * Step));
+                    var b = Vector256.Load(mixed + ((line + 4) * Step));
+                    var c = Vector256.Load(mixed + ((line + 8) * Step));
+                    var d = Vector256.Load(mixed + ((line + 12) * Step));
+                    MixFour(ref a, ref b, ref c, ref d);
+                    var signed = (line & 1) == 0 ? fed : -fed;
+                    a = (a * Unitary) + signed;
+                    b = (b * Unitary) + signed;
+                    c = (c * Unitary) + signed;
+                    d = (d * Unitary) + signed;
+                    a.Store(writes[line] + i);
+                    b.Store(writes[line + 4] + i);
+                    c.Store(writes[line + 8] + i);
+                    d.Store(writes[line + 12] + i);
+                    peak = Vector256.Max(peak, Vector256.Max(
+                        Vector256.Max(Vector256.Abs(a), Vector256.Abs(b)), Vector256.Max(Vector256.Abs(c), Vector256.Abs(d))));
+                }
+            }
+            for (var line = 0; line < Lines; line++)
+                _writes[line] = Written(_lines[line], _writes[line], _lengths[line]);
             var greatest = 0f;
             for (var i = 0; i < Vector256<float>.Count; i++)
                 greatest = Math.Max(greatest, peak.GetElement(i));
@@ -217,26 +202,48 @@ internal sealed class Reverb
         }
     }
 
-    /// <summary>Copies as many frames as fit out of a line that runs round.</summary>
-    private static void Copy(float[] line, int from, Span<float> to)
+    /// <summary>Eight frames of a line, each with its neighbours; the first of them is the one before.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static Vector256<float> Damped(float* from, float gain)
     {
         unchecked
         {
-            from &= line.Length - 1;
-            var first = Math.Min(to.Length, line.Length - from);
-            line.AsSpan(from, first).CopyTo(to);
-            line.AsSpan(0, to.Length - first).CopyTo(to[first..]);
+            var neighbours = Vector256.Load(from) + Vector256.Load(from + 2);
+            return (Vector256.Load(from + 1) * ((1 - (2 * Damping)) * gain)) + (neighbours * (Damping * gain));
         }
     }
 
-    /// <summary>Copies a quantum into a line that runs round; quanta never straddle its ends.</summary>
-    private static void Store(float[] line, int at, ReadOnlySpan<float> from) => from.CopyTo(line.AsSpan(at & (line.Length - 1)));
-
-    private void Clear()
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static void MixFour(ref Vector256<float> a, ref Vector256<float> b, ref Vector256<float> c, ref Vector256<float> d)
     {
-        foreach (var line in _lines)
-            Array.Clear(line);
-        foreach (var line in _diffusers)
-            Array.Clear(line);
+        var (sum, difference) = (a + b, a - b);
+        var (otherSum, otherDifference) = (c + d, c - d);
+        a = sum + otherSum;
+        b = difference + otherDifference;
+        c = sum - otherSum;
+        d = difference - otherDifference;
+    }
+
+    /// <summary>The place so many frames before another in a line that runs round.</summary>
+    private static int Before(int place, int frames, int length)
+    {
+        unchecked
+        {
+            place -= frames;
+            return place < 0 ? place + length : place;
+        }
+    }
+
+    /// <summary>Writes the quantum just written a second time where the line's end reads on into its start.</summary>
+    /// <returns>Where the next quantum goes.</returns>
+    private static int Written(float* line, int write, int length)
+    {
+        unchecked
+        {
+            if (write < Mirrored)
+                new ReadOnlySpan<float>(line + write, Quantum.Frames).CopyTo(new Span<float>(line + length + write, Quantum.Frames));
+            write += Quantum.Frames;
+            return write == length ? 0 : write;
+        }
     }
 }

@@ -7,35 +7,38 @@ using GrooveLab.Audio.SoundFonts;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// Reads the next frames of a voice's sample, four at a time without a gather: one load brings all neighbours of a place, one row of the
-/// table all their weights.
+/// Reads the next frames of a voice's sample, up to eight at a time without a gather: one load brings all neighbours of a place.
 /// </summary>
 /// <remarks>
-/// Whether a frame is read among four or alone depends on where the caller splits, so both ways add in the same order and give the same bits.
+/// Whether a frame is read among others or alone depends on where the caller splits, so all ways add in the same order and give the same bits.
 /// </remarks>
 internal static unsafe class SampleReader
 {
-    private const int Together = 4;
+    // A sample point of 16 bits becomes a number between -1 and 1.
+    private const float Scale = 1f / (1 << 15);
+
+    private const float FractionScale = 1f / (1 << 24);
 
     /// <summary>Reads frames; silence after the sample's end.</summary>
-    public static void Read(ref SampleCursor cursor, SamplePool pool, WeightTable weights, float* output, int frames)
+    /// <param name="cursor">The place; moved on.</param>
+    /// <param name="pool">The points.</param>
+    /// <param name="weights">The table of eight weights, or null for the cubic through four points.</param>
+    /// <param name="output">The frames.</param>
+    /// <param name="frames">How many.</param>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    public static void Read(ref SampleCursor cursor, SamplePool pool, WeightTable? weights, float* output, int frames)
     {
-        var table = weights.Weights;
-        switch (weights.Taps, pool.IsDeep)
+        if (weights is null)
         {
-            case (4, false):
-                Read<FourPoints>(ref cursor, pool, table, output, frames);
-                break;
-            case (4, true):
-                Read<FourDeepPoints>(ref cursor, pool, table, output, frames);
-                break;
-            case (_, false):
-                Read<EightPoints>(ref cursor, pool, table, output, frames);
-                break;
-            default:
-                Read<EightDeepPoints>(ref cursor, pool, table, output, frames);
-                break;
+            if (pool.IsDeep)
+                Read<FourDeepPoints>(ref cursor, pool, null, output, frames);
+            else
+                Read<FourPoints>(ref cursor, pool, null, output, frames);
         }
+        else if (pool.IsDeep)
+            Read<EightDeepPoints>(ref cursor, pool, weights.Weights, output, frames);
+        else
+            Read<EightPoints>(ref cursor, pool, weights.Weights, output, frames);
         pool.KeepAlive();
     }
 
@@ -53,19 +56,23 @@ internal static unsafe class SampleReader
             var i = 0;
             while (i < frames)
             {
-                // Twice as many at once where there are: half the asking.
-                while (i + (2 * Together) <= frames && position >= from && position + (7 * increment) < to)
+                if (position >= from)
                 {
-                    ReadFour<TNeighbours>(high, low, position, increment, weights, output + i);
-                    ReadFour<TNeighbours>(high, low, position + (4 * increment), increment, weights, output + i + Together);
-                    position += 8 * increment;
-                    i += 2 * Together;
+                    var run = TNeighbours.Run(high, position, increment, to, output + i, frames - i);
+                    position += (ulong)run * increment;
+                    i += run;
                 }
-                while (i + Together <= frames && position >= from && position + (3 * increment) < to)
+                while (i + 8 <= frames && position >= from && position + (7 * increment) < to)
                 {
-                    ReadFour<TNeighbours>(high, low, position, increment, weights, output + i);
+                    TNeighbours.Eight(high, low, position, increment, weights, output + i);
+                    position += 8 * increment;
+                    i += 8;
+                }
+                while (i + 4 <= frames && position >= from && position + (3 * increment) < to)
+                {
+                    TNeighbours.Four(high, low, position, increment, weights, output + i);
                     position += 4 * increment;
-                    i += Together;
+                    i += 4;
                 }
                 cursor.Position = position;
                 if (cursor.IsLooping && (int)(position >> 32) >= cursor.LoopEnd)
@@ -83,7 +90,7 @@ internal static unsafe class SampleReader
                         return;
                     }
                     output[i++] = position >= from && position < to
-                        ? Sum(TNeighbours.Weigh(high, low, position + WeightTable.Half, weights))
+                        ? TNeighbours.One(high, low, position, weights)
                         : AtEdge<TNeighbours>(cursor, pool, position >= to, weights);
                     position += increment;
                 }
@@ -94,25 +101,8 @@ internal static unsafe class SampleReader
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    private static void ReadFour<TNeighbours>(short* high, byte* low, ulong position, ulong increment, float* weights, float* output)
-        where TNeighbours : struct, INeighbours
-    {
-        unchecked
-        {
-            var rounded = position + WeightTable.Half;
-            var a = TNeighbours.Weigh(high, low, rounded, weights);
-            rounded += increment;
-            var b = TNeighbours.Weigh(high, low, rounded, weights);
-            rounded += increment;
-            var c = TNeighbours.Weigh(high, low, rounded, weights);
-            rounded += increment;
-            var d = TNeighbours.Weigh(high, low, rounded, weights);
-            SumEach(a, b, c, d).Store(output);
-        }
-    }
-
     /// <summary>The positions at which every neighbour can be read where it lies; rounding may go to the next point.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private static (ulong From, ulong To) Inside<TNeighbours>(in SampleCursor cursor)
         where TNeighbours : struct, INeighbours
     {
@@ -125,39 +115,27 @@ internal static unsafe class SampleReader
         }
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private static float AtEdge<TNeighbours>(in SampleCursor cursor, SamplePool pool, bool isAtEnd, float* weights)
         where TNeighbours : struct, INeighbours
     {
         unchecked
         {
-            var rounded = cursor.Position + WeightTable.Half;
+            var position = cursor.Position;
             if (cursor.Seam != null && cursor.IsLooping && (isAtEnd || cursor.HasLooped))
             {
                 // Seen from the seam, the loop's start is what comes after its end.
                 if (!isAtEnd)
-                    rounded += (ulong)(cursor.LoopEnd - cursor.LoopStart) << 32;
-                rounded -= (ulong)(cursor.LoopEnd - SampleCursor.SeamReach) << 32;
-                return Sum(TNeighbours.Weigh(cursor.Seam, null, rounded, weights));
+                    position += (ulong)(cursor.LoopEnd - cursor.LoopStart) << 32;
+                position -= (ulong)(cursor.LoopEnd - SampleCursor.SeamReach) << 32;
+                return TNeighbours.One(cursor.Seam, null, position, weights);
             }
             var points = stackalloc float[8];
-            var first = (int)(rounded >> 32) - TNeighbours.Before;
+            var first = (int)(TNeighbours.Rounded(position) >> 32) - TNeighbours.Before;
             for (var tap = 0; tap < 2 * (TNeighbours.Before + 1); tap++)
                 points[tap] = cursor.Point(pool, first + tap);
-            return Sum(TNeighbours.WeighCopies(points, rounded, weights));
+            return TNeighbours.OneOfCopies(points, position, weights);
         }
-    }
-
-    /// <summary>The sum of a vector's halves' sums, the order in which <see cref="SumEach"/> adds.</summary>
-    private static float Sum(Vector128<float> v) => (v.GetElement(0) + v.GetElement(1)) + (v.GetElement(2) + v.GetElement(3));
-
-    [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    private static Vector128<float> SumEach(Vector128<float> a, Vector128<float> b, Vector128<float> c, Vector128<float> d)
-    {
-        if (Sse3.IsSupported)
-            return Sse3.HorizontalAdd(Sse3.HorizontalAdd(a, b), Sse3.HorizontalAdd(c, d));
-        if (AdvSimd.Arm64.IsSupported)
-            return AdvSimd.Arm64.AddPairwise(AdvSimd.Arm64.AddPairwise(a, b), AdvSimd.Arm64.AddPairwise(c, d));
-        return Vector128.Create(Sum(a), Sum(b), Sum(c), Sum(d));
     }
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
@@ -173,80 +151,349 @@ internal static unsafe class SampleReader
         return Four(high) + (lower * (1f / 256));
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    private static Vector128<float> Row(float* weights, ulong position, int taps, int offset) =>
-        Vector128.Load(unchecked(
-            (float*)((byte*)weights + ((uint)(position >> (WeightTable.PhaseShift - (taps == 4 ? 4 : 5))) & (uint)((WeightTable.Phases - 1) * taps * 4)))
-            + offset));
-
-    /// <summary>How many neighbours, and where they come from.</summary>
+    /// <summary>How many neighbours, where they come from and how they are weighed.</summary>
     private interface INeighbours
     {
         /// <summary>Points before the place's own; there is one more after it.</summary>
         static abstract int Before { get; }
 
-        /// <summary>Products of neighbours and weights, to be added up; the position has half a place added.</summary>
-        static abstract Vector128<float> Weigh(short* high, byte* low, ulong position, float* weights);
+        /// <summary>The place that a position stands for.</summary>
+        static abstract ulong Rounded(ulong position);
 
-        /// <summary>The same from copies.</summary>
-        static abstract Vector128<float> WeighCopies(float* points, ulong position, float* weights);
+        /// <summary>One frame.</summary>
+        static abstract float One(short* high, byte* low, ulong position, float* weights);
+
+        /// <summary>One frame from copies of its neighbours.</summary>
+        static abstract float OneOfCopies(float* points, ulong position, float* weights);
+
+        /// <summary>Four frames in a row.</summary>
+        static abstract void Four(short* high, byte* low, ulong position, ulong increment, float* weights, float* output);
+
+        /// <summary>Eight frames in a row.</summary>
+        static abstract void Eight(short* high, byte* low, ulong position, ulong increment, float* weights, float* output);
+
+        /// <summary>As many eights as there is a shorter way for.</summary>
+        /// <returns>How many frames those were; 0 where there is no such way.</returns>
+        static abstract int Run(short* high, ulong position, ulong increment, ulong to, float* output, int frames);
     }
 
+    /// <summary>The cubic through four points of 16 bits.</summary>
     private readonly struct FourPoints : INeighbours
     {
+        // A point in the upper half of a whole number of 32 bits needs no extending by its sign; the scale makes up for it.
+        private const float UpperScale = 1f / (1 << 16) / (1 << 15);
+
         public static int Before => 1;
 
-        [MethodImpl(MethodImplOptions.AggressiveInlining)]
-        public static Vector128<float> Weigh(short* high, byte* low, ulong position, float* weights) =>
-            Four(unchecked(high + (nint)(position >> 32) - 1)) * Row(weights, position, 4, 0);
+        public static ulong Rounded(ulong position) => position;
 
-        public static Vector128<float> WeighCopies(float* points, ulong position, float* weights) =>
-            Vector128.Load(points) * Row(weights, position, 4, 0);
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        public static float One(short* high, byte* low, ulong position, float* weights)
+        {
+            var at = unchecked(high + (nint)(position >> 32));
+            return Cubic.At(at[-1], at[0], at[1], at[2], Fraction(position)) * Scale;
+        }
+
+        public static float OneOfCopies(float* points, ulong position, float* weights) =>
+            Cubic.At(points[0], points[1], points[2], points[3], Fraction(position)) * Scale;
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        public static void Four(short* high, byte* low, ulong position, ulong increment, float* weights, float* output)
+        {
+            unchecked
+            {
+                var at = position;
+                var a = At(high, at);
+                var b = At(high, at += increment);
+                var c = At(high, at += increment);
+                var d = At(high, at + increment);
+                if (Sse2.IsSupported)
+                {
+                    var (ab, cd) = (Sse2.UnpackLow(a, b).AsInt32(), Sse2.UnpackLow(c, d).AsInt32());
+                    var (p01, p23) = (Sse2.UnpackLow(ab, cd).AsInt16(), Sse2.UnpackHigh(ab, cd).AsInt16());
+                    var zero = Vector128<short>.Zero;
+                    var value = Cubic.At(
+                        Sse2.ConvertToVector128Single(Sse2.UnpackLow(zero, p01).AsInt32()),
+                        Sse2.ConvertToVector128Single(Sse2.UnpackHigh(zero, p01).AsInt32()),
+                        Sse2.ConvertToVector128Single(Sse2.UnpackLow(zero, p23).AsInt32()),
+                        Sse2.ConvertToVector128Single(Sse2.UnpackHigh(zero, p23).AsInt32()), Fractions(position, increment));
+                    (value * UpperScale).Store(output);
+                    return;
+                }
+                StoreCubic(
+                    Vector128.ConvertToSingle(Vector128.WidenLower(a)), Vector128.ConvertToSingle(Vector128.WidenLower(b)),
+                    Vector128.ConvertToSingle(Vector128.WidenLower(c)), Vector128.ConvertToSingle(Vector128.WidenLower(d)),
+                    Fractions(position, increment), output);
+            }
+        }
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        public static void Eight(short* high, byte* low, ulong position, ulong increment, float* weights, float* output)
+        {
+            unchecked
+            {
+                if (!Avx2.IsSupported)
+                {
+                    Four(high, low, position, increment, weights, output);
+                    Four(high, low, position + (4 * increment), increment, weights, output + 4);
+                    return;
+                }
+                var at = position;
+                var a = At(high, at);
+                var b = At(high, at += increment);
+                var c = At(high, at += increment);
+                var d = At(high, at += increment);
+                var e = At(high, at += increment);
+                var f = At(high, at += increment);
+                var g = At(high, at += increment);
+                var h = At(high, at + increment);
+                // First and second neighbours of a frame pair off, then frames in fours; the upper four frames go through the upper half.
+                var abef = Vector256.Create(Sse2.UnpackLow(a, b), Sse2.UnpackLow(e, f)).AsInt32();
+                var cdgh = Vector256.Create(Sse2.UnpackLow(c, d), Sse2.UnpackLow(g, h)).AsInt32();
+                var p01 = Avx2.UnpackLow(abef, cdgh).AsInt16();
+                var p23 = Avx2.UnpackHigh(abef, cdgh).AsInt16();
+                var zero = Vector256<short>.Zero;
+                var fractions = Vector256.Create((uint)position) + (Vector256.Create((uint)increment) * Vector256.Create(0u, 1, 2, 3, 4, 5, 6, 7));
+                var x = Avx.ConvertToVector256Single(Vector256.ShiftRightLogical(fractions, 8).AsInt32()) * FractionScale;
+                var value = Cubic.At(
+                    Avx.ConvertToVector256Single(Avx2.UnpackLow(zero, p01).AsInt32()),
+                    Avx.ConvertToVector256Single(Avx2.UnpackHigh(zero, p01).AsInt32()),
+                    Avx.ConvertToVector256Single(Avx2.UnpackLow(zero, p23).AsInt32()),
+                    Avx.ConvertToVector256Single(Avx2.UnpackHigh(zero, p23).AsInt32()), x);
+                (value * UpperScale).Store(output);
+            }
+        }
+
+        /// <summary>
+        /// Where a frame is at most four thirds of a point, the neighbours of four frames lie within eight points: one load brings them, and
+        /// a shuffle of bytes picks each frame's.
+        /// </summary>
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        public static int Run(short* high, ulong position, ulong increment, ulong to, float* output, int frames)
+        {
+            unchecked
+            {
+                // Of the eight points loaded for the second four frames the last must still lie where the limit lets neighbours lie.
+                const ulong Reach = 4UL << 32;
+                const ulong Widest = (4UL << 32) / 3;
+                if (!Avx2.IsSupported || increment > Widest)
+                    return 0;
+                var done = 0;
+                var places = Vector256.Create(position);
+                var first = places + Vector256.Create(0, increment, 4 * increment, 5 * increment);
+                var second = places + Vector256.Create(2 * increment, 3 * increment, 6 * increment, 7 * increment);
+                var step = Vector256.Create(8 * increment);
+                while (done + 8 <= frames && position + (4 * increment) + Reach < to)
+                {
+                    var points = Vector256.Create(
+                        Vector128.Load(high + (nint)(position >> 32) - 1),
+                        Vector128.Load(high + (nint)((position + (4 * increment)) >> 32) - 1)).AsByte();
+                    var wholes = Avx.Shuffle(first.AsSingle(), second.AsSingle(), 0b11_01_11_01).AsInt32();
+                    var fractions = Avx.Shuffle(first.AsSingle(), second.AsSingle(), 0b10_00_10_00).AsInt32();
+                    // A point's two bytes go to the upper half of its whole number; a set uppermost bit makes the others zero.
+                    var places8 = (wholes - Avx2.Shuffle(wholes, 0)) * Vector256.Create(0x02020000);
+                    var x = Avx.ConvertToVector256Single(Vector256.ShiftRightLogical(fractions, 8)) * FractionScale;
+                    var value = Cubic.At(
+                        Pick(points, places8, 0x01008080), Pick(points, places8, 0x03028080), Pick(points, places8, 0x05048080),
+                        Pick(points, places8, 0x07068080), x);
+                    (value * UpperScale).Store(output + done);
+                    first += step;
+                    second += step;
+                    position += 8 * increment;
+                    done += 8;
+                }
+                return done;
+            }
+        }
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        private static Vector256<float> Pick(Vector256<byte> points, Vector256<int> places, int offset) =>
+            Avx.ConvertToVector256Single(Avx2.Shuffle(points, (places + Vector256.Create(offset)).AsByte()).AsInt32());
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        private static Vector128<short> At(short* high, ulong position) =>
+            Vector128.CreateScalarUnsafe(*(long*)unchecked(high + (nint)(position >> 32) - 1)).AsInt16();
     }
 
+    /// <summary>The cubic through four points of 24 bits.</summary>
     private readonly struct FourDeepPoints : INeighbours
     {
         public static int Before => 1;
 
+        public static ulong Rounded(ulong position) => position;
+
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
-        public static Vector128<float> Weigh(short* high, byte* low, ulong position, float* weights)
+        public static float One(short* high, byte* low, ulong position, float* weights)
         {
-            var first = unchecked((nint)(position >> 32) - 1);
-            return FourDeep(unchecked(high + first), unchecked(low + first)) * Row(weights, position, 4, 0);
+            // The seam of a loop has no lower bits and is not made for such banks.
+            var points = At(high, low, position);
+            return Cubic.At(points.GetElement(0), points.GetElement(1), points.GetElement(2), points.GetElement(3), Fraction(position)) * Scale;
         }
 
-        public static Vector128<float> WeighCopies(float* points, ulong position, float* weights) =>
-            FourPoints.WeighCopies(points, position, weights);
+        public static float OneOfCopies(float* points, ulong position, float* weights) => FourPoints.OneOfCopies(points, position, weights);
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        public static void Four(short* high, byte* low, ulong position, ulong increment, float* weights, float* output)
+        {
+            unchecked
+            {
+                StoreCubic(
+                    At(high, low, position), At(high, low, position + increment), At(high, low, position + (2 * increment)),
+                    At(high, low, position + (3 * increment)), Fractions(position, increment), output);
+            }
+        }
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        public static void Eight(short* high, byte* low, ulong position, ulong increment, float* weights, float* output)
+        {
+            unchecked
+            {
+                Four(high, low, position, increment, weights, output);
+                Four(high, low, position + (4 * increment), increment, weights, output + 4);
+            }
+        }
+
+        public static int Run(short* high, ulong position, ulong increment, ulong to, float* output, int frames) => 0;
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        private static Vector128<float> At(short* high, byte* low, ulong position)
+        {
+            var first = unchecked((nint)(position >> 32) - 1);
+            return FourDeep(unchecked(high + first), unchecked(low + first));
+        }
     }
 
+    /// <summary>Eight points of 16 bits under the weights of the table.</summary>
     private readonly struct EightPoints : INeighbours
     {
         public static int Before => 3;
 
+        public static ulong Rounded(ulong position) => unchecked(position + WeightTable.Half);
+
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
-        public static Vector128<float> Weigh(short* high, byte* low, ulong position, float* weights)
+        public static float One(short* high, byte* low, ulong position, float* weights) => Sum(Weigh(high, Rounded(position), weights));
+
+        public static float OneOfCopies(float* points, ulong position, float* weights)
         {
-            var first = unchecked(high + (nint)(position >> 32) - 3);
-            return (Four(first) * Row(weights, position, 8, 0)) + (Four(unchecked(first + 4)) * Row(weights, position, 8, 4));
+            var row = Row(weights, Rounded(position));
+            return Sum((Vector128.Load(points) * Vector128.Load(row)) + (Vector128.Load(points + 4) * Vector128.Load(row + 4)));
         }
 
-        public static Vector128<float> WeighCopies(float* points, ulong position, float* weights) =>
-            (Vector128.Load(points) * Row(weights, position, 8, 0)) + (Vector128.Load(points + 4) * Row(weights, position, 8, 4));
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        public static void Four(short* high, byte* low, ulong position, ulong increment, float* weights, float* output)
+        {
+            unchecked
+            {
+                var rounded = Rounded(position);
+                SumEach(
+                    Weigh(high, rounded, weights), Weigh(high, rounded + increment, weights), Weigh(high, rounded + (2 * increment), weights),
+                    Weigh(high, rounded + (3 * increment), weights)).Store(output);
+            }
+        }
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        public static void Eight(short* high, byte* low, ulong position, ulong increment, float* weights, float* output)
+        {
+            unchecked
+            {
+                Four(high, low, position, increment, weights, output);
+                Four(high, low, position + (4 * increment), increment, weights, output + 4);
+            }
+        }
+
+        public static int Run(short* high, ulong position, ulong increment, ulong to, float* output, int frames) => 0;
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        private static Vector128<float> Weigh(short* high, ulong rounded, float* weights)
+        {
+            var first = unchecked(high + (nint)(rounded >> 32) - 3);
+            var row = Row(weights, rounded);
+            return (SampleReader.Four(first) * Vector128.Load(row)) + (SampleReader.Four(unchecked(first + 4)) * Vector128.Load(row + 4));
+        }
     }
 
+    /// <summary>Eight points of 24 bits under the weights of the table.</summary>
     private readonly struct EightDeepPoints : INeighbours
     {
         public static int Before => 3;
 
+        public static ulong Rounded(ulong position) => EightPoints.Rounded(position);
+
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
-        public static Vector128<float> Weigh(short* high, byte* low, ulong position, float* weights)
+        public static float One(short* high, byte* low, ulong position, float* weights) =>
+            Sum(Weigh(high, low, Rounded(position), weights));
+
+        public static float OneOfCopies(float* points, ulong position, float* weights) => EightPoints.OneOfCopies(points, position, weights);
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        public static void Four(short* high, byte* low, ulong position, ulong increment, float* weights, float* output)
         {
-            var first = unchecked((nint)(position >> 32) - 3);
-            return (FourDeep(unchecked(high + first), unchecked(low + first)) * Row(weights, position, 8, 0))
-                + (FourDeep(unchecked(high + first + 4), unchecked(low + first + 4)) * Row(weights, position, 8, 4));
+            unchecked
+            {
+                var rounded = Rounded(position);
+                SumEach(
+                    Weigh(high, low, rounded, weights), Weigh(high, low, rounded + increment, weights),
+                    Weigh(high, low, rounded + (2 * increment), weights), Weigh(high, low, rounded + (3 * increment), weights)).Store(output);
+            }
         }
 
-        public static Vector128<float> WeighCopies(float* points, ulong position, float* weights) =>
-            EightPoints.WeighCopies(points, position, weights);
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        public static void Eight(short* high, byte* low, ulong position, ulong increment, float* weights, float* output)
+        {
+            unchecked
+            {
+                Four(high, low, position, increment, weights, output);
+                Four(high, low, position + (4 * increment), increment, weights, output + 4);
+            }
+        }
+
+        public static int Run(short* high, ulong position, ulong increment, ulong to, float* output, int frames) => 0;
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        private static Vector128<float> Weigh(short* high, byte* low, ulong rounded, float* weights)
+        {
+            var first = unchecked((nint)(rounded >> 32) - 3);
+            var row = Row(weights, rounded);
+            return (FourDeep(unchecked(high + first), unchecked(low + first)) * Vector128.Load(row))
+                + (FourDeep(unchecked(high + first + 4), unchecked(low + first + 4)) * Vector128.Load(row + 4));
+        }
     }
+
+    /// <summary>The fraction of a position, 24 bits of it.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static float Fraction(ulong position) => unchecked((int)((uint)position >> 8)) * FractionScale;
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static Vector128<float> Fractions(ulong position, ulong increment)
+    {
+        var all = Vector128.Create(unchecked((uint)position)) + (Vector128.Create(unchecked((uint)increment)) * Vector128.Create(0u, 1, 2, 3));
+        return Vector128.ConvertToSingle(Vector128.ShiftRightLogical(all, 8).AsInt32()) * FractionScale;
+    }
+
+    /// <summary>The cubics of four frames, each given by its own four points.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static void StoreCubic(
+        Vector128<float> a, Vector128<float> b, Vector128<float> c, Vector128<float> d, Vector128<float> x, float* output)
+    {
+        var (p0, p1, p2, p3) = LaneTranspose.Turn4(a, b, c, d);
+        (Cubic.At(p0, p1, p2, p3, x) * Scale).Store(output);
+    }
+
+    /// <summary>The sum of a vector's halves' sums, the order in which <see cref="SumEach"/> adds.</summary>
+    private static float Sum(Vector128<float> v) => (v.GetElement(0) + v.GetElement(1)) + (v.GetElement(2) + v.GetElement(3));
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static Vector128<float> SumEach(Vector128<float> a, Vector128<float> b, Vector128<float> c, Vector128<float> d)
+    {
+        if (Sse3.IsSupported)
+            return Sse3.HorizontalAdd(Sse3.HorizontalAdd(a, b), Sse3.HorizontalAdd(c, d));
+        if (AdvSimd.Arm64.IsSupported)
+            return AdvSimd.Arm64.AddPairwise(AdvSimd.Arm64.AddPairwise(a, b), AdvSimd.Arm64.AddPairwise(c, d));
+        return Vector128.Create(Sum(a), Sum(b), Sum(c), Sum(d));
+    }
+
+    /// <summary>The table's row for a rounded position.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static float* Row(float* weights, ulong rounded) => unchecked(
+        (float*)((byte*)weights + ((uint)(rounded >> (WeightTable.PhaseShift - 5)) & (uint)((WeightTable.Phases - 1) * WeightTable.Taps * sizeof(float)))));
 }

@@ -13,13 +13,13 @@ internal static class ScalarVoiceKernel
     /// <param name="lanes">Where its filter and gains are.</param>
     /// <param name="lane">Its column there.</param>
     /// <param name="pool">The points.</param>
-    /// <param name="weights">The interpolation.</param>
+    /// <param name="weights">The table of eight weights, or null for the cubic through four points.</param>
     /// <param name="left">Mix, left; its length is the number of frames.</param>
     /// <param name="right">Mix, right.</param>
     /// <param name="reverb">Send to the reverb, or empty.</param>
     /// <param name="chorus">Send to the chorus, or empty.</param>
     public static void Render(
-        ref SampleCursor cursor, VoiceLanes lanes, int lane, SamplePool pool, WeightTable weights, Span<float> left, Span<float> right,
+        ref SampleCursor cursor, VoiceLanes lanes, int lane, SamplePool pool, WeightTable? weights, Span<float> left, Span<float> right,
         Span<float> reverb, Span<float> chorus)
     {
         var hasSends = reverb.Length == left.Length && chorus.Length == left.Length;
@@ -50,7 +50,7 @@ internal static class ScalarVoiceKernel
         }
     }
 
-    private static float Next(ref SampleCursor cursor, SamplePool pool, WeightTable weights)
+    private static float Next(ref SampleCursor cursor, SamplePool pool, WeightTable? weights)
     {
         unchecked
         {
@@ -59,15 +59,32 @@ internal static class ScalarVoiceKernel
                 cursor.HasEnded = true;
                 return 0;
             }
-            var rounded = cursor.Position + WeightTable.Half;
-            var row = weights.Row(rounded);
-            var first = (int)(rounded >> 32) - weights.Before;
-            var sample = 0f;
-            for (var tap = 0; tap < row.Length; tap++)
-                sample += cursor.Point(pool, first + tap) * row[tap];
+            var sample = weights is null ? CubicAt(cursor, pool) : Weighted(cursor, pool, weights);
             cursor.Advance();
             return sample;
         }
+    }
+
+    /// <summary>The cubic by its weights, exact for the place (E. Catmull and R. Rom, A Class of Local Interpolating Splines, 1974).</summary>
+    private static float CubicAt(in SampleCursor cursor, SamplePool pool)
+    {
+        var x = unchecked((uint)cursor.Position) / 4294967296.0;
+        var place = unchecked((int)(cursor.Position >> 32));
+        return (float)(((cursor.Point(pool, place - 1) * x * (-0.5 + (x * (1 - (0.5 * x)))))
+            + (cursor.Point(pool, place) * (1 + (x * x * (-2.5 + (1.5 * x)))))
+            + (cursor.Point(pool, place + 1) * x * (0.5 + (x * (2 - (1.5 * x)))))
+            + (cursor.Point(pool, place + 2) * x * x * (-0.5 + (0.5 * x)))) / 32768);
+    }
+
+    private static float Weighted(in SampleCursor cursor, SamplePool pool, WeightTable weights)
+    {
+        var rounded = unchecked(cursor.Position + WeightTable.Half);
+        var row = weights.Row(rounded);
+        var first = unchecked((int)(rounded >> 32)) - WeightTable.Before;
+        var sample = 0f;
+        for (var tap = 0; tap < row.Length; tap++)
+            sample += cursor.Point(pool, first + tap) * row[tap];
+        return sample;
     }
 
     private static float Filter(VoiceLanes lanes, int lane, float sample)

@@ -1,3 +1,5 @@
+using System.Runtime.CompilerServices;
+using System.Runtime.Intrinsics;
 using GrooveLab.Audio.SoundFonts;
 
 namespace GrooveLab.Audio.Synthesis;
@@ -79,7 +81,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         {
             _groups[i] = new VoiceGroup(_context);
             for (var lane = 0; lane < VoiceLanes.Count; lane++)
-                _voices[(i * VoiceLanes.Count) + lane] = _groups[i].Voices[lane];
+                _voices[(i * VoiceLanes.Count) + lane] = _groups[i][lane];
         }
 
         _channels = new ChannelState[_options.ChannelCount];
@@ -128,11 +130,8 @@ public sealed class SoundFontSynth : ISoundFontSynth
         get
         {
             var count = 0;
-            foreach (var voice in _voices)
-            {
-                if (voice.IsActive)
-                    count++;
-            }
+            foreach (var group in _groups)
+                count += group.ActiveVoices;
             return count;
         }
     }
@@ -181,16 +180,14 @@ public sealed class SoundFontSynth : ISoundFontSynth
     /// <summary>Silences everything at once and puts every channel into its first state; programs and frame count stay.</summary>
     public void Reset()
     {
-        foreach (var voice in _voices)
-        {
-            if (voice.IsActive)
-                voice.FadeOut(_context.FadeFrames);
-        }
+        foreach (var voice in Active())
+            voice.FadeOut(_context.FadeFrames);
         foreach (var channel in _channels)
             channel.Reset();
     }
 
     /// <inheritdoc/>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void NoteOn(int channel, int key, int velocity)
     {
         if (velocity <= 0)
@@ -201,9 +198,9 @@ public sealed class SoundFontSynth : ISoundFontSynth
         if (TryChannel(channel) is not { } state || !IsSevenBits(key))
             return;
         velocity = Math.Min(velocity, 127);
-        foreach (var voice in _voices)
+        foreach (var voice in Active())
         {
-            if (voice.IsActive && voice.ChannelIndex == channel && voice.Key == key)
+            if (voice.ChannelIndex == channel && voice.Key == key)
                 voice.Release();
         }
         if (state.Preset is not { } preset)
@@ -225,18 +222,20 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void NoteOff(int channel, int key)
     {
         if (TryChannel(channel) is null || !IsSevenBits(key))
             return;
-        foreach (var voice in _voices)
+        foreach (var voice in Active())
         {
-            if (voice.IsActive && voice.ChannelIndex == channel && voice.Key == key && !voice.IsKeyUp)
+            if (voice.ChannelIndex == channel && voice.Key == key && !voice.IsKeyUp)
                 voice.KeyUp();
         }
     }
 
     /// <inheritdoc/>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Control(int channel, int controller, int value)
     {
         if (TryChannel(channel) is not { } state || !IsSevenBits(controller))
@@ -294,6 +293,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void PitchWheel(int channel, int value)
     {
         if (TryChannel(channel) is not { } state)
@@ -306,6 +306,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void ChannelPressure(int channel, int value)
     {
         if (TryChannel(channel) is not { } state)
@@ -318,6 +319,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Render(Span<float> left, Span<float> right)
     {
         left.Clear();
@@ -336,6 +338,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void RenderWithinQuantum(int offset, Span<float> left, Span<float> right)
     {
         var reverb = _options.Dry ? default : _reverbSend.AsSpan(offset, left.Length);
@@ -352,13 +355,11 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
         if (_options.Dry)
             return;
-        for (var i = 0; i < left.Length; i++)
-        {
-            left[i] += _wetLeft[offset + i];
-            right[i] += _wetRight[offset + i];
-        }
+        Add(_wetLeft.AsSpan(offset, left.Length), left);
+        Add(_wetRight.AsSpan(offset, left.Length), right);
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private unsafe void RenderLanes(
         LaneKernel kernel, int framesToBoundary, Span<float> left, Span<float> right, Span<float> reverb, Span<float> chorus)
     {
@@ -373,6 +374,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         kernel.Collect(_buffers.Chorus, chorus);
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void RenderEffects()
     {
         Array.Clear(_wetLeft);
@@ -381,6 +383,19 @@ public sealed class SoundFontSynth : ISoundFontSynth
         _chorus!.Process(_chorusSend, _wetLeft, _wetRight);
         Array.Clear(_reverbSend);
         Array.Clear(_chorusSend);
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private static void Add(ReadOnlySpan<float> what, Span<float> to)
+    {
+        unchecked
+        {
+            var i = 0;
+            for (; i + Vector128<float>.Count <= to.Length; i += Vector128<float>.Count)
+                (Vector128.Create(to[i..]) + Vector128.Create(what[i..])).CopyTo(to[i..]);
+            for (; i < to.Length; i++)
+                to[i] += what[i];
+        }
     }
 
     private static void Check(int value, int least, int greatest, string name)
@@ -407,90 +422,106 @@ public sealed class SoundFontSynth : ISoundFontSynth
         return false;
     }
 
-    private void Choke(int channel, int exclusiveClass)
+    /// <summary>Ends the notes of a class on a channel, but for the note that is being started.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    internal void Choke(int channel, int exclusiveClass)
     {
-        foreach (var voice in _voices)
+        foreach (var voice in Active())
         {
             // The layers of one note do not end each other.
-            if (voice.IsActive && voice.ChannelIndex == channel && voice.ExclusiveClass == exclusiveClass && voice.NoteId != _noteId)
+            if (voice.ChannelIndex == channel && voice.ExclusiveClass == exclusiveClass && voice.NoteId != _noteId)
                 voice.FadeOut(_context.ChokeFrames);
         }
     }
 
     private void FadeOut(int channel)
     {
-        foreach (var voice in _voices)
+        foreach (var voice in Active())
         {
-            if (voice.IsActive && voice.ChannelIndex == channel)
+            if (voice.ChannelIndex == channel)
                 voice.FadeOut(_context.FadeFrames);
         }
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void LiftAllKeys(int channel)
     {
-        foreach (var voice in _voices)
+        foreach (var voice in Active())
         {
-            if (voice.IsActive && voice.ChannelIndex == channel && !voice.IsKeyUp)
+            if (voice.ChannelIndex == channel && !voice.IsKeyUp)
                 voice.KeyUp();
         }
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void ReleaseSustained(int channel)
     {
-        foreach (var voice in _voices)
+        foreach (var voice in Active())
         {
-            if (voice.IsActive && voice.ChannelIndex == channel && voice.IsKeyUp)
+            if (voice.ChannelIndex == channel && voice.IsKeyUp)
                 voice.Release();
         }
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void UpdateAll(int channel)
     {
-        foreach (var voice in _voices)
+        foreach (var voice in Active())
         {
-            if (voice.IsActive && voice.ChannelIndex == channel)
+            if (voice.ChannelIndex == channel)
                 voice.ControllersChanged();
         }
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void UpdateListeners(int channel, bool isMidiController, int index)
     {
-        foreach (var voice in _voices)
+        foreach (var voice in Active())
         {
-            if (voice.IsActive && voice.ChannelIndex == channel && voice.ListensTo(isMidiController, index))
+            if (voice.ChannelIndex == channel && voice.ListensTo(isMidiController, index))
                 voice.ControllersChanged();
         }
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private Voice FreeVoice()
     {
-        Voice? free = null;
-        Voice? leastMissed = null;
-        Voice? nearestToEnd = null;
         var sounding = 0;
-        foreach (var voice in _voices)
+        Voice? nearestToEnd = null;
+        foreach (var voice in Active())
         {
-            if (!voice.IsActive)
-                free ??= voice;
-            else if (voice.IsFading)
-                nearestToEnd = nearestToEnd is null || voice.FadeLeft < nearestToEnd.FadeLeft ? voice : nearestToEnd;
-            else
-            {
+            if (!voice.IsFading)
                 sounding++;
-                leastMissed = leastMissed is null || IsLessMissed(voice, leastMissed) ? voice : leastMissed;
-            }
+            else if (nearestToEnd is null || voice.FadeLeft < nearestToEnd.FadeLeft)
+                nearestToEnd = voice;
         }
-        if (sounding >= _options.MaxVoices && leastMissed is not null)
+        if (sounding >= _options.MaxVoices)
+            Steal();
+        foreach (var group in _groups)
         {
-            leastMissed.FadeOut(_context.FadeFrames);
-            StolenVoices++;
+            if (group.FirstFree is { } free)
+                return free;
         }
-        if (free is not null)
-            return free;
         // More notes at once than spare places: the fade that has least left to do is cut short.
         nearestToEnd!.Cut();
         return nearestToEnd;
     }
+
+    private void Steal()
+    {
+        Voice? leastMissed = null;
+        foreach (var voice in Active())
+        {
+            if (!voice.IsFading && (leastMissed is null || IsLessMissed(voice, leastMissed)))
+                leastMissed = voice;
+        }
+        if (leastMissed is null)
+            return;
+        leastMissed.FadeOut(_context.FadeFrames);
+        StolenVoices++;
+    }
+
+    private ActiveVoiceEnumerator Active() => new(_groups);
 
     /// <summary>Voices of the note that is being started last; then released before held, quiet before loud, old before new.</summary>
     private bool IsLessMissed(Voice voice, Voice other)

@@ -1,3 +1,5 @@
+using System.Runtime.CompilerServices;
+using System.Runtime.Intrinsics.X86;
 using GrooveLab.Audio.SoundFonts;
 using NAudio.SoundFont;
 
@@ -15,6 +17,9 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
 {
     // The release of a bank that names none would fall 100 dB in a millisecond, which clicks. 16 ms is the least that does not.
     private const float LeastReleaseTimecents = -7200;
+
+    // Some twenty seconds: far from what a counter holds.
+    private const int MostFramesBehind = 1 << 20;
 
     // 2^20 points a frame; far beyond hearing, and short enough that no position can overflow.
     private const double GreatestIncrement = 1 << 20;
@@ -49,7 +54,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     private float _lastPitch;
     private bool _hasMovingPitch;
 
-    private double _quality;
+    private double _inverseQuality;
     private bool _isFiltered;
     private bool _isFilterAtRest;
     private bool _hasMovingCutoff;
@@ -59,8 +64,17 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     private bool _hasSounded;
     private int _releaseLeft;
 
+    // Whether nothing of it changes until an event comes: pieces need no planning then.
+    private bool _isSteady;
+
+    // Whether the oscillators and the modulation envelope move anything; else they fall behind and catch up when asked.
+    private bool _hasModulation;
+    private int _framesBehind;
+
+    private double _incrementOfRatio;
+
     /// <summary>Whether the voice makes sound, or will when its delay is over.</summary>
-    public bool IsActive { get; private set; }
+    public bool IsActive => (lanes.Active & (1u << lane)) != 0;
 
     /// <summary>Whether it is fading out in a few milliseconds, to be forgotten.</summary>
     public bool IsFading => _fadeLength > 0;
@@ -91,6 +105,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         : Math.Max(lanes[LaneField.Left, lane], lanes[LaneField.Right, lane]);
 
     /// <summary>Starts the voice on the next frame.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public unsafe void Start(Region region, ChannelState channel, int channelIndex, int key, int velocity, long noteId)
     {
         _region = region;
@@ -99,7 +114,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         Key = key;
         Velocity = velocity;
         NoteId = noteId;
-        IsActive = true;
+        lanes.Active |= 1u << lane;
         IsKeyUp = false;
         IsReleased = false;
         _pieceLength = 0;
@@ -111,6 +126,9 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         _hasSounded = false;
         _releaseLeft = 0;
         _areGainsAtRest = false;
+        _isSteady = false;
+        _framesBehind = 0;
+        _incrementOfRatio = (double)region.SampleRate / context.SampleRate * (1L << 32);
         lanes.Clear(lane);
 
         Modulate();
@@ -148,18 +166,21 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     }
 
     /// <summary>Goes to the release stages on the next frame, pedal or not.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Release()
     {
         IsKeyUp = true;
         if (IsReleased || _releaseLeft > 0)
             return;
         // A key that goes up on the frame on which it went down was meant to be heard all the same.
-        if (!_hasSounded)
+        if (!_hasSounded && _pieceLeft == _pieceLength)
         {
             _releaseLeft = _volumeEnvelope.FramesToFull(context.LeastNoteFrames);
             return;
         }
         Interrupt();
+        if (!IsActive)
+            return;
         IsReleased = true;
         _volumeEnvelope.Release();
         _modulationEnvelope.Release();
@@ -172,6 +193,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     }
 
     /// <summary>Fades out from the next frame; a fade that is already shorter goes on.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void FadeOut(int frames)
     {
         if (IsFading && _fadeLeft <= frames)
@@ -189,9 +211,12 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     public void Cut() => End();
 
     /// <summary>Follows a controller that changed, from the next frame.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void ControllersChanged()
     {
         Interrupt();
+        if (!IsActive)
+            return;
         Modulate();
         _volumeEnvelope.Configure(VolumeTimes(), Amount(GeneratorEnum.SustainVolumeEnvelope));
         _modulationEnvelope.Configure(ModulationTimes(), ModulationSustain());
@@ -201,6 +226,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     }
 
     /// <summary>Whether any of its modulators listens to a source.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public bool ListensTo(bool isMidiController, int index)
     {
         foreach (ref readonly var m in _region.Modulators.AsSpan())
@@ -239,14 +265,47 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     }
 
     /// <summary>How many frames the piece has left that is under way, or that is planned now.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public int FramesPlanned(int framesToBoundary)
     {
         if (_pieceLeft == 0)
-            PlanPiece(framesToBoundary);
+        {
+            if (_isSteady)
+            {
+                _pieceLength = framesToBoundary;
+                _pieceLeft = framesToBoundary;
+            }
+            else
+            {
+                PlanPiece(framesToBoundary);
+            }
+            Prefetch();
+        }
         return _pieceLeft;
     }
 
+    /// <summary>
+    /// Asks for the points of the piece ahead of their reading: so many voices read so little each that the processor sees no pattern, and
+    /// would wait for every one of them.
+    /// </summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private unsafe void Prefetch()
+    {
+        const int Line = 64;
+        const int Most = 6;
+        unchecked
+        {
+            if (!Sse.IsSupported || _region.Pool.IsDeep)
+                return;
+            var at = (byte*)(_region.Pool.High + (nint)(_cursor.Position >> 32));
+            var length = (int)Math.Min(((ulong)_pieceLength * _cursor.Increment) >> 31, Most * Line);
+            for (var offset = 0; offset <= length; offset += Line)
+                Sse.Prefetch0(at + offset);
+        }
+    }
+
     /// <summary>Reads the sample for the next frames of the piece.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public unsafe void Read(float* samples, int frames)
     {
         if (_isPieceSilent)
@@ -256,16 +315,26 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     }
 
     /// <summary>Takes so many frames of the piece as rendered.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Pass(int frames)
     {
         _pieceLeft -= frames;
-        if (_pieceLeft == 0)
-            FinishPiece();
+        if (_pieceLeft > 0)
+            return;
+        if (!_isSteady)
+        {
+            if (!_isPieceSilent)
+                SetGains(_pieceTarget);
+            if (_isFiltered && !_isFilterAtRest)
+                SettleFilter();
+        }
+        Commit(_pieceLength);
     }
 
     /// <summary>The amount with its modulators, in range.</summary>
     private float Amount(GeneratorEnum generator) => _amounts[(int)generator];
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void Modulate()
     {
         var key = _region.KeyOverride >= 0 ? _region.KeyOverride : Key;
@@ -297,14 +366,16 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
             level * Amount(GeneratorEnum.ReverbEffectsSend) / 1000,
             level * Amount(GeneratorEnum.ChorusEffectsSend) / 1000);
         _cutoffTarget = Amount(GeneratorEnum.InitialFilterCutoffFrequency);
-        _quality = LowPassCoefficients.Quality(resonance);
+        _inverseQuality = 1 / LowPassCoefficients.Quality(resonance);
         _lastCutoff = float.NaN;
         _hasMovingPitch = Amount(GeneratorEnum.ModulationLFOToPitch) != 0 || Amount(GeneratorEnum.VibratoLFOToPitch) != 0
             || Amount(GeneratorEnum.ModulationEnvelopeToPitch) != 0;
         _hasMovingCutoff = Amount(GeneratorEnum.ModulationLFOToFilterCutoffFrequency) != 0
             || Amount(GeneratorEnum.ModulationEnvelopeToFilterCutoffFrequency) != 0;
+        _hasModulation = _hasMovingPitch || _hasMovingCutoff || Amount(GeneratorEnum.ModulationLFOToVolume) != 0;
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void PlanPiece(int framesToBoundary)
     {
         var length = Math.Min(framesToBoundary, _volumeEnvelope.FramesLeft);
@@ -321,11 +392,14 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         if (_isPieceSilent)
             return;
 
+        var part = length == Quantum.Frames ? 1f / Quantum.Frames : 1f / length;
         PlanPitch();
-        PlanFilter(length);
-        PlanGains(length);
+        PlanFilter(length, part);
+        PlanGains(length, part);
+        _isSteady = _areGainsAtRest && !_hasModulation && (!_isFiltered || _isFilterAtRest) && _glideLeft == 0 && _releaseLeft == 0;
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void PlanPitch()
     {
         var cents = _pitchCents;
@@ -338,11 +412,12 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         if (cents == _lastPitch)
             return;
         _lastPitch = cents;
-        var increment = Units.Ratio(cents) * _region.SampleRate / context.SampleRate;
-        _cursor.Increment = (ulong)Math.Round(Math.Clamp(increment, 0, GreatestIncrement) * (1L << 32));
+        var increment = Math.Min(Units.Ratio(cents) * _incrementOfRatio, GreatestIncrement * (1L << 32));
+        _cursor.Increment = (ulong)(long)Math.Round(increment);
     }
 
-    private void PlanFilter(int length)
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private void PlanFilter(int length, float part)
     {
         if (!_isFiltered)
         {
@@ -355,7 +430,6 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         if (_isFilterAtRest && Cutoff(length) == _lastCutoff)
             return;
         var target = Coefficients(length);
-        var part = 1f / length;
         _isFilterAtRest = target.A1 == lanes[LaneField.A1, lane] && target.A2 == lanes[LaneField.A2, lane]
             && target.A3 == lanes[LaneField.A3, lane];
         lanes[LaneField.A1Step, lane] = (target.A1 - lanes[LaneField.A1, lane]) * part;
@@ -376,14 +450,14 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         (lanes[LaneField.A1, lane], lanes[LaneField.A2, lane], lanes[LaneField.A3, lane]) = _lastCoefficients;
     }
 
-    private void PlanGains(int length)
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private void PlanGains(int length, float part)
     {
         var isHeld = _volumeEnvelope.Stage == EnvelopeStage.Sustain && _glideLeft == 0 && !IsFading
             && Amount(GeneratorEnum.ModulationLFOToVolume) == 0;
         if (isHeld && _areGainsAtRest)
             return;
         _pieceTarget = GainsAfter(length).Times(_volumeEnvelope.Amplitude(length) * Tremolo(length) * Fade(length));
-        var part = 1f / length;
         lanes[LaneField.LeftStep, lane] = (_pieceTarget.Left - lanes[LaneField.Left, lane]) * part;
         lanes[LaneField.RightStep, lane] = (_pieceTarget.Right - lanes[LaneField.Right, lane]) * part;
         lanes[LaneField.ReverbStep, lane] = (_pieceTarget.Reverb - lanes[LaneField.Reverb, lane]) * part;
@@ -392,22 +466,27 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
             && lanes[LaneField.ReverbStep, lane] == 0 && lanes[LaneField.ChorusStep, lane] == 0;
     }
 
-    private void FinishPiece()
-    {
-        if (!_isPieceSilent)
-            SetGains(_pieceTarget);
-        if (_isFiltered && !_isFilterAtRest)
-            SettleFilter();
-        Commit(_pieceLength);
-    }
-
     /// <summary>Ends the piece where it is, so that the next one starts on the coming frame with something else in it.</summary>
     private void Interrupt()
     {
         if (_pieceLeft > 0)
             Commit(_pieceLength - _pieceLeft);
+        _isSteady = false;
+        CatchUp();
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private void CatchUp()
+    {
+        if (_framesBehind == 0)
+            return;
+        _modulationEnvelope.Advance(_framesBehind);
+        _modulationLfo.Advance(_framesBehind);
+        _vibratoLfo.Advance(_framesBehind);
+        _framesBehind = 0;
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void Commit(int frames)
     {
         _pieceLength = 0;
@@ -415,18 +494,24 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         if (frames == 0)
             return;
         _hasSounded = true;
+        _framesBehind += frames;
+        if (_hasModulation || _framesBehind > MostFramesBehind)
+            CatchUp();
+        if (_isFiltered)
+            FlushDenormals();
+        if (_isSteady)
+        {
+            if (_cursor.HasEnded)
+                SampleEnded();
+            return;
+        }
         _volumeEnvelope.Advance(frames);
-        _modulationEnvelope.Advance(frames);
-        _modulationLfo.Advance(frames);
-        _vibratoLfo.Advance(frames);
         if (_glideLeft > 0)
         {
             _gains = GainsAfter(frames);
             _cutoffCents = CutoffAfter(frames);
             _glideLeft -= frames;
         }
-        if (_isFiltered)
-            FlushDenormals();
         if (IsFading)
         {
             _fadeLeft -= frames;
@@ -434,18 +519,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
                 End();
         }
         else if (_cursor.HasEnded)
-        {
-            // The sample is over but the filter may still ring.
-            if (_isFiltered)
-            {
-                _fadeLength = context.FadeFrames;
-                _fadeLeft = context.FadeFrames;
-            }
-            else
-            {
-                End();
-            }
-        }
+            SampleEnded();
         EndIfSilent();
         if (_releaseLeft > 0)
         {
@@ -455,9 +529,24 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         }
     }
 
+    private void SampleEnded()
+    {
+        _isSteady = false;
+        // The filter may still ring.
+        if (_isFiltered)
+        {
+            _fadeLength = context.FadeFrames;
+            _fadeLeft = context.FadeFrames;
+        }
+        else
+        {
+            End();
+        }
+    }
+
     private void End()
     {
-        IsActive = false;
+        lanes.Active &= ~(1u << lane);
         lanes.Clear(lane);
     }
 
@@ -503,20 +592,23 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     private bool NeedsFilter(int ahead) =>
         Cutoff(ahead) < GeneratorRange.Of(GeneratorEnum.InitialFilterCutoffFrequency).Maximum || Amount(GeneratorEnum.InitialFilterQ) > 0;
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private LowPassCoefficients Coefficients(int ahead)
     {
         var cutoff = Cutoff(ahead);
         if (cutoff != _lastCutoff)
         {
             _lastCutoff = cutoff;
-            _lastCoefficients = LowPassCoefficients.For(cutoff, _quality, context.SampleRate);
+            _lastCoefficients = LowPassCoefficients.For(cutoff, _inverseQuality, context.SampleRate);
         }
         return _lastCoefficients;
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private EnvelopeTimes VolumeTimes() =>
         EnvelopeTimes.From(_amounts, GeneratorEnum.DelayVolumeEnvelope, ModulationKey(), context.SampleRate);
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private EnvelopeTimes ModulationTimes() =>
         EnvelopeTimes.From(_amounts, GeneratorEnum.DelayModulationEnvelope, ModulationKey(), context.SampleRate);
 

@@ -1,7 +1,7 @@
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>What all voices of a synthesizer share.</summary>
-internal sealed record VoiceContext(int SampleRate, float Gain, float InitialAttenuationScale, WeightTable Weights)
+internal sealed record VoiceContext(int SampleRate, float Gain, float InitialAttenuationScale, WeightTable? Weights)
 {
     /// <summary>Length of the slide by which gains and cutoff follow a controller: 4 ms, short enough to feel at once, long enough not to
     /// click.</summary>

@@ -1,3 +1,4 @@
+using System.Numerics;
 using System.Runtime.CompilerServices;
 using GrooveLab.Audio.SoundFonts;
 
@@ -15,34 +16,44 @@ internal sealed unsafe class VoiceGroup
             _voices[lane] = new Voice(context, _lanes, lane);
     }
 
-    public IReadOnlyList<Voice> Voices => _voices;
+    /// <summary>How many of them are active.</summary>
+    public int ActiveVoices => BitOperations.PopCount(_lanes.Active);
+
+    /// <summary>The first that is at rest, or null.</summary>
+    public Voice? FirstFree
+    {
+        get
+        {
+            var lane = BitOperations.TrailingZeroCount(~_lanes.Active);
+            return lane < VoiceLanes.Count ? _voices[lane] : null;
+        }
+    }
+
+    /// <summary>A bit for each that is active.</summary>
+    public uint ActiveLanes => _lanes.Active;
+
+    /// <summary>One of them.</summary>
+    public Voice this[int lane] => _voices[lane];
 
     /// <summary>Adds the next frames, all within one quantum, to the sums.</summary>
-    [MethodImpl(MethodImplOptions.NoInlining)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     public void Render(LaneKernel kernel, LaneBuffers buffers, int framesToBoundary, int frames, bool hasSends)
     {
         unchecked
         {
             var width = kernel.Width;
             var done = 0;
-            while (done < frames)
+            while (done < frames && _lanes.Active != 0)
             {
                 var count = frames - done;
-                var active = 0;
-                foreach (var voice in _voices)
-                {
-                    if (!voice.IsActive)
-                        continue;
-                    count = Math.Min(count, voice.FramesPlanned(framesToBoundary - done));
-                    active++;
-                }
-                if (active == 0)
-                    return;
+                for (var left = _lanes.Active; left != 0; left &= left - 1)
+                    count = Math.Min(count, _voices[BitOperations.TrailingZeroCount(left)].FramesPlanned(framesToBoundary - done));
 
-                for (var lane = 0; lane < _voices.Length; lane++)
+                var active = _lanes.Active;
+                for (var lane = 0; lane < VoiceLanes.Count; lane++)
                 {
                     var row = buffers.Rows + (lane * LaneBuffers.RowLength);
-                    if (_voices[lane].IsActive)
+                    if ((active & (1u << lane)) != 0)
                         _voices[lane].Read(row, count);
                     else
                         new Span<float>(row, count).Clear();
@@ -58,11 +69,8 @@ internal sealed unsafe class VoiceGroup
                         buffers.Samples, _lanes.Fields + ((int)LaneField.Reverb * VoiceLanes.Count), buffers.Reverb + (done * width),
                         buffers.Chorus + (done * width), count);
                 }
-                foreach (var voice in _voices)
-                {
-                    if (voice.IsActive)
-                        voice.Pass(count);
-                }
+                for (var left = active; left != 0; left &= left - 1)
+                    _voices[BitOperations.TrailingZeroCount(left)].Pass(count);
                 done += count;
             }
         }

@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using GrooveLab.Audio.SoundFonts;
 
 namespace GrooveLab.Audio.Synthesis;
@@ -15,9 +16,13 @@ internal sealed unsafe class VoiceLanes
     /// <summary>The first number; good as long as this object is reachable.</summary>
     public float* Fields { get; }
 
+    /// <summary>A bit for each lane whose voice is active.</summary>
+    public uint Active { get; set; }
+
     /// <summary>One voice's column.</summary>
     public ref float this[LaneField field, int lane]
     {
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
         get
         {
             // Unchecked for its speed: both come from this folder's own loops.

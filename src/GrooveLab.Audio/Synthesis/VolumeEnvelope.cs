@@ -1,3 +1,5 @@
+using System.Runtime.CompilerServices;
+
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
@@ -29,6 +31,7 @@ internal struct VolumeEnvelope
         Stage == EnvelopeStage.Release || (Stage == EnvelopeStage.Decay && _sustainCentibels >= Units.SilenceCentibels);
 
     /// <summary>Starts from the key.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Start(in EnvelopeTimes times, float sustainCentibels)
     {
         Configure(times, sustainCentibels);
@@ -44,6 +47,7 @@ internal struct VolumeEnvelope
     }
 
     /// <summary>The factor of amplitude some frames on, no further than the end of this stage.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public readonly float Amplitude(int ahead)
     {
         var at = _elapsed + ahead;
@@ -58,6 +62,7 @@ internal struct VolumeEnvelope
         };
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Advance(int frames)
     {
         if (_length == Endless)
@@ -67,6 +72,7 @@ internal struct VolumeEnvelope
     }
 
     /// <summary>Goes to the release stage from wherever it is.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Release()
     {
         if (Stage is EnvelopeStage.Release or EnvelopeStage.Finished)
@@ -81,6 +87,7 @@ internal struct VolumeEnvelope
         SkipFinishedStages();
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void SkipFinishedStages()
     {
         while (_length != Endless && _elapsed >= _length)

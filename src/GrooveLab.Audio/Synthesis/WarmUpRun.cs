@@ -28,6 +28,8 @@ internal static class WarmUpRun
                 synth.Render(left.AsSpan(0, 1 + (round % 9)), right.AsSpan(0, 1 + (round % 9)));
                 synth.NoteOff(channel, key);
                 synth.Program(channel, 0);
+                // Not every bank has notes that end each other.
+                synth.Choke(channel, exclusiveClass: round);
             }
             synth.Render(left, right);
             synth.Control(round % synth.ChannelCount, MidiController.ResetAllControllers, 0);

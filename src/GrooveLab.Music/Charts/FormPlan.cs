@@ -24,11 +24,16 @@ public sealed class FormPlan
     private readonly int[] _occurrences;
     private readonly int[] _tagOccurrences;
 
+    private readonly bool _vampsGoRound;
+
     /// <summary>Lays out a chart.</summary>
+    /// <param name="chart">The chart.</param>
+    /// <param name="vampsGoRound">True: a vamp is followed by itself, so that it leads into itself and not into what comes when it is over.</param>
     /// <exception cref="ChartProblemException">Tempi, joins or lengths that cannot be played.</exception>
-    public FormPlan(Chart chart)
+    public FormPlan(Chart chart, bool vampsGoRound = false)
     {
         Chart = chart;
+        _vampsGoRound = vampsGoRound;
         var layout = new Layout(chart);
         try
         {
@@ -92,6 +97,11 @@ public sealed class FormPlan
     /// <summary>The run after another, as if the form went round for ever.</summary>
     public SectionRun RunAfter(SectionRun run)
     {
+        if (_vampsGoRound && run.Section.Vamp)
+        {
+            return run;
+        }
+
         var next = run.Number + 1;
         var tagged = next - (_runs.Length * Chart.Times);
         return tagged >= 0 && tagged < _tagRuns.Length ? TagRun(tagged) : RunAt(next / _runs.Length, next % _runs.Length);

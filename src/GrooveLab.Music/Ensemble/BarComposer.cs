@@ -25,6 +25,9 @@ public sealed record ComposerOptions
     /// <summary>True: the form goes round until told otherwise. <see cref="Bars"/> must be null.</summary>
     public bool Endless { get; init; }
 
+    /// <summary>True: vamps lead into themselves, as they do while they go round.</summary>
+    public bool VampsGoRound { get; init; }
+
     /// <summary>True: a lead-in (chord, start note, count) comes first as bar -1.</summary>
     public bool CountIn { get; init; } = true;
 }
@@ -55,7 +58,7 @@ public sealed class BarComposer : IBarSource
         Chart = chart;
         Options = options ?? new ComposerOptions();
         // A form that goes round has no end to tag.
-        Plan = new FormPlan(Options.Endless || Options.Bars is not null ? chart with { Tag = [] } : chart);
+        Plan = new FormPlan(Options.Endless || Options.Bars is not null ? chart with { Tag = [] } : chart, Options.VampsGoRound);
         var seed = Options.Seed ?? chart.Seed;
         _chance = Chance.From(seed);
         _feel = new HumanFeel(seed, chart.Looseness);

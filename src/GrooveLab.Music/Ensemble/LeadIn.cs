@@ -133,7 +133,7 @@ internal static class LeadIn
             if (band.Parts[part].Role == strums)
             {
                 // The start note is the singer's alone.
-                foreach (var held in shapes[part]!.Next(null, chord, first.Run.Key, taken).Notes.Where(note => !sung.Contains(note.Key)))
+                foreach (var held in shapes[part]!.Fullest(chord, first.Run.Key, taken).Notes.Where(note => !sung.Contains(note.Key)))
                 {
                     yield return Held(part, band.Parts[part], held.Key, Span.Zero, length, 70) with { String = held.String };
                 }

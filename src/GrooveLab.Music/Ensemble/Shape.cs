@@ -69,6 +69,17 @@ internal sealed class Shapes(Part part, int voices)
         return least;
     }
 
+    /// <summary>The shape that tells a chord best by itself: most different tones, then fewest keys that others have, then the middle.</summary>
+    public Shape Fullest(ChordSymbol chord, Key key, IReadOnlySet<int> taken)
+    {
+        var middle = (part.Lowest + part.Highest) / 2.0;
+        return For(chord, key)
+            .OrderByDescending(shape => shape.Keys.Where(held => !taken.Contains(held)).Select(held => held % 12).Distinct().Count())
+            .ThenBy(shape => shape.Keys.Count(held => Rubs(held, taken)))
+            .ThenBy(shape => Math.Abs(shape.Centre - middle))
+            .First();
+    }
+
     /// <summary>
     /// The shape without what others hold already, or what would growl beside it down low; one note is always left.
     /// </summary>

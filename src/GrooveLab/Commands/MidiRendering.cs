@@ -7,13 +7,16 @@ using GrooveLab.Music.Score;
 namespace GrooveLab.Commands;
 
 /// <summary>How a MIDI file is rendered.</summary>
-internal sealed record MidiRenderSettings(int SampleRate, double TailSeconds, bool Dry, bool Force);
+internal sealed record MidiRenderSettings(int SampleRate, double TailSeconds, double LevelDecibels, bool Dry, bool Force);
 
 /// <summary>Plays a MIDI file into a WAV file: tick 0 is frame 0, everything on its frame, and a tail to ring.</summary>
 internal static class MidiRendering
 {
     // At the usual volume of 100 a part of a file is as loud as the same part of a chart's mix is.
     private const double MasterDecibels = Renderer.DefaultMasterDecibels + 4.15;
+
+    // What the limiter takes off without being heard at work. Common practice, no source.
+    private const double HeldDecibels = 4;
 
     /// <summary>Whether a file begins as a MIDI file does, or is named like one.</summary>
     public static bool IsMidi(string path)
@@ -72,12 +75,12 @@ internal static class MidiRendering
         var most = events.Count == 0 ? 0 : events.Max(item => item.Event.Channel);
         try
         {
-            return Report.Progress("rendering " + Path.GetFileName(path), (progress, stop) =>
+            var rendered = Report.Progress("rendering " + Path.GetFileName(path), (progress, stop) =>
             {
                 var player = new ChannelEventPlayer(
                     Banks.Synth(bank, rate, Math.Clamp(most + 1, MidiTimeline.ChannelsOfPort, Seating.Channels), settings.Dry),
                     events,
-                    (float)Math.Pow(10, MasterDecibels / 20));
+                    (float)Math.Pow(10, (MasterDecibels + settings.LevelDecibels) / 20));
                 WaveFile.Write(
                     path,
                     new LimitedMix(player, new Limiter(rate)),
@@ -87,6 +90,13 @@ internal static class MidiRendering
                     cancellation: stop);
                 return new RenderedFile(path, frames, rate, 20 * Math.Log10(player.Peak));
             });
+            if (rendered.PeakDecibels > HeldDecibels)
+            {
+                Console.Error.WriteLine(
+                    $"groovelab: the file goes {rendered.PeakDecibels:0} dB beyond full scale and is held below it; --level -{Math.Ceiling(rendered.PeakDecibels):0} leaves its peaks as they are");
+            }
+
+            return rendered;
         }
         catch (SoundFontException problem)
         {

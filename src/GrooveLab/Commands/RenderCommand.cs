@@ -19,13 +19,15 @@ internal static class RenderCommand
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start on the first bar, without chord, start note, count and pickup." };
         var dry = new Option<bool>("--dry") { Description = "Without reverb and chorus." };
         var tail = new Option<double>("--tail") { Description = "Seconds left to ring at the end; 2 if not said.", HelpName = "S", DefaultValueFactory = _ => 2.0 };
+        var level = new Option<double>("--level") { Description = "Louder, or softer if negative, by so many dB.", HelpName = "DB", DefaultValueFactory = _ => 0.0 };
         var force = new Option<bool>("--force") { Description = "Replace files that are there." };
         OptionRanges.Whole(rate, 8_000, 192_000);
         OptionRanges.Number(tail, 0, 60);
+        OptionRanges.Number(level, -40, 20);
         command.Arguments.Add(chart);
         command.Options.Add(output);
         var options = new ChartOptions(command);
-        foreach (var option in new Option[] { stems, only, without, bank, rate, noCountIn, dry, tail, force })
+        foreach (var option in new Option[] { stems, only, without, bank, rate, noCountIn, dry, tail, level, force })
         {
             command.Options.Add(option);
         }
@@ -43,7 +45,8 @@ internal static class RenderCommand
             {
                 ForChartsOnly(parsed, options.All.Concat([stems, only, without, noCountIn]));
                 WholeFile.Refuse(path, parsed.GetValue(force));
-                var settings = new MidiRenderSettings(parsed.GetValue(rate), parsed.GetValue(tail), parsed.GetValue(dry), parsed.GetValue(force));
+                var settings = new MidiRenderSettings(
+                    parsed.GetValue(rate), parsed.GetValue(tail), parsed.GetValue(level), parsed.GetValue(dry), parsed.GetValue(force));
                 var file = MidiRendering.Read(source);
                 Console.Out.WriteLine(Rendering.Line(MidiRendering.Render(file, path, Banks.Open(parsed.GetValue(bank)), settings)));
                 return ExitCodes.Ok;
@@ -54,6 +57,7 @@ internal static class RenderCommand
             {
                 SampleRate = parsed.GetValue(rate),
                 TailSeconds = parsed.GetValue(tail),
+                MasterDecibels = Renderer.DefaultMasterDecibels + parsed.GetValue(level),
                 Only = Names(parsed.GetValue(only)),
                 Without = Names(parsed.GetValue(without)) ?? [],
                 Force = parsed.GetValue(force),
@@ -89,7 +93,7 @@ internal static class RenderCommand
         var given = options.Where(option => parsed.GetResult(option) is { Implicit: false }).Select(option => option.Name).ToList();
         if (given.Count > 0)
         {
-            throw CommandFailure.BadInput($"{string.Join(", ", given)}: for charts only; a MIDI file takes --bank, --dry, --rate, --tail and --force");
+            throw CommandFailure.BadInput($"{string.Join(", ", given)}: for charts only; a MIDI file takes --bank, --dry, --rate, --tail, --level and --force");
         }
     }
 

@@ -22,6 +22,11 @@ internal sealed class LiveBars : IBarSource
         var heard = state.Speed * (state.Orders.Ramp?.To ?? Rational.One);
         var chart = Paced(state.Chart, heard);
         var pass = LiveChanges.Plan(state).BarsInPass;
+        if (state.Orders.EndBar is null && chart.Sections.Any(section => section.Vamp))
+        {
+            Round = new BarComposer(chart, new ComposerOptions { Endless = true, VampsGoRound = true });
+        }
+
         Composer = state.Orders.EndBar is { } end && end % pass == 0 && chart.Tag.Count > 0
 
             // The end of the form, and so the chart's own tag.
@@ -34,6 +39,9 @@ internal sealed class LiveBars : IBarSource
     /// <summary>The band.</summary>
     public BarComposer Composer { get; }
 
+    /// <summary>The band while vamps go round and lead into themselves; null where there is none.</summary>
+    public BarComposer? Round { get; }
+
     /// <inheritdoc/>
     public int First => -1;
 
@@ -44,9 +52,13 @@ internal sealed class LiveBars : IBarSource
     public IReadOnlyList<Seating> Band => Composer.Band;
 
     /// <inheritdoc/>
-    public Bar BarAt(int index)
+    public Bar BarAt(int index) => Slowed(Composer.BarAt(index));
+
+    /// <summary>A bar of a vamp that goes round.</summary>
+    public Bar RoundAt(int index) => Slowed((Round ?? Composer).BarAt(index));
+
+    private Bar Slowed(Bar bar)
     {
-        var bar = Composer.BarAt(index);
         return _speed == Rational.One ? bar : bar with { Tempi = [.. bar.Tempi.Select(step => (step.Onset, Slowed(step.Tempo)))] };
     }
 
@@ -150,7 +162,9 @@ internal sealed record LiveRoute : BarRoute
     /// <inheritdoc/>
     public override Bar BarAt(int index, int ordinal)
     {
-        var bar = base.BarAt(index, ordinal);
+        // A vamp that goes round leads into itself, with its own pickup and not with that of what comes when it is over.
+        var round = index >= 0 && _orders.EndBar is null && _orders.Loop is null && VampOf(index) is not null;
+        var bar = round ? _bars.RoundAt(index) : base.BarAt(index, ordinal);
         if (_orders.HoldFrom is { } hold && ordinal >= hold && index >= 0)
         {
             bar = Held(bar, ordinal == hold);

@@ -53,6 +53,41 @@ public class SoundFontBankTests
         Assert.All(regions, r => Assert.Equal(-2400, r[GeneratorEnum.ReleaseVolumeEnvelope]));
     }
 
+    // Indices are words of 16 bits without sign (SoundFont 2.04, sections 7.2-7.8): tables may have up to 65,535 records.
+    [Theory]
+    [InlineData(40_000, 1, 0)] // zones past 32,767, and with them their generators
+    [InlineData(900, 60, 0)] // generators past 32,767 in few zones
+    [InlineData(900, 1, 60)] // modulators past 32,767
+    public void Resolve_TablesPast32767Records_FindsTheLastZonesOwn(int zones, int generatorsEach, int modulatorsEach)
+    {
+        const int ZonesEach = 450;
+        var builder = new BankBuilder();
+        var sample = builder.AddSample(TestBanks.ConstantPoints(), loopStart: 16, loopEnd: 112);
+        var instruments = new List<int>();
+        for (var first = 0; first < zones; first += ZonesEach)
+        {
+            instruments.Add(builder.AddInstrument([.. Enumerable.Range(first, Math.Min(ZonesEach, zones - first)).Select(i =>
+                new Zone([
+                    .. Enumerable.Repeat((GeneratorEnum.InitialAttenuation, i % 1000), generatorsEach - 1), (GeneratorEnum.SampleID, sample),
+                ])
+                {
+                    Modulators = [.. Enumerable.Repeat((0x81, GeneratorEnum.Pan, i % 500, 0, 0), modulatorsEach)],
+                })]));
+        }
+        for (var i = 0; i < instruments.Count; i++)
+            builder.AddPreset(i / 128, i % 128, "large", new Zone((GeneratorEnum.Instrument, instruments[i])));
+
+        var bank = TestBanks.Load(builder.Build());
+        var regions = bank.Resolve(bank.Presets[^1]).Regions;
+
+        var last = zones - 1;
+        Assert.Equal(last % ZonesEach, regions.Length - 1);
+        if (generatorsEach > 1)
+            Assert.Equal(last % 1000, regions[^1][GeneratorEnum.InitialAttenuation]);
+        if (modulatorsEach > 0)
+            Assert.Contains(regions[^1].Modulators, m => m.Destination == GeneratorEnum.Pan && m.Amount == last % 500);
+    }
+
     [Theory]
     [InlineData(0, 5, 0, 5, true)]
     [InlineData(8, 5, 8, 5, true)]

@@ -64,7 +64,7 @@ public class MeasurementTableTests
             Assert.Equal(expected, text[from..to]);
     }
 
-    private static string Document()
+    internal static string Document()
     {
         for (var folder = new DirectoryInfo(AppContext.BaseDirectory); folder is not null; folder = folder.Parent)
         {

@@ -9,6 +9,7 @@ namespace GrooveLab.Audio.Tests.Synthesis;
 internal static class ReferenceRenderer
 {
     public const string SmallBank = "/usr/share/sounds/sf2/TimGM6mb.sf2";
+    public const string LargeBank = "/usr/share/sounds/sf2/FluidR3_GM.sf2";
     private const int TicksPerSecond = 960;
 
     /// <summary>Renders; times are in seconds and should be multiples of 0.5, which no grid of 64 frames moves.</summary>

@@ -161,6 +161,22 @@ public sealed class ConductorTests
         Assert.Equal("b0", Sections(band.Played).Last());
     }
 
+    // Common practice, no source: nobody sings into the next section before it comes.
+    [Fact]
+    public void VampOfTheChart_BeforeAPickup_SingsItOnlyWhenTheBandGoesOn()
+    {
+        const string tune = "\n[section.tune]\npickup = \"A4:1\"\nnotes = \"| D5:5 | E5:5 | F5:5 | D5:5 |\"";
+        var band = Band(Text.Replace("name = \"a\"", "name = \"a\"\nvamp = true", StringComparison.Ordinal) + tune);
+        band.ReadBars(6);
+        band.Do("go-on");
+        band.ReadBars(4);
+        var lasts = band.Played.Where(bar => bar is { Section: "a", IndexInSection: 3 }).ToArray();
+
+        Assert.Equal(2, lasts.Length);
+        Assert.DoesNotContain(lasts[0].Notes, note => note.Role == Role.Tune);
+        Assert.Equal(69, Assert.Single(lasts[1].Notes, note => note.Role == Role.Tune).Key);
+    }
+
     [Fact]
     public void LastTime_WhileGoingRound_EndsAfterTheRoundWithARingingBar()
     {
