@@ -54,7 +54,10 @@ internal static class HoldWriter
                 break;
             default:
                 var bows = (int)(draft.Place.Tempi[0].Tempo.Seconds(held) / LongestBow).Ceiling();
-                foreach (var note in draft.Band.SustainOf(part).Notes.Select(note => note.Note).Where(note => note.Onset <= draft.BarLine && note.End > draft.BarLine))
+                // A tune that moves through the hold may come to a key that is held: it keeps it for itself.
+                var sung = draft.Band.Clear.KeysIn(draft.BarLine, draft.BarLine + held).ToHashSet();
+                foreach (var note in draft.Band.SustainOf(part).Notes.Select(note => note.Note)
+                    .Where(note => note.Onset <= draft.BarLine && note.End > draft.BarLine && !sung.Contains(note.Key)))
                 {
                     for (var bow = 0; bow < bows; bow++)
                     {

@@ -62,17 +62,18 @@ internal static class PulseWriter
     /// <summary>A chord struck once on the downbeat, to ring for so long: a hit, or the end of a piece.</summary>
     public static void WriteHit(BarDraft draft, int part, Shape shape, Span length) => WriteHit(draft, part, shape.Notes, length);
 
-    /// <summary>The chord of the bar line struck once, clear of the tune and of what is held.</summary>
+    /// <summary>The chord of the bar line struck once, clear of the tune and of what is held; nothing where there is no room.</summary>
     public static void WriteClearHit(BarDraft draft, int part, int chord, Span length)
     {
         var (at, end) = (draft.BarLine, draft.BarLine + length);
-        var clear = Clear(
-            draft.Band.Parts[part],
-            draft.Band.ShapesOf(part)[chord],
-            draft.Band.Outline.Chords[chord].Symbol,
-            [.. draft.Band.Clear.KeysIn(at, end)],
-            [.. draft.Band.Held.KeysIn(at, end)]);
-        WriteHit(draft, part, clear, length);
+        int[] sung = [.. draft.Band.Clear.KeysIn(at, end)];
+        int[] held = [.. draft.Band.Held.KeysIn(at, end)];
+        var clear = Clear(draft.Band.Parts[part], draft.Band.ShapesOf(part)[chord], draft.Band.Outline.Chords[chord].Symbol, sung, held)
+            .Where(note => !sung.Contains(note.Key) && !held.Contains(note.Key)).ToArray();
+        if (clear.Length > 0)
+        {
+            WriteHit(draft, part, clear, length);
+        }
     }
 
     private static void WriteHit(BarDraft draft, int part, IReadOnlyList<ShapeNote> notes, Span length)

@@ -208,7 +208,8 @@ internal sealed class SustainLine
             var joined = i + 1 < line.Count && line[i + 1].Onset == end;
             if (joined && line[i + 1].Bow != bow)
             {
-                end += Delay(late, line[i + 1].Bow, end, line[i + 1].End);
+                var delay = Delay(late, line[i + 1].Bow, end, line[i + 1].End);
+                end += _tune.KeysIn(end, end + delay).Contains(key) ? Span.Zero : delay;
             }
             else if (!joined && i == line.Count - 1)
             {
@@ -316,7 +317,7 @@ internal sealed class SustainLine
 
             var cost = (10 * Math.Abs(key - before)) + Math.Abs(key - home);
             cost += tune.Any(sung => Math.Abs(sung - key) <= Rub) ? 2000 : 0;
-            cost += tune.Contains(key) ? 1000 : 0;
+            cost += tune.Contains(key) ? 5000 : 0;
             cost += taken.Any(other => TooClose(key, other)) ? 1000 : 0;
             cost += keys.Take(voice).Any(other => other is { } below && (key <= below || TooClose(key, below))) ? 4000 : 0;
             if (cost < bestCost)
@@ -325,8 +326,8 @@ internal sealed class SustainLine
             }
         }
 
-        // A second voice that would only double another, or rub, is better left out; the first holds in any case.
-        return voice > 0 && bestCost >= 1000 ? null : best;
+        // A second voice that would only double another, or rub, is better left out; the first holds in any case but on the tune's own key.
+        return (voice > 0 && bestCost >= 1000) || (best is { } chosen && tune.Contains(chosen)) ? null : best;
     }
 
     private static bool TooClose(int a, int b) =>

@@ -39,7 +39,7 @@ internal static class LiveProgram
         var opening = Task.Run(() => LivePerformance.Open(options));
         LivePerformance? performance = null;
         Exception? failure = null;
-        using (var leaving = new Leaving())
+        using (var leaving = new Leaving(() => LeaveAnyway(performance)))
         using (var stamps = new KeyStamps())
         using (var midi = MidiInput.OpenAll())
         {
@@ -150,6 +150,24 @@ internal static class LiveProgram
         }
     }
 
+    // A terminal that has gone away may keep its library waiting for ever. What matters is done without it: changes are kept, the sound fades.
+    private static void LeaveAnyway(LivePerformance? performance)
+    {
+        try
+        {
+            performance?.Keep();
+            performance?.Stop();
+        }
+#pragma warning disable CA1031 // The program ends here, whatever is wrong with it.
+        catch (Exception)
+#pragma warning restore CA1031
+        {
+            Environment.FailFast(null);
+        }
+
+        Process.GetCurrentProcess().Kill();
+    }
+
     // What the terminal was given must go back even when the library fails to do it.
     private static void Restore(IApplication app)
     {
@@ -197,27 +215,53 @@ internal static class LiveProgram
         }
     : null;
 
-    /// <summary>The signals that end a program, turned into a wish to leave.</summary>
+    /// <summary>The signals that end a program, turned into a wish to leave; where that is not followed, the program ends all the same.</summary>
     private sealed class Leaving : IDisposable
     {
+        private static readonly TimeSpan Patience = TimeSpan.FromSeconds(3);
+
+        private readonly ManualResetEventSlim _done = new();
+        private readonly Action _anyway;
+        private int _watched;
         private readonly List<PosixSignalRegistration> _signals = [];
         private volatile bool _asked;
 
-        public Leaving()
+        public Leaving(Action anyway)
         {
+            _anyway = anyway;
             foreach (var signal in new[] { PosixSignal.SIGINT, PosixSignal.SIGTERM, PosixSignal.SIGHUP })
             {
                 _signals.Add(PosixSignalRegistration.Create(signal, context =>
                 {
                     context.Cancel = true;
                     _asked = true;
+                    Watch();
                 }));
             }
         }
 
         public bool IsAsked => _asked;
 
-        public void Dispose() => _signals.ForEach(signal => signal.Dispose());
+        public void Dispose()
+        {
+            _done.Set();
+            _signals.ForEach(signal => signal.Dispose());
+        }
+
+        private void Watch()
+        {
+            if (Interlocked.Exchange(ref _watched, 1) == 0)
+            {
+                new Thread(() =>
+                {
+                    if (!_done.Wait(Patience))
+                    {
+                        _anyway();
+                    }
+                })
+                { IsBackground = true }.Start();
+            }
+        }
     }
 
     /// <summary>What the screen costs, for the measurements.</summary>
