@@ -19,7 +19,7 @@ return args switch
 static int Usage()
 {
     const string Start = "dotnet run -c Release --project tests/GrooveLab.Benchmarks -- ";
-    Console.Error.WriteLine("usage: " + Start + "synth [--bank FILE] [--large FILE] [--runs N]");
+    Console.Error.WriteLine("usage: " + Start + "synth [--bank FILE] [--large FILE] [--runs N] [--program GROOVELAB_PROGRAM]");
     Console.Error.WriteLine("       " + Start + "band PRESETS_FOLDER");
     Console.Error.WriteLine("       " + Start + "start GROOVELAB_PROGRAM CHART");
     return 2;

@@ -24,6 +24,7 @@ internal static class SynthBenchmark
         var bank = Option(args, "--bank", SmallBank);
         var large = Option(args, "--large", LargeBank);
         var runs = int.Parse(Option(args, "--runs", "5"), CultureInfo.InvariantCulture);
+        var program = Option(args, "--program", "");
         foreach (var file in new[] { bank, large })
         {
             if (!File.Exists(file))
@@ -41,6 +42,11 @@ internal static class SynthBenchmark
             SynthMidiFile.Write(score, SynthScore.Events());
             SynthMidiFile.Write(oneNote, [(0, [0x90, 60, 100]), (SynthScore.TicksPerSecond / 2, [0x80, 60, 0])]);
             Describe(bank, large, runs);
+            if (program.Length > 0)
+            {
+                Program(program, bank, score, Path.Combine(folder.FullName, "score.wav"), runs);
+                return 0;
+            }
             var oneVoice = Path.Combine(folder.FullName, "voice.mid");
             SynthMidiFile.Write(oneVoice, [
                 (0, [0xb0, 91, 127]), (0, [0xb0, 93, 127]), (0, [0xc0, 19]), (0, [0x90, 60, 100]),
@@ -67,6 +73,26 @@ internal static class SynthBenchmark
         Console.WriteLine($"bank {Path.GetFileName(bank)} ({new FileInfo(bank).Length / 1_000_000} MB), large bank {Path.GetFileName(large)} "
             + $"({new FileInfo(large).Length / 1_000_000} MB), {SynthScore.Seconds} s at {SynthChild.Rate} Hz, medians of {runs}");
         Console.WriteLine();
+    }
+
+    /// <summary>The program that a user has, beside fluidsynth: whole processes, the file that is written counted in.</summary>
+    private static void Program(string program, string bank, string score, string output, int runs)
+    {
+        Row("what", "groovelab", "fluidsynth", "ratio", "goal");
+        Row("---", "---", "---", "---", "---");
+        foreach (var wet in new[] { true, false })
+        {
+            var (ours, theirs) = (new List<SynthProcess>(), new List<SynthProcess>());
+            string[] dry = wet ? [] : ["--dry"];
+            for (var i = 0; i < runs; i++)
+            {
+                ours.Add(SynthProcess.Run(program, ["render", score, "--bank", bank, "-o", output, "--force", .. dry]));
+                theirs.Add(Theirs(bank, score, wet, output));
+            }
+            var (cpu, theirCpu) = (Median(ours.Select(r => r.CpuSeconds)), Median(theirs.Select(r => r.CpuSeconds)));
+            Row($"whole file, {(wet ? "wet" : "dry")}, {Path.GetFileName(program)} render", $"{cpu:F2} s", $"{theirCpu:F2} s", Ratio(cpu, theirCpu), "1/3");
+            Row("at most resident", $"{ours.Max(r => r.PeakMegabytes):F0} MB", $"{theirs.Max(r => r.PeakMegabytes):F0} MB", "", "");
+        }
     }
 
     private static void Table(string bank, string large, string score, string oneNote, string oneVoice, int runs)
@@ -146,11 +172,11 @@ internal static class SynthBenchmark
         return ([.. run.Output.Split(' ').Select(n => double.Parse(n, CultureInfo.InvariantCulture))], run.CpuSeconds);
     }
 
-    private static SynthProcess Theirs(string bank, string midi, bool wet)
+    private static SynthProcess Theirs(string bank, string midi, bool wet, string output = "/dev/null")
     {
         var effects = wet ? "1" : "0";
         return SynthProcess.Run(
-            "fluidsynth", "-ni", "-q", "-F", "/dev/null", "-T", "raw", "-O", "float", "-r", $"{SynthChild.Rate}", "-g", "0.5", "-R", effects,
+            "fluidsynth", "-ni", "-q", "-F", output, "-T", "raw", "-O", "float", "-r", $"{SynthChild.Rate}", "-g", "0.5", "-R", effects,
             "-C", effects, "-o", "synth.polyphony=256", bank, midi);
     }
 

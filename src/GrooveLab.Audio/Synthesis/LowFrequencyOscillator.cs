@@ -40,6 +40,7 @@ internal struct LowFrequencyOscillator
             _phase -= Math.Floor(_phase);
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static float Triangle(double phase)
     {
         var p = (float)(phase - Math.Floor(phase));

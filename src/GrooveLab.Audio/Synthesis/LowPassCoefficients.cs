@@ -3,7 +3,8 @@ using System.Runtime.CompilerServices;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// The coefficients of a resonant two-pole low-pass as a state-variable filter integrated by the trapezoidal rule.
+/// The coefficients of a resonant two-pole low-pass as a state-variable filter integrated by the trapezoidal rule: with g the tangent of half
+/// the cutoff's angle, a1 = 1 / (1 + g (g + 1/q)), a2 = g a1, a3 = g a2. <see cref="CutoffTable"/> makes them.
 /// </summary>
 /// <remarks>
 /// This form keeps its precision in 32 bits down to the lowest cutoffs, and its state never gains energy for any of these
@@ -12,36 +13,6 @@ namespace GrooveLab.Audio.Synthesis;
 /// </remarks>
 internal readonly record struct LowPassCoefficients(float A1, float A2, float A3)
 {
-    private const double HighestCutoff = 0.49;
-    private const double LowestCutoffHertz = 5;
-
-    /// <summary>Works the coefficients out.</summary>
-    /// <param name="cutoffCents">Cutoff in absolute cents.</param>
-    /// <param name="inverseQuality">One over <see cref="Quality"/>.</param>
-    /// <param name="sampleRate">Frames a second.</param>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
-    public static LowPassCoefficients For(float cutoffCents, double inverseQuality, int sampleRate)
-    {
-        var cutoff = Math.Clamp(Units.Hertz(cutoffCents), LowestCutoffHertz, HighestCutoff * sampleRate);
-        // With g = sin / cos, a1 = 1 / (1 + g (g + 1/q)), a2 = g a1, a3 = g a2; multiplied out so that one division does.
-        var (sine, cosine) = SineAndCosine(Math.PI * cutoff / sampleRate);
-        var scale = 1 / ((cosine * cosine) + (sine * (sine + (cosine * inverseQuality))));
-        return new LowPassCoefficients((float)(cosine * cosine * scale), (float)(sine * cosine * scale), (float)(sine * sine * scale));
-    }
-
-    /// <summary>
-    /// Sine and cosine between 0 and half pi, by their series, to one part in 10^8; several times faster than the library's.
-    /// </summary>
-    internal static (double Sine, double Cosine) SineAndCosine(double x)
-    {
-        var y = x * x;
-        var sine = (1 / 362880.0) + (y * ((-1 / 39916800.0) + (y * (1 / 6227020800.0))));
-        sine = x * (1 + (y * ((-1 / 6.0) + (y * ((1 / 120.0) + (y * ((-1 / 5040.0) + (y * sine))))))));
-        var cosine = (1 / 40320.0) + (y * ((-1 / 3628800.0) + (y * ((1 / 479001600.0) - (y * (1 / 87178291200.0))))));
-        cosine = 1 + (y * (-0.5 + (y * ((1 / 24.0) + (y * ((-1 / 720.0) + (y * cosine)))))));
-        return (sine, cosine);
-    }
-
     /// <summary>The gain that goes with a resonance: half of its height is taken off at 0 Hz (8.1.3, generator 9).</summary>
     public static float Gain(float resonanceCentibels) => Units.Amplitude(resonanceCentibels / 2);
 

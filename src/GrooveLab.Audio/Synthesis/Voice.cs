@@ -13,7 +13,7 @@ namespace GrooveLab.Audio.Synthesis;
 /// A piece ends at the next quantum of absolute frames, at the end of a stage of the volume envelope, or where an event interrupts it,
 /// whichever comes first; gains are exact at its ends and straight between them. Voices are made once and used again.
 /// </remarks>
-internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
+internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int lane)
 {
     // The release of a bank that names none would fall 100 dB in a millisecond, which clicks. 16 ms is the least that does not.
     private const float LeastReleaseTimecents = -7200;
@@ -24,6 +24,8 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     // 2^20 points a frame; far beyond hearing, and short enough that no position can overflow.
     private const double GreatestIncrement = 1 << 20;
 
+    // The first of this voice's numbers in the lanes; the lanes keep them where they are.
+    private readonly float* _column = lanes.Fields + lane;
     private readonly float[] _amounts = new float[GeneratorRange.Count];
     private Region _region = null!;
     private ChannelState _channel = null!;
@@ -54,7 +56,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     private float _lastPitch;
     private bool _hasMovingPitch;
 
-    private double _inverseQuality;
+    private float _inverseQuality;
     private bool _isFiltered;
     private bool _isFilterAtRest;
     private bool _hasMovingCutoff;
@@ -67,9 +69,19 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     // Whether nothing of it changes until an event comes: pieces need no planning then.
     private bool _isSteady;
 
-    // Whether the oscillators and the modulation envelope move anything; else they fall behind and catch up when asked.
+    // What the oscillators and the modulation envelope move, out of the amounts, which lie far away.
+    private float _modulationLfoToPitch;
+    private float _vibratoLfoToPitch;
+    private float _envelopeToPitch;
+    private float _modulationLfoToCutoff;
+    private float _envelopeToCutoff;
+    private float _modulationLfoToVolume;
+
+    // Whether they move anything. The oscillators are asked so many frames ahead; the envelope keeps up where it is heard.
     private bool _hasModulation;
+    private bool _hasEnvelope;
     private int _framesBehind;
+    private int _envelopeBehind;
 
     private double _incrementOfRatio;
 
@@ -102,11 +114,11 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     /// <summary>How loud it is now or, in its attack, is about to be; what stealing goes by.</summary>
     public float Loudness => _volumeEnvelope.Stage <= EnvelopeStage.Hold
         ? Math.Max(_gains.Left, _gains.Right)
-        : Math.Max(lanes[LaneField.Left, lane], lanes[LaneField.Right, lane]);
+        : Math.Max(Lane(LaneField.Left), Lane(LaneField.Right));
 
     /// <summary>Starts the voice on the next frame.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
-    public unsafe void Start(Region region, ChannelState channel, int channelIndex, int key, int velocity, long noteId)
+    public void Start(Region region, ChannelState channel, int channelIndex, int key, int velocity, long noteId)
     {
         _region = region;
         _channel = channel;
@@ -128,6 +140,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         _areGainsAtRest = false;
         _isSteady = false;
         _framesBehind = 0;
+        _envelopeBehind = 0;
         _incrementOfRatio = (double)region.SampleRate / context.SampleRate * (1L << 32);
         lanes.Clear(lane);
 
@@ -289,7 +302,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     /// would wait for every one of them.
     /// </summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
-    private unsafe void Prefetch()
+    private void Prefetch()
     {
         const int Line = 64;
         const int Most = 6;
@@ -306,7 +319,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
 
     /// <summary>Reads the sample for the next frames of the piece.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
-    public unsafe void Read(float* samples, int frames)
+    public void Read(float* samples, int frames)
     {
         if (_isPieceSilent)
             new Span<float>(samples, frames).Clear();
@@ -330,6 +343,8 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         }
         Commit(_pieceLength);
     }
+
+    private ref float Lane(LaneField field) => ref unchecked(*(_column + ((int)field * VoiceLanes.Count)));
 
     /// <summary>The amount with its modulators, in range.</summary>
     private float Amount(GeneratorEnum generator) => _amounts[(int)generator];
@@ -366,13 +381,21 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
             level * Amount(GeneratorEnum.ReverbEffectsSend) / 1000,
             level * Amount(GeneratorEnum.ChorusEffectsSend) / 1000);
         _cutoffTarget = Amount(GeneratorEnum.InitialFilterCutoffFrequency);
-        _inverseQuality = 1 / LowPassCoefficients.Quality(resonance);
+        _inverseQuality = (float)(1 / LowPassCoefficients.Quality(resonance));
         _lastCutoff = float.NaN;
-        _hasMovingPitch = Amount(GeneratorEnum.ModulationLFOToPitch) != 0 || Amount(GeneratorEnum.VibratoLFOToPitch) != 0
-            || Amount(GeneratorEnum.ModulationEnvelopeToPitch) != 0;
-        _hasMovingCutoff = Amount(GeneratorEnum.ModulationLFOToFilterCutoffFrequency) != 0
-            || Amount(GeneratorEnum.ModulationEnvelopeToFilterCutoffFrequency) != 0;
-        _hasModulation = _hasMovingPitch || _hasMovingCutoff || Amount(GeneratorEnum.ModulationLFOToVolume) != 0;
+        _modulationLfoToPitch = Amount(GeneratorEnum.ModulationLFOToPitch);
+        _vibratoLfoToPitch = Amount(GeneratorEnum.VibratoLFOToPitch);
+        _envelopeToPitch = Amount(GeneratorEnum.ModulationEnvelopeToPitch);
+        _modulationLfoToCutoff = Amount(GeneratorEnum.ModulationLFOToFilterCutoffFrequency);
+        _envelopeToCutoff = Amount(GeneratorEnum.ModulationEnvelopeToFilterCutoffFrequency);
+        _modulationLfoToVolume = Amount(GeneratorEnum.ModulationLFOToVolume);
+        _hasMovingPitch = _modulationLfoToPitch != 0 || _vibratoLfoToPitch != 0 || _envelopeToPitch != 0;
+        _hasMovingCutoff = _modulationLfoToCutoff != 0 || _envelopeToCutoff != 0;
+        _hasEnvelope = _envelopeToPitch != 0 || _envelopeToCutoff != 0;
+        _hasModulation = _hasMovingPitch || _hasMovingCutoff || _modulationLfoToVolume != 0;
+        // A controller may have brought it in.
+        if (_hasEnvelope)
+            CatchUpEnvelope();
     }
 
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
@@ -405,9 +428,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         var cents = _pitchCents;
         if (_hasMovingPitch)
         {
-            cents += (_modulationLfo.Value(0) * Amount(GeneratorEnum.ModulationLFOToPitch))
-                + (_vibratoLfo.Value(0) * Amount(GeneratorEnum.VibratoLFOToPitch))
-                + (_modulationEnvelope.Value(0) * Amount(GeneratorEnum.ModulationEnvelopeToPitch));
+            cents += Moved(_modulationLfoToPitch, _vibratoLfoToPitch, _envelopeToPitch, 0);
         }
         if (cents == _lastPitch)
             return;
@@ -429,41 +450,45 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         }
         if (_isFilterAtRest && Cutoff(length) == _lastCutoff)
             return;
-        var target = Coefficients(length);
-        _isFilterAtRest = target.A1 == lanes[LaneField.A1, lane] && target.A2 == lanes[LaneField.A2, lane]
-            && target.A3 == lanes[LaneField.A3, lane];
-        lanes[LaneField.A1Step, lane] = (target.A1 - lanes[LaneField.A1, lane]) * part;
-        lanes[LaneField.A2Step, lane] = (target.A2 - lanes[LaneField.A2, lane]) * part;
-        lanes[LaneField.A3Step, lane] = (target.A3 - lanes[LaneField.A3, lane]) * part;
+        ref readonly var target = ref Coefficients(length);
+        var (a1, a2, a3) = (target.A1 - Lane(LaneField.A1), target.A2 - Lane(LaneField.A2), target.A3 - Lane(LaneField.A3));
+        _isFilterAtRest = a1 == 0 && a2 == 0 && a3 == 0;
+        Lane(LaneField.A1Step) = a1 * part;
+        Lane(LaneField.A2Step) = a2 * part;
+        Lane(LaneField.A3Step) = a3 * part;
     }
 
     private void EnterFilter()
     {
         _isFilterAtRest = false;
-        lanes[LaneField.FilterMask, lane] = BitConverter.Int32BitsToSingle(-1);
-        (lanes[LaneField.A1, lane], lanes[LaneField.A2, lane], lanes[LaneField.A3, lane]) = Coefficients(0);
+        Lane(LaneField.FilterMask) = BitConverter.Int32BitsToSingle(-1);
+        _ = Coefficients(0);
+        SettleFilter();
     }
 
     /// <summary>Puts the filter where its ramp was meant to end, so that rounding cannot keep it moving.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private void SettleFilter()
     {
-        (lanes[LaneField.A1, lane], lanes[LaneField.A2, lane], lanes[LaneField.A3, lane]) = _lastCoefficients;
+        Lane(LaneField.A1) = _lastCoefficients.A1;
+        Lane(LaneField.A2) = _lastCoefficients.A2;
+        Lane(LaneField.A3) = _lastCoefficients.A3;
     }
 
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void PlanGains(int length, float part)
     {
         var isHeld = _volumeEnvelope.Stage == EnvelopeStage.Sustain && _glideLeft == 0 && !IsFading
-            && Amount(GeneratorEnum.ModulationLFOToVolume) == 0;
+            && _modulationLfoToVolume == 0;
         if (isHeld && _areGainsAtRest)
             return;
         _pieceTarget = GainsAfter(length).Times(_volumeEnvelope.Amplitude(length) * Tremolo(length) * Fade(length));
-        lanes[LaneField.LeftStep, lane] = (_pieceTarget.Left - lanes[LaneField.Left, lane]) * part;
-        lanes[LaneField.RightStep, lane] = (_pieceTarget.Right - lanes[LaneField.Right, lane]) * part;
-        lanes[LaneField.ReverbStep, lane] = (_pieceTarget.Reverb - lanes[LaneField.Reverb, lane]) * part;
-        lanes[LaneField.ChorusStep, lane] = (_pieceTarget.Chorus - lanes[LaneField.Chorus, lane]) * part;
-        _areGainsAtRest = isHeld && lanes[LaneField.LeftStep, lane] == 0 && lanes[LaneField.RightStep, lane] == 0
-            && lanes[LaneField.ReverbStep, lane] == 0 && lanes[LaneField.ChorusStep, lane] == 0;
+        Lane(LaneField.LeftStep) = (_pieceTarget.Left - Lane(LaneField.Left)) * part;
+        Lane(LaneField.RightStep) = (_pieceTarget.Right - Lane(LaneField.Right)) * part;
+        Lane(LaneField.ReverbStep) = (_pieceTarget.Reverb - Lane(LaneField.Reverb)) * part;
+        Lane(LaneField.ChorusStep) = (_pieceTarget.Chorus - Lane(LaneField.Chorus)) * part;
+        _areGainsAtRest = isHeld && Lane(LaneField.LeftStep) == 0 && Lane(LaneField.RightStep) == 0
+            && Lane(LaneField.ReverbStep) == 0 && Lane(LaneField.ChorusStep) == 0;
     }
 
     /// <summary>Ends the piece where it is, so that the next one starts on the coming frame with something else in it.</summary>
@@ -478,12 +503,20 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void CatchUp()
     {
+        CatchUpEnvelope();
         if (_framesBehind == 0)
             return;
-        _modulationEnvelope.Advance(_framesBehind);
         _modulationLfo.Advance(_framesBehind);
         _vibratoLfo.Advance(_framesBehind);
         _framesBehind = 0;
+    }
+
+    private void CatchUpEnvelope()
+    {
+        if (_envelopeBehind == 0)
+            return;
+        _modulationEnvelope.Advance(_envelopeBehind);
+        _envelopeBehind = 0;
     }
 
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
@@ -495,7 +528,11 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
             return;
         _hasSounded = true;
         _framesBehind += frames;
-        if (_hasModulation || _framesBehind > MostFramesBehind)
+        if (_hasEnvelope)
+            _modulationEnvelope.Advance(frames);
+        else
+            _envelopeBehind += frames;
+        if (_framesBehind > MostFramesBehind)
             CatchUp();
         if (_isFiltered)
             FlushDenormals();
@@ -562,7 +599,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         // -110 dB of full scale, and the envelope itself must have done most of it: a controller may still bring up the rest.
         const float LeastGain = 3.16e-6f;
         const float LeastEnvelope = 1e-3f;
-        return _volumeEnvelope.IsFallingSilent && Math.Max(lanes[LaneField.Left, lane], lanes[LaneField.Right, lane]) < LeastGain
+        return _volumeEnvelope.IsFallingSilent && Math.Max(Lane(LaneField.Left), Lane(LaneField.Right)) < LeastGain
             && _volumeEnvelope.Amplitude(0) < LeastEnvelope;
     }
 
@@ -576,8 +613,7 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
 
     private float Tremolo(int ahead)
     {
-        var depth = Amount(GeneratorEnum.ModulationLFOToVolume);
-        return depth == 0 ? 1 : Units.Amplitude(-depth * _modulationLfo.Value(ahead));
+        return _modulationLfoToVolume == 0 ? 1 : Units.Amplitude(-_modulationLfoToVolume * _modulationLfo.Value(_framesBehind + ahead));
     }
 
     private float Cutoff(int ahead)
@@ -585,23 +621,39 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         var cents = CutoffAfter(ahead);
         if (!_hasMovingCutoff)
             return cents;
-        return cents + (_modulationLfo.Value(ahead) * Amount(GeneratorEnum.ModulationLFOToFilterCutoffFrequency))
-            + (_modulationEnvelope.Value(ahead) * Amount(GeneratorEnum.ModulationEnvelopeToFilterCutoffFrequency));
+        return cents + Moved(_modulationLfoToCutoff, 0, _envelopeToCutoff, ahead);
+    }
+
+    /// <summary>What oscillators and modulation envelope come to some frames on; what is not heard is not worked out.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private float Moved(float byModulationLfo, float byVibratoLfo, float byEnvelope, int ahead)
+    {
+        unchecked
+        {
+            var sum = 0f;
+            if (byModulationLfo != 0)
+                sum = _modulationLfo.Value(_framesBehind + ahead) * byModulationLfo;
+            if (byVibratoLfo != 0)
+                sum += _vibratoLfo.Value(_framesBehind + ahead) * byVibratoLfo;
+            if (byEnvelope != 0)
+                sum += _modulationEnvelope.Value(ahead) * byEnvelope;
+            return sum;
+        }
     }
 
     private bool NeedsFilter(int ahead) =>
         Cutoff(ahead) < GeneratorRange.Of(GeneratorEnum.InitialFilterCutoffFrequency).Maximum || Amount(GeneratorEnum.InitialFilterQ) > 0;
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
-    private LowPassCoefficients Coefficients(int ahead)
+    /// <summary>The coefficients some frames on, by reference: a copy of numbers written a moment ago would wait for them.</summary>
+    private ref readonly LowPassCoefficients Coefficients(int ahead)
     {
         var cutoff = Cutoff(ahead);
         if (cutoff != _lastCutoff)
         {
             _lastCutoff = cutoff;
-            _lastCoefficients = LowPassCoefficients.For(cutoff, _inverseQuality, context.SampleRate);
+            _lastCoefficients = context.Cutoffs.At(cutoff, _inverseQuality);
         }
-        return _lastCoefficients;
+        return ref _lastCoefficients;
     }
 
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
@@ -625,21 +677,23 @@ internal sealed class Voice(VoiceContext context, VoiceLanes lanes, int lane)
         return timecents <= GeneratorRange.Of(delay).Minimum ? 0 : (int)Math.Round(Units.Seconds(timecents) * context.SampleRate);
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private void FlushDenormals()
     {
         const float Inaudible = 1e-15f;
-        if (MathF.Abs(lanes[LaneField.Filter1, lane]) < Inaudible && MathF.Abs(lanes[LaneField.Filter2, lane]) < Inaudible)
+        if (MathF.Abs(Lane(LaneField.Filter1)) < Inaudible && MathF.Abs(Lane(LaneField.Filter2)) < Inaudible)
         {
-            lanes[LaneField.Filter1, lane] = 0;
-            lanes[LaneField.Filter2, lane] = 0;
+            Lane(LaneField.Filter1) = 0;
+            Lane(LaneField.Filter2) = 0;
         }
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private void SetGains(in StaticGains gains)
     {
-        lanes[LaneField.Left, lane] = gains.Left;
-        lanes[LaneField.Right, lane] = gains.Right;
-        lanes[LaneField.Reverb, lane] = gains.Reverb;
-        lanes[LaneField.Chorus, lane] = gains.Chorus;
+        Lane(LaneField.Left) = gains.Left;
+        Lane(LaneField.Right) = gains.Right;
+        Lane(LaneField.Reverb) = gains.Reverb;
+        Lane(LaneField.Chorus) = gains.Chorus;
     }
 }

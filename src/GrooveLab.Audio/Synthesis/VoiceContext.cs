@@ -3,6 +3,9 @@ namespace GrooveLab.Audio.Synthesis;
 /// <summary>What all voices of a synthesizer share.</summary>
 internal sealed record VoiceContext(int SampleRate, float Gain, float InitialAttenuationScale, WeightTable? Weights)
 {
+    /// <summary>What its filters are made of.</summary>
+    public CutoffTable Cutoffs { get; } = new(SampleRate);
+
     /// <summary>Length of the slide by which gains and cutoff follow a controller: 4 ms, short enough to feel at once, long enough not to
     /// click.</summary>
     public int GlideFrames { get; } = Milliseconds(SampleRate, 4);
