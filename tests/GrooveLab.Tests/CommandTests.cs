@@ -230,7 +230,7 @@ public sealed class CommandTests : IDisposable
         _program.Write("instruments.toml", instrument.Replace("plectrum", "spoon"));
         var broken = _program.Run("check", chart);
         Assert.Equal(2, broken.ExitCode);
-        Assert.Contains("instruments.toml:3:13: technique cannot be 'spoon'", broken.Error);
+        Assert.Contains("instruments.toml:3:14: technique cannot be 'spoon'", broken.Error);
     }
 
     [Fact]

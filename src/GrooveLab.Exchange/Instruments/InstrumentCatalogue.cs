@@ -19,6 +19,8 @@ public sealed class InstrumentCatalogue
         "name", "also", "technique", "range", "strings", "frets", "short-drone", "hand-limit-ms", "stretch", "low-interval", "voices", "program", "damped-program", "registers", "suits",
     ];
 
+    private static readonly string[] Needed = ["name", "technique", "range", "program"];
+
     private readonly List<Entry> _entries = [];
 
     private InstrumentCatalogue()
@@ -152,7 +154,13 @@ public sealed class InstrumentCatalogue
         var range = Range(keys.Text("range", "write range = \"G3-B5\""), problems);
         if (name is null || technique is null || program is null || range is null)
         {
-            problems.Add(table.Start, "an instrument lacks its name, technique, range or program", "write all four");
+            // What is there and wrong has been told.
+            string[] missing = [.. Needed.Where(key => !keys.Has(key))];
+            if (missing.Length > 0)
+            {
+                problems.Add(table.Start, $"an instrument lacks its {Words.And(missing)}", "every instrument has name, technique, range and program");
+            }
+
             return;
         }
 

@@ -132,8 +132,9 @@ internal static class LeadIn
         {
             if (band.Parts[part].Role == strums)
             {
-                // The start note is the singer's alone.
-                foreach (var held in shapes[part]!.Fullest(chord, first.Run.Key, taken).Notes.Where(note => !sung.Contains(note.Key)))
+                // The start note is the singer's alone, and nobody strums what another has.
+                var shape = shapes[part]!.Fullest(chord, first.Run.Key, taken);
+                foreach (var held in shape.Notes.Where(note => taken.Add(note.Key)))
                 {
                     yield return Held(part, band.Parts[part], held.Key, Span.Zero, length, 70) with { String = held.String };
                 }
