@@ -101,6 +101,10 @@ public sealed class InstrumentCatalogueTests
     {
         var problem = Assert.Throws<FormatException>(() => InstrumentCatalogue.Read("[[instrument]]\nname = \"x\"\ntechnique = \"kick\"\nrange = \"C4\"\nprogram = 200\n", "mine.toml"));
 
-        Assert.Equal(["mine.toml:1", "mine.toml:3", "mine.toml:4", "mine.toml:5"], problem.Message.Split('\n').Select(line => string.Join(':', line.Split(':')[..2])));
+        Assert.Equal(["mine.toml:3", "mine.toml:4", "mine.toml:5"], problem.Message.Split('\n').Select(line => string.Join(':', line.Split(':')[..2])));
+        Assert.Contains(
+            "mine.toml:1:1: an instrument lacks its technique and range",
+            Assert.Throws<FormatException>(() => InstrumentCatalogue.Read("[[instrument]]\nname = \"x\"\nprogram = 20\n", "mine.toml")).Message,
+            StringComparison.Ordinal);
     }
 }
