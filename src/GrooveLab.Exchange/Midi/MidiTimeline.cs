@@ -20,10 +20,10 @@ public sealed class MidiTimeline
     /// <summary>No tick is said to be later than this frame, however long a file pretends to be.</summary>
     public const long LastFrame = 1L << 53;
 
-    private readonly (long Tick, Int128 Time, int Tempo)[] _stretches;
+    // In shares of a second of which there are _perSecond.
+    private readonly TempoStretches _stretches = new();
     private readonly (int Track, int Index)[] _order;
     private readonly Int128 _perSecond;
-    private readonly int _perTick;
 
     /// <summary>Lays a file out.</summary>
     public MidiTimeline(MidiFile file)
@@ -40,14 +40,12 @@ public sealed class MidiTimeline
             // A tick lasts denominator/numerator of a second, whatever the tempo.
             var rate = file.Division.TicksPerSecond;
             _perSecond = rate.Numerator;
-            _perTick = (int)rate.Denominator;
-            _stretches = [(0, 0, _perTick)];
+            _stretches.Change(0, (int)rate.Denominator);
             return;
         }
 
         _perSecond = (Int128)1_000_000 * file.Division.Ticks;
-        _perTick = StandardTempo;
-        _stretches = Stretches();
+        TakeTempi();
     }
 
     /// <summary>The file.</summary>
@@ -58,7 +56,7 @@ public sealed class MidiTimeline
 
     /// <summary>The tempi: from which tick on, microseconds a quarter. Empty when ticks share a second.</summary>
     public IReadOnlyList<(long Tick, int MicrosecondsPerQuarter)> Tempi =>
-        File.Division.IsSmpte ? [] : [.. _stretches.Select(stretch => (stretch.Tick, stretch.Tempo))];
+        File.Division.IsSmpte ? [] : [.. _stretches.All];
 
     /// <summary>All events in order of their ticks; on one tick in the order of tracks, and within a track as they stand.</summary>
     public IEnumerable<(int Track, MidiEvent Event)> Events =>
@@ -69,12 +67,12 @@ public sealed class MidiTimeline
     /// <param name="sampleRate">Frames a second, in Hz.</param>
     public long FrameAt(long tick, int sampleRate)
     {
-        var above = checked((2 * TimeAt(tick) * sampleRate) + _perSecond);
+        var above = checked((2 * _stretches.TimeAt(tick) * sampleRate) + _perSecond);
         return (long)Int128.Min(above / (2 * _perSecond), LastFrame);
     }
 
     /// <summary>The seconds of a tick, for the eye and for statistics.</summary>
-    public double SecondsAt(long tick) => (double)TimeAt(tick) / (double)_perSecond;
+    public double SecondsAt(long tick) => (double)_stretches.TimeAt(tick) / (double)_perSecond;
 
     /// <summary>
     /// What the channels are told, with its frames: notes, controllers, programs, pressure, pitch wheel and resets. Key pressure, other
@@ -153,57 +151,21 @@ public sealed class MidiTimeline
         return order;
     }
 
-    private (long Tick, Int128 Time, int Tempo)[] Stretches()
+    private void TakeTempi()
     {
-        var stretches = new List<(long Tick, Int128 Time, int Tempo)> { (0, 0, StandardTempo) };
+        _stretches.Change(0, StandardTempo);
         foreach (var (_, item) in Events)
         {
-            if (item is not { IsMeta: true, Data1: MetaType.Tempo, Content.Length: >= 3 })
+            if (item is { IsMeta: true, Data1: MetaType.Tempo, Content.Length: >= 3 })
             {
-                continue;
-            }
-
-            var bytes = item.Content.Span;
-            var tempo = (bytes[0] << 16) | (bytes[1] << 8) | bytes[2];
-            var (tick, time, before) = stretches[^1];
-            if (tempo == 0 || tempo == before)
-            {
-                continue;
-            }
-
-            if (tick == item.Tick)
-            {
-                stretches[^1] = (tick, time, tempo);
-            }
-            else
-            {
-                stretches.Add((item.Tick, time + ((Int128)(item.Tick - tick) * before), tempo));
+                var bytes = item.Content.Span;
+                var tempo = (bytes[0] << 16) | (bytes[1] << 8) | bytes[2];
+                if (tempo > 0)
+                {
+                    _stretches.Change(item.Tick, tempo);
+                }
             }
         }
-
-        return [.. stretches];
-    }
-
-    // In shares of a second of which there are _perSecond.
-    private Int128 TimeAt(long tick)
-    {
-        var low = 0;
-        var high = _stretches.Length - 1;
-        while (low < high)
-        {
-            var middle = (low + high + 1) / 2;
-            if (_stretches[middle].Tick <= tick)
-            {
-                low = middle;
-            }
-            else
-            {
-                high = middle - 1;
-            }
-        }
-
-        var (from, time, tempo) = _stretches[low];
-        return time + ((Int128)(tick - from) * tempo);
     }
 
     // A message may come in several packets, of which the last ends with F7. Only short ones can mean anything here.

@@ -18,13 +18,14 @@ internal sealed class WrittenTempi
     private const int PieceQuarters = 16;
     private const long Picoseconds = 1_000_000_000_000;
 
-    private readonly List<(long Tick, int Tempo, Int128 Time)> _stretches = [];
+    // In microseconds times ticks a quarter.
+    private readonly TempoStretches _stretches = new();
     private readonly int _perQuarter;
 
     private WrittenTempi(int ticksPerQuarter) => _perQuarter = ticksPerQuarter;
 
     /// <summary>From which tick on, microseconds a quarter.</summary>
-    public IEnumerable<(long Tick, int Tempo)> All => _stretches.Select(stretch => (stretch.Tick, stretch.Tempo));
+    public IEnumerable<(long Tick, int Tempo)> All => _stretches.All;
 
     /// <summary>The largest difference between the file's time and the exact time at the places where a tempo ends, in microseconds.</summary>
     public double LargestError { get; private set; }
@@ -67,56 +68,8 @@ internal sealed class WrittenTempi
     }
 
     /// <summary>The tick that the file plays so many microseconds after another one; before the start it is negative.</summary>
-    public long TickAfter(long tick, long microseconds)
-    {
-        if (microseconds == 0)
-        {
-            return tick;
-        }
-
-        var time = TimeAt(tick) + ((Int128)microseconds * _perQuarter);
-        var low = 0;
-        var high = _stretches.Count - 1;
-        while (low < high)
-        {
-            var middle = (low + high + 1) / 2;
-            if (_stretches[middle].Time <= time)
-            {
-                low = middle;
-            }
-            else
-            {
-                high = middle - 1;
-            }
-        }
-
-        var (from, tempo, start) = _stretches[low];
-        var twice = (2 * (time - start)) + tempo;
-        var ticks = twice / (2 * tempo);
-        return from + (long)(twice < 0 && twice % (2 * tempo) != 0 ? ticks - 1 : ticks);
-    }
-
-    // In microseconds times ticks a quarter.
-    private Int128 TimeAt(long tick)
-    {
-        var low = 0;
-        var high = _stretches.Count - 1;
-        while (low < high)
-        {
-            var middle = (low + high + 1) / 2;
-            if (_stretches[middle].Tick <= tick)
-            {
-                low = middle;
-            }
-            else
-            {
-                high = middle - 1;
-            }
-        }
-
-        var (from, tempo, time) = _stretches[low];
-        return time + ((Int128)(tick - from) * tempo);
-    }
+    public long TickAfter(long tick, long microseconds) =>
+        microseconds == 0 ? tick : _stretches.TickAt(_stretches.TimeAt(tick) + ((Int128)microseconds * _perQuarter));
 
     private Int128 Add(long from, long to, int nominal, Rational seconds, Int128 error)
     {
@@ -138,15 +91,7 @@ internal sealed class WrittenTempi
         }
 
         LargestError = Math.Max(LargestError, (double)Int128.Abs(after) / 1_000_000 / _perQuarter);
-        if (_stretches.Count == 0)
-        {
-            _stretches.Add((from, tempo, 0));
-        }
-        else if (_stretches[^1].Tempo != tempo)
-        {
-            _stretches.Add((from, tempo, TimeAt(from)));
-        }
-
+        _stretches.Change(from, tempo);
         return after;
     }
 }
