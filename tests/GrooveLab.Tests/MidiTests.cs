@@ -36,7 +36,7 @@ public sealed partial class MidiTests : IDisposable
     public void Export_Chart_WritesAFileThatIsKeptUnlessForced()
     {
         var chart = _program.Write("a.toml", Chart);
-        var ran = _program.Run("export", chart, "-o", "a.mid", "--no-feel", "--no-count-in");
+        var ran = _program.Run("export", chart, "-o", "a.mid", "--exact", "--no-count-in");
         Assert.Equal("", ran.Error);
         Assert.Equal(0, ran.ExitCode);
         Assert.Contains("a.mid: 0:04.000, 7 tracks, 20160 ticks a quarter", ran.Out);
@@ -93,7 +93,7 @@ public sealed partial class MidiTests : IDisposable
     public void Export_WithoutFeel_HasTheSecondsThatShowSays(string preset)
     {
         var path = Running.Presets.Single(path => Path.GetFileNameWithoutExtension(path) == preset);
-        Assert.Equal(0, _program.Run("export", path, "-o", "a.mid", "--no-feel", "--no-count-in").ExitCode);
+        Assert.Equal(0, _program.Run("export", path, "-o", "a.mid", "--exact", "--no-count-in").ExitCode);
         var file = MidiFileReader.Read(_program.Path("a.mid"));
         var timeline = new MidiTimeline(file);
         var ran = _program.Run("show", path, "--json");

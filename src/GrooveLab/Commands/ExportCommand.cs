@@ -13,13 +13,13 @@ internal static class ExportCommand
         var command = new Command("export", "Write what the band plays into a MIDI file.");
         var chart = new Argument<string>("CHART") { Description = "The chart's file." };
         var output = new Option<string>("--output", "-o") { Description = "The file to write.", HelpName = "FILE.mid", Required = true };
-        var noFeel = new Option<bool>("--no-feel") { Description = "Every note exactly on its place, without human feel." };
+        var exact = new Option<bool>("--exact") { Description = "Every note exactly on its place, without human feel." };
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start on the first bar, without chord, start note, count and pickup." };
         var force = new Option<bool>("--force") { Description = "Replace a file that is there." };
         command.Arguments.Add(chart);
         command.Options.Add(output);
         var options = new ChartOptions(command);
-        foreach (var option in new Option[] { noFeel, noCountIn, force })
+        foreach (var option in new Option[] { exact, noCountIn, force })
         {
             command.Options.Add(option);
         }
@@ -38,7 +38,7 @@ internal static class ExportCommand
             MidiExportResult result;
             try
             {
-                result = MidiExport.Of(band, new MidiExportOptions { HumanFeel = !parsed.GetValue(noFeel) });
+                result = MidiExport.Of(band, new MidiExportOptions { HumanFeel = !parsed.GetValue(exact) });
             }
             catch (MidiExportException problem)
             {
