@@ -25,7 +25,7 @@ internal static class LiveChangesCheck
             Banks.Synth(Banks.Open(null), Rate, history.Route.Source.Band, dry: false),
             source => AudioOutputs.Open(device, Rate, buffer, new FrameCounterTap(source)));
         Conductor conductor = new(history, session.Engine, session.Continue, session.Go);
-        Tally tally = new(seed);
+        RandomChanges player = new(seed);
         int taken = 0;
         int reports = 0;
         void Update()
@@ -43,14 +43,14 @@ internal static class LiveChangesCheck
             Update();
             if (Stopwatch.GetElapsedTime(start).TotalSeconds / seconds * count > taken)
             {
-                taken += tally.Change(conductor) ? 1 : 0;
+                taken += player.Change(conductor) ? 1 : 0;
             }
         }
 
         bool ended = session.Completion.IsCompleted;
         session.StopAsync().Wait();
         Update();
-        tally.Tell(taken);
+        Tell(player, taken);
         Console.WriteLine($"on {session.Output.DeviceName}, {session.Counters}");
         return !ended && session.Counters.Engine == default && session.Counters.FailedBars == 0 ? 0 : 1;
     }
@@ -64,7 +64,7 @@ internal static class LiveChangesCheck
         LiveHistory history = new(opening);
         OfflinePlayer player = new(history.Route, bank.Synth(history), options, limited: false);
         Conductor conductor = new(history, player.Engine, player.Bars.Continue, player.Bars.Go);
-        Tally tally = new(seed);
+        RandomChanges chance = new(seed);
         using IncrementalHash played = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
         long frames = (long)seconds * Rate;
         long done = 0;
@@ -92,7 +92,7 @@ internal static class LiveChangesCheck
             conductor.Update(news, player.Engine.Playhead);
             if ((double)done / frames * count > taken)
             {
-                taken += tally.Change(conductor) ? 1 : 0;
+                taken += chance.Change(conductor) ? 1 : 0;
             }
 
             if (done * 8 / frames > memory.Count)
@@ -108,7 +108,7 @@ internal static class LiveChangesCheck
             again.AppendData(System.Runtime.InteropServices.MemoryMarshal.AsBytes(samples)));
         string first = Convert.ToHexString(played.GetHashAndReset());
         string second = Convert.ToHexString(again.GetHashAndReset());
-        tally.Tell(taken);
+        Tell(chance, taken);
         Console.WriteLine($"{done / (double)Rate:0} s of music in {took:0.0} s; memory by eighths, MB: {string.Join(" ", memory.Select(bytes => (bytes / 1e6).ToString("0.0")))}");
         Console.WriteLine($"{player.Engine.Counters}; samples {first[..16]}, from the log {second[..16]}");
 
@@ -125,39 +125,6 @@ internal static class LiveChangesCheck
             Banks.Synth(_bank, Rate, history.Route.Source.Band, dry: false);
     }
 
-    private sealed class Tally(int seed)
-    {
-        private readonly Random _chance = new(seed);
-        private readonly SortedDictionary<string, int> _kinds = new(StringComparer.Ordinal);
-        private int _refused;
-
-        public bool Change(Conductor conductor)
-        {
-            // The kind that came least so far, so that each comes often enough.
-            string kind = RandomChanges.Kinds.OrderBy(kind => _kinds.GetValueOrDefault(kind)).ThenBy(_ => _chance.Next()).First();
-            if (_chance.Next(3) == 0)
-            {
-                kind = RandomChanges.Kinds[_chance.Next(RandomChanges.Kinds.Count)];
-            }
-
-            string words = RandomChanges.Next(kind, _chance, conductor);
-            if (!conductor.Do(words).Taken)
-            {
-                // What cannot be now (nothing to go on from) is tried again later; it must not be tried for ever.
-                _refused++;
-                words = RandomChanges.Next(RandomChanges.Kinds[_chance.Next(RandomChanges.Kinds.Count)], _chance, conductor);
-                if (!conductor.Do(words).Taken)
-                {
-                    return false;
-                }
-            }
-
-            string verb = words.Split(' ')[0];
-            _kinds[verb] = _kinds.GetValueOrDefault(verb) + 1;
-            return true;
-        }
-
-        public void Tell(int taken) => Console.WriteLine(
-            $"{taken} changes made, {_refused} refused; of each kind: {string.Join(", ", _kinds.Select(kind => $"{kind.Key} {kind.Value}"))}");
-    }
+    private static void Tell(RandomChanges player, int taken) => Console.WriteLine(
+        $"{taken} changes made, {player.Refused} refused; of each kind: {string.Join(", ", player.Made.Select(kind => $"{kind.Key} {kind.Value}"))}");
 }

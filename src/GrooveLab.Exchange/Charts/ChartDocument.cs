@@ -339,7 +339,12 @@ public sealed class ChartDocument
             : document.SetIn(table, key, literal, [.. ChartKeys.Part, .. ChartKeys.SettingsOf(chart.Parts[index].Role)]);
     }
 
-    /// <summary>Takes a part away.</summary>
+    /// <summary>Sets who plays in a section, by the names of parts; null for everybody.</summary>
+    /// <exception cref="ChartProblemException">The chart has problems, or no section of that name.</exception>
+    public ChartDocument WithPlaying(string section, IReadOnlyList<string>? names) =>
+        WithWrittenBand().Set(section, "play", names is null ? null : TomlLiteral.List(names));
+
+    /// <summary>Takes a part away, and its name from what sections say of who plays.</summary>
     /// <exception cref="ChartProblemException">The chart has problems, no part of that name, or no other part.</exception>
     public ChartDocument WithoutPart(string name)
     {
@@ -353,7 +358,19 @@ public sealed class ChartDocument
                 : "the last part cannot be taken away: a chart without parts is played by the house band; take its level down");
         }
 
-        return document.WithoutTable(document.Parts()[index]);
+        var others = chart.Parts.Where((_, part) => part != index).ToList();
+        var text = document;
+        foreach (var section in chart.Sections.Where(section => section.Playing is { } playing && playing.Contains(index)))
+        {
+            IReadOnlyList<TomlNode> named = text.Table(section.Name).Find("play")?.Value is TomlList list
+                ? list.Items
+                : [text.Table(section.Name).Find("play")!.Value];
+            var all = named.OfType<TomlString>().Select(word => word.Value).ToList();
+            var left = all.Where(word => others.Exists(part => Same(part.Name, word) || Same(part.Role.Name(), word))).ToList();
+            text = left.Count == all.Count ? text : text.Set(section.Name, "play", TomlLiteral.List(left));
+        }
+
+        return text.WithoutTable(text.Parts()[index]);
     }
 
     private static bool Same(string a, string b) => string.Equals(a.Trim(), b.Trim(), StringComparison.OrdinalIgnoreCase);

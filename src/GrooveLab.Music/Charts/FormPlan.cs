@@ -25,13 +25,27 @@ public sealed class FormPlan
     private readonly int[] _tagOccurrences;
 
     private readonly bool _vampsGoRound;
+    private readonly (int From, int End)? _loop;
+    private readonly SectionRun? _loopHead;
+    private readonly SectionRun? _loopTail;
 
     /// <summary>Lays out a chart.</summary>
     /// <param name="chart">The chart.</param>
     /// <param name="vampsGoRound">True: a vamp is followed by itself, so that it leads into itself and not into what comes when it is over.</param>
+    /// <param name="loop">
+    /// Bars that go round, from the first up to, not including, the second: the last of them leads back into the first, and not into what comes
+    /// when they are over. Null for none.
+    /// </param>
     /// <exception cref="ChartProblemException">Tempi, joins or lengths that cannot be played.</exception>
-    public FormPlan(Chart chart, bool vampsGoRound = false)
+    /// <exception cref="ArgumentOutOfRangeException">A loop without bars, or before the first.</exception>
+    public FormPlan(Chart chart, bool vampsGoRound = false, (int From, int End)? loop = null)
     {
+        if (loop is { } bars)
+        {
+            ArgumentOutOfRangeException.ThrowIfNegative(bars.From, nameof(loop));
+            ArgumentOutOfRangeException.ThrowIfLessThanOrEqual(bars.End, bars.From, nameof(loop));
+        }
+
         Chart = chart;
         _vampsGoRound = vampsGoRound;
         var layout = new Layout(chart);
@@ -54,10 +68,16 @@ public sealed class FormPlan
         _runs = [.. layout.Runs.SkipLast(_tagRuns.Length)];
         _occurrences = [.. layout.Occurrences.Take(_runs.Length)];
         _tagOccurrences = [.. layout.Occurrences.Skip(_runs.Length)];
-        Bars = ((long)_pass.Length * chart.Times) + _tag.Length is var bars && bars <= int.MaxValue
-            ? (int)bars
+        Bars = ((long)_pass.Length * chart.Times) + _tag.Length is var all && all <= int.MaxValue
+            ? (int)all
             : throw new ChartProblemException(
                 $"{chart.Times} times a form of {_pass.Length} bars are more than can be numbered; make times {int.MaxValue / _pass.Length} at most");
+        if (loop is { } round)
+        {
+            _loopHead = From(PlaceAt(round.From));
+            _loopTail = UpTo(PlaceAt(round.End - 1));
+            _loop = loop;
+        }
     }
 
     /// <summary>The chart.</summary>
@@ -75,6 +95,20 @@ public sealed class FormPlan
     /// <summary>The bar of that number; the form goes round as often as needed, unless the chart has a tag: that ends it.</summary>
     /// <exception cref="ArgumentOutOfRangeException">Negative.</exception>
     public BarPlace BarAt(int index)
+    {
+        var place = PlaceAt(index);
+        if (_loop is not { } loop || index < loop.From || index >= loop.End || place.Run.Number != _loopTail!.Number)
+        {
+            return place;
+        }
+
+        // A bar group that the turn cuts short ends there.
+        var group = place.GroupPlace;
+        var size = Math.Min(group.Size, group.Index + loop.End - index);
+        return place with { Run = _loopTail, GroupPlace = group with { Size = size } };
+    }
+
+    private BarPlace PlaceAt(int index)
     {
         ArgumentOutOfRangeException.ThrowIfNegative(index);
         var passes = _pass.Length * Chart.Times;
@@ -102,9 +136,48 @@ public sealed class FormPlan
             return run;
         }
 
+        if (_loopTail is not null && run.Number == _loopTail.Number && run.Bars == _loopTail.Bars)
+        {
+            return _loopHead!;
+        }
+
         var next = run.Number + 1;
         var tagged = next - (_runs.Length * Chart.Times);
         return tagged >= 0 && tagged < _tagRuns.Length ? TagRun(tagged) : RunAt(next / _runs.Length, next % _runs.Length);
+    }
+
+    // What a loop goes back to: from the middle of a section nothing is sung before its first bar.
+    private static SectionRun From(BarPlace first) => first.IndexInRun == 0
+        ? first.Run
+        : first.Run with
+        {
+            Section = first.Run.Section with { Bars = [.. first.Run.Section.Bars.Skip(first.IndexInRun)], Tune = null },
+            FirstBar = first.Index,
+            Bars = first.Run.Bars - first.IndexInRun,
+            Start = first.Start,
+        };
+
+    // The playing of a section in which a loop turns back, as if it ended there.
+    private static SectionRun UpTo(BarPlace last)
+    {
+        var (run, bars) = (last.Run, last.IndexInRun + 1);
+        var end = last.End - run.Start;
+        return last.IsLastOfRun ? run : run with
+        {
+            Bars = bars,
+            Section = run.Section with
+            {
+                Bars = [.. run.Section.Bars.Take(bars)],
+                Tune = run.Section.Tune is not { } tune ? null : tune with
+                {
+                    Notes =
+                    [
+                        .. tune.Notes.TakeWhile(note => note.Onset < end)
+                            .Select(note => note.Onset + note.Length > end ? note with { Length = end - note.Onset } : note),
+                    ],
+                },
+            },
+        };
     }
 
     private SectionRun TagRun(int number)

@@ -28,6 +28,12 @@ public sealed record ComposerOptions
     /// <summary>True: vamps lead into themselves, as they do while they go round.</summary>
     public bool VampsGoRound { get; init; }
 
+    /// <summary>
+    /// Bars that go round, from the first up to, not including, the second: the last leads back into the first. Null for none. Only bars
+    /// inside are as they sound in the loop.
+    /// </summary>
+    public (int From, int End)? Loop { get; init; }
+
     /// <summary>True: a lead-in (chord, start note, count) comes first as bar -1.</summary>
     public bool CountIn { get; init; } = true;
 }
@@ -44,7 +50,7 @@ public sealed class BarComposer : IBarSource
     /// <summary>Seconds that the last downbeat is held at least. Common practice, no source.</summary>
     private static readonly Rational ShortestRing = new(3, 2);
 
-    private readonly ConcurrentDictionary<int, Lazy<RunBand>> _runs = new();
+    private readonly ConcurrentDictionary<(int Number, int Bars), Lazy<RunBand>> _runs = new();
     private readonly IReadOnlyList<Part> _parts;
     private readonly IReadOnlyList<Shapes?> _shapes;
     private readonly Chance _chance;
@@ -58,7 +64,7 @@ public sealed class BarComposer : IBarSource
         Chart = chart;
         Options = options ?? new ComposerOptions();
         // A form that goes round has no end to tag.
-        Plan = new FormPlan(Options.Endless || Options.Bars is not null ? chart with { Tag = [] } : chart, Options.VampsGoRound);
+        Plan = new FormPlan(Options.Endless || Options.Bars is not null ? chart with { Tag = [] } : chart, Options.VampsGoRound, Options.Loop);
         var seed = Options.Seed ?? chart.Seed;
         _chance = Chance.From(seed);
         _feel = new HumanFeel(seed, chart.Looseness);
@@ -219,16 +225,16 @@ public sealed class BarComposer : IBarSource
 
     private RunBand BandOf(SectionRun run)
     {
-        var band = _runs.GetOrAdd(run.Number, _ => new Lazy<RunBand>(() =>
+        var band = _runs.GetOrAdd((run.Number, run.Bars), _ => new Lazy<RunBand>(() =>
         {
             var leadsOn = !HasEnding || run.EndBar < BarsPlayed;
             return new RunBand(Plan, run, _parts, _shapes, _chance, leadsOn);
         }));
         if (_runs.Count > RunsKept)
         {
-            foreach (var number in _runs.Keys.OrderBy(number => Math.Abs(number - run.Number)).Skip(RunsKept).ToArray())
+            foreach (var far in _runs.Keys.OrderBy(kept => Math.Abs(kept.Number - run.Number)).Skip(RunsKept).ToArray())
             {
-                _runs.TryRemove(number, out _);
+                _runs.TryRemove(far, out _);
             }
         }
 

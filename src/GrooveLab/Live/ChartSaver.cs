@@ -111,16 +111,52 @@ internal static class ChartSaver
             }
         }
 
-        for (var part = 0; part < now.Parts.Count; part++)
+        return Band(document, before, now);
+    }
+
+    private static ChartDocument Band(ChartDocument document, Chart before, Chart now)
+    {
+        // Who left and came back sits at the end now.
+        var stays = new List<Part>();
+        var at = 0;
+        foreach (var part in now.Parts)
         {
-            if (part >= before.Parts.Count || before.Parts[part] != now.Parts[part])
+            var found = before.Parts.Skip(at).ToList().FindIndex(old => old.Name == part.Name);
+            if (found >= 0)
             {
-                document = document.WithPart(now.Parts[part]);
+                at += found + 1;
+                stays.Add(part);
+            }
+        }
+
+        foreach (var part in now.Parts.Where(part => before.Parts.FirstOrDefault(old => old.Name == part.Name) != part || !stays.Contains(part)))
+        {
+            document = !stays.Contains(part) && before.Parts.Any(old => old.Name == part.Name) ? document.WithoutPart(part.Name) : document;
+            document = document.WithPart(part);
+        }
+
+        foreach (var part in before.Parts.Where(old => now.Parts.All(part => part.Name != old.Name)))
+        {
+            document = document.WithoutPart(part.Name);
+        }
+
+        if (!before.Parts.Select(part => part.Name).SequenceEqual(now.Parts.Select(part => part.Name))
+            && now.Sections.Any(section => section.Playing is not null)
+            && document.Read() is { IsChart: true } read)
+        {
+            foreach (var (found, wanted) in read.Chart.Sections.Zip(now.Sections))
+            {
+                if (wanted.Playing is { } playing && !SamePlayers(found.Playing, playing))
+                {
+                    document = document.WithPlaying(wanted.Name, [.. playing.Select(part => now.Parts[part].Name)]);
+                }
             }
         }
 
         return document;
     }
+
+    private static bool SamePlayers(IReadOnlyList<int>? a, IReadOnlyList<int>? b) => a is null || b is null ? a is null && b is null : a.SequenceEqual(b);
 
     // Which level is felt may have been left to the tempo; with another tempo it has to be said.
     private static ChartDocument SayingFeel(ChartDocument document, Chart now)
@@ -208,6 +244,7 @@ internal static class ChartSaver
                 one.BarAt(bar) is var x && other.BarAt(bar) is var y
                 && x.Meter == y.Meter && x.Tempo == y.Tempo && x.Felt == y.Felt
                 && x.Chords.Select(Plain).SequenceEqual(y.Chords.Select(Plain)))
+            && a.Sections.Zip(b.Sections).All(pair => SamePlayers(pair.First.Playing, pair.Second.Playing))
             && a.Parts.Select(Plain).SequenceEqual(b.Parts.Select(Plain));
     }
 

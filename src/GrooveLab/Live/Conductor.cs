@@ -1,6 +1,7 @@
 using GrooveLab.Audio.Playback;
 using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
@@ -50,6 +51,7 @@ internal sealed class Conductor
     private readonly List<PendingChange> _pending = [];
     private readonly List<(BarChange Change, int Asked, int? JumpTo)> _changes = [];
     private readonly Queue<EngineCommand> _unsent = new();
+    private readonly List<IReadOnlyList<Part>> _seated;
     private BarChange? _newest;
     private readonly Func<BarRoute, BarChange> _continue;
     private readonly Func<BarRoute, BarChange> _go;
@@ -63,6 +65,7 @@ internal sealed class Conductor
     public Conductor(LiveHistory history, GrooveEngine engine, Func<BarRoute, BarChange> continues, Func<BarRoute, BarChange> goes)
     {
         _history = history;
+        _seated = [history.State.Chart.Parts];
         _engine = engine;
         _continue = continues;
         _go = goes;
@@ -139,14 +142,14 @@ internal sealed class Conductor
     /// <param name="heard">Where the music is for the ear.</param>
     public void Update(IEnumerable<EngineReport> reports, in Playhead heard)
     {
-        while (_unsent.TryPeek(out var waiting) && _engine.Post(waiting) != 0)
-        {
-            _unsent.Dequeue();
-        }
-
         foreach (var report in reports)
         {
             Note(report);
+        }
+
+        while (_unsent.TryPeek(out var waiting) && _engine.Post(waiting) != 0)
+        {
+            _unsent.Dequeue();
         }
 
         foreach (var (change, _, jumpTo) in _changes.Where(entry => entry.Change.State == BarChangeState.Superseded).ToList())
@@ -217,6 +220,11 @@ internal sealed class Conductor
         jumpTo ??= waiting.LastOrDefault();
         var change = jumpTo is { } to ? _go(route with { From = to }) : _continue(route);
         _newest = change;
+        if (!IsSameBand(_seated[^1], _history.State.Chart.Parts))
+        {
+            _seated.Add(_history.State.Chart.Parts);
+        }
+
         _changes.Add((change, Log.Asked, jumpTo));
         return change;
     }
@@ -246,27 +254,53 @@ internal sealed class Conductor
             Say(EngineCommand.MasterLevel(Renderer.DefaultMasterDecibels + after.MasterDecibels));
         }
 
-        var (old, now) = (before.Chart.Parts, after.Chart.Parts);
+        var now = after.Chart.Parts;
         var seats = Seating.Arrange(now);
-        for (var part = 0; part < Math.Min(old.Count, now.Count); part++)
+        for (var part = 0; part < now.Count; part++)
         {
-            if (!old[part].LevelDecibels.Equals(now[part].LevelDecibels))
+            // While somebody comes or goes at the next bar line, whose seat is not yet sure is told then.
+            var player = now[part];
+            if (before.Chart.Parts.FirstOrDefault(other => other.Name == player.Name) is not { } old || !IsSureOf(part, player))
+            {
+                continue;
+            }
+
+            if (!old.LevelDecibels.Equals(player.LevelDecibels))
             {
                 Say(EngineCommand.PartLevel(part, seats[part].LevelDecibels));
             }
 
-            if (old[part].Pan != now[part].Pan)
+            if (old.Pan != player.Pan)
             {
-                Say(EngineCommand.PartPan(part, now[part].Pan));
+                Say(EngineCommand.PartPan(part, player.Pan));
             }
 
-            if (before.IsSilent(old[part]) != after.IsSilent(now[part]))
+            if (before.IsSilent(old) != after.IsSilent(player))
             {
-                Say(EngineCommand.PartMute(part, after.IsSilent(now[part])));
+                Say(EngineCommand.PartMute(part, after.IsSilent(player)));
             }
         }
 
         return id;
+    }
+
+    private static bool IsSameBand(IReadOnlyList<Part> a, IReadOnlyList<Part> b) =>
+        a.Select(part => part.Name).SequenceEqual(b.Select(part => part.Name));
+
+    private bool IsSureOf(int part, Part player) => _seated.TrueForAll(band => part < band.Count && band[part].Name == player.Name);
+
+    // The new band sits: what was turned since it was asked for is told by the new seats.
+    private void Seat()
+    {
+        _seated.RemoveRange(0, _seated.Count - 1);
+        var parts = State.Chart.Parts;
+        var seats = Seating.Arrange(parts);
+        for (var part = 0; part < parts.Count; part++)
+        {
+            _unsent.Enqueue(EngineCommand.PartLevel(part, seats[part].LevelDecibels));
+            _unsent.Enqueue(EngineCommand.PartPan(part, parts[part].Pan));
+            _unsent.Enqueue(EngineCommand.PartMute(part, State.IsSilent(parts[part])));
+        }
     }
 
     private void Note(in EngineReport report)
@@ -279,6 +313,10 @@ internal sealed class Conductor
             {
                 pending.Frame = report.Frame;
             }
+        }
+        else if (report.Kind == EngineReportKind.ReplaceBegun && _seated.Count > 1 && report.Epoch == _newest?.Epoch)
+        {
+            Seat();
         }
         else if (report.Kind == EngineReportKind.ReplaceAccepted)
         {

@@ -6,6 +6,7 @@ using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
+using GrooveLab.Music.Practice;
 using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
@@ -40,6 +41,7 @@ internal static class LiveChanges
         ("role PART roll", "another task in the band"),
         ("instrument PART oud", "another instrument"),
         ("add roll banjo", "one more player"),
+        ("remove PART", "that player leaves"),
         ("count felt | units | groups | bars | off", "what the clicks mark"),
         ("crossing PART follow | free | land", "how the roll lies against the groups"),
         ("density PART full | half | quarter", "how many notes the roll plays"),
@@ -84,6 +86,7 @@ internal static class LiveChanges
                 "role" => OtherRole(rest, state),
                 "instrument" => OtherInstrument(rest, state),
                 "add" => Add(rest, state),
+                "remove" => Removed(rest, state),
                 "count" => Count(rest, state),
                 "crossing" => WithSettings<RollSettings>(rest, state, "the roll crosses", (roll, word) => roll with { Crossing = Crossing(word) }),
                 "density" => Density(rest, state, place),
@@ -121,7 +124,15 @@ internal static class LiveChanges
     }
 
     /// <summary>The bar that a change refers to: the one that plays, or the first.</summary>
-    public static BarPlace BarNow(LiveState state, LivePlace place) => Plan(state).BarAt(Math.Max(0, place.Index));
+    public static BarPlace BarNow(LiveState state, LivePlace place)
+    {
+        var bar = Plan(state).BarAt(Math.Max(0, place.Index));
+
+        // The bar groups are those that sound; the section is the whole one.
+        return state.Orders.Loop is { } loop
+            ? bar with { GroupPlace = new FormPlan(state.Chart with { Tag = [] }, loop: loop).BarAt(bar.Index).GroupPlace }
+            : bar;
+    }
 
     /// <summary>The form as it goes round: a tag belongs to its end only.</summary>
     public static FormPlan Plan(LiveState state) => new(state.Chart with { Tag = [] });
@@ -135,6 +146,16 @@ internal static class LiveChanges
 
     // A bar that is held begins out of time; its tempo is that of the count that leads on.
     private static Tempo Written(BarPlace bar) => bar.Stop == BandStop.Hold ? bar.Tempi[^1].Tempo : bar.Tempo;
+
+    /// <summary>The change in words that taps ask for: bars as bars, whatever is shorter in units.</summary>
+    public static string TempoOf(TappedTempo heard, BarPlace bar)
+    {
+        var (name, length) = heard.Level is FeltLevel.Bar or FeltLevel.BarGroup
+            ? ("bar", bar.Length)
+            : (NoteValue.NameOf(bar.Meter.Unit), bar.Meter.Unit);
+        var perMinute = Math.Round(heard.WholesPerMinute / length.Wholes.ToDouble(), 1);
+        return string.Create(CultureInfo.InvariantCulture, $"tempo {name} = {perMinute:0.0}");
+    }
 
     /// <summary>The part that is meant by a name, the start of one, or a role, and what follows it.</summary>
     /// <exception cref="LiveRefusal">None is.</exception>
@@ -500,9 +521,44 @@ internal static class LiveChanges
             name = $"{player.Name} {number}";
         }
 
+        // Where only some of the band play, whoever comes in plays with those of the same role.
+        var chart = state.Chart;
+        var joins = chart.Sections.Select(section => section.Playing is { } playing && playing.Any(part => chart.Parts[part].Role == role)
+            ? section with { Playing = [.. playing, chart.Parts.Count] }
+            : section);
         return new LiveChanged(
-            state with { Chart = state.Chart with { Parts = [.. state.Chart.Parts, player with { Name = name }] } },
+            state with { Chart = chart with { Parts = [.. chart.Parts, player with { Name = name }], Sections = [.. joins] } },
             $"{name} plays the {role.Name()} too",
+            LiveMoment.BarLine);
+    }
+
+    private static LiveChanged Removed(string rest, LiveState state)
+    {
+        var (index, more) = FindPart(state.Chart, rest);
+        var chart = state.Chart;
+        var name = chart.Parts[index].Name;
+        if (more.Length > 0)
+        {
+            throw new LiveRefusal($"one player at a time: remove {name}");
+        }
+
+        if (chart.Parts.Count == 1)
+        {
+            throw new LiveRefusal($"{name} is the only player left; m makes it silent");
+        }
+
+        var sections = chart.Sections.Select(section => section.Playing is not { } playing ? section : section with
+        {
+            Playing = [.. playing.Where(part => part != index).Select(part => part > index ? part - 1 : part)],
+        });
+        return new LiveChanged(
+            state with
+            {
+                Chart = chart with { Parts = [.. chart.Parts.Where((_, part) => part != index)], Sections = [.. sections] },
+                Muted = state.Muted.Remove(name),
+                Solo = state.Solo.Remove(name),
+            },
+            $"{name} leaves the band",
             LiveMoment.BarLine);
     }
 
@@ -773,6 +829,13 @@ internal static class LiveChanges
     {
         var end = EndOfRound(state, place);
         var next = With(state, orders => Plain(orders) with { EndBar = end });
+        if (state.Orders.Loop is { } loop && (place.Index < loop.From || place.Index >= loop.End))
+        {
+            // A loop that has not begun is played the once.
+            var (from, at) = (loop.From, place.Next);
+            return new LiveChanged(next, $"{state.Orders.LoopName} once, and the end", LiveMoment.Later, at + end - from, from);
+        }
+
         var last = Route(next, place).OrdinalBefore(end, place.Index, Math.Max(0, place.Ordinal));
         return new LiveChanged(next, "last time", LiveMoment.Later, last + 1);
     }

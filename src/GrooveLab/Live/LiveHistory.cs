@@ -1,3 +1,4 @@
+using System.Collections.Immutable;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Music.Charts;
 
@@ -13,16 +14,21 @@ internal sealed record LiveStep(LiveChanged Changed, LiveState Before, LiveRoute
 /// The states of a performance: the one that holds, those before it, the two that are compared by ear and those kept by name. Pure in what it
 /// is told: the same words at the same places lead to the same states. One thread uses it.
 /// </summary>
+/// <remarks>
+/// A change that takes the music elsewhere (a jump, a restart, a loop, A and B) is taken back with its place: playing goes on with the bar
+/// that would have come next when it was left, and what was still to come there comes as much later.
+/// </remarks>
 internal sealed class LiveHistory
 {
     private const int Remembered = 500;
 
-    private readonly List<(LiveState State, string Says)> _back = [];
-    private readonly List<(LiveState State, string Says)> _forth = [];
-    private readonly LiveState?[] _kept = new LiveState?[2];
-    private readonly SortedDictionary<string, LiveState> _versions = new(StringComparer.OrdinalIgnoreCase);
-    private int _hearing = -1;
-    private int _anchor;
+    private readonly List<Entry> _back = [];
+    private readonly List<Entry> _forth = [];
+    private Compared _compared = new(null, null, -1, 0);
+    private ImmutableSortedDictionary<string, LiveState> _versions =
+        ImmutableSortedDictionary.Create<string, LiveState>(StringComparer.OrdinalIgnoreCase);
+
+    private (int Ordinal, int Bar)? _heading;
 
     /// <summary>Begins with a state.</summary>
     /// <exception cref="ChartProblemException">It cannot be played.</exception>
@@ -50,10 +56,10 @@ internal sealed class LiveHistory
     public LiveRoute Route { get; private set; }
 
     /// <summary>'A' or 'B' when one of the two is heard; null otherwise.</summary>
-    public char? Hearing => _hearing < 0 ? null : (char)('A' + _hearing);
+    public char? Hearing => _compared.Hearing < 0 ? null : (char)('A' + _compared.Hearing);
 
     /// <summary>Whether the two can be compared.</summary>
-    public (bool A, bool B) Kept => (_kept[0] is not null, _kept[1] is not null);
+    public (bool A, bool B) Kept => (_compared.A is not null, _compared.B is not null);
 
     /// <summary>The names of what was kept.</summary>
     public IReadOnlyDictionary<string, LiveState> Versions => _versions;
@@ -62,87 +68,192 @@ internal sealed class LiveHistory
     public string? LastChange => _back.Count > 0 ? _back[^1].Says : null;
 
     /// <summary>Puts versions in that were kept before.</summary>
-    public void Remember(string name, LiveState state) => _versions[name] = state;
+    public void Remember(string name, LiveState state) => _versions = _versions.SetItem(name, state);
 
     /// <summary>Makes a change.</summary>
     /// <exception cref="LiveRefusal">It cannot be made; nothing has changed.</exception>
     public LiveStep Do(string words, LivePlace place)
     {
-        var before = State;
         var body = words.Trim();
         var parts = body.Split(' ', 2, StringSplitOptions.TrimEntries | StringSplitOptions.RemoveEmptyEntries);
         var verb = parts.Length == 0 ? string.Empty : parts[0].ToLowerInvariant();
         var rest = parts.Length < 2 ? string.Empty : parts[1];
         return verb switch
         {
-            "undo" => Move(_back, _forth, "undone: ", "there is nothing to undo", place),
-            "redo" => Move(_forth, _back, "again: ", "there is nothing to do again", place),
-            "keep" => Keep(Slot(rest), before),
+            "undo" => Undo(place),
+            "redo" => Redo(place),
+            "keep" => Keep(Slot(rest)),
             "hear" => Hear(rest, place),
-            "version" => Version(rest, before),
-            "recall" => Take(Musical(Recalled(rest)), rest, LiveMoment.BarLine, place, null, remember: true),
-            _ => Made(LiveChanges.Make(body, State, place), place),
+            "version" => Version(rest),
+            "recall" => Make(new LiveChanged(Musical(Recalled(rest)), $"{rest} again", LiveMoment.BarLine), place, _compared),
+            _ => Make(LiveChanges.Make(body, State, place), place, _compared),
         };
     }
 
-    private LiveStep Made(LiveChanged changed, LivePlace place)
+    private LiveStep Make(LiveChanged changed, LivePlace place, Compared compared)
     {
-        var before = State;
-        var route = RouteTo(changed.State, place, changed.JumpTo is not null);
-        Remember(before, changed.State, changed.Says);
+        var (before, was) = (State, Route);
+        var entry = new Entry(before, changed.Says, _compared, _versions, null, 0);
+        var coming = Coming(place, place.Next);
+        var last = Coming(place, place.Next - 1);
+        var later = changed.State.Orders.Jumps.Keys.Cast<int?>().FirstOrDefault(key => !before.Orders.Jumps.ContainsKey(key!.Value));
+        var left = later is { } key && changed.JumpTo is null ? (key + 1, Coming(place, key + 1)) : (place.Next, coming);
+        var route = RouteTo(changed.State, place, changed.JumpTo);
+        var goes = changed.JumpTo
+            ?? (later is { } at ? changed.State.Orders.Jumps[at]
+                : route is not null && route.Plan.BarsInPass == was.Plan.BarsInPass ? route.TakeOver(was, last, place.Next - 1) : coming);
+        if ((changed.JumpTo is not null || goes != left.Item2) && was.Has(left.Item2))
+        {
+            entry = entry with { Left = left, Went = goes };
+        }
+
+        _compared = compared;
+        if (before != changed.State || entry.Left is not null)
+        {
+            Push(entry);
+        }
+
         return new LiveStep(changed, before, route);
     }
 
-    private void Remember(LiveState before, LiveState after, string says)
+    private void Push(Entry entry)
     {
-        if (before != after)
+        _back.Add(entry);
+        _forth.Clear();
+        if (_back.Count > Remembered)
         {
-            _back.Add((before, says));
-            _forth.Clear();
-            if (_back.Count > Remembered)
-            {
-                _back.RemoveAt(0);
-            }
+            _back.RemoveAt(0);
         }
     }
 
-    private LiveStep Move(
-        List<(LiveState State, string Says)> from, List<(LiveState State, string Says)> to, string says, string nothing, LivePlace place)
+    private LiveStep Undo(LivePlace place)
     {
-        if (from.Count == 0)
+        if (_back.Count == 0)
         {
-            throw new LiveRefusal(nothing);
+            throw new LiveRefusal("there is nothing to undo");
         }
 
-        var (state, what) = from[^1];
-        var before = State;
-        var step = Take(state, says + what, (state with { Speed = before.Speed }).SoundsTheSameNotes(before) ? LiveMoment.Now : LiveMoment.BarLine, place, null, remember: false);
-        from.RemoveAt(from.Count - 1);
-        to.Add((before, what));
+        var entry = _back[^1];
+        var state = entry.State;
+        int? jumpTo = null;
+        if (entry.Left is { } left && place.Next >= left.At)
+        {
+            jumpTo = left.Bar;
+            state = Later(state, left.At, place.Next - left.At);
+        }
+
+        var changed = new LiveChanged(state, "undone: " + entry.Says, LiveMoment.BarLine, JumpTo: jumpTo);
+        var redone = new Entry(State, entry.Says, _compared, _versions, entry.Left, entry.Went);
+        var step = Take(changed, entry, place);
+        _back.RemoveAt(_back.Count - 1);
+        if (jumpTo is not null)
+        {
+            // Those before it belong to the time that goes on now, back to the last one that had itself left another.
+            var (at, by) = (entry.Left!.Value.At, place.Next - entry.Left.Value.At);
+            for (var i = _back.Count - 1; i >= 0 && !(_back[i].Left?.At <= at); i--)
+            {
+                _back[i] = _back[i] with
+                {
+                    State = Later(_back[i].State, at, by),
+                    Left = _back[i].Left is { } further ? (further.At + by, further.Bar) : null,
+                };
+            }
+        }
+
+        _forth.Add(redone);
         return step;
     }
 
-    private LiveStep Take(LiveState state, string says, LiveMoment moment, LivePlace place, int? jumpTo, bool remember)
+    private LiveStep Redo(LivePlace place)
     {
-        // An end that is already past would end the music at once.
-        if (state.Orders.EndBar <= place.Index)
+        if (_forth.Count == 0)
         {
-            state = state with { Orders = state.Orders with { EndBar = null } };
+            throw new LiveRefusal("there is nothing to do again");
         }
 
-        var before = State;
-        var route = RouteTo(state, place, jumpTo is not null);
-        if (remember)
-        {
-            Remember(before, state, says);
-        }
-
-        return new LiveStep(new LiveChanged(state, says, moment, JumpTo: jumpTo), before, route);
+        var entry = _forth[^1];
+        int? jumpTo = entry.Left is { } left && place.Next >= left.At ? entry.Went : null;
+        var undone = new Entry(
+            State, entry.Says, _compared, _versions, jumpTo is not null ? (place.Next, Coming(place, place.Next)) : entry.Left, entry.Went);
+        var step = Take(new LiveChanged(entry.State, "again: " + entry.Says, LiveMoment.BarLine, JumpTo: jumpTo), entry, place);
+        _forth.RemoveAt(_forth.Count - 1);
+        _back.Add(undone);
+        return step;
     }
 
-    private LiveRoute? RouteTo(LiveState state, LivePlace place, bool jumps)
+    private LiveStep Take(LiveChanged changed, Entry entry, LivePlace place)
     {
-        if (!jumps && state.SoundsTheSameNotes(State))
+        var before = State;
+        var state = Unended(changed.State, changed.JumpTo ?? (changed.State.Orders.EndBar == before.Orders.EndBar ? -1 : place.Index));
+        if (state.Orders.HoldFrom is { } hold)
+        {
+            // A hold that is taken up again begins with a downbeat to strike.
+            state = state with { Orders = state.Orders with { HoldFrom = before.Orders.HoldFrom ?? Math.Max(hold, place.Next) } };
+        }
+
+        var now = changed.JumpTo is null && (state with { Speed = before.Speed }).SoundsTheSameNotes(before);
+        var route = RouteTo(state, place, changed.JumpTo);
+        (_compared, _versions) = (entry.Compared, entry.Versions);
+        var says = changed.JumpTo is { } to ? $"{changed.Says}; on with {NameOf(to)}" : changed.Says;
+        return new LiveStep(changed with { State = state, Says = says, Moment = now ? LiveMoment.Now : LiveMoment.BarLine }, before, route);
+    }
+
+    // An end that is already past would end the music at once.
+    private static LiveState Unended(LiveState state, int index) =>
+        state.Orders.EndBar <= index ? state with { Orders = state.Orders with { EndBar = null } } : state;
+
+    // What was still to come from a bar of the performance on comes as much later.
+    private static LiveState Later(LiveState state, int at, int by)
+    {
+        var orders = state.Orders;
+        if (by == 0 || (orders.Jumps.IsEmpty && orders.Break is null && orders.HoldFrom is null))
+        {
+            return state;
+        }
+
+        return state with
+        {
+            Orders = orders with
+            {
+                Jumps = orders.Jumps.ToImmutableSortedDictionary(jump => jump.Key >= at ? jump.Key + by : jump.Key, jump => jump.Value),
+                Break = orders.Break is { } broken && broken.End > at ? (broken.From + by, broken.End + by) : orders.Break,
+                HoldFrom = orders.HoldFrom >= at ? orders.HoldFrom + by : orders.HoldFrom,
+            },
+        };
+    }
+
+    // The bar that comes as that bar of the performance, if nothing is changed.
+    private int Coming(LivePlace place, int ordinal)
+    {
+        var (index, at) = place.Ordinal < 0 ? (Route.From, 0) : (place.Index, place.Ordinal);
+        if (_heading is { } heading && at < heading.Ordinal && ordinal >= heading.Ordinal)
+        {
+            (index, at) = (heading.Bar, heading.Ordinal);
+        }
+
+        for (; at < ordinal; at++)
+        {
+            index = Route.After(index, at);
+        }
+
+        return index;
+    }
+
+    // A bar as the screen names it.
+    private string NameOf(int bar)
+    {
+        if (bar < 0)
+        {
+            return "the count-in";
+        }
+
+        var place = Route.Plan.BarAt(bar);
+        return bar == Route.Source.End - 1 && State.Chart.Ending ? "the last chord" : $"{place.Run.Section.Name}, bar {place.IndexInRun + 1}";
+    }
+
+    private LiveRoute? RouteTo(LiveState state, LivePlace place, int? jumpTo)
+    {
+        if (jumpTo is null && state.SoundsTheSameNotes(State))
         {
             State = state;
             return null;
@@ -158,6 +269,7 @@ internal sealed class LiveHistory
             throw new LiveRefusal(problem.Message);
         }
 
+        _heading = jumpTo is { } to ? (place.Next, to) : _heading is { } heading && heading.Ordinal > place.Ordinal ? heading : null;
         State = state;
         Route = route;
         return route;
@@ -170,51 +282,50 @@ internal sealed class LiveHistory
         _ => throw new LiveRefusal("the two that are compared are called a and b"),
     };
 
-    private LiveStep Keep(int slot, LiveState before)
-    {
-        _kept[slot] = before;
-        _hearing = slot;
-        return Quiet($"kept as {(char)('A' + slot)}", before);
-    }
+    private LiveStep Keep(int slot) =>
+        Quiet($"kept as {(char)('A' + slot)}", _compared.With(slot, State) with { Hearing = slot }, _versions);
 
-    private static LiveStep Quiet(string says, LiveState state) => new(new LiveChanged(state, says, LiveMoment.Kept), state, null);
+    private LiveStep Quiet(string says, Compared compared, ImmutableSortedDictionary<string, LiveState> versions)
+    {
+        Push(new Entry(State, says, _compared, _versions, null, 0));
+        (_compared, _versions) = (compared, versions);
+        return new LiveStep(new LiveChanged(State, says, LiveMoment.Kept), State, null);
+    }
 
     private LiveStep Hear(string which, LivePlace place)
     {
-        var slot = which.Equals("other", StringComparison.OrdinalIgnoreCase) || which.Length == 0 ? (_hearing == 0 ? 1 : 0) : Slot(which);
-        if (_hearing < 0 && _kept[0] is null)
+        var now = _compared;
+        var slot = which.Equals("other", StringComparison.OrdinalIgnoreCase) || which.Length == 0 ? (now.Hearing == 0 ? 1 : 0) : Slot(which);
+        if (now.Hearing < 0 && now.A is null)
         {
             // The first press: what is heard becomes A, and what is changed from here on B.
-            return Keep(0, State) is { } kept ? kept with { Changed = kept.Changed with { Says = "kept as A: change something, and hear A again" } } : null!;
+            return Quiet("kept as A: change something, and hear A again", now.With(0, State) with { Hearing = 0 }, _versions);
         }
 
-        if (_kept[1] is null && slot == 1)
+        if (now.B is null && slot == 1)
         {
-            _kept[0] ??= State;
-            if (_kept[0] == State)
+            if ((now.A ?? State) == State)
             {
                 throw new LiveRefusal("A is what you hear; change something, and it becomes B");
             }
 
-            _kept[1] = State;
-            _hearing = 1;
             slot = 0;
-            _anchor = GroupStart(place);
+            now = now with { B = State, Hearing = 1, Anchor = GroupStart(place) };
         }
-        else if (_hearing >= 0)
+        else if (now.Hearing >= 0)
         {
-            _kept[_hearing] = State;
+            now = now.With(now.Hearing, State);
         }
 
-        if (_kept[slot] is not { } other)
+        if (now[slot] is not { } other)
         {
             throw new LiveRefusal($"nothing is kept as {(char)('A' + slot)}");
         }
 
-        _anchor = _anchor < 0 || _anchor > place.Index ? GroupStart(place) : _anchor;
-        _hearing = slot;
-        return Take(
-            Musical(other), $"{(char)('A' + slot)} from bar {_anchor + 1}", LiveMoment.BarLine, place, Math.Max(0, _anchor), remember: true);
+        var anchor = Math.Max(0, now.Anchor < 0 || now.Anchor > place.Index ? GroupStart(place) : now.Anchor);
+        var changed = new LiveChanged(
+            Musical(other), $"{(char)('A' + slot)} from {NameOf(anchor)}", LiveMoment.BarLine, JumpTo: anchor);
+        return Make(changed, place, now with { Anchor = anchor, Hearing = slot });
     }
 
     private int GroupStart(LivePlace place)
@@ -226,18 +337,34 @@ internal sealed class LiveHistory
     // What is compared is the music; where the form stands goes on.
     private LiveState Musical(LiveState other) => other with { Orders = State.Orders with { Ramp = other.Orders.Ramp } };
 
-    private LiveStep Version(string name, LiveState state)
-    {
-        if (name.Length is 0 or > 60)
-        {
-            throw new LiveRefusal("say a name of up to sixty letters");
-        }
-
-        _versions[name] = state;
-        return Quiet($"kept as {name}", state);
-    }
+    private LiveStep Version(string name) => name.Length is 0 or > 60
+        ? throw new LiveRefusal("say a name of up to sixty letters")
+        : Quiet($"kept as {name}", _compared, _versions.SetItem(name, State));
 
     private LiveState Recalled(string name) => _versions.TryGetValue(name, out var state)
         ? state
         : throw new LiveRefusal(_versions.Count == 0 ? "nothing is kept by name" : $"kept are {string.Join(", ", _versions.Keys)}");
+
+    /// <summary>A change that can be taken back, or made again.</summary>
+    /// <param name="State">The state to go to.</param>
+    /// <param name="Says">What the change was.</param>
+    /// <param name="Compared">What was kept for comparing in that state.</param>
+    /// <param name="Versions">What was kept by name.</param>
+    /// <param name="Left">From which bar of the performance on it took the music elsewhere, and the bar that would have come; null when it did not.</param>
+    /// <param name="Went">The bar that came instead.</param>
+    private sealed record Entry(
+        LiveState State,
+        string Says,
+        Compared Compared,
+        ImmutableSortedDictionary<string, LiveState> Versions,
+        (int At, int Bar)? Left,
+        int Went);
+
+    /// <summary>The two that are compared, which of them is heard (-1 for neither), and the bar from which.</summary>
+    private sealed record Compared(LiveState? A, LiveState? B, int Hearing, int Anchor)
+    {
+        public LiveState? this[int slot] => slot == 0 ? A : B;
+
+        public Compared With(int slot, LiveState state) => slot == 0 ? this with { A = state } : this with { B = state };
+    }
 }

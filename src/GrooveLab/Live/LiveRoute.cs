@@ -22,7 +22,11 @@ internal sealed class LiveBars : IBarSource
         var heard = state.Speed * (state.Orders.Ramp?.To ?? Rational.One);
         var chart = Paced(state.Chart, heard);
         var pass = LiveChanges.Plan(state).BarsInPass;
-        if (state.Orders.EndBar is null && chart.Sections.Any(section => section.Vamp))
+        if (state.Orders.Loop is { } loop)
+        {
+            Round = new BarComposer(chart, new ComposerOptions { Endless = true, Loop = loop });
+        }
+        else if (state.Orders.EndBar is null && chart.Sections.Any(section => section.Vamp))
         {
             Round = new BarComposer(chart, new ComposerOptions { Endless = true, VampsGoRound = true });
         }
@@ -39,7 +43,7 @@ internal sealed class LiveBars : IBarSource
     /// <summary>The band.</summary>
     public BarComposer Composer { get; }
 
-    /// <summary>The band while vamps go round and lead into themselves; null where there is none.</summary>
+    /// <summary>The band while a loop or vamps go round and lead into themselves; null where there is none.</summary>
     public BarComposer? Round { get; }
 
     /// <inheritdoc/>
@@ -54,7 +58,7 @@ internal sealed class LiveBars : IBarSource
     /// <inheritdoc/>
     public Bar BarAt(int index) => Slowed(Composer.BarAt(index));
 
-    /// <summary>A bar of a vamp that goes round.</summary>
+    /// <summary>A bar of a loop or vamp that goes round.</summary>
     public Bar RoundAt(int index) => Slowed((Round ?? Composer).BarAt(index));
 
     private Bar Slowed(Bar bar)
@@ -162,8 +166,9 @@ internal sealed record LiveRoute : BarRoute
     /// <inheritdoc/>
     public override Bar BarAt(int index, int ordinal)
     {
-        // A vamp that goes round leads into itself, with its own pickup and not with that of what comes when it is over.
-        var round = index >= 0 && _orders.EndBar is null && _orders.Loop is null && VampOf(index) is not null;
+        // What goes round leads into itself, with its own pickup and not with that of what comes when it is over.
+        var round = index >= 0
+            && (_orders.Loop is { } loop ? index >= loop.From && index < loop.End : _orders.EndBar is null && VampOf(index) is not null);
         var bar = round ? _bars.RoundAt(index) : base.BarAt(index, ordinal);
         if (_orders.HoldFrom is { } hold && ordinal >= hold && index >= 0)
         {

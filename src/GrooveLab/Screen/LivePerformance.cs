@@ -46,7 +46,7 @@ internal sealed class LivePerformance : IStage, IDisposable
     private LiveState _kept;
     private Task _keeping = Task.CompletedTask;
     private int _reports;
-    private int _versionsKept;
+    private IReadOnlyDictionary<string, LiveState> _versionsKept;
 
     private LivePerformance(PerformanceOptions options, ChartDocument document, Chart chart, InstrumentCatalogue instruments)
     {
@@ -61,6 +61,7 @@ internal sealed class LivePerformance : IStage, IDisposable
         _recovery = new Recovery(name);
         _versions = Path.Combine(UserFolders.Data, "versions", Path.GetFileNameWithoutExtension(name));
         RememberVersions(history);
+        _versionsKept = history.Versions;
         const int Rate = AudioOutputs.DefaultSampleRate;
         var counted = Environment.GetEnvironmentVariable(FrameCounterVariable) == "1";
         _session = new LiveSession(
@@ -150,11 +151,11 @@ internal sealed class LivePerformance : IStage, IDisposable
             _keeping = Task.Run(() => KeepUnsaved(state));
         }
 
-        if (Conductor.History.Versions.Count != _versionsKept && _keeping.IsCompleted)
+        if (!ReferenceEquals(Conductor.History.Versions, _versionsKept) && _keeping.IsCompleted)
         {
-            var versions = Conductor.History.Versions.ToList();
-            _versionsKept = versions.Count;
-            _keeping = Task.Run(() => KeepVersions(versions));
+            var (before, now) = (_versionsKept, Conductor.History.Versions);
+            _versionsKept = now;
+            _keeping = Task.Run(() => KeepVersions(before, now));
         }
     }
 
@@ -218,13 +219,27 @@ internal sealed class LivePerformance : IStage, IDisposable
         }
     }
 
-    private void KeepVersions(List<KeyValuePair<string, LiveState>> versions)
+    private void KeepVersions(IReadOnlyDictionary<string, LiveState> before, IReadOnlyDictionary<string, LiveState> now)
     {
-        foreach (var (name, state) in versions.Where(version => version.Key != Unsaved))
+        foreach (var (name, state) in now.Where(version => version.Key != Unsaved))
         {
-            var file = string.Concat(name.Select(letter => char.IsLetterOrDigit(letter) || letter is '-' or ' ' ? letter : '_'));
-            UserFolders.TryWrite(Path.Combine(_versions, file + ".toml"), ChartSaver.Written(_document, _opened, state, out _).Text);
+            if (!ReferenceEquals(before.GetValueOrDefault(name), state))
+            {
+                UserFolders.TryWrite(VersionFile(name), ChartSaver.Written(_document, _opened, state, out _).Text);
+            }
         }
+
+        // What was kept and taken back.
+        foreach (var name in before.Keys.Where(name => !now.ContainsKey(name) && name != Unsaved))
+        {
+            UserFolders.TryDelete(VersionFile(name));
+        }
+    }
+
+    private string VersionFile(string name)
+    {
+        var file = string.Concat(name.Select(letter => char.IsLetterOrDigit(letter) || letter is '-' or ' ' ? letter : '_'));
+        return Path.Combine(_versions, file + ".toml");
     }
 
     private void RememberVersions(LiveHistory history)
@@ -242,7 +257,6 @@ internal sealed class LivePerformance : IStage, IDisposable
             Offer = $"changes of {_recovery.When} were not saved: y takes them up again";
         }
 
-        _versionsKept = history.Versions.Count;
     }
 
     private static bool Remember(LiveHistory history, string name, string? text)

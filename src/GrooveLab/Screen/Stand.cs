@@ -108,6 +108,7 @@ internal sealed class Stand(KeySettings keys)
         _stage.Conductor.Update(_stage.News(), heard);
         _maker.Update(_sight, heard, _stage.Conductor);
         _sight.Trouble = _stage.Trouble;
+        _selected = Math.Clamp(_selected, 0, _stage.Conductor.State.Chart.Parts.Count - 1);
         _sight.Selected = _selected;
         _sight.Typed = _typed;
         _sight.Over = _over;
@@ -320,11 +321,7 @@ internal sealed class Stand(KeySettings keys)
             return;
         }
 
-        var (name, length) = heard.Level is FeltLevel.Bar or FeltLevel.BarGroup
-            ? ("bar", bar.Length)
-            : (NoteValue.NameOf(bar.Meter.Unit), bar.Meter.Unit);
-        var perMinute = Math.Round(heard.WholesPerMinute / length.Wholes.ToDouble(), 1);
-        var answer = conductor.Do(string.Create(CultureInfo.InvariantCulture, $"tempo {name} = {perMinute:0.0}"));
+        var answer = conductor.Do(LiveChanges.TempoOf(heard, bar));
         _tapped = answer.Taken ? conductor.History.LastChange : null;
         var spread = double.IsNaN(heard.RelativeError)
             ? string.Empty

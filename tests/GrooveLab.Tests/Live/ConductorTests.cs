@@ -31,6 +31,11 @@ public sealed class ConductorTests
         chords = "| F | C | G | Am |"
         """;
 
+    // A pickup into the second section, a unit long.
+    private const string Tune = "\n[section.tune]\npickup = \"A4:1\"\nnotes = \"| D5:5 | E5:5 | F5:5 | D5:5 |\"";
+
+    private static IEnumerable<NoteEvent> Sung(Bar bar) => bar.Notes.Where(note => note.Role == Role.Tune);
+
     private static Chart Song(string text = Text) => ChartReader.ReadText(text, "song").Chart!;
 
     private static LedBand Band(string text = Text) => new(Song(text)) { KeepsSamples = false };
@@ -165,8 +170,7 @@ public sealed class ConductorTests
     [Fact]
     public void VampOfTheChart_BeforeAPickup_SingsItOnlyWhenTheBandGoesOn()
     {
-        const string tune = "\n[section.tune]\npickup = \"A4:1\"\nnotes = \"| D5:5 | E5:5 | F5:5 | D5:5 |\"";
-        var band = Band(Text.Replace("name = \"a\"", "name = \"a\"\nvamp = true", StringComparison.Ordinal) + tune);
+        var band = Band(Text.Replace("name = \"a\"", "name = \"a\"\nvamp = true", StringComparison.Ordinal) + Tune);
         band.ReadBars(6);
         band.Do("go-on");
         band.ReadBars(4);
@@ -175,6 +179,250 @@ public sealed class ConductorTests
         Assert.Equal(2, lasts.Length);
         Assert.DoesNotContain(lasts[0].Notes, note => note.Role == Role.Tune);
         Assert.Equal(69, Assert.Single(lasts[1].Notes, note => note.Role == Role.Tune).Key);
+    }
+
+    // Common practice, no source: what goes round leads back into itself.
+    [Theory]
+    [InlineData("loop 1 4", new int[0])]
+    [InlineData("loop 3 4", new int[0])]
+    [InlineData("loop 5 8", new[] { 69 })]
+    [InlineData("loop 5 6", new[] { 69 })]
+    [InlineData("loop 6 7", new int[0])]
+    public void Loop_AtItsTurn_SingsThePickupOfItsOwnFirstBarOnly(string loop, int[] pickup)
+    {
+        var band = Band(Text + Tune);
+        band.ReadBars(2);
+        band.Do(loop);
+        var (first, end) = (loop[5] - '1', loop[7] - '0');
+        band.ReadBars(1 + (2 * (end - first)));
+        var lasts = band.Played.Skip(3).Where(bar => bar.Index == end - 1).ToArray();
+
+        Assert.NotEmpty(lasts);
+        Assert.All(lasts, bar => Assert.Equal(pickup, Sung(bar).Where(note => note.Length == bar.Meter.Unit).Select(note => note.Key)));
+        band.Do("go-on");
+        band.ReadBars(end - first + 1);
+        if (end == 4)
+        {
+            // The band goes on, and so the last bar sings into what comes.
+            var last = band.Played.Last(bar => bar.Index == 3);
+            Assert.Equal(69, Assert.Single(Sung(last)).Key);
+        }
+    }
+
+    [Fact]
+    public void LoopSeam_IntoASectionWithAPickup_KeepsItAtTheSeamAndNotAtTheTurn()
+    {
+        var band = Band(Text + Tune);
+        band.ReadBars(3);
+        band.Do("loop seam");
+        band.ReadBars(9);
+        var round = band.Played.Skip(3).Take(9).ToArray();
+
+        Assert.Equal(["a3", "b0", "b1", "a2", "a3", "b0", "b1", "a2", "a3"], Sections(round));
+        Assert.All(round.Where(bar => bar is { Section: "a", IndexInSection: 3 }), bar => Assert.Equal(69, Assert.Single(Sung(bar)).Key));
+        Assert.All(round.Where(bar => bar is { Section: "b", IndexInSection: 1 }), bar => Assert.Equal(76, Assert.Single(Sung(bar)).Key));
+    }
+
+    [Theory]
+    [InlineData("jump b")]
+    [InlineData("restart")]
+    [InlineData("loop 7 8")]
+    public void Undo_AfterTheMusicWentElsewhere_GoesOnBehindTheBarThatWasLeft(string words)
+    {
+        var band = Band();
+        band.ReadBars(2);
+        var state = band.Conductor.State;
+        var bars = Enumerable.Range(0, 8).Select(bar => band.Conductor.History.Route.BarAt(bar, 2)).ToList();
+        band.Do(words);
+        band.ReadBars(2);
+        Assert.NotEqual("a2", Sections(band.Played).ElementAt(2));
+        band.Do("undo");
+        Assert.Contains("a, bar 3", Assert.Single(band.Conductor.Pending).Says, StringComparison.Ordinal);
+        band.ReadBars(3);
+
+        Assert.Equal(["a2", "a3", "b0"], Sections(band.Played).TakeLast(3));
+        Assert.Equal(state, band.Conductor.State);
+        Assert.All(bars.Zip(Enumerable.Range(0, 8)), pair => Assert.Equal(pair.First.Notes, band.Conductor.History.Route.BarAt(pair.Second, 2).Notes));
+    }
+
+    [Fact]
+    public void Undo_OfAJumpThatHasNotHappened_GoesOnAsIfNothingHadBeenAsked()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("jump b");
+        band.Do("undo");
+        band.ReadBars(2);
+        Assert.Equal(["a0", "a1", "a2", "a3"], Sections(band.Played));
+    }
+
+    [Fact]
+    public void Undo_OfTwoJumps_GoesBackTheWayTheyCame()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("jump b");
+        band.ReadBars(2);
+        band.Do("restart");
+        band.ReadBars(1);
+        band.Do("undo");
+        band.ReadBars(1);
+        band.Do("undo");
+        band.ReadBars(1);
+        Assert.Equal(["a0", "a1", "b0", "b1", "a0", "b2", "a2"], Sections(band.Played));
+        band.Do("redo");
+        band.ReadBars(1);
+        Assert.Equal("b0", Sections(band.Played).Last());
+        band.Do("undo");
+        band.ReadBars(1);
+        Assert.Equal("a3", Sections(band.Played).Last());
+    }
+
+    [Fact]
+    public void Undo_OfASectionThatHasCome_GoesOnWhereItWasLeftOut()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("section a");
+        band.ReadBars(4);
+        Assert.Equal(["a0", "a1", "a2", "a3", "a0", "a1"], Sections(band.Played));
+        band.Do("undo");
+        band.ReadBars(2);
+        Assert.Equal(["b0", "b1"], Sections(band.Played).TakeLast(2));
+    }
+
+    [Fact]
+    public void Undo_OfAJumpAwayFromAnAwaitedSection_AwaitsItAgain()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("section a");
+        band.Do("level bass -3");
+        band.Do("jump b");
+        band.ReadBars(3);
+        band.Do("undo");
+        band.Do("undo");
+        band.ReadBars(4);
+        Assert.Equal(["a2", "a3", "a0", "a1"], Sections(band.Played).TakeLast(4));
+    }
+
+    [Fact]
+    public void Undo_OfGoOnFromAHold_StrikesAndHoldsAgain()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("hold");
+        band.ReadBars(2);
+        band.Do("go-on");
+        band.ReadBars(1);
+        band.Do("undo");
+        band.ReadBars(3);
+        Assert.Equal(["a2", "a2", "a2"], Sections(band.Played).TakeLast(3));
+        Assert.NotEmpty(band.Played[^3].Notes);
+        Assert.Empty(band.Played[^1].Notes);
+    }
+
+    [Fact]
+    public void Undo_OfHearingTheOther_GoesBackToItsPlaceAndKeepsBoth()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("hear other");
+        band.Do("feel bar");
+        band.ReadBars(1);
+        var b = band.Conductor.State;
+        band.Do("hear other");
+        band.ReadBars(2);
+        Assert.Equal(('A', "a1"), (band.Conductor.History.Hearing, Sections(band.Played).Last()));
+        band.Do("undo");
+        band.ReadBars(1);
+        Assert.Equal((b, "a3"), (band.Conductor.State, Sections(band.Played).Last()));
+        band.Do("hear other");
+        band.ReadBars(1);
+        Assert.Equal(FeltLevel.Unit, band.Played[^1].Felt);
+        band.Do("hear other");
+        band.ReadBars(1);
+        Assert.Equal(FeltLevel.Bar, band.Played[^1].Felt);
+    }
+
+    [Fact]
+    public void Undo_OfKeepingAVersion_BringsTheOlderOneBack()
+    {
+        var band = Band();
+        band.Do("version slow");
+        band.Do("tempo 400");
+        band.Do("version slow");
+        band.Do("undo");
+        Assert.Equal(band.Opening, band.Conductor.History.Versions["slow"]);
+        band.Do("undo");
+        band.Do("undo");
+        Assert.Empty(band.Conductor.History.Versions);
+    }
+
+    [Fact]
+    public void LastTime_BeforeALoopHasBegun_PlaysItTheOnceAndEnds()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("loop 7 8");
+        band.Do("last-time");
+        while (band.ReadBars(1))
+        {
+        }
+
+        Assert.Equal(["b2", "b3"], Sections(band.Played).Skip(2).Take(2));
+        Assert.True(Assert.Single(band.Played.Skip(4)).IsEnding);
+    }
+
+    [Fact]
+    public void Remove_OfAPlayer_TakesEffectAtTheBarLineAndIsUndone()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        var names = band.Conductor.State.Chart.Parts.Select(part => part.Name).ToList();
+        var roll = names.FindIndex(name => band.Conductor.State.Chart.Parts.Single(part => part.Name == name).Role == Role.Roll);
+        band.Do("solo roll");
+        band.Do("remove roll");
+        band.ReadBars(1);
+        Assert.Contains(band.Played[1].Notes, note => note.Role == Role.Roll);
+        Assert.DoesNotContain(band.Played[2].Notes, note => note.Role == Role.Roll);
+        Assert.NotEmpty(band.Played[2].Notes);
+        Assert.Empty(band.Conductor.State.Solo);
+        band.Do("undo");
+        band.ReadBars(1);
+        Assert.Equal(names, band.Conductor.State.Chart.Parts.Select(part => part.Name));
+        Assert.Contains(band.Played[3].Notes, note => note.Role == Role.Roll);
+        Assert.True(roll >= 0);
+    }
+
+    [Fact]
+    public void Level_TurnedWhileAPlayerLeaves_IsThatOfTheOneMeant()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        var first = band.Conductor.State.Chart.Parts[0].Name;
+        var last = band.Conductor.State.Chart.Parts[^1].Name;
+        var parts = band.Conductor.State.Chart.Parts.Count;
+        band.Do($"remove {first}");
+        band.Do($"mute {last}");
+        band.ReadBars(2);
+        var told = band.Conductor.Log.Lines.OfType<ObeyedLine>().Where(line => line.Command.Kind == EngineCommandKind.PartMute).ToList();
+
+        Assert.Equal(parts - 2, Assert.Single(told, line => line.Command.Value != 0).Command.Part);
+    }
+
+    [Fact]
+    public void Remove_OfEverybody_LeavesTheLast()
+    {
+        var band = Band();
+        var names = band.Conductor.State.Chart.Parts.Select(part => part.Name).ToList();
+        foreach (var name in names.SkipLast(1))
+        {
+            band.Do($"remove {name}");
+        }
+
+        Assert.False(band.Conductor.Do($"remove {names[^1]}").Taken);
+        Assert.False(band.Conductor.Do("remove nobody").Taken);
     }
 
     [Fact]
@@ -340,15 +588,10 @@ public sealed class ConductorTests
         var heard = new List<float>();
         var band = new LedBand(Song(), new EventSynth(LedBand.Rate)) { KeepsSamples = true };
         band.ReadBars(1);
-        var kinds = new Dictionary<string, int>();
+        var player = new RandomChanges(seed);
         for (var change = 0; change < 150 && !band.Over; change++)
         {
-            var words = RandomChanges.Next(chance, band.Conductor);
-            if (band.Conductor.Do(words).Taken)
-            {
-                kinds[words.Split(' ')[0]] = kinds.GetValueOrDefault(words.Split(' ')[0]) + 1;
-            }
-
+            player.Change(band.Conductor);
             band.Read(chance.Next(100, 40_000));
         }
 
@@ -358,7 +601,29 @@ public sealed class ConductorTests
         Assert.Equal(band.Samples.Count, heard.Count);
         Assert.Equal(-1, FirstDifference(band.Samples, heard));
         Assert.Equal(0, band.Engine.Counters.DroppedEvents);
-        Assert.True(kinds.Count > 15, string.Join(", ", kinds));
+        Assert.True(player.Made.Count > RandomChanges.Kinds.Count - 5, string.Join(", ", player.Made));
+    }
+
+    // A change every 0.6 s of music, 1,000 in ten minutes, as .ci's real-time check makes them.
+    [Fact]
+    public void RandomChanges_AThousandInTenMinutes_AreOfEachKindTwentyTimes()
+    {
+        const int changes = 1000;
+        const int minutes = 10;
+        var band = new LedBand(DemoCommand.Chart()) { KeepsSamples = false };
+        var player = new RandomChanges(1);
+        var taken = 0;
+        while (taken < changes && !band.Over)
+        {
+            band.Read(minutes * 60 * LedBand.Rate / changes);
+            taken += player.Change(band.Conductor) ? 1 : 0;
+        }
+
+        Assert.Equal(changes, player.Made.Values.Sum());
+        Assert.All(RandomChanges.Kinds, kind => Assert.True(player.Made.GetValueOrDefault(kind) >= 20, $"{kind}: {player.Made.GetValueOrDefault(kind)}"));
+        Assert.True(band.Frame < (minutes + 2) * 60L * LedBand.Rate, $"{player.Refused} refused");
+        Assert.Equal(0, band.Engine.Counters.DroppedEvents);
+        Assert.False(band.Over);
     }
 
     private static int FirstDifference(List<float> a, List<float> b)
