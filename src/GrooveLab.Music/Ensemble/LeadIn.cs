@@ -35,7 +35,8 @@ internal static class LeadIn
             bars++;
         }
 
-        // The drone is not measured: it lasts as many whole bars as come nearest to its seconds, and nobody marks them.
+        // The drone is not measured: it lasts its seconds whatever the tempo. On paper those are the whole bars that come nearest, and nobody
+        // marks them.
         var droneBars = droneSeconds == 0 ? 0 : (int)Math.Max(1, (droneSeconds / seconds).Round());
         var drone = meter.Length * droneBars;
         var length = meter.Length * (droneBars + toneBars + bars);
@@ -63,11 +64,21 @@ internal static class LeadIn
             GroupPlace = inside,
             Section = first.Run.Section.Name,
             IndexInSection = -1,
-            Tempi = [(Span.Zero, first.Tempo)],
+            Tempi = Tempi(first.Tempo, drone, droneSeconds),
             Chords = [new ChordSpan(Span.Zero, length, first.Chords[0].Symbol)],
             Notes = BarDraft.Sorted(notes),
             Controls = [],
         };
+    }
+
+    private static (Span Onset, Tempo Tempo)[] Tempi(Tempo tempo, Span drone, Rational droneSeconds)
+    {
+        if (drone == Span.Zero || tempo.Seconds(drone) == droneSeconds)
+        {
+            return [(Span.Zero, tempo)];
+        }
+
+        return [(Span.Zero, new Tempo(drone.Wholes * 60 / droneSeconds)), (drone, tempo)];
     }
 
     // Tonic and fifth, held by whoever can hold; without such a player by the pulse.

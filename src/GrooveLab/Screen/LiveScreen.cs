@@ -23,13 +23,13 @@ internal sealed class LiveScreen : Runnable
     /// <param name="stand">What is shown, and what keys do.</param>
     /// <param name="clock">Seconds, from any start.</param>
     /// <param name="palette">The looks.</param>
-    /// <param name="ascii">True: nothing but ASCII.</param>
+    /// <param name="ascii">True: nothing but ASCII, whatever the locale has.</param>
     public LiveScreen(Stand stand, Func<double> clock, Palette palette, bool ascii)
     {
         _stand = stand;
         _clock = clock;
         _palette = palette;
-        _canvas.Ascii = ascii;
+        _canvas.Ascii = ascii || (!OperatingSystem.IsWindows() && Palette.IsAscii(Environment.GetEnvironmentVariable));
         Width = Dim.Fill();
         Height = Dim.Fill();
         CanFocus = true;

@@ -28,12 +28,32 @@ internal sealed class Palette
     }
 
     /// <summary>
-    /// What the environment asks for: NO_COLOR (any value) for none, COLORTERM=truecolor or 24bit for all, else sixteen.
+    /// What the environment asks for: NO_COLOR (any value) or a terminal that has no colours for none, COLORTERM=truecolor or 24bit for all,
+    /// else sixteen.
     /// </summary>
-    public static Colours FromEnvironment() =>
-        Environment.GetEnvironmentVariable("NO_COLOR") is { Length: > 0 } ? Colours.None
-        : Environment.GetEnvironmentVariable("COLORTERM") is "truecolor" or "24bit" ? Colours.Full
+    public static Colours FromEnvironment() => From(Environment.GetEnvironmentVariable);
+
+    /// <summary>The same of any environment.</summary>
+    internal static Colours From(Func<string, string?> variable) =>
+        variable("NO_COLOR") is { Length: > 0 } || IsColourless(variable("TERM") ?? string.Empty) ? Colours.None
+        : variable("COLORTERM") is "truecolor" or "24bit" ? Colours.Full
         : Colours.Sixteen;
+
+    // The video terminals of that name, and what calls itself monochrome. From memory of the terminal database.
+    private static bool IsColourless(string terminal) =>
+        terminal.StartsWith("vt", StringComparison.Ordinal) || terminal.EndsWith("-m", StringComparison.Ordinal)
+        || terminal.EndsWith("-mono", StringComparison.Ordinal);
+
+    /// <summary>
+    /// Whether an environment's locale has no more than ASCII: neither LC_ALL nor LC_CTYPE nor LANG, the first that is set, names UTF-8. Of no
+    /// meaning on Windows.
+    /// </summary>
+    /// <remarks>POSIX.1-2017, base definitions, 8.2: the order of the three, and that without any the locale is the POSIX one.</remarks>
+    internal static bool IsAscii(Func<string, string?> variable)
+    {
+        var locale = new[] { "LC_ALL", "LC_CTYPE", "LANG" }.Select(variable).FirstOrDefault(value => !string.IsNullOrEmpty(value)) ?? "C";
+        return !locale.Contains("UTF-8", StringComparison.OrdinalIgnoreCase) && !locale.Contains("UTF8", StringComparison.OrdinalIgnoreCase);
+    }
 
     /// <summary>The look of an ink.</summary>
     public Attribute Of(Ink ink) => _looks[(int)ink];

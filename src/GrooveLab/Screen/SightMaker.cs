@@ -92,6 +92,11 @@ internal sealed class SightMaker
     {
         if (bar.Index < 0)
         {
+            if (conductor.State.Chart.DroneSeconds > 0 && bar.Notes.All(note => note.Onset == Span.Zero || note.Onset.Wholes.ToDouble() > bars * bar.Meter.Length.Wholes.ToDouble()))
+            {
+                return "a drone to tune to, then the count";
+            }
+
             var left = (int)Math.Ceiling((bar.Length / bar.Meter.Length).ToDouble() - bars);
             return left > 0 ? $"count-in, {left} to go" : "count-in";
         }

@@ -190,6 +190,28 @@ public sealed class ChartDocumentTests
     }
 
     [Fact]
+    public void WithoutPart_NamedInWhoPlays_TakesTheNameAndLeavesRoles()
+    {
+        var document = ChartDocument.FromText(
+            Text.Replace("name = \"verse\"   # twice", "name = \"verse\"   # twice\nplay = [\"plucked bass\", \"pulse\"]  # quiet", StringComparison.Ordinal),
+            "song.toml");
+        var left = document.WithoutPart("plucked bass");
+
+        Assert.Contains("play = [\"pulse\"]  # quiet", left.Text, StringComparison.Ordinal);
+        Assert.Equal([0], left.Read().Chart!.Sections[0].Playing!);
+        Assert.Contains("play = []", left.WithPart(document.Read().Chart!.Parts[1]).WithoutPart("bouzouki").Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void WithPlaying_NamesOrNull_SaysWhoPlaysInASection()
+    {
+        var some = Document.WithPlaying("turn", ["bouzouki"]);
+
+        Assert.Equal([0], some.Read().Chart!.Sections[1].Playing!);
+        Assert.Equal(Text, some.WithPlaying("turn", null).Text);
+    }
+
+    [Fact]
     public void Save_KeepsAFileUnlessTold_AndLeavesNothingBeside()
     {
         var folder = Directory.CreateTempSubdirectory("groovelab-test");

@@ -42,6 +42,26 @@ public sealed class StopTests
     }
 
     [Theory]
+    [InlineData("5/8 3+2", 1)]
+    [InlineData("5/8 3+2", 7)]
+    [InlineData("7/8 2+2+3", 10)]
+    [InlineData("13/16 3+3+2+3+2", 60)]
+    public void Drone_BeforeTheCount_SoundsExactlyItsSeconds(string meter, int seconds)
+    {
+        var song = Song(meter, section => section);
+        var plain = new BarComposer(song).BarAt(-1);
+        var lead = new BarComposer(song with { DroneSeconds = seconds }).BarAt(-1);
+        var longer = lead.Length - plain.Length;
+        var drones = lead.Notes.Where(note => note.Onset == Span.Zero).ToArray();
+
+        Assert.NotEmpty(drones);
+        Assert.All(drones, note => Assert.Equal(longer, note.Length));
+        Assert.Equal(new Rational(seconds, 1), lead.Tempi[0].Tempo.Seconds(longer));
+        Assert.Equal(plain.Tempi[0].Tempo, lead.Tempi[^1].Tempo);
+        Assert.Equal(plain.Notes.Count + drones.Length, lead.Notes.Count);
+    }
+
+    [Theory]
     [InlineData("5/8 3+2", 3, 3)]
     [InlineData("7/8 2+2+3", 9, 4)]
     [InlineData("5/8 none", 4, 3)]

@@ -271,6 +271,49 @@ public sealed class StandTests
         Assert.True(written.Read().IsChart);
     }
 
+    [Theory]
+    [InlineData("remove plucked bass", "bouzouki,banjo", "# low")]
+    [InlineData("add sustain|level pulse -3", "bouzouki,plucked bass,banjo,cello", "")]
+    [InlineData("remove plucked bass|add bass", "bouzouki,banjo,plucked bass", "# low")]
+    [InlineData("remove roll|remove bass|add roll fiddle|instrument pulse guitar", "bouzouki,fiddle", "# low,# bright")]
+    [InlineData("remove roll|remove bass|undo|undo", "bouzouki,plucked bass,banjo", "")]
+    public void Saver_PlayersComeAndGo_KeepsTheOthersAsWritten(string changes, string names, string gone)
+    {
+        const string band = """
+
+            # The band.
+            [[part]]
+            role = "pulse"   # strums
+
+            [[part]]
+            role = "bass"    # low
+            [[part]]
+            instrument = "banjo"   # bright
+            role = "roll"
+
+            [[section]]
+            name = "a"   # the first
+            play = ["plucked bass", "roll"]   # thin
+            """;
+        var text = Song.Replace("\n[[section]]\nname = \"a\"", band, StringComparison.Ordinal);
+        var opened = GrooveLab.Live.Conductor.Opening(ChartReader.ReadText(text, "song").Chart!);
+        var history = new GrooveLab.Live.LiveHistory(opened);
+        foreach (var words in changes.Split('|'))
+        {
+            history.Do(words, new GrooveLab.Live.LivePlace(1, 0, 2));
+        }
+
+        var written = GrooveLab.Live.ChartSaver.Written(ChartDocument.FromText(text, "song"), opened, history.State, out var whole);
+        var read = written.Read().Chart!;
+        var remarks = new[] { "# The band.", "# strums", "# low", "# bright", "# the first", "# thin" };
+
+        Assert.False(whole);
+        Assert.Equal(names.Split(','), read.Parts.Select(part => part.Name));
+        Assert.All(remarks, remark => Assert.Equal(!gone.Split(',').Contains(remark), written.Text.Contains(remark, StringComparison.Ordinal)));
+        Assert.Equal(history.State.Chart.Sections[0].Playing, read.Sections[0].Playing);
+        Assert.True(!changes.EndsWith("undo", StringComparison.Ordinal) || written.Text == text);
+    }
+
     [Fact]
     public void Saver_NothingChanged_WritesTheTextAsItWas()
     {
