@@ -65,6 +65,7 @@ internal sealed class Conductor
     public Conductor(LiveHistory history, GrooveEngine engine, Func<BarRoute, BarChange> continues, Func<BarRoute, BarChange> goes)
     {
         _history = history;
+        (Sounding, SoundingRoute) = (history.State, history.Route);
         _seated = [history.State.Chart.Parts];
         _engine = engine;
         _continue = continues;
@@ -91,6 +92,12 @@ internal sealed class Conductor
 
     /// <summary>The state that holds, or will at its place.</summary>
     public LiveState State => _history.State;
+
+    /// <summary>The state whose bars are heard: until its bar line a change of <see cref="State"/> is not in it. Levels are those of the state.</summary>
+    public LiveState Sounding { get; private set; }
+
+    /// <summary>The way through the bars that are heard.</summary>
+    public LiveRoute SoundingRoute { get; private set; }
 
     /// <summary>The states.</summary>
     public LiveHistory History => _history;
@@ -181,6 +188,28 @@ internal sealed class Conductor
             over
             || (pending.Moment == LiveMoment.Now ? pending.Frame <= frame : pending.Ordinal <= ordinal)
             || (pending.Moment != LiveMoment.Now && pending.Change is null && pending.Ordinal is null));
+        if (!_pending.Exists(pending => pending.Moment == LiveMoment.BarLine))
+        {
+            (Sounding, SoundingRoute) = (_history.State, _history.Route);
+        }
+    }
+
+    /// <summary>The bar to which the music jumps at the line before a bar of the performance; null when it goes its way.</summary>
+    public int? JumpBefore(int ordinal, int heard)
+    {
+        foreach (var pending in _pending)
+        {
+            if (pending.JumpTo is { } to)
+            {
+                var at = pending.Change is { State: BarChangeState.Sent or BarChangeState.Settled } sent ? sent.Ordinal : heard + 1;
+                if (at == ordinal)
+                {
+                    return to;
+                }
+            }
+        }
+
+        return null;
     }
 
     private void Carry(LiveStep step)

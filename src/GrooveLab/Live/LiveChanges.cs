@@ -88,7 +88,7 @@ internal static class LiveChanges
                 "add" => Add(rest, state),
                 "remove" => Removed(rest, state),
                 "count" => Count(rest, state),
-                "crossing" => WithSettings<RollSettings>(rest, state, "the roll crosses", (roll, word) => roll with { Crossing = Crossing(word) }),
+                "crossing" => WithSettings<RollSettings>(rest, state, CrossingWords, (roll, word) => roll with { Crossing = Crossing(word) }),
                 "density" => Density(rest, state, place),
                 "laid-back" => LaidBack(rest, state),
                 "key" => OtherKey(rest, state),
@@ -483,8 +483,7 @@ internal static class LiveChanges
         var part = state.Chart.Parts[index];
         if (!state.Instruments.TryFind(value, out var instrument) || instrument.Unpitched != part.Instrument.Unpitched)
         {
-            var known = state.Instruments.All.Where(other => other.Unpitched == part.Instrument.Unpitched).Select(other => other.Name);
-            throw new LiveRefusal($"'{value}' cannot play here; {string.Join(", ", known)} can");
+            throw new LiveRefusal(NoInstrument(value, part.Role, state));
         }
 
         var (lowest, highest) = state.Instruments.Register(instrument, part.Role);
@@ -492,6 +491,15 @@ internal static class LiveChanges
             WithPart(state, index, player => player with { Instrument = instrument, Lowest = lowest, Highest = highest }),
             $"{part.Name} on {instrument.Name}",
             LiveMoment.BarLine);
+    }
+
+    private static string NoInstrument(string name, Role role, LiveState state)
+    {
+        const int Told = 8;
+        var known = state.Instruments.All.Where(other => other.Unpitched == (role == Role.Count) && state.Instruments.Suits(other, role))
+            .Select(other => other.Name).ToList();
+        return $"there is no '{name}'; for the {role.Name()} there are {string.Join(", ", known.Take(Told))}"
+            + (known.Count > Told ? $" and {known.Count - Told} more" : string.Empty);
     }
 
     private static LiveChanged Add(string rest, LiveState state)
@@ -511,7 +519,7 @@ internal static class LiveChanges
         var instrument = state.Instruments.Default(role);
         if (words.Length > 1 && (!state.Instruments.TryFind(words[1], out instrument!) || instrument.Unpitched))
         {
-            throw new LiveRefusal($"'{words[1]}' is no instrument for it");
+            throw new LiveRefusal(NoInstrument(words[1], role, state));
         }
 
         var player = HouseBand.Part(role, instrument, state.Instruments);
@@ -594,7 +602,7 @@ internal static class LiveChanges
 
     private static Part? CountPart(Chart chart) => chart.Parts.FirstOrDefault(part => part.Role == Role.Count);
 
-    private static LiveChanged WithSettings<T>(string rest, LiveState state, string says, Func<T, string, RoleSettings> change)
+    private static LiveChanged WithSettings<T>(string rest, LiveState state, Func<string, string> says, Func<T, string, RoleSettings> change)
         where T : RoleSettings
     {
         var (index, value) = FindPart(state.Chart, rest);
@@ -602,10 +610,17 @@ internal static class LiveChanges
         return part.Settings is T settings
             ? new LiveChanged(
                 WithPart(state, index, player => player with { Settings = change(settings, value.ToLowerInvariant()) }),
-                $"{part.Name}: {says} {value}",
+                $"{part.Name}: {says(value.ToLowerInvariant())}",
                 LiveMoment.BarLine)
-            : throw new LiveRefusal($"the {part.Role.Name()} has nothing of the kind");
+            : throw new LiveRefusal($"{part.Name} plays the {part.Role.Name()}; only a roll has that");
     }
+
+    private static string CrossingWords(string word) => word switch
+    {
+        "follow" => "with the groups",
+        "free" => "across the groups",
+        _ => "across the groups, home every bar group",
+    };
 
     private static Crossing Crossing(string word) => word switch
     {
@@ -621,7 +636,7 @@ internal static class LiveChanges
 
         // A hand that is allowed so few notes thins the roll as far.
         var sixteenth = Sounding(state, bar, place.Ordinal).Seconds(bar.Meter.Unit / 2).ToDouble() * 1000;
-        return WithSettings<RollSettings>(rest, state, "the roll is", (roll, word) => roll with
+        return WithSettings<RollSettings>(rest, state, word => word == "full" ? "every note" : $"{(word == "half" ? "half" : "a quarter of")} the notes", (roll, word) => roll with
         {
             HandLimitMs = word switch
             {

@@ -94,7 +94,7 @@ internal sealed class LivePerformance : IStage, IDisposable
         {
             var counters = _session.Counters;
             var gaps = counters.Underruns + counters.Engine.LateBars;
-            return _session.Output.State == AudioOutputState.Silent ? "no sound device: silent, and trying again"
+            return _session.Output.State == AudioOutputState.Silent ? "no sound device: silent, trying again"
                 : gaps > 0 ? gaps == 1 ? "a gap in the sound" : $"{gaps} gaps in the sound"
                 : string.Empty;
         }

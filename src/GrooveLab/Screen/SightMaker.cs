@@ -18,6 +18,7 @@ internal sealed class SightMaker
 
     private Bar? _bar;
     private LiveState? _state;
+    private LiveState? _sounding;
     private int _ordinal = -2;
 
     /// <summary>Brings a sight up to date.</summary>
@@ -31,15 +32,16 @@ internal sealed class SightMaker
             {
                 sight.Title = state.Chart.Title;
                 sight.Where = "listen: first the chord and your note, then the count";
-                sight.Band = Players(state, null, LiveChanges.Plan(state).BarAt(0));
+                sight.Band = Players(conductor, null, LiveChanges.Plan(state).BarAt(0));
                 _state = state;
             }
 
             return;
         }
 
-        var anew = !ReferenceEquals(bar, _bar) || !ReferenceEquals(state, _state) || heard.Ordinal != _ordinal;
-        (_bar, _state, _ordinal) = (bar, state, heard.Ordinal);
+        var sounding = conductor.Sounding;
+        var anew = !ReferenceEquals(bar, _bar) || !ReferenceEquals(state, _state) || !ReferenceEquals(sounding, _sounding) || heard.Ordinal != _ordinal;
+        (_bar, _state, _sounding, _ordinal) = (bar, state, sounding, heard.Ordinal);
         var length = bar.Meter.Length.Wholes.ToDouble();
         var wholes = Math.Clamp(heard.WholesInBar, 0, bar.Length.Wholes.ToDouble());
         sight.InBar = bar.Index < 0 ? wholes / length % 1 : bar.IsEnding ? 1 : Math.Min(1, wholes / length);
@@ -70,7 +72,7 @@ internal sealed class SightMaker
         }
 
         var place = PlaceOf(bar, conductor);
-        sight.Band = Players(state, bar, place);
+        sight.Band = Players(conductor, bar, place);
         if (bar.Index < 0)
         {
             // No word of theory before the music has begun.
@@ -86,13 +88,14 @@ internal sealed class SightMaker
     }
 
     private static BarPlace PlaceOf(Bar bar, Conductor conductor) =>
-        conductor.History.Route.Plan.BarAt(Math.Max(0, bar.IsEnding ? bar.Index - 1 : bar.Index));
+        conductor.SoundingRoute.Plan.BarAt(Math.Max(0, bar.IsEnding ? bar.Index - 1 : bar.Index));
 
     private static string Where(Bar bar, Conductor conductor, double bars)
     {
         if (bar.Index < 0)
         {
-            if (conductor.State.Chart.DroneSeconds > 0 && bar.Notes.All(note => note.Onset == Span.Zero || note.Onset.Wholes.ToDouble() > bars * bar.Meter.Length.Wholes.ToDouble()))
+            if (conductor.State.Chart.DroneSeconds > 0
+                && bar.Notes.All(note => note.Onset == Span.Zero || note.Onset.Wholes.ToDouble() > bars * bar.Meter.Length.Wholes.ToDouble()))
             {
                 return "a drone to tune to, then the count";
             }
@@ -140,13 +143,13 @@ internal sealed class SightMaker
 
     private static string Holding(Conductor conductor, BandStop stop, int ordinal)
     {
-        var orders = conductor.State.Orders;
+        var orders = conductor.Sounding.Orders;
         var (a, b) = conductor.History.Kept;
         var compared = conductor.History.Hearing is { } which && (a || b) ? $"hearing {which}" : string.Empty;
         var form = orders.HoldFrom <= ordinal || stop == BandStop.Hold ? "held"
             : stop is BandStop.Strike or BandStop.Rest ? "break"
             : orders.Loop is not null ? $"round: {orders.LoopName}"
-            : orders.EndBar is not null ? "last time"
+            : conductor.State.Orders.EndBar is not null ? "last time"
             : string.Empty;
         return form.Length > 0 && compared.Length > 0 ? $"{form}; {compared}" : form + compared;
     }
@@ -178,7 +181,7 @@ internal sealed class SightMaker
         var index = bar.Index;
         for (var bars = 1; bars <= BarsAhead; bars++)
         {
-            index = route.After(index, ordinal + bars - 1);
+            index = conductor.JumpBefore(ordinal + bars, ordinal) ?? route.After(index, ordinal + bars - 1);
             var text = route.Source.End is { } end && index >= end - 1
                 ? conductor.State.Chart.EndingChord?.Text
                 : index < 0 ? null : route.Plan.BarAt(index).Chords[0].Symbol.Text;
@@ -224,13 +227,18 @@ internal sealed class SightMaker
 
     // ---- the band in sentences ----
 
-    private static List<Player> Players(LiveState state, Bar? bar, BarPlace place) =>
+    // Who plays what is as it is heard; levels act at once.
+    private static List<Player> Players(Conductor conductor, Bar? bar, BarPlace place) =>
     [
-        .. state.Chart.Parts.Select((part, index) => new Player(
-            part.Name,
-            Does(part, index, bar, place),
-            string.Create(CultureInfo.InvariantCulture, $"{part.LevelDecibels:+0.#;-0.#;0} dB"),
-            state.IsSilent(part))),
+        .. conductor.Sounding.Chart.Parts.Select((part, index) =>
+        {
+            var mixed = conductor.State.Chart.Parts.FirstOrDefault(other => other.Name == part.Name) ?? part;
+            return new Player(
+                part.Name,
+                Does(part, index, bar, place),
+                string.Create(CultureInfo.InvariantCulture, $"{mixed.LevelDecibels:+0.#;-0.#;0} dB"),
+                conductor.State.IsSilent(part));
+        }),
     ];
 
     private static string Does(Part part, int index, Bar? bar, BarPlace place)
@@ -245,21 +253,22 @@ internal sealed class SightMaker
         {
             PulseSettings pulse => (pulse.Share switch
             {
-                PulseShare.Starts => "the groups' first " + unit,
+                PulseShare.Starts => "groups' first " + unit,
                 PulseShare.Between => $"the {unit} between",
                 _ => "all " + unit,
-            }) + (pulse.Damped && place.Felt != FeltLevel.Unit ? ", short between your beats" : string.Empty),
-            RollSettings roll => $"{Rolled(place)} without a gap, " + roll.Crossing switch
-            {
-                Crossing.Free => "running across the groups",
-                Crossing.Land => "across the groups, home every bar group",
-                _ => "with the groups",
-            } + (roll.HandLimitMs is not null ? ", thinned" : string.Empty),
+            }) + (pulse.Damped && place.Felt != FeltLevel.Unit ? ", short between beats" : string.Empty),
+            RollSettings roll => Rolled(place) + (roll.HandLimitMs is not null ? ", thinned, " : roll.Crossing == Crossing.Land ? " " : " without a gap, ")
+                + roll.Crossing switch
+                {
+                    Crossing.Free => "across the groups",
+                    Crossing.Land => roll.HandLimitMs is not null ? "home every bar group" : "across, home every bar group",
+                    _ => "with the groups",
+                },
             BassSettings => place.Felt switch
             {
-                FeltLevel.Unit or FeltLevel.Group => "the written root, and a tone on a later group",
-                FeltLevel.Bar => "the written root, rings the bar",
-                _ => "the written root, bar lines only",
+                FeltLevel.Unit or FeltLevel.Group => "the root, and a tone on a later group",
+                FeltLevel.Bar => "the root, rings the bar",
+                _ => "the root, bar lines only",
             },
             SustainSettings sustain => (sustain.Voices == 1 ? "one long note" : "two long notes") + Behind(sustain.LaidBack),
             TuneSettings tune => place.Run.Section.Tune is null

@@ -108,7 +108,7 @@ internal sealed class Stand(KeySettings keys)
         _stage.Conductor.Update(_stage.News(), heard);
         _maker.Update(_sight, heard, _stage.Conductor);
         _sight.Trouble = _stage.Trouble;
-        _selected = Math.Clamp(_selected, 0, _stage.Conductor.State.Chart.Parts.Count - 1);
+        _selected = Math.Clamp(_selected, 0, _stage.Conductor.Sounding.Chart.Parts.Count - 1);
         _sight.Selected = _selected;
         _sight.Typed = _typed;
         _sight.Over = _over;
@@ -244,7 +244,7 @@ internal sealed class Stand(KeySettings keys)
         }
     }
 
-    private string Chosen => _stage!.Conductor.State.Chart.Parts[Math.Clamp(_selected, 0, _stage.Conductor.State.Chart.Parts.Count - 1)].Name;
+    private string Chosen => _stage!.Conductor.Sounding.Chart.Parts[Math.Clamp(_selected, 0, _stage.Conductor.Sounding.Chart.Parts.Count - 1)].Name;
 
     private void Change(string words, double now)
     {
@@ -254,7 +254,7 @@ internal sealed class Stand(KeySettings keys)
 
     private void Select(int part, double now)
     {
-        var parts = _stage!.Conductor.State.Chart.Parts;
+        var parts = _stage!.Conductor.Sounding.Chart.Parts;
         if (part < parts.Count)
         {
             _selected = part;
@@ -394,7 +394,7 @@ internal sealed class Stand(KeySettings keys)
             ("break 1", "a bar of break"), ("tag 4", "the last four bars three times"), ("restart", "from the top"),
             ("type", "type any change"), ("save", "save the chart"), ("quit", "leave (twice)"), ("back", "back"),
         ];
-        var lines = new List<string> { "Keys (esc goes back, down and up scroll)", string.Empty };
+        var lines = new List<string> { "Keys (esc: back; down, up: further)", string.Empty };
         foreach (var (does, says) in told)
         {
             if (keys.KeyFor(does) is { } key)

@@ -47,8 +47,8 @@ internal static class StandPicture
             row = Band(canvas, sight, row, message - 1);
         }
 
-        Awaiting(canvas, sight, small ? row : message - 1, message);
-        Bottom(canvas, sight, message, keys);
+        var told = Awaiting(canvas, sight, small ? row : message - 1, message);
+        Bottom(canvas, sight, small, told, message, keys);
         if (sight.Over is { } over)
         {
             Over(canvas, over, sight.OverFrom, keys);
@@ -62,7 +62,7 @@ internal static class StandPicture
         if (small)
         {
             var end = canvas.Write(1, 0, sight.Where, Ink.Strong, width - 1);
-            var right = sight.Holding.Length > 0 ? sight.Holding : string.Empty;
+            var right = sight.Holding.Length < width - end - 3 ? sight.Holding : sight.Holding.Split(':')[0];
             canvas.WriteRight(width - 1, 0, right.Length < width - end - 3 ? right : string.Empty, Ink.Pending);
             return 1;
         }
@@ -71,7 +71,7 @@ internal static class StandPicture
 
         canvas.WriteRight(width - 1, 0, sight.Where, Ink.Strong);
         var at = canvas.Write(1, 1, sight.Tempo, Ink.Strong);
-        canvas.Write(at + 3, 1, sight.Sits, Ink.Plain, width - 1);
+        canvas.Write(at + 3, 1, sight.Sits.Length <= width - 1 - at - 3 ? sight.Sits : Brief(sight.Sits), Ink.Plain, width - 1);
         canvas.WriteRight(width - 1, 2, trouble, Ink.Warning);
         if (sight.GroupPlace is { Size: > 1 } group && sight.Tempo.Length > 0)
         {
@@ -145,7 +145,8 @@ internal static class StandPicture
         var waiting = sight.Awaited.FindIndex(item => item.AtNextLine);
         if (waiting >= 0)
         {
-            canvas.WriteRight(right + 1, top, sight.Awaited[waiting].Says + " ▶", Ink.Pending);
+            var says = Brief(sight.Awaited[waiting].Says);
+            canvas.WriteRight(right + 1, top, says.Length + 2 <= right - left ? says + " ▶" : "▶", Ink.Pending);
         }
     }
 
@@ -276,13 +277,17 @@ internal static class StandPicture
         var at = canvas.Write(2, row, sight.Chord, Ink.Strong);
         at = canvas.Write(at + 2, row, sight.NextIn, Ink.Faint);
         canvas.Write(at + 1, row, sight.NextChord, Ink.Strong);
-        if (sight.Trouble.Length > 0)
+        var tempo = sight.Tempo;
+        if (tempo.Length > canvas.Width - 3 && tempo.IndexOf(',', StringComparison.Ordinal) is var comma and > 0)
         {
-            canvas.Write(1, row + 1, sight.Trouble, Ink.Warning, canvas.Width - 1);
+            tempo = tempo.Split(' ')[0] + tempo[comma..];
         }
-        else
+
+        var end = canvas.Write(2, row + 1, tempo, Ink.Strong, canvas.Width - 1) + 2;
+        var sits = sight.Sits.Length <= canvas.Width - 1 - end ? sight.Sits : Brief(sight.Sits);
+        if (sits.Length <= canvas.Width - 1 - end)
         {
-            canvas.Write(canvas.Write(2, row + 1, sight.Tempo, Ink.Strong) + 2, row + 1, sight.Sits, Ink.Plain, canvas.Width - 1);
+            canvas.Write(end, row + 1, sits, Ink.Plain);
         }
 
         return row + 2;
@@ -290,7 +295,9 @@ internal static class StandPicture
 
     private static int Band(Canvas canvas, Sight sight, int row, int end)
     {
-        for (var i = 0; i < sight.Band.Count && row < end; i++, row++)
+        // Where there is no room for all, the chosen one is among those shown.
+        var first = Math.Max(0, Math.Min(sight.Selected, sight.Band.Count - 1) - Math.Max(0, end - row - 1));
+        for (var i = first; i < sight.Band.Count && row < end; i++, row++)
         {
             var player = sight.Band[i];
             var selected = i == sight.Selected;
@@ -298,49 +305,62 @@ internal static class StandPicture
             canvas.Write(3, row, (i + 1).ToString(CultureInfo.InvariantCulture), Ink.Key);
             var ink = player.Silent ? Ink.Faint : selected ? Ink.Strong : Ink.Plain;
             canvas.Write(5, row, player.Name, ink, 24);
-            canvas.Write(25, row, player.Silent ? "(silent) " + player.Does : player.Does, player.Silent ? Ink.Faint : Ink.Plain, canvas.Width - 9);
-            canvas.WriteRight(canvas.Width - 1, row, player.Level, ink);
+            canvas.Write(25, row, player.Does, player.Silent ? Ink.Faint : Ink.Plain, canvas.Width - 9);
+            canvas.WriteRight(canvas.Width - 1, row, player.Silent ? "(silent)" : player.Level, ink);
         }
 
         return row;
     }
 
-    private static void Awaiting(Canvas canvas, Sight sight, int row, int end)
+    // Returns true when the message of the moment is among what was told here.
+    private static bool Awaiting(Canvas canvas, Sight sight, int row, int end)
     {
         if (row >= end || sight.Awaited.Count == 0)
         {
-            return;
+            return false;
         }
+
+        var told = false;
 
         var at = 1;
-        foreach (var item in sight.Awaited)
+        for (var i = 0; i < sight.Awaited.Count; i++)
         {
-            at = canvas.Write(at, row, item.Wait, Ink.Pending);
-            at = canvas.Write(at, row, ": ", Ink.Pending);
-            at = canvas.Write(at, row, item.Says, Ink.Pending) + 3;
-            if (at >= canvas.Width - 4)
+            var item = sight.Awaited[i];
+            var room = canvas.Width - 1 - at - item.Wait.Length - 2 - (i + 1 < sight.Awaited.Count ? MoreColumns : 0);
+            if (i > 0 && item.Says.Length > room)
             {
+                var left = sight.Awaited.Count - i;
+                canvas.Write(at - 1, row, at + MoreColumns + 8 < canvas.Width ? $"  and {left} more" : $" +{left}", Ink.Pending);
                 break;
             }
+
+            var says = item.Says.Length <= room ? item.Says : Brief(item.Says);
+            told |= says == sight.Message && says.Length <= room;
+            if (says.Length > room)
+            {
+                at = canvas.Write(at, row, "a change ", Ink.Pending);
+                at = canvas.Write(at, row, item.Wait, Ink.Pending) + 2;
+                continue;
+            }
+
+            at = canvas.Write(at, row, item.Wait, Ink.Pending);
+            at = canvas.Write(at, row, ": ", Ink.Pending);
+            at = canvas.Write(at, row, says, Ink.Pending) + 2;
         }
+
+        return told;
     }
 
-    private static void Bottom(Canvas canvas, Sight sight, int message, int keys)
-    {
-        if (sight.Typed is { } typed)
-        {
-            var at = canvas.Write(1, message, "change: ", Ink.Key);
-            var room = canvas.Width - at - 2;
-            canvas.Write(at, message, (typed.Length > room ? typed[^room..] : typed) + "_", Ink.Strong);
-        }
-        else
-        {
-            var repeats = sight.Awaited.Exists(item => item.Says == sight.Message);
-            canvas.Write(1, message, repeats ? string.Empty : sight.Message, sight.MessageWarns ? Ink.Warning : Ink.Plain, canvas.Width - 1);
-        }
+    // The room for " +3" or more.
+    private const int MoreColumns = 4;
 
-        var column = 1;
+    // What comes first says the most.
+    private static string Brief(string text) => text.Split(';')[0];
+
+    private static void Bottom(Canvas canvas, Sight sight, bool small, bool told, int message, int keys)
+    {
         var row = keys;
+        var column = 1;
         foreach (var (key, does) in sight.Keys)
         {
             if (column + key.Length + does.Length + 1 > canvas.Width && row + 1 < canvas.Height)
@@ -352,6 +372,59 @@ internal static class StandPicture
             column = canvas.Write(column, row, key, Ink.Key);
             column = canvas.Write(column + 1, row, does, Ink.Plain) + 2;
         }
+
+        if (sight.Typed is { } typed)
+        {
+            var at = canvas.Write(1, message, "change: ", Ink.Key);
+            var room = canvas.Width - at - 2;
+            canvas.Write(at, message, (typed.Length > room ? typed[^room..] : typed) + "_", Ink.Strong);
+            return;
+        }
+
+        // What waits is told in its own line, where there is room for all of it.
+        var text = told ? string.Empty : sight.Message;
+        var ink = sight.MessageWarns ? Ink.Warning : Ink.Plain;
+        if (text.Length == 0 && small && sight.Trouble.Length > 0)
+        {
+            (text, ink) = (sight.Trouble, Ink.Warning);
+        }
+
+        // A long answer takes the place of the keys while it stands.
+        if (text.Length == 0)
+        {
+            return;
+        }
+
+        var lines = Wrapped(text, canvas.Width - 2);
+        var top = lines.Count > canvas.Height - message ? Math.Max(0, canvas.Height - lines.Count) : message;
+        for (var i = 0; i < lines.Count && lines.Count > 1 && top + i < canvas.Height; i++)
+        {
+            canvas.Write(0, top + i, new string(' ', canvas.Width), Ink.Plain);
+        }
+
+        for (var i = 0; i < lines.Count && top + i < canvas.Height; i++)
+        {
+            canvas.Write(1, top + i, lines[i], ink, canvas.Width - 1);
+        }
+    }
+
+    private static List<string> Wrapped(string text, int width)
+    {
+        var lines = new List<string>();
+        while (text.Length > width)
+        {
+            var at = text.LastIndexOf(' ', width);
+            at = at > 0 ? at : width;
+            lines.Add(text[..at]);
+            text = text[at..].TrimStart();
+        }
+
+        if (text.Length > 0)
+        {
+            lines.Add(text);
+        }
+
+        return lines;
     }
 
     private static void Over(Canvas canvas, IReadOnlyList<string> lines, int from, int end)
@@ -362,10 +435,28 @@ internal static class StandPicture
             {
                 canvas.Put(column, row, ' ', Ink.Plain);
             }
+        }
 
-            if (from + row < lines.Count)
+        for (int row = 0, i = from; row < end && i < lines.Count; row++, i++)
+        {
+            // What is too wide for one line has what it does below it.
+            var line = lines[i];
+            var gap = line.TrimEnd().LastIndexOf("  ", StringComparison.Ordinal);
+            if (line.Length < canvas.Width || gap <= 2)
             {
-                canvas.Write(1, row, lines[from + row], Ink.Plain);
+                canvas.Write(1, row, line, Ink.Plain);
+                continue;
+            }
+
+            const int Indent = 10;
+            var left = line[..gap].TrimEnd();
+            canvas.Write(1, row, left, Ink.Plain);
+            row += left.Length + 2 < Indent ? 0 : 1;
+            var pieces = Wrapped(line[gap..].Trim(), canvas.Width - Indent);
+            for (var piece = 0; piece < pieces.Count && row < end; piece++)
+            {
+                canvas.Write(Indent, row, pieces[piece], Ink.Plain);
+                row += piece + 1 < pieces.Count ? 1 : 0;
             }
         }
     }

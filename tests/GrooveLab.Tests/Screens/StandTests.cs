@@ -232,6 +232,85 @@ public sealed class StandTests
         }
     }
 
+    [Theory]
+    [MemberData(nameof(Sizes))]
+    public void Picture_WhateverIsSet_CutsNothingOff(int width, int height)
+    {
+        string[] changes =
+        [
+            "density roll quarter", "crossing roll land", "mute bass", "feel group", "feel unit", "feel bar", "feel bar-group", "loop seam", "section b",
+            "hold", "go-on", "meter 13/16 3+3+3+2+2", "tempo 5000", "level trombone 3", "instrument bass oboe", "hear other", "tempo 222.2", "hear other",
+            "ramp 200 over 8", "last-time", "tag 4", "remove cello", "add roll hammered dulcimer", "sing", "key Bb dorian", "undo", "restart", "undo",
+        ];
+        var stage = InBar(1.5);
+        foreach (var words in changes)
+        {
+            stage.Type(words);
+            foreach (var later in new[] { 0.05, 1.1 })
+            {
+                stage.Play(later);
+                var picture = stage.Picture(width, height).ToString();
+                Assert.False(picture.Contains('~', StringComparison.Ordinal), words + "\n" + picture);
+            }
+        }
+    }
+
+    [Theory]
+    [MemberData(nameof(Sizes))]
+    public void Picture_OfAllKeysAndChanges_CutsNothingOff(int width, int height)
+    {
+        var stage = InBar(1.5);
+        stage.Press("?");
+        for (var page = 0; page < 12; page++)
+        {
+            Assert.DoesNotContain("~", stage.Picture(width, height).ToString(), StringComparison.Ordinal);
+            stage.Press("pagedown");
+        }
+
+        Assert.Contains("quit", stage.Picture(width, height).ToString(), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Band_AMeterStillAwaited_IsToldAsItSounds()
+    {
+        var stage = InBar(1.5);
+        stage.Type("meter 7/8 2+2+3");
+        Assert.DoesNotContain(stage.Look().Band, player => player.Does == "no tune here");
+        stage.Type("jump b");
+        Assert.Equal(("F", "next bar"), (stage.Look().NextChord, stage.Look().NextIn));
+        stage.Play(1.5);
+        Assert.Contains(stage.Look().Band, player => player.Does == "no tune here");
+    }
+
+    [Theory]
+    [InlineData("TERM=screen", Colours.Sixteen)]
+    [InlineData("TERM=screen-256color", Colours.Sixteen)]
+    [InlineData("TERM=xterm-256color COLORTERM=truecolor", Colours.Full)]
+    [InlineData("TERM=xterm COLORTERM=24bit", Colours.Full)]
+    [InlineData("TERM=xterm COLORTERM=truecolor NO_COLOR=1", Colours.None)]
+    [InlineData("TERM=vt100", Colours.None)]
+    [InlineData("TERM=xterm-mono", Colours.None)]
+    [InlineData("", Colours.Sixteen)]
+    internal void Colours_OfAnEnvironment_AreWhatItHas(string environment, Colours expected) => Assert.Equal(expected, Palette.From(Variable(environment)));
+
+    // The order of the three: POSIX.1-2017, base definitions, 8.2.
+    [Theory]
+    [InlineData("LANG=C.UTF-8", false)]
+    [InlineData("LANG=de_DE.utf8", false)]
+    [InlineData("LANG=C", true)]
+    [InlineData("LANG=de_DE.ISO-8859-1", true)]
+    [InlineData("LANG=C.UTF-8 LC_ALL=C", true)]
+    [InlineData("LANG=C LC_CTYPE=en_US.UTF-8", false)]
+    [InlineData("LANG=C.UTF-8 LC_ALL=", false)]
+    [InlineData("", true)]
+    public void Signs_OfAnEnvironment_ArePlainWithoutUtf8(string environment, bool ascii) => Assert.Equal(ascii, Palette.IsAscii(Variable(environment)));
+
+    private static Func<string, string?> Variable(string environment)
+    {
+        var set = environment.Split(' ', StringSplitOptions.RemoveEmptyEntries).Select(pair => pair.Split('=')).ToDictionary(pair => pair[0], pair => pair[1]);
+        return name => set.GetValueOrDefault(name);
+    }
+
     [Fact]
     public void Type_Words_MakesTheChangeAndUpBringsThemBack()
     {
