@@ -30,7 +30,10 @@ internal sealed class PendingChange
 
     internal BarChange? Change { get; set; }
 
-    internal int? At { get; init; }
+    internal int? At { get; set; }
+
+    /// <summary>Where it stands in a state; null when that has it no longer.</summary>
+    internal Func<LiveState, int?>? Standing { get; init; }
 
     internal int? JumpTo { get; init; }
 
@@ -225,6 +228,18 @@ internal sealed class Conductor
             change = Send(route, null);
         }
 
+        foreach (var pending in _pending.Where(pending => pending.Standing is not null).ToList())
+        {
+            if (pending.Standing!(State) is { } at)
+            {
+                (pending.At, pending.Ordinal) = (at, at);
+            }
+            else
+            {
+                _pending.Remove(pending);
+            }
+        }
+
         var moment = step.Changed.Moment;
         if (moment is LiveMoment.Kept || (moment == LiveMoment.Now && id == 0) || (moment != LiveMoment.Now && change is null))
         {
@@ -239,7 +254,39 @@ internal sealed class Conductor
             At = step.Changed.At,
             JumpTo = step.Changed.JumpTo,
             CommandId = id,
+            Standing = moment == LiveMoment.Later ? Standing(step.Before.Orders, step.Changed.State.Orders, step.Changed.At) : null,
         });
+    }
+
+    // What was ordered for further on may be taken back, replaced, or come later than it would have.
+    private Func<LiveState, int?> Standing(FormOrders before, FormOrders now, int? asked)
+    {
+        foreach (var (after, to) in now.Jumps)
+        {
+            if (!before.Jumps.ContainsKey(after))
+            {
+                return state => state.Orders.Jumps.Where(jump => jump.Value == to).Select(jump => (int?)(jump.Key + 1)).FirstOrDefault();
+            }
+        }
+
+        if (now.HoldFrom != before.HoldFrom && now.HoldFrom is not null)
+        {
+            return state => state.Orders.HoldFrom;
+        }
+
+        if (now.Break != before.Break && now.Break is not null)
+        {
+            return state => state.Orders.Break?.From;
+        }
+
+        if (now.Ramp != before.Ramp)
+        {
+            return state => state.Orders.Ramp == now.Ramp ? asked : null;
+        }
+
+        return now.EndBar is { } end && now.EndBar != before.EndBar
+            ? state => state.Orders.EndBar == end ? _history.OrdinalOf(end, Place) ?? asked : null
+            : state => state.Orders.Loop == now.Loop && state.Orders.Released.IsSupersetOf(now.Released) ? asked : null;
     }
 
     private BarChange Send(LiveRoute route, int? jumpTo)

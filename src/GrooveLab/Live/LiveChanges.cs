@@ -717,7 +717,7 @@ internal static class LiveChanges
         var read = document.Read();
         if (!read.IsChart)
         {
-            throw new LiveRefusal(read.Problems[0].ToString());
+            throw new LiveRefusal($"{read.Problems[0].What}; {read.Problems[0].Accepted}");
         }
 
         var bars = read.Chart.Sections.First(other => other.Name == section.Name).Bars;

@@ -1,6 +1,7 @@
 using System.Collections.Immutable;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
 
 namespace GrooveLab.Live;
 
@@ -88,6 +89,13 @@ internal sealed class LiveHistory
             "recall" => Make(new LiveChanged(Musical(Recalled(rest)), $"{rest} again", LiveMoment.BarLine), place, _compared),
             _ => Make(LiveChanges.Make(body, State, place), place, _compared),
         };
+    }
+
+    /// <summary>Which bar of the performance a bar of that number will be, from the next bar line on; null when it does not come.</summary>
+    public int? OrdinalOf(int bar, LivePlace place)
+    {
+        var next = Coming(place, place.Next);
+        return next == bar ? place.Next : Route.OrdinalBefore(bar, next, place.Next) + 1;
     }
 
     private LiveStep Make(LiveChanged changed, LivePlace place, Compared compared)
@@ -194,7 +202,9 @@ internal sealed class LiveHistory
         var now = changed.JumpTo is null && (state with { Speed = before.Speed }).SoundsTheSameNotes(before);
         var route = RouteTo(state, place, changed.JumpTo);
         (_compared, _versions) = (entry.Compared, entry.Versions);
-        var says = changed.JumpTo is { } to ? $"{changed.Says}; on with {NameOf(to)}" : changed.Says;
+        var says = changed.JumpTo is { } to ? $"{changed.Says}; on with {NameOf(to)}"
+            : state.Speed != before.Speed ? $"{changed.Says}; now {TempoOf(state, place)}"
+            : changed.Says;
         return new LiveStep(changed with { State = state, Says = says, Moment = now ? LiveMoment.Now : LiveMoment.BarLine }, before, route);
     }
 
@@ -237,6 +247,13 @@ internal sealed class LiveHistory
         }
 
         return index;
+    }
+
+    private static string TempoOf(LiveState state, LivePlace place)
+    {
+        var bar = LiveChanges.BarNow(state, place);
+        var felt = FeltTempo.Of(bar.Felt, bar.Meter, LiveChanges.Sounding(state, bar, place.Ordinal), bar.GroupPlace.Size);
+        return $"{felt.BeatName} = {felt.Figure}";
     }
 
     // A bar as the screen names it.
@@ -323,8 +340,10 @@ internal sealed class LiveHistory
         }
 
         var anchor = Math.Max(0, now.Anchor < 0 || now.Anchor > place.Index ? GroupStart(place) : now.Anchor);
+        // What was asked to come after a bar still comes after it, as much later as the music goes back.
+        var back = Coming(place, place.Next) - anchor;
         var changed = new LiveChanged(
-            Musical(other), $"{(char)('A' + slot)} from {NameOf(anchor)}", LiveMoment.BarLine, JumpTo: anchor);
+            back > 0 ? Later(Musical(other), place.Next, back) : Musical(other), $"{(char)('A' + slot)} from {NameOf(anchor)}", LiveMoment.BarLine, JumpTo: anchor);
         return Make(changed, place, now with { Anchor = anchor, Hearing = slot });
     }
 

@@ -168,8 +168,9 @@ internal sealed class LivePerformance : IStage, IDisposable
         try
         {
             var written = ChartSaver.Written(_document, _opened, state, out var whole);
-            var tunes = _opened.Chart.Sections.Count(section => section.Tune is not null);
-            var lost = whole || state.Chart.Sections.Count(section => section.Tune is not null) < tunes;
+            var resting = _opened.Chart.Sections.Zip(state.Chart.Sections)
+                .Where(pair => pair.First.Tune is not null && pair.Second.Tune is null).Select(pair => pair.Second.Name).ToList();
+            var lost = whole || resting.Count > 0;
             if (own && lost)
             {
                 // Something of the old text is not in the new one.
@@ -180,7 +181,10 @@ internal sealed class LivePerformance : IStage, IDisposable
             _saved = state;
             _keeping.Wait();
             _recovery.Drop();
-            return new LiveAnswer(true, $"saved in {target}" + (own && lost ? $"; what was there before is in {target}~" : string.Empty));
+            var says = $"saved in {Path.GetFileName(target)}"
+                + (resting.Count > 0 ? $" without the tune of {string.Join(" and ", resting)}, which fits the old meter only" : string.Empty)
+                + (whole ? ", laid out anew" : string.Empty);
+            return new LiveAnswer(true, says + (own && lost ? $"; as it was: {Path.GetFileName(target)}~" : string.Empty));
         }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException or ChartProblemException)
         {

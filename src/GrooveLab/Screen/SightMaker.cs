@@ -20,6 +20,7 @@ internal sealed class SightMaker
     private LiveState? _state;
     private LiveState? _sounding;
     private int _ordinal = -2;
+    private Tempo? _tempo;
 
     /// <summary>Brings a sight up to date.</summary>
     public void Update(Sight sight, in Playhead heard, Conductor conductor)
@@ -40,8 +41,9 @@ internal sealed class SightMaker
         }
 
         var sounding = conductor.Sounding;
-        var anew = !ReferenceEquals(bar, _bar) || !ReferenceEquals(state, _state) || !ReferenceEquals(sounding, _sounding) || heard.Ordinal != _ordinal;
-        (_bar, _state, _sounding, _ordinal) = (bar, state, sounding, heard.Ordinal);
+        var anew = !ReferenceEquals(bar, _bar) || !ReferenceEquals(state, _state) || !ReferenceEquals(sounding, _sounding) || heard.Ordinal != _ordinal
+            || heard.Tempo != _tempo;
+        (_bar, _state, _sounding, _ordinal, _tempo) = (bar, state, sounding, heard.Ordinal, heard.Tempo);
         var length = bar.Meter.Length.Wholes.ToDouble();
         var wholes = Math.Clamp(heard.WholesInBar, 0, bar.Length.Wholes.ToDouble());
         sight.InBar = bar.Index < 0 ? wholes / length % 1 : bar.IsEnding ? 1 : Math.Min(1, wholes / length);
@@ -214,7 +216,7 @@ internal sealed class SightMaker
     private static void Awaiting(Sight sight, Conductor conductor, int ordinal)
     {
         sight.Awaited.Clear();
-        foreach (var pending in conductor.Pending)
+        foreach (var pending in conductor.Pending.OrderBy(pending => pending.Moment == LiveMoment.Now ? ordinal : pending.Ordinal ?? ordinal + 1))
         {
             var bars = pending.Ordinal is { } at ? at - ordinal : 1;
             sight.Awaited.Add(pending.Moment == LiveMoment.Now

@@ -307,6 +307,36 @@ public sealed class ConductorTests
     }
 
     [Fact]
+    public void Pending_OfWhatIsTakenBack_IsGone()
+    {
+        foreach (var words in new[] { "section b", "last-time", "tag 2", "hold", "break 1", "ramp 200 over 4" })
+        {
+            var band = Band();
+            band.ReadBars(1);
+            band.Do(words);
+            band.Read(1000);
+            Assert.Single(band.Conductor.Pending, pending => pending.Moment == LiveMoment.Later);
+            band.Do("undo");
+            Assert.DoesNotContain(band.Conductor.Pending, pending => pending.Moment == LiveMoment.Later);
+        }
+    }
+
+    [Fact]
+    public void HearOther_WhileASectionIsAwaited_LetsItComeWhenThisOneEnds()
+    {
+        var band = Band();
+        band.ReadBars(1);
+        band.Do("hear other");
+        band.Do("feel bar");
+        band.ReadBars(2);
+        band.Do("section a");
+        band.Do("hear other");
+        Assert.Equal(7, Assert.Single(band.Conductor.Pending, pending => pending.Moment == LiveMoment.Later).Ordinal);
+        band.ReadBars(6);
+        Assert.Equal(["a0", "a1", "a2", "a0", "a1", "a2", "a3", "a0", "a1"], Sections(band.Played));
+    }
+
+    [Fact]
     public void Undo_OfGoOnFromAHold_StrikesAndHoldsAgain()
     {
         var band = Band();
