@@ -52,6 +52,12 @@ internal sealed class SightMaker
             ForBar(sight, bar, state, conductor, heard);
         }
 
+        if (bar.Index < 0)
+        {
+            // A drone has no beats to be seen.
+            sight.Meter = IsDrone(bar, wholes / length, conductor) ? null : bar.Meter;
+        }
+
         sight.Where = Where(bar, conductor, wholes / length);
         Chords(sight, bar, wholes, conductor, heard.Ordinal);
         Awaiting(sight, conductor, heard.Ordinal);
@@ -92,12 +98,16 @@ internal sealed class SightMaker
     private static BarPlace PlaceOf(Bar bar, Conductor conductor) =>
         conductor.SoundingRoute.Plan.BarAt(Math.Max(0, bar.IsEnding ? bar.Index - 1 : bar.Index));
 
+    // Before the count: what sounds from the start still sounds alone.
+    private static bool IsDrone(Bar bar, double bars, Conductor conductor) =>
+        bar.Index < 0 && conductor.Sounding.Chart.DroneSeconds > 0
+        && bar.Notes.All(note => note.Onset == Span.Zero || (note.Onset / bar.Meter.Length).ToDouble() > bars);
+
     private static string Where(Bar bar, Conductor conductor, double bars)
     {
         if (bar.Index < 0)
         {
-            if (conductor.State.Chart.DroneSeconds > 0
-                && bar.Notes.All(note => note.Onset == Span.Zero || note.Onset.Wholes.ToDouble() > bars * bar.Meter.Length.Wholes.ToDouble()))
+            if (IsDrone(bar, bars, conductor))
             {
                 return "a drone to tune to, then the count";
             }

@@ -382,9 +382,9 @@ internal static class StandPicture
         }
 
         // What waits is told in its own line, where there is room for all of it.
-        var text = told ? string.Empty : sight.Message;
+        var text = told || sight.Over is not null ? string.Empty : sight.Message;
         var ink = sight.MessageWarns ? Ink.Warning : Ink.Plain;
-        if (text.Length == 0 && small && sight.Trouble.Length > 0)
+        if (text.Length == 0 && small && sight.Over is null && sight.Trouble.Length > 0)
         {
             (text, ink) = (sight.Trouble, Ink.Warning);
         }

@@ -271,6 +271,30 @@ public sealed class StandTests
     }
 
     [Fact]
+    public void Drone_BeforeTheCount_ShowsNoBeats()
+    {
+        var stage = new StandStage(Song.Replace("looseness = 0", "looseness = 0\ndrone = 3", StringComparison.Ordinal), countIn: true);
+        stage.Play(2);
+        Assert.Equal(("a drone to tune to, then the count", null), (stage.Look().Where, stage.Look().Meter));
+        stage.Play(2.5);
+        Assert.StartsWith("count-in", stage.Look().Where, StringComparison.Ordinal);
+        Assert.NotNull(stage.Look().Meter);
+    }
+
+    [Fact]
+    public void Tempo_NudgedInsideABar_IsReadAtOnce()
+    {
+        var stage = InBar(1.5);
+        stage.Press("+");
+        stage.Play(0.1);
+        Assert.Contains("306", stage.Look().Tempo, StringComparison.Ordinal);
+        stage.Press("u");
+        stage.Play(0.1);
+        Assert.Contains("300", stage.Look().Tempo, StringComparison.Ordinal);
+        Assert.EndsWith("now eighth = 300", stage.Look().Message, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void Band_AMeterStillAwaited_IsToldAsItSounds()
     {
         var stage = InBar(1.5);
