@@ -1,3 +1,4 @@
+using System.Numerics.Tensors;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Music.Score;
 using NAudio.Wave;
@@ -76,14 +77,20 @@ public sealed class ChannelEventPlayer : ISampleProvider
                 count = (int)Math.Min(count, _events[_next].Frame - Frame);
             }
 
-            _synth.Render(_left.AsSpan(0, count), _right.AsSpan(0, count));
-            for (var i = 0; i < count; i++)
+            var left = _left.AsSpan(0, count);
+            var right = _right.AsSpan(0, count);
+            _synth.Render(left, right);
+            if (count > 0)
             {
-                var left = _left[i] * _gain;
-                var right = _right[i] * _gain;
-                Peak = Math.Max(Peak, Math.Max(Math.Abs(left), Math.Abs(right)));
-                buffer[2 * (done + i)] = left;
-                buffer[(2 * (done + i)) + 1] = right;
+                TensorPrimitives.Multiply(left, _gain, left);
+                TensorPrimitives.Multiply(right, _gain, right);
+                Peak = Math.Max(Peak, Math.Max(Math.Abs(TensorPrimitives.MaxMagnitude<float>(left)), Math.Abs(TensorPrimitives.MaxMagnitude<float>(right))));
+                var frame = buffer.Slice(2 * done, 2 * count);
+                for (var i = 0; i < left.Length; i++)
+                {
+                    frame[2 * i] = left[i];
+                    frame[(2 * i) + 1] = right[i];
+                }
             }
 
             done += count;
