@@ -166,6 +166,9 @@ public sealed class SoundFontSynth : ISoundFontSynth
         _isWarm = true;
     }
 
+    /// <summary>Gives a channel a sound that is in no bank.</summary>
+    internal void Use(int channel, ResolvedPreset sound) => _channels[channel].Preset = sound;
+
     /// <summary>Says whether a channel takes its programs from the percussion bank; takes effect with the next program change.</summary>
     public void SetPercussion(int channel, bool isPercussion)
     {

@@ -39,5 +39,29 @@ internal static class WarmUpRun
         }
         synth.Reset();
         synth.Render(left, right);
+        PlayToTheEnd(synth, left, right);
+    }
+
+    private static void PlayToTheEnd(SoundFontSynth synth, float[] left, float[] right)
+    {
+        const int Notes = 6;
+        const int QuantaOfNote = 12;
+        const int QuantaOfRelease = 20;
+        synth.Use(0, WarmUpSound.Make());
+        for (var note = 0; note < Notes; note++)
+        {
+            // Two octaves up the samples are over soon, two down they are read slowly.
+            var key = 36 + (note * 12);
+            synth.NoteOn(0, key, 100);
+            Render(synth, left, right, QuantaOfNote);
+            synth.NoteOff(0, key);
+            Render(synth, left, right, QuantaOfRelease);
+        }
+    }
+
+    private static void Render(SoundFontSynth synth, float[] left, float[] right, int quanta)
+    {
+        for (var i = 0; i < quanta; i++)
+            synth.Render(left, right);
     }
 }
