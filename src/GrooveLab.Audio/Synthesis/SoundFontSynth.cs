@@ -323,6 +323,23 @@ public sealed class SoundFontSynth : ISoundFontSynth
 
     /// <inheritdoc/>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    public void KeyPressure(int channel, int key, int value)
+    {
+        if (TryChannel(channel) is not { } state || !IsSevenBits(key))
+            return;
+        value = Math.Clamp(value, 0, 127);
+        if (state.KeyPressures[key] == value)
+            return;
+        state.KeyPressures[key] = (byte)value;
+        foreach (var voice in Active())
+        {
+            if (voice.ChannelIndex == channel && voice.Key == key && voice.ListensTo(isMidiController: false, ModulatorSource.PolyPressure))
+                voice.ControllersChanged();
+        }
+    }
+
+    /// <inheritdoc/>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Render(Span<float> left, Span<float> right)
     {
         left.Clear();

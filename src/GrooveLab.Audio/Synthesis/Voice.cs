@@ -360,8 +360,8 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         _amounts[(int)GeneratorEnum.InitialAttenuation] *= context.InitialAttenuationScale;
         foreach (ref readonly var m in _region.Modulators.AsSpan())
         {
-            var value = m.Amount * m.Source.Map(_channel.Value(m.Source, key, velocity))
-                * m.AmountSource.Map(_channel.Value(m.AmountSource, key, velocity));
+            var value = m.Amount * m.Source.Map(_channel.Value(m.Source, key, velocity, Key))
+                * m.AmountSource.Map(_channel.Value(m.AmountSource, key, velocity, Key));
             _amounts[(int)m.Destination] += m.IsAbsolute ? MathF.Abs(value) : value;
         }
         // A bank out of range must not fall below the least release, but a release longer than that is its own affair.

@@ -18,6 +18,7 @@ internal static class WarmUpRun
                 synth.NoteOn(channel, key, 20 + (round * 2));
                 synth.PitchWheel(channel, 8192 + round);
                 synth.ChannelPressure(channel, round);
+                synth.KeyPressure(channel, key, 1 + round);
                 synth.Control(channel, MidiController.Volume, 60 + round);
                 synth.Control(channel, MidiController.Sustain, (round & 1) * 127);
                 synth.Control(channel, 1, round);

@@ -73,6 +73,7 @@ public static class WarmUpProbe
             synth.Control(channel, 64, note % 5 == 0 ? 127 : 0);
             synth.PitchWheel(channel, 8192 + (note * 10));
             synth.ChannelPressure(channel, note % 128);
+            synth.KeyPressure(channel, key, note % 128);
             for (var length = 1; length < left.Length; length += 83)
                 synth.Render(left.AsSpan(0, length), right.AsSpan(0, length));
             synth.NoteOff(channel, key);
@@ -118,6 +119,10 @@ public static class WarmUpProbe
         }
 
         public void ChannelPressure(int channel, int value)
+        {
+        }
+
+        public void KeyPressure(int channel, int key, int value)
         {
         }
 
