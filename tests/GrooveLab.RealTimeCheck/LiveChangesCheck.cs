@@ -20,10 +20,11 @@ internal static class LiveChangesCheck
     public static int Play(int seconds, int buffer, string? device, int count, int seed)
     {
         LiveHistory history = new(Conductor.Opening(Demo));
+        FrameCounterTap? tap = null;
         using LiveSession session = new(
             history.Route,
             Banks.Synth(Banks.Open(null), Rate, history.Route.Source.Band, dry: false),
-            source => AudioOutputs.Open(device, Rate, buffer, new FrameCounterTap(source)));
+            source => AudioOutputs.Open(device, Rate, buffer, tap = new FrameCounterTap(source)));
         Conductor conductor = new(history, session.Engine, session.Continue, session.Go);
         Tally tally = new(seed);
         int taken = 0;
@@ -55,6 +56,7 @@ internal static class LiveChangesCheck
         tally.Tell(taken);
         Console.WriteLine($"on {session.Output.DeviceName}, {session.Counters}");
         pauses.Tell();
+        Console.WriteLine($"longest read {tap!.LongestRead.TotalMilliseconds:0.0} ms, longest between two {tap.LongestBetween.TotalMilliseconds:0.0} ms");
         return !ended && session.Counters.Engine == default && session.Counters.FailedBars == 0 ? 0 : 1;
     }
 
