@@ -20,10 +20,11 @@ internal static class LiveChangesCheck
     public static int Play(int seconds, int buffer, string? device, int count, int seed)
     {
         LiveHistory history = new(Conductor.Opening(Demo));
+        FrameCounterTap? tap = null;
         using LiveSession session = new(
             history.Route,
             Banks.Synth(Banks.Open(null), Rate, history.Route.Source.Band, dry: false),
-            source => AudioOutputs.Open(device, Rate, buffer, new FrameCounterTap(source)));
+            source => AudioOutputs.Open(device, Rate, buffer, tap = new FrameCounterTap(source)));
         Conductor conductor = new(history, session.Engine, session.Continue, session.Go);
         RandomChanges player = new(seed);
         int taken = 0;
@@ -36,10 +37,12 @@ internal static class LiveChangesCheck
         }
 
         session.Start();
+        Pauses pauses = new();
         long start = Stopwatch.GetTimestamp();
         while (Stopwatch.GetElapsedTime(start).TotalSeconds < seconds && !session.Completion.IsCompleted)
         {
             Thread.Sleep(5);
+            pauses.Look();
             Update();
             if (Stopwatch.GetElapsedTime(start).TotalSeconds / seconds * count > taken)
             {
@@ -52,6 +55,8 @@ internal static class LiveChangesCheck
         Update();
         Tell(player, taken);
         Console.WriteLine($"on {session.Output.DeviceName}, {session.Counters}");
+        pauses.Tell();
+        Console.WriteLine($"longest read {tap!.LongestRead.TotalMilliseconds:0.0} ms, longest between two {tap.LongestBetween.TotalMilliseconds:0.0} ms");
         return !ended && session.Counters.Engine == default && session.Counters.FailedBars == 0 ? 0 : 1;
     }
 
@@ -115,6 +120,26 @@ internal static class LiveChangesCheck
         // The second half may not stand above the second quarter by more than what undo remembers.
         bool flat = memory.Count < 8 || memory[7] < memory[2] + 20_000_000;
         return first == second && done == frames && player.Engine.Counters == default && flat ? 0 : 1;
+    }
+
+    /// <summary>What the collector took: all threads wait for it, the audio thread too.</summary>
+    private sealed class Pauses
+    {
+        private readonly int[] _collections = [GC.CollectionCount(0), GC.CollectionCount(1), GC.CollectionCount(2)];
+        private readonly TimeSpan _before = GC.GetTotalPauseDuration();
+        private TimeSpan _all = GC.GetTotalPauseDuration();
+        private TimeSpan _longest;
+
+        public void Look()
+        {
+            TimeSpan now = GC.GetTotalPauseDuration();
+            _longest = now - _all > _longest ? now - _all : _longest;
+            _all = now;
+        }
+
+        public void Tell() => Console.WriteLine(
+            $"collections {string.Join(", ", _collections.Select((before, generation) => $"{GC.CollectionCount(generation) - before} of generation {generation} and above"))}, "
+            + $"{(_all - _before).TotalMilliseconds:0} ms in all, at most {_longest.TotalMilliseconds:0.0} ms in a row");
     }
 
     private sealed class SoundBank

@@ -1,3 +1,4 @@
+using System.Diagnostics;
 using NAudio.Wave;
 
 namespace GrooveLab.Audio.Devices;
@@ -20,14 +21,32 @@ public sealed class FrameCounterTap(ISampleProvider source) : ISampleProvider
     public const int Step = 8;
 
     private int _count;
+    private long _lastEnd;
+    private long _longestRead;
+    private long _longestBetween;
 
     /// <inheritdoc/>
     public WaveFormat WaveFormat => source.WaveFormat;
 
+    /// <summary>The longest that one read took: the source's own work, and what the system or the collector put in between. Any thread.</summary>
+    public TimeSpan LongestRead => Stopwatch.GetElapsedTime(0, Volatile.Read(ref _longestRead));
+
+    /// <summary>The longest from one read's end to the next one's start: the device's pace, and what came in between there. Any thread.</summary>
+    public TimeSpan LongestBetween => Stopwatch.GetElapsedTime(0, Volatile.Read(ref _longestBetween));
+
     /// <inheritdoc/>
     public int Read(Span<float> buffer)
     {
+        long start = Stopwatch.GetTimestamp();
         int read = source.Read(buffer);
+        long end = Stopwatch.GetTimestamp();
+        Volatile.Write(ref _longestRead, Math.Max(_longestRead, end - start));
+        if (_lastEnd != 0)
+        {
+            Volatile.Write(ref _longestBetween, Math.Max(_longestBetween, start - _lastEnd));
+        }
+
+        _lastEnd = end;
         for (int i = 1; i < read; i += 2)
         {
             buffer[i] = (_count + 1) * Step / 32768f;

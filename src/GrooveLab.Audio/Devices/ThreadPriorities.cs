@@ -1,3 +1,4 @@
+using System.Globalization;
 using System.Runtime.InteropServices;
 
 namespace GrooveLab.Audio.Devices;
@@ -13,6 +14,9 @@ internal static unsafe partial class ThreadPriorities
     // sched.h of Linux. Round robin, so that two such threads of one priority still share a core.
     private const int RoundRobin = 2;
     private const int NotInherited = 0x40000000;
+
+    private const int OneThread = 0;
+    private const int Preferred = -10;
 
     // sched_param is one int with glibc, and an int with reserved room behind it with musl.
     private const int ParameterInts = 16;
@@ -40,6 +44,36 @@ internal static unsafe partial class ThreadPriorities
             return false;
         }
         catch (DllNotFoundException)
+        {
+            return false;
+        }
+    }
+
+    /// <summary>
+    /// Asks that all threads of this process, and those that they start, get their turn before other programs' (a nice value of -10) for the
+    /// rest of its life. A collection stops the audio thread until the thread that does it is done and every other one has come to a stop;
+    /// any of them may be waiting for a core just then. False where the system or the user's limits do not allow it.
+    /// </summary>
+    public static bool TryPreferProcess()
+    {
+        if (!OperatingSystem.IsLinux())
+        {
+            return false;
+        }
+
+        try
+        {
+            bool all = true;
+            // On Linux a nice value belongs to a thread.
+            foreach (string task in Directory.EnumerateDirectories("/proc/self/task"))
+            {
+                all &= uint.TryParse(Path.GetFileName(task), NumberStyles.None, CultureInfo.InvariantCulture, out uint thread)
+                    && SetNice(OneThread, thread, Preferred) == 0;
+            }
+
+            return all;
+        }
+        catch (Exception problem) when (problem is EntryPointNotFoundException or DllNotFoundException or IOException or UnauthorizedAccessException)
         {
             return false;
         }
@@ -89,6 +123,9 @@ internal static unsafe partial class ThreadPriorities
             }
         }
     }
+
+    [LibraryImport("libc", EntryPoint = "setpriority")]
+    private static partial int SetNice(int kind, uint which, int value);
 
     [LibraryImport("libc", EntryPoint = "pthread_self")]
     private static partial nint Self();

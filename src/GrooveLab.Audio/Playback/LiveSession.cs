@@ -1,4 +1,5 @@
 using System.Diagnostics;
+using System.Runtime;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Music.Score;
@@ -142,7 +143,10 @@ public sealed class LiveSession : IDisposable
         }
     }
 
-    /// <summary>Begins to play.</summary>
+    /// <summary>
+    /// Begins to play. Until the end the collector avoids long pauses; where the system allows it, this process's threads get their turn
+    /// before other programs'.
+    /// </summary>
     /// <exception cref="InvalidOperationException">It was begun before.</exception>
     public void Start()
     {
@@ -152,8 +156,13 @@ public sealed class LiveSession : IDisposable
         }
 
         _started = true;
+        // The collector's pauses are the audio thread's: no long ones while it plays, and nobody in between while there is a short one.
+        GCLatencyMode mode = GCSettings.LatencyMode;
+        GCSettings.LatencyMode = GCLatencyMode.SustainedLowLatency;
+        _ = Output.Completion.ContinueWith(_ => GCSettings.LatencyMode = mode, TaskScheduler.Default);
         _composer.Start();
         Output.Start();
+        ThreadPriorities.TryPreferProcess();
     }
 
     /// <summary>Other bars from a bar line on, their numbers going on; see <see cref="BarPreparer.Replace"/>.</summary>
