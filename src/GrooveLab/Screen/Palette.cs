@@ -51,7 +51,8 @@ internal sealed class Palette
     /// <remarks>POSIX.1-2017, base definitions, 8.2: the order of the three, and that without any the locale is the POSIX one.</remarks>
     internal static bool IsAscii(Func<string, string?> variable)
     {
-        var locale = new[] { "LC_ALL", "LC_CTYPE", "LANG" }.Select(variable).FirstOrDefault(value => !string.IsNullOrEmpty(value)) ?? "C";
+        string[] order = ["LC_ALL", "LC_CTYPE", "LANG"];
+        var locale = order.Select(variable).FirstOrDefault(value => !string.IsNullOrEmpty(value)) ?? "C";
         return !locale.Contains("UTF-8", StringComparison.OrdinalIgnoreCase) && !locale.Contains("UTF8", StringComparison.OrdinalIgnoreCase);
     }
 
