@@ -634,6 +634,42 @@ public sealed class ConductorTests
         Assert.True(player.Made.Count > RandomChanges.Kinds.Count - 5, string.Join(", ", player.Made));
     }
 
+    [Theory]
+    [InlineData(1)]
+    [InlineData(2)]
+    [InlineData(3)]
+    [InlineData(4)]
+    public void Undo_OfRandomChanges_RestoresTheBarsBitForBit(int seed)
+    {
+        var band = Band(Text + Tune);
+        band.ReadBars(1);
+        var before = Enumerable.Range(0, 8).Select(bar => band.Conductor.History.Route.BarAt(bar, 100)).ToList();
+        var player = new RandomChanges(seed);
+        for (var change = 0; change < 120; change++)
+        {
+            player.Change(band.Conductor);
+            band.Read(9_000);
+        }
+
+        while (band.Conductor.History.LastChange is not null)
+        {
+            band.Do("undo");
+            band.Read(2_000);
+        }
+
+        band.ReadBars(3);
+        Assert.Equal(band.Opening, band.Conductor.State);
+        Assert.Equal((false, false), band.Conductor.History.Kept);
+        Assert.Empty(band.Conductor.Pending);
+        foreach (var bar in before)
+        {
+            var after = band.Conductor.History.Route.BarAt(bar.Index, 100);
+            Assert.Equal(bar.Notes, after.Notes);
+            Assert.Equal(bar.Controls, after.Controls);
+            Assert.Equal(bar.Tempi, after.Tempi);
+        }
+    }
+
     // A change every 0.6 s of music, 1,000 in ten minutes, as .ci's real-time check makes them.
     [Fact]
     public void RandomChanges_AThousandInTenMinutes_AreOfEachKindTwentyTimes()
