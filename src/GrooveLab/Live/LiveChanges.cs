@@ -35,7 +35,7 @@ internal static class LiveChanges
         ("grouping 3+2", "the same bar, grouped otherwise"),
         ("feel unit | group | bar | bar-group", "what you feel as the beat (also: wider, narrower)"),
         ("level PART -3 | +2", "louder, softer, in dB"),
-        ("pan PART -30", "left -100, right 100"),
+        ("pan PART -30 | left | right", "left is -100, right 100"),
         ("mute PART", "silent, or heard again"),
         ("solo PART", "alone, or with the others again"),
         ("role PART roll", "another task in the band"),
@@ -63,6 +63,9 @@ internal static class LiveChanges
         ("master -3 | +2", "the whole, in dB"),
     ];
 
+    // Those that mean something without more words, though they may have some.
+    private static readonly string[] Alone = ["count", "loop", "tag", "break", "count-in"];
+
     /// <summary>Makes a change.</summary>
     /// <exception cref="LiveRefusal">It cannot be made; the message says why and what is accepted.</exception>
     public static LiveChanged Make(string words, LiveState state, LivePlace place)
@@ -70,6 +73,12 @@ internal static class LiveChanges
         var body = words.Trim();
         var gap = body.IndexOf(' ');
         var (verb, rest) = gap < 0 ? (body, string.Empty) : (body[..gap], body[(gap + 1)..].Trim());
+        if (rest.Length == 0 && !Alone.Contains(verb.ToLowerInvariant())
+            && All.FirstOrDefault(change => change.Words.StartsWith(verb.ToLowerInvariant() + " ", StringComparison.Ordinal)).Words is { } usage)
+        {
+            throw new LiveRefusal($"say more: {usage}");
+        }
+
         try
         {
             return verb.ToLowerInvariant() switch
@@ -177,7 +186,7 @@ internal static class LiveChanges
 
         return at >= 0
             ? (at, words[length..].Trim())
-            : throw new LiveRefusal($"no part is called '{words}'; there are {string.Join(", ", chart.Parts.Select(part => part.Name))}");
+            : throw new LiveRefusal($"nobody is called '{words}'; there are {string.Join(", ", chart.Parts.Select(part => part.Name))}");
     }
 
     private static LiveState With(LiveState state, Func<FormOrders, FormOrders> change) => state with { Orders = change(state.Orders) };
@@ -426,7 +435,14 @@ internal static class LiveChanges
     private static LiveChanged Pan(string rest, LiveState state)
     {
         var (index, value) = FindPart(state.Chart, rest);
-        var pan = Whole(value, -100, 100, "a place from left to right");
+        const int Aside = 60;
+        var pan = value.ToLowerInvariant() switch
+        {
+            "left" => -Aside,
+            "right" => Aside,
+            "middle" => 0,
+            _ => Whole(value, -100, 100, "a place from left to right"),
+        };
         return new LiveChanged(
             WithPart(state, index, player => player with { Pan = pan }),
             $"{state.Chart.Parts[index].Name} " + (pan == 0 ? "in the middle" : pan < 0 ? $"{-pan} to the left" : $"{pan} to the right"),

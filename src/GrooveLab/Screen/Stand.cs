@@ -220,6 +220,9 @@ internal sealed class Stand(KeySettings keys)
                 var saved = _stage!.Save(rest.Length == 0 ? null : rest);
                 Say(saved.Says, !saved.Taken, now);
                 break;
+            case "open" when rest.Length == 0:
+                Say("say which chart: open FILE", warns: true, now);
+                break;
             case "open":
                 (Wanted, Wish) = (rest, StandWish.Open);
                 break;

@@ -326,10 +326,13 @@ internal static class StandPicture
         for (var i = 0; i < sight.Awaited.Count; i++)
         {
             var item = sight.Awaited[i];
-            var room = canvas.Width - 1 - at - item.Wait.Length - 2 - (i + 1 < sight.Awaited.Count ? MoreColumns : 0);
+            var same = i > 0 && item.Wait == sight.Awaited[i - 1].Wait;
+            at -= same ? 2 : 0;
+            var room = canvas.Width - 1 - at - (same ? 0 : item.Wait.Length) - 2 - (i + 1 < sight.Awaited.Count ? MoreColumns : 0);
             if (i > 0 && item.Says.Length > room)
             {
                 var left = sight.Awaited.Count - i;
+                at += same ? 2 : 0;
                 canvas.Write(at - 1, row, at + MoreColumns + 8 < canvas.Width ? $"  and {left} more" : $" +{left}", Ink.Pending);
                 break;
             }
@@ -343,8 +346,8 @@ internal static class StandPicture
                 continue;
             }
 
-            at = canvas.Write(at, row, item.Wait, Ink.Pending);
-            at = canvas.Write(at, row, ": ", Ink.Pending);
+            at = same ? at : canvas.Write(at, row, item.Wait, Ink.Pending);
+            at = canvas.Write(at, row, same ? ", " : ": ", Ink.Pending);
             at = canvas.Write(at, row, says, Ink.Pending) + 2;
         }
 
