@@ -17,7 +17,8 @@ internal static class LiveProgram
     // Set by the tests: what is thrown while drawing, after so many pictures.
     private const string CrashVariable = "GROOVELAB_CHECK_CRASH";
 
-    // Set by the measurements: after so many seconds a line of figures goes to standard error, and the program ends.
+    // Set by the measurements: after so many seconds, or with "start" once the band plays, a line of figures goes to standard error, and the
+    // program ends.
     private const string MeasureVariable = "GROOVELAB_CHECK_SECONDS";
 
     private static readonly TimeSpan Look = TimeSpan.FromMilliseconds(8);
@@ -87,7 +88,7 @@ internal static class LiveProgram
                         }
                     }
 
-                    if (leaving.IsAsked || stand.Wish == StandWish.Quit || figures.AreDue(screen))
+                    if (leaving.IsAsked || stand.Wish == StandWish.Quit || figures.AreDue(screen, plays: performance is not null))
                     {
                         app.RequestStop();
                         return false;
@@ -273,25 +274,41 @@ internal static class LiveProgram
         private TimeSpan _processor;
         private long _garbage;
         private long _pictures;
+        private readonly bool _startOnly;
         private double _first = -1;
+        private double _plays = -1;
         private LiveScreen? _screen;
 
         public Figures(Func<double> clock)
         {
             _clock = clock;
-            _seconds = double.TryParse(Environment.GetEnvironmentVariable(MeasureVariable), out var seconds) ? seconds : 0;
+            var asked = Environment.GetEnvironmentVariable(MeasureVariable);
+            _startOnly = asked == "start";
+            _seconds = double.TryParse(asked, out var seconds) ? seconds : 0;
         }
 
-        public bool AreDue(LiveScreen screen)
+        public bool AreDue(LiveScreen screen, bool plays)
         {
-            if (_seconds <= 0)
+            if (_seconds <= 0 && !_startOnly)
             {
                 return false;
             }
 
             if (_first < 0 && screen.Pictures > 0)
             {
-                _first = (DateTime.Now - Process.GetCurrentProcess().StartTime).TotalMilliseconds;
+                _first = SinceStart();
+            }
+
+            if (_plays < 0 && plays)
+            {
+                _plays = SinceStart();
+                _pictures = screen.Pictures;
+            }
+
+            if (_startOnly)
+            {
+                // A picture with the band on it, too.
+                return _plays >= 0 && screen.Pictures > _pictures;
             }
 
             // The start is not the rule.
@@ -309,6 +326,11 @@ internal static class LiveProgram
 
         public void Tell(LivePerformance? performance)
         {
+            if (_startOnly)
+            {
+                Console.Error.WriteLine(FormattableString.Invariant($"first picture after {_first:0} ms, the band plays after {_plays:0} ms"));
+            }
+
             if (_screen is null)
             {
                 return;
@@ -322,5 +344,7 @@ internal static class LiveProgram
                 + FormattableString.Invariant($"{(GC.GetTotalAllocatedBytes() - _garbage) / seconds / 1e6:0.00} MB/s of garbage, ")
                 + $"underruns {performance?.Counters.Underruns}, late bars {performance?.Counters.Engine.LateBars}");
         }
+
+        private static double SinceStart() => (DateTime.Now - Process.GetCurrentProcess().StartTime).TotalMilliseconds;
     }
 }
