@@ -6,8 +6,8 @@ using System.Text.RegularExpressions;
 namespace GrooveLab.Benchmarks;
 
 /// <summary>
-/// What the screen costs, seen from outside through a terminal of 100x30 cells: from the start of the process to the first picture with the
-/// chart's title on it, and then pictures, CPU time, bytes and garbage a second. Several programs take turns.
+/// What the screen costs, seen from outside through a terminal of 100x30 cells: from the start of the process to the first picture and to the
+/// first with the chart's title on it, and then pictures, CPU time, bytes and garbage a second. Several programs take turns.
 /// </summary>
 internal static partial class ScreenBenchmark
 {
@@ -16,6 +16,9 @@ internal static partial class ScreenBenchmark
 
     // The program leaves the first seconds out of its own figures.
     private const double SettleSeconds = 3;
+
+    // On the first picture as long as the chart is being read.
+    private const string FirstWords = "getting ready";
 
     public static int Run(string[] arguments)
     {
@@ -67,9 +70,10 @@ internal static partial class ScreenBenchmark
             {
                 Console.WriteLine(programs[i]);
                 Print("first byte to the terminal", samples[i], sample => sample.Byte, "ms");
-                Print("first picture, the title on it", samples[i], sample => sample.Picture, "ms");
+                Print("first picture", samples[i], sample => sample.Picture, "ms");
                 Print("CPU time until then, own", samples[i], sample => sample.Own, "ms");
                 Print("CPU time until then, kernel", samples[i], sample => sample.Kernel, "ms");
+                Print("picture with the chart's title", samples[i], sample => sample.Whole, "ms");
                 Print("the band plays (its own word)", samples[i], sample => sample.Playing, "ms");
             }
 
@@ -106,13 +110,15 @@ internal static partial class ScreenBenchmark
         using var terminal = PseudoTerminal.Start(command, Columns, Rows, Environment(home, "start"));
         var buffer = new byte[65536];
         var text = new StringBuilder();
-        double first = 0, picture = 0;
+        double first = 0, picture = 0, whole = 0;
         (double Own, double Kernel) processor = default;
         while (Next(terminal, buffer) is { Length: > 0 } read)
         {
             var now = Stopwatch.GetElapsedTime(terminal.Began).TotalMilliseconds;
             first = first == 0 ? now : first;
-            if (picture == 0 && text.Append(read).ToString().Contains(title, StringComparison.Ordinal))
+            var seen = whole == 0 ? text.Append(read).ToString() : string.Empty;
+            whole = whole == 0 && seen.Contains(title, StringComparison.Ordinal) ? now : whole;
+            if (picture == 0 && (whole > 0 || seen.Contains(FirstWords, StringComparison.Ordinal)))
             {
                 picture = now;
                 processor = terminal.Processor();
@@ -122,8 +128,8 @@ internal static partial class ScreenBenchmark
         terminal.Process.WaitForExit();
         var said = terminal.Errors.Result;
         var playing = PlaysAfter().Match(said);
-        return picture > 0 && terminal.Process.ExitCode == 0
-            ? new Sample(first, picture, processor.Own * 1000, processor.Kernel * 1000, playing.Success ? Number(playing) : double.NaN)
+        return whole > 0 && terminal.Process.ExitCode == 0
+            ? new Sample(first, picture, whole, processor.Own * 1000, processor.Kernel * 1000, playing.Success ? Number(playing) : double.NaN)
             : throw new InvalidOperationException($"{string.Join(' ', command)} ended with exit code {terminal.Process.ExitCode}: {said}");
     }
 
@@ -193,5 +199,5 @@ internal static partial class ScreenBenchmark
     [GeneratedRegex("plays after ([0-9]+) ms")]
     private static partial Regex PlaysAfter();
 
-    private readonly record struct Sample(double Byte, double Picture, double Own, double Kernel, double Playing);
+    private readonly record struct Sample(double Byte, double Picture, double Whole, double Own, double Kernel, double Playing);
 }

@@ -36,11 +36,6 @@ internal static class PlayCommand
             var path = parsed.GetValue(chart);
             if (!parsed.GetValue(noScreen) && options.Bars(parsed) is null && LiveProgram.CanShow)
             {
-                if (path is not null)
-                {
-                    _ = ChartOptions.Read(path);
-                }
-
                 LiveProgram.Run(
                     new PerformanceOptions
                     {

@@ -1,4 +1,5 @@
 using System.Diagnostics;
+using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Commands;
@@ -21,7 +22,12 @@ internal static class LiveProgram
     // program ends.
     private const string MeasureVariable = "GROOVELAB_CHECK_SECONDS";
 
-    private static readonly TimeSpan Look = TimeSpan.FromMilliseconds(8);
+    // How often keys, pedals and the clock are looked at. The library counts in whole milliseconds, so that these become some 8.5 ms.
+    private const ushort LooksPerSecond = 120;
+    private const double LookSeconds = 0.0085;
+
+    // Shorter than from one look to the next, so that none is left out.
+    private static readonly TimeSpan EveryLook = TimeSpan.FromMilliseconds(1);
 
     private const double PictureSeconds = 1 / 30.0;
     private const double KeepSeconds = 1;
@@ -30,21 +36,49 @@ internal static class LiveProgram
     public static bool CanShow =>
         !Console.IsInputRedirected && Report.IsTerminal;
 
+    /// <summary>Whether a command line looks as if it led to the screen. A guess, for <see cref="Prepare"/>: nothing else hangs on it.</summary>
+    public static bool IsAskedFor(string[] arguments) =>
+        (arguments.Length == 0 || arguments[0] == "play") && !arguments.Contains("--no-screen") && CanShow;
+
+    /// <summary>
+    /// Lets the screen's library begin, on a thread of its own. It reads settings of its own and binds them by reflection when it is first
+    /// touched, which takes longer than anything else before the first picture and cannot be left out.
+    /// </summary>
+    public static void Prepare() =>
+        new Thread(static () => RuntimeHelpers.RunModuleConstructor(typeof(Application).Module.ModuleHandle))
+        {
+            IsBackground = true,
+            Name = "screen",
+        }.Start();
+
     /// <summary>Runs until the player leaves.</summary>
     /// <exception cref="CommandFailure">The first chart cannot be read or played.</exception>
     public static void Run(PerformanceOptions options, bool ascii)
     {
+        // The first picture does not wait for the chart, nor for the sounds and the device.
+        var opening = Task.Run(() => LivePerformance.Open(options));
+        Show(opening, new Stand(KeySettings.Load()), ascii);
+    }
+
+    // Apart from what begins the opening: whatever names the library's types waits until it is ready.
+    [MethodImpl(MethodImplOptions.NoInlining)]
+    private static void Show(Task<LivePerformance> opening, Stand stand, bool ascii)
+    {
+        if (opening.IsFaulted)
+        {
+            // What is wrong with a chart is mostly known by now, and said without a screen.
+            opening.GetAwaiter().GetResult();
+        }
+
         var start = Stopwatch.GetTimestamp();
         double Clock() => Stopwatch.GetElapsedTime(start).TotalSeconds;
-        var stand = new Stand(KeySettings.Load());
-        var opening = Task.Run(() => LivePerformance.Open(options));
         LivePerformance? performance = null;
         Exception? failure = null;
         using (var leaving = new Leaving(() => LeaveAnyway(performance)))
         using (var stamps = new KeyStamps())
         using (var midi = MidiInput.OpenAll())
         {
-            Application.MaximumIterationsPerSecond = 120;
+            Application.MaximumIterationsPerSecond = LooksPerSecond;
             var app = Application.Create();
             try
             {
@@ -62,11 +96,11 @@ internal static class LiveProgram
                         screen.SetNeedsDraw();
                     }
                 };
-                var drawn = double.NegativeInfinity;
+                var due = double.NegativeInfinity;
                 var kept = 0.0;
                 var figures = new Figures(Clock);
                 var pedals = new Pedals();
-                app.AddTimeout(Look, () =>
+                app.AddTimeout(EveryLook, () =>
                 {
                     var now = Clock();
                     if (opening.IsCompleted && performance is null)
@@ -99,9 +133,10 @@ internal static class LiveProgram
                         performance = Changed(performance, stand, now);
                     }
 
-                    if (now - drawn >= PictureSeconds - 0.004)
+                    if (now >= due - (LookSeconds / 2))
                     {
-                        drawn = now;
+                        // By the clock, not from the last one on: what a picture comes late by is not lost to those that follow.
+                        due = Math.Max(due, now - PictureSeconds) + PictureSeconds;
                         screen.SetNeedsDraw();
                     }
 
