@@ -36,6 +36,12 @@ internal static class PlayCommand
             var path = parsed.GetValue(chart);
             if (!parsed.GetValue(noScreen) && options.Bars(parsed) is null && LiveProgram.CanShow)
             {
+                if (path is not null)
+                {
+                    // A name mistyped is said without a screen; what is wrong inside the chart is known when the picture stands.
+                    ChartOptions.NeedFile(path);
+                }
+
                 LiveProgram.Run(
                     new PerformanceOptions
                     {

@@ -55,21 +55,14 @@ internal static class LiveProgram
     /// <exception cref="CommandFailure">The first chart cannot be read or played.</exception>
     public static void Run(PerformanceOptions options, bool ascii)
     {
-        // The first picture does not wait for the chart, nor for the sounds and the device.
-        var opening = Task.Run(() => LivePerformance.Open(options));
-        Show(opening, new Stand(KeySettings.Load()), ascii);
-    }
-
-    // Apart from what begins the opening: whatever names the library's types waits until it is ready.
-    [MethodImpl(MethodImplOptions.NoInlining)]
-    private static void Show(Task<LivePerformance> opening, Stand stand, bool ascii)
-    {
-        if (opening.IsFaulted)
+        Task<LivePerformance>? opening = null;
+        Task<LivePerformance> Open() => Task.Run(() => LivePerformance.Open(options));
+        if (!RuntimeFeature.IsDynamicCodeCompiled)
         {
-            // What is wrong with a chart is mostly known by now, and said without a screen.
-            opening.GetAwaiter().GetResult();
+            opening = Open();
         }
 
+        var stand = new Stand(KeySettings.Load());
         var start = Stopwatch.GetTimestamp();
         double Clock() => Stopwatch.GetElapsedTime(start).TotalSeconds;
         LivePerformance? performance = null;
@@ -103,6 +96,9 @@ internal static class LiveProgram
                 app.AddTimeout(EveryLook, () =>
                 {
                     var now = Clock();
+
+                    // While the runtime still compiles the screen, the band would take the core from the first picture and hardly be sooner itself.
+                    opening ??= Open();
                     if (opening.IsCompleted && performance is null)
                     {
                         performance = opening.GetAwaiter().GetResult();
@@ -164,7 +160,7 @@ internal static class LiveProgram
             finally
             {
                 Restore(app);
-                if (performance is null && opening.IsCompletedSuccessfully)
+                if (performance is null && opening is { IsCompletedSuccessfully: true })
                 {
                     performance = opening.Result;
                 }
