@@ -8,8 +8,7 @@ return args switch
     ["screen", .. var rest] => ScreenBenchmark.Run(rest),
     [SynthChild.PlayCommand, var bank, var wet, var interpolation] => SynthChild.Play(bank, wet == "wet", interpolation, measureBlocks: false),
     [SynthChild.BlocksCommand, var bank, var wet, var interpolation, var parts, .. var file] => SynthChild.Play(
-        bank, wet == "wet", interpolation, measureBlocks: true, int.Parse(parts, System.Globalization.CultureInfo.InvariantCulture),
-        file.FirstOrDefault()),
+        bank, wet == "wet", interpolation, measureBlocks: true, parts, file.FirstOrDefault()),
     [SynthChild.QuickCommand, var bank, var wet, var interpolation] => SynthChild.Quick(bank, wet == "wet", interpolation),
     [SynthChild.StartCommand, var bank] => SynthChild.Start(bank),
     [SynthChild.SoakCommand, var bank] => SynthChild.Soak(bank),

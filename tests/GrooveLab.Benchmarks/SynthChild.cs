@@ -29,7 +29,7 @@ internal static class SynthChild
     /// least voices after the first two seconds, mean voices, milliseconds of warm-up (wall, CPU), the
     /// median block, and the block that one in a thousand exceeds.
     /// </summary>
-    public static int Play(string bank, bool wet, string interpolation, bool measureBlocks, int parts = 8, string? costsFile = null)
+    public static int Play(string bank, bool wet, string interpolation, bool measureBlocks, string parts = SynthScore.AllParts, string? costsFile = null)
     {
         var synth = new SoundFontSynth(SoundFontBank.Open(bank), Rate, new SoundFontSynthOptions
         {
@@ -193,6 +193,8 @@ internal static class SynthChild
         left ??= new float[Block];
         right ??= new float[Block];
         var costs = measureBlocks ? new double[(seconds * Rate / Block) + 1] : [];
+        // Touched now, or the system would make its pages while the clock runs.
+        Array.Fill(costs, 0);
         var voiceSamples = 0.0;
         var worst = 0.0;
         var worstWall = 0.0;
@@ -202,6 +204,7 @@ internal static class SynthChild
         // Compiled before the clock runs; this message changes nothing.
         Send(synth, NoChange);
         var starts = measureBlocks ? new int[costs.Length] : [];
+        Array.Fill(starts, 0);
         var started = SynthProcess.ThreadCpuSeconds();
         var blocks = 0;
         for (long frame = 0; frame < frames;)

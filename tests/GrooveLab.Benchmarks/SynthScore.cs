@@ -9,6 +9,9 @@ internal static class SynthScore
     /// <summary>Length in seconds, before the last releases.</summary>
     public const int Seconds = 120;
 
+    /// <summary>All parts: 143 voices on average.</summary>
+    public const string AllParts = "01234567";
+
     /// <summary>Ticks a second: every time is a whole number of them.</summary>
     public const int TicksPerSecond = 960;
 
@@ -18,13 +21,14 @@ internal static class SynthScore
     private static readonly int[] Chord = [0, 7, 12, 16, 19, 24];
 
     /// <summary>Messages of MIDI 1.0 with their ticks, in order; note-offs before the note-ons of the same tick.</summary>
-    /// <param name="parts">How many of the parts play; all eight have 143 voices on average, five 99, four 42.</param>
-    public static List<(int Tick, byte[] Message)> Events(int parts = 8)
+    /// <param name="parts">The parts that play, each by its digit.</param>
+    public static List<(int Tick, byte[] Message)> Events(string parts = AllParts)
     {
         var events = new List<(int Tick, byte[] Message)>();
         var random = new Random(11);
-        for (var part = 0; part < parts; part++)
+        foreach (var digit in parts)
         {
+            var part = digit - '0';
             var channel = Channel(part);
             events.Add((0, [(byte)(0xc0 | channel), Programs[part]]));
             events.Add((0, [(byte)(0xb0 | channel), 91, 60]));

@@ -118,6 +118,12 @@ namespace GrooveLab.Fuzz
 
             public void ChannelPressure(int channel, int value) => Check(channel, value);
 
+            public void KeyPressure(int channel, int key, int value)
+            {
+                Check(channel, key);
+                Check(channel, value);
+            }
+
             public void Render(Span<float> left, Span<float> right)
             {
                 left.Clear();

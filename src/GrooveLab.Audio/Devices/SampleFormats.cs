@@ -1,3 +1,5 @@
+using System.Runtime.Intrinsics;
+
 namespace GrooveLab.Audio.Devices;
 
 /// <summary>From floats, full scale at 1, to the integers that devices and files take.</summary>
@@ -16,9 +18,17 @@ internal static class SampleFormats
     public static int ToInt32(float sample) =>
         float.IsNaN(sample) ? 0 : (int)Math.Clamp(Math.Round(sample * 2147483648.0), -2147483648.0, 2147483647.0);
 
+    /// <summary>16-bit samples, the same as one by one.</summary>
+    /// <exception cref="ArgumentException">The destination is shorter than the source.</exception>
     public static void ToInt16(ReadOnlySpan<float> source, Span<short> destination)
     {
-        for (int i = 0; i < source.Length; i++)
+        int i = 0;
+        for (; i + Vector256<short>.Count <= source.Length; i += Vector256<short>.Count)
+        {
+            Vector256.Narrow(Steps16(source[i..]), Steps16(source[(i + Vector256<float>.Count)..])).CopyTo(destination[i..]);
+        }
+
+        for (; i < source.Length; i++)
         {
             destination[i] = ToInt16(source[i]);
         }
@@ -30,5 +40,13 @@ internal static class SampleFormats
         {
             destination[i] = ToInt32(source[i]);
         }
+    }
+
+    private static Vector256<int> Steps16(ReadOnlySpan<float> source)
+    {
+        Vector256<float> samples = Vector256.Create(source);
+        Vector256<float> numbers = Vector256.ConditionalSelect(Vector256.Equals(samples, samples), samples, Vector256<float>.Zero);
+        Vector256<float> steps = Vector256.Round(numbers * 32768f);
+        return Vector256.ConvertToInt32(Vector256.Min(Vector256.Max(steps, Vector256.Create(-32768f)), Vector256.Create(32767f)));
     }
 }

@@ -1,3 +1,4 @@
+using System.Numerics.Tensors;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Music.Score;
 using NAudio.Wave;
@@ -17,9 +18,9 @@ public sealed class ChannelEventPlayer : ISampleProvider
 
     private readonly ISoundFontSynth _synth;
     private readonly IReadOnlyList<TimedChannelEvent> _events;
-    private readonly float _gain;
     private readonly float[] _left = new float[BlockFrames];
     private readonly float[] _right = new float[BlockFrames];
+    private readonly MasterVolume _master;
     private int _next;
 
     /// <summary>Sets a player up.</summary>
@@ -37,17 +38,9 @@ public sealed class ChannelEventPlayer : ISampleProvider
 
         _synth = synth;
         _events = events;
-        _gain = gain;
+        _master = new MasterVolume(gain, synth.SampleRate);
         WaveFormat = WaveFormat.CreateIeeeFloatWaveFormat(synth.SampleRate, 2);
-        if (synth is SoundFontSynth own)
-        {
-            // Each port has a percussion channel of its own.
-            for (var channel = PercussionChannel; channel < synth.ChannelCount; channel += PortChannels)
-            {
-                own.SetPercussion(channel, isPercussion: true);
-                own.Program(channel, 0);
-            }
-        }
+        SetPercussion();
     }
 
     /// <inheritdoc/>
@@ -76,14 +69,19 @@ public sealed class ChannelEventPlayer : ISampleProvider
                 count = (int)Math.Min(count, _events[_next].Frame - Frame);
             }
 
-            _synth.Render(_left.AsSpan(0, count), _right.AsSpan(0, count));
-            for (var i = 0; i < count; i++)
+            var left = _left.AsSpan(0, count);
+            var right = _right.AsSpan(0, count);
+            _synth.Render(left, right);
+            if (count > 0)
             {
-                var left = _left[i] * _gain;
-                var right = _right[i] * _gain;
-                Peak = Math.Max(Peak, Math.Max(Math.Abs(left), Math.Abs(right)));
-                buffer[2 * (done + i)] = left;
-                buffer[(2 * (done + i)) + 1] = right;
+                _master.Apply(left, right);
+                Peak = Math.Max(Peak, Math.Max(Math.Abs(TensorPrimitives.MaxMagnitude<float>(left)), Math.Abs(TensorPrimitives.MaxMagnitude<float>(right))));
+                var frame = buffer.Slice(2 * done, 2 * count);
+                for (var i = 0; i < left.Length; i++)
+                {
+                    frame[2 * i] = left[i];
+                    frame[(2 * i) + 1] = right[i];
+                }
             }
 
             done += count;
@@ -112,6 +110,17 @@ public sealed class ChannelEventPlayer : ISampleProvider
             case ChannelEventKind.Pressure:
                 _synth.ChannelPressure(item.Channel, item.Value);
                 break;
+            case ChannelEventKind.KeyPressure:
+                _synth.KeyPressure(item.Channel, item.Number, item.Value);
+                break;
+            case ChannelEventKind.MasterVolume:
+                // The square, as for a channel's volume: both are 40 dB for a tenth (General MIDI level 2, recommended curve; from memory).
+                _master.MoveTo(item.Value / 16383f * (item.Value / 16383f));
+                break;
+            case ChannelEventKind.Percussion:
+                (_synth as SoundFontSynth)?.SetPercussion(item.Channel, item.Value != 0);
+                _synth.Program(item.Channel, 0);
+                break;
             case ChannelEventKind.PitchWheel:
                 _synth.PitchWheel(item.Channel, item.Value);
                 break;
@@ -124,6 +133,8 @@ public sealed class ChannelEventPlayer : ISampleProvider
     // General MIDI level 1: volume 100, pan in the middle, wheel over two semitones, no tuning, program 1 (0 on the wire).
     private void Reset()
     {
+        _master.MoveTo(1);
+        SetPercussion();
         for (var channel = 0; channel < _synth.ChannelCount; channel++)
         {
             _synth.Control(channel, MidiController.AllSoundOff, 0);
@@ -140,6 +151,25 @@ public sealed class ChannelEventPlayer : ISampleProvider
             _synth.Control(channel, MidiController.RegisteredMsb, 127);
             _synth.Control(channel, MidiController.RegisteredLsb, 127);
             _synth.Program(channel, 0);
+        }
+    }
+
+    // Each port has a percussion channel of its own.
+    private void SetPercussion()
+    {
+        if (_synth is not SoundFontSynth own)
+        {
+            return;
+        }
+
+        for (var channel = 0; channel < own.ChannelCount; channel++)
+        {
+            var isPercussion = channel % PortChannels == PercussionChannel;
+            own.SetPercussion(channel, isPercussion);
+            if (isPercussion)
+            {
+                own.Program(channel, 0);
+            }
         }
     }
 

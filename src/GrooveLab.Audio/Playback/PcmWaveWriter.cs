@@ -1,4 +1,5 @@
 using System.Buffers.Binary;
+using System.Runtime.InteropServices;
 using GrooveLab.Audio.Devices;
 
 namespace GrooveLab.Audio.Playback;
@@ -107,31 +108,15 @@ public sealed class PcmWaveWriter : IDisposable
             throw new WaveFileTooLargeException(frames, _mostFrames);
         }
 
-        int width = (int)_depth / 8;
-        int used = 0;
-        foreach (float sample in interleaved)
+        if (_depth == WaveDepth.Sixteen)
         {
-            if (used + width > _bytes.Length)
-            {
-                _stream.Write(_bytes, 0, used);
-                used = 0;
-            }
-
-            if (width == 2)
-            {
-                BinaryPrimitives.WriteInt16LittleEndian(_bytes.AsSpan(used), SampleFormats.ToInt16(sample));
-            }
-            else
-            {
-                int value = SampleFormats.ToInt24(sample);
-                BinaryPrimitives.WriteInt16LittleEndian(_bytes.AsSpan(used), unchecked((short)value));
-                _bytes[used + 2] = unchecked((byte)(value >> 16));
-            }
-
-            used += width;
+            Write16(interleaved);
+        }
+        else
+        {
+            Write24(interleaved);
         }
 
-        _stream.Write(_bytes, 0, used);
         Frames = frames;
     }
 
@@ -187,6 +172,44 @@ public sealed class PcmWaveWriter : IDisposable
         {
             File.Delete(_temporary);
         }
+    }
+
+    private void Write16(ReadOnlySpan<float> samples)
+    {
+        Span<short> room = MemoryMarshal.Cast<byte, short>(_bytes.AsSpan());
+        while (!samples.IsEmpty)
+        {
+            Span<short> converted = room[..Math.Min(room.Length, samples.Length)];
+            SampleFormats.ToInt16(samples[..converted.Length], converted);
+            if (!BitConverter.IsLittleEndian)
+            {
+                BinaryPrimitives.ReverseEndianness(converted, converted);
+            }
+
+            _stream.Write(MemoryMarshal.AsBytes(converted));
+            samples = samples[converted.Length..];
+        }
+    }
+
+    private void Write24(ReadOnlySpan<float> samples)
+    {
+        const int Width = 3;
+        int used = 0;
+        foreach (float sample in samples)
+        {
+            if (used + Width > _bytes.Length)
+            {
+                _stream.Write(_bytes, 0, used);
+                used = 0;
+            }
+
+            int value = SampleFormats.ToInt24(sample);
+            BinaryPrimitives.WriteInt16LittleEndian(_bytes.AsSpan(used), unchecked((short)value));
+            _bytes[used + 2] = unchecked((byte)(value >> 16));
+            used += Width;
+        }
+
+        _stream.Write(_bytes, 0, used);
     }
 
     private long DataBytes => Frames * _channels * ((int)_depth / 8);

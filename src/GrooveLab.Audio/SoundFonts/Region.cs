@@ -41,7 +41,7 @@ internal sealed unsafe class Region
     public required bool IsSeamless { get; init; }
 
     /// <summary>
-    /// Where a loop of 16-bit points is not seamless: sixteen points up to its end, then the sixteen that it goes on with; else null. Pinned.
+    /// Of a loop of 16-bit points, if it is long enough: sixteen points up to its end, then the sixteen that it goes on with. Pinned.
     /// </summary>
     public required short[]? Seam { get; init; }
 

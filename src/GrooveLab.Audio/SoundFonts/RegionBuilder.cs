@@ -50,7 +50,7 @@ internal static class RegionBuilder
                 _ => LoopMode.None,
             },
             IsSeamless = isSeamless,
-            Seam = loops && !isSeamless && !pool.IsDeep && loopEnd - loopStart >= Synthesis.SampleCursor.SeamReach ? Seam(pool, loopStart, loopEnd) : null,
+            Seam = loops && !pool.IsDeep && loopEnd - loopStart >= Synthesis.SampleCursor.SeamReach ? Seam(pool, loopStart, loopEnd) : null,
             SampleRate = (int)sample.SampleRate,
             RootKey = RootKey(given, sample),
             PitchCorrection = sample.PitchCorrection,

@@ -28,6 +28,9 @@ internal sealed class ChannelState
     /// <summary>0-127.</summary>
     public int Pressure { get; set; }
 
+    /// <summary>Pressure on each key, 0-127.</summary>
+    public byte[] KeyPressures { get; } = new byte[128];
+
     /// <summary>The bank number that the next program change uses.</summary>
     public int Bank { get; set; }
 
@@ -83,6 +86,7 @@ internal sealed class ChannelState
         Controllers[MidiController.Expression] = 127;
         PitchWheel = Middle14;
         Pressure = 0;
+        Array.Clear(KeyPressures);
         DeselectParameter();
     }
 
@@ -110,8 +114,12 @@ internal sealed class ChannelState
     }
 
     /// <summary>The value of a modulator's source as MIDI has it; the wheel's range in semitones.</summary>
+    /// <param name="source">Which.</param>
+    /// <param name="key">The key that the note counts as.</param>
+    /// <param name="velocity">The velocity that it counts as.</param>
+    /// <param name="playedKey">The key that is held down, which may be another.</param>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
-    public float Value(ModulatorSource source, int key, int velocity)
+    public float Value(ModulatorSource source, int key, int velocity, int playedKey)
     {
         if (source.IsMidiController)
             return Controllers[source.Index];
@@ -119,6 +127,7 @@ internal sealed class ChannelState
         {
             ModulatorSource.Velocity => velocity,
             ModulatorSource.Key => key,
+            ModulatorSource.PolyPressure => KeyPressures[playedKey],
             ModulatorSource.ChannelPressure => Pressure,
             ModulatorSource.PitchWheel => PitchWheel,
             ModulatorSource.PitchWheelSensitivity => WheelRange,

@@ -38,6 +38,9 @@ public interface ISoundFontSynth
     /// <summary>Channel pressure, 0-127.</summary>
     void ChannelPressure(int channel, int value);
 
+    /// <summary>Sets the pressure on one key, 0-127; only sounds whose modulators listen to it follow.</summary>
+    void KeyPressure(int channel, int key, int value);
+
     /// <summary>Writes (does not add) the next frames; both spans have the same length, of any size.</summary>
     void Render(Span<float> left, Span<float> right);
 }

@@ -29,7 +29,7 @@ internal unsafe struct SampleCursor
     public bool IsSeamless;
 
     /// <summary>
-    /// Where the loop is not seamless: a copy of the points before its end, followed by those that the loop goes on with. Null where there is none.
+    /// A copy of the points before the loop's end, followed by those that the loop goes on with. Null where there is none.
     /// </summary>
     public short* Seam;
 

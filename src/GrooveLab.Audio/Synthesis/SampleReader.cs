@@ -23,7 +23,7 @@ internal static unsafe class SampleReader
     /// <param name="cursor">The place; moved on.</param>
     /// <param name="pool">The points.</param>
     /// <param name="weights">The table of eight weights, or null for the cubic through four points.</param>
-    /// <param name="output">The frames.</param>
+    /// <param name="output">The frames, with room for seven more: frames are made in eights.</param>
     /// <param name="frames">How many.</param>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public static void Read(ref SampleCursor cursor, SamplePool pool, WeightTable? weights, float* output, int frames)
@@ -62,17 +62,12 @@ internal static unsafe class SampleReader
                     position += (ulong)run * increment;
                     i += run;
                 }
-                while (i + 8 <= frames && position >= from && position + (7 * increment) < to)
+                while (i < frames && position >= from && position + (7 * increment) < to)
                 {
                     TNeighbours.Eight(high, low, position, increment, weights, output + i);
-                    position += 8 * increment;
-                    i += 8;
-                }
-                while (i + 4 <= frames && position >= from && position + (3 * increment) < to)
-                {
-                    TNeighbours.Four(high, low, position, increment, weights, output + i);
-                    position += 4 * increment;
-                    i += 4;
+                    var count = Math.Min(8, frames - i);
+                    position += (ulong)count * increment;
+                    i += count;
                 }
                 cursor.Position = position;
                 if (cursor.IsLooping && (int)(position >> 32) >= cursor.LoopEnd)
@@ -80,19 +75,35 @@ internal static unsafe class SampleReader
                     cursor.WrapAround();
                     position = cursor.Position;
                     (from, to) = Inside<TNeighbours>(cursor);
+                    continue;
                 }
-                else if (i < frames)
+                if (i == frames)
+                    return;
+                if (OnSeam<TNeighbours>(cursor, from, 7 * increment, out var onSeam))
                 {
-                    if ((int)(position >> 32) >= cursor.End)
-                    {
-                        cursor.HasEnded = true;
-                        new Span<float>(output + i, frames - i).Clear();
-                        return;
-                    }
+                    TNeighbours.Eight(cursor.Seam, null, onSeam, increment, weights, output + i);
+                    var count = Math.Min(8, frames - i);
+                    position += (ulong)count * increment;
+                    i += count;
+                }
+                else if (i + 4 <= frames && position >= from && position + (3 * increment) < to)
+                {
+                    TNeighbours.Four(high, low, position, increment, weights, output + i);
+                    position += 4 * increment;
+                    i += 4;
+                }
+                else if ((int)(position >> 32) < cursor.End)
+                {
                     output[i++] = position >= from && position < to
                         ? TNeighbours.One(high, low, position, weights)
-                        : AtEdge<TNeighbours>(cursor, pool, position >= to, weights);
+                        : AtEdge<TNeighbours>(cursor, pool, from, weights);
                     position += increment;
+                }
+                else
+                {
+                    cursor.HasEnded = true;
+                    new Span<float>(output + i, frames - i).Clear();
+                    return;
                 }
             }
             cursor.Position = position;
@@ -115,21 +126,37 @@ internal static unsafe class SampleReader
         }
     }
 
+    /// <summary>
+    /// Where the cursor's position lies on the copy of its loop's seam, on which the loop's start is what comes after its end.
+    /// </summary>
+    /// <param name="cursor">The cursor.</param>
+    /// <param name="from">From where on neighbours lie in place.</param>
+    /// <param name="further">How far on the copy must reach beyond the position.</param>
+    /// <param name="onSeam">The position there.</param>
+    /// <returns>Whether the loop has such a copy, and all neighbours lie on it.</returns>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static bool OnSeam<TNeighbours>(in SampleCursor cursor, ulong from, ulong further, out ulong onSeam)
+        where TNeighbours : struct, INeighbours
+    {
+        unchecked
+        {
+            var isAtStart = cursor.Position < from;
+            onSeam = cursor.Position - ((ulong)((isAtStart ? cursor.LoopStart : cursor.LoopEnd) - SampleCursor.SeamReach) << 32);
+            var limit = (ulong)((2 * SampleCursor.SeamReach) - TNeighbours.Before - 2) << 32;
+            return cursor.Seam != null && cursor.IsLooping && (cursor.HasLooped || !isAtStart)
+                && onSeam >= (ulong)TNeighbours.Before << 32 && onSeam < limit && further < limit - onSeam;
+        }
+    }
+
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
-    private static float AtEdge<TNeighbours>(in SampleCursor cursor, SamplePool pool, bool isAtEnd, float* weights)
+    private static float AtEdge<TNeighbours>(in SampleCursor cursor, SamplePool pool, ulong from, float* weights)
         where TNeighbours : struct, INeighbours
     {
         unchecked
         {
             var position = cursor.Position;
-            if (cursor.Seam != null && cursor.IsLooping && (isAtEnd || cursor.HasLooped))
-            {
-                // Seen from the seam, the loop's start is what comes after its end.
-                if (!isAtEnd)
-                    position += (ulong)(cursor.LoopEnd - cursor.LoopStart) << 32;
-                position -= (ulong)(cursor.LoopEnd - SampleCursor.SeamReach) << 32;
-                return TNeighbours.One(cursor.Seam, null, position, weights);
-            }
+            if (OnSeam<TNeighbours>(cursor, from, 0, out var onSeam))
+                return TNeighbours.One(cursor.Seam, null, onSeam, weights);
             var points = stackalloc float[8];
             var first = (int)(TNeighbours.Rounded(position) >> 32) - TNeighbours.Before;
             for (var tap = 0; tap < 2 * (TNeighbours.Before + 1); tap++)

@@ -166,6 +166,9 @@ public sealed class SoundFontSynth : ISoundFontSynth
         _isWarm = true;
     }
 
+    /// <summary>Gives a channel a sound that is in no bank.</summary>
+    internal void Use(int channel, ResolvedPreset sound) => _channels[channel].Preset = sound;
+
     /// <summary>Says whether a channel takes its programs from the percussion bank; takes effect with the next program change.</summary>
     public void SetPercussion(int channel, bool isPercussion)
     {
@@ -316,6 +319,23 @@ public sealed class SoundFontSynth : ISoundFontSynth
             return;
         state.Pressure = value;
         UpdateListeners(channel, isMidiController: false, ModulatorSource.ChannelPressure);
+    }
+
+    /// <inheritdoc/>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    public void KeyPressure(int channel, int key, int value)
+    {
+        if (TryChannel(channel) is not { } state || !IsSevenBits(key))
+            return;
+        value = Math.Clamp(value, 0, 127);
+        if (state.KeyPressures[key] == value)
+            return;
+        state.KeyPressures[key] = (byte)value;
+        foreach (var voice in Active())
+        {
+            if (voice.ChannelIndex == channel && voice.Key == key && voice.ListensTo(isMidiController: false, ModulatorSource.PolyPressure))
+                voice.ControllersChanged();
+        }
     }
 
     /// <inheritdoc/>

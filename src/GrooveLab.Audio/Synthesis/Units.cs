@@ -21,6 +21,7 @@ internal static class Units
     public static double Ratio(double cents) => PowerOfTwo(cents / 1200);
 
     /// <summary>Centibels of attenuation to a factor of amplitude.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static float Amplitude(float centibels) => (float)PowerOfTwo(centibels * CentibelsToOctaves);
 
     /// <summary>A factor of amplitude to centibels of attenuation; the factor must be positive.</summary>

@@ -344,9 +344,11 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         Commit(_pieceLength);
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private ref float Lane(LaneField field) => ref unchecked(*(_column + ((int)field * VoiceLanes.Count)));
 
     /// <summary>The amount with its modulators, in range.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private float Amount(GeneratorEnum generator) => _amounts[(int)generator];
 
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
@@ -358,8 +360,8 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         _amounts[(int)GeneratorEnum.InitialAttenuation] *= context.InitialAttenuationScale;
         foreach (ref readonly var m in _region.Modulators.AsSpan())
         {
-            var value = m.Amount * m.Source.Map(_channel.Value(m.Source, key, velocity))
-                * m.AmountSource.Map(_channel.Value(m.AmountSource, key, velocity));
+            var value = m.Amount * m.Source.Map(_channel.Value(m.Source, key, velocity, Key))
+                * m.AmountSource.Map(_channel.Value(m.AmountSource, key, velocity, Key));
             _amounts[(int)m.Destination] += m.IsAbsolute ? MathF.Abs(value) : value;
         }
         // A bank out of range must not fall below the least release, but a release longer than that is its own affair.
@@ -587,6 +589,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         lanes.Clear(lane);
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private void EndIfSilent()
     {
         if (_volumeEnvelope.Stage == EnvelopeStage.Finished || IsInaudible())
@@ -603,19 +606,24 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
             && _volumeEnvelope.Amplitude(0) < LeastEnvelope;
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private StaticGains GainsAfter(int frames) =>
         frames >= _glideLeft ? _gainsTarget : _gains.Towards(_gainsTarget, (float)frames / _glideLeft);
 
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private float CutoffAfter(int frames) =>
         frames >= _glideLeft ? _cutoffTarget : _cutoffCents + ((_cutoffTarget - _cutoffCents) * frames / _glideLeft);
 
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private float Fade(int ahead) => _fadeLength == 0 ? 1 : (float)(_fadeLeft - ahead) / _fadeLength;
 
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private float Tremolo(int ahead)
     {
         return _modulationLfoToVolume == 0 ? 1 : Units.Amplitude(-_modulationLfoToVolume * _modulationLfo.Value(_framesBehind + ahead));
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private float Cutoff(int ahead)
     {
         var cents = CutoffAfter(ahead);
@@ -645,6 +653,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         Cutoff(ahead) < GeneratorRange.Of(GeneratorEnum.InitialFilterCutoffFrequency).Maximum || Amount(GeneratorEnum.InitialFilterQ) > 0;
 
     /// <summary>The coefficients some frames on, by reference: a copy of numbers written a moment ago would wait for them.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private ref readonly LowPassCoefficients Coefficients(int ahead)
     {
         var cutoff = Cutoff(ahead);

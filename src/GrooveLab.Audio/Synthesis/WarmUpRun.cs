@@ -18,6 +18,7 @@ internal static class WarmUpRun
                 synth.NoteOn(channel, key, 20 + (round * 2));
                 synth.PitchWheel(channel, 8192 + round);
                 synth.ChannelPressure(channel, round);
+                synth.KeyPressure(channel, key, 1 + round);
                 synth.Control(channel, MidiController.Volume, 60 + round);
                 synth.Control(channel, MidiController.Sustain, (round & 1) * 127);
                 synth.Control(channel, 1, round);
@@ -39,5 +40,29 @@ internal static class WarmUpRun
         }
         synth.Reset();
         synth.Render(left, right);
+        PlayToTheEnd(synth, left, right);
+    }
+
+    private static void PlayToTheEnd(SoundFontSynth synth, float[] left, float[] right)
+    {
+        const int Notes = 6;
+        const int QuantaOfNote = 12;
+        const int QuantaOfRelease = 20;
+        synth.Use(0, WarmUpSound.Make());
+        for (var note = 0; note < Notes; note++)
+        {
+            // Two octaves up the samples are over soon, two down they are read slowly.
+            var key = 36 + (note * 12);
+            synth.NoteOn(0, key, 100);
+            Render(synth, left, right, QuantaOfNote);
+            synth.NoteOff(0, key);
+            Render(synth, left, right, QuantaOfRelease);
+        }
+    }
+
+    private static void Render(SoundFontSynth synth, float[] left, float[] right, int quanta)
+    {
+        for (var i = 0; i < quanta; i++)
+            synth.Render(left, right);
     }
 }

@@ -75,8 +75,8 @@ public sealed class MidiTimeline
     public double SecondsAt(long tick) => (double)_stretches.TimeAt(tick) / (double)_perSecond;
 
     /// <summary>
-    /// What the channels are told, with its frames: notes, controllers, programs, pressure, pitch wheel and resets. Key pressure, other
-    /// system exclusive messages and text are not among them.
+    /// What the channels are told, with its frames: notes, controllers, programs, pressure, pitch wheel, resets, master volume and which channels
+    /// play percussion. Other system exclusive messages and text are not among them.
     /// </summary>
     /// <param name="sampleRate">Frames a second, in Hz.</param>
     public IReadOnlyList<TimedChannelEvent> ChannelEvents(int sampleRate)
@@ -96,9 +96,9 @@ public sealed class MidiTimeline
             }
             else if (!item.IsChannelMessage)
             {
-                if (open.Completes(item) && SysExMessages.IsReset(open.Message))
+                if (open.Completes(item) && SysExMessages.ToEvent(open.Message, ports[track] * ChannelsOfPort) is { } told)
                 {
-                    events.Add(new TimedChannelEvent(FrameAt(item.Tick, sampleRate), new ChannelEvent(ChannelEventKind.Reset, 0, 0, 0)));
+                    events.Add(new TimedChannelEvent(FrameAt(item.Tick, sampleRate), told));
                 }
             }
             else if (Message(item, (ports[track] * ChannelsOfPort) + item.Channel) is { } message)
@@ -115,6 +115,7 @@ public sealed class MidiTimeline
         0x80 => new ChannelEvent(ChannelEventKind.NoteOff, channel, item.Data1, 0),
         0x90 when item.Data2 == 0 => new ChannelEvent(ChannelEventKind.NoteOff, channel, item.Data1, 0),
         0x90 => new ChannelEvent(ChannelEventKind.NoteOn, channel, item.Data1, item.Data2),
+        0xA0 => new ChannelEvent(ChannelEventKind.KeyPressure, channel, item.Data1, item.Data2),
         0xB0 => new ChannelEvent(ChannelEventKind.Control, channel, item.Data1, item.Data2),
         0xC0 => new ChannelEvent(ChannelEventKind.Program, channel, item.Data1, 0),
         0xD0 => new ChannelEvent(ChannelEventKind.Pressure, channel, 0, item.Data1),

@@ -1,3 +1,5 @@
+using GrooveLab.Music.Score;
+
 namespace GrooveLab.Exchange.Midi;
 
 /// <summary>The system exclusive messages that mean something to any player.</summary>
@@ -5,6 +7,28 @@ internal static class SysExMessages
 {
     /// <summary>"General MIDI System On", as it stands in a file behind F0.</summary>
     public static byte[] GeneralMidiOn => [0x7E, 0x7F, 0x09, 0x01, 0xF7];
+
+    /// <summary>What a message tells the channels, or null where it means nothing here.</summary>
+    /// <param name="message">The bytes behind F0, the closing F7 included.</param>
+    /// <param name="firstChannel">The first channel of the port on which it came.</param>
+    public static ChannelEvent? ToEvent(ReadOnlySpan<byte> message, int firstChannel) => message switch
+    {
+        _ when IsReset(message) => new ChannelEvent(ChannelEventKind.Reset, 0, 0, 0),
+        // Master volume: universal real-time, MIDI 1.0 (device control, sub-ID 04 01), whatever the device number.
+        [0x7F, _, 0x04, 0x01, var low, var high, 0xF7] when (low | high) < 0x80 =>
+            new ChannelEvent(ChannelEventKind.MasterVolume, 0, 0, (high << 7) | low),
+        // "Use for rhythm part", a maker's message in common use (from memory): part 0 is channel 10, 1 to 9 are channels 1 to 9.
+        [0x41, _, 0x42, 0x12, 0x40, >= 0x10 and <= 0x1F and var part, 0x15, var map and <= 2, _, 0xF7] =>
+            new ChannelEvent(ChannelEventKind.Percussion, firstChannel + ChannelOfPart(part & 0x0F), 0, map == 0 ? 0 : 1),
+        _ => null,
+    };
+
+    private static int ChannelOfPart(int part) => part switch
+    {
+        0 => 9,
+        <= 9 => part - 1,
+        _ => part,
+    };
 
     /// <summary>
     /// Whether a message puts everything into its first state: General MIDI on (level 1 or 2) or off, whatever the device number (universal

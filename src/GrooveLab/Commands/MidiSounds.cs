@@ -27,9 +27,10 @@ internal static class MidiSounds
         var used = new SortedSet<int>();
         var struck = new SortedSet<int>();
         var programs = new int[Seating.Channels];
+        var drums = FirstPercussion();
         foreach (var (frame, item) in events)
         {
-            var percussion = IsPercussion(item.Channel);
+            var percussion = drums[item.Channel];
             switch (item.Kind)
             {
                 case ChannelEventKind.NoteOn or ChannelEventKind.NoteOff when percussion:
@@ -47,8 +48,19 @@ internal static class MidiSounds
                     used.Add(programs[item.Channel]);
                     played.Add(new(frame, item));
                     break;
+                case ChannelEventKind.Percussion:
+                    drums[item.Channel] = item.Value != 0;
+                    programs[item.Channel] = 0;
+                    played.Add(new(frame, item));
+                    if (item.Value == 0)
+                    {
+                        played.Add(new(frame, new ChannelEvent(ChannelEventKind.Program, item.Channel, GeneralMidiSounds.Programs[0].StandIn, 0)));
+                    }
+
+                    break;
                 case ChannelEventKind.Reset:
                     Array.Clear(programs);
+                    drums = FirstPercussion();
                     played.Add(new(frame, item));
                     played.AddRange(FirstPrograms(frame));
                     break;
@@ -73,14 +85,15 @@ internal static class MidiSounds
             .Select(channel => new TimedChannelEvent(
                 frame, new ChannelEvent(ChannelEventKind.Program, channel, GeneralMidiSounds.Programs[0].StandIn, 0)));
 
+    private static bool[] FirstPercussion() => [.. Enumerable.Range(0, Seating.Channels).Select(IsPercussion)];
+
+    private static (int Bank, int Program) First(bool isPercussion) => (isPercussion ? SoundFontPreset.PercussionBank : 0, 0);
+
     private static List<string> Missing(SoundFontBank bank, IReadOnlyList<TimedChannelEvent> events)
     {
         var banks = new int[Seating.Channels];
-        var programs = new (int Bank, int Program)[Seating.Channels];
-        for (var channel = Seating.PercussionChannel; channel < Seating.Channels; channel += PortChannels)
-        {
-            programs[channel].Bank = SoundFontPreset.PercussionBank;
-        }
+        var drums = FirstPercussion();
+        var programs = Array.ConvertAll(drums, First);
 
         var used = new SortedSet<(int Bank, int Program)>();
         foreach (var (_, item) in events)
@@ -91,18 +104,19 @@ internal static class MidiSounds
                     banks[item.Channel] = item.Value;
                     break;
                 case ChannelEventKind.Program:
-                    programs[item.Channel] = (IsPercussion(item.Channel) ? SoundFontPreset.PercussionBank : banks[item.Channel], item.Number);
+                    programs[item.Channel] = (drums[item.Channel] ? SoundFontPreset.PercussionBank : banks[item.Channel], item.Number);
+                    break;
+                case ChannelEventKind.Percussion:
+                    drums[item.Channel] = item.Value != 0;
+                    programs[item.Channel] = (drums[item.Channel] ? SoundFontPreset.PercussionBank : banks[item.Channel], 0);
                     break;
                 case ChannelEventKind.NoteOn:
                     used.Add(programs[item.Channel]);
                     break;
                 case ChannelEventKind.Reset:
                     Array.Clear(banks);
-                    for (var channel = 0; channel < programs.Length; channel++)
-                    {
-                        programs[channel] = (IsPercussion(channel) ? SoundFontPreset.PercussionBank : 0, 0);
-                    }
-
+                    drums = FirstPercussion();
+                    programs = Array.ConvertAll(drums, First);
                     break;
             }
         }

@@ -1,5 +1,6 @@
 using CsCheck;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Audio.Tests.SoundFonts;
 using GrooveLab.Music.Score;
@@ -51,6 +52,45 @@ public sealed class ChannelEventPlayerTests
         }
     }
 
+    [Theory]
+    [InlineData(16383, 0)]
+    [InlineData(8192, -12.04)]
+    [InlineData(1638, -40)]
+    public void Read_MasterVolume_ScalesEverythingWithoutAStep(int volume, double decibels)
+    {
+        TimedChannelEvent[] note = [new(0, new(ChannelEventKind.NoteOn, 0, 69, 90))];
+        TimedChannelEvent[] quieter = [.. note, new(6000, new(ChannelEventKind.MasterVolume, 0, 0, volume))];
+        var full = Play(note, 12_000, 480);
+        var scaled = Play(quieter, 12_000, 480);
+
+        Assert.Equal(full[..12_000], scaled[..12_000]);
+        var (a, b) = (Level(full[^4800..]), Level(scaled[^4800..]));
+        Assert.Equal(decibels, 20 * Math.Log10(b / a), 0.05);
+        // Sample by sample it never moves more than the tone itself does.
+        Assert.True(Steps(scaled) <= Steps(full) * 1.05, $"{Steps(scaled)} and {Steps(full)}");
+        Assert.Equal(scaled, Play(quieter, 12_000, 77));
+
+        static double Level(float[] sound) => Math.Sqrt(sound.Average(value => (double)value * value));
+
+        static double Steps(float[] sound) => Enumerable.Range(1, (sound.Length / 2) - 1).Max(i => Math.Abs(sound[2 * i] - sound[(2 * i) - 2]));
+    }
+
+    [Fact]
+    public void Read_Percussion_TakesTheChannelsSoundFromThePercussionBank()
+    {
+        float[] Strike(int channel, params TimedChannelEvent[] before) =>
+            Play([.. before, new(64, new(ChannelEventKind.NoteOn, channel, 44, 100))], 4800, 480, TestBanks.Load(TestBanks.VariedFile()));
+
+        static TimedChannelEvent Percussion(int channel, int value) => new(0, new(ChannelEventKind.Percussion, channel, 0, value));
+
+        var drum = Strike(9);
+        Assert.Contains(drum, value => value != 0);
+        Assert.NotEqual(drum, Strike(3));
+        Assert.Equal(drum, Strike(3, Percussion(3, 1)));
+        Assert.NotEqual(drum, Strike(9, Percussion(9, 0)));
+        Assert.Equal(drum, Strike(9, Percussion(9, 0), new TimedChannelEvent(1, new(ChannelEventKind.Reset, 0, 0, 0))));
+    }
+
     [Fact]
     public void Read_Reset_PutsEveryChannelIntoItsFirstState()
     {
@@ -77,9 +117,9 @@ public sealed class ChannelEventPlayerTests
     private static IEnumerable<TimedChannelEvent> Controls(params (int Number, int Value)[] steps) =>
         steps.Select(step => new TimedChannelEvent(0, new(ChannelEventKind.Control, 0, step.Number, step.Value)));
 
-    private static float[] Play(IReadOnlyList<TimedChannelEvent> events, int frames, int piece)
+    private static float[] Play(IReadOnlyList<TimedChannelEvent> events, int frames, int piece, SoundFontBank? bank = null)
     {
-        var synth = new SoundFontSynth(TestBanks.Sine(), TestBanks.Rate, new SoundFontSynthOptions { Dry = true });
+        var synth = new SoundFontSynth(bank ?? TestBanks.Sine(), TestBanks.Rate, new SoundFontSynthOptions { Dry = true });
         var player = new ChannelEventPlayer(synth, events);
         var sound = new float[2 * frames];
         for (var at = 0; at < frames; at += piece)

@@ -438,6 +438,10 @@ public sealed class EngineContractTests
         {
         }
 
+        public void KeyPressure(int channel, int key, int value)
+        {
+        }
+
         public void Render(Span<float> left, Span<float> right) => throw new InvalidOperationException("broken on purpose");
     }
 }

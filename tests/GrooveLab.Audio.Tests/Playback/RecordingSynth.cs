@@ -77,6 +77,10 @@ internal sealed class RecordingSynth(int sampleRate = 48_000, int capacity = 1 <
     {
     }
 
+    public void KeyPressure(int channel, int key, int value)
+    {
+    }
+
     public void Render(Span<float> left, Span<float> right)
     {
         left.Clear();

@@ -74,6 +74,24 @@ internal static class TestBanks
     public static byte[] VariedFile()
     {
         var builder = new BankBuilder();
+        AddVaried(builder, 0);
+        return builder.Build();
+    }
+
+    /// <summary>The same at program 1 instead of 0, and under every program 0 one steady tone that never ends.</summary>
+    public static byte[] VariedBehindPlainFile()
+    {
+        var builder = new BankBuilder();
+        var constant = builder.AddSample(ConstantPoints(), Rate, 60, 16, 112);
+        var plain = builder.AddInstrument(Sounding(new Zone(), constant, 1));
+        builder.AddPreset(0, 0, "plain", new Zone((GeneratorEnum.Instrument, plain)));
+        builder.AddPreset(128, 0, "plain drum", new Zone((GeneratorEnum.Instrument, plain)));
+        AddVaried(builder, 1);
+        return builder.Build();
+    }
+
+    private static void AddVaried(BankBuilder builder, int program)
+    {
         var sine = builder.AddSample(SinePoints(4), 440 * SinePeriod, 69, SinePeriod, 3 * SinePeriod);
         var random = new Random(7);
         var noise = builder.AddSample(
@@ -99,12 +117,11 @@ internal static class TestBanks
         var drums = builder.AddInstrument(
             Sounding(new Zone((GeneratorEnum.KeyRange, Zone.Range(42, 46)), (GeneratorEnum.ExclusiveClass, 1)), noise, 0),
             Sounding(new Zone((GeneratorEnum.KeyRange, Zone.Range(47, 80)), (GeneratorEnum.ModulationLFOToVolume, 60)), constant, 1));
-        builder.AddPreset(0, 0, "tonal", new Zone((GeneratorEnum.FineTune, 5), (GeneratorEnum.Instrument, tonal)));
+        builder.AddPreset(0, program, "tonal", new Zone((GeneratorEnum.FineTune, 5), (GeneratorEnum.Instrument, tonal)));
         builder.AddPreset(
             0, 40, "layered", new Zone((GeneratorEnum.InitialAttenuation, 30)), new Zone((GeneratorEnum.Instrument, tonal)),
             new Zone((GeneratorEnum.CoarseTune, 12), (GeneratorEnum.ChorusEffectsSend, 400), (GeneratorEnum.Instrument, tonal)));
-        builder.AddPreset(128, 0, "drums", new Zone((GeneratorEnum.Instrument, drums)));
-        return builder.Build();
+        builder.AddPreset(128, program, "drums", new Zone((GeneratorEnum.Instrument, drums)));
     }
 
     public static short[] ConstantPoints() => [.. Enumerable.Repeat((short)16384, 128)];

@@ -57,6 +57,7 @@ public class AllocationTests
             synth.Program(i % 4, i % 2 == 0 ? 40 : 0);
             synth.PitchWheel(i % 4, i * 1000);
             synth.ChannelPressure(i % 4, i * 5);
+            synth.KeyPressure(i % 4, 50 + i, i * 9);
             synth.Render(left, right);
             synth.NoteOff(i % 4, 50 + i);
             synth.Render(left.AsSpan(0, 37), right.AsSpan(0, 37));

@@ -146,6 +146,27 @@ public class ControllerTests
         Assert.Equal(50, Playing.Cents(Playing.Frequency(part, 452), 440), 3.0);
     }
 
+    [Fact]
+    public void KeyPressure_AsASource_MovesItsOwnKeyOnly()
+    {
+        // Source 10, polyphonic pressure, linear, unipolar, positive (8.2.1): an octave up at 128 of 128.
+        var zone = new BankBuilder.Zone { Modulators = [(0x000A, GeneratorEnum.FineTune, 1200, 0, 0)] };
+        var synth = Playing.Dry(TestBanks.Sine(zone));
+        synth.NoteOn(0, 69, 127);
+        synth.Left(1000);
+        Assert.Equal(440, Playing.Frequency(synth.Left(4800), 440), 0.1);
+
+        synth.KeyPressure(0, 70, 64);
+        Assert.Equal(440, Playing.Frequency(synth.Left(4800), 440), 0.1);
+        synth.KeyPressure(0, 69, 64);
+        synth.Left(1000);
+        Assert.Equal(440 * Math.Pow(2, 0.5), Playing.Frequency(synth.Left(4800), 622), 0.2);
+
+        synth.Control(0, 121, 0);
+        synth.Left(1000);
+        Assert.Equal(440, Playing.Frequency(synth.Left(4800), 440), 0.1);
+    }
+
     [Theory]
     [InlineData(91)]
     [InlineData(93)]

@@ -1,5 +1,7 @@
 using CsCheck;
+using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
+using GrooveLab.Audio.Tests.SoundFonts;
 using Xunit;
 
 namespace GrooveLab.Audio.Tests.Synthesis;
@@ -41,6 +43,55 @@ public class KernelTests
             (seed, chops) => Assert.Equal(
                 Perform(seed, (KernelWidth)width, interpolation, [4096]), Perform(seed, (KernelWidth)width, interpolation, chops)),
             iter: 8);
+
+    /// <summary>
+    /// Loops of any length from two points on, seamless or not, at any pitch: what is read in eights over the seam is what the scalar
+    /// kernel reads point by point round the loop.
+    /// </summary>
+    [Theory]
+    [InlineData(Interpolation.FourPoint)]
+    [InlineData(Interpolation.EightPoint)]
+    public void Render_AnyLoop_SaysTheSameAsScalarHoweverItIsChopped(Interpolation interpolation) =>
+        Gen.Select(Gen.Int[2, 90], Gen.Bool, Gen.Int[0, 127], Gen.Int[1, 3], Gen.Int[1, 150].Array[1, 9]).Sample(
+            (length, isSeamless, key, mode, chops) =>
+            {
+                var random = new Random(length + (key << 8));
+                var cycle = Enumerable.Range(0, length).Select(_ => (short)random.Next(-16000, 16000)).ToArray();
+                // Where the same points go on, the loop has no seam; else what follows it is something else.
+                short[] points = [
+                    .. Enumerable.Range(0, 40).Select(i => cycle[^(1 + ((39 - i) % length))]),
+                    .. cycle,
+                    .. Enumerable.Range(0, 60).Select(i => isSeamless ? cycle[i % length] : (short)random.Next(-16000, 16000)),
+                ];
+                var bank = TestBanks.Of(points, mode == 2 ? 3 : 1, 40, 40 + length);
+
+                var truth = PlayLoop(bank, key, KernelWidth.Scalar, interpolation, [4096]);
+                var fast = PlayLoop(bank, key, KernelWidth.Best, interpolation, [4096]);
+
+                Assert.True(truth.Max(Math.Abs) > 0.01, "the loop should sound");
+                var difference = truth.Zip(fast, (a, b) => Math.Abs((double)a - b)).Max();
+                Assert.True(Playing.Decibels(difference + 1e-12) < Limit, $"{Playing.Decibels(difference)} dB");
+                Assert.Equal(fast, PlayLoop(bank, key, KernelWidth.Best, interpolation, chops));
+            },
+            iter: 300);
+
+    private static float[] PlayLoop(SoundFontBank bank, int key, KernelWidth width, Interpolation interpolation, int[] chops)
+    {
+        var synth = new SoundFontSynth(
+            bank, 48_000, new SoundFontSynthOptions { MaxVoices = 4, Dry = true, Kernel = width, Interpolation = interpolation });
+        var left = new float[1500];
+        var right = new float[left.Length];
+        synth.NoteOn(0, key, 100);
+        for (var (done, chop) = (0, 0); done < left.Length; chop++)
+        {
+            var end = Math.Min(done + chops[chop % chops.Length], done < 1000 ? 1000 : left.Length);
+            if (done == 1000)
+                synth.NoteOff(0, key);
+            synth.Render(left.AsSpan(done, end - done), right.AsSpan(done, end - done));
+            done = end;
+        }
+        return left;
+    }
 
     private static float[] Perform(int seed, KernelWidth width, Interpolation interpolation, int[] chops) => ExactnessTests.Perform(
         ExactnessTests.Score(new Random(seed)), chops,

@@ -84,6 +84,7 @@ public sealed class MidiTimelineTests
                 new(0, new(ChannelEventKind.Program, 3, 12, 0)),
                 new(10, new(ChannelEventKind.NoteOn, 3, 60, 100)),
                 new(10, new(ChannelEventKind.Control, 32, 7, 99)),
+                new(20, new(ChannelEventKind.KeyPressure, 3, 60, 1)),
                 new(20, new(ChannelEventKind.Pressure, 3, 0, 33)),
                 new(20, new(ChannelEventKind.PitchWheel, 3, 0, 8193)),
                 new(25, new(ChannelEventKind.NoteOff, 32, 61, 0)),
@@ -113,6 +114,21 @@ public sealed class MidiTimelineTests
         Assert.Equal(expected, Resets(packets));
         Assert.Equal(0, Resets(MidiEvent.SystemExclusive(5, 0xF7, bytes)));
     }
+
+    [Theory]
+    // Master volume, universal real-time (MIDI 1.0): lower seven bits first. A maker's message for percussion on any channel, from memory:
+    // the part's number is in the address, 0 is channel 10.
+    [InlineData("7F7F04010040F7", ChannelEventKind.MasterVolume, 0, 8192)]
+    [InlineData("7F1004017F7FF7", ChannelEventKind.MasterVolume, 0, 16383)]
+    [InlineData("411042124010150219F7", ChannelEventKind.Percussion, 9, 1)]
+    [InlineData("41104212401115001AF7", ChannelEventKind.Percussion, 0, 0)]
+    [InlineData("41104212401F15010BF7", ChannelEventKind.Percussion, 15, 1)]
+    public void ChannelEvents_SystemExclusive_SaysWhatItMeans(string hex, ChannelEventKind kind, int channel, int value) => Assert.Equal(
+        new TimedChannelEvent(2500, new ChannelEvent(kind, channel, 0, value)),
+        Assert.Single(Told(MidiEvent.SystemExclusive(5, 0xF0, Convert.FromHexString(hex)))));
+
+    private static IReadOnlyList<TimedChannelEvent> Told(params MidiEvent[] events) =>
+        new MidiTimeline(new MidiFile(0, MidiDivision.PerQuarter(48), [new MidiTrack(events, 10)])).ChannelEvents(48_000);
 
     private static int Resets(params MidiEvent[] events) =>
         new MidiTimeline(new MidiFile(0, MidiDivision.PerQuarter(96), [new MidiTrack(events, 10)])).ChannelEvents(48_000)

@@ -47,6 +47,8 @@ internal sealed class EventSynth(int sampleRate) : ISoundFontSynth
 
     public void ChannelPressure(int channel, int value) => Mix(6, channel, value, 0);
 
+    public void KeyPressure(int channel, int key, int value) => Mix(7, channel, key, value);
+
     public void Render(Span<float> left, Span<float> right)
     {
         // A sample that depends on all events so far, and no more than that, so that chopping changes nothing.

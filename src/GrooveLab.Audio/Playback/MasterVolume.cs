@@ -1,0 +1,47 @@
+using System.Numerics.Tensors;
+
+namespace GrooveLab.Audio.Playback;
+
+/// <summary>A factor on everything that moves to a new value within a few milliseconds, so that a step of it is not heard as one.</summary>
+/// <param name="full">The factor at full volume.</param>
+/// <param name="sampleRate">Frames a second, in Hz.</param>
+internal sealed class MasterVolume(float full, int sampleRate)
+{
+    private const double GlideSeconds = 0.01;
+
+    private readonly int _glideFrames = Math.Max(1, (int)Math.Round(GlideSeconds * sampleRate));
+    private float _from = 1;
+    private float _to = 1;
+    private int _glideLeft;
+
+    /// <summary>Goes to a volume from the next frame on; 1 is full.</summary>
+    public void MoveTo(float volume)
+    {
+        if (volume == _to)
+        {
+            return;
+        }
+
+        _from = Now(0);
+        _to = volume;
+        _glideLeft = _glideFrames;
+    }
+
+    /// <summary>Scales the next frames of both sides.</summary>
+    public void Apply(Span<float> left, Span<float> right)
+    {
+        var gliding = Math.Min(_glideLeft, left.Length);
+        for (var i = 0; i < gliding; i++)
+        {
+            var factor = full * Now(i + 1);
+            left[i] *= factor;
+            right[i] *= factor;
+        }
+
+        _glideLeft -= gliding;
+        TensorPrimitives.Multiply(left[gliding..], full * _to, left[gliding..]);
+        TensorPrimitives.Multiply(right[gliding..], full * _to, right[gliding..]);
+    }
+
+    private float Now(int ahead) => _to + ((_from - _to) * Math.Max(0, _glideLeft - ahead) / _glideFrames);
+}

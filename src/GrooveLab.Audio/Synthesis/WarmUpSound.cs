@@ -1,0 +1,84 @@
+using GrooveLab.Audio.SoundFonts;
+using NAudio.SoundFont;
+
+namespace GrooveLab.Audio.Synthesis;
+
+/// <summary>
+/// A sound with everything in it that a bank's presets may have, whatever the bank at hand has: samples that end and samples that loop either
+/// way, a filter, and envelopes and oscillators that move pitch, filter and level. Only the warm-up plays it.
+/// </summary>
+internal static class WarmUpSound
+{
+    private const int Points = 400;
+    private const int LoopStart = 40;
+    private const int LoopEnd = 340;
+
+    public static ResolvedPreset Make()
+    {
+        var points = new short[Points];
+        for (var i = 0; i < points.Length; i++)
+            points[i] = (short)(((i * 37) & 0x3fff) - 0x2000);
+        var bytes = new byte[Points * sizeof(short)];
+        Buffer.BlockCopy(points, 0, bytes, 0, bytes.Length);
+        var pool = new SamplePool(BankBytes.Copy(bytes), 0, Points);
+        return new ResolvedPreset(
+            new SoundFontPreset(0, 0, 0, "warm-up"),
+            [
+                Region(pool, LoopMode.Continuous, isMoving: true),
+                Region(pool, LoopMode.UntilRelease, isMoving: false),
+                Region(pool, LoopMode.None, isMoving: true),
+                Region(pool, LoopMode.None, isMoving: false),
+            ]);
+    }
+
+    private static Region Region(SamplePool pool, LoopMode mode, bool isMoving)
+    {
+        var generators = new float[GeneratorRange.Count];
+        for (var i = 0; i < generators.Length; i++)
+            generators[i] = GeneratorRange.Of((GeneratorEnum)i).Default;
+        // A few milliseconds each, so that every stage comes and goes.
+        foreach (var stage in new[]
+        {
+            GeneratorEnum.DelayVolumeEnvelope, GeneratorEnum.AttackVolumeEnvelope, GeneratorEnum.HoldVolumeEnvelope,
+            GeneratorEnum.DecayVolumeEnvelope, GeneratorEnum.ReleaseVolumeEnvelope,
+        })
+        {
+            generators[(int)stage] = -9000;
+        }
+        generators[(int)GeneratorEnum.SustainVolumeEnvelope] = 60;
+        if (isMoving)
+        {
+            generators[(int)GeneratorEnum.InitialFilterCutoffFrequency] = 9000;
+            generators[(int)GeneratorEnum.InitialFilterQ] = 40;
+            generators[(int)GeneratorEnum.ModulationLFOToPitch] = 20;
+            generators[(int)GeneratorEnum.VibratoLFOToPitch] = 20;
+            generators[(int)GeneratorEnum.ModulationEnvelopeToPitch] = 100;
+            generators[(int)GeneratorEnum.ModulationLFOToFilterCutoffFrequency] = 300;
+            generators[(int)GeneratorEnum.ModulationEnvelopeToFilterCutoffFrequency] = 900;
+            generators[(int)GeneratorEnum.ModulationLFOToVolume] = 20;
+        }
+        return new Region
+        {
+            LowKey = 0,
+            HighKey = 127,
+            LowVelocity = 0,
+            HighVelocity = 127,
+            Generators = generators,
+            Modulators = ModulatorMerge.Merge([], []),
+            Pool = pool,
+            Start = 0,
+            End = Points,
+            LoopStart = LoopStart,
+            LoopEnd = LoopEnd,
+            LoopMode = mode,
+            IsSeamless = false,
+            Seam = null,
+            SampleRate = 44_100,
+            RootKey = 60,
+            PitchCorrection = 0,
+            ExclusiveClass = 1,
+            KeyOverride = -1,
+            VelocityOverride = -1,
+        };
+    }
+}

@@ -1,0 +1,133 @@
+using System.Reflection;
+using System.Runtime;
+using System.Runtime.CompilerServices;
+using System.Runtime.Loader;
+using GrooveLab.Audio.Synthesis;
+using GrooveLab.Audio.Tests.SoundFonts;
+using Xunit;
+
+namespace GrooveLab.Audio.Tests.Synthesis;
+
+/// <summary>After the warm-up nothing is left to compile on the thread that plays: a method takes a good part of a block's time.</summary>
+public class WarmUpTests
+{
+    [Theory]
+    [InlineData(false)]
+    [InlineData(true)]
+    public void Render_AfterWarmUp_CompilesNothing(bool isDry)
+    {
+        // Other tests have compiled most of it long ago: loaded afresh, the assemblies have no code yet.
+        var fresh = new FreshAssemblies();
+        var probe = fresh.LoadFromAssemblyName(typeof(WarmUpProbe).Assembly.GetName()).GetType(typeof(WarmUpProbe).FullName!)!;
+        var result = ((long Before, long While))probe.GetMethod(nameof(WarmUpProbe.Compiled))!.Invoke(null, [isDry])!;
+
+        Assert.True(result.Before > 100, $"{result.Before} methods compiled before: the assemblies were not fresh");
+        Assert.Equal(0, result.While);
+    }
+
+    private sealed class FreshAssemblies() : AssemblyLoadContext("fresh")
+    {
+        protected override Assembly? Load(AssemblyName assemblyName) =>
+            assemblyName.Name!.StartsWith("GrooveLab.", StringComparison.Ordinal)
+                ? LoadFromAssemblyPath(Path.Combine(AppContext.BaseDirectory, assemblyName.Name + ".dll"))
+                : null;
+    }
+}
+
+/// <summary>What <see cref="WarmUpTests"/> calls in assemblies loaded afresh.</summary>
+public static class WarmUpProbe
+{
+    /// <summary>How many methods this thread compiled up to the end of the warm-up, and after it.</summary>
+    public static (long Before, long While) Compiled(bool isDry)
+    {
+        var start = JitInfo.GetCompiledMethodCount(currentThread: true);
+        var synth = new SoundFontSynth(
+            TestBanks.Load(TestBanks.VariedBehindPlainFile()), 48_000, new SoundFontSynthOptions { MaxVoices = 24, Dry = isDry });
+        // Not selected yet: the warm-up has only the plain sounds under program 0 to play with.
+        synth.Prepare(0, 1);
+        synth.Prepare(1, 40);
+        synth.Prepare(9, 1);
+        synth.WarmUp();
+        var left = new float[500];
+        var right = new float[500];
+        // What plays has to be compiled too.
+        Play(new Nothing(), left, right);
+        var before = JitInfo.GetCompiledMethodCount(currentThread: true);
+        Play(synth, left, right);
+        return (before - start, JitInfo.GetCompiledMethodCount(currentThread: true) - before);
+    }
+
+    // Optimised at once: a loop that runs long is compiled a second time while it runs.
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private static void Play(ISoundFontSynth synth, float[] left, float[] right)
+    {
+        for (var note = 0; note < 200; note++)
+        {
+            var channel = note % 3 == 2 ? 9 : note % 3;
+            var key = 36 + (note * 7 % 60);
+            if (note % 16 == 0)
+                synth.Program(channel, channel == 1 ? 40 : 1);
+            synth.NoteOn(channel, key, 1 + (note * 37 % 127));
+            synth.Control(channel, 1, note * 5 % 128);
+            synth.Control(channel, 7, 90 + (note % 20));
+            synth.Control(channel, 64, note % 5 == 0 ? 127 : 0);
+            synth.PitchWheel(channel, 8192 + (note * 10));
+            synth.ChannelPressure(channel, note % 128);
+            synth.KeyPressure(channel, key, note % 128);
+            for (var length = 1; length < left.Length; length += 83)
+                synth.Render(left.AsSpan(0, length), right.AsSpan(0, length));
+            synth.NoteOff(channel, key);
+            if (note % 40 == 39)
+            {
+                synth.Control(channel, 120, 0);
+                synth.Control(channel, 123, 0);
+                synth.Control(channel, 121, 0);
+                for (var rest = 0; rest < 100; rest++)
+                    synth.Render(left, right);
+            }
+        }
+        for (var rest = 0; rest < 800; rest++)
+            synth.Render(left, right);
+    }
+
+    private sealed class Nothing : ISoundFontSynth
+    {
+        public int SampleRate => 48_000;
+
+        public int ChannelCount => 16;
+
+        public int ActiveVoices => 0;
+
+        public void NoteOn(int channel, int key, int velocity)
+        {
+        }
+
+        public void NoteOff(int channel, int key)
+        {
+        }
+
+        public void Control(int channel, int controller, int value)
+        {
+        }
+
+        public void Program(int channel, int program)
+        {
+        }
+
+        public void PitchWheel(int channel, int value)
+        {
+        }
+
+        public void ChannelPressure(int channel, int value)
+        {
+        }
+
+        public void KeyPressure(int channel, int key, int value)
+        {
+        }
+
+        public void Render(Span<float> left, Span<float> right)
+        {
+        }
+    }
+}
