@@ -83,7 +83,9 @@ internal sealed partial class PseudoTerminal : IDisposable
     /// <summary>Presses keys.</summary>
     public void Type(ReadOnlySpan<byte> keys) => _stream.Write(keys);
 
-    /// <summary>CPU time of the program so far, in seconds, in steps of a hundredth: its own and the kernel's for it, all threads or the first alone.</summary>
+    /// <summary>
+    /// CPU time of the program so far, in seconds, in steps of a hundredth: its own and the kernel's for it, all threads or the first alone.
+    /// </summary>
     public (double Own, double Kernel) Processor(bool firstThread = false)
     {
         var stat = File.ReadAllText(firstThread ? $"/proc/{Process.Id}/task/{Process.Id}/stat" : $"/proc/{Process.Id}/stat");

@@ -1,7 +1,6 @@
 using System.Diagnostics;
 using System.Globalization;
 using System.Text;
-using System.Text.RegularExpressions;
 
 namespace GrooveLab.Benchmarks;
 
@@ -9,13 +8,19 @@ namespace GrooveLab.Benchmarks;
 /// What the screen costs, seen from outside through a terminal of 100x30 cells: from the start of the process to the first picture and to the
 /// first with the chart's title on it, and then pictures, CPU time, bytes and garbage a second. Several programs take turns.
 /// </summary>
-internal static partial class ScreenBenchmark
+internal static class ScreenBenchmark
 {
     private const int Columns = 100;
     private const int Rows = 30;
 
     // The program leaves the first seconds out of its own figures.
     private const double SettleSeconds = 3;
+
+    // What a picture writes comes in one go.
+    private const double BetweenPicturesSeconds = 0.003;
+
+    // Between pictures the library puts the cursor back where it is, which takes this much.
+    private const int CursorBytes = 16;
 
     // On the first picture as long as the chart is being read.
     private const string FirstWords = "getting ready";
@@ -48,7 +53,7 @@ internal static partial class ScreenBenchmark
 
         var chart = names[0];
         // A word of the title: blanks are not written where blanks are already. Letters are compared byte by byte.
-        var words = TitleLine().Match(File.ReadAllText(chart)).Groups[1].Value.Split(' ');
+        var words = File.ReadLines(chart).First(line => line.StartsWith("title", StringComparison.Ordinal)).Split('"')[1].Split(' ');
         var title = Encoding.Latin1.GetString(Encoding.UTF8.GetBytes(words.MaxBy(word => word.Length)!));
         var programs = names.Skip(1).ToList();
         var home = Directory.CreateTempSubdirectory("groovelab-screen-").FullName;
@@ -65,9 +70,14 @@ internal static partial class ScreenBenchmark
                 }
             }
 
-            Console.WriteLine(FormattableString.Invariant($"from the start of the process, {Columns}x{Rows}, median of {starts} starts (least, most); load average {Load()}"));
             for (var i = 0; starts > 0 && i < programs.Count; i++)
             {
+                if (i == 0)
+                {
+                    Console.WriteLine(FormattableString.Invariant(
+                        $"from the start of the process, {Columns}x{Rows}, median of {starts} starts (least, most); load average {Load()}"));
+                }
+
                 Console.WriteLine(programs[i]);
                 Print("first byte to the terminal", samples[i], sample => sample.Byte, "ms");
                 Print("first picture", samples[i], sample => sample.Picture, "ms");
@@ -127,21 +137,38 @@ internal static partial class ScreenBenchmark
 
         terminal.Process.WaitForExit();
         var said = terminal.Errors.Result;
-        var playing = PlaysAfter().Match(said);
         return whole > 0 && terminal.Process.ExitCode == 0
-            ? new Sample(first, picture, whole, processor.Own * 1000, processor.Kernel * 1000, playing.Success ? Number(playing) : double.NaN)
+            ? new Sample(first, picture, whole, processor.Own * 1000, processor.Kernel * 1000, After(said, "plays after "))
             : throw new InvalidOperationException($"{string.Join(' ', command)} ended with exit code {terminal.Process.ExitCode}: {said}");
     }
 
     private static void Steady(string program, string chart, string home, double seconds)
     {
-        using var terminal = PseudoTerminal.Start(Command(program, chart), Columns, Rows, Environment(home, seconds.ToString(CultureInfo.InvariantCulture)));
+        var lasting = Environment(home, seconds.ToString(CultureInfo.InvariantCulture));
+        using var terminal = PseudoTerminal.Start(Command(program, chart), Columns, Rows, lasting);
         var buffer = new byte[65536];
-        long bytes = 0, bytesBefore = 0;
-        double from = 0, until = 0, own = 0, before = 0, thread = 0, threadBefore = 0;
+        long bytes = 0, bytesBefore = 0, written = 0;
+        double from = 0, until = 0, own = 0, before = 0, thread = 0, threadBefore = 0, last = 0, began = 0, picture = 0;
+        var steps = new List<double>();
         while (Next(terminal, buffer) is { Length: > 0 } read)
         {
             var now = Stopwatch.GetElapsedTime(terminal.Began).TotalSeconds;
+            if (now - last > BetweenPicturesSeconds)
+            {
+                if (written > CursorBytes)
+                {
+                    if (from > 0 && picture > 0)
+                    {
+                        steps.Add(began - picture);
+                    }
+
+                    picture = began;
+                }
+
+                (began, written) = (now, 0);
+            }
+
+            (last, written) = (now, written + read.Length);
             if (from == 0 && now > SettleSeconds)
             {
                 (from, bytesBefore, before, threadBefore) = (now, bytes, Sum(terminal.Processor()), Sum(terminal.Processor(firstThread: true)));
@@ -156,9 +183,13 @@ internal static partial class ScreenBenchmark
 
         terminal.Process.WaitForExit();
         var span = until - from;
-        Console.WriteLine(FormattableString.Invariant($"{program}: {terminal.Errors.Result.Trim()}; seen from outside in {span:0.0} s: "));
+        steps.Sort();
+        Console.WriteLine(FormattableString.Invariant($"{program}: {terminal.Errors.Result.Trim()}"));
         Console.WriteLine(FormattableString.Invariant(
-            $"  {(bytes - bytesBefore) / span / 1000:0.0} kB/s to the terminal, {(own - before) / span * 100:0.0} % of a core, of it the screen's thread {(thread - threadBefore) / span * 100:0.0} %; load average {Load()}"));
+            $"  seen from outside in {span:0.0} s: {(bytes - bytesBefore) / span / 1000:0.0} kB/s to the terminal, ")
+            + FormattableString.Invariant($"from one picture to the next {steps[steps.Count / 2] * 1000:0} ms, 99 of 100 within {steps[steps.Count * 99 / 100] * 1000:0} ms;"));
+        Console.WriteLine(FormattableString.Invariant(
+            $"  {(own - before) / span * 100:0.0} % of a core, of it the screen's thread {(thread - threadBefore) / span * 100:0.0} %; load average {Load()}"));
     }
 
     private static double Sum((double Own, double Kernel) processor) => processor.Own + processor.Kernel;
@@ -183,7 +214,8 @@ internal static partial class ScreenBenchmark
         }
     }
 
-    private static double Number(Match match) => double.Parse(match.Groups[1].ValueSpan, CultureInfo.InvariantCulture);
+    private static double After(string said, string words) =>
+        double.Parse(said[(said.IndexOf(words, StringComparison.Ordinal) + words.Length)..].Split(' ')[0], CultureInfo.InvariantCulture);
 
     private static void Print(string what, List<Sample> samples, Func<Sample, double> value, string unit)
     {
@@ -192,12 +224,6 @@ internal static partial class ScreenBenchmark
     }
 
     private static string Load() => File.Exists("/proc/loadavg") ? File.ReadAllText("/proc/loadavg").Split(' ')[0] : "unknown";
-
-    [GeneratedRegex("^title *= *\"(.*)\"", RegexOptions.Multiline)]
-    private static partial Regex TitleLine();
-
-    [GeneratedRegex("plays after ([0-9]+) ms")]
-    private static partial Regex PlaysAfter();
 
     private readonly record struct Sample(double Byte, double Picture, double Whole, double Own, double Kernel, double Playing);
 }
