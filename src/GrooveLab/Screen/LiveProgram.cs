@@ -57,11 +57,6 @@ internal static class LiveProgram
     {
         Task<LivePerformance>? opening = null;
         Task<LivePerformance> Open() => Task.Run(() => LivePerformance.Open(options));
-        if (!RuntimeFeature.IsDynamicCodeCompiled)
-        {
-            opening = Open();
-        }
-
         var stand = new Stand(KeySettings.Load());
         var start = Stopwatch.GetTimestamp();
         double Clock() => Stopwatch.GetElapsedTime(start).TotalSeconds;
@@ -75,7 +70,7 @@ internal static class LiveProgram
             var app = Application.Create();
             try
             {
-                app.Init();
+                InitWithoutShell(app);
                 app.Keyboard.KeyBindings.Remove(Key.Esc);
                 var colours = Palette.FromEnvironment();
                 app.Driver!.Force16Colors = colours == Colours.Sixteen;
@@ -179,6 +174,28 @@ internal static class LiveProgram
             default:
                 throw new CommandFailure(
                     ExitCodes.Failed, $"the screen failed: {failure.Message}; changes that were not saved are offered at the next start");
+        }
+    }
+
+    // On Linux the library begins by asking a shell for a clipboard program, and waits for the answer longer than it draws. Nothing is copied or
+    // pasted here; where the shell is not found the library does without.
+    private static void InitWithoutShell(IApplication app)
+    {
+        const string Programs = "PATH";
+        var programs = Environment.GetEnvironmentVariable(Programs);
+        try
+        {
+            // In the native program refusing takes as long as asking.
+            if (OperatingSystem.IsLinux() && RuntimeFeature.IsDynamicCodeCompiled)
+            {
+                Environment.SetEnvironmentVariable(Programs, null);
+            }
+
+            app.Init();
+        }
+        finally
+        {
+            Environment.SetEnvironmentVariable(Programs, programs);
         }
     }
 
