@@ -5,6 +5,7 @@ return args switch
     ["synth", .. var rest] => SynthBenchmark.Run(rest),
     ["band", var presets] => BandBenchmark.Run(presets),
     ["start", var program, var chart] => StartBenchmark.Run(program, chart),
+    ["screen", .. var rest] => ScreenBenchmark.Run(rest),
     [SynthChild.PlayCommand, var bank, var wet, var interpolation] => SynthChild.Play(bank, wet == "wet", interpolation, measureBlocks: false),
     [SynthChild.BlocksCommand, var bank, var wet, var interpolation, var parts, .. var file] => SynthChild.Play(
         bank, wet == "wet", interpolation, measureBlocks: true, parts, file.FirstOrDefault()),
@@ -21,5 +22,6 @@ static int Usage()
     Console.Error.WriteLine("usage: " + Start + "synth [--bank FILE] [--large FILE] [--runs N] [--program GROOVELAB_PROGRAM]");
     Console.Error.WriteLine("       " + Start + "band PRESETS_FOLDER");
     Console.Error.WriteLine("       " + Start + "start GROOVELAB_PROGRAM CHART");
+    Console.Error.WriteLine("       " + Start + "screen CHART GROOVELAB_PROGRAM... [--starts N] [--seconds S]");
     return 2;
 }

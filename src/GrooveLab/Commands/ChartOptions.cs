@@ -78,6 +78,20 @@ internal sealed class ChartOptions
     /// <summary>Reads a chart's file; a file that is not there ends the command.</summary>
     public static ChartReadResult ReadFile(string path)
     {
+        NeedFile(path);
+        try
+        {
+            return ChartReader.Read(path, InstrumentCatalogue.Beside(path));
+        }
+        catch (FormatException problems)
+        {
+            throw CommandFailure.BadInput(problems.Message);
+        }
+    }
+
+    /// <summary>Ends the command where a chart's file is not there.</summary>
+    public static void NeedFile(string path)
+    {
         if (Directory.Exists(path))
         {
             throw CommandFailure.BadInput($"{path}: is a folder; name a chart's file");
@@ -86,15 +100,6 @@ internal sealed class ChartOptions
         if (!File.Exists(path))
         {
             throw CommandFailure.BadInput($"{path}: there is no such file");
-        }
-
-        try
-        {
-            return ChartReader.Read(path, InstrumentCatalogue.Beside(path));
-        }
-        catch (FormatException problems)
-        {
-            throw CommandFailure.BadInput(problems.Message);
         }
     }
 

@@ -12,7 +12,8 @@ internal static class CommandLine
     public static int Run(string[] args)
     {
         // Alone, on a terminal, it plays.
-        var parsed = Root().Parse(args.Length == 0 && LiveProgram.CanShow ? ["play"] : args);
+        string[] words = args.Length == 0 && LiveProgram.CanShow ? ["play"] : args;
+        var parsed = Root(words.FirstOrDefault()).Parse(words);
         var messages = Messages(parsed).Distinct(StringComparer.Ordinal).ToList();
         if (messages.Count > 0)
         {
@@ -146,16 +147,29 @@ internal static class CommandLine
         return $"{option.Name}: '{token.Value}' is not one of {Words.Or(accepted)}{(near is null ? "" : $"; did you mean {near}?")}";
     }
 
-    private static RootCommand Root() => new("Practise a song in an odd meter with a band that plays along.")
+    private static readonly (string Name, Func<Command> Create)[] Commands =
+    [
+        ("demo", DemoCommand.Create),
+        ("play", PlayCommand.Create),
+        ("render", RenderCommand.Create),
+        ("show", ShowCommand.Create),
+        ("check", CheckCommand.Create),
+        ("export", ExportCommand.Create),
+        ("inspect", InspectCommand.Create),
+        ("banks", BanksCommand.Create),
+        ("devices", DevicesCommand.Create),
+    ];
+
+    // A line that begins with a command needs no other, and making all of them takes longer than making one.
+    private static RootCommand Root(string? first)
     {
-        DemoCommand.Create(),
-        PlayCommand.Create(),
-        RenderCommand.Create(),
-        ShowCommand.Create(),
-        CheckCommand.Create(),
-        ExportCommand.Create(),
-        InspectCommand.Create(),
-        BanksCommand.Create(),
-        DevicesCommand.Create(),
-    };
+        var root = new RootCommand("Practise a song in an odd meter with a band that plays along.");
+        var named = Array.FindAll(Commands, command => command.Name == first);
+        foreach (var (_, create) in named.Length > 0 ? named : Commands)
+        {
+            root.Add(create());
+        }
+
+        return root;
+    }
 }

@@ -38,7 +38,8 @@ internal static class PlayCommand
             {
                 if (path is not null)
                 {
-                    _ = ChartOptions.Read(path);
+                    // A name mistyped is said without a screen; what is wrong inside the chart is known when the picture stands.
+                    ChartOptions.NeedFile(path);
                 }
 
                 LiveProgram.Run(

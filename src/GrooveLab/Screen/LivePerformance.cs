@@ -1,5 +1,6 @@
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Commands;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
@@ -48,7 +49,8 @@ internal sealed class LivePerformance : IStage, IDisposable
     private int _reports;
     private IReadOnlyDictionary<string, LiveState> _versionsKept;
 
-    private LivePerformance(PerformanceOptions options, ChartDocument document, Chart chart, InstrumentCatalogue instruments)
+    private LivePerformance(
+        PerformanceOptions options, ChartDocument document, Chart chart, InstrumentCatalogue instruments, Task<SoundFontBank> bank)
     {
         Options = options;
         _document = document;
@@ -66,7 +68,7 @@ internal sealed class LivePerformance : IStage, IDisposable
         var counted = Environment.GetEnvironmentVariable(FrameCounterVariable) == "1";
         _session = new LiveSession(
             history.Route,
-            Banks.Synth(Banks.Open(options.Bank), Rate, history.Route.Source.Band, dry: false),
+            Banks.Synth(bank.GetAwaiter().GetResult(), Rate, history.Route.Source.Band, dry: false),
             source => ResilientOutput.Open(
                 options.Device, Rate, options.BufferMilliseconds, counted ? new FrameCounterTap(source) : source, startWithoutDevice: true));
         Conductor = new Conductor(history, _session.Engine, _session.Continue, _session.Go);
@@ -104,6 +106,8 @@ internal sealed class LivePerformance : IStage, IDisposable
     /// <exception cref="CommandFailure">The chart cannot be read or played; the message says why.</exception>
     public static LivePerformance Open(PerformanceOptions options)
     {
+        // It needs nothing of the chart.
+        var bank = Task.Run(() => Banks.Open(options.Bank));
         if (options.Path is not null)
         {
             // Says what is wrong with the file, or with the instruments beside it.
@@ -122,7 +126,7 @@ internal sealed class LivePerformance : IStage, IDisposable
 
         try
         {
-            return new LivePerformance(options, document, read.Chart, instruments);
+            return new LivePerformance(options, document, read.Chart, instruments, bank);
         }
         catch (ChartProblemException problem)
         {

@@ -1,4 +1,5 @@
 using System.Diagnostics;
+using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Commands;
@@ -17,10 +18,16 @@ internal static class LiveProgram
     // Set by the tests: what is thrown while drawing, after so many pictures.
     private const string CrashVariable = "GROOVELAB_CHECK_CRASH";
 
-    // Set by the measurements: after so many seconds a line of figures goes to standard error, and the program ends.
+    // Set by the measurements: after so many seconds, or with "start" once the band plays, a line of figures goes to standard error, and the
+    // program ends.
     private const string MeasureVariable = "GROOVELAB_CHECK_SECONDS";
 
-    private static readonly TimeSpan Look = TimeSpan.FromMilliseconds(8);
+    // How often keys, pedals and the clock are looked at. The library counts in whole milliseconds, so that these become some 8.5 ms.
+    private const ushort LooksPerSecond = 120;
+    private const double LookSeconds = 0.0085;
+
+    // Shorter than from one look to the next, so that none is left out.
+    private static readonly TimeSpan EveryLook = TimeSpan.FromMilliseconds(1);
 
     private const double PictureSeconds = 1 / 30.0;
     private const double KeepSeconds = 1;
@@ -29,25 +36,41 @@ internal static class LiveProgram
     public static bool CanShow =>
         !Console.IsInputRedirected && Report.IsTerminal;
 
+    /// <summary>Whether a command line looks as if it led to the screen. A guess, for <see cref="Prepare"/>: nothing else hangs on it.</summary>
+    public static bool IsAskedFor(string[] arguments) =>
+        (arguments.Length == 0 || arguments[0] == "play") && !arguments.Contains("--no-screen") && CanShow;
+
+    /// <summary>
+    /// Lets the screen's library begin, on a thread of its own. It reads settings of its own and binds them by reflection when it is first
+    /// touched, which takes longer than anything else before the first picture and cannot be left out.
+    /// </summary>
+    public static void Prepare() =>
+        new Thread(static () => RuntimeHelpers.RunModuleConstructor(typeof(Application).Module.ModuleHandle))
+        {
+            IsBackground = true,
+            Name = "screen",
+        }.Start();
+
     /// <summary>Runs until the player leaves.</summary>
     /// <exception cref="CommandFailure">The first chart cannot be read or played.</exception>
     public static void Run(PerformanceOptions options, bool ascii)
     {
+        Task<LivePerformance>? opening = null;
+        Task<LivePerformance> Open() => Task.Run(() => LivePerformance.Open(options));
+        var stand = new Stand(KeySettings.Load());
         var start = Stopwatch.GetTimestamp();
         double Clock() => Stopwatch.GetElapsedTime(start).TotalSeconds;
-        var stand = new Stand(KeySettings.Load());
-        var opening = Task.Run(() => LivePerformance.Open(options));
         LivePerformance? performance = null;
         Exception? failure = null;
         using (var leaving = new Leaving(() => LeaveAnyway(performance)))
         using (var stamps = new KeyStamps())
         using (var midi = MidiInput.OpenAll())
         {
-            Application.MaximumIterationsPerSecond = 120;
+            Application.MaximumIterationsPerSecond = LooksPerSecond;
             var app = Application.Create();
             try
             {
-                app.Init();
+                InitWithoutShell(app);
                 app.Keyboard.KeyBindings.Remove(Key.Esc);
                 var colours = Palette.FromEnvironment();
                 app.Driver!.Force16Colors = colours == Colours.Sixteen;
@@ -61,13 +84,16 @@ internal static class LiveProgram
                         screen.SetNeedsDraw();
                     }
                 };
-                var drawn = double.NegativeInfinity;
+                var due = double.NegativeInfinity;
                 var kept = 0.0;
                 var figures = new Figures(Clock);
                 var pedals = new Pedals();
-                app.AddTimeout(Look, () =>
+                app.AddTimeout(EveryLook, () =>
                 {
                     var now = Clock();
+
+                    // While the runtime still compiles the screen, the band would take the core from the first picture and hardly be sooner itself.
+                    opening ??= Open();
                     if (opening.IsCompleted && performance is null)
                     {
                         performance = opening.GetAwaiter().GetResult();
@@ -87,7 +113,7 @@ internal static class LiveProgram
                         }
                     }
 
-                    if (leaving.IsAsked || stand.Wish == StandWish.Quit || figures.AreDue(screen))
+                    if (leaving.IsAsked || stand.Wish == StandWish.Quit || figures.AreDue(screen, plays: performance is not null))
                     {
                         app.RequestStop();
                         return false;
@@ -98,9 +124,10 @@ internal static class LiveProgram
                         performance = Changed(performance, stand, now);
                     }
 
-                    if (now - drawn >= PictureSeconds - 0.004)
+                    if (now >= due - (LookSeconds / 2))
                     {
-                        drawn = now;
+                        // By the clock, not from the last one on: what a picture comes late by is not lost to those that follow.
+                        due = Math.Max(due, now - PictureSeconds) + PictureSeconds;
                         screen.SetNeedsDraw();
                     }
 
@@ -128,7 +155,7 @@ internal static class LiveProgram
             finally
             {
                 Restore(app);
-                if (performance is null && opening.IsCompletedSuccessfully)
+                if (performance is null && opening is { IsCompletedSuccessfully: true })
                 {
                     performance = opening.Result;
                 }
@@ -147,6 +174,28 @@ internal static class LiveProgram
             default:
                 throw new CommandFailure(
                     ExitCodes.Failed, $"the screen failed: {failure.Message}; changes that were not saved are offered at the next start");
+        }
+    }
+
+    // On Linux the library begins by asking a shell for a clipboard program, and waits for the answer longer than it draws. Nothing is copied or
+    // pasted here; where the shell is not found the library does without.
+    private static void InitWithoutShell(IApplication app)
+    {
+        const string Programs = "PATH";
+        var programs = Environment.GetEnvironmentVariable(Programs);
+        try
+        {
+            // In the native program refusing takes as long as asking.
+            if (OperatingSystem.IsLinux() && RuntimeFeature.IsDynamicCodeCompiled)
+            {
+                Environment.SetEnvironmentVariable(Programs, null);
+            }
+
+            app.Init();
+        }
+        finally
+        {
+            Environment.SetEnvironmentVariable(Programs, programs);
         }
     }
 
@@ -273,25 +322,41 @@ internal static class LiveProgram
         private TimeSpan _processor;
         private long _garbage;
         private long _pictures;
+        private readonly bool _startOnly;
         private double _first = -1;
+        private double _plays = -1;
         private LiveScreen? _screen;
 
         public Figures(Func<double> clock)
         {
             _clock = clock;
-            _seconds = double.TryParse(Environment.GetEnvironmentVariable(MeasureVariable), out var seconds) ? seconds : 0;
+            var asked = Environment.GetEnvironmentVariable(MeasureVariable);
+            _startOnly = asked == "start";
+            _seconds = double.TryParse(asked, out var seconds) ? seconds : 0;
         }
 
-        public bool AreDue(LiveScreen screen)
+        public bool AreDue(LiveScreen screen, bool plays)
         {
-            if (_seconds <= 0)
+            if (_seconds <= 0 && !_startOnly)
             {
                 return false;
             }
 
             if (_first < 0 && screen.Pictures > 0)
             {
-                _first = (DateTime.Now - Process.GetCurrentProcess().StartTime).TotalMilliseconds;
+                _first = SinceStart();
+            }
+
+            if (_plays < 0 && plays)
+            {
+                _plays = SinceStart();
+                _pictures = screen.Pictures;
+            }
+
+            if (_startOnly)
+            {
+                // A picture with the band on it, too.
+                return _plays >= 0 && screen.Pictures > _pictures;
             }
 
             // The start is not the rule.
@@ -309,6 +374,11 @@ internal static class LiveProgram
 
         public void Tell(LivePerformance? performance)
         {
+            if (_startOnly)
+            {
+                Console.Error.WriteLine(FormattableString.Invariant($"first picture after {_first:0} ms, the band plays after {_plays:0} ms"));
+            }
+
             if (_screen is null)
             {
                 return;
@@ -322,5 +392,7 @@ internal static class LiveProgram
                 + FormattableString.Invariant($"{(GC.GetTotalAllocatedBytes() - _garbage) / seconds / 1e6:0.00} MB/s of garbage, ")
                 + $"underruns {performance?.Counters.Underruns}, late bars {performance?.Counters.Engine.LateBars}");
         }
+
+        private static double SinceStart() => (DateTime.Now - Process.GetCurrentProcess().StartTime).TotalMilliseconds;
     }
 }

@@ -101,6 +101,7 @@ internal sealed class Stand(KeySettings keys)
         if (_stage is null)
         {
             _sight.Where = "the band is getting ready";
+            _sight.Keys = Six();
             return _sight;
         }
 
