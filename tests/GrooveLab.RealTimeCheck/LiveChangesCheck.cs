@@ -57,6 +57,7 @@ internal static class LiveChangesCheck
         Console.WriteLine($"on {session.Output.DeviceName}, {session.Counters}");
         pauses.Tell();
         Console.WriteLine($"longest read {tap!.LongestRead.TotalMilliseconds:0.0} ms, longest between two {tap.LongestBetween.TotalMilliseconds:0.0} ms");
+        Standstill.Tell(tap);
         return !ended && session.Counters.Engine == default && session.Counters.FailedBars == 0 ? 0 : 1;
     }
 

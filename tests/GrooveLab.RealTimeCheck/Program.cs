@@ -6,14 +6,17 @@ using GrooveLab.Testing;
 // play      plays a frame counter (right) and a sine (left) through the system's output; 0 when it was played to its end, 3 without a device
 // changes   plays the demo live through the system's output while changes are drawn by chance; 0 when nothing was lost
 // soak      the same offline at full speed, and once more from the log: the samples must be the same and memory must not grow
-// analyse   reads a recording (raw, 16-bit, stereo) of it; 0 when it is long enough and has no gap, 1 otherwise
+// analyse   reads a recording (raw, 16-bit, stereo) of it; 0 when it is long enough and has no gap, 4 when it has, and whenever the audio
+//           thread came later than the buffer lasts the machine itself stood still; 1 otherwise
+// stalls    prints when the machine itself stood still; run before everything else, one on each core
 // hold      plays through an output that outlives its device, and tells of every change of state
 const string Usage = """
     play    [--seconds N] [--buffer MS] [--rate HZ] [--device NAME] [--garbage MB_PER_SECOND]
     hold    [--seconds N] [--buffer MS] [--rate HZ] [--device NAME]
     changes [--seconds N] [--buffer MS] [--device NAME] [--count N] [--seed N]
     soak    [--seconds N] [--count N] [--seed N]
-    analyse FILE [--seconds N] [--rate HZ]
+    analyse FILE [--seconds N] [--rate HZ] [--buffer MS] [--late FILE] [--stalls FILE]...
+    stalls  [--seconds N]
     """;
 
 if (args.Length == 0)
@@ -25,6 +28,8 @@ if (args.Length == 0)
 string command = args[0];
 string? file = null;
 string? device = null;
+string late = "";
+List<string> stalls = [];
 int seconds = 10;
 int buffer = AudioOutputs.DefaultBufferMilliseconds;
 int rate = AudioOutputs.DefaultSampleRate;
@@ -42,6 +47,8 @@ for (int i = 1; i < args.Length; i++)
         case "--count" when int.TryParse(value, out count): i++; break;
         case "--seed" when int.TryParse(value, out seed): i++; break;
         case "--garbage" when int.TryParse(value, out garbage): i++; break;
+        case "--late" when value.Length > 0: late = value; i++; break;
+        case "--stalls" when value.Length > 0: stalls.Add(value); i++; break;
         case "--device" when value.Length > 0: device = value; i++; break;
         default:
             if (file is not null || args[i].StartsWith('-'))
@@ -65,6 +72,8 @@ switch (command)
         return LiveChangesCheck.Play(seconds, buffer, device, count, seed);
     case "soak":
         return LiveChangesCheck.Soak(seconds, count, seed);
+    case "stalls":
+        return Standstill.Watch(seconds);
     case "analyse" when file is not null:
         return Analyse(file);
     default:
@@ -107,6 +116,7 @@ int Play()
         }
 
         over.Cancel();
+        Standstill.Tell(source);
         Console.WriteLine(
             $"played {output.Clock.FramesPulled / (double)rate:0.00} s on {output.DeviceName}: {output.State}, buffer {output.BufferFrames} frames, "
             + $"latency {lowest:0.0}-{highest:0.0} ms, real-time priority {(output.HasRealTimePriority ? "granted" : "refused")}, "
@@ -160,7 +170,14 @@ int Analyse(string path)
         Console.Error.WriteLine($"too short: {seconds} s were played");
     }
 
-    return report.Gaps == 0 && enough ? 0 : 1;
+    if (report.Gaps == 0 || !enough)
+    {
+        return enough ? 0 : 1;
+    }
+
+    (int times, int explained) = Standstill.Judge(late, stalls, buffer);
+    Console.WriteLine($"the audio thread came later than the buffer lasts {times} times, {explained} of them because the machine itself stood still");
+    return times > 0 && explained == times ? 4 : 1;
 }
 
 void Litter(CancellationToken over)

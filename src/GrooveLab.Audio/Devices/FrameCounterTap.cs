@@ -20,10 +20,13 @@ public sealed class FrameCounterTap(ISampleProvider source) : ISampleProvider
     /// <summary>The distance of neighbouring counts, in steps of a 16-bit sample.</summary>
     public const int Step = 8;
 
+    private readonly (long From, long To)[] _lateReads = new (long, long)[4096];
+    private readonly long _lateTicks = Stopwatch.Frequency * 12 / 1000;
     private int _count;
     private long _lastEnd;
     private long _longestRead;
     private long _longestBetween;
+    private int _late;
 
     /// <inheritdoc/>
     public WaveFormat WaveFormat => source.WaveFormat;
@@ -34,6 +37,12 @@ public sealed class FrameCounterTap(ISampleProvider source) : ISampleProvider
     /// <summary>The longest from one read's end to the next one's start: the device's pace, and what came in between there. Any thread.</summary>
     public TimeSpan LongestBetween => Stopwatch.GetElapsedTime(0, Volatile.Read(ref _longestBetween));
 
+    /// <summary>
+    /// From when to when it was, by <see cref="Stopwatch.GetTimestamp"/>, each time that more than 12 ms went by from one read's end to the
+    /// next one's; the first of them. Any thread.
+    /// </summary>
+    public IReadOnlyList<(long From, long To)> LateReads => _lateReads[..Volatile.Read(ref _late)];
+
     /// <inheritdoc/>
     public int Read(Span<float> buffer)
     {
@@ -43,6 +52,12 @@ public sealed class FrameCounterTap(ISampleProvider source) : ISampleProvider
         Volatile.Write(ref _longestRead, Math.Max(_longestRead, end - start));
         if (_lastEnd != 0)
         {
+            if (end - _lastEnd > _lateTicks && _late < _lateReads.Length)
+            {
+                _lateReads[_late] = (_lastEnd, end);
+                Volatile.Write(ref _late, _late + 1);
+            }
+
             Volatile.Write(ref _longestBetween, Math.Max(_longestBetween, start - _lastEnd));
         }
 

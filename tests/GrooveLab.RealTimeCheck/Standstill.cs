@@ -1,0 +1,86 @@
+using System.Diagnostics;
+using System.Globalization;
+using GrooveLab.Audio.Devices;
+
+namespace GrooveLab.RealTimeCheck;
+
+/// <summary>
+/// Tells the machine's own standstills from the program's: a process that does nothing but sleep for a millisecond, before everything else on
+/// its core, notes each time that it came late. What holds that up (a host that lends the core to others, a limit on CPU time) holds up
+/// everybody, and no program can play through it.
+/// </summary>
+internal static class Standstill
+{
+    /// <summary>The file into which a player writes when its audio thread came late; set by whoever starts it.</summary>
+    public const string LateFile = "GROOVELAB_CHECK_LATE";
+
+    private const double LeastMilliseconds = 5;
+
+    /// <summary>Prints each standstill, from when to when by <see cref="Stopwatch.GetTimestamp"/>, which all processes share on Linux.</summary>
+    public static int Watch(int seconds)
+    {
+        long start = Stopwatch.GetTimestamp();
+        long last = start;
+        while (Stopwatch.GetElapsedTime(start, last).TotalSeconds < seconds)
+        {
+            Thread.Sleep(1);
+            long now = Stopwatch.GetTimestamp();
+            if (Stopwatch.GetElapsedTime(last, now).TotalMilliseconds > LeastMilliseconds)
+            {
+                Console.WriteLine($"{last.ToString(CultureInfo.InvariantCulture)} {now.ToString(CultureInfo.InvariantCulture)}");
+            }
+
+            last = now;
+        }
+
+        return 0;
+    }
+
+    /// <summary>Writes a player's late reads where they were asked for.</summary>
+    public static void Tell(FrameCounterTap tap)
+    {
+        if (Environment.GetEnvironmentVariable(LateFile) is { Length: > 0 } file)
+        {
+            File.WriteAllLines(file, tap.LateReads.Select(late =>
+                $"{late.From.ToString(CultureInfo.InvariantCulture)} {late.To.ToString(CultureInfo.InvariantCulture)}"));
+        }
+    }
+
+    /// <summary>
+    /// How often the audio thread came later than the device's buffer lasts, and how often of these it would have come in time but for
+    /// standstills within.
+    /// </summary>
+    /// <param name="lateFile">Of <see cref="Tell"/>.</param>
+    /// <param name="standstillFiles">Of <see cref="Watch"/>, one a core.</param>
+    /// <param name="bufferMilliseconds">The device's buffer, in four periods: three of them are left when it wakes the player.</param>
+    public static (int Late, int Explained) Judge(string lateFile, IEnumerable<string> standstillFiles, int bufferMilliseconds)
+    {
+        double patience = bufferMilliseconds * 0.75;
+        (long From, long To)[] still = [.. standstillFiles.SelectMany(Read).OrderBy(s => s.From)];
+        (long From, long To)[] late = [.. Read(lateFile).Where(l => Stopwatch.GetElapsedTime(l.From, l.To).TotalMilliseconds > patience)];
+        return (late.Length, late.Count(l => Stopwatch.GetElapsedTime(l.From, l.To).TotalMilliseconds - Within(still, l) <= patience));
+    }
+
+    // Cores stand still together or one after the other: what overlaps counts once.
+    private static double Within((long From, long To)[] still, (long From, long To) late)
+    {
+        double all = 0;
+        long reached = late.From;
+        foreach ((long from, long to) in still)
+        {
+            long begin = Math.Max(from, reached);
+            long end = Math.Min(to, late.To);
+            if (end > begin)
+            {
+                all += Stopwatch.GetElapsedTime(begin, end).TotalMilliseconds;
+                reached = end;
+            }
+        }
+
+        return all;
+    }
+
+    private static IEnumerable<(long From, long To)> Read(string file) =>
+        (File.Exists(file) ? File.ReadLines(file) : []).Select(line => line.Split(' ')).Where(parts => parts.Length == 2)
+            .Select(parts => (long.Parse(parts[0], CultureInfo.InvariantCulture), long.Parse(parts[1], CultureInfo.InvariantCulture)));
+}
