@@ -56,9 +56,16 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
     {
         unchecked
         {
+            // Adding a step of nothing changes no bit: filters that stand still are spared it.
+            var isAtRest = new ReadOnlySpan<float>(Field(fields, LaneField.A1Step), 3 * Row).IndexOfAnyExcept(0f) < 0;
             // Two vectors at a time: each frame waits for the one before it, and the second fills the wait.
             if (TMath.Width == Row)
                 FilterOne(samples, fields, frames);
+            else if (isAtRest)
+            {
+                for (var lane = 0; lane < Row; lane += 2 * TMath.Width)
+                    FilterTwoAtRest(samples + lane, fields + lane, frames);
+            }
             else
             {
                 for (var lane = 0; lane < Row; lane += 2 * TMath.Width)
@@ -116,6 +123,27 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
             {
                 TMath.Store(f.Next(TMath.Load(samples + (i * Row)), fields), samples + (i * Row));
                 TMath.Store(g.Next(TMath.Load(others + (i * Row)), otherFields), others + (i * Row));
+            }
+            f.Save(fields);
+            g.Save(otherFields);
+        }
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
+    private static void FilterTwoAtRest(float* samples, float* fields, int frames)
+    {
+        unchecked
+        {
+            var otherFields = fields + TMath.Width;
+            var others = samples + TMath.Width;
+            var f = new State(fields);
+            var g = new State(otherFields);
+            var mask = TMath.Load(Field(fields, LaneField.FilterMask));
+            var otherMask = TMath.Load(Field(otherFields, LaneField.FilterMask));
+            for (var i = 0; i < frames; i++)
+            {
+                TMath.Store(f.Filtered(TMath.Load(samples + (i * Row)), mask), samples + (i * Row));
+                TMath.Store(g.Filtered(TMath.Load(others + (i * Row)), otherMask), others + (i * Row));
             }
             f.Save(fields);
             g.Save(otherFields);
@@ -203,6 +231,12 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
             _a1 = TMath.Add(_a1, TMath.Load(Field(fields, LaneField.A1Step)));
             _a2 = TMath.Add(_a2, TMath.Load(Field(fields, LaneField.A2Step)));
             _a3 = TMath.Add(_a3, TMath.Load(Field(fields, LaneField.A3Step)));
+            return Filtered(sample, mask);
+        }
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        public TVector Filtered(TVector sample, TVector mask)
+        {
             var input = TMath.Subtract(sample, _second);
             var band = TMath.MultiplyAdd(_a1, _first, TMath.Multiply(_a2, input));
             var low = TMath.MultiplyAdd(_a3, input, TMath.MultiplyAdd(_a2, _first, _second));

@@ -33,6 +33,15 @@ internal unsafe struct SampleCursor
     /// </summary>
     public short* Seam;
 
+    /// <summary>Between which positions every neighbour can be read where it lies; the reader's, which works it out where it is not known.</summary>
+    public ulong From;
+
+    /// <summary>See <see cref="From"/>.</summary>
+    public ulong To;
+
+    /// <summary>Whether <see cref="From"/> and <see cref="To"/> hold: not at the start, nor once the loop is entered or left.</summary>
+    public bool IsInsideKnown;
+
     /// <summary>Whether the sample is over; set by the kernel, which gives silence from there on.</summary>
     public bool HasEnded;
 
@@ -70,6 +79,7 @@ internal unsafe struct SampleCursor
             var length = (ulong)(LoopEnd - LoopStart) << 32;
             // A remainder, not a subtraction: high up the keyboard one step can be longer than the loop.
             Position = start + ((Position - start) % length);
+            IsInsideKnown &= HasLooped;
             HasLooped = true;
         }
     }

@@ -51,7 +51,9 @@ internal static unsafe class SampleReader
             var high = pool.High;
             var low = pool.Low;
             var increment = cursor.Increment;
-            var (from, to) = Inside<TNeighbours>(cursor);
+            if (!cursor.IsInsideKnown)
+                FindInside<TNeighbours>(ref cursor);
+            var (from, to) = (cursor.From, cursor.To);
             var position = cursor.Position;
             var i = 0;
             while (i < frames)
@@ -74,7 +76,9 @@ internal static unsafe class SampleReader
                 {
                     cursor.WrapAround();
                     position = cursor.Position;
-                    (from, to) = Inside<TNeighbours>(cursor);
+                    if (!cursor.IsInsideKnown)
+                        FindInside<TNeighbours>(ref cursor);
+                    (from, to) = (cursor.From, cursor.To);
                     continue;
                 }
                 if (i == frames)
@@ -114,7 +118,7 @@ internal static unsafe class SampleReader
 
     /// <summary>The positions at which every neighbour can be read where it lies; rounding may go to the next point.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
-    private static (ulong From, ulong To) Inside<TNeighbours>(in SampleCursor cursor)
+    private static void FindInside<TNeighbours>(ref SampleCursor cursor)
         where TNeighbours : struct, INeighbours
     {
         unchecked
@@ -122,7 +126,8 @@ internal static unsafe class SampleReader
             var isSeamless = cursor.IsLooping && cursor.IsSeamless;
             var first = (cursor.HasLooped && !isSeamless ? cursor.LoopStart : cursor.Start) + TNeighbours.Before;
             var limit = isSeamless ? cursor.LoopEnd : (cursor.IsLooping ? cursor.LoopEnd : cursor.End) - TNeighbours.Before - 2;
-            return ((ulong)first << 32, (ulong)Math.Max(limit, 0) << 32);
+            (cursor.From, cursor.To) = ((ulong)first << 32, (ulong)Math.Max(limit, 0) << 32);
+            cursor.IsInsideKnown = true;
         }
     }
 

@@ -201,6 +201,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         {
             _cursor.IsLooping = false;
             _cursor.HasLooped = false;
+            _cursor.IsInsideKnown = false;
         }
         EndIfSilent();
     }
