@@ -3,6 +3,7 @@ using System.Runtime;
 using System.Runtime.CompilerServices;
 using System.Runtime.Loader;
 using GrooveLab.Audio.Synthesis;
+using GrooveLab.Audio.Tests.Playback;
 using GrooveLab.Audio.Tests.SoundFonts;
 using Xunit;
 
@@ -51,7 +52,7 @@ public static class WarmUpProbe
         var left = new float[500];
         var right = new float[500];
         // What plays has to be compiled too.
-        Play(new Nothing(), left, right);
+        Play(new RecordingSynth(), left, right);
         var before = JitInfo.GetCompiledMethodCount(currentThread: true);
         Play(synth, left, right);
         return (before - start, JitInfo.GetCompiledMethodCount(currentThread: true) - before);
@@ -88,46 +89,5 @@ public static class WarmUpProbe
         }
         for (var rest = 0; rest < 800; rest++)
             synth.Render(left, right);
-    }
-
-    private sealed class Nothing : ISoundFontSynth
-    {
-        public int SampleRate => 48_000;
-
-        public int ChannelCount => 16;
-
-        public int ActiveVoices => 0;
-
-        public void NoteOn(int channel, int key, int velocity)
-        {
-        }
-
-        public void NoteOff(int channel, int key)
-        {
-        }
-
-        public void Control(int channel, int controller, int value)
-        {
-        }
-
-        public void Program(int channel, int program)
-        {
-        }
-
-        public void PitchWheel(int channel, int value)
-        {
-        }
-
-        public void ChannelPressure(int channel, int value)
-        {
-        }
-
-        public void KeyPressure(int channel, int key, int value)
-        {
-        }
-
-        public void Render(Span<float> left, Span<float> right)
-        {
-        }
     }
 }
