@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using System.Globalization;
 using GrooveLab.Audio.Devices;
+using GrooveLab.Testing;
 
 namespace GrooveLab.RealTimeCheck;
 
@@ -53,32 +54,8 @@ internal static class Standstill
     /// <param name="lateFile">Of <see cref="Tell"/>.</param>
     /// <param name="standstillFiles">Of <see cref="Watch"/>, one a core.</param>
     /// <param name="bufferMilliseconds">The device's buffer, in four periods: three of them are left when it wakes the player.</param>
-    public static (int Late, int Explained) Judge(string lateFile, IEnumerable<string> standstillFiles, int bufferMilliseconds)
-    {
-        double patience = bufferMilliseconds * 0.75;
-        (long From, long To)[] still = [.. standstillFiles.SelectMany(Read).OrderBy(s => s.From)];
-        (long From, long To)[] late = [.. Read(lateFile).Where(l => Stopwatch.GetElapsedTime(l.From, l.To).TotalMilliseconds > patience)];
-        return (late.Length, late.Count(l => Stopwatch.GetElapsedTime(l.From, l.To).TotalMilliseconds - Within(still, l) <= patience));
-    }
-
-    // Cores stand still together or one after the other: what overlaps counts once.
-    private static double Within((long From, long To)[] still, (long From, long To) late)
-    {
-        double all = 0;
-        long reached = late.From;
-        foreach ((long from, long to) in still)
-        {
-            long begin = Math.Max(from, reached);
-            long end = Math.Min(to, late.To);
-            if (end > begin)
-            {
-                all += Stopwatch.GetElapsedTime(begin, end).TotalMilliseconds;
-                reached = end;
-            }
-        }
-
-        return all;
-    }
+    public static (int Late, int Explained) Judge(string lateFile, IEnumerable<string> standstillFiles, int bufferMilliseconds) =>
+        Standstills.Judge(Read(lateFile), standstillFiles.SelectMany(Read), Stopwatch.Frequency * bufferMilliseconds * 3 / 4000);
 
     private static IEnumerable<(long From, long To)> Read(string file) =>
         (File.Exists(file) ? File.ReadLines(file) : []).Select(line => line.Split(' ')).Where(parts => parts.Length == 2)

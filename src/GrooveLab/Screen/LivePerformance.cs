@@ -264,7 +264,6 @@ internal sealed class LivePerformance : IStage, IDisposable
         {
             Offer = $"changes of {_recovery.When} were not saved: y takes them up again";
         }
-
     }
 
     private static bool Remember(LiveHistory history, string name, string? text)

@@ -58,6 +58,23 @@ public sealed class AudioOutputsTests
     public void ToInt16_Sample_IsRoundedAndClipped(float sample, short expected) =>
         Assert.Equal(expected, SampleFormats.ToInt16(sample));
 
+    [Fact]
+    public void ToInt16_Samples_AreWhatEachIsAlone()
+    {
+        // Halves on either side, what is beyond, and what is no number, wherever they fall in a run of any length.
+        float[] kinds =
+        [
+            0.5f / 32768, 1.5f / 32768, -0.5f / 32768, -2.5f / 32768, float.NaN, float.PositiveInfinity, float.NegativeInfinity, 1f, -1f, 0.3f, -7f,
+        ];
+        for (int length = 0; length < 70; length++)
+        {
+            float[] samples = [.. Enumerable.Range(0, length).Select(i => kinds[(i + length) % kinds.Length])];
+            short[] converted = new short[length];
+            SampleFormats.ToInt16(samples, converted);
+            Assert.Equal(samples.Select(SampleFormats.ToInt16), converted);
+        }
+    }
+
     [Theory]
     [InlineData(1f, int.MaxValue)]
     [InlineData(-1f, int.MinValue)]
@@ -79,6 +96,19 @@ public sealed class AudioOutputsTests
         byte[] whole = Record(20_000);
         byte[] broken = [.. new byte[400], .. whole[..20_000], .. new byte[4 * 50], .. whole[20_000..60_000], .. whole[60_028..], .. new byte[80]];
         Assert.Equal(new FrameCounterReport(19_993, 2, 50, 7, 5000), Analyse(broken));
+    }
+
+    [Fact]
+    public void Standstills_OfAMachine_ExplainOnlyWhatTheyMade()
+    {
+        (long, long)[] still = [(135, 160), (110, 130), (120, 140), (500, 503), (990, 1020)];
+        // Not late; late by the standstills alone; late by a third of its time; late without; late with one that ends inside.
+        Assert.Equal((0, 0), Standstills.Judge([(100, 115)], still, patience: 15));
+        Assert.Equal((1, 1), Standstills.Judge([(100, 165)], still, patience: 15));
+        Assert.Equal((1, 0), Standstills.Judge([(100, 166)], still, patience: 15));
+        Assert.Equal((2, 0), Standstills.Judge([(490, 520), (700, 716)], still, patience: 15));
+        Assert.Equal((1, 1), Standstills.Judge([(1000, 1035)], still, patience: 15));
+        Assert.Equal((1, 0), Standstills.Judge([(1000, 1036)], [], patience: 15));
     }
 
     private static byte[] Record(int frames)

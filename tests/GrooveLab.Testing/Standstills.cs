@@ -1,0 +1,40 @@
+namespace GrooveLab.Testing;
+
+/// <summary>
+/// Tells what the machine did from what the program did: when the audio thread came later than the device's buffer lasts, would it have
+/// come in time but for the machine's own standstills within?
+/// </summary>
+public static class Standstills
+{
+    /// <summary>Judges the times at which the audio thread was away.</summary>
+    /// <param name="away">From when to when, in any one unit.</param>
+    /// <param name="still">When the machine stood still, in the same unit; cores one after the other or together, in any order.</param>
+    /// <param name="patience">How long the thread may be away before the buffer is empty.</param>
+    /// <returns>How often it was away for longer, and how often of these not without the standstills.</returns>
+    public static (int Late, int Explained) Judge(
+        IEnumerable<(long From, long To)> away, IEnumerable<(long From, long To)> still, long patience)
+    {
+        (long From, long To)[] ordered = [.. still.OrderBy(s => s.From)];
+        (long From, long To)[] late = [.. away.Where(a => a.To - a.From > patience)];
+        return (late.Length, late.Count(l => l.To - l.From - Within(ordered, l) <= patience));
+    }
+
+    // What overlaps counts once.
+    private static long Within((long From, long To)[] still, (long From, long To) away)
+    {
+        long all = 0;
+        long reached = away.From;
+        foreach ((long from, long to) in still)
+        {
+            long begin = Math.Max(from, reached);
+            long end = Math.Min(to, away.To);
+            if (end > begin)
+            {
+                all += end - begin;
+                reached = end;
+            }
+        }
+
+        return all;
+    }
+}
