@@ -46,15 +46,34 @@ internal static class Clearance
         return best;
     }
 
-    /// <summary>As <see cref="Move"/>, on any string but one; the short drone is not for that. Null without strings.</summary>
+    /// <summary>
+    /// As <see cref="Move"/>, on any string but one; the short drone is not for that. In the part's register, or where that has no room as
+    /// near to it as the instrument allows. Null without strings.
+    /// </summary>
     public static ShapeNote? Elsewhere(
         Part player, ShapeNote note, int but, Shape shape, ChordSymbol chord, int[] sung, int[] held, IReadOnlyCollection<int> beneath) =>
-        Enumerable.Range(1, player.Instrument.Strings.Count)
-            .Where(other => other != but && !(other == 1 && player.Instrument.ShortDrone))
+        StringsBut(player, but)
             .Select(other => Move(player, note with { String = other }, shape, chord, sung, held, beneath))
-            .Where(found => found is { } there && there.Key >= player.Lowest && there.Key <= player.Highest)
-            .OrderBy(found => Math.Abs(found!.Value.Key - note.Key))
+            .Where(found => found is not null)
+            .OrderBy(found => Outside(player, found!.Value.Key))
+            .ThenBy(found => Math.Abs(found!.Value.Key - note.Key))
             .FirstOrDefault();
+
+    /// <summary>
+    /// Where a damped stroke that says no harmony meets nobody: the nearest key that is neither sung nor held, on any string or, without
+    /// strings, in the instrument's compass; null when there is none.
+    /// </summary>
+    public static ShapeNote? Unpitched(Part player, ShapeNote note, int[] sung, int[] held)
+    {
+        IEnumerable<ShapeNote> all = player.Instrument.Strings.Count == 0
+            ? KeysOf(0, player.Instrument.Lowest, player.Instrument.Highest)
+            : StringsBut(player, 0).SelectMany(other => KeysOf(other, RangeOf(player, other).Low, RangeOf(player, other).High));
+        return all.Where(free => !sung.Contains(free.Key) && !held.Contains(free.Key) && !Growls(free.Key, held))
+            .OrderBy(free => Outside(player, free.Key))
+            .ThenBy(free => Math.Abs(free.Key - note.Key))
+            .Cast<ShapeNote?>()
+            .FirstOrDefault();
+    }
 
     /// <summary>True when a key lies closer than a fourth to another one, and the lower of the two lies below the low-interval limit.</summary>
     public static bool Growls(int key, IReadOnlyCollection<int> others) => others.Any(other =>
@@ -71,4 +90,13 @@ internal static class Clearance
         var open = player.Instrument.Strings[onString - 1];
         return (open, Math.Min(open + player.Instrument.Frets, player.Instrument.Highest));
     }
+
+    private static IEnumerable<int> StringsBut(Part player, int but) => Enumerable.Range(1, player.Instrument.Strings.Count)
+        .Where(other => other != but && !(other == 1 && player.Instrument.ShortDrone));
+
+    private static IEnumerable<ShapeNote> KeysOf(int onString, int low, int high) =>
+        Enumerable.Range(low, Math.Max(0, high - low + 1)).Select(key => new ShapeNote(onString, key));
+
+    // How far a key lies outside the part's register.
+    private static int Outside(Part player, int key) => Math.Max(0, Math.Max(player.Lowest - key, key - player.Highest));
 }

@@ -37,8 +37,18 @@ internal static class PulseWriter
 
             // Where there is no chord the strings are damped: the beat goes on and says no harmony.
             var open = !chord.IsNoChord && (!settings.Damped || PulseStrokes.IsFelt(place, unit));
-            var length = open ? OpenLength(place, settings.Share, unit) : PulseStrokes.DampedLength(place.Meter, place.Tempo);
-            var clear = Clear(player, shape, chord, [.. sounding.KeysIn(at, at + length)], [.. draft.Band.Held.KeysIn(at, at + length)]);
+            var damped = PulseStrokes.DampedLength(place.Meter, place.Tempo);
+            var length = open ? OpenLength(place, settings.Share, unit) : damped;
+            int[] sung = [.. sounding.KeysIn(at, at + length)];
+            int[] held = [.. draft.Band.Held.KeysIn(at, at + length)];
+            var clear = Clear(player, shape, chord, sung, held);
+            if (clear.Count == 0)
+            {
+                // No tone of the chord is free: as where there is no chord.
+                (open, length) = (false, damped);
+                clear = [Clearance.Unpitched(player, shape.Notes[^1], sung, held) ?? shape.Notes[^1]];
+            }
+
             var stroke = PulseStrokes.DirectionOf(place.Meter, settings.Strokes, place.Tempo, unit);
             var velocity = PulseStrokes.BaseVelocity + draft.Evenness
                 + AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, unit)
@@ -104,7 +114,7 @@ internal static class PulseWriter
     }
 
     // Strings that would lie within two semitones of what is sung, or double what is held, are left out. Where none is left, one goes
-    // to another chord tone.
+    // to another chord tone; empty where all of those are taken.
     private static IReadOnlyList<ShapeNote> Clear(Part player, Shape shape, ChordSymbol chord, int[] sung, int[] held)
     {
         var clear = shape.Notes.Where(note =>
@@ -115,13 +125,10 @@ internal static class PulseWriter
         }
 
         var last = shape.Notes[^1];
-        return
-        [
-            shape.Notes.Select(note => Clearance.Move(player, note, shape, chord, sung, held, held)).FirstOrDefault(note => note is not null)
-                ?? Clearance.Elsewhere(player, last, 0, shape, chord, sung, held, held)
-                ?? Clearance.Elsewhere(player, last, 0, shape, chord, [], [.. held, .. sung], held)
-                ?? last,
-        ];
+        var moved = shape.Notes.Select(note => Clearance.Move(player, note, shape, chord, sung, held, held)).FirstOrDefault(note => note is not null)
+            ?? Clearance.Elsewhere(player, last, 0, shape, chord, sung, held, held)
+            ?? Clearance.Elsewhere(player, last, 0, shape, chord, [], [.. held, .. sung], held);
+        return moved is { } free ? [free] : [];
     }
 
     // Upstrokes catch the upper strings; where units are quick, low strings mark the groups and high ones the rest.

@@ -198,7 +198,8 @@ internal sealed class RollWriter
         var beneath = Beneath(index, at, end - onset);
         if (!Clearance.Keeps(note.Key, sung) || Clearance.Growls(note.Key, beneath))
         {
-            note = Clearance.Move(_player, note, shape, chord.Symbol, sung, [], beneath) ?? Clearance.Elsewhere(_player, note, 0, shape, chord.Symbol, sung, [], beneath) ?? note;
+            note = Clearance.Move(_player, note, shape, chord.Symbol, sung, [], beneath) ?? Clearance.Elsewhere(_player, note, 0, shape, chord.Symbol, sung, [], beneath)
+                ?? Clearance.Elsewhere(_player, note, 0, shape, chord.Symbol, [], [], beneath) ?? note;
         }
 
         if (before is { } last && Repeats(note, last, at))
@@ -213,7 +214,7 @@ internal sealed class RollWriter
                 ?? Clearance.Elsewhere(_player, note, Fingers ? last.String : 0, shape, chord.Symbol, [], [], []) ?? note;
         }
 
-        return IsLeading(place, onset, end - onset) ? Leading(note, sung) : note;
+        return IsLeading(place, onset, end - onset) ? Leading(note, sung, beneath) : note;
     }
 
     // The low keys that others have there.
@@ -345,7 +346,7 @@ internal sealed class RollWriter
         _band.LeadsOn && place.IsLastOfRun && onset + length == place.Length && onset > Span.Zero && !_outline.NextChord.IsNoChord;
 
     // The last note of a section leads by step to the root or third of the chord that follows.
-    private ShapeNote Leading(ShapeNote note, int[] sung)
+    private ShapeNote Leading(ShapeNote note, int[] sung, List<int> beneath)
     {
         var next = _outline.NextChord;
         var target = Enumerable.Range(0, 12)
@@ -354,7 +355,7 @@ internal sealed class RollWriter
         var key = _outline.Run.Key;
         foreach (var candidate in new[] { target - 1, target + 1, target - 2, target + 2 })
         {
-            if (key.Contains(candidate) && Clearance.Keeps(candidate, sung) && CanPlay(note.String, candidate))
+            if (key.Contains(candidate) && Clearance.Keeps(candidate, sung) && !Clearance.Growls(candidate, beneath) && CanPlay(note.String, candidate))
             {
                 return note with { Key = candidate };
             }

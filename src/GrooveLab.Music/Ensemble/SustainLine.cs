@@ -26,6 +26,9 @@ internal sealed class SustainLine
     /// <summary>Longest bow in seconds.</summary>
     private const double LongestBow = 6.0;
 
+    /// <summary>A note comes late only when it lasts more than so many times the delay.</summary>
+    private const int DelayShare = 3;
+
     /// <summary>Keys closer than this to the sounding tune rub against it.</summary>
     private const int Rub = 2;
 
@@ -88,15 +91,10 @@ internal sealed class SustainLine
 
     private List<Bow> MakeBows()
     {
-        var places = Turns();
-        var bows = new List<Bow>();
         // A bow may end later than it was meant to where the next one lays back.
-        var longest = LongestBow - _settings.LaidBack switch
-        {
-            LayBack.None => 0,
-            LayBack.Unit => LongestUnit(),
-            _ => LongestUnit() / 2,
-        };
+        var longest = LongestBow - LongestDelay();
+        var places = Turns(longest);
+        var bows = new List<Bow>();
         var at = 0;
         while (at < places.Count - 1)
         {
@@ -127,8 +125,9 @@ internal sealed class SustainLine
         return bows;
     }
 
-    // Where a bow may turn: bar groups before bar lines, those before group starts, those before units.
-    private List<(Span At, double Seconds, int Rank)> Turns()
+    // Where a bow may turn: bar groups before bar lines, those before group starts, those before units; in a unit that outlasts a bow,
+    // parts of it, halved until one is short enough.
+    private List<(Span At, double Seconds, int Rank)> Turns(double longest)
     {
         var turns = new List<(Span At, double Seconds, int Rank)>();
         for (var i = 0; i < _outline.Places.Length; i++)
@@ -142,11 +141,33 @@ internal sealed class SustainLine
                     _outline.OnsetOf(i) + (place.Meter.Unit * unit),
                     _barSeconds[i] + SecondsInto(place, place.Meter.Unit * unit),
                     rank));
+                if (place.Stop != BandStop.Hold)
+                {
+                    AddPartsOfUnit(turns, i, unit, longest);
+                }
             }
         }
 
         turns.Add((_outline.Length, _barSeconds[^1], 3));
         return turns;
+    }
+
+    private void AddPartsOfUnit(List<(Span At, double Seconds, int Rank)> turns, int bar, int unit, double longest)
+    {
+        var place = _outline.Places[bar];
+        var from = place.Meter.Unit * unit;
+        var seconds = SecondsInto(place, from + place.Meter.Unit) - SecondsInto(place, from);
+        var parts = 1;
+        while (seconds / parts > longest)
+        {
+            parts *= 2;
+        }
+
+        for (var part = 1; part < parts; part++)
+        {
+            var at = from + (place.Meter.Unit * new Rational(part, parts));
+            turns.Add((_outline.OnsetOf(bar) + at, _barSeconds[bar] + SecondsInto(place, at), -1));
+        }
     }
 
     private List<HeldNote> MakeNotes()
@@ -209,7 +230,7 @@ internal sealed class SustainLine
             if (joined && line[i + 1].Bow != bow)
             {
                 var delay = Delay(late, line[i + 1].Bow, end, line[i + 1].End);
-                end += _tune.KeysIn(end, end + delay).Contains(key) ? Span.Zero : delay;
+                end += MeetsNobody(key, end, end + delay) ? delay : Span.Zero;
             }
             else if (!joined && i == line.Count - 1)
             {
@@ -223,6 +244,9 @@ internal sealed class SustainLine
         }
     }
 
+    private bool MeetsNobody(int key, Span from, Span to) =>
+        !_tune.KeysIn(from, to).Contains(key) && !_others.KeysIn(from, to).Any(other => TooClose(key, other));
+
     // Section ends breathe: half a unit is left free when the last note has the room.
     private Span Breathe(Span onset, Span end)
     {
@@ -230,8 +254,21 @@ internal sealed class SustainLine
         return end == _outline.Length && end - onset > half * 6 ? end - half : end;
     }
 
-    private double LongestUnit() => _outline.Places.Where(place => place.Stop != BandStop.Hold).Select(place =>
-        place.Tempi.Max(tempo => tempo.Tempo.Seconds(place.Meter.Unit).ToDouble())).DefaultIfEmpty(0).Max();
+    // Only what lasts three times as long comes late, which no bow does whose delay would take a third of the longest.
+    private double LongestDelay()
+    {
+        var share = _settings.LaidBack switch
+        {
+            LayBack.None => 0,
+            LayBack.Unit => 1,
+            _ => 0.5,
+        };
+        return _outline.Places.Where(place => place.Stop != BandStop.Hold)
+            .Select(place => share * place.Tempi.Max(tempo => tempo.Tempo.Seconds(place.Meter.Unit).ToDouble()))
+            .Where(delay => delay * DelayShare < LongestBow)
+            .DefaultIfEmpty(0)
+            .Max();
+    }
 
     private int BarAt(Span at)
     {
@@ -253,7 +290,7 @@ internal sealed class SustainLine
 
         var unit = _outline.Places[BarAt(onset)].Meter.Unit;
         var delay = _settings.LaidBack == LayBack.Unit ? unit : unit / 2;
-        return end - onset > delay * 3 ? delay : Span.Zero;
+        return end - onset > delay * DelayShare ? delay : Span.Zero;
     }
 
     // Now and then, and never twice running, a bow comes after the line.
@@ -318,7 +355,7 @@ internal sealed class SustainLine
             var cost = (10 * Math.Abs(key - before)) + Math.Abs(key - home);
             cost += tune.Any(sung => Math.Abs(sung - key) <= Rub) ? 2000 : 0;
             cost += tune.Contains(key) ? 5000 : 0;
-            cost += taken.Any(other => TooClose(key, other)) ? 1000 : 0;
+            cost += taken.Any(other => TooClose(key, other)) ? 3000 : 0;
             cost += keys.Take(voice).Any(other => other is { } below && (key <= below || TooClose(key, below))) ? 4000 : 0;
             if (cost < bestCost)
             {

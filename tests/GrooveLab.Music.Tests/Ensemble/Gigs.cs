@@ -49,6 +49,29 @@ internal static class Gigs
     /// <summary>Charts that stop: stop-time, breaks, holds, parts that rest, a tune that lays back and marks its consonants.</summary>
     public static readonly Gen<Gig> Stopping = Gen.Select(Steady, Gen.Int[0, 9999].Array[20], (gig, raw) => Stopped(gig, new Dice(raw)));
 
+    /// <summary>Charts that leave the strings hardly a key: bare fifths, a tune on the same two tones, two held voices; some so slow that a unit lasts many seconds.</summary>
+    public static readonly Gen<Gig> Crowded = Gen.Select(Steady, Gen.Int[0, 9999].Array[20], (gig, raw) => Crowd(gig, new Dice(raw)));
+
+    private static Gig Crowd(Gig gig, Dice dice)
+    {
+        var fifth = ChordSymbol.Parse("E5");
+        var pitches = new[] { 71, 64, 59, 76 }.Select(midi => Pitch.FromMidi(midi)).ToArray();
+        var quarters = dice.Next(3) == 0 ? 2 + dice.Next(20) : (int?)null;
+        var chart = gig.Chart with
+        {
+            Sections = [.. gig.Chart.Sections.Select(section => section with
+            {
+                Bars = [.. section.Bars.Select(bar => bar with { Chords = [.. bar.Chords.Select(chord => chord with { Symbol = fifth })] })],
+                Tune = section.Tune is not { } tune ? null : tune with
+                {
+                    Notes = [.. tune.Notes.Select(note => note with { Pitch = pitches[dice.Next(pitches.Length)], Graces = [] })],
+                },
+            })],
+            Tempo = quarters is { } slow ? Sheet.Of(1, 4, slow) : gig.Chart.Tempo,
+        };
+        return new Gig(chart, $"{gig.Text}; crowded, quarters a minute: {quarters?.ToString(CultureInfo.InvariantCulture) ?? "as they were"}");
+    }
+
     private static Gig Stopped(Gig gig, Dice dice)
     {
         var words = new List<string> { gig.Text };
