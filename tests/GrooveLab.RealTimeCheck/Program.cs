@@ -5,15 +5,20 @@ using GrooveLab.Testing;
 
 // play      plays a frame counter (right) and a sine (left) through the system's output; 0 when it was played to its end, 3 without a device
 // changes   plays the demo live through the system's output while changes are drawn by chance; 0 when nothing was lost
-// soak      the same offline at full speed, and once more from the log: the samples must be the same and memory must not grow
+// scripted  plays the demo live while changes are made by the clock, and writes down in a log what changed when
+// find      finds these changes in a recording (as for analyse): it is what the log plays offline, and what it is without a change only up to the
+//           frame from which the change holds; 0 when all of that is so
+// soak      what changes does, offline at full speed, and once more from the log: the samples must be the same and memory must not grow
 // analyse   reads a recording (raw, 16-bit, stereo) of it; 0 when it is long enough and has no gap, 1 otherwise. Of gaps it says how often the
-//           audio thread came later than the buffer lasts, and how often of these because the machine itself stood still
+//           audio thread came later than the buffer lasts, and how often of these because the machine itself stood still: 4 when each time
 // stalls    prints when the machine itself stood still; run before everything else, one on each core
 // hold      plays through an output that outlives its device, and tells of every change of state
 const string Usage = """
     play    [--seconds N] [--buffer MS] [--rate HZ] [--device NAME] [--garbage MB_PER_SECOND]
     hold    [--seconds N] [--buffer MS] [--rate HZ] [--device NAME]
     changes [--seconds N] [--buffer MS] [--device NAME] [--count N] [--seed N]
+    scripted --log FILE [--buffer MS] [--device NAME]
+    find FILE --log FILE
     soak    [--seconds N] [--count N] [--seed N]
     analyse FILE [--seconds N] [--rate HZ] [--buffer MS] [--late FILE] [--stalls FILE]...
     stalls  [--seconds N]
@@ -29,6 +34,7 @@ string command = args[0];
 string? file = null;
 string? device = null;
 string late = "";
+string log = "";
 List<string> stalls = [];
 int seconds = 10;
 int buffer = AudioOutputs.DefaultBufferMilliseconds;
@@ -48,6 +54,7 @@ for (int i = 1; i < args.Length; i++)
         case "--seed" when int.TryParse(value, out seed): i++; break;
         case "--garbage" when int.TryParse(value, out garbage): i++; break;
         case "--late" when value.Length > 0: late = value; i++; break;
+        case "--log" when value.Length > 0: log = value; i++; break;
         case "--stalls" when value.Length > 0: stalls.Add(value); i++; break;
         case "--device" when value.Length > 0: device = value; i++; break;
         default:
@@ -70,6 +77,10 @@ switch (command)
         return Hold();
     case "changes":
         return LiveChangesCheck.Play(seconds, buffer, device, count, seed);
+    case "scripted" when log.Length > 0:
+        return ScriptedChanges.Play(buffer, device, log);
+    case "find" when file is not null && log.Length > 0:
+        return ScriptedChanges.Find(file, log);
     case "soak":
         return LiveChangesCheck.Soak(seconds, count, seed);
     case "stalls":
@@ -174,6 +185,10 @@ int Analyse(string path)
     {
         (int times, int explained) = Standstill.Judge(late, stalls, buffer);
         Console.WriteLine($"the audio thread came later than the buffer lasts {times} times, {explained} of them because the machine itself stood still");
+        if (enough && times > 0 && explained == times)
+        {
+            return 4;
+        }
     }
 
     return report.Gaps == 0 && enough ? 0 : 1;

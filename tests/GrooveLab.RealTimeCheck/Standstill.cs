@@ -53,9 +53,9 @@ internal static class Standstill
     /// </summary>
     /// <param name="lateFile">Of <see cref="Tell"/>.</param>
     /// <param name="standstillFiles">Of <see cref="Watch"/>, one a core.</param>
-    /// <param name="bufferMilliseconds">The device's buffer, in four periods: three of them are left when it wakes the player.</param>
+    /// <param name="bufferMilliseconds">The device's buffer, in eight periods: seven of them are left when it wakes the player.</param>
     public static (int Late, int Explained) Judge(string lateFile, IEnumerable<string> standstillFiles, int bufferMilliseconds) =>
-        Standstills.Judge(Read(lateFile), standstillFiles.SelectMany(Read), Stopwatch.Frequency * bufferMilliseconds * 3 / 4000);
+        Standstills.Judge(Read(lateFile), standstillFiles.SelectMany(Read), Stopwatch.Frequency * bufferMilliseconds * 7 / 8000);
 
     private static IEnumerable<(long From, long To)> Read(string file) =>
         (File.Exists(file) ? File.ReadLines(file) : []).Select(line => line.Split(' ')).Where(parts => parts.Length == 2)

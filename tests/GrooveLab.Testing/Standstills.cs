@@ -6,17 +6,35 @@ namespace GrooveLab.Testing;
 /// </summary>
 public static class Standstills
 {
+    private const int Aftermath = 4;
+
     /// <summary>Judges the times at which the audio thread was away.</summary>
     /// <param name="away">From when to when, in any one unit.</param>
     /// <param name="still">When the machine stood still, in the same unit; cores one after the other or together, in any order.</param>
     /// <param name="patience">How long the thread may be away before the buffer is empty.</param>
-    /// <returns>How often it was away for longer, and how often of these not without the standstills.</returns>
+    /// <returns>
+    /// How often it was away for longer, and how often of these not without the standstills. What follows upon an emptied buffer within a few
+    /// buffers' time (the device begins anew, and waits until it is full) belongs to what emptied it.
+    /// </returns>
     public static (int Late, int Explained) Judge(
         IEnumerable<(long From, long To)> away, IEnumerable<(long From, long To)> still, long patience)
     {
         (long From, long To)[] ordered = [.. still.OrderBy(s => s.From)];
-        (long From, long To)[] late = [.. away.Where(a => a.To - a.From > patience)];
-        return (late.Length, late.Count(l => l.To - l.From - Within(ordered, l) <= patience));
+        int late = 0;
+        int explained = 0;
+        long over = long.MinValue;
+        foreach ((long from, long to) in away.Where(a => a.To - a.From > patience).OrderBy(a => a.From))
+        {
+            if (over == long.MinValue || from - over > Aftermath * patience)
+            {
+                late++;
+                explained += to - from - Within(ordered, (from, to)) <= patience ? 1 : 0;
+            }
+
+            over = to;
+        }
+
+        return (late, explained);
     }
 
     // What overlaps counts once.

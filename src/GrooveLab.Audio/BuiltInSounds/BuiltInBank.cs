@@ -1,6 +1,4 @@
 using System.Globalization;
-using System.Security.Cryptography;
-using System.Text;
 
 namespace GrooveLab.Audio.BuiltInSounds;
 
@@ -12,8 +10,8 @@ namespace GrooveLab.Audio.BuiltInSounds;
 /// </remarks>
 public static class BuiltInBank
 {
-    // Raised whenever the way of calculating changes; the numbers of the recipes are taken into the cache's name by themselves.
-    private const int Method = 1;
+    private const string CachePrefix = "built-in-";
+    private const int KeptVersions = 3;
 
     private const double NoteLoudness = 0.09;
     private const double NoteStretch = 0.1;
@@ -39,7 +37,8 @@ public static class BuiltInBank
 
     /// <summary>The bank from a cache file, or made and put there.</summary>
     /// <remarks>
-    /// The file's name holds a hash of the recipe, so that another version makes another file. It is written whole or not at all. A cache
+    /// The file's name holds the identity of this build, so that another one makes another file; of old ones the newest are kept, for who has
+    /// several versions. It is written whole or not at all. A cache
     /// that is missing, damaged or cannot be written is no error: the bank is made anew.
     /// </remarks>
     /// <param name="cacheFolder">Created if need be.</param>
@@ -68,8 +67,11 @@ public static class BuiltInBank
         return made;
     }
 
-    /// <summary>Name of the cache file for this version of the recipe.</summary>
-    public static string CacheFileName => $"built-in-{RecipeHash()}.sf2";
+    /// <summary>Name of the cache file for this build: with the code that calculates, its identity changes, whatever was changed in it.</summary>
+    public static string CacheFileName => CacheFileNameOf(typeof(BuiltInBank).Module.ModuleVersionId);
+
+    /// <summary>Name of the cache file for a build.</summary>
+    internal static string CacheFileNameOf(Guid build) => $"{CachePrefix}{build:N}.sf2";
 
     private static void TryKeep(string file, byte[] bytes)
     {
@@ -79,10 +81,19 @@ public static class BuiltInBank
             Directory.CreateDirectory(Path.GetDirectoryName(file) ?? ".");
             File.WriteAllBytes(temporary, bytes);
             File.Move(temporary, file, overwrite: true);
+            Prune(file);
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
         {
             TryDelete(temporary);
+        }
+    }
+
+    private static void Prune(string kept)
+    {
+        foreach (FileInfo old in new FileInfo(kept).Directory!.EnumerateFiles(CachePrefix + "*.sf2").OrderByDescending(other => other.LastWriteTimeUtc).Skip(KeptVersions))
+        {
+            TryDelete(old.FullName);
         }
     }
 
@@ -96,31 +107,6 @@ public static class BuiltInBank
         {
             // A temporary file that cannot be removed does no harm: nothing reads it.
         }
-    }
-
-    private static string RecipeHash()
-    {
-        var text = new StringBuilder();
-        text.Append(CultureInfo.InvariantCulture, $"{Method} ").Append(NoteLoudness.ToString(CultureInfo.InvariantCulture));
-        text.Append(ClickLoudness.ToString(CultureInfo.InvariantCulture));
-        foreach (InstrumentRecipe r in BuiltInInstruments.Pitched)
-        {
-            text.Append(r).Append('\n');
-            text.AppendJoin(' ', r.Pluck?.Layers ?? []).AppendJoin(' ', r.Pluck?.Body ?? []);
-            text.AppendJoin(' ', r.Sustain?.Layers ?? []).AppendJoin(' ', r.Sustain?.Body ?? []);
-            for (int k = 1; r.Sustain is not null && k < 9; k++)
-            {
-                text.Append(r.Sustain.Partial(k, 440, 0).ToString(CultureInfo.InvariantCulture)).Append(' ');
-                text.Append(r.Sustain.Partial(k, 440, 2).ToString(CultureInfo.InvariantCulture)).Append(' ');
-            }
-        }
-
-        foreach (StruckRecipe r in BuiltInInstruments.Kit)
-        {
-            text.Append(r).AppendJoin(' ', r.Modes).AppendJoin(' ', r.Bursts).Append('\n');
-        }
-
-        return Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(text.ToString())).AsSpan(0, 8));
     }
 
     private static SoundFontPreset Preset(string name, int bank, int program, SoundFontInstrument instrument) =>

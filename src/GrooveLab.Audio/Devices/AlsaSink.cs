@@ -13,7 +13,9 @@ internal sealed unsafe class AlsaSink : IBlockingSink
     public const string DefaultName = "default";
 
     private const int Channels = 2;
-    private const int Periods = 4;
+
+    // The device asks for more when one of them is free: seven eighths of the buffer are the time that may then pass.
+    private const int Periods = 8;
 
     // A device that takes nothing for this long is gone or stuck; a buffer lasts a few hundredths of it.
     private const int StallMilliseconds = 1000;
@@ -56,7 +58,7 @@ internal sealed unsafe class AlsaSink : IBlockingSink
     /// <summary>Opens a device.</summary>
     /// <param name="name">An ALSA PCM name; null for the user's default.</param>
     /// <param name="sampleRate">Frames a second, exactly.</param>
-    /// <param name="bufferMilliseconds">The buffer wanted, in four periods; the device may grant a near one.</param>
+    /// <param name="bufferMilliseconds">The buffer wanted, in eight periods; the device may grant a near one.</param>
     /// <exception cref="AudioDeviceException">It cannot be opened or does not take such sound.</exception>
     public static AlsaSink Open(string? name, int sampleRate, int bufferMilliseconds)
     {

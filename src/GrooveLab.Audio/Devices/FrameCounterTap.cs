@@ -20,9 +20,13 @@ public sealed class FrameCounterTap(ISampleProvider source) : ISampleProvider
     /// <summary>The distance of neighbouring counts, in steps of a 16-bit sample.</summary>
     public const int Step = 8;
 
+    // Once its buffer is full for the first time, a device lets a whole buffer's time go by before it asks for more.
+    private const int FirstReads = 32;
+
     private readonly (long From, long To)[] _lateReads = new (long, long)[4096];
     private readonly long _lateTicks = Stopwatch.Frequency * 12 / 1000;
     private int _count;
+    private int _reads;
     private long _lastEnd;
     private long _longestRead;
     private long _longestBetween;
@@ -39,7 +43,7 @@ public sealed class FrameCounterTap(ISampleProvider source) : ISampleProvider
 
     /// <summary>
     /// From when to when it was, by <see cref="Stopwatch.GetTimestamp"/>, each time that more than 12 ms went by from one read's end to the
-    /// next one's; the first of them. Any thread.
+    /// next one's, from the 33rd read on; the first of them. Any thread.
     /// </summary>
     public IReadOnlyList<(long From, long To)> LateReads => _lateReads[..Volatile.Read(ref _late)];
 
@@ -52,7 +56,7 @@ public sealed class FrameCounterTap(ISampleProvider source) : ISampleProvider
         Volatile.Write(ref _longestRead, Math.Max(_longestRead, end - start));
         if (_lastEnd != 0)
         {
-            if (end - _lastEnd > _lateTicks && _late < _lateReads.Length)
+            if (++_reads > FirstReads && end - _lastEnd > _lateTicks && _late < _lateReads.Length)
             {
                 _lateReads[_late] = (_lastEnd, end);
                 Volatile.Write(ref _late, _late + 1);

@@ -56,6 +56,40 @@ public sealed class BuiltInBankCacheTests : IDisposable
     }
 
     [Fact]
+    public void LoadOrCreate_CacheOfAnotherBuild_IsNotRead()
+    {
+        // Whole, but of code that may have calculated otherwise.
+        Directory.CreateDirectory(_folder);
+        File.WriteAllBytes(
+            Path.Combine(_folder, BuiltInBank.CacheFileNameOf(Guid.NewGuid())), SoundFontWriter.Write(new("Other", "Other", "Other"), []));
+
+        Assert.Equal(BankUnderTest.Instance.Bytes, BuiltInBank.LoadOrCreate(_folder));
+        Assert.Contains(
+            typeof(BuiltInBank).Module.ModuleVersionId.ToString("N"), BuiltInBank.CacheFileName, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void LoadOrCreate_ManyBuilds_TheNewestStay()
+    {
+        Directory.CreateDirectory(_folder);
+        string[] old = [.. Enumerable.Range(0, 4).Select(i => Path.Combine(_folder, BuiltInBank.CacheFileNameOf(Guid.NewGuid())))];
+        for (int i = 0; i < old.Length; i++)
+        {
+            File.WriteAllBytes(old[i], [1]);
+            File.SetLastWriteTimeUtc(old[i], DateTime.UtcNow.AddDays(i - 10));
+        }
+
+        string other = Path.Combine(_folder, "a-bank-of-the-users.sf2");
+        File.WriteAllBytes(other, [1]);
+        File.SetLastWriteTimeUtc(other, DateTime.UtcNow.AddDays(-100));
+        BuiltInBank.LoadOrCreate(_folder);
+
+        Assert.Equal(
+            [.. new[] { Path.Combine(_folder, BuiltInBank.CacheFileName), old[3], old[2], other }.Order(StringComparer.Ordinal)],
+            Directory.GetFiles(_folder).Order(StringComparer.Ordinal));
+    }
+
+    [Fact]
     public void LoadOrCreate_FolderThatCannotBe_StillGivesTheBank()
     {
         Directory.CreateDirectory(_folder);

@@ -15,11 +15,11 @@ public sealed class AlsaSinkTests
     [InlineData(40)]
     [InlineData(20)]
     [InlineData(10)]
-    public void Open_NullDevice_GrantsFourPeriods(int milliseconds)
+    public void Open_NullDevice_GrantsEightPeriods(int milliseconds)
     {
         using AlsaSink sink = AlsaSink.Open("null", 48000, milliseconds);
         Assert.Equal(48 * milliseconds, sink.BufferFrames);
-        Assert.Equal(12 * milliseconds, sink.PeriodFrames);
+        Assert.Equal(6 * milliseconds, sink.PeriodFrames);
     }
 
     [Fact]

@@ -107,6 +107,10 @@ public sealed class AudioOutputsTests
         Assert.Equal((1, 1), Standstills.Judge([(100, 165)], still, patience: 15));
         Assert.Equal((1, 0), Standstills.Judge([(100, 166)], still, patience: 15));
         Assert.Equal((2, 0), Standstills.Judge([(490, 520), (700, 716)], still, patience: 15));
+
+        // What comes of an emptied buffer is no time of its own; what comes later is.
+        Assert.Equal((1, 1), Standstills.Judge([(100, 165), (170, 215)], still, patience: 15));
+        Assert.Equal((2, 1), Standstills.Judge([(226, 271), (100, 165)], still, patience: 15));
         Assert.Equal((1, 1), Standstills.Judge([(1000, 1035)], still, patience: 15));
         Assert.Equal((1, 0), Standstills.Judge([(1000, 1036)], [], patience: 15));
     }

@@ -1,0 +1,243 @@
+using System.Diagnostics;
+using System.Globalization;
+using System.Runtime.InteropServices;
+using GrooveLab.Audio.Devices;
+using GrooveLab.Audio.Playback;
+using GrooveLab.Commands;
+using GrooveLab.Live;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
+
+namespace GrooveLab.RealTimeCheck;
+
+/// <summary>
+/// Plays the demo in real time while changes are made by the clock, and finds them again in a recording of what came out: up to the bar line of
+/// a change the recording is what is played without it, and from there on it is not. Without human feel and strums, so that every beat stands
+/// on its frame.
+/// </summary>
+internal static class ScriptedChanges
+{
+    private const int Rate = AudioOutputs.DefaultSampleRate;
+
+    /// <summary>How far a sample may lie from its 16-bit value: sound servers round in one way or another.</summary>
+    private const int MostSteps = 2;
+
+    /// <summary>How many frames may still be computed without a change that takes effect at once: a period, a block, and the time to ask (compiled the first time).</summary>
+    private const int SoonFrames = Rate / 50;
+
+    /// <summary>How long the first note of a bar may take until a change of it is more than rounding, in frames.</summary>
+    private const int OnsetFrames = Rate / 200;
+
+    /// <summary>From here on the sound has its full level; before, a live performance fades in.</summary>
+    private const int FadeInFrames = 2 * Rate;
+
+    private static readonly (double Seconds, string Words)[] Script =
+    [
+        (6, "feel bar"), (11, "feel group"), (15, "mute plucked bass"), (18, "meter 7/8 2+2+3"), (24, "loop seam"), (30, "undo"),
+        (34, "tempo bar = 40"), (38, "undo"), (41, "level bouzouki -12"),
+    ];
+
+    /// <summary>How long the script lasts, in seconds.</summary>
+    public const int Seconds = 46;
+
+    private static LiveState Opening
+    {
+        get
+        {
+            Chart demo = DemoCommand.Chart();
+            return Conductor.Opening(demo with
+            {
+                Looseness = 0,
+                Parts = [.. demo.Parts.Select(part => part.Settings is PulseSettings pulse ? part with { Settings = pulse with { StrumMs = 0 } } : part)],
+            });
+        }
+    }
+
+    /// <summary>Plays it through the system's output, and writes down what changed when.</summary>
+    public static int Play(int buffer, string? device, string logFile)
+    {
+        LiveHistory history = new(Opening);
+        FrameCounterTap? tap = null;
+        using LiveSession session = new(
+            history.Route,
+            Banks.Synth(Banks.Open(null), Rate, history.Route.Source.Band, dry: false),
+            source => AudioOutputs.Open(device, Rate, buffer, tap = new FrameCounterTap(source)),
+            new LiveOptions { StartDecibels = 0 });
+        Conductor conductor = new(history, session.Engine, session.Continue, session.Go);
+        List<string> notes = [];
+        int reports = 0;
+        int next = 0;
+        void Update()
+        {
+            IReadOnlyList<EngineReport> news = session.LogFrom(reports);
+            reports += news.Count;
+            notes.AddRange(news.Where(report => report.Kind == EngineReportKind.ReplaceBegun).Select(report => Note("begun", report.Frame, report.Ordinal)));
+            conductor.Update(news, session.Heard);
+        }
+
+        session.Start();
+        long start = Stopwatch.GetTimestamp();
+        while (Stopwatch.GetElapsedTime(start).TotalSeconds < Seconds && !session.Completion.IsCompleted)
+        {
+            Thread.Sleep(2);
+            Update();
+            if (next < Script.Length && Stopwatch.GetElapsedTime(start).TotalSeconds >= Script[next].Seconds)
+            {
+                string words = Script[next++].Words;
+                notes.Add(Note("heard", session.Heard.Frame, next));
+                notes.Add(Note("computed", session.Engine.Playhead.Frame, next));
+                LiveAnswer answer = conductor.Do(words);
+                if (!answer.Taken)
+                {
+                    Console.Error.WriteLine($"{words}: {answer.Says}");
+                    return 1;
+                }
+            }
+        }
+
+        notes.Add(Note("over", session.Engine.Playhead.Frame, 0));
+        session.StopAsync().Wait();
+        Update();
+        Standstill.Tell(tap!);
+        File.WriteAllText(logFile, conductor.Log.Write() + string.Concat(notes));
+        Console.WriteLine($"{next} changes made on {session.Output.DeviceName}, buffer {session.Output.BufferFrames} frames, {session.Counters}");
+        return next == Script.Length && session.Counters.Engine == default && session.Counters.LimitedFrames == 0 ? 0 : 1;
+    }
+
+    /// <summary>Finds the changes in a recording without gaps.</summary>
+    public static int Find(string recording, string logFile)
+    {
+        string[] lines = File.ReadAllLines(logFile);
+        LiveLog log = LiveLog.Read(string.Join('\n', lines.Where(line => !line.StartsWith('#'))));
+        List<(string Kind, long Frame, int Number)> notes = [.. lines.Where(line => line.StartsWith('#')).Select(line => line.Split(' ')).Select(words =>
+            (words[1], long.Parse(words[2], CultureInfo.InvariantCulture), int.Parse(words[3], CultureInfo.InvariantCulture)))];
+        int frames = (int)notes.Single(note => note.Kind == "over").Frame;
+        short[] heard = MusicOf(recording, frames);
+        (int same, int largest) = Compare(heard, Replay(log.Lines, frames), frames);
+        Console.WriteLine(
+            $"{heard.Length / (double)Rate:0.00} s recorded; as its log plays it again offline in {same} of the {frames - FadeInFrames} frames behind the fade-in, "
+            + $"at most {largest} of 65,536 steps away");
+        bool all = same == frames - FadeInFrames;
+        int index = 0;
+        foreach (LiveLogLine line in log.Lines)
+        {
+            if (line is AskedLine asked)
+            {
+                index++;
+                Console.WriteLine($"asked for after {At("heard", index) / (double)Rate:0.000} s: {asked.Words}");
+            }
+            else if (line is TakenLine taken)
+            {
+                all &= FindBarLine(log, taken, heard, (int)At("begun", taken.Ordinal));
+            }
+            else if (line is ObeyedLine { Command.Kind: not EngineCommandKind.Stop } obeyed)
+            {
+                all &= FindCommand(log, obeyed, heard, At("heard", index), At("computed", index));
+            }
+        }
+
+        return all && index == Script.Length ? 0 : 1;
+
+        long At(string kind, int number) => notes.Last(note => note.Kind == kind && note.Number == number).Frame;
+    }
+
+    private static bool FindBarLine(LiveLog log, TakenLine taken, short[] heard, int barLine)
+    {
+        int first = FirstUnlike(log, taken, heard, barLine + (3 * Rate));
+        bool holds = first >= barLine && first < barLine + (3 * Rate);
+        string when = first - barLine <= OnsetFrames ? "with it" : $"{(first - barLine) * 1000.0 / Rate:0.0} ms into the bar, where the two first differ";
+        Console.WriteLine($"  bar line on frame {barLine}: other than without the change from frame {first} on, {(holds ? when : "WRONG")}");
+        return holds;
+    }
+
+    private static bool FindCommand(LiveLog log, ObeyedLine obeyed, short[] heard, long asked, long computed)
+    {
+        int first = FirstUnlike(log, obeyed, heard, (int)obeyed.Frame + (3 * Rate));
+        bool holds = first >= obeyed.Frame && first < obeyed.Frame + (3 * Rate) && obeyed.Frame - computed <= SoonFrames;
+        Console.WriteLine(
+            $"  {obeyed.Command.Kind} on frame {obeyed.Frame}, {(obeyed.Frame - asked) * 1000.0 / Rate:0.0} ms after the one that was heard then "
+            + $"({(computed - asked) * 1000.0 / Rate:0.0} ms of them on their way to the ear already); other than without it from frame {first} on{(holds ? "" : ": WRONG")}");
+        return holds;
+    }
+
+    // The first frame of the recording that is not what is played when a line and all behind it are left out.
+    private static int FirstUnlike(LiveLog log, LiveLogLine without, short[] heard, int frames)
+    {
+        frames = Math.Min(frames, heard.Length);
+        short[] other = Replay([.. log.Lines.TakeWhile(line => !ReferenceEquals(line, without))], frames);
+        int at = FadeInFrames;
+        while (at < frames && Math.Abs(heard[at] - other[at]) <= MostSteps)
+        {
+            at++;
+        }
+
+        return at;
+    }
+
+    private static (int Same, int Largest) Compare(short[] heard, short[] played, int frames)
+    {
+        int same = 0;
+        int largest = 0;
+        for (int i = FadeInFrames; i < Math.Min(frames, heard.Length); i++)
+        {
+            int away = Math.Abs(heard[i] - played[i]);
+            largest = Math.Max(largest, away);
+            same += away <= MostSteps ? 1 : 0;
+        }
+
+        return (same, largest);
+    }
+
+    // The left side, in 16 bits.
+    private static short[] Replay(IReadOnlyList<LiveLogLine> lines, int frames)
+    {
+        LiveLog log = new();
+        foreach (LiveLogLine line in lines)
+        {
+            log.Add(line);
+        }
+
+        LiveState opening = Opening;
+        short[] played = new short[frames];
+        int at = 0;
+        log.Replay(
+            opening,
+            Banks.Synth(Banks.Open(null), Rate, new LiveHistory(opening).Route.Source.Band, dry: false),
+            new EngineOptions { SampleRate = Rate, MasterDecibels = new LiveOptions().MasterDecibels, TailSeconds = new LiveOptions().TailSeconds },
+            frames,
+            samples =>
+            {
+                for (int i = 0; i < samples.Length; i += 2)
+                {
+                    played[at++] = (short)Math.Clamp(Math.Round(samples[i] * 32768.0), short.MinValue, short.MaxValue);
+                }
+            });
+        return played;
+    }
+
+    // The left side from the first counted frame on.
+    private static short[] MusicOf(string recording, int frames)
+    {
+        ReadOnlySpan<short> samples = MemoryMarshal.Cast<byte, short>(File.ReadAllBytes(recording));
+        int first = 1;
+        while (first < samples.Length && samples[first] <= 0)
+        {
+            first += 2;
+        }
+
+        if (first >= samples.Length || samples[first] != FrameCounterTap.Step)
+        {
+            throw new InvalidDataException($"{recording}: the frame counter does not begin with 1.");
+        }
+
+        short[] music = new short[Math.Min(frames, (samples.Length - first + 1) / 2)];
+        for (int i = 0; i < music.Length; i++)
+        {
+            music[i] = samples[first - 1 + (2 * i)];
+        }
+
+        return music;
+    }
+
+    private static string Note(string kind, long frame, int number) => string.Create(CultureInfo.InvariantCulture, $"# {kind} {frame} {number}\n");
+}
