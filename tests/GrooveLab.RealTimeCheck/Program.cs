@@ -7,7 +7,8 @@ using GrooveLab.Testing;
 // changes   plays the demo live through the system's output while changes are drawn by chance; 0 when nothing was lost
 // scripted  plays the demo live while changes are made by the clock, and writes down in a log what changed when
 // find      finds these changes in a recording (as for analyse): it is what the log plays offline, and what it is without a change only up to the
-//           frame from which the change holds; 0 when all of that is so
+//           frame from which the change holds; 0 when all of that is so. With the arrivals also whether what a picture shows is what is heard
+// arrivals  prints when which frame of a recording on standard input came in
 // soak      what changes does, offline at full speed, and once more from the log: the samples must be the same and memory must not grow
 // analyse   reads a recording (raw, 16-bit, stereo) of it; 0 when it is long enough and has no gap, 1 otherwise. Of gaps it says how often the
 //           audio thread came later than the buffer lasts, and how often of these because the machine itself stood still: 4 when each time
@@ -18,7 +19,8 @@ const string Usage = """
     hold    [--seconds N] [--buffer MS] [--rate HZ] [--device NAME]
     changes [--seconds N] [--buffer MS] [--device NAME] [--count N] [--seed N]
     scripted --log FILE [--buffer MS] [--device NAME]
-    find FILE --log FILE
+    find FILE --log FILE [--arrivals FILE]
+    arrivals
     soak    [--seconds N] [--count N] [--seed N]
     analyse FILE [--seconds N] [--rate HZ] [--buffer MS] [--late FILE] [--stalls FILE]...
     stalls  [--seconds N]
@@ -35,6 +37,7 @@ string? file = null;
 string? device = null;
 string late = "";
 string log = "";
+string arrivals = "";
 List<string> stalls = [];
 int seconds = 10;
 int buffer = AudioOutputs.DefaultBufferMilliseconds;
@@ -54,6 +57,7 @@ for (int i = 1; i < args.Length; i++)
         case "--seed" when int.TryParse(value, out seed): i++; break;
         case "--garbage" when int.TryParse(value, out garbage): i++; break;
         case "--late" when value.Length > 0: late = value; i++; break;
+        case "--arrivals" when value.Length > 0: arrivals = value; i++; break;
         case "--log" when value.Length > 0: log = value; i++; break;
         case "--stalls" when value.Length > 0: stalls.Add(value); i++; break;
         case "--device" when value.Length > 0: device = value; i++; break;
@@ -80,7 +84,9 @@ switch (command)
     case "scripted" when log.Length > 0:
         return ScriptedChanges.Play(buffer, device, log);
     case "find" when file is not null && log.Length > 0:
-        return ScriptedChanges.Find(file, log);
+        return ScriptedChanges.Find(file, log, arrivals);
+    case "arrivals":
+        return ScriptedChanges.Arrivals();
     case "soak":
         return LiveChangesCheck.Soak(seconds, count, seed);
     case "stalls":

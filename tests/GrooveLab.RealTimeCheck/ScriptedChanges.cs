@@ -22,6 +22,11 @@ internal static class ScriptedChanges
     /// <summary>How far a sample may lie from its 16-bit value: sound servers round in one way or another.</summary>
     private const int MostSteps = 2;
 
+    /// <summary>A picture of the screen lasts so long, and the sound may be no further away from it.</summary>
+    private const double PictureMilliseconds = 1000 / 30.0;
+
+    private const string ShownEnding = ".shown";
+
     /// <summary>How many frames may still be computed without a change that takes effect at once: a period, a block, and the time to ask (compiled the first time).</summary>
     private const int SoonFrames = Rate / 50;
 
@@ -75,12 +80,21 @@ internal static class ScriptedChanges
             conductor.Update(news, session.Heard);
         }
 
+        // At the screen's pace: from the frame that is said to be heard now, the screen makes its picture.
+        List<string> shown = [];
+        double due = 0;
         session.Start();
         long start = Stopwatch.GetTimestamp();
         while (Stopwatch.GetElapsedTime(start).TotalSeconds < Seconds && !session.Completion.IsCompleted)
         {
             Thread.Sleep(2);
             Update();
+            if (Stopwatch.GetElapsedTime(start).TotalSeconds >= due)
+            {
+                due += 1 / 30.0;
+                shown.Add(string.Create(CultureInfo.InvariantCulture, $"{Stopwatch.GetTimestamp()} {session.Heard.Frame}\n"));
+            }
+
             if (next < Script.Length && Stopwatch.GetElapsedTime(start).TotalSeconds >= Script[next].Seconds)
             {
                 string words = Script[next++].Words;
@@ -100,12 +114,13 @@ internal static class ScriptedChanges
         Update();
         Standstill.Tell(tap!);
         File.WriteAllText(logFile, conductor.Log.Write() + string.Concat(notes));
+        File.WriteAllText(logFile + ShownEnding, string.Concat(shown));
         Console.WriteLine($"{next} changes made on {session.Output.DeviceName}, buffer {session.Output.BufferFrames} frames, {session.Counters}");
         return next == Script.Length && session.Counters.Engine == default && session.Counters.LimitedFrames == 0 ? 0 : 1;
     }
 
     /// <summary>Finds the changes in a recording without gaps.</summary>
-    public static int Find(string recording, string logFile)
+    public static int Find(string recording, string logFile, string arrivals)
     {
         string[] lines = File.ReadAllLines(logFile);
         LiveLog log = LiveLog.Read(string.Join('\n', lines.Where(line => !line.StartsWith('#'))));
@@ -136,10 +151,71 @@ internal static class ScriptedChanges
             }
         }
 
-        return all && index == Script.Length ? 0 : 1;
+        return all && index == Script.Length && (arrivals.Length == 0 || IsShownInTime(logFile + ShownEnding, arrivals)) ? 0 : 1;
 
         long At(string kind, int number) => notes.Last(note => note.Kind == kind && note.Number == number).Frame;
     }
+
+    /// <summary>Writes down when which frame of a recording that is still being made came in: raw, 16-bit, stereo, from standard input.</summary>
+    public static int Arrivals()
+    {
+        using Stream recording = Console.OpenStandardInput();
+        Span<byte> block = stackalloc byte[4096];
+        long counted = 0;
+        int kept = 0;
+        while (recording.Read(block[kept..]) is var read and > 0)
+        {
+            long now = Stopwatch.GetTimestamp();
+            int bytes = (kept + read) / 4 * 4;
+            ReadOnlySpan<short> samples = MemoryMarshal.Cast<byte, short>(block[..bytes]);
+            for (int right = 1; right < samples.Length; right += 2)
+            {
+                counted += samples[right] > 0 ? 1 : 0;
+            }
+
+            if (counted > 0)
+            {
+                Console.WriteLine($"{now.ToString(CultureInfo.InvariantCulture)} {counted.ToString(CultureInfo.InvariantCulture)}");
+            }
+
+            block[bytes..(kept + read)].CopyTo(block);
+            kept = kept + read - bytes;
+        }
+
+        return 0;
+    }
+
+    // Whether each picture's frame is near enough to the one that the sound server handed on at that moment.
+    private static bool IsShownInTime(string shownFile, string arrivalsFile)
+    {
+        (long At, long Frame)[] arrivals = [.. Pairs(arrivalsFile)];
+        List<double> away = [];
+        int i = 0;
+        foreach ((long at, long frame) in Pairs(shownFile))
+        {
+            while (i + 1 < arrivals.Length && arrivals[i + 1].At <= at)
+            {
+                i++;
+            }
+
+            // Not in the fade-in, where the first frames are still on their way.
+            if (frame > FadeInFrames && arrivals[i].At <= at)
+            {
+                double sounding = arrivals[i].Frame + (Stopwatch.GetElapsedTime(arrivals[i].At, at).TotalSeconds * Rate);
+                away.Add((frame - sounding) * 1000 / Rate);
+            }
+        }
+
+        away.Sort();
+        bool holds = away.Count > 0 && away[0] >= -PictureMilliseconds && away[^1] <= PictureMilliseconds;
+        Console.WriteLine(
+            $"{away.Count} pictures' frames against those that the server handed on: {away[0]:0.0} to {away[^1]:0.0} ms, "
+            + $"half of them {away[away.Count / 4]:0.0} to {away[away.Count * 3 / 4]:0.0} ms{(holds ? "" : ": WRONG")}");
+        return holds;
+    }
+
+    private static IEnumerable<(long At, long Frame)> Pairs(string file) => File.ReadLines(file).Select(line => line.Split(' ')).Where(words => words.Length == 2)
+        .Select(words => (long.Parse(words[0], CultureInfo.InvariantCulture), long.Parse(words[1], CultureInfo.InvariantCulture)));
 
     private static bool FindBarLine(LiveLog log, TakenLine taken, short[] heard, int barLine)
     {

@@ -39,6 +39,13 @@ internal abstract unsafe class LaneKernel
     /// <param name="frames">Rows.</param>
     public abstract void Mix(float* samples, float* gains, float* first, float* second, int frames);
 
+    /// <summary>Adds the samples to one sum by a gain; as <see cref="Mix"/> does for two, to the bit.</summary>
+    /// <param name="samples">A row of sixteen lanes for each frame.</param>
+    /// <param name="gain">A field of gains; two fields further are its steps.</param>
+    /// <param name="sum">Sums under the gain, a vector for each frame.</param>
+    /// <param name="frames">Rows.</param>
+    public abstract void MixSingle(float* samples, float* gain, float* sum, int frames);
+
     /// <summary>Adds each frame's lanes together and to the output.</summary>
     public abstract void Collect(float* sums, Span<float> output);
 }
@@ -84,6 +91,20 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
             {
                 for (var lane = 0; lane < Row; lane += 2 * TMath.Width)
                     MixTwo(samples + lane, gains + lane, first, second, frames);
+            }
+        }
+    }
+
+    public override void MixSingle(float* samples, float* gain, float* sum, int frames)
+    {
+        unchecked
+        {
+            if (TMath.Width == Row)
+                MixSingleOne(samples, gain, sum, frames);
+            else
+            {
+                for (var lane = 0; lane < Row; lane += 2 * TMath.Width)
+                    MixSingleTwo(samples + lane, gain + lane, sum, frames);
             }
         }
     }
@@ -208,6 +229,47 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
             TMath.Store(b, gains + Row);
             TMath.Store(c, others);
             TMath.Store(d, others + Row);
+        }
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
+    private static void MixSingleOne(float* samples, float* gain, float* sum, int frames)
+    {
+        unchecked
+        {
+            var a = TMath.Load(gain);
+            var step = TMath.Load(gain + (2 * Row));
+            for (var i = 0; i < frames; i++)
+            {
+                a = TMath.Add(a, step);
+                TMath.Store(TMath.MultiplyAdd(TMath.Load(samples), a, TMath.Load(sum)), sum);
+                samples += Row;
+                sum += TMath.Width;
+            }
+            TMath.Store(a, gain);
+        }
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
+    private static void MixSingleTwo(float* samples, float* gain, float* sum, int frames)
+    {
+        unchecked
+        {
+            var other = gain + TMath.Width;
+            var a = TMath.Load(gain);
+            var b = TMath.Load(other);
+            var aStep = TMath.Load(gain + (2 * Row));
+            var bStep = TMath.Load(other + (2 * Row));
+            for (var i = 0; i < frames; i++)
+            {
+                a = TMath.Add(a, aStep);
+                b = TMath.Add(b, bStep);
+                TMath.Store(TMath.MultiplyAdd(TMath.Load(samples + TMath.Width), b, TMath.MultiplyAdd(TMath.Load(samples), a, TMath.Load(sum))), sum);
+                samples += Row;
+                sum += TMath.Width;
+            }
+            TMath.Store(a, gain);
+            TMath.Store(b, other);
         }
     }
 

@@ -64,17 +64,35 @@ internal sealed unsafe class VoiceGroup
                     buffers.Samples, _lanes.Fields + ((int)LaneField.Left * VoiceLanes.Count), buffers.Left + (done * width),
                     buffers.Right + (done * width), count);
                 if (hasSends)
-                {
-                    kernel.Mix(
-                        buffers.Samples, _lanes.Fields + ((int)LaneField.Reverb * VoiceLanes.Count), buffers.Reverb + (done * width),
-                        buffers.Chorus + (done * width), count);
-                }
+                    Send(kernel, buffers, done * width, count);
                 for (var left = active; left != 0; left &= left - 1)
                     _voices[BitOperations.TrailingZeroCount(left)].Pass(count);
                 done += count;
             }
         }
     }
+
+    // Most sounds go to the reverb and not to the chorus; what nobody sends to is spared the sums.
+    private void Send(LaneKernel kernel, LaneBuffers buffers, int from, int frames)
+    {
+        unchecked
+        {
+            var gains = _lanes.Fields + ((int)LaneField.Reverb * VoiceLanes.Count);
+            var toReverb = IsSentTo(gains);
+            var toChorus = IsSentTo(gains + VoiceLanes.Count);
+            if (toReverb && toChorus)
+                kernel.Mix(buffers.Samples, gains, buffers.Reverb + from, buffers.Chorus + from, frames);
+            else if (toReverb)
+                kernel.MixSingle(buffers.Samples, gains, buffers.Reverb + from, frames);
+            else if (toChorus)
+                kernel.MixSingle(buffers.Samples, gains + VoiceLanes.Count, buffers.Chorus + from, frames);
+        }
+    }
+
+    // By any lane: a gain, or two fields further a step of it.
+    private static bool IsSentTo(float* gain) => unchecked(
+        new ReadOnlySpan<float>(gain, VoiceLanes.Count).IndexOfAnyExcept(0f) >= 0
+        || new ReadOnlySpan<float>(gain + (2 * VoiceLanes.Count), VoiceLanes.Count).IndexOfAnyExcept(0f) >= 0);
 }
 
 /// <summary>Room for a quantum on its way through the lanes; one set serves all groups of a synthesizer.</summary>

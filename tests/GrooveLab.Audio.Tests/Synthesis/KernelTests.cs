@@ -77,6 +77,45 @@ public class KernelTests
             },
             iter: 300);
 
+    /// <summary>To none, one or both of the effects: what nobody sends to is left out, and nothing else.</summary>
+    [Theory]
+    [InlineData(0, 0)]
+    [InlineData(60, 0)]
+    [InlineData(0, 60)]
+    [InlineData(60, 60)]
+    public void Render_AnySends_SaysTheSameAsScalar(int reverb, int chorus)
+    {
+        var truth = PlaySends(reverb, chorus, KernelWidth.Scalar, dry: false);
+        var dry = PlaySends(reverb, chorus, KernelWidth.Scalar, dry: true);
+
+        Assert.Equal(reverb + chorus > 0, truth.Take(12_000).Zip(dry, (a, b) => Math.Abs((double)a - b)).Max() > 0.003);
+        foreach (var width in new[] { KernelWidth.Vector128, KernelWidth.Vector256, KernelWidth.Vector512 })
+        {
+            var fast = PlaySends(reverb, chorus, width, dry: false);
+            var difference = truth.Zip(fast, (a, b) => Math.Abs((double)a - b)).Max();
+            Assert.True(Playing.Decibels(difference + 1e-12) < Limit, $"{width}: {Playing.Decibels(difference)} dB");
+        }
+    }
+
+    private static float[] PlaySends(int reverb, int chorus, KernelWidth width, bool dry)
+    {
+        var synth = new SoundFontSynth(
+            TestBanks.Sine(), 48_000, new SoundFontSynthOptions { MaxVoices = 24, Dry = dry, Kernel = width });
+        var left = new float[24_000];
+        var right = new float[left.Length];
+        synth.Control(0, 91, reverb);
+        synth.Control(0, 93, chorus);
+        foreach (var key in new[] { 50, 57, 62, 66 })
+            synth.NoteOn(0, key, 100);
+        synth.Render(left.AsSpan(0, 12_000), right.AsSpan(0, 12_000));
+        // A send that begins and ends while the notes sound.
+        synth.Control(0, 93, 127 - chorus);
+        synth.Render(left.AsSpan(12_000, 3000), right.AsSpan(12_000, 3000));
+        synth.Control(0, 93, chorus);
+        synth.Render(left.AsSpan(15_000), right.AsSpan(15_000));
+        return left;
+    }
+
     private static float[] PlayLoop(SoundFontBank bank, int key, KernelWidth width, Interpolation interpolation, int[] chops)
     {
         var synth = new SoundFontSynth(
