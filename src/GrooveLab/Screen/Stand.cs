@@ -147,14 +147,17 @@ internal sealed class Stand(KeySettings keys)
             return;
         }
 
-        if (_over is not null && key is "pagedown" or "pageup" or "down" or "up" && _over is not null)
+        if (_over is not null && key is "pagedown" or "pageup" or "down" or "up")
         {
             var step = key.StartsWith("page", StringComparison.Ordinal) ? 10 : 1;
             _overFrom = Math.Clamp(_overFrom + (key.EndsWith('p') ? -step : step), 0, Math.Max(0, _over.Count - 5));
             return;
         }
 
-        if (keys.Does(key) is { } does)
+        // Who reads a key in the list presses it there; what it does is to be seen.
+        var does = keys.Does(key);
+        _over = does == "more" ? _over : null;
+        if (does is not null)
         {
             Act(does, now);
         }

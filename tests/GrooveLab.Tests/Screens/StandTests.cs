@@ -98,6 +98,24 @@ public sealed class StandTests
     }
 
     [Theory]
+    [InlineData("f", "in one")]
+    [InlineData("q", "once more")]
+    [InlineData("Z", "does nothing")]
+    public void Press_KeyOfTheList_IsDoneAndSeen(string key, string says)
+    {
+        var stage = InBar(0.5);
+        stage.Press("?");
+        stage.Press("down");
+        Assert.NotNull(stage.Look().Over);
+        stage.Press(key);
+        Assert.Null(stage.Look().Over);
+        Assert.Contains(says, stage.Look().Message, StringComparison.Ordinal);
+        stage.Press("?");
+        stage.Press("?");
+        Assert.Null(stage.Look().Over);
+    }
+
+    [Theory]
     [InlineData(1, 1)]
     [InlineData(20, 5)]
     [InlineData(29, 30)]
