@@ -2,8 +2,9 @@ using System.Diagnostics;
 using System.Security.Cryptography;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Commands;
-using GrooveLab.Exchange.Charts;
+using GrooveLab.Inputs;
 using GrooveLab.Live;
 using GrooveLab.Music.Charts;
 

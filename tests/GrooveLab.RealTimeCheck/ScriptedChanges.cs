@@ -3,10 +3,12 @@ using System.Globalization;
 using System.Runtime.InteropServices;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Commands;
+using GrooveLab.Inputs;
 using GrooveLab.Live;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Ensemble;
 
 namespace GrooveLab.RealTimeCheck;
 

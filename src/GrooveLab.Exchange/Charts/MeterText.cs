@@ -1,6 +1,7 @@
-using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Meter;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 

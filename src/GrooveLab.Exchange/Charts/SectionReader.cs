@@ -1,10 +1,11 @@
-using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 

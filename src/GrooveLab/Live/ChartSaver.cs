@@ -1,7 +1,6 @@
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Ensemble;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Live;

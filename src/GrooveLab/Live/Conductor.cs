@@ -1,9 +1,11 @@
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Exchange.Instruments;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Live;
@@ -90,7 +92,7 @@ internal sealed class Conductor
             }
         }
 
-        return new LiveState { Chart = chart with { Sections = sections }, Instruments = instruments ?? InstrumentCatalogue.BuiltIn };
+        return new LiveState { Chart = chart with { Sections = sections }, Instruments = instruments ?? InstrumentFile.BuiltIn };
     }
 
     /// <summary>The state that holds, or will at its place.</summary>

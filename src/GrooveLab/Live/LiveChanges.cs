@@ -1,14 +1,16 @@
 using System.Globalization;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Practice;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Live;
 
@@ -640,9 +642,9 @@ internal static class LiveChanges
 
     private static Crossing Crossing(string word) => word switch
     {
-        "follow" => Music.Ensemble.Crossing.Follow,
-        "free" => Music.Ensemble.Crossing.Free,
-        "land" => Music.Ensemble.Crossing.Land,
+        "follow" => Music.Band.Crossing.Follow,
+        "free" => Music.Band.Crossing.Free,
+        "land" => Music.Band.Crossing.Land,
         _ => throw new LiveRefusal($"'{word}' is no way to cross; follow, free and land are"),
     };
 

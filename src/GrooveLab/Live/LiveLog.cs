@@ -1,5 +1,6 @@
 using System.Globalization;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Music.Time;
 

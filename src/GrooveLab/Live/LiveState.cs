@@ -1,7 +1,7 @@
 using System.Collections.Immutable;
 using GrooveLab.Exchange.Instruments;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Time;
 
@@ -17,7 +17,7 @@ internal sealed record LiveState
     public required Chart Chart { get; init; }
 
     /// <summary>The instruments that can be asked for.</summary>
-    public InstrumentCatalogue Instruments { get; init; } = InstrumentCatalogue.BuiltIn;
+    public InstrumentCatalogue Instruments { get; init; } = InstrumentFile.BuiltIn;
 
     /// <summary>How much faster than the chart says; takes effect at once.</summary>
     public Rational Speed { get; init; } = Rational.One;

@@ -1,10 +1,14 @@
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Commands;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Inputs;
 using GrooveLab.Live;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Store;
 
@@ -111,17 +115,17 @@ internal sealed class LivePerformance : IStage, IDisposable
         if (options.Path is not null)
         {
             // Says what is wrong with the file, or with the instruments beside it.
-            _ = ChartOptions.ReadFile(options.Path);
+            _ = ChartFiles.ReadFile(options.Path);
         }
 
-        var instruments = options.Path is null ? InstrumentCatalogue.BuiltIn : InstrumentCatalogue.Beside(options.Path);
+        var instruments = options.Path is null ? InstrumentFile.BuiltIn : InstrumentFile.Beside(options.Path);
         var document = options.Path is null
             ? ChartDocument.FromText(DemoChart.Text, DemoChart.Name)
             : ChartDocument.Open(options.Path, instruments);
         var read = document.Read();
         if (!read.IsChart)
         {
-            throw CommandFailure.BadInput(ChartOptions.Problems(read));
+            throw CommandFailure.BadInput(ChartFiles.Problems(read));
         }
 
         try

@@ -1,6 +1,7 @@
 using System.Globalization;
-using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Live;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Practice;
 using GrooveLab.Music.Time;

@@ -1,11 +1,11 @@
-using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Commands;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Live;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
-using GrooveLab.Music.Score;
 using Xunit;
 
 namespace GrooveLab.Tests.Live;

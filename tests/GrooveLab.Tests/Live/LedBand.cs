@@ -1,8 +1,9 @@
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Live;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Score;
 
 namespace GrooveLab.Tests.Live;
 

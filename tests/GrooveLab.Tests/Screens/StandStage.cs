@@ -1,4 +1,4 @@
-using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Live;
 using GrooveLab.Screen;

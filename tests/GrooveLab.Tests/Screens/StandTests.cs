@@ -1,5 +1,7 @@
 using System.Globalization;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Feel;
 using GrooveLab.Screen;
 using GrooveLab.Store;

@@ -1,6 +1,6 @@
 using GrooveLab.Music.Time;
 
-namespace GrooveLab.Audio.Playback;
+namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>What a command changes.</summary>
 public enum EngineCommandKind
