@@ -37,11 +37,11 @@ public sealed class ArchitectureTests
         [Audio] =
         [
             "GrooveLab.Audio.SoundFonts", "GrooveLab.Audio.Synthesis", "GrooveLab.Audio.BuiltInSounds", "GrooveLab.Audio.Devices",
-            "GrooveLab.Audio.Playback.Engine", "GrooveLab.Audio.Playback",
+            "GrooveLab.Audio.Playback.Engine", "GrooveLab.Audio.Playback", "GrooveLab.Audio.Conducting",
         ],
         [Program] =
         [
-            "GrooveLab.Store", "GrooveLab.Inputs", "GrooveLab.Live", "GrooveLab.Screen", "GrooveLab.Commands", "GrooveLab",
+            "GrooveLab.Store", "GrooveLab.Inputs", "GrooveLab.Screen", "GrooveLab.Commands", "GrooveLab",
         ],
     };
 

@@ -188,7 +188,7 @@ public sealed class ChartDocument
     public ChartDocument WithBarChords(string section, int bar, string marks)
     {
         var table = Table(section);
-        if (table.Find("chords")?.Value is not TomlString text || ChordBars.MarkSpans(text) is not { } bars || bar < 0 || bar >= bars.Count)
+        if (table.Find("chords")?.Value is not TomlString text || ChordMarks.MarkSpans(text.Value) is not { } bars || bar < 0 || bar >= bars.Count)
         {
             throw new ChartProblemException(
                 "there is no such bar in the section's chords; name one of those that are written",

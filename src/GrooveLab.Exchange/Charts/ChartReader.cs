@@ -396,7 +396,7 @@ public sealed class ChartReader
                 var at = read?.Timing is not { } timing || (timing.Tempo is null && timing.Join is null) ? place
                     : problem.Bar is { } bar && bar < read.BarPlaces.Count ? read.BarPlaces[bar]
                     : read.TempoPlace;
-                var (what, accepted) = MeterText.Split(problem.Message, "change the tempo or the meter");
+                var (what, accepted) = Words.Split(problem.Message, "change the tempo or the meter");
                 _problems.Add(at, what, accepted);
             }
             catch (OverflowException)

@@ -166,7 +166,7 @@ internal sealed class SectionReader(
             return key;
         }
 
-        var (what, remedy) = MeterText.Split(problem, accepted);
+        var (what, remedy) = Words.Split(problem, accepted);
         problems.Add(text.PlaceOf(0), what, remedy);
         return null;
     }
@@ -226,7 +226,7 @@ internal sealed class SectionReader(
     }
 
     // The count is null when it is not sure how many bars the section has.
-    private ChordBars.Result? Bars(TableKeys keys, TomlTable table, IReadOnlyList<BarMeter>? meters, out int? count)
+    private ChordMarks.Result? Bars(TableKeys keys, TomlTable table, IReadOnlyList<BarMeter>? meters, out int? count)
     {
         count = null;
         var said = keys.Integer("bars", 1, FormPlan.MostBars);

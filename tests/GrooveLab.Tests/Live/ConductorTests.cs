@@ -1,11 +1,13 @@
+using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Commands;
 using GrooveLab.Exchange.Charts;
-using GrooveLab.Live;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Performance;
+using GrooveLab.Testing;
 using Xunit;
 
 namespace GrooveLab.Tests.Live;
@@ -315,9 +317,9 @@ public sealed class ConductorTests
             band.ReadBars(1);
             band.Do(words);
             band.Read(1000);
-            Assert.Single(band.Conductor.Pending, pending => pending.Moment == LiveMoment.Later);
+            Assert.Single(band.Conductor.Pending, pending => pending.Moment == ChangeMoment.Later);
             band.Do("undo");
-            Assert.DoesNotContain(band.Conductor.Pending, pending => pending.Moment == LiveMoment.Later);
+            Assert.DoesNotContain(band.Conductor.Pending, pending => pending.Moment == ChangeMoment.Later);
         }
     }
 
@@ -331,7 +333,7 @@ public sealed class ConductorTests
         band.ReadBars(2);
         band.Do("section a");
         band.Do("hear other");
-        Assert.Equal(7, Assert.Single(band.Conductor.Pending, pending => pending.Moment == LiveMoment.Later).Ordinal);
+        Assert.Equal(7, Assert.Single(band.Conductor.Pending, pending => pending.Moment == ChangeMoment.Later).Ordinal);
         band.ReadBars(6);
         Assert.Equal(["a0", "a1", "a2", "a0", "a1", "a2", "a3", "a0", "a1"], Sections(band.Played));
     }
@@ -363,7 +365,7 @@ public sealed class ConductorTests
         var b = band.Conductor.State;
         band.Do("hear other");
         band.ReadBars(2);
-        Assert.Equal(('A', "a1"), (band.Conductor.History.Hearing, Sections(band.Played).Last()));
+        Assert.Equal((ComparedSide.A, "a1"), (band.Conductor.History.Hearing, Sections(band.Played).Last()));
         band.Do("undo");
         band.ReadBars(1);
         Assert.Equal((b, "a3"), (band.Conductor.State, Sections(band.Played).Last()));
@@ -436,9 +438,9 @@ public sealed class ConductorTests
         band.Do($"remove {first}");
         band.Do($"mute {last}");
         band.ReadBars(2);
-        var told = band.Conductor.Log.Lines.OfType<ObeyedLine>().Where(line => line.Command.Kind == EngineCommandKind.PartMute).ToList();
+        var told = band.Conductor.Log.Records.OfType<ObeyedRecord>().Where(line => line.Setting.Kind == MixSettingKind.PartMute).ToList();
 
-        Assert.Equal(parts - 2, Assert.Single(told, line => line.Command.Value != 0).Command.Part);
+        Assert.Equal(parts - 2, Assert.Single(told, line => line.Setting.Value != 0).Setting.Part);
     }
 
     [Fact]
@@ -562,11 +564,11 @@ public sealed class ConductorTests
         band.ReadBars(2);
         band.Do("hear other");
         band.ReadBars(1);
-        Assert.Equal(('A', FeltLevel.Unit, 0), (band.Conductor.History.Hearing, band.Played[^1].Felt == FeltLevel.Unit ? FeltLevel.Unit : band.Played[^1].Felt, band.Played[^1].Index));
+        Assert.Equal((ComparedSide.A, FeltLevel.Unit, 0), (band.Conductor.History.Hearing, band.Played[^1].Felt == FeltLevel.Unit ? FeltLevel.Unit : band.Played[^1].Felt, band.Played[^1].Index));
         band.ReadBars(2);
         band.Do("hear other");
         band.ReadBars(1);
-        Assert.Equal(('B', FeltLevel.Bar, 0), (band.Conductor.History.Hearing, band.Played[^1].Felt, band.Played[^1].Index));
+        Assert.Equal((ComparedSide.B, FeltLevel.Bar, 0), (band.Conductor.History.Hearing, band.Played[^1].Felt, band.Played[^1].Index));
     }
 
     [Fact]
@@ -605,7 +607,7 @@ public sealed class ConductorTests
         Assert.False(answer.Taken);
         Assert.NotEmpty(answer.Says);
         Assert.Same(before, band.Conductor.State);
-        Assert.Empty(band.Conductor.Log.Lines);
+        Assert.Empty(band.Conductor.Log.Records);
     }
 
     [Theory]
@@ -625,9 +627,9 @@ public sealed class ConductorTests
             band.Read(chance.Next(100, 40_000));
         }
 
-        var log = LiveLog.Read(band.Conductor.Log.Write());
-        log.Replay(band.Opening, new EventSynth(LedBand.Rate), LedBand.Options, band.Frame, piece => heard.AddRange(piece));
-        Assert.Equal(band.Conductor.Log.Lines, log.Lines);
+        var log = PerformanceLog.Read(band.Conductor.Log.Write());
+        LogReplay.Play(log, band.Opening, new EventSynth(LedBand.Rate), LedBand.Options, band.Frame, piece => heard.AddRange(piece));
+        Assert.Equal(band.Conductor.Log.Records, log.Records);
         Assert.Equal(band.Samples.Count, heard.Count);
         Assert.Equal(-1, FirstDifference(band.Samples, heard));
         Assert.Equal(0, band.Engine.Counters.DroppedEvents);

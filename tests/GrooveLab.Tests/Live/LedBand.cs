@@ -1,9 +1,11 @@
+using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Synthesis;
-using GrooveLab.Live;
+using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Performance;
 
 namespace GrooveLab.Tests.Live;
 
@@ -17,16 +19,16 @@ internal sealed class LedBand
 
     public LedBand(Chart chart, ISoundFontSynth? synth = null, bool countIn = false)
     {
-        Opening = Conductor.Opening(chart) with { CountIn = countIn };
+        Opening = PerformanceState.Opening(chart, InstrumentFile.BuiltIn) with { CountIn = countIn };
         Synth = synth ?? new EventSynth(Rate);
-        var history = new LiveHistory(Opening);
+        var history = new PerformanceHistory(Opening);
         _player = new OfflinePlayer(history.Route, Synth, Options, limited: false);
         Conductor = new Conductor(history, _player.Engine, _player.Bars.Continue, _player.Bars.Go);
     }
 
     public static EngineOptions Options { get; } = new() { SampleRate = Rate, MasterDecibels = Renderer.DefaultMasterDecibels, EndsStream = true };
 
-    public LiveState Opening { get; }
+    public PerformanceState Opening { get; }
 
     public ISoundFontSynth Synth { get; }
 

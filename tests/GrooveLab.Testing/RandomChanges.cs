@@ -1,17 +1,18 @@
 using System.Globalization;
+using GrooveLab.Audio.Conducting;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Meter;
-using GrooveLab.Music.Practice;
+using GrooveLab.Music.Performance;
 
-namespace GrooveLab.Live;
+namespace GrooveLab.Testing;
 
 /// <summary>
 /// A player who tries everything: changes drawn by chance, every kind about as often. For soaks and checks that must meet each of them. The
 /// same seed over the same performance makes the same changes.
 /// </summary>
-internal sealed class RandomChanges(int seed)
+public sealed class RandomChanges(int seed)
 {
     // One change in so many is of any kind; the others are of the kind that was made least, so that each comes often enough.
     private const int Free = 6;
@@ -99,14 +100,14 @@ internal sealed class RandomChanges(int seed)
         string Section() => Pick([.. chart.Sections.Select(section => section.Name)]);
         return kind switch
         {
-            "nudge" => "tempo " + Pick("+4", "-4", "+1", "-1"),
+            "nudge" => "tempo by " + Pick("4", "-4", "1", "-1"),
             "tempo" => "tempo " + Pick("eighth = " + Whole(180, 360), "bar = " + Whole(30, 70), Whole(60, 300)),
             "tap" => Taps(conductor),
             "ramp" => $"ramp eighth = {Whole(180, 360)} over {Whole(1, 6)}",
             "meter" => "meter " + Pick(Meters),
             "grouping" => "grouping " + Pick("3+2", "2+3", "2+2+3", "none", "2+2", "3+3"),
             "feel" => "feel " + Pick("unit", "group", "bar", "bar-group", "wider", "narrower", "other"),
-            "level" => $"level {Part()} {Pick("+2", "--2", Whole(-20, 3))}",
+            "level" => $"level {Part()} {Pick("by 2", "by -2", Whole(-20, 3))}",
             "pan" => $"pan {Part()} {Whole(-100, 100)}",
             "mute" or "solo" => $"{kind} {Part()}",
             "remove" => $"remove {Melodic()}",
@@ -140,8 +141,8 @@ internal sealed class RandomChanges(int seed)
     {
         const int Many = 9;
         const double Jitter = 0.010;
-        var bar = LiveChanges.BarNow(conductor.State, conductor.Place);
-        var around = LiveChanges.Sounding(conductor.State, bar, conductor.Place.Ordinal);
+        var bar = conductor.State.BarAt(conductor.Place);
+        var around = conductor.State.TempoIn(bar, conductor.Place.Ordinal);
         var level = (FeltLevel)_chance.Next(3);
         var pace = 0.9 + (0.2 * _chance.NextDouble());
         var onsets = new List<double>();
@@ -153,7 +154,7 @@ internal sealed class RandomChanges(int seed)
 
         var taps = onsets.Take(Many).Select(onset => (onset * pace) + (Jitter * ((2 * _chance.NextDouble()) - 1))).ToList();
         return TapTempo.Hear(TapTempo.NewestRow(taps), bar.Meter, bar.GroupPlace.Size, around) is { } heard
-            ? LiveChanges.TempoOf(heard, bar)
+            ? SetTempo.FromTaps(heard, bar).Words
             : "tempo 0";
     }
 }

@@ -1,28 +1,28 @@
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
-using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 
-namespace GrooveLab.Live;
+namespace GrooveLab.Audio.Conducting;
 
 /// <summary>What a change was answered with.</summary>
 /// <param name="Taken">Whether it is made.</param>
 /// <param name="Says">What it is, or why not.</param>
-internal readonly record struct LiveAnswer(bool Taken, string Says);
+public readonly record struct ChangeAnswer(bool Taken, string Says);
 
 /// <summary>A change that was asked for and is not yet heard.</summary>
-internal sealed class PendingChange
+public sealed class PendingChange
 {
     /// <summary>What it is.</summary>
     public required string Says { get; init; }
 
     /// <summary>When it takes effect.</summary>
-    public required LiveMoment Moment { get; init; }
+    public required ChangeMoment Moment { get; init; }
 
     /// <summary>The bar of the performance at whose line it does; null while that is open.</summary>
     public int? Ordinal { get; set; }
@@ -35,7 +35,7 @@ internal sealed class PendingChange
     internal int? At { get; set; }
 
     /// <summary>Where it stands in a state; null when that has it no longer.</summary>
-    internal Func<LiveState, int?>? Standing { get; init; }
+    internal Func<PerformanceState, int?>? Standing { get; init; }
 
     internal int? JumpTo { get; init; }
 
@@ -47,12 +47,12 @@ internal sealed class PendingChange
 /// them are still to be heard, and writes the log. Knows nothing of a screen.
 /// </summary>
 /// <remarks>One thread uses it; what it leads runs on others.</remarks>
-internal sealed class Conductor
+public sealed class Conductor
 {
     /// <summary>A change asked for less than this before a bar line is planned for the one after it; more than the composer itself needs.</summary>
     private const double PlanningSeconds = 0.12;
 
-    private readonly LiveHistory _history;
+    private readonly PerformanceHistory _history;
     private readonly List<PendingChange> _pending = [];
     private readonly List<(BarChange Change, int Asked, int? JumpTo)> _changes = [];
     private readonly Queue<EngineCommand> _unsent = new();
@@ -67,8 +67,11 @@ internal sealed class Conductor
     /// <param name="engine">What plays.</param>
     /// <param name="continues">Has another route go on from the next bar line (<see cref="BarPreparer.Continue"/>).</param>
     /// <param name="goes">Has a route begin at the next bar line (<see cref="BarPreparer.Go"/>).</param>
-    public Conductor(LiveHistory history, GrooveEngine engine, Func<BarRoute, BarChange> continues, Func<BarRoute, BarChange> goes)
+    /// <param name="log">Takes what happens; null for a log that stays in memory.</param>
+    public Conductor(
+        PerformanceHistory history, GrooveEngine engine, Func<BarRoute, BarChange> continues, Func<BarRoute, BarChange> goes, PerformanceLog? log = null)
     {
+        Log = log ?? new PerformanceLog(new LogHeader(history.State.Chart.Title, "none", history.State.Chart.Seed));
         _history = history;
         (Sounding, SoundingRoute) = (history.State, history.Route);
         _seated = [history.State.Chart.Parts];
@@ -77,76 +80,71 @@ internal sealed class Conductor
         _go = goes;
     }
 
-    /// <summary>The chart as it is led: levels that are felt and counted are said, so that a nudge of the tempo turns none of them.</summary>
-    public static LiveState Opening(Chart chart, InstrumentCatalogue? instruments = null)
-    {
-        var plan = new FormPlan(chart);
-        var sections = chart.Sections.ToArray();
-        for (var i = 0; i < sections.Length; i++)
-        {
-            var places = Enumerable.Range(0, plan.BarsInPass).Select(plan.BarAt).Where(place => ReferenceEquals(place.Run.Section, chart.Sections[i]))
-                .ToList();
-            if (places.Count > 0)
-            {
-                sections[i] = sections[i] with { Feel = places.Min(place => place.Felt), Counted = places[0].Counted };
-            }
-        }
-
-        return new LiveState { Chart = chart with { Sections = sections }, Instruments = instruments ?? InstrumentFile.BuiltIn };
-    }
-
     /// <summary>The state that holds, or will at its place.</summary>
-    public LiveState State => _history.State;
+    public PerformanceState State => _history.State;
 
     /// <summary>The state whose bars are heard: until its bar line a change of <see cref="State"/> is not in it. Levels are those of the state.</summary>
-    public LiveState Sounding { get; private set; }
+    public PerformanceState Sounding { get; private set; }
 
     /// <summary>The way through the bars that are heard.</summary>
-    public LiveRoute SoundingRoute { get; private set; }
+    public PerformanceRoute SoundingRoute { get; private set; }
 
     /// <summary>The states.</summary>
-    public LiveHistory History => _history;
+    public PerformanceHistory History => _history;
 
     /// <summary>What is still to be heard, in the order asked for.</summary>
     public IReadOnlyList<PendingChange> Pending => _pending;
 
     /// <summary>The log.</summary>
-    public LiveLog Log { get; } = new();
+    public PerformanceLog Log { get; }
 
     /// <summary>Where a change would refer to now.</summary>
-    public LivePlace Place
+    public PerformancePlace Place
     {
         get
         {
             var now = _engine.Playhead;
             if (now.Bar is not { } bar)
             {
-                return new LivePlace(-1, -1, 1);
+                return new PerformancePlace(-1, -1, 1);
             }
 
             var line = now.Clock.FrameAt(now.BarLine + bar.Length);
             var soon = line - now.Frame < PlanningSeconds * _engine.Options.SampleRate;
-            return new LivePlace(now.Ordinal, bar.Index, now.Ordinal + (soon ? 2 : 1));
+            return new PerformancePlace(now.Ordinal, bar.Index, now.Ordinal + (soon ? 2 : 1));
+        }
+    }
+
+    /// <summary>Makes a change in words, or says why not.</summary>
+    public ChangeAnswer Do(string words)
+    {
+        try
+        {
+            return Do(ChangeWords.Read(words, State));
+        }
+        catch (ChangeRefusedException refusal)
+        {
+            return new ChangeAnswer(false, refusal.Message);
         }
     }
 
     /// <summary>Makes a change, or says why not.</summary>
-    public LiveAnswer Do(string words)
+    public ChangeAnswer Do(Change change)
     {
         var place = Place;
-        LiveStep step;
+        HistoryStep step;
         try
         {
-            step = _history.Do(words, place);
+            step = _history.Do(change, place);
         }
-        catch (LiveRefusal refusal)
+        catch (ChangeRefusedException refusal)
         {
-            return new LiveAnswer(false, refusal.Message);
+            return new ChangeAnswer(false, refusal.Message);
         }
 
-        Log.Add(new AskedLine(words.Trim(), place));
+        Log.Add(new AskedRecord(change.Words, place));
         Carry(step);
-        return new LiveAnswer(true, step.Changed.Says);
+        return new ChangeAnswer(true, step.Result.Says);
     }
 
     /// <summary>Sees what has become of what was asked for.</summary>
@@ -191,9 +189,9 @@ internal sealed class Conductor
         var (ordinal, frame, over) = (heard.Ordinal, heard.Frame, heard.State > TransportState.Playing);
         _pending.RemoveAll(pending =>
             over
-            || (pending.Moment == LiveMoment.Now ? pending.Frame <= frame : pending.Ordinal <= ordinal)
-            || (pending.Moment != LiveMoment.Now && pending.Change is null && pending.Ordinal is null));
-        if (!_pending.Exists(pending => pending.Moment == LiveMoment.BarLine))
+            || (pending.Moment == ChangeMoment.Now ? pending.Frame <= frame : pending.Ordinal <= ordinal)
+            || (pending.Moment != ChangeMoment.Now && pending.Change is null && pending.Ordinal is null));
+        if (!_pending.Exists(pending => pending.Moment == ChangeMoment.BarLine))
         {
             (Sounding, SoundingRoute) = (_history.State, _history.Route);
         }
@@ -217,11 +215,11 @@ internal sealed class Conductor
         return null;
     }
 
-    private void Carry(LiveStep step)
+    private void Carry(HistoryStep step)
     {
-        var id = Post(step.Before, step.Changed.State);
+        var id = Post(step.Before, step.Result.State);
         BarChange? change = null;
-        if (step.Changed.JumpTo is { } to)
+        if (step.Result.JumpTo is { } to)
         {
             change = Send(_history.Route with { From = to }, to);
         }
@@ -242,26 +240,26 @@ internal sealed class Conductor
             }
         }
 
-        var moment = step.Changed.Moment;
-        if (moment is LiveMoment.Kept || (moment == LiveMoment.Now && id == 0) || (moment != LiveMoment.Now && change is null))
+        var moment = step.Result.Moment;
+        if (moment is ChangeMoment.Kept || (moment == ChangeMoment.Now && id == 0) || (moment != ChangeMoment.Now && change is null))
         {
             return;
         }
 
         _pending.Add(new PendingChange
         {
-            Says = step.Changed.Says,
+            Says = step.Result.Says,
             Moment = moment,
-            Change = moment == LiveMoment.Now ? null : change,
-            At = step.Changed.At,
-            JumpTo = step.Changed.JumpTo,
+            Change = moment == ChangeMoment.Now ? null : change,
+            At = step.Result.At,
+            JumpTo = step.Result.JumpTo,
             CommandId = id,
-            Standing = moment == LiveMoment.Later ? Standing(step.Before.Orders, step.Changed.State.Orders, step.Changed.At) : null,
+            Standing = moment == ChangeMoment.Later ? Standing(step.Before.Orders, step.Result.State.Orders, step.Result.At) : null,
         });
     }
 
     // What was ordered for further on may be taken back, replaced, or come later than it would have.
-    private Func<LiveState, int?> Standing(FormOrders before, FormOrders now, int? asked)
+    private Func<PerformanceState, int?> Standing(FormOrders before, FormOrders now, int? asked)
     {
         foreach (var (after, to) in now.Jumps)
         {
@@ -291,7 +289,7 @@ internal sealed class Conductor
             : state => state.Orders.Loop == now.Loop && state.Orders.Released.IsSupersetOf(now.Released) ? asked : null;
     }
 
-    private BarChange Send(LiveRoute route, int? jumpTo)
+    private BarChange Send(PerformanceRoute route, int? jumpTo)
     {
         // One that is not yet on its way gives way to this one, and its jump must not be lost with it.
         var waiting = _changes.Where(entry => entry.Change.State == BarChangeState.Asked && entry.JumpTo is not null).Select(entry => entry.JumpTo);
@@ -308,7 +306,7 @@ internal sealed class Conductor
     }
 
     // The commands that lead from one state's mix and speed to another's.
-    private long Post(LiveState before, LiveState after)
+    private long Post(PerformanceState before, PerformanceState after)
     {
         long id = 0;
         void Say(EngineCommand command)
@@ -385,9 +383,9 @@ internal sealed class Conductor
     {
         if (report.Kind == EngineReportKind.Done)
         {
-            Log.Add(new ObeyedLine(report.Frame, report.Command));
+            Log.Add(new ObeyedRecord(report.Frame, report.Command.ToSetting()));
             var id = report.Id;
-            foreach (var pending in _pending.Where(pending => pending.CommandId == id && pending.Moment == LiveMoment.Now))
+            foreach (var pending in _pending.Where(pending => pending.CommandId == id && pending.Moment == ChangeMoment.Now))
             {
                 pending.Frame = report.Frame;
             }
@@ -402,7 +400,7 @@ internal sealed class Conductor
             var at = _changes.FindIndex(entry => entry.Change.Epoch == epoch);
             if (at >= 0)
             {
-                Log.Add(new TakenLine(report.Frame, report.Ordinal, _changes[at].Change.Route.From, _changes[at].Asked));
+                Log.Add(new TakenRecord(report.Frame, report.Ordinal, _changes[at].Change.Route.From, _changes[at].Asked));
                 _changes.RemoveAt(at);
             }
         }

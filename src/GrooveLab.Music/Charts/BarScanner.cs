@@ -1,4 +1,4 @@
-namespace GrooveLab.Exchange.Charts;
+namespace GrooveLab.Music.Charts;
 
 /// <summary>What a line of bars is made of.</summary>
 internal enum BarItem

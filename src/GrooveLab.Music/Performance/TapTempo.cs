@@ -2,7 +2,7 @@ using GrooveLab.Music.Feel;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
 
-namespace GrooveLab.Music.Practice;
+namespace GrooveLab.Music.Performance;
 
 /// <summary>What was made of a row of taps.</summary>
 /// <param name="Level">The level that was tapped.</param>

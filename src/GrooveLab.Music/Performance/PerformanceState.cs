@@ -1,23 +1,22 @@
 using System.Collections.Immutable;
-using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Time;
 
-namespace GrooveLab.Live;
+namespace GrooveLab.Music.Performance;
 
 /// <summary>
 /// All that can be changed while a chart is played, at one moment. Immutable: a change makes a new one, and to go back is to take an old one
 /// again, so that the bars that follow are those of before, bit for bit. Not where the music is.
 /// </summary>
-internal sealed record LiveState
+public sealed record PerformanceState
 {
     /// <summary>The chart with all that was changed in it; levels and pans stand in its parts.</summary>
     public required Chart Chart { get; init; }
 
     /// <summary>The instruments that can be asked for.</summary>
-    public InstrumentCatalogue Instruments { get; init; } = InstrumentFile.BuiltIn;
+    public required InstrumentCatalogue Instruments { get; init; }
 
     /// <summary>How much faster than the chart says; takes effect at once.</summary>
     public Rational Speed { get; init; } = Rational.One;
@@ -40,11 +39,43 @@ internal sealed record LiveState
     /// <summary>How the form goes on.</summary>
     public FormOrders Orders { get; init; } = FormOrders.None;
 
+    /// <summary>
+    /// The state in which a chart begins: felt and counted levels are said in every section, so that a nudge of the tempo turns none of them.
+    /// </summary>
+    /// <exception cref="ChartProblemException">The chart cannot be played.</exception>
+    public static PerformanceState Opening(Chart chart, InstrumentCatalogue instruments) => new() { Chart = chart.WithLevelsSaid(), Instruments = instruments };
+
+    /// <summary>The form as it repeats: a tag belongs to its end only.</summary>
+    public FormPlan Plan => new(Chart with { Tag = [] });
+
+    /// <summary>The bar that a change refers to: the one that plays, or the first.</summary>
+    public BarPlace BarAt(PerformancePlace place)
+    {
+        var bar = Plan.BarAt(Math.Max(0, place.Index));
+
+        // The bar groups are those that sound; the section is the whole one.
+        return Orders.Loop is { } loop
+            ? bar with { GroupPlace = new FormPlan(Chart with { Tag = [] }, loop: loop).BarAt(bar.Index).GroupPlace }
+            : bar;
+    }
+
+    /// <summary>The factor between the tempo as written and as it sounds in a bar of the performance.</summary>
+    public Rational PaceIn(int ordinal) => Speed * (Orders.Ramp?.At(ordinal, Rational.Zero) ?? Rational.One);
+
+    /// <summary>The tempo that sounds at the start of a bar.</summary>
+    public Tempo TempoIn(BarPlace bar, int ordinal) => new(WrittenTempo(bar).WholesPerMinute * PaceIn(ordinal));
+
+    /// <summary>The tempo of a bar as written; of one that is held, that of the count that leads on.</summary>
+    internal static Tempo WrittenTempo(BarPlace bar) => bar.Stop == BandStop.Hold ? bar.Tempi[^1].Tempo : bar.Tempo;
+
+    /// <summary>The state with other orders of the form.</summary>
+    internal PerformanceState Ordered(Func<FormOrders, FormOrders> change) => this with { Orders = change(Orders) };
+
     /// <summary>A part that is not heard, muted or because others play alone.</summary>
     public bool IsSilent(Part part) => Muted.Contains(part.Name) || (!Solo.IsEmpty && !Solo.Contains(part.Name));
 
     /// <summary>True when the other state has the same bars in the same order: it differs in levels at most.</summary>
-    public bool SoundsTheSameNotes(LiveState other) =>
+    public bool SoundsTheSameNotes(PerformanceState other) =>
         Speed == other.Speed && Orders == other.Orders && (ReferenceEquals(Chart, other.Chart) || SameBut(Chart, other.Chart));
 
     // A level or a pan is the mix's matter, and no reason to compose.
@@ -59,7 +90,7 @@ internal sealed record LiveState
 /// How the form goes on, beside what the chart says. Bars are named by their number in the endless form; moments by their ordinal, the bars
 /// of the performance counted as they are played. Immutable.
 /// </summary>
-internal sealed record FormOrders
+public sealed record FormOrders
 {
     /// <summary>Nothing asked: the form goes round.</summary>
     public static FormOrders None { get; } = new();
@@ -102,7 +133,7 @@ internal sealed record FormOrders
 /// <param name="Bars">How many bars it takes; 0 for a factor that stands.</param>
 /// <param name="From">Factor before it.</param>
 /// <param name="To">Factor after it.</param>
-internal sealed record TempoRamp(int FromOrdinal, int Bars, Rational From, Rational To)
+public sealed record TempoRamp(int FromOrdinal, int Bars, Rational From, Rational To)
 {
     /// <summary>The factor at a place of a bar, <paramref name="done"/> of 1 of it.</summary>
     public Rational At(int ordinal, Rational done)

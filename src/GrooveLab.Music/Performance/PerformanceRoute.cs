@@ -4,24 +4,24 @@ using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Time;
 
-namespace GrooveLab.Live;
+namespace GrooveLab.Music.Performance;
 
 /// <summary>
 /// The bars of a state: composed for the tempo that is heard, so that hands and bows fit it, and said in the tempo as written, because the
 /// engine's speed makes the difference.
 /// </summary>
-internal sealed class LiveBars : IBarSource
+internal sealed class PerformanceBars : IBarSource
 {
     private readonly Rational _speed;
 
     /// <summary>Composes for a state.</summary>
     /// <exception cref="ChartProblemException">It cannot be played so.</exception>
-    public LiveBars(LiveState state)
+    public PerformanceBars(PerformanceState state)
     {
         _speed = state.Speed;
         var heard = state.Speed * (state.Orders.Ramp?.To ?? Rational.One);
-        var chart = Paced(state.Chart, heard);
-        var pass = LiveChanges.Plan(state).BarsInPass;
+        var chart = heard == Rational.One ? state.Chart : state.Chart.AtPace(heard);
+        var pass = state.Plan.BarsInPass;
         if (state.Orders.Loop is { } loop)
         {
             Round = new BarComposer(chart, new ComposerOptions { Endless = true, Loop = loop });
@@ -67,40 +67,25 @@ internal sealed class LiveBars : IBarSource
     }
 
     private Tempo Slowed(Tempo tempo) => new(tempo.WholesPerMinute / _speed);
-
-    private static Chart Paced(Chart chart, Rational speed) => speed == Rational.One ? chart : chart with
-    {
-        Tempo = Paced(chart.Tempo, speed),
-        Sections = [.. chart.Sections.Select(section => section.Tempo is not { } change ? section : section with
-        {
-            Tempo = change with
-            {
-                From = change.From is { } from ? Paced(from, speed) : null,
-                To = change.To is { } to ? Paced(to, speed) : null,
-            },
-        })],
-    };
-
-    private static TempoMark Paced(TempoMark mark, Rational speed) => mark with { PerMinute = mark.PerMinute * speed };
 }
 
 /// <summary>The way of a performance through the bars of a state, as its orders say. Pure.</summary>
-internal sealed record LiveRoute : BarRoute
+public sealed record PerformanceRoute : BarRoute
 {
-    private readonly LiveBars _bars;
+    private readonly PerformanceBars _bars;
     private readonly FormOrders _orders;
 
     /// <summary>The way of a state, from a bar on.</summary>
     /// <exception cref="ChartProblemException">It cannot be played so.</exception>
-    public LiveRoute(LiveState state, int from)
-        : base(new LiveBars(state), from)
+    public PerformanceRoute(PerformanceState state, int from)
+        : base(new PerformanceBars(state), from)
     {
-        _bars = (LiveBars)Source;
+        _bars = (PerformanceBars)Source;
         _orders = state.Orders;
         CountPart = _bars.Composer.Band.ToList().FindIndex(seat => seat.Role == Role.Count);
     }
 
-    private LiveRoute(LiveRoute other)
+    private PerformanceRoute(PerformanceRoute other)
         : base(other)
     {
         _bars = other._bars;
@@ -144,7 +129,7 @@ internal sealed record LiveRoute : BarRoute
 
     /// <inheritdoc/>
     public override int TakeOver(BarRoute before, int index, int ordinal) =>
-        After(before is LiveRoute route ? Translated(route.Plan, index) : index, ordinal);
+        After(before is PerformanceRoute route ? Translated(route.Plan, index) : index, ordinal);
 
     /// <summary>The ordinal of the bar after which a bar number comes for the first time, from a bar of the performance on; null when it does not.</summary>
     public int? OrdinalBefore(int number, int index, int ordinal)
@@ -183,7 +168,7 @@ internal sealed record LiveRoute : BarRoute
     }
 
     /// <inheritdoc/>
-    public bool Equals(LiveRoute? other) => ReferenceEquals(this, other);
+    public bool Equals(PerformanceRoute? other) => ReferenceEquals(this, other);
 
     /// <inheritdoc/>
     public override int GetHashCode() => System.Runtime.CompilerServices.RuntimeHelpers.GetHashCode(this);

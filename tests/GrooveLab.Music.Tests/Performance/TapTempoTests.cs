@@ -1,10 +1,10 @@
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Meter;
-using GrooveLab.Music.Practice;
+using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 using Xunit;
 
-namespace GrooveLab.Music.Tests.Practice;
+namespace GrooveLab.Music.Tests.Performance;
 
 public sealed class TapTempoTests
 {

@@ -1,9 +1,10 @@
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 
-namespace GrooveLab.Live;
+namespace GrooveLab.Store;
 
 /// <summary>
 /// Writes what was changed while playing into the chart's own text: only what differs, so that remarks and layout stay. Levels and pans are
@@ -16,7 +17,7 @@ internal static class ChartSaver
     /// <param name="opened">The state with which it was opened.</param>
     /// <param name="now">The state to write.</param>
     /// <param name="whole">True when the text had to be written anew, without its remarks and layout.</param>
-    public static ChartDocument Written(ChartDocument document, LiveState opened, LiveState now, out bool whole)
+    public static ChartDocument Written(ChartDocument document, PerformanceState opened, PerformanceState now, out bool whole)
     {
         var chart = AtTempo(now);
         whole = false;
@@ -38,7 +39,7 @@ internal static class ChartSaver
     }
 
     /// <summary>The chart with the tempo as it sounds written into it.</summary>
-    public static Chart AtTempo(LiveState state)
+    public static Chart AtTempo(PerformanceState state)
     {
         var pace = state.Speed * (state.Orders.Ramp?.To ?? Rational.One);
         TempoMark Paced(TempoMark mark) => mark with { PerMinute = Rounded(mark.PerMinute * pace) };
@@ -165,7 +166,7 @@ internal static class ChartSaver
             return document;
         }
 
-        foreach (var (found, wanted) in Conductor.Opening(read.Chart).Chart.Sections.Zip(now.Sections))
+        foreach (var (found, wanted) in read.Chart.WithLevelsSaid().Sections.Zip(now.Sections))
         {
             if ((wanted.Feel ?? now.Feel) is { } felt && (found.Feel ?? read.Chart.Feel) != felt)
             {
@@ -237,7 +238,7 @@ internal static class ChartSaver
     // What was read back plays the same notes: every bar in meter, tempo and chords, and every part.
     private static bool SameMusic(Chart a, Chart b)
     {
-        var (one, other) = (new FormPlan(a), new FormPlan(Conductor.Opening(b).Chart));
+        var (one, other) = (new FormPlan(a), new FormPlan(b.WithLevelsSaid()));
         return one.BarsInPass == other.BarsInPass
             && Enumerable.Range(0, one.BarsInPass).All(bar =>
                 one.BarAt(bar) is var x && other.BarAt(bar) is var y

@@ -1,15 +1,24 @@
 using System.Collections.Immutable;
-using GrooveLab.Audio.Playback;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 
-namespace GrooveLab.Live;
+namespace GrooveLab.Music.Performance;
+
+/// <summary>The two states that can be compared by ear.</summary>
+public enum ComparedSide
+{
+    /// <summary>The first.</summary>
+    A,
+
+    /// <summary>The second.</summary>
+    B,
+}
 
 /// <summary>What a change came to, with the way through the bars that it asks for.</summary>
-/// <param name="Changed">The change.</param>
+/// <param name="Result">What the change came to.</param>
 /// <param name="Before">The state before it.</param>
 /// <param name="Route">The new way; null when the same notes go on.</param>
-internal sealed record LiveStep(LiveChanged Changed, LiveState Before, LiveRoute? Route);
+public sealed record HistoryStep(ChangeResult Result, PerformanceState Before, PerformanceRoute? Route);
 
 /// <summary>
 /// The states of a performance: the one that holds, those before it, the two that are compared by ear and those kept by name. Pure in what it
@@ -19,86 +28,65 @@ internal sealed record LiveStep(LiveChanged Changed, LiveState Before, LiveRoute
 /// A change that takes the music elsewhere (a jump, a restart, a loop, A and B) is taken back with its place: playing goes on with the bar
 /// that would have come next when it was left, and what was still to come there comes as much later.
 /// </remarks>
-internal sealed class LiveHistory
+public sealed class PerformanceHistory
 {
     private const int Remembered = 500;
 
     private readonly List<Entry> _back = [];
     private readonly List<Entry> _forth = [];
-    private Compared _compared = new(null, null, -1, 0);
-    private ImmutableSortedDictionary<string, LiveState> _versions =
-        ImmutableSortedDictionary.Create<string, LiveState>(StringComparer.OrdinalIgnoreCase);
+    private Compared _compared = new(null, null, null, 0);
+    private ImmutableSortedDictionary<string, PerformanceState> _versions =
+        ImmutableSortedDictionary.Create<string, PerformanceState>(StringComparer.OrdinalIgnoreCase);
 
     private (int Ordinal, int Bar)? _heading;
 
     /// <summary>Begins with a state.</summary>
     /// <exception cref="ChartProblemException">It cannot be played.</exception>
-    public LiveHistory(LiveState state)
+    public PerformanceHistory(PerformanceState state)
     {
         State = state;
-        Route = new LiveRoute(state, state.CountIn ? -1 : 0);
+        Route = new PerformanceRoute(state, state.CountIn ? -1 : 0);
     }
 
-    /// <summary>The words for what is done with states, beside <see cref="LiveChanges.All"/>.</summary>
-    public static IReadOnlyList<(string Words, string Does)> All { get; } =
-    [
-        ("undo", "take the last change back"),
-        ("redo", "make it again after all"),
-        ("keep a | b", "keep what you hear for comparing"),
-        ("hear a | b | other", "hear the other one from the same bar"),
-        ("version NAME", "keep what you hear under a name"),
-        ("recall NAME", "go back to it"),
-    ];
-
     /// <summary>The state that holds, or will at its place.</summary>
-    public LiveState State { get; private set; }
+    public PerformanceState State { get; private set; }
 
     /// <summary>Its way through the bars.</summary>
-    public LiveRoute Route { get; private set; }
+    public PerformanceRoute Route { get; private set; }
 
-    /// <summary>'A' or 'B' when one of the two is heard; null otherwise.</summary>
-    public char? Hearing => _compared.Hearing < 0 ? null : (char)('A' + _compared.Hearing);
+    /// <summary>Which of the two that are compared is heard; null for neither.</summary>
+    public ComparedSide? Hearing => _compared.Hearing;
 
     /// <summary>Whether the two can be compared.</summary>
     public (bool A, bool B) Kept => (_compared.A is not null, _compared.B is not null);
 
     /// <summary>The names of what was kept.</summary>
-    public IReadOnlyDictionary<string, LiveState> Versions => _versions;
+    public IReadOnlyDictionary<string, PerformanceState> Versions => _versions;
 
     /// <summary>What undo would take back; null for nothing.</summary>
     public string? LastChange => _back.Count > 0 ? _back[^1].Says : null;
 
     /// <summary>Puts versions in that were kept before.</summary>
-    public void Remember(string name, LiveState state) => _versions = _versions.SetItem(name, state);
+    public void Remember(string name, PerformanceState state) => _versions = _versions.SetItem(name, state);
 
     /// <summary>Makes a change.</summary>
-    /// <exception cref="LiveRefusal">It cannot be made; nothing has changed.</exception>
-    public LiveStep Do(string words, LivePlace place)
-    {
-        var body = words.Trim();
-        var parts = body.Split(' ', 2, StringSplitOptions.TrimEntries | StringSplitOptions.RemoveEmptyEntries);
-        var verb = parts.Length == 0 ? string.Empty : parts[0].ToLowerInvariant();
-        var rest = parts.Length < 2 ? string.Empty : parts[1];
-        return verb switch
-        {
-            "undo" => Undo(place),
-            "redo" => Redo(place),
-            "keep" => Keep(Slot(rest)),
-            "hear" => Hear(rest, place),
-            "version" => Version(rest),
-            "recall" => Make(new LiveChanged(Musical(Recalled(rest)), $"{rest} again", LiveMoment.BarLine), place, _compared),
-            _ => Make(LiveChanges.Make(body, State, place), place, _compared),
-        };
-    }
+    /// <exception cref="ChangeRefusedException">It cannot be made; nothing has changed.</exception>
+    public HistoryStep Do(Change change, PerformancePlace place) => change.MakeIn(this, place);
+
+    /// <summary>Makes a change in words.</summary>
+    /// <exception cref="ChangeRefusedException">It cannot be read or made; nothing has changed.</exception>
+    public HistoryStep Do(string words, PerformancePlace place) => Do(ChangeWords.Read(words, State), place);
 
     /// <summary>Which bar of the performance a bar of that number will be, from the next bar line on; null when it does not come.</summary>
-    public int? OrdinalOf(int bar, LivePlace place)
+    public int? OrdinalOf(int bar, PerformancePlace place)
     {
         var next = Coming(place, place.Next);
         return next == bar ? place.Next : Route.OrdinalBefore(bar, next, place.Next) + 1;
     }
 
-    private LiveStep Make(LiveChanged changed, LivePlace place, Compared compared)
+    internal HistoryStep Make(ChangeResult changed, PerformancePlace place) => Make(changed, place, _compared);
+
+    private HistoryStep Make(ChangeResult changed, PerformancePlace place, Compared compared)
     {
         var (before, was) = (State, Route);
         var entry = new Entry(before, changed.Says, _compared, _versions, null, 0);
@@ -121,7 +109,7 @@ internal sealed class LiveHistory
             Push(entry);
         }
 
-        return new LiveStep(changed, before, route);
+        return new HistoryStep(changed, before, route);
     }
 
     private void Push(Entry entry)
@@ -134,11 +122,11 @@ internal sealed class LiveHistory
         }
     }
 
-    private LiveStep Undo(LivePlace place)
+    internal HistoryStep Undo(PerformancePlace place)
     {
         if (_back.Count == 0)
         {
-            throw new LiveRefusal("there is nothing to undo");
+            throw new ChangeRefusedException("there is nothing to undo");
         }
 
         var entry = _back[^1];
@@ -150,7 +138,7 @@ internal sealed class LiveHistory
             state = Later(state, left.At, place.Next - left.At);
         }
 
-        var changed = new LiveChanged(state, "undone: " + entry.Says, LiveMoment.BarLine, JumpTo: jumpTo);
+        var changed = new ChangeResult(state, "undone: " + entry.Says, ChangeMoment.BarLine, JumpTo: jumpTo);
         var redone = new Entry(State, entry.Says, _compared, _versions, entry.Left, entry.Went);
         var step = Take(changed, entry, place);
         _back.RemoveAt(_back.Count - 1);
@@ -172,24 +160,24 @@ internal sealed class LiveHistory
         return step;
     }
 
-    private LiveStep Redo(LivePlace place)
+    internal HistoryStep Redo(PerformancePlace place)
     {
         if (_forth.Count == 0)
         {
-            throw new LiveRefusal("there is nothing to do again");
+            throw new ChangeRefusedException("there is nothing to redo");
         }
 
         var entry = _forth[^1];
         int? jumpTo = entry.Left is { } left && place.Next >= left.At ? entry.Went : null;
         var undone = new Entry(
             State, entry.Says, _compared, _versions, jumpTo is not null ? (place.Next, Coming(place, place.Next)) : entry.Left, entry.Went);
-        var step = Take(new LiveChanged(entry.State, "again: " + entry.Says, LiveMoment.BarLine, JumpTo: jumpTo), entry, place);
+        var step = Take(new ChangeResult(entry.State, "redone: " + entry.Says, ChangeMoment.BarLine, JumpTo: jumpTo), entry, place);
         _forth.RemoveAt(_forth.Count - 1);
         _back.Add(undone);
         return step;
     }
 
-    private LiveStep Take(LiveChanged changed, Entry entry, LivePlace place)
+    private HistoryStep Take(ChangeResult changed, Entry entry, PerformancePlace place)
     {
         var before = State;
         var state = Unended(changed.State, changed.JumpTo ?? (changed.State.Orders.EndBar == before.Orders.EndBar ? -1 : place.Index));
@@ -202,18 +190,18 @@ internal sealed class LiveHistory
         var now = changed.JumpTo is null && (state with { Speed = before.Speed }).SoundsTheSameNotes(before);
         var route = RouteTo(state, place, changed.JumpTo);
         (_compared, _versions) = (entry.Compared, entry.Versions);
-        var says = changed.JumpTo is { } to ? $"{changed.Says}; on with {NameOf(to)}"
+        var says = changed.JumpTo is { } to ? $"{changed.Says}; continuing at {NameOf(to)}"
             : state.Speed != before.Speed ? $"{changed.Says}; now {TempoOf(state, place)}"
             : changed.Says;
-        return new LiveStep(changed with { State = state, Says = says, Moment = now ? LiveMoment.Now : LiveMoment.BarLine }, before, route);
+        return new HistoryStep(changed with { State = state, Says = says, Moment = now ? ChangeMoment.Now : ChangeMoment.BarLine }, before, route);
     }
 
     // An end that is already past would end the music at once.
-    private static LiveState Unended(LiveState state, int index) =>
+    private static PerformanceState Unended(PerformanceState state, int index) =>
         state.Orders.EndBar <= index ? state with { Orders = state.Orders with { EndBar = null } } : state;
 
     // What was still to come from a bar of the performance on comes as much later.
-    private static LiveState Later(LiveState state, int at, int by)
+    private static PerformanceState Later(PerformanceState state, int at, int by)
     {
         var orders = state.Orders;
         if (by == 0 || (orders.Jumps.IsEmpty && orders.Break is null && orders.HoldFrom is null))
@@ -233,7 +221,7 @@ internal sealed class LiveHistory
     }
 
     // The bar that comes as that bar of the performance, if nothing is changed.
-    private int Coming(LivePlace place, int ordinal)
+    private int Coming(PerformancePlace place, int ordinal)
     {
         var (index, at) = place.Ordinal < 0 ? (Route.From, 0) : (place.Index, place.Ordinal);
         if (_heading is { } heading && at < heading.Ordinal && ordinal >= heading.Ordinal)
@@ -249,10 +237,10 @@ internal sealed class LiveHistory
         return index;
     }
 
-    private static string TempoOf(LiveState state, LivePlace place)
+    private static string TempoOf(PerformanceState state, PerformancePlace place)
     {
-        var bar = LiveChanges.BarNow(state, place);
-        var felt = FeltTempo.Of(bar.Felt, bar.Meter, LiveChanges.Sounding(state, bar, place.Ordinal), bar.GroupPlace.Size);
+        var bar = state.BarAt(place);
+        var felt = FeltTempo.Of(bar.Felt, bar.Meter, state.TempoIn(bar, place.Ordinal), bar.GroupPlace.Size);
         return $"{felt.BeatName} = {felt.Figure}";
     }
 
@@ -268,7 +256,7 @@ internal sealed class LiveHistory
         return bar == Route.Source.End - 1 && State.Chart.Ending ? "the last chord" : $"{place.Run.Section.Name}, bar {place.IndexInRun + 1}";
     }
 
-    private LiveRoute? RouteTo(LiveState state, LivePlace place, int? jumpTo)
+    private PerformanceRoute? RouteTo(PerformanceState state, PerformancePlace place, int? jumpTo)
     {
         if (jumpTo is null && state.SoundsTheSameNotes(State))
         {
@@ -276,14 +264,14 @@ internal sealed class LiveHistory
             return null;
         }
 
-        LiveRoute route;
+        PerformanceRoute route;
         try
         {
-            route = new LiveRoute(state, Math.Max(-1, place.Index));
+            route = new PerformanceRoute(state, Math.Max(-1, place.Index));
         }
         catch (ChartProblemException problem)
         {
-            throw new LiveRefusal(problem.Message);
+            throw new ChangeRefusedException(problem.Message);
         }
 
         _heading = jumpTo is { } to ? (place.Next, to) : _heading is { } heading && heading.Ordinal > place.Ordinal ? heading : null;
@@ -292,77 +280,70 @@ internal sealed class LiveHistory
         return route;
     }
 
-    private static int Slot(string name) => name.ToLowerInvariant() switch
-    {
-        "a" => 0,
-        "b" => 1,
-        _ => throw new LiveRefusal("the two that are compared are called a and b"),
-    };
+    internal HistoryStep Keep(ComparedSide side) =>
+        Quiet($"kept as {side}", _compared.With(side, State) with { Hearing = side }, _versions);
 
-    private LiveStep Keep(int slot) =>
-        Quiet($"kept as {(char)('A' + slot)}", _compared.With(slot, State) with { Hearing = slot }, _versions);
-
-    private LiveStep Quiet(string says, Compared compared, ImmutableSortedDictionary<string, LiveState> versions)
+    private HistoryStep Quiet(string says, Compared compared, ImmutableSortedDictionary<string, PerformanceState> versions)
     {
         Push(new Entry(State, says, _compared, _versions, null, 0));
         (_compared, _versions) = (compared, versions);
-        return new LiveStep(new LiveChanged(State, says, LiveMoment.Kept), State, null);
+        return new HistoryStep(new ChangeResult(State, says, ChangeMoment.Kept), State, null);
     }
 
-    private LiveStep Hear(string which, LivePlace place)
+    internal HistoryStep Hear(ComparedSide? which, PerformancePlace place)
     {
         var now = _compared;
-        var slot = which.Equals("other", StringComparison.OrdinalIgnoreCase) || which.Length == 0 ? (now.Hearing == 0 ? 1 : 0) : Slot(which);
-        if (now.Hearing < 0 && now.A is null)
+        var side = which ?? (now.Hearing == ComparedSide.A ? ComparedSide.B : ComparedSide.A);
+        if (now.Hearing is null && now.A is null)
         {
             // The first press: what is heard becomes A, and what is changed from here on B.
-            return Quiet("kept as A: change something, and hear A again", now.With(0, State) with { Hearing = 0 }, _versions);
+            return Quiet("kept as A: change something, then hear A again", now.With(ComparedSide.A, State) with { Hearing = ComparedSide.A }, _versions);
         }
 
-        if (now.B is null && slot == 1)
+        if (now.B is null && side == ComparedSide.B)
         {
             if ((now.A ?? State) == State)
             {
-                throw new LiveRefusal("A is what you hear; change something, and it becomes B");
+                throw new ChangeRefusedException("this is A; change something, and it becomes B");
             }
 
-            slot = 0;
-            now = now with { B = State, Hearing = 1, Anchor = GroupStart(place) };
+            side = ComparedSide.A;
+            now = now with { B = State, Hearing = ComparedSide.B, Anchor = GroupStart(place) };
         }
-        else if (now.Hearing >= 0)
+        else if (now.Hearing is { } hearing)
         {
-            now = now.With(now.Hearing, State);
+            now = now.With(hearing, State);
         }
 
-        if (now[slot] is not { } other)
+        if (now[side] is not { } other)
         {
-            throw new LiveRefusal($"nothing is kept as {(char)('A' + slot)}");
+            throw new ChangeRefusedException($"nothing is kept as {side}; keep {KeepSide.NameOf(side)} keeps what you hear");
         }
 
         var anchor = Math.Max(0, now.Anchor < 0 || now.Anchor > place.Index ? GroupStart(place) : now.Anchor);
         // What was asked to come after a bar still comes after it, as much later as the music goes back.
         var back = Coming(place, place.Next) - anchor;
-        var changed = new LiveChanged(
-            back > 0 ? Later(Musical(other), place.Next, back) : Musical(other), $"{(char)('A' + slot)} from {NameOf(anchor)}", LiveMoment.BarLine, JumpTo: anchor);
-        return Make(changed, place, now with { Anchor = anchor, Hearing = slot });
+        var changed = new ChangeResult(
+            back > 0 ? Later(Musical(other), place.Next, back) : Musical(other), $"{side} from {NameOf(anchor)}", ChangeMoment.BarLine, JumpTo: anchor);
+        return Make(changed, place, now with { Anchor = anchor, Hearing = side });
     }
 
-    private int GroupStart(LivePlace place)
+    private int GroupStart(PerformancePlace place)
     {
-        var bar = LiveChanges.BarNow(State, place);
+        var bar = State.BarAt(place);
         return bar.Index - bar.GroupPlace.Index;
     }
 
     // What is compared is the music; where the form stands goes on.
-    private LiveState Musical(LiveState other) => other with { Orders = State.Orders with { Ramp = other.Orders.Ramp } };
+    private PerformanceState Musical(PerformanceState other) => other with { Orders = State.Orders with { Ramp = other.Orders.Ramp } };
 
-    private LiveStep Version(string name) => name.Length is 0 or > 60
-        ? throw new LiveRefusal("say a name of up to sixty letters")
-        : Quiet($"kept as {name}", _compared, _versions.SetItem(name, State));
+    internal HistoryStep KeepVersion(string name) => Quiet($"kept as {name}", _compared, _versions.SetItem(name, State));
 
-    private LiveState Recalled(string name) => _versions.TryGetValue(name, out var state)
-        ? state
-        : throw new LiveRefusal(_versions.Count == 0 ? "nothing is kept by name" : $"kept are {string.Join(", ", _versions.Keys)}");
+    internal HistoryStep Recall(string name, PerformancePlace place) => _versions.TryGetValue(name, out var state)
+        ? Make(new ChangeResult(Musical(state), $"{name} again", ChangeMoment.BarLine), place)
+        : throw new ChangeRefusedException(_versions.Count == 0
+            ? "there are no saved versions; version NAME keeps what you hear"
+            : $"no version called {Wording.Words.Quote(name)}; saved versions: {string.Join(", ", _versions.Keys)}");
 
     /// <summary>A change that can be taken back, or made again.</summary>
     /// <param name="State">The state to go to.</param>
@@ -372,18 +353,18 @@ internal sealed class LiveHistory
     /// <param name="Left">From which bar of the performance on it took the music elsewhere, and the bar that would have come; null when it did not.</param>
     /// <param name="Went">The bar that came instead.</param>
     private sealed record Entry(
-        LiveState State,
+        PerformanceState State,
         string Says,
         Compared Compared,
-        ImmutableSortedDictionary<string, LiveState> Versions,
+        ImmutableSortedDictionary<string, PerformanceState> Versions,
         (int At, int Bar)? Left,
         int Went);
 
-    /// <summary>The two that are compared, which of them is heard (-1 for neither), and the bar from which.</summary>
-    private sealed record Compared(LiveState? A, LiveState? B, int Hearing, int Anchor)
+    /// <summary>The two that are compared, which of them is heard (null for neither), and the bar from which.</summary>
+    private sealed record Compared(PerformanceState? A, PerformanceState? B, ComparedSide? Hearing, int Anchor)
     {
-        public LiveState? this[int slot] => slot == 0 ? A : B;
+        public PerformanceState? this[ComparedSide side] => side == ComparedSide.A ? A : B;
 
-        public Compared With(int slot, LiveState state) => slot == 0 ? this with { A = state } : this with { B = state };
+        public Compared With(ComparedSide side, PerformanceState state) => side == ComparedSide.A ? this with { A = state } : this with { B = state };
     }
 }
