@@ -15,8 +15,8 @@ public interface IBarSource
     /// <summary>Who plays.</summary>
     IReadOnlyList<Seating> Band { get; }
 
-    /// <summary>What stands at the head of the piece; a source that is not told has no title and its first bar's key and meter.</summary>
-    PieceHeading Heading => PieceHeading.Of(BarAt(First));
+    /// <summary>What stands at the head of the piece.</summary>
+    PieceHeading Heading { get; }
 
     /// <summary>The bar of that number, from <see cref="First"/> up to <see cref="End"/>.</summary>
     Bar BarAt(int index);

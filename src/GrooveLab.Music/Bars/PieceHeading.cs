@@ -7,8 +7,4 @@ namespace GrooveLab.Music.Bars;
 /// <param name="Title">Its title; empty when it has none.</param>
 /// <param name="Key">Its key; a section may have another, see <see cref="Bar.Key"/>.</param>
 /// <param name="Meters">Its different meters in the order in which they come; not empty.</param>
-public sealed record PieceHeading(string Title, Key Key, IReadOnlyList<BarMeter> Meters)
-{
-    /// <summary>The heading of a piece of which only a bar is known.</summary>
-    public static PieceHeading Of(Bar bar) => new(string.Empty, bar.Key, [bar.Meter]);
-}
+public sealed record PieceHeading(string Title, Key Key, IReadOnlyList<BarMeter> Meters);
