@@ -120,7 +120,7 @@ public class SoundFontBankTests
 
     [Theory]
     [InlineData("RIFF", 4, 1_000_000, "byte 4")]
-    [InlineData("smpl", 4, 0x7fffffff, "says 2147483647 bytes")]
+    [InlineData("smpl", 4, 0x7fffffff, "claims 2147483647 bytes")]
     [InlineData("shdr", 4, 183, "46-byte records")]
     [InlineData("phdr", 8 + 24, 60000, "phdr record 0")]
     [InlineData("pgen", 8 + 4 + 2, 999, "pgen record 1")]
