@@ -4,7 +4,7 @@ using GrooveLab.Audio.Conducting;
 using GrooveLab.Music.Performance;
 using GrooveLab.Screen;
 using GrooveLab.Store;
-using GrooveLab.Tests.Live;
+using GrooveLab.Tests.Conducting;
 
 namespace GrooveLab.Tests.Screens;
 

@@ -7,7 +7,7 @@ using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Performance;
 
-namespace GrooveLab.Tests.Live;
+namespace GrooveLab.Tests.Conducting;
 
 /// <summary>A performance that a test leads: a conductor over an engine that the test reads.</summary>
 internal sealed class LedBand

@@ -1,6 +1,6 @@
 using GrooveLab.Audio.Synthesis;
 
-namespace GrooveLab.Tests.Live;
+namespace GrooveLab.Tests.Conducting;
 
 /// <summary>
 /// A stand-in whose samples tell every event apart: what was played, how, and on which frame. Not a sound. Two performances with the same

@@ -10,7 +10,7 @@ using GrooveLab.Music.Performance;
 using GrooveLab.Testing;
 using Xunit;
 
-namespace GrooveLab.Tests.Live;
+namespace GrooveLab.Tests.Conducting;
 
 public sealed class ConductorTests
 {
