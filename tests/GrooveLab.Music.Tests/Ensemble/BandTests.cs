@@ -420,7 +420,7 @@ public sealed class BandTests
         {
             Parts = [Players.Roll(settings: new RollSettings { Crossing = Crossing.Land })],
         };
-        var band = new BarComposer(chart, new ComposerOptions { Endless = true, Loop = (1, 3) });
+        var band = new BarComposer(chart, new ComposerOptions { Endless = true, Loop = new BarLoop(1, 3) });
         Assert.Equal([10, 10], new[] { band.BarAt(1), band.BarAt(2) }.Select(bar => bar.Notes.Count));
     }
 

@@ -125,7 +125,7 @@ public sealed class WrittenOriginTests
             var pass = new FormPlan(gig.Chart).BarsInPass;
             var from = first % pass;
             var until = from + 1 + (bars % (pass - from));
-            var band = new BarComposer(gig.Chart, new ComposerOptions { Endless = true, Loop = (from, until), CountIn = false });
+            var band = new BarComposer(gig.Chart, new ComposerOptions { Endless = true, Loop = new BarLoop(from, until), CountIn = false });
             Assert.Equal(
                 WrittenTune.Asked(band, from, until, leadsOn: true),
                 WrittenTune.Read([.. Enumerable.Range(from, until - from).Select(band.BarAt)]));
