@@ -1,6 +1,7 @@
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Synthesis;
-using GrooveLab.Music.Ensemble;
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Audio.Playback;
@@ -215,6 +216,8 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         public int? End => source.End;
 
         public IReadOnlyList<Seating> Band => source.Band;
+
+        public PieceHeading Heading => source.Heading;
 
         public static KeptBars Of(IBarSource source)
         {

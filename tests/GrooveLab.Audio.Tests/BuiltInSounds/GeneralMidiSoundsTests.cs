@@ -62,14 +62,14 @@ public sealed class GeneralMidiSoundsTests
 
     private static string Tables()
     {
-        var text = new StringBuilder("\n| built-in sound | answers for the programs (counted from 0) |\n|---|---|\n");
+        var text = new StringBuilder("\n| built-in sound | plays the programs (counted from 0) |\n|---|---|\n");
         foreach (var recipe in BuiltInInstruments.Pitched)
         {
             var sounds = GeneralMidiSounds.Programs.Where(sound => sound.StandIn == recipe.Program).Select(sound => $"{sound.Number} {sound.Name}");
             text.Append($"| {recipe.Program} {recipe.Name} | {string.Join(", ", sounds)} |\n");
         }
 
-        text.Append("\n| sound of the kit | answers for the drums |\n|---|---|\n");
+        text.Append("\n| kit sound | plays the drums |\n|---|---|\n");
         foreach (var drum in BuiltInInstruments.Kit)
         {
             var sounds = GeneralMidiSounds.Drums.Where(sound => sound.StandIn == drum.Key).Select(sound => $"{sound.Number} {sound.Name}");

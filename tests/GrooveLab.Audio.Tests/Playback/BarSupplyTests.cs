@@ -1,6 +1,7 @@
 using CsCheck;
 using GrooveLab.Audio.Playback;
-using GrooveLab.Music.Score;
+using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
 using Xunit;
 using static GrooveLab.Audio.Tests.Playback.PlaybackHelp;
@@ -152,6 +153,8 @@ public sealed class BarSupplyTests
         public int? End => source.End;
 
         public IReadOnlyList<Seating> Band => source.Band;
+
+        public PieceHeading Heading => source.Heading;
 
         public Bar BarAt(int index) => index == 2 ? throw new InvalidOperationException("no such chord") : source.BarAt(index);
     }

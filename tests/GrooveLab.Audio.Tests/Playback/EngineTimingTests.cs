@@ -1,7 +1,8 @@
 using System.Numerics;
 using CsCheck;
 using GrooveLab.Audio.Playback;
-using GrooveLab.Music.Score;
+using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
 using Xunit;
 using static GrooveLab.Audio.Tests.Playback.PlaybackHelp;
@@ -274,6 +275,8 @@ public sealed class EngineTimingTests
         public int? End => bars.Count;
 
         public IReadOnlyList<Seating> Band { get; } = [Seat("one", 0)];
+
+        public PieceHeading Heading => new("disconnected", bars[0].Key, [bars[0].Meter]);
 
         public Bar BarAt(int index) => bars[index] with { Index = index };
     }
