@@ -639,15 +639,15 @@ public sealed class DurableFileTests : Sandbox
         var writing = Assert.Single(Names(), name => name != left);
         dead.Kill();
         dead.WaitForExit();
-        File.WriteAllText(At(".groovelab-00000000-1-1-1.part"), "of another machine, just now");
-        File.WriteAllText(At(".groovelab-00000000-1-1-2.part"), "of another machine, long ago");
-        File.SetLastWriteTimeUtc(At(".groovelab-00000000-1-1-2.part"), DateTime.UtcNow.AddDays(-2));
-        File.WriteAllText(At(".groovelab-notes.part"), "not one of them");
+        File.WriteAllText(At(".groovelab-00000000-1-1-1-1.part"), "of another machine, just now");
+        File.WriteAllText(At(".groovelab-00000000-1-1-1-2.part"), "of another machine, long ago");
+        File.SetLastWriteTimeUtc(At(".groovelab-00000000-1-1-1-2.part"), DateTime.UtcNow.AddDays(-2));
+        File.WriteAllText(At(".groovelab-some-notes.part"), "not one of them");
         Assert.Contains(left, Names());
 
         DurableFile.WriteText(At("a"), "x").ThrowIfRefused();
 
-        Assert.Equal(new[] { ".groovelab-00000000-1-1-1.part", ".groovelab-notes.part", writing, "a" }.Order(StringComparer.Ordinal), Names());
+        Assert.Equal(new[] { ".groovelab-00000000-1-1-1-1.part", ".groovelab-some-notes.part", writing, "a" }.Order(StringComparer.Ordinal), Names());
     }
 
     [Fact]
@@ -656,7 +656,7 @@ public sealed class DurableFileTests : Sandbox
         NeedLinux();
         var own = Temporaries.NewPath(Folder);
         var parts = Path.GetFileName(own).Split('-');
-        parts[3] = "1";
+        parts[4] = "1";
         File.WriteAllText(At(string.Join('-', parts)), "of an earlier process of this number");
         File.WriteAllText(own, "of this process");
 
