@@ -214,8 +214,7 @@ public sealed record ChordMark(Span At, ValueList<WrittenChord> Chords) : Measur
 {
     /// <summary>The chord; at least one.</summary>
     /// <exception cref="ArgumentException">There is none.</exception>
-    public ValueList<WrittenChord> Chords { get; init; } =
-        Chords.Count > 0 ? Chords : throw new ArgumentException("A chord mark has at least one chord.", nameof(Chords));
+    public ValueList<WrittenChord> Chords { get; init => field = AtLeastOne(value); } = AtLeastOne(Chords);
 
     /// <summary>What else it might be, the likeliest first; empty for a written chord as a rule.</summary>
     public ValueList<ChordAlternative> Alternatives { get; init; } = [];
@@ -228,4 +227,7 @@ public sealed record ChordMark(Span At, ValueList<WrittenChord> Chords) : Measur
 
     /// <summary>True when it holds and is not printed.</summary>
     public bool IsHidden { get; init; }
+
+    private static ValueList<WrittenChord> AtLeastOne(ValueList<WrittenChord> chords) =>
+        chords.Count > 0 ? chords : throw new ArgumentException("A chord mark has at least one chord.", nameof(chords));
 }

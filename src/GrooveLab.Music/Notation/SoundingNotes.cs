@@ -64,7 +64,7 @@ public static class SoundingNotes
     /// <param name="music">The score.</param>
     /// <param name="part">Index of the part.</param>
     /// <param name="order">The measures in the order that sounds; null for as written.</param>
-    /// <exception cref="InvalidOperationException">A measure has neither a meter nor a length of its own and no notes to tell it.</exception>
+    /// <remarks>A measure without a meter and without a length of its own lasts as long as its longest voice.</remarks>
     public static IReadOnlyList<SoundingNote> OfPart(WrittenMusic music, int part, IReadOnlyList<PlayedMeasure>? order = null)
     {
         var reader = new Reader(music.Parts[part]);
@@ -73,9 +73,7 @@ public static class SoundingNotes
         for (var i = 0; i < played.Count; i++)
         {
             reader.Take(i, played[i], start);
-            start += music.LengthOf(played[i].Measure)
-                ?? Longest(music, played[i].Measure)
-                ?? throw new InvalidOperationException($"Measure {music.Measures[played[i].Measure].Number} has no length; give it one or a meter.");
+            start += music.LengthOf(played[i].Measure) ?? Longest(music, played[i].Measure);
         }
 
         return reader.Finish();
@@ -90,12 +88,12 @@ public static class SoundingNotes
         WrittenMusic music, int part, string voice, IReadOnlyList<PlayedMeasure>? order = null) =>
         [.. OfPart(music, part, order).Where(note => note.Voice == voice)];
 
-    private static Span? Longest(WrittenMusic music, int measure)
+    private static Span Longest(WrittenMusic music, int measure)
     {
-        Span? longest = null;
+        var longest = Span.Zero;
         foreach (var voice in music.Parts.SelectMany(part => part.Measures[measure].Voices))
         {
-            longest = Span.Max(longest ?? Span.Zero, voice.Length);
+            longest = Span.Max(longest, voice.Length);
         }
 
         return longest;

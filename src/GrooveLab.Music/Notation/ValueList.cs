@@ -31,7 +31,7 @@ public sealed class ValueList<T> : IReadOnlyList<T>, IEquatable<ValueList<T>>
     }
 
     /// <summary>A list without items.</summary>
-    public static ValueList<T> Empty { get; } = new([]);
+    internal static ValueList<T> Empty { get; } = new([]);
 
     /// <summary>How many items there are.</summary>
     public int Count => _items.Length;

@@ -141,11 +141,11 @@ public sealed record Tuplet(int Id, int Actual, int Normal)
 {
     /// <summary>How many are played, at least 1.</summary>
     /// <exception cref="ArgumentOutOfRangeException">Below 1.</exception>
-    public int Actual { get; init; } = AtLeastOne(Actual);
+    public int Actual { get; init => field = AtLeastOne(value); } = AtLeastOne(Actual);
 
     /// <summary>In the time of how many, at least 1.</summary>
     /// <exception cref="ArgumentOutOfRangeException">Below 1.</exception>
-    public int Normal { get; init; } = AtLeastOne(Normal);
+    public int Normal { get; init => field = AtLeastOne(value); } = AtLeastOne(Normal);
 
     /// <summary>True when a number or bracket is drawn; false where the ratio holds without a sign, as in a tremolo between two notes.</summary>
     public bool IsDrawn { get; init; } = true;

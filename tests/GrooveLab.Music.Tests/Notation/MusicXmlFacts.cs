@@ -116,12 +116,13 @@ internal sealed class MusicXmlFacts
 
     private void Walk(XElement root)
     {
+        var parts = 0;
         foreach (var element in root.Elements().Where(one => !OutsideElements.Contains(Name(one))))
         {
             switch (Name(element))
             {
                 case "part":
-                    WalkPart(element);
+                    WalkPart(element, $"P{++parts}");
                     break;
                 case "work" or "identification":
                     foreach (var line in element.Elements().Where(one => !OutsideElements.Contains(Name(one))))
@@ -158,14 +159,15 @@ internal sealed class MusicXmlFacts
         }
     }
 
-    private void WalkPart(XElement part)
+    private void WalkPart(XElement part, string name)
     {
+        _facts.Add($"{name} id={Attribute(part, "id")}");
         var divisions = Fraction.Of("1");
         var index = 0;
         var tuplets = new Dictionary<(string Voice, string Number), Queue<string>>();
         foreach (var measure in part.Elements("measure"))
         {
-            var at = $"{Attribute(part, "id")} measure {++index}";
+            var at = $"{name} measure {++index}";
             _facts.Add($"{at} number={Attribute(measure, "number")} implicit={Attribute(measure, "implicit") == "yes"} text={Attribute(measure, "text")} "
                 + $"non-controlling={Attribute(measure, "non-controlling") == "yes"}");
             divisions = WalkMeasure(measure, at, divisions, tuplets);
@@ -453,7 +455,7 @@ internal sealed class MusicXmlFacts
                 tuplets[(voice, Attribute(notation, "number") ?? "")].Enqueue(key);
                 _facts.Add($"{key} tuplet begins {string.Join(' ', notation.Elements().Select(Line))}");
                 break;
-            case "tuplet":
+            case "tuplet" when Attribute(notation, "type") == "stop":
                 var began = tuplets.TryGetValue((voice, Attribute(notation, "number") ?? ""), out var open) && open.TryDequeue(out var from) ? from : "nowhere";
                 _facts.Add($"{key} tuplet ends that began at {began}");
                 break;

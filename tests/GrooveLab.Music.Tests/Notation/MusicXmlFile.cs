@@ -27,12 +27,30 @@ internal static class MusicXmlFile
     public static XDocument Parse(string text)
     {
         using var reader = XmlReader.Create(new StringReader(text), Settings);
-        return XDocument.Load(reader, LoadOptions.SetLineInfo | LoadOptions.PreserveWhitespace);
+        return Partwise(XDocument.Load(reader, LoadOptions.SetLineInfo | LoadOptions.PreserveWhitespace));
     }
 
     private static XDocument Read(Stream stream)
     {
         using var reader = XmlReader.Create(stream, Settings);
-        return XDocument.Load(reader, LoadOptions.SetLineInfo | LoadOptions.PreserveWhitespace);
+        return Partwise(XDocument.Load(reader, LoadOptions.SetLineInfo | LoadOptions.PreserveWhitespace));
+    }
+
+    // The same score measure by measure instead of part by part.
+    private static XDocument Partwise(XDocument score)
+    {
+        if (score.Root!.Name.LocalName != "score-timewise")
+        {
+            return score;
+        }
+
+        var root = new XElement("score-partwise", score.Root.Attributes(), score.Root.Elements().Where(element => element.Name.LocalName != "measure"));
+        foreach (var id in score.Root.Elements("measure").Elements("part").Select(part => part.Attribute("id")!.Value).Distinct(StringComparer.Ordinal))
+        {
+            root.Add(new XElement("part", new XAttribute("id", id), score.Root.Elements("measure").Select(measure => new XElement(
+                "measure", measure.Attributes(), measure.Elements("part").First(part => part.Attribute("id")!.Value == id).Nodes()))));
+        }
+
+        return new XDocument(root);
     }
 }

@@ -32,8 +32,18 @@ internal sealed class MusicXmlReader
 
     public static WrittenMusic Read(XDocument document, string? file = null) => new MusicXmlReader(document, file).Read();
 
-    internal static Rational Number(string text) =>
-        Rational.TryParse(text.Trim(), out var number) ? number : throw new FormatException($"'{text}' is not a number.");
+    private static Rational Number(string text)
+    {
+        var number = decimal.Parse(text, NumberStyles.Float, CultureInfo.InvariantCulture);
+        var below = 1L;
+        while (number != decimal.Truncate(number))
+        {
+            number *= 10;
+            below *= 10;
+        }
+
+        return new Rational((long)number, below);
+    }
 
     private static int? Int(string? text) => text is null ? null : int.Parse(text, NumberStyles.Integer, CultureInfo.InvariantCulture);
 
@@ -102,9 +112,14 @@ internal sealed class MusicXmlReader
             throw new FormatException("Only partwise scores are read here.");
         }
 
-        var list = _root.Element("part-list")!.Elements("score-part").ToDictionary(part => Attribute(part, "id")!, StringComparer.Ordinal);
-        var parts = _root.Elements("part").Select(part => ReadPart(part, list[Attribute(part, "id")!])).ToList();
-        var first = _root.Elements("part").First().Elements("measure").ToList();
+        var list = _root.Element("part-list")!.Elements("score-part").ToDictionary(part => Attribute(part, "id") ?? "", StringComparer.Ordinal);
+        var parts = _root.Elements("part")
+            .Select((part, index) => ReadPart(part, Attribute(part, "id") ?? $"part {index + 1}", list.GetValueOrDefault(Attribute(part, "id") ?? "")))
+            .ToList();
+        parts = parts.ConvertAll(part => part.Measures.Count == _marks.Count
+            ? part
+            : part with { Measures = [.. part.Measures, .. Enumerable.Repeat(PartMeasure.Empty, _marks.Count - part.Measures.Count)] });
+        var first = _root.Elements("part").MaxBy(part => part.Elements("measure").Count())!.Elements("measure").ToList();
         var measures = new List<Measure>();
         WrittenMeter? meter = null;
         for (var i = 0; i < _marks.Count; i++)
@@ -113,7 +128,7 @@ internal sealed class MusicXmlReader
             var marks = _marks[i].Select(mark => mark.AtEnd ? mark.Mark with { At = extent } : mark.Mark).OrderBy(mark => mark.At).ToList();
             meter = marks.OfType<MeterMark>().FirstOrDefault()?.Meter ?? meter;
             var element = first[i];
-            measures.Add(new Measure(Attribute(element, "number")!)
+            measures.Add(new Measure(Attribute(element, "number") ?? "")
             {
                 IsUncounted = Attribute(element, "implicit") == "yes",
                 IsOneParts = Attribute(element, "non-controlling") == "yes",
@@ -142,9 +157,8 @@ internal sealed class MusicXmlReader
         }
     }
 
-    private WrittenPart ReadPart(XElement part, XElement listed)
+    private WrittenPart ReadPart(XElement part, string id, XElement? listed)
     {
-        var id = Attribute(part, "id")!;
         var tuplets = new TupletFinder(part).Find();
         var divisions = Rational.One;
         var measures = new List<PartMeasure>();
@@ -157,13 +171,13 @@ internal sealed class MusicXmlReader
 
         return new WrittenPart(id, [.. measures])
         {
-            Name = Text(listed, "part-name") ?? "",
-            Abbreviation = Text(listed, "part-abbreviation"),
+            Name = listed?.Element("part-name")?.Value ?? "",
+            Abbreviation = listed?.Element("part-abbreviation")?.Value,
             Instruments =
             [
-                .. listed.Elements("score-instrument").Select(instrument =>
+                .. (listed?.Elements("score-instrument") ?? []).Select(instrument =>
                 {
-                    var midi = listed.Elements("midi-instrument").FirstOrDefault(one => Attribute(one, "id") == Attribute(instrument, "id"));
+                    var midi = listed!.Elements("midi-instrument").FirstOrDefault(one => Attribute(one, "id") == Attribute(instrument, "id"));
                     return new PartInstrument(Attribute(instrument, "id")!, Text(instrument, "instrument-name")!)
                     {
                         Sound = Text(instrument, "instrument-sound"),
@@ -754,7 +768,7 @@ internal sealed class MusicXmlReader
                 foreach (var (kind, name) in JumpsOf(sound))
                 {
                     var drawn = kind is JumpKind.Segno or JumpKind.Coda
-                        ? signs.Find(one => one.Name.LocalName == kind.ToString().ToLowerInvariant() && !joined.Contains(one))
+                        ? signs.Find(one => string.Equals(one.Name.LocalName, kind.ToString(), StringComparison.OrdinalIgnoreCase) && !joined.Contains(one))
                         : null;
                     if (drawn is not null)
                     {
@@ -926,8 +940,11 @@ internal sealed class MusicXmlReader
         private readonly Dictionary<XElement, Tuplet[]> _found = [];
         private int _id;
 
-        private sealed class Open(string? number, XElement sign, int depth)
+        private sealed class Open(string? number, XElement sign, int depth, bool onGrace)
         {
+            // Grace notes inside a tuplet of full notes are no part of it.
+            public bool OnGrace { get; } = onGrace;
+
             public string? Number { get; } = number;
 
             public XElement Sign { get; } = sign;
@@ -985,24 +1002,25 @@ internal sealed class MusicXmlReader
             {
                 foreach (var sign in signs.Where(sign => Attribute(sign, "type") == "start"))
                 {
-                    open.Add(new Open(Attribute(sign, "number"), sign, open.Count));
+                    open.Add(new Open(Attribute(sign, "number"), sign, open.Count, step.Note.Element("grace") is not null));
                     all.Add(open[^1]);
                 }
 
-                if (step.Ratio is not null || step.Note.Element("grace") is null)
+                var isFull = step.Ratio is not null || step.Note.Element("grace") is null;
+                step.In.AddRange(open.Where(one => isFull || one.OnGrace));
+                foreach (var one in step.In)
                 {
-                    step.In.AddRange(open);
-                    foreach (var one in open)
-                    {
-                        one.Inside.Add((step, open.Count));
-                    }
+                    one.Inside.Add((step, step.In.Count));
                 }
 
                 foreach (var sign in signs.Where(sign => Attribute(sign, "type") == "stop"))
                 {
                     var number = Attribute(sign, "number");
                     var closed = open.FindLastIndex(one => one.Number == number);
-                    open.RemoveAt(closed < 0 ? open.Count - 1 : closed);
+                    if (open.Count > 0)
+                    {
+                        open.RemoveAt(closed < 0 ? open.Count - 1 : closed);
+                    }
                 }
             }
 
@@ -1044,6 +1062,10 @@ internal sealed class MusicXmlReader
             if (alone?.Ratio is { } ratio)
             {
                 (actual, normal) = Share(ratio, outer);
+            }
+            else if (open.Inside.TrueForAll(one => one.Step.Ratio is null))
+            {
+                // A bracket over notes whose values are not changed.
             }
             else if (shownActual?.Number is { } many && shownNormal?.Number is { } of)
             {

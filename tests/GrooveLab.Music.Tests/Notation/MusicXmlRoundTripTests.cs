@@ -1,4 +1,6 @@
 using System.Xml.Linq;
+using GrooveLab.Music.Notation;
+using GrooveLab.Music.Time;
 using GrooveLab.Testing;
 using Xunit;
 
@@ -20,6 +22,38 @@ public sealed class MusicXmlRoundTripTests
         }
 
         Assert.True(files >= 15, $"only {files} scores");
+    }
+
+    // What ties join is as long as its heads together, in every score.
+    [Fact]
+    public void OfPart_EveryScoreOfTheCollections_HoldsEveryNoteOnce()
+    {
+        foreach (var file in Collections.Select(References.RequireData).SelectMany(Directory.EnumerateFiles).Where(IsScore))
+        {
+            var music = MusicXmlReader.Read(MusicXmlFile.Open(file), file);
+            for (var part = 0; part < music.Parts.Count; part++)
+            {
+                var notes = SoundingNotes.OfPart(music, part);
+                var heads = music.Parts[part].Measures.SelectMany(measure => measure.Voices).SelectMany(voice => voice.Events).OfType<NotesEvent>()
+                    .Where(notes => notes.Grace is null && !notes.IsCue)
+                    .SelectMany(notes => notes.Notes.Where(head => head.Passes.Count == 0 || head.Passes.Contains(1)).Select(_ => notes.Length))
+                    .ToList();
+                Assert.Equal(heads.Count, notes.Sum(note => note.Sources.Count));
+                Assert.Equal(heads.Aggregate(Span.Zero, (sum, length) => sum + length), notes.Aggregate(Span.Zero, (sum, note) => sum + note.Length));
+            }
+        }
+    }
+
+    // Checked by hand: the only signs are an ending for the first and second time and one for the third, and a repeat of three times.
+    [Fact]
+    public void Order_SongOfThreeVerses_IsAsItIsSung()
+    {
+        var file = Path.Combine(References.RequireData("openscore-common-time"), "lc6586980.musicxml");
+        References.Require(File.Exists(file), $"The score '{file}' is not here.");
+        var order = Unfolding.Order(MusicXmlReader.Read(MusicXmlFile.Open(file)).Measures);
+        int[] expected = [.. Enumerable.Range(1, 16), .. Enumerable.Range(5, 12), .. Enumerable.Range(5, 9), 17];
+        Assert.Equal(expected, order.Select(played => played.Measure + 1));
+        Assert.Equal([1, 2, 3], order.Where(played => played.Measure == 4).Select(played => played.Verse));
     }
 
     [Fact]
