@@ -40,8 +40,8 @@ public static class EventSplit
 
     private static List<(WrittenValue? Value, Span Length)> Values(Span length, VoiceEvent whole)
     {
-        var tuplets = whole.Value?.Tuplets ?? [];
-        var ratio = whole.Value?.Ratio ?? Rational.One;
+        var tuplets = whole.Tuplets;
+        var ratio = tuplets.Aggregate(Rational.One, (product, tuplet) => product * tuplet.Ratio);
         var plain = length / ratio;
         var values = new List<(WrittenValue?, Span)>();
         if (whole is GapEvent || !long.IsPow2(plain.Wholes.Denominator) || plain.Wholes.Denominator > 1024)
@@ -93,6 +93,7 @@ public static class EventSplit
                 ];
                 return notes.WithNotes(heads).WithValue(value, value is null ? length : null) with
                 {
+                    TupletsApart = value is null ? notes.Tuplets : [],
                     Marks = marks,
                     Lyrics = lyrics,
                     Late = isFirst ? notes.Late : Span.Zero,
@@ -105,6 +106,7 @@ public static class EventSplit
                     Position = rest.Position,
                     Staff = rest.Staff,
                     Passes = rest.Passes,
+                    TupletsApart = value is null ? rest.Tuplets : [],
                     Marks = marks,
                     Lyrics = lyrics,
                     Pins = rest.Pins,

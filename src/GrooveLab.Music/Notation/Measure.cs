@@ -135,6 +135,9 @@ public sealed record WrittenPart
     /// <summary>Its instruments; empty where not said.</summary>
     public ValueList<PartInstrument> Instruments { get; init; } = [];
 
+    /// <summary>The numbers of its verses in order, those without a syllable too; empty where that is not said.</summary>
+    public ValueList<string> Verses { get; init; } = [];
+
     /// <summary>What it has in each measure of the grid.</summary>
     public ValueList<PartMeasure> Measures { get; init; }
 

@@ -56,8 +56,25 @@ public readonly record struct SpelledPitch
     public Pitch? Plain =>
         Alter.IsInteger && Alter.Abs() <= PitchName.MaxAccidental ? new Pitch(new PitchName(Letter, (int)Alter.Numerator), Octave) : null;
 
+    /// <summary>The pitch of twelve semitones that is nearest, upwards from a quarter tone.</summary>
+    public Pitch Nearest => Plain ?? Pitch.FromMidi((int)Sound.Round(), Alter.Sign < 0);
+
     /// <summary>A pitch of twelve semitones as it is spelled.</summary>
     public static SpelledPitch Of(Pitch pitch) => new(pitch.Name.Letter, pitch.Name.Accidental, pitch.Octave);
+
+    /// <summary>The pitch an interval away, spelled as the interval says; a microtone keeps its distance.</summary>
+    public SpelledPitch Transpose(Interval interval)
+    {
+        if (Plain is { } plain)
+        {
+            return Of(plain.Transpose(interval));
+        }
+
+        // What is left of a semitone, or beyond three accidentals, moves along.
+        var whole = new PitchName(Letter, (int)Math.Clamp(Alter.Round(), -PitchName.MaxAccidental, PitchName.MaxAccidental));
+        var moved = Of(new Pitch(whole, Octave).Transpose(interval));
+        return new SpelledPitch(moved.Letter, moved.Alter + (Alter - whole.Accidental), moved.Octave);
+    }
 
     /// <summary>"F#4", "Bb3", or "C(1/2)5" for a microtone.</summary>
     public override string ToString() => Plain?.ToString() ?? string.Create(CultureInfo.InvariantCulture, $"{Letter}({Alter}){Octave}");

@@ -33,6 +33,12 @@ public abstract record VoiceEvent
     /// </summary>
     public Span Length { get; }
 
+    /// <summary>The tuplets it stands in, outermost first: those of its value, or those given apart for a length that no value has.</summary>
+    public ValueList<Tuplet> Tuplets => Value?.Tuplets ?? TupletsApart;
+
+    /// <summary>The tuplets of a length that no value has; empty where there is a value.</summary>
+    public ValueList<Tuplet> TupletsApart { get; init; } = [];
+
     /// <summary>Marks on it.</summary>
     public ValueList<Mark> Marks { get; init; } = [];
 
@@ -155,6 +161,7 @@ public sealed record NotesEvent : VoiceEvent
     {
         IsCue = IsCue,
         Late = Late,
+        TupletsApart = made.Value is null ? TupletsApart : [],
         Marks = Marks,
         Lyrics = Lyrics,
         Pins = Pins,
