@@ -158,25 +158,16 @@ public sealed class FormPlan
             Start = first.Start,
         };
 
-    // The playing of a section in which a loop turns back, as if it ended there.
+    // The playing of a section in which a loop turns back, as if it ended there; its tune stays as it is written.
     private static SectionRun UpTo(BarPlace last)
     {
         var (run, bars) = (last.Run, last.IndexInRun + 1);
-        var end = last.End - run.Start;
         return last.IsLastOfRun ? run : run with
         {
             Bars = bars,
             Section = run.Section with
             {
                 Bars = [.. run.Section.Bars.Take(bars)],
-                Tune = run.Section.Tune is not { } tune ? null : tune with
-                {
-                    Notes =
-                    [
-                        .. tune.Notes.TakeWhile(note => note.Onset < end)
-                            .Select(note => note.Onset + note.Length > end ? note with { Length = end - note.Onset } : note),
-                    ],
-                },
             },
         };
     }

@@ -56,6 +56,9 @@ internal sealed class PerformanceBars : IBarSource
     public IReadOnlyList<Seating> Band => Composer.Band;
 
     /// <inheritdoc/>
+    public PieceHeading Heading => Composer.Heading;
+
+    /// <inheritdoc/>
     public Bar BarAt(int index) => Slowed(Composer.BarAt(index));
 
     /// <summary>A bar of a loop or vamp that goes round.</summary>

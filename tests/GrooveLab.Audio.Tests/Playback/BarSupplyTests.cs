@@ -154,6 +154,8 @@ public sealed class BarSupplyTests
 
         public IReadOnlyList<Seating> Band => source.Band;
 
+        public PieceHeading Heading => source.Heading;
+
         public Bar BarAt(int index) => index == 2 ? throw new InvalidOperationException("no such chord") : source.BarAt(index);
     }
 }

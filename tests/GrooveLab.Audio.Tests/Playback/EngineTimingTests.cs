@@ -276,6 +276,8 @@ public sealed class EngineTimingTests
 
         public IReadOnlyList<Seating> Band { get; } = [Seat("one", 0)];
 
+        public PieceHeading Heading => new("disconnected", bars[0].Key, [bars[0].Meter]);
+
         public Bar BarAt(int index) => bars[index] with { Index = index };
     }
 }
