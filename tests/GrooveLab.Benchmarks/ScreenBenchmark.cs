@@ -186,7 +186,7 @@ internal static class ScreenBenchmark
         steps.Sort();
         Console.WriteLine(FormattableString.Invariant($"{program}: {terminal.Errors.Result.Trim()}"));
         Console.WriteLine(FormattableString.Invariant(
-            $"  measured from outside over {span:0.0} s:  {(bytes - bytesBefore) / span / 1000:0.0} kB/s to the terminal, ")
+            $"  measured from outside over {span:0.0} s: {(bytes - bytesBefore) / span / 1000:0.0} kB/s to the terminal, ")
             + FormattableString.Invariant($"from one picture to the next {steps[steps.Count / 2] * 1000:0} ms, 99 of 100 within {steps[steps.Count * 99 / 100] * 1000:0} ms;"));
         Console.WriteLine(FormattableString.Invariant(
             $"  {(own - before) / span * 100:0.0} % of a core, the screen's thread {(thread - threadBefore) / span * 100:0.0} %; load average {Load()}"));
