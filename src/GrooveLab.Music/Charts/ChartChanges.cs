@@ -32,7 +32,8 @@ public static class ChartChanges
 
     /// <summary>True when every note of the tune lies in the range of a part's instrument, in the octave in which it plays.</summary>
     public static bool CanPlayTune(this Chart chart, Part part) => part.Settings is not TuneSettings tune || chart.Sections
-        .SelectMany(section => section.Tune?.Notes ?? [])
+        .SelectMany(section => section.Tune?.Lines.Prepend(section.Tune.Melody) ?? [])
+        .SelectMany(voice => voice.Notes)
         .SelectMany(note => note.Graces.Append(note.Pitch))
         .Select(pitch => pitch.Midi + (12 * tune.Octaves))
         .All(key => key >= part.Instrument.Lowest && key <= part.Instrument.Highest);
@@ -118,17 +119,11 @@ public static class ChartChanges
     {
         Key = section.Key is { } key ? Moved(key, interval) : null,
         Bars = [.. section.Bars.Select(bar => bar with { Chords = [.. bar.Chords.Select(chord => Transposed(chord, interval))] })],
-        Tune = section.Tune is { } tune ? tune with { Notes = [.. tune.Notes.Select(note => Transposed(note, interval))] } : null,
+        Tune = section.Tune?.Transposed(interval),
     };
 
     private static ChordSpan Transposed(ChordSpan chord, Interval interval) =>
         chord with { Symbol = chord.Symbol.Transpose(interval) };
-
-    private static TuneNote Transposed(TuneNote note, Interval interval) => note with
-    {
-        Pitch = note.Pitch.Transpose(interval),
-        Graces = [.. note.Graces.Select(grace => grace.Transpose(interval))],
-    };
 
     private static Key Moved(Key key, Interval interval) => new(key.Tonic.Transpose(interval).Simplified(), key.Mode);
 }

@@ -386,21 +386,19 @@ public sealed class BandTests
     [Fact]
     public void Tune_WithVersesAndPickup_IsPlayedAsWritten()
     {
-        var tune = new Tune
-        {
-            Notes =
+        var bars = Sheet.Bars("5/8 3+2", "Am", "G");
+        var tune = Tune.Of(
             [
                 new TuneNote(Span.Of(-1, 8), Span.Of(1, 8), Pitch.Parse("E4"), []),
                 new TuneNote(Span.Zero, Span.Of(3, 8), Pitch.Parse("A4"), []),
                 new TuneNote(Span.Of(5, 8), Span.Of(3, 8), Pitch.Parse("G4"), []),
             ],
-            Verses =
             [
                 [new Syllable("the", SyllablePlace.Single, 1), new Syllable("ri", SyllablePlace.Begin, 1), new Syllable("ver", SyllablePlace.End, 1)],
                 [new Syllable("a", SyllablePlace.Single, 1), new Syllable("moun", SyllablePlace.Begin, 1), new Syllable("tain", SyllablePlace.End, 1)],
             ],
-        };
-        var section = Sheet.Section("A", Sheet.Bars("5/8 3+2", "Am", "G")) with { Tune = tune };
+            bars);
+        var section = Sheet.Section("A", bars) with { Tune = tune };
         var played = new Played(Sheet.Chart(section) with { Parts = [Players.Tune(), Players.Clicks()], Form = [new FormStep(0, 2)] });
 
         // The starting note, the pickup, the first verse with the second's pickup, the second verse; then the last root.
