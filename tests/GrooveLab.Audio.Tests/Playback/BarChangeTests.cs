@@ -3,6 +3,7 @@ using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Time;
 using Xunit;
@@ -265,7 +266,7 @@ public sealed class BarChangeTests
         var player = Player(source, synth);
         ReadTo(player, PreRoll + 1000);
 
-        player.Bars.Go(new BarRoute(source, 4, Loop: (4, 6)));
+        player.Bars.Go(new BarRoute(source, 4, Loop: new BarLoop(4, 6)));
         ReadTo(player, PreRoll + (7 * BarFrames));
 
         var firsts = synth.Ons.Where((_, i) => i % 5 == 0).Select(on => on.Key);

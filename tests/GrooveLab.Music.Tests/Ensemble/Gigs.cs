@@ -186,7 +186,7 @@ internal static class Gigs
         }
 
         words.Add("tune " + string.Join(' ', notes.Take(40).Select(note => $"{note.Pitch}@{note.Onset}+{note.Length}")));
-        return new Tune { Notes = notes, Verses = [] };
+        return Tune.Of(notes, [], bars);
     }
 
     private sealed class Dice(int[] raw)
