@@ -158,7 +158,7 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
         return
         [
             new CheckResult { Name = "final ring", Value = ring, Unit = "s above -60 dB", AtLeast = LeastRing },
-            new CheckResult { Name = "end of the tail", Value = rest, Unit = "dB at most in the last 0.2 s", AtMost = Silence },
+            new CheckResult { Name = "end of the tail", Value = rest, Unit = "dB peak in the last 0.2 s", AtMost = Silence },
         ];
     }
 
