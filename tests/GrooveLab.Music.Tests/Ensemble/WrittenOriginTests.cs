@@ -196,11 +196,10 @@ public sealed class WrittenOriginTests
     [Fact]
     public void Written_LaidBackByAUnitOverTheBarLine_StandsInTheBarBefore()
     {
-        var tune = new Tune
-        {
-            Notes = [new TuneNote(Span.Of(4, 8), Span.Of(3, 8), Pitch.Parse("Bb4"), [])],
-            Verses = [[new Syllable("la", SyllablePlace.Single, 1)]],
-        };
+        var tune = Tune.Of(
+            [new TuneNote(Span.Of(4, 8), Span.Of(3, 8), Pitch.Parse("Bb4"), [])],
+            [[new Syllable("la", SyllablePlace.Single, 1)]],
+            [Span.Of(5, 8), Span.Of(5, 8)]);
         var chart = Sheet.Chart(Sheet.Section("A", Sheet.Bars("5/8 2+2+1", "Gm", "Gm")) with { Key = Key.Parse("G minor"), Tune = tune }) with
         {
             Parts = [Players.Tune(new TuneSettings { LaidBack = LayBack.Unit, Octaves = 1, Consonants = true })],
@@ -226,15 +225,13 @@ public sealed class WrittenOriginTests
     [Fact]
     public void Written_GracesAndConsonants_AreNumberedAtTheirNotesPlace()
     {
-        var tune = new Tune
-        {
-            Notes =
+        var tune = Tune.Of(
             [
                 new TuneNote(Span.Zero, Span.Of(1, 4), Pitch.Parse("F#4"), [Pitch.Parse("G4"), Pitch.Parse("A4")]),
                 new TuneNote(Span.Of(1, 4), Span.Of(3, 8), Pitch.Parse("G4"), []),
             ],
-            Verses = [[null, new Syllable("ta", SyllablePlace.Begin, 1)]],
-        };
+            [[null, new Syllable("ta", SyllablePlace.Begin, 1)]],
+            [Span.Of(5, 8)]);
         var chart = Sheet.Chart(Sheet.Section("A", Sheet.Bars("5/8 2+3", "D")) with { Key = Key.Parse("D"), Tune = tune }) with
         {
             Parts = [Players.Tune(new TuneSettings { Consonants = true })],
@@ -293,7 +290,8 @@ public sealed class WrittenOriginTests
             Sections = [.. chart.Sections.Select(section => section with
             {
                 Key = random.Next(2) == 0 ? Key.Parse(keys[random.Next(keys.Length)]) : null,
-                Tune = section.Tune is not { } tune ? null : tune with { Verses = [.. Enumerable.Range(0, random.Next(4)).Select(_ => Verse(tune.Notes.Count, random))] },
+                Tune = section.Tune is not { } tune ? null : Tune.Of(
+                    tune.Notes, [.. Enumerable.Range(0, random.Next(4)).Select(_ => Verse(tune.Notes.Count, random))], section.Bars),
             })],
         };
     }
