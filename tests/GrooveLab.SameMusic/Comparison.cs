@@ -33,8 +33,21 @@ internal sealed class Comparison(Settings settings)
     private readonly List<string> _notes = [];
     private bool _plantedLiveFound;
 
-    /// <summary>Compares; 0 when nothing differs but what is allowed, else 1.</summary>
+    /// <summary>Compares; 0 when nothing differs but what is allowed, 1 when something does, 3 when it cannot be compared.</summary>
     public int Run()
+    {
+        try
+        {
+            return Compare();
+        }
+        catch (Exception failure) when (failure is InvalidOperationException or AggregateException { InnerException: InvalidOperationException })
+        {
+            Console.Error.WriteLine("same-music: " + (failure.InnerException ?? failure).Message);
+            return 3;
+        }
+    }
+
+    private int Compare()
     {
         var presets = PresetCharts();
         var first = presets[0].BaseFile;

@@ -25,6 +25,7 @@ int Number(string name, int otherwise) =>
     : int.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out var number) ? number
     : throw new ArgumentException($"{name} needs a whole number, not '{text}'");
 
+Func<int> run;
 try
 {
     if (args.Length % 2 == 0)
@@ -35,7 +36,7 @@ try
     switch (args[0])
     {
         case "compare":
-            return new Comparison(new Settings
+            run = new Comparison(new Settings
             {
                 BaseTree = Text("--base-tree"),
                 BaseProgram = Text("--base-program"),
@@ -51,13 +52,14 @@ try
                 Changes = Number("--changes", 1000),
                 Seed = Number("--seed", 1),
                 Jobs = Number("--jobs", 2),
-            }).Run();
+            }).Run;
+            break;
         case "draw":
-            LiveCommands.Draw(Text("--chart"), Number("--changes", 1000), Number("--seconds", 300), Number("--seed", 1), Text("--out"));
-            return 0;
+            run = LiveCommands.Draw(Text("--chart"), Number("--changes", 1000), Number("--seconds", 300), Number("--seed", 1), Text("--out"));
+            break;
         case "perform":
-            LiveCommands.Perform(Text("--chart"), Text("--from"), Text("--out"), words.ContainsKey("--omit") ? Number("--omit", 0) : null);
-            return 0;
+            run = LiveCommands.Perform(Text("--chart"), Text("--from"), Text("--out"), words.ContainsKey("--omit") ? Number("--omit", 0) : null);
+            break;
         default:
             throw new ArgumentException($"unknown command '{args[0]}'");
     }
@@ -67,3 +69,5 @@ catch (ArgumentException wrong)
     Console.Error.WriteLine($"{wrong.Message}\n{Usage}");
     return 2;
 }
+
+return run();

@@ -22,7 +22,7 @@ internal static class LiveCommands
     public const string Kinds = "kinds.txt";
 
     /// <summary>Draws a performance and writes it into a folder.</summary>
-    public static void Draw(string chart, int count, int seconds, int seed, string folder)
+    public static Func<int> Draw(string chart, int count, int seconds, int seed, string folder) => () =>
     {
         Directory.CreateDirectory(folder);
         var music = new PerformedMusic(LiveSide.Rate);
@@ -31,14 +31,15 @@ internal static class LiveCommands
         File.WriteAllLines(Path.Combine(folder, Log), log);
         File.WriteAllText(Path.Combine(folder, Kinds), kinds);
         music.Write(Path.Combine(folder, Seconds));
-    }
+        return 0;
+    };
 
     /// <summary>Makes the changes of a performance again, and plays its log again.</summary>
     /// <param name="chart">The chart's file.</param>
     /// <param name="from">The folder of the performance.</param>
     /// <param name="folder">Where it goes.</param>
     /// <param name="omitted">The number of a change that is left out, to show that it would be missed; null for none.</param>
-    public static void Perform(string chart, string from, string folder, int? omitted)
+    public static Func<int> Perform(string chart, string from, string folder, int? omitted) => () =>
     {
         Directory.CreateDirectory(folder);
         var drawn = PerformedMusic.Read(Path.Combine(from, Seconds), LiveSide.Rate);
@@ -54,5 +55,7 @@ internal static class LiveCommands
             LiveSide.Replay(chart, File.ReadAllLines(Path.Combine(from, Log)), drawn.Frames, again);
             again.Write(Path.Combine(folder, Replayed));
         }
-    }
+
+        return 0;
+    };
 }

@@ -30,7 +30,7 @@ internal static class LiveSide
     /// <param name="seed">The random seed.</param>
     /// <param name="music">Takes what is heard.</param>
     /// <returns>The changes that were made, the log's lines, and how many changes of each kind there were.</returns>
-    /// <remarks>A performance in which the build itself fails ends before the piece that could not be played.</remarks>
+    /// <remarks>A performance in which the build itself fails ends there.</remarks>
     public static (List<ScriptedChange> Changes, List<string> Log, string Kinds) Draw(
         string chart, int count, int seconds, int seed, PerformedMusic music)
     {
@@ -105,33 +105,32 @@ internal static class LiveSide
         Exception? failure = null;
         while (done < frames)
         {
-            int read = 0;
             try
             {
-                read = player.Read(piece.AsSpan(0, (int)Math.Min(piece.Length, 2 * (frames - done))));
+                int read = player.Read(piece.AsSpan(0, (int)Math.Min(piece.Length, 2 * (frames - done))));
+                if (read == 0)
+                {
+                    break;
+                }
+
+                music.Add(piece.AsSpan(0, read), place);
+                done += read / 2;
+                news.Clear();
+                while (player.Engine.TryTakeReport(out EngineReport report))
+                {
+                    news.Add(report);
+                }
+
+                Playhead now = player.Engine.Playhead;
+                conductor.Update(news, now);
+                place = now.Bar is { } bar ? $"bar {now.Ordinal} of the performance, bar {bar.Index} of the form ({bar.Section})" : place;
+                change(conductor, done);
             }
             catch (Exception wrong) when (wrong is ArithmeticException or InvalidOperationException or ArgumentException)
             {
                 failure = wrong;
-            }
-
-            if (read == 0)
-            {
                 break;
             }
-
-            music.Add(piece.AsSpan(0, read), place);
-            done += read / 2;
-            news.Clear();
-            while (player.Engine.TryTakeReport(out EngineReport report))
-            {
-                news.Add(report);
-            }
-
-            Playhead now = player.Engine.Playhead;
-            conductor.Update(news, now);
-            place = now.Bar is { } bar ? $"bar {now.Ordinal} of the performance, bar {bar.Index} of the form ({bar.Section})" : place;
-            change(conductor, done);
         }
 
         return ([.. conductor.Log.Write().Split('\n', StringSplitOptions.RemoveEmptyEntries)], failure);
