@@ -1,9 +1,9 @@
 using System.Diagnostics;
 using System.Text.Json;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
-using GrooveLab.Music.Score;
 
 namespace GrooveLab.Benchmarks;
 

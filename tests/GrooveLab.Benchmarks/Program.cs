@@ -1,4 +1,5 @@
 using GrooveLab.Benchmarks;
+using GrooveLab.Commands;
 
 return args switch
 {

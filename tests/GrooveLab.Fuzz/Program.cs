@@ -4,6 +4,7 @@ using GrooveLab.Audio.Synthesis;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Midi;
 using GrooveLab.Fuzz;
+using GrooveLab.Music.Charts;
 using SharpFuzz;
 
 // One input on standard input under AFL; with files behind the reader's name, each of them once, to look at what was found.

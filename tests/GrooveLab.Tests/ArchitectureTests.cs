@@ -6,7 +6,10 @@ using static ArchUnitNET.Fluent.ArchRuleDefinition;
 
 namespace GrooveLab.Tests;
 
-/// <summary>Which way the arrows point: the music knows nobody, exchange and audio know the music and not each other.</summary>
+/// <summary>
+/// Which way the arrows point: the music knows nobody, exchange and audio know the music and not each other; and inside each project a
+/// folder knows only the folders that stand before it in the project's order.
+/// </summary>
 public sealed class ArchitectureTests
 {
     private const string Music = "GrooveLab.Music";
@@ -19,6 +22,28 @@ public sealed class ArchitectureTests
         System.Reflection.Assembly.Load(Exchange),
         System.Reflection.Assembly.Load(Audio),
         System.Reflection.Assembly.Load(Program)).Build();
+
+    // The order of the folders of each project: each may know those above it. docs/how-it-works.md says what is in them.
+    private static readonly Dictionary<string, string[]> Order = new(StringComparer.Ordinal)
+    {
+        [Music] =
+        [
+            "GrooveLab.Music.Wording", "GrooveLab.Music.Time", "GrooveLab.Music.Meter", "GrooveLab.Music.Harmony", "GrooveLab.Music.Analysis",
+            "GrooveLab.Music.Feel", "GrooveLab.Music.Band", "GrooveLab.Music.Notation", "GrooveLab.Music.Charts", "GrooveLab.Music.Bars",
+            "GrooveLab.Music.Recast", "GrooveLab.Music.Ensemble", "GrooveLab.Music.Ensemble.Checks", "GrooveLab.Music.Performance",
+            "GrooveLab.Music.Survey", "GrooveLab.Music.Practice",
+        ],
+        [Exchange] = ["GrooveLab.Exchange", "GrooveLab.Exchange.Toml", "GrooveLab.Exchange.Instruments", "GrooveLab.Exchange.Charts", "GrooveLab.Exchange.Midi"],
+        [Audio] =
+        [
+            "GrooveLab.Audio.SoundFonts", "GrooveLab.Audio.Synthesis", "GrooveLab.Audio.BuiltInSounds", "GrooveLab.Audio.Devices",
+            "GrooveLab.Audio.Playback.Engine", "GrooveLab.Audio.Playback", "GrooveLab.Audio.Conducting",
+        ],
+        [Program] =
+        [
+            "GrooveLab.Store", "GrooveLab.Inputs", "GrooveLab.Screen", "GrooveLab.Commands", "GrooveLab",
+        ],
+    };
 
     [Theory]
     [InlineData(Music, Exchange)]
@@ -58,4 +83,53 @@ public sealed class ArchitectureTests
             .Select(user => user.FullName);
         Assert.Empty(users);
     }
+
+    [Theory]
+    [InlineData(Music)]
+    [InlineData(Exchange)]
+    [InlineData(Audio)]
+    [InlineData(Program)]
+    public void Folder_OfAProject_KnowsOnlyThoseAboveIt(string project)
+    {
+        var order = Order[project];
+        var wrong = new SortedSet<string>(StringComparer.Ordinal);
+        foreach (var type in House.Types.Where(type => Is(type, project)))
+        {
+            var from = Array.IndexOf(order, type.Namespace.FullName);
+            foreach (var target in type.Dependencies.Select(dependency => dependency.Target).Where(target => Is(target, project)))
+            {
+                var to = Array.IndexOf(order, target.Namespace.FullName);
+                if (from < 0 || to < 0)
+                {
+                    wrong.Add($"{(from < 0 ? type : target).Namespace.FullName} has no place in the order");
+                }
+                else if (to > from)
+                {
+                    wrong.Add($"{type.FullName} knows {target.FullName}, but {order[from]} stands above {order[to]}");
+                }
+            }
+        }
+
+        Assert.Empty(wrong);
+    }
+
+    [Fact]
+    public void Namespace_OfEverySourceFile_IsItsFolder()
+    {
+        var root = Running.Checkout();
+        var wrong = Directory.EnumerateFiles(Path.Combine(root, "src"), "*.cs", SearchOption.AllDirectories)
+            .Select(file => Path.GetRelativePath(Path.Combine(root, "src"), file).Replace('\\', '/'))
+            .Where(file => !file.Contains("/obj/", StringComparison.Ordinal) && !file.Contains("/bin/", StringComparison.Ordinal))
+            .Where(file => Declared(Path.Combine(root, "src", file)) is { } declared
+                && declared != Path.GetDirectoryName(file)!.Replace('\\', '/').Replace('/', '.'));
+        Assert.Empty(wrong);
+    }
+
+    private static string? Declared(string file) => File.ReadLines(file)
+        .Where(line => line.StartsWith("namespace ", StringComparison.Ordinal))
+        .Select(line => line["namespace ".Length..].TrimEnd(';', ' '))
+        .FirstOrDefault();
+
+    private static bool Is(IType type, string project) =>
+        type.Assembly?.Name.Split(',')[0] == project && type.Namespace?.FullName.StartsWith("GrooveLab", StringComparison.Ordinal) == true;
 }

@@ -7,8 +7,9 @@ using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Midi;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Ensemble;
-using GrooveLab.Music.Score;
 using GrooveLab.Testing;
 using Xunit;
 

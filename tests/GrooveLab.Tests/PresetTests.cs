@@ -1,6 +1,6 @@
 using GrooveLab.Audio.Playback;
 using GrooveLab.Exchange.Charts;
-using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Time;
 using Xunit;
 

@@ -1,4 +1,5 @@
 using System.Numerics;
+using GrooveLab.Music.Analysis;
 
 namespace GrooveLab.Audio.BuiltInSounds;
 

@@ -1,3 +1,5 @@
+using GrooveLab.Music.Bars;
+
 namespace GrooveLab.Audio.Playback;
 
 /// <summary>How far a change of structure has come.</summary>

@@ -1,4 +1,5 @@
-using GrooveLab.Music.Score;
+using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Audio.Playback;

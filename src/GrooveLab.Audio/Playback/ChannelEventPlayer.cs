@@ -1,6 +1,6 @@
 using System.Numerics.Tensors;
 using GrooveLab.Audio.Synthesis;
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Bars;
 using NAudio.Wave;
 
 namespace GrooveLab.Audio.Playback;

@@ -1,8 +1,9 @@
 using System.Diagnostics;
 using System.Runtime;
 using GrooveLab.Audio.Devices;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Synthesis;
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Bars;
 using NAudio.Wave;
 
 namespace GrooveLab.Audio.Playback;

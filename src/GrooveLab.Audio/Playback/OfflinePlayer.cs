@@ -1,5 +1,6 @@
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Synthesis;
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Bars;
 using NAudio.Wave;
 
 namespace GrooveLab.Audio.Playback;

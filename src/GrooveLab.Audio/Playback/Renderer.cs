@@ -1,6 +1,7 @@
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Synthesis;
-using GrooveLab.Music.Ensemble;
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Audio.Playback;

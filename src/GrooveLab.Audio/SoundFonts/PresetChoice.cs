@@ -1,3 +1,4 @@
+
 namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>The preset that answers a bank and program number.</summary>

@@ -1,3 +1,4 @@
+
 namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>A preset ready to play: its regions. Immutable.</summary>

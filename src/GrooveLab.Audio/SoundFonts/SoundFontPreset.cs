@@ -1,3 +1,4 @@
+
 namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>A preset as its bank lists it. Not its sound: that is resolved when asked for.</summary>

@@ -1,12 +1,13 @@
 using System.Globalization;
 using System.Text;
-using GrooveLab.Exchange.Charts.Toml;
 using GrooveLab.Exchange.Instruments;
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 
@@ -45,7 +46,7 @@ public sealed class ChartDocument
     public static ChartDocument FromText(string text, string name, InstrumentCatalogue? catalogue = null)
     {
         var mark = text.StartsWith('\uFEFF');
-        return new ChartDocument(mark ? text[1..] : text, mark, name, catalogue ?? InstrumentCatalogue.BuiltIn);
+        return new ChartDocument(mark ? text[1..] : text, mark, name, catalogue ?? InstrumentFile.BuiltIn);
     }
 
     /// <summary>Takes a chart that has no text yet.</summary>
@@ -56,7 +57,7 @@ public sealed class ChartDocument
     /// <exception cref="IOException">It cannot be read, is larger than a chart, or is not UTF-8.</exception>
     public static ChartDocument Open(string path, InstrumentCatalogue? catalogue = null)
     {
-        var result = ChartReader.ReadFile(path, out var text);
+        var result = TextFile.Read(path, out var text);
         return text is null ? throw new IOException(result!.ToString()) : FromText(text, path, catalogue);
     }
 
@@ -187,7 +188,7 @@ public sealed class ChartDocument
     public ChartDocument WithBarChords(string section, int bar, string marks)
     {
         var table = Table(section);
-        if (table.Find("chords")?.Value is not TomlString text || ChordBars.MarkSpans(text) is not { } bars || bar < 0 || bar >= bars.Count)
+        if (table.Find("chords")?.Value is not TomlString text || ChordMarks.MarkSpans(text.Value) is not { } bars || bar < 0 || bar >= bars.Count)
         {
             throw new ChartProblemException(
                 "there is no such bar in the section's chords; name one of those that are written",

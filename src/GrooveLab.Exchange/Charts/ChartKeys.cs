@@ -1,4 +1,4 @@
-using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Band;
 
 namespace GrooveLab.Exchange.Charts;
 

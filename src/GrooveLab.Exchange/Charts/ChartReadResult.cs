@@ -1,4 +1,5 @@
 using System.Diagnostics.CodeAnalysis;
+using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Charts;
 
 namespace GrooveLab.Exchange.Charts;
@@ -6,14 +7,14 @@ namespace GrooveLab.Exchange.Charts;
 /// <summary>What came of reading a chart: the chart, or every problem that it has. Never both, never neither.</summary>
 public sealed class ChartReadResult
 {
-    internal ChartReadResult(Chart chart, IReadOnlyList<ChartProblem> remarks)
+    internal ChartReadResult(Chart chart, IReadOnlyList<FileProblem> remarks)
     {
         Chart = chart;
         Problems = [];
         Remarks = remarks;
     }
 
-    internal ChartReadResult(IReadOnlyList<ChartProblem> problems, IReadOnlyList<ChartProblem> remarks)
+    internal ChartReadResult(IReadOnlyList<FileProblem> problems, IReadOnlyList<FileProblem> remarks)
     {
         Problems = problems;
         Remarks = remarks;
@@ -23,12 +24,12 @@ public sealed class ChartReadResult
     public Chart? Chart { get; }
 
     /// <summary>The problems, sorted by their place in the file; empty when the chart was read.</summary>
-    public IReadOnlyList<ChartProblem> Problems { get; }
+    public IReadOnlyList<FileProblem> Problems { get; }
 
     /// <summary>
     /// What is allowed but unusual, such as a banjo that holds long notes, sorted by its place; not problems: a chart is read in spite of them.
     /// </summary>
-    public IReadOnlyList<ChartProblem> Remarks { get; }
+    public IReadOnlyList<FileProblem> Remarks { get; }
 
     /// <summary>True when there is a chart.</summary>
     [MemberNotNullWhen(true, nameof(Chart))]

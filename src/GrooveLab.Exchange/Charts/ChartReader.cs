@@ -1,13 +1,12 @@
-using System.Buffers;
 using System.Globalization;
-using System.Text;
-using GrooveLab.Exchange.Charts.Toml;
 using GrooveLab.Exchange.Instruments;
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 
@@ -18,7 +17,7 @@ namespace GrooveLab.Exchange.Charts;
 public sealed class ChartReader
 {
     /// <summary>The largest file that is read, in bytes.</summary>
-    public const int LargestFile = 1_000_000;
+    public const int LargestFile = TextFile.LargestFile;
 
     /// <summary>The format that is read and written.</summary>
     public const int Format = 1;
@@ -47,7 +46,7 @@ public sealed class ChartReader
     /// <exception cref="UnauthorizedAccessException">The file may not be read.</exception>
     public static ChartReadResult Read(string path, InstrumentCatalogue? catalogue = null)
     {
-        var problem = ReadFile(path, out var text);
+        var problem = TextFile.Read(path, out var text);
         return text is null ? new ChartReadResult([problem!], []) : ReadText(text, path, catalogue);
     }
 
@@ -57,7 +56,7 @@ public sealed class ChartReader
     /// <param name="catalogue">The instruments; null for those that come with the program.</param>
     public static ChartReadResult ReadBytes(ReadOnlySpan<byte> bytes, string name, InstrumentCatalogue? catalogue = null)
     {
-        var problem = Decode(bytes, name, out var text);
+        var problem = TextFile.Decode(bytes, name, out var text);
         return text is null ? new ChartReadResult([problem!], []) : ReadText(text, name, catalogue);
     }
 
@@ -69,11 +68,11 @@ public sealed class ChartReader
     {
         if (text.Length > LargestFile)
         {
-            return new ChartReadResult([TooLarge(name)], []);
+            return new ChartReadResult([TextFile.TooLarge(name)], []);
         }
 
         var body = text.StartsWith('\uFEFF') ? text[1..] : text;
-        var reader = new ChartReader(new SourceText(body), name, catalogue ?? InstrumentCatalogue.BuiltIn);
+        var reader = new ChartReader(new SourceText(body), name, catalogue ?? InstrumentFile.BuiltIn);
         var chart = reader.Read();
         return chart is not null && reader._problems.Count == 0
             ? new ChartReadResult(chart, reader._remarks.Sorted())
@@ -81,50 +80,13 @@ public sealed class ChartReader
     }
 
     /// <summary>The tree of a text, for editing; null when it is broken.</summary>
-    internal static TomlTable? Tree(SourceText source, string name, out IReadOnlyList<ChartProblem> problems)
+    internal static TomlTable? Tree(SourceText source, string name, out IReadOnlyList<FileProblem> problems)
     {
         var found = new Problems(source, name);
         var root = TomlTreeReader.Read(source, found, ManyTables);
         problems = found.Sorted();
         return problems.Count == 0 ? root : null;
     }
-
-    /// <summary>The text of a file, its byte order mark too; null with the problem when it is too large or not UTF-8.</summary>
-    internal static ChartProblem? ReadFile(string path, out string? text)
-    {
-        using var stream = new FileStream(path, FileMode.Open, FileAccess.Read, FileShare.Read);
-        var bytes = new byte[LargestFile + 1];
-        var length = stream.ReadAtLeast(bytes, bytes.Length, throwOnEndOfStream: false);
-        return Decode(bytes.AsSpan(0, length), path, out text);
-    }
-
-    private static ChartProblem? Decode(ReadOnlySpan<byte> bytes, string name, out string? text)
-    {
-        text = null;
-        if (bytes.Length > LargestFile)
-        {
-            return TooLarge(name);
-        }
-
-        var line = 1;
-        var column = bytes.StartsWith(Encoding.UTF8.Preamble) ? 0 : 1;
-        for (var rest = bytes; rest.Length > 0;)
-        {
-            if (Rune.DecodeFromUtf8(rest, out var rune, out var used) != OperationStatus.Done)
-            {
-                return new ChartProblem(name, line, column, $"the byte 0x{rest[0]:X2} is not UTF-8 text", "save the file as UTF-8");
-            }
-
-            (line, column) = rune.Value == '\n' ? (line + 1, 1) : (line, column + 1);
-            rest = rest[used..];
-        }
-
-        text = Encoding.UTF8.GetString(bytes);
-        return null;
-    }
-
-    private static ChartProblem TooLarge(string name) => new(
-        name, 1, 1, "the file is larger than 1 MB", "a chart has a few kilobytes; write what repeats with %, bars, repeat, form and times");
 
     private static IReadOnlyList<TomlTable> Tables(TableKeys keys, string name, Problems problems)
     {
@@ -434,7 +396,7 @@ public sealed class ChartReader
                 var at = read?.Timing is not { } timing || (timing.Tempo is null && timing.Join is null) ? place
                     : problem.Bar is { } bar && bar < read.BarPlaces.Count ? read.BarPlaces[bar]
                     : read.TempoPlace;
-                var (what, accepted) = MeterText.Split(problem.Message, "change the tempo or the meter");
+                var (what, accepted) = Words.Split(problem.Message, "change the tempo or the meter");
                 _problems.Add(at, what, accepted);
             }
             catch (OverflowException)

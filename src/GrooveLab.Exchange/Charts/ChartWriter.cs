@@ -1,13 +1,13 @@
 using System.Globalization;
 using System.Text;
-using GrooveLab.Exchange.Charts.Toml;
 using GrooveLab.Exchange.Instruments;
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Charts;
@@ -30,7 +30,7 @@ public static class ChartWriter
     /// <exception cref="ChartProblemException">A chord that starts between two units, or notes that leave their section.</exception>
     public static string Write(Chart chart, InstrumentCatalogue? catalogue = null)
     {
-        catalogue ??= InstrumentCatalogue.BuiltIn;
+        catalogue ??= InstrumentFile.BuiltIn;
         var sections = chart.Sections.Select(WithRound).ToList();
         var oneRound = sections.TrueForAll(section => section.Round.SequenceEqual(sections[0].Round)) ? sections[0].Round : null;
         var barGroups = chart.Sections.All(section => section.BarGroups == chart.Sections[0].BarGroups)

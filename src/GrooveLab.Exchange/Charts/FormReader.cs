@@ -1,7 +1,8 @@
 using System.Globalization;
 using System.Text.RegularExpressions;
-using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 

@@ -1,7 +1,9 @@
-using GrooveLab.Exchange.Charts.Toml;
 using GrooveLab.Exchange.Instruments;
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 
@@ -197,7 +199,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
         {
             problems.Add(place, $"{instrument.Name} have no register", accepted);
         }
-        else if (!InstrumentCatalogue.TryRange(text, out var lowest, out var highest))
+        else if (!InstrumentFile.TryRange(text, out var lowest, out var highest))
         {
             problems.Add(place, $"{Words.Quote(text)} is not a register", accepted);
         }

@@ -1,10 +1,11 @@
-using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 
@@ -165,7 +166,7 @@ internal sealed class SectionReader(
             return key;
         }
 
-        var (what, remedy) = MeterText.Split(problem, accepted);
+        var (what, remedy) = Words.Split(problem, accepted);
         problems.Add(text.PlaceOf(0), what, remedy);
         return null;
     }
@@ -225,7 +226,7 @@ internal sealed class SectionReader(
     }
 
     // The count is null when it is not sure how many bars the section has.
-    private ChordBars.Result? Bars(TableKeys keys, TomlTable table, IReadOnlyList<BarMeter>? meters, out int? count)
+    private ChordMarks.Result? Bars(TableKeys keys, TomlTable table, IReadOnlyList<BarMeter>? meters, out int? count)
     {
         count = null;
         var said = keys.Integer("bars", 1, FormPlan.MostBars);

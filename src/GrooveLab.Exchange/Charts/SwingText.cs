@@ -1,5 +1,5 @@
 using System.Globalization;
-using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Charts;

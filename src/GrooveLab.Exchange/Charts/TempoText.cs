@@ -1,9 +1,10 @@
 using System.Diagnostics.CodeAnalysis;
 using System.Globalization;
 using System.Text.RegularExpressions;
-using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Time;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 

@@ -1,9 +1,10 @@
 using System.Globalization;
-using GrooveLab.Exchange.Charts.Toml;
+using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 

@@ -1,6 +1,7 @@
 using System.Runtime.InteropServices;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Ensemble;
-using GrooveLab.Music.Score;
 
 namespace GrooveLab.Exchange.Midi;
 

@@ -1,7 +1,7 @@
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
-using GrooveLab.Music.Score;
 
 namespace GrooveLab.Exchange.Midi;
 

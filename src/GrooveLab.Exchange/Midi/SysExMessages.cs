@@ -1,4 +1,4 @@
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Bars;
 
 namespace GrooveLab.Exchange.Midi;
 

@@ -1,5 +1,5 @@
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Meter;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Midi;

@@ -1,7 +1,6 @@
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Charts;

@@ -1,7 +1,6 @@
-using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Charts;
@@ -44,6 +43,28 @@ public static class ChartChanges
         Feel = felt,
         Sections = [.. chart.Sections.Select(section => section with { Feel = null })],
     };
+
+    /// <summary>
+    /// The chart with its felt and counted levels said in every section that is played, as they are at the chart's own tempo: another tempo turns
+    /// none of them.
+    /// </summary>
+    /// <exception cref="ChartProblemException">The chart cannot be played.</exception>
+    public static Chart WithLevelsSaid(this Chart chart)
+    {
+        var plan = new FormPlan(chart);
+        var sections = chart.Sections.ToArray();
+        for (var i = 0; i < sections.Length; i++)
+        {
+            var places = Enumerable.Range(0, plan.BarsInPass).Select(plan.BarAt).Where(place => ReferenceEquals(place.Run.Section, chart.Sections[i]))
+                .ToList();
+            if (places.Count > 0)
+            {
+                sections[i] = sections[i] with { Feel = places.Min(place => place.Felt), Counted = places[0].Counted };
+            }
+        }
+
+        return chart with { Sections = sections };
+    }
 
     /// <summary>The chart at another tempo: it begins at the one that is said, and its other tempi keep their relation to it.</summary>
     /// <exception cref="ChartProblemException">A tempo that cannot be played.</exception>

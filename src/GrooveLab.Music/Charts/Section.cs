@@ -1,8 +1,7 @@
-using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Charts;

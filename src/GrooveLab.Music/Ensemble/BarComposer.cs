@@ -1,9 +1,10 @@
 using System.Collections.Concurrent;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;

@@ -1,3 +1,4 @@
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;

@@ -1,4 +1,5 @@
 using System.Collections.Concurrent;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Harmony;
 
 namespace GrooveLab.Music.Ensemble;

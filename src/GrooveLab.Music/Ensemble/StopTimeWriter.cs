@@ -1,4 +1,5 @@
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;

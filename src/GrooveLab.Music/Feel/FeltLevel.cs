@@ -1,3 +1,4 @@
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
 

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using GrooveLab.Audio.SoundFonts;
+using GrooveLab.Inputs;
 using Spectre.Console;
 
 namespace GrooveLab.Commands;

@@ -1,9 +1,11 @@
 using System.Text.Encodings.Web;
 using System.Text.Json;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Meter;
-using GrooveLab.Music.Score;
 
 namespace GrooveLab.Commands;
 

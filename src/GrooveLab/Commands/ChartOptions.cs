@@ -1,6 +1,8 @@
 using System.CommandLine;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Inputs;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
@@ -62,50 +64,6 @@ internal sealed class ChartOptions
     public IReadOnlyList<Option> All { get; }
 
     public int? Bars(ParseResult parsed) => parsed.GetValue(_bars);
-
-    /// <summary>Reads a chart, or ends the command with all that is wrong with it.</summary>
-    public static Chart Read(string path)
-    {
-        var read = ReadFile(path);
-        if (read.IsChart)
-        {
-            return read.Chart;
-        }
-
-        throw CommandFailure.BadInput(Problems(read));
-    }
-
-    /// <summary>Reads a chart's file; a file that is not there ends the command.</summary>
-    public static ChartReadResult ReadFile(string path)
-    {
-        NeedFile(path);
-        try
-        {
-            return ChartReader.Read(path, InstrumentCatalogue.Beside(path));
-        }
-        catch (FormatException problems)
-        {
-            throw CommandFailure.BadInput(problems.Message);
-        }
-    }
-
-    /// <summary>Ends the command where a chart's file is not there.</summary>
-    public static void NeedFile(string path)
-    {
-        if (Directory.Exists(path))
-        {
-            throw CommandFailure.BadInput($"{path}: is a folder; name a chart's file");
-        }
-
-        if (!File.Exists(path))
-        {
-            throw CommandFailure.BadInput($"{path}: there is no such file");
-        }
-    }
-
-    public static string Problems(ChartReadResult read) =>
-        string.Join(Environment.NewLine, read.Problems.Select(problem => problem.ToString()).Prepend(
-            read.Problems.Count == 1 ? "the chart has a problem:" : $"the chart has {read.Problems.Count} problems:"));
 
     /// <summary>The chart as the options want it.</summary>
     public Chart Apply(Chart chart, ParseResult parsed)

@@ -1,7 +1,9 @@
 using System.CommandLine;
-using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Inputs;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Commands;
 
@@ -30,7 +32,7 @@ internal static class CheckCommand
     {
         try
         {
-            var read = ChartOptions.ReadFile(path);
+            var read = ChartFiles.ReadFile(path);
             foreach (var remark in read.Remarks)
             {
                 Console.Out.WriteLine(remark);

@@ -1,7 +1,8 @@
 using System.CommandLine;
 using System.CommandLine.Completions;
 using System.CommandLine.Parsing;
-using GrooveLab.Exchange.Charts;
+using GrooveLab.Inputs;
+using GrooveLab.Music.Wording;
 using GrooveLab.Screen;
 
 namespace GrooveLab.Commands;

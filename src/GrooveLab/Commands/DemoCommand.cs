@@ -2,6 +2,8 @@ using System.CommandLine;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Inputs;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 
@@ -29,7 +31,7 @@ internal static class DemoCommand
             var bank = Banks.Open(null);
             try
             {
-                Performance.Play(band, bank, new PerformanceSettings());
+                LinePlaying.Play(band, bank, new LinePlayingOptions());
             }
             catch (AudioDeviceException problem)
             {

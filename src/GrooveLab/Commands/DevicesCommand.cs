@@ -1,5 +1,6 @@
 using System.CommandLine;
 using GrooveLab.Audio.Devices;
+using GrooveLab.Inputs;
 
 namespace GrooveLab.Commands;
 

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using GrooveLab.Exchange.Midi;
+using GrooveLab.Inputs;
 
 namespace GrooveLab.Commands;
 
@@ -32,7 +33,7 @@ internal static class ExportCommand
                 throw CommandFailure.BadInput($"-o {path}: the file's name must end in .mid or .midi");
             }
 
-            var band = options.Compose(ChartOptions.Read(parsed.GetValue(chart)!), parsed, !parsed.GetValue(noCountIn));
+            var band = options.Compose(ChartFiles.Read(parsed.GetValue(chart)!), parsed, !parsed.GetValue(noCountIn));
             var isForced = parsed.GetValue(force);
             WholeFile.Refuse(path, isForced);
             MidiExportResult result;

@@ -2,6 +2,8 @@ using System.CommandLine;
 using System.Globalization;
 using System.Text.Encodings.Web;
 using System.Text.Json;
+using GrooveLab.Inputs;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Ensemble.Checks;
 
@@ -28,7 +30,7 @@ internal static class InspectCommand
         command.Options.Add(barsOnly);
         command.SetAction(parsed => CommandLine.Guard(() =>
         {
-            var band = options.Compose(ChartOptions.Read(parsed.GetValue(chart)!), parsed, countIn: true);
+            var band = options.Compose(ChartFiles.Read(parsed.GetValue(chart)!), parsed, countIn: true);
             var sounds = parsed.GetValue(barsOnly) ? null : Banks.Open(parsed.GetValue(bank));
             var checks = Report.Progress<IReadOnlyList<CheckResult>>("measuring", (_, stop) =>
                 [.. BandChecks.Of(band), .. sounds is null ? [] : new SoundChecks(band, sounds, stop).All()]);

@@ -1,8 +1,10 @@
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Exchange.Midi;
-using GrooveLab.Music.Score;
+using GrooveLab.Inputs;
+using GrooveLab.Music.Bars;
 
 namespace GrooveLab.Commands;
 

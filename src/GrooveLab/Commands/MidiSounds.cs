@@ -1,6 +1,8 @@
 using GrooveLab.Audio.BuiltInSounds;
 using GrooveLab.Audio.SoundFonts;
-using GrooveLab.Music.Score;
+using GrooveLab.Inputs;
+using GrooveLab.Music.Bars;
+
 using SoundFontPreset = GrooveLab.Audio.SoundFonts.SoundFontPreset;
 
 namespace GrooveLab.Commands;

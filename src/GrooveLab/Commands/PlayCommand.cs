@@ -1,6 +1,6 @@
 using System.CommandLine;
 using GrooveLab.Audio.Devices;
-using GrooveLab.Exchange.Charts;
+using GrooveLab.Inputs;
 using GrooveLab.Screen;
 
 namespace GrooveLab.Commands;
@@ -39,7 +39,7 @@ internal static class PlayCommand
                 if (path is not null)
                 {
                     // A name mistyped is said without a screen; what is wrong inside the chart is known when the picture stands.
-                    ChartOptions.NeedFile(path);
+                    ChartFiles.NeedFile(path);
                 }
 
                 LiveProgram.Run(
@@ -56,11 +56,11 @@ internal static class PlayCommand
                 return ExitCodes.Ok;
             }
 
-            var read = path is null ? DemoCommand.Chart() : ChartOptions.Read(path);
+            var read = path is null ? DemoCommand.Chart() : ChartFiles.Read(path);
             var band = options.Compose(read, parsed, !parsed.GetValue(noCountIn));
             try
             {
-                Performance.Play(band, Banks.Open(parsed.GetValue(bank)), new PerformanceSettings
+                LinePlaying.Play(band, Banks.Open(parsed.GetValue(bank)), new LinePlayingOptions
                 {
                     Device = parsed.GetValue(device),
                     BufferMilliseconds = parsed.GetValue(buffer),

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Inputs;
 
 namespace GrooveLab.Commands;
 
@@ -52,7 +53,7 @@ internal static class RenderCommand
                 return ExitCodes.Ok;
             }
 
-            var band = options.Compose(ChartOptions.Read(source), parsed, !parsed.GetValue(noCountIn));
+            var band = options.Compose(ChartFiles.Read(source), parsed, !parsed.GetValue(noCountIn));
             var how = new RenderOptions
             {
                 SampleRate = parsed.GetValue(rate),

@@ -1,5 +1,6 @@
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.SoundFonts;
+using GrooveLab.Inputs;
 using GrooveLab.Music.Ensemble;
 
 namespace GrooveLab.Commands;

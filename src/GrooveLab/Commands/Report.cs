@@ -1,3 +1,4 @@
+using GrooveLab.Inputs;
 using Spectre.Console;
 
 namespace GrooveLab.Commands;
@@ -5,15 +6,10 @@ namespace GrooveLab.Commands;
 /// <summary>Tables and progress: drawn on a terminal, plain when piped.</summary>
 internal static class Report
 {
-    /// <summary>True when standard output is a terminal that may be drawn on.</summary>
-    public static bool IsTerminal =>
-        !Console.IsOutputRedirected
-        && Environment.GetEnvironmentVariable("TERM") is not "dumb";
-
     /// <summary>A table; columns parted by tabs when piped, so that other programs can read it.</summary>
     public static void Table(IReadOnlyList<string> heads, IReadOnlyList<string[]> rows)
     {
-        if (!IsTerminal)
+        if (!TerminalOutput.IsDrawable)
         {
             foreach (var row in rows)
             {
@@ -49,7 +45,7 @@ internal static class Report
         Console.CancelKeyPress += cancel;
         try
         {
-            if (!IsTerminal)
+            if (!TerminalOutput.IsDrawable)
             {
                 return work(new Silent(), stop.Token);
             }

@@ -1,4 +1,5 @@
 using System.CommandLine;
+using GrooveLab.Inputs;
 
 namespace GrooveLab.Commands;
 
@@ -15,7 +16,7 @@ internal static class ShowCommand
         command.Options.Add(json);
         command.SetAction(parsed => CommandLine.Guard(() =>
         {
-            var band = options.Compose(ChartOptions.Read(parsed.GetValue(chart)!), parsed, countIn: true);
+            var band = options.Compose(ChartFiles.Read(parsed.GetValue(chart)!), parsed, countIn: true);
             if (parsed.GetValue(json))
             {
                 BarsJson.Write(band, Console.OpenStandardOutput());

@@ -1,11 +1,15 @@
 using System.Globalization;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.SoundFonts;
+using GrooveLab.Inputs;
+using GrooveLab.Music.Analysis;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Ensemble.Checks;
 using GrooveLab.Music.Feel;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Commands;

@@ -1,3 +1,5 @@
+using GrooveLab.Inputs;
+
 namespace GrooveLab.Commands;
 
 /// <summary>Files that appear whole or not at all, and never in the place of another unless asked.</summary>

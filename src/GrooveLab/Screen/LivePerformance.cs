@@ -1,10 +1,15 @@
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Commands;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
-using GrooveLab.Live;
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Inputs;
+using GrooveLab.Audio.Conducting;
+using GrooveLab.Music.Performance;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Store;
 
@@ -40,25 +45,25 @@ internal sealed class LivePerformance : IStage, IDisposable
 
     private readonly LiveSession _session;
     private readonly ChartDocument _document;
-    private readonly LiveState _opened;
+    private readonly PerformanceState _opened;
     private readonly Recovery _recovery;
     private readonly string _versions;
-    private LiveState _saved;
-    private LiveState _kept;
+    private PerformanceState _saved;
+    private PerformanceState _kept;
     private Task _keeping = Task.CompletedTask;
     private int _reports;
-    private IReadOnlyDictionary<string, LiveState> _versionsKept;
+    private IReadOnlyDictionary<string, PerformanceState> _versionsKept;
 
     private LivePerformance(
         PerformanceOptions options, ChartDocument document, Chart chart, InstrumentCatalogue instruments, Task<SoundFontBank> bank)
     {
         Options = options;
         _document = document;
-        _opened = Conductor.Opening(chart, instruments) with { CountIn = options.CountIn };
+        _opened = PerformanceState.Opening(chart, instruments) with { CountIn = options.CountIn };
         var asked = options.Asked(chart);
-        var state = ReferenceEquals(asked, chart) ? _opened : Conductor.Opening(asked, instruments) with { CountIn = options.CountIn };
+        var state = ReferenceEquals(asked, chart) ? _opened : PerformanceState.Opening(asked, instruments) with { CountIn = options.CountIn };
         _saved = _kept = state;
-        var history = new LiveHistory(state);
+        var history = new PerformanceHistory(state);
         var name = options.Path is null ? "ferry-lanterns.toml" : Path.GetFullPath(options.Path);
         _recovery = new Recovery(name);
         _versions = Path.Combine(UserFolders.Data, "versions", Path.GetFileNameWithoutExtension(name));
@@ -111,17 +116,17 @@ internal sealed class LivePerformance : IStage, IDisposable
         if (options.Path is not null)
         {
             // Says what is wrong with the file, or with the instruments beside it.
-            _ = ChartOptions.ReadFile(options.Path);
+            _ = ChartFiles.ReadFile(options.Path);
         }
 
-        var instruments = options.Path is null ? InstrumentCatalogue.BuiltIn : InstrumentCatalogue.Beside(options.Path);
+        var instruments = options.Path is null ? InstrumentFile.BuiltIn : InstrumentFile.Beside(options.Path);
         var document = options.Path is null
             ? ChartDocument.FromText(DemoChart.Text, DemoChart.Name)
             : ChartDocument.Open(options.Path, instruments);
         var read = document.Read();
         if (!read.IsChart)
         {
-            throw CommandFailure.BadInput(ChartOptions.Problems(read));
+            throw CommandFailure.BadInput(ChartFiles.Problems(read));
         }
 
         try
@@ -164,7 +169,7 @@ internal sealed class LivePerformance : IStage, IDisposable
     }
 
     /// <inheritdoc/>
-    public LiveAnswer Save(string? path)
+    public ChangeAnswer Save(string? path)
     {
         var target = path ?? Options.Path ?? "ferry-lanterns.toml";
         var own = Options.Path is not null && Path.GetFullPath(target) == Path.GetFullPath(Options.Path);
@@ -188,11 +193,11 @@ internal sealed class LivePerformance : IStage, IDisposable
             var says = $"saved in {Path.GetFileName(target)}"
                 + (resting.Count > 0 ? $" without the tune of {string.Join(" and ", resting)}, which fits the old meter only" : string.Empty)
                 + (whole ? ", laid out anew" : string.Empty);
-            return new LiveAnswer(true, says + (own && lost ? $"; as it was: {Path.GetFileName(target)}~" : string.Empty));
+            return new ChangeAnswer(true, says + (own && lost ? $"; as it was: {Path.GetFileName(target)}~" : string.Empty));
         }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException or ChartProblemException)
         {
-            return new LiveAnswer(false, failure.Message);
+            return new ChangeAnswer(false, failure.Message);
         }
     }
 
@@ -216,10 +221,10 @@ internal sealed class LivePerformance : IStage, IDisposable
     public void Dispose() => _session.Dispose();
 
     // The level of the whole and where the form stands are of the moment.
-    private bool IsUnsaved(LiveState state) =>
+    private bool IsUnsaved(PerformanceState state) =>
         !ReferenceEquals(state.Chart, _saved.Chart) || ChartSaver.AtTempo(state).Tempo != ChartSaver.AtTempo(_saved).Tempo;
 
-    private void KeepUnsaved(LiveState state)
+    private void KeepUnsaved(PerformanceState state)
     {
         if (IsUnsaved(state))
         {
@@ -227,7 +232,7 @@ internal sealed class LivePerformance : IStage, IDisposable
         }
     }
 
-    private void KeepVersions(IReadOnlyDictionary<string, LiveState> before, IReadOnlyDictionary<string, LiveState> now)
+    private void KeepVersions(IReadOnlyDictionary<string, PerformanceState> before, IReadOnlyDictionary<string, PerformanceState> now)
     {
         foreach (var (name, state) in now.Where(version => version.Key != Unsaved))
         {
@@ -250,7 +255,7 @@ internal sealed class LivePerformance : IStage, IDisposable
         return Path.Combine(_versions, file + ".toml");
     }
 
-    private void RememberVersions(LiveHistory history)
+    private void RememberVersions(PerformanceHistory history)
     {
         if (Directory.Exists(_versions))
         {
@@ -266,7 +271,7 @@ internal sealed class LivePerformance : IStage, IDisposable
         }
     }
 
-    private static bool Remember(LiveHistory history, string name, string? text)
+    private static bool Remember(PerformanceHistory history, string name, string? text)
     {
         if (text is null || ChartReader.ReadText(text, name, history.State.Instruments) is not { IsChart: true } read)
         {
@@ -275,7 +280,7 @@ internal sealed class LivePerformance : IStage, IDisposable
 
         try
         {
-            history.Remember(name, Conductor.Opening(read.Chart, history.State.Instruments));
+            history.Remember(name, PerformanceState.Opening(read.Chart, history.State.Instruments));
             return true;
         }
         catch (ChartProblemException)

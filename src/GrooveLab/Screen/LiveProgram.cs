@@ -3,6 +3,7 @@ using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Commands;
+using GrooveLab.Inputs;
 using GrooveLab.Store;
 using Terminal.Gui.App;
 using Terminal.Gui.Input;
@@ -34,7 +35,7 @@ internal static class LiveProgram
 
     /// <summary>True where a screen can be shown.</summary>
     public static bool CanShow =>
-        !Console.IsInputRedirected && Report.IsTerminal;
+        !Console.IsInputRedirected && TerminalOutput.IsDrawable;
 
     /// <summary>Whether a command line looks as if it led to the screen. A guess, for <see cref="Prepare"/>: nothing else hangs on it.</summary>
     public static bool IsAskedFor(string[] arguments) =>

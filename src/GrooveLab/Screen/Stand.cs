@@ -1,8 +1,9 @@
 using System.Globalization;
-using GrooveLab.Audio.Playback;
-using GrooveLab.Live;
+using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Audio.Conducting;
+using GrooveLab.Music.Performance;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Feel;
-using GrooveLab.Music.Practice;
 using GrooveLab.Music.Time;
 using GrooveLab.Store;
 
@@ -25,7 +26,7 @@ internal interface IStage
 
     /// <summary>Writes the chart; null for the file it came from.</summary>
     /// <returns>What was done, or what went wrong.</returns>
-    LiveAnswer Save(string? path);
+    ChangeAnswer Save(string? path);
 }
 
 /// <summary>What the screen wants of the program around it.</summary>
@@ -196,19 +197,19 @@ internal sealed class Stand(KeySettings keys)
                 Tap(now);
                 break;
             case "faster" or "slower":
-                Change($"tempo {(verb == "faster" ? '+' : '-')}{Step()}", now);
+                Change(new SetTempo(TempoGoal.By(verb == "faster" ? Step() : -Step())), now);
                 break;
             case "part" when int.TryParse(rest, NumberStyles.None, CultureInfo.InvariantCulture, out var number):
                 Select(number - 1, now);
                 break;
             case "mute" or "solo" when rest.Length == 0:
-                Change($"{verb} {Chosen}", now);
+                Change(verb == "mute" ? new Mute(Chosen) : new Solo(Chosen), now);
                 break;
             case "louder" or "softer":
-                Change($"level {Chosen} {(verb == "louder" ? "+1" : "--1")}", now);
+                Change(new SetLevel(Chosen, verb == "louder" ? 1 : -1, IsStep: true), now);
                 break;
             case "all":
-                Change($"master {(rest == "louder" ? "+1" : "--1")}", now);
+                Change(new SetMaster(rest == "louder" ? 1 : -1, IsStep: true), now);
                 break;
             case "type":
                 _typed = rest.Length > 0 ? rest + " " : string.Empty;
@@ -259,6 +260,12 @@ internal sealed class Stand(KeySettings keys)
         Say(answer.Says, !answer.Taken, now);
     }
 
+    private void Change(Change change, double now)
+    {
+        var answer = _stage!.Conductor.Do(change);
+        Say(answer.Says, !answer.Taken, now);
+    }
+
     private void Select(int part, double now)
     {
         var parts = _stage!.Conductor.Sounding.Chart.Parts;
@@ -277,8 +284,8 @@ internal sealed class Stand(KeySettings keys)
     private int Step()
     {
         var state = _stage!.Conductor.State;
-        var bar = LiveChanges.BarNow(state, _stage.Conductor.Place);
-        var tempo = LiveChanges.Sounding(state, bar, _stage.Conductor.Place.Ordinal);
+        var bar = state.BarAt(_stage.Conductor.Place);
+        var tempo = state.TempoIn(bar, _stage.Conductor.Place.Ordinal);
         return Math.Max(1, (int)(FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size).PerMinute.ToDouble() / 50));
     }
 
@@ -302,13 +309,13 @@ internal sealed class Stand(KeySettings keys)
         // The taps of a row are one change: what the row came to so far is taken back first, so that it is judged by the tempo before it.
         if (_tapped is not null && conductor.History.LastChange == _tapped)
         {
-            conductor.Do("undo");
+            conductor.Do(new Undo());
         }
 
         _tapped = null;
         var state = conductor.State;
-        var bar = LiveChanges.BarNow(state, conductor.Place);
-        var around = LiveChanges.Sounding(state, bar, conductor.Place.Ordinal);
+        var bar = state.BarAt(conductor.Place);
+        var around = state.TempoIn(bar, conductor.Place.Ordinal);
         if (TapTempo.Hear(row, bar.Meter, bar.GroupPlace.Size, around) is not { } heard)
         {
             return;
@@ -328,7 +335,7 @@ internal sealed class Stand(KeySettings keys)
             return;
         }
 
-        var answer = conductor.Do(LiveChanges.TempoOf(heard, bar));
+        var answer = conductor.Do(SetTempo.FromTaps(heard, bar));
         _tapped = answer.Taken ? conductor.History.LastChange : null;
         var spread = double.IsNaN(heard.RelativeError)
             ? string.Empty
@@ -373,7 +380,7 @@ internal sealed class Stand(KeySettings keys)
 
     private static string Completed(string typed)
     {
-        var verbs = LiveChanges.All.Concat(LiveHistory.All).Select(change => change.Words.Split(' ')[0]).Concat(["save", "open", "quit"]).ToList();
+        var verbs = ChangeWords.All.Select(form => form.Verb).Concat(["save", "open", "quit"]).ToList();
         var fits = verbs.Where(verb => verb.StartsWith(typed, StringComparison.Ordinal)).ToList();
         return fits.Count == 1 ? fits[0] + " " : typed;
     }
@@ -411,7 +418,7 @@ internal sealed class Stand(KeySettings keys)
         }
 
         lines.AddRange([string.Empty, "Changes to type", string.Empty]);
-        foreach (var (words, does) in LiveChanges.All.Concat(LiveHistory.All).Concat(
+        foreach (var (words, does) in ChangeWords.All.Select(form => (form.Usage, form.Does)).Concat(
             [("save FILE", "write the chart there"), ("open FILE", "play another chart"), ("quit", "leave")]))
         {
             lines.Add($"  {words,-36} {does}");

@@ -1,4 +1,5 @@
 using System.Globalization;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Feel;
 
 namespace GrooveLab.Screen;

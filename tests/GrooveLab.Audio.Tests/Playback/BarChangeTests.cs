@@ -1,7 +1,9 @@
 using CsCheck;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Ensemble;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 using Xunit;
 using static GrooveLab.Audio.Tests.Playback.PlaybackHelp;

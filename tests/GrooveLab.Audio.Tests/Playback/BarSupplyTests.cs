@@ -1,6 +1,7 @@
 using CsCheck;
 using GrooveLab.Audio.Playback;
-using GrooveLab.Music.Score;
+using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
 using Xunit;
 using static GrooveLab.Audio.Tests.Playback.PlaybackHelp;

@@ -3,7 +3,7 @@ using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Audio.Tests.SoundFonts;
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Bars;
 using Xunit;
 
 namespace GrooveLab.Audio.Tests.Playback;

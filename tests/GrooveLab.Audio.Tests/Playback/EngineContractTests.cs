@@ -1,9 +1,11 @@
 using CsCheck;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Synthesis;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 using Xunit;
 using static GrooveLab.Audio.Tests.Playback.PlaybackHelp;

@@ -1,7 +1,8 @@
 using System.Numerics;
 using CsCheck;
 using GrooveLab.Audio.Playback;
-using GrooveLab.Music.Score;
+using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
 using Xunit;
 using static GrooveLab.Audio.Tests.Playback.PlaybackHelp;

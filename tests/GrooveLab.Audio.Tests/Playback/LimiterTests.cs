@@ -1,5 +1,5 @@
 using CsCheck;
-using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using Xunit;
 
 namespace GrooveLab.Audio.Tests.Playback;

@@ -1,5 +1,6 @@
 using GrooveLab.Audio.Playback;
-using GrooveLab.Music.Score;
+using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
 using Xunit;
 

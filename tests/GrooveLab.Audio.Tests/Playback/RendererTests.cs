@@ -1,8 +1,9 @@
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Audio.Tests.BuiltInSounds;
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
 using Xunit;
 using static GrooveLab.Audio.Tests.Playback.PlaybackHelp;
@@ -181,7 +182,7 @@ public sealed class RendererTests : IDisposable
     private static readonly Seating[] Band =
     [
         Seat("one", 0, program: 24),
-        Seat("two", 1, level: -3, pan: 30, program: 40, technique: Music.Ensemble.Technique.Bow),
+        Seat("two", 1, level: -3, pan: 30, program: 40, technique: Music.Band.Technique.Bow),
     ];
 
     private static SoundFontSynth Synth(bool dry) =>

@@ -1,4 +1,4 @@
-using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using NAudio.Wave;
 using Xunit;
 

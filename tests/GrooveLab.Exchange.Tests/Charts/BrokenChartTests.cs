@@ -1,5 +1,6 @@
 using System.Text;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Toml;
 using Xunit;
 using static GrooveLab.Exchange.Tests.Charts.ChartTexts;
 

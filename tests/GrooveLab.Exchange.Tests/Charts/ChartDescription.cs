@@ -1,5 +1,5 @@
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Ensemble;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 

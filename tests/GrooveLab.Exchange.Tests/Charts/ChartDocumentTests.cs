@@ -1,7 +1,7 @@
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
@@ -149,7 +149,7 @@ public sealed class ChartDocumentTests
     {
         var part = Document.Read().Chart!.Parts[0] with
         {
-            Instrument = InstrumentCatalogue.BuiltIn.ByName("mandolin"),
+            Instrument = InstrumentFile.BuiltIn.ByName("mandolin"),
             Lowest = 60,
             Highest = 80,
             LevelDecibels = 1.5,
@@ -266,7 +266,7 @@ public sealed class ChartDocumentTests
         "instrument" => document.WithPartSetting("plucked bass", "instrument", "guitar"),
         "part setting" => document.WithPartSetting("bouzouki", "strokes", "heavy"),
         "no level" => document.WithPartSetting("bouzouki", "level", null),
-        "new part" => document.WithPart(HouseBand.Part(Role.Roll, InstrumentCatalogue.BuiltIn.ByName("banjo"), InstrumentCatalogue.BuiltIn) with
+        "new part" => document.WithPart(HouseBand.Part(Role.Roll, InstrumentFile.BuiltIn.ByName("banjo"), InstrumentFile.BuiltIn) with
         {
             Settings = new RollSettings { Crossing = Crossing.Free },
         }),

@@ -1,4 +1,5 @@
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Charts;
 using Xunit;
 
@@ -27,7 +28,7 @@ internal static class ChartTexts
 
     public static Tune Tune(int bars, string lines) => Chart(WithTune(bars, lines)).Sections[0].Tune!;
 
-    public static IReadOnlyList<ChartProblem> Problems(string text) => ChartReader.ReadText(text, "chart.toml").Problems;
+    public static IReadOnlyList<FileProblem> Problems(string text) => ChartReader.ReadText(text, "chart.toml").Problems;
 
     /// <summary>The project's own folder of that name.</summary>
     public static string Folder(string name)

@@ -1,9 +1,9 @@
 using CsCheck;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 using Xunit;
 using static GrooveLab.Exchange.Tests.Charts.ChartTexts;

@@ -1,7 +1,8 @@
 using System.Text.RegularExpressions;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
-using GrooveLab.Music.Ensemble;
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Music.Band;
 using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Charts;
@@ -54,11 +55,11 @@ public sealed partial class DocumentationTests
     public void InstrumentSnippet_AsPrinted_IsReadWithEveryKey()
     {
         var body = Assert.Single(Fence().Matches(Page), match => match.Groups["kind"].Value == "instruments").Groups["body"].Value;
-        var catalogue = InstrumentCatalogue.BuiltIn.With(InstrumentCatalogue.Read(body, "instruments.toml"));
+        var catalogue = InstrumentFile.BuiltIn.With(InstrumentFile.Read(body, "instruments.toml"));
 
         Assert.True(catalogue.TryFind("big mandolin", out var instrument));
         Assert.Equal((43, 76, 4, 90), (instrument.Lowest, instrument.Highest, instrument.Strings.Count, instrument.HandLimitMs));
-        Assert.Equal(catalogue.ByName("fiddle"), InstrumentCatalogue.BuiltIn.ByName("fiddle"));
+        Assert.Equal(catalogue.ByName("fiddle"), InstrumentFile.BuiltIn.ByName("fiddle"));
     }
 
     [Fact]
@@ -75,7 +76,7 @@ public sealed partial class DocumentationTests
     public void Page_EveryInstrument_IsNamedWithItsRange()
     {
         var page = Page.Replace('\n', ' ');
-        foreach (var instrument in InstrumentCatalogue.BuiltIn.All.Where(instrument => !instrument.Unpitched))
+        foreach (var instrument in InstrumentFile.BuiltIn.All.Where(instrument => !instrument.Unpitched))
         {
             var range = $"{Music.Harmony.Pitch.FromMidi(instrument.Lowest)}-{Music.Harmony.Pitch.FromMidi(instrument.Highest)}";
             Assert.Contains($"`{instrument.Name}` ({range})", page, StringComparison.Ordinal);
@@ -85,7 +86,7 @@ public sealed partial class DocumentationTests
     [Fact]
     public void Page_RolesTable_SaysWhatThePartsReallyAre()
     {
-        foreach (var part in HouseBand.Parts(InstrumentCatalogue.BuiltIn))
+        foreach (var part in HouseBand.Parts(InstrumentFile.BuiltIn))
         {
             Assert.Matches($@"\| `{part.Role.Name()}` \| [^|]+ \| {part.Instrument.Name} \| {part.LevelDecibels} \| {part.Pan} \|", Page);
         }
@@ -94,7 +95,7 @@ public sealed partial class DocumentationTests
     [Fact]
     public void Page_InstrumentsTable_SaysWhichRolesAreUsual()
     {
-        var catalogue = InstrumentCatalogue.BuiltIn;
+        var catalogue = InstrumentFile.BuiltIn;
         foreach (var instrument in catalogue.All)
         {
             var roles = Enum.GetValues<Role>().Where(role => catalogue.Suits(instrument, role)).Select(role => $"`{role.Name()}`");

@@ -1,7 +1,7 @@
 using System.Text.RegularExpressions;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Time;
 using Xunit;
 

@@ -1,12 +1,11 @@
 using CsCheck;
-using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Tests.Charts;
@@ -97,7 +96,7 @@ internal sealed class RandomCharts(Random random)
 
     private List<Part> Parts()
     {
-        var catalogue = InstrumentCatalogue.BuiltIn;
+        var catalogue = InstrumentFile.BuiltIn;
         var parts = new List<Part>();
         foreach (var role in Enum.GetValues<Role>().Where(_ => Maybe()).DefaultIfEmpty(Role.Pulse))
         {

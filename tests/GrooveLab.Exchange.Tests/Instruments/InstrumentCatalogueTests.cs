@@ -1,12 +1,12 @@
 using GrooveLab.Exchange.Instruments;
-using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Band;
 using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Instruments;
 
 public sealed class InstrumentCatalogueTests
 {
-    private static readonly InstrumentCatalogue Catalogue = InstrumentCatalogue.BuiltIn;
+    private static readonly InstrumentCatalogue Catalogue = InstrumentFile.BuiltIn;
 
     // Open strings and courses: common practice, no source.
     [Theory]
@@ -88,7 +88,7 @@ public sealed class InstrumentCatalogueTests
     [Fact]
     public void With_AnotherCatalogue_AddsAndReplaces()
     {
-        var mine = InstrumentCatalogue.Read("[[instrument]]\nname = \"fiddle\"\ntechnique = \"bow\"\nrange = \"A3-A5\"\nprogram = 110\n", "mine.toml");
+        var mine = InstrumentFile.Read("[[instrument]]\nname = \"fiddle\"\ntechnique = \"bow\"\nrange = \"A3-A5\"\nprogram = 110\n", "mine.toml");
         var both = Catalogue.With(mine);
 
         Assert.Equal(Catalogue.All.Count, both.All.Count);
@@ -99,12 +99,12 @@ public sealed class InstrumentCatalogueTests
     [Fact]
     public void Read_BrokenCatalogue_NamesEveryProblem()
     {
-        var problem = Assert.Throws<FormatException>(() => InstrumentCatalogue.Read("[[instrument]]\nname = \"x\"\ntechnique = \"kick\"\nrange = \"C4\"\nprogram = 200\n", "mine.toml"));
+        var problem = Assert.Throws<FormatException>(() => InstrumentFile.Read("[[instrument]]\nname = \"x\"\ntechnique = \"kick\"\nrange = \"C4\"\nprogram = 200\n", "mine.toml"));
 
         Assert.Equal(["mine.toml:3", "mine.toml:4", "mine.toml:5"], problem.Message.Split('\n').Select(line => string.Join(':', line.Split(':')[..2])));
         Assert.Contains(
             "mine.toml:1:1: an instrument lacks its technique and range",
-            Assert.Throws<FormatException>(() => InstrumentCatalogue.Read("[[instrument]]\nname = \"x\"\nprogram = 20\n", "mine.toml")).Message,
+            Assert.Throws<FormatException>(() => InstrumentFile.Read("[[instrument]]\nname = \"x\"\nprogram = 20\n", "mine.toml")).Message,
             StringComparison.Ordinal);
     }
 }

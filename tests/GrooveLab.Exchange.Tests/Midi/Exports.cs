@@ -1,11 +1,11 @@
 using System.Collections.Concurrent;
 using System.Globalization;
 using System.Text;
-using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Midi;
 using GrooveLab.Exchange.Tests.Charts;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Ensemble;
-using GrooveLab.Music.Score;
 using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Midi;

@@ -1,8 +1,9 @@
 using System.Globalization;
 using GrooveLab.Exchange.Midi;
 using GrooveLab.Exchange.Tests.Charts;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Ensemble;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 using Xunit;
 

@@ -1,5 +1,5 @@
 using GrooveLab.Exchange.Midi;
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Bars;
 using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Midi;

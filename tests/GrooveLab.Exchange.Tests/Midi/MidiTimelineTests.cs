@@ -1,6 +1,6 @@
 using CsCheck;
 using GrooveLab.Exchange.Midi;
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
 using Xunit;
 

@@ -1,3 +1,4 @@
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Ensemble;
 
 namespace GrooveLab.Music.Tests.Charts;

@@ -1,9 +1,10 @@
 using CsCheck;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Tests.Charts;
 using GrooveLab.Music.Time;
 using Xunit;

@@ -1,9 +1,11 @@
 using CsCheck;
+using GrooveLab.Music.Analysis;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Ensemble.Checks;
 using GrooveLab.Music.Feel;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Tests.Charts;
 using GrooveLab.Music.Time;
 using Xunit;

@@ -1,5 +1,6 @@
 using System.Globalization;
 using CsCheck;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;

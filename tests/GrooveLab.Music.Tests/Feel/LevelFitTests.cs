@@ -1,4 +1,5 @@
 using CsCheck;
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Tests.Meter;

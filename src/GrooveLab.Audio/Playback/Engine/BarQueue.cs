@@ -1,4 +1,4 @@
-namespace GrooveLab.Audio.Playback;
+namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
 /// Carries prepared bars from the composer's side to the audio thread, and used ones back. One thread on each side; nobody waits.

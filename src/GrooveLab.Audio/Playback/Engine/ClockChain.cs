@@ -1,6 +1,6 @@
 using GrooveLab.Music.Time;
 
-namespace GrooveLab.Audio.Playback;
+namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
 /// The clocks of the music from now to as far as it is known: one <see cref="FrameClock"/> for each stretch of one tempo, each

@@ -1,4 +1,4 @@
-namespace GrooveLab.Audio.Playback;
+namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>How an engine is set up; fixed for its life.</summary>
 public sealed record EngineOptions

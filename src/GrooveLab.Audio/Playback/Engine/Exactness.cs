@@ -1,6 +1,6 @@
 using GrooveLab.Music.Time;
 
-namespace GrooveLab.Audio.Playback;
+namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
 /// How large the numbers may be with which the audio thread computes, so that exact arithmetic cannot overflow there. What real

@@ -1,9 +1,9 @@
 using GrooveLab.Audio.Synthesis;
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
 using NAudio.Wave;
 
-namespace GrooveLab.Audio.Playback;
+namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
 /// The transport and its synthesizer behind one <see cref="Read"/>, for a device and for a file alike: it takes bars from the

@@ -1,6 +1,6 @@
 using NAudio.Wave;
 
-namespace GrooveLab.Audio.Playback;
+namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
 /// A stereo source through a limiter, its look-ahead made good: the first frame out is the first frame in, and as many come out as

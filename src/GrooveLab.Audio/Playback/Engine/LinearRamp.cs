@@ -1,4 +1,4 @@
-namespace GrooveLab.Audio.Playback;
+namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>A gain that goes in a straight line from one value to another; computed from the frame, never from the gain before.</summary>
 internal struct LinearRamp(float value)

@@ -1,7 +1,7 @@
 using GrooveLab.Audio.Synthesis;
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Bars;
 
-namespace GrooveLab.Audio.Playback;
+namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
 /// Turns the band's levels, pans and mutes into channel volume (controller 7) and pan (controller 10), and lets a change of volume

@@ -1,6 +1,6 @@
 using GrooveLab.Music.Time;
 
-namespace GrooveLab.Audio.Playback;
+namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>What a pending event does, in the order in which events of one frame are done.</summary>
 internal enum PendingKind

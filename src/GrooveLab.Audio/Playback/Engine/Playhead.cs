@@ -1,7 +1,7 @@
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
 
-namespace GrooveLab.Audio.Playback;
+namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>What the transport is doing.</summary>
 public enum TransportState

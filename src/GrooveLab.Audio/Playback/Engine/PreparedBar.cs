@@ -1,7 +1,7 @@
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
 
-namespace GrooveLab.Audio.Playback;
+namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>A note or a controller's step, ready to be put on its frame. Places are those of the performance.</summary>
 internal struct PreparedEvent

@@ -1,4 +1,4 @@
-namespace GrooveLab.Audio.Playback;
+namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
 /// A queue of fixed size between one writing thread and one reading thread; nobody waits and nothing is allocated after the

@@ -1,6 +1,6 @@
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Bars;
 
-namespace GrooveLab.Audio.Playback;
+namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>A note that has been begun and not yet ended.</summary>
 internal struct SoundingNote

@@ -1,5 +1,4 @@
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Score;
 
 namespace GrooveLab.Music.Ensemble.Checks;
 

@@ -1,3 +1,5 @@
+using GrooveLab.Music.Band;
+
 namespace GrooveLab.Music.Ensemble.Checks;
 
 /// <summary>What a check of the band came to: a number, what it may be, and whether it is. Not a judgement of taste.</summary>

@@ -1,4 +1,5 @@
-using GrooveLab.Music.Score;
+using GrooveLab.Music.Analysis;
+using GrooveLab.Music.Band;
 
 namespace GrooveLab.Music.Ensemble.Checks;
 

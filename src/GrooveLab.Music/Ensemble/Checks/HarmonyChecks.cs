@@ -1,5 +1,6 @@
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Harmony;
-using GrooveLab.Music.Score;
 
 namespace GrooveLab.Music.Ensemble.Checks;
 

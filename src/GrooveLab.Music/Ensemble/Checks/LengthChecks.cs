@@ -1,5 +1,7 @@
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble.Checks;

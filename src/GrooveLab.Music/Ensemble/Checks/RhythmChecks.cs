@@ -1,5 +1,8 @@
+using GrooveLab.Music.Analysis;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
-using GrooveLab.Music.Score;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble.Checks;
@@ -117,8 +120,7 @@ public static class RhythmChecks
             }
 
             var wanted = Enumerable.Range(0, steps).Select(at => Strength(meter, step * at)).ToArray();
-            var fits = Enumerable.Range(0, steps)
-                .Select(by => Statistics.Correlation(wanted, [.. Enumerable.Range(0, steps).Select(at => profile[(at + by) % steps])])).ToArray();
+            var fits = Rotation.Fits(profile, wanted);
             var found = fits[0] - fits.Skip(1).Max();
             margin = margin is { } known ? Math.Min(known, found) : found;
         }

@@ -1,0 +1,228 @@
+namespace GrooveLab.Audio.Playback.Engine;
+
+/// <summary>
+/// A look-ahead limiter for the stereo mix: no sample leaves it above the ceiling, and what never comes near the ceiling leaves
+/// it bit for bit as it came, only later.
+/// </summary>
+/// <remarks>
+/// <para>
+/// Not a loudness maximiser and not a true-peak limiter: it looks at samples, and leaves 1 dB for what lies between them.
+/// Both channels get the same gain, so the stereo picture stands still.
+/// </para>
+/// <para>
+/// The gain that each frame needs is held down over the look-ahead window, recovers exponentially, and is smoothed by two
+/// moving averages in a row, each half the look-ahead long; a moving average of values that are all low enough is low enough.
+/// Gains are integers (30 bits of fraction): running sums of them are exact, so nothing drifts, the gain comes back to
+/// exactly one, and the result does not depend on how the stream is chopped into blocks.
+/// </para>
+/// <para>One thread owns an instance. After the constructor nothing allocates, locks, logs or throws.</para>
+/// </remarks>
+public sealed class Limiter
+{
+    /// <summary>The ceiling unless another is asked for, in dB below full scale.</summary>
+    public const double DefaultCeilingDecibels = -1;
+
+    private const int FractionBits = 30;
+    private const long One = 1L << FractionBits;
+
+    // Long enough that a low bass note does not modulate the gain within its own period, short enough not to be heard as a dip.
+    private const double ReleaseSeconds = 0.15;
+    private const double LookAheadSeconds = 0.004;
+
+    private readonly float _ceiling;
+    private readonly int _half;
+    private readonly long _release;
+    private readonly float[] _left;
+    private readonly float[] _right;
+    private readonly MinimumWindow _minimum;
+    private readonly long[] _first;
+    private readonly long[] _second;
+    private readonly long _whole;
+    private readonly ulong _reciprocal;
+    private int _position;
+    private int _average;
+    private long _held = One;
+    private long _firstSum;
+    private long _secondSum;
+    private long _reduced;
+    private long _unusable;
+    private int _quiet;
+
+    /// <summary>Makes a limiter at rest.</summary>
+    /// <param name="sampleRate">Frames a second, in Hz.</param>
+    /// <param name="ceilingDecibels">The highest sample let through, in dB below full scale; 0 or less.</param>
+    public Limiter(int sampleRate, double ceilingDecibels = DefaultCeilingDecibels)
+    {
+        ArgumentOutOfRangeException.ThrowIfNegativeOrZero(sampleRate);
+        ArgumentOutOfRangeException.ThrowIfGreaterThan(ceilingDecibels, 0);
+        _ceiling = (float)Math.Pow(10, ceilingDecibels / 20);
+        _half = Math.Max(1, (int)Math.Round(sampleRate * LookAheadSeconds / 2));
+        LatencyFrames = 2 * (_half - 1);
+        _release = (long)(One * (1 - Math.Exp(-1 / (ReleaseSeconds * sampleRate))));
+        _left = new float[LatencyFrames + 1];
+        _right = new float[LatencyFrames + 1];
+        _minimum = new MinimumWindow(LatencyFrames + 1);
+        _first = new long[_half];
+        _second = new long[_half];
+        _whole = _half * One;
+        _reciprocal = _half == 1 ? 0 : (ulong.MaxValue / (ulong)_half) + 1;
+        Reset();
+    }
+
+    /// <summary>How many frames later a sample leaves than it came; the engine renders that much ahead and drops that much.</summary>
+    public int LatencyFrames { get; }
+
+    /// <summary>The highest magnitude that leaves, linear.</summary>
+    public float Ceiling => _ceiling;
+
+    /// <summary>Frames whose level was reduced so far. Any thread may read it.</summary>
+    public long ReducedFrames => Interlocked.Read(ref _reduced);
+
+    /// <summary>Samples that were not finite numbers and were replaced by silence. Any thread may read it.</summary>
+    public long UnusableSamples => Interlocked.Read(ref _unusable);
+
+    /// <summary>Back to rest, as after the constructor: silence in the look-ahead, gain one. The counters stay.</summary>
+    public void Reset()
+    {
+        Array.Clear(_left);
+        Array.Clear(_right);
+        _minimum.Clear();
+        Array.Fill(_first, One);
+        Array.Fill(_second, One);
+        _firstSum = _whole;
+        _secondSum = _whole;
+        _held = One;
+        _position = 0;
+        _average = 0;
+        _quiet = int.MaxValue;
+    }
+
+    /// <summary>Limits the next frames in place; both spans have the same length, of any size.</summary>
+    public void Process(Span<float> left, Span<float> right)
+    {
+        int frames = Math.Min(left.Length, right.Length);
+        long reduced = 0;
+        unchecked
+        {
+            for (int i = 0; i < frames; i++)
+            {
+                float l = Usable(left[i]);
+                float r = Usable(right[i]);
+                float peak = MathF.Max(MathF.Abs(l), MathF.Abs(r));
+
+                _left[_position] = l;
+                _right[_position] = r;
+                int next = _position + 1 == _left.Length ? 0 : _position + 1;
+
+                // Once the whole window and both averages have seen nothing but gain one, there is nothing to compute.
+                if (peak <= _ceiling && _quiet > 2 * _left.Length)
+                {
+                    left[i] = _left[next];
+                    right[i] = _right[next];
+                    _position = next;
+                    continue;
+                }
+
+                long gain = Advance(peak);
+                l = _left[next];
+                r = _right[next];
+                _position = next;
+                if (gain != One)
+                {
+                    double factor = (double)gain / One;
+                    l = (float)Math.Clamp(l * factor, -_ceiling, _ceiling);
+                    r = (float)Math.Clamp(r * factor, -_ceiling, _ceiling);
+                    reduced++;
+                }
+
+                left[i] = l;
+                right[i] = r;
+            }
+        }
+
+        if (reduced != 0)
+        {
+            Interlocked.Add(ref _reduced, reduced);
+        }
+    }
+
+    private float Usable(float sample)
+    {
+        if (float.IsFinite(sample))
+        {
+            return sample;
+        }
+
+        Interlocked.Increment(ref _unusable);
+        return 0;
+    }
+
+    private long Advance(float peak)
+    {
+        if (_quiet > 2 * _left.Length)
+        {
+            _minimum.Clear();
+            _quiet = 0;
+        }
+
+        long needed = peak <= _ceiling ? One : (long)(One * ((double)_ceiling / peak));
+        long low = _minimum.Push(needed);
+        long recovered = _held == One ? One : Math.Min(One, _held + 1 + ((One - _held) * _release >> FractionBits));
+        _held = Math.Min(low, recovered);
+
+        _firstSum += _held - _first[_average];
+        _first[_average] = _held;
+        long smooth = _firstSum == _whole ? One : Average(_firstSum);
+
+        _secondSum += smooth - _second[_average];
+        _second[_average] = smooth;
+        _average = _average + 1 == _half ? 0 : _average + 1;
+        long gain = _secondSum == _whole ? One : Average(_secondSum);
+
+        _quiet = needed == One && _held == One && gain == One ? _quiet + 1 : 0;
+        return gain;
+    }
+
+    // A division takes as long as all the rest of a frame. Times the reciprocal, rounded up to 64 bits, it is the same number: a sum has fewer
+    // than 42 bits, so what rounding adds stays far below the next whole number.
+    private long Average(long sum) => _half == 1 ? sum : unchecked((long)Math.BigMul((ulong)sum, _reciprocal, out _));
+
+    /// <summary>The lowest of the last so many values, at a constant cost on average: a queue that stays sorted.</summary>
+    private sealed class MinimumWindow(int length)
+    {
+        private readonly long[] _values = new long[length];
+        private readonly long[] _times = new long[length];
+        private int _head;
+        private int _count;
+        private long _time;
+
+        public void Clear()
+        {
+            _head = 0;
+            _count = 0;
+            _time = 0;
+        }
+
+        public long Push(long value)
+        {
+            if (_count > 0 && _times[_head] <= _time - length)
+            {
+                _head = Wrap(_head + 1);
+                _count--;
+            }
+
+            while (_count > 0 && _values[Wrap(_head + _count - 1)] >= value)
+            {
+                _count--;
+            }
+
+            int tail = Wrap(_head + _count);
+            _values[tail] = value;
+            _times[tail] = _time++;
+            _count++;
+            return _values[_head];
+        }
+
+        private int Wrap(int index) => index >= length ? index - length : index;
+    }
+}

@@ -1,0 +1,135 @@
+using NAudio.Wave;
+
+namespace GrooveLab.Audio.Playback.Engine;
+
+/// <summary>
+/// Protects ears when music starts live: a gentle level and a fade-in, over whatever is played.
+/// </summary>
+/// <remarks>
+/// <para>
+/// Not part of a render: a file has its full level from the first frame. Not a limiter: it never raises anything, so what was
+/// under a ceiling stays there.
+/// </para>
+/// <para>
+/// The gain of a frame is computed from the frame's number since the fade or the last change of level began, never from the
+/// gain before it; so blocks of any size give the same samples. <see cref="LevelDecibels"/> and <see cref="FadeInAgain"/> may
+/// be called from any thread and take effect with the next read; one thread reads.
+/// </para>
+/// </remarks>
+public sealed class StartGain : ISampleProvider
+{
+    /// <summary>The level to begin with, in dB below what the engine makes. Common practice, no source: about half as loud.</summary>
+    public const double DefaultLevelDecibels = -12;
+
+    /// <summary>The lowest level that is not silence, in dB; what is asked for below it is silence.</summary>
+    public const double LowestLevelDecibels = -80;
+
+    private const double FadeInSeconds = 1.5;
+    private const double ChangeSeconds = 0.05;
+
+    private readonly ISampleProvider _source;
+    private readonly int _channels;
+    private readonly long _fadeFrames;
+    private readonly long _changeFrames;
+    private double _asked;
+    private int _fadesAsked;
+    private int _fadesBegun;
+    private long _fadeFrame;
+    private long _changeFrame;
+    private double _from;
+    private double _to;
+
+    /// <summary>Puts the protection over a source.</summary>
+    /// <param name="source">What is played; interleaved, any number of channels.</param>
+    /// <param name="levelDecibels">The level to begin with, 0 or below.</param>
+    public StartGain(ISampleProvider source, double levelDecibels = DefaultLevelDecibels)
+    {
+        _source = source;
+        _channels = source.WaveFormat.Channels;
+        _fadeFrames = (long)(source.WaveFormat.SampleRate * FadeInSeconds);
+        _changeFrames = (long)(source.WaveFormat.SampleRate * ChangeSeconds);
+        _changeFrame = _changeFrames;
+        LevelDecibels = levelDecibels;
+        _from = _to = Linear(Volatile.Read(ref _asked));
+    }
+
+    /// <inheritdoc/>
+    public WaveFormat WaveFormat => _source.WaveFormat;
+
+    /// <summary>
+    /// The level wanted, in dB; 0 is what the engine makes, and the most there is. A change is eased in over 50 ms.
+    /// </summary>
+    public double LevelDecibels
+    {
+        get => Volatile.Read(ref _asked);
+        set => Volatile.Write(ref _asked, double.IsNaN(value) ? DefaultLevelDecibels : Math.Min(0, value));
+    }
+
+    /// <summary>Frames from the first, silent one to the first at full level.</summary>
+    public long FadeInFrames => _fadeFrames;
+
+    /// <summary>Fades in anew from silence: for sound that comes back after it was away.</summary>
+    public void FadeInAgain() => Interlocked.Increment(ref _fadesAsked);
+
+    /// <inheritdoc/>
+    public int Read(Span<float> buffer)
+    {
+        int read = _source.Read(buffer);
+        TakeOrders();
+        int frames = read / _channels;
+        int sample = 0;
+        for (int i = 0; i < frames; i++)
+        {
+            float gain = NextGain();
+            for (int c = 0; c < _channels; c++)
+            {
+                buffer[sample++] *= gain;
+            }
+        }
+
+        return read;
+    }
+
+    private void TakeOrders()
+    {
+        double wanted = Linear(Volatile.Read(ref _asked));
+        if (wanted != _to)
+        {
+            _from = Changed();
+            _to = wanted;
+            _changeFrame = 0;
+        }
+
+        int asked = Volatile.Read(ref _fadesAsked);
+        if (asked != _fadesBegun)
+        {
+            _fadesBegun = asked;
+            _fadeFrame = 0;
+        }
+    }
+
+    private float NextGain()
+    {
+        double gain = Changed();
+        if (_changeFrame < _changeFrames)
+        {
+            _changeFrame++;
+        }
+
+        if (_fadeFrame < _fadeFrames)
+        {
+            gain *= Eased((double)_fadeFrame / _fadeFrames);
+            _fadeFrame++;
+        }
+
+        return (float)gain;
+    }
+
+    private double Changed() =>
+        _changeFrame >= _changeFrames ? _to : _from + ((_to - _from) * Eased((double)_changeFrame / _changeFrames));
+
+    // Level at both ends, and so without a corner that could be heard as a click.
+    private static double Eased(double part) => part * part * (3 - (2 * part));
+
+    private static double Linear(double decibels) => decibels < LowestLevelDecibels ? 0 : Math.Pow(10, decibels / 20);
+}

@@ -1,0 +1,249 @@
+using System.Diagnostics.CodeAnalysis;
+using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Wording;
+
+namespace GrooveLab.Exchange.Instruments;
+
+/// <summary>
+/// Reads the instruments that a chart can name from a file: those that come with the program, and those of a musician's own.
+/// </summary>
+public sealed class InstrumentFile
+{
+    private static readonly HashSet<string> ManyTables = new(StringComparer.Ordinal) { "instrument" };
+
+    private static readonly string[] Keys =
+    [
+        "name", "also", "technique", "range", "strings", "frets", "short-drone", "hand-limit-ms", "stretch", "low-interval", "voices", "program", "damped-program", "registers", "suits",
+    ];
+
+    private static readonly string[] Needed = ["name", "technique", "range", "program"];
+
+    private readonly List<CatalogueEntry> _entries = [];
+
+    private InstrumentFile()
+    {
+    }
+
+    /// <summary>The catalogue that comes with the program.</summary>
+    public static InstrumentCatalogue BuiltIn { get; } = Read(Resource.Text("instruments.toml"), "instruments.toml");
+
+    /// <summary>The name of the file that a chart's folder may hold with instruments of its own.</summary>
+    public const string FileName = "instruments.toml";
+
+    /// <summary>
+    /// What a chart can name: the instruments that come with the program, and those of the file <see cref="FileName"/> in the chart's folder,
+    /// where there is one; of the same name, the folder's.
+    /// </summary>
+    /// <param name="chart">The chart's path.</param>
+    /// <exception cref="FormatException">Something is wrong in that file; the message has every problem, one a line.</exception>
+    /// <exception cref="IOException">It cannot be read.</exception>
+    /// <exception cref="UnauthorizedAccessException">It may not be read.</exception>
+    public static InstrumentCatalogue Beside(string chart)
+    {
+        var file = Path.Combine(Path.GetDirectoryName(chart) ?? string.Empty, FileName);
+        if (!File.Exists(file))
+        {
+            return BuiltIn;
+        }
+
+        var problem = TextFile.Read(file, out var text);
+        return text is null ? throw new FormatException(problem!.ToString()) : BuiltIn.With(Read(text.TrimStart('\uFEFF'), file));
+    }
+
+    /// <summary>Reads a catalogue.</summary>
+    /// <param name="text">The file's text.</param>
+    /// <param name="name">The file's name, for what is wrong.</param>
+    /// <exception cref="FormatException">Something is wrong; the message has every problem, one a line.</exception>
+    public static InstrumentCatalogue Read(string text, string name)
+    {
+        var source = new SourceText(text);
+        var problems = new Problems(source, name);
+        var instruments = new InstrumentFile();
+        if (TomlTreeReader.Read(source, problems, ManyTables) is { } root
+            && root.Find("instrument")?.Value is TomlList { OfTables: true } list)
+        {
+            foreach (var table in list.Items.OfType<TomlTable>())
+            {
+                instruments.Add(table, problems);
+            }
+        }
+
+        return problems.Count == 0 ? new InstrumentCatalogue(instruments._entries) : throw new FormatException(string.Join('\n', problems.Sorted()));
+    }
+
+    /// <summary>Reads "D3-A5".</summary>
+    internal static bool TryRange(string text, out Pitch lowest, out Pitch highest)
+    {
+        lowest = default;
+        highest = default;
+        var at = text.AsSpan().IndexOfAny('-', '–');
+        return at > 0
+            && Pitch.TryParse(text[..at].Trim(), out lowest)
+            && Pitch.TryParse(text[(at + 1)..].Trim(), out highest)
+            && lowest.Midi is >= 0 and <= 127
+            && highest.Midi is >= 0 and <= 127;
+    }
+
+    private void Add(TomlTable table, Problems problems)
+    {
+        var keys = new TableKeys(table, problems);
+        keys.TellUnknown("an instrument", Keys, _ => null);
+        var name = keys.Text("name", "write name = \"fiddle\"")?.Value.Trim();
+        var technique = keys.Choice(
+            "technique",
+            ("fingers", Technique.Fingers),
+            ("plectrum", Technique.Plectrum),
+            ("hammers", Technique.Hammers),
+            ("bow", Technique.Bow),
+            ("reed", Technique.Reed),
+            ("breath", Technique.Breath),
+            ("click", Technique.Click));
+        var program = keys.Integer("program", 0, 127);
+        var range = Range(keys.Text("range", "write range = \"G3-B5\""), problems);
+        if (name is null || technique is null || program is null || range is null)
+        {
+            // What is there and wrong has been told.
+            string[] missing = [.. Needed.Where(key => !keys.Has(key))];
+            if (missing.Length > 0)
+            {
+                problems.Add(table.Start, $"an instrument lacks its {Words.And(missing)}", "every instrument has name, technique, range and program");
+            }
+
+            return;
+        }
+
+        if (new InstrumentCatalogue(_entries).TryFind(name, out _))
+        {
+            problems.Add(table.Start, $"there are two instruments named {name}", "name them differently");
+            return;
+        }
+
+        var registers = new Dictionary<Role, (int Lowest, int Highest)>();
+        foreach (var entry in (keys.Entry("registers")?.Value as TomlTable)?.Entries ?? [])
+        {
+            if (Roles.TryParse(entry.Key, out var role) && Range(entry.Value as TomlString, problems) is { } register)
+            {
+                registers[role] = register;
+            }
+            else
+            {
+                problems.Add(entry.KeyStart, $"{Words.Quote(entry.Key)} is no register of a role", "write pulse = \"G2-A4\"");
+            }
+        }
+
+        var instrument = new Instrument
+        {
+            Name = name,
+            Technique = technique.Value,
+            Lowest = range.Value.Lowest,
+            Highest = range.Value.Highest,
+            Strings = Strings(keys, problems),
+            Frets = keys.Integer("frets", 0, 40) ?? 15,
+            ShortDrone = keys.Flag("short-drone") ?? false,
+            HandLimitMs = keys.Integer("hand-limit-ms", 40, 400) ?? 85,
+            Stretch = keys.Integer("stretch", 1, 12) ?? 5,
+            LowIntervalLimit = LowInterval(keys, problems),
+            Voices = keys.Integer("voices", 1, 16) ?? 4,
+            Program = program.Value,
+            DampedProgram = keys.Integer("damped-program", 0, 127),
+        };
+        _entries.Add(new CatalogueEntry(instrument, registers, Others(keys, problems), Suits(keys, problems)));
+    }
+
+    private static (int Lowest, int Highest)? Range(TomlString? text, Problems problems)
+    {
+        if (text is null)
+        {
+            return null;
+        }
+
+        if (TryRange(text.Value, out var lowest, out var highest) && lowest < highest)
+        {
+            return (lowest.Midi, highest.Midi);
+        }
+
+        problems.Add(text.Start, $"{Words.Quote(text.Value)} is not a range", "write the lowest and the highest pitch: \"G3-B5\"");
+        return null;
+    }
+
+    private static int LowInterval(TableKeys keys, Problems problems)
+    {
+        const string accepted = "write low-interval = \"C3\"";
+        if (keys.Text("low-interval", accepted) is not { } text)
+        {
+            return Voicings.LowIntervalLimit;
+        }
+
+        if (Pitch.TryParse(text.Value, out var pitch) && pitch.Midi is >= 0 and <= 127)
+        {
+            return pitch.Midi;
+        }
+
+        problems.Add(text.Start, $"{Words.Quote(text.Value)} is not a pitch", accepted);
+        return Voicings.LowIntervalLimit;
+    }
+
+    private static List<string> Others(TableKeys keys, Problems problems)
+    {
+        var names = new List<string>();
+        foreach (var item in (keys.Entry("also")?.Value as TomlList)?.Items ?? [])
+        {
+            if (item is TomlString text)
+            {
+                names.Add(text.Value);
+            }
+            else
+            {
+                problems.Add(item.Start, "another name is a text in quotes", "write also = [\"violin\"]");
+            }
+        }
+
+        return names;
+    }
+
+    private static List<int> Strings(TableKeys keys, Problems problems)
+    {
+        var strings = new List<int>();
+        foreach (var item in (keys.Entry("strings")?.Value as TomlList)?.Items ?? [])
+        {
+            if (item is TomlString text && Pitch.TryParse(text.Value, out var pitch))
+            {
+                strings.Add(pitch.Midi);
+            }
+            else
+            {
+                problems.Add(item.Start, "a string is told by its pitch", "write strings = [\"G2\", \"D3\"]");
+            }
+        }
+
+        return strings;
+    }
+
+    // Null where the file does not say: then it suits every role.
+    private static List<Role>? Suits(TableKeys keys, Problems problems)
+    {
+        if (keys.Entry("suits")?.Value is not TomlList list)
+        {
+            return null;
+        }
+
+        var roles = new List<Role>();
+        foreach (var item in list.Items)
+        {
+            if (item is TomlString text && Roles.TryParse(text.Value, out var role))
+            {
+                roles.Add(role);
+            }
+            else
+            {
+                problems.Add(item.Start, "an instrument suits roles", "write suits = [\"pulse\", \"roll\"]");
+            }
+        }
+
+        return roles;
+    }
+}

@@ -1,0 +1,53 @@
+using System.Globalization;
+using System.Text;
+
+namespace GrooveLab.Exchange.Toml;
+
+/// <summary>Writes values as TOML has them.</summary>
+internal static class TomlLiteral
+{
+    public static string Text(string value) => '"' + Escape(value) + '"';
+
+    public static string Lines(IEnumerable<string> lines) =>
+        "\"\"\"\n" + string.Concat(lines.Select(line => Escape(line) + "\n")) + "\"\"\"";
+
+    public static string List(IEnumerable<string> texts) => "[" + string.Join(", ", texts.Select(Text)) + "]";
+
+    public static string Number(double value) => value.ToString("R", CultureInfo.InvariantCulture);
+
+    public static string Number(long value) => value.ToString(CultureInfo.InvariantCulture);
+
+    public static string Flag(bool value) => value ? "true" : "false";
+
+    /// <summary>The inside of a string in double quotes.</summary>
+    public static string Escape(string value)
+    {
+        var text = new StringBuilder(value.Length);
+        foreach (var c in value)
+        {
+            switch (c)
+            {
+                case '"':
+                    text.Append("\\\"");
+                    break;
+                case '\\':
+                    text.Append("\\\\");
+                    break;
+                case '\n':
+                    text.Append("\\n");
+                    break;
+                case '\t':
+                    text.Append("\\t");
+                    break;
+                case var control when char.IsControl(control):
+                    text.Append(CultureInfo.InvariantCulture, $"\\u{(int)control:X4}");
+                    break;
+                default:
+                    text.Append(c);
+                    break;
+            }
+        }
+
+        return text.ToString();
+    }
+}

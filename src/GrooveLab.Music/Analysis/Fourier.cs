@@ -1,0 +1,55 @@
+using System.Numerics;
+
+namespace GrooveLab.Music.Analysis;
+
+/// <summary>The discrete Fourier transform for lengths that are a power of two, in place.</summary>
+public static class Fourier
+{
+    /// <summary>The transform.</summary>
+    public static void Forward(Span<Complex> data) => Transform(data, -1);
+
+    /// <summary>The inverse without its factor 1/n.</summary>
+    public static void Backward(Span<Complex> data) => Transform(data, 1);
+
+    private static void Transform(Span<Complex> data, int sign)
+    {
+        int n = data.Length;
+        for (int i = 1, j = 0; i < n; i++)
+        {
+            int bit = n >> 1;
+            for (; (j & bit) != 0; bit >>= 1)
+            {
+                j ^= bit;
+            }
+
+            j ^= bit;
+            if (i < j)
+            {
+                (data[i], data[j]) = (data[j], data[i]);
+            }
+        }
+
+        var roots = new Complex[n / 2];
+        for (int i = 0; i < roots.Length; i++)
+        {
+            roots[i] = Complex.FromPolarCoordinates(1, sign * 2 * Math.PI * i / n);
+        }
+
+        for (int half = 1; half < n; half *= 2)
+        {
+            int stride = n / (2 * half);
+            for (int start = 0; start < n; start += 2 * half)
+            {
+                for (int k = 0; k < half; k++)
+                {
+                    Complex a = data[start + k];
+                    Complex r = roots[k * stride], c = data[start + k + half];
+                    // Complex multiplication by hand: the operator also guards against infinities, which costs twice the time.
+                    var b = new Complex((r.Real * c.Real) - (r.Imaginary * c.Imaginary), (r.Real * c.Imaginary) + (r.Imaginary * c.Real));
+                    data[start + k] = a + b;
+                    data[start + k + half] = a - b;
+                }
+            }
+        }
+    }
+}

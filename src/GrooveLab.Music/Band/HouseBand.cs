@@ -1,0 +1,48 @@
+
+namespace GrooveLab.Music.Band;
+
+/// <summary>The band that plays a chart that names no parts, and how each role stands in the mix if a chart does not say.</summary>
+public static class HouseBand
+{
+    /// <summary>One part of each role: bouzouki, hammered dulcimer, plucked bass, cello, concertina and clicks.</summary>
+    public static IReadOnlyList<Part> Parts(InstrumentCatalogue catalogue) =>
+        [.. Enum.GetValues<Role>().Select(role => Part(role, catalogue.Default(role), catalogue))];
+
+    /// <summary>A part that says nothing but its role and instrument.</summary>
+    public static Part Part(Role role, Instrument instrument, InstrumentCatalogue catalogue)
+    {
+        var (lowest, highest) = catalogue.Register(instrument, role);
+        return new Part
+        {
+            Name = instrument.Name,
+            Role = role,
+            Instrument = instrument,
+            Lowest = lowest,
+            Highest = highest,
+            LevelDecibels = Level(role),
+            Pan = Pan(role),
+            Settings = RoleSettings.For(role),
+        };
+    }
+
+    /// <summary>A role's level in dB.</summary>
+    public static double Level(Role role) => role switch
+    {
+        Role.Pulse => -3,
+        Role.Roll => -6,
+        Role.Bass => -2,
+        Role.Sustain => -6,
+        Role.Tune => 0,
+        _ => -3,
+    };
+
+    /// <summary>A role's place from -100 (left) to 100 (right).</summary>
+    public static int Pan(Role role) => role switch
+    {
+        Role.Pulse => -30,
+        Role.Roll => 35,
+        Role.Sustain => 15,
+        Role.Tune => -10,
+        _ => 0,
+    };
+}

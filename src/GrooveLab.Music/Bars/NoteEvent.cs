@@ -1,0 +1,88 @@
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Bars;
+
+/// <summary>Which way a hand or bow goes.</summary>
+public enum Stroke
+{
+    /// <summary>Not stated.</summary>
+    None,
+
+    /// <summary>Down.</summary>
+    Down,
+
+    /// <summary>Up.</summary>
+    Up,
+
+    /// <summary>The left hand's hammer.</summary>
+    Left,
+
+    /// <summary>The right hand's hammer.</summary>
+    Right,
+}
+
+/// <summary>How a note is let sound.</summary>
+public enum Touch
+{
+    /// <summary>Rings.</summary>
+    Open,
+
+    /// <summary>Damped at once.</summary>
+    Damped,
+}
+
+/// <summary>
+/// One note of one part. Immutable; its place is exact and before any human feel, which stands apart in <see cref="OffsetMicroseconds"/>.
+/// </summary>
+public sealed record NoteEvent
+{
+    /// <summary>Index of the part in the band.</summary>
+    public required int Part { get; init; }
+
+    /// <summary>The part's role.</summary>
+    public required Role Role { get; init; }
+
+    /// <summary>From the bar line, not negative, less than the bar's length.</summary>
+    public required Span Onset { get; init; }
+
+    /// <summary>How long it sounds, above zero; may reach over the bar line.</summary>
+    public required Span Length { get; init; }
+
+    /// <summary>MIDI key, 0-127: the pitch, or the drum sound when <see cref="Unpitched"/>.</summary>
+    public required int Key { get; init; }
+
+    /// <summary>True when the key names a sound of the drum kit.</summary>
+    public bool Unpitched { get; init; }
+
+    /// <summary>MIDI velocity, 1-127.</summary>
+    public required int Velocity { get; init; }
+
+    /// <summary>Human feel: how much later (or, negative, earlier) it is played, in microseconds.</summary>
+    public int OffsetMicroseconds { get; init; }
+
+    /// <summary>Spread of a strum: how much after the stroke's first string this one comes, in microseconds; may be negative.</summary>
+    public int SpreadMicroseconds { get; init; }
+
+    /// <summary>Moves the release apart from the onset's human feel, in microseconds: a legato overlap.</summary>
+    public int OverlapMicroseconds { get; init; }
+
+    /// <summary>Open or damped.</summary>
+    public Touch Touch { get; init; }
+
+    /// <summary>Direction of hand or bow.</summary>
+    public Stroke Stroke { get; init; }
+
+    /// <summary>String or course, 1 is the first in the instrument's list; 0 when there is none.</summary>
+    public int String { get; init; }
+
+    /// <summary>Plucking finger: "thumb", "index", "middle"; null when not stated.</summary>
+    public string? Finger { get; init; }
+
+    /// <summary>What is sung on it; null when nothing is.</summary>
+    public string? Syllable { get; init; }
+
+    /// <summary>The place where it ends, from the bar line.</summary>
+    public Span End => Onset + Length;
+}

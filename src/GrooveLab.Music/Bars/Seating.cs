@@ -1,0 +1,63 @@
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Charts;
+
+namespace GrooveLab.Music.Bars;
+
+/// <summary>
+/// A part's place in the band: which channels carry it and how it stands in the mix. The same for whoever plays or writes it.
+/// </summary>
+/// <param name="Name">The part's name.</param>
+/// <param name="Role">Its role.</param>
+/// <param name="Instrument">Its instrument.</param>
+/// <param name="Channel">Channel of its open notes, from 0; 9 for percussion.</param>
+/// <param name="DampedChannel">Channel of its damped notes; the same when the instrument has no damped sound of its own.</param>
+/// <param name="LevelDecibels">Level in the mix, in dB, at most +12: what the chart asks, on top of the role's usual level.</param>
+/// <param name="Pan">-100 left to 100 right.</param>
+public sealed record Seating(
+    string Name, Role Role, Instrument Instrument, int Channel, int DampedChannel, double LevelDecibels, int Pan)
+{
+    /// <summary>Percussion's channel, as General MIDI has it.</summary>
+    public const int PercussionChannel = 9;
+
+    /// <summary>Most channels a band may need.</summary>
+    public const int Channels = 64;
+
+    /// <summary>The channel for a note.</summary>
+    public int ChannelFor(Touch touch) => touch == Touch.Damped ? DampedChannel : Channel;
+
+    /// <summary>Seats the parts of a band: a channel each, one more where the damped sound is its own, percussion on its own.</summary>
+    public static IReadOnlyList<Seating> Arrange(IReadOnlyList<Part> parts)
+    {
+        var next = 0;
+        int Take()
+        {
+            if (next == PercussionChannel)
+            {
+                next++;
+            }
+
+            return next++;
+        }
+
+        var seats = new List<Seating>(parts.Count);
+        foreach (var part in parts)
+        {
+            var channel = part.Instrument.Unpitched ? PercussionChannel : Take();
+            var damped = part.Instrument.DampedProgram is null ? channel : Take();
+            seats.Add(new Seating(
+                part.Name, part.Role, part.Instrument, channel, damped, part.LevelDecibels + UsualLevel(part.Role), part.Pan));
+        }
+
+        return seats;
+    }
+
+    // What plays softly by its role is brought forward, so that every layer can be made out. Set by measuring rendered bands: common
+    // practice, no source.
+    private static double UsualLevel(Role role) => role switch
+    {
+        Role.Roll => 4,
+        Role.Sustain => 6,
+        Role.Tune => 1,
+        _ => 0,
+    };
+}

@@ -1,0 +1,140 @@
+using GrooveLab.Audio.BuiltInSounds;
+using GrooveLab.Audio.SoundFonts;
+using GrooveLab.Audio.Synthesis;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
+
+namespace GrooveLab.Inputs;
+
+/// <summary>Where sounds come from: the built-in bank, a file that was named, and the files in the usual folders.</summary>
+internal static class Banks
+{
+    /// <summary>The name under which the built-in bank is listed.</summary>
+    public const string BuiltIn = "built-in";
+
+    // The built-in samples leave headroom for plucked attacks; with this factor a band is as loud as with a recorded General MIDI bank
+    // (measured: 8.4 dB between mixes of the demo song).
+    private const float BuiltInGain = 2.6f;
+
+    private static readonly string[] Endings = [".sf2", ".sf3"];
+
+    /// <summary>
+    /// The folders that are looked through, most particular first: GROOVELAB_SOUNDFONTS, soundfonts beside the caller, the user's own,
+    /// the system's.
+    /// </summary>
+    public static IReadOnlyList<string> Folders()
+    {
+        var named = (Environment.GetEnvironmentVariable("GROOVELAB_SOUNDFONTS") ?? string.Empty)
+            .Split(Path.PathSeparator, StringSplitOptions.RemoveEmptyEntries);
+        var home = Environment.GetFolderPath(Environment.SpecialFolder.UserProfile);
+        var data = Environment.GetFolderPath(Environment.SpecialFolder.LocalApplicationData);
+        var folders = new List<string>(named)
+        {
+            "soundfonts",
+            Path.Combine(data, "groovelab", "soundfonts"),
+            Path.Combine(data, "soundfonts"),
+            Path.Combine(home, ".sounds", "sf2"),
+        };
+        if (OperatingSystem.IsMacOS())
+        {
+            folders.Add(Path.Combine(home, "Library", "Audio", "Sounds", "Banks"));
+            folders.Add("/Library/Audio/Sounds/Banks");
+        }
+        else if (!OperatingSystem.IsWindows())
+        {
+            folders.AddRange(["/usr/share/sounds/sf2", "/usr/share/sounds/sf3", "/usr/share/soundfonts", "/usr/local/share/sounds/sf2"]);
+        }
+
+        return folders;
+    }
+
+    /// <summary>The banks found in the usual folders, each once, by folder and name.</summary>
+    public static IReadOnlyList<string> Found()
+    {
+        var files = new List<string>();
+        foreach (var folder in Folders().Where(Directory.Exists))
+        {
+            try
+            {
+                files.AddRange(Directory.EnumerateFiles(folder)
+                    .Where(file => Endings.Contains(Path.GetExtension(file).ToLowerInvariant()))
+                    .Order(StringComparer.OrdinalIgnoreCase));
+            }
+            catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
+            {
+                // A folder that may not be read has no banks for us.
+                continue;
+            }
+        }
+
+        return [.. files.Select(Path.GetFullPath).Distinct()];
+    }
+
+    /// <summary>Opens a bank: a file, the name of a found one without its folder, or the built-in one for null.</summary>
+    public static SoundFontBank Open(string? name)
+    {
+        if (name is null or BuiltIn)
+        {
+            return SoundFontBank.Load(BuiltInBank.LoadOrCreate(CacheFolder()), BuiltIn);
+        }
+
+        var file = File.Exists(name) ? name : Found().FirstOrDefault(found => Matches(found, name));
+        if (file is null)
+        {
+            throw CommandFailure.BadInput(
+                $"{name}: there is no such bank; name a .sf2 or .sf3 file, or one that 'groovelab banks' lists");
+        }
+
+        try
+        {
+            return SoundFontBank.Open(file);
+        }
+        catch (SoundFontException problem)
+        {
+            throw CommandFailure.BadInput(problem.Message);
+        }
+    }
+
+    /// <summary>A synthesizer for a band, with its sounds prepared and every path warmed up.</summary>
+    public static SoundFontSynth Synth(SoundFontBank bank, int sampleRate, IReadOnlyList<Seating> band, bool dry)
+    {
+        var channels = band.Max(seat => Math.Max(seat.Channel, seat.DampedChannel)) + 1;
+        var synth = new SoundFontSynth(bank, sampleRate, new SoundFontSynthOptions
+        {
+            ChannelCount = Math.Clamp(channels, 16, Seating.Channels),
+            Dry = dry,
+            Gain = bank.Name == BuiltIn ? BuiltInGain : 1,
+        });
+        foreach (var seat in band)
+        {
+            synth.Prepare(seat.Channel, seat.Instrument.Program);
+            if (seat.DampedChannel != seat.Channel)
+            {
+                synth.Prepare(seat.DampedChannel, seat.Instrument.DampedProgram ?? seat.Instrument.Program);
+            }
+        }
+
+        synth.WarmUp();
+        return synth;
+    }
+
+    /// <summary>A synthesizer for whatever a MIDI file asks of it; sounds are fetched when they are asked for.</summary>
+    public static SoundFontSynth Synth(SoundFontBank bank, int sampleRate, int channels, bool dry) =>
+        new(bank, sampleRate, new SoundFontSynthOptions
+        {
+            ChannelCount = channels,
+            Dry = dry,
+            Gain = bank.Name == BuiltIn ? BuiltInGain : 1,
+        });
+
+    private static bool Matches(string file, string name) =>
+        string.Equals(Path.GetFileName(file), name, StringComparison.OrdinalIgnoreCase)
+        || string.Equals(Path.GetFileNameWithoutExtension(file), name, StringComparison.OrdinalIgnoreCase);
+
+    private static string CacheFolder() =>
+        Environment.GetEnvironmentVariable("XDG_CACHE_HOME") is { Length: > 0 } cache
+            ? Path.Combine(cache, "groovelab")
+            : OperatingSystem.IsWindows() || OperatingSystem.IsMacOS()
+                ? Path.Combine(Environment.GetFolderPath(Environment.SpecialFolder.LocalApplicationData), "groovelab", "cache")
+                : Path.Combine(Environment.GetFolderPath(Environment.SpecialFolder.UserProfile), ".cache", "groovelab");
+}
