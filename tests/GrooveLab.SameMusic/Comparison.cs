@@ -80,7 +80,7 @@ internal sealed class Comparison(Settings settings)
             ("one change of a performance left out", _plantedLiveFound),
         ];
         var missing = Enum.GetValues<ChartFeature>().Where(feature => !random.Exists(chart => chart.Features.Contains(feature))).ToList();
-        var changes = _performances.Sum(performance => performance.Comparison.Changes);
+        var changes = _performances.Sum(performance => performance.Comparison.Changes.Count);
         var passed = changes >= settings.Changes && missing.Count == 0 && planted.TrueForAll(one => one.Found) && !_results.Any(result => result.Verdict == Verdict.Different);
         var report = new Report(settings, [.. _results], [.. _added.Distinct().Order(StringComparer.Ordinal)], [.. _performances], random, rejected)
         {
@@ -265,7 +265,7 @@ internal sealed class Comparison(Settings settings)
 
         var comparison = LiveComparison.Of(from, to, LiveSide.Rate);
         _performances.Add((name, comparison));
-        _results.Add(Compared.Judge(Live, OutputKind.LiveChanges, name, $"{name}, {comparison.Changes} changes", comparison.Music));
+        _results.Add(Compared.Judge(Live, OutputKind.LiveChanges, name, $"{name}, {comparison.Changes.Count} changes", comparison.Music));
         _results.Add(Compared.Judge(Live, OutputKind.Replay, name, $"{name}, replayed from the base's log", comparison.Replay));
         _results.Add(Compared.Judge(Live, OutputKind.Log, name, $"{name}, the log", comparison.Log));
         if (tryOmission)

@@ -157,10 +157,13 @@ internal sealed partial class Report(
         line(string.Empty);
         line("## Changes worded differently");
         line(string.Empty);
-        line(ChangedWords.All.Count == 0 ? "None." : "| in the base | now | reason |\n|---|---|---|");
+        var words = performances.SelectMany(performance => performance.Comparison.Changes).Select(change => change.Words).ToList();
+        line(ChangedWords.All.Count == 0 ? "None." : "| in the base | now | seen | the first | reason |\n|---|---|---:|---|---|");
         foreach (var changed in ChangedWords.All)
         {
-            line($"| `{Cell(changed.Old.ToString())}` | `{Cell(changed.New)}` | {Cell(changed.Reason)} |");
+            var seen = words.Where(said => changed.Old.IsMatch(said)).ToList();
+            var first = seen.Count == 0 ? "none" : $"`{seen[0]}` is now `{ChangedWords.Now(seen[0])}`";
+            line($"| `{Cell(changed.Old.ToString())}` | `{Cell(changed.New)}` | {seen.Count} | {Cell(first)} | {Cell(changed.Reason)} |");
         }
 
         line(string.Empty);
@@ -180,12 +183,12 @@ internal sealed partial class Report(
         line(string.Empty);
         line("| chart | changes | seconds | of each kind |");
         line("|---|---:|---:|---|");
-        foreach (var (chart, comparison) in performances.OrderByDescending(performance => performance.Comparison.Changes).ThenBy(performance => performance.Chart, StringComparer.Ordinal))
+        foreach (var (chart, comparison) in performances.OrderByDescending(performance => performance.Comparison.Changes.Count).ThenBy(performance => performance.Chart, StringComparer.Ordinal))
         {
-            line($"| {chart} | {comparison.Changes} | {comparison.Seconds} | {Cell(comparison.Kinds)} |");
+            line($"| {chart} | {comparison.Changes.Count} | {comparison.Seconds} | {Cell(comparison.Kinds)} |");
         }
 
-        line($"| all | {performances.Sum(performance => performance.Comparison.Changes)} | {performances.Sum(performance => performance.Comparison.Seconds)} | |");
+        line($"| all | {performances.Sum(performance => performance.Comparison.Changes.Count)} | {performances.Sum(performance => performance.Comparison.Seconds)} | |");
         line(string.Empty);
     }
 

@@ -3,14 +3,19 @@ using GrooveLab.SameMusic.Outputs;
 namespace GrooveLab.SameMusic.Live;
 
 /// <summary>Compares a performance of the base with what the current program made of it.</summary>
-/// <param name="Changes">How many changes were made.</param>
+/// <param name="Changes">The changes that were made, in the words of the base.</param>
 /// <param name="Seconds">How long it is.</param>
 /// <param name="Kinds">How many changes of each kind.</param>
 /// <param name="Music">Where the scripted changes sound otherwise, or are refused.</param>
 /// <param name="Replay">Where the log sounds otherwise.</param>
 /// <param name="Log">Where the logs differ, words apart.</param>
 internal sealed record LiveComparison(
-    int Changes, int Seconds, string Kinds, IReadOnlyList<Difference> Music, IReadOnlyList<Difference> Replay, IReadOnlyList<Difference> Log)
+    IReadOnlyList<ScriptedChange> Changes,
+    int Seconds,
+    string Kinds,
+    IReadOnlyList<Difference> Music,
+    IReadOnlyList<Difference> Replay,
+    IReadOnlyList<Difference> Log)
 {
     /// <summary>Compares two folders; a folder without a replayed log is compared without it.</summary>
     /// <param name="baseFolder">Where the base wrote.</param>
@@ -24,7 +29,7 @@ internal sealed record LiveComparison(
         var performed = PerformedMusic.Read(Path.Combine(currentFolder, LiveCommands.Seconds), rate);
         var replayed = Path.Combine(currentFolder, LiveCommands.Replayed);
         return new LiveComparison(
-            changes.Count,
+            changes,
             drawn.Seconds.Count,
             File.ReadAllText(Path.Combine(baseFolder, LiveCommands.Kinds)),
             [

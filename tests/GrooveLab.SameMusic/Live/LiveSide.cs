@@ -1,9 +1,13 @@
+using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
-using GrooveLab.Commands;
-using GrooveLab.Live;
+using GrooveLab.Exchange.Instruments;
+using GrooveLab.Inputs;
+using GrooveLab.Music.Performance;
+using GrooveLab.Testing;
 
 namespace GrooveLab.SameMusic.Live;
 
@@ -22,6 +26,9 @@ internal static class LiveSide
     public const int Rate = AudioOutputs.DefaultSampleRate;
 
     private const int PieceFrames = 960;
+
+    // What a log begins with: not what happened, but to what it belongs.
+    private const int HeaderLines = 3;
 
     /// <summary>Plays a chart offline while changes are drawn at random.</summary>
     /// <param name="chart">The chart's file.</param>
@@ -42,9 +49,9 @@ internal static class LiveSide
         {
             if ((double)done / frames * count > taken)
             {
-                int before = conductor.Log.Lines.Count;
+                int before = conductor.Log.Records.Count;
                 taken += player.Change(conductor) ? 1 : 0;
-                changes.AddRange(conductor.Log.Lines.Skip(before).OfType<AskedLine>().Select(asked => new ScriptedChange(done, asked.Words)));
+                changes.AddRange(conductor.Log.Records.Skip(before).OfType<AskedRecord>().Select(asked => new ScriptedChange(done, asked.Words)));
             }
         });
         string kinds = string.Join(", ", player.Made.Select(kind => $"{kind.Key} {kind.Value}")) + $"; {player.Refused} refused";
@@ -82,9 +89,10 @@ internal static class LiveSide
     /// <param name="music">Takes what is heard.</param>
     public static void Replay(string chart, IEnumerable<string> log, long frames, PerformedMusic music)
     {
-        LiveState opening = Opening(chart);
-        LiveLog lines = LiveLog.Read(string.Join('\n', log.Select(Translated)));
-        lines.Replay(opening, Synth(new LiveHistory(opening)), Options(), frames, samples => music.Add(samples, string.Empty));
+        PerformanceState opening = Opening(chart);
+        string head = new PerformanceLog(new LogHeader(opening.Chart.Title, "none", opening.Chart.Seed)).Write();
+        PerformanceLog lines = PerformanceLog.Read(head + string.Concat(log.Select(line => Translated(line) + "\n")));
+        LogReplay.Play(lines, opening, Synth(new PerformanceHistory(opening)), Options(), frames, samples => music.Add(samples, string.Empty));
     }
 
     private static string Translated(string line)
@@ -95,7 +103,7 @@ internal static class LiveSide
 
     private static (List<string> Log, Exception? Failure) Play(string chart, long frames, PerformedMusic music, Action<Conductor, long> change)
     {
-        LiveHistory history = new(Opening(chart));
+        PerformanceHistory history = new(Opening(chart));
         OfflinePlayer player = new(history.Route, Synth(history), Options(), limited: false);
         Conductor conductor = new(history, player.Engine, player.Bars.Continue, player.Bars.Go);
         float[] piece = new float[2 * PieceFrames];
@@ -133,14 +141,14 @@ internal static class LiveSide
             }
         }
 
-        return ([.. conductor.Log.Write().Split('\n', StringSplitOptions.RemoveEmptyEntries)], failure);
+        return ([.. conductor.Log.Write().Split('\n', StringSplitOptions.RemoveEmptyEntries).Skip(HeaderLines)], failure);
     }
 
-    private static LiveState Opening(string chart) => Conductor.Opening(ChartOptions.Read(chart));
+    private static PerformanceState Opening(string chart) => PerformanceState.Opening(ChartFiles.Read(chart), InstrumentFile.BuiltIn);
 
     private static EngineOptions Options() => new() { SampleRate = Rate, MasterDecibels = Renderer.DefaultMasterDecibels };
 
-    private static SoundFontSynth Synth(LiveHistory history)
+    private static SoundFontSynth Synth(PerformanceHistory history)
     {
         SoundFontBank bank = Banks.Open(null);
         return Banks.Synth(bank, Rate, history.Route.Source.Band, dry: false);
