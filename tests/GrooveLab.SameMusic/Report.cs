@@ -55,9 +55,11 @@ internal sealed partial class Report(
         var bad = results.Where(result => result.Verdict == Verdict.Different).OrderBy(result => result.Kind).ThenBy(result => result.Of, StringComparer.Ordinal).ToList();
         foreach (var result in bad.Take(MostShown))
         {
-            var shown = string.Join("; ", result.Differences.Take(MostOfOne));
-            var more = result.Differences.Count > MostOfOne ? $"; {result.Differences.Count - MostOfOne} more" : string.Empty;
-            yield return $"{Names[result.Kind]}, {result.Of}: {shown}{more}";
+            // Of each kind of place the first, and how many there are.
+            var places = result.Differences.GroupBy(difference => difference.Path)
+                .Select(place => place.Count() == 1 ? place.First().ToString() : $"{place.First()} ({place.Count()} like it)").ToList();
+            var more = places.Count > MostOfOne ? $"; {places.Count - MostOfOne} more kinds of places" : string.Empty;
+            yield return $"{Names[result.Kind]}, {result.Of}: {string.Join("; ", places.Take(MostOfOne))}{more}";
         }
 
         if (bad.Count > MostShown)
