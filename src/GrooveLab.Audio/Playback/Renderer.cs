@@ -217,6 +217,8 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
 
         public IReadOnlyList<Seating> Band => source.Band;
 
+        public PieceHeading Heading => source.Heading;
+
         public static KeptBars Of(IBarSource source)
         {
             EndOf(source);

@@ -1,4 +1,5 @@
 using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
@@ -9,9 +10,17 @@ namespace GrooveLab.Music.Ensemble;
 /// <summary>A note of the tune as it is sung in one playing of its section.</summary>
 /// <param name="Note">What sounds.</param>
 /// <param name="Graces">Written grace notes before it.</param>
-/// <param name="Syllable">What is sung on it; null for nothing new.</param>
-/// <param name="Late">How far it comes after its written place.</param>
-internal readonly record struct TuneLineNote(LineNote Note, IReadOnlyList<Pitch> Graces, string? Syllable, Span Late = default);
+/// <param name="Written">What it is on paper; its place from the run's first bar line, its pitch as the chart has it.</param>
+internal readonly record struct TuneLineNote(LineNote Note, IReadOnlyList<Pitch> Graces, WrittenOrigin Written)
+{
+    /// <summary>How far it comes after its written place.</summary>
+    public Span Late => Written.Late;
+
+    /// <summary>What is sung on it, with a hyphen where its word goes on; null for nothing new.</summary>
+    public string? Syllable => Written.Syllable is not { Note: 1, Syllable: var syllable }
+        ? null
+        : syllable.Place is SyllablePlace.Begin or SyllablePlace.Middle ? syllable.Text + "-" : syllable.Text;
+}
 
 /// <summary>The tune of one playing of a section, with the words of its verse, and the pickup into the section after it.</summary>
 internal sealed class TuneLine
@@ -21,14 +30,11 @@ internal sealed class TuneLine
     private TuneLine(List<TuneLineNote> notes)
     {
         Notes = notes;
-        Sounding = new Sounding([.. notes.Select(note => note.Note)]);
     }
 
     public static TuneLine Empty { get; } = new([]);
 
     public IReadOnlyList<TuneLineNote> Notes { get; }
-
-    public Sounding Sounding { get; }
 
     /// <summary>The tune of a run.</summary>
     /// <param name="outline">The run.</param>
@@ -39,7 +45,12 @@ internal sealed class TuneLine
         var notes = new List<TuneLineNote>();
         if (sings && outline.Run.Section.Tune is { } tune)
         {
-            Add(notes, tune, outline.Run.Verse, Span.Zero, note => note.Onset >= Span.Zero);
+            Add(notes, tune, outline.Run, Span.Zero, note => note.Onset >= Span.Zero && note.Onset < outline.Length);
+            if (notes.Count > 0)
+            {
+                // Where a loop turns back inside a section, what would go on is cut.
+                notes[^1] = CutAt(notes[^1], outline.Length);
+            }
         }
 
         if (leadsOn && outline.Next.Section.Tune is { } next && next.PickupLength > Span.Zero)
@@ -47,13 +58,12 @@ internal sealed class TuneLine
             // Whoever sings breathes before the pickup: what still sounds there is cut.
             var start = Span.Max(Span.Zero, outline.Length - next.PickupLength);
             notes.RemoveAll(note => note.Note.Onset >= start);
-            if (notes.Count > 0 && notes[^1].Note.End > start)
+            if (notes.Count > 0)
             {
-                var last = notes[^1];
-                notes[^1] = last with { Note = last.Note with { Length = start - last.Note.Onset } };
+                notes[^1] = CutAt(notes[^1], start);
             }
 
-            Add(notes, next, outline.Next.Verse, outline.Length, note => note.Onset < Span.Zero && outline.Length + note.Onset >= Span.Zero);
+            Add(notes, next, outline.Next, outline.Length, note => note.Onset < Span.Zero && outline.Length + note.Onset >= Span.Zero);
         }
 
         return notes.Count == 0 ? Empty : new TuneLine(notes);
@@ -95,7 +105,11 @@ internal sealed class TuneLine
             if (late)
             {
                 var next = i + 1 < notes.Count ? Span.Max(note.End, Span.Min(note.End + delay, notes[i + 1].Note.Onset)) : note.End;
-                notes[i] = notes[i] with { Note = note with { Onset = note.Onset + delay, Length = next - note.Onset - delay }, Late = delay };
+                notes[i] = notes[i] with
+                {
+                    Note = note with { Onset = note.Onset + delay, Length = next - note.Onset - delay },
+                    Written = notes[i].Written with { Late = delay },
+                };
             }
         }
 
@@ -118,29 +132,38 @@ internal sealed class TuneLine
         var notes = new List<TuneLineNote>();
         if (run.Section.Tune is { } tune)
         {
-            Add(notes, tune, run.Verse, Span.Zero, note => note.Onset < Span.Zero);
+            Add(notes, tune, run, Span.Zero, note => note.Onset < Span.Zero);
         }
 
         return notes;
     }
 
-    private static void Add(List<TuneLineNote> to, Tune tune, int verse, Span from, Func<TuneNote, bool> wanted)
+    private static TuneLineNote CutAt(TuneLineNote note, Span at) =>
+        note.Note.End > at ? note with { Note = note.Note with { Length = at - note.Note.Onset } } : note;
+
+    private static void Add(List<TuneLineNote> to, Tune tune, SectionRun run, Span from, Func<TuneNote, bool> wanted)
     {
-        var words = tune.Verses.Count == 0 ? null : tune.Verses[verse % tune.Verses.Count];
+        var verse = tune.Verses.Count == 0 ? 0 : run.Verse % tune.Verses.Count;
+        var words = tune.Verses.Count == 0 ? [] : tune.Verses[verse];
+        SungSyllable? sung = null;
         for (var i = 0; i < tune.Notes.Count; i++)
         {
+            sung = i < words.Count && words[i] is { } begins ? new SungSyllable(begins, 1, verse + 1)
+                : sung is not null && sung.Note < sung.Syllable.Notes ? sung with { Note = sung.Note + 1 }
+                : null;
             var note = tune.Notes[i];
             if (wanted(note))
             {
-                var syllable = words is not null && i < words.Count ? Written(words[i]) : null;
-                to.Add(new TuneLineNote(
-                    new LineNote(from + note.Onset, note.Length, note.Pitch.Midi, BaseVelocity), note.Graces, syllable));
+                var written = new WrittenOrigin
+                {
+                    Pitch = note.Pitch,
+                    Onset = from + note.Onset,
+                    Length = note.Length,
+                    Syllable = sung,
+                    Tune = new TuneOrigin(run.Section.Name, run.Verse, i, 0),
+                };
+                to.Add(new TuneLineNote(new LineNote(written.Onset, note.Length, note.Pitch.Midi, BaseVelocity), note.Graces, written));
             }
         }
     }
-
-    // A hyphen behind a syllable says that its word goes on.
-    private static string? Written(Syllable? syllable) => syllable is null
-        ? null
-        : syllable.Place is SyllablePlace.Begin or SyllablePlace.Middle ? syllable.Text + "-" : syllable.Text;
 }

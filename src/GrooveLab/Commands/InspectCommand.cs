@@ -4,6 +4,7 @@ using System.Text.Encodings.Web;
 using System.Text.Json;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Ensemble.Checks;
 
@@ -79,12 +80,12 @@ internal static class InspectCommand
 
     private static string Number(double value) => value.ToString("0.##", CultureInfo.InvariantCulture);
 
-    private static void WriteJson(BarComposer band, IReadOnlyList<CheckResult> checks, Stream to)
+    private static void WriteJson(IBarSource band, IReadOnlyList<CheckResult> checks, Stream to)
     {
         using var json = new Utf8JsonWriter(
             to, new JsonWriterOptions { Indented = true, Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping });
         json.WriteStartObject();
-        json.WriteString("title", band.Chart.Title);
+        json.WriteString("title", band.Heading.Title);
         json.WriteBoolean("holds", checks.All(check => check.Holds));
         json.WriteStartArray("checks");
         foreach (var check in checks)

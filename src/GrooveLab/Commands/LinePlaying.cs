@@ -5,7 +5,7 @@ using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Bars;
-using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Time;
 using GrooveLab.Store;
 
@@ -31,7 +31,7 @@ internal static class LinePlaying
 
     /// <summary>Plays to the end.</summary>
     /// <exception cref="AudioDeviceException">There is no output to play on.</exception>
-    public static void Play(BarComposer band, SoundFontBank bank, LinePlayingOptions settings)
+    public static void Play(IBarSource band, SoundFontBank bank, LinePlayingOptions settings)
     {
         const int Rate = AudioOutputs.DefaultSampleRate;
         var counted = Environment.GetEnvironmentVariable(FrameCounterVariable) == "1";
@@ -80,7 +80,7 @@ internal static class LinePlaying
     }
 
     // On a terminal one line that is written over; when piped a line for each bar.
-    private sealed class StatusLine(BarComposer band)
+    private sealed class StatusLine(IBarSource band)
     {
         private int _bar = int.MinValue;
         private int _width;
@@ -126,23 +126,12 @@ internal static class LinePlaying
         private string Text(Bar bar, Span at, long gaps, bool silent)
         {
             var unit = (int)Math.Clamp((at / bar.Meter.Unit).Floor(), 0, 9999);
-            var chord = ChordAt(bar, at);
+            var chord = bar.Chords.ChordAt(at).Text;
             var where = bar.Index < 0
                 ? $"count-in {1 + (unit % bar.Meter.Units)}"
                 : $"bar {bar.Index + 1}{(band.End is { } end ? $" of {end}" : string.Empty)}  {bar.Section}  {bar.Meter.Signature}  "
                     + (bar.IsEnding ? "rings" : $"{1 + (unit % bar.Meter.Units)}");
             return $"{where}  {chord}{(gaps > 0 ? $"  gaps {gaps}" : string.Empty)}{(silent ? "  (no sound device)" : string.Empty)}";
-        }
-
-        private static string ChordAt(Bar bar, Span at)
-        {
-            var text = bar.Chords[0].Symbol.Text;
-            foreach (var chord in bar.Chords)
-            {
-                text = chord.Onset <= at ? chord.Symbol.Text : text;
-            }
-
-            return text;
         }
     }
 }

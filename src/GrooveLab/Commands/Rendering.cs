@@ -1,7 +1,7 @@
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Inputs;
-using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Bars;
 
 namespace GrooveLab.Commands;
 
@@ -9,13 +9,13 @@ namespace GrooveLab.Commands;
 internal static class Rendering
 {
     /// <summary>Renders the mix.</summary>
-    public static RenderedFile Mix(BarComposer band, string path, RenderOptions options, SoundFontBank bank, bool dry) =>
+    public static RenderedFile Mix(IBarSource band, string path, RenderOptions options, SoundFontBank bank, bool dry) =>
         Report.Progress("rendering " + Path.GetFileName(path), (progress, stop) =>
             Renderer(band, bank, dry).RenderMix(band, path, options, progress, stop));
 
     /// <summary>Renders each part into a file of its own.</summary>
     public static IReadOnlyList<RenderedFile> Stems(
-        BarComposer band, string folder, RenderOptions options, SoundFontBank bank, bool dry) =>
+        IBarSource band, string folder, RenderOptions options, SoundFontBank bank, bool dry) =>
         Report.Progress("rendering the parts", (progress, stop) =>
             Renderer(band, bank, dry).RenderStems(band, folder, options, progress, stop));
 
@@ -26,6 +26,6 @@ internal static class Rendering
         return $"{file.Path}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {file.SampleRate} Hz";
     }
 
-    private static Renderer Renderer(BarComposer band, SoundFontBank bank, bool dry) =>
+    private static Renderer Renderer(IBarSource band, SoundFontBank bank, bool dry) =>
         new(rate => Banks.Synth(bank, rate, band.Band, dry));
 }

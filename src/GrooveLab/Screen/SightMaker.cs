@@ -170,12 +170,8 @@ internal sealed class SightMaker
 
     private static void Chords(Sight sight, Bar bar, double wholes, Conductor conductor, int ordinal)
     {
-        var at = 0;
-        while (at + 1 < bar.Chords.Count && bar.Chords[at + 1].Onset.Wholes.ToDouble() <= wholes)
-        {
-            at++;
-        }
-
+        // A millionth of a whole note is less than a sample.
+        var at = bar.Chords.IndexAt(new Span(new Rational((long)(wholes * 1_000_000), 1_000_000)));
         sight.Chord = bar.Chords[at].Symbol.Text;
         if (bar.IsEnding)
         {

@@ -1,5 +1,6 @@
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
 
 namespace GrooveLab.Music.Ensemble.Checks;
@@ -215,8 +216,7 @@ public static class HarmonyChecks
         }
     }
 
-    private static ChordSymbol ChordAt(PlacedNote placed) =>
-        placed.Bar.Chords.LastOrDefault(span => span.Onset <= placed.Note.Onset, placed.Bar.Chords[0]).Symbol;
+    private static ChordSymbol ChordAt(PlacedNote placed) => placed.Bar.Chords.ChordAt(placed.Note.Onset);
 
     private static bool Belongs(ChordSymbol chord, int key) => chord.Tones.Contains(key) || key % 12 == chord.Bass.PitchClass;
 

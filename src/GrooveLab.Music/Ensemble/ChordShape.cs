@@ -8,7 +8,7 @@ namespace GrooveLab.Music.Ensemble;
 internal readonly record struct ShapeNote(int String, int Key);
 
 /// <summary>A chord as a player holds it, from the lowest note up.</summary>
-internal sealed class Shape(IReadOnlyList<ShapeNote> notes)
+internal sealed class ChordShape(IReadOnlyList<ShapeNote> notes)
 {
     /// <summary>The notes from the lowest up.</summary>
     public IReadOnlyList<ShapeNote> Notes { get; } = [.. notes.OrderBy(note => note.Key)];
@@ -19,7 +19,7 @@ internal sealed class Shape(IReadOnlyList<ShapeNote> notes)
 }
 
 /// <summary>The shapes in which a part can hold a chord, and the way from one to the next with the least movement.</summary>
-internal sealed class Shapes(Part part, int voices)
+internal sealed class ChordShapes(Part part, int voices)
 {
     private const int Limit = 512;
     private const int FewestLeft = 2;
@@ -27,16 +27,16 @@ internal sealed class Shapes(Part part, int voices)
     /// <summary>Below the low-interval limit two notes are at least so many half steps apart.</summary>
     public const int Fourth = 5;
 
-    private readonly ConcurrentDictionary<string, IReadOnlyList<Shape>> _known = new(StringComparer.Ordinal);
+    private readonly ConcurrentDictionary<string, IReadOnlyList<ChordShape>> _known = new(StringComparer.Ordinal);
 
     /// <summary>
     /// A shape for every chord of a run, in order; from each to the next the least movement among those that hold fewest of the keys
     /// that <paramref name="taken"/> names for that chord and that are reached without a leap.
     /// </summary>
-    public IReadOnlyList<Shape> Along(RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken)
+    public IReadOnlyList<ChordShape> Along(RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken)
     {
-        var shapes = new List<Shape>(outline.Chords.Count);
-        Shape? before = null;
+        var shapes = new List<ChordShape>(outline.Chords.Count);
+        ChordShape? before = null;
         for (var i = 0; i < outline.Chords.Count; i++)
         {
             before = Next(before, outline.Chords[i].Symbol, outline.Run.Key, taken[i]);
@@ -47,7 +47,7 @@ internal sealed class Shapes(Part part, int voices)
     }
 
     /// <summary>The shape for a chord after another shape, or in the middle of the register after none.</summary>
-    public Shape Next(Shape? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken)
+    public ChordShape Next(ChordShape? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken)
     {
         var levels = For(chord, key).GroupBy(shape => shape.Keys.Count(held => Rubs(held, taken))).OrderBy(level => level.Key).ToArray();
         if (before is null)
@@ -71,7 +71,7 @@ internal sealed class Shapes(Part part, int voices)
     }
 
     /// <summary>The shape that tells a chord best by itself: most different tones, then fewest keys that others have, then the middle.</summary>
-    public Shape Fullest(ChordSymbol chord, Key key, IReadOnlySet<int> taken)
+    public ChordShape Fullest(ChordSymbol chord, Key key, IReadOnlySet<int> taken)
     {
         var middle = (part.Lowest + part.Highest) / 2.0;
         return For(chord, key)
@@ -84,25 +84,25 @@ internal sealed class Shapes(Part part, int voices)
     /// <summary>
     /// The shape without what others hold already, or what would growl beside it down low; one note is always left.
     /// </summary>
-    public static Shape Without(Shape shape, IReadOnlySet<int> taken)
+    public static ChordShape Without(ChordShape shape, IReadOnlySet<int> taken)
     {
         var left = shape.Notes.Where(note => !Rubs(note.Key, taken)).ToArray();
         return left.Length == shape.Notes.Count ? shape
-            : left.Length > 0 ? new Shape(left)
-            : new Shape([shape.Notes[^1]]);
+            : left.Length > 0 ? new ChordShape(left)
+            : new ChordShape([shape.Notes[^1]]);
     }
 
     private static bool Rubs(int key, IReadOnlySet<int> taken) => taken.Contains(key)
         || taken.Any(other => Math.Min(other, key) < Voicings.LowIntervalLimit && Math.Abs(other - key) < Fourth);
 
-    private IReadOnlyList<Shape> For(ChordSymbol chord, Key key)
+    private IReadOnlyList<ChordShape> For(ChordSymbol chord, Key key)
     {
         // Where there is no chord, the bare fifth of the key keeps the strings moving without saying a harmony.
         var symbol = chord.IsNoChord ? ChordSymbol.Parse(key.Tonic + "5") : chord;
         return _known.GetOrAdd(symbol.ToString(), _ => Find(symbol));
     }
 
-    private IReadOnlyList<Shape> Find(ChordSymbol chord)
+    private IReadOnlyList<ChordShape> Find(ChordSymbol chord)
     {
         for (var count = voices; count >= 1; count--)
         {
@@ -115,10 +115,10 @@ internal sealed class Shapes(Part part, int voices)
 
         // A register too narrow for any tone of the chord: the nearest tone outside it.
         var middle = (part.Lowest + part.Highest) / 2;
-        return [new Shape([new ShapeNote(0, chord.Tones.Nearest(middle))])];
+        return [new ChordShape([new ShapeNote(0, chord.Tones.Nearest(middle))])];
     }
 
-    private List<Shape> OnStrings(ChordSymbol chord, int count)
+    private List<ChordShape> OnStrings(ChordSymbol chord, int count)
     {
         var instrument = part.Instrument;
         var first = instrument.ShortDrone ? 1 : 0;
@@ -128,14 +128,14 @@ internal sealed class Shapes(Part part, int voices)
             .. StringVoicings.Enumerate(strings, instrument.Frets, chord.Tones, instrument.Stretch, count, count, dropRoot: true, instrument.LowIntervalLimit)
                 .Where(fingering => fingering.Pitches.All(InRegister))
                 .Take(Limit)
-                .Select(fingering => new Shape([.. fingering.Notes.Select(note => new ShapeNote(note.String + first + 1, note.Pitch))])),
+                .Select(fingering => new ChordShape([.. fingering.Notes.Select(note => new ShapeNote(note.String + first + 1, note.Pitch))])),
         ];
     }
 
-    private List<Shape> Free(ChordSymbol chord, int count) =>
+    private List<ChordShape> Free(ChordSymbol chord, int count) =>
     [
         .. Voicings.Enumerate(chord.Tones, count, part.Lowest, part.Highest, rootOptional: true, lowIntervalLimit: part.Instrument.LowIntervalLimit, limit: Limit)
-            .Select(keys => new Shape([.. keys.Select(key => new ShapeNote(0, key))])),
+            .Select(keys => new ChordShape([.. keys.Select(key => new ShapeNote(0, key))])),
     ];
 
     private bool InRegister(int key) => key >= part.Lowest && key <= part.Highest;

@@ -3,14 +3,16 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Music.Ensemble;
 
 /// <summary>
-/// Notes in order of onset that others must keep clear of: what the tune sings, what the bass and the sustain hold.
+/// Which keys sound when in one playing of a section, so that others can keep clear of them: what the tune sings, what the bass and the sustain
+/// hold.
 /// </summary>
-internal sealed class Sounding
+internal sealed class SoundingKeys
 {
     private readonly IReadOnlyList<LineNote> _notes;
     private readonly Span _longest;
 
-    public Sounding(IReadOnlyList<LineNote> notes)
+    /// <summary>Of notes in order of onset.</summary>
+    public SoundingKeys(IReadOnlyList<LineNote> notes)
     {
         _notes = notes;
         foreach (var note in notes)
@@ -18,8 +20,6 @@ internal sealed class Sounding
             _longest = Span.Max(_longest, note.Length);
         }
     }
-
-    public static Sounding Nothing { get; } = new([]);
 
     /// <summary>The keys that sound at some time from one place up to, not including, another.</summary>
     public IEnumerable<int> KeysIn(Span from, Span to)
