@@ -1,7 +1,10 @@
 using CsCheck;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Notation;
@@ -233,6 +236,17 @@ public sealed class TuneFormatTests
     }
 
     [Fact]
+    public void ReadText_LineThatNobodyCanPlay_IsRemarkedUpon()
+    {
+        var lines = "[section.tune]\nnotes = \"| D5:5 |\"\n[[section.line]]\nname = \"low\"\nnotes = \"| B4:5 |\"";
+        string Played(string instrument) => Format2(lines, 1)
+            .Replace("[[section]]", $"[[part]]\nrole = \"tune\"\ninstrument = \"{instrument}\"\n[[section]]", StringComparison.Ordinal);
+        Assert.Empty(ChartReader.ReadText(Played("concertina"), "chart.toml").Remarks);
+        var remark = Assert.Single(ChartReader.ReadText(Played("whistle").Replace("B4:5", "D5:5", StringComparison.Ordinal), "chart.toml").Remarks);
+        Assert.Contains("nobody plays the line 'low' of the section", remark.What, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void ReadText_WordsWithExclamationMarksInFormat1_StayWords()
     {
         var verse = Chart(WithTune(1, "notes = \"| D4:3 E4:2 |\"\nwords = \"!strong!la oh!\"")).Sections[0].Tune!.Verses[0];
@@ -280,6 +294,68 @@ public sealed class TuneFormatTests
             made.Tune.Written.Parts.SelectMany(part => part.Measures).SelectMany(measure => measure.Marks),
             back.Written.Parts.SelectMany(part => part.Measures).SelectMany(measure => measure.Marks));
     });
+
+    [Fact]
+    public void Compose_AnyTune_SoundsWithinItsBounds() => RandomTunes.All.Sample(
+        made =>
+        {
+            var chart = Sung(made.Tune, made.Meters);
+            foreach (var note in NotesOf(chart))
+            {
+                Assert.InRange(note.Velocity, 1, 127);
+                Assert.True(note.Length > Span.Zero && note.Written.Late >= Span.Zero);
+                Assert.True(note.Written.Late.Wholes <= new Rational(260 * 250, 8 * 60_000));
+            }
+        },
+        iter: 200);
+
+    // Ties, tuplets and rests as they are written make no difference to what sounds; marks do.
+    [Fact]
+    public void Compose_TuneWithoutMarks_SoundsAsItsPlainNotes() => RandomTunes.All.Sample(
+        made =>
+        {
+            var bare = made.Tune.Notes.Select(note => note with { Marks = [], Late = Span.Zero }).ToList();
+            var written = Bare(made.Tune);
+            var plain = Music.Charts.Tune.Of(bare, written.Verses, [.. made.Meters.Select(meter => meter.Length)]);
+            Assert.Equal(NotesOf(Sung(plain, made.Meters)), NotesOf(Sung(written, made.Meters)));
+        },
+        iter: 200);
+
+    // The tune alone, and nothing on its notes.
+    private static Tune Bare(Tune tune) => new(new WrittenMusic(
+        tune.Written.Measures,
+        [
+            tune.Written.Parts[0] with
+            {
+                Measures =
+                [
+                    .. tune.Written.Parts[0].Measures.Select(measure => measure with
+                    {
+                        Marks = [],
+                        Voices = [.. measure.Voices.Select(voice => voice with { Events = [.. voice.Events.Select(Bare)] })],
+                    }),
+                ],
+            },
+        ]));
+
+    private static VoiceEvent Bare(VoiceEvent one)
+    {
+        ValueList<Lyric> lyrics = [.. one.Lyrics.Select(lyric => lyric with { Late = null, Stress = Stress.Unknown })];
+        return one is NotesEvent notes ? notes with { Marks = [], Late = Span.Zero, Lyrics = lyrics } : one with { Marks = [], Lyrics = lyrics };
+    }
+
+    private static Chart Sung(Tune tune, IReadOnlyList<BarMeter> meters)
+    {
+        var chart = ChartOf(tune, meters);
+        var concertina = InstrumentFile.BuiltIn.ByName("concertina");
+        return chart with { Parts = [HouseBand.Part(Role.Tune, concertina, InstrumentFile.BuiltIn) with { Lowest = 0, Highest = 127 }], Looseness = 0 };
+    }
+
+    private static List<NoteEvent> NotesOf(Chart chart)
+    {
+        var composer = new BarComposer(chart, new ComposerOptions());
+        return [.. Enumerable.Range(composer.First, composer.End!.Value - composer.First).SelectMany(bar => composer.BarAt(bar).Notes)];
+    }
 
     private static BarMeter Five => BarMeter.TryParse("5/8 3+2", out var meter, out _) ? meter : throw new FormatException();
 
