@@ -87,10 +87,16 @@ public static class ChartChanges
         Rational Begins(TempoMark mark) => new FormPlan(alone with { Tempo = mark }).BarAt(0).Tempo.WholesPerMinute;
     }
 
-    /// <summary>The chart with all its tempi faster by a factor, or slower where it is below 1.</summary>
-    public static Chart AtPace(this Chart chart, Rational factor)
+    /// <summary>The chart with all its tempi faster by a factor, or slower where it is below 1; itself where the factor is 1.</summary>
+    /// <param name="chart">The chart.</param>
+    /// <param name="factor">The factor, above zero.</param>
+    /// <param name="largestDenominator">
+    /// For tempi that are to be read: a figure with a larger denominator is rounded to this one, such as 1000 for three decimals. Null leaves
+    /// all exact.
+    /// </param>
+    public static Chart AtPace(this Chart chart, Rational factor, long? largestDenominator = null)
     {
-        return chart with
+        return factor == Rational.One ? chart : chart with
         {
             Tempo = Scaled(chart.Tempo),
             Sections = [.. chart.Sections.Select(section => section.Tempo is not { } change ? section : section with
@@ -99,7 +105,8 @@ public static class ChartChanges
             })],
         };
 
-        TempoMark Scaled(TempoMark mark) => mark with { PerMinute = mark.PerMinute * factor };
+        TempoMark Scaled(TempoMark mark) => mark with { PerMinute = Readable(mark.PerMinute * factor) };
+        Rational Readable(Rational figure) => largestDenominator is { } most && figure.Denominator > most ? new Rational((figure * most).Round(), most) : figure;
     }
 
     private static Part InReach(Chart chart, Part part) => part.Settings is not TuneSettings tune ? part

@@ -3,10 +3,10 @@ using Spectre.Console;
 
 namespace GrooveLab.Commands;
 
-/// <summary>Tables and progress: drawn on a terminal, plain when piped.</summary>
+/// <summary>Tables and progress: formatted on a terminal, plain when piped.</summary>
 internal static class Report
 {
-    /// <summary>A table; columns parted by tabs when piped, so that other programs can read it.</summary>
+    /// <summary>Prints a table; when piped, with tabs between the columns, so that other programs can read it.</summary>
     public static void Table(IReadOnlyList<string> heads, IReadOnlyList<string[]> rows)
     {
         if (!TerminalOutput.IsDrawable)
@@ -33,7 +33,7 @@ internal static class Report
         AnsiConsole.Write(table);
     }
 
-    /// <summary>Runs something long with a bar that fills, or in silence when piped.</summary>
+    /// <summary>Runs long work with a progress bar, or silently when piped.</summary>
     public static T Progress<T>(string what, Func<IProgress<double>, CancellationToken, T> work)
     {
         using var stop = new CancellationTokenSource();
@@ -66,7 +66,7 @@ internal static class Report
     {
         public void Report(double value)
         {
-            // Whoever reads a pipe wants the result only.
+            // A program that reads the pipe wants only the result.
         }
     }
 

@@ -410,6 +410,18 @@ public sealed class BandTests
             played.Of(Role.Tune).Skip(1).SkipLast(1).Select(sounded => sounded.From - Position.Zero));
     }
 
+    // Once an error: the roll counted on the whole bar group.
+    [Fact]
+    public void BarAt_LoopThatTurnsBackInsideABarGroup_HasARollThatLands()
+    {
+        var chart = Sheet.Chart(Sheet.Section("A", Sheet.Bars("5/8 3+2", "Am", "G", "F", "E7"), 4)) with
+        {
+            Parts = [Players.Roll(settings: new RollSettings { Crossing = Crossing.Land })],
+        };
+        var band = new BarComposer(chart, new ComposerOptions { Endless = true, Loop = new BarLoop(1, 3) });
+        Assert.Equal([10, 10], new[] { band.BarAt(1), band.BarAt(2) }.Select(bar => bar.Notes.Count));
+    }
+
     private static void Holds(Gen<Gig> gigs, params Func<Played, IEnumerable<string>>[] rules) =>
         gigs.Sample(
             gig =>
