@@ -29,11 +29,8 @@ public sealed record ComposerOptions
     /// <summary>True: vamps lead into themselves, as they do while they go round.</summary>
     public bool VampsGoRound { get; init; }
 
-    /// <summary>
-    /// Bars that go round, from the first up to, not including, the second: the last leads back into the first. Null for none. Only bars
-    /// inside are as they sound in the loop.
-    /// </summary>
-    public (int From, int End)? Loop { get; init; }
+    /// <summary>Bars that go round, the last leading back into the first; null for none. Only bars inside are as they sound in the loop.</summary>
+    public BarLoop? Loop { get; init; }
 
     /// <summary>True: a lead-in (chord, start note, count) comes first as bar -1.</summary>
     public bool CountIn { get; init; } = true;

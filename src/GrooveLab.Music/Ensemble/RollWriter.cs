@@ -151,7 +151,8 @@ internal sealed class RollWriter
         var first = 0;
         while (first < bars)
         {
-            var end = _settings.Crossing == Crossing.Free ? bars : first + _outline.Places[first].GroupPlace.Size;
+            // A loop may turn back inside a group that began before it.
+            var end = _settings.Crossing == Crossing.Free ? bars : Math.Min(bars, first + _outline.Places[first].GroupPlace.Size);
             var threes = Enumerable.Range(first, end - first)
                 .All(bar => _outline.Places[bar].Meter.GroupSizes.All(size => size % 3 == 0));
             var total = _grid.NotesBefore(end) - _grid.NotesBefore(first);

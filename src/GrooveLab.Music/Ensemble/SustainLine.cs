@@ -220,7 +220,7 @@ internal sealed class SustainLine
         for (var i = 0; i < line.Count; i++)
         {
             var (onset, end, key, bow) = line[i];
-            var join = i == 0 || line[i - 1].End != onset ? NoteJoin.None
+            var join = i == 0 || line[i - 1].End != onset || !PlaysThrough(notes[^1].Note.Onset, onset) ? NoteJoin.None
                 : line[i - 1].Key == key ? NoteJoin.HeldOn
                 : line[i - 1].Bow == bow ? NoteJoin.Slurred
                 : NoteJoin.None;
@@ -251,6 +251,22 @@ internal sealed class SustainLine
                 joined && line[i + 1].Key != key,
                 written with { Late = onset - written.Onset }));
         }
+    }
+
+    // Where the band stops on the way, the note before is not heard or is cut.
+    private bool PlaysThrough(Span from, Span to)
+    {
+        var bar = BarAt(from);
+        while (_outline.Places[bar].Stop == BandStop.None)
+        {
+            bar++;
+            if (bar == _outline.Places.Length || _outline.OnsetOf(bar) > to)
+            {
+                return true;
+            }
+        }
+
+        return false;
     }
 
     private bool MeetsNobody(int key, Span from, Span to) =>

@@ -131,7 +131,7 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0) : Form
     };
 
     internal static ChangeResult Looped(PerformanceState state, int from, int end, string name) => new(
-        state.Ordered(orders => Plain(orders) with { Loop = (from, end), LoopName = name }), $"looping {name}", ChangeMoment.BarLine);
+        state.Ordered(orders => Plain(orders) with { Loop = new BarLoop(from, end), LoopName = name }), $"looping {name}", ChangeMoment.BarLine);
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
@@ -235,7 +235,7 @@ public sealed record LastTime : FormChange
     {
         var end = EndOfRound(state, place);
         var next = state.Ordered(orders => Plain(orders) with { EndBar = end });
-        if (state.Orders.Loop is { } loop && (place.Index < loop.From || place.Index >= loop.End))
+        if (state.Orders.Loop is { } loop && !loop.Contains(place.Index))
         {
             // A loop that has not begun is played once.
             var (from, at) = (loop.From, place.Next);

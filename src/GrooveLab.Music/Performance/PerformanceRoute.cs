@@ -18,9 +18,8 @@ internal sealed class PerformanceBars : IBarSource
     /// <exception cref="ChartProblemException">It cannot be played so.</exception>
     public PerformanceBars(PerformanceState state)
     {
-        _speed = state.Speed;
-        var heard = state.Speed * (state.Orders.Ramp?.To ?? Rational.One);
-        var chart = heard == Rational.One ? state.Chart : state.Chart.AtPace(heard);
+        _speed = state.Pace;
+        var chart = state.Chart.AtPace(_speed);
         var pass = state.Plan.BarsInPass;
         if (state.Orders.Loop is { } loop)
         {
@@ -37,7 +36,6 @@ internal sealed class PerformanceBars : IBarSource
             ? new BarComposer(chart with { Times = end / pass })
             : new BarComposer(
                 chart, new ComposerOptions { Endless = state.Orders.EndBar is null, Bars = state.Orders.EndBar, RingsAfterBars = true });
-        _speed = heard;
     }
 
     /// <summary>The band.</summary>
@@ -81,7 +79,7 @@ public sealed record PerformanceRoute : BarRoute
     /// <summary>The way of a state, from a bar on.</summary>
     /// <exception cref="ChartProblemException">It cannot be played so.</exception>
     public PerformanceRoute(PerformanceState state, int from)
-        : base(new PerformanceBars(state), from)
+        : base(new PerformanceBars(state), from, Loop: state.Orders.Loop)
     {
         _bars = (PerformanceBars)Source;
         _orders = state.Orders;
@@ -114,13 +112,9 @@ public sealed record PerformanceRoute : BarRoute
             return to;
         }
 
-        var next = index + 1;
-        if (_orders.Loop is { } loop)
-        {
-            return next < loop.From || next >= loop.End ? loop.From : next;
-        }
-
-        return index >= 0 && _orders.EndBar is null && VampOf(index) is { } run && next == run.EndBar ? run.FirstBar : next;
+        return Loop is null && index >= 0 && _orders.EndBar is null && VampOf(index) is { } run && index + 1 == run.EndBar
+            ? run.FirstBar
+            : base.After(index, ordinal);
     }
 
     /// <summary>The vamp that goes round at a bar until it is told to go on; null when there is none.</summary>
@@ -156,7 +150,7 @@ public sealed record PerformanceRoute : BarRoute
     {
         // What goes round leads into itself, with its own pickup and not with that of what comes when it is over.
         var round = index >= 0
-            && (_orders.Loop is { } loop ? index >= loop.From && index < loop.End : _orders.EndBar is null && VampOf(index) is not null);
+            && (Loop is { } loop ? loop.Contains(index) : _orders.EndBar is null && VampOf(index) is not null);
         var bar = round ? _bars.RoundAt(index) : base.BarAt(index, ordinal);
         if (_orders.HoldFrom is { } hold && ordinal >= hold && index >= 0)
         {
@@ -201,32 +195,29 @@ public sealed record PerformanceRoute : BarRoute
             Notes =
             [
                 .. bar.Notes.Where(note => Stays(note) || (strikes && note.Onset == Span.Zero))
-                    .Select(note => Stays(note) ? note : note with { Length = Span.Min(note.Length, bar.Meter.Unit) }),
+                    .Select(note => Stays(note) ? note : note with
+                    {
+                        Length = Span.Min(note.Length, bar.Meter.Unit),
+                        Written = note.Written with { Length = Span.Min(note.Written.Length, bar.Meter.Unit) },
+                    }),
             ],
         };
     }
 
     private static List<(Span Onset, Tempo Tempo)> Ramped(Bar bar, TempoRamp ramp, int ordinal)
     {
-        var steps = ordinal >= ramp.FromOrdinal && ordinal < ramp.FromOrdinal + ramp.Bars
-            ? (int)(bar.Length / bar.Meter.Unit * 2).Floor()
-            : 1;
-        var tempi = new List<(Span Onset, Tempo Tempo)>();
-        for (var step = 0; step < steps; step++)
+        if (ordinal < ramp.FromOrdinal || ordinal >= ramp.FromOrdinal + ramp.Bars)
         {
-            var onset = bar.Length * new Rational(step, steps);
-            var written = bar.Tempi.Last(tempo => tempo.Onset <= onset).Tempo;
-            // The middle of the step, so that the whole ramp lasts as long as a straight line.
-            var factor = ramp.At(ordinal, new Rational((2 * step) + 1, 2 * steps));
-            tempi.Add((onset, new Tempo(written.WholesPerMinute * factor)));
+            return [.. bar.Tempi.Select(written => (written.Onset, Times(written.Tempo, ramp.At(ordinal, Rational.Zero))))];
         }
 
-        foreach (var (onset, tempo) in bar.Tempi.Where(tempo => steps == 1 && tempo.Onset > Span.Zero))
-        {
-            tempi.Add((onset, new Tempo(tempo.WholesPerMinute * ramp.At(ordinal, Rational.Zero))));
-        }
+        return
+        [
+            .. Ramp.HalfUnits(bar.Length, bar.Meter.Unit).Select(step =>
+                (step.Onset, Times(bar.Tempi.Last(written => written.Onset <= step.Onset).Tempo, ramp.At(ordinal, step.Middle)))),
+        ];
 
-        return tempi;
+        static Tempo Times(Tempo tempo, Rational factor) => new(tempo.WholesPerMinute * factor);
     }
 
     // The same bar of the same playing of its section, where a change of the chart has moved the numbers.

@@ -59,14 +59,14 @@ public sealed record PerformanceState
             : bar;
     }
 
+    /// <summary>The factor between the tempo as written and as it sounds once a ramp is over.</summary>
+    public Rational Pace => Speed * (Orders.Ramp?.To ?? Rational.One);
+
     /// <summary>The factor between the tempo as written and as it sounds in a bar of the performance.</summary>
     public Rational PaceIn(int ordinal) => Speed * (Orders.Ramp?.At(ordinal, Rational.Zero) ?? Rational.One);
 
     /// <summary>The tempo that sounds at the start of a bar.</summary>
-    public Tempo TempoIn(BarPlace bar, int ordinal) => new(WrittenTempo(bar).WholesPerMinute * PaceIn(ordinal));
-
-    /// <summary>The tempo of a bar as written; of one that is held, that of the count that leads on.</summary>
-    internal static Tempo WrittenTempo(BarPlace bar) => bar.Stop == BandStop.Hold ? bar.Tempi[^1].Tempo : bar.Tempo;
+    public Tempo TempoIn(BarPlace bar, int ordinal) => new(bar.Tempo.WholesPerMinute * PaceIn(ordinal));
 
     /// <summary>The state with other orders of the form.</summary>
     internal PerformanceState Ordered(Func<FormOrders, FormOrders> change) => this with { Orders = change(Orders) };
@@ -95,8 +95,8 @@ public sealed record FormOrders
     /// <summary>Nothing asked: the form goes round.</summary>
     public static FormOrders None { get; } = new();
 
-    /// <summary>Bars that go round: from the first up to, not including, the second; null for none.</summary>
-    public (int From, int End)? Loop { get; init; }
+    /// <summary>Bars that go round; null for none.</summary>
+    public BarLoop? Loop { get; init; }
 
     /// <summary>What the loop is called on the screen.</summary>
     public string LoopName { get; init; } = string.Empty;
@@ -136,9 +136,5 @@ public sealed record FormOrders
 public sealed record TempoRamp(int FromOrdinal, int Bars, Rational From, Rational To)
 {
     /// <summary>The factor at a place of a bar, <paramref name="done"/> of 1 of it.</summary>
-    public Rational At(int ordinal, Rational done)
-    {
-        var way = Bars == 0 ? Rational.One : (ordinal - FromOrdinal + done) / Bars;
-        return way <= Rational.Zero ? From : way >= Rational.One ? To : From + ((To - From) * way);
-    }
+    public Rational At(int ordinal, Rational done) => Bars == 0 ? To : new Ramp(From, To).At((ordinal - FromOrdinal + done) / Bars);
 }

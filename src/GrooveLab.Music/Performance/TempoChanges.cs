@@ -86,7 +86,7 @@ public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
         var bar = state.BarAt(place);
         var wanted = Goal.In(bar, state.TempoIn(bar, place.Ordinal));
         var from = state.Orders.Ramp?.At(place.Next, Rational.Zero) ?? Rational.One;
-        var to = SetTempo.Usable(wanted.WholesPerMinute / PerformanceState.WrittenTempo(bar).WholesPerMinute / state.Speed);
+        var to = SetTempo.Usable(wanted.WholesPerMinute / bar.Tempo.WholesPerMinute / state.Speed);
         var next = state.Ordered(orders => orders with { Ramp = new TempoRamp(place.Next, Bars, SetTempo.Usable(from), to) });
         var felt = FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size);
         return new ChangeResult(next, $"to {felt.BeatName} = {felt.Figure} over {Wording.Words.Count(Bars, "bar")}", ChangeMoment.Later, place.Next);

@@ -38,30 +38,9 @@ internal static class ChartSaver
         return ChartDocument.FromChart(chart, document.Name, now.Instruments);
     }
 
-    /// <summary>The chart with the tempo as it sounds written into it.</summary>
-    public static Chart AtTempo(PerformanceState state)
-    {
-        var pace = state.Speed * (state.Orders.Ramp?.To ?? Rational.One);
-        TempoMark Paced(TempoMark mark) => mark with { PerMinute = Rounded(mark.PerMinute * pace) };
-        return pace == Rational.One ? state.Chart : state.Chart with
-        {
-            Tempo = Paced(state.Chart.Tempo),
-            Sections =
-            [
-                .. state.Chart.Sections.Select(section => section.Tempo is not { } change ? section : section with
-                {
-                    Tempo = change with
-                    {
-                        From = change.From is { } from ? Paced(from) : null,
-                        To = change.To is { } to ? Paced(to) : null,
-                    },
-                }),
-            ],
-        };
-    }
-
-    // Three decimals are more than anybody hears.
-    private static Rational Rounded(Rational value) => value.Denominator <= 1000 ? value : new Rational((value * 1000).Round(), 1000);
+    /// <summary>The chart with the tempo as it sounds written into it; three decimals are more than anybody hears.</summary>
+    public static Chart AtTempo(PerformanceState state) =>
+        state.Chart.AtPace(state.Pace, largestDenominator: 1000);
 
     private static ChartDocument Changed(ChartDocument document, Chart before, Chart now)
     {

@@ -4,12 +4,12 @@ using NAudio.SoundFont;
 
 namespace GrooveLab.Audio.Tests.BuiltInSounds;
 
-/// <summary>The table of the documentation: what was aimed at and what the samples hold.</summary>
+/// <summary>The documentation's table of goals and measured values.</summary>
 internal static class BankTable
 {
     private const int Rate = 48000;
 
-    // Range and decay are the recipe's aim; attack and brightness what the family usually has (common practice, no source).
+    // The goals for range and decay come from the recipe; attack and brightness are usual for the family (common practice, no source).
     private static readonly Dictionary<int, (string Attack, string Decay)> Aims = new()
     {
         [15] = ("under 5", "5 to 2"),
@@ -68,7 +68,7 @@ internal static class BankTable
     private static double Centre(BankUnderTest bank, int program, int key, int velocity) =>
         Measure.Centroid(Measure.PowerSpectrum(bank.Render(program, key, velocity, 0.5)), Rate);
 
-    // A seam this far down is a matter of the sample's last bit, which machines round differently.
+    // This low, the seam depends on the last bit of the samples, which machines round differently.
     private static string Seamless(double decibels) => decibels <= -60 ? "under -60" : Number(decibels, 0);
 
     private static string Number(double value, int digits) => value.ToString("F" + digits, CultureInfo.InvariantCulture);

@@ -5,8 +5,8 @@ using Xunit;
 namespace GrooveLab.Audio.Tests.BuiltInSounds;
 
 /// <summary>
-/// Every sound of General MIDI is answered by one that the built-in bank has, and <c>docs/midi.md</c> says by which; environment
-/// <c>GROOVELAB_UPDATE_TABLES=1</c> writes its tables anew.
+/// The built-in bank has a sound for every General MIDI sound, and <c>docs/midi.md</c> lists them; <c>GROOVELAB_UPDATE_TABLES=1</c> in the
+/// environment rewrites its tables.
 /// </summary>
 public sealed class GeneralMidiSoundsTests
 {

@@ -8,7 +8,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Audio.Tests.Playback;
 
-/// <summary>Bars made to order: meters, tempi and notes as a test wants them.</summary>
+/// <summary>Bars with the meters, tempi and notes that a test needs.</summary>
 internal sealed class TestBars : IBarSource
 {
     private readonly List<Bar> _bars = [];
@@ -68,7 +68,7 @@ internal sealed class TestBars : IBarSource
             Written = new WrittenOrigin { Pitch = Pitch.FromMidi(key), Onset = onset, Length = length },
         };
 
-    /// <summary>A bar without its place; <see cref="Of"/> gives it one.</summary>
+    /// <summary>A bar without a position; <see cref="Of"/> sets it.</summary>
     public static Bar Bar(int numerator, int denominator, Tempo tempo, params IReadOnlyList<NoteEvent> notes) =>
         Bar(numerator, denominator, [(Span.Zero, tempo)], notes);
 

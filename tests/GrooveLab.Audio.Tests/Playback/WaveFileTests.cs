@@ -222,7 +222,7 @@ public sealed class WaveFileTests : IDisposable
             }
             catch (InvalidDataException)
             {
-                // The only way to refuse.
+                // The only accepted way to refuse.
             }
         }, iter: 5000);
     }

@@ -238,7 +238,7 @@ public sealed class CheckTests
             new TuneNote(bar.Meter.Length * i, bar.Meter.Unit * 2, Music.Harmony.Pitch.FromMidi(69 + (i % 3)), []),
             new TuneNote((bar.Meter.Length * i) + (bar.Meter.Unit * 2), bar.Meter.Unit, Music.Harmony.Pitch.FromMidi(72), []),
         }).ToArray();
-        var section = Sheet.Section("A", bars) with { Tune = new Tune { Notes = notes, Verses = [] } };
+        var section = Sheet.Section("A", bars) with { Tune = Tune.Of(notes, [], bars) };
         return Sheet.Chart(section) with { Parts = Players.Band(), Feel = FeltLevel.Group };
     }
 
