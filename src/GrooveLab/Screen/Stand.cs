@@ -441,8 +441,8 @@ internal sealed class Stand(KeySettings keys)
         lines.AddRange([string.Empty, "Changes to type", string.Empty]);
         foreach (var (words, does) in ChangeWords.All.Select(form => (form.Usage, form.Does)).Concat(
             [
-                ("save FILE", "write the chart there"), ("save anyway", "over a file that changed outside, which is kept"),
-                ("discard", "forget the unsaved changes of an earlier time"), ("open FILE", "play another chart"), ("quit", "leave"),
+                ("save FILE", "write the chart there"), ("save anyway", "over what changed outside"),
+                ("discard", "forget earlier unsaved changes"), ("open FILE", "play another chart"), ("quit", "leave"),
             ]))
         {
             lines.Add($"  {words,-36} {does}");
