@@ -77,6 +77,73 @@ public sealed class CommandTests : IDisposable
     }
 
     [Fact]
+    public void Render_ForcedThroughALink_KeepsTheLink()
+    {
+        Assert.SkipWhen(OperatingSystem.IsWindows(), "Links need a privilege there.");
+        var chart = _program.Write("a.toml", Good);
+        _program.Write("real.wav", "mine");
+        File.CreateSymbolicLink(_program.Path("out.wav"), "real.wav");
+
+        Assert.Equal(2, _program.Run("render", chart, "-o", "out.wav", "--bars", "1").ExitCode);
+        Assert.Equal(0, _program.Run("render", chart, "-o", "out.wav", "--bars", "1", "--force").ExitCode);
+
+        Assert.Equal(48_000, WaveFile.Read(_program.Path("real.wav")).SampleRate);
+        Assert.Equal("real.wav", new FileInfo(_program.Path("out.wav")).LinkTarget);
+    }
+
+    [Theory]
+    [InlineData("render", "out.wav", "/dev/stdout")]
+    [InlineData("export", "out.mid", "/dev/stdout")]
+    public void Output_IntoAPipe_GivesTheSameBytesAndSaysTheRestOnTheOtherStream(string command, string file, string pipe)
+    {
+        Assert.SkipWhen(OperatingSystem.IsWindows(), "There are no such names there.");
+        var chart = _program.Write("a.toml", Good);
+        Assert.Equal(0, _program.Run(command, chart, "-o", file, "--bars", "1").ExitCode);
+
+        var copied = _program.Shell($"\"$0\" \"$1\" {command} a.toml -o {pipe} --bars 1 | cat > copy");
+
+        Assert.Equal(0, copied.ExitCode);
+        Assert.Contains(pipe, copied.Error, StringComparison.Ordinal);
+        Assert.Equal(File.ReadAllBytes(_program.Path(file)), File.ReadAllBytes(_program.Path("copy")));
+    }
+
+    [Theory]
+    [InlineData("render", "/dev/full")]
+    [InlineData("export", "/dev/full")]
+    public void Output_NoRoom_NamesTheFileAndTheRemedy(string command, string full)
+    {
+        Assert.SkipUnless(OperatingSystem.IsLinux(), "A device that is always full is Linux's.");
+
+        var ran = _program.Run(command, _program.Write("a.toml", Good), "-o", full, "--bars", "1");
+
+        Assert.Equal((1, $"groovelab: {full}: the disk is full; free some space, or choose another disk"), (ran.ExitCode, ran.Error.Trim()));
+    }
+
+    [Theory]
+    [InlineData("TERM")]
+    [InlineData("INT")]
+    [InlineData("HUP")]
+    public void Render_EndedBySignal_LeavesNothing(string signal)
+    {
+        Assert.SkipUnless(OperatingSystem.IsLinux(), "What a process has open is read in Linux's way.");
+        _program.Write("a.toml", Good);
+
+        // Twenty minutes of music: it is still at work when the signal comes.
+        var ran = _program.Shell(
+            $"""
+            set -m
+            "$0" "$1" render a.toml -o out.wav --bars 1200 2> said & child=$!
+            until ls -l /proc/$child/fd 2>&1 | grep -q "$PWD/.*deleted"; do kill -0 $child && sleep 0.05 || exit 9; done
+            kill -s {signal} $child
+            wait $child
+            """);
+
+        Assert.Equal((1, "groovelab: stopped"), (ran.ExitCode, File.ReadAllText(_program.Path("said")).Trim()));
+        File.Delete(_program.Path("said"));
+        Assert.Equal(["a.toml"], Directory.GetFileSystemEntries(_program.Folder).Select(Path.GetFileName));
+    }
+
+    [Fact]
     public void Render_PlainWave_HasFormatTagOne()
     {
         _program.Run("render", _program.Write("a.toml", Good), "-o", "out.wav", "--bars", "1");

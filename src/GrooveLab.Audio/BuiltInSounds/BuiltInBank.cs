@@ -1,4 +1,5 @@
 using System.Globalization;
+using GrooveLab.Files;
 
 namespace GrooveLab.Audio.BuiltInSounds;
 
@@ -75,17 +76,9 @@ public static class BuiltInBank
 
     private static void TryKeep(string file, byte[] bytes)
     {
-        string temporary = $"{file}.{Guid.NewGuid():N}.tmp";
-        try
+        if (DurableFile.WriteBytes(file, bytes, WriteOptions.Own).IsWritten)
         {
-            Directory.CreateDirectory(Path.GetDirectoryName(file) ?? ".");
-            File.WriteAllBytes(temporary, bytes);
-            File.Move(temporary, file, overwrite: true);
             Prune(file);
-        }
-        catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
-        {
-            TryDelete(temporary);
         }
     }
 
@@ -105,7 +98,7 @@ public static class BuiltInBank
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
         {
-            // A temporary file that cannot be deleted does no harm, because nothing reads it.
+            // An old cache that cannot be deleted does no harm, because nothing reads it.
         }
     }
 

@@ -27,6 +27,15 @@ internal interface IStage
     /// <summary>Writes the chart; null for the file it came from.</summary>
     /// <returns>What was done, or what went wrong.</returns>
     ChangeAnswer Save(string? path);
+
+    /// <summary>Writes the chart over a file that changed outside, or exists, of which the last save told.</summary>
+    ChangeAnswer SaveAnyway();
+
+    /// <summary>Whether something is not saved.</summary>
+    bool IsUnsaved { get; }
+
+    /// <summary>Removes the unsaved changes of an earlier time that are offered.</summary>
+    ChangeAnswer Discard();
 }
 
 /// <summary>What the screen wants of the program around it.</summary>
@@ -222,27 +231,39 @@ internal sealed class Stand(KeySettings keys)
                 _sight.Message = string.Empty;
                 break;
             case "save":
-                var saved = _stage!.Save(rest.Length == 0 ? null : rest);
+                var saved = rest == "anyway" ? _stage!.SaveAnyway() : _stage!.Save(rest.Length == 0 ? null : rest);
                 Say(saved.Says, !saved.Taken, now);
+                break;
+            case "discard" when rest.Length == 0:
+                var discarded = _stage!.Discard();
+                Say(discarded.Says, !discarded.Taken, now);
+                break;
+            case "recall" when rest == Recovery.Newest && !_stage!.Conductor.History.Versions.ContainsKey(rest):
+                Say("there are no unsaved changes to restore", warns: true, now);
                 break;
             case "open" when rest.Length == 0:
                 Say("say which chart: open FILE", warns: true, now);
                 break;
             case "open":
-                (Wanted, Wish) = (rest, StandWish.Open);
+                (Wanted, Wish) = (UserFolders.Typed(rest), StandWish.Open);
                 break;
             case "restart" when _stage!.Heard.State >= TransportState.Ended:
                 Wish = StandWish.Again;
                 break;
             case "quit":
-                if (rest == "now" || now - _quitAsked < QuitAgainSeconds)
+                if ((rest == "now" && !_stage!.IsUnsaved) || now - _quitAsked < QuitAgainSeconds)
                 {
                     Wish = StandWish.Quit;
                 }
                 else
                 {
                     _quitAsked = now;
-                    Say("press it once more to leave", warns: false, now);
+                    Say(
+                        _stage!.IsUnsaved
+                            ? $"not saved: {keys.KeyFor("save") ?? "save"} saves; once more leaves, and the next start offers the changes"
+                            : "press it once more to leave",
+                        warns: _stage.IsUnsaved,
+                        now);
                 }
 
                 break;
@@ -380,7 +401,7 @@ internal sealed class Stand(KeySettings keys)
 
     private static string Completed(string typed)
     {
-        var verbs = ChangeWords.All.Select(form => form.Verb).Concat(["save", "open", "quit"]).ToList();
+        var verbs = ChangeWords.All.Select(form => form.Verb).Concat(["save", "discard", "open", "quit"]).ToList();
         var fits = verbs.Where(verb => verb.StartsWith(typed, StringComparison.Ordinal)).ToList();
         return fits.Count == 1 ? fits[0] + " " : typed;
     }
@@ -419,7 +440,10 @@ internal sealed class Stand(KeySettings keys)
 
         lines.AddRange([string.Empty, "Changes to type", string.Empty]);
         foreach (var (words, does) in ChangeWords.All.Select(form => (form.Usage, form.Does)).Concat(
-            [("save FILE", "write the chart there"), ("open FILE", "play another chart"), ("quit", "leave")]))
+            [
+                ("save FILE", "write the chart there"), ("save anyway", "over what changed outside"),
+                ("discard", "forget earlier unsaved changes"), ("open FILE", "play another chart"), ("quit", "leave"),
+            ]))
         {
             lines.Add($"  {words,-36} {does}");
         }

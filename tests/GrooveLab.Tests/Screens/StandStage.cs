@@ -41,6 +41,16 @@ internal sealed class StandStage : IStage
         return new ChangeAnswer(true, "saved in " + Saved);
     }
 
+    public bool IsUnsaved { get; set; }
+
+    public ChangeAnswer SaveAnyway()
+    {
+        Saved = "over what was there";
+        return new ChangeAnswer(true, "saved " + Saved);
+    }
+
+    public ChangeAnswer Discard() => new(true, "discarded");
+
     public void Play(double seconds) => _band.Read((long)(seconds * LedBand.Rate));
 
     public void Press(params string[] keys)
