@@ -15,6 +15,9 @@ internal sealed class Running : IDisposable
 
     public string Folder { get; }
 
+    /// <summary>Variables that the runs find set, besides those that every run has.</summary>
+    public Dictionary<string, string> Environment { get; } = [];
+
     /// <summary>The checkout's presets.</summary>
     public static IReadOnlyList<string> Presets { get; } =
         [.. Directory.EnumerateFiles(System.IO.Path.Combine(Checkout(), "presets"), "*.toml").Order(StringComparer.Ordinal)];
@@ -29,7 +32,7 @@ internal sealed class Running : IDisposable
 
     public Ran Run(params string[] arguments)
     {
-        var start = new ProcessStartInfo(Environment.ProcessPath is { } host && host.EndsWith("dotnet", StringComparison.Ordinal) ? host : "dotnet")
+        var start = new ProcessStartInfo(System.Environment.ProcessPath is { } host && host.EndsWith("dotnet", StringComparison.Ordinal) ? host : "dotnet")
         {
             WorkingDirectory = Folder,
             RedirectStandardOutput = true,
@@ -46,6 +49,12 @@ internal sealed class Running : IDisposable
         start.Environment["XDG_CACHE_HOME"] = System.IO.Path.Combine(System.IO.Path.GetTempPath(), "groovelab-test-cache");
         // No sound in tests: a name that no system has.
         start.Environment["ALSA_CONFIG_PATH"] = "/nonexistent";
+        start.Environment["XDG_DATA_HOME"] = System.IO.Path.Combine(Folder, "data");
+        foreach (var (name, value) in Environment)
+        {
+            start.Environment[name] = value;
+        }
+
         using var process = Process.Start(start)!;
         process.StandardInput.Close();
         var error = process.StandardError.ReadToEndAsync();

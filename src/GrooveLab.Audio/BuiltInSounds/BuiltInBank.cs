@@ -1,3 +1,4 @@
+using GrooveLab.Audio.Failures;
 using System.Globalization;
 
 namespace GrooveLab.Audio.BuiltInSounds;
@@ -42,7 +43,8 @@ public static class BuiltInBank
     /// that is missing, damaged or cannot be written is no error: the bank is made anew.
     /// </remarks>
     /// <param name="cacheFolder">Created if need be.</param>
-    public static byte[] LoadOrCreate(string cacheFolder)
+    /// <param name="failures">Where it is recorded that the cache cannot be used; nowhere if null.</param>
+    public static byte[] LoadOrCreate(string cacheFolder, FailureLog? failures = null)
     {
         ArgumentNullException.ThrowIfNull(cacheFolder);
         string file = Path.Combine(cacheFolder, CacheFileName);
@@ -60,10 +62,11 @@ public static class BuiltInBank
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
         {
             // What cannot be read is made anew, below.
+            failures?.Add("reading the built-in sounds from their cache", e);
         }
 
         byte[] made = Create();
-        TryKeep(file, made);
+        TryKeep(file, made, failures);
         return made;
     }
 
@@ -73,7 +76,7 @@ public static class BuiltInBank
     /// <summary>Name of the cache file for a build.</summary>
     internal static string CacheFileNameOf(Guid build) => $"{CachePrefix}{build:N}.sf2";
 
-    private static void TryKeep(string file, byte[] bytes)
+    private static void TryKeep(string file, byte[] bytes, FailureLog? failures)
     {
         string temporary = $"{file}.{Guid.NewGuid():N}.tmp";
         try
@@ -81,23 +84,24 @@ public static class BuiltInBank
             Directory.CreateDirectory(Path.GetDirectoryName(file) ?? ".");
             File.WriteAllBytes(temporary, bytes);
             File.Move(temporary, file, overwrite: true);
-            Prune(file);
+            Prune(file, failures);
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
         {
-            TryDelete(temporary);
+            failures?.Add("keeping the built-in sounds in their cache", e);
+            TryDelete(temporary, failures);
         }
     }
 
-    private static void Prune(string kept)
+    private static void Prune(string kept, FailureLog? failures)
     {
         foreach (FileInfo old in new FileInfo(kept).Directory!.EnumerateFiles(CachePrefix + "*.sf2").OrderByDescending(other => other.LastWriteTimeUtc).Skip(KeptVersions))
         {
-            TryDelete(old.FullName);
+            TryDelete(old.FullName, failures);
         }
     }
 
-    private static void TryDelete(string file)
+    private static void TryDelete(string file, FailureLog? failures)
     {
         try
         {
@@ -105,7 +109,8 @@ public static class BuiltInBank
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
         {
-            // A temporary file that cannot be removed does no harm: nothing reads it.
+            // It does no harm: nothing reads it.
+            failures?.Add("removing an old cache of the built-in sounds", e);
         }
     }
 

@@ -49,7 +49,7 @@ internal static class RenderCommand
                 var settings = new MidiRenderSettings(
                     parsed.GetValue(rate), parsed.GetValue(tail), parsed.GetValue(level), parsed.GetValue(dry), parsed.GetValue(force));
                 var file = MidiRendering.Read(source);
-                Console.Out.WriteLine(Rendering.Line(MidiRendering.Render(file, path, Banks.Open(parsed.GetValue(bank)), settings)));
+                Rendering.Tell(MidiRendering.Render(file, path, Banks.Open(parsed.GetValue(bank)), settings));
                 return ExitCodes.Ok;
             }
 
@@ -73,11 +73,11 @@ internal static class RenderCommand
                     Directory.CreateDirectory(folder);
                     foreach (var file in Rendering.Stems(band, folder, how, sounds, isDry))
                     {
-                        Console.Out.WriteLine(Rendering.Line(file));
+                        Rendering.Tell(file, isOneOfMany: true);
                     }
                 }
 
-                Console.Out.WriteLine(Rendering.Line(Rendering.Mix(band, path, how, sounds, isDry)));
+                Rendering.Tell(Rendering.Mix(band, path, how, sounds, isDry), isOneOfMany: parsed.GetValue(stems) is not null);
                 return ExitCodes.Ok;
             }
             catch (ArgumentException problem)

@@ -26,6 +26,15 @@ internal static class Rendering
         return $"{file.Path}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {file.SampleRate} Hz";
     }
 
+    /// <summary>Tells about a file on standard output, and on standard error what was not as it should be.</summary>
+    /// <param name="file">The file.</param>
+    /// <param name="isOneOfMany">Whether others are told about too, so that troubles need its name.</param>
+    public static void Tell(RenderedFile file, bool isOneOfMany = false)
+    {
+        Console.Out.WriteLine(Line(file));
+        HealthReport.Tell(file.Health, isOneOfMany ? Path.GetFileName(file.Path) : null);
+    }
+
     private static Renderer Renderer(BarComposer band, SoundFontBank bank, bool dry) =>
         new(rate => Banks.Synth(bank, rate, band.Band, dry));
 }

@@ -2,7 +2,6 @@ using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.SoundFonts;
-using GrooveLab.Commands;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
 using GrooveLab.Exchange.Toml;
@@ -11,6 +10,7 @@ using GrooveLab.Live;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Store;
+using NAudio.Wave;
 
 namespace GrooveLab.Screen;
 
@@ -34,12 +34,14 @@ internal sealed record PerformanceOptions
 
     /// <summary>Whether it counts in.</summary>
     public bool CountIn { get; init; } = true;
+
+    /// <summary>Opens another output than the system's; null for that one.</summary>
+    public Func<ISampleProvider, IAudioOutput>? Open { get; init; }
 }
 
 /// <summary>A chart that is played live for the screen, with what is kept of it on disk.</summary>
 internal sealed class LivePerformance : IStage, IDisposable
 {
-    private const string FrameCounterVariable = "GROOVELAB_CHECK_FRAMES";
     private const string Unsaved = "unsaved";
 
     private readonly LiveSession _session;
@@ -69,12 +71,12 @@ internal sealed class LivePerformance : IStage, IDisposable
         RememberVersions(history);
         _versionsKept = history.Versions;
         const int Rate = AudioOutputs.DefaultSampleRate;
-        var counted = Environment.GetEnvironmentVariable(FrameCounterVariable) == "1";
         _session = new LiveSession(
             history.Route,
             Banks.Synth(bank.GetAwaiter().GetResult(), Rate, history.Route.Source.Band, dry: false),
-            source => ResilientOutput.Open(
-                options.Device, Rate, options.BufferMilliseconds, counted ? new FrameCounterTap(source) : source, startWithoutDevice: true));
+            options.Open ?? (source => ResilientOutput.Open(
+                options.Device, Rate, options.BufferMilliseconds, source, startWithoutDevice: true, Survived.Failures)),
+            new LiveOptions { Failures = Survived.Failures });
         Conductor = new Conductor(history, _session.Engine, _session.Continue, _session.Go);
     }
 
@@ -87,24 +89,11 @@ internal sealed class LivePerformance : IStage, IDisposable
     /// <inheritdoc/>
     public Playhead Heard => _session.Heard;
 
-    /// <summary>The counters.</summary>
-    public LiveCounters Counters => _session.Counters;
+    /// <inheritdoc/>
+    public Health Health => _session.Health;
 
     /// <summary>What is offered of an earlier time, in words; null for nothing.</summary>
     public string? Offer { get; private set; }
-
-    /// <inheritdoc/>
-    public string Trouble
-    {
-        get
-        {
-            var counters = _session.Counters;
-            var gaps = counters.Underruns + counters.Engine.LateBars;
-            return _session.Output.State == AudioOutputState.Silent ? "no sound device: silent, trying again"
-                : gaps > 0 ? gaps == 1 ? "a gap in the sound" : $"{gaps} gaps in the sound"
-                : string.Empty;
-        }
-    }
 
     /// <summary>Reads a chart and makes everything ready; nothing sounds yet.</summary>
     /// <exception cref="CommandFailure">The chart cannot be read or played; the message says why.</exception>
@@ -225,9 +214,9 @@ internal sealed class LivePerformance : IStage, IDisposable
 
     private void KeepUnsaved(LiveState state)
     {
-        if (IsUnsaved(state))
+        if (IsUnsaved(state) && Text(state, "keeping unsaved changes") is { } text)
         {
-            _recovery.Keep(ChartSaver.Written(_document, _opened, state, out _).Text);
+            _recovery.Keep(text);
         }
     }
 
@@ -235,9 +224,9 @@ internal sealed class LivePerformance : IStage, IDisposable
     {
         foreach (var (name, state) in now.Where(version => version.Key != Unsaved))
         {
-            if (!ReferenceEquals(before.GetValueOrDefault(name), state))
+            if (!ReferenceEquals(before.GetValueOrDefault(name), state) && Text(state, $"keeping the version {name}") is { } text)
             {
-                UserFolders.TryWrite(VersionFile(name), ChartSaver.Written(_document, _opened, state, out _).Text);
+                UserFolders.TryWrite(VersionFile(name), text);
             }
         }
 
@@ -245,6 +234,21 @@ internal sealed class LivePerformance : IStage, IDisposable
         foreach (var name in before.Keys.Where(name => !now.ContainsKey(name) && name != Unsaved))
         {
             UserFolders.TryDelete(VersionFile(name));
+        }
+    }
+
+    private string? Text(LiveState state, string doing)
+    {
+        try
+        {
+            return ChartSaver.Written(_document, _opened, state, out _).Text;
+        }
+#pragma warning disable CA1031 // It runs beside the music, and when the program leaves; what could not be kept is recorded and shown.
+        catch (Exception failure)
+#pragma warning restore CA1031
+        {
+            Survived.Failures.Add(doing, failure);
+            return null;
         }
     }
 
@@ -272,18 +276,27 @@ internal sealed class LivePerformance : IStage, IDisposable
 
     private static bool Remember(LiveHistory history, string name, string? text)
     {
-        if (text is null || ChartReader.ReadText(text, name, history.State.Instruments) is not { IsChart: true } read)
+        if (text is null)
         {
             return false;
         }
 
+        var doing = $"reading the saved version {name}";
         try
         {
+            var read = ChartReader.ReadText(text, name, history.State.Instruments);
+            if (!read.IsChart)
+            {
+                Survived.Failures.Add(doing, read.Problems[0].ToString());
+                return false;
+            }
+
             history.Remember(name, Conductor.Opening(read.Chart, history.State.Instruments));
             return true;
         }
-        catch (ChartProblemException)
+        catch (ChartProblemException problem)
         {
+            Survived.Failures.Add(doing, problem);
             return false;
         }
     }

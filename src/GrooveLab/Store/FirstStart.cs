@@ -23,8 +23,8 @@ internal static class FirstStart
         }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
         {
-            // Nothing can be kept here: then the advice is given each time.
-            return true;
+            // Then the advice is given each time.
+            Survived.Failures.Add($"writing {file}", failure);
         }
 
         return true;

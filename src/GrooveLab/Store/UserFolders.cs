@@ -17,7 +17,7 @@ internal static class UserFolders
             : Environment.GetFolderPath(Environment.SpecialFolder.LocalApplicationData, Environment.SpecialFolderOption.DoNotVerify),
         "groovelab");
 
-    /// <summary>Writes a file whole or not at all; false where it cannot be written.</summary>
+    /// <summary>Writes a file whole or not at all; false where it cannot be written, which is recorded.</summary>
     public static bool TryWrite(string path, string text)
     {
         try
@@ -30,11 +30,12 @@ internal static class UserFolders
         }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
         {
+            Survived.Failures.Add($"writing {path}", failure);
             return false;
         }
     }
 
-    /// <summary>Reads a file; null where there is none or it cannot be read.</summary>
+    /// <summary>Reads a file; null where there is none, or where it cannot be read, which is recorded.</summary>
     public static string? TryRead(string path)
     {
         try
@@ -43,11 +44,12 @@ internal static class UserFolders
         }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
         {
+            Survived.Failures.Add($"reading {path}", failure);
             return null;
         }
     }
 
-    /// <summary>Takes a file away; nothing happens where it cannot be.</summary>
+    /// <summary>Takes a file away; that it cannot be is recorded.</summary>
     public static void TryDelete(string path)
     {
         try
@@ -56,7 +58,7 @@ internal static class UserFolders
         }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
         {
-            return;
+            Survived.Failures.Add($"removing {path}", failure);
         }
     }
 }

@@ -7,8 +7,8 @@ namespace GrooveLab.Audio.Tests.Playback;
 /// </summary>
 /// <remarks>
 /// The composer's work, which allocates, stays with the test's thread. A thread that has allocated once owns some room for more, and a
-/// collection, which other tests may cause, books the unused rest of it as allocated; one that never did owns none. So the source must be
-/// warm before this thread is made, and a single allocation shows.
+/// collection, which other tests may cause, books the unused rest of it as allocated. A thread may have allocated in coming to life, so it
+/// begins with a collection, after which it owns none; the source must be warm before it is made, and a single allocation shows.
 /// </remarks>
 internal sealed class AudioThreadStandIn : IDisposable
 {
@@ -46,6 +46,7 @@ internal sealed class AudioThreadStandIn : IDisposable
 
     private void Run(ISampleProvider source)
     {
+        GC.Collect(0);
         var before = GC.GetAllocatedBytesForCurrentThread();
         while (!_over)
         {
