@@ -38,7 +38,7 @@ public sealed class ArchitectureTests
         [Exchange] = ["GrooveLab.Exchange", "GrooveLab.Exchange.Toml", "GrooveLab.Exchange.Instruments", "GrooveLab.Exchange.Charts", "GrooveLab.Exchange.Midi"],
         [Audio] =
         [
-            "GrooveLab.Audio.SoundFonts", "GrooveLab.Audio.Synthesis", "GrooveLab.Audio.BuiltInSounds", "GrooveLab.Audio.Devices",
+            "GrooveLab.Audio.Failures", "GrooveLab.Audio.SoundFonts", "GrooveLab.Audio.Synthesis", "GrooveLab.Audio.BuiltInSounds", "GrooveLab.Audio.Devices",
             "GrooveLab.Audio.Playback.Engine", "GrooveLab.Audio.Playback", "GrooveLab.Audio.Conducting",
         ],
         [Files] = ["GrooveLab.Files.Posix", "GrooveLab.Files"],

@@ -31,6 +31,45 @@ public sealed class CommandTests : IDisposable
     private readonly Running _program = new();
 
     [Fact]
+    public void Render_AllWell_SaysNothingOnStandardError()
+    {
+        var chart = _program.Write("small.toml", Good);
+        var ran = _program.Run("render", chart, "-o", _program.Path("small.wav"));
+        Assert.Equal((0, string.Empty), (ran.ExitCode, ran.Error));
+    }
+
+    [Fact]
+    public void Render_TooLoud_TellsWhatTheLimiterDid()
+    {
+        var chart = _program.Write("small.toml", Good);
+        var ran = _program.Run("render", chart, "-o", _program.Path("small.wav"), "--stems", _program.Path("stems"), "--level", "20");
+        Assert.Equal(0, ran.ExitCode);
+        var line = Assert.Single(ran.Error.Split('\n', StringSplitOptions.RemoveEmptyEntries));
+        Assert.Matches(@"^groovelab: small\.wav: too loud: the limiter took off more than 4 dB for \d+\.\d s; lower the level$", line.TrimEnd());
+    }
+
+    [Fact]
+    public void Render_CacheThatCannotBeKept_GoesOnTellsItAndLogsIt()
+    {
+        var chart = _program.Write("small.toml", Good);
+        _program.Environment["XDG_CACHE_HOME"] = _program.Write("no-folder", "a file");
+        var ran = _program.Run("render", chart, "-o", _program.Path("small.wav"), "--bars", "1");
+        var log = Path.Combine(_program.Folder, "data", "groovelab", "failures.log");
+        Assert.Equal(0, ran.ExitCode);
+        Assert.Contains("groovelab: keeping the built-in sounds in their cache: ", ran.Error, StringComparison.Ordinal);
+        Assert.EndsWith($"groovelab: details in {log}", ran.Error.TrimEnd(), StringComparison.Ordinal);
+        Assert.Contains("   at ", File.ReadAllText(log), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Guard_MistakeOfTheProgramsOwn_IsAnExitCodeAndRecorded()
+    {
+        var code = GrooveLab.Commands.CommandLine.Guard(() => throw new InvalidOperationException("a mistake"));
+        Assert.Equal(1, code);
+        Assert.Contains(GrooveLab.Store.Survived.Failures.All, failure => failure.ToString() == "the command failed: a mistake");
+    }
+
+    [Fact]
     public void Demo_WithoutADevice_RendersBesideTheCallerAndSaysSo()
     {
         var ran = _program.Run("demo");

@@ -1,3 +1,4 @@
+using GrooveLab.Audio.Failures;
 using System.Globalization;
 using GrooveLab.Files;
 
@@ -43,7 +44,8 @@ public static class BuiltInBank
     /// then created again.
     /// </remarks>
     /// <param name="cacheFolder">The folder; created if necessary.</param>
-    public static byte[] LoadOrCreate(string cacheFolder)
+    /// <param name="failures">Records that the cache cannot be used; null records nothing.</param>
+    public static byte[] LoadOrCreate(string cacheFolder, FailureLog? failures = null)
     {
         ArgumentNullException.ThrowIfNull(cacheFolder);
         string file = Path.Combine(cacheFolder, CacheFileName);
@@ -61,10 +63,11 @@ public static class BuiltInBank
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
         {
             // An unreadable cache is created again below.
+            failures?.Add("reading the built-in sounds from their cache", e);
         }
 
         byte[] made = Create();
-        TryKeep(file, made);
+        TryKeep(file, made, failures);
         return made;
     }
 
@@ -74,23 +77,28 @@ public static class BuiltInBank
     /// <summary>Name of the cache file for a build.</summary>
     internal static string CacheFileNameOf(Guid build) => $"{CachePrefix}{build:N}.sf2";
 
-    private static void TryKeep(string file, byte[] bytes)
+    private static void TryKeep(string file, byte[] bytes, FailureLog? failures)
     {
-        if (DurableFile.WriteBytes(file, bytes, WriteOptions.Own).IsWritten)
+        var answer = DurableFile.WriteBytes(file, bytes, WriteOptions.Own);
+        if (answer.IsWritten)
         {
-            Prune(file);
+            Prune(file, failures);
+        }
+        else
+        {
+            failures?.Add("keeping the built-in sounds in their cache", answer.Refusal!.ToString());
         }
     }
 
-    private static void Prune(string kept)
+    private static void Prune(string kept, FailureLog? failures)
     {
         foreach (FileInfo old in new FileInfo(kept).Directory!.EnumerateFiles(CachePrefix + "*.sf2").OrderByDescending(other => other.LastWriteTimeUtc).Skip(KeptVersions))
         {
-            TryDelete(old.FullName);
+            TryDelete(old.FullName, failures);
         }
     }
 
-    private static void TryDelete(string file)
+    private static void TryDelete(string file, FailureLog? failures)
     {
         try
         {
@@ -99,6 +107,7 @@ public static class BuiltInBank
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
         {
             // An old cache that cannot be deleted does no harm, because nothing reads it.
+            failures?.Add("removing an old cache of the built-in sounds", e);
         }
     }
 

@@ -36,7 +36,8 @@ public sealed record RenderOptions
 /// <param name="Frames">Its length in frames.</param>
 /// <param name="SampleRate">Frames a second.</param>
 /// <param name="PeakDecibels">The highest sample before the limiter, in dB of full scale.</param>
-public sealed record RenderedFile(string Path, long Frames, int SampleRate, double PeakDecibels);
+/// <param name="Health">What was not as it should be.</param>
+public sealed record RenderedFile(string Path, long Frames, int SampleRate, double PeakDecibels, Health Health);
 
 /// <summary>
 /// Plays bars into files: 0.2 s of pre-roll, the source's bars with its lead-in, the tail. The length is exact and known before.
@@ -202,7 +203,7 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
             throw new InvalidOperationException($"The engine came to {player.Engine.Playhead.Frame} frames where {frames} were computed.");
         }
 
-        return new RenderedFile(path, frames, options.SampleRate, player.PeakDecibels);
+        return new RenderedFile(path, frames, options.SampleRate, player.PeakDecibels, player.Health);
     }
 
     private sealed class FrameShare(IProgress<double> progress, long frames) : IProgress<long>

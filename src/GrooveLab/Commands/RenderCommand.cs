@@ -45,7 +45,7 @@ internal static class RenderCommand
                 var settings = new MidiRenderSettings(
                     parsed.GetValue(rate), parsed.GetValue(tail), parsed.GetValue(level), parsed.GetValue(dry), parsed.GetValue(force));
                 var file = MidiRendering.Read(source);
-                OutputFile.Remarks(path).WriteLine(Rendering.Line(MidiRendering.Render(file, path, Banks.Open(parsed.GetValue(bank)), settings)));
+                Rendering.Tell(MidiRendering.Render(file, path, Banks.Open(parsed.GetValue(bank)), settings), path);
                 return ExitCodes.Ok;
             }
 
@@ -69,11 +69,11 @@ internal static class RenderCommand
                     Directory.CreateDirectory(folder);
                     foreach (var file in Rendering.Stems(band, folder, how, sounds, isDry))
                     {
-                        OutputFile.Remarks(path).WriteLine(Rendering.Line(file));
+                        Rendering.Tell(file, path, isOneOfMany: true);
                     }
                 }
 
-                OutputFile.Remarks(path).WriteLine(Rendering.Line(Rendering.Mix(band, path, how, sounds, isDry)));
+                Rendering.Tell(Rendering.Mix(band, path, how, sounds, isDry), path, isOneOfMany: parsed.GetValue(stems) is not null);
                 return ExitCodes.Ok;
             }
             catch (ArgumentException problem)

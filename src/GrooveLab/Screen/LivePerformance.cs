@@ -2,7 +2,6 @@ using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.SoundFonts;
-using GrooveLab.Commands;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
 using GrooveLab.Exchange.Toml;
@@ -48,7 +47,6 @@ internal sealed record PerformanceOptions
 /// <summary>A chart that is played live for the screen, with what is kept of it on disk.</summary>
 internal sealed class LivePerformance : IStage, IDisposable
 {
-    private const string FrameCounterVariable = "GROOVELAB_CHECK_FRAMES";
     private const string Performances = "performances";
 
     private readonly LiveSession _session;
@@ -83,12 +81,12 @@ internal sealed class LivePerformance : IStage, IDisposable
         RememberVersions(history);
         _versionsKept = history.Versions;
         const int Rate = AudioOutputs.DefaultSampleRate;
-        var counted = Environment.GetEnvironmentVariable(FrameCounterVariable) == "1";
         _session = new LiveSession(
             history.Route,
             Banks.Synth(bank.GetAwaiter().GetResult(), Rate, history.Route.Source.Band, dry: false),
             options.Open ?? (source => ResilientOutput.Open(
-                options.Device, Rate, options.BufferMilliseconds, counted ? new FrameCounterTap(source) : source, startWithoutDevice: true)));
+                options.Device, Rate, options.BufferMilliseconds, source, startWithoutDevice: true, Survived.Failures)),
+            new LiveOptions { Failures = Survived.Failures });
         _log = BeginLog(name, options.Data);
         Conductor = new Conductor(
             history,
@@ -107,24 +105,11 @@ internal sealed class LivePerformance : IStage, IDisposable
     /// <inheritdoc/>
     public Playhead Heard => _session.Heard;
 
-    /// <summary>The counters.</summary>
-    public LiveCounters Counters => _session.Counters;
+    /// <inheritdoc/>
+    public Health Health => _session.Health;
 
     /// <summary>What is offered of an earlier time, in words; null for nothing.</summary>
     public string? Offer { get; private set; }
-
-    /// <inheritdoc/>
-    public string Trouble
-    {
-        get
-        {
-            var counters = _session.Counters;
-            var gaps = counters.Underruns + counters.Engine.LateBars;
-            return _session.Output.State == AudioOutputState.Silent ? "no sound device: silent, trying again"
-                : gaps > 0 ? gaps == 1 ? "a gap in the sound" : $"{gaps} gaps in the sound"
-                : string.Empty;
-        }
-    }
 
     /// <inheritdoc/>
     public bool IsUnsaved => IsOther(Conductor.State);
@@ -270,8 +255,9 @@ internal sealed class LivePerformance : IStage, IDisposable
         {
             return AppendLog.Begin(Path.Combine(data, Performances), UserFolders.ShortName(chart));
         }
-        catch (FileRefusedException)
+        catch (FileRefusedException refused)
         {
+            Survived.Failures.Add("beginning the log of the performance", refused);
             return null;
         }
     }
@@ -310,13 +296,13 @@ internal sealed class LivePerformance : IStage, IDisposable
 
     private void KeepUnsaved(PerformanceState state)
     {
-        if (IsOther(state))
-        {
-            _recovery.Keep(ChartSaver.Written(_document, _opened, state, out _).Text);
-        }
-        else
+        if (!IsOther(state))
         {
             _recovery.Drop();
+        }
+        else if (Text(state, "keeping unsaved changes") is { } text)
+        {
+            _recovery.Keep(text);
         }
     }
 
@@ -329,9 +315,9 @@ internal sealed class LivePerformance : IStage, IDisposable
             {
                 _versions.Remove(name);
             }
-            else
+            else if (Text(state, $"keeping the version {name}") is { } text)
             {
-                _versions.Keep(name, ChartSaver.Written(_document, _opened, state, out _).Text);
+                _versions.Keep(name, text);
             }
         }
 
@@ -339,6 +325,21 @@ internal sealed class LivePerformance : IStage, IDisposable
         foreach (var name in before.Keys.Where(name => !now.ContainsKey(name)))
         {
             _versions.Remove(name);
+        }
+    }
+
+    private string? Text(PerformanceState state, string doing)
+    {
+        try
+        {
+            return ChartSaver.Written(_document, _opened, state, out _).Text;
+        }
+#pragma warning disable CA1031 // It runs beside the music, and when the program ends; a failure is recorded and shown.
+        catch (Exception failure)
+#pragma warning restore CA1031
+        {
+            Survived.Failures.Add(doing, failure);
+            return null;
         }
     }
 
@@ -363,18 +364,27 @@ internal sealed class LivePerformance : IStage, IDisposable
 
     private static bool Remember(PerformanceHistory history, string name, string? text)
     {
-        if (text is null || ChartReader.ReadText(text, name, history.State.Instruments) is not { IsChart: true } read)
+        if (text is null)
         {
             return false;
         }
 
+        var doing = $"reading the saved version {name}";
         try
         {
+            var read = ChartReader.ReadText(text, name, history.State.Instruments);
+            if (!read.IsChart)
+            {
+                Survived.Failures.Add(doing, read.Problems[0].ToString());
+                return false;
+            }
+
             history.Remember(name, PerformanceState.Opening(read.Chart, history.State.Instruments));
             return true;
         }
-        catch (ChartProblemException)
+        catch (ChartProblemException problem)
         {
+            Survived.Failures.Add(doing, problem);
             return false;
         }
     }

@@ -1,4 +1,5 @@
 using System.Globalization;
+using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Conducting;
 using GrooveLab.Music.Performance;
@@ -21,8 +22,8 @@ internal interface IStage
     /// <summary>The engine's reports since the last call.</summary>
     IReadOnlyList<EngineReport> News();
 
-    /// <summary>What is not as it should be, in a few words; empty when all is well.</summary>
-    string Trouble { get; }
+    /// <summary>What is not as it should be; the same instance as long as nothing changes.</summary>
+    Health Health { get; }
 
     /// <summary>Writes the chart; null for the file it came from.</summary>
     /// <returns>What was done, or what went wrong.</returns>
@@ -118,7 +119,7 @@ internal sealed class Stand(KeySettings keys)
         var heard = _stage.Heard;
         _stage.Conductor.Update(_stage.News(), heard);
         _maker.Update(_sight, heard, _stage.Conductor);
-        _sight.Trouble = _stage.Trouble;
+        _sight.Health = _stage.Health;
         _selected = Math.Clamp(_selected, 0, _stage.Conductor.Sounding.Chart.Parts.Count - 1);
         _sight.Selected = _selected;
         _sight.Typed = _typed;
@@ -429,7 +430,20 @@ internal sealed class Stand(KeySettings keys)
             ("break 1", "a bar of break"), ("tag 4", "the last four bars three times"), ("restart", "from the top"),
             ("type", "type any change"), ("save", "save the chart"), ("quit", "leave (twice)"), ("back", "back"),
         ];
-        var lines = new List<string> { "Keys (esc: back; down, up: further)", string.Empty };
+        var lines = new List<string>();
+        var health = _stage!.Health;
+        if (!health.IsGood)
+        {
+            lines.AddRange(["What went wrong", string.Empty, .. health.Entries.Select(entry => "  " + entry.Words)]);
+            if (health.Failures.Count > 0)
+            {
+                lines.Add("  details in " + Survived.File.Path);
+            }
+
+            lines.Add(string.Empty);
+        }
+
+        lines.AddRange(["Keys (esc: back; down, up: further)", string.Empty]);
         foreach (var (does, says) in told)
         {
             if (keys.KeyFor(does) is { } key)

@@ -37,10 +37,19 @@ internal static class UserFolders
     /// <summary>A word that tells a name from every other, for the names of files that belong to it.</summary>
     public static string Mark(string name) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(name)))[..12];
 
-    /// <summary>Writes a file whole or not at all; false where it cannot be written.</summary>
-    public static bool TryWrite(string path, string text) => DurableFile.WriteText(path, text, WriteOptions.Own).IsWritten;
+    /// <summary>Writes a file whole or not at all; false where it cannot be written, which is recorded.</summary>
+    public static bool TryWrite(string path, string text)
+    {
+        var answer = DurableFile.WriteText(path, text, WriteOptions.Own);
+        if (!answer.IsWritten)
+        {
+            Survived.Failures.Add($"writing {path}", answer.Refusal!.ToString());
+        }
 
-    /// <summary>Reads a file; null where there is none or it cannot be read.</summary>
+        return answer.IsWritten;
+    }
+
+    /// <summary>Reads a file; null where there is none, or where it cannot be read, which is recorded.</summary>
     public static string? TryRead(string path)
     {
         try
@@ -49,11 +58,12 @@ internal static class UserFolders
         }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
         {
+            Survived.Failures.Add($"reading {path}", failure);
             return null;
         }
     }
 
-    /// <summary>Takes a file away; nothing happens where it cannot be.</summary>
+    /// <summary>Takes a file away; that it cannot be is recorded.</summary>
     public static void TryDelete(string path)
     {
         try
@@ -62,7 +72,7 @@ internal static class UserFolders
         }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
         {
-            return;
+            Survived.Failures.Add($"removing {path}", failure);
         }
     }
 }

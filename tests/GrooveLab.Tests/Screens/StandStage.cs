@@ -1,3 +1,4 @@
+using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Audio.Conducting;
@@ -26,7 +27,7 @@ internal sealed class StandStage : IStage
 
     public Playhead Heard => _band.Engine.PlayheadAt(_band.Frame);
 
-    public string Trouble { get; set; } = string.Empty;
+    public Health Health { get; set; } = Health.Good;
 
     public string? Saved { get; private set; }
 
