@@ -237,7 +237,9 @@ public sealed class ChartDocument
             document = literal is null ? document.Removed(inside, key) : document.SetIn(inside, key, literal, ChartKeys.Tune);
         }
 
-        return played.Tune is not null && SameLines(played.Tune, tune) ? document : document.WithoutLines(section).WithLines(section, tune, meters, written);
+        return played.Tune is not null && SameLines(played.Tune, tune)
+            ? document
+            : document.WithoutLines(section).WithLines(section, tune, meters, written);
     }
 
     private static bool SameLines(Tune a, Tune b) =>

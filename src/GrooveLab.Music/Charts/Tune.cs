@@ -55,7 +55,7 @@ public sealed record Tune
     public static Tune Of(IReadOnlyList<TuneNote> notes, IReadOnlyList<IReadOnlyList<Syllable?>> verses, IReadOnlyList<Span> bars) =>
         new TuneBuilder(bars).Add("tune", TuneBuilder.Measures(notes, bars), verses).Made();
 
-    /// <summary>Makes a tune from plain notes for the bars of a section; see <see cref="Of(IReadOnlyList{TuneNote}, IReadOnlyList{IReadOnlyList{Syllable}}, IReadOnlyList{Span})"/>.</summary>
+    /// <summary>Makes a tune from plain notes for the bars of a section, as the other overload does from their lengths.</summary>
     public static Tune Of(IReadOnlyList<TuneNote> notes, IReadOnlyList<IReadOnlyList<Syllable?>> verses, IReadOnlyList<ChartBar> bars) =>
         Of(notes, verses, [.. bars.Select(bar => bar.Meter.Length)]);
 

@@ -193,9 +193,12 @@ internal static class LeadIn
     {
         for (var part = 0; part < band.Parts.Count; part++)
         {
+            var played = new List<TuneLineNote>();
             foreach (var line in TuneSeating.LinesOf(first.Run.Section, band.Parts, part))
             {
-                foreach (var sung in TuneLine.PickupOf(first.Run, line, first.Tempo).Where(sung => length + sung.Note.Onset >= Span.Zero))
+                var pickup = TuneLine.Beside(TuneLine.PickupOf(first.Run, line, first.Tempo), played);
+                played.AddRange(pickup);
+                foreach (var sung in pickup.Where(sung => length + sung.Note.Onset >= Span.Zero))
                 {
                     foreach (var note in TuneWriter.Notes(sung, part, band.Parts[part], length + sung.Note.Onset, 0, first.Tempo, band.Outline))
                     {

@@ -133,8 +133,14 @@ internal sealed class RunBand
     {
         var here = TuneSeating.LinesOf(Outline.Run.Section, Parts, part);
         var next = LeadsOn ? TuneSeating.LinesOf(Outline.Next.Section, Parts, part) : [];
-        return here.Union(next).Order().Select(line =>
-            TuneLine.For(Outline, line, here.Contains(line), next).LaidBack(Outline, ((TuneSettings)Parts[part].Settings).LaidBack));
+        var lines = new List<TuneLine>();
+        foreach (var line in here.Union(next).Order())
+        {
+            var made = TuneLine.For(Outline, line, here.Contains(line), next).LaidBack(Outline, ((TuneSettings)Parts[part].Settings).LaidBack);
+            lines.Add(lines.Aggregate(made, (left, other) => left.Beside(other)));
+        }
+
+        return lines;
     }
 
     private SoundingKeys SungKeys()

@@ -65,7 +65,10 @@ internal sealed class TuneLine
             }
         }
 
-        var pickup = next.Select(other => outline.Next.Section.Tune?.Voice(other)?.PickupLength ?? Span.Zero).DefaultIfEmpty(Span.Zero).Aggregate(Span.Max);
+        var pickup = next
+            .Select(other => outline.Next.Section.Tune?.Voice(other)?.PickupLength ?? Span.Zero)
+            .DefaultIfEmpty(Span.Zero)
+            .Aggregate(Span.Max);
         if (pickup > Span.Zero)
         {
             // Whoever sings breathes before the pickup: what still sounds there is cut.
@@ -127,7 +130,8 @@ internal sealed class TuneLine
             var opens = at == Span.Zero && place.GroupPlace.IsFirst;
             Span? following = i + 1 < notes.Count ? notes[i + 1].Note.Onset : null;
             delay = wanted ? Bounded(notes[i], following, place.TempoAt(at)) : delay;
-            var late = (wanted ? delay > Span.Zero : by != LayBack.None && note.Length >= delay * 2 && notes[i].Graces.Count == 0) && !(opens && lateStart);
+            var can = wanted ? delay > Span.Zero : by != LayBack.None && note.Length >= delay * 2 && notes[i].Graces.Count == 0;
+            var late = can && !(opens && lateStart);
             lateStart = opens ? late : lateStart;
             if (late)
             {
@@ -157,6 +161,28 @@ internal sealed class TuneLine
         }
 
         return notes;
+    }
+
+    /// <summary>
+    /// The same beside another line of the same player: where both have one key it is struck once, by the other line.
+    /// </summary>
+    public TuneLine Beside(TuneLine other) => new(Beside(Notes, other.Notes));
+
+    /// <summary>Notes beside others of the same player; see <see cref="Beside(TuneLine)"/>.</summary>
+    public static List<TuneLineNote> Beside(IReadOnlyList<TuneLineNote> notes, IReadOnlyList<TuneLineNote> others)
+    {
+        var byKey = others.ToLookup(other => other.Note.Key, other => other.Note);
+        var left = new List<TuneLineNote>();
+        foreach (var note in notes)
+        {
+            var sounding = byKey[note.Note.Key].Where(other => other.Onset < note.Note.End && other.End > note.Note.Onset).ToList();
+            if (sounding.TrueForAll(other => other.Onset > note.Note.Onset))
+            {
+                left.Add(sounding.Count == 0 ? note : CutAt(note, sounding.Min(other => other.Onset)));
+            }
+        }
+
+        return left;
     }
 
     // In 960ths of a whole note, so that lengths stay readable fractions; never so late that less than half of its room is left.

@@ -166,6 +166,21 @@ public sealed class TuneTouchTests
     }
 
     [Fact]
+    public void SecondVoice_OnTheKeyOfTheTune_IsStruckOnce()
+    {
+        var sheet = Sheet.Bars("5/8 3+2", "Am");
+        Span[] lengths = [sheet[0].Meter.Length];
+        var tune = new TuneBuilder(lengths)
+            .Add("tune", TuneBuilder.Measures([N(0, 2, 69), N(2, 3, 71)], lengths), [])
+            .Add("second voice", TuneBuilder.Measures([N(0, 1, 69), N(1, 4, 71)], lengths), [])
+            .Made();
+        var notes = new Played(Of(Sheet.Section("A", sheet) with { Tune = tune }, [Players.Tune()]), Exact).Of(Role.Tune).Select(one => one.Note);
+        Assert.Equal(
+            [(69, Span.Zero, Eighth * 2), (71, Eighth, Eighth), (71, Eighth * 2, Eighth * 3)],
+            notes.OrderBy(note => note.Onset).Select(note => (note.Key, note.Onset, note.Length)));
+    }
+
+    [Fact]
     public void PlayersOf_LinesAndPlayers_AreSharedOut()
     {
         Part[] three = [Players.Tune(), Players.Tune() with { Name = "b" }, Players.Tune() with { Name = "c" }];
