@@ -193,7 +193,9 @@ public sealed class LiveSession : IDisposable
 
             // A device that hangs must not keep the program from ending.
             var patience = TimeSpan.FromSeconds(fadeSeconds + 2) + Output.AverageLatency;
-            await Task.WhenAny(Completion, Task.Delay(patience));
+
+            // On any thread: one with a loop of its own, as a screen has, may be waiting for this.
+            await Task.WhenAny(Completion, Task.Delay(patience)).ConfigureAwait(false);
         }
 
         Output.Stop();
