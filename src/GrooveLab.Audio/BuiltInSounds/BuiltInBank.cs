@@ -36,13 +36,13 @@ public static class BuiltInBank
         return SoundFontWriter.Write(new("GrooveLab built-in sounds", "GrooveLab", "GrooveLab"), presets);
     }
 
-    /// <summary>The bank from a cache file, or made and put there.</summary>
+    /// <summary>Reads the bank from its cache file, or creates the bank and the file.</summary>
     /// <remarks>
-    /// The file's name holds the identity of this build, so that another one makes another file; of old ones the newest are kept, for who has
-    /// several versions. It is written whole or not at all. A cache
-    /// that is missing, damaged or cannot be written is no error: the bank is made anew.
+    /// The file's name contains the identity of this build, so another build has another file; the newest old files are kept for users of
+    /// several versions. The file is written completely or not at all. A missing, damaged or unwritable cache is not an error: the bank is
+    /// then created again.
     /// </remarks>
-    /// <param name="cacheFolder">Created if need be.</param>
+    /// <param name="cacheFolder">The folder; created if necessary.</param>
     public static byte[] LoadOrCreate(string cacheFolder)
     {
         ArgumentNullException.ThrowIfNull(cacheFolder);
@@ -60,7 +60,7 @@ public static class BuiltInBank
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
         {
-            // What cannot be read is made anew, below.
+            // An unreadable cache is created again below.
         }
 
         byte[] made = Create();
@@ -98,7 +98,7 @@ public static class BuiltInBank
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
         {
-            // An old cache that cannot be removed does no harm: nothing reads it.
+            // An old cache that cannot be deleted does no harm, because nothing reads it.
         }
     }
 

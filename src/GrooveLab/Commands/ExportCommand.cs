@@ -5,17 +5,17 @@ using GrooveLab.Inputs;
 
 namespace GrooveLab.Commands;
 
-/// <summary><c>export</c>: what the band plays, as a file for other programs.</summary>
+/// <summary><c>export</c>: writes what the band plays to a file for other programs.</summary>
 internal static class ExportCommand
 {
     public static Command Create()
     {
-        var command = new Command("export", "Write what the band plays into a MIDI file.");
-        var chart = new Argument<string>("CHART") { Description = "The chart's file." };
-        var output = new Option<string>("--output", "-o") { Description = "The file to write.", HelpName = "FILE.mid", Required = true };
-        var exact = new Option<bool>("--exact") { Description = "Every note exactly on its place, without human feel." };
-        var noCountIn = new Option<bool>("--no-count-in") { Description = "Start on the first bar, without chord, start note, count and pickup." };
-        var force = new Option<bool>("--force") { Description = "Replace a file that is there." };
+        var command = new ProgramCommand("export", "Write what the band plays to a MIDI file.", "groovelab export song.toml -o song.mid --exact");
+        var chart = new Argument<string>("CHART") { Description = "Chart file." };
+        var output = new Option<string>("--output", "-o") { Description = "MIDI file to write. Required.", HelpName = "FILE.mid", Required = true };
+        var exact = new Option<bool>("--exact") { Description = "Put every note on its exact time, without human feel." };
+        var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in and pickup." };
+        var force = new Option<bool>("--force") { Description = "Replace an existing file." };
         command.Arguments.Add(chart);
         command.Options.Add(output);
         var options = new ChartOptions(command);

@@ -5,7 +5,7 @@ using GrooveLab.Music.Bars;
 
 namespace GrooveLab.Commands;
 
-/// <summary>Renders a band into files and says where they are.</summary>
+/// <summary>Renders a band to files and reports them.</summary>
 internal static class Rendering
 {
     /// <summary>Renders the mix.</summary>
@@ -13,13 +13,13 @@ internal static class Rendering
         Report.Progress("rendering " + Path.GetFileName(path), (progress, stop) =>
             Renderer(band, bank, dry).RenderMix(band, path, options, progress, stop));
 
-    /// <summary>Renders each part into a file of its own.</summary>
+    /// <summary>Renders each part to a file of its own.</summary>
     public static IReadOnlyList<RenderedFile> Stems(
         IBarSource band, string folder, RenderOptions options, SoundFontBank bank, bool dry) =>
         Report.Progress("rendering the parts", (progress, stop) =>
             Renderer(band, bank, dry).RenderStems(band, folder, options, progress, stop));
 
-    /// <summary>One line about a file: where, how long, how loud.</summary>
+    /// <summary>One line about a file: path, length, sample rate.</summary>
     public static string Line(RenderedFile file)
     {
         var time = TimeSpan.FromSeconds((double)file.Frames / file.SampleRate);

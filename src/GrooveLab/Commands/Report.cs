@@ -5,10 +5,10 @@ using Spectre.Console;
 
 namespace GrooveLab.Commands;
 
-/// <summary>Tables and progress: drawn on a terminal, plain when piped.</summary>
+/// <summary>Tables and progress: formatted on a terminal, plain when piped.</summary>
 internal static class Report
 {
-    /// <summary>A table; columns parted by tabs when piped, so that other programs can read it.</summary>
+    /// <summary>Prints a table; when piped, with tabs between the columns, so that other programs can read it.</summary>
     public static void Table(IReadOnlyList<string> heads, IReadOnlyList<string[]> rows)
     {
         if (!TerminalOutput.IsDrawable)
@@ -38,8 +38,8 @@ internal static class Report
     private static readonly PosixSignal[] Ending = [PosixSignal.SIGINT, PosixSignal.SIGTERM, PosixSignal.SIGHUP];
 
     /// <summary>
-    /// Runs something long with a bar that fills, or in silence when piped. A signal that ends programs cancels it; a second one ends the program
-    /// as it is, with what it was writing removed.
+    /// Runs long work with a progress bar, or silently when piped. A signal that ends programs cancels it; a second one ends the program at once and
+    /// removes what it was writing.
     /// </summary>
     public static T Progress<T>(string what, Func<IProgress<double>, CancellationToken, T> work)
     {
@@ -79,7 +79,7 @@ internal static class Report
     {
         public void Report(double value)
         {
-            // Whoever reads a pipe wants the result only.
+            // A program that reads the pipe wants only the result.
         }
     }
 

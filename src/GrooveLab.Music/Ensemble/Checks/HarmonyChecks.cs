@@ -83,7 +83,7 @@ public static class HarmonyChecks
 
     /// <summary>Thirds or closer below C3 (MIDI 48) between parts.</summary>
     public static CheckResult LowIntervals(BandBars band) => CheckResult.None(
-        "close down low",
+        "close low intervals",
         "pairs",
         true,
         band.Together(Role.Bass, Role.Sustain, Role.Pulse, Role.Roll)
@@ -103,7 +103,7 @@ public static class HarmonyChecks
             .Select(Both).ToList();
         return new CheckResult
         {
-            Name = "rubs with the tune",
+            Name = "clashes with the tune",
             Value = sung && notes > 0 ? 100.0 * rubs.Count / notes : null,
             Unit = "% of notes",
             AtMost = MostRubs,
@@ -113,7 +113,7 @@ public static class HarmonyChecks
 
     /// <summary>Keys that two parts hold at once; a roll's short notes may touch one.</summary>
     public static CheckResult HeldTwice(BandBars band) => CheckResult.None(
-        "key held twice",
+        "shared pitches",
         "pairs",
         true,
         band.Together(Role.Bass, Role.Sustain, Role.Pulse, Role.Tune).Where(pair => pair.A.Note.Key == pair.B.Note.Key).Select(Both));
