@@ -188,11 +188,12 @@ public sealed class LiveSession : IDisposable
             var patience = Task.Delay(TimeSpan.FromSeconds(fadeSeconds + 2) + Output.AverageLatency);
             while (Engine.Post(EngineCommand.Stop(fadeSeconds)) == 0 && !Completion.IsCompleted && !patience.IsCompleted)
             {
-                // So many commands wait that this one has no room; the next block makes some.
-                await Task.Delay(1);
+                // The ring of commands is full; the next block makes room.
+                await Task.Delay(1).ConfigureAwait(false);
             }
 
-            await Task.WhenAny(Completion, patience);
+            // On any thread: a thread with a loop of its own, as a screen has, may be waiting for this.
+            await Task.WhenAny(Completion, patience).ConfigureAwait(false);
         }
 
         Output.Stop();

@@ -14,8 +14,8 @@ internal sealed class SavedChart
 
     private readonly TextKeeper _keeper;
     private readonly Dictionary<string, ContentHash> _known = new(StringComparer.Ordinal);
-    private readonly Dictionary<string, string> _backups = new(StringComparer.Ordinal);
     private readonly string _own;
+    private readonly ContentHash _opened;
     private (string Path, ContentHash? Seen)? _changed;
 
     /// <param name="path">The chart's file; null for a chart that has none yet.</param>
@@ -25,6 +25,7 @@ internal sealed class SavedChart
     {
         _keeper = new TextKeeper(data);
         _own = path ?? NameOfDemo;
+        _opened = ContentHash.Of(text);
         if (path is not null)
         {
             _known[DurableFile.RealPath(path)] = ContentHash.Of(text);
@@ -35,7 +36,7 @@ internal sealed class SavedChart
     /// <param name="text">The chart's text.</param>
     /// <param name="path">Where to; null for its own file.</param>
     /// <param name="remark">What is said of the text, after the file's name.</param>
-    /// <param name="isPart">Whether something of the text that was read is not in this one: then the copy of that is named each time.</param>
+    /// <param name="isPart">Whether something of the text that was opened is not in this one: then the copy of that is named each time.</param>
     public ChangeAnswer Save(string text, string? path, string remark = "", bool isPart = false)
     {
         path ??= _own;
@@ -56,13 +57,9 @@ internal sealed class SavedChart
         {
             case SaveAnswer.Written written:
                 _known[written.Path] = written.Content;
-                if (written.Backup is { } backup)
-                {
-                    _backups[written.Path] = backup;
-                }
-
-                var old = written.Backup ?? (isPart ? _backups.GetValueOrDefault(written.Path) : null);
-                return new ChangeAnswer(true, $"saved in {name}{remark}{(old is null ? string.Empty : $"; old version in {Path.GetFileName(old)}")}");
+                var opened = isPart ? TextKeeper.CopyOf(written.Path, _opened) : null;
+                return new ChangeAnswer(true, $"saved in {name}{remark}{InCopy("old version", opened ?? written.Backup)}"
+                    + (opened is null || opened == written.Backup ? string.Empty : InCopy("what it replaced", written.Backup)));
             case SaveAnswer.ChangedOutside changed:
                 _changed = (path, changed.Current);
                 return new ChangeAnswer(false, Offer(name, changed, _known.ContainsKey(changed.Path)));
@@ -72,6 +69,8 @@ internal sealed class SavedChart
                 throw new InvalidOperationException("A save has three answers.");
         }
     }
+
+    private static string InCopy(string what, string? copy) => copy is null ? string.Empty : $"; {what} in {Path.GetFileName(copy)}";
 
     private static string Offer(string name, SaveAnswer.ChangedOutside changed, bool wasRead) => changed.Current is null
         ? $"not saved: {name} was deleted meanwhile; 'save anyway' writes it again, 'save NAME' writes another file"

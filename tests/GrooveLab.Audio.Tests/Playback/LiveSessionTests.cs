@@ -55,6 +55,32 @@ public sealed class LiveSessionTests
     }
 
     [Fact]
+    public async Task StopAsync_OnAThreadWithALoopOfItsOwn_DoesNotNeedThatLoop()
+    {
+        CollectingSink? sink = null;
+        using var session = new LiveSession(EngineContractTests.Song(endless: true), new RecordingSynth(), source => Open(source, out sink));
+        sink!.HasRoom = () => session.Bars.BarsAhead > 0;
+        session.Start();
+        await Until(() => session.Engine.Playhead.Ordinal >= 1);
+        var loop = new LoopContext();
+        var before = SynchronizationContext.Current;
+        SynchronizationContext.SetSynchronizationContext(loop);
+        Task stopping;
+        try
+        {
+            stopping = session.StopAsync(0.1);
+        }
+        finally
+        {
+            SynchronizationContext.SetSynchronizationContext(before);
+        }
+
+        await stopping;
+
+        Assert.Equal(0, loop.Posted);
+    }
+
+    [Fact]
     public void Constructor_OutputThatCannotOpen_Throws()
     {
         var error = Assert.Throws<AudioDeviceException>(() => new LiveSession(
@@ -79,6 +105,18 @@ public sealed class LiveSessionTests
 
         Assert.InRange(heard.Frame, 0, session.Engine.Playhead.Frame);
         await session.StopAsync(0);
+    }
+
+    /// <summary>The loop of a screen's thread: it runs what is posted, and counts it.</summary>
+    private sealed class LoopContext : SynchronizationContext
+    {
+        public int Posted { get; private set; }
+
+        public override void Post(SendOrPostCallback d, object? state)
+        {
+            Posted++;
+            base.Post(d, state);
+        }
     }
 
     private static IAudioOutput Open(NAudio.Wave.ISampleProvider source, out CollectingSink sink)

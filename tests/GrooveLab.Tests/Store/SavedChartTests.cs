@@ -43,6 +43,23 @@ public sealed class SavedChartTests : StoreFolder
     }
 
     [Fact]
+    public void SaveAnyway_WithoutTheTune_NamesTheCopiesOfBothTexts()
+    {
+        File.WriteAllText(Song, "with the tune");
+        var chart = new SavedChart(Song, "with the tune", Data);
+        chart.Save("without", null, " without the tune", isPart: true);
+        File.WriteAllText(Song, "edited");
+        chart.Save("without, slower", null, " without the tune", isPart: true);
+
+        Assert.Equal(
+            "saved in song.toml without the tune; old version in song.toml~2; what it replaced in song.toml~",
+            chart.SaveAnyway("without, slower", " without the tune", isPart: true).Says);
+        Assert.Equal(
+            "saved in song.toml without the tune; old version in song.toml~2", chart.Save("without, slow", null, " without the tune", isPart: true).Says);
+        Assert.Equal(("edited", "with the tune"), (Read(Song + "~"), Read(Song + "~2")));
+    }
+
+    [Fact]
     public void SaveAnyway_ChangedOnceMore_IsOfferedAgain()
     {
         File.WriteAllText(Song, "read");
