@@ -86,7 +86,7 @@ public static class BuiltInBank
         }
         else
         {
-            failures?.Add("keeping the built-in sounds in their cache", answer.Refusal!.ToString());
+            failures?.Add("keeping the built-in sounds in their cache", answer.Refusal!.Message);
         }
     }
 

@@ -266,7 +266,11 @@ internal sealed class LivePerformance : IStage, IDisposable
     {
         foreach (var line in lines.Split('\n', StringSplitOptions.RemoveEmptyEntries))
         {
-            _log?.Append(line);
+            var before = _log?.Trouble;
+            if (_log?.Append(line) is { } refusal && before is null)
+            {
+                Survived.Failures.Add("keeping the performance's log", refusal.Message);
+            }
         }
     }
 
