@@ -104,7 +104,8 @@ public sealed class AppendLog : IDisposable
         {
             return
             [
-                .. Directory.EnumerateFiles(folder, name + "-*" + Suffix)
+                .. Directory.EnumerateFiles(folder, "*" + Suffix)
+                    .Where(path => System.IO.Path.GetFileName(path).StartsWith(name + "-", StringComparison.Ordinal))
                     .Select(path => (Path: path, Order: Order(path, name)))
                     .Where(log => log.Order is not null)
                     .OrderBy(log => log.Order!.Value.Time, StringComparer.Ordinal).ThenBy(log => log.Order!.Value.Number)

@@ -53,6 +53,19 @@ internal static class Backups
         }
     }
 
+    /// <summary>The newest copy that holds a content; null when none does.</summary>
+    public static string? Find(FileTarget target, ContentHash content)
+    {
+        try
+        {
+            return All(target).Find(path => FileFacts.Of(path, out _).Kind == FileKind.Regular && UnfinishedFile.HashOf(path) == content);
+        }
+        catch (Exception failure) when (FileErrors.IsOfFiles(failure))
+        {
+            return null;
+        }
+    }
+
     /// <summary>A path for one more copy, which no file has.</summary>
     public static string FreeName(FileTarget target)
     {

@@ -29,7 +29,10 @@ public static class ProcessMark
     private static readonly string MachineStart = Hash(StartOfMachine());
 
     /// <summary>That of this process: letters, digits and three hyphens.</summary>
-    public static string Own { get; } = $"{Machine}-{MachineStart}-{Environment.ProcessId:x}-{StartOf(Environment.ProcessId) ?? "0"}";
+    public static string Own { get; } = Of(Environment.ProcessId) ?? $"{Machine}-{MachineStart}-{Environment.ProcessId:x}-0";
+
+    /// <summary>That of another process of this machine; null when there is none of that number.</summary>
+    public static string? Of(int process) => StartOf(process) is { } start ? $"{Machine}-{MachineStart}-{process:x}-{start}" : null;
 
     /// <summary>Whether the process of a mark is still there.</summary>
     /// <param name="mark">The mark; a word that is none belongs to nobody known.</param>

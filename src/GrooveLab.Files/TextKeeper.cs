@@ -31,6 +31,19 @@ public sealed class TextKeeper(string dataFolder)
     /// <param name="seen">The content of which the user was told; if it changed once more, the answer is the same again.</param>
     public SaveAnswer SaveAnyway(string path, string text, ContentHash? seen) => Save(path, text, seen, keepAlways: true);
 
+    /// <summary>The copy beside a file that holds a content; null when none does. A copy's name changes when a newer one takes it.</summary>
+    public static string? CopyOf(string path, ContentHash content)
+    {
+        try
+        {
+            return Backups.Find(FileTarget.Of(path), content);
+        }
+        catch (FileRefusedException)
+        {
+            return null;
+        }
+    }
+
     private SaveAnswer Save(string path, string text, ContentHash? expected, bool keepAlways)
     {
         try

@@ -113,6 +113,17 @@ public sealed class AppendLogTests : Sandbox
     }
 
     [Fact]
+    public void Begin_NameWithAStar_MeetsItsOwnLogsOnly()
+    {
+        NeedLinux();
+        File.WriteAllText(At("a.log"), "not one of them");
+        using var log = AppendLog.Begin(Folder, "a*b?[c]", new AppendLogOptions { MostLogs = 1 });
+
+        Assert.Equal([log.Path], AppendLog.All(Folder, "a*b?[c]"));
+        Assert.True(File.Exists(At("a.log")));
+    }
+
+    [Fact]
     public void Append_FullLog_SaysSoAndStaysReadable()
     {
         using var log = AppendLog.Begin(Folder, "practice", new AppendLogOptions { MostBytes = 10 });

@@ -472,6 +472,21 @@ public sealed class TextKeeperTests : Sandbox
     }
 
     [Fact]
+    public void CopyOf_ATextThatWasKept_FollowsItsCopy()
+    {
+        UserWrites("user 1");
+        Written(Keeper().Save(Song, "program 1", Hash("user 1")));
+        Assert.Equal(Song + "~", TextKeeper.CopyOf(Song, Hash("user 1")));
+
+        UserWrites("user 2");
+        Written(Keeper().Save(Song, "program 2", Hash("user 2")));
+
+        Assert.Equal(Song + "~2", TextKeeper.CopyOf(Song, Hash("user 1")));
+        Assert.Null(TextKeeper.CopyOf(Song, Hash("program 1")));
+        Assert.Null(TextKeeper.CopyOf(At("none/song.toml"), Hash("user 1")));
+    }
+
+    [Fact]
     public void ContentHash_WrittenAndRead_IsTheSame()
     {
         var hash = Hash("text");

@@ -58,12 +58,16 @@ internal static class LiveChangesCheck
         session.StopAsync().Wait();
         Update();
         Tell(player, taken);
-        Console.WriteLine($"on {session.Output.DeviceName}, {session.Counters}");
+        Console.WriteLine($"on {session.Output.DeviceName}, {session.Health.Numbers}, {session.Health}");
         pauses.Tell();
         Console.WriteLine($"longest read {tap!.LongestRead.TotalMilliseconds:0.0} ms, longest between two {tap.LongestBetween.TotalMilliseconds:0.0} ms");
         Standstill.Tell(tap);
-        return !ended && session.Counters.Engine == default && session.Counters.FailedBars == 0 ? 0 : 1;
+        return !ended && IsUnbroken(session.Health) ? 0 : 1;
     }
+
+    /// <summary>Whether nothing was lost, late or failed; gaps are counted in the recording.</summary>
+    public static bool IsUnbroken(Health health) =>
+        health.Entries.All(entry => entry.Kind is HealthKind.Gaps or HealthKind.CutVoices or HealthKind.SquashedFrames);
 
     /// <summary>Offline at full speed, then again from the log's text.</summary>
     public static int Soak(int seconds, int count, int seed)

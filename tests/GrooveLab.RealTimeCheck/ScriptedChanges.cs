@@ -11,6 +11,7 @@ using GrooveLab.Inputs;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Performance;
+using GrooveLab.Testing;
 
 namespace GrooveLab.RealTimeCheck;
 
@@ -125,8 +126,8 @@ internal static class ScriptedChanges
         Standstill.Tell(tap!);
         File.WriteAllText(logFile, conductor.Log.Write() + string.Concat(notes));
         File.WriteAllText(logFile + ShownEnding, string.Concat(shown));
-        Console.WriteLine($"{next} changes made on {session.Output.DeviceName}, buffer {session.Output.BufferFrames} frames, {session.Counters}");
-        return next == Script.Length && session.Counters.Engine == default && session.Counters.LimitedFrames == 0 ? 0 : 1;
+        Console.WriteLine($"{next} changes made on {session.Output.DeviceName}, buffer {session.Output.BufferFrames} frames, {session.Health.Numbers}, {session.Health}");
+        return next == Script.Length && LiveChangesCheck.IsUnbroken(session.Health) && session.Health.Numbers.LimitedFrames == 0 ? 0 : 1;
     }
 
     /// <summary>Finds the changes in a recording without gaps.</summary>

@@ -31,6 +31,45 @@ public sealed class CommandTests : IDisposable
     private readonly Running _program = new();
 
     [Fact]
+    public void Render_AllWell_SaysNothingOnStandardError()
+    {
+        var chart = _program.Write("small.toml", Good);
+        var ran = _program.Run("render", chart, "-o", _program.Path("small.wav"));
+        Assert.Equal((0, string.Empty), (ran.ExitCode, ran.Error));
+    }
+
+    [Fact]
+    public void Render_TooLoud_TellsWhatTheLimiterDid()
+    {
+        var chart = _program.Write("small.toml", Good);
+        var ran = _program.Run("render", chart, "-o", _program.Path("small.wav"), "--stems", _program.Path("stems"), "--level", "20");
+        Assert.Equal(0, ran.ExitCode);
+        var line = Assert.Single(ran.Error.Split('\n', StringSplitOptions.RemoveEmptyEntries));
+        Assert.Matches(@"^groovelab: small\.wav: too loud: the limiter took off more than 4 dB for \d+\.\d s; lower the level$", line.TrimEnd());
+    }
+
+    [Fact]
+    public void Render_CacheThatCannotBeKept_GoesOnTellsItAndLogsIt()
+    {
+        var chart = _program.Write("small.toml", Good);
+        _program.Environment["XDG_CACHE_HOME"] = _program.Write("no-folder", "a file");
+        var ran = _program.Run("render", chart, "-o", _program.Path("small.wav"), "--bars", "1");
+        var log = Path.Combine(_program.Folder, "data", "groovelab", "failures.log");
+        Assert.Equal(0, ran.ExitCode);
+        Assert.Contains("groovelab: keeping the built-in sounds in their cache: ", ran.Error, StringComparison.Ordinal);
+        Assert.EndsWith($"groovelab: details in {log}", ran.Error.TrimEnd(), StringComparison.Ordinal);
+        Assert.Contains("   at ", File.ReadAllText(log), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Guard_MistakeOfTheProgramsOwn_IsAnExitCodeAndRecorded()
+    {
+        var code = GrooveLab.Commands.CommandLine.Guard(() => throw new InvalidOperationException("a mistake"));
+        Assert.Equal(1, code);
+        Assert.Contains(GrooveLab.Store.Survived.Failures.All, failure => failure.ToString() == "the command failed: a mistake");
+    }
+
+    [Fact]
     public void Demo_WithoutADevice_RendersBesideTheCallerAndSaysSo()
     {
         var ran = _program.Run("demo");
@@ -74,6 +113,73 @@ public sealed class CommandTests : IDisposable
         ran = _program.Run("render", chart, "-o", "out.wav", "--bars", "1", "--force");
         Assert.Equal(0, ran.ExitCode);
         Assert.Equal(48_000, WaveFile.Read(_program.Path("out.wav")).SampleRate);
+    }
+
+    [Fact]
+    public void Render_ForcedThroughALink_KeepsTheLink()
+    {
+        Assert.SkipWhen(OperatingSystem.IsWindows(), "Links need a privilege there.");
+        var chart = _program.Write("a.toml", Good);
+        _program.Write("real.wav", "mine");
+        File.CreateSymbolicLink(_program.Path("out.wav"), "real.wav");
+
+        Assert.Equal(2, _program.Run("render", chart, "-o", "out.wav", "--bars", "1").ExitCode);
+        Assert.Equal(0, _program.Run("render", chart, "-o", "out.wav", "--bars", "1", "--force").ExitCode);
+
+        Assert.Equal(48_000, WaveFile.Read(_program.Path("real.wav")).SampleRate);
+        Assert.Equal("real.wav", new FileInfo(_program.Path("out.wav")).LinkTarget);
+    }
+
+    [Theory]
+    [InlineData("render", "out.wav", "/dev/stdout")]
+    [InlineData("export", "out.mid", "/dev/stdout")]
+    public void Output_IntoAPipe_GivesTheSameBytesAndSaysTheRestOnTheOtherStream(string command, string file, string pipe)
+    {
+        Assert.SkipWhen(OperatingSystem.IsWindows(), "There are no such names there.");
+        var chart = _program.Write("a.toml", Good);
+        Assert.Equal(0, _program.Run(command, chart, "-o", file, "--bars", "1").ExitCode);
+
+        var copied = _program.Shell($"\"$0\" \"$1\" {command} a.toml -o {pipe} --bars 1 | cat > copy");
+
+        Assert.Equal(0, copied.ExitCode);
+        Assert.Contains(pipe, copied.Error, StringComparison.Ordinal);
+        Assert.Equal(File.ReadAllBytes(_program.Path(file)), File.ReadAllBytes(_program.Path("copy")));
+    }
+
+    [Theory]
+    [InlineData("render", "/dev/full")]
+    [InlineData("export", "/dev/full")]
+    public void Output_NoRoom_NamesTheFileAndTheRemedy(string command, string full)
+    {
+        Assert.SkipUnless(OperatingSystem.IsLinux(), "A device that is always full is Linux's.");
+
+        var ran = _program.Run(command, _program.Write("a.toml", Good), "-o", full, "--bars", "1");
+
+        Assert.Equal((1, $"groovelab: {full}: the disk is full; free some space, or choose another disk"), (ran.ExitCode, ran.Error.Trim()));
+    }
+
+    [Theory]
+    [InlineData("TERM")]
+    [InlineData("INT")]
+    [InlineData("HUP")]
+    public void Render_EndedBySignal_LeavesNothing(string signal)
+    {
+        Assert.SkipUnless(OperatingSystem.IsLinux(), "What a process has open is read in Linux's way.");
+        _program.Write("a.toml", Good);
+
+        // Twenty minutes of music: it is still at work when the signal comes.
+        var ran = _program.Shell(
+            $"""
+            set -m
+            "$0" "$1" render a.toml -o out.wav --bars 1200 2> said & child=$!
+            until ls -l /proc/$child/fd 2>&1 | grep -q "$PWD/.*deleted"; do kill -0 $child && sleep 0.05 || exit 9; done
+            kill -s {signal} $child
+            wait $child
+            """);
+
+        Assert.Equal((1, "groovelab: stopped"), (ran.ExitCode, File.ReadAllText(_program.Path("said")).Trim()));
+        File.Delete(_program.Path("said"));
+        Assert.Equal(["a.toml"], Directory.GetFileSystemEntries(_program.Folder).Select(Path.GetFileName));
     }
 
     [Fact]

@@ -1,4 +1,6 @@
+using GrooveLab.Audio.Failures;
 using System.Globalization;
+using GrooveLab.Files;
 
 namespace GrooveLab.Audio.BuiltInSounds;
 
@@ -35,14 +37,15 @@ public static class BuiltInBank
         return SoundFontWriter.Write(new("GrooveLab built-in sounds", "GrooveLab", "GrooveLab"), presets);
     }
 
-    /// <summary>The bank from a cache file, or made and put there.</summary>
+    /// <summary>Reads the bank from its cache file, or creates the bank and the file.</summary>
     /// <remarks>
-    /// The file's name holds the identity of this build, so that another one makes another file; of old ones the newest are kept, for who has
-    /// several versions. It is written whole or not at all. A cache
-    /// that is missing, damaged or cannot be written is no error: the bank is made anew.
+    /// The file's name contains the identity of this build, so another build has another file; the newest old files are kept for users of
+    /// several versions. The file is written completely or not at all. A missing, damaged or unwritable cache is not an error: the bank is
+    /// then created again.
     /// </remarks>
-    /// <param name="cacheFolder">Created if need be.</param>
-    public static byte[] LoadOrCreate(string cacheFolder)
+    /// <param name="cacheFolder">The folder; created if necessary.</param>
+    /// <param name="failures">Records that the cache cannot be used; null records nothing.</param>
+    public static byte[] LoadOrCreate(string cacheFolder, FailureLog? failures = null)
     {
         ArgumentNullException.ThrowIfNull(cacheFolder);
         string file = Path.Combine(cacheFolder, CacheFileName);
@@ -59,11 +62,12 @@ public static class BuiltInBank
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
         {
-            // What cannot be read is made anew, below.
+            // An unreadable cache is created again below.
+            failures?.Add("reading the built-in sounds from their cache", e);
         }
 
         byte[] made = Create();
-        TryKeep(file, made);
+        TryKeep(file, made, failures);
         return made;
     }
 
@@ -73,31 +77,28 @@ public static class BuiltInBank
     /// <summary>Name of the cache file for a build.</summary>
     internal static string CacheFileNameOf(Guid build) => $"{CachePrefix}{build:N}.sf2";
 
-    private static void TryKeep(string file, byte[] bytes)
+    private static void TryKeep(string file, byte[] bytes, FailureLog? failures)
     {
-        string temporary = $"{file}.{Guid.NewGuid():N}.tmp";
-        try
+        var answer = DurableFile.WriteBytes(file, bytes, WriteOptions.Own);
+        if (answer.IsWritten)
         {
-            Directory.CreateDirectory(Path.GetDirectoryName(file) ?? ".");
-            File.WriteAllBytes(temporary, bytes);
-            File.Move(temporary, file, overwrite: true);
-            Prune(file);
+            Prune(file, failures);
         }
-        catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
+        else
         {
-            TryDelete(temporary);
+            failures?.Add("keeping the built-in sounds in their cache", answer.Refusal!.ToString());
         }
     }
 
-    private static void Prune(string kept)
+    private static void Prune(string kept, FailureLog? failures)
     {
         foreach (FileInfo old in new FileInfo(kept).Directory!.EnumerateFiles(CachePrefix + "*.sf2").OrderByDescending(other => other.LastWriteTimeUtc).Skip(KeptVersions))
         {
-            TryDelete(old.FullName);
+            TryDelete(old.FullName, failures);
         }
     }
 
-    private static void TryDelete(string file)
+    private static void TryDelete(string file, FailureLog? failures)
     {
         try
         {
@@ -105,7 +106,8 @@ public static class BuiltInBank
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
         {
-            // A temporary file that cannot be removed does no harm: nothing reads it.
+            // An old cache that cannot be deleted does no harm, because nothing reads it.
+            failures?.Add("removing an old cache of the built-in sounds", e);
         }
     }
 

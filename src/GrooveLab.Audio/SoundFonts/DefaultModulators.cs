@@ -5,7 +5,7 @@ namespace GrooveLab.Audio.SoundFonts;
 /// <summary>The ten modulators that every instrument has unless it says otherwise (SoundFont 2.04, section 8.4).</summary>
 internal static class DefaultModulators
 {
-    /// <summary>In the order of the section's paragraphs.</summary>
+    /// <summary>All ten, in the order of the section's paragraphs.</summary>
     public static readonly IReadOnlyList<Modulator> All =
     [
         Make(0x0502, 0, GeneratorEnum.InitialAttenuation, 960),

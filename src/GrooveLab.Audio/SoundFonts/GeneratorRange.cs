@@ -20,10 +20,10 @@ internal readonly record struct GeneratorRange(int Minimum, int Maximum, int Def
     /// <summary>The range of a generator; unused and index generators have the full range of 16 bits.</summary>
     public static GeneratorRange Of(GeneratorEnum generator) => Table[(int)generator];
 
-    /// <summary>Brings an amount into its range.</summary>
+    /// <summary>Clamps an amount to its range.</summary>
     public float Clamp(float amount) => Math.Clamp(amount, Minimum, Maximum);
 
-    /// <summary>Brings all amounts into their ranges.</summary>
+    /// <summary>Clamps all amounts to their ranges.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public static void ClampAll(Span<float> amounts)
     {

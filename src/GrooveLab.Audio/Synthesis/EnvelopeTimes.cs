@@ -6,9 +6,9 @@ namespace GrooveLab.Audio.Synthesis;
 /// <summary>The stages of an envelope in frames (SoundFont 2.04, 8.1.3, generators 25-40).</summary>
 /// <param name="Delay">From key-on to the attack.</param>
 /// <param name="Attack">From zero to full level.</param>
-/// <param name="Hold">At full level.</param>
-/// <param name="Decay">For a change of 100 %, even if the sustain level ends it earlier.</param>
-/// <param name="Release">For a change of 100 %.</param>
+/// <param name="Hold">Time at full level.</param>
+/// <param name="Decay">Time for a change of 100 %, even if the sustain level ends it earlier.</param>
+/// <param name="Release">Time for a change of 100 %.</param>
 internal readonly record struct EnvelopeTimes(int Delay, int Attack, int Hold, int Decay, int Release)
 {
     // The shortest legal time, 1 ms, is also the default. Every delay and hold would last at least that long and make every note late;

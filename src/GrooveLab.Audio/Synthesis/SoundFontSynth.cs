@@ -36,6 +36,9 @@ public sealed class SoundFontSynth : ISoundFontSynth
     // Voices that fade out free their places within milliseconds; this many may fade at once before one is cut.
     private const int SpareVoices = 64;
 
+    // -60 dB: what is softer and taken away is not missed. Common practice, no source.
+    private const float AudibleLevel = 0.001f;
+
     private readonly SoundFontBank _bank;
     private readonly SoundFontSynthOptions _options;
     private readonly VoiceContext _context;
@@ -52,6 +55,11 @@ public sealed class SoundFontSynth : ISoundFontSynth
     private readonly float[] _wetRight;
     private long _frame;
     private long _noteId;
+    private long _stolenVoices;
+    private long _cutVoices;
+    private long _ignoredCalls;
+    private long _substitutedPrograms;
+    private long _unpreparedPrograms;
     private volatile bool _isWarm;
 
     /// <summary>Creates a synthesizer that plays a bank.</summary>
@@ -90,6 +98,9 @@ public sealed class SoundFontSynth : ISoundFontSynth
             Program(i, 0);
         }
 
+        // Nobody has asked for these.
+        _substitutedPrograms = 0;
+
         var sendLength = _options.Dry ? 0 : Quantum.Frames;
         _reverbSend = new float[sendLength];
         _chorusSend = new float[sendLength];
@@ -114,14 +125,23 @@ public sealed class SoundFontSynth : ISoundFontSynth
     /// <summary>Frames rendered since the start.</summary>
     public long Frame => _frame;
 
-    /// <summary>The number of voices ended to make room for new ones.</summary>
-    public long StolenVoices { get; private set; }
+    /// <summary>Most voices that may sound at once.</summary>
+    public int MaxVoices => _options.MaxVoices;
 
-    /// <summary>The number of calls ignored because a channel, key or controller does not exist.</summary>
-    public long IgnoredCalls { get; private set; }
+    /// <summary>Voices that gave way to others because all were in use. Any thread may read it.</summary>
+    public long StolenVoices => Interlocked.Read(ref _stolenVoices);
 
-    /// <summary>The number of program changes that got another preset, because the bank lacks the requested one or it was not prepared.</summary>
-    public long SubstitutedPrograms { get; private set; }
+    /// <summary>Of those, the ones that could still be heard: louder than -60 dB of full scale. Any thread may read it.</summary>
+    public long CutVoices => Interlocked.Read(ref _cutVoices);
+
+    /// <summary>Calls that were ignored because a channel, key or controller does not exist. Any thread may read it.</summary>
+    public long IgnoredCalls => Interlocked.Read(ref _ignoredCalls);
+
+    /// <summary>Program changes answered by another preset than the one asked for, because the bank has none. Any thread may read it.</summary>
+    public long SubstitutedPrograms => Interlocked.Read(ref _substitutedPrograms);
+
+    /// <summary>Program changes that left a channel with the sound it had, because the new one was not prepared. Any thread may read it.</summary>
+    public long UnpreparedPrograms => Interlocked.Read(ref _unpreparedPrograms);
 
     /// <inheritdoc/>
     public int ActiveVoices
@@ -287,11 +307,13 @@ public sealed class SoundFontSynth : ISoundFontSynth
         var resolved = _bank.TryGetResolved(choice.Preset);
         if (resolved is null && !_isWarm)
             resolved = _bank.Resolve(choice.Preset);
-        if (!choice.IsExact || resolved is null)
-            SubstitutedPrograms++;
-        // An unprepared preset cannot be resolved here: the channel keeps its sound.
+        if (!choice.IsExact)
+            Interlocked.Increment(ref _substitutedPrograms);
+        // One that was not prepared cannot be made here: the channel keeps the sound it has.
         if (resolved is not null)
             state.Preset = resolved;
+        else
+            Interlocked.Increment(ref _unpreparedPrograms);
     }
 
     /// <inheritdoc/>
@@ -429,7 +451,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     {
         if (IsChannel(channel))
             return _channels[channel];
-        IgnoredCalls++;
+        Interlocked.Increment(ref _ignoredCalls);
         return null;
     }
 
@@ -437,7 +459,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     {
         if (value is >= 0 and <= 127)
             return true;
-        IgnoredCalls++;
+        Interlocked.Increment(ref _ignoredCalls);
         return false;
     }
 
@@ -536,8 +558,10 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
         if (leastMissed is null)
             return;
+        if (leastMissed.Loudness > AudibleLevel)
+            Interlocked.Increment(ref _cutVoices);
         leastMissed.FadeOut(_context.FadeFrames);
-        StolenVoices++;
+        Interlocked.Increment(ref _stolenVoices);
     }
 
     private ActiveVoiceEnumerator Active() => new(_groups);

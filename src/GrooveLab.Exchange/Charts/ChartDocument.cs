@@ -64,29 +64,6 @@ public sealed class ChartDocument
     /// <summary>Reads the chart, or its problems.</summary>
     public ChartReadResult Read() => ChartReader.ReadText(Text, Name, _catalogue);
 
-    /// <summary>Writes the file, whole or not at all.</summary>
-    /// <param name="path">Where to.</param>
-    /// <param name="overwrite">True to take the place of a file that is there.</param>
-    /// <exception cref="IOException">It cannot be written, or a file is there.</exception>
-    public void Save(string path, bool overwrite)
-    {
-        if (!overwrite && File.Exists(path))
-        {
-            throw new IOException($"{path} is there already.");
-        }
-
-        var beside = $"{path}.{Guid.NewGuid():N}.part";
-        try
-        {
-            File.WriteAllText(beside, Text, new UTF8Encoding(encoderShouldEmitUTF8Identifier: false));
-            File.Move(beside, path, overwrite);
-        }
-        finally
-        {
-            File.Delete(beside);
-        }
-    }
-
     /// <summary>Sets the title.</summary>
     public ChartDocument WithTitle(string title) => SetAtTop("title", TomlLiteral.Text(title));
 
@@ -260,7 +237,9 @@ public sealed class ChartDocument
             document = literal is null ? document.Removed(inside, key) : document.SetIn(inside, key, literal, ChartKeys.Tune);
         }
 
-        return played.Tune is not null && SameLines(played.Tune, tune) ? document : document.WithoutLines(section).WithLines(section, tune, meters, written);
+        return played.Tune is not null && SameLines(played.Tune, tune)
+            ? document
+            : document.WithoutLines(section).WithLines(section, tune, meters, written);
     }
 
     private static bool SameLines(Tune a, Tune b) =>

@@ -159,6 +159,11 @@ public sealed class ChartReader
             return null;
         }
 
+        foreach (var section in sections)
+        {
+            RemarkOnLines(section, parts);
+        }
+
         return new Chart
         {
             Title = title,
@@ -180,6 +185,21 @@ public sealed class ChartReader
             Trains = trains,
             LearnerTempo = learnerTempo,
         };
+    }
+
+    private void RemarkOnLines(ReadSection section, IReadOnlyList<Part> parts)
+    {
+        var tune = section.Section!.Tune;
+        for (var line = 1; tune?.Voice(line) is { } voice; line++)
+        {
+            if (TuneSeating.PlayersOf(parts, section.Section.Playing, line, tune.Lines.Count).Count == 0)
+            {
+                _remarks.Add(
+                    section.Place,
+                    $"nobody plays the line {Words.Quote(voice.Name)} of the section {Words.Quote(section.Name)}",
+                    "add a part of the role tune, or give the one that plays the tune an instrument of several notes at once");
+            }
+        }
     }
 
     private bool IsThisFormat(TableKeys keys)

@@ -357,7 +357,8 @@ internal sealed class SectionReader(
             return null;
         }
 
-        if (before.Any(other => other.Find("name")?.Value is TomlString same && string.Equals(same.Value.Trim(), name.Value.Trim(), StringComparison.OrdinalIgnoreCase)))
+        var taken = before.Select(other => (other.Find("name")?.Value as TomlString)?.Value.Trim());
+        if (taken.Contains(name.Value.Trim(), StringComparer.OrdinalIgnoreCase))
         {
             problems.Add(name.PlaceOf(0), $"two lines of this section are named {Words.Quote(name.Value.Trim())}", "give each line a name of its own");
             return null;
@@ -385,7 +386,7 @@ internal sealed class SectionReader(
         {
             if (!keys.Has("notes") && !table.Damaged)
             {
-                problems.Add(table.Start, $"this {what[2..]} has no notes", what == "a tune" ? "write [section.tune] and below it notes = \"| G4:3 A4:2 | B4:5 |\"" : accepted);
+                problems.Add(table.Start, $"this {what[2..]} has no notes", accepted);
             }
 
             return null;

@@ -480,7 +480,10 @@ internal sealed class TuneNotes
         }
         else if (element.Length > Span.Zero && bar.Late >= element.Length)
         {
-            Tell(bar.LateAt, $"this note comes {bar.Late} of a whole note late and lasts only {element.Length}", "let it come less late, or give it more time");
+            Tell(
+                bar.LateAt,
+                $"this note comes {bar.Late} of a whole note late and lasts only {element.Length}",
+                "let it come less late, or give it more time");
         }
     }
 

@@ -16,11 +16,13 @@ internal sealed class TuneText(int format)
     private Span? _carried;
 
     /// <summary>The lowest format that can say all of a tune.</summary>
-    public static int FormatOf(Tune tune) =>
-        tune.Lines.Count > 0
-        || tune.Written.Parts.SelectMany(part => part.Measures).Any(measure => measure.Marks.Count > 0 || measure.Voices.Any(voice => voice.Events.Any(IsNew)))
+    public static int FormatOf(Tune tune)
+    {
+        var measures = tune.Written.Parts.SelectMany(part => part.Measures);
+        return tune.Lines.Count > 0 || measures.Any(measure => measure.Marks.Count > 0 || measure.Voices.Any(voice => voice.Events.Any(IsNew)))
             ? ChartReader.Format
             : 1;
+    }
 
     /// <summary>Writes a line.</summary>
     /// <param name="tune">The tune.</param>
@@ -44,7 +46,9 @@ internal sealed class TuneText(int format)
     }
 
     private static bool IsNew(VoiceEvent one) =>
-        one.Marks.Count > 0 || one is NotesEvent { Late.Wholes.Sign: > 0 } || one.Lyrics.Any(lyric => lyric.Stress != Stress.Unknown || lyric.Late is not null);
+        one.Marks.Count > 0
+        || one is NotesEvent { Late.Wholes.Sign: > 0 }
+        || one.Lyrics.Any(lyric => lyric.Stress != Stress.Unknown || lyric.Late is not null);
 
     // Where the bars are other than those for which it was written, its notes are laid out in these.
     private static (PartMeasure? Pickup, IReadOnlyList<PartMeasure> Bars) Measures(Tune tune, int line, IReadOnlyList<BarMeter> meters)

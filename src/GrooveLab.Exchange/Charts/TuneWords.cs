@@ -113,11 +113,13 @@ internal static class TuneWords
             }
 
             var name = tokens[i].Text;
-            if (name is not ("strong" or "weak")
-                && !(name.StartsWith(TuneMarks.Late, StringComparison.Ordinal) && TuneNotes.TryLength(name[TuneMarks.Late.Length..], Span.Of(1, 8), out _)))
+            var late = name.StartsWith(TuneMarks.Late, StringComparison.Ordinal) ? name[TuneMarks.Late.Length..] : null;
+            if (name is not ("strong" or "weak") && (late is null || !TuneNotes.TryLength(late, Span.Of(1, 8), out _)))
             {
                 problems.Add(
-                    text.PlaceOf(tokens[i].Index), $"{Words.Quote(name)} is not a mark of a syllable", "write !strong!, !weak! or !late:1/16! before a syllable");
+                    text.PlaceOf(tokens[i].Index),
+                    $"{Words.Quote(name)} is not a mark of a syllable",
+                    "write !strong!, !weak! or !late:1/16! before a syllable");
                 well = false;
             }
             else if (i + 1 >= tokens.Count || tokens[i + 1].Sign is not (Sign.Syllable or Sign.Mark))

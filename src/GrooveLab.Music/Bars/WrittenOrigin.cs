@@ -98,6 +98,10 @@ public sealed record SungSyllable(Syllable Syllable, int Note, int Verse);
 /// <summary>Where a played note of a tune stands in its chart.</summary>
 /// <param name="Section">Name of the section whose tune it is; for a pickup the section that it leads to.</param>
 /// <param name="Playing">How many times that section was played before, as <see cref="Bar.Playing"/> counts.</param>
-/// <param name="Note">Number of the note in the section's tune, from 0; for an ornament that of its note.</param>
+/// <param name="Note">Number of the note in its line of the section's tune, from 0; for an ornament that of its note.</param>
 /// <param name="Octaves">Octaves by which the part moves the tune.</param>
-public sealed record TuneOrigin(string Section, int Playing, int Note, int Octaves);
+public sealed record TuneOrigin(string Section, int Playing, int Note, int Octaves)
+{
+    /// <summary>Which line of the tune: 0 the melody, a further line from 1.</summary>
+    public int Line { get; init; }
+}

@@ -73,9 +73,6 @@ public sealed record BarPlace
 
     /// <summary>True for the last bar of its run.</summary>
     public bool IsLastOfRun => IndexInRun == Run.Bars - 1;
-
-    /// <summary>Where the felt beats stand, from the bar line.</summary>
-    public IReadOnlyList<Span> FeltBeats => Felt.BeatsIn(Meter, GroupPlace);
 }
 
 /// <summary>One playing of a section: everything in the band starts afresh with it.</summary>

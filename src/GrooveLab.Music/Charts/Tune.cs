@@ -24,9 +24,7 @@ public sealed record Tune
         Written = written;
         Melody = TuneVoice.Of(written, 0);
         Lines = [.. Enumerable.Range(1, written.Parts.Count - 1).Select(part => TuneVoice.Of(written, part))];
-        PickupLength = Lines.Prepend(Melody)
-            .Select(voice => voice.Notes.Count > 0 && voice.Notes[0].Onset < Span.Zero ? -voice.Notes[0].Onset : Span.Zero)
-            .Aggregate(Span.Max);
+        PickupLength = Lines.Prepend(Melody).Select(voice => voice.PickupLength).Aggregate(Span.Max);
     }
 
     /// <summary>The music as it is written.</summary>
@@ -57,7 +55,7 @@ public sealed record Tune
     public static Tune Of(IReadOnlyList<TuneNote> notes, IReadOnlyList<IReadOnlyList<Syllable?>> verses, IReadOnlyList<Span> bars) =>
         new TuneBuilder(bars).Add("tune", TuneBuilder.Measures(notes, bars), verses).Made();
 
-    /// <summary>Makes a tune from plain notes for the bars of a section; see <see cref="Of(IReadOnlyList{TuneNote}, IReadOnlyList{IReadOnlyList{Syllable}}, IReadOnlyList{Span})"/>.</summary>
+    /// <summary>Makes a tune from plain notes for the bars of a section, as the other overload does from their lengths.</summary>
     public static Tune Of(IReadOnlyList<TuneNote> notes, IReadOnlyList<IReadOnlyList<Syllable?>> verses, IReadOnlyList<ChartBar> bars) =>
         Of(notes, verses, [.. bars.Select(bar => bar.Meter.Length)]);
 
@@ -114,6 +112,9 @@ public sealed record TuneVoice
 
     /// <summary>Its verses; each has a syllable or null for every note.</summary>
     public IReadOnlyList<IReadOnlyList<Syllable?>> Verses { get; }
+
+    /// <summary>How long before the section's first bar line it starts; zero without a pickup.</summary>
+    public Span PickupLength => Notes.Count > 0 && Notes[0].Onset < Span.Zero ? -Notes[0].Onset : Span.Zero;
 
     /// <summary>Its dynamics and the ends of its hairpins, in order.</summary>
     public IReadOnlyList<TuneDynamic> Dynamics { get; }

@@ -160,7 +160,8 @@ public sealed class TuneBuilder(IReadOnlyList<Span> bars)
                     Put(i, syllable.Written(part.Verses[verse]));
                     for (var held = 1; held < syllable.Notes && i + held < notes.Count; held++)
                     {
-                        Put(i + held, new Lyric { Number = part.Verses[verse], Extender = held == syllable.Notes - 1 ? Extender.Stop : Extender.Continue });
+                        var extender = held == syllable.Notes - 1 ? Extender.Stop : Extender.Continue;
+                        Put(i + held, new Lyric { Number = part.Verses[verse], Extender = extender });
                     }
                 }
             }
@@ -176,7 +177,10 @@ public sealed class TuneBuilder(IReadOnlyList<Span> bars)
                     [
                         .. measure.Voices.Select(voice => voice with
                         {
-                            Events = [.. voice.Events.Select((one, e) => lyrics.TryGetValue((m, e), out var sung) ? one with { Lyrics = [.. sung] } : one)],
+                            Events =
+                            [
+                                .. voice.Events.Select((one, e) => lyrics.TryGetValue((m, e), out var sung) ? one with { Lyrics = [.. sung] } : one),
+                            ],
                         }),
                     ],
                 }),

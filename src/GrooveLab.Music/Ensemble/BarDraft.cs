@@ -31,7 +31,6 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
     /// <summary>What the parts' base velocities are moved by, so that every felt level is as loud.</summary>
     public int Evenness { get; } = AccentPlan.EvennessOf(place.Meter, place.Felt, place.GroupPlace.Size);
 
-    public IReadOnlyList<ControlPoint> Controls => _controls;
 
     public IReadOnlyList<string> Remarks => _remarks;
 

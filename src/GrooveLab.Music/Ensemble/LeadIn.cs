@@ -191,14 +191,16 @@ internal static class LeadIn
 
     private static IEnumerable<NoteEvent> Pickup(BarPlace first, RunBand band, Span length)
     {
-        foreach (var sung in TuneLine.PickupOf(first.Run))
+        for (var part = 0; part < band.Parts.Count; part++)
         {
-            var onset = length + sung.Note.Onset;
-            for (var part = 0; part < band.Parts.Count && onset >= Span.Zero; part++)
+            var played = new List<TuneLineNote>();
+            foreach (var line in TuneSeating.LinesOf(first.Run.Section, band.Parts, part))
             {
-                if (band.Parts[part].Role == Role.Tune && band.Plays(part))
+                var pickup = TuneLine.Beside(TuneLine.PickupOf(first.Run, line, first.Tempo), played);
+                played.AddRange(pickup);
+                foreach (var sung in pickup.Where(sung => length + sung.Note.Onset >= Span.Zero))
                 {
-                    foreach (var note in TuneWriter.Notes(sung, part, band.Parts[part], onset, 0, first.Tempo, band.Outline))
+                    foreach (var note in TuneWriter.Notes(sung, part, band.Parts[part], length + sung.Note.Onset, 0, first.Tempo, band.Outline))
                     {
                         yield return note;
                     }

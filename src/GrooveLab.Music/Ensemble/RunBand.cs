@@ -14,7 +14,7 @@ internal sealed class RunBand
     private readonly RollWriter?[] _rolls;
     private readonly IReadOnlyList<BassNote>?[] _basses;
     private readonly SustainLine?[] _sustains;
-    private readonly TuneLine?[] _tunes;
+    private readonly IReadOnlyList<TuneLine>[] _tunes;
 
     public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<ChordShapes?> shapes, Chance chance, bool leadsOn)
     {
@@ -24,12 +24,8 @@ internal sealed class RunBand
         Outline = new RunOutline(plan, run);
         LeadsOn = leadsOn;
         var singers = Enumerable.Range(0, parts.Count).Where(part => parts[part].Role == Role.Tune).ToArray();
-        Tune = TuneLine.For(Outline, singers.Any(Plays), leadsOn && singers.Any(PlaysNext));
-        _tunes = new TuneLine?[parts.Count];
-        foreach (var part in singers)
-        {
-            _tunes[part] = TuneLine.For(Outline, Plays(part), leadsOn && PlaysNext(part)).LaidBack(Outline, ((TuneSettings)parts[part].Settings).LaidBack);
-        }
+        Tune = TuneLine.For(Outline, 0, singers.Any(Plays), leadsOn && singers.Any(PlaysNext) ? [0] : []);
+        _tunes = [.. Enumerable.Range(0, parts.Count).Select(part => (IReadOnlyList<TuneLine>)(singers.Contains(part) ? [.. LinesOf(part)] : []))];
 
         Sung = SungKeys();
         _shapes = new IReadOnlyList<ChordShape>?[parts.Count];
@@ -96,8 +92,8 @@ internal sealed class RunBand
 
     public SustainLine SustainOf(int part) => _sustains[part]!;
 
-    /// <summary>The tune as a part plays it.</summary>
-    public TuneLine TuneOf(int part) => _tunes[part]!;
+    /// <summary>The lines of the tune that a part plays, as it plays them; usually the tune alone.</summary>
+    public IReadOnlyList<TuneLine> TunesOf(int part) => _tunes[part];
 
     private bool PlaysNext(int part) => PlaysIn(Outline.Next.Section, part);
 
@@ -133,19 +129,33 @@ internal sealed class RunBand
         }
     }
 
+    private IEnumerable<TuneLine> LinesOf(int part)
+    {
+        var here = TuneSeating.LinesOf(Outline.Run.Section, Parts, part);
+        var next = LeadsOn ? TuneSeating.LinesOf(Outline.Next.Section, Parts, part) : [];
+        var lines = new List<TuneLine>();
+        foreach (var line in here.Union(next).Order())
+        {
+            var made = TuneLine.For(Outline, line, here.Contains(line), next).LaidBack(Outline, ((TuneSettings)Parts[part].Settings).LaidBack);
+            lines.Add(lines.Aggregate(made, (left, other) => left.Beside(other)));
+        }
+
+        return lines;
+    }
+
     private SoundingKeys SungKeys()
     {
         var notes = new List<LineNote>();
         for (var part = 0; part < Parts.Count; part++)
         {
-            if (_tunes[part] is not { } tune)
+            if (_tunes[part].Count == 0)
             {
                 continue;
             }
 
             var octaves = 12 * ((TuneSettings)Parts[part].Settings).Octaves;
             // A consonant that is held until a late vowel sounds from the beat.
-            notes.AddRange(tune.Notes.Select(note => new LineNote(
+            notes.AddRange(_tunes[part].SelectMany(tune => tune.Notes).Select(note => new LineNote(
                 note.Note.Onset - note.Late, note.Note.Length + note.Late, note.Note.Key + octaves, note.Note.Velocity)));
         }
 

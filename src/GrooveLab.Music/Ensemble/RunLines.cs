@@ -49,6 +49,18 @@ internal sealed class RunOutline
     /// <summary>The bar line of a bar of the run, from the run's start.</summary>
     public Span OnsetOf(int barInRun) => _onsets[barInRun];
 
+    /// <summary>The tempo at a place of the run.</summary>
+    public Tempo TempoAt(Span at)
+    {
+        var bar = 0;
+        while (bar + 1 < Places.Length && _onsets[bar + 1] <= at)
+        {
+            bar++;
+        }
+
+        return Places[bar].TempoAt(at - _onsets[bar]);
+    }
+
     /// <summary>How a sound is written at a place of the run.</summary>
     public Pitch Spell(int key, Span at, Pitch? next = null) => Spelling.Of(key, Run.Key, Chords.ChordAt(at), next);
 

@@ -21,7 +21,7 @@ internal static class TuneWriter
     public static void Write(BarDraft draft, int part)
     {
         var place = draft.Place;
-        foreach (var sung in draft.Band.TuneOf(part).Notes)
+        foreach (var sung in draft.Band.TunesOf(part).SelectMany(line => line.Notes))
         {
             if (draft.Holds(sung.Note.Onset))
             {
@@ -50,6 +50,7 @@ internal static class TuneWriter
             Length = sung.Note.Length,
             Key = Math.Clamp(sung.Note.Key + octaves, 0, 127),
             Velocity = sung.Note.Velocity + accent,
+            OverlapMicroseconds = sung.Overlap,
             Syllable = sung.Syllable,
             Written = sung.Written with
             {
@@ -89,6 +90,7 @@ internal static class TuneWriter
 
     private static NoteEvent Ornamented(NoteEvent main, OrnamentKind kind, int number, int count, Pitch pitch) => main with
     {
+        OverlapMicroseconds = 0,
         Syllable = null,
         Written = main.Written with { Pitch = pitch, Length = Span.Zero, Late = Span.Zero, Ornament = new Ornament(kind, number, count), Syllable = null },
     };

@@ -195,7 +195,9 @@ public static class Unfolding
                     case RepeatMark { Side: BarlineSide.Left, IsForward: false }:
                     case RepeatMark { Side: BarlineSide.Right, IsForward: true }:
                         throw new UnfoldException(
-                            UnfoldProblem.RepeatInsideMeasure, index, $"A repeat sign stands on the wrong side of measure {measure.Number}, or inside it.");
+                            UnfoldProblem.RepeatInsideMeasure,
+                            index,
+                            $"A repeat sign stands on the wrong side of measure {measure.Number}, or inside it.");
                     case RepeatMark { IsForward: true }:
                         signs.Forward = true;
                         break;

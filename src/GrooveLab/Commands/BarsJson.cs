@@ -284,6 +284,11 @@ internal static class BarsJson
             json.WriteNumber("playing", tune.Playing);
             json.WriteNumber("note", tune.Note);
             json.WriteNumber("octaves", tune.Octaves);
+            if (tune.Line > 0)
+            {
+                json.WriteNumber("line", tune.Line);
+            }
+
             json.WriteEndObject();
         }
 

@@ -5,6 +5,7 @@ using System.CommandLine.Parsing;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Wording;
 using GrooveLab.Screen;
+using GrooveLab.Store;
 
 namespace GrooveLab.Commands;
 
@@ -28,7 +29,9 @@ internal static class CommandLine
             return ExitCodes.BadInput;
         }
 
-        return parsed.Invoke(new InvocationConfiguration { EnableDefaultExceptionHandler = false });
+        var code = parsed.Invoke(new InvocationConfiguration { EnableDefaultExceptionHandler = false });
+        HealthReport.TellFailures();
+        return code;
     }
 
     /// <summary>Runs a command's work and turns a failure into a message and an exit code.</summary>
@@ -51,6 +54,13 @@ internal static class CommandLine
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
         {
             Console.Error.WriteLine("groovelab: " + failure.Message);
+            return ExitCodes.Failed;
+        }
+#pragma warning disable CA1031 // A mistake of the program's own is told in a sentence too; where it was is in the log that the last line names.
+        catch (Exception failure)
+#pragma warning restore CA1031
+        {
+            Survived.Failures.Add("the command failed", failure);
             return ExitCodes.Failed;
         }
     }

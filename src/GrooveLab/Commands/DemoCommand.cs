@@ -31,17 +31,16 @@ internal static class DemoCommand
             var bank = Banks.Open(null);
             try
             {
-                LinePlaying.Play(band, bank, new LinePlayingOptions());
+                return LinePlaying.Play(band, bank, new LinePlayingOptions());
             }
             catch (AudioDeviceException problem)
             {
                 Console.Out.WriteLine(problem.Message);
                 Console.Out.WriteLine("Writing the song to a file instead:");
                 var (path, replace) = Target(parsed.GetValue(output), parsed.GetValue(force));
-                Console.Out.WriteLine(Rendering.Line(Rendering.Mix(band, path, new RenderOptions { Force = replace }, bank, dry: false)));
+                Rendering.Tell(Rendering.Mix(band, path, new RenderOptions { Force = replace }, bank, dry: false), path);
+                return ExitCodes.Ok;
             }
-
-            return ExitCodes.Ok;
         }));
         return command;
     }

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using GrooveLab.Exchange.Midi;
+using GrooveLab.Files;
 using GrooveLab.Inputs;
 
 namespace GrooveLab.Commands;
@@ -7,8 +8,6 @@ namespace GrooveLab.Commands;
 /// <summary><c>export</c>: writes what the band plays to a file for other programs.</summary>
 internal static class ExportCommand
 {
-    private static readonly string[] Endings = [".mid", ".midi"];
-
     public static Command Create()
     {
         var command = new ProgramCommand("export", "Write what the band plays to a MIDI file.", "groovelab export song.toml -o song.mid --exact");
@@ -28,14 +27,10 @@ internal static class ExportCommand
         command.SetAction(parsed => CommandLine.Guard(() =>
         {
             var path = parsed.GetValue(output)!;
-            if (!Endings.Any(ending => path.EndsWith(ending, StringComparison.OrdinalIgnoreCase)))
-            {
-                throw CommandFailure.BadInput($"-o {path}: the file name must end in .mid or .midi");
-            }
-
+            OutputFile.NeedEnding(path, ".mid", ".midi");
             var band = options.Compose(ChartFiles.Read(parsed.GetValue(chart)!), parsed, !parsed.GetValue(noCountIn));
             var isForced = parsed.GetValue(force);
-            WholeFile.Refuse(path, isForced);
+            OutputFile.Refuse(path, isForced);
             MidiExportResult result;
             try
             {
@@ -46,14 +41,14 @@ internal static class ExportCommand
                 throw CommandFailure.BadInput(problem.Message);
             }
 
-            WholeFile.Write(path, MidiFileWriter.ToBytes(result.File), isForced);
+            OutputFile.NeedWritten(DurableFile.WriteBytes(path, MidiFileWriter.ToBytes(result.File), OutputFile.Options(isForced)));
             foreach (var remark in result.Remarks)
             {
                 Console.Error.WriteLine("groovelab: " + remark);
             }
 
             var time = TimeSpan.FromSeconds(new MidiTimeline(result.File).SecondsAt(result.File.Tracks.Max(track => track.EndTick)));
-            Console.Out.WriteLine(
+            OutputFile.Remarks(path).WriteLine(
                 $"{path}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {result.File.Tracks.Count} tracks, "
                 + $"{result.File.Division.Ticks} ticks a quarter");
             return ExitCodes.Ok;

@@ -17,9 +17,6 @@ internal static class MidiRendering
     // At the usual volume of 100, a part of a file is as loud as the same part of a chart.
     private const double MasterDecibels = Renderer.DefaultMasterDecibels + 4.15;
 
-    // The limiter can reduce peaks by this much without being heard. Common practice, no source.
-    private const double HeldDecibels = 4;
-
     /// <summary>Whether a file has the name or the first bytes of a MIDI file.</summary>
     public static bool IsMidi(string path)
     {
@@ -79,20 +76,22 @@ internal static class MidiRendering
         {
             var rendered = Report.Progress("rendering " + Path.GetFileName(path), (progress, stop) =>
             {
+                var synth = Banks.Synth(bank, rate, Math.Clamp(most + 1, MidiTimeline.ChannelsOfPort, Seating.Channels), settings.Dry);
+                var limiter = new Limiter(rate);
                 var player = new ChannelEventPlayer(
-                    Banks.Synth(bank, rate, Math.Clamp(most + 1, MidiTimeline.ChannelsOfPort, Seating.Channels), settings.Dry),
+                    synth,
                     events,
                     (float)Math.Pow(10, (MasterDecibels + settings.LevelDecibels) / 20));
                 WaveFile.Write(
                     path,
-                    new LimitedMix(player, new Limiter(rate)),
+                    new LimitedMix(player, limiter),
                     frames,
                     force: settings.Force,
                     progress: new FrameShare(progress, frames),
                     cancellation: stop);
-                return new RenderedFile(path, frames, rate, 20 * Math.Log10(player.Peak));
+                return new RenderedFile(path, frames, rate, 20 * Math.Log10(player.Peak), Health.OfMessages(synth, limiter));
             });
-            if (rendered.PeakDecibels > HeldDecibels)
+            if (rendered.PeakDecibels > Limiter.UnheardDecibels)
             {
                 Console.Error.WriteLine(
                     $"groovelab: the file peaks {rendered.PeakDecibels:0} dB above full scale, so the limiter reduces it; --level -{Math.Ceiling(rendered.PeakDecibels):0} leaves the peaks unchanged");

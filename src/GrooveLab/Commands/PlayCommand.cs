@@ -60,12 +60,11 @@ internal static class PlayCommand
             var band = options.Compose(read, parsed, !parsed.GetValue(noCountIn));
             try
             {
-                LinePlaying.Play(band, Banks.Open(parsed.GetValue(bank)), new LinePlayingOptions
+                return LinePlaying.Play(band, Banks.Open(parsed.GetValue(bank)), new LinePlayingOptions
                 {
                     Device = parsed.GetValue(device),
                     BufferMilliseconds = parsed.GetValue(buffer),
                 });
-                return ExitCodes.Ok;
             }
             catch (AudioDeviceException problem)
             {

@@ -36,20 +36,16 @@ internal static class RenderCommand
         command.SetAction(parsed => CommandLine.Guard(() =>
         {
             var path = parsed.GetValue(output)!;
-            if (!path.EndsWith(".wav", StringComparison.OrdinalIgnoreCase))
-            {
-                throw CommandFailure.BadInput($"-o {path}: the file name must end in .wav");
-            }
-
+            OutputFile.NeedEnding(path, ".wav");
             var source = parsed.GetValue(chart)!;
             if (MidiRendering.IsMidi(source))
             {
                 ForChartsOnly(parsed, options.All.Concat([stems, only, without, noCountIn]));
-                WholeFile.Refuse(path, parsed.GetValue(force));
+                OutputFile.Refuse(path, parsed.GetValue(force));
                 var settings = new MidiRenderSettings(
                     parsed.GetValue(rate), parsed.GetValue(tail), parsed.GetValue(level), parsed.GetValue(dry), parsed.GetValue(force));
                 var file = MidiRendering.Read(source);
-                Console.Out.WriteLine(Rendering.Line(MidiRendering.Render(file, path, Banks.Open(parsed.GetValue(bank)), settings)));
+                Rendering.Tell(MidiRendering.Render(file, path, Banks.Open(parsed.GetValue(bank)), settings), path);
                 return ExitCodes.Ok;
             }
 
@@ -66,18 +62,18 @@ internal static class RenderCommand
             var sounds = Banks.Open(parsed.GetValue(bank));
             try
             {
-                WholeFile.Refuse(path, how.Force);
+                OutputFile.Refuse(path, how.Force);
                 var isDry = parsed.GetValue(dry);
                 if (parsed.GetValue(stems) is { } folder)
                 {
                     Directory.CreateDirectory(folder);
                     foreach (var file in Rendering.Stems(band, folder, how, sounds, isDry))
                     {
-                        Console.Out.WriteLine(Rendering.Line(file));
+                        Rendering.Tell(file, path, isOneOfMany: true);
                     }
                 }
 
-                Console.Out.WriteLine(Rendering.Line(Rendering.Mix(band, path, how, sounds, isDry)));
+                Rendering.Tell(Rendering.Mix(band, path, how, sounds, isDry), path, isOneOfMany: parsed.GetValue(stems) is not null);
                 return ExitCodes.Ok;
             }
             catch (ArgumentException problem)

@@ -26,6 +26,16 @@ internal static class Rendering
         return $"{file.Path}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {file.SampleRate} Hz";
     }
 
+    /// <summary>Reports a file, and on standard error what went wrong.</summary>
+    /// <param name="file">The file.</param>
+    /// <param name="output">The path that the user named: where it is standard output, the report goes to standard error.</param>
+    /// <param name="isOneOfMany">Whether other files are reported too, so that troubles need the file's name.</param>
+    public static void Tell(RenderedFile file, string output, bool isOneOfMany = false)
+    {
+        OutputFile.Remarks(output).WriteLine(Line(file));
+        HealthReport.Tell(file.Health, isOneOfMany ? Path.GetFileName(file.Path) : null);
+    }
+
     private static Renderer Renderer(IBarSource band, SoundFontBank bank, bool dry) =>
         new(rate => Banks.Synth(bank, rate, band.Band, dry));
 }

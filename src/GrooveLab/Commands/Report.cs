@@ -1,3 +1,5 @@
+using System.Runtime.InteropServices;
+using GrooveLab.Files;
 using GrooveLab.Inputs;
 using Spectre.Console;
 
@@ -33,16 +35,27 @@ internal static class Report
         AnsiConsole.Write(table);
     }
 
-    /// <summary>Runs long work with a progress bar, or silently when piped.</summary>
+    private static readonly PosixSignal[] Ending = [PosixSignal.SIGINT, PosixSignal.SIGTERM, PosixSignal.SIGHUP];
+
+    /// <summary>
+    /// Runs long work with a progress bar, or silently when piped. A signal that ends programs cancels it; a second one ends the program at once and
+    /// removes what it was writing.
+    /// </summary>
     public static T Progress<T>(string what, Func<IProgress<double>, CancellationToken, T> work)
     {
         using var stop = new CancellationTokenSource();
-        ConsoleCancelEventHandler cancel = (_, pressed) =>
+        var signals = Ending.Select(signal => PosixSignalRegistration.Create(signal, context =>
         {
-            pressed.Cancel = true;
-            stop.Cancel();
-        };
-        Console.CancelKeyPress += cancel;
+            context.Cancel = !stop.IsCancellationRequested;
+            if (context.Cancel)
+            {
+                stop.Cancel();
+            }
+            else
+            {
+                DurableFile.ForgetUnfinished();
+            }
+        })).ToList();
         try
         {
             if (!TerminalOutput.IsDrawable)
@@ -58,7 +71,7 @@ internal static class Report
         }
         finally
         {
-            Console.CancelKeyPress -= cancel;
+            signals.ForEach(signal => signal.Dispose());
         }
     }
 

@@ -3,6 +3,7 @@ using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
+using GrooveLab.Store;
 
 namespace GrooveLab.Inputs;
 
@@ -63,7 +64,7 @@ internal static class Banks
             catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
             {
                 // An unreadable folder offers no banks.
-                continue;
+                Survived.Failures.Add($"looking for banks in {folder}", failure);
             }
         }
 
@@ -75,7 +76,7 @@ internal static class Banks
     {
         if (name is null or BuiltIn)
         {
-            return SoundFontBank.Load(BuiltInBank.LoadOrCreate(CacheFolder()), BuiltIn);
+            return SoundFontBank.Load(BuiltInBank.LoadOrCreate(CacheFolder(), Survived.Failures), BuiltIn);
         }
 
         var file = File.Exists(name) ? name : Found().FirstOrDefault(found => Matches(found, name));

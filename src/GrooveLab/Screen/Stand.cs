@@ -1,4 +1,5 @@
 using System.Globalization;
+using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Conducting;
 using GrooveLab.Music.Performance;
@@ -21,12 +22,21 @@ internal interface IStage
     /// <summary>The engine's reports since the last call.</summary>
     IReadOnlyList<EngineReport> News();
 
-    /// <summary>What is not as it should be, in a few words; empty when all is well.</summary>
-    string Trouble { get; }
+    /// <summary>What is not as it should be; the same instance as long as nothing changes.</summary>
+    Health Health { get; }
 
     /// <summary>Writes the chart; null for the file it came from.</summary>
     /// <returns>What was done, or what went wrong.</returns>
     ChangeAnswer Save(string? path);
+
+    /// <summary>Writes the chart over a file that changed outside, or exists, of which the last save told.</summary>
+    ChangeAnswer SaveAnyway();
+
+    /// <summary>Whether something is not saved.</summary>
+    bool IsUnsaved { get; }
+
+    /// <summary>Removes the unsaved changes of an earlier time that are offered.</summary>
+    ChangeAnswer Discard();
 }
 
 /// <summary>What the screen wants of the program around it.</summary>
@@ -109,7 +119,7 @@ internal sealed class Stand(KeySettings keys)
         var heard = _stage.Heard;
         _stage.Conductor.Update(_stage.News(), heard);
         _maker.Update(_sight, heard, _stage.Conductor);
-        _sight.Trouble = _stage.Trouble;
+        _sight.Health = _stage.Health;
         _selected = Math.Clamp(_selected, 0, _stage.Conductor.Sounding.Chart.Parts.Count - 1);
         _sight.Selected = _selected;
         _sight.Typed = _typed;
@@ -222,27 +232,39 @@ internal sealed class Stand(KeySettings keys)
                 _sight.Message = string.Empty;
                 break;
             case "save":
-                var saved = _stage!.Save(rest.Length == 0 ? null : rest);
+                var saved = rest == "anyway" ? _stage!.SaveAnyway() : _stage!.Save(rest.Length == 0 ? null : rest);
                 Say(saved.Says, !saved.Taken, now);
+                break;
+            case "discard" when rest.Length == 0:
+                var discarded = _stage!.Discard();
+                Say(discarded.Says, !discarded.Taken, now);
+                break;
+            case "recall" when rest == Recovery.Newest && !_stage!.Conductor.History.Versions.ContainsKey(rest):
+                Say("there are no unsaved changes to restore", warns: true, now);
                 break;
             case "open" when rest.Length == 0:
                 Say("say which chart: open FILE", warns: true, now);
                 break;
             case "open":
-                (Wanted, Wish) = (rest, StandWish.Open);
+                (Wanted, Wish) = (UserFolders.Typed(rest), StandWish.Open);
                 break;
             case "restart" when _stage!.Heard.State >= TransportState.Ended:
                 Wish = StandWish.Again;
                 break;
             case "quit":
-                if (rest == "now" || now - _quitAsked < QuitAgainSeconds)
+                if ((rest == "now" && !_stage!.IsUnsaved) || now - _quitAsked < QuitAgainSeconds)
                 {
                     Wish = StandWish.Quit;
                 }
                 else
                 {
                     _quitAsked = now;
-                    Say("press it once more to leave", warns: false, now);
+                    Say(
+                        _stage!.IsUnsaved
+                            ? $"not saved: {keys.KeyFor("save") ?? "save"} saves; once more leaves, and the next start offers the changes"
+                            : "press it once more to leave",
+                        warns: _stage.IsUnsaved,
+                        now);
                 }
 
                 break;
@@ -380,7 +402,7 @@ internal sealed class Stand(KeySettings keys)
 
     private static string Completed(string typed)
     {
-        var verbs = ChangeWords.All.Select(form => form.Verb).Concat(["save", "open", "quit"]).ToList();
+        var verbs = ChangeWords.All.Select(form => form.Verb).Concat(["save", "discard", "open", "quit"]).ToList();
         var fits = verbs.Where(verb => verb.StartsWith(typed, StringComparison.Ordinal)).ToList();
         return fits.Count == 1 ? fits[0] + " " : typed;
     }
@@ -408,7 +430,20 @@ internal sealed class Stand(KeySettings keys)
             ("break 1", "a bar of break"), ("tag 4", "the last four bars three times"), ("restart", "from the top"),
             ("type", "type any change"), ("save", "save the chart"), ("quit", "leave (twice)"), ("back", "back"),
         ];
-        var lines = new List<string> { "Keys (esc: back; down, up: further)", string.Empty };
+        var lines = new List<string>();
+        var health = _stage!.Health;
+        if (!health.IsGood)
+        {
+            lines.AddRange(["What went wrong", string.Empty, .. health.Entries.Select(entry => "  " + entry.Words)]);
+            if (health.Failures.Count > 0)
+            {
+                lines.Add("  details in " + Survived.File.Path);
+            }
+
+            lines.Add(string.Empty);
+        }
+
+        lines.AddRange(["Keys (esc: back; down, up: further)", string.Empty]);
         foreach (var (does, says) in told)
         {
             if (keys.KeyFor(does) is { } key)
@@ -419,7 +454,10 @@ internal sealed class Stand(KeySettings keys)
 
         lines.AddRange([string.Empty, "Changes to type", string.Empty]);
         foreach (var (words, does) in ChangeWords.All.Select(form => (form.Usage, form.Does)).Concat(
-            [("save FILE", "write the chart there"), ("open FILE", "play another chart"), ("quit", "leave")]))
+            [
+                ("save FILE", "write the chart there"), ("save anyway", "over what changed outside"),
+                ("discard", "forget earlier unsaved changes"), ("open FILE", "play another chart"), ("quit", "leave"),
+            ]))
         {
             lines.Add($"  {words,-36} {does}");
         }

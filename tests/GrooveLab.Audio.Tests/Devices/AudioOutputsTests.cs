@@ -19,6 +19,7 @@ public sealed class AudioOutputsTests
     [InlineData(AudioDeviceErrorKind.Busy, true)]
     [InlineData(AudioDeviceErrorKind.Lost, true)]
     [InlineData(AudioDeviceErrorKind.Unsupported, false)]
+    [InlineData(AudioDeviceErrorKind.Failed, true)]
     public void RetryHelps_EachKind_SaysWhetherWaitingIsWorthIt(AudioDeviceErrorKind kind, bool helps) =>
         Assert.Equal(helps, new AudioDeviceException(kind, "x").RetryHelps);
 

@@ -1,4 +1,5 @@
 using GrooveLab.Audio.Devices;
+using GrooveLab.Testing;
 using NAudio.Wave;
 using Xunit;
 

@@ -82,7 +82,7 @@ public sealed class BarSupplyTests
     }
 
     [Fact]
-    public void PrepareNext_SourceThatFails_RepeatsTheBarBeforeLive()
+    public void Fill_SourceThatGoesOnFailing_RepeatsTheBarBeforeWhenItIsDue()
     {
         var synth = new RecordingSynth();
         var engine = new GrooveEngine(synth, new EngineOptions());
@@ -90,15 +90,19 @@ public sealed class BarSupplyTests
         {
             RepeatsOnFailure = true,
         };
-        bars.FillFor(6 * Rate);
         var block = new float[2 * 480];
-        while (engine.Read(block) == block.Length)
+        do
         {
+            bars.Fill();
         }
+        while (engine.Read(block) == block.Length);
 
         Assert.Equal([60, 60, 61, 61, 61, 61, 63, 63], synth.Ons.Select(on => on.Key));
-        Assert.Equal(1, bars.Failures);
-        Assert.IsType<InvalidOperationException>(bars.Failure);
+        Assert.Equal(1, bars.FailedBars);
+        var failure = Assert.Single(bars.Failures.All);
+        Assert.Equal(("composing a bar", "InvalidOperationException", "no such chord"), (failure.Doing, failure.Kind, failure.Message));
+        Assert.EndsWith("Broken.BarAt", failure.Place, StringComparison.Ordinal);
+        Assert.InRange(failure.Count, 3, 50);
     }
 
     [Fact]

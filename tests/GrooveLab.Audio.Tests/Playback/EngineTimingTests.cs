@@ -256,7 +256,7 @@ public sealed class EngineTimingTests
                 {
                     if (onset <= note.Onset && bar.Start + onset > clock.Anchor && tempo != clock.Tempo)
                     {
-                        clock = clock.ChangedAt(bar.Start + onset, tempo);
+                        clock = new FrameClock(bar.Start + onset, clock.FrameAt(bar.Start + onset), tempo, clock.SampleRate);
                     }
                 }
 

@@ -38,11 +38,11 @@ public class AllocationTests
         synth.Program(0, 40);
 
         Assert.Equal("tonal", synth.PresetOn(0)!.Name);
-        Assert.Equal(1, synth.SubstitutedPrograms);
+        Assert.Equal(1, synth.UnpreparedPrograms);
         synth.Prepare(0, 40);
         synth.Program(0, 40);
         Assert.Equal("layered", synth.PresetOn(0)!.Name);
-        Assert.Equal(1, synth.SubstitutedPrograms);
+        Assert.Equal(1, synth.UnpreparedPrograms);
     }
 
     private static void UseEverything(SoundFontSynth synth, float[] left, float[] right)

@@ -212,27 +212,6 @@ public sealed class ChartDocumentTests
     }
 
     [Fact]
-    public void Save_KeepsAFileUnlessTold_AndLeavesNothingBeside()
-    {
-        var folder = Directory.CreateTempSubdirectory("groovelab-test");
-        try
-        {
-            var path = Path.Combine(folder.FullName, "song.toml");
-            Document.Save(path, overwrite: false);
-            Assert.Equal(Text, ChartDocument.Open(path).Text);
-            Assert.Throws<IOException>(() => Document.WithSeed(3).Save(path, overwrite: false));
-            Assert.Equal(Text, File.ReadAllText(path));
-            Document.WithSeed(3).Save(path, overwrite: true);
-            Assert.Equal(3UL, ChartReader.Read(path).Chart!.Seed);
-            Assert.Single(folder.GetFiles());
-        }
-        finally
-        {
-            folder.Delete(recursive: true);
-        }
-    }
-
-    [Fact]
     public void FromChart_MakesATextOfTheChart()
     {
         var chart = ChartTexts.Chart(DemoChart.Text);

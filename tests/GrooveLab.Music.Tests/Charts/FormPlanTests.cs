@@ -289,7 +289,6 @@ public sealed class FormPlanTests
 
         var bar = new FormPlan(chart).BarAt(1);
         Assert.Equal((counted, felt), (bar.Counted, bar.Felt));
-        Assert.Equal(felt.BeatsIn(bar.Meter, bar.GroupPlace), bar.FeltBeats);
     }
 
     [Fact]

@@ -1,3 +1,4 @@
+using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Audio.Conducting;
@@ -26,7 +27,7 @@ internal sealed class StandStage : IStage
 
     public Playhead Heard => _band.Engine.PlayheadAt(_band.Frame);
 
-    public string Trouble { get; set; } = string.Empty;
+    public Health Health { get; set; } = Health.Good;
 
     public string? Saved { get; private set; }
 
@@ -40,6 +41,16 @@ internal sealed class StandStage : IStage
         Saved = path ?? "its own file";
         return new ChangeAnswer(true, "saved in " + Saved);
     }
+
+    public bool IsUnsaved { get; set; }
+
+    public ChangeAnswer SaveAnyway()
+    {
+        Saved = "over what was there";
+        return new ChangeAnswer(true, "saved " + Saved);
+    }
+
+    public ChangeAnswer Discard() => new(true, "discarded");
 
     public void Play(double seconds) => _band.Read((long)(seconds * LedBand.Rate));
 

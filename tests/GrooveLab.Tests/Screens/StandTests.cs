@@ -370,8 +370,67 @@ public sealed class StandTests
         stage.Press("esc");
         stage.Type("save other.toml");
         Assert.Equal("other.toml", stage.Saved);
+        stage.Type("save anyway");
+        Assert.Equal("over what was there", stage.Saved);
+        stage.Type("discard");
+        Assert.Equal("discarded", stage.Look().Message);
         stage.Type("open there.toml");
         Assert.Equal((StandWish.Open, "there.toml"), (stage.Stand.Wish, stage.Stand.Wanted));
+    }
+
+    [Theory]
+    [InlineData("q")]
+    [InlineData("quit")]
+    public void Quit_SomethingIsNotSaved_SaysSoAndLeavesTheSecondTime(string how)
+    {
+        var stage = InBar(1.5);
+        stage.IsUnsaved = true;
+        void Quit()
+        {
+            if (how == "q")
+            {
+                stage.Press("q");
+            }
+            else
+            {
+                stage.Type(how);
+            }
+        }
+
+        Quit();
+        Assert.Equal("not saved: d saves; once more leaves, and the next start offers the changes", stage.Look().Message);
+        Assert.True(stage.Look().MessageWarns);
+        Assert.Equal(StandWish.None, stage.Stand.Wish);
+        Quit();
+        Assert.Equal(StandWish.Quit, stage.Stand.Wish);
+    }
+
+    [Fact]
+    public void Quit_AllIsSaved_LeavesAsBefore()
+    {
+        var stage = InBar(1.5);
+        stage.Press("q");
+        Assert.Equal("press it once more to leave", stage.Look().Message);
+        Assert.False(stage.Look().MessageWarns);
+        stage.Type("quit");
+        Assert.Equal(StandWish.Quit, stage.Stand.Wish);
+    }
+
+    [Fact]
+    public void Restore_NothingIsUnsaved_SaysSo()
+    {
+        var stage = InBar(1.5);
+        stage.Press("y");
+        Assert.Equal("there are no unsaved changes to restore", stage.Look().Message);
+    }
+
+    [Fact]
+    public void Open_HomeFolder_IsTheUsers()
+    {
+        Assert.SkipWhen(OperatingSystem.IsWindows(), "There it is written in another way.");
+        var stage = InBar(1.5);
+        stage.Type("open ~/song.toml");
+        Assert.Equal(Path.Combine(Environment.GetFolderPath(Environment.SpecialFolder.UserProfile), "song.toml"), stage.Stand.Wanted);
     }
 
     [Fact]

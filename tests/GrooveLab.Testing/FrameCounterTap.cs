@@ -1,13 +1,13 @@
 using System.Diagnostics;
 using NAudio.Wave;
 
-namespace GrooveLab.Audio.Devices;
+namespace GrooveLab.Testing;
 
 /// <summary>
 /// Replaces the right channel by a frame counter, so that a recording of the output tells of every frame lost or repeated.
 /// </summary>
 /// <remarks>
-/// For checks only, never for ears: it is a loud sawtooth. The left channel and the work behind it stay as they are. The counter
+/// Never for ears: it is a loud sawtooth. The left channel and the work behind it stay as they are. The counter
 /// runs from 1 to <see cref="Period"/> in steps that survive a conversion to 16 bits, and never is zero, so silence that a device
 /// puts in is told from it.
 /// </remarks>
