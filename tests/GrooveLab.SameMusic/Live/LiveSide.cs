@@ -131,7 +131,7 @@ internal static class LiveSide
 
                 Playhead now = player.Engine.Playhead;
                 conductor.Update(news, now);
-                place = now.Bar is { } bar ? $"bar {now.Ordinal} of the performance, bar {bar.Index} of the form ({bar.Section})" : place;
+                place = now.Bar is { } bar ? $"bar {now.Ordinal + 1} of the performance, bar {bar.Index + 1} of the form ({bar.Section})" : place;
                 change(conductor, done);
             }
             catch (Exception wrong) when (wrong is ArithmeticException or InvalidOperationException or ArgumentException)

@@ -114,6 +114,6 @@ internal sealed class ChartOutputs(Build before, Build now)
         var at = second - PreRollSeconds - lead;
         var bar = shown.RootElement.GetProperty("bars").EnumerateArray()
             .LastOrDefault(bar => bar.GetProperty("start").GetDouble() <= at);
-        return bar.ValueKind == JsonValueKind.Undefined ? "before the first bar" : $"bar {bar.GetProperty("index")} ({bar.GetProperty("section")})";
+        return bar.ValueKind == JsonValueKind.Undefined ? "before the first bar" : $"bar {bar.GetProperty("index").GetInt32() + 1} ({bar.GetProperty("section")})";
     }
 }
