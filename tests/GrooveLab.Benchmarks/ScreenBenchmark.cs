@@ -5,27 +5,27 @@ using System.Text;
 namespace GrooveLab.Benchmarks;
 
 /// <summary>
-/// What the screen costs, seen from outside through a terminal of 100x30 cells: from the start of the process to the first picture and to the
-/// first with the chart's title on it, when the band plays, and then pictures, CPU time and bytes a second. Several programs take turns. What
-/// can only be seen from inside, the same code tells in a process of this benchmark's own (<see cref="ScreenFigures"/>).
+/// Measures the screen from outside, through a terminal of 100x30 cells: the time from the start of the process to the first picture and to
+/// the first one with the chart's title, when the band plays, then pictures, CPU time and bytes a second. Several programs take turns. What can
+/// only be measured from inside comes from the same screen in a process of this benchmark (<see cref="ScreenFigures"/>).
 /// </summary>
 internal static class ScreenBenchmark
 {
     private const int Columns = 100;
     private const int Rows = 30;
 
-    // The first seconds are not the rule.
+    // These first seconds are left out of the figures.
     private const double SettleSeconds = ScreenFigures.SettleSeconds;
 
     private const byte ControlC = 3;
 
-    // What a picture writes comes in one go.
+    // The bytes of a picture arrive without a longer gap.
     private const double BetweenPicturesSeconds = 0.003;
 
-    // Between pictures the library puts the cursor back where it is, which takes this much.
+    // Between pictures the library resets the cursor, which takes this many bytes.
     private const int CursorBytes = 16;
 
-    // On the first picture as long as the chart is being read.
+    // Shown on the first picture while the chart is being read.
     private const string FirstWords = "getting ready";
 
     public static int Run(string[] arguments)
@@ -55,14 +55,14 @@ internal static class ScreenBenchmark
         }
 
         var chart = names[0];
-        // A word of the title: blanks are not written where blanks are already. Letters are compared byte by byte.
+        // One word of the title, because the screen does not rewrite spaces. The comparison is byte by byte.
         var words = File.ReadLines(chart).First(line => line.StartsWith("title", StringComparison.Ordinal)).Split('"')[1].Split(' ');
         var title = Encoding.Latin1.GetString(Encoding.UTF8.GetBytes(words.MaxBy(word => word.Length)!));
         var programs = names.Skip(1).ToList();
         var home = Directory.CreateTempSubdirectory("groovelab-screen-").FullName;
         try
         {
-            // The first start makes the built-in bank; that is the start benchmark's matter.
+            // The first start makes the built-in bank, which the start benchmark measures.
             Start(Command(programs[0], chart), title, home);
             var samples = programs.Select(_ => new List<Sample>()).ToList();
             for (var run = 0; run < starts; run++)
@@ -202,7 +202,7 @@ internal static class ScreenBenchmark
             $"  in {span:0.0} s: {steps.Count / span:0.0} pictures a second, {(bytes - bytesBefore) / span / 1000:0.0} kB/s to the terminal, ")
             + FormattableString.Invariant($"from one picture to the next {steps[steps.Count / 2] * 1000:0} ms, 99 of 100 within {steps[steps.Count * 99 / 100] * 1000:0} ms;"));
         Console.WriteLine(FormattableString.Invariant(
-            $"  {(own - before) / span * 100:0.0} % of a core, of it the screen's thread {(thread - threadBefore) / span * 100:0.0} %; load average {Load()}"));
+            $"  {(own - before) / span * 100:0.0} % of a core, the screen's thread {(thread - threadBefore) / span * 100:0.0} %; load average {Load()}"));
     }
 
     private static double Sum((double Own, double Kernel) processor) => processor.Own + processor.Kernel;
@@ -217,7 +217,7 @@ internal static class ScreenBenchmark
                 return Encoding.Latin1.GetString(read);
             }
 
-            // Nobody there: not yet, or no longer.
+            // No program on the terminal: not yet, or not any more.
             if (terminal.Process.HasExited)
             {
                 return string.Empty;

@@ -30,9 +30,18 @@ internal sealed class Running : IDisposable
         return Path(name);
     }
 
-    public Ran Run(params string[] arguments)
+    public Ran Run(params string[] arguments) => Run(Host, [Program, .. arguments]);
+
+    /// <summary>Runs a shell command in the folder; <c>"$0" "$1"</c> is the program.</summary>
+    public Ran Shell(string command) => Run("bash", ["-c", command, Host, Program]);
+
+    private static string Host { get; } = System.Environment.ProcessPath is { } host && host.EndsWith("dotnet", StringComparison.Ordinal) ? host : "dotnet";
+
+    private static string Program { get; } = System.IO.Path.Combine(AppContext.BaseDirectory, "groovelab.dll");
+
+    private Ran Run(string program, string[] arguments)
     {
-        var start = new ProcessStartInfo(System.Environment.ProcessPath is { } host && host.EndsWith("dotnet", StringComparison.Ordinal) ? host : "dotnet")
+        var start = new ProcessStartInfo(program)
         {
             WorkingDirectory = Folder,
             RedirectStandardOutput = true,
@@ -40,7 +49,6 @@ internal sealed class Running : IDisposable
             RedirectStandardInput = true,
             UseShellExecute = false,
         };
-        start.ArgumentList.Add(System.IO.Path.Combine(AppContext.BaseDirectory, "groovelab.dll"));
         foreach (var argument in arguments)
         {
             start.ArgumentList.Add(argument);

@@ -96,11 +96,20 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         var plays = Filter(source, options);
         var playing = source.Band.Where(plays).ToList();
         var files = new List<RenderedFile>(playing.Count);
+
+        // Names that differ only in letters that no file's name may have, or in their case, are one name to some systems.
+        var names = new HashSet<string>(StringComparer.OrdinalIgnoreCase);
         foreach (var seat in playing)
         {
             var done = files.Count;
             var part = progress is null ? null : new Share(progress, done, playing.Count);
-            var path = Path.Combine(folder, FileNameOf(seat.Name) + ".wav");
+            var name = FileNameOf(seat.Name);
+            for (var number = 2; !names.Add(name); number++)
+            {
+                name = $"{FileNameOf(seat.Name)}-{number}";
+            }
+
+            var path = Path.Combine(folder, name + ".wav");
             files.Add(Render(kept, path, options, seating => ReferenceEquals(seating, seat), limited: false, part, cancellation));
         }
 
@@ -217,6 +226,8 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         public int? End => source.End;
 
         public IReadOnlyList<Seating> Band => source.Band;
+
+        public PieceHeading Heading => source.Heading;
 
         public static KeptBars Of(IBarSource source)
         {

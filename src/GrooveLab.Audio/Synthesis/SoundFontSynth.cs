@@ -5,18 +5,17 @@ using GrooveLab.Audio.SoundFonts;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// A SoundFont 2.04 synthesizer: channels of MIDI on one side, stereo frames on the other.
+/// A SoundFont 2.04 synthesizer: MIDI channels in, stereo frames out.
 /// </summary>
 /// <remarks>
 /// <para>
-/// One thread owns it; only <see cref="Prepare(int, int)"/> and <see cref="WarmUp"/> may run elsewhere, before or while it plays. After
-/// <see cref="WarmUp"/> no other member allocates, waits, reads a file or throws; until then <see cref="Program"/> resolves a preset that
-/// it meets for the first time, which does both.
+/// One thread owns it; only <see cref="Prepare(int, int)"/> and <see cref="WarmUp"/> may run on another, before or while it plays. After
+/// <see cref="WarmUp"/> no other member allocates, waits, reads a file or throws. Before that, <see cref="Program"/> resolves a new
+/// preset, which can do all of these.
 /// </para>
 /// <para>
-/// Every call takes effect on the next frame rendered, exactly: it is the first that can differ. What is worked out slowly (pitch,
-/// filter, the ends of gain ramps) follows a grid of 64 absolute frames, so that chopping the rendering into any sizes gives the same bits.
-/// Reverb and chorus come 64 frames late.
+/// Every call takes effect exactly on the next rendered frame: it is the first that can differ. Slow quantities (pitch, filter, the ends
+/// of gain ramps) follow a grid of 64 absolute frames, so any buffer sizes give the same bits. Reverb and chorus come 64 frames late.
 /// </para>
 /// <para>
 /// Channels start at program 0, volume 100, expression 127, pan 64, reverb send 40, chorus send 0 (General MIDI 1 and 2). Bank select is
@@ -26,15 +25,15 @@ namespace GrooveLab.Audio.Synthesis;
 /// </remarks>
 public sealed class SoundFontSynth : ISoundFontSynth
 {
-    /// <summary>Slowest rate that can be asked for, in Hz.</summary>
+    /// <summary>The lowest sample rate, in Hz.</summary>
     public const int LowestSampleRate = 8_000;
 
-    /// <summary>Fastest rate that can be asked for, in Hz.</summary>
+    /// <summary>The highest sample rate, in Hz.</summary>
     public const int HighestSampleRate = 384_000;
 
     private const int FirstPercussionChannel = 9;
 
-    // Voices that fade out give their places back within milliseconds; so many may do so at once before one is cut.
+    // Voices that fade out free their places within milliseconds; this many may fade at once before one is cut.
     private const int SpareVoices = 64;
 
     // -60 dB: what is softer and taken away is not missed. Common practice, no source.
@@ -63,10 +62,10 @@ public sealed class SoundFontSynth : ISoundFontSynth
     private long _unpreparedPrograms;
     private volatile bool _isWarm;
 
-    /// <summary>A synthesizer that plays a bank.</summary>
+    /// <summary>Creates a synthesizer that plays a bank.</summary>
     /// <param name="bank">The bank; several synthesizers may share one.</param>
-    /// <param name="sampleRate">Frames a second, 8,000-384,000.</param>
-    /// <param name="options">Channels, voices, effects; the defaults where null.</param>
+    /// <param name="sampleRate">Sample rate in Hz, 8,000-384,000.</param>
+    /// <param name="options">Channels, voices, effects; null for the defaults.</param>
     /// <exception cref="ArgumentOutOfRangeException">A number is outside its range.</exception>
     /// <exception cref="SoundFontException">The first preset cannot be resolved.</exception>
     public SoundFontSynth(SoundFontBank bank, int sampleRate, SoundFontSynthOptions? options = null)
@@ -76,7 +75,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         Check(_options.ChannelCount, 1, 64, nameof(options));
         Check(_options.MaxVoices, 1, 1024, nameof(options));
         if (!(_options.Gain is >= 0 and <= 16) || !(_options.InitialAttenuationScale is >= 0 and <= 1))
-            throw new ArgumentOutOfRangeException(nameof(options), "a factor is outside its range");
+            throw new ArgumentOutOfRangeException(nameof(options), "Gain must be 0-16 and InitialAttenuationScale 0-1.");
 
         _bank = bank;
         SampleRate = sampleRate;
@@ -120,28 +119,28 @@ public sealed class SoundFontSynth : ISoundFontSynth
     /// <inheritdoc/>
     public int ChannelCount => _channels.Length;
 
-    /// <summary>The bank that it plays.</summary>
+    /// <summary>The bank.</summary>
     public SoundFontBank Bank => _bank;
 
     /// <summary>Frames rendered since the start.</summary>
     public long Frame => _frame;
 
-    /// <summary>Most voices that may sound at once.</summary>
+    /// <summary>The most voices that can sound at once.</summary>
     public int MaxVoices => _options.MaxVoices;
 
-    /// <summary>Voices that gave way to others because all were in use. Any thread may read it.</summary>
+    /// <summary>The number of voices ended to make room for new ones. From any thread.</summary>
     public long StolenVoices => Interlocked.Read(ref _stolenVoices);
 
-    /// <summary>Of those, the ones that could still be heard: louder than -60 dB of full scale. Any thread may read it.</summary>
+    /// <summary>The number of these voices that were still audible: louder than -60 dB of full scale. From any thread.</summary>
     public long CutVoices => Interlocked.Read(ref _cutVoices);
 
-    /// <summary>Calls that were ignored because a channel, key or controller does not exist. Any thread may read it.</summary>
+    /// <summary>The number of calls ignored because a channel, key or controller does not exist. From any thread.</summary>
     public long IgnoredCalls => Interlocked.Read(ref _ignoredCalls);
 
-    /// <summary>Program changes answered by another preset than the one asked for, because the bank has none. Any thread may read it.</summary>
+    /// <summary>The number of program changes that got another preset, because the bank lacks the requested one. From any thread.</summary>
     public long SubstitutedPrograms => Interlocked.Read(ref _substitutedPrograms);
 
-    /// <summary>Program changes that left a channel with the sound it had, because the new one was not prepared. Any thread may read it.</summary>
+    /// <summary>The number of program changes that left a channel with its old sound, because the new one was not prepared. From any thread.</summary>
     public long UnpreparedPrograms => Interlocked.Read(ref _unpreparedPrograms);
 
     /// <inheritdoc/>
@@ -157,10 +156,10 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <summary>
-    /// Makes the preset ready that <see cref="Program"/> would choose on this channel now, samples read from disk included. For any thread
-    /// but the audio thread.
+    /// Prepares the preset that <see cref="Program"/> would now choose on this channel, and reads its samples from disk. For any thread
+    /// except the audio thread.
     /// </summary>
-    /// <returns>The preset, and whether it is the one asked for.</returns>
+    /// <returns>The preset, and whether it is the requested one.</returns>
     /// <exception cref="SoundFontException">It cannot be resolved.</exception>
     public PresetChoice Prepare(int channel, int program)
     {
@@ -171,8 +170,8 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <summary>
-    /// Reads the samples of the presets now selected and runs every path of the code once, on a second instance, so that nothing is compiled
-    /// or read from disk while it plays. Takes a fraction of a second. From here on <see cref="Program"/> takes prepared presets only.
+    /// Reads the samples of the selected presets and runs every code path once, on a second instance, so that nothing is compiled or read
+    /// from disk during playback. Takes a fraction of a second. From then on <see cref="Program"/> accepts only prepared presets.
     /// </summary>
     public void WarmUp()
     {
@@ -186,21 +185,21 @@ public sealed class SoundFontSynth : ISoundFontSynth
         _isWarm = true;
     }
 
-    /// <summary>Gives a channel a sound that is in no bank.</summary>
+    /// <summary>Sets a channel to a sound outside the bank.</summary>
     internal void Use(int channel, ResolvedPreset sound) => _channels[channel].Preset = sound;
 
-    /// <summary>Says whether a channel takes its programs from the percussion bank; takes effect with the next program change.</summary>
+    /// <summary>Sets whether a channel takes its programs from the percussion bank, from the next program change on.</summary>
     public void SetPercussion(int channel, bool isPercussion)
     {
         if (TryChannel(channel) is { } state)
             state.IsPercussion = isPercussion;
     }
 
-    /// <summary>The preset that notes on a channel are made of now, or null where there is none.</summary>
+    /// <summary>The current preset of a channel, or null.</summary>
     public SoundFontPreset? PresetOn(int channel) =>
         IsChannel(channel) ? _channels[channel].Preset?.Preset : null;
 
-    /// <summary>Silences everything at once and puts every channel into its first state; programs and frame count stay.</summary>
+    /// <summary>Silences everything at once and resets every channel; programs and frame count stay.</summary>
     public void Reset()
     {
         foreach (var voice in Active())
@@ -235,7 +234,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         {
             if (!region.Answers(key, velocity))
                 continue;
-            // A bank may put any number of layers on one key; more than there are voices would only steal from each other.
+            // A bank may put any number of layers on one key; more layers than voices would only steal from each other.
             if (started++ == _options.MaxVoices)
                 break;
             if (region.ExclusiveClass != 0)
@@ -310,7 +309,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
             resolved = _bank.Resolve(choice.Preset);
         if (!choice.IsExact)
             Interlocked.Increment(ref _substitutedPrograms);
-        // One that was not prepared cannot be made here: the channel keeps the sound it has.
+        // An unprepared preset cannot be resolved here: the channel keeps its sound.
         if (resolved is not null)
             state.Preset = resolved;
         else
@@ -464,7 +463,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         return false;
     }
 
-    /// <summary>Ends the notes of a class on a channel, but for the note that is being started.</summary>
+    /// <summary>Ends the notes of a class on a channel, except the note that is starting.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     internal void Choke(int channel, int exclusiveClass)
     {
@@ -544,7 +543,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
             if (group.FirstFree is { } free)
                 return free;
         }
-        // More notes at once than spare places: the fade that has least left to do is cut short.
+        // More notes at once than spare places: cut the fade that is nearest to its end.
         nearestToEnd!.Cut();
         return nearestToEnd;
     }
@@ -567,7 +566,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
 
     private ActiveVoiceEnumerator Active() => new(_groups);
 
-    /// <summary>Voices of the note that is being started last; then released before held, quiet before loud, old before new.</summary>
+    /// <summary>The order for stealing: released before held, quiet before loud, old before new; voices of the starting note come last.</summary>
     private bool IsLessMissed(Voice voice, Voice other)
     {
         if (voice.NoteId == _noteId != (other.NoteId == _noteId))

@@ -64,29 +64,6 @@ public sealed class ChartDocument
     /// <summary>Reads the chart, or its problems.</summary>
     public ChartReadResult Read() => ChartReader.ReadText(Text, Name, _catalogue);
 
-    /// <summary>Writes the file, whole or not at all.</summary>
-    /// <param name="path">Where to.</param>
-    /// <param name="overwrite">True to take the place of a file that is there.</param>
-    /// <exception cref="IOException">It cannot be written, or a file is there.</exception>
-    public void Save(string path, bool overwrite)
-    {
-        if (!overwrite && File.Exists(path))
-        {
-            throw new IOException($"{path} is there already.");
-        }
-
-        var beside = $"{path}.{Guid.NewGuid():N}.part";
-        try
-        {
-            File.WriteAllText(beside, Text, new UTF8Encoding(encoderShouldEmitUTF8Identifier: false));
-            File.Move(beside, path, overwrite);
-        }
-        finally
-        {
-            File.Delete(beside);
-        }
-    }
-
     /// <summary>Sets the title.</summary>
     public ChartDocument WithTitle(string title) => SetAtTop("title", TomlLiteral.Text(title));
 
@@ -188,7 +165,7 @@ public sealed class ChartDocument
     public ChartDocument WithBarChords(string section, int bar, string marks)
     {
         var table = Table(section);
-        if (table.Find("chords")?.Value is not TomlString text || ChordBars.MarkSpans(text) is not { } bars || bar < 0 || bar >= bars.Count)
+        if (table.Find("chords")?.Value is not TomlString text || ChordMarks.MarkSpans(text.Value) is not { } bars || bar < 0 || bar >= bars.Count)
         {
             throw new ChartProblemException(
                 "there is no such bar in the section's chords; name one of those that are written",
@@ -217,40 +194,87 @@ public sealed class ChartDocument
         return Edited(edits);
     }
 
-    /// <summary>Sets a section's tune with its words; null takes it away.</summary>
+    /// <summary>
+    /// Sets a section's tune with its words and its further lines; null takes them away. A chart of an older format gets the newest where the tune
+    /// needs it; its other tunes stay as they are written.
+    /// </summary>
     /// <exception cref="ChartProblemException">The chart has problems, or the tune does not fit its section.</exception>
     public ChartDocument WithTune(string section, Tune? tune)
     {
-        var table = Table(section);
-        var existing = table.Find("tune");
+        var existing = Table(section).Find("tune");
         if (tune is null)
         {
-            return existing is null ? this
-                : existing.Value is TomlTable { IsHeader: true } own ? WithoutTable(own)
+            var bare = WithoutLines(section);
+            return existing is null ? bare
+                : existing.Value is TomlTable { IsHeader: true } ? bare.WithoutTable(bare.Tune(section)!)
                 : existing.Value is TomlTable { IsDotted: true } dotted
-                    ? dotted.Entries.Aggregate(this, (document, entry) => document.Removed(document.Tune(section)!, entry.Key))
-                    : Set(section, "tune", null);
+                    ? dotted.Entries.Aggregate(bare, (document, entry) => document.Removed(document.Tune(section)!, entry.Key))
+                    : bare.Set(section, "tune", null);
         }
 
         var chart = Chart();
         var played = chart.Sections.First(candidate => Same(candidate.Name, section));
-        var keys = ChartWriter.TuneKeys(tune, [.. played.Bars.Select(bar => bar.Meter)], section).ToList();
+        var document = this;
+        var written = Format();
+        if (written < TuneText.FormatOf(tune))
+        {
+            written = ChartReader.Format;
+            document = document.SetAtTop("format", TomlLiteral.Number(written));
+        }
+
+        var meters = played.Bars.Select(bar => bar.Meter).ToList();
+        var keys = ChartWriter.TuneKeys(tune, 0, meters, section, written).ToList();
         if (existing is null)
         {
             var lines = string.Concat(keys.Select(key => $"{key.Key} = {key.Literal}\n"));
-            return Inserted(EndOf(table), $"\n[section.tune]\n{lines}");
+            document = document.Inserted(document.EndOf(document.Table(section)), $"\n[section.tune]\n{lines}");
         }
 
-        var document = this;
-        foreach (var key in ChartKeys.Tune)
+        foreach (var key in existing is null ? [] : ChartKeys.Tune)
         {
             var literal = keys.Find(candidate => candidate.Key == key).Literal;
             var inside = document.Tune(section)!;
             document = literal is null ? document.Removed(inside, key) : document.SetIn(inside, key, literal, ChartKeys.Tune);
         }
 
+        return played.Tune is not null && SameLines(played.Tune, tune) ? document : document.WithoutLines(section).WithLines(section, tune, meters, written);
+    }
+
+    private static bool SameLines(Tune a, Tune b) =>
+        a.Lines.Count == b.Lines.Count
+        && a.Written.Measures.Equals(b.Written.Measures)
+        && a.Written.Parts.Skip(1).SequenceEqual(b.Written.Parts.Skip(1));
+
+    private ChartDocument WithLines(string section, Tune tune, IReadOnlyList<BarMeter> meters, int format)
+    {
+        var document = this;
+        for (var line = 1; line <= tune.Lines.Count; line++)
+        {
+            var keys = string.Concat(ChartWriter.TuneKeys(tune, line, meters, section, format).Select(key => $"{key.Key} = {key.Literal}\n"));
+            var before = document.Lines(section) is [.., var last] ? last
+                : document.Tune(section) is { IsHeader: true } own ? own
+                : document.Table(section);
+            document = document.Inserted(document.EndOf(before), $"\n[[section.line]]\n{keys}");
+        }
+
         return document;
     }
+
+    private ChartDocument WithoutLines(string section)
+    {
+        var document = this;
+        while (document.Lines(section) is [.., var last])
+        {
+            document = document.WithoutTable(last);
+        }
+
+        return document;
+    }
+
+    private List<TomlTable> Lines(string section) =>
+        (Table(section).Find("line")?.Value as TomlList)?.Items.OfType<TomlTable>().ToList() ?? [];
+
+    private int Format() => Root().Find("format")?.Value is TomlInteger format ? (int)format.Value : ChartReader.Format;
 
     /// <summary>Adds a section at the end.</summary>
     public ChartDocument WithSection(string name, string chords)

@@ -39,7 +39,8 @@ public static class ChartWriter
         var text = new StringBuilder();
         void Line(string key, string literal) => text.Append(CultureInfo.InvariantCulture, $"{key} = {literal}\n");
 
-        Line("format", TomlLiteral.Number(ChartReader.Format));
+        var format = FormatOf(chart);
+        Line("format", TomlLiteral.Number(format));
         if (!string.IsNullOrWhiteSpace(chart.Title))
         {
             Line("title", TomlLiteral.Text(chart.Title));
@@ -185,10 +186,14 @@ public static class ChartWriter
             Line("chords", BarsLiteral([.. section.Bars.Select(bar => BarText(bar, round))]));
             if (section.Tune is { } tune)
             {
-                text.Append("\n[section.tune]\n");
-                foreach (var (key, literal) in TuneKeys(tune, [.. section.Bars.Select(bar => bar.Meter)], section.Name))
+                var meters = section.Bars.Select(bar => bar.Meter).ToList();
+                for (var line = 0; tune.Voice(line) is not null; line++)
                 {
-                    Line(key, literal);
+                    text.Append(line == 0 ? "\n[section.tune]\n" : "\n[[section.line]]\n");
+                    foreach (var (key, literal) in TuneKeys(tune, line, meters, section.Name, format))
+                    {
+                        Line(key, literal);
+                    }
                 }
             }
         }
@@ -251,18 +256,33 @@ public static class ChartWriter
         }
     }
 
-    internal static IEnumerable<(string Key, string Literal)> TuneKeys(Tune tune, IReadOnlyList<BarMeter> meters, string section)
+    /// <summary>The oldest format that can say all of a chart.</summary>
+    internal static int FormatOf(Chart chart) => chart.Sections.Select(section => section.Tune).OfType<Tune>().Select(TuneText.FormatOf).Append(1).Max();
+
+    /// <summary>The keys of a tune's line.</summary>
+    /// <param name="tune">The tune.</param>
+    /// <param name="line">Which line: 0 the melody.</param>
+    /// <param name="meters">The meters of the section's bars.</param>
+    /// <param name="section">The section's name, for what is wrong.</param>
+    /// <param name="format">The format of the chart.</param>
+    internal static IEnumerable<(string Key, string Literal)> TuneKeys(Tune tune, int line, IReadOnlyList<BarMeter> meters, string section, int format)
     {
-        var (pickup, bars) = new TuneText(tune, meters, section).Write();
+        var voice = tune.Voice(line)!;
+        var (pickup, bars) = new TuneText(format).Write(tune, line, meters, section);
+        if (line > 0)
+        {
+            yield return ("name", TomlLiteral.Text(voice.Name));
+        }
+
         if (pickup.Length > 0)
         {
             yield return ("pickup", TomlLiteral.Text(pickup));
         }
 
         yield return ("notes", BarsLiteral(bars));
-        if (tune.Verses.Count > 0)
+        if (voice.Verses.Count > 0)
         {
-            yield return ("words", "[\n" + string.Concat(tune.Verses.Select(verse => $"  {TomlLiteral.Text(TuneWords.Write(verse))},\n")) + "]");
+            yield return ("words", "[\n" + string.Concat(voice.Verses.Select(verse => $"  {TomlLiteral.Text(TuneWords.Write(verse))},\n")) + "]");
         }
     }
 

@@ -1,98 +1,206 @@
+using System.Globalization;
 using System.Text;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
+using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Writes the notes of a tune: rests in the gaps, ties over the bar lines.</summary>
-internal sealed class TuneText(Tune tune, IReadOnlyList<BarMeter> meters, string section)
+/// <summary>Writes the notes of a line of a tune as text, bar by bar.</summary>
+/// <param name="format">The format of the chart, which says how ties and rests are written.</param>
+internal sealed class TuneText(int format)
 {
+    private readonly List<Tuplet> _open = [];
     private Span? _carried;
-    private int _note;
 
-    public (string Pickup, IReadOnlyList<string> Bars) Write()
+    /// <summary>The lowest format that can say all of a tune.</summary>
+    public static int FormatOf(Tune tune) =>
+        tune.Lines.Count > 0
+        || tune.Written.Parts.SelectMany(part => part.Measures).Any(measure => measure.Marks.Count > 0 || measure.Voices.Any(voice => voice.Events.Any(IsNew)))
+            ? ChartReader.Format
+            : 1;
+
+    /// <summary>Writes a line.</summary>
+    /// <param name="tune">The tune.</param>
+    /// <param name="line">Which line: 0 the melody.</param>
+    /// <param name="meters">The meters of the section's bars.</param>
+    /// <param name="section">The section's name, for what is wrong.</param>
+    /// <exception cref="ChartProblemException">
+    /// The line goes on after its section, or holds what a chart cannot say: chords, notes without pitch, microtones, marks that have no name here.
+    /// </exception>
+    public (string Pickup, IReadOnlyList<string> Bars) Write(Tune tune, int line, IReadOnlyList<BarMeter> meters, string section)
     {
-        var pickup = tune.PickupLength == Span.Zero ? string.Empty : Stretch(-tune.PickupLength, tune.PickupLength, meters[0]);
-        var bars = new List<string>();
-        var at = Span.Zero;
-        foreach (var meter in meters)
+        var (pickup, measures) = Measures(tune, line, meters);
+        if (measures.Skip(meters.Count).Any(measure => measure.Voices.Any(voice => voice.Events.Any(one => one is NotesEvent))))
         {
-            bars.Add(Stretch(at, meter.Length, meter));
-            at += meter.Length;
+            throw new ChartProblemException("the tune goes on after its section; shorten it or give the section more bars", section, null);
         }
 
-        var left = _note < tune.Notes.Count || tune.Notes.Count > 0 && tune.Notes[^1].Onset + tune.Notes[^1].Length > at;
-        return left
-            ? throw new ChartProblemException("the tune goes on after its section; shorten it or give the section more bars", section, null)
-            : (pickup, bars);
+        var before = pickup is null ? string.Empty : Bar(pickup, meters[0], section, isBar: false);
+        var bars = meters.Select((meter, i) => Bar(i < measures.Count ? measures[i] : PartMeasure.Empty, meter, section, isBar: true)).ToList();
+        return (before, bars);
     }
 
-    // What sounds in a bar, or in the pickup.
-    private string Stretch(Span from, Span length, BarMeter meter)
+    private static bool IsNew(VoiceEvent one) =>
+        one.Marks.Count > 0 || one is NotesEvent { Late.Wholes.Sign: > 0 } || one.Lyrics.Any(lyric => lyric.Stress != Stress.Unknown || lyric.Late is not null);
+
+    // Where the bars are other than those for which it was written, its notes are laid out in these.
+    private static (PartMeasure? Pickup, IReadOnlyList<PartMeasure> Bars) Measures(Tune tune, int line, IReadOnlyList<BarMeter> meters)
     {
-        var to = from + length;
-        var text = new StringBuilder();
-        var at = from;
-        while (at < to)
+        var written = tune.Written;
+        var lead = written.Measures.Count > 0 && written.Measures[0].IsUncounted ? 1 : 0;
+        var lengths = meters.Select(meter => meter.Length).ToList();
+        if (Enumerable.Range(lead, written.Measures.Count - lead).Zip(lengths).Any(pair => written.LengthOf(pair.First) != pair.Second))
         {
-            var note = _note < tune.Notes.Count ? tune.Notes[_note] : null;
-            if (note is null || note.Onset >= to)
+            var laid = TuneBuilder.Measures(tune.Voice(line)!.Notes, lengths);
+            return (laid.Pickup.Voices.Count == 0 ? null : laid.Pickup, laid.Bars);
+        }
+
+        var measures = written.Parts[line].Measures;
+        return (lead == 1 && measures[0].Voices.Count > 0 ? measures[0] : null, [.. measures.Skip(lead)]);
+    }
+
+    private string Bar(PartMeasure measure, BarMeter meter, string section, bool isBar)
+    {
+        if (measure.Voices.Count > 1)
+        {
+            throw Unwritable("two voices in one line; write the second as a line of its own", section);
+        }
+
+        var text = new StringBuilder();
+        var events = measure.Voices.Count == 0 ? [] : measure.Voices[0].Events;
+        var placed = new Queue<PlacedMark>(measure.Marks.OrderBy(mark => mark.At));
+        var graces = new List<Pitch>();
+        var at = Span.Zero;
+        for (var i = 0; i < events.Count; i++)
+        {
+            var one = events[i];
+            if (one is NotesEvent { Grace: { } grace } before)
             {
-                Rest(to - at, text, meter, wholeBar: at == from && length == meter.Length);
-                break;
+                graces.Add(grace.IsAfter ? throw Unwritable("a grace note after its note", section) : PitchOf(before, section));
+                continue;
             }
 
-            if (note.Onset > at)
+            // Only the pickup of a line that begins later than the others has a gap.
+            if (one is GapEvent && i == 0 && !isBar)
             {
-                Rest(note.Onset - at, text, meter, wholeBar: false);
-                at = note.Onset;
+                at += one.Length;
+                continue;
             }
 
-            var end = note.Onset + note.Length;
-            var tied = end > to;
-            var graces = note.Onset == at && note.Graces.Count > 0 ? $"({string.Join(' ', note.Graces)})" : string.Empty;
-            Add(text, graces + note.Pitch, Span.Min(end, to) - at, meter, tied ? "~" : string.Empty);
-            at = Span.Min(end, to);
-            if (!tied)
+            Fit(text, one.Tuplets);
+            Blank(text);
+            while (placed.Count > 0 && (placed.Peek().At <= at || i == events.Count - 1))
             {
-                _note++;
+                Sign(text, placed.Dequeue().Mark, section);
             }
+
+            foreach (var mark in one.Marks)
+            {
+                Sign(text, mark, section);
+            }
+
+            Add(text, one, graces, meter, section, isAlone: isBar && events.Count == 1);
+            graces.Clear();
+            at += one.Length;
+        }
+
+        Fit(text, []);
+        if (text.Length == 0 && isBar)
+        {
+            text.Append(Rest);
         }
 
         return text.ToString();
     }
 
-    private void Rest(Span length, StringBuilder text, BarMeter meter, bool wholeBar)
+    private char Rest => format == 1 ? 'r' : 'z';
+
+    private char Tie => format == 1 ? '~' : '-';
+
+    private void Add(StringBuilder text, VoiceEvent one, List<Pitch> graces, BarMeter meter, string section, bool isAlone)
     {
-        if (wholeBar)
+        if (one is RestEvent { IsWholeMeasure: true } && isAlone && _open.Count == 0)
         {
-            text.Append('r');
+            text.Append(Rest);
+            return;
+        }
+
+        var ratio = _open.Aggregate(Rational.One, (product, tuplet) => product * tuplet.Ratio);
+        var length = one.Length / ratio;
+        if (one is NotesEvent notes)
+        {
+            if (notes.Late > Span.Zero)
+            {
+                text.Append('!').Append(TuneMarks.Late).Append(Length(notes.Late, meter)).Append('!');
+            }
+
+            text.Append(graces.Count > 0 ? $"({string.Join(' ', graces)})" : string.Empty).Append(PitchOf(notes, section));
         }
         else
         {
-            Add(text, "r", length, meter, string.Empty);
+            text.Append(Rest);
+        }
+
+        // A rest alone in its bar would be read as the whole bar's.
+        if (_carried != length || one is not NotesEvent)
+        {
+            text.Append(':').Append(Length(length, meter));
+            _carried = length;
+        }
+
+        if (one is NotesEvent { Notes: [{ TiedTo: not null }] })
+        {
+            text.Append(Tie);
         }
     }
 
-    private void Add(StringBuilder text, string what, Span length, BarMeter meter, string tie)
+    private static string Length(Span length, BarMeter meter)
+    {
+        var units = length / meter.Unit;
+
+        // A slash says that it is a fraction of a whole note.
+        return units.IsInteger ? units.ToString()
+            : length.Wholes.IsInteger ? string.Create(CultureInfo.InvariantCulture, $"{length.Wholes.Numerator}/1")
+            : length.ToString();
+    }
+
+    private static Pitch PitchOf(NotesEvent notes, string section) =>
+        notes.Notes is not [var head] ? throw Unwritable("a chord in a tune", section)
+        : head.Pitch?.Plain ?? throw Unwritable(head.Pitch is null ? "a note without pitch" : "a microtone", section);
+
+    private static void Sign(StringBuilder text, Mark mark, string section) =>
+        text.Append('!').Append(TuneMarks.NameOf(mark) ?? throw Unwritable($"the mark {mark.Kind} {mark.Text}".TrimEnd(), section)).Append('!');
+
+    private static ChartProblemException Unwritable(string what, string section) =>
+        new($"a chart has no way to write this: {what}", section, null);
+
+    // Closes the tuplets that end and opens those that begin.
+    private void Fit(StringBuilder text, ValueList<Tuplet> tuplets)
+    {
+        var kept = 0;
+        while (kept < Math.Min(_open.Count, tuplets.Count) && _open[kept].Id == tuplets[kept].Id)
+        {
+            kept++;
+        }
+
+        text.Append('}', _open.Count - kept);
+        _open.RemoveRange(kept, _open.Count - kept);
+        foreach (var tuplet in tuplets.Skip(kept))
+        {
+            Blank(text);
+            text.Append(CultureInfo.InvariantCulture, $"{{{tuplet.Actual}:{tuplet.Normal}");
+            _open.Add(tuplet);
+        }
+    }
+
+    private static void Blank(StringBuilder text)
     {
         if (text.Length > 0)
         {
             text.Append(' ');
         }
-
-        text.Append(what);
-
-        // A rest alone in its bar would be read as the whole bar's.
-        if (_carried != length || what == "r")
-        {
-            var units = length / meter.Unit;
-            text.Append(':').Append(units.IsInteger ? units.ToString() : length.ToString());
-            _carried = length;
-        }
-
-        text.Append(tie);
     }
 }

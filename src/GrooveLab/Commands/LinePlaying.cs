@@ -3,7 +3,7 @@ using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Inputs;
-using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Bars;
 using GrooveLab.Store;
 using NAudio.Wave;
 
@@ -30,7 +30,7 @@ internal static class LinePlaying
     /// <summary>Plays to the end.</summary>
     /// <returns>The exit code: that playing failed, or that it did not.</returns>
     /// <exception cref="AudioDeviceException">There is no output to play on.</exception>
-    public static int Play(BarComposer band, SoundFontBank bank, LinePlayingOptions settings)
+    public static int Play(IBarSource band, SoundFontBank bank, LinePlayingOptions settings)
     {
         const int Rate = AudioOutputs.DefaultSampleRate;
         using var session = new LiveSession(

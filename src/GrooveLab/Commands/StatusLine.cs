@@ -2,13 +2,13 @@ using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Bars;
-using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Commands;
 
 /// <summary>Where the music is, on one line: written over on a terminal, a line for each bar when piped.</summary>
-internal sealed class StatusLine(BarComposer band)
+internal sealed class StatusLine(IBarSource band)
 {
     // Beside the place and the chord on a terminal of 80 columns.
     private const int TroubleColumns = 44;
@@ -54,22 +54,11 @@ internal sealed class StatusLine(BarComposer band)
     internal string Text(Bar bar, Span at, Health health)
     {
         var unit = (int)Math.Clamp((at / bar.Meter.Unit).Floor(), 0, 9999);
-        var chord = ChordAt(bar, at);
+        var chord = bar.Chords.ChordAt(at).Text;
         var where = bar.Index < 0
             ? $"count-in {1 + (unit % bar.Meter.Units)}"
             : $"bar {bar.Index + 1}{(band.End is { } end ? $" of {end}" : string.Empty)}  {bar.Section}  {bar.Meter.Signature}  "
                 + (bar.IsEnding ? "rings" : $"{1 + (unit % bar.Meter.Units)}");
         return $"{where}  {chord}{(health.IsGood ? string.Empty : $"  ({health.Line(TroubleColumns)})")}";
-    }
-
-    private static string ChordAt(Bar bar, Span at)
-    {
-        var text = bar.Chords[0].Symbol.Text;
-        foreach (var chord in bar.Chords)
-        {
-            text = chord.Onset <= at ? chord.Symbol.Text : text;
-        }
-
-        return text;
     }
 }

@@ -238,6 +238,8 @@ internal static class LiveProgram
         LivePerformance next;
         try
         {
+            // So that the same chart, opened again, offers them.
+            performance.KeepNow();
             next = LivePerformance.Open(options);
         }
         catch (CommandFailure problem)
@@ -257,6 +259,11 @@ internal static class LiveProgram
         performance.Stop();
         performance.Dispose();
         stand.Enter(next);
+        if (next.Offer is { } offer)
+        {
+            stand.Say(offer, warns: false, now);
+        }
+
         next.Start();
         return next;
     }

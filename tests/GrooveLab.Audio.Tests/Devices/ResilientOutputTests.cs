@@ -35,7 +35,7 @@ public sealed class ResilientOutputTests
         _time.Advance(TimeSpan.FromMilliseconds(10));
         device.Lose();
 
-        // Until the supervisor looks, it is silent already, and does not say that it plays.
+        // Already silent before the supervisor checks, and not reported as playing.
         Assert.Equal(AudioOutputState.Silent, output.State);
         _time.Advance(TimeSpan.FromMilliseconds(10));
         output.Supervise();
@@ -46,7 +46,7 @@ public sealed class ResilientOutputTests
         Assert.Equal(AudioOutputState.Silent, output.State);
         Assert.Equal(AudioDeviceErrorKind.Lost, Assert.IsType<AudioDeviceException>(output.Failure).Kind);
 
-        // 1920 frames were pulled and not heard; 20 ms, 960 frames, have passed since.
+        // 1920 frames were pulled but not heard; 20 ms, 960 frames, have passed since.
         Assert.Equal(960, silence.HeadStart);
         Assert.Equal(1, output.Losses);
         Assert.Equal(144000, output.Clock.FramesPulled);

@@ -3,12 +3,12 @@ using NAudio.Wave;
 namespace GrooveLab.Audio.Tests.Playback;
 
 /// <summary>
-/// A thread that does nothing but read a source, block by block when told to, and says how many bytes it has allocated.
+/// A thread that only reads a source, block by block on request, and reports how many bytes it has allocated.
 /// </summary>
 /// <remarks>
-/// The composer's work, which allocates, stays with the test's thread. A thread that has allocated once owns some room for more, and a
-/// collection, which other tests may cause, books the unused rest of it as allocated. A thread may have allocated in coming to life, so it
-/// begins with a collection, after which it owns none; the source must be warm before it is made, and a single allocation shows.
+/// The composer allocates and stays on the test's thread. A thread that has allocated once owns an allocation buffer, and a garbage
+/// collection, which other tests may cause, counts the unused rest of that buffer as allocated. Starting a thread may allocate, so this one
+/// begins with a collection, after which it owns no buffer. Warm up the source before creating this thread; then a single allocation shows.
 /// </remarks>
 internal sealed class AudioThreadStandIn : IDisposable
 {

@@ -300,6 +300,8 @@ public sealed class ComposerFailureTests
             }
         }
 
+        public PieceHeading Heading => _bars.Heading;
+
         public Bar BarAt(int index)
         {
             chaos?.MayFail("bar", index);

@@ -355,6 +355,8 @@ public sealed class HealthTests
 
         public IReadOnlyList<Seating> Band => source.Band;
 
+        public PieceHeading Heading => source.Heading;
+
         public Bar BarAt(int index) => index == 2 ? throw new InvalidOperationException("no such chord") : source.BarAt(index);
     }
 

@@ -94,7 +94,7 @@ public sealed class LimiterTests
             previous = gain;
         }
 
-        // From 1 to 0.446 over 4 ms: a straight line would take steps of 0.003, the smooth one twice that in its middle.
+        // From 1 to 0.446 over 4 ms: a straight line has steps of 0.003, the smooth curve twice that in its middle.
         Assert.InRange(largest, 0.002, 0.007);
     }
 

@@ -212,27 +212,6 @@ public sealed class ChartDocumentTests
     }
 
     [Fact]
-    public void Save_KeepsAFileUnlessTold_AndLeavesNothingBeside()
-    {
-        var folder = Directory.CreateTempSubdirectory("groovelab-test");
-        try
-        {
-            var path = Path.Combine(folder.FullName, "song.toml");
-            Document.Save(path, overwrite: false);
-            Assert.Equal(Text, ChartDocument.Open(path).Text);
-            Assert.Throws<IOException>(() => Document.WithSeed(3).Save(path, overwrite: false));
-            Assert.Equal(Text, File.ReadAllText(path));
-            Document.WithSeed(3).Save(path, overwrite: true);
-            Assert.Equal(3UL, ChartReader.Read(path).Chart!.Seed);
-            Assert.Single(folder.GetFiles());
-        }
-        finally
-        {
-            folder.Delete(recursive: true);
-        }
-    }
-
-    [Fact]
     public void FromChart_MakesATextOfTheChart()
     {
         var chart = ChartTexts.Chart(DemoChart.Text);
@@ -277,18 +256,20 @@ public sealed class ChartDocumentTests
             Settings = new PulseSettings { Damped = false },
         }),
         "no bass" => document.WithoutPart("plucked bass"),
-        "tune" => document.WithTune("verse", new Tune { Notes = [new TuneNote(Span.Of(19, 8), Span.Of(5, 8), Pitch.Parse("D4"), [])], Verses = [] }),
-        "tune in braces" => document.WithTune("turn", new Tune
-        {
-            Notes = [new TuneNote(Span.Of(-1, 8), Span.Of(1, 8), Pitch.Parse("C4"), []), new TuneNote(Span.Of(5, 8), Span.Of(5, 8), Pitch.Parse("D4"), [])],
-            Verses = [],
-        }),
+        "tune" => document.WithTune("verse", Tune.Of([new TuneNote(Span.Of(19, 8), Span.Of(5, 8), Pitch.Parse("D4"), [])], [], BarsOf(document, "verse"))),
+        "tune in braces" => document.WithTune("turn", Tune.Of(
+            [new TuneNote(Span.Of(-1, 8), Span.Of(1, 8), Pitch.Parse("C4"), []), new TuneNote(Span.Of(5, 8), Span.Of(5, 8), Pitch.Parse("D4"), [])],
+            [],
+            BarsOf(document, "turn"))),
         "no tune" => document.WithTune("verse", null),
         "no tune in braces" => document.WithTune("turn", null),
         "new section" => document.WithSection("coda", "| Dm |"),
         "no turn" => document.WithoutSection("turn"),
         _ => throw new ArgumentException("Not a change.", nameof(change)),
     };
+
+    private static IReadOnlyList<ChartBar> BarsOf(ChartDocument document, string section) =>
+        document.Read().Chart!.Sections.Single(other => other.Name == section).Bars;
 
     // What is left of both texts after their longest common sequence of lines.
     private static (List<string> Gone, List<string> Come) Differences(string before, string after)

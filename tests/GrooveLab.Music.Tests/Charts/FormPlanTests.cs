@@ -312,9 +312,9 @@ public sealed class FormPlanTests
     {
         var bar = new FormPlan(Sheet.Chart(Sheet.Section("A", Sheet.Bars("5/8 3+2", "Gm7 Cm/Eb")))).BarAt(0);
 
-        Assert.Equal("Gm7", bar.ChordAt(Span.Zero).ToString());
-        Assert.Equal("Gm7", bar.ChordAt(Span.Of(5, 16)).ToString());
-        Assert.Equal("Cm/Eb", bar.ChordAt(Span.Of(3, 8)).ToString());
+        Assert.Equal("Gm7", bar.Chords.ChordAt(Span.Zero).ToString());
+        Assert.Equal("Gm7", bar.Chords.ChordAt(Span.Of(5, 16)).ToString());
+        Assert.Equal("Cm/Eb", bar.Chords.ChordAt(Span.Of(3, 8)).ToString());
     }
 
     [Fact]

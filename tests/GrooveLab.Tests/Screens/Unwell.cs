@@ -2,7 +2,7 @@ using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Failures;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Music.Ensemble;
-using GrooveLab.Tests.Live;
+using GrooveLab.Tests.Conducting;
 
 namespace GrooveLab.Tests.Screens;
 
