@@ -135,7 +135,7 @@ internal static class LiveProgram
                         if (Survived.Failures.Total != told)
                         {
                             told = Survived.Failures.Total;
-                            Task.Run(static () => Surviving("writing the log of failures", static () => Survived.Write()));
+                            _ = Task.Run(static () => Surviving("writing the log of failures", static () => Survived.Write()));
                         }
                     }
 
