@@ -1,5 +1,3 @@
-using System.Diagnostics;
-
 namespace GrooveLab.Audio.Devices;
 
 /// <content>What runs on the audio thread between its start and its end.</content>
@@ -45,14 +43,14 @@ internal sealed partial class BlockingOutput
 
             if (silenceLeft < 0)
             {
-                _clock.Publish(pulled, _sink.DelayFrames, Stopwatch.GetTimestamp());
+                _clock.Publish(pulled, _sink.DelayFrames);
             }
             else
             {
                 // The padding behind the last frame counts towards the device's delay, not towards the music's.
                 silenceLeft -= (_block.Length - samples) / Channels;
                 long written = _sink.BufferFrames + _sink.PeriodFrames - silenceLeft;
-                _clock.Publish(pulled, Math.Max(0, _sink.DelayFrames - written), Stopwatch.GetTimestamp());
+                _clock.Publish(pulled, Math.Max(0, _sink.DelayFrames - written));
                 if (silenceLeft <= 0)
                 {
                     return AudioOutputState.Ended;

@@ -1,4 +1,3 @@
-using System.Diagnostics;
 using NAudio.Wave;
 
 namespace GrooveLab.Audio.Devices;
@@ -46,7 +45,7 @@ internal sealed class MeasuredSource(ISampleProvider source) : ISampleProvider
         }
 
         _frames += read / 2;
-        _clock.Publish(_frames, 0, Stopwatch.GetTimestamp());
+        _clock.Publish(_frames, 0);
         return read;
     }
 }

@@ -46,6 +46,7 @@ internal sealed class PacedSink : IBlockingSink
 
     public long Underruns => 0;
 
+#pragma warning disable RS0030 // This is the device: it paces the source by the system's clock, as a device does by its own.
     public SinkResult WaitForRoom()
     {
         long now = _time.GetTimestamp();
@@ -70,6 +71,7 @@ internal sealed class PacedSink : IBlockingSink
 
         return SinkResult.Done;
     }
+#pragma warning restore RS0030
 
     public SinkResult Write(ReadOnlySpan<float> interleaved)
     {

@@ -26,8 +26,7 @@ public sealed class SoundFontBank
 
     private readonly Lock _resolving = new();
     private readonly Preset[] _parsed;
-    private readonly SoundFontPreset[] _presets;
-    private readonly ResolvedPreset?[] _resolved;
+    private readonly PresetTable _presets;
     private readonly SamplePool _pool;
     private readonly VorbisSamples _vorbis;
 
@@ -38,8 +37,7 @@ public sealed class SoundFontBank
         Title = title;
         _parsed = parsed;
         _pool = pool;
-        _resolved = new ResolvedPreset?[parsed.Length];
-        _presets = [.. parsed.Select((p, i) => new SoundFontPreset(i, p.Bank, p.PatchNumber, p.Name ?? ""))];
+        _presets = new PresetTable([.. parsed.Select((p, i) => new SoundFontPreset(i, p.Bank, p.PatchNumber, p.Name ?? ""))]);
     }
 
     /// <summary>The file's name without its folder, or the name given with the data.</summary>
@@ -49,7 +47,7 @@ public sealed class SoundFontBank
     public string Title { get; }
 
     /// <summary>All presets in the bank's own order; at least one.</summary>
-    public IReadOnlyList<SoundFontPreset> Presets => _presets;
+    public IReadOnlyList<SoundFontPreset> Presets => _presets.All;
 
     /// <summary>Opens a bank from a file by mapping it; reads only its tables.</summary>
     /// <exception cref="SoundFontException">The file cannot be read or is not a playable bank.</exception>
@@ -95,15 +93,7 @@ public sealed class SoundFontBank
     /// first within the same General MIDI family of eight. In the percussion bank (128): else its program 0, else its first preset.
     /// If none of these exists, the first preset of the file. Does not allocate.
     /// </summary>
-    public PresetChoice FindPreset(int bank, int program)
-    {
-        if (Find(bank, program) is { } exact)
-            return new PresetChoice(exact, IsExact: true);
-        var standIn = bank == SoundFontPreset.PercussionBank
-            ? Find(bank, 0) ?? FirstIn(bank)
-            : Find(0, program) ?? Nearest(program);
-        return new PresetChoice(standIn ?? _presets[0], IsExact: false);
-    }
+    public PresetChoice FindPreset(int bank, int program) => _presets.Choose(bank, program);
 
     /// <summary>
     /// Prepares a preset for playing: resolves its regions and reads every memory page of its samples once. A second call does nothing.
@@ -123,16 +113,16 @@ public sealed class SoundFontBank
             return ready;
         lock (_resolving)
         {
-            if (_resolved[preset.Index] is { } meanwhile)
+            if (TryGetResolved(preset) is { } meanwhile)
                 return meanwhile;
             var resolved = new ResolvedPreset(preset, Regions(preset));
-            Volatile.Write(ref _resolved[preset.Index], resolved);
+            _presets.Keep(resolved);
             return resolved;
         }
     }
 
     /// <summary>The preset's regions if they are already resolved. Neither allocates nor waits.</summary>
-    internal ResolvedPreset? TryGetResolved(SoundFontPreset preset) => Volatile.Read(ref _resolved[preset.Index]);
+    internal ResolvedPreset? TryGetResolved(SoundFontPreset preset) => _presets.Resolved(preset);
 
     private static SoundFontBank Read(BankBytes bytes, string name)
     {
@@ -251,46 +241,5 @@ public sealed class SoundFontBank
         return IsCompressed(sample)
             ? RegionBuilder.Build(parsed, _vorbis.Decode(sample.Start, sample.End, sample.SampleName ?? ""), isOwnPool: true)
             : RegionBuilder.Build(parsed, _pool, isOwnPool: false);
-    }
-
-    // Plain loops, because the audio thread looks programs up and a query would allocate.
-    private SoundFontPreset? Find(int bank, int program)
-    {
-        foreach (var preset in _presets)
-        {
-            if (preset.Bank == bank && preset.Program == program)
-                return preset;
-        }
-        return null;
-    }
-
-    private SoundFontPreset? FirstIn(int bank)
-    {
-        foreach (var preset in _presets)
-        {
-            if (preset.Bank == bank)
-                return preset;
-        }
-        return null;
-    }
-
-    private SoundFontPreset? Nearest(int program)
-    {
-        SoundFontPreset? nearest = null;
-        var least = int.MaxValue;
-        foreach (var preset in _presets)
-        {
-            if (preset.Bank == SoundFontPreset.PercussionBank)
-                continue;
-            var outsideFamily = preset.Program / 8 == program / 8 ? 0 : 1;
-            var distance = Math.Min(Math.Abs(preset.Program - program), 255);
-            var cost = (preset.Bank * 512) + (outsideFamily * 256) + distance;
-            if (cost < least)
-            {
-                least = cost;
-                nearest = preset;
-            }
-        }
-        return nearest;
     }
 }

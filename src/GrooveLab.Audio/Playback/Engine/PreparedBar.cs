@@ -112,7 +112,9 @@ internal sealed class PreparedBar
     {
         if (count == items.Length)
         {
+#pragma warning disable RS0030 // The composer's thread fills it; the audio thread only reads.
             Array.Resize(ref items, 2 * count);
+#pragma warning restore RS0030
         }
 
         items[count++] = item;
