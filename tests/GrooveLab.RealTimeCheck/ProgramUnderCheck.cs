@@ -9,10 +9,10 @@ using NAudio.Wave;
 
 namespace GrooveLab.RealTimeCheck;
 
-/// <summary>The program's own ways of playing, with an output that tells of gaps or one that fails.</summary>
+/// <summary>Plays with the program's own code, on an output that marks frames or one that fails.</summary>
 internal static class ProgramUnderCheck
 {
-    /// <summary>A chart with one line of status, as <c>play --no-screen</c> plays it, a frame counter in the right channel.</summary>
+    /// <summary>Plays a chart as <c>play --no-screen</c> does, with a frame counter in the right channel.</summary>
     public static int Line(string chart, int buffer, string? device)
     {
         FrameCounterTap? tap = null;
@@ -23,7 +23,7 @@ internal static class ProgramUnderCheck
         return Told(code, tap);
     }
 
-    /// <summary>A chart on the screen, as <c>play</c> plays it, a frame counter in the right channel; q leaves it.</summary>
+    /// <summary>Plays a chart as <c>play</c> does, on the screen, with a frame counter in the right channel; q ends it.</summary>
     public static int Screen(string chart, int buffer, string? device)
     {
         FrameCounterTap? tap = null;
@@ -36,7 +36,7 @@ internal static class ProgramUnderCheck
         return Told(code, tap);
     }
 
-    /// <summary>The demo on the screen, which fails while it draws, after so many pictures with the band on them.</summary>
+    /// <summary>Plays the demo on the screen, and fails while drawing after some pictures.</summary>
     public static int Crash(int pictures)
     {
         LiveProgram.Prepare();
@@ -68,7 +68,7 @@ internal static class ProgramUnderCheck
         return code;
     }
 
-    /// <summary>An output that no longer says how far it has come: every picture asks for it first.</summary>
+    /// <summary>An output whose clock throws after some pictures; every picture reads the clock first.</summary>
     private sealed class FailingOutput(IAudioOutput output, int pictures) : IAudioOutput
     {
         private int _asked;

@@ -45,7 +45,7 @@ public sealed class CommandTests : IDisposable
         var ran = _program.Run("render", chart, "-o", _program.Path("small.wav"), "--stems", _program.Path("stems"), "--level", "20");
         Assert.Equal(0, ran.ExitCode);
         var line = Assert.Single(ran.Error.Split('\n', StringSplitOptions.RemoveEmptyEntries));
-        Assert.Matches(@"^groovelab: small\.wav: too loud: the limiter took off more than 4 dB for \d+\.\d s; lower the level$", line.TrimEnd());
+        Assert.Matches(@"^groovelab: small\.wav: too loud: the limiter reduced the sound by more than 4 dB for \d+\.\d s; lower the level$", line.TrimEnd());
     }
 
     [Fact]

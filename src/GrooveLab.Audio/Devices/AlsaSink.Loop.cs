@@ -1,6 +1,6 @@
 namespace GrooveLab.Audio.Devices;
 
-/// <content>What the audio thread calls.</content>
+/// <content>The members that the audio thread calls.</content>
 internal sealed unsafe partial class AlsaSink
 {
     public SinkResult WaitForRoom()

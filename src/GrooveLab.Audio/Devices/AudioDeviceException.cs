@@ -20,7 +20,7 @@ public enum AudioDeviceErrorKind
     /// <summary>The device does not take stereo, this sample rate, or any of the sample formats offered.</summary>
     Unsupported,
 
-    /// <summary>The device or the system's library failed in a way that nobody foresaw; the inner exception says how.</summary>
+    /// <summary>The device or the system's library threw an unexpected exception: the inner exception.</summary>
     Failed,
 }
 
@@ -52,7 +52,7 @@ public sealed class AudioDeviceException : Exception
     public bool RetryHelps =>
         Kind is AudioDeviceErrorKind.NoDevice or AudioDeviceErrorKind.Busy or AudioDeviceErrorKind.Lost or AudioDeviceErrorKind.Failed;
 
-    /// <summary>Any exception as one of a device's: itself where it is one, else of the kind <see cref="AudioDeviceErrorKind.Failed"/>.</summary>
+    /// <summary>Turns any exception into a device's: unchanged if it is one, else of the kind <see cref="AudioDeviceErrorKind.Failed"/>.</summary>
     internal static AudioDeviceException Of(string? device, Exception thrown) => thrown as AudioDeviceException ?? new AudioDeviceException(
         AudioDeviceErrorKind.Failed,
         $"The sound device \"{device ?? "default"}\" failed: {FailureLog.MessageOf(thrown).TrimEnd('.')}.",

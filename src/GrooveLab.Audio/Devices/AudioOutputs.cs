@@ -12,11 +12,6 @@ public static class AudioOutputs
     /// <summary>Frames a second when nothing is asked for.</summary>
     public const int DefaultSampleRate = 48000;
 
-    /// <summary>
-    /// The buffers to offer, in milliseconds, the safe one first. Below 10 ms gaps were heard on a machine with ordinary priority.
-    /// </summary>
-    public static IReadOnlyList<int> OfferedBufferMilliseconds { get; } = [40, 20, 10];
-
     /// <summary>The outputs there are, the default one first; empty where the system names none.</summary>
     /// <remarks>That a name is listed does not say that it will open: only <see cref="Open"/> tells.</remarks>
     /// <exception cref="AudioDeviceException">The system's sound library is missing.</exception>
@@ -26,7 +21,7 @@ public static class AudioOutputs
         {
             return ListHere();
         }
-#pragma warning disable CA1031 // Whatever a system's library throws, the caller is told of a device that failed, with what it was inside.
+#pragma warning disable CA1031 // The caller gets one kind of exception, whatever the system's library throws.
         catch (Exception thrown) when (thrown is not AudioDeviceException)
 #pragma warning restore CA1031
         {
@@ -54,7 +49,7 @@ public static class AudioOutputs
     /// <param name="sampleRate">Frames a second, in Hz.</param>
     /// <param name="bufferMilliseconds">The buffer wanted, 1 to 1000 ms; the system may grant a near one.</param>
     /// <param name="source">What to pull: stereo, at that rate; <see cref="ISampleProvider.Read"/> runs on the audio thread.</param>
-    /// <param name="failures">Where failures that are survived are recorded; nowhere if null.</param>
+    /// <param name="failures">Records the failures that are caught; null to record nothing.</param>
     /// <exception cref="AudioDeviceException">It cannot be opened; the kind says why, and whether a retry helps.</exception>
     /// <exception cref="ArgumentException">The source is not stereo, or has another rate.</exception>
     public static IAudioOutput Open(
@@ -67,7 +62,7 @@ public static class AudioOutputs
         {
             return OpenHere(name, sampleRate, bufferMilliseconds, source, failures);
         }
-#pragma warning disable CA1031 // Whatever a system's library throws, the caller is told of a device that failed, with what it was inside.
+#pragma warning disable CA1031 // The caller gets one kind of exception, whatever the system's library throws.
         catch (Exception thrown) when (thrown is not AudioDeviceException)
 #pragma warning restore CA1031
         {

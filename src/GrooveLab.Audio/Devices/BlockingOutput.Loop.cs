@@ -1,9 +1,9 @@
 namespace GrooveLab.Audio.Devices;
 
-/// <content>What runs on the audio thread between its start and its end.</content>
+/// <content>The loop of the audio thread.</content>
 internal sealed partial class BlockingOutput
 {
-    // Whose exception it is that leaves the loop.
+    // True while the source is being read: then an exception is the source's.
     private bool _isInSource;
 
     private AudioOutputState Pump()

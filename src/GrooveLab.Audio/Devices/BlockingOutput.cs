@@ -9,8 +9,8 @@ namespace GrooveLab.Audio.Devices;
 /// <remarks>
 /// It waits for room first and pulls then, so that what is played is as fresh as the device allows. When the source ends, a
 /// buffer of silence pushes its last frame out of the device. The thread closes the sink itself, before it tells its state, so
-/// whoever sees <see cref="AudioOutputState.Lost"/> may open the device again at once. Whatever the sink throws is a device that was lost;
-/// whatever the source throws ends the output as <see cref="AudioOutputState.Faulted"/>.
+/// whoever sees <see cref="AudioOutputState.Lost"/> may open the device again at once. An exception of the sink means a lost device;
+/// an exception of the source ends the output as <see cref="AudioOutputState.Faulted"/>.
 /// </remarks>
 internal sealed partial class BlockingOutput : IAudioOutput
 {
@@ -34,7 +34,7 @@ internal sealed partial class BlockingOutput : IAudioOutput
     /// <param name="sink">Where to write; owned from here on.</param>
     /// <param name="source">What to pull: stereo, of the sink's rate.</param>
     /// <param name="raisePriority">Whether to ask for real-time priority.</param>
-    /// <param name="failures">Where failures that end nothing are recorded; nowhere if null.</param>
+    /// <param name="failures">Records the failures that end nothing; null to record nothing.</param>
     public BlockingOutput(IBlockingSink sink, ISampleProvider source, bool raisePriority, FailureLog? failures = null)
     {
         RequireStereo(source, sink.SampleRate);
@@ -108,7 +108,7 @@ internal sealed partial class BlockingOutput : IAudioOutput
         {
             _thread.Start();
         }
-#pragma warning disable CA1031 // A system that has no thread to give is a device that cannot play: it is told by the state.
+#pragma warning disable CA1031 // Without a thread the device cannot play; the state says so.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {
@@ -162,7 +162,7 @@ internal sealed partial class BlockingOutput : IAudioOutput
         {
             _sink.Dispose();
         }
-#pragma warning disable CA1031 // A device that cannot be closed must not keep whoever waits from going on; it is recorded.
+#pragma warning disable CA1031 // A device that cannot be closed must not block the waiting thread; the failure is recorded.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {

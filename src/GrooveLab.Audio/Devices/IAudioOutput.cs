@@ -68,18 +68,18 @@ public interface IAudioOutput : IWaveLatency, IDisposable
     long Underruns { get; }
 
     /// <summary>
-    /// Why the state is <see cref="AudioOutputState.Lost"/>, <see cref="AudioOutputState.Faulted"/> or, where a device is missing,
+    /// Why the state is <see cref="AudioOutputState.Lost"/>, <see cref="AudioOutputState.Faulted"/> or, without a device,
     /// <see cref="AudioOutputState.Silent"/>; otherwise null.
     /// </summary>
     Exception? Failure { get; }
 
-    /// <summary>How often a device was lost and playing went on; 0 for an output that ends with its device.</summary>
+    /// <summary>How often a device was lost while playing continued; 0 for an output that ends with its device.</summary>
     long Losses => 0;
 
-    /// <summary>Why the last one was lost; null when none was.</summary>
+    /// <summary>Why the last device was lost; null if none was.</summary>
     Exception? LastLoss => null;
 
-    /// <summary>Whether a device that is missing is looked for again.</summary>
+    /// <summary>Whether the output tries a missing device again.</summary>
     bool TriesAgain => false;
 
     /// <summary>Ends, never with an error, when nothing will be pulled any more: ended, stopped, lost or faulted.</summary>

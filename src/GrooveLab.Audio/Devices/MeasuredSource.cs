@@ -3,8 +3,8 @@ using NAudio.Wave;
 namespace GrooveLab.Audio.Devices;
 
 /// <summary>
-/// Hands a source on unchanged, and publishes how far it has been read and when. A source that throws, against its contract, is at its end:
-/// so whoever reads it has no exception but its device's.
+/// Hands a source on unchanged, and publishes how far it has been read and when. If the source throws, against its
+/// contract, it counts as ended, so that its reader sees only exceptions of the device.
 /// </summary>
 internal sealed class MeasuredSource(ISampleProvider source) : ISampleProvider
 {
@@ -20,7 +20,7 @@ internal sealed class MeasuredSource(ISampleProvider source) : ISampleProvider
     /// <summary>The source has said that there is no more.</summary>
     public bool Ended { get; private set; }
 
-    /// <summary>What the source threw; null when it threw nothing.</summary>
+    /// <summary>The exception of the source; null if there was none.</summary>
     public Exception? Failure => _failure;
 
     public int Read(Span<float> buffer)
@@ -30,7 +30,7 @@ internal sealed class MeasuredSource(ISampleProvider source) : ISampleProvider
         {
             read = source.Read(buffer);
         }
-#pragma warning disable CA1031 // An exception that leaves this call ends a thread that is not ours; it is told by Failure.
+#pragma warning disable CA1031 // An exception would end a thread of another library; Failure reports it.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {

@@ -85,11 +85,8 @@ public sealed class MidiInput : IDisposable
 
     private MidiInput(FailureLog? failures) => _failures = failures ?? new FailureLog();
 
-    /// <summary>How many inputs were opened.</summary>
-    public int Inputs => _inputs.Count;
-
     /// <summary>Opens all that there are; having none is no error.</summary>
-    /// <param name="failures">Where inputs are recorded that cannot be opened, go away, or send more than is taken; nowhere if null.</param>
+    /// <param name="failures">Records inputs that cannot be opened, disappear, or send too much; null to record nothing.</param>
     public static MidiInput OpenAll(FailureLog? failures = null)
     {
         var input = new MidiInput(failures);
@@ -143,7 +140,7 @@ public sealed class MidiInput : IDisposable
             {
                 input.Dispose();
             }
-#pragma warning disable CA1031 // A pedal that cannot be let go must not keep the program from ending; it is recorded.
+#pragma warning disable CA1031 // An input that cannot be closed must not keep the program from ending; the failure is recorded.
             catch (Exception failure)
 #pragma warning restore CA1031
             {
@@ -201,7 +198,7 @@ public sealed class MidiInput : IDisposable
         }
         else
         {
-            _failures.Add("taking MIDI messages", $"more than {MostWaiting} came at once; the rest was left out");
+            _failures.Add("taking MIDI messages", $"more than {MostWaiting} were waiting, so the rest was dropped");
         }
     }
 
@@ -223,14 +220,14 @@ public sealed class MidiInput : IDisposable
                 }
             }
         }
-#pragma warning disable CA1031 // An exception that leaves this thread ends the process; an input that fails in whatever way is one that has gone.
+#pragma warning disable CA1031 // An exception that leaves this thread would end the process; an input that fails is treated as unplugged.
         catch (Exception failure)
 #pragma warning restore CA1031
         {
-            // When the program leaves, its inputs are closed under it.
+            // At the end of the program its inputs are closed during a read.
             if (!_isLeaving)
             {
-                _failures.Add("reading a MIDI input, which is let go", failure);
+                _failures.Add("reading a MIDI input", failure);
             }
         }
     }

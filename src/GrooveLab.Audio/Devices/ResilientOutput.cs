@@ -19,8 +19,8 @@ namespace GrooveLab.Audio.Devices;
 /// both.
 /// </para>
 /// <para>
-/// Whatever a device throws, from whatever member, is survived: while it opens it is a device that is not there, while it plays one that was
-/// lost. What nobody foresaw is recorded.
+/// It survives any exception of a device, from any member: a device that throws while it is opened is missing, and one that throws while it plays
+/// is lost. Unexpected exceptions are recorded.
 /// </para>
 /// </remarks>
 public sealed class ResilientOutput : IAudioOutput
@@ -67,7 +67,7 @@ public sealed class ResilientOutput : IAudioOutput
         _timer = time.CreateTimer(_ => Supervise(), null, Timeout.InfiniteTimeSpan, Timeout.InfiniteTimeSpan);
     }
 
-    /// <summary>How long a device that hangs may keep the program from ending.</summary>
+    /// <summary>How long a hanging device can delay the end of the program.</summary>
     internal TimeSpan StopPatience { get; init; } = TimeSpan.FromSeconds(5);
 
     /// <summary>The device that sounds now, or the silent clock.</summary>
@@ -114,7 +114,7 @@ public sealed class ResilientOutput : IAudioOutput
     /// <inheritdoc/>
     public bool HasRealTimePriority => Ask(_leg, static output => output.HasRealTimePriority, false);
 
-    /// <summary>Gaps owned up to by all devices since the start.</summary>
+    /// <summary>Gaps that all devices reported since the start.</summary>
     public long Underruns => Interlocked.Read(ref _underrunsBefore) + UnderrunsOf(_leg);
 
     /// <summary>Why there is no device now, or why it ended; null while a device sounds.</summary>
@@ -126,7 +126,7 @@ public sealed class ResilientOutput : IAudioOutput
     /// <inheritdoc/>
     public Exception? LastLoss => _lastLoss;
 
-    /// <summary>Whether a missing device is looked for again: not where waiting cannot help, as for a library that is not installed.</summary>
+    /// <summary>Whether the output tries a missing device again. It does not if waiting cannot help, for example without the library.</summary>
     public bool TriesAgain => !_finished && _failure is not AudioDeviceException { RetryHelps: false };
 
     /// <summary>How many times a device was taken up again: a change tells the screen that sound is back.</summary>
@@ -149,7 +149,7 @@ public sealed class ResilientOutput : IAudioOutput
     /// <param name="startWithoutDevice">
     /// With no device to begin with: true starts in silence (and takes a device that turns up), false throws.
     /// </param>
-    /// <param name="failures">Where failures that are survived are recorded; nowhere if null.</param>
+    /// <param name="failures">Records the failures that are caught; null to record nothing.</param>
     /// <exception cref="AudioDeviceException">There is no device and silence was not allowed.</exception>
     /// <exception cref="ArgumentException">The source is not stereo, or has another rate.</exception>
     public static ResilientOutput Open(
@@ -197,8 +197,8 @@ public sealed class ResilientOutput : IAudioOutput
     {
         if (!_gate.TryEnter(StopPatience))
         {
-            // The supervisor hangs in a device. The source is taken away from it, and its thread is left behind.
-            _failures.Add("stopping the sound device", $"it did not answer for {StopPatience.TotalSeconds:0} s");
+            // The supervisor hangs in a device. The device loses the source, and the thread stays behind.
+            _failures.Add("stopping the sound device", $"it has not answered for {StopPatience.TotalSeconds:0} s");
             _finished = true;
             TryEnd(_leg.Source);
             Conclude(AudioOutputState.Stopped);
@@ -227,7 +227,7 @@ public sealed class ResilientOutput : IAudioOutput
         _timer.Dispose();
     }
 
-    /// <summary>One look at how things stand; the timer's work. It never throws: on a timer's thread that would end the process.</summary>
+    /// <summary>Checks the output; called by the timer. It never throws, because an exception on a timer's thread would end the process.</summary>
     internal void Supervise()
     {
         // A look that is still busy opening a device makes the next one unnecessary.
@@ -257,7 +257,7 @@ public sealed class ResilientOutput : IAudioOutput
                     break;
             }
         }
-#pragma warning disable CA1031 // See above; the next look tries again.
+#pragma warning disable CA1031 // The next check tries again.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {
@@ -291,7 +291,7 @@ public sealed class ResilientOutput : IAudioOutput
             opened = _openDevice(lease);
             return new Leg(opened, lease, 0, 0);
         }
-#pragma warning disable CA1031 // Whatever it is that a device throws, it is one that cannot be opened.
+#pragma warning disable CA1031 // Any exception means that the device cannot be opened.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {
@@ -306,7 +306,7 @@ public sealed class ResilientOutput : IAudioOutput
         return new Leg(_openSilence(lease, headStart), lease, framesBefore, _time.GetTimestamp());
     }
 
-    // What fails on the way is tried again at the next look.
+    // A step that fails is tried again at the next check.
     private void GoSilent()
     {
         _isLost = true;
@@ -387,7 +387,7 @@ public sealed class ResilientOutput : IAudioOutput
             leg.Output.Start();
             return true;
         }
-#pragma warning disable CA1031 // A device that does not start is a lost one.
+#pragma warning disable CA1031 // A device that does not start is lost.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {
@@ -396,7 +396,7 @@ public sealed class ResilientOutput : IAudioOutput
         }
     }
 
-    // False where a read of the music does not end, so that nobody else may read it yet.
+    // False while a read of the source has not ended, so that no other output may read it yet.
     private bool TryRelease(Leg leg)
     {
         Quiet(leg.Output, static output => output.Stop(), "stopping the sound device");
@@ -405,7 +405,7 @@ public sealed class ResilientOutput : IAudioOutput
         return ended;
     }
 
-    // A read that is under way lasts a few milliseconds.
+    // A read in progress lasts a few milliseconds.
     private bool TryEnd(SourceLease lease)
     {
         long start = Stopwatch.GetTimestamp();
@@ -413,7 +413,7 @@ public sealed class ResilientOutput : IAudioOutput
         {
             if (Stopwatch.GetElapsedTime(start) > StopPatience)
             {
-                _failures.Add("taking the music from the sound device", $"it has read for {StopPatience.TotalSeconds:0} s");
+                _failures.Add("taking the source from the sound device", $"a read has lasted {StopPatience.TotalSeconds:0} s");
                 return false;
             }
 
@@ -447,7 +447,7 @@ public sealed class ResilientOutput : IAudioOutput
         {
             return what(leg.Output);
         }
-#pragma warning disable CA1031 // A device that does not answer is asked again soon, and recorded.
+#pragma warning disable CA1031 // The output soon asks the device again; the failure is recorded.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {
@@ -465,7 +465,7 @@ public sealed class ResilientOutput : IAudioOutput
                 what(output);
             }
         }
-#pragma warning disable CA1031 // A device that cannot be let go must not keep the music from going on; it is recorded.
+#pragma warning disable CA1031 // A device that cannot be released must not stop the music; the failure is recorded.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {

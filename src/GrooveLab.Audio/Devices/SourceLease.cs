@@ -3,11 +3,11 @@ using NAudio.Wave;
 namespace GrooveLab.Audio.Devices;
 
 /// <summary>
-/// A source lent to one output, and taken back for good: from then on the output finds it at its end, whatever it still does. So two
-/// outputs never read a source at once, even when one of them does not stop as it should.
+/// Lends a source to one output until the lease ends. After that the output reads nothing more, even if it does not stop as it should, so two
+/// outputs never read a source at the same time.
 /// </summary>
-/// <remarks>One thread reads, any other may end the lease; after the constructor nothing allocates or locks.</remarks>
-/// <param name="source">What is lent; stereo.</param>
+/// <remarks>One thread reads; any other thread can end the lease. After the constructor nothing allocates or locks.</remarks>
+/// <param name="source">The source; stereo.</param>
 internal sealed class SourceLease(ISampleProvider source) : ISampleProvider
 {
     private const int Idle = 0;
@@ -19,7 +19,7 @@ internal sealed class SourceLease(ISampleProvider source) : ISampleProvider
 
     public WaveFormat WaveFormat => source.WaveFormat;
 
-    /// <summary>Frames read under this lease. Any thread.</summary>
+    /// <summary>Frames read under this lease. From any thread.</summary>
     public long Frames => Interlocked.Read(ref _frames);
 
     public int Read(Span<float> buffer)
@@ -41,6 +41,6 @@ internal sealed class SourceLease(ISampleProvider source) : ISampleProvider
         }
     }
 
-    /// <summary>Ends it; false while a read is still under way.</summary>
+    /// <summary>Ends the lease; false while a read is in progress. From any thread.</summary>
     public bool TryEnd() => Interlocked.CompareExchange(ref _state, Over, Idle) != Reading;
 }

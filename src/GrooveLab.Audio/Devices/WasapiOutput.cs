@@ -12,8 +12,8 @@ namespace GrooveLab.Audio.Devices;
 /// </summary>
 /// <remarks>
 /// Written from NAudio's documentation and compiled, never run: no Windows machine was at hand. NAudio owns the playing thread
-/// and asks MMCSS for its priority; whether it was granted is not told, so <see cref="HasRealTimePriority"/> is false. Whatever the player
-/// throws is a device that was lost; what the source throws is kept by <see cref="MeasuredSource"/>.
+/// and asks MMCSS for its priority; whether it was granted is not told, so <see cref="HasRealTimePriority"/> is false. An exception of the
+/// player means a lost device; <see cref="MeasuredSource"/> keeps an exception of the source.
 /// </remarks>
 [SupportedOSPlatform("windows")]
 internal sealed class WasapiOutput : IAudioOutput
@@ -101,7 +101,7 @@ internal sealed class WasapiOutput : IAudioOutput
             player.Init(new SampleToWaveProvider(measured));
             return new WasapiOutput(player, measured, id, sampleRate, failures);
         }
-#pragma warning disable CA1031 // Whatever Windows throws, the caller is told of a device that cannot be opened.
+#pragma warning disable CA1031 // The caller gets one kind of exception, whatever Windows throws.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {
@@ -132,7 +132,7 @@ internal sealed class WasapiOutput : IAudioOutput
 
             return [.. list.OrderByDescending(device => device.IsDefault)];
         }
-#pragma warning disable CA1031 // Whatever Windows throws, the caller is told of a device that cannot be asked.
+#pragma warning disable CA1031 // The caller gets one kind of exception, whatever Windows throws.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {
@@ -152,7 +152,7 @@ internal sealed class WasapiOutput : IAudioOutput
         {
             _player.Play();
         }
-#pragma warning disable CA1031 // A device that does not start is a lost one, and is told by the state.
+#pragma warning disable CA1031 // A device that does not start is lost; the state says so.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {
@@ -176,7 +176,7 @@ internal sealed class WasapiOutput : IAudioOutput
             {
                 _player.Stop();
             }
-#pragma warning disable CA1031 // A device that cannot be stopped must not keep whoever waits from going on; it is recorded.
+#pragma warning disable CA1031 // A device that cannot be stopped must not block the waiting thread; the failure is recorded.
             catch (Exception thrown)
 #pragma warning restore CA1031
             {
@@ -203,7 +203,7 @@ internal sealed class WasapiOutput : IAudioOutput
         {
             player?.Dispose();
         }
-#pragma warning disable CA1031 // A device that cannot be closed must not keep whoever waits from going on; it is recorded.
+#pragma warning disable CA1031 // A device that cannot be closed must not block the waiting thread; the failure is recorded.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {
@@ -211,7 +211,7 @@ internal sealed class WasapiOutput : IAudioOutput
         }
     }
 
-    // A device that has gone away may not answer any more; then it is as late as it last was.
+    // A lost device may not answer; then its last latency holds.
     private TimeSpan Asked(Func<WasapiPlayer, TimeSpan> latency)
     {
         try
@@ -220,7 +220,7 @@ internal sealed class WasapiOutput : IAudioOutput
             Volatile.Write(ref _latencyTicks, answer.Ticks);
             return answer;
         }
-#pragma warning disable CA1031 // Asked many times a second by whoever draws; that the device is gone is told by the state.
+#pragma warning disable CA1031 // The screen asks many times a second; the state says that the device is lost.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {

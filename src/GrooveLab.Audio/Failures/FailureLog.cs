@@ -1,10 +1,10 @@
 namespace GrooveLab.Audio.Failures;
 
 /// <summary>
-/// Where failures go that are caught and survived, so that none is without a trace: each kind once, with its first message and place, and
-/// a count. It keeps a bounded number of them and no exception object, so that it does not grow however often something fails.
+/// Collects the failures that were caught, so that each leaves a trace: every kind once, with its first message, its place and a count. It keeps a
+/// bounded number of kinds and no exception objects, so it does not grow however often something fails.
 /// </summary>
-/// <remarks>Any thread but the audio thread may call any member; none throws.</remarks>
+/// <remarks>From any thread except the audio thread. No member throws.</remarks>
 public sealed class FailureLog
 {
     private const int MostKinds = 32;
@@ -16,24 +16,24 @@ public sealed class FailureLog
     private IReadOnlyList<CaughtFailure> _all = [];
     private long _total;
 
-    /// <summary>The failures, each kind once, in the order in which they first came.</summary>
+    /// <summary>The failures, each kind once, in the order in which they first happened.</summary>
     public IReadOnlyList<CaughtFailure> All => Volatile.Read(ref _all);
 
-    /// <summary>How many failures there were in all; it never falls, so a change of it says that there is something new.</summary>
+    /// <summary>The number of failures so far; it grows with every failure.</summary>
     public long Total => Interlocked.Read(ref _total);
 
     /// <summary>Records an exception that was caught.</summary>
-    /// <param name="doing">What was being done, as a heading: "composing a bar".</param>
-    /// <param name="failure">What was thrown.</param>
-    /// <param name="times">How often, 1 or more.</param>
+    /// <param name="doing">What the program was doing: "composing a bar".</param>
+    /// <param name="failure">The exception.</param>
+    /// <param name="times">How often it was thrown, 1 or more.</param>
     public void Add(string doing, Exception failure, long times = 1)
     {
         var (message, details) = Texts(failure);
         Add(new CaughtFailure(doing, failure.GetType().Name, message, PlaceIn(details), details, times));
     }
 
-    /// <summary>Records something that went wrong without an exception.</summary>
-    /// <param name="doing">What was being done, as a heading.</param>
+    /// <summary>Records a failure without an exception.</summary>
+    /// <param name="doing">What the program was doing.</param>
     /// <param name="message">What went wrong.</param>
     public void Add(string doing, string message) =>
         Add(new CaughtFailure(doing, string.Empty, OneLine(message), string.Empty, message, 1));
@@ -42,12 +42,12 @@ public sealed class FailureLog
     {
         lock (_gate)
         {
-            // The same place fails with other numbers in its message; without a place the message tells failures apart.
+            // Messages of the same place may differ in their numbers; without a place, only the message distinguishes failures.
             var at = _failures.FindIndex(other => other.Doing == failure.Doing && other.Kind == failure.Kind && other.Place == failure.Place
                 && (failure.Place.Length > 0 || other.Message == failure.Message));
             if (at < 0 && _failures.Count == MostKinds)
             {
-                // The last one stands for all that there is no room for.
+                // The last entry also counts every kind that has no room.
                 at = MostKinds - 1;
             }
 
@@ -65,7 +65,7 @@ public sealed class FailureLog
         }
     }
 
-    /// <summary>What an exception says, on one line; its type where it fails to say anything.</summary>
+    /// <summary>The message of an exception, on one line; its type if the message is empty or itself throws.</summary>
     public static string MessageOf(Exception failure) => Texts(failure).Message;
 
     private static (string Message, string Details) Texts(Exception failure)
@@ -77,7 +77,7 @@ public sealed class FailureLog
             var message = OneLine(failure.Message);
             return (message.Length > 0 ? message : kind, details.Length > LongestDetails ? details[..LongestDetails] : details);
         }
-#pragma warning disable CA1031 // An exception of somebody else's may fail to describe itself; its type must do then.
+#pragma warning disable CA1031 // The message of a foreign exception may itself throw; then its type stands for it.
         catch (Exception)
 #pragma warning restore CA1031
         {

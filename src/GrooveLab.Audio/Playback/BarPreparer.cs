@@ -23,14 +23,14 @@ public sealed class BarPreparer
     private const int Remembered = 1024;
     private const int BarsLookedBack = 8;
 
-    /// <summary>Notes and controllers' steps that a bar holds; notes beyond that are left out and counted.</summary>
+    /// <summary>The most notes and controller steps of a bar; further notes are left out and counted.</summary>
     public const int MostEventsInBar = 4096;
 
-    // A bar that fails is tried so often at once, and then again after ever more turns, as long as there is time.
+    // A failed bar is tried this often at once, then again at growing intervals while there is time.
     private const int AttemptsInATurn = 3;
     private const int LongestPause = 64;
 
-    // A change whose way into the new bars fails so often comes in with the bar of the same number.
+    // After so many failures to find its first bar, a change enters with the bar of the same number.
     private const int MostEntryFailures = 8;
 
     private readonly GrooveEngine _engine;
@@ -80,27 +80,27 @@ public sealed class BarPreparer
     }
 
     /// <summary>
-    /// True: a bar that cannot be composed is tried again while there is time; when there is none left the bar before is played once more
-    /// and counted. False: the failure is thrown. Either way nothing of a bar that failed is left behind.
+    /// True: a bar that cannot be composed is tried again while there is time; then the bar before is repeated and counted. False: the exception is
+    /// thrown. In both cases a failed bar leaves nothing behind.
     /// </summary>
     public bool RepeatsOnFailure { get; init; }
 
-    /// <summary>Where failures that are not thrown are recorded.</summary>
+    /// <summary>Records the failures that are not thrown.</summary>
     public FailureLog Failures { get; init; } = new();
 
-    /// <summary>Bars that could not be composed in time, and for which the bar before was played. From any thread.</summary>
+    /// <summary>The number of bars that could not be composed in time and were replaced by the bar before. From any thread.</summary>
     public long FailedBars => Interlocked.Read(ref _failedBars);
 
-    /// <summary>Notes left out because their bar held <see cref="MostEventsInBar"/> notes and steps already. From any thread.</summary>
+    /// <summary>The number of notes left out because their bar was full (<see cref="MostEventsInBar"/>). From any thread.</summary>
     public long NotesBeyondRoom => Interlocked.Read(ref _notesBeyondRoom);
 
-    /// <summary>Notes left out because there is no such key or channel. From any thread.</summary>
+    /// <summary>The number of notes left out because they have no valid key or channel. From any thread.</summary>
     public long UnplayableNotes => Interlocked.Read(ref _unplayableNotes);
 
     /// <summary>Bars handed over, the one that plays not counted; from any thread.</summary>
     public int BarsAhead => Volatile.Read(ref _handedOver) - Math.Max(0, _engine.Board.Read(out _).Ordinal + 1);
 
-    /// <summary>Whether an empty bar lies ready that was taken from the queue for one that failed.</summary>
+    /// <summary>Whether it holds an empty bar that it took from the queue for a bar that failed.</summary>
     internal bool HasSpare => _spare is not null;
 
     /// <summary>
@@ -133,8 +133,7 @@ public sealed class BarPreparer
         Fill(bars: 2, seconds: ((double)(frames + _mostLead) / _rate) + 0.5);
 
     /// <summary>
-    /// Composes the next bar and hands it over; false when there is none, when there is no room, or when it failed and has time to be tried
-    /// again at a later call.
+    /// Composes the next bar and hands it over; false if there is none, if there is no room, or if it failed and a later call has time to try again.
     /// </summary>
     public bool PrepareNext()
     {
@@ -224,7 +223,7 @@ public sealed class BarPreparer
         return left > 0;
     }
 
-    // Live, whatever goes wrong in a writer must not end the music.
+    // Live, no failure of a writer may end the music.
     private bool TryHandOver(PreparedBar prepared, Attempt attempt)
     {
         try
@@ -232,7 +231,7 @@ public sealed class BarPreparer
             HandOver(prepared, attempt);
             return true;
         }
-#pragma warning disable CA1031 // See above; it is recorded.
+#pragma warning disable CA1031 // See above; the failure is recorded.
         catch (Exception failure)
 #pragma warning restore CA1031
         {
@@ -241,7 +240,7 @@ public sealed class BarPreparer
         }
     }
 
-    // All that may fail works on a copy of the plan and a bar that nobody else has yet; what is kept is written at the end.
+    // Everything that can fail works on a copy of the plan and on a bar that no other thread has; the result is written back at the end.
     private void HandOver(PreparedBar prepared, Attempt attempt)
     {
         prepared.Clear();
@@ -266,7 +265,7 @@ public sealed class BarPreparer
             bar = isRepeated ? _lastBar! with { Index = plan.Index } : plan.Route.BarAt(plan.Index, plan.Ordinal);
             if (!isRepeated)
             {
-                // The bar before is played by those who played it.
+                // A repeated bar keeps its own band.
                 Seat(ref plan, prepared, soundsMayLack: attempt == Attempt.WhatCanBeHad);
                 AddHeld(plan, prepared, bar, mayLack: attempt == Attempt.WhatCanBeHad);
             }
@@ -299,7 +298,7 @@ public sealed class BarPreparer
         {
             return plan.Route.After(plan.Index, ordinal);
         }
-#pragma warning disable CA1031 // A bar that is repeated must be handed over whatever else fails; it is recorded.
+#pragma warning disable CA1031 // A repeated bar must be handed over in any case; the failure is recorded.
         catch (Exception failure) when (isRepeated)
 #pragma warning restore CA1031
         {
@@ -383,7 +382,7 @@ public sealed class BarPreparer
                     _prepareProgram(seat.Channel, seat.Program);
                     _prepareProgram(seat.DampedChannel, seat.DampedProgram);
                 }
-#pragma warning disable CA1031 // Without one sound the others play on, and the synthesizer keeps the one that it has; it is recorded.
+#pragma warning disable CA1031 // Without this sound the other parts still play, and the channel keeps its old sound; the failure is recorded.
                 catch (Exception failure) when (soundsMayLack)
 #pragma warning restore CA1031
                 {
@@ -477,7 +476,7 @@ public sealed class BarPreparer
             {
                 former = plan.Route.BarAt(index, prepared.Ordinal - (bar.Index - index));
             }
-#pragma warning disable CA1031 // The bar itself can be played; what a bar before it would hold over is not worth repeating another one. It is recorded.
+#pragma warning disable CA1031 // Held notes of an earlier bar are not worth losing this bar; the failure is recorded.
             catch (Exception failure) when (mayLack)
 #pragma warning restore CA1031
             {
@@ -555,7 +554,7 @@ public sealed class BarPreparer
         {
             SendChange(entersAnyway: _entryFailures >= MostEntryFailures);
         }
-#pragma warning disable CA1031 // A route that cannot say where it begins must not end the music; the change stays asked for.
+#pragma warning disable CA1031 // A failing route must not end the music; the change stays requested.
         catch (Exception failure) when (RepeatsOnFailure)
 #pragma warning restore CA1031
         {
@@ -585,7 +584,7 @@ public sealed class BarPreparer
         var index = dropped.Length > 0 ? dropped[0].Index : _plan.Index;
         var line = dropped.Length > 0 ? dropped[0].Line : _plan.Line;
 
-        // What the route itself has to say may fail, and comes before the change is taken.
+        // The route may throw, so ask it before taking the change.
         var route = entersAnyway ? asked.Route with { From = index } : Entered(asked, index, ordinal);
         if (Interlocked.CompareExchange(ref _asked, null, asked) != asked)
         {
@@ -656,16 +655,16 @@ public sealed class BarPreparer
         return !over && at >= earliest && _plan.Index >= (asked.FromBar ?? int.MinValue);
     }
 
-    /// <summary>How much of a bar is tried.</summary>
+    /// <summary>How much of a bar an attempt includes.</summary>
     private enum Attempt
     {
-        /// <summary>The bar with all that belongs to it.</summary>
+        /// <summary>The whole bar.</summary>
         Whole,
 
-        /// <summary>The bar, though a sound of a new band or what is held over from before it cannot be had.</summary>
+        /// <summary>The bar without the sounds and held notes that fail.</summary>
         WhatCanBeHad,
 
-        /// <summary>The bar before, once more.</summary>
+        /// <summary>The bar before, repeated.</summary>
         BarBefore,
     }
 

@@ -16,8 +16,8 @@ internal sealed class ComposerThread : IDisposable
     private readonly Thread _thread;
     private volatile bool _done;
 
-    /// <param name="turn">What is done at each look; what it throws is recorded, and the next look comes all the same.</param>
-    /// <param name="failures">Where that is recorded.</param>
+    /// <param name="turn">The work of each turn. An exception is recorded, and the next turn follows as usual.</param>
+    /// <param name="failures">Records exceptions.</param>
     public ComposerThread(Action turn, FailureLog failures)
     {
         _turn = turn;
@@ -52,7 +52,7 @@ internal sealed class ComposerThread : IDisposable
             {
                 _turn();
             }
-#pragma warning disable CA1031 // An exception that leaves this thread ends the process in the middle of the music; it is recorded.
+#pragma warning disable CA1031 // An exception that leaves this thread would end the process in the middle of the music; it is recorded.
             catch (Exception failure)
 #pragma warning restore CA1031
             {

@@ -8,8 +8,8 @@ using GrooveLab.Music.Wording;
 namespace GrooveLab.Audio.Playback;
 
 /// <summary>
-/// Everything that is or was not as it should be while music plays, live or into a file, in numbers and in words. Made in this one place
-/// for the status line, the screen and the summary at the end. Immutable.
+/// Everything that goes or went wrong while music plays, live or to a file, in numbers and in words: for the status line, the screen and the
+/// summary at the end. Immutable.
 /// </summary>
 public sealed class Health
 {
@@ -27,31 +27,31 @@ public sealed class Health
         _device = device;
     }
 
-    /// <summary>Nothing is wrong.</summary>
+    /// <summary>The health without any problem.</summary>
     public static Health Good => AllWell.Value;
 
     /// <summary>The counters.</summary>
     public HealthNumbers Numbers { get; }
 
-    /// <summary>Failures that were caught and survived, each kind once.</summary>
+    /// <summary>The failures that were caught, each kind once.</summary>
     public IReadOnlyList<CaughtFailure> Failures { get; }
 
-    /// <summary>What is wrong, the gravest first; empty when all is well.</summary>
+    /// <summary>The problems, the worst first; empty if there are none.</summary>
     public IReadOnlyList<HealthEntry> Entries => _entries ??= [.. Listed()];
 
-    /// <summary>Whether nothing is or was wrong.</summary>
+    /// <summary>Whether there are no problems.</summary>
     public bool IsGood => Entries.Count == 0;
 
     private int SampleRate { get; }
 
-    /// <summary>The state of live playing.</summary>
+    /// <summary>Collects the health of an engine and everything around it.</summary>
     /// <param name="engine">The engine.</param>
-    /// <param name="bars">The composer's side.</param>
-    /// <param name="synth">The sound; only the program's own has counters.</param>
-    /// <param name="limiter">The limiter of the mix; null where there is none.</param>
-    /// <param name="output">The output; null when it is a file.</param>
-    /// <param name="failures">Where failures are recorded.</param>
-    /// <param name="before">What was found the last time: the same instance comes back when nothing has changed.</param>
+    /// <param name="bars">The preparer of its bars.</param>
+    /// <param name="synth">The synthesizer; only <see cref="SoundFontSynth"/> has counters.</param>
+    /// <param name="limiter">The limiter of the mix; null without one.</param>
+    /// <param name="output">The output; null for a file.</param>
+    /// <param name="failures">The failures that were caught.</param>
+    /// <param name="before">The last result, which is returned again if nothing has changed; null for none.</param>
     internal static Health Of(
         GrooveEngine engine, BarPreparer bars, ISoundFontSynth synth, Limiter? limiter, IAudioOutput? output, FailureLog failures, Health? before)
     {
@@ -79,18 +79,19 @@ public sealed class Health
     }
 
     /// <summary>
-    /// The state after a row of messages was played into a file, without an engine. How loud it is, is told in more detail by whoever knows the
-    /// messages, and left out here.
+    /// The health after channel messages were rendered to a file without an engine. It leaves out the limiter: the caller reports the peak level
+    /// itself.
     /// </summary>
-    /// <param name="synth">The sound.</param>
+    /// <param name="synth">The synthesizer.</param>
     /// <param name="limiter">The limiter of the mix.</param>
     public static Health OfMessages(ISoundFontSynth synth, Limiter limiter) => new(
         With(default, synth, limiter) with { SquashedFrames = 0 }, null, [], synth.SampleRate);
 
     /// <summary>
-    /// All of it on one line of at most so many characters: in sentences where they fit, else in a few words each, else as many of these as
-    /// fit with the number of the others. Empty when all is well.
+    /// All problems on one line: in full if that fits, else in a few words each, else as many of these as fit and the number of the others. Empty
+    /// without problems.
     /// </summary>
+    /// <param name="columns">The most characters.</param>
     public string Line(int columns)
     {
         if (_fitted is { } fitted && fitted.Columns == columns)
@@ -103,8 +104,8 @@ public sealed class Health
         return text;
     }
 
-    /// <summary>All of it in sentences on one line; "all well" when nothing is wrong.</summary>
-    public override string ToString() => IsGood ? "all well" : Line(int.MaxValue);
+    /// <summary>All problems in full on one line; "no problems" if there are none.</summary>
+    public override string ToString() => IsGood ? "no problems" : Line(int.MaxValue);
 
     private static string Fit(IReadOnlyList<HealthEntry> entries, int columns)
     {
@@ -170,26 +171,26 @@ public sealed class Health
         var n = Numbers;
         foreach (var entry in new[]
         {
-            Entry(HealthKind.Faults, n.Faults, "block", "{0} silent", "the engine failed: {0} of 64 frames {1} silent"),
+            Entry(HealthKind.Faults, n.Faults, "block", "{0} silent", "the engine failed, so {0} of 64 frames {1} silent"),
             Entry(HealthKind.FailedBars, n.FailedBars, "bar", "{0} repeated", "{0} could not be composed; the bar before was repeated"),
             Entry(HealthKind.LateBars, n.LateBars, "bar", "{0} late", "{0} came too late"),
             Entry(HealthKind.Gaps, n.Gaps, "gap", "{0}", "{0} in the sound; a larger --buffer helps on a busy machine"),
-            Entry(HealthKind.DroppedEvents, n.DroppedEvents, "note", "{0} lost", "{0} {1} left out: too late, or too many at once"),
+            Entry(HealthKind.DroppedEvents, n.DroppedEvents, "note", "{0} lost", "{0} {1} left out: too late, or too many at the same time"),
             Entry(
                 HealthKind.NotesBeyondRoom, n.NotesBeyondRoom, "note", "{0} too many",
                 string.Create(CultureInfo.InvariantCulture, $"{{0}} {{1}} left out: a bar holds {BarPreparer.MostEventsInBar}")),
             Entry(HealthKind.UnplayableNotes, n.UnplayableNotes, "note", "{0} unplayable", "{0} {1} left out: no such key or channel"),
-            Entry(HealthKind.CutVoices, n.CutVoices, "note", "{0} cut", "{0} {1} cut short: too many sounded at once"),
-            Entry(HealthKind.UnpreparedPrograms, n.UnpreparedPrograms, "sound", "{0} missing", "{0} {1} not ready; the one before plays on"),
+            Entry(HealthKind.CutVoices, n.CutVoices, "note", "{0} cut", "{0} {1} cut short: too many sounded at the same time"),
+            Entry(HealthKind.UnpreparedPrograms, n.UnpreparedPrograms, "sound", "{0} missing", "{0} {1} not loaded in time; the old sound goes on"),
             Entry(HealthKind.IgnoredCalls, n.IgnoredCalls, "message", "{0} ignored", "{0} {1} ignored: no such channel, key or controller"),
-            Entry(HealthKind.UnusableSamples, n.UnusableSamples, "sample", "{0} silenced", "{0} {1} not a number and {1} silenced"),
+            Entry(HealthKind.UnusableSamples, n.UnusableSamples, "sample", "{0} silenced", "{0} {1} invalid and {1} silenced"),
             n.SquashedFrames == 0 ? null : new HealthEntry(HealthKind.SquashedFrames, n.SquashedFrames, "too loud", TooLoud(n.SquashedFrames)),
             n.DeviceLosses == 0 ? null : new HealthEntry(
                 HealthKind.DeviceLosses,
                 n.DeviceLosses,
                 $"device lost {Times(n.DeviceLosses)}",
                 $"the sound device was lost {Times(n.DeviceLosses)}{Because(_device?.LastLoss)}"),
-            Entry(HealthKind.LostReports, n.LostReports, "report", "{0} lost", "{0} {1} lost: the log of changes is incomplete"),
+            Entry(HealthKind.LostReports, n.LostReports, "report", "{0} lost", "{0} {1} lost, so the log of changes is incomplete"),
         })
         {
             if (entry is not null)
@@ -204,7 +205,7 @@ public sealed class Health
         }
     }
 
-    // {0} is the number with its noun, {1} the verb that goes with it.
+    // {0} is the number with its noun, {1} "was" or "were".
     private static HealthEntry? Entry(HealthKind kind, long count, string noun, string brief, string words) => count == 0 ? null : new HealthEntry(
         kind,
         count,
@@ -213,7 +214,7 @@ public sealed class Health
 
     private string TooLoud(long frames) => string.Create(
         CultureInfo.InvariantCulture,
-        $"too loud: the limiter took off more than {Limiter.UnheardDecibels} dB for {Math.Max(0.1, (double)frames / SampleRate):0.0} s; lower the level");
+        $"too loud: the limiter reduced the sound by more than {Limiter.UnheardDecibels} dB for {Math.Max(0.1, (double)frames / SampleRate):0.0} s; lower the level");
 
     private static string Times(long count) => count == 1 ? "once" : string.Create(CultureInfo.InvariantCulture, $"{count} times");
 

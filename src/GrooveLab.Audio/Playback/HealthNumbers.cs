@@ -1,6 +1,6 @@
 namespace GrooveLab.Audio.Playback;
 
-/// <summary>Every counter of playing at one moment. All are 0 when all is well, but for those that say so.</summary>
+/// <summary>All counters of playing at one moment. A counter above 0 is a problem, unless it says otherwise.</summary>
 public readonly record struct HealthNumbers
 {
     /// <summary><see cref="HealthKind.Faults"/>.</summary>
@@ -12,7 +12,7 @@ public readonly record struct HealthNumbers
     /// <summary><see cref="HealthKind.LateBars"/>.</summary>
     public long LateBars { get; init; }
 
-    /// <summary><see cref="HealthKind.Gaps"/>; a lower bound, because sound servers swallow some.</summary>
+    /// <summary><see cref="HealthKind.Gaps"/>; a lower bound, because sound servers hide some.</summary>
     public long Gaps { get; init; }
 
     /// <summary><see cref="HealthKind.DroppedEvents"/>.</summary>
@@ -24,13 +24,13 @@ public readonly record struct HealthNumbers
     /// <summary><see cref="HealthKind.UnplayableNotes"/>.</summary>
     public long UnplayableNotes { get; init; }
 
-    /// <summary>Voices that gave way to others, heard or not. Not a fault in itself.</summary>
+    /// <summary>Voices ended to make room for others, audible or not. Not a problem.</summary>
     public long StolenVoices { get; init; }
 
     /// <summary><see cref="HealthKind.CutVoices"/>.</summary>
     public long CutVoices { get; init; }
 
-    /// <summary>Sounds that the bank does not have, and for which its nearest one plays. Not a fault in itself.</summary>
+    /// <summary>Sounds missing from the bank, whose nearest sound plays instead. Not a problem.</summary>
     public long SubstitutedPrograms { get; init; }
 
     /// <summary><see cref="HealthKind.UnpreparedPrograms"/>.</summary>
@@ -42,7 +42,7 @@ public readonly record struct HealthNumbers
     /// <summary><see cref="HealthKind.UnusableSamples"/>.</summary>
     public long UnusableSamples { get; init; }
 
-    /// <summary>Frames that the limiter held down, by however little. Not a fault in itself.</summary>
+    /// <summary>Frames that the limiter reduced by any amount. Not a problem.</summary>
     public long LimitedFrames { get; init; }
 
     /// <summary><see cref="HealthKind.SquashedFrames"/>.</summary>

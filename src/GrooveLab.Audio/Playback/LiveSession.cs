@@ -24,7 +24,7 @@ public sealed record LiveOptions
     /// <summary>Which parts play; null for all.</summary>
     public Func<Seating, bool>? Plays { get; init; }
 
-    /// <summary>Where failures that are survived are recorded; the session's own where null.</summary>
+    /// <summary>Records the failures that are caught; null for a log of its own.</summary>
     public FailureLog? Failures { get; init; }
 }
 
@@ -36,7 +36,6 @@ public sealed class LiveSession : IDisposable
 {
     private readonly ComposerThread _composer;
     private readonly LimitedMix _mix;
-    private readonly StartGain _startGain;
     private readonly ISoundFontSynth _synth;
     private readonly FailureLog _failures;
     private readonly Lock _gate = new();
@@ -90,9 +89,8 @@ public sealed class LiveSession : IDisposable
         };
         Bars.Fill();
         _mix = new LimitedMix(Engine, new Limiter(synth.SampleRate));
-        _startGain = new StartGain(_mix, options.StartDecibels);
         _composer = new ComposerThread(Turn, _failures);
-        Output = open(_startGain);
+        Output = open(new StartGain(_mix, options.StartDecibels));
     }
 
     /// <summary>The engine, for commands (<see cref="GrooveEngine.Post"/>) and what it has computed.</summary>
@@ -103,13 +101,6 @@ public sealed class LiveSession : IDisposable
 
     /// <summary>The output.</summary>
     public IAudioOutput Output { get; }
-
-    /// <summary>The listening level, in dB, 0 or less; eased in.</summary>
-    public double ListeningDecibels
-    {
-        get => _startGain.LevelDecibels;
-        set => _startGain.LevelDecibels = value;
-    }
 
     /// <summary>Ends when the last frame was heard, after a stop too, or when the output gave up.</summary>
     public Task Completion => Output.Completion;
@@ -124,7 +115,7 @@ public sealed class LiveSession : IDisposable
         }
     }
 
-    /// <summary>What is or was not as it should be; the same instance as long as nothing changes.</summary>
+    /// <summary>The problems so far; the same instance until something changes.</summary>
     public Health Health => _health = Health.Of(Engine, Bars, _synth, _mix.Limiter, Output, _failures, _health);
 
     /// <summary>All that the engine has reported so far, in order: with the changes asked for it is enough to play it all again.</summary>

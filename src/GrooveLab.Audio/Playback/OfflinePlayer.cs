@@ -46,7 +46,7 @@ public sealed class OfflinePlayer : ISampleProvider
     /// <summary>The highest sample so far, before the limiter, in dB of full scale; minus infinity for silence.</summary>
     public double PeakDecibels => 20 * Math.Log10(_meter.Peak);
 
-    /// <summary>What is or was not as it should be.</summary>
+    /// <summary>The problems so far.</summary>
     public Health Health => Health.Of(Engine, Bars, _synth, _limiter, output: null, Bars.Failures, before: null);
 
     /// <inheritdoc/>

@@ -36,7 +36,7 @@ public sealed record RenderOptions
 /// <param name="Frames">Its length in frames.</param>
 /// <param name="SampleRate">Frames a second.</param>
 /// <param name="PeakDecibels">The highest sample before the limiter, in dB of full scale.</param>
-/// <param name="Health">What was not as it should be.</param>
+/// <param name="Health">The problems.</param>
 public sealed record RenderedFile(string Path, long Frames, int SampleRate, double PeakDecibels, Health Health);
 
 /// <summary>

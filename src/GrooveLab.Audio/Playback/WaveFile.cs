@@ -17,9 +17,6 @@ public enum WaveDepth
 public sealed class WaveFileTooLargeException(long frames, long mostFrames)
     : IOException($"A WAV file of this kind holds {mostFrames} frames at most, not {frames}; make it shorter, or with a lower rate.")
 {
-    /// <summary>Frames wanted.</summary>
-    public long Frames { get; } = frames;
-
     /// <summary>Frames that fit.</summary>
     public long MostFrames { get; } = mostFrames;
 }

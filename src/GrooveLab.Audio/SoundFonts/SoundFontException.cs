@@ -6,24 +6,6 @@ namespace GrooveLab.Audio.SoundFonts;
 /// </summary>
 public sealed class SoundFontException : Exception
 {
-    /// <summary>A bank that cannot be used, without a place.</summary>
-    public SoundFontException()
-        : this("SoundFont bank", "cannot be used")
-    {
-    }
-
-    /// <summary>A bank that cannot be used, without a place.</summary>
-    public SoundFontException(string message)
-        : this("SoundFont bank", message)
-    {
-    }
-
-    /// <summary>A bank that cannot be used, without a place, and the cause.</summary>
-    public SoundFontException(string message, Exception innerException)
-        : this("SoundFont bank", message, innerException)
-    {
-    }
-
     /// <summary>A bank that cannot be used.</summary>
     /// <param name="place">The bank's name and, where known, the chunk and record: <c>bank.sf2: shdr record 12</c>.</param>
     /// <param name="reason">What is wrong.</param>

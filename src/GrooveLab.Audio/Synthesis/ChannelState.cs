@@ -34,9 +34,6 @@ internal sealed class ChannelState
     /// <summary>The bank number that the next program change uses.</summary>
     public int Bank { get; set; }
 
-    /// <summary>The program requested last.</summary>
-    public int Program { get; set; }
-
     /// <summary>Whether programs come from the percussion bank.</summary>
     public bool IsPercussion { get; set; }
 

@@ -119,15 +119,6 @@ public sealed class SoundFontSynth : ISoundFontSynth
     /// <inheritdoc/>
     public int ChannelCount => _channels.Length;
 
-    /// <summary>The bank.</summary>
-    public SoundFontBank Bank => _bank;
-
-    /// <summary>Frames rendered since the start.</summary>
-    public long Frame => _frame;
-
-    /// <summary>Most voices that may sound at once.</summary>
-    public int MaxVoices => _options.MaxVoices;
-
     /// <summary>The number of voices ended to make room for new ones. From any thread.</summary>
     public long StolenVoices => Interlocked.Read(ref _stolenVoices);
 
@@ -302,7 +293,6 @@ public sealed class SoundFontSynth : ISoundFontSynth
         if (TryChannel(channel) is not { } state)
             return;
         program = Math.Clamp(program, 0, 127);
-        state.Program = program;
         var choice = _bank.FindPreset(state.EffectiveBank, program);
         var resolved = _bank.TryGetResolved(choice.Preset);
         if (resolved is null && !_isWarm)

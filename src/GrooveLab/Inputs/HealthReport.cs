@@ -3,12 +3,12 @@ using GrooveLab.Store;
 
 namespace GrooveLab.Inputs;
 
-/// <summary>Tells on standard error what went wrong, a line each, when anything did.</summary>
+/// <summary>Writes problems to standard error, one line each.</summary>
 internal static class HealthReport
 {
-    /// <summary>Tells what went wrong while something was played.</summary>
-    /// <param name="health">The summary; the failures in it are told by <see cref="TellFailures"/>.</param>
-    /// <param name="of">Whose it is, such as a file's name; null where there is only one.</param>
+    /// <summary>Writes the problems of something that was played.</summary>
+    /// <param name="health">The problems; failures are left to <see cref="TellFailures"/>.</param>
+    /// <param name="of">The name of the file; null if there is only one.</param>
     public static void Tell(Health health, string? of = null)
     {
         foreach (var entry in health.Entries.Where(entry => entry.Kind != HealthKind.Failure))
@@ -17,7 +17,7 @@ internal static class HealthReport
         }
     }
 
-    /// <summary>Tells the failures that the program has survived, and where their details are; said once, at its end.</summary>
+    /// <summary>Writes the failures that the program has survived, and where their details are. Called once, at its end.</summary>
     public static void TellFailures()
     {
         var written = Survived.Write(last: true);

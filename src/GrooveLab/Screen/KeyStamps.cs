@@ -53,7 +53,7 @@ internal sealed partial class KeyStamps : IDisposable
         {
             Watch();
         }
-#pragma warning disable CA1031 // An exception that leaves this thread ends the program; without the times keys are as late as elsewhere. It is recorded.
+#pragma warning disable CA1031 // An exception that leaves this thread would end the program; without it, only the times of keys are less exact. The failure is recorded.
         catch (Exception failure)
 #pragma warning restore CA1031
         {

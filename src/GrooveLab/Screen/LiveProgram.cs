@@ -49,7 +49,7 @@ internal static class LiveProgram
     /// <exception cref="CommandFailure">The first chart cannot be read or played.</exception>
     /// <param name="options">What is played first, and how.</param>
     /// <param name="ascii">True: nothing but ASCII, whatever the locale has.</param>
-    /// <param name="watcher">Whoever watches from outside; null for nobody.</param>
+    /// <param name="watcher">Observes the screen; null for nobody.</param>
     public static void Run(PerformanceOptions options, bool ascii, IScreenWatcher? watcher = null)
     {
         Task<LivePerformance>? opening = null;
@@ -147,7 +147,7 @@ internal static class LiveProgram
                     return false;
                 });
             }
-#pragma warning disable CA1031 // Whatever it was, the terminal and the player's changes come first; it is told and recorded below.
+#pragma warning disable CA1031 // The terminal and the user's changes come first; the failure is reported and recorded below.
             catch (Exception problem)
 #pragma warning restore CA1031
             {
@@ -155,7 +155,7 @@ internal static class LiveProgram
             }
             finally
             {
-                // What the terminal was given must go back even when the library fails to do it, and the sound must fade.
+                // Restore the terminal even if the library fails, and let the sound fade.
                 Surviving("restoring the terminal", app.Dispose);
                 if (performance is null && opening is { IsCompletedSuccessfully: true })
                 {
@@ -207,7 +207,7 @@ internal static class LiveProgram
         }
     }
 
-    // A terminal that has gone away may keep its library waiting for ever. What matters is done without it: changes are kept, the sound fades.
+    // If the terminal has disappeared, its library may wait forever. Keep the changes and fade the sound without it.
     private static void LeaveAnyway(LivePerformance? performance)
     {
         Surviving("keeping unsaved changes", () => performance?.Keep());
@@ -216,14 +216,14 @@ internal static class LiveProgram
         Process.GetCurrentProcess().Kill();
     }
 
-    // For what must not keep the rest from being done.
+    // For a step whose failure must not prevent the next ones.
     private static void Surviving(string doing, Action what)
     {
         try
         {
             what();
         }
-#pragma warning disable CA1031 // Whatever it was, what comes after it matters more; it is recorded.
+#pragma warning disable CA1031 // The next steps matter more; the failure is recorded.
         catch (Exception failure)
 #pragma warning restore CA1031
         {
@@ -247,7 +247,7 @@ internal static class LiveProgram
             stand.Say(problem.Message.ReplaceLineEndings(" "), warns: true, now);
             return performance;
         }
-#pragma warning disable CA1031 // Whatever is wrong with the other chart, this one plays on; it is told and recorded.
+#pragma warning disable CA1031 // The current chart plays on; the failure is shown and recorded.
         catch (Exception failure)
 #pragma warning restore CA1031
         {

@@ -18,7 +18,6 @@ internal sealed class LiveScreen : Runnable
     private readonly Palette _palette;
     private readonly Canvas _canvas = new();
     private readonly Canvas _shown = new();
-    private bool _all = true;
 
     /// <param name="stand">What is shown, and what keys do.</param>
     /// <param name="clock">Seconds, from any start.</param>
@@ -71,9 +70,6 @@ internal sealed class LiveScreen : Runnable
         };
     }
 
-    /// <summary>Has everything written again, as after another program wrote over it.</summary>
-    public void Anew() => _all = true;
-
     /// <inheritdoc/>
     protected override bool OnClearingViewport() => true;
 
@@ -89,11 +85,10 @@ internal sealed class LiveScreen : Runnable
         var (width, height) = (Viewport.Width, Viewport.Height);
         _canvas.Begin(width, height);
         StandPicture.Draw(_canvas, _stand.Look(_clock()));
-        var all = _all || _shown.Width != width || _shown.Height != height;
+        var all = _shown.Width != width || _shown.Height != height;
         if (all)
         {
             _shown.Begin(width, height);
-            _all = false;
         }
 
         for (var row = 0; row < height; row++)

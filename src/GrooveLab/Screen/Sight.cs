@@ -80,7 +80,7 @@ internal sealed class Sight
     /// <summary>True when the message says that something could not be done.</summary>
     public bool MessageWarns { get; set; }
 
-    /// <summary>What is not as it should be.</summary>
+    /// <summary>The problems of the music.</summary>
     public Health Health { get; set; } = Health.Good;
 
     /// <summary>The six keys, each with what it does.</summary>

@@ -22,7 +22,7 @@ internal interface IStage
     /// <summary>The engine's reports since the last call.</summary>
     IReadOnlyList<EngineReport> News();
 
-    /// <summary>What is not as it should be; the same instance as long as nothing changes.</summary>
+    /// <summary>The problems of the music; the same instance until something changes.</summary>
     Health Health { get; }
 
     /// <summary>Writes the chart; null for the file it came from.</summary>
@@ -82,9 +82,6 @@ internal sealed class Stand(KeySettings keys)
 
     /// <summary>The chart to open.</summary>
     public string Wanted { get; private set; } = string.Empty;
-
-    /// <summary>True while keys are letters of a line that is typed.</summary>
-    public bool IsTyping => _typed is not null;
 
     /// <summary>Shows another performance.</summary>
     public void Enter(IStage stage)

@@ -7,10 +7,10 @@ using GrooveLab.Files;
 namespace GrooveLab.Store;
 
 /// <summary>
-/// A small log of failures that were survived: each kind with its time and its stack, and later how often it came. It is bounded, may be
-/// shared by several programs, and is never in the way of anything.
+/// A small log file of failures: each kind with its time and stack, and later how often it happened. Its size is bounded, and several programs
+/// can share it.
 /// </summary>
-/// <param name="path">The file.</param>
+/// <param name="path">The path of the file.</param>
 internal sealed class FailureFile(string path)
 {
     private const int Largest = 256_000;
@@ -18,13 +18,13 @@ internal sealed class FailureFile(string path)
     private readonly Lock _gate = new();
     private readonly Dictionary<(string Doing, string Kind, string Place, string Message), long> _written = [];
 
-    /// <summary>The file's path.</summary>
+    /// <summary>The path of the file.</summary>
     public string Path => path;
 
-    /// <summary>Appends what is new; of a failure that comes again and again only now and then, unless it is the last word.</summary>
-    /// <param name="failures">What was caught so far.</param>
-    /// <param name="last">True at the end of the program: then every number is brought up to date.</param>
-    /// <returns>False where it cannot be written.</returns>
+    /// <summary>Appends what is new. A failure that repeats is appended again only when its count has doubled, or at the end.</summary>
+    /// <param name="failures">The failures so far.</param>
+    /// <param name="last">True at the end of the program: then every count is written.</param>
+    /// <returns>False if the file cannot be written.</returns>
     public bool Write(FailureLog failures, bool last = false)
     {
         lock (_gate)
@@ -77,12 +77,12 @@ internal sealed class FailureFile(string path)
         }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
         {
-            // The log of failures itself cannot be kept; they are told on the screen and at the end all the same.
+            // Without the file, the screen and the summary at the end still show the failures.
             return false;
         }
     }
 
-    // The newer half stays.
+    // Keeps the newer half.
     private void Shorten()
     {
         if (new FileInfo(path) is not { Exists: true, Length: > Largest })

@@ -51,9 +51,6 @@ internal sealed class KeySettings
     /// <summary>Everything that is wrong in the file, each with line and column and what is accepted; the rest of the file holds.</summary>
     public IReadOnlyList<string> Problems { get; }
 
-    /// <summary>All bindings of keys.</summary>
-    public IReadOnlyDictionary<string, string> Keys => _keys;
-
     /// <summary>Reads the settings file if there is one.</summary>
     /// <param name="actionProblem">Says what is wrong with an action; null if the action is accepted.</param>
     public static KeySettings Load(Func<string, ActionProblem?> actionProblem)

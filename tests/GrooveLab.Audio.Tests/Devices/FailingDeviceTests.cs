@@ -5,7 +5,7 @@ using Xunit;
 
 namespace GrooveLab.Audio.Tests.Devices;
 
-/// <summary>Devices that throw whatever they like, from whatever member, whenever they like: the music goes on, each frame once.</summary>
+/// <summary>Devices that throw any exception, from any member, at any time: the music continues, and each frame is played once.</summary>
 public sealed class FailingDeviceTests
 {
     private const int Rate = 48_000;
@@ -209,7 +209,7 @@ public sealed class FailingDeviceTests
         _ => new Unspeakable(),
     };
 
-    /// <summary>An exception that fails to say what it is.</summary>
+    /// <summary>An exception whose message throws.</summary>
     private sealed class Unspeakable : Exception
     {
         public override string Message => throw new InvalidOperationException("no words");

@@ -9,7 +9,7 @@ using static GrooveLab.Audio.Tests.Playback.TestBars;
 
 namespace GrooveLab.Audio.Tests.Playback;
 
-/// <summary>What is left behind when composing fails, at whatever step and however often: nothing.</summary>
+/// <summary>Composing may fail at any step, any number of times; nothing stays behind.</summary>
 [Collection(Alone)]
 public sealed class ComposerFailureTests
 {
@@ -222,7 +222,7 @@ public sealed class ComposerFailureTests
 
     private sealed record Outcome(int Epoch, int Ons, long FailedBars, long Recorded, int Kinds, int Kept, long Grown);
 
-    /// <summary>Fails by chance, but for each bar or change no more than so often.</summary>
+    /// <summary>Fails at random, but only a limited number of times for each bar or change.</summary>
     private sealed class Chaos(int seed, int mostForABar)
     {
         private readonly Random _chance = new(seed);
@@ -272,7 +272,7 @@ public sealed class ComposerFailureTests
         }
     }
 
-    /// <summary>Twelve short bars again and again, each with a note that reaches over its bar line, and each step of it may fail.</summary>
+    /// <summary>A loop of twelve short bars, each with a note that sounds past its bar line; every step may fail.</summary>
     private sealed class Cycle(int key, string name, Chaos? chaos) : IBarSource
     {
         private readonly TestBars _bars = Of([.. Enumerable.Range(0, Bars).Select(i => Bar(

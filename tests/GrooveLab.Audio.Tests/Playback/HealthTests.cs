@@ -16,7 +16,7 @@ using static GrooveLab.Audio.Tests.Playback.TestBars;
 
 namespace GrooveLab.Audio.Tests.Playback;
 
-/// <summary>Every counter provoked for real, and the words that are read then.</summary>
+/// <summary>Provokes every counter and checks its words.</summary>
 public sealed class HealthTests
 {
     private readonly FailureLog _failures = new();
@@ -29,7 +29,7 @@ public sealed class HealthTests
 
         Assert.True(player.Health.IsGood);
         Assert.Equal(string.Empty, player.Health.Line(80));
-        Assert.Equal("all well", player.Health.ToString());
+        Assert.Equal("no problems", player.Health.ToString());
         Assert.True(Health.Good.IsGood);
     }
 
@@ -58,7 +58,7 @@ public sealed class HealthTests
 
         Drive(engine, bars);
 
-        Assert.Equal(["1 bar came too late", "2 notes were left out: too late, or too many at once"], WordsOf(engine, bars));
+        Assert.Equal(["1 bar came too late", "2 notes were left out: too late, or too many at the same time"], WordsOf(engine, bars));
     }
 
     [Fact]
@@ -95,7 +95,7 @@ public sealed class HealthTests
         session.Dispose();
 
         var faults = session.Engine.Counters.Faults;
-        Assert.Equal($"the engine failed: {faults} blocks of 64 frames were silent", session.Health.Entries[0].Words);
+        Assert.Equal($"the engine failed, so {faults} blocks of 64 frames were silent", session.Health.Entries[0].Words);
         Assert.Equal($"playing: broken on purpose ({faults} times)", session.Health.Entries[1].Words);
     }
 
@@ -113,7 +113,7 @@ public sealed class HealthTests
 
         var lost = engine.Counters.LostReports;
         Assert.InRange(lost, 76, 200);
-        Assert.Contains($"{lost} reports were lost: the log of changes is incomplete", WordsOf(engine, bars));
+        Assert.Contains($"{lost} reports were lost, so the log of changes is incomplete", WordsOf(engine, bars));
     }
 
     [Fact]
@@ -164,7 +164,7 @@ public sealed class HealthTests
         player.Read(new float[2 * 60_000]);
 
         Assert.Equal(2, player.Health.Numbers.StolenVoices);
-        Assert.Equal("2 notes were cut short: too many sounded at once", Assert.Single(player.Health.Entries, entry => entry.Kind == HealthKind.CutVoices).Words);
+        Assert.Equal("2 notes were cut short: too many sounded at the same time", Assert.Single(player.Health.Entries, entry => entry.Kind == HealthKind.CutVoices).Words);
     }
 
     [Fact]
@@ -188,7 +188,7 @@ public sealed class HealthTests
             BarRoute.Whole(Of([Units(2, 4, Brisk)], [Seat("one", 0, program: 40)])), synth, new EngineOptions { MasterDecibels = -40 });
         player.Read(new float[2 * 60_000]);
 
-        Assert.Equal("1 sound was not ready; the one before plays on", Assert.Single(player.Health.Entries).Words);
+        Assert.Equal("1 sound was not loaded in time; the old sound goes on", Assert.Single(player.Health.Entries).Words);
     }
 
     [Fact]
@@ -224,7 +224,7 @@ public sealed class HealthTests
 
         var health = Health.OfMessages(new RecordingSynth(), limiter);
 
-        Assert.Equal("2 samples were not a number and were silenced", Assert.Single(health.Entries).Words);
+        Assert.Equal("2 samples were invalid and were silenced", Assert.Single(health.Entries).Words);
     }
 
     [Theory]
@@ -242,7 +242,7 @@ public sealed class HealthTests
         if (told)
         {
             Assert.Equal(
-                "too loud: the limiter took off more than 4 dB for 1.0 s; lower the level", Assert.Single(player.Health.Entries).Words);
+                "too loud: the limiter reduced the sound by more than 4 dB for 1.0 s; lower the level", Assert.Single(player.Health.Entries).Words);
         }
     }
 

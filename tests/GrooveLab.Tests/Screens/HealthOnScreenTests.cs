@@ -9,7 +9,7 @@ using Xunit;
 
 namespace GrooveLab.Tests.Screens;
 
-/// <summary>What is wrong is read on the screen at every size, and in the line of status; what is well is not spoken of.</summary>
+/// <summary>Problems show on the screen at every size and in the status line; nothing shows without problems.</summary>
 public sealed class HealthOnScreenTests
 {
     private const string Song = """

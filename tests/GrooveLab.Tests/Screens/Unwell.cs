@@ -6,7 +6,7 @@ using GrooveLab.Tests.Conducting;
 
 namespace GrooveLab.Tests.Screens;
 
-/// <summary>A performance on a device that a test makes ill, for the health that comes of it.</summary>
+/// <summary>A performance on a device that a test makes fail, and the health that results.</summary>
 internal sealed class Unwell : IAudioOutput
 {
     private readonly LiveSession _session;

@@ -119,9 +119,6 @@ public sealed class GrooveEngine : ISampleProvider
     /// <summary>Notes begun and not yet ended; for the reading thread.</summary>
     public int NotesDown => _sounding.Count;
 
-    /// <summary>Voices that the synthesizer sounds; for the reading thread.</summary>
-    public int ActiveVoices => _synth.ActiveVoices;
-
     internal BarQueue Queue { get; } = new();
 
     internal PlayheadBoard Board => _board;
