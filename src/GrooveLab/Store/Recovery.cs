@@ -121,8 +121,13 @@ internal sealed class Recovery
                     .Where(file => !IsOfAnother(file.Name, mark)).OrderByDescending(file => file.LastWriteTimeUtc),
             ];
         }
+        catch (DirectoryNotFoundException)
+        {
+            return [];
+        }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
         {
+            Survived.Failures.Add("looking for unsaved changes", failure);
             return [];
         }
 

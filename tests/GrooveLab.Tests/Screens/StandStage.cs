@@ -17,7 +17,7 @@ internal sealed class StandStage : IStage
     public StandStage(string chart, string settings = "", bool countIn = false)
     {
         _band = new LedBand(ChartReader.ReadText(chart, "song").Chart!, countIn: countIn) { KeepsSamples = false };
-        Stand = new Stand(KeySettings.Read(settings));
+        Stand = new Stand(KeySettings.Read(settings, ScreenActions.Problem));
         Stand.Enter(this);
     }
 
