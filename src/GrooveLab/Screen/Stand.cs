@@ -1,10 +1,10 @@
 using System.Globalization;
+using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
-using GrooveLab.Audio.Conducting;
-using GrooveLab.Music.Performance;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 using GrooveLab.Store;
 

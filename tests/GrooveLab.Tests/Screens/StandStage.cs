@@ -1,7 +1,7 @@
+using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Exchange.Charts;
-using GrooveLab.Audio.Conducting;
 using GrooveLab.Music.Performance;
 using GrooveLab.Screen;
 using GrooveLab.Store;
