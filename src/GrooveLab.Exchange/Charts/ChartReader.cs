@@ -24,16 +24,17 @@ public sealed class ChartReader
 
     private const int LongestTrains = 200;
 
+    /// <summary>Makes the tree of a text; null when it is broken beyond reading on.</summary>
+    internal delegate TomlTable? Parser(SourceText source, Problems problems);
+
     private static readonly HashSet<string> ManyTables = new(StringComparer.Ordinal) { "part", "section" };
 
-    private readonly SourceText _source;
     private readonly Problems _problems;
     private readonly Problems _remarks;
     private readonly InstrumentCatalogue _catalogue;
 
     private ChartReader(SourceText source, string name, InstrumentCatalogue catalogue)
     {
-        _source = source;
         _problems = new Problems(source, name);
         _remarks = new Problems(source, name);
         _catalogue = catalogue;
@@ -66,27 +67,34 @@ public sealed class ChartReader
     /// <param name="catalogue">The instruments; null for those that come with the program.</param>
     public static ChartReadResult ReadText(string text, string name, InstrumentCatalogue? catalogue = null)
     {
-        if (text.Length > LargestFile)
-        {
-            return new ChartReadResult([TextFile.TooLarge(name)], []);
-        }
-
         var body = text.StartsWith('\uFEFF') ? text[1..] : text;
-        var reader = new ChartReader(new SourceText(body), name, catalogue ?? InstrumentFile.BuiltIn);
-        var chart = reader.Read();
+        return text.Length > LargestFile
+            ? new ChartReadResult([TextFile.TooLarge(name)], [])
+            : ReadTree(new SourceText(body), name, catalogue ?? InstrumentFile.BuiltIn, Parse, out _);
+    }
+
+    /// <summary>Reads a chart with chords that someone has typed for one of its sections.</summary>
+    /// <param name="chart">The chart.</param>
+    /// <param name="section">The section, one of the chart's.</param>
+    /// <param name="chords">Its chords in the chart's notation: "| Am | G |".</param>
+    /// <param name="catalogue">The instruments; null for those that come with the program.</param>
+    /// <exception cref="ChartProblemException">The chart has no text (see <see cref="ChartWriter"/>).</exception>
+    public static ChartReadResult ReadChords(Chart chart, Section section, string chords, InstrumentCatalogue? catalogue = null) =>
+        ReadText(ChartWriter.Write(chart, catalogue, (section, chords)), "chords", catalogue);
+
+    /// <summary>Reads a text that is parsed once, and gives its tree for editing.</summary>
+    internal static ChartReadResult ReadTree(SourceText source, string name, InstrumentCatalogue catalogue, Parser parse, out TomlTable? root)
+    {
+        var reader = new ChartReader(source, name, catalogue);
+        root = parse(source, reader._problems);
+        var chart = reader.Read(root);
         return chart is not null && reader._problems.Count == 0
             ? new ChartReadResult(chart, reader._remarks.Sorted())
             : new ChartReadResult(reader._problems.Sorted(), reader._remarks.Sorted());
     }
 
-    /// <summary>The tree of a text, for editing; null when it is broken.</summary>
-    internal static TomlTable? Tree(SourceText source, string name, out IReadOnlyList<FileProblem> problems)
-    {
-        var found = new Problems(source, name);
-        var root = TomlTreeReader.Read(source, found, ManyTables);
-        problems = found.Sorted();
-        return problems.Count == 0 ? root : null;
-    }
+    /// <summary>Parses a text.</summary>
+    internal static TomlTable? Parse(SourceText source, Problems problems) => TomlTreeReader.Read(source, problems, ManyTables);
 
     private static IReadOnlyList<TomlTable> Tables(TableKeys keys, string name, Problems problems)
     {
@@ -102,9 +110,8 @@ public sealed class ChartReader
         }
     }
 
-    private Chart? Read()
+    private Chart? Read(TomlTable? root)
     {
-        var root = TomlTreeReader.Read(_source, _problems, ManyTables);
         if (root is null)
         {
             return null;
@@ -316,7 +323,7 @@ public sealed class ChartReader
     }
 
     // A section without a name goes by a letter, as rehearsal marks do.
-    private static string FreeName(int index, HashSet<string> taken, HashSet<string> said)
+    internal static string FreeName(int index, HashSet<string> taken, HashSet<string> said)
     {
         var name = index < 26 ? ((char)('A' + index)).ToString() : $"section {index + 1}";
         while (said.Contains(name) || taken.Contains(name))

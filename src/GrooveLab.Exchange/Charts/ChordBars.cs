@@ -50,38 +50,48 @@ internal sealed class ChordBars
         return new Result(reader._wrong ? null : reader._bars, reader._countUnsure ? null : reader._layout, reader._places);
     }
 
-    /// <summary>
-    /// Where the marks of each written bar start and end in the text, its meter in brackets left out; null when the text is not
-    /// bars.
-    /// </summary>
-    public static IReadOnlyList<(int Start, int End)>? MarkSpans(TomlString text)
+    /// <summary>A bar as it is written: where its meter in brackets stands, if any, and its marks.</summary>
+    public sealed record WrittenBar((int Start, int End)? Bracket, IReadOnlyList<(string Text, int Start, int End)> Marks);
+
+    /// <summary>The bars of a text without problems as they are written, and where its bar lines stand.</summary>
+    public static (IReadOnlyList<WrittenBar> Bars, IReadOnlyList<(int Start, int End)> BarLines) AsWritten(string text)
     {
-        var spans = new List<(int Start, int End)>();
-        var scanner = new BarScanner(text.Value);
-        (int Start, int End)? bar = null;
+        var bars = new List<WrittenBar>();
+        var barLines = new List<(int Start, int End)>();
+        var marks = new List<(string Text, int Start, int End)>();
+        (int Start, int End)? bracket = null;
+        var scanner = new BarScanner(text);
         while (scanner.Next() is { } item)
         {
             switch (item.Kind)
             {
-                case BarItem.Mark:
-                    bar = (bar?.Start ?? item.Start, item.End);
+                case BarItem.Mark when text.AsSpan(item.Start, item.End - item.Start).IndexOfAnyExcept('/') < 0:
+                    marks.AddRange(Enumerable.Range(item.Start, item.End - item.Start).Select(at => ("/", at, at + 1)));
                     break;
-                case BarItem.BarLine or BarItem.LineBreak or BarItem.End:
-                    if (bar is { } done)
-                    {
-                        spans.Add(done);
-                    }
-
-                    bar = null;
+                case BarItem.Mark:
+                    marks.Add((text[item.Start..item.End], item.Start, item.End));
                     break;
                 case BarItem.Bracket:
+                    bracket = (item.Start, item.End);
                     break;
                 default:
-                    return null;
+                    if (item.Kind == BarItem.BarLine)
+                    {
+                        barLines.Add((item.Start, item.End));
+                    }
+
+                    if (marks.Count > 0)
+                    {
+                        bars.Add(new WrittenBar(bracket, [.. marks]));
+                        marks.Clear();
+                        bracket = null;
+                    }
+
+                    break;
             }
         }
 
-        return spans;
+        return (bars, barLines);
     }
 
     private void Tell(int index, string what, string accepted)
@@ -298,7 +308,7 @@ internal sealed class ChordBars
     }
 
     // How long each mark holds: the bar, the groups (of any nesting), or the units.
-    private static IReadOnlyList<Span>? Lengths(int marks, BarMeter meter)
+    internal static IReadOnlyList<Span>? Lengths(int marks, BarMeter meter)
     {
         if (marks == 1)
         {

@@ -15,7 +15,6 @@ internal sealed class TuneNotes
         "write pitch:length, such as G4:1/8 (an eighth), F#4:3 (three of the meter's units) or G4 (as long as the note before); r for a rest";
 
     private const int DeepestTuplet = 3;
-    private const int Finest = 1_000_000;
     private readonly Problems _problems;
     private readonly IReadOnlyList<BarMeter?> _meters;
     private readonly int? _count;
@@ -372,29 +371,20 @@ internal sealed class TuneNotes
 
     private Span? Written(string text, Span? unit, int index)
     {
-        var body = text.Trim();
-        var dots = 0;
-        while (body.EndsWith('.') && dots < 3)
+        if (NoteLength.TryRead(text, unit, out var length))
         {
-            dots++;
-            body = body[..^1];
+            return length;
         }
 
-        if (!Rational.TryParse(body, out var number) || number.Sign <= 0 || number.Numerator > Finest || number.Denominator > Finest)
-        {
-            Tell(
-                index,
-                $"{Words.Quote(text)} is not a length",
-                "write a fraction of a whole note (1/8 is an eighth) or a number of the meter's units (3)");
-            return null;
-        }
-
-        var dotted = new Rational((1L << (dots + 1)) - 1, 1L << dots);
-        return body.Contains('/') ? new Span(number * dotted) : unit * (number * dotted);
+        Tell(
+            index,
+            $"{Words.Quote(text)} is not a length",
+            "write a fraction of a whole note (1/8 is an eighth) or a number of the meter's units (3)");
+        return null;
     }
 
     /// <summary>A pitch in the range of MIDI; small letters are read too.</summary>
-    private static Pitch? ReadPitch(string word) =>
+    internal static Pitch? ReadPitch(string word) =>
         word.Length > 0
         && Pitch.TryParse(char.ToUpperInvariant(word[0]) + word[1..], out var pitch)
         && pitch.Midi is >= 0 and <= 127

@@ -15,7 +15,7 @@ internal static class TuneWords
     private const string AcceptedBar =
         "write a syllable, _ or * for every note (tied notes count once, rests not at all), and every bar line of the tune or none";
 
-    private enum Sign
+    internal enum Sign
     {
         Syllable,
         Hold,
@@ -68,7 +68,7 @@ internal static class TuneWords
     }
 
     // Signs that mean something in a verse are replaced by ones that look alike.
-    private static string Plain(string syllable) => syllable
+    internal static string Plain(string syllable) => syllable
         .Replace('-', '\u2011')
         .Replace('_', '\u2017')
         .Replace('*', '\u2217')
@@ -77,7 +77,7 @@ internal static class TuneWords
         .Replace(' ', '~');
 
     // Double bar lines count as one, and so does one at a line's end with one at the next line's beginning.
-    private static List<Token> Cut(string value)
+    internal static List<Token> Cut(string value)
     {
         var tokens = new List<Token>();
         for (var i = 0; i < value.Length; i++)
@@ -185,7 +185,7 @@ internal static class TuneWords
         return verse;
     }
 
-    private readonly record struct Token(Sign Sign, int Index, string Text)
+    internal readonly record struct Token(Sign Sign, int Index, string Text)
     {
         public bool TakesANote => Sign is Sign.Syllable or Sign.Hold or Sign.Skip;
     }

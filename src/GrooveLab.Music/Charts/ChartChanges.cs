@@ -37,6 +37,34 @@ public static class ChartChanges
         .Select(pitch => pitch.Midi + (12 * tune.Octaves))
         .All(key => key >= part.Instrument.Lowest && key <= part.Instrument.Highest);
 
+    /// <summary>
+    /// The chart with what is felt and counted said in every section that is played, as meter and tempo make it now: no change of tempo turns it
+    /// any more. Where it turns inside a section, the lowest level that is felt, and what is counted at the beginning.
+    /// </summary>
+    /// <exception cref="ChartProblemException">Tempi, joins or lengths that cannot be played.</exception>
+    public static Chart WithLevelsSaid(this Chart chart)
+    {
+        var plan = new FormPlan(chart);
+        var levels = new Dictionary<Section, (FeltLevel Felt, Counted Counted)>(ReferenceEqualityComparer.Instance);
+        for (var bar = 0; bar < plan.BarsInPass; bar++)
+        {
+            var place = plan.BarAt(bar);
+            levels[place.Run.Section] = levels.TryGetValue(place.Run.Section, out var found)
+                ? (place.Felt < found.Felt ? place.Felt : found.Felt, found.Counted)
+                : (place.Felt, place.Counted);
+        }
+
+        return chart with
+        {
+            Sections =
+            [
+                .. chart.Sections.Select(section => levels.TryGetValue(section, out var level)
+                    ? section with { Feel = level.Felt, Counted = level.Counted }
+                    : section),
+            ],
+        };
+    }
+
     /// <summary>The chart felt at one level throughout.</summary>
     public static Chart FeltAs(this Chart chart, FeltLevel felt) => chart with
     {

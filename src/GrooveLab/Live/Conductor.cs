@@ -78,22 +78,8 @@ internal sealed class Conductor
     }
 
     /// <summary>The chart as it is led: levels that are felt and counted are said, so that a nudge of the tempo turns none of them.</summary>
-    public static LiveState Opening(Chart chart, InstrumentCatalogue? instruments = null)
-    {
-        var plan = new FormPlan(chart);
-        var sections = chart.Sections.ToArray();
-        for (var i = 0; i < sections.Length; i++)
-        {
-            var places = Enumerable.Range(0, plan.BarsInPass).Select(plan.BarAt).Where(place => ReferenceEquals(place.Run.Section, chart.Sections[i]))
-                .ToList();
-            if (places.Count > 0)
-            {
-                sections[i] = sections[i] with { Feel = places.Min(place => place.Felt), Counted = places[0].Counted };
-            }
-        }
-
-        return new LiveState { Chart = chart with { Sections = sections }, Instruments = instruments ?? InstrumentFile.BuiltIn };
-    }
+    public static LiveState Opening(Chart chart, InstrumentCatalogue? instruments = null) =>
+        new() { Chart = chart.WithLevelsSaid(), Instruments = instruments ?? InstrumentFile.BuiltIn };
 
     /// <summary>The state that holds, or will at its place.</summary>
     public LiveState State => _history.State;

@@ -731,8 +731,7 @@ internal static class LiveChanges
             .OrderByDescending(section => section.Name.Length).FirstOrDefault()
             ?? throw new LiveRefusal("say a section and its chords: chords verse | Am | G |");
         var written = rest[section.Name.Length..].Trim();
-        var document = ChartDocument.FromChart(state.Chart, "chart", state.Instruments).WithChords(section.Name, written);
-        var read = document.Read();
+        var read = ChartReader.ReadChords(state.Chart, section, written, state.Instruments);
         if (!read.IsChart)
         {
             throw new LiveRefusal($"{read.Problems[0].What}; {read.Problems[0].Accepted}");

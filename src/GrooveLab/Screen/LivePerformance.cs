@@ -175,7 +175,8 @@ internal sealed class LivePerformance : IStage, IDisposable
         var state = Conductor.State;
         try
         {
-            var written = ChartSaver.Written(_document, _opened, state, out var whole);
+            var written = Written(state);
+            var whole = written.IsLaidOutAgain;
             var resting = _opened.Chart.Sections.Zip(state.Chart.Sections)
                 .Where(pair => pair.First.Tune is not null && pair.Second.Tune is null).Select(pair => pair.Second.Name).ToList();
             var lost = whole || resting.Count > 0;
@@ -185,13 +186,13 @@ internal sealed class LivePerformance : IStage, IDisposable
                 File.Copy(target, target + "~", overwrite: true);
             }
 
-            written.Save(target, overwrite: own);
+            written.Document.Save(target, overwrite: own);
             _saved = state;
             _keeping.Wait();
             _recovery.Drop();
             var says = $"saved in {Path.GetFileName(target)}"
                 + (resting.Count > 0 ? $" without the tune of {string.Join(" and ", resting)}, which fits the old meter only" : string.Empty)
-                + (whole ? ", laid out anew" : string.Empty);
+                + (whole ? ", reformatted" : string.Empty);
             return new LiveAnswer(true, says + (own && lost ? $"; as it was: {Path.GetFileName(target)}~" : string.Empty));
         }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException or ChartProblemException)
@@ -223,11 +224,13 @@ internal sealed class LivePerformance : IStage, IDisposable
     private bool IsUnsaved(LiveState state) =>
         !ReferenceEquals(state.Chart, _saved.Chart) || ChartSaver.AtTempo(state).Tempo != ChartSaver.AtTempo(_saved).Tempo;
 
+    private WrittenChart Written(LiveState state) => ChartDifference.Write(_document, _opened.Chart, ChartSaver.AtTempo(state));
+
     private void KeepUnsaved(LiveState state)
     {
         if (IsUnsaved(state))
         {
-            _recovery.Keep(ChartSaver.Written(_document, _opened, state, out _).Text);
+            _recovery.Keep(Written(state).Document.Text);
         }
     }
 
@@ -237,7 +240,7 @@ internal sealed class LivePerformance : IStage, IDisposable
         {
             if (!ReferenceEquals(before.GetValueOrDefault(name), state))
             {
-                UserFolders.TryWrite(VersionFile(name), ChartSaver.Written(_document, _opened, state, out _).Text);
+                UserFolders.TryWrite(VersionFile(name), Written(state).Document.Text);
             }
         }
 
