@@ -94,7 +94,7 @@ internal sealed class BandEdits(TomlEditor editor, TomlTable root, InstrumentCat
         var sections = root.Find("section")?.Value as TomlList;
         if (sections is { OfTables: true, Items: [TomlTable first, ..] })
         {
-            editor.InsertTables(editor.LeadStart(first), "part", tables);
+            editor.InsertTables(first, "part", tables);
         }
         else
         {

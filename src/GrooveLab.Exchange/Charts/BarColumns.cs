@@ -65,6 +65,12 @@ internal sealed class BarColumns(TomlEditor editor)
             Write(rest);
         }
 
+        foreach (var line in lines)
+        {
+            line.Slots[^1].IsLast = true;
+            line.Slots[^1].LineChanged = line.Slots.Exists(slot => slot.Changed);
+        }
+
         Align(lines);
         foreach (var piece in lines.SelectMany(line => line.Slots).SelectMany(slot => slot.Written))
         {
@@ -122,24 +128,23 @@ internal sealed class BarColumns(TomlEditor editor)
         return count;
     }
 
+    // Lines belong together as far as all their bar lines, from the first, stand at the same columns.
     private static void Align(List<Line> lines)
     {
         var columns = lines.Count > 1 && HaveColumns(lines);
-        var common = lines.Select((line, i) => columns && i > 0 ? CommonBarLines(lines[i - 1], line) : 0).ToList();
-        var most = lines.Select(line => line.Slots.Count).DefaultIfEmpty(0).Max();
-        var below = Enumerable.Range(0, lines.Count).ToList();
-        for (var k = 0; k < most; k++)
+        var group = Enumerable.Range(0, lines.Count).Select(line => columns ? 0 : line).ToArray();
+        var left = Enumerable.Range(0, lines.Count).ToList();
+        for (var k = 0; left.Count > 0; k++)
         {
-            below.RemoveAll(line => lines[line].Slots.Count <= k);
-            for (int first = 0, end; first < below.Count; first = end)
+            left.RemoveAll(line => lines[line].Slots.Count <= k);
+            foreach (var together in left.GroupBy(line => (group[line], lines[line].Slots[k].End - lines[line].Start)).ToList())
             {
-                end = first + 1;
-                while (end < below.Count && below[end] == below[end - 1] + 1 && common[below[end]] > k)
+                foreach (var line in together)
                 {
-                    end++;
+                    group[line] = together.First();
                 }
 
-                AlignOne([.. below[first..end].Select(line => lines[line].Slots[k])]);
+                AlignOne([.. together.Select(line => lines[line].Slots[k])]);
             }
         }
     }
@@ -169,7 +174,8 @@ internal sealed class BarColumns(TomlEditor editor)
         var width = slots.All(slot => slot.Changed) ? needed + spare : Math.Max(before, needed);
         foreach (var slot in slots)
         {
-            slot.NewTrailing = width - slot.Width - slot.Grown;
+            // The last bar lines of lines close columns, but no bar stands below them: a line that is not changed is left alone.
+            slot.NewTrailing = slot is { IsLast: true, LineChanged: false } ? slot.Trailing : width - slot.Width - slot.Grown;
         }
     }
 
@@ -207,6 +213,12 @@ internal sealed class BarColumns(TomlEditor editor)
         public int ContentEnd { get; }
 
         public int Trailing => End - ContentEnd;
+
+        /// <summary>True where its bar line is the last of its line.</summary>
+        public bool IsLast { get; set; }
+
+        /// <summary>For the last of its line: true when anything in the line is changed.</summary>
+        public bool LineChanged { get; set; }
 
         public int NewTrailing { get; set; }
 

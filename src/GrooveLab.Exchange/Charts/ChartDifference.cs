@@ -47,7 +47,6 @@ public static class ChartDifference
         }
 
         var written = text.With(edit.Finish());
-        if (!(written.Read() is { IsChart: true } xx && SameChart.IsRead(target, xx.Chart))) { File.WriteAllText("/tmp/inplace.toml", string.Join("\n", written.Read().Problems) + "\n" + written.Text); File.WriteAllText("/tmp/target.toml", ChartWriter.Write(target)); if (written.Read().IsChart) { File.WriteAllText("/tmp/readback.toml", ChartWriter.Write(written.Read().Chart!)); } else { File.Delete("/tmp/readback.toml"); } File.WriteAllText("/tmp/was.toml", text.Text); }
         return written.Read() is { IsChart: true } back && SameChart.IsRead(target, back.Chart)
             ? new WrittenChart(written, IsLaidOutAgain: false, edit.Reasons)
             : ChartRelayout.Write(text, read.Chart, target, "the change could not be written into the text as it is laid out");
@@ -82,7 +81,7 @@ public static class ChartDifference
         public string Finish()
         {
             var text = _editor.Finish();
-            _reasons.AddRange(_editor.MovedRemarks.Select(remark => $"the remark {Words.Quote(remark)} could not keep its place and stands above or below it now"));
+            _reasons.AddRange(_editor.MovedRemarks.Select(remark => $"the remark {Words.Quote(remark)} moved: what it stood beside is gone"));
             return text;
         }
 

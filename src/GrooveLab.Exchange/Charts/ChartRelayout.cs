@@ -30,7 +30,7 @@ internal static class ChartRelayout
         var read = written.Read();
         if (!read.IsChart)
         {
-            throw new ChartProblemException(read.Problems[0].ToString());
+            throw new ChartProblemException($"{read.Problems[0].What}; {read.Problems[0].Accepted}");
         }
 
         return SameChart.IsRead(target, read.Chart)

@@ -187,7 +187,7 @@ internal sealed class TomlEditor
         var anchor = OwnLines(table).Where(line => Rank(order, line.Key) < rank).Select(line => line.Entry).MaxBy(entry => entry.Value.End);
         var first = OwnLines(table).Select(line => line.Entry).MinBy(entry => entry.Start);
         var indent = Indent(anchor?.Start ?? first?.Start ?? table.Start);
-        var line = $"{indent}{prefix}{key} = {literal}\n";
+        var line = $"{indent}{prefix}{key}{Equals(anchor ?? first)}{literal}\n";
         if (anchor is not null)
         {
             InsertLines(AfterLine(anchor.Value.End), line);
@@ -202,6 +202,10 @@ internal sealed class TomlEditor
             _edits.InsertBefore(place, WithLineBreaks(line, place));
         }
     }
+
+    // Blanks around an equals sign as the line beside it has them.
+    private string Equals(TomlEntry? beside) =>
+        beside is not null && beside.Value.Start > 0 && Text[beside.Value.Start - 1] == '=' ? "=" : " = ";
 
     // ---- tables ----
 
@@ -231,6 +235,7 @@ internal sealed class TomlEditor
         var place = lead is { } index ? BlockStart(tables[index]) : EndOf(tables[^1]);
         var behind = lead is null;
         var open = behind;
+        var (indent, equals) = (Indent(tables[0].Start), Equals(tables[0].Entries.Find(entry => entry.Value is not TomlTable)));
         foreach (var (was, made) in order)
         {
             if (was is { } stays && stable.Contains(stays))
@@ -256,7 +261,8 @@ internal sealed class TomlEditor
             else
             {
                 // What follows brings its blank line along, where it has one.
-                var lines = behind || IsBlankAt(place) ? "\n" + made!.Lines(name) : made!.Lines(name) + "\n";
+                var lines = made!.Lines(name, indent, equals);
+                lines = behind || IsBlankAt(place) ? "\n" + lines : lines + "\n";
                 _edits.InsertBetween(place, WithLineBreaks(lines, place));
             }
         }
@@ -269,12 +275,14 @@ internal sealed class TomlEditor
         return true;
     }
 
-    /// <summary>Writes tables where there are none of that name yet.</summary>
-    /// <param name="place">Where, at the start of a line.</param>
-    /// <param name="name">The name in their headers.</param>
-    /// <param name="tables">Their keys.</param>
-    public void InsertTables(int place, string name, IEnumerable<NewTable> tables) =>
-        _edits.InsertBefore(place, WithLineBreaks(string.Concat(tables.Select(table => table.Lines(name) + "\n")), place));
+    /// <summary>Writes tables where there are none of that name yet, before another table with what stands right above it.</summary>
+    public void InsertTables(TomlTable before, string name, IEnumerable<NewTable> tables)
+    {
+        var place = BlockStart(before);
+        var lines = tables.Select(table => table.Lines(name, Indent(before.Start)));
+        var text = string.Concat(lines.Select(line => IsBlankAt(place) ? "\n" + line : line + "\n"));
+        _edits.InsertBetween(place, WithLineBreaks(text, place));
+    }
 
     /// <summary>Writes tables where there are none of that name yet, behind the keys of another table.</summary>
     public void AppendTables(TomlTable table, string name, IEnumerable<NewTable> tables) =>
@@ -294,12 +302,13 @@ internal sealed class TomlEditor
         }
         else
         {
-            InsertLines(EndOf(table), $"\n[{header}]\n{made.KeyLines()}");
+            var indent = Indent(table.Start);
+            InsertLines(EndOf(table), $"\n{indent}[{header}]\n{made.KeyLines(indent, Equals(table.Entries.FirstOrDefault()))}");
         }
     }
 
-    /// <summary>Where the remarks right above a table start, else its header's line.</summary>
-    public int LeadStart(TomlTable table)
+    // Where the remarks right above a table start, else its header's line.
+    private int LeadStart(TomlTable table)
     {
         var at = LineStart(table.Start);
         while (at > 0 && LineStart(at - 1) is var above && IsRemarkLine(above))
@@ -847,11 +856,15 @@ internal sealed class TomlEditor
         public NewTable? Inner { get; init; }
 
         /// <summary>With a header in double brackets.</summary>
-        public string Lines(string name) => $"[[{name}]]\n{KeyLines()}"
-            + (Inner is null ? string.Empty : $"\n[{name}.{InnerName}]\n{Inner.KeyLines()}");
+        /// <param name="name">The name in it.</param>
+        /// <param name="indent">What stands before each line.</param>
+        /// <param name="equals">The equals sign with the blanks around it.</param>
+        public string Lines(string name, string indent = "", string equals = " = ") => $"{indent}[[{name}]]\n{KeyLines(indent, equals)}"
+            + (Inner is null ? string.Empty : $"\n{indent}[{name}.{InnerName}]\n{Inner.KeyLines(indent, equals)}");
 
         /// <summary>A line for each key.</summary>
-        public string KeyLines() => string.Concat(Keys.Select(key => $"{key.Key} = {key.Literal}\n"));
+        public string KeyLines(string indent = "", string equals = " = ") =>
+            string.Concat(Keys.Select(key => $"{indent}{key.Key}{equals}{key.Literal.Replace("\n", "\n" + indent, StringComparison.Ordinal)}\n"));
 
         /// <summary>In braces.</summary>
         public string Inline() =>

@@ -129,5 +129,7 @@ public static class ChartChanges
         Graces = [.. note.Graces.Select(grace => grace.Transpose(interval))],
     };
 
-    private static Key Moved(Key key, Interval interval) => new(key.Tonic.Transpose(interval).Simplified(), key.Mode);
+    // A section's own key may come to need more than seven sharps or flats where the chart's does not.
+    private static Key Moved(Key key, Interval interval) =>
+        Key.TryParse($"{key.Tonic.Transpose(interval).Simplified()} {key.Mode}", out var moved, out _) ? moved : key.Up(interval.Semitones);
 }

@@ -34,6 +34,34 @@ public sealed class ChartDifferencePropertyTests
             },
             iter: 400);
 
+    [Fact]
+    public void Write_AFewChangesOfAChartLaidOutByHand_ReadsAsMeantAndKeepsEveryRemark() =>
+        Gen.Int.Sample(
+            seed =>
+            {
+                var random = new Random(seed);
+                var text = Laid[random.Next(Laid.Count)];
+                var document = ChartDocument.FromText(text, "song.toml");
+                var was = document.Read().Chart!;
+                var now = new RandomEdits(random).Changed(was, 1 + random.Next(6));
+                var meant = ChartReader.ReadText(ChartWriter.Write(now), "now");
+                Assert.True(meant.IsChart, string.Join('\n', meant.Problems));
+                var written = ChartDifference.Write(document, was, now);
+                var read = written.Document.Read();
+                Assert.True(read.IsChart, string.Join('\n', read.Problems) + "\n" + written.Document.Text);
+                Assert.False(written.IsLaidOutAgain, string.Join('\n', written.Reasons) + "\n" + text + "\n=====\n" + ChartWriter.Write(now));
+                AssertSame(meant.Chart, read.Chart);
+                Assert.Equal(RemarksOf(text).Order(StringComparer.Ordinal), RemarksOf(written.Document.Text).Order(StringComparer.Ordinal));
+                Assert.Same(written.Document, ChartDifference.Write(written.Document, read.Chart, now).Document);
+            },
+            iter: 1000);
+
+    private static IReadOnlyList<string> Laid { get; } =
+    [
+        .. HandWrittenCharts.Names.Select(HandWrittenCharts.Text),
+        .. Directory.EnumerateFiles(ChartTexts.Folder("presets"), "*.toml").Order(StringComparer.Ordinal).Select(File.ReadAllText),
+    ];
+
     private static void AssertSame(Chart meant, Chart read)
     {
         Assert.True(Close(meant.Tempo, read.Tempo));
