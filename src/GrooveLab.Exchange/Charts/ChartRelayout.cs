@@ -58,7 +58,12 @@ internal static class ChartRelayout
             var headers = Enumerable.Range(0, lines.Count).Where(line => lines[line] == $"[[{name}]]");
             var lineOf = now.Zip(headers).ToDictionary(pair => pair.First, pair => pair.Second, StringComparer.OrdinalIgnoreCase);
             var tables = (text.Root.Find(name)?.Value as TomlList)?.Items ?? [];
-            homes.AddRange(tables.Zip(was, (table, known) => (table.Start, lineOf.GetValueOrDefault(known))));
+            foreach (var (table, known) in tables.Cast<TomlTable>().Zip(was))
+            {
+                // A section's tune may stand below another header.
+                var inner = table.Entries.Select(entry => entry.Value).OfType<TomlTable>().Where(other => other.IsHeader);
+                homes.AddRange(inner.Prepend(table).Select(piece => (piece.Start, lineOf.GetValueOrDefault(known))));
+            }
         }
     }
 }

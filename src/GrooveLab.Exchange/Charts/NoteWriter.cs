@@ -36,6 +36,9 @@ internal sealed class NoteWriter(NoteStyle style)
     /// <summary>The length that a note without one would be read with; null where none was said yet.</summary>
     public Span? Carried { get; set; }
 
+    /// <summary>True to write the next length even where it is carried on: from a tuplet, or into one, nobody reads it so.</summary>
+    public bool SaysNext { get; set; }
+
     /// <summary>The length that a note without one is read with in a bar, which then holds on.</summary>
     public Span CarriedIn(BarMeter meter) => Carried ??= meter.Unit;
 
@@ -63,6 +66,7 @@ internal sealed class NoteWriter(NoteStyle style)
                 continue;
             }
 
+            SaysNext = true;
             text.Append('{').Append(many).Append(':').Append(of);
             for (var end = i + count; i < end; i++)
             {
@@ -70,6 +74,7 @@ internal sealed class NoteWriter(NoteStyle style)
                 Add(text, stretches[i], stretches[i].Length * new Rational(many, of), meter.Unit, inTuplet: true);
             }
 
+            SaysNext = true;
             text.Append('}');
         }
 
@@ -143,10 +148,11 @@ internal sealed class NoteWriter(NoteStyle style)
         text.Append(stretch.Pitch is { } pitch ? pitch.ToString() : "r");
 
         // A rest alone in its bar would be read as the whole bar's.
-        if (!style.Carries || Carried != written || stretch.Pitch is null)
+        if (!style.Carries || SaysNext || Carried != written || stretch.Pitch is null)
         {
             text.Append(':').Append(style.Length(written, unit, inTuplet));
             Carried = written;
+            SaysNext = false;
         }
 
         text.Append(stretch.Tied ? "~" : string.Empty);

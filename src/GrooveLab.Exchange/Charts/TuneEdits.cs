@@ -212,6 +212,7 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
                 : from < stretches.Count ? bar.Chunks[bar.Elements[stretches[from].First].Chunk].Start
                 : bar.End;
             var end = from < to ? bar.Chunks[bar.Elements[stretches[to - 1].Last].Chunk].End : start;
+            _writer.SaysNext = head > 0 && bar.Elements[stretches[head - 1].Last].Factor != Rational.One;
             var text = _writer.Write(middle, meter, wholeBar: head + tail == 0);
             if (from == to)
             {

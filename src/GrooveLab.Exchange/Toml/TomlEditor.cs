@@ -101,7 +101,7 @@ internal sealed class TomlEditor
 
         var (from, to, until) = Difference(text.Value, value);
         var middle = Encoded(text, value[from..until]);
-        if (middle is null || value.Length == 0 || value[0] == '\n' || value[^1] is '"' or '\'')
+        if (middle is null || (IsOfManyLines(text) && (value.Length == 0 || value[0] == '\n' || value[^1] is '"' or '\'')))
         {
             ReplaceValue(text, TomlLiteral.Text(value));
         }
@@ -829,12 +829,14 @@ internal sealed class TomlEditor
         return (from, old.Length - tail, now.Length - tail);
     }
 
+    private bool IsOfManyLines(TomlString text) =>
+        text.End - text.Start >= 6 && Text.AsSpan(text.Start, 3).IndexOfAnyExcept(Text[text.Start]) < 0;
+
     // The characters as the text's quotes have them; null where those cannot.
     private string? Encoded(TomlString text, string characters)
     {
-        var quote = Text[text.Start];
-        var many = text.End - text.Start >= 6 && Text.AsSpan(text.Start, 3).IndexOfAnyExcept(quote) < 0;
-        if (quote == '"')
+        var many = IsOfManyLines(text);
+        if (Text[text.Start] == '"')
         {
             return many
                 ? string.Join(NewLine(text.Start), characters.Split('\n').Select(TomlLiteral.Escape))

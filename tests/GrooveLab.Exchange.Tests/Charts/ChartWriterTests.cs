@@ -77,7 +77,7 @@ public sealed class ChartWriterTests
             pickup = "A3:1"
             notes = """
             | D4:3 E4:2 | F4:5~ | F4:1 r:1 | r |
-            | D4:1/12 E4 F4 G4:1 A4:2 |
+            | {3:2 D4:1/8 E4 F4} G4:1 A4:2 |
             """
             words = [
               "The lan-tern's light",
