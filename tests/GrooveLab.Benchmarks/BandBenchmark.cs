@@ -8,8 +8,7 @@ using GrooveLab.Music.Ensemble;
 namespace GrooveLab.Benchmarks;
 
 /// <summary>
-/// What composing a bar costs, beside a peer that does a known amount of work on the same bars: the framework's JSON writer printing
-/// their notes.
+/// Measures the cost of composing a bar, compared with known work on the same bars: the framework's JSON writer printing their notes.
 /// </summary>
 internal static class BandBenchmark
 {
@@ -60,7 +59,7 @@ internal static class BandBenchmark
 
             peer.Add(Microseconds(start) / Bars);
 
-            // Somewhere else, with nothing remembered: what a jump in the music costs.
+            // The cost of a jump: another bar, with nothing cached.
             var other = new BarComposer(chart, new ComposerOptions { Bars = Bars });
             start = Stopwatch.GetTimestamp();
             other.BarAt(Bars - 1);

@@ -7,8 +7,8 @@ using Microsoft.Win32.SafeHandles;
 namespace GrooveLab.Benchmarks;
 
 /// <summary>
-/// A terminal of our own with a program on it, on Linux. What the program writes is read as it comes, with the time at which it came; nothing
-/// answers what a program asks of its terminal unless <see cref="Type"/> does.
+/// A pseudo-terminal with a program on it, on Linux. The program's output is read as it arrives. Nothing answers the program's queries to its
+/// terminal unless <see cref="Type"/> does.
 /// </summary>
 internal sealed partial class PseudoTerminal : IDisposable
 {
@@ -31,27 +31,27 @@ internal sealed partial class PseudoTerminal : IDisposable
     /// <summary>The program.</summary>
     public Process Process { get; }
 
-    /// <summary>When it was started, by the stopwatch.</summary>
+    /// <summary>When it was started, as a stopwatch timestamp.</summary>
     public long Began { get; }
 
-    /// <summary>What it writes to standard error, once it has ended.</summary>
+    /// <summary>Its standard error, complete when it has ended.</summary>
     public Task<string> Errors { get; }
 
-    /// <summary>Starts a program on a terminal of that size.</summary>
+    /// <summary>Starts a program on a terminal of the given size.</summary>
     public static PseudoTerminal Start(IReadOnlyList<string> command, int columns, int rows, IReadOnlyDictionary<string, string> environment)
     {
         var ours = OpenTerminal(ReadWrite | NoControllingTerminal);
         var name = new byte[64];
         if (ours.IsInvalid || GrantTerminal(ours) != 0 || UnlockTerminal(ours) != 0 || TerminalName(ours, name, (nuint)name.Length) != 0)
         {
-            throw new Win32Exception(Marshal.GetLastPInvokeError(), "no pseudo-terminal");
+            throw new Win32Exception(Marshal.GetLastPInvokeError(), "cannot open a pseudo-terminal");
         }
 
         var path = System.Text.Encoding.ASCII.GetString(name, 0, Array.IndexOf(name, (byte)0));
         ushort[] size = [(ushort)rows, (ushort)columns, 0, 0];
         _ = Control(ours, SetWindowSize, size);
 
-        // The shell and setsid give way to the program, which so has their number.
+        // The shell and setsid replace themselves with the program, which keeps their process number.
         var start = new ProcessStartInfo("/bin/sh", ["-c", "exec setsid -c \"$@\" <\"$0\" >\"$0\"", path, .. command])
         {
             RedirectStandardError = true,
@@ -66,7 +66,7 @@ internal sealed partial class PseudoTerminal : IDisposable
         return new PseudoTerminal(ours, Process.Start(start)!, began);
     }
 
-    /// <summary>Waits for what comes next; empty at the end.</summary>
+    /// <summary>Waits for the next output; empty at the end.</summary>
     public ReadOnlySpan<byte> Read(byte[] into)
     {
         try
@@ -75,7 +75,7 @@ internal sealed partial class PseudoTerminal : IDisposable
         }
         catch (IOException)
         {
-            // So a terminal says that nobody is left on its other side; while nobody has come yet it says so too.
+            // The terminal's way to report that no program is on its other side: not any more, or not yet.
             return [];
         }
     }
@@ -84,7 +84,7 @@ internal sealed partial class PseudoTerminal : IDisposable
     public void Type(ReadOnlySpan<byte> keys) => _stream.Write(keys);
 
     /// <summary>
-    /// CPU time of the program so far, in seconds, in steps of a hundredth: its own and the kernel's for it, all threads or the first alone.
+    /// CPU time of the program so far, in seconds, in steps of 1/100: its own and the kernel's, for all threads or only the first.
     /// </summary>
     public (double Own, double Kernel) Processor(bool firstThread = false)
     {

@@ -5,24 +5,24 @@ using System.Text;
 namespace GrooveLab.Benchmarks;
 
 /// <summary>
-/// What the screen costs, seen from outside through a terminal of 100x30 cells: from the start of the process to the first picture and to the
-/// first with the chart's title on it, and then pictures, CPU time, bytes and garbage a second. Several programs take turns.
+/// Measures the screen from outside, through a terminal of 100x30 cells: the time from the start of the process to the first picture and to
+/// the first one with the chart's title, then pictures, CPU time, bytes and garbage a second. Several programs take turns.
 /// </summary>
 internal static class ScreenBenchmark
 {
     private const int Columns = 100;
     private const int Rows = 30;
 
-    // The program leaves the first seconds out of its own figures.
+    // The program leaves these first seconds out of its own figures.
     private const double SettleSeconds = 3;
 
-    // What a picture writes comes in one go.
+    // The bytes of a picture arrive without a longer gap.
     private const double BetweenPicturesSeconds = 0.003;
 
-    // Between pictures the library puts the cursor back where it is, which takes this much.
+    // Between pictures the library resets the cursor, which takes this many bytes.
     private const int CursorBytes = 16;
 
-    // On the first picture as long as the chart is being read.
+    // Shown on the first picture while the chart is being read.
     private const string FirstWords = "getting ready";
 
     public static int Run(string[] arguments)
@@ -52,14 +52,14 @@ internal static class ScreenBenchmark
         }
 
         var chart = names[0];
-        // A word of the title: blanks are not written where blanks are already. Letters are compared byte by byte.
+        // One word of the title, because the screen does not rewrite spaces. The comparison is byte by byte.
         var words = File.ReadLines(chart).First(line => line.StartsWith("title", StringComparison.Ordinal)).Split('"')[1].Split(' ');
         var title = Encoding.Latin1.GetString(Encoding.UTF8.GetBytes(words.MaxBy(word => word.Length)!));
         var programs = names.Skip(1).ToList();
         var home = Directory.CreateTempSubdirectory("groovelab-screen-").FullName;
         try
         {
-            // The first start makes the built-in bank; that is the start benchmark's matter.
+            // The first start makes the built-in bank, which the start benchmark measures.
             Start(Command(programs[0], chart), title, home);
             var samples = programs.Select(_ => new List<Sample>()).ToList();
             for (var run = 0; run < starts; run++)
@@ -84,7 +84,7 @@ internal static class ScreenBenchmark
                 Print("CPU time until then, own", samples[i], sample => sample.Own, "ms");
                 Print("CPU time until then, kernel", samples[i], sample => sample.Kernel, "ms");
                 Print("picture with the chart's title", samples[i], sample => sample.Whole, "ms");
-                Print("the band plays (its own word)", samples[i], sample => sample.Playing, "ms");
+                Print("the band plays (as it reports)", samples[i], sample => sample.Playing, "ms");
             }
 
             if (seconds > 0)
@@ -186,10 +186,10 @@ internal static class ScreenBenchmark
         steps.Sort();
         Console.WriteLine(FormattableString.Invariant($"{program}: {terminal.Errors.Result.Trim()}"));
         Console.WriteLine(FormattableString.Invariant(
-            $"  seen from outside in {span:0.0} s: {(bytes - bytesBefore) / span / 1000:0.0} kB/s to the terminal, ")
+            $"  measured from outside over {span:0.0} s: {(bytes - bytesBefore) / span / 1000:0.0} kB/s to the terminal, ")
             + FormattableString.Invariant($"from one picture to the next {steps[steps.Count / 2] * 1000:0} ms, 99 of 100 within {steps[steps.Count * 99 / 100] * 1000:0} ms;"));
         Console.WriteLine(FormattableString.Invariant(
-            $"  {(own - before) / span * 100:0.0} % of a core, of it the screen's thread {(thread - threadBefore) / span * 100:0.0} %; load average {Load()}"));
+            $"  {(own - before) / span * 100:0.0} % of a core, the screen's thread {(thread - threadBefore) / span * 100:0.0} %; load average {Load()}"));
     }
 
     private static double Sum((double Own, double Kernel) processor) => processor.Own + processor.Kernel;
@@ -204,7 +204,7 @@ internal static class ScreenBenchmark
                 return Encoding.Latin1.GetString(read);
             }
 
-            // Nobody there: not yet, or no longer.
+            // No program on the terminal: not yet, or not any more.
             if (terminal.Process.HasExited)
             {
                 return string.Empty;

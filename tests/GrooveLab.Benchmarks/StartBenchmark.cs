@@ -3,8 +3,8 @@ using System.Diagnostics;
 namespace GrooveLab.Benchmarks;
 
 /// <summary>
-/// From the start of the program to its first sound, and the memory it holds, beside fluidsynth's start with a small bank. Each time is
-/// that of a whole process; the two take turns.
+/// Measures the time from the start of the program to its first sound, and its memory, and compares them with fluidsynth and a small bank.
+/// Each time is that of a whole process; the two take turns.
 /// </summary>
 internal static class StartBenchmark
 {
@@ -36,7 +36,7 @@ internal static class StartBenchmark
             }
 
             Console.WriteLine($"start to the end of one rendered bar, whole process, median of {Runs} runs");
-            Print("first start (bank is made)", first);
+            Print("first start (makes the bank)", first);
             Print("later starts", again);
             if (peer.Count > 0)
             {
@@ -87,12 +87,12 @@ internal static class StartBenchmark
         }
         catch (InvalidOperationException)
         {
-            // It ended between the two looks.
+            // The process ended between two samples.
             return 0;
         }
     }
 
-    // The least Standard MIDI File: format 0, one quarter note.
+    // The shortest Standard MIDI File: format 0, one quarter note.
     private static byte[] OneNote() =>
     [
         0x4D, 0x54, 0x68, 0x64, 0, 0, 0, 6, 0, 0, 0, 1, 0, 96,

@@ -6,19 +6,19 @@ using System.Runtime.Intrinsics.X86;
 namespace GrooveLab.Benchmarks;
 
 /// <summary>
-/// The synthesizer beside Debian's <c>fluidsynth -F</c>: the same notes, the same bank, run in turn, medians. Prints a table.
+/// Compares the synthesizer with Debian's <c>fluidsynth -F</c>: the same notes and bank, run in turn, medians. Prints a table.
 /// </summary>
 internal static class SynthBenchmark
 {
     public const string SmallBank = "/usr/share/sounds/sf2/TimGM6mb.sf2";
     private const string LargeBank = "/usr/share/sounds/sf2/FluidR3_GM.sf2";
 
-    // Of the score's eight: two that keep at least 64 voices sounding with the drums.
+    // Two of the score's eight parts; with the drums they keep at least 64 voices sounding.
     private const string FewParts = "24";
 
     private const int OneVoiceSeconds = 60;
 
-    /// <summary>Runs everything; needs <c>fluidsynth</c>, <c>timgm6mb-soundfont</c> and <c>fluid-soundfont-gm</c>.</summary>
+    /// <summary>Runs all measurements; needs <c>fluidsynth</c>, <c>timgm6mb-soundfont</c> and <c>fluid-soundfont-gm</c>.</summary>
     public static int Run(string[] args)
     {
         var bank = Option(args, "--bank", SmallBank);
@@ -29,7 +29,7 @@ internal static class SynthBenchmark
         {
             if (!File.Exists(file))
             {
-                Console.Error.WriteLine($"{file} is not there; --bank and --large name others");
+                Console.Error.WriteLine($"{file} not found; name another bank with --bank or --large");
                 return 1;
             }
         }
@@ -67,7 +67,7 @@ internal static class SynthBenchmark
             ? File.ReadLines("/proc/cpuinfo").FirstOrDefault(l => l.StartsWith("model name", StringComparison.Ordinal))?.Split(':')[1].Trim()
             : null;
         var width = Vector512.IsHardwareAccelerated ? 512 : Vector256.IsHardwareAccelerated ? 256 : 128;
-        Console.WriteLine($"{processor ?? "processor unknown"}, {Environment.ProcessorCount} cores, vectors of {width} bits, FMA {Fma.IsSupported}");
+        Console.WriteLine($"{processor ?? "unknown processor"}, {Environment.ProcessorCount} cores, vectors of {width} bits, FMA {Fma.IsSupported}");
         Console.WriteLine($"{RuntimeInformation.OSDescription}; {RuntimeInformation.FrameworkDescription}");
         Console.WriteLine($"load before: {(File.Exists("/proc/loadavg") ? File.ReadAllText("/proc/loadavg").Trim() : "unknown")}");
         Console.WriteLine($"bank {Path.GetFileName(bank)} ({new FileInfo(bank).Length / 1_000_000} MB), large bank {Path.GetFileName(large)} "
@@ -75,7 +75,7 @@ internal static class SynthBenchmark
         Console.WriteLine();
     }
 
-    /// <summary>The program that a user has, beside fluidsynth: whole processes, the file that is written counted in.</summary>
+    /// <summary>Compares the user's program with fluidsynth: whole processes, including writing the file.</summary>
     private static void Program(string program, string bank, string score, string output, int runs)
     {
         Row("what", "groovelab", "fluidsynth", "ratio", "goal");
@@ -91,7 +91,7 @@ internal static class SynthBenchmark
             }
             var (cpu, theirCpu) = (Median(ours.Select(r => r.CpuSeconds)), Median(theirs.Select(r => r.CpuSeconds)));
             Row($"whole file, {(wet ? "wet" : "dry")}, {Path.GetFileName(program)} render", $"{cpu:F2} s", $"{theirCpu:F2} s", Ratio(cpu, theirCpu), "1/3");
-            Row("at most resident", $"{ours.Max(r => r.PeakMegabytes):F0} MB", $"{theirs.Max(r => r.PeakMegabytes):F0} MB", "", "");
+            Row("peak resident memory", $"{ours.Max(r => r.PeakMegabytes):F0} MB", $"{theirs.Max(r => r.PeakMegabytes):F0} MB", "", "");
         }
     }
 
@@ -130,22 +130,22 @@ internal static class SynthBenchmark
         Row("what", "groovelab", "fluidsynth", "ratio", "goal");
         Row("---", "---", "---", "---", "---");
         Row("CPU per voice and sample, dry", $"{oursPer:F2} ns", $"{theirsPer:F2} ns", Ratio(oursPer, theirsPer), "1/3");
-        Row("the same, eight points", $"{eight[0] / voiceSamples * 1e9:F2} ns", "", "", "");
+        Row("the same, eight-point interpolation", $"{eight[0] / voiceSamples * 1e9:F2} ns", "", "", "");
         var (wetRender, voices) = (Median(oursWet.Select(r => r.Line[0])), blocksWet.Line[1]);
-        Row("rendering alone, wet", $"{wetRender:F2} s", $"{wholeTheirs - Median(theirNote):F2} s", Ratio(wetRender, wholeTheirs - Median(theirNote)), "");
-        Row("whole file, wet, the process from start to end", $"{wholeOurs:F2} s", $"{wholeTheirs:F2} s", Ratio(wholeOurs, wholeTheirs), "1/3");
-        Row("whole file, dry, the process from start to end", $"{Median(oursDry.Select(r => r.Cpu)):F2} s", $"{Median(theirsDry):F2} s",
+        Row("rendering only, wet", $"{wetRender:F2} s", $"{wholeTheirs - Median(theirNote):F2} s", Ratio(wetRender, wholeTheirs - Median(theirNote)), "");
+        Row("whole file, wet, whole process", $"{wholeOurs:F2} s", $"{wholeTheirs:F2} s", Ratio(wholeOurs, wholeTheirs), "1/3");
+        Row("whole file, dry, whole process", $"{Median(oursDry.Select(r => r.Cpu)):F2} s", $"{Median(theirsDry):F2} s",
             Ratio(Median(oursDry.Select(r => r.Cpu)), Median(theirsDry)), "");
         foreach (var (effectsOf, costs) in new[] { ("dry", blocksFew), ("dry", blocksDry), ("wet", blocksWet) })
         {
             var all = costs.Median();
             var name = $"{costs.Line[5]:F0} voices, {effectsOf}";
             void Block(string what, double microseconds, string goal) =>
-                Row($"{what}, {name} (CPU time)", $"{microseconds:F0} us", "", $"{microseconds / budget:P1} of its time", goal);
+                Row($"{what}, {name} (CPU time)", $"{microseconds:F0} us", "", $"{microseconds / budget:P1} of real time", goal);
             Block("median 64-frame block", all[all.Length / 2], "");
-            Block("999 of 1,000 blocks stay under", all[^((all.Length / 1000) + 1)], "10 %");
+            Block("99.9th percentile of the blocks", all[^((all.Length / 1000) + 1)], "10 %");
             Block("worst 64-frame block", all[^1], "10 %");
-            Block("worst of any run", costs.Greatest, "");
+            Block("worst block of any run", costs.Greatest, "");
         }
         var (ours, cpu, memory) = (Median(start.Select(s => s[0])), Median(start.Select(s => s[1])), Median(start.Select(s => s[3])));
         var (theirWall, theirCpu) = (Median(theirStart.Select(s => s.Wall)), Median(theirStart.Select(s => s.Cpu)));
@@ -153,17 +153,17 @@ internal static class SynthBenchmark
         Row("large bank: opening to first block, CPU", $"{cpu:F0} ms", $"{theirCpu:F0} ms (process)", Ratio(cpu, theirCpu), "1");
         Row("large bank: process start to first block, wall", $"{Median(start.Select(s => s[4])):F0} ms", $"{theirWall:F0} ms", Ratio(Median(start.Select(s => s[4])), theirWall), "1");
         Row("large bank: resident at first block", $"{memory:F0} MB", $"{Median(theirStart.Select(s => s.Memory)):F0} MB", "", "60 MB");
-        Row("of it memory of its own; pages of files", $"{Median(start.Select(s => s[6])):F0} MB; {Median(start.Select(s => s[7])):F0} MB", "", "", "");
+        Row("of this: private memory; file pages", $"{Median(start.Select(s => s[6])):F0} MB; {Median(start.Select(s => s[7])):F0} MB", "", "", "");
         Row("large bank: resident after ten minutes", $"{soak[1]:F0} MB", "", "", "");
-        Row("allocated in ten minutes, warm", $"{soak[0]:F0} bytes", "", "", "0");
+        Row("allocated in ten minutes, after warm-up", $"{soak[0]:F0} bytes", "", "", "0");
         Row("warm-up, wall", $"{Median(oursWet.Select(r => r.Line[6])):F0} ms", "", $"{Median(oursWet.Select(r => r.Line[7])):F0} ms CPU", "150 ms");
         var (effects, theirEffects) = (Median(effectsOurs.Select(e => e[0])), Median(effectsTheirs) * 1000 / OneVoiceSeconds);
-        Row("reverb and chorus, CPU a second of audio", $"{effects:F2} ms", $"{theirEffects:F2} ms", Ratio(effects, theirEffects), "1.5 ms");
+        Row("reverb and chorus, CPU per second of audio", $"{effects:F2} ms", $"{theirEffects:F2} ms", Ratio(effects, theirEffects), "1.5 ms");
         Console.WriteLine();
-        Console.WriteLine($"voices of all parts: at least {blocksDry.Line[4]:F0}, {blocksDry.Line[5]:F0} on average; {voices:E2} voices times samples; "
-            + $"of parts {FewParts} at least {blocksFew.Line[4]:F0}, {blocksFew.Line[5]:F0} on average");
-        Console.WriteLine("A block's cost is the median of the same block in all runs: what the machine did beside is in one of them only.");
-        Console.WriteLine("Both per-voice numbers are divided by our own count of voices; from fluidsynth's time that of a file of one note is taken off.");
+        Console.WriteLine($"voices, all parts: at least {blocksDry.Line[4]:F0}, {blocksDry.Line[5]:F0} on average; voices times samples: {voices:E2}; "
+            + $"voices, parts {FewParts}: at least {blocksFew.Line[4]:F0}, {blocksFew.Line[5]:F0} on average");
+        Console.WriteLine("A block's cost is the median of the same block over all runs, which leaves out delays by other programs.");
+        Console.WriteLine("Both per-voice figures are divided by our own voice count; fluidsynth's time is less its time for a file of one note.");
     }
 
     private static (double[] Line, double Cpu) Ours(params string[] arguments)
@@ -180,15 +180,15 @@ internal static class SynthBenchmark
             "-C", effects, "-o", "synth.polyphony=256", bank, midi);
     }
 
-    /// <summary>What each block cost, run after run.</summary>
+    /// <summary>The cost of each block in each run.</summary>
     private sealed class BlockCosts(string wet, string parts)
     {
         private readonly List<double[]> _runs = [];
 
-        /// <summary>What the first run said of itself.</summary>
+        /// <summary>The figures that the first run printed.</summary>
         public double[] Line { get; private set; } = [];
 
-        /// <summary>Microseconds of the worst block of all runs.</summary>
+        /// <summary>The cost of the worst block of all runs, in microseconds.</summary>
         public double Greatest => _runs.Max(run => run.Max()) * 1e6;
 
         public void Run(string bank)
@@ -201,7 +201,7 @@ internal static class SynthBenchmark
             File.Delete(file);
         }
 
-        /// <summary>Microseconds of each block, the median over the runs, sorted.</summary>
+        /// <summary>The median cost of each block over the runs, in microseconds, sorted.</summary>
         public double[] Median() => [.. Enumerable.Range(0, _runs[0].Length)
             .Select(block => SynthBenchmark.Median(_runs.Select(run => run[block])) * 1e6).Order()];
     }

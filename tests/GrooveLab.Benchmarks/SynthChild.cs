@@ -8,7 +8,7 @@ using GrooveLab.Audio.Synthesis;
 namespace GrooveLab.Benchmarks;
 
 /// <summary>
-/// What the benchmark runs in processes of their own, so that each starts cold and its cost can be told: numbers in, one line of numbers out.
+/// The benchmark's child processes, separate so that each starts cold and its cost can be measured: numbers in, one line of numbers out.
 /// </summary>
 internal static class SynthChild
 {
@@ -21,13 +21,13 @@ internal static class SynthChild
     public const int Rate = 48_000;
     private const int Block = 64;
 
-    // The volume that every channel has from the start.
+    // The initial volume of every channel.
     private static readonly byte[] NoChange = [0xb0, 7, 100];
 
     /// <summary>
-    /// Plays the score once; asking for the time of each block costs time itself, so that is done in a run of its own. Prints: CPU seconds of rendering, voices times samples, worst block in microseconds of CPU and of wall time,
-    /// least voices after the first two seconds, mean voices, milliseconds of warm-up (wall, CPU), the
-    /// median block, and the block that one in a thousand exceeds.
+    /// Plays the score once. Timing each block costs time itself, so a separate run does it. Prints: CPU seconds of rendering, voices times
+    /// samples, worst block in microseconds of CPU and of wall time, lowest number of voices after the first two seconds, mean voices,
+    /// milliseconds of warm-up (wall, CPU), the median block, and the 99.9th percentile of the blocks.
     /// </summary>
     public static int Play(string bank, bool wet, string interpolation, bool measureBlocks, string parts = SynthScore.AllParts, string? costsFile = null)
     {
@@ -57,8 +57,8 @@ internal static class SynthChild
     }
 
     /// <summary>
-    /// Plays a part of the score many times over. Prints the least and the median CPU time in nanoseconds a voice and sample: on a busy
-    /// machine the least of many short runs is what two builds can be told apart by.
+    /// Plays a stretch of the score many times. Prints the lowest and the median CPU time in nanoseconds per voice and sample: on a busy
+    /// machine, the lowest of many short runs shows the difference between two builds.
     /// </summary>
     public static int Quick(string bank, bool wet, string interpolation)
     {
@@ -91,8 +91,8 @@ internal static class SynthChild
     }
 
     /// <summary>
-    /// Opens a bank and renders a first block of one note. Prints milliseconds of wall and CPU time for it, resident megabytes before
-    /// and after, and the same after warm-up.
+    /// Opens a bank and renders a first block of one note. Prints milliseconds of wall and CPU time for it, resident megabytes before and
+    /// after, milliseconds since the start of the process, and after the warm-up peak resident, private and file-backed megabytes.
     /// </summary>
     public static int Start(string bank)
     {
@@ -116,7 +116,7 @@ internal static class SynthChild
         return 0;
     }
 
-    /// <summary>Plays ten minutes warm. Prints bytes allocated and resident megabytes at most.</summary>
+    /// <summary>Plays ten minutes after the warm-up. Prints bytes allocated and peak resident megabytes.</summary>
     public static int Soak(string bank)
     {
         var synth = new SoundFontSynth(SoundFontBank.Open(bank), Rate, new SoundFontSynthOptions { MaxVoices = 256 });
@@ -138,14 +138,14 @@ internal static class SynthChild
     }
 
     /// <summary>
-    /// Prints milliseconds of CPU a second of audio for reverb and chorus with one sounding voice: wet less dry, dry, wet; medians of slices
-    /// that take turns.
+    /// Prints milliseconds of CPU time per second of audio for reverb and chorus with one sounding voice: wet minus dry, dry, wet; medians of
+    /// alternating slices.
     /// </summary>
     public static int Effects()
     {
         const int Slices = 41;
         const int Seconds = 2;
-        // Any bank does; only the effects count.
+        // Any bank will do; only the effects matter.
         var bank = SoundFontBank.Open(SynthBenchmark.SmallBank);
         SoundFontSynth[] synths =
         [
@@ -171,7 +171,7 @@ internal static class SynthChild
                         synths[wet].NoteOn(0, 60, 100);
                     synths[wet].Render(left, right);
                 }
-                // The first slice is for the machine to get going.
+                // The first slice warms up the machine.
                 if (slice >= 0)
                     costs[wet, slice] = (SynthProcess.ThreadCpuSeconds() - cpu) * 1000 / Seconds;
             }
@@ -183,7 +183,7 @@ internal static class SynthChild
         double Middle(int wet) => Enumerable.Range(0, Slices).Select(slice => costs[wet, slice]).Order().ElementAt(Slices / 2);
     }
 
-    // Optimised at once, or its own compilation while it runs would count as the synthesizer's worst block.
+    // Optimised at once; otherwise its own compilation while it runs would count as the synthesizer's worst block.
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private static (double Cpu, double VoiceSamples, double WorstCpu, double WorstWall, int LeastVoices, long Frames, double MedianCpu,
         double NearlyAllCpu) Perform(
@@ -193,7 +193,7 @@ internal static class SynthChild
         left ??= new float[Block];
         right ??= new float[Block];
         var costs = measureBlocks ? new double[(seconds * Rate / Block) + 1] : [];
-        // Touched now, or the system would make its pages while the clock runs.
+        // Touched now; otherwise the system would provide its pages while the clock runs.
         Array.Fill(costs, 0);
         var voiceSamples = 0.0;
         var worst = 0.0;
@@ -250,7 +250,7 @@ internal static class SynthChild
             costs.Length == 0 ? 0 : costs[costs.Length - 1 - (costs.Length / 1000)]);
     }
 
-    // Apart from the loop, which must not allocate what this captures.
+    // Separate from the loop, which must not allocate this method's closures.
     private static void Tell(double[] costs, int[] starts, int blocks)
     {
         var places = Enumerable.Range(0, blocks).OrderByDescending(i => costs[i]).Take(8);
@@ -259,7 +259,7 @@ internal static class SynthChild
         {
             var sorted = group.Select(i => costs[i] * 1e6).Order().ToArray();
             Console.Error.WriteLine(
-                $"{group.Key} note-ons: {sorted.Length} blocks, median {sorted[sorted.Length / 2]:F0} us, one in a hundred over "
+                $"{group.Key} note-ons: {sorted.Length} blocks, median {sorted[sorted.Length / 2]:F0} us, 99th percentile "
                 + $"{sorted[sorted.Length - 1 - (sorted.Length / 100)]:F0} us");
         }
     }
@@ -284,7 +284,7 @@ internal static class SynthChild
                 synth.Program(channel, message[1]);
                 break;
             default:
-                throw new InvalidOperationException("the score has no such message");
+                throw new InvalidOperationException("unknown message in the score");
         }
     }
 

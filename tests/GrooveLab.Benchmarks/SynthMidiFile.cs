@@ -2,7 +2,7 @@ using System.Buffers.Binary;
 
 namespace GrooveLab.Benchmarks;
 
-/// <summary>Writes a list of messages as a Standard MIDI File of format 0; only what the benchmark needs.</summary>
+/// <summary>Writes a list of messages as a Standard MIDI File of format 0, with only what the benchmark needs.</summary>
 internal static class SynthMidiFile
 {
     /// <summary>Writes the file.</summary>
@@ -23,7 +23,7 @@ internal static class SynthMidiFile
         "MThd"u8.CopyTo(header);
         BinaryPrimitives.WriteInt32BigEndian(header.AsSpan(4), 6);
         BinaryPrimitives.WriteInt16BigEndian(header.AsSpan(10), 1);
-        // The standard tempo has two quarters a second.
+        // The default tempo has two quarters a second.
         BinaryPrimitives.WriteInt16BigEndian(header.AsSpan(12), SynthScore.TicksPerSecond / 2);
         "MTrk"u8.CopyTo(header.AsSpan(14));
         BinaryPrimitives.WriteInt32BigEndian(header.AsSpan(18), track.Count);

@@ -4,17 +4,17 @@ using System.Runtime.InteropServices;
 
 namespace GrooveLab.Benchmarks;
 
-/// <summary>A finished child process: what it said and what it cost.</summary>
+/// <summary>A finished child process: its output and its cost.</summary>
 /// <param name="Output">Standard output.</param>
 /// <param name="CpuSeconds">User and system time of all its threads.</param>
-/// <param name="WallSeconds">From start to exit.</param>
-/// <param name="PeakMegabytes">Greatest resident memory that was seen, polled every few milliseconds.</param>
+/// <param name="WallSeconds">Seconds from start to exit.</param>
+/// <param name="PeakMegabytes">Peak resident memory, polled every few milliseconds.</param>
 internal sealed partial record SynthProcess(string Output, double CpuSeconds, double WallSeconds, double PeakMegabytes)
 {
     private const int Children = -1;
     private const int ThreadCpuClock = 3;
 
-    /// <summary>Runs a command to its end; only one at a time, or the costs mix.</summary>
+    /// <summary>Runs a command to its end. Run only one at a time, or the costs mix.</summary>
     public static SynthProcess Run(string command, params string[] arguments)
     {
         var before = ChildrenCpuSeconds();
@@ -28,11 +28,11 @@ internal sealed partial record SynthProcess(string Output, double CpuSeconds, do
         process.WaitForExit();
         var wall = clock.Elapsed.TotalSeconds;
         if (process.ExitCode != 0)
-            throw new InvalidOperationException($"{command} ended with {process.ExitCode}");
+            throw new InvalidOperationException($"{command} ended with exit code {process.ExitCode}");
         return new SynthProcess(output.GetAwaiter().GetResult(), ChildrenCpuSeconds() - before, wall, peak);
     }
 
-    /// <summary>Resident memory as the system tells it: <c>VmRSS</c> now, <c>VmHWM</c> at most so far.</summary>
+    /// <summary>Resident memory as the system reports it: <c>VmRSS</c> now, <c>VmHWM</c> the peak so far.</summary>
     public static double ResidentMegabytes(int process, string line)
     {
         try
@@ -42,12 +42,12 @@ internal sealed partial record SynthProcess(string Output, double CpuSeconds, do
         }
         catch (IOException)
         {
-            // It ended between two looks.
+            // The process ended between two samples.
             return 0;
         }
     }
 
-    /// <summary>CPU time of the calling thread: what other programs take from it does not count.</summary>
+    /// <summary>CPU time of the calling thread, without the time that other programs take from it.</summary>
     public static unsafe double ThreadCpuSeconds()
     {
         var time = stackalloc long[2];

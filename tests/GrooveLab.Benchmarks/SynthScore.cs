@@ -2,7 +2,7 @@ namespace GrooveLab.Benchmarks;
 
 /// <summary>
 /// The music that both synthesizers play: two minutes of held chords in eight parts over drums, at least 64 voices at a time.
-/// Made by rule from a fixed seed, so that every run plays the same.
+/// Generated from a fixed random seed, so every run plays the same.
 /// </summary>
 internal static class SynthScore
 {
@@ -12,16 +12,16 @@ internal static class SynthScore
     /// <summary>All parts: 143 voices on average.</summary>
     public const string AllParts = "01234567";
 
-    /// <summary>Ticks a second: every time is a whole number of them.</summary>
+    /// <summary>Ticks a second; every time is a whole number of ticks.</summary>
     public const int TicksPerSecond = 960;
 
-    // General MIDI: pianos, organ, guitar, strings, voices, brass, pad. Most start one or two voices a note.
+    // General MIDI: pianos, organ, guitar, strings, choir, brass, pad. Most start one or two voices a note.
     private static readonly byte[] Programs = [0, 4, 19, 24, 48, 52, 61, 89];
     private static readonly int[] Drums = [36, 42, 38, 42];
     private static readonly int[] Chord = [0, 7, 12, 16, 19, 24];
 
-    /// <summary>Messages of MIDI 1.0 with their ticks, in order; note-offs before the note-ons of the same tick.</summary>
-    /// <param name="parts">The parts that play, each by its digit.</param>
+    /// <summary>MIDI 1.0 messages with their ticks, in order; note-offs before note-ons on the same tick.</summary>
+    /// <param name="parts">The parts that play, one digit each.</param>
     public static List<(int Tick, byte[] Message)> Events(string parts = AllParts)
     {
         var events = new List<(int Tick, byte[] Message)>();

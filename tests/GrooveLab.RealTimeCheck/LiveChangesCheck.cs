@@ -1,12 +1,15 @@
 using System.Diagnostics;
 using System.Security.Cryptography;
+using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Commands;
+using GrooveLab.Exchange.Instruments;
 using GrooveLab.Inputs;
-using GrooveLab.Live;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Performance;
+using GrooveLab.Testing;
 
 namespace GrooveLab.RealTimeCheck;
 
@@ -20,7 +23,7 @@ internal static class LiveChangesCheck
     /// <summary>In real time, through the system's output, with a frame counter in the right channel.</summary>
     public static int Play(int seconds, int buffer, string? device, int count, int seed)
     {
-        LiveHistory history = new(Conductor.Opening(Demo));
+        PerformanceHistory history = new(PerformanceState.Opening(Demo, InstrumentFile.BuiltIn));
         FrameCounterTap? tap = null;
         using LiveSession session = new(
             history.Route,
@@ -55,20 +58,24 @@ internal static class LiveChangesCheck
         session.StopAsync().Wait();
         Update();
         Tell(player, taken);
-        Console.WriteLine($"on {session.Output.DeviceName}, {session.Counters}");
+        Console.WriteLine($"on {session.Output.DeviceName}, {session.Health.Numbers}, {session.Health}");
         pauses.Tell();
         Console.WriteLine($"longest read {tap!.LongestRead.TotalMilliseconds:0.0} ms, longest between two {tap.LongestBetween.TotalMilliseconds:0.0} ms");
         Standstill.Tell(tap);
-        return !ended && session.Counters.Engine == default && session.Counters.FailedBars == 0 ? 0 : 1;
+        return !ended && IsUnbroken(session.Health) ? 0 : 1;
     }
+
+    /// <summary>Whether nothing was lost, late or failed; gaps are counted in the recording.</summary>
+    public static bool IsUnbroken(Health health) =>
+        health.Entries.All(entry => entry.Kind is HealthKind.Gaps or HealthKind.CutVoices or HealthKind.SquashedFrames);
 
     /// <summary>Offline at full speed, then again from the log's text.</summary>
     public static int Soak(int seconds, int count, int seed)
     {
-        LiveState opening = Conductor.Opening(Demo);
+        PerformanceState opening = PerformanceState.Opening(Demo, InstrumentFile.BuiltIn);
         EngineOptions options = new() { SampleRate = Rate, MasterDecibels = Renderer.DefaultMasterDecibels };
         SoundBank bank = new();
-        LiveHistory history = new(opening);
+        PerformanceHistory history = new(opening);
         OfflinePlayer player = new(history.Route, bank.Synth(history), options, limited: false);
         Conductor conductor = new(history, player.Engine, player.Bars.Continue, player.Bars.Go);
         RandomChanges chance = new(seed);
@@ -110,8 +117,8 @@ internal static class LiveChangesCheck
 
         double took = Stopwatch.GetElapsedTime(start).TotalSeconds;
         using IncrementalHash again = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
-        LiveLog log = LiveLog.Read(conductor.Log.Write());
-        log.Replay(opening, bank.Synth(new LiveHistory(opening)), options, done, samples =>
+        PerformanceLog log = PerformanceLog.Read(conductor.Log.Write());
+        LogReplay.Play(log, opening, bank.Synth(new PerformanceHistory(opening)), options, done, samples =>
             again.AppendData(System.Runtime.InteropServices.MemoryMarshal.AsBytes(samples)));
         string first = Convert.ToHexString(played.GetHashAndReset());
         string second = Convert.ToHexString(again.GetHashAndReset());
@@ -148,7 +155,7 @@ internal static class LiveChangesCheck
     {
         private readonly Audio.SoundFonts.SoundFontBank _bank = Banks.Open(null);
 
-        public Audio.Synthesis.ISoundFontSynth Synth(LiveHistory history) =>
+        public Audio.Synthesis.ISoundFontSynth Synth(PerformanceHistory history) =>
             Banks.Synth(_bank, Rate, history.Route.Source.Band, dry: false);
     }
 

@@ -14,6 +14,9 @@ using GrooveLab.Testing;
 //           audio thread came later than the buffer lasts, and how often of these because the machine itself stood still: 4 when each time
 // stalls    prints when the machine itself stood still; run before everything else, one on each core
 // hold      plays through an output that outlives its device, and tells of every change of state
+// line      plays a chart as the program does with one line of status, with a frame counter; 0 when it played to its end
+// screen    plays a chart as the program does on its screen, with a frame counter, until it is left
+// crash     shows the demo on the program's screen, which then fails while it draws
 const string Usage = """
     play    [--seconds N] [--buffer MS] [--rate HZ] [--device NAME] [--garbage MB_PER_SECOND]
     hold    [--seconds N] [--buffer MS] [--rate HZ] [--device NAME]
@@ -24,6 +27,9 @@ const string Usage = """
     soak    [--seconds N] [--count N] [--seed N]
     analyse FILE [--seconds N] [--rate HZ] [--buffer MS] [--late FILE] [--stalls FILE]...
     stalls  [--seconds N]
+    line CHART [--buffer MS] [--device NAME]
+    screen CHART [--buffer MS] [--device NAME]
+    crash   [--count PICTURES]
     """;
 
 if (args.Length == 0)
@@ -91,6 +97,12 @@ switch (command)
         return LiveChangesCheck.Soak(seconds, count, seed);
     case "stalls":
         return Standstill.Watch(seconds);
+    case "line" when file is not null:
+        return ProgramUnderCheck.Line(file, buffer, device);
+    case "screen" when file is not null:
+        return ProgramUnderCheck.Screen(file, buffer, device);
+    case "crash":
+        return ProgramUnderCheck.Crash(count);
     case "analyse" when file is not null:
         return Analyse(file);
     default:

@@ -1,14 +1,17 @@
 using System.Diagnostics;
 using System.Globalization;
 using System.Runtime.InteropServices;
+using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Commands;
+using GrooveLab.Exchange.Instruments;
 using GrooveLab.Inputs;
-using GrooveLab.Live;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Performance;
+using GrooveLab.Testing;
 
 namespace GrooveLab.RealTimeCheck;
 
@@ -53,23 +56,23 @@ internal static class ScriptedChanges
     /// <summary>How long the script lasts, in seconds.</summary>
     public const int Seconds = 46;
 
-    private static LiveState Opening
+    private static PerformanceState Opening
     {
         get
         {
             Chart demo = DemoCommand.Chart();
-            return Conductor.Opening(demo with
+            return PerformanceState.Opening(demo with
             {
                 Looseness = 0,
                 Parts = [.. demo.Parts.Select(part => part.Settings is PulseSettings pulse ? part with { Settings = pulse with { StrumMs = 0 } } : part)],
-            });
+            }, InstrumentFile.BuiltIn);
         }
     }
 
     /// <summary>Plays it through the system's output, and writes down what changed when.</summary>
     public static int Play(int buffer, string? device, string logFile)
     {
-        LiveHistory history = new(Opening);
+        PerformanceHistory history = new(Opening);
         FrameCounterTap? tap = null;
         using LiveSession session = new(
             history.Route,
@@ -108,7 +111,7 @@ internal static class ScriptedChanges
                 string words = Script[next++].Words;
                 notes.Add(Note("heard", session.Heard.Frame, next));
                 notes.Add(Note("computed", session.Engine.Playhead.Frame, next));
-                LiveAnswer answer = conductor.Do(words);
+                ChangeAnswer answer = conductor.Do(words);
                 if (!answer.Taken)
                 {
                     Console.Error.WriteLine($"{words}: {answer.Says}");
@@ -123,37 +126,37 @@ internal static class ScriptedChanges
         Standstill.Tell(tap!);
         File.WriteAllText(logFile, conductor.Log.Write() + string.Concat(notes));
         File.WriteAllText(logFile + ShownEnding, string.Concat(shown));
-        Console.WriteLine($"{next} changes made on {session.Output.DeviceName}, buffer {session.Output.BufferFrames} frames, {session.Counters}");
-        return next == Script.Length && session.Counters.Engine == default && session.Counters.LimitedFrames == 0 ? 0 : 1;
+        Console.WriteLine($"{next} changes made on {session.Output.DeviceName}, buffer {session.Output.BufferFrames} frames, {session.Health.Numbers}, {session.Health}");
+        return next == Script.Length && LiveChangesCheck.IsUnbroken(session.Health) && session.Health.Numbers.LimitedFrames == 0 ? 0 : 1;
     }
 
     /// <summary>Finds the changes in a recording without gaps.</summary>
     public static int Find(string recording, string logFile, string arrivals)
     {
         string[] lines = File.ReadAllLines(logFile);
-        LiveLog log = LiveLog.Read(string.Join('\n', lines.Where(line => !line.StartsWith('#'))));
+        PerformanceLog log = PerformanceLog.Read(string.Join('\n', lines.Where(line => !line.StartsWith('#'))));
         List<(string Kind, long Frame, int Number)> notes = [.. lines.Where(line => line.StartsWith('#')).Select(line => line.Split(' ')).Select(words =>
             (words[1], long.Parse(words[2], CultureInfo.InvariantCulture), int.Parse(words[3], CultureInfo.InvariantCulture)))];
         int frames = (int)notes.Single(note => note.Kind == "over").Frame;
         short[] heard = MusicOf(recording, frames);
-        (int same, int largest) = Compare(heard, Replay(log.Lines, frames), frames);
+        (int same, int largest) = Compare(heard, Replay(log.Records, frames), frames);
         Console.WriteLine(
             $"{heard.Length / (double)Rate:0.00} s recorded; as its log plays it again offline in {same} of the {frames - FadeInFrames} frames behind the fade-in, "
             + $"at most {largest} of 65,536 steps away");
         bool all = same == frames - FadeInFrames;
         int index = 0;
-        foreach (LiveLogLine line in log.Lines)
+        foreach (LogRecord line in log.Records)
         {
-            if (line is AskedLine asked)
+            if (line is AskedRecord asked)
             {
                 index++;
                 Console.WriteLine($"asked for after {At("heard", index) / (double)Rate:0.000} s: {asked.Words}");
             }
-            else if (line is TakenLine taken)
+            else if (line is TakenRecord taken)
             {
                 all &= FindBarLine(log, taken, heard, (int)At("begun", taken.Ordinal));
             }
-            else if (line is ObeyedLine { Command.Kind: not EngineCommandKind.Stop } obeyed)
+            else if (line is ObeyedRecord { Setting.Kind: not MixSettingKind.Stop } obeyed)
             {
                 all &= FindCommand(log, obeyed, heard, At("heard", index), At("computed", index));
             }
@@ -226,7 +229,7 @@ internal static class ScriptedChanges
     private static IEnumerable<(long At, long Frame)> Pairs(string file) => File.ReadLines(file).Select(line => line.Split(' ')).Where(words => words.Length == 2)
         .Select(words => (long.Parse(words[0], CultureInfo.InvariantCulture), long.Parse(words[1], CultureInfo.InvariantCulture)));
 
-    private static bool FindBarLine(LiveLog log, TakenLine taken, short[] heard, int barLine)
+    private static bool FindBarLine(PerformanceLog log, TakenRecord taken, short[] heard, int barLine)
     {
         int first = FirstUnlike(log, taken, heard, barLine + (3 * Rate));
         bool holds = first >= barLine && first < barLine + (3 * Rate);
@@ -235,21 +238,21 @@ internal static class ScriptedChanges
         return holds;
     }
 
-    private static bool FindCommand(LiveLog log, ObeyedLine obeyed, short[] heard, long asked, long computed)
+    private static bool FindCommand(PerformanceLog log, ObeyedRecord obeyed, short[] heard, long asked, long computed)
     {
         int first = FirstUnlike(log, obeyed, heard, (int)obeyed.Frame + (3 * Rate));
         bool holds = first >= obeyed.Frame && first < obeyed.Frame + (3 * Rate) && obeyed.Frame - computed <= SoonFrames;
         Console.WriteLine(
-            $"  {obeyed.Command.Kind} on frame {obeyed.Frame}, {(obeyed.Frame - asked) * 1000.0 / Rate:0.0} ms after the one that was heard then "
+            $"  {obeyed.Setting.Kind} on frame {obeyed.Frame}, {(obeyed.Frame - asked) * 1000.0 / Rate:0.0} ms after the one that was heard then "
             + $"({(computed - asked) * 1000.0 / Rate:0.0} ms of them on their way to the ear already); other than without it from frame {first} on{(holds ? "" : ": WRONG")}");
         return holds;
     }
 
     // The first frame of the recording that is not what is played when a line and all behind it are left out.
-    private static int FirstUnlike(LiveLog log, LiveLogLine without, short[] heard, int frames)
+    private static int FirstUnlike(PerformanceLog log, LogRecord without, short[] heard, int frames)
     {
         frames = Math.Min(frames, heard.Length);
-        short[] other = Replay([.. log.Lines.TakeWhile(line => !ReferenceEquals(line, without))], frames);
+        short[] other = Replay([.. log.Records.TakeWhile(line => !ReferenceEquals(line, without))], frames);
         int at = FadeInFrames;
         while (at < frames && Math.Abs(heard[at] - other[at]) <= MostSteps)
         {
@@ -274,20 +277,21 @@ internal static class ScriptedChanges
     }
 
     // The left side, in 16 bits.
-    private static short[] Replay(IReadOnlyList<LiveLogLine> lines, int frames)
+    private static short[] Replay(IReadOnlyList<LogRecord> lines, int frames)
     {
-        LiveLog log = new();
-        foreach (LiveLogLine line in lines)
+        PerformanceLog log = new(new LogHeader(Opening.Chart.Title, "none", Opening.Chart.Seed));
+        foreach (LogRecord line in lines)
         {
             log.Add(line);
         }
 
-        LiveState opening = Opening;
+        PerformanceState opening = Opening;
         short[] played = new short[frames];
         int at = 0;
-        log.Replay(
+        LogReplay.Play(
+            log,
             opening,
-            Banks.Synth(Banks.Open(null), Rate, new LiveHistory(opening).Route.Source.Band, dry: false),
+            Banks.Synth(Banks.Open(null), Rate, new PerformanceHistory(opening).Route.Source.Band, dry: false),
             new EngineOptions { SampleRate = Rate, MasterDecibels = new LiveOptions().MasterDecibels, TailSeconds = new LiveOptions().TailSeconds },
             frames,
             samples =>

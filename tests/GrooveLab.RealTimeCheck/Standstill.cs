@@ -1,6 +1,5 @@
 using System.Diagnostics;
 using System.Globalization;
-using GrooveLab.Audio.Devices;
 using GrooveLab.Testing;
 
 namespace GrooveLab.RealTimeCheck;

@@ -11,7 +11,7 @@ namespace GrooveLab.Testing;
 public sealed record FrameCounterReport(long CountedFrames, int Gaps, long SilentFrames, long SkippedFrames, long FirstGap);
 
 /// <summary>
-/// Reads the counter that <c>FrameCounterTap</c> puts on the right channel back from a recording in 16-bit stereo.
+/// Reads the counter that <see cref="FrameCounterTap"/> puts on the right channel back from a recording in 16-bit stereo.
 /// </summary>
 /// <remarks>Silence before the first count and after the last one is not part of it.</remarks>
 public static class FrameCounterAnalyser

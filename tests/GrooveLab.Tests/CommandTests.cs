@@ -31,6 +31,45 @@ public sealed class CommandTests : IDisposable
     private readonly Running _program = new();
 
     [Fact]
+    public void Render_AllWell_SaysNothingOnStandardError()
+    {
+        var chart = _program.Write("small.toml", Good);
+        var ran = _program.Run("render", chart, "-o", _program.Path("small.wav"));
+        Assert.Equal((0, string.Empty), (ran.ExitCode, ran.Error));
+    }
+
+    [Fact]
+    public void Render_TooLoud_TellsWhatTheLimiterDid()
+    {
+        var chart = _program.Write("small.toml", Good);
+        var ran = _program.Run("render", chart, "-o", _program.Path("small.wav"), "--stems", _program.Path("stems"), "--level", "20");
+        Assert.Equal(0, ran.ExitCode);
+        var line = Assert.Single(ran.Error.Split('\n', StringSplitOptions.RemoveEmptyEntries));
+        Assert.Matches(@"^groovelab: small\.wav: too loud: the limiter took off more than 4 dB for \d+\.\d s; lower the level$", line.TrimEnd());
+    }
+
+    [Fact]
+    public void Render_CacheThatCannotBeKept_GoesOnTellsItAndLogsIt()
+    {
+        var chart = _program.Write("small.toml", Good);
+        _program.Environment["XDG_CACHE_HOME"] = _program.Write("no-folder", "a file");
+        var ran = _program.Run("render", chart, "-o", _program.Path("small.wav"), "--bars", "1");
+        var log = Path.Combine(_program.Folder, "data", "groovelab", "failures.log");
+        Assert.Equal(0, ran.ExitCode);
+        Assert.Contains("groovelab: keeping the built-in sounds in their cache: ", ran.Error, StringComparison.Ordinal);
+        Assert.EndsWith($"groovelab: details in {log}", ran.Error.TrimEnd(), StringComparison.Ordinal);
+        Assert.Contains("   at ", File.ReadAllText(log), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Guard_MistakeOfTheProgramsOwn_IsAnExitCodeAndRecorded()
+    {
+        var code = GrooveLab.Commands.CommandLine.Guard(() => throw new InvalidOperationException("a mistake"));
+        Assert.Equal(1, code);
+        Assert.Contains(GrooveLab.Store.Survived.Failures.All, failure => failure.ToString() == "the command failed: a mistake");
+    }
+
+    [Fact]
     public void Demo_WithoutADevice_RendersBesideTheCallerAndSaysSo()
     {
         var ran = _program.Run("demo");
@@ -74,6 +113,73 @@ public sealed class CommandTests : IDisposable
         ran = _program.Run("render", chart, "-o", "out.wav", "--bars", "1", "--force");
         Assert.Equal(0, ran.ExitCode);
         Assert.Equal(48_000, WaveFile.Read(_program.Path("out.wav")).SampleRate);
+    }
+
+    [Fact]
+    public void Render_ForcedThroughALink_KeepsTheLink()
+    {
+        Assert.SkipWhen(OperatingSystem.IsWindows(), "Links need a privilege there.");
+        var chart = _program.Write("a.toml", Good);
+        _program.Write("real.wav", "mine");
+        File.CreateSymbolicLink(_program.Path("out.wav"), "real.wav");
+
+        Assert.Equal(2, _program.Run("render", chart, "-o", "out.wav", "--bars", "1").ExitCode);
+        Assert.Equal(0, _program.Run("render", chart, "-o", "out.wav", "--bars", "1", "--force").ExitCode);
+
+        Assert.Equal(48_000, WaveFile.Read(_program.Path("real.wav")).SampleRate);
+        Assert.Equal("real.wav", new FileInfo(_program.Path("out.wav")).LinkTarget);
+    }
+
+    [Theory]
+    [InlineData("render", "out.wav", "/dev/stdout")]
+    [InlineData("export", "out.mid", "/dev/stdout")]
+    public void Output_IntoAPipe_GivesTheSameBytesAndSaysTheRestOnTheOtherStream(string command, string file, string pipe)
+    {
+        Assert.SkipWhen(OperatingSystem.IsWindows(), "There are no such names there.");
+        var chart = _program.Write("a.toml", Good);
+        Assert.Equal(0, _program.Run(command, chart, "-o", file, "--bars", "1").ExitCode);
+
+        var copied = _program.Shell($"\"$0\" \"$1\" {command} a.toml -o {pipe} --bars 1 | cat > copy");
+
+        Assert.Equal(0, copied.ExitCode);
+        Assert.Contains(pipe, copied.Error, StringComparison.Ordinal);
+        Assert.Equal(File.ReadAllBytes(_program.Path(file)), File.ReadAllBytes(_program.Path("copy")));
+    }
+
+    [Theory]
+    [InlineData("render", "/dev/full")]
+    [InlineData("export", "/dev/full")]
+    public void Output_NoRoom_NamesTheFileAndTheRemedy(string command, string full)
+    {
+        Assert.SkipUnless(OperatingSystem.IsLinux(), "A device that is always full is Linux's.");
+
+        var ran = _program.Run(command, _program.Write("a.toml", Good), "-o", full, "--bars", "1");
+
+        Assert.Equal((1, $"groovelab: {full}: the disk is full; free some space, or choose another disk"), (ran.ExitCode, ran.Error.Trim()));
+    }
+
+    [Theory]
+    [InlineData("TERM")]
+    [InlineData("INT")]
+    [InlineData("HUP")]
+    public void Render_EndedBySignal_LeavesNothing(string signal)
+    {
+        Assert.SkipUnless(OperatingSystem.IsLinux(), "What a process has open is read in Linux's way.");
+        _program.Write("a.toml", Good);
+
+        // Twenty minutes of music: it is still at work when the signal comes.
+        var ran = _program.Shell(
+            $"""
+            set -m
+            "$0" "$1" render a.toml -o out.wav --bars 1200 2> said & child=$!
+            until ls -l /proc/$child/fd 2>&1 | grep -q "$PWD/.*deleted"; do kill -0 $child && sleep 0.05 || exit 9; done
+            kill -s {signal} $child
+            wait $child
+            """);
+
+        Assert.Equal((1, "groovelab: stopped"), (ran.ExitCode, File.ReadAllText(_program.Path("said")).Trim()));
+        File.Delete(_program.Path("said"));
+        Assert.Equal(["a.toml"], Directory.GetFileSystemEntries(_program.Folder).Select(Path.GetFileName));
     }
 
     [Fact]
@@ -129,16 +235,16 @@ public sealed class CommandTests : IDisposable
     }
 
     [Theory]
-    [InlineData("there is no command 'chek'; did you mean check?", "chek", "a.toml")]
-    [InlineData("there is no command 'polka'; there are demo, play, render, show, check", "polka")]
-    [InlineData("say what to do: demo, play, render, show, check")]
-    [InlineData("show has no option --bar; did you mean --bars?", "show", "a.toml", "--bar", "4")]
-    [InlineData("show has no option --bar; did you mean --bars?", "show", "a.toml", "--bar=4")]
-    [InlineData("show has no option --jason; did you mean --json?", "show", "--jason", "a.toml")]
-    [InlineData("check has no option --bars; there is --help", "check", "a.toml", "--bars")]
-    [InlineData("'b.toml' is too much here; show takes CHART once", "show", "a.toml", "b.toml")]
-    [InlineData("--feel: 'beat' is not one of bar, bar-group, group or unit", "show", "a.toml", "--feel", "beat")]
-    [InlineData("--feel: 'bars' is not one of bar, bar-group, group or unit; did you mean bar?", "show", "a.toml", "--feel", "bars")]
+    [InlineData("unknown command 'chek'; did you mean check?", "chek", "a.toml")]
+    [InlineData("unknown command 'polka'; commands: demo, play, render, show, check", "polka")]
+    [InlineData("missing command; commands: demo, play, render, show, check")]
+    [InlineData("unknown option --bar for show; did you mean --bars?", "show", "a.toml", "--bar", "4")]
+    [InlineData("unknown option --bar for show; did you mean --bars?", "show", "a.toml", "--bar=4")]
+    [InlineData("unknown option --jason for show; did you mean --json?", "show", "--jason", "a.toml")]
+    [InlineData("unknown option --bars for check; options: --help", "check", "a.toml", "--bars")]
+    [InlineData("unexpected argument 'b.toml'; show takes one chart", "show", "a.toml", "b.toml")]
+    [InlineData("--feel must be bar, bar-group, group or unit, not 'beat'", "show", "a.toml", "--feel", "beat")]
+    [InlineData("--feel must be bar, bar-group, group or unit, not 'bars'; did you mean bar?", "show", "a.toml", "--feel", "bars")]
     public void Run_WordThatIsNotKnown_SaysWhatWasProbablyMeant(string said, params string[] arguments)
     {
         _program.Write("a.toml", Good);
@@ -241,15 +347,59 @@ public sealed class CommandTests : IDisposable
         Assert.StartsWith("built-in\t", ran.Out);
     }
 
-    [Fact]
-    public void Help_EveryCommand_ExplainsItself()
+    /// <summary>A terminal of 24 lines has 23 above the next prompt. The tests have no sound device, so what would sound exits with 3.</summary>
+    [Theory]
+    [InlineData("", 3)]
+    [InlineData("demo", 0)]
+    [InlineData("play", 3)]
+    [InlineData("render", 0)]
+    [InlineData("show", 0)]
+    [InlineData("check", 0)]
+    [InlineData("export", 0)]
+    [InlineData("inspect", 0)]
+    [InlineData("banks", 0)]
+    [InlineData("devices", 3)]
+    public void Help_EveryCommand_FitsOneScreenAndHasAnExampleThatRuns(string command, int exitCode)
     {
-        foreach (var command in new[] { "demo", "play", "render", "show", "check", "export", "inspect", "banks", "devices" })
-        {
-            var ran = _program.Run(command, "--help");
-            Assert.Equal(0, ran.ExitCode);
-            Assert.Contains("Usage", ran.Out);
-        }
+        _program.Write("song.toml", Good);
+        var help = _program.Run([.. command.Split(' ', StringSplitOptions.RemoveEmptyEntries), "--help"]);
+        Assert.Equal(0, help.ExitCode);
+        Assert.Equal("", help.Error);
+        var lines = help.Out.TrimEnd().Split('\n');
+        Assert.InRange(lines.Length, 4, 23);
+        Assert.All(lines, line => Assert.InRange(line.TrimEnd().Length, 0, 80));
+
+        var example = Assert.Single(lines, line => line.StartsWith("Example: groovelab ", StringComparison.Ordinal)).TrimEnd();
+        string[] words = example["Example: groovelab ".Length..].Split(' ');
+        Assert.True(command.Length == 0 || words[0] == command, example);
+        var ran = _program.Run(words);
+        Assert.True(ran.ExitCode == exitCode, ran.Error);
+    }
+
+    [Fact]
+    public void Help_OfTheProgram_ListsEveryCommandAndOption()
+    {
+        var all = _program.Run("--help").Out;
+        Assert.All(
+            ["demo", "play", "render", "show", "check", "export", "inspect", "banks", "devices", "--help", "--version"],
+            name => Assert.Contains($"\n  {(name == "--help" ? "-h, " : string.Empty)}{name} ", all.ReplaceLineEndings("\n")));
+    }
+
+    [Theory]
+    [InlineData("missing CHART; usage: groovelab show CHART [options]", "show")]
+    [InlineData("missing -o; usage: groovelab render CHART -o FILE.wav [options]", "render", "a.toml")]
+    [InlineData("--key needs a value: --key KEY", "show", "a.toml", "--key")]
+    [InlineData("--up may be given only once", "show", "a.toml", "--up", "1", "--up", "2")]
+    [InlineData("--bars must be a whole number from 1 to 20000, not 'many'", "show", "a.toml", "--bars", "many")]
+    [InlineData("--tail must be a number from 0 to 60, not '99'", "render", "a.toml", "-o", "a.wav", "--tail", "99")]
+    public void Run_ArgumentMissingOrOutOfRange_SaysHowToCallTheCommand(string said, params string[] arguments)
+    {
+        _program.Write("a.toml", Good);
+        var ran = _program.Run(arguments);
+        Assert.Equal(2, ran.ExitCode);
+        Assert.Equal(
+            ["groovelab: " + said, $"groovelab: see 'groovelab {arguments[0]} --help'"],
+            ran.Error.Split('\n', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries));
     }
 
     public void Dispose() => _program.Dispose();

@@ -6,7 +6,7 @@ using Xunit;
 
 namespace GrooveLab.Tests;
 
-/// <summary>The same eight bars felt at each level: the table in <c>docs/felt-levels.md</c> is what is composed and heard.</summary>
+/// <summary>The same eight bars felt at each level: the table in <c>docs/felt-levels.md</c> matches what is composed and heard.</summary>
 public sealed class FeltLevelsTests : IDisposable
 {
     private const string Preset = "seven-eight-2-2-3";
@@ -16,7 +16,7 @@ public sealed class FeltLevelsTests : IDisposable
 
     private readonly Running _program = new();
 
-    /// <summary>Limits: common practice, no source. A difference of two decibels is heard, one is not.</summary>
+    /// <summary>Limits: common practice, no source. A listener hears a difference of two decibels, but not one.</summary>
     [Fact]
     public void SameEightBars_FeltAtEachLevel_MoveAccentsAndDensity_KeepOnsetsAndLoudness()
     {
@@ -44,12 +44,12 @@ public sealed class FeltLevelsTests : IDisposable
         var table = new StringBuilder("| in eight bars | unit | group | bar | bar group |\n|---|---|---|---|---|\n");
         Row("clicks of the count", level => level.Clicks);
         Row("strokes of the pulse", level => level.Strokes);
-        Row("of them left to ring", level => level.OpenStrokes);
+        Row("strokes left to ring", level => level.OpenStrokes);
         Row("notes of the roll", level => level.RollNotes);
         Row("notes of the bass", level => level.BassNotes);
         Row("bass sounding, % of the time", level => level.BassSounding);
         Row("bows of the cello", level => level.Bows);
-        string[] places = ["first bar of a group", "other bar lines", "other group starts", "other units"];
+        string[] places = ["the first bar line of a bar group", "other bar lines", "other group starts", "other units"];
         for (var i = 0; i < places.Length; i++)
         {
             var place = i;
@@ -59,10 +59,10 @@ public sealed class FeltLevelsTests : IDisposable
         for (var i = 0; i < places.Length; i++)
         {
             var place = i;
-            Row($"level heard on {places[i]}, dB", level => level.Level[place]);
+            Row($"measured level on {places[i]}, dB", level => level.Level[place]);
         }
 
-        Row("loudness of all, LUFS", level => level.Loudness);
+        Row("overall loudness, LUFS", level => level.Loudness);
         return table.ToString();
 
         void Row(string what, Func<Felt, double> value) =>

@@ -56,7 +56,7 @@ public sealed class InspectTests : IDisposable
         Assert.Equal("", ran.Error);
         Assert.Equal(1, ran.ExitCode);
         var failed = Assert.Single(ran.Out.Split('\n'), line => line.Contains("\tFAILS\t"));
-        Assert.StartsWith("sustain's length\t", failed);
+        Assert.StartsWith("sustain length\t", failed);
         Assert.Contains("1 of ", ran.Out);
     }
 
@@ -89,7 +89,7 @@ public sealed class InspectTests : IDisposable
     {
         string[] shown =
         [
-            "voicing movement", "roll patterns", "bass sounding in beats", "longest bow", "offsets' deviation", "asynchrony",
+            "voicing movement", "roll patterns", "bass length in beats", "longest bow", "offset deviation", "asynchrony",
             "accent contrast", "accents follow the plan", "loudness between feels", "final ring", "end of the tail",
         ];
         var table = new StringBuilder("\n| check | least | greatest | presets measured |\n|---|---|---|---|\n");

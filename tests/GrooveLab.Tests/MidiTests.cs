@@ -67,11 +67,11 @@ public sealed partial class MidiTests : IDisposable
     [InlineData("must end in .mid", "export", "a.toml", "-o", "a.xyz")]
     [InlineData("a.toml:4:", "export", "bad.toml", "-o", "a.mid")]
     [InlineData("slower than a MIDI file can say", "export", "slow.toml", "-o", "a.mid")]
-    [InlineData("no such folder", "export", "a.toml", "-o", "nowhere/a.mid")]
-    [InlineData("no such file", "render", "missing.mid", "-o", "a.wav")]
+    [InlineData("folder not found", "export", "a.toml", "-o", "nowhere/a.mid")]
+    [InlineData("file not found", "render", "missing.mid", "-o", "a.wav")]
     [InlineData("broken.mid: byte 22: the track has no end-of-track event", "render", "broken.mid", "-o", "a.wav")]
     [InlineData("not a Standard MIDI File", "render", "text.mid", "-o", "a.wav")]
-    [InlineData("--bars, --stems: for charts only", "render", "broken.mid", "-o", "a.wav", "--bars", "2", "--stems", "parts")]
+    [InlineData("--bars, --stems need a chart", "render", "broken.mid", "-o", "a.wav", "--bars", "2", "--stems", "parts")]
     public void Run_WhatCannotBeDone_IsSaidAndNothingIsWritten(string said, params string[] arguments)
     {
         _program.Write("a.toml", Chart);

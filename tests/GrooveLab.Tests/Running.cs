@@ -15,6 +15,9 @@ internal sealed class Running : IDisposable
 
     public string Folder { get; }
 
+    /// <summary>Variables that the runs find set, besides those that every run has.</summary>
+    public Dictionary<string, string> Environment { get; } = [];
+
     /// <summary>The checkout's presets.</summary>
     public static IReadOnlyList<string> Presets { get; } =
         [.. Directory.EnumerateFiles(System.IO.Path.Combine(Checkout(), "presets"), "*.toml").Order(StringComparer.Ordinal)];
@@ -27,9 +30,18 @@ internal sealed class Running : IDisposable
         return Path(name);
     }
 
-    public Ran Run(params string[] arguments)
+    public Ran Run(params string[] arguments) => Run(Host, [Program, .. arguments]);
+
+    /// <summary>Runs a shell command in the folder; <c>"$0" "$1"</c> is the program.</summary>
+    public Ran Shell(string command) => Run("bash", ["-c", command, Host, Program]);
+
+    private static string Host { get; } = System.Environment.ProcessPath is { } host && host.EndsWith("dotnet", StringComparison.Ordinal) ? host : "dotnet";
+
+    private static string Program { get; } = System.IO.Path.Combine(AppContext.BaseDirectory, "groovelab.dll");
+
+    private Ran Run(string program, string[] arguments)
     {
-        var start = new ProcessStartInfo(Environment.ProcessPath is { } host && host.EndsWith("dotnet", StringComparison.Ordinal) ? host : "dotnet")
+        var start = new ProcessStartInfo(program)
         {
             WorkingDirectory = Folder,
             RedirectStandardOutput = true,
@@ -37,7 +49,6 @@ internal sealed class Running : IDisposable
             RedirectStandardInput = true,
             UseShellExecute = false,
         };
-        start.ArgumentList.Add(System.IO.Path.Combine(AppContext.BaseDirectory, "groovelab.dll"));
         foreach (var argument in arguments)
         {
             start.ArgumentList.Add(argument);
@@ -46,6 +57,12 @@ internal sealed class Running : IDisposable
         start.Environment["XDG_CACHE_HOME"] = System.IO.Path.Combine(System.IO.Path.GetTempPath(), "groovelab-test-cache");
         // No sound in tests: a name that no system has.
         start.Environment["ALSA_CONFIG_PATH"] = "/nonexistent";
+        start.Environment["XDG_DATA_HOME"] = System.IO.Path.Combine(Folder, "data");
+        foreach (var (name, value) in Environment)
+        {
+            start.Environment[name] = value;
+        }
+
         using var process = Process.Start(start)!;
         process.StandardInput.Close();
         var error = process.StandardError.ReadToEndAsync();

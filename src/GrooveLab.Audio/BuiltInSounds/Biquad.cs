@@ -47,8 +47,8 @@ internal struct Biquad
     }
 
     /// <summary>
-    /// Second stage of the K weighting of ITU-R BS.1770. The standard's numerator at 48 kHz is 1, -2, 1, a gain of 1.005 high above the corner; it
-    /// is the same at any rate.
+    /// Second stage of the K weighting of ITU-R BS.1770. The standard's numerator at 48 kHz is 1, -2, 1, a gain of 1.005 high above the
+    /// corner; here it is the same at any rate.
     /// </summary>
     public static Biquad KHighPass(double rate)
     {

@@ -3,12 +3,12 @@ using System.Numerics;
 namespace GrooveLab.Audio.BuiltInSounds;
 
 /// <summary>One resonance of a body.</summary>
-/// <param name="Frequency">In Hz.</param>
-/// <param name="Q">Sharpness.</param>
-/// <param name="Gain">At its frequency, against a direct sound of 1.</param>
+/// <param name="Frequency">Frequency in Hz.</param>
+/// <param name="Q">Quality factor.</param>
+/// <param name="Gain">Gain at its frequency, relative to a direct sound of 1.</param>
 internal readonly record struct Resonance(double Frequency, double Q, double Gain);
 
-/// <summary>What a string or reed sounds through: the direct sound and four to six resonances side by side.</summary>
+/// <summary>The body of a string or reed instrument: the direct sound and four to six resonances in parallel.</summary>
 internal struct Body
 {
     private readonly double _direct;

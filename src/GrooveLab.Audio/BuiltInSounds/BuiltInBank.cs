@@ -1,12 +1,14 @@
+using GrooveLab.Audio.Failures;
 using System.Globalization;
+using GrooveLab.Files;
 
 namespace GrooveLab.Audio.BuiltInSounds;
 
-/// <summary>The bank that the program brings along: made by calculation, nothing to download.</summary>
+/// <summary>The program's own bank, made by calculation; nothing to download.</summary>
 /// <remarks>
-/// Not recordings. Programs 15, 21, 24, 25, 28, 32, 33, 40, 42, 73 and 105 of bank 0 (numbers from 0, as General MIDI counts on the wire)
-/// and a kit in bank 128; other programs are not there. Levels lie in the samples and not in the attenuation generator,
-/// so that renderers that differ about it agree.
+/// Contains no recordings. Has programs 15, 21, 24, 25, 28, 32, 33, 40, 42, 73 and 105 of bank 0 (counted from 0, as on the wire) and a
+/// kit in bank 128, and no other programs. The levels are in the samples and not in the attenuation generator, about which renderers
+/// disagree.
 /// </remarks>
 public static class BuiltInBank
 {
@@ -21,7 +23,7 @@ public static class BuiltInBank
     private static readonly (int Low, int High)[] LayerVelocities = [(1, 50), (51, 84), (85, 127)];
     private static readonly string[] LayerNames = ["s", "m", "h"];
 
-    /// <summary>Makes the bank: a complete SoundFont 2.04 file, the same bytes each time on one machine.</summary>
+    /// <summary>Creates the bank: a complete SoundFont 2.04 file, with the same bytes each time on one machine.</summary>
     /// <remarks>Uses all cores for some tenths of a second; never call it on the audio thread.</remarks>
     public static byte[] Create()
     {
@@ -35,14 +37,15 @@ public static class BuiltInBank
         return SoundFontWriter.Write(new("GrooveLab built-in sounds", "GrooveLab", "GrooveLab"), presets);
     }
 
-    /// <summary>The bank from a cache file, or made and put there.</summary>
+    /// <summary>Reads the bank from its cache file, or creates the bank and the file.</summary>
     /// <remarks>
-    /// The file's name holds the identity of this build, so that another one makes another file; of old ones the newest are kept, for who has
-    /// several versions. It is written whole or not at all. A cache
-    /// that is missing, damaged or cannot be written is no error: the bank is made anew.
+    /// The file's name contains the identity of this build, so another build has another file; the newest old files are kept for users of
+    /// several versions. The file is written completely or not at all. A missing, damaged or unwritable cache is not an error: the bank is
+    /// then created again.
     /// </remarks>
-    /// <param name="cacheFolder">Created if need be.</param>
-    public static byte[] LoadOrCreate(string cacheFolder)
+    /// <param name="cacheFolder">The folder; created if necessary.</param>
+    /// <param name="failures">Records that the cache cannot be used; null records nothing.</param>
+    public static byte[] LoadOrCreate(string cacheFolder, FailureLog? failures = null)
     {
         ArgumentNullException.ThrowIfNull(cacheFolder);
         string file = Path.Combine(cacheFolder, CacheFileName);
@@ -59,45 +62,43 @@ public static class BuiltInBank
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
         {
-            // What cannot be read is made anew, below.
+            // An unreadable cache is created again below.
+            failures?.Add("reading the built-in sounds from their cache", e);
         }
 
         byte[] made = Create();
-        TryKeep(file, made);
+        TryKeep(file, made, failures);
         return made;
     }
 
-    /// <summary>Name of the cache file for this build: with the code that calculates, its identity changes, whatever was changed in it.</summary>
+    /// <summary>Name of the cache file for this build; any change in the code changes the build's identity, and so the name.</summary>
     public static string CacheFileName => CacheFileNameOf(typeof(BuiltInBank).Module.ModuleVersionId);
 
     /// <summary>Name of the cache file for a build.</summary>
     internal static string CacheFileNameOf(Guid build) => $"{CachePrefix}{build:N}.sf2";
 
-    private static void TryKeep(string file, byte[] bytes)
+    private static void TryKeep(string file, byte[] bytes, FailureLog? failures)
     {
-        string temporary = $"{file}.{Guid.NewGuid():N}.tmp";
-        try
+        var answer = DurableFile.WriteBytes(file, bytes, WriteOptions.Own);
+        if (answer.IsWritten)
         {
-            Directory.CreateDirectory(Path.GetDirectoryName(file) ?? ".");
-            File.WriteAllBytes(temporary, bytes);
-            File.Move(temporary, file, overwrite: true);
-            Prune(file);
+            Prune(file, failures);
         }
-        catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
+        else
         {
-            TryDelete(temporary);
+            failures?.Add("keeping the built-in sounds in their cache", answer.Refusal!.Message);
         }
     }
 
-    private static void Prune(string kept)
+    private static void Prune(string kept, FailureLog? failures)
     {
         foreach (FileInfo old in new FileInfo(kept).Directory!.EnumerateFiles(CachePrefix + "*.sf2").OrderByDescending(other => other.LastWriteTimeUtc).Skip(KeptVersions))
         {
-            TryDelete(old.FullName);
+            TryDelete(old.FullName, failures);
         }
     }
 
-    private static void TryDelete(string file)
+    private static void TryDelete(string file, FailureLog? failures)
     {
         try
         {
@@ -105,7 +106,8 @@ public static class BuiltInBank
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
         {
-            // A temporary file that cannot be removed does no harm: nothing reads it.
+            // An old cache that cannot be deleted does no harm, because nothing reads it.
+            failures?.Add("removing an old cache of the built-in sounds", e);
         }
     }
 
@@ -136,7 +138,7 @@ public static class BuiltInBank
             .With(SoundFontGenerator.ReverbSend, reverb)
             .With(SoundFontGenerator.Pan, 0);
 
-        // The default modulator from velocity to cutoff is put out of force: the layers carry the difference of touch.
+        // Disables the default modulator from velocity to cutoff, because the layers already differ in touch.
         zone.Modulators.Add(new(0x0102, SoundFontGenerator.InitialFilterCutoff, 0));
         return zone;
     }
@@ -159,7 +161,7 @@ public static class BuiltInBank
 
         for (int r = 0; r < jobs.Length; r++)
         {
-            // A sample serves one key below its root and two above; the outermost go on to the ends of the keyboard.
+            // A sample serves one key below its root and two above; the outermost samples extend to the ends of the keyboard.
             int low = r == 0 ? 0 : jobs[r].Key - 1, high = r == jobs.Length - 1 ? 127 : jobs[r + 1].Key - 2;
             for (int layer = 0; layer < LayerVelocities.Length; layer++)
             {
@@ -187,7 +189,7 @@ public static class BuiltInBank
     {
         double place = Math.Clamp((double)(root - recipe.LowKey) / (recipe.HighKey - recipe.LowKey), 0, 1);
 
-        // Envelope times are for 100 dB, recipes speak of 60.
+        // Envelope times are for 100 dB, times in recipes for 60 dB.
         double release = recipe.Release.At(place);
         zone.With(SoundFontGenerator.VolumeEnvelopeRelease, Timecents(release / 0.6));
         if (sound.Decay > 0)
@@ -200,7 +202,7 @@ public static class BuiltInBank
         zone.With(SoundFontGenerator.SampleModes, sound.LoopEnd > sound.LoopStart ? 1 : 0);
     }
 
-    // In the loop the upper partials have stopped dying before the lower ones; a slowly closing filter goes on where the string left off.
+    // In the loop the upper partials no longer decay faster than the lower ones; a slowly closing filter continues what the string did.
     private static void Dull(SoundFontZone<SoundFontSample> zone, int root, RenderedSound sound, double release)
     {
         const double Open = 13500;
@@ -256,7 +258,7 @@ public static class BuiltInBank
 
     private sealed record MadeSample(SoundFontSample Sample, RenderedSound Sound);
 
-    // All samples of one key, together because the level of each layer depends on the second string.
+    // All samples of one key; they belong together because the level of each layer depends on the second string.
     private sealed class PitchedJob(InstrumentRecipe recipe, int key)
     {
         public InstrumentRecipe Recipe { get; } = recipe;
@@ -289,9 +291,9 @@ public static class BuiltInBank
 
         private string Name(string suffix) => string.Create(CultureInfo.InvariantCulture, $"p{Recipe.Program} k{Key} {suffix}");
 
-        // The first string is in tune, as the louder one gives the pitch. The second is reached a little later, an eighth of a period past
-        // whole ones, so that the two do not begin by cancelling; and it is the higher one, so that it first catches up and the first trough
-        // of their beat lies as far off as can be. Its sample rate carries the difference: the tuning generator knows whole cents only.
+        // The first string is in tune, because the louder one determines the pitch. The second starts later by whole periods and an eighth, so
+        // that the two do not cancel at the start. It is the higher one, so it first catches up and the first trough of their beat comes as
+        // late as possible. Its sample rate sets the difference, because the tuning generator has whole cents only.
         private RenderedSound LateAndHigh(RenderedSound sound)
         {
             double period = sound.Period;
@@ -305,7 +307,7 @@ public static class BuiltInBank
             };
         }
 
-        // What the first string has to be scaled by for the two together to be as loud as wanted.
+        // The factor for the first string that gives both strings together the intended loudness.
         private double Level(RenderedSound sound, double[] second, int secondRate)
         {
             double[] first = sound.Play(0.5), note = [.. first];
@@ -320,7 +322,7 @@ public static class BuiltInBank
                     note[i] = (level * first[i]) + (whole + 1 < second.Length ? second[whole] + ((at - whole) * (second[whole + 1] - second[whole])) : 0);
                 }
 
-                // A little more than in proportion, as the second string does not grow with the first.
+                // Slightly more than proportional, because the second string does not change with the first.
                 level *= Math.Pow(NoteLoudness / Loudness.Of(note, sound.SampleRate, NoteStretch), 1.3);
             }
 

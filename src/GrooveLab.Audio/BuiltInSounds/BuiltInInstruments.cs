@@ -1,9 +1,9 @@
 namespace GrooveLab.Audio.BuiltInSounds;
 
-/// <summary>The instruments and the kit, as numbers.</summary>
+/// <summary>The parameters of the instruments and the kit.</summary>
 /// <remarks>
-/// Targets (ranges, decays, brightness) are common practice for each family, tuned by measure; no recording was copied or analysed.
-/// <c>docs/built-in-sounds.md</c> tables what was aimed at and what came out.
+/// Goals (ranges, decays, brightness) are common practice for each family, tuned by measurement; no recording was copied or analysed.
+/// <c>docs/built-in-sounds.md</c> has a table of goals and results.
 /// </remarks>
 internal static class BuiltInInstruments
 {
@@ -88,7 +88,7 @@ internal static class BuiltInInstruments
             Reverb = 180,
             Sustain = new()
             {
-                // A pulse wave a quarter open, and a reed's own softening.
+                // A pulse wave with a duty cycle of about a quarter, softened like a reed.
                 Partial = (k, _, layer) => Math.Sin(Math.PI * k * 0.27) / Math.Pow(k, layer switch { 0 => 1.35, 1 => 1.13, _ => 0.9 }),
                 Body = [new(520, 2, 0.7), new(1050, 2.5, 0.9), new(1900, 3, 1.0), new(3100, 3, 0.8), new(4600, 3, 0.4)],
                 Direct = 0.7,
@@ -245,7 +245,7 @@ internal static class BuiltInInstruments
             VibratoSwell = 10,
             Sustain = new()
             {
-                // Nearly a sine; blown harder, the octave and the twelfth come up.
+                // Nearly a sine; blowing harder raises the octave and the twelfth.
                 Partial = (k, _, layer) => k switch
                 {
                     1 => 1,
@@ -290,7 +290,7 @@ internal static class BuiltInInstruments
         },
     ];
 
-    /// <summary>The kit, by key. The four clicks are told apart by pitch (more than a fifth) and length.</summary>
+    /// <summary>The kit, by key. The four clicks differ in pitch (by more than a fifth) and length.</summary>
     public static IReadOnlyList<StruckRecipe> Kit { get; } =
     [
         new()

@@ -2,19 +2,19 @@ using System.Globalization;
 
 namespace GrooveLab.Audio.BuiltInSounds;
 
-/// <summary>A sound of General MIDI and the built-in one that answers for it.</summary>
-/// <param name="Number">The program on the wire, or the key of the drum kit.</param>
-/// <param name="Name">General MIDI's name.</param>
-/// <param name="StandIn">The program or key of the built-in sound; the same number where the bank has it itself.</param>
+/// <summary>A General MIDI sound and the built-in sound that plays it.</summary>
+/// <param name="Number">The program as on the wire, or the key of the drum kit.</param>
+/// <param name="Name">The General MIDI name.</param>
+/// <param name="StandIn">The program or key of the built-in sound; equal to <paramref name="Number"/> if the bank has the sound itself.</param>
 public sealed record GeneralMidiSound(int Number, string Name, int StandIn);
 
 /// <summary>
-/// General MIDI level 1 as the built-in bank answers it: the nearest of its few sounds for every program and drum. The table is the file
+/// General MIDI level 1 played by the built-in bank: for every program and drum, the nearest of its few sounds. The table is in the file
 /// <c>general-midi.tsv</c>.
 /// </summary>
 public static class GeneralMidiSounds
 {
-    /// <summary>What answers a key that General MIDI has no drum on.</summary>
+    /// <summary>The key of the kit that plays a key without a General MIDI drum.</summary>
     public const int OtherDrum = 37;
 
     private static readonly int[] KeyStandIns = new int[128];
@@ -51,9 +51,9 @@ public static class GeneralMidiSounds
     /// <summary>The drums, by key; keys 33 and 34 are those of General MIDI level 2.</summary>
     public static IReadOnlyList<GeneralMidiSound> Drums { get; }
 
-    /// <summary>The key of the built-in kit that answers a key, 0-127.</summary>
+    /// <summary>The key of the built-in kit that plays a key, 0-127.</summary>
     public static int StandInForKey(int key) => KeyStandIns[key];
 
-    /// <summary>General MIDI's name of a drum; "key 20" where it has none.</summary>
+    /// <summary>The General MIDI name of a drum, or "key 20" if it has none.</summary>
     public static string DrumName(int key) => Drums.FirstOrDefault(drum => drum.Number == key)?.Name ?? $"key {key}";
 }

@@ -1,6 +1,6 @@
 namespace GrooveLab.Audio.BuiltInSounds;
 
-/// <summary>One built-in instrument: what makes its samples, and how a player's touch reaches them.</summary>
+/// <summary>One built-in instrument: how its samples are made, and how they respond to touch.</summary>
 internal sealed record InstrumentRecipe
 {
     /// <summary>At most 20 ASCII characters.</summary>
@@ -9,10 +9,10 @@ internal sealed record InstrumentRecipe
     /// <summary>General MIDI program, from 0.</summary>
     public required int Program { get; init; }
 
-    /// <summary>Lowest key of the range it is made for; keys below still sound.</summary>
+    /// <summary>Lowest key of its range; keys below still sound.</summary>
     public required int LowKey { get; init; }
 
-    /// <summary>Highest key of the range it is made for; keys above still sound.</summary>
+    /// <summary>Highest key of its range; keys above still sound.</summary>
     public required int HighKey { get; init; }
 
     /// <summary>Semitones between samples, three or four.</summary>
@@ -24,13 +24,13 @@ internal sealed record InstrumentRecipe
     /// <summary>The tone, if it is bowed or blown.</summary>
     public SustainRecipe? Sustain { get; init; }
 
-    /// <summary>Cents between two strings or reeds of one key, each a voice of its own so that they beat for as long as they sound; 0 for one.</summary>
+    /// <summary>Cents between the two strings or reeds of a key, each in a voice of its own so that they beat as long as they sound; 0 for a single one.</summary>
     public double Detune { get; init; }
 
     /// <summary>How much softer the second string or reed is, in dB.</summary>
     public double SecondSofter { get; init; } = 7;
 
-    /// <summary>Seconds in which a released note falls by 60 dB.</summary>
+    /// <summary>Release time for 60 dB, in seconds.</summary>
     public required Scale Release { get; init; }
 
     /// <summary>Reverb send, in tenths of a percent.</summary>
@@ -45,7 +45,7 @@ internal sealed record InstrumentRecipe
     /// <summary>Seconds before the vibrato starts.</summary>
     public double VibratoDelay { get; init; } = 0.45;
 
-    /// <summary>Swell of the level that goes with the vibrato, in centibels to either side.</summary>
+    /// <summary>Level variation with the vibrato, in centibels to either side.</summary>
     public double VibratoSwell { get; init; }
 
     /// <summary>Makes the sample of one layer.</summary>
@@ -54,8 +54,8 @@ internal sealed record InstrumentRecipe
         : Sustain!.Render(key, layer, Seed(key, layer));
 
     /// <summary>
-    /// Makes the second string or reed, one for all layers: the plectrum reaches it softer and at another place. Twice the same string would
-    /// sweep like one string through a comb.
+    /// Makes the second string or reed, one for all layers: the plectrum reaches it more softly and at another place. The same string twice
+    /// would sound like one string swept through a comb filter.
     /// </summary>
     public RenderedSound RenderSecond(int key) => Pluck is not null
         ? (Pluck with { PickPosition = new(1.45 * Pluck.PickPosition.Low, 1.45 * Pluck.PickPosition.High), Knock = 0 })

@@ -1,13 +1,13 @@
 namespace GrooveLab.Audio.BuiltInSounds;
 
-/// <summary>Loudness of one note: the greatest K-weighted mean square (ITU-R BS.1770 weighting) in any stretch of some length.</summary>
-/// <remarks>Not the gated loudness of a programme: a note is too short for that.</remarks>
+/// <summary>Loudness of one note: the greatest K-weighted mean square (ITU-R BS.1770 weighting) in any stretch of a given length.</summary>
+/// <remarks>Not the gated loudness of the standard, for which a note is too short.</remarks>
 internal static class Loudness
 {
     /// <summary>Root of the greatest weighted mean square; 0 for silence.</summary>
     /// <param name="signal">The note from its onset.</param>
-    /// <param name="rate">Frames a second.</param>
-    /// <param name="stretch">Seconds over which the ear sums; a fifth of a second is usual for loudness, less for clicks.</param>
+    /// <param name="rate">Sample rate in Hz.</param>
+    /// <param name="stretch">Seconds over which the ear integrates; usually a fifth of a second for loudness, less for clicks.</param>
     public static double Of(ReadOnlySpan<double> signal, double rate, double stretch)
     {
         var shelf = Biquad.KShelf(rate);

@@ -5,12 +5,12 @@ namespace GrooveLab.Audio.BuiltInSounds;
 
 /// <summary>Ends a sample in an exactly periodic loop.</summary>
 /// <remarks>
-/// Of the loop's spectrum only whole multiples of the fundamental are kept, so that nothing but whole periods is left, and the natural
-/// sound is cross-faded into it over one loop: partials that still die inside a plain loop would be heard as a flutter at its rate.
+/// Keeps only whole multiples of the fundamental in the loop's spectrum, so that only whole periods remain, and cross-fades the natural
+/// sound into it over one loop. In a plain loop, partials that still decay would be heard as a flutter at the loop's rate.
 /// </remarks>
 internal static class PeriodicTail
 {
-    /// <summary>Rewrites <paramref name="frames"/> from <paramref name="from"/> on: one loop of cross-fade, then periods only.</summary>
+    /// <summary>Rewrites <paramref name="frames"/> from <paramref name="from"/> on: one loop of cross-fade, then the periodic loop.</summary>
     public static void Close(double[] frames, int from, LoopTuning tuning)
     {
         int n = tuning.Frames;
@@ -23,7 +23,7 @@ internal static class PeriodicTail
         Fourier.Forward(spectrum);
         for (int i = 0; i < n; i++)
         {
-            // Also no constant part, and nothing at half the rate.
+            // Also removes the constant part and half the sample rate.
             if (i == 0 || i == n / 2 || i % tuning.Periods != 0 && (n - i) % tuning.Periods != 0)
             {
                 spectrum[i] = 0;

@@ -1,9 +1,9 @@
 namespace GrooveLab.Audio.BuiltInSounds;
 
-/// <summary>A plucked or struck string, from plectrum to body. All figures are common practice tuned by measure, no source.</summary>
+/// <summary>A plucked or struck string, from plectrum to body. All figures are common practice, tuned by measurement, no source.</summary>
 internal sealed record PluckRecipe
 {
-    /// <summary>Seconds in which the fundamental falls by 60 dB.</summary>
+    /// <summary>60 dB decay time of the fundamental, in seconds.</summary>
     public required Scale Decay { get; init; }
 
     /// <summary>The same for partials well above <see cref="Corner"/>.</summary>
@@ -12,43 +12,43 @@ internal sealed record PluckRecipe
     /// <summary>The same for partials at 9 kHz.</summary>
     public required Scale TopDecay { get; init; }
 
-    /// <summary>Hz about which partials begin to die faster.</summary>
+    /// <summary>Frequency in Hz around which partials begin to decay faster.</summary>
     public double Corner { get; init; } = 1500;
 
-    /// <summary>Where the string is plucked, as a part of its length.</summary>
+    /// <summary>Where the string is plucked, as a fraction of its length.</summary>
     public required Scale PickPosition { get; init; }
 
-    /// <summary>Hz from which partials fall by 6 dB an octave, as a pluck's do; a strike's do less.</summary>
+    /// <summary>Frequency in Hz above which partials fall by 6 dB an octave, as for a pluck; for a strike they fall less.</summary>
     public required Scale Tilt { get; init; }
 
-    /// <summary>Share of the motion across the bridge, which dies in less than half the time.</summary>
+    /// <summary>Share of the motion across the bridge, which decays in less than half the time.</summary>
     public double FastShare { get; init; } = 0.3;
 
-    /// <summary>Seconds in which the noise of the attack falls by 60 dB.</summary>
+    /// <summary>60 dB decay time of the attack noise, in seconds.</summary>
     public double NoiseDecay { get; init; } = 0.03;
 
-    /// <summary>Middle of the noise's band, in Hz; 0 for as wide as the layer's hardness.</summary>
+    /// <summary>Centre of the noise's band, in Hz; 0 for a band as wide as the layer's hardness.</summary>
     public double NoiseFrequency { get; init; }
 
-    /// <summary>Part of the noise that goes past the string straight into the body.</summary>
+    /// <summary>Share of the noise that bypasses the string and goes straight into the body.</summary>
     public double Knock { get; init; } = 0.3;
 
-    /// <summary>Level of the sound that goes past the resonances.</summary>
+    /// <summary>Level of the sound that bypasses the resonances.</summary>
     public double Direct { get; init; } = 1;
 
     /// <summary>Four to six resonances.</summary>
     public required IReadOnlyList<Resonance> Body { get; init; }
 
-    /// <summary>Hz below which the body gives nothing, 12 dB an octave.</summary>
+    /// <summary>Low cutoff of the body in Hz, 12 dB an octave.</summary>
     public double BodyLow { get; init; } = 60;
 
-    /// <summary>Seconds before the loop; or the whole length where nothing is looped.</summary>
+    /// <summary>Seconds before the loop, or the whole length of a sample without a loop.</summary>
     public required Scale Natural { get; init; }
 
-    /// <summary>Whether the sample ends in a loop; else it dies by itself within <see cref="Natural"/>.</summary>
+    /// <summary>Whether the sample ends in a loop; otherwise it decays by itself within <see cref="Natural"/>.</summary>
     public bool Looped { get; init; } = true;
 
-    /// <summary>Cents between the two strings where both are in the sample; 0 for one string.</summary>
+    /// <summary>Cents between two strings that are both in the sample; 0 for one string.</summary>
     public double BuiltInDetune { get; init; }
 
     /// <summary>Soft, middle, hard.</summary>
@@ -58,7 +58,7 @@ internal sealed record PluckRecipe
     /// <param name="key">MIDI key.</param>
     /// <param name="place">0 at the instrument's lowest key, 1 at its highest.</param>
     /// <param name="layer">Index in <see cref="Layers"/>.</param>
-    /// <param name="seed">Of the noise.</param>
+    /// <param name="seed">Random seed of the noise.</param>
     public RenderedSound Render(int key, double place, int layer, ulong seed)
     {
         PluckLayer touch = Layers[layer];
@@ -133,7 +133,7 @@ internal sealed record PluckRecipe
             tilted += tilt * (push - tilted);
             double e = (tilted / tilt) + (0.3 * rub);
 
-            // The wave that runs to the near end comes back inverted: every partial with a node at the plectrum is missing.
+            // The wave towards the near end comes back inverted, so every partial with a node at the plectrum is missing.
             past[at] = e;
             double newer = past[(at + 2) % past.Length], older = past[(at + 1) % past.Length];
             double reflected = newer + (combRest * (older - newer));

@@ -1,19 +1,19 @@
 namespace GrooveLab.Audio.BuiltInSounds;
 
-/// <summary>A sample before it is levelled and cut to 16 bits.</summary>
-/// <param name="Frames">From the onset on.</param>
-/// <param name="SampleRate">Frames a second, a whole number so that the format can hold it.</param>
+/// <summary>A sample before its level is set and it is rounded to 16 bits.</summary>
+/// <param name="Frames">The frames from the onset on.</param>
+/// <param name="SampleRate">Sample rate in Hz, a whole number because the format needs one.</param>
 /// <param name="LoopStart">First frame of the loop.</param>
-/// <param name="LoopEnd">First frame after it; equal to the start when there is none.</param>
-/// <param name="Decay">Seconds in which the envelope has to take 60 dB off, because they were taken out of the frames; 0 for none.</param>
-/// <param name="Period">Frames a period, where there is one.</param>
+/// <param name="LoopEnd">First frame after the loop; equal to <paramref name="LoopStart"/> without a loop.</param>
+/// <param name="Decay">60 dB decay time in seconds that the envelope must add, because it was removed from the frames; 0 for none.</param>
+/// <param name="Period">Frames in a period; 0 for an unpitched sound.</param>
 internal sealed record RenderedSound(double[] Frames, int SampleRate, int LoopStart, int LoopEnd, double Decay, double Period = 0)
 {
-    /// <summary>Frames behind the loop that repeat its start, for interpolators that look ahead (the specification wants 8).</summary>
+    /// <summary>Frames after the loop that repeat its start, for interpolators that read ahead (the specification requires 8).</summary>
     public const int Guard = 16;
 
-    /// <summary>The note as an envelope of its own decay would play it, looped.</summary>
-    /// <param name="seconds">How long.</param>
+    /// <summary>The note with its loop and its decay envelope applied.</summary>
+    /// <param name="seconds">Length in seconds.</param>
     public double[] Play(double seconds)
     {
         double[] note = new double[(int)(seconds * SampleRate)];

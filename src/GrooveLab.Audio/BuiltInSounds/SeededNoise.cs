@@ -1,11 +1,11 @@
 namespace GrooveLab.Audio.BuiltInSounds;
 
-/// <summary>White noise that is the same for the same seed, whatever the runtime (SplitMix64, Steele, Lea and Flood 2014).</summary>
+/// <summary>White noise, the same for the same seed on every runtime (SplitMix64, Steele, Lea and Flood 2014).</summary>
 internal sealed class SeededNoise(ulong seed)
 {
     private ulong _state = seed;
 
-    /// <summary>Uniform in -1 to 1, mean square 1/3.</summary>
+    /// <summary>The next value, uniform between -1 and 1, mean square 1/3.</summary>
     public double Next()
     {
         unchecked

@@ -1,19 +1,19 @@
 namespace GrooveLab.Audio.BuiltInSounds;
 
-/// <summary>The generators of SoundFont 2.04 that a writer may need, by their number in section 8.1.2.</summary>
-/// <remarks>Not the whole list: the unused and reserved numbers, and those that only link records, are left to the writer.</remarks>
+/// <summary>The generators of SoundFont 2.04 that a bank's author may need, by their number in section 8.1.2.</summary>
+/// <remarks>Not complete: it leaves out unused and reserved numbers.</remarks>
 public enum SoundFontGenerator : ushort
 {
     /// <summary>Frames added to the sample's start.</summary>
     StartAddressOffset = 0,
 
-    /// <summary>Full excursion of the modulation LFO on pitch, in cents.</summary>
+    /// <summary>Depth of the modulation LFO on pitch, in cents.</summary>
     ModulationLfoToPitch = 5,
 
-    /// <summary>Full excursion of the vibrato LFO on pitch, in cents.</summary>
+    /// <summary>Depth of the vibrato LFO on pitch, in cents.</summary>
     VibratoLfoToPitch = 6,
 
-    /// <summary>Full excursion of the modulation envelope on pitch, in cents.</summary>
+    /// <summary>Depth of the modulation envelope on pitch, in cents.</summary>
     ModulationEnvelopeToPitch = 7,
 
     /// <summary>Cutoff of the low-pass filter, in absolute cents.</summary>
@@ -22,10 +22,10 @@ public enum SoundFontGenerator : ushort
     /// <summary>Resonance of the low-pass filter above its gain at rest, in centibels.</summary>
     InitialFilterQ = 9,
 
-    /// <summary>Full excursion of the modulation envelope on the cutoff, in cents.</summary>
+    /// <summary>Depth of the modulation envelope on the cutoff, in cents.</summary>
     ModulationEnvelopeToFilterCutoff = 11,
 
-    /// <summary>Full excursion of the modulation LFO on the level, in centibels.</summary>
+    /// <summary>Depth of the modulation LFO on the level, in centibels.</summary>
     ModulationLfoToVolume = 13,
 
     /// <summary>Chorus send, in tenths of a percent.</summary>
@@ -34,7 +34,7 @@ public enum SoundFontGenerator : ushort
     /// <summary>Reverb send, in tenths of a percent.</summary>
     ReverbSend = 16,
 
-    /// <summary>Pan, in tenths of a percent, -500 is left.</summary>
+    /// <summary>Pan, in tenths of a percent: -500 is left, 500 is right.</summary>
     Pan = 17,
 
     /// <summary>Delay of the modulation LFO, in absolute timecents.</summary>
@@ -58,7 +58,7 @@ public enum SoundFontGenerator : ushort
     /// <summary>Decay of the modulation envelope over its whole range, in absolute timecents.</summary>
     ModulationEnvelopeDecay = 28,
 
-    /// <summary>Fall of the modulation envelope at its sustain, in tenths of a percent.</summary>
+    /// <summary>Sustain of the modulation envelope as a decrease from full level, in tenths of a percent.</summary>
     ModulationEnvelopeSustain = 29,
 
     /// <summary>Release of the modulation envelope over its whole range, in absolute timecents.</summary>
@@ -76,19 +76,19 @@ public enum SoundFontGenerator : ushort
     /// <summary>Decay of the volume envelope over 100 dB, in absolute timecents.</summary>
     VolumeEnvelopeDecay = 36,
 
-    /// <summary>Fall of the volume envelope at its sustain, in centibels.</summary>
+    /// <summary>Sustain of the volume envelope as an attenuation, in centibels.</summary>
     VolumeEnvelopeSustain = 37,
 
     /// <summary>Release of the volume envelope over 100 dB, in absolute timecents.</summary>
     VolumeEnvelopeRelease = 38,
 
-    /// <summary>Link of a preset zone to its instrument; written by the writer, never set by hand.</summary>
+    /// <summary>Link of a preset zone to its instrument; only the writer sets it.</summary>
     Instrument = 41,
 
-    /// <summary>Keys of the zone, low in the low byte; written by the writer, never set by hand.</summary>
+    /// <summary>Keys of the zone, low in the low byte; only the writer sets it.</summary>
     KeyRange = 43,
 
-    /// <summary>Velocities of the zone, low in the low byte; written by the writer, never set by hand.</summary>
+    /// <summary>Velocities of the zone, low in the low byte; only the writer sets it.</summary>
     VelocityRange = 44,
 
     /// <summary>Attenuation, in centibels.</summary>
@@ -100,18 +100,18 @@ public enum SoundFontGenerator : ushort
     /// <summary>Transposition, in cents.</summary>
     FineTune = 52,
 
-    /// <summary>Link of an instrument zone to its sample; written by the writer, never set by hand.</summary>
+    /// <summary>Link of an instrument zone to its sample; only the writer sets it.</summary>
     SampleId = 53,
 
-    /// <summary>0 no loop, 1 loop always, 3 loop until the key is released.</summary>
+    /// <summary>0: no loop; 1: always loop; 3: loop until the key is released.</summary>
     SampleModes = 54,
 
     /// <summary>Cents from key to key.</summary>
     ScaleTuning = 56,
 
-    /// <summary>Zones of one class silence each other.</summary>
+    /// <summary>Exclusive class: notes of one class end each other.</summary>
     ExclusiveClass = 57,
 
-    /// <summary>Root key in place of the sample's own.</summary>
+    /// <summary>Root key instead of the sample's own.</summary>
     OverridingRootKey = 58,
 }

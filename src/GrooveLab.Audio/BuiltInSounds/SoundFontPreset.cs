@@ -1,6 +1,6 @@
 namespace GrooveLab.Audio.BuiltInSounds;
 
-/// <summary>A preset: what a channel selects by bank and program.</summary>
+/// <summary>A preset, which a channel selects by bank and program.</summary>
 /// <param name="Name">At most 20 ASCII characters.</param>
 /// <param name="Bank">0-127, 128 for percussion.</param>
 /// <param name="Program">0-127.</param>

@@ -6,17 +6,17 @@ namespace GrooveLab.Audio.BuiltInSounds;
 
 /// <summary>Writes a SoundFont 2.04 file (RIFF form <c>sfbk</c>, sections 4-7) with 16-bit samples.</summary>
 /// <remarks>
-/// Not a reader, and no judge of the sound: ranges and counts are checked, what a generator's amount means is not.
-/// The comment chunk holds a SHA-256 of all that follows the <c>INFO</c> list, so that a copy can be told from a damaged one.
+/// Not a reader. It checks ranges and counts, but not the meaning of generator amounts. The comment chunk holds a SHA-256 of everything
+/// after the <c>INFO</c> list, which shows whether a copy is damaged.
 /// </remarks>
 public static class SoundFontWriter
 {
     private const int ZeroFramesBehindSample = 46;
     private const string ChecksumLabel = "SHA-256 of what follows: ";
 
-    /// <summary>The whole file.</summary>
-    /// <param name="info">What it says of itself.</param>
-    /// <param name="presets">In any order; instruments and samples are found through them.</param>
+    /// <summary>Writes the whole file.</summary>
+    /// <param name="info">The texts of its <c>INFO</c> list.</param>
+    /// <param name="presets">The presets in any order, with their instruments and samples.</param>
     /// <exception cref="ArgumentException">A name, range, loop or count that the format cannot hold.</exception>
     public static byte[] Write(SoundFontInfo info, IReadOnlyList<SoundFontPreset> presets)
     {
@@ -49,7 +49,7 @@ public static class SoundFontWriter
         return file;
     }
 
-    /// <summary>Whether a file made here is whole: sizes add up and the checksum holds. Never throws for what the bytes say.</summary>
+    /// <summary>Whether a file from this writer is undamaged: its sizes add up and its checksum matches. Never throws, whatever the bytes.</summary>
     /// <param name="file">All bytes of the file.</param>
     public static bool IsIntact(ReadOnlySpan<byte> file)
     {
@@ -89,7 +89,7 @@ public static class SoundFontWriter
     private static Dictionary<T, int> Distinct<T>(IEnumerable<T?> targets)
         where T : class
     {
-        // A dictionary that is only added to enumerates in the order of adding.
+        // A dictionary without removals enumerates in the order of insertion.
         var indexes = new Dictionary<T, int>(ReferenceEqualityComparer.Instance);
         foreach (T? target in targets)
         {
@@ -210,7 +210,7 @@ public static class SoundFontWriter
             throw new ArgumentException($"'{text}': ASCII only, at most 255 characters.", nameof(text));
         }
 
-        // Terminated by one or two zeros, whichever makes the length even (section 5).
+        // One or two terminating zeros, whichever makes the length even (section 5).
         byte[] bytes = new byte[(text.Length + 2) & ~1];
         Encoding.ASCII.GetBytes(text, bytes);
         return bytes;

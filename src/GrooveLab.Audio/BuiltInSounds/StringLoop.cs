@@ -3,12 +3,12 @@ using System.Numerics;
 namespace GrooveLab.Audio.BuiltInSounds;
 
 /// <summary>
-/// A vibrating string as a loop of delay, after Karplus and Strong (1983) with the extensions of Jaffe and Smith (1983):
-/// fractional delay by a first-order all-pass that is exact at the fundamental, and damping that grows with frequency.
+/// A vibrating string as a delay loop, after Karplus and Strong (1983) with the extensions of Jaffe and Smith (1983): fractional delay
+/// by a first-order all-pass that is exact at the fundamental, and damping that grows with frequency.
 /// </summary>
 /// <remarks>
-/// Losses rise above a corner to a plateau (a shelf) and again towards the top (a symmetric filter of three taps). Not stiff: both filters
-/// bend the partials by less than a cent, so that they stay harmonic and a loop of whole periods is possible.
+/// Losses rise above a corner to a plateau (a shelf) and again towards the top (a symmetric filter of three taps). The string has no
+/// stiffness: both filters detune the partials by less than a cent, so they stay harmonic and a loop of whole periods is possible.
 /// </remarks>
 internal sealed class StringLoop
 {
@@ -23,9 +23,9 @@ internal sealed class StringLoop
     private int _at;
     private double _x1, _y1, _f1, _f2, _low;
 
-    /// <param name="period">Frames a period, not a whole number as a rule; 6 or more.</param>
-    /// <param name="rate">Frames a second.</param>
-    /// <param name="losses">How fast which partials die.</param>
+    /// <param name="period">Frames in a period, usually not a whole number; at least 6.</param>
+    /// <param name="rate">Sample rate in Hz.</param>
+    /// <param name="losses">Decay times of the partials.</param>
     public StringLoop(double period, double rate, StringLosses losses)
     {
         double turn = 2 * Math.PI / period;
@@ -50,7 +50,7 @@ internal sealed class StringLoop
         _delay = new double[whole];
     }
 
-    /// <summary>Rate of decay, in nepers a second, for a fall of 60 dB in so many seconds.</summary>
+    /// <summary>The decay rate in nepers a second for a 60 dB decay time in seconds.</summary>
     public static double DecayRate(double seconds) => 3 * Math.Log(10) / seconds;
 
     public double Next(double excitation)

@@ -1,18 +1,18 @@
 namespace GrooveLab.Audio.BuiltInSounds;
 
 /// <summary>One mode of a block, a skin or a stick.</summary>
-/// <param name="Frequency">In Hz.</param>
-/// <param name="Decay">Seconds in which it falls by 60 dB.</param>
-/// <param name="Level">At the stroke.</param>
+/// <param name="Frequency">Frequency in Hz.</param>
+/// <param name="Decay">60 dB decay time in seconds.</param>
+/// <param name="Level">Level at the stroke.</param>
 internal readonly record struct Mode(double Frequency, double Decay, double Level);
 
 /// <summary>One burst of noise.</summary>
 /// <param name="Delay">Seconds after the stroke.</param>
-/// <param name="Frequency">Middle of its band, in Hz.</param>
-/// <param name="Q">Narrowness of its band.</param>
-/// <param name="Rise">Seconds until it is full; 0 at once.</param>
-/// <param name="Decay">Seconds in which it falls by 60 dB.</param>
-/// <param name="Level">At its height.</param>
+/// <param name="Frequency">Centre of its band, in Hz.</param>
+/// <param name="Q">Quality factor of its band.</param>
+/// <param name="Rise">Seconds to its full level; 0 for immediate.</param>
+/// <param name="Decay">60 dB decay time in seconds.</param>
+/// <param name="Level">Level at its peak.</param>
 internal readonly record struct Burst(double Delay, double Frequency, double Q, double Rise, double Decay, double Level);
 
 /// <summary>A percussion sound: a few modes and bursts of noise. It begins at its first frame.</summary>
@@ -30,23 +30,23 @@ internal sealed record StruckRecipe
 
     public IReadOnlyList<Burst> Bursts { get; init; } = [];
 
-    /// <summary>Semitones by which the modes fall while they settle, as a skin's do.</summary>
+    /// <summary>Semitones by which the pitch of the modes falls after the stroke, as on a drum skin.</summary>
     public double Drop { get; init; }
 
     /// <summary>Length in seconds.</summary>
     public required double Length { get; init; }
 
-    /// <summary>Loudness against the clicks, in dB.</summary>
+    /// <summary>Loudness relative to the clicks, in dB.</summary>
     public double Level { get; init; }
 
     /// <summary>Reverb send, in tenths of a percent.</summary>
     public int Reverb { get; init; } = 60;
 
-    /// <summary>Sounds of one class silence each other; 0 for none.</summary>
+    /// <summary>Exclusive class: sounds of one class end each other; 0 for none.</summary>
     public int ExclusiveClass { get; init; }
 
     /// <param name="hardness">0 soft, 1 middle, 2 hard.</param>
-    /// <param name="seed">Of the noise.</param>
+    /// <param name="seed">Random seed of the noise.</param>
     public RenderedSound Render(int hardness, ulong seed)
     {
         double[] frames = new double[(int)(Length * Rate)];
@@ -59,7 +59,7 @@ internal sealed record StruckRecipe
             double level = mode.Level * (m == 0 ? 1 : tilt), fall = Math.Exp(-StringLoop.DecayRate(mode.Decay) / Rate), phase = 0;
             for (int i = 0; i < frames.Length; i++)
             {
-                // A sine from zero has its full slope at once: a sharp onset without a step, which would be a crackle of its own.
+                // A sine that starts at zero has its full slope at once: a sharp onset without a step, which would crackle.
                 frames[i] += level * Math.Sin(phase);
                 level *= fall;
                 double semitones = Drop * Math.Exp(-i / (0.02 * Rate));

@@ -5,39 +5,39 @@ namespace GrooveLab.Audio.BuiltInSounds;
 
 /// <summary>A bowed string, a reed or a flute: a periodic wave through formants, with noise, looped without a seam.</summary>
 /// <remarks>
-/// The loop is made in the frequency domain: each partial is a whole number of cycles in it, with faint neighbours that make it waver as a
-/// player does; the noise has a random phase in every bin. All of it repeats exactly after the loop's length.
+/// The loop is made in the frequency domain: each partial has a whole number of cycles in it, with faint neighbours that make it waver as
+/// if played by hand; the noise has a random phase in every bin. Everything repeats exactly after the loop's length.
 /// </remarks>
 internal sealed record SustainRecipe
 {
     /// <summary>Amplitude of partial <c>k</c> before the formants, at a given fundamental in Hz; band-limited by construction.</summary>
     public required Func<int, double, int, double> Partial { get; init; }
 
-    /// <summary>Level of the sound that goes past the formants.</summary>
+    /// <summary>Level of the sound that bypasses the formants.</summary>
     public double Direct { get; init; } = 1;
 
     /// <summary>Four to six formants.</summary>
     public required IReadOnlyList<Resonance> Body { get; init; }
 
-    /// <summary>Hz where partials end whatever the rate.</summary>
+    /// <summary>Highest frequency of the partials in Hz, whatever the sample rate.</summary>
     public double Top { get; init; } = 11000;
 
     /// <summary>Frames of the loop, a power of two.</summary>
     public required int LoopFrames { get; init; }
 
-    /// <summary>Sample rate to stay near.</summary>
+    /// <summary>The sample rate to stay close to, in Hz.</summary>
     public required int Rate { get; init; }
 
-    /// <summary>How much partials waver, as a ratio of amplitudes, for the first; higher ones waver more.</summary>
+    /// <summary>How much the first partial wavers, as an amplitude ratio; higher ones waver more.</summary>
     public required double Waver { get; init; }
 
-    /// <summary>How much of the noise comes in the rhythm of the wave (the slip of the string, the beat of the reed), 0-1.</summary>
+    /// <summary>Share of the noise that follows the period of the wave (the slip of the string, the beat of the reed), 0-1.</summary>
     public double NoiseInRhythm { get; init; }
 
     /// <summary>Lower and upper Hz of the noise.</summary>
     public (double Low, double High) NoiseBand { get; init; } = (300, 7000);
 
-    /// <summary>Whether partials start at random phases and not in step; two reeds in step would sweep like one through a comb.</summary>
+    /// <summary>Whether partials start at random phases; two reeds with equal phases would sound like one swept through a comb filter.</summary>
     public bool Scrambled { get; init; }
 
     /// <summary>Soft, middle, hard.</summary>
@@ -46,7 +46,7 @@ internal sealed record SustainRecipe
     /// <summary>Makes the sample.</summary>
     /// <param name="key">MIDI key.</param>
     /// <param name="layer">Index in <see cref="Layers"/>.</param>
-    /// <param name="seed">Of noise and wavering.</param>
+    /// <param name="seed">Random seed of noise and wavering.</param>
     public RenderedSound Render(int key, int layer, ulong seed)
     {
         SustainLayer drive = Layers[layer];
@@ -58,7 +58,7 @@ internal sealed record SustainRecipe
         int before = 2 * onset;
         double[] frames = new double[before + loop.Length + RenderedSound.Guard];
 
-        // The wave's phase counts from the onset, however long that is: a second reed must meet each layer at the same phase.
+        // The phase counts from the onset, whatever its length, because a second reed must meet each layer at the same phase.
         for (int i = 0; i < frames.Length; i++)
         {
             frames[i] = loop[i % loop.Length];
@@ -91,7 +91,7 @@ internal sealed record SustainRecipe
             double waver = Waver * (1 + (0.5 * Math.Min(k - 1, 8)));
             for (int side = 1; side <= 2; side++)
             {
-                // A partial that wavers at 3 Hz or 6 Hz; slower is not possible in so short a loop, faster is roughness.
+                // The partial wavers at 3 Hz or 6 Hz; slower is impossible in such a short loop, faster sounds rough.
                 if (side * bin > 14)
                 {
                     break;
@@ -142,7 +142,7 @@ internal sealed record SustainRecipe
         double low1 = 0, low2 = 0;
         for (int i = 0; i < before; i++)
         {
-            // The tone opens from its fundamental upward while it rises.
+            // The tone brightens from its fundamental upward as it starts.
             double open = (double)i / before;
             double cutoff = frequency * 3 * Math.Pow(Math.Max(1, 0.45 * rate / (frequency * 3)), open);
             double step = 1 - Math.Exp(-2 * Math.PI * cutoff / rate);
@@ -161,6 +161,6 @@ internal sealed record SustainRecipe
         return 1 / (1 + (r * r));
     }
 
-    // The last fifth below the top fades, so that no partial of a neighbouring sample begins or ends with a step.
+    // The top fifth fades out, so that no partial appears or disappears with a step from one sample to the next.
     private static double Edge(double frequency, double top) => Math.Clamp((top - frequency) / (0.2 * top), 0, 1);
 }

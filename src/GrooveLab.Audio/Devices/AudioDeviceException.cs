@@ -1,3 +1,5 @@
+using GrooveLab.Audio.Failures;
+
 namespace GrooveLab.Audio.Devices;
 
 /// <summary>What stands in the way of sounding on a device.</summary>
@@ -17,6 +19,9 @@ public enum AudioDeviceErrorKind
 
     /// <summary>The device does not take stereo, this sample rate, or any of the sample formats offered.</summary>
     Unsupported,
+
+    /// <summary>The device or the system's library failed in a way that nobody foresaw; the inner exception says how.</summary>
+    Failed,
 }
 
 /// <summary>
@@ -44,5 +49,12 @@ public sealed class AudioDeviceException : Exception
     /// Whether the same call may succeed later without the user changing what was asked for: a device may be plugged in,
     /// let go by its holder or come back; a library or a format will not turn up by waiting.
     /// </summary>
-    public bool RetryHelps => Kind is AudioDeviceErrorKind.NoDevice or AudioDeviceErrorKind.Busy or AudioDeviceErrorKind.Lost;
+    public bool RetryHelps =>
+        Kind is AudioDeviceErrorKind.NoDevice or AudioDeviceErrorKind.Busy or AudioDeviceErrorKind.Lost or AudioDeviceErrorKind.Failed;
+
+    /// <summary>Any exception as one of a device's: itself where it is one, else of the kind <see cref="AudioDeviceErrorKind.Failed"/>.</summary>
+    internal static AudioDeviceException Of(string? device, Exception thrown) => thrown as AudioDeviceException ?? new AudioDeviceException(
+        AudioDeviceErrorKind.Failed,
+        $"The sound device \"{device ?? "default"}\" failed: {FailureLog.MessageOf(thrown).TrimEnd('.')}.",
+        thrown);
 }

@@ -1,3 +1,4 @@
+using GrooveLab.Audio.Failures;
 using NAudio.Wave;
 
 namespace GrooveLab.Audio.Devices;
@@ -21,6 +22,20 @@ public static class AudioOutputs
     /// <exception cref="AudioDeviceException">The system's sound library is missing.</exception>
     public static IReadOnlyList<AudioDevice> List()
     {
+        try
+        {
+            return ListHere();
+        }
+#pragma warning disable CA1031 // Whatever a system's library throws, the caller is told of a device that failed, with what it was inside.
+        catch (Exception thrown) when (thrown is not AudioDeviceException)
+#pragma warning restore CA1031
+        {
+            throw AudioDeviceException.Of(null, thrown);
+        }
+    }
+
+    private static IReadOnlyList<AudioDevice> ListHere()
+    {
         if (OperatingSystem.IsLinux())
         {
             return AlsaSink.List();
@@ -39,25 +54,41 @@ public static class AudioOutputs
     /// <param name="sampleRate">Frames a second, in Hz.</param>
     /// <param name="bufferMilliseconds">The buffer wanted, 1 to 1000 ms; the system may grant a near one.</param>
     /// <param name="source">What to pull: stereo, at that rate; <see cref="ISampleProvider.Read"/> runs on the audio thread.</param>
+    /// <param name="failures">Where failures that are survived are recorded; nowhere if null.</param>
     /// <exception cref="AudioDeviceException">It cannot be opened; the kind says why, and whether a retry helps.</exception>
     /// <exception cref="ArgumentException">The source is not stereo, or has another rate.</exception>
-    public static IAudioOutput Open(string? name, int sampleRate, int bufferMilliseconds, ISampleProvider source)
+    public static IAudioOutput Open(
+        string? name, int sampleRate, int bufferMilliseconds, ISampleProvider source, FailureLog? failures = null)
     {
         ArgumentOutOfRangeException.ThrowIfLessThan(bufferMilliseconds, 1);
         ArgumentOutOfRangeException.ThrowIfGreaterThan(bufferMilliseconds, 1000);
         BlockingOutput.RequireStereo(source, sampleRate);
+        try
+        {
+            return OpenHere(name, sampleRate, bufferMilliseconds, source, failures);
+        }
+#pragma warning disable CA1031 // Whatever a system's library throws, the caller is told of a device that failed, with what it was inside.
+        catch (Exception thrown) when (thrown is not AudioDeviceException)
+#pragma warning restore CA1031
+        {
+            throw AudioDeviceException.Of(name, thrown);
+        }
+    }
+
+    private static IAudioOutput OpenHere(string? name, int sampleRate, int bufferMilliseconds, ISampleProvider source, FailureLog? failures)
+    {
         if (OperatingSystem.IsLinux())
         {
-            return new BlockingOutput(AlsaSink.Open(name, sampleRate, bufferMilliseconds), source, raisePriority: true);
+            return new BlockingOutput(AlsaSink.Open(name, sampleRate, bufferMilliseconds), source, raisePriority: true, failures);
         }
 
         if (OperatingSystem.IsWindows())
         {
-            return WasapiOutput.Open(name, sampleRate, bufferMilliseconds, source);
+            return WasapiOutput.Open(name, sampleRate, bufferMilliseconds, source, failures);
         }
 
         return OperatingSystem.IsMacOS()
-            ? new BlockingOutput(PortAudioSink.Open(name, sampleRate, bufferMilliseconds), source, raisePriority: false)
+            ? new BlockingOutput(PortAudioSink.Open(name, sampleRate, bufferMilliseconds), source, raisePriority: false, failures)
             : throw NoSystem();
     }
 

@@ -1,4 +1,4 @@
-using System.Diagnostics;
+using GrooveLab.Audio.Failures;
 using NAudio.Wave;
 
 namespace GrooveLab.Audio.Devices;
@@ -9,9 +9,10 @@ namespace GrooveLab.Audio.Devices;
 /// <remarks>
 /// It waits for room first and pulls then, so that what is played is as fresh as the device allows. When the source ends, a
 /// buffer of silence pushes its last frame out of the device. The thread closes the sink itself, before it tells its state, so
-/// whoever sees <see cref="AudioOutputState.Lost"/> may open the device again at once.
+/// whoever sees <see cref="AudioOutputState.Lost"/> may open the device again at once. Whatever the sink throws is a device that was lost;
+/// whatever the source throws ends the output as <see cref="AudioOutputState.Faulted"/>.
 /// </remarks>
-internal sealed class BlockingOutput : IAudioOutput
+internal sealed partial class BlockingOutput : IAudioOutput
 {
     private const int Channels = 2;
     private static readonly TimeSpan StopPatience = TimeSpan.FromSeconds(5);
@@ -23,6 +24,7 @@ internal sealed class BlockingOutput : IAudioOutput
     private readonly TaskCompletionSource _completion = new(TaskCreationOptions.RunContinuationsAsynchronously);
     private readonly Thread _thread;
     private readonly bool _raisePriority;
+    private readonly FailureLog? _failures;
     private int _started;
     private int _state = (int)AudioOutputState.Ready;
     private volatile bool _stopRequested;
@@ -32,12 +34,14 @@ internal sealed class BlockingOutput : IAudioOutput
     /// <param name="sink">Where to write; owned from here on.</param>
     /// <param name="source">What to pull: stereo, of the sink's rate.</param>
     /// <param name="raisePriority">Whether to ask for real-time priority.</param>
-    public BlockingOutput(IBlockingSink sink, ISampleProvider source, bool raisePriority)
+    /// <param name="failures">Where failures that end nothing are recorded; nowhere if null.</param>
+    public BlockingOutput(IBlockingSink sink, ISampleProvider source, bool raisePriority, FailureLog? failures = null)
     {
         RequireStereo(source, sink.SampleRate);
         _sink = sink;
         _source = source;
         _raisePriority = raisePriority;
+        _failures = failures;
         DeviceName = sink.DeviceName;
         SampleRate = sink.SampleRate;
         BufferFrames = sink.BufferFrames;
@@ -100,7 +104,17 @@ internal sealed class BlockingOutput : IAudioOutput
         }
 
         Volatile.Write(ref _state, (int)(_sink.IsSilent ? AudioOutputState.Silent : AudioOutputState.Playing));
-        _thread.Start();
+        try
+        {
+            _thread.Start();
+        }
+#pragma warning disable CA1031 // A system that has no thread to give is a device that cannot play: it is told by the state.
+        catch (Exception thrown)
+#pragma warning restore CA1031
+        {
+            _failure = AudioDeviceException.Of(DeviceName, thrown);
+            Finish(AudioOutputState.Lost);
+        }
     }
 
     public void Stop()
@@ -135,89 +149,26 @@ internal sealed class BlockingOutput : IAudioOutput
         catch (Exception thrown)
 #pragma warning restore CA1031
         {
-            _failure = thrown;
-            end = AudioOutputState.Faulted;
+            _failure = _isInSource ? thrown : AudioDeviceException.Of(DeviceName, thrown);
+            end = _isInSource ? AudioOutputState.Faulted : AudioOutputState.Lost;
         }
 
         Finish(end);
     }
 
-    private AudioOutputState Pump()
-    {
-        long pulled = 0;
-        long silenceLeft = -1;
-        while (!_stopRequested)
-        {
-            if (_sink.WaitForRoom() == SinkResult.Lost)
-            {
-                return AudioOutputState.Lost;
-            }
-
-            // Stop promises that the source is left alone, even when the device has held this thread up for long.
-            if (_stopRequested)
-            {
-                break;
-            }
-
-            int samples = 0;
-            if (silenceLeft < 0)
-            {
-                samples = Fill();
-                pulled += samples / Channels;
-                if (samples < _block.Length)
-                {
-                    // One period more than the buffer: plugins and servers hold a period that they do not tell of.
-                    silenceLeft = _sink.BufferFrames + _sink.PeriodFrames;
-                }
-            }
-
-            Array.Clear(_block, samples, _block.Length - samples);
-            if (_sink.Write(_block) == SinkResult.Lost)
-            {
-                return AudioOutputState.Lost;
-            }
-
-            if (silenceLeft < 0)
-            {
-                _clock.Publish(pulled, _sink.DelayFrames, Stopwatch.GetTimestamp());
-            }
-            else
-            {
-                // The padding behind the last frame counts towards the device's delay, not towards the music's.
-                silenceLeft -= (_block.Length - samples) / Channels;
-                long written = _sink.BufferFrames + _sink.PeriodFrames - silenceLeft;
-                _clock.Publish(pulled, Math.Max(0, _sink.DelayFrames - written), Stopwatch.GetTimestamp());
-                if (silenceLeft <= 0)
-                {
-                    return AudioOutputState.Ended;
-                }
-            }
-        }
-
-        return AudioOutputState.Stopped;
-    }
-
-    /// <summary>Reads a whole block unless the source ends in it; a source may hand over less than asked for, only 0 is its end.</summary>
-    private int Fill()
-    {
-        int filled = 0;
-        while (filled < _block.Length)
-        {
-            int read = _source.Read(_block.AsSpan(filled));
-            if (read <= 0)
-            {
-                break;
-            }
-
-            filled += read;
-        }
-
-        return filled;
-    }
-
     private void Finish(AudioOutputState end)
     {
-        _sink.Dispose();
+        try
+        {
+            _sink.Dispose();
+        }
+#pragma warning disable CA1031 // A device that cannot be closed must not keep whoever waits from going on; it is recorded.
+        catch (Exception thrown)
+#pragma warning restore CA1031
+        {
+            _failures?.Add("closing the sound device", thrown);
+        }
+
         Volatile.Write(ref _state, (int)end);
         _completion.TrySetResult();
     }

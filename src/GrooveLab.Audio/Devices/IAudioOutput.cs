@@ -67,8 +67,20 @@ public interface IAudioOutput : IWaveLatency, IDisposable
     /// </summary>
     long Underruns { get; }
 
-    /// <summary>Why the state is <see cref="AudioOutputState.Lost"/> or <see cref="AudioOutputState.Faulted"/>; otherwise null.</summary>
+    /// <summary>
+    /// Why the state is <see cref="AudioOutputState.Lost"/>, <see cref="AudioOutputState.Faulted"/> or, where a device is missing,
+    /// <see cref="AudioOutputState.Silent"/>; otherwise null.
+    /// </summary>
     Exception? Failure { get; }
+
+    /// <summary>How often a device was lost and playing went on; 0 for an output that ends with its device.</summary>
+    long Losses => 0;
+
+    /// <summary>Why the last one was lost; null when none was.</summary>
+    Exception? LastLoss => null;
+
+    /// <summary>Whether a device that is missing is looked for again.</summary>
+    bool TriesAgain => false;
 
     /// <summary>Ends, never with an error, when nothing will be pulled any more: ended, stopped, lost or faulted.</summary>
     Task Completion { get; }

@@ -1,6 +1,7 @@
 using System.Collections.Concurrent;
 using System.Diagnostics;
 using System.Runtime.Versioning;
+using GrooveLab.Audio.Failures;
 using NAudio;
 using NAudio.Midi;
 
@@ -79,18 +80,19 @@ public sealed class MidiInput : IDisposable
 
     private readonly ConcurrentQueue<MidiMessage> _messages = new();
     private readonly List<IDisposable> _inputs = [];
+    private readonly FailureLog _failures;
+    private volatile bool _isLeaving;
 
-    private MidiInput()
-    {
-    }
+    private MidiInput(FailureLog? failures) => _failures = failures ?? new FailureLog();
 
     /// <summary>How many inputs were opened.</summary>
     public int Inputs => _inputs.Count;
 
     /// <summary>Opens all that there are; having none is no error.</summary>
-    public static MidiInput OpenAll()
+    /// <param name="failures">Where inputs are recorded that cannot be opened, go away, or send more than is taken; nowhere if null.</param>
+    public static MidiInput OpenAll(FailureLog? failures = null)
     {
-        var input = new MidiInput();
+        var input = new MidiInput(failures);
         const string Folder = "/dev/snd";
         if (OperatingSystem.IsWindows())
         {
@@ -111,7 +113,7 @@ public sealed class MidiInput : IDisposable
             catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
             {
                 // Another program has it, or it may not be read.
-                continue;
+                input._failures.Add($"opening the MIDI input {path}", failure);
             }
         }
 
@@ -119,9 +121,11 @@ public sealed class MidiInput : IDisposable
     }
 
     /// <summary>Reads a stream of bytes, such as one that a test writes.</summary>
-    public static MidiInput Of(Stream stream)
+    /// <param name="stream">The bytes.</param>
+    /// <param name="failures">As for <see cref="OpenAll"/>.</param>
+    public static MidiInput Of(Stream stream, FailureLog? failures = null)
     {
-        var input = new MidiInput();
+        var input = new MidiInput(failures);
         input.Read(stream);
         return input;
     }
@@ -132,9 +136,19 @@ public sealed class MidiInput : IDisposable
     /// <inheritdoc/>
     public void Dispose()
     {
+        _isLeaving = true;
         foreach (var input in _inputs)
         {
-            input.Dispose();
+            try
+            {
+                input.Dispose();
+            }
+#pragma warning disable CA1031 // A pedal that cannot be let go must not keep the program from ending; it is recorded.
+            catch (Exception failure)
+#pragma warning restore CA1031
+            {
+                _failures.Add("closing a MIDI input", failure);
+            }
         }
     }
 
@@ -156,10 +170,10 @@ public sealed class MidiInput : IDisposable
                 input.Start();
                 _inputs.Add(input);
             }
-            catch (MmException)
+            catch (MmException failure)
             {
                 // Another program has it.
-                continue;
+                _failures.Add($"opening MIDI input {device}", failure);
             }
         }
     }
@@ -171,11 +185,23 @@ public sealed class MidiInput : IDisposable
         var now = Stopwatch.GetTimestamp();
         for (var shift = 0; shift <= 16; shift += 8)
         {
-            if (parser.TryTake((byte)((raw >> shift) & 0xFF), now, out var message) && _messages.Count < MostWaiting)
+            if (parser.TryTake((byte)((raw >> shift) & 0xFF), now, out var message))
             {
-                _messages.Enqueue(message);
+                Put(message);
                 return;
             }
+        }
+    }
+
+    private void Put(in MidiMessage message)
+    {
+        if (_messages.Count < MostWaiting)
+        {
+            _messages.Enqueue(message);
+        }
+        else
+        {
+            _failures.Add("taking MIDI messages", $"more than {MostWaiting} came at once; the rest was left out");
         }
     }
 
@@ -190,17 +216,22 @@ public sealed class MidiInput : IDisposable
                 var now = Stopwatch.GetTimestamp();
                 foreach (var value in bytes.AsSpan(0, count))
                 {
-                    if (parser.TryTake(value, now, out var message) && _messages.Count < MostWaiting)
+                    if (parser.TryTake(value, now, out var message))
                     {
-                        _messages.Enqueue(message);
+                        Put(message);
                     }
                 }
             }
         }
-        catch (Exception failure) when (failure is IOException or ObjectDisposedException or UnauthorizedAccessException)
+#pragma warning disable CA1031 // An exception that leaves this thread ends the process; an input that fails in whatever way is one that has gone.
+        catch (Exception failure)
+#pragma warning restore CA1031
         {
-            // It was unplugged, or the program is leaving.
-            return;
+            // When the program leaves, its inputs are closed under it.
+            if (!_isLeaving)
+            {
+                _failures.Add("reading a MIDI input, which is let go", failure);
+            }
         }
     }
 }

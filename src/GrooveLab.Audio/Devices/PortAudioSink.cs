@@ -6,7 +6,7 @@ namespace GrooveLab.Audio.Devices;
 /// Playback through PortAudio's blocking interface, for macOS where the user has that library.
 /// </summary>
 /// <remarks>Never run on macOS: no such machine was at hand.</remarks>
-internal sealed unsafe class PortAudioSink : IBlockingSink
+internal sealed unsafe partial class PortAudioSink : IBlockingSink
 {
     private const int Channels = 2;
     private const int Periods = 4;
@@ -91,30 +91,6 @@ internal sealed unsafe class PortAudioSink : IBlockingSink
         }
 
         return [.. devices.OrderByDescending(device => device.IsDefault)];
-    }
-
-    // Writing blocks by itself; the library has no wait of its own.
-    public SinkResult WaitForRoom() => SinkResult.Done;
-
-    public SinkResult Write(ReadOnlySpan<float> interleaved)
-    {
-        int error;
-        fixed (float* frames = interleaved)
-        {
-            error = _library.Write(_stream, frames, interleaved.Length / Channels);
-        }
-
-        if (error == PortAudioLibrary.OutputUnderflowed)
-        {
-            Interlocked.Increment(ref _underruns);
-        }
-        else if (error != PortAudioLibrary.NoError)
-        {
-            _error = error;
-            return SinkResult.Lost;
-        }
-
-        return SinkResult.Done;
     }
 
     public AudioDeviceException DescribeFailure() =>

@@ -1,4 +1,5 @@
 using System.Diagnostics;
+using GrooveLab.Audio.Failures;
 using NAudio.Wave;
 
 namespace GrooveLab.Audio.Devices;
@@ -14,7 +15,12 @@ namespace GrooveLab.Audio.Devices;
 /// </para>
 /// <para>
 /// A supervisor looks every 50 ms, on a timer's thread, never on the audio thread; nothing is raised. Whoever draws the screen
-/// reads <see cref="State"/>, <see cref="Failure"/> and <see cref="Retakes"/>. One of two outputs pulls the source, never both.
+/// reads <see cref="State"/>, <see cref="Failure"/>, <see cref="Losses"/> and <see cref="Retakes"/>. One of two outputs pulls the source, never
+/// both.
+/// </para>
+/// <para>
+/// Whatever a device throws, from whatever member, is survived: while it opens it is a device that is not there, while it plays one that was
+/// lost. What nobody foresaw is recorded.
 /// </para>
 /// </remarks>
 public sealed class ResilientOutput : IAudioOutput
@@ -24,8 +30,10 @@ public sealed class ResilientOutput : IAudioOutput
 
     private static readonly TimeSpan PollInterval = TimeSpan.FromMilliseconds(50);
 
-    private readonly Func<IAudioOutput> _openDevice;
-    private readonly Func<long, IAudioOutput> _openSilence;
+    private readonly ISampleProvider _source;
+    private readonly Func<ISampleProvider, IAudioOutput> _openDevice;
+    private readonly Func<ISampleProvider, long, IAudioOutput> _openSilence;
+    private readonly FailureLog _failures;
     private readonly TimeProvider _time;
     private readonly ITimer _timer;
     private readonly Lock _gate = new();
@@ -33,32 +41,43 @@ public sealed class ResilientOutput : IAudioOutput
     private volatile Leg _leg;
     private long _nextTry;
     private bool _started;
-    private bool _finished;
+    private bool _isLost;
+    private volatile bool _finished;
     private int _end = -1;
     private int _retakes;
+    private long _losses;
+    private long _underrunsBefore;
     private volatile Exception? _failure;
+    private volatile Exception? _lastLoss;
 
     internal ResilientOutput(
-        Func<IAudioOutput> openDevice,
-        Func<long, IAudioOutput> openSilence,
+        ISampleProvider source,
+        Func<ISampleProvider, IAudioOutput> openDevice,
+        Func<ISampleProvider, long, IAudioOutput> openSilence,
         bool startWithoutDevice,
-        TimeProvider time)
+        TimeProvider time,
+        FailureLog? failures = null)
     {
+        _source = source;
         _openDevice = openDevice;
         _openSilence = openSilence;
         _time = time;
-        _leg = new Leg(OpenFirst(startWithoutDevice), 0, 0);
+        _failures = failures ?? new FailureLog();
+        _leg = OpenFirst(startWithoutDevice);
         _timer = time.CreateTimer(_ => Supervise(), null, Timeout.InfiniteTimeSpan, Timeout.InfiniteTimeSpan);
     }
 
+    /// <summary>How long a device that hangs may keep the program from ending.</summary>
+    internal TimeSpan StopPatience { get; init; } = TimeSpan.FromSeconds(5);
+
     /// <summary>The device that sounds now, or the silent clock.</summary>
-    public string DeviceName => _leg.Output.DeviceName;
+    public string DeviceName => _leg.DeviceName;
 
     /// <inheritdoc/>
-    public int SampleRate => _leg.Output.SampleRate;
+    public int SampleRate => _source.WaveFormat.SampleRate;
 
     /// <inheritdoc/>
-    public int BufferFrames => _leg.Output.BufferFrames;
+    public int BufferFrames => _leg.BufferFrames;
 
     /// <summary>
     /// What it is doing now; <see cref="AudioOutputState.Silent"/> while there is no device, never <see cref="AudioOutputState.Lost"/>.
@@ -74,7 +93,7 @@ public sealed class ResilientOutput : IAudioOutput
             }
 
             // Between the loss and the supervisor's next look there is silence already.
-            AudioOutputState state = _leg.Output.State;
+            AudioOutputState state = StateOf(_leg);
             return state == AudioOutputState.Lost ? AudioOutputState.Silent : state;
         }
     }
@@ -85,7 +104,7 @@ public sealed class ResilientOutput : IAudioOutput
         get
         {
             Leg leg = _leg;
-            OutputClock clock = leg.Output.Clock;
+            OutputClock clock = Ask(leg, static output => output.Clock, default);
             return clock.Timestamp == 0
                 ? new OutputClock(leg.FramesBefore, 0, leg.Since)
                 : clock with { FramesPulled = leg.FramesBefore + clock.FramesPulled };
@@ -93,13 +112,22 @@ public sealed class ResilientOutput : IAudioOutput
     }
 
     /// <inheritdoc/>
-    public bool HasRealTimePriority => _leg.Output.HasRealTimePriority;
+    public bool HasRealTimePriority => Ask(_leg, static output => output.HasRealTimePriority, false);
 
-    /// <summary>Gaps owned up to by the device that sounds now.</summary>
-    public long Underruns => _leg.Output.Underruns;
+    /// <summary>Gaps owned up to by all devices since the start.</summary>
+    public long Underruns => Interlocked.Read(ref _underrunsBefore) + UnderrunsOf(_leg);
 
-    /// <summary>The last thing that went wrong; null while a device sounds.</summary>
+    /// <summary>Why there is no device now, or why it ended; null while a device sounds.</summary>
     public Exception? Failure => _failure;
+
+    /// <inheritdoc/>
+    public long Losses => Interlocked.Read(ref _losses);
+
+    /// <inheritdoc/>
+    public Exception? LastLoss => _lastLoss;
+
+    /// <summary>Whether a missing device is looked for again: not where waiting cannot help, as for a library that is not installed.</summary>
+    public bool TriesAgain => !_finished && _failure is not AudioDeviceException { RetryHelps: false };
 
     /// <summary>How many times a device was taken up again: a change tells the screen that sound is back.</summary>
     public int Retakes => Volatile.Read(ref _retakes);
@@ -108,10 +136,10 @@ public sealed class ResilientOutput : IAudioOutput
     public Task Completion => _completion.Task;
 
     /// <inheritdoc/>
-    public TimeSpan AverageLatency => _leg.Output.AverageLatency;
+    public TimeSpan AverageLatency => Ask(_leg, static output => output.AverageLatency, TimeSpan.Zero);
 
     /// <inheritdoc/>
-    public TimeSpan CurrentLatency => _leg.Output.CurrentLatency;
+    public TimeSpan CurrentLatency => Ask(_leg, static output => output.CurrentLatency, TimeSpan.Zero);
 
     /// <summary>Opens a device of this system, to be kept up.</summary>
     /// <param name="name">A name of <see cref="AudioOutputs.List"/>; null for the default.</param>
@@ -121,6 +149,7 @@ public sealed class ResilientOutput : IAudioOutput
     /// <param name="startWithoutDevice">
     /// With no device to begin with: true starts in silence (and takes a device that turns up), false throws.
     /// </param>
+    /// <param name="failures">Where failures that are survived are recorded; nowhere if null.</param>
     /// <exception cref="AudioDeviceException">There is no device and silence was not allowed.</exception>
     /// <exception cref="ArgumentException">The source is not stereo, or has another rate.</exception>
     public static ResilientOutput Open(
@@ -128,12 +157,18 @@ public sealed class ResilientOutput : IAudioOutput
         int sampleRate,
         int bufferMilliseconds,
         ISampleProvider source,
-        bool startWithoutDevice = false) =>
-        new(
-            () => AudioOutputs.Open(name, sampleRate, bufferMilliseconds, source),
-            headStart => PacedClockOutput.Open(sampleRate, source, headStart),
+        bool startWithoutDevice = false,
+        FailureLog? failures = null)
+    {
+        BlockingOutput.RequireStereo(source, sampleRate);
+        return new ResilientOutput(
+            source,
+            lent => AudioOutputs.Open(name, sampleRate, bufferMilliseconds, lent, failures),
+            (lent, headStart) => PacedClockOutput.Open(sampleRate, lent, headStart),
             startWithoutDevice,
-            TimeProvider.System);
+            TimeProvider.System,
+            failures);
+    }
 
     /// <inheritdoc/>
     public void Start()
@@ -148,7 +183,11 @@ public sealed class ResilientOutput : IAudioOutput
             _started = true;
             _leg = _leg with { Since = _time.GetTimestamp() };
             _nextTry = _time.GetTimestamp() + Ticks(RetryInterval);
-            _leg.Output.Start();
+            if (!TryStart(_leg))
+            {
+                GoSilent();
+            }
+
             _timer.Change(PollInterval, PollInterval);
         }
     }
@@ -156,14 +195,28 @@ public sealed class ResilientOutput : IAudioOutput
     /// <inheritdoc/>
     public void Stop()
     {
-        lock (_gate)
+        if (!_gate.TryEnter(StopPatience))
+        {
+            // The supervisor hangs in a device. The source is taken away from it, and its thread is left behind.
+            _failures.Add("stopping the sound device", $"it did not answer for {StopPatience.TotalSeconds:0} s");
+            _finished = true;
+            TryEnd(_leg.Source);
+            Conclude(AudioOutputState.Stopped);
+            return;
+        }
+
+        try
         {
             if (!_finished)
             {
-                _leg.Output.Stop();
-                AudioOutputState state = _leg.Output.State;
+                Quiet(_leg.Output, static output => output.Stop(), "stopping the sound device");
+                AudioOutputState state = StateOf(_leg);
                 Finish(state is AudioOutputState.Ended or AudioOutputState.Faulted ? state : AudioOutputState.Stopped);
             }
+        }
+        finally
+        {
+            _gate.Exit();
         }
     }
 
@@ -174,7 +227,7 @@ public sealed class ResilientOutput : IAudioOutput
         _timer.Dispose();
     }
 
-    /// <summary>One look at how things stand; the timer's work.</summary>
+    /// <summary>One look at how things stand; the timer's work. It never throws: on a timer's thread that would end the process.</summary>
     internal void Supervise()
     {
         // A look that is still busy opening a device makes the next one unnecessary.
@@ -190,7 +243,7 @@ public sealed class ResilientOutput : IAudioOutput
                 return;
             }
 
-            switch (_leg.Output.State)
+            switch (_isLost ? AudioOutputState.Lost : StateOf(_leg))
             {
                 case AudioOutputState.Lost:
                     GoSilent();
@@ -199,10 +252,16 @@ public sealed class ResilientOutput : IAudioOutput
                     TryDevice();
                     break;
                 case AudioOutputState.Ended or AudioOutputState.Faulted or AudioOutputState.Stopped:
-                    _failure = _leg.Output.Failure ?? _failure;
-                    Finish(_leg.Output.State);
+                    _failure = Ask(_leg, static output => output.Failure, null) ?? _failure;
+                    Finish(StateOf(_leg));
                     break;
             }
+        }
+#pragma warning disable CA1031 // See above; the next look tries again.
+        catch (Exception thrown)
+#pragma warning restore CA1031
+        {
+            _failures.Add("keeping the sound up", thrown);
         }
         finally
         {
@@ -210,83 +269,229 @@ public sealed class ResilientOutput : IAudioOutput
         }
     }
 
-    private IAudioOutput OpenFirst(bool startWithoutDevice)
+    private Leg OpenFirst(bool startWithoutDevice)
     {
         try
         {
-            return _openDevice();
+            return OpenDevice();
         }
         catch (AudioDeviceException none) when (startWithoutDevice)
         {
             _failure = none;
-            return _openSilence(0);
+            return OpenSilence(0, 0);
         }
     }
 
+    private Leg OpenDevice()
+    {
+        var lease = new SourceLease(_source);
+        IAudioOutput? opened = null;
+        try
+        {
+            opened = _openDevice(lease);
+            return new Leg(opened, lease, 0, 0);
+        }
+#pragma warning disable CA1031 // Whatever it is that a device throws, it is one that cannot be opened.
+        catch (Exception thrown)
+#pragma warning restore CA1031
+        {
+            Quiet(opened, static output => output.Dispose(), "closing the sound device");
+            throw Foreseen("opening the sound device", thrown);
+        }
+    }
+
+    private Leg OpenSilence(long headStart, long framesBefore)
+    {
+        var lease = new SourceLease(_source);
+        return new Leg(_openSilence(lease, headStart), lease, framesBefore, _time.GetTimestamp());
+    }
+
+    // What fails on the way is tried again at the next look.
     private void GoSilent()
     {
-        IAudioOutput lost = _leg.Output;
-        _failure = lost.Failure;
-        OutputClock clock = Clock;
-        lost.Dispose();
+        _isLost = true;
+        Leg lost = _leg;
+        _failure = Ask(lost, static output => output.Failure, null) ?? _failure
+            ?? new AudioDeviceException(AudioDeviceErrorKind.Lost, $"The sound device \"{lost.DeviceName}\" went away.");
+        OutputClock clock = Ask(lost, static output => output.Clock, default);
+        if (!TryRelease(lost))
+        {
+            return;
+        }
 
         // Frames pulled by the device that would not have sounded yet, had it lived: the silence waits them out before it pulls.
         // Once they are over, the difference is negative, and that much is due at once.
         long now = _time.GetTimestamp();
+        long pulled = lost.Source.Frames;
         double elapsed = (double)(now - clock.Timestamp) * SampleRate / _time.TimestampFrequency;
-        IAudioOutput silence = _openSilence(clock.DelayFrames - (long)elapsed);
-        _leg = new Leg(silence, clock.FramesPulled, now);
+        long ahead = clock.Timestamp == 0 ? 0 : clock.DelayFrames + pulled - clock.FramesPulled - (long)elapsed;
+        Leg silence = OpenSilence(ahead, lost.FramesBefore + pulled);
+        if (_finished)
+        {
+            TryRelease(silence);
+            return;
+        }
+
+        Interlocked.Add(ref _underrunsBefore, UnderrunsOf(lost));
+        _lastLoss = _failure;
+        Interlocked.Increment(ref _losses);
+        _leg = silence;
+        _isLost = false;
         _nextTry = now + Ticks(RetryInterval);
-        silence.Start();
+        silence.Output.Start();
     }
 
     private void TryDevice()
     {
-        if (_failure is AudioDeviceException { RetryHelps: false })
+        if (!TriesAgain)
         {
             return;
         }
 
-        IAudioOutput device;
+        _nextTry = _time.GetTimestamp() + Ticks(RetryInterval);
+        Leg device;
         try
         {
-            device = _openDevice();
+            device = OpenDevice();
         }
         catch (AudioDeviceException still)
         {
             _failure = still;
-            _nextTry = _time.GetTimestamp() + Ticks(RetryInterval);
             return;
         }
 
         // Stopping waits for the silent clock's last pull; only then may the device begin.
-        _leg.Output.Stop();
-        AudioOutputState state = _leg.Output.State;
-        if (state != AudioOutputState.Stopped)
+        Leg silence = _leg;
+        Quiet(silence.Output, static output => output.Stop(), "stopping the silent clock");
+        if (_finished || StateOf(silence) is AudioOutputState.Ended or AudioOutputState.Faulted || !TryRelease(silence))
         {
-            device.Dispose();
+            TryRelease(device);
             return;
         }
 
-        long pulled = Clock.FramesPulled;
-        _leg.Output.Dispose();
-        _leg = new Leg(device, pulled, _time.GetTimestamp());
-        device.Start();
+        _leg = device with { FramesBefore = silence.FramesBefore + silence.Source.Frames, Since = _time.GetTimestamp() };
+        if (!TryStart(_leg))
+        {
+            GoSilent();
+            return;
+        }
+
         _failure = null;
         Interlocked.Increment(ref _retakes);
+    }
+
+    private bool TryStart(Leg leg)
+    {
+        try
+        {
+            leg.Output.Start();
+            return true;
+        }
+#pragma warning disable CA1031 // A device that does not start is a lost one.
+        catch (Exception thrown)
+#pragma warning restore CA1031
+        {
+            _failure = Foreseen("starting the sound device", thrown);
+            return false;
+        }
+    }
+
+    // False where a read of the music does not end, so that nobody else may read it yet.
+    private bool TryRelease(Leg leg)
+    {
+        Quiet(leg.Output, static output => output.Stop(), "stopping the sound device");
+        bool ended = TryEnd(leg.Source);
+        Quiet(leg.Output, static output => output.Dispose(), "closing the sound device");
+        return ended;
+    }
+
+    // A read that is under way lasts a few milliseconds.
+    private bool TryEnd(SourceLease lease)
+    {
+        long start = Stopwatch.GetTimestamp();
+        while (!lease.TryEnd())
+        {
+            if (Stopwatch.GetElapsedTime(start) > StopPatience)
+            {
+                _failures.Add("taking the music from the sound device", $"it has read for {StopPatience.TotalSeconds:0} s");
+                return false;
+            }
+
+            Thread.Yield();
+        }
+
+        return true;
     }
 
     private void Finish(AudioOutputState end)
     {
         _finished = true;
+        TryRelease(_leg);
+        Conclude(end);
+    }
+
+    private void Conclude(AudioOutputState end)
+    {
         _timer.Change(Timeout.InfiniteTimeSpan, Timeout.InfiniteTimeSpan);
-        _leg.Output.Dispose();
         Volatile.Write(ref _end, (int)end);
         _completion.TrySetResult();
+    }
+
+    private AudioOutputState StateOf(Leg leg) => Ask(leg, static output => output.State, AudioOutputState.Lost);
+
+    private long UnderrunsOf(Leg leg) => Ask(leg, static output => output.Underruns, 0);
+
+    private T Ask<T>(Leg leg, Func<IAudioOutput, T> what, T otherwise)
+    {
+        try
+        {
+            return what(leg.Output);
+        }
+#pragma warning disable CA1031 // A device that does not answer is asked again soon, and recorded.
+        catch (Exception thrown)
+#pragma warning restore CA1031
+        {
+            _failures.Add("asking the sound device", thrown);
+            return otherwise;
+        }
+    }
+
+    private void Quiet(IAudioOutput? output, Action<IAudioOutput> what, string doing)
+    {
+        try
+        {
+            if (output is not null)
+            {
+                what(output);
+            }
+        }
+#pragma warning disable CA1031 // A device that cannot be let go must not keep the music from going on; it is recorded.
+        catch (Exception thrown)
+#pragma warning restore CA1031
+        {
+            _failures.Add(doing, thrown);
+        }
+    }
+
+    private AudioDeviceException Foreseen(string doing, Exception thrown)
+    {
+        if (thrown is not AudioDeviceException)
+        {
+            _failures.Add(doing, thrown);
+        }
+
+        return AudioDeviceException.Of(null, thrown);
     }
 
     private long Ticks(TimeSpan span) => (long)(span.TotalSeconds * _time.TimestampFrequency);
 
     /// <summary>One stretch on one output, replaced whole, so that a reader never pairs one output with another's offset.</summary>
-    private sealed record Leg(IAudioOutput Output, long FramesBefore, long Since);
+    private sealed record Leg(IAudioOutput Output, SourceLease Source, long FramesBefore, long Since)
+    {
+        /// <summary>As the output called itself when it was opened.</summary>
+        public string DeviceName { get; } = Output.DeviceName;
+
+        /// <summary>As granted when it was opened.</summary>
+        public int BufferFrames { get; } = Output.BufferFrames;
+    }
 }

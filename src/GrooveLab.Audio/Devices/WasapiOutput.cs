@@ -1,5 +1,6 @@
 using System.Runtime.InteropServices;
 using System.Runtime.Versioning;
+using GrooveLab.Audio.Failures;
 using NAudio.CoreAudioApi;
 using NAudio.Wave;
 using NAudio.Wave.SampleProviders;
@@ -11,7 +12,8 @@ namespace GrooveLab.Audio.Devices;
 /// </summary>
 /// <remarks>
 /// Written from NAudio's documentation and compiled, never run: no Windows machine was at hand. NAudio owns the playing thread
-/// and asks MMCSS for its priority; whether it was granted is not told, so <see cref="HasRealTimePriority"/> is false.
+/// and asks MMCSS for its priority; whether it was granted is not told, so <see cref="HasRealTimePriority"/> is false. Whatever the player
+/// throws is a device that was lost; what the source throws is kept by <see cref="MeasuredSource"/>.
 /// </remarks>
 [SupportedOSPlatform("windows")]
 internal sealed class WasapiOutput : IAudioOutput
@@ -23,17 +25,20 @@ internal sealed class WasapiOutput : IAudioOutput
 
     private readonly WasapiPlayer _player;
     private readonly MeasuredSource _source;
+    private readonly FailureLog? _failures;
     private readonly TaskCompletionSource _completion = new(TaskCreationOptions.RunContinuationsAsynchronously);
     private int _state = (int)AudioOutputState.Ready;
     private int _started;
     private int _disposed;
     private volatile bool _stopRequested;
     private volatile Exception? _failure;
+    private long _latencyTicks;
 
-    private WasapiOutput(WasapiPlayer player, MeasuredSource source, string name, int sampleRate)
+    private WasapiOutput(WasapiPlayer player, MeasuredSource source, string name, int sampleRate, FailureLog? failures)
     {
         _player = player;
         _source = source;
+        _failures = failures;
         DeviceName = name;
         SampleRate = sampleRate;
         _player.PlaybackStopped += WhenStopped;
@@ -64,13 +69,14 @@ internal sealed class WasapiOutput : IAudioOutput
 
     public Task Completion => _completion.Task;
 
-    public TimeSpan AverageLatency => _player.AverageLatency;
+    public TimeSpan AverageLatency => Asked(static player => player.AverageLatency);
 
-    public TimeSpan CurrentLatency => State == AudioOutputState.Playing ? _player.CurrentLatency : _player.AverageLatency;
+    public TimeSpan CurrentLatency => State == AudioOutputState.Playing ? Asked(static player => player.CurrentLatency) : AverageLatency;
 
     /// <summary>Opens a device by its endpoint id or friendly name; null for the default one.</summary>
     /// <exception cref="AudioDeviceException">There is none, or it will not play.</exception>
-    public static WasapiOutput Open(string? name, int sampleRate, int bufferMilliseconds, ISampleProvider source)
+    public static WasapiOutput Open(
+        string? name, int sampleRate, int bufferMilliseconds, ISampleProvider source, FailureLog? failures = null)
     {
         BlockingOutput.RequireStereo(source, sampleRate);
         MeasuredSource measured = new(source);
@@ -93,11 +99,13 @@ internal sealed class WasapiOutput : IAudioOutput
                 .WithMmcssThreadPriority("Pro Audio")
                 .Build();
             player.Init(new SampleToWaveProvider(measured));
-            return new WasapiOutput(player, measured, id, sampleRate);
+            return new WasapiOutput(player, measured, id, sampleRate, failures);
         }
-        catch (Exception thrown) when (thrown is COMException or NotSupportedException or InvalidOperationException)
+#pragma warning disable CA1031 // Whatever Windows throws, the caller is told of a device that cannot be opened.
+        catch (Exception thrown)
+#pragma warning restore CA1031
         {
-            player?.Dispose();
+            Release(player, failures);
             throw Explain(thrown, name ?? "default");
         }
         finally
@@ -124,7 +132,9 @@ internal sealed class WasapiOutput : IAudioOutput
 
             return [.. list.OrderByDescending(device => device.IsDefault)];
         }
-        catch (COMException thrown)
+#pragma warning disable CA1031 // Whatever Windows throws, the caller is told of a device that cannot be asked.
+        catch (Exception thrown)
+#pragma warning restore CA1031
         {
             throw Explain(thrown, "default");
         }
@@ -138,7 +148,17 @@ internal sealed class WasapiOutput : IAudioOutput
         }
 
         Volatile.Write(ref _state, (int)AudioOutputState.Playing);
-        _player.Play();
+        try
+        {
+            _player.Play();
+        }
+#pragma warning disable CA1031 // A device that does not start is a lost one, and is told by the state.
+        catch (Exception thrown)
+#pragma warning restore CA1031
+        {
+            _failure = Explain(thrown, DeviceName);
+            Finish(AudioOutputState.Lost);
+        }
     }
 
     public void Stop()
@@ -152,7 +172,16 @@ internal sealed class WasapiOutput : IAudioOutput
 
         if (Volatile.Read(ref _disposed) == 0)
         {
-            _player.Stop();
+            try
+            {
+                _player.Stop();
+            }
+#pragma warning disable CA1031 // A device that cannot be stopped must not keep whoever waits from going on; it is recorded.
+            catch (Exception thrown)
+#pragma warning restore CA1031
+            {
+                _failures?.Add("stopping the sound device", thrown);
+            }
         }
 
         // Where the event is not raised for a stop on request, the player has joined its thread all the same.
@@ -164,7 +193,39 @@ internal sealed class WasapiOutput : IAudioOutput
         Stop();
         if (Interlocked.Exchange(ref _disposed, 1) == 0)
         {
-            _player.Dispose();
+            Release(_player, _failures);
+        }
+    }
+
+    private static void Release(WasapiPlayer? player, FailureLog? failures)
+    {
+        try
+        {
+            player?.Dispose();
+        }
+#pragma warning disable CA1031 // A device that cannot be closed must not keep whoever waits from going on; it is recorded.
+        catch (Exception thrown)
+#pragma warning restore CA1031
+        {
+            failures?.Add("closing the sound device", thrown);
+        }
+    }
+
+    // A device that has gone away may not answer any more; then it is as late as it last was.
+    private TimeSpan Asked(Func<WasapiPlayer, TimeSpan> latency)
+    {
+        try
+        {
+            var answer = latency(_player);
+            Volatile.Write(ref _latencyTicks, answer.Ticks);
+            return answer;
+        }
+#pragma warning disable CA1031 // Asked many times a second by whoever draws; that the device is gone is told by the state.
+        catch (Exception thrown)
+#pragma warning restore CA1031
+        {
+            _failures?.Add("asking the sound device for its latency", thrown);
+            return new TimeSpan(Volatile.Read(ref _latencyTicks));
         }
     }
 
@@ -195,16 +256,22 @@ internal sealed class WasapiOutput : IAudioOutput
         UnsupportedFormat => new(AudioDeviceErrorKind.Unsupported, $"The sound device \"{name}\" does not take this sound.", thrown),
         _ when thrown is NotSupportedException =>
             new(AudioDeviceErrorKind.Unsupported, $"The sound device \"{name}\" does not take this sound: {thrown.Message}", thrown),
-        _ => new(AudioDeviceErrorKind.NoDevice, $"The sound device \"{name}\" cannot be opened: {thrown.Message}", thrown),
+        _ when thrown is COMException =>
+            new(AudioDeviceErrorKind.NoDevice, $"The sound device \"{name}\" cannot be opened: {thrown.Message}", thrown),
+        _ => AudioDeviceException.Of(name, thrown),
     };
 
     private void WhenStopped(object? sender, StoppedEventArgs stopped)
     {
-        if (stopped.Exception is { } thrown && !_stopRequested)
+        if (_source.Failure is { } failed)
         {
-            bool device = thrown is COMException;
-            _failure = device ? Explain(thrown, DeviceName) : thrown;
-            Finish(device ? AudioOutputState.Lost : AudioOutputState.Faulted);
+            _failure = failed;
+            Finish(AudioOutputState.Faulted);
+        }
+        else if (stopped.Exception is { } thrown && !_stopRequested)
+        {
+            _failure = Explain(thrown, DeviceName);
+            Finish(AudioOutputState.Lost);
         }
         else
         {

@@ -85,5 +85,5 @@ public sealed class BarChange
         Volatile.Write(ref _state, (int)state);
     }
 
-    internal void Continue(int index) => Route = Route with { From = index };
+    internal void Enter(BarRoute route) => Route = route;
 }

@@ -1,3 +1,4 @@
+using GrooveLab.Audio.Failures;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
@@ -21,7 +22,16 @@ public sealed class BarPreparer
     private const double LeadSeconds = 0.1;
     private const int Remembered = 1024;
     private const int BarsLookedBack = 8;
-    private const int MostEventsInBar = 4096;
+
+    /// <summary>Notes and controllers' steps that a bar holds; notes beyond that are left out and counted.</summary>
+    public const int MostEventsInBar = 4096;
+
+    // A bar that fails is tried so often at once, and then again after ever more turns, as long as there is time.
+    private const int AttemptsInATurn = 3;
+    private const int LongestPause = 64;
+
+    // A change whose way into the new bars fails so often comes in with the bar of the same number.
+    private const int MostEntryFailures = 8;
 
     private readonly GrooveEngine _engine;
     private readonly BarQueue _queue;
@@ -33,13 +43,18 @@ public sealed class BarPreparer
     private Plan _before;
     private Past[] _pastBefore = [];
     private Bar? _lastBar;
+    private PreparedBar? _spare;
     private BarChange? _asked;
     private BarChange? _sent;
     private int _lastEpoch;
     private int _mostLead;
     private int _handedOver;
-    private long _failures;
-    private Exception? _failure;
+    private int _pause;
+    private int _turnsToWait;
+    private int _entryFailures;
+    private long _failedBars;
+    private long _notesBeyondRoom;
+    private long _unplayableNotes;
 
     /// <summary>Makes the composer's side of an engine.</summary>
     /// <param name="engine">Whom it feeds.</param>
@@ -65,18 +80,28 @@ public sealed class BarPreparer
     }
 
     /// <summary>
-    /// True: where composing a bar fails, the bar before is played again and the failure counted. False: the failure is thrown.
+    /// True: a bar that cannot be composed is tried again while there is time; when there is none left the bar before is played once more
+    /// and counted. False: the failure is thrown. Either way nothing of a bar that failed is left behind.
     /// </summary>
     public bool RepeatsOnFailure { get; init; }
 
-    /// <summary>Bars that could not be composed.</summary>
-    public long Failures => Interlocked.Read(ref _failures);
+    /// <summary>Where failures that are not thrown are recorded.</summary>
+    public FailureLog Failures { get; init; } = new();
 
-    /// <summary>Why the last one could not; null when all could.</summary>
-    public Exception? Failure => Volatile.Read(ref _failure);
+    /// <summary>Bars that could not be composed in time, and for which the bar before was played. From any thread.</summary>
+    public long FailedBars => Interlocked.Read(ref _failedBars);
+
+    /// <summary>Notes left out because their bar held <see cref="MostEventsInBar"/> notes and steps already. From any thread.</summary>
+    public long NotesBeyondRoom => Interlocked.Read(ref _notesBeyondRoom);
+
+    /// <summary>Notes left out because there is no such key or channel. From any thread.</summary>
+    public long UnplayableNotes => Interlocked.Read(ref _unplayableNotes);
 
     /// <summary>Bars handed over, the one that plays not counted; from any thread.</summary>
     public int BarsAhead => Volatile.Read(ref _handedOver) - Math.Max(0, _engine.Board.Read(out _).Ordinal + 1);
+
+    /// <summary>Whether an empty bar lies ready that was taken from the queue for one that failed.</summary>
+    internal bool HasSpare => _spare is not null;
 
     /// <summary>
     /// Replaces the bars by those of another source from a bar line on, the numbers going on. The earliest line that is
@@ -107,50 +132,59 @@ public sealed class BarPreparer
     public void FillFor(long frames) =>
         Fill(bars: 2, seconds: ((double)(frames + _mostLead) / _rate) + 0.5);
 
-    /// <summary>Composes the next bar and hands it over; false when there is none to hand over or no room.</summary>
+    /// <summary>
+    /// Composes the next bar and hands it over; false when there is none, when there is no room, or when it failed and has time to be tried
+    /// again at a later call.
+    /// </summary>
     public bool PrepareNext()
     {
         SettleChange();
-        SendChange();
-        if (_plan.Over)
+        TrySendChange();
+        if (_plan.Over || (_spare ??= _queue.TakeEmpty()) is not { } prepared)
         {
             return false;
         }
 
-        var over = !_plan.Route.Has(_plan.Index);
-        var bar = over ? null : Compose(_plan.Route, _plan.Index, _plan.Ordinal);
-        if (_queue.TakeEmpty() is not { } prepared)
+        if (!RepeatsOnFailure || _lastBar is null)
         {
+            HandOver(prepared, Attempt.Whole);
+            return true;
+        }
+
+        var isPressing = BarsAhead < 1;
+        if (_turnsToWait > 0 && !isPressing)
+        {
+            _turnsToWait--;
             return false;
         }
 
-        prepared.Ordinal = _plan.Ordinal;
-        prepared.Epoch = _plan.Epoch;
-        prepared.OpensEpoch = _plan.Opens;
-        prepared.Base = _plan.Line;
-        prepared.End = _plan.Line;
-        var seconds = 0.0;
-        if (bar is null)
+        for (var attempt = 0; attempt < AttemptsInATurn; attempt++)
         {
-            prepared.IsEnd = true;
-            prepared.LeadFrames = Lead(0);
-        }
-        else
-        {
-            FillIn(prepared, bar);
-            seconds = Seconds(prepared);
-            _lastBar = bar;
+            if (TryHandOver(prepared, Attempt.Whole))
+            {
+                return true;
+            }
         }
 
-        _past[_plan.Ordinal % Remembered] = new Past(_plan.Ordinal, _plan.Index, _plan.Line, prepared.End, seconds);
-        _plan.Line = prepared.End;
-        _plan.Over = over;
-        _plan.Opens = false;
-        _plan.Ordinal++;
-        _plan.Index = over ? _plan.Index : _plan.Route.After(_plan.Index, prepared.Ordinal);
-        _queue.HandOver(prepared);
-        Volatile.Write(ref _handedOver, _plan.Ordinal);
-        return true;
+        if (!isPressing)
+        {
+            _pause = Math.Clamp(2 * _pause, 1, LongestPause);
+            _turnsToWait = _pause;
+            return false;
+        }
+
+        if (TryHandOver(prepared, Attempt.WhatCanBeHad))
+        {
+            return true;
+        }
+
+        var repeated = TryHandOver(prepared, Attempt.BarBefore);
+        if (repeated)
+        {
+            Interlocked.Increment(ref _failedBars);
+        }
+
+        return repeated;
     }
 
     private static BarRoute Playable(BarRoute route) => route.Has(route.From)
@@ -168,7 +202,7 @@ public sealed class BarPreparer
         do
         {
             SettleChange();
-            SendChange();
+            TrySendChange();
         }
         while (IsShort(bars, seconds) && PrepareNext());
     }
@@ -190,23 +224,109 @@ public sealed class BarPreparer
         return left > 0;
     }
 
-    private Bar Compose(BarRoute route, int index, int ordinal)
+    // Live, whatever goes wrong in a writer must not end the music.
+    private bool TryHandOver(PreparedBar prepared, Attempt attempt)
     {
         try
         {
-            return route.BarAt(index, ordinal);
+            HandOver(prepared, attempt);
+            return true;
         }
-#pragma warning disable CA1031 // Live, whatever goes wrong in a writer must not end the music: the bar before is heard again and counted.
-        catch (Exception failure) when (RepeatsOnFailure && _lastBar is not null)
+#pragma warning disable CA1031 // See above; it is recorded.
+        catch (Exception failure)
 #pragma warning restore CA1031
         {
-            Volatile.Write(ref _failure, failure);
-            Interlocked.Increment(ref _failures);
-            return _lastBar with { Index = index };
+            Failures.Add("composing a bar", failure);
+            return false;
         }
     }
 
-    private void FillIn(PreparedBar prepared, Bar bar)
+    // All that may fail works on a copy of the plan and a bar that nobody else has yet; what is kept is written at the end.
+    private void HandOver(PreparedBar prepared, Attempt attempt)
+    {
+        prepared.Clear();
+        var plan = _plan;
+        var isRepeated = attempt == Attempt.BarBefore;
+        var over = !isRepeated && !plan.Route.Has(plan.Index);
+        prepared.Ordinal = plan.Ordinal;
+        prepared.Epoch = plan.Epoch;
+        prepared.OpensEpoch = plan.Opens;
+        prepared.Base = plan.Line;
+        prepared.End = plan.Line;
+        Bar? bar = null;
+        var seconds = 0.0;
+        var left = default(LeftOut);
+        if (over)
+        {
+            prepared.IsEnd = true;
+            prepared.LeadFrames = Lead(0);
+        }
+        else
+        {
+            bar = isRepeated ? _lastBar! with { Index = plan.Index } : plan.Route.BarAt(plan.Index, plan.Ordinal);
+            if (!isRepeated)
+            {
+                // The bar before is played by those who played it.
+                Seat(ref plan, prepared, soundsMayLack: attempt == Attempt.WhatCanBeHad);
+                AddHeld(plan, prepared, bar, mayLack: attempt == Attempt.WhatCanBeHad);
+            }
+
+            left = FillIn(plan, prepared, bar);
+            seconds = Seconds(prepared);
+        }
+
+        var past = new Past(plan.Ordinal, plan.Index, plan.Line, prepared.End, seconds);
+        plan.Line = prepared.End;
+        plan.Over = over;
+        plan.Opens = false;
+        plan.Ordinal++;
+        plan.Index = over ? plan.Index : IndexAfter(plan, prepared.Ordinal, isRepeated);
+
+        _past[past.Ordinal % Remembered] = past;
+        _plan = plan;
+        _lastBar = bar ?? _lastBar;
+        _spare = null;
+        (_pause, _turnsToWait) = (0, 0);
+        Interlocked.Add(ref _notesBeyondRoom, left.BeyondRoom);
+        Interlocked.Add(ref _unplayableNotes, left.Unplayable);
+        _queue.HandOver(prepared);
+        Volatile.Write(ref _handedOver, plan.Ordinal);
+    }
+
+    private int IndexAfter(in Plan plan, int ordinal, bool isRepeated)
+    {
+        try
+        {
+            return plan.Route.After(plan.Index, ordinal);
+        }
+#pragma warning disable CA1031 // A bar that is repeated must be handed over whatever else fails; it is recorded.
+        catch (Exception failure) when (isRepeated)
+#pragma warning restore CA1031
+        {
+            Failures.Add("composing a bar", failure);
+            return plan.Index + 1;
+        }
+    }
+
+    private void Seat(ref Plan plan, PreparedBar prepared, bool soundsMayLack)
+    {
+        var band = plan.Route.Source.Band;
+        if (ReferenceEquals(band, plan.Band))
+        {
+            return;
+        }
+
+        var same = plan.Band is { } former && former.SequenceEqual(band);
+        plan.Band = band;
+        if (!same)
+        {
+            plan.Seats = [.. band.Select(seating => new Seat(seating, _plays?.Invoke(seating) ?? true))];
+            prepared.Seats = plan.Seats;
+            PreparePrograms(plan.Seats, soundsMayLack);
+        }
+    }
+
+    private LeftOut FillIn(in Plan plan, PreparedBar prepared, Bar bar)
     {
         prepared.Bar = bar;
         prepared.End = Exactness.Add(prepared.Base, bar.Length);
@@ -215,37 +335,33 @@ public sealed class BarPreparer
             prepared.AddTempo(Exactness.Add(prepared.Base, onset), Exactness.Usable(tempo));
         }
 
-        var band = _plan.Route.Source.Band;
-        if (!ReferenceEquals(band, _plan.Band))
-        {
-            var same = _plan.Band is { } former && former.SequenceEqual(band);
-            _plan.Band = band;
-            if (!same)
-            {
-                _plan.Seats = [.. band.Select(seating => new Seat(seating, _plays?.Invoke(seating) ?? true))];
-                prepared.Seats = _plan.Seats;
-                PreparePrograms();
-            }
-        }
-
-        if (prepared.OpensEpoch && prepared.Ordinal > 0)
-        {
-            AddHeld(prepared, bar);
-        }
-
         var earliest = 0;
         foreach (var control in bar.Controls)
         {
-            if (TryPrepare(control, prepared.Base, out var item))
+            if (TryPrepare(plan, control, prepared.Base, out var item))
             {
                 earliest = Math.Min(earliest, item.Offset);
                 prepared.Add(item);
             }
         }
 
+        var left = default(LeftOut);
         foreach (var note in bar.Notes)
         {
-            if (TryPrepare(note, prepared.Base, out var item) && prepared.Events.Length < MostEventsInBar)
+            if (!Plays(plan, note.Part))
+            {
+                continue;
+            }
+
+            if (!TryPrepare(plan, note, prepared.Base, out var item))
+            {
+                left.Unplayable++;
+            }
+            else if (prepared.Events.Length >= MostEventsInBar)
+            {
+                left.BeyondRoom++;
+            }
+            else
             {
                 earliest = Math.Min(earliest, item.Offset);
                 prepared.Add(item);
@@ -253,16 +369,26 @@ public sealed class BarPreparer
         }
 
         prepared.LeadFrames = Lead(-earliest);
+        return left;
     }
 
-    private void PreparePrograms()
+    private void PreparePrograms(Seat[] seats, bool soundsMayLack)
     {
-        foreach (var seat in _plan.Seats)
+        foreach (var seat in seats)
         {
             if (seat.Playing && _prepareProgram is not null)
             {
-                _prepareProgram(seat.Channel, seat.Program);
-                _prepareProgram(seat.DampedChannel, seat.DampedProgram);
+                try
+                {
+                    _prepareProgram(seat.Channel, seat.Program);
+                    _prepareProgram(seat.DampedChannel, seat.DampedProgram);
+                }
+#pragma warning disable CA1031 // Without one sound the others play on, and the synthesizer keeps the one that it has; it is recorded.
+                catch (Exception failure) when (soundsMayLack)
+#pragma warning restore CA1031
+                {
+                    Failures.Add($"preparing the sound of {seat.Name}", failure);
+                }
             }
         }
     }
@@ -274,15 +400,17 @@ public sealed class BarPreparer
         return lead;
     }
 
-    private bool TryPrepare(NoteEvent note, Position line, out PreparedEvent item)
+    private static bool Plays(in Plan plan, int part) => (uint)part < (uint)plan.Seats.Length && plan.Seats[part].Playing;
+
+    private bool TryPrepare(in Plan plan, NoteEvent note, Position line, out PreparedEvent item)
     {
         item = default;
-        if ((uint)note.Part >= (uint)_plan.Seats.Length || !_plan.Seats[note.Part].Playing)
+        if (!Plays(plan, note.Part))
         {
             return false;
         }
 
-        var seat = _plan.Seats[note.Part];
+        var seat = plan.Seats[note.Part];
         var channel = note.Touch == Touch.Damped ? seat.DampedChannel : seat.Channel;
         if ((uint)channel >= Seating.Channels || (uint)note.Key >= SoundingNotes.Keys)
         {
@@ -301,24 +429,22 @@ public sealed class BarPreparer
             Until = Exactness.Add(line, note.End),
             Offset = Exactness.Frames((long)note.OffsetMicroseconds + note.SpreadMicroseconds, _rate),
             EndOffset = Exactness.Frames((long)note.OffsetMicroseconds + note.OverlapMicroseconds, _rate),
-            BeginsAnew = _plan.Band![note.Part].Instrument.Holds,
+            BeginsAnew = plan.Band![note.Part].Instrument.Holds,
         };
         return true;
     }
 
-    private bool TryPrepare(in ControlPoint control, Position line, out PreparedEvent item)
+    private bool TryPrepare(in Plan plan, in ControlPoint control, Position line, out PreparedEvent item)
     {
         item = default;
 
         // Level and pan are the mix's, and are set from the seats.
-        if (control.Controller is Controllers.Volume or Controllers.Pan
-            || (uint)control.Part >= (uint)_plan.Seats.Length
-            || !_plan.Seats[control.Part].Playing)
+        if (control.Controller is Controllers.Volume or Controllers.Pan || !Plays(plan, control.Part))
         {
             return false;
         }
 
-        var seat = _plan.Seats[control.Part];
+        var seat = plan.Seats[control.Part];
         item = new PreparedEvent
         {
             Part = control.Part,
@@ -335,17 +461,34 @@ public sealed class BarPreparer
     /// <summary>
     /// What would sound at the bar line, had the new bars been played before it too: held notes go on, and curves stand where they would.
     /// </summary>
-    private void AddHeld(PreparedBar prepared, Bar bar)
+    private void AddHeld(in Plan plan, PreparedBar prepared, Bar bar, bool mayLack)
     {
-        var source = _plan.Route.Source;
+        if (!prepared.OpensEpoch || prepared.Ordinal == 0)
+        {
+            return;
+        }
+
+        var source = plan.Route.Source;
         var settled = new HashSet<(int Part, int Controller)>();
         for (var index = bar.Index - 1; index >= Math.Max(source.First, bar.Index - BarsLookedBack); index--)
         {
-            var former = Compose(_plan.Route, index, prepared.Ordinal - (bar.Index - index));
+            Bar former;
+            try
+            {
+                former = plan.Route.BarAt(index, prepared.Ordinal - (bar.Index - index));
+            }
+#pragma warning disable CA1031 // The bar itself can be played; what a bar before it would hold over is not worth repeating another one. It is recorded.
+            catch (Exception failure) when (mayLack)
+#pragma warning restore CA1031
+            {
+                Failures.Add("composing what is held over", failure);
+                continue;
+            }
+
             var line = prepared.Base - (bar.Start - former.Start);
             foreach (var note in former.Notes)
             {
-                if (former.Start + note.End > bar.Start && TryPrepare(note, line, out var item))
+                if (former.Start + note.End > bar.Start && TryPrepare(plan, note, line, out var item))
                 {
                     prepared.AddHeld(item);
                 }
@@ -354,7 +497,7 @@ public sealed class BarPreparer
             for (var i = former.Controls.Count - 1; i >= 0; i--)
             {
                 var control = former.Controls[i];
-                if (settled.Add((control.Part, control.Controller)) && TryPrepare(control, line, out var item))
+                if (settled.Add((control.Part, control.Controller)) && TryPrepare(plan, control, line, out var item))
                 {
                     prepared.AddHeld(item);
                 }
@@ -406,7 +549,22 @@ public sealed class BarPreparer
         }
     }
 
-    private void SendChange()
+    private void TrySendChange()
+    {
+        try
+        {
+            SendChange(entersAnyway: _entryFailures >= MostEntryFailures);
+        }
+#pragma warning disable CA1031 // A route that cannot say where it begins must not end the music; the change stays asked for.
+        catch (Exception failure) when (RepeatsOnFailure)
+#pragma warning restore CA1031
+        {
+            _entryFailures++;
+            Failures.Add("going over to other bars", failure);
+        }
+    }
+
+    private void SendChange(bool entersAnyway)
     {
         if (_sent is not null || Volatile.Read(ref _asked) is not { } asked)
         {
@@ -423,30 +581,24 @@ public sealed class BarPreparer
             return;
         }
 
+        Past[] dropped = [.. Enumerable.Range(ordinal, _plan.Ordinal - ordinal).Select(past => _past[past % Remembered])];
+        var index = dropped.Length > 0 ? dropped[0].Index : _plan.Index;
+        var line = dropped.Length > 0 ? dropped[0].Line : _plan.Line;
+
+        // What the route itself has to say may fail, and comes before the change is taken.
+        var route = entersAnyway ? asked.Route with { From = index } : Entered(asked, index, ordinal);
         if (Interlocked.CompareExchange(ref _asked, null, asked) != asked)
         {
             return;
         }
 
-        _before = _plan;
-        _pastBefore = [.. Enumerable.Range(ordinal, _plan.Ordinal - ordinal).Select(past => _past[past % Remembered])];
-        var dropped = _pastBefore.Length > 0;
-        var index = dropped ? _pastBefore[0].Index : _plan.Index;
-        var line = dropped ? _pastBefore[0].Line : _plan.Line;
-        if (asked.Entry == Entry.SameNumber)
-        {
-            // The old bars may be in a lead-in that the new ones do not have.
-            asked.Continue(Math.Max(index, asked.Route.Source.First));
-        }
-        else if (asked.Entry == Entry.TakeOver && ordinal > 0)
-        {
-            asked.Continue(asked.Route.TakeOver(_plan.Route, _past[(ordinal - 1) % Remembered].Index, ordinal - 1));
-        }
-
+        _entryFailures = 0;
+        (_before, _pastBefore) = (_plan, dropped);
+        asked.Enter(route);
         _plan = _plan with
         {
-            Route = asked.Route,
-            Index = asked.Route.From,
+            Route = route,
+            Index = route.From,
             Ordinal = ordinal,
             Line = line,
             Epoch = ++_lastEpoch,
@@ -457,6 +609,15 @@ public sealed class BarPreparer
         asked.Send(ordinal, _plan.Epoch);
         _sent = asked;
     }
+
+    private BarRoute Entered(BarChange asked, int index, int ordinal) => asked.Entry switch
+    {
+        // The old bars may be in a lead-in that the new ones do not have.
+        Entry.SameNumber => asked.Route with { From = Math.Max(index, asked.Route.Source.First) },
+        Entry.TakeOver when ordinal > 0 =>
+            asked.Route with { From = asked.Route.TakeOver(_plan.Route, _past[(ordinal - 1) % Remembered].Index, ordinal - 1) },
+        _ => asked.Route,
+    };
 
     /// <summary>The bar of the performance from which a change is to hold; false when that lies further ahead than bars are composed.</summary>
     private bool TryFindOrdinal(BarChange asked, out int ordinal, out bool over)
@@ -493,6 +654,25 @@ public sealed class BarPreparer
         // The end itself is a place where other bars may go on, but nothing lies behind it.
         over = _plan.Over;
         return !over && at >= earliest && _plan.Index >= (asked.FromBar ?? int.MinValue);
+    }
+
+    /// <summary>How much of a bar is tried.</summary>
+    private enum Attempt
+    {
+        /// <summary>The bar with all that belongs to it.</summary>
+        Whole,
+
+        /// <summary>The bar, though a sound of a new band or what is held over from before it cannot be had.</summary>
+        WhatCanBeHad,
+
+        /// <summary>The bar before, once more.</summary>
+        BarBefore,
+    }
+
+    private struct LeftOut
+    {
+        public int BeyondRoom;
+        public int Unplayable;
     }
 
     private struct Plan

@@ -1,3 +1,5 @@
+using GrooveLab.Audio.Failures;
+
 namespace GrooveLab.Audio.Playback;
 
 /// <summary>
@@ -9,14 +11,17 @@ internal sealed class ComposerThread : IDisposable
     private static readonly TimeSpan Interval = TimeSpan.FromMilliseconds(5);
 
     private readonly Action _turn;
+    private readonly FailureLog _failures;
     private readonly AutoResetEvent _news = new(initialState: false);
     private readonly Thread _thread;
     private volatile bool _done;
 
-    /// <param name="turn">What is done at each look; it must not throw.</param>
-    public ComposerThread(Action turn)
+    /// <param name="turn">What is done at each look; what it throws is recorded, and the next look comes all the same.</param>
+    /// <param name="failures">Where that is recorded.</param>
+    public ComposerThread(Action turn, FailureLog failures)
     {
         _turn = turn;
+        _failures = failures;
         _thread = new Thread(Run) { IsBackground = true, Name = "composer" };
     }
 
@@ -43,7 +48,17 @@ internal sealed class ComposerThread : IDisposable
     {
         while (!_done)
         {
-            _turn();
+            try
+            {
+                _turn();
+            }
+#pragma warning disable CA1031 // An exception that leaves this thread ends the process in the middle of the music; it is recorded.
+            catch (Exception failure)
+#pragma warning restore CA1031
+            {
+                _failures.Add("composing", failure);
+            }
+
             _news.WaitOne(Interval);
         }
     }

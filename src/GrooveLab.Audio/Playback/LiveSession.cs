@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using System.Runtime;
 using GrooveLab.Audio.Devices;
+using GrooveLab.Audio.Failures;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Music.Bars;
@@ -22,16 +23,10 @@ public sealed record LiveOptions
 
     /// <summary>Which parts play; null for all.</summary>
     public Func<Seating, bool>? Plays { get; init; }
-}
 
-/// <summary>What went otherwise than it should while playing live; all stay 0 when all is well.</summary>
-/// <param name="Engine">The engine's counters.</param>
-/// <param name="FailedBars">Bars that could not be composed, and for which the bar before was played.</param>
-/// <param name="StolenVoices">Voices cut short for want of room; 0 where the synthesizer does not say.</param>
-/// <param name="Underruns">Gaps that the device has owned up to.</param>
-/// <param name="LimitedFrames">Frames that the limiter held down.</param>
-public readonly record struct LiveCounters(
-    EngineCounters Engine, long FailedBars, long StolenVoices, long Underruns, long LimitedFrames);
+    /// <summary>Where failures that are survived are recorded; the session's own where null.</summary>
+    public FailureLog? Failures { get; init; }
+}
 
 /// <summary>
 /// One live performance: engine, composer thread, limiter, start gain and output put together. It begins once and ends once.
@@ -42,10 +37,12 @@ public sealed class LiveSession : IDisposable
     private readonly ComposerThread _composer;
     private readonly LimitedMix _mix;
     private readonly StartGain _startGain;
-    private readonly SoundFontSynth? _soundFont;
+    private readonly ISoundFontSynth _synth;
+    private readonly FailureLog _failures;
     private readonly Lock _gate = new();
     private readonly List<EngineReport> _log = [];
-    private long _failedTurns;
+    private long _faultsNoted;
+    private volatile Health _health = Health.Good;
     private bool _started;
     private bool _disposed;
 
@@ -71,8 +68,10 @@ public sealed class LiveSession : IDisposable
         BarRoute route, ISoundFontSynth synth, Func<ISampleProvider, IAudioOutput> open, LiveOptions? options = null)
     {
         options ??= new LiveOptions();
-        _soundFont = synth as SoundFontSynth;
-        _soundFont?.WarmUp();
+        _synth = synth;
+        _failures = options.Failures ?? new FailureLog();
+        var soundFont = synth as SoundFontSynth;
+        soundFont?.WarmUp();
         Engine = new GrooveEngine(synth, new EngineOptions
         {
             SampleRate = synth.SampleRate,
@@ -84,14 +83,15 @@ public sealed class LiveSession : IDisposable
             Engine,
             route,
             options.Plays,
-            _soundFont is { } bank ? (channel, program) => bank.Prepare(channel, program) : null)
+            soundFont is { } bank ? (channel, program) => bank.Prepare(channel, program) : null)
         {
             RepeatsOnFailure = true,
+            Failures = _failures,
         };
         Bars.Fill();
         _mix = new LimitedMix(Engine, new Limiter(synth.SampleRate));
         _startGain = new StartGain(_mix, options.StartDecibels);
-        _composer = new ComposerThread(Turn);
+        _composer = new ComposerThread(Turn, _failures);
         Output = open(_startGain);
     }
 
@@ -124,13 +124,8 @@ public sealed class LiveSession : IDisposable
         }
     }
 
-    /// <summary>The counters.</summary>
-    public LiveCounters Counters => new(
-        Engine.Counters,
-        Bars.Failures + Interlocked.Read(ref _failedTurns),
-        _soundFont?.StolenVoices ?? 0,
-        Output.Underruns,
-        _mix.Limiter.ReducedFrames);
+    /// <summary>What is or was not as it should be; the same instance as long as nothing changes.</summary>
+    public Health Health => _health = Health.Of(Engine, Bars, _synth, _mix.Limiter, Output, _failures, _health);
 
     /// <summary>All that the engine has reported so far, in order: with the changes asked for it is enough to play it all again.</summary>
     public IReadOnlyList<EngineReport> Log
@@ -189,11 +184,16 @@ public sealed class LiveSession : IDisposable
     {
         if (_started && Output.State is AudioOutputState.Playing or AudioOutputState.Silent)
         {
-            Engine.Post(EngineCommand.Stop(fadeSeconds));
-
             // A device that hangs must not keep the program from ending.
-            var patience = TimeSpan.FromSeconds(fadeSeconds + 2) + Output.AverageLatency;
-            await Task.WhenAny(Completion, Task.Delay(patience));
+            var patience = Task.Delay(TimeSpan.FromSeconds(fadeSeconds + 2) + Output.AverageLatency);
+            while (Engine.Post(EngineCommand.Stop(fadeSeconds)) == 0 && !Completion.IsCompleted && !patience.IsCompleted)
+            {
+                // The ring of commands is full; the next block makes room.
+                await Task.Delay(1).ConfigureAwait(false);
+            }
+
+            // On any thread: a thread with a loop of its own, as a screen has, may be waiting for this.
+            await Task.WhenAny(Completion, patience).ConfigureAwait(false);
         }
 
         Output.Stop();
@@ -211,6 +211,7 @@ public sealed class LiveSession : IDisposable
         Output.Dispose();
         _composer.Dispose();
         TakeReports();
+        NoteFaults();
     }
 
     private BarChange Wake(BarChange change)
@@ -221,18 +222,19 @@ public sealed class LiveSession : IDisposable
 
     private void Turn()
     {
-        try
-        {
-            Bars.Fill();
-        }
-#pragma warning disable CA1031 // An exception that leaves this thread ends the process in the middle of the music.
-        catch (Exception)
-#pragma warning restore CA1031
-        {
-            Interlocked.Increment(ref _failedTurns);
-        }
-
         TakeReports();
+        NoteFaults();
+        Bars.Fill();
+    }
+
+    private void NoteFaults()
+    {
+        var faults = Engine.Counters.Faults;
+        if (faults > _faultsNoted && Engine.Fault is { } fault)
+        {
+            _failures.Add("playing", fault, faults - _faultsNoted);
+            _faultsNoted = faults;
+        }
     }
 
     private void TakeReports()

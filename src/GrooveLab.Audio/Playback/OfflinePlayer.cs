@@ -16,6 +16,8 @@ public sealed class OfflinePlayer : ISampleProvider
     private const int Channels = 2;
 
     private readonly ISampleProvider _out;
+    private readonly ISoundFontSynth _synth;
+    private readonly Limiter? _limiter;
     private readonly PeakMeter _meter;
 
     /// <summary>Sets up an engine with its composer.</summary>
@@ -30,7 +32,9 @@ public sealed class OfflinePlayer : ISampleProvider
         Engine = new GrooveEngine(synth, options);
         Bars = new BarPreparer(Engine, route, plays);
         _meter = new PeakMeter(new Filler(this));
-        _out = limited ? new LimitedMix(_meter, new Limiter(options.SampleRate)) : _meter;
+        _synth = synth;
+        _limiter = limited ? new Limiter(options.SampleRate) : null;
+        _out = _limiter is { } limiter ? new LimitedMix(_meter, limiter) : _meter;
     }
 
     /// <summary>The engine, for commands and its playhead.</summary>
@@ -41,6 +45,9 @@ public sealed class OfflinePlayer : ISampleProvider
 
     /// <summary>The highest sample so far, before the limiter, in dB of full scale; minus infinity for silence.</summary>
     public double PeakDecibels => 20 * Math.Log10(_meter.Peak);
+
+    /// <summary>What is or was not as it should be.</summary>
+    public Health Health => Health.Of(Engine, Bars, _synth, _limiter, output: null, Bars.Failures, before: null);
 
     /// <inheritdoc/>
     public WaveFormat WaveFormat => _out.WaveFormat;

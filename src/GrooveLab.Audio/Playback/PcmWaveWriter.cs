@@ -1,15 +1,16 @@
 using System.Buffers.Binary;
 using System.Runtime.InteropServices;
 using GrooveLab.Audio.Devices;
+using GrooveLab.Files;
 
 namespace GrooveLab.Audio.Playback;
 
 /// <summary>
-/// Writes a WAV file as a stream, in bounded memory: into a temporary file beside it, which takes its name at the end.
+/// Writes a WAV file as a stream, in bounded memory: the file appears whole at the end. A pipe or a device gets it as it comes.
 /// </summary>
 /// <remarks>
-/// Dispose without <see cref="Commit"/> removes what was written. The kept file is safe: without force, one that turns up while
-/// writing is not replaced either.
+/// Dispose without <see cref="Commit"/> removes what was written. Without force, a file that appears while writing is not replaced
+/// either.
 /// </remarks>
 public sealed class PcmWaveWriter : IDisposable
 {
@@ -18,17 +19,13 @@ public sealed class PcmWaveWriter : IDisposable
 
     private const int TagPcm = 1;
 
-    private readonly string _path;
-    private readonly string _temporary;
-    private readonly FileStream _stream;
+    private readonly UnfinishedFile _file;
     private readonly byte[] _bytes = new byte[1 << 15];
     private readonly int _channels;
     private readonly int _sampleRate;
     private readonly WaveDepth _depth;
-    private readonly bool _force;
     private readonly long _mostFrames;
     private bool _open = true;
-    private bool _committed;
 
     /// <summary>Begins a file.</summary>
     /// <param name="path">Where the file goes; its folder must exist.</param>
@@ -36,11 +33,12 @@ public sealed class PcmWaveWriter : IDisposable
     /// <param name="channels">Samples a frame.</param>
     /// <param name="depth">Bits a sample.</param>
     /// <param name="force">Whether a file that is there may be replaced.</param>
-    /// <param name="expectedFrames">How many frames will come, if known: too many are refused before anything is written.</param>
-    /// <exception cref="WaveFileExistsException">The file is there, and <paramref name="force"/> is false.</exception>
+    /// <param name="expectedFrames">
+    /// How many frames will come, if known: too many are refused before anything is written, and a pipe, which cannot be rewound, is told the
+    /// length at once.
+    /// </param>
     /// <exception cref="WaveFileTooLargeException">It would not fit.</exception>
-    /// <exception cref="IOException">The folder is missing, or the name is a folder.</exception>
-    /// <exception cref="UnauthorizedAccessException">The folder may not be written to.</exception>
+    /// <exception cref="FileRefusedException">The file exists and <paramref name="force"/> is false, or it cannot be written there.</exception>
     public PcmWaveWriter(
         string path,
         int sampleRate,
@@ -52,34 +50,20 @@ public sealed class PcmWaveWriter : IDisposable
         ArgumentOutOfRangeException.ThrowIfNegativeOrZero(sampleRate);
         ArgumentOutOfRangeException.ThrowIfNegativeOrZero(channels);
         ArgumentOutOfRangeException.ThrowIfNegative(expectedFrames);
-        _path = Path.GetFullPath(path);
         _sampleRate = sampleRate;
         _channels = channels;
         _depth = depth;
-        _force = force;
         _mostFrames = WaveFile.MostFrames(channels, depth);
         if (expectedFrames > _mostFrames)
         {
             throw new WaveFileTooLargeException(expectedFrames, _mostFrames);
         }
 
-        if (Directory.Exists(_path))
-        {
-            throw new IOException($"\"{path}\" is a folder.");
-        }
-
-        if (!force && File.Exists(_path))
-        {
-            throw new WaveFileExistsException(path);
-        }
-
-        // In the same folder, because only within one file system does a file take a name in one step.
-        string folder = Path.GetDirectoryName(_path) ?? ".";
-        _temporary = Path.Combine(folder, $".{Path.GetFileName(_path)}.{Guid.NewGuid():N}.part");
-        _stream = new FileStream(_temporary, FileMode.CreateNew, FileAccess.Write, FileShare.None, 1 << 16);
+        _file = UnfinishedFile.Begin(path, force ? WriteOptions.Replacing : WriteOptions.New);
         try
         {
-            WriteHeader();
+            // A pipe of unknown length says the greatest; its reader takes what comes.
+            WriteHeader(expectedFrames > 0 || _file.Stream.CanSeek ? expectedFrames : _mostFrames);
         }
         catch
         {
@@ -93,7 +77,7 @@ public sealed class PcmWaveWriter : IDisposable
 
     /// <summary>Appends whole frames, interleaved.</summary>
     /// <exception cref="WaveFileTooLargeException">They do not fit any more.</exception>
-    /// <exception cref="IOException">The disk is full.</exception>
+    /// <exception cref="FileRefusedException">The disk is full, or the pipe's reader has ended.</exception>
     public void Write(ReadOnlySpan<float> interleaved)
     {
         ObjectDisposedException.ThrowIf(!_open, this);
@@ -121,57 +105,30 @@ public sealed class PcmWaveWriter : IDisposable
     }
 
     /// <summary>Puts the sizes in and gives the file its name.</summary>
-    /// <exception cref="WaveFileExistsException">A file of that name turned up meanwhile, and force was not given.</exception>
-    /// <exception cref="IOException">The disk is full, or the name cannot be taken.</exception>
+    /// <exception cref="FileRefusedException">A file of that name appeared and force was not given, or the disk is full.</exception>
     public void Commit()
     {
         ObjectDisposedException.ThrowIf(!_open, this);
-        if ((DataBytes & 1) != 0)
+        if ((DataBytes(Frames) & 1) != 0)
         {
-            _stream.WriteByte(0);
+            _file.Stream.WriteByte(0);
         }
 
-        _stream.Position = 0;
-        WriteHeader();
-        _stream.Flush(flushToDisk: true);
-        _stream.Dispose();
-        try
+        if (_file.Stream.CanSeek)
         {
-            File.Move(_temporary, _path, _force);
-            _committed = true;
+            _file.Stream.Position = 0;
+            WriteHeader(Frames);
         }
-        catch (IOException) when (!_force && File.Exists(_path))
-        {
-            throw new WaveFileExistsException(_path);
-        }
-        finally
-        {
-            Dispose();
-        }
+
+        _file.Commit();
+        _open = false;
     }
 
-    /// <summary>Removes the temporary file, unless the file was committed.</summary>
+    /// <summary>Removes what was written, unless the file was committed.</summary>
     public void Dispose()
     {
-        if (!_open)
-        {
-            return;
-        }
-
         _open = false;
-        try
-        {
-            _stream.Dispose();
-        }
-        catch (IOException) when (!_committed)
-        {
-            // A full disk reports again when the buffer is let go; the file is removed all the same.
-        }
-
-        if (!_committed)
-        {
-            File.Delete(_temporary);
-        }
+        _file.Dispose();
     }
 
     private void Write16(ReadOnlySpan<float> samples)
@@ -186,7 +143,7 @@ public sealed class PcmWaveWriter : IDisposable
                 BinaryPrimitives.ReverseEndianness(converted, converted);
             }
 
-            _stream.Write(MemoryMarshal.AsBytes(converted));
+            _file.Stream.Write(MemoryMarshal.AsBytes(converted));
             samples = samples[converted.Length..];
         }
     }
@@ -199,7 +156,7 @@ public sealed class PcmWaveWriter : IDisposable
         {
             if (used + Width > _bytes.Length)
             {
-                _stream.Write(_bytes, 0, used);
+                _file.Stream.Write(_bytes, 0, used);
                 used = 0;
             }
 
@@ -209,16 +166,16 @@ public sealed class PcmWaveWriter : IDisposable
             used += Width;
         }
 
-        _stream.Write(_bytes, 0, used);
+        _file.Stream.Write(_bytes, 0, used);
     }
 
-    private long DataBytes => Frames * _channels * ((int)_depth / 8);
+    private long DataBytes(long frames) => frames * _channels * ((int)_depth / 8);
 
-    private void WriteHeader()
+    private void WriteHeader(long frames)
     {
         Span<byte> header = stackalloc byte[HeaderBytes];
         int frameBytes = _channels * ((int)_depth / 8);
-        long padded = DataBytes + (DataBytes & 1);
+        long padded = DataBytes(frames) + (DataBytes(frames) & 1);
         "RIFF"u8.CopyTo(header);
         BinaryPrimitives.WriteUInt32LittleEndian(header[4..], (uint)(HeaderBytes - 8 + padded));
         "WAVEfmt "u8.CopyTo(header[8..]);
@@ -230,7 +187,7 @@ public sealed class PcmWaveWriter : IDisposable
         BinaryPrimitives.WriteInt16LittleEndian(header[32..], (short)frameBytes);
         BinaryPrimitives.WriteInt16LittleEndian(header[34..], (short)_depth);
         "data"u8.CopyTo(header[36..]);
-        BinaryPrimitives.WriteUInt32LittleEndian(header[40..], (uint)DataBytes);
-        _stream.Write(header);
+        BinaryPrimitives.WriteUInt32LittleEndian(header[40..], (uint)DataBytes(frames));
+        _file.Stream.Write(header);
     }
 }

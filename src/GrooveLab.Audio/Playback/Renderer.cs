@@ -36,7 +36,8 @@ public sealed record RenderOptions
 /// <param name="Frames">Its length in frames.</param>
 /// <param name="SampleRate">Frames a second.</param>
 /// <param name="PeakDecibels">The highest sample before the limiter, in dB of full scale.</param>
-public sealed record RenderedFile(string Path, long Frames, int SampleRate, double PeakDecibels);
+/// <param name="Health">What was not as it should be.</param>
+public sealed record RenderedFile(string Path, long Frames, int SampleRate, double PeakDecibels, Health Health);
 
 /// <summary>
 /// Plays bars into files: 0.2 s of pre-roll, the source's bars with its lead-in, the tail. The length is exact and known before.
@@ -95,11 +96,20 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         var plays = Filter(source, options);
         var playing = source.Band.Where(plays).ToList();
         var files = new List<RenderedFile>(playing.Count);
+
+        // Names that differ only in letters that no file's name may have, or in their case, are one name to some systems.
+        var names = new HashSet<string>(StringComparer.OrdinalIgnoreCase);
         foreach (var seat in playing)
         {
             var done = files.Count;
             var part = progress is null ? null : new Share(progress, done, playing.Count);
-            var path = Path.Combine(folder, FileNameOf(seat.Name) + ".wav");
+            var name = FileNameOf(seat.Name);
+            for (var number = 2; !names.Add(name); number++)
+            {
+                name = $"{FileNameOf(seat.Name)}-{number}";
+            }
+
+            var path = Path.Combine(folder, name + ".wav");
             files.Add(Render(kept, path, options, seating => ReferenceEquals(seating, seat), limited: false, part, cancellation));
         }
 
@@ -193,7 +203,7 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
             throw new InvalidOperationException($"The engine came to {player.Engine.Playhead.Frame} frames where {frames} were computed.");
         }
 
-        return new RenderedFile(path, frames, options.SampleRate, player.PeakDecibels);
+        return new RenderedFile(path, frames, options.SampleRate, player.PeakDecibels, player.Health);
     }
 
     private sealed class FrameShare(IProgress<double> progress, long frames) : IProgress<long>
@@ -216,6 +226,8 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         public int? End => source.End;
 
         public IReadOnlyList<Seating> Band => source.Band;
+
+        public PieceHeading Heading => source.Heading;
 
         public static KeptBars Of(IBarSource source)
         {

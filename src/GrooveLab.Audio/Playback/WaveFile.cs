@@ -13,14 +13,6 @@ public enum WaveDepth
     TwentyFour = 24,
 }
 
-/// <summary>The file is there already and was not to be replaced.</summary>
-public sealed class WaveFileExistsException(string path)
-    : IOException($"\"{path}\" exists and was kept; choose another name, or ask for it to be replaced.")
-{
-    /// <summary>The file that was kept.</summary>
-    public string Path { get; } = path;
-}
-
 /// <summary>So much sound does not fit into a WAV file, whose sizes are 32-bit numbers.</summary>
 public sealed class WaveFileTooLargeException(long frames, long mostFrames)
     : IOException($"A WAV file of this kind holds {mostFrames} frames at most, not {frames}; make it shorter, or with a lower rate.")
@@ -74,10 +66,10 @@ public static class WaveFile
     /// <param name="force">Whether a file that is there may be replaced.</param>
     /// <param name="progress">Told the frames written, about every tenth of a second of sound.</param>
     /// <param name="cancellation">Ends it with nothing left behind.</param>
-    /// <exception cref="WaveFileExistsException">The file is there, and <paramref name="force"/> is false.</exception>
     /// <exception cref="WaveFileTooLargeException">It would not fit; nothing was begun.</exception>
-    /// <exception cref="IOException">The disk is full, or the folder missing.</exception>
-    /// <exception cref="UnauthorizedAccessException">The folder may not be written to.</exception>
+    /// <exception cref="GrooveLab.Files.FileRefusedException">
+    /// The file exists and <paramref name="force"/> is false, or it cannot be written; the message says why.
+    /// </exception>
     /// <exception cref="OperationCanceledException">It was cancelled.</exception>
     public static void Write(
         string path,

@@ -4,12 +4,12 @@ using System.Runtime.InteropServices;
 namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>
-/// The bytes of a bank at a fixed address, mapped from a file or in a pinned array. Let go by the collector when the last
-/// bank, synthesizer or voice that reads them is gone, so that a bank can be exchanged while its notes still sound.
+/// The bytes of a bank at a fixed address, mapped from a file or in a pinned array. The collector frees them when the last bank,
+/// synthesizer or voice that reads them is gone, so a bank can be replaced while its notes still sound.
 /// </summary>
 internal sealed unsafe class BankBytes
 {
-    // Whichever of the two there is owns the memory; both are held only to keep it.
+    // The view or the array that owns the memory; held only to keep it alive.
     private readonly object _owner;
     private readonly byte* _start;
 
@@ -30,7 +30,7 @@ internal sealed unsafe class BankBytes
 
     public long Length { get; }
 
-    /// <summary>Maps a file whole. The caller sees the file system's own exceptions.</summary>
+    /// <summary>Maps a whole file. The caller sees the file system's own exceptions.</summary>
     public static BankBytes Map(string path)
     {
         var length = new FileInfo(path).Length;
@@ -40,7 +40,7 @@ internal sealed unsafe class BankBytes
         return new BankBytes(file.CreateViewAccessor(0, length, MemoryMappedFileAccess.Read), length);
     }
 
-    /// <summary>Copies data to where the collector does not move them.</summary>
+    /// <summary>Copies data into memory that the collector does not move.</summary>
     public static BankBytes Copy(ReadOnlySpan<byte> data)
     {
         var pinned = GC.AllocateUninitializedArray<byte>(data.Length, pinned: true);
@@ -48,7 +48,7 @@ internal sealed unsafe class BankBytes
         return new BankBytes(pinned);
     }
 
-    /// <summary>A view of some bytes; the place and length must lie inside.</summary>
+    /// <summary>A view of some bytes; offset and length must lie inside.</summary>
     public ReadOnlySpan<byte> Slice(long offset, int length)
     {
         if (offset < 0 || length < 0 || offset > Length - length)
@@ -56,7 +56,7 @@ internal sealed unsafe class BankBytes
         return new ReadOnlySpan<byte>(_start + offset, length);
     }
 
-    /// <summary>The address of a byte that lies inside; valid as long as this object is reachable.</summary>
+    /// <summary>The address of a byte inside; valid as long as this object is reachable.</summary>
     public byte* Address(long offset)
     {
         if (offset < 0 || offset > Length)
@@ -64,6 +64,6 @@ internal sealed unsafe class BankBytes
         return _start + offset;
     }
 
-    /// <summary>Marks a place up to which the memory must not be let go.</summary>
+    /// <summary>Keeps the memory alive up to this call.</summary>
     public void KeepAlive() => GC.KeepAlive(_owner);
 }

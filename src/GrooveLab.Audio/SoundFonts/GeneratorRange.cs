@@ -10,20 +10,20 @@ namespace GrooveLab.Audio.SoundFonts;
 /// <remarks>SoundFont 2.04, section 8.1.3, table "Generator Summary".</remarks>
 internal readonly record struct GeneratorRange(int Minimum, int Maximum, int Default)
 {
-    /// <summary>How many generator numbers there are, the unused ones counted.</summary>
+    /// <summary>The number of generator numbers, including the unused ones.</summary>
     public const int Count = 61;
 
     private static readonly GeneratorRange[] Table = MakeTable();
     private static readonly float[] Minima = [.. Table.Select(range => (float)range.Minimum)];
     private static readonly float[] Maxima = [.. Table.Select(range => (float)range.Maximum)];
 
-    /// <summary>The range of a generator; unused and index generators have the whole of 16 bits.</summary>
+    /// <summary>The range of a generator; unused and index generators have the full range of 16 bits.</summary>
     public static GeneratorRange Of(GeneratorEnum generator) => Table[(int)generator];
 
-    /// <summary>Brings an amount into its range.</summary>
+    /// <summary>Clamps an amount to its range.</summary>
     public float Clamp(float amount) => Math.Clamp(amount, Minimum, Maximum);
 
-    /// <summary>Brings all amounts into their ranges.</summary>
+    /// <summary>Clamps all amounts to their ranges.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public static void ClampAll(Span<float> amounts)
     {

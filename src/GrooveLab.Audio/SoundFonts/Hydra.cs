@@ -4,12 +4,12 @@ namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>
 /// Checks the nine linked tables of a bank (section 7) before anything follows their indices: record sizes, terminal records,
-/// indices that must not fall or point outside, and how much the zones multiply out to.
+/// indices that must not decrease or point outside, and the number of regions that the zones multiply to.
 /// </summary>
 internal sealed class Hydra
 {
     /// <summary>
-    /// The most regions that one preset may resolve to. Large real presets have some thousands; zones that refer to each other
+    /// The most regions that one preset may resolve to. Large real presets have a few thousand; zones that refer to each other
     /// can multiply a small file into billions.
     /// </summary>
     public const int MaxRegionsPerPreset = 65_536;
@@ -41,7 +41,8 @@ internal sealed class Hydra
         _bankName = bankName;
     }
 
-    /// <summary>Throws at the first record that cannot be right.</summary>
+    /// <summary>Checks all tables.</summary>
+    /// <exception cref="SoundFontException">A record is invalid; the first one is reported.</exception>
     public static void Check(BankBytes bytes, RiffLayout layout, string bankName)
     {
         var hydra = new Hydra(bytes, layout, bankName);
@@ -75,7 +76,7 @@ internal sealed class Hydra
         if (length < size)
             throw new SoundFontException($"{_bankName}: {table}", "the terminal record is missing");
         if (length / size > 16_777_216)
-            throw new SoundFontException($"{_bankName}: {table}", $"{length / size} records are more than indices can reach");
+            throw new SoundFontException($"{_bankName}: {table}", $"too many records for the indices: {length / size}");
     }
 
     private void CheckIndices(string table, int offset, string target)
@@ -99,7 +100,7 @@ internal sealed class Hydra
         for (var i = 0; i < Count(table) - 1; i++)
         {
             if (Word(table, i, 0) == generator && Word(table, i, 2) >= records)
-                throw Bad(table, i, $"it names {target} record {Word(table, i, 2)} of {records}");
+                throw Bad(table, i, $"it refers to {target} record {Word(table, i, 2)}, but there are only {records}");
         }
     }
 

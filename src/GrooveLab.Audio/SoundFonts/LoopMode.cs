@@ -6,7 +6,7 @@ internal enum LoopMode
     /// <summary>Mode 0, and the reserved mode 2: the sample plays once to its end.</summary>
     None,
 
-    /// <summary>Mode 1: the loop repeats as long as the voice sounds.</summary>
+    /// <summary>Mode 1: the loop repeats while the voice sounds.</summary>
     Continuous,
 
     /// <summary>Mode 3: the loop repeats until the key is released, then the rest of the sample plays.</summary>

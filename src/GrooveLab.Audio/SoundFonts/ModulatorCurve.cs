@@ -3,15 +3,15 @@ namespace GrooveLab.Audio.SoundFonts;
 /// <summary>How a modulator source maps its controller (SoundFont 2.04, section 8.2.4).</summary>
 internal enum ModulatorCurve
 {
-    /// <summary>In proportion.</summary>
+    /// <summary>Proportional.</summary>
     Linear,
 
-    /// <summary>Slow at first, then fast: minus 40/96 times the decimal logarithm of what is left above.</summary>
+    /// <summary>Slow at first, then fast: -40/96 times the decimal logarithm of the distance to the maximum.</summary>
     Concave,
 
-    /// <summary>Fast at first, then slow: the concave curve turned round.</summary>
+    /// <summary>Fast at first, then slow: the concave curve reversed.</summary>
     Convex,
 
-    /// <summary>The least value below the middle, the greatest from there on.</summary>
+    /// <summary>The minimum below the middle, the maximum from the middle up.</summary>
     Switch,
 }

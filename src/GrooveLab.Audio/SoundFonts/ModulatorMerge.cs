@@ -3,11 +3,11 @@ using BankModulator = NAudio.SoundFont.Modulator;
 
 namespace GrooveLab.Audio.SoundFonts;
 
-/// <summary>Brings default, instrument and preset modulators together (SoundFont 2.04, section 9.5).</summary>
+/// <summary>Merges default, instrument and preset modulators (SoundFont 2.04, section 9.5).</summary>
 internal static class ModulatorMerge
 {
     /// <summary>
-    /// An instrument's modulator replaces a default one of the same route, a later one an earlier; a preset's adds its amount.
+    /// An instrument's modulator replaces a default one of the same route, and a later one an earlier one; a preset's modulator adds its amount.
     /// </summary>
     public static Modulator[] Merge(IReadOnlyList<BankModulator>? instrument, IReadOnlyList<BankModulator>? preset)
     {
@@ -39,7 +39,7 @@ internal static class ModulatorMerge
             list[at] = modulator;
     }
 
-    /// <summary>Modulators that the specification does not define are left out, as section 9.5.4 asks.</summary>
+    /// <summary>Leaves out modulators that the specification does not define, as section 9.5.4 requires.</summary>
     private static IEnumerable<Modulator> Valid(IReadOnlyList<BankModulator>? modulators)
     {
         foreach (var m in modulators ?? [])
@@ -57,7 +57,7 @@ internal static class ModulatorMerge
         }
     }
 
-    /// <summary>Value generators only: a modulator cannot move an address, a range or an index (section 8.1.2).</summary>
+    /// <summary>True for value generators only: a modulator cannot change an address, a range or an index (section 8.1.2).</summary>
     private static bool IsDestination(GeneratorEnum generator) => generator is
         GeneratorEnum.ModulationLFOToPitch or GeneratorEnum.VibratoLFOToPitch or GeneratorEnum.ModulationEnvelopeToPitch
         or GeneratorEnum.InitialFilterCutoffFrequency or GeneratorEnum.InitialFilterQ

@@ -3,7 +3,7 @@ using System.Runtime.CompilerServices;
 namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>
-/// A modulator's source: which controller, and how its value becomes a number between 0 and 1 or between -1 and 1
+/// The source of a modulator: which controller, and how its value maps to a number from 0 to 1 or from -1 to 1
 /// (SoundFont 2.04, section 8.2).
 /// </summary>
 internal readonly record struct ModulatorSource(ushort Raw)
@@ -35,25 +35,25 @@ internal readonly record struct ModulatorSource(ushort Raw)
     /// <summary>Whether <see cref="Index"/> is a MIDI controller's number.</summary>
     public bool IsMidiController => (Raw & 0x80) != 0;
 
-    /// <summary>Whether the controller works downwards.</summary>
+    /// <summary>Whether the mapping is reversed: the greatest value gives the minimum.</summary>
     public bool IsNegative => (Raw & 0x100) != 0;
 
-    /// <summary>Whether the result lies between -1 and 1 rather than 0 and 1.</summary>
+    /// <summary>Whether the result lies between -1 and 1 instead of 0 and 1.</summary>
     public bool IsBipolar => (Raw & 0x200) != 0;
 
-    /// <summary>The curve; only meaningful where <see cref="IsValid"/>.</summary>
+    /// <summary>The curve; meaningful only when <see cref="IsValid"/> is true.</summary>
     public ModulatorCurve Curve => (ModulatorCurve)(Raw >> 10);
 
     /// <summary>
-    /// Whether the source is one that section 8.2 defines. Bank select, data entry, the parameter numbers and the channel-mode
-    /// messages are not (8.2.1), nor are links between modulators, which this synthesizer leaves out.
+    /// Whether section 8.2 defines the source. It does not define bank select, data entry, the parameter numbers and the channel-mode
+    /// messages (8.2.1). Links between modulators are also invalid here: this synthesizer does not support them.
     /// </summary>
     public bool IsValid => Raw >> 10 <= (int)ModulatorCurve.Switch && (IsMidiController
         ? Index is not (0 or 6 or 32 or 38 or (>= 98 and <= 101) or >= 120)
         : Index is NoController or Velocity or Key or PolyPressure or ChannelPressure or PitchWheel or PitchWheelSensitivity);
 
     /// <summary>Maps a controller's value.</summary>
-    /// <param name="value">0-127 for all but the wheel, which has 0-16383, and its range, which is semitones.</param>
+    /// <param name="value">0-127; for the pitch wheel 0-16383, for its range semitones.</param>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public float Map(float value)
     {
@@ -66,7 +66,7 @@ internal readonly record struct ModulatorSource(ushort Raw)
                 case PitchWheel:
                     return Map(value, 16384, 16383);
                 case PitchWheelSensitivity when Curve == ModulatorCurve.Linear && !IsBipolar && !IsNegative:
-                    // The default modulator's 12,700 cents are 127 semitones, so one semitone must be exactly one 127th.
+                    // The default modulator's 12,700 cents are 127 semitones, so one semitone must be exactly 1/127.
                     return value / 127;
                 default:
                     break;
@@ -76,8 +76,8 @@ internal readonly record struct ModulatorSource(ushort Raw)
     }
 
     /// <param name="value">The controller's value.</param>
-    /// <param name="steps">How many values there are; the linear mapping divides by it, so that the middle is exact.</param>
-    /// <param name="greatest">The greatest value; the curved mappings reach their ends there.</param>
+    /// <param name="steps">The number of values; the linear mapping divides by it, so that the middle is exact.</param>
+    /// <param name="greatest">The greatest value, where the curved mappings reach their ends.</param>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private float Map(float value, float steps, float greatest)
     {
@@ -105,7 +105,7 @@ internal readonly record struct ModulatorSource(ushort Raw)
         };
     }
 
-    /// <summary>The concave curve from 0 to 1: 96 dB of attenuation spread as amplitude squared.</summary>
+    /// <summary>The concave curve from 0 to 1: 96 dB of attenuation, distributed as the square of the amplitude.</summary>
     public static float Concave(float x) => x >= 1 ? 1 : Math.Clamp(-(40f / 96f) * MathF.Log10(1 - x), 0, 1);
 
     /// <summary>The convex curve from 0 to 1.</summary>

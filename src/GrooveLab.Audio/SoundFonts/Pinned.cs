@@ -2,10 +2,10 @@ using System.Runtime.InteropServices;
 
 namespace GrooveLab.Audio.SoundFonts;
 
-/// <summary>Arrays that the collector does not move, for loops that work with addresses. Made when a synthesizer or bank is, never later.</summary>
+/// <summary>Arrays that the collector does not move, for loops that work with addresses. Create them with the synthesizer or bank, never later.</summary>
 internal static unsafe class Pinned
 {
-    /// <summary>Zeros that were written: memory which only promises to be zero is made when it is first touched, while the audio thread waits.</summary>
+    /// <summary>An array of zeros that have been written: the system provides untouched pages only on first access, while the audio thread waits.</summary>
     public static float[] Floats(int count)
     {
         var floats = GC.AllocateUninitializedArray<float>(count, pinned: true);
@@ -13,6 +13,6 @@ internal static unsafe class Pinned
         return floats;
     }
 
-    /// <summary>The address of the first; good as long as the array is reachable.</summary>
+    /// <summary>The address of the first element; valid as long as the array is reachable.</summary>
     public static float* Address(float[] pinned) => (float*)Marshal.UnsafeAddrOfPinnedArrayElement(pinned, 0);
 }

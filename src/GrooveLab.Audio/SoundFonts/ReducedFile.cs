@@ -4,25 +4,25 @@ namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>
 /// The same bank without its sound: the version, a name, the nine tables and an empty sample chunk. A parser that reads whole
-/// chunks into memory thus reads kilobytes, and the sound stays where it is mapped.
+/// chunks into memory then reads only kilobytes, and the sound stays in the mapped file.
 /// </summary>
 internal static class ReducedFile
 {
     private const int HeaderSize = 8;
     private const int FormSize = 4;
 
-    /// <summary>Makes the file, in memory of exactly its size: the tables of a large bank are megabytes.</summary>
+    /// <summary>Builds the file in memory of exactly its size, because the tables of a large bank take megabytes.</summary>
     public static byte[] Make(BankBytes bytes, RiffLayout layout, string bankName)
     {
         var version = layout["ifil"];
         if (version.Length < 4)
-            throw new SoundFontException($"{bankName}: ifil", $"{version.Length} bytes instead of 4");
+            throw new SoundFontException($"{bankName}: ifil", $"should have 4 bytes, but has {version.Length}");
         var tables = FormSize;
         foreach (var name in RiffLayout.HydraNames)
         {
             var length = layout[name].Length;
             if (length > int.MaxValue / 16)
-                throw new SoundFontException($"{bankName}: {name}", $"{length} bytes are too many");
+                throw new SoundFontException($"{bankName}: {name}", $"too long: {length} bytes");
             tables += ChunkSize((int)length);
         }
         var info = FormSize + ChunkSize(4) + ChunkSize(8) + ChunkSize(6);
@@ -52,7 +52,7 @@ internal static class ReducedFile
         return file;
     }
 
-    /// <summary>Header, data and the byte that makes them even.</summary>
+    /// <summary>The size of header, data and the padding byte that makes it even.</summary>
     private static int ChunkSize(int length) => HeaderSize + length + (length & 1);
 
     private static void WriteChunk(ref Span<byte> rest, scoped ReadOnlySpan<byte> name, scoped ReadOnlySpan<byte> data)

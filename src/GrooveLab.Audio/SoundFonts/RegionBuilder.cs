@@ -2,16 +2,16 @@ using NAudio.SoundFont;
 
 namespace GrooveLab.Audio.SoundFonts;
 
-/// <summary>Turns a parsed region into one that can be played: amounts in range, addresses inside the sample chunk.</summary>
+/// <summary>Turns a parsed region into a playable one: amounts in range, addresses inside the sample chunk.</summary>
 internal static class RegionBuilder
 {
-    // Section 7.10: 255 is an unpitched sample, 128-254 are illegal; both play as if recorded at middle C.
+    // Section 7.10: 255 means an unpitched sample, 128-254 are illegal; both play as if recorded at middle C.
     private const int UnpitchedKey = 60;
 
     /// <summary>Builds a region.</summary>
-    /// <param name="parsed">As the resolver gives it.</param>
-    /// <param name="pool">Where its points are.</param>
-    /// <param name="isOwnPool">Whether the pool holds this sample alone: a decoded one, whose loop counts from its own start.</param>
+    /// <param name="parsed">The region from the resolver.</param>
+    /// <param name="pool">The pool that holds its points.</param>
+    /// <param name="isOwnPool">Whether the pool holds only this sample: a decoded one, whose loop counts from its own start.</param>
     public static Region Build(SoundFontRegion parsed, SamplePool pool, bool isOwnPool)
     {
         var poolSize = pool.Count;
@@ -25,7 +25,7 @@ internal static class RegionBuilder
         var end = Address(isOwnPool ? (uint)pool.Count : sample.End, given.EndAddressOffset, start, poolSize);
         var loopStart = Address(sample.StartLoop, given.StartLoopAddressOffset, 0, poolSize);
         var loopEnd = Address(sample.EndLoop, given.EndLoopAddressOffset, 0, poolSize);
-        // A loop of less than two points, or one that leaves its sample, cannot sound as meant: the sample plays once.
+        // A loop of less than two points, or one that reaches outside its sample, is invalid: the sample plays once.
         var loops = loopStart >= start && loopEnd <= end && loopEnd - loopStart >= 2;
 
         var isSeamless = loops && IsSeamless(pool, start, loopStart, loopEnd);
@@ -62,7 +62,7 @@ internal static class RegionBuilder
 
     private static bool IsSeamless(SamplePool pool, int start, int loopStart, int loopEnd)
     {
-        // As far as the widest interpolation reaches to either side, and one for rounding.
+        // The reach of the widest interpolation to either side, plus one for rounding.
         const int Reach = 5;
         if (loopStart - Reach < start || loopEnd + Reach > pool.Count)
             return false;

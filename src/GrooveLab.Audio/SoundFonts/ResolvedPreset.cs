@@ -1,5 +1,5 @@
 
 namespace GrooveLab.Audio.SoundFonts;
 
-/// <summary>A preset ready to play: its regions. Immutable.</summary>
+/// <summary>A preset with its regions, ready to play. Immutable.</summary>
 internal sealed record ResolvedPreset(SoundFontPreset Preset, Region[] Regions);

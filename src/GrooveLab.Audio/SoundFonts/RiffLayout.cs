@@ -3,7 +3,7 @@ using System.Buffers.Binary;
 namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>
-/// Where the chunks of a SoundFont file lie (section 4), found by walking the RIFF structure once with every size checked.
+/// The places of a SoundFont file's chunks (section 4), found by walking the RIFF structure once and checking every size.
 /// </summary>
 internal sealed class RiffLayout
 {
@@ -28,7 +28,7 @@ internal sealed class RiffLayout
     public static RiffLayout Read(BankBytes bytes, string bankName)
     {
         if (bytes.Length < 12)
-            throw new SoundFontException(bankName, $"{bytes.Length} bytes are too few for a SoundFont file");
+            throw new SoundFontException(bankName, $"too short for a SoundFont file: {bytes.Length} bytes");
         if (Name(bytes, 0) is not "RIFF" || Name(bytes, 8) is not "sfbk")
             throw new SoundFontException($"{bankName}: byte 0", "not a SoundFont file (no RIFF header of form sfbk)");
         var end = HeaderSize + (long)Size(bytes, 4);
@@ -57,7 +57,7 @@ internal sealed class RiffLayout
         if (!layout._chunks.ContainsKey("ifil"))
             throw new SoundFontException($"{bankName}: LIST INFO", "the ifil chunk (version) is missing");
         if (!layout._chunks.ContainsKey("smpl"))
-            throw new SoundFontException($"{bankName}: LIST sdta", "the smpl chunk is missing: a bank of ROM samples only");
+            throw new SoundFontException($"{bankName}: LIST sdta", "the smpl chunk is missing: the bank has only ROM samples");
         return layout;
     }
 
@@ -66,14 +66,14 @@ internal sealed class RiffLayout
         var at = from;
         while (at < to)
         {
-            // Some writers leave a byte or so of padding at the end of a list.
+            // Some writers leave a few bytes of padding at the end of a list.
             if (to - at < HeaderSize)
                 yield break;
             long size = Size(bytes, at + 4);
             if (size > to - at - HeaderSize)
             {
                 throw new SoundFontException(
-                    $"{place}: byte {at}", $"chunk {Printable(Name(bytes, at))} says {size} bytes but only {to - at - HeaderSize} are left");
+                    $"{place}: byte {at}", $"chunk {Printable(Name(bytes, at))} claims {size} bytes, but only {to - at - HeaderSize} remain");
             }
             yield return (Name(bytes, at), new Chunk(at + HeaderSize, size));
             at += HeaderSize + size + (size & 1);
@@ -87,6 +87,6 @@ internal sealed class RiffLayout
     private static string Printable(string name) =>
         string.Concat(name.Select(c => c is > ' ' and < '\x7f' ? c : '?'));
 
-    /// <summary>The data of a chunk, its header left out.</summary>
+    /// <summary>The data of a chunk, without its header.</summary>
     internal readonly record struct Chunk(long Offset, long Length);
 }

@@ -3,21 +3,21 @@ using System.Runtime.CompilerServices;
 namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>
-/// Sample points of 16 bits (<c>smpl</c>), or of 24 where the bank has their lower eight bits too (<c>sm24</c>), addressed by index.
+/// Sample points of 16 bits (<c>smpl</c>), or of 24 bits if the bank also has the lower eight (<c>sm24</c>), addressed by index.
 /// </summary>
 internal sealed unsafe class SamplePool
 {
-    /// <summary>The most points that a bank may have: a voice's place plus one step must still fit in 31 bits.</summary>
+    /// <summary>The most points that a bank may have: a voice's position plus one step must fit in 31 bits.</summary>
     public const int MaxCount = int.MaxValue - (1 << 21);
 
     private const int PageSize = 4096;
     private readonly BankBytes _bytes;
 
     /// <summary>A pool over some bytes.</summary>
-    /// <param name="bytes">Where they are.</param>
-    /// <param name="offset">Of the first point.</param>
-    /// <param name="count">How many points there are.</param>
-    /// <param name="lowOffset">Of the first point's lower eight bits, or -1.</param>
+    /// <param name="bytes">The bytes.</param>
+    /// <param name="offset">Offset of the first point.</param>
+    /// <param name="count">Number of points.</param>
+    /// <param name="lowOffset">Offset of the first point's lower eight bits, or -1.</param>
     public SamplePool(BankBytes bytes, long offset, int count, long lowOffset = -1)
     {
         _bytes = bytes;
@@ -26,10 +26,10 @@ internal sealed unsafe class SamplePool
         Count = count;
     }
 
-    /// <summary>How many sample points there are.</summary>
+    /// <summary>Number of sample points.</summary>
     public int Count { get; }
 
-    /// <summary>The upper 16 bits. Only valid while this pool is reachable.</summary>
+    /// <summary>The upper 16 bits. Valid as long as this pool is reachable.</summary>
     public short* High { get; }
 
     /// <summary>The lower 8 bits, or null.</summary>
@@ -38,7 +38,7 @@ internal sealed unsafe class SamplePool
     /// <summary>Whether the points have 24 bits.</summary>
     public bool IsDeep => Low != null;
 
-    /// <summary>A point in units of the 16-bit scale.</summary>
+    /// <summary>A point on the 16-bit scale.</summary>
     public float this[int index]
     {
         get
@@ -49,11 +49,11 @@ internal sealed unsafe class SamplePool
         }
     }
 
-    /// <summary>Marks a place up to which the memory must not be let go.</summary>
+    /// <summary>Keeps the memory alive up to this call.</summary>
     public void KeepAlive() => _bytes.KeepAlive();
 
-    /// <summary>Reads one point of every memory page in a range, so that later readers do not wait for the disk.</summary>
-    /// <returns>A sum that has no meaning; returned so that the reads are not optimised away.</returns>
+    /// <summary>Reads one point of every memory page in a range, so that later reads do not wait for the disk.</summary>
+    /// <returns>A meaningless sum, returned so that the compiler keeps the reads.</returns>
     [MethodImpl(MethodImplOptions.NoInlining)]
     public int Touch(int start, int end)
     {

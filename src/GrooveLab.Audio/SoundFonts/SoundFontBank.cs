@@ -3,19 +3,19 @@ using NAudio.SoundFont;
 namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>
-/// A SoundFont 2 bank: its presets by bank and program number, and their sounds when asked for.
+/// A SoundFont 2 bank: its presets by bank and program number, and their sounds on demand.
 /// </summary>
 /// <remarks>
 /// <para>
-/// The tables are read at once and checked whole; the sample chunk stays in the mapped file (or in memory) and is read
-/// where a voice plays it. A bank opened from a file must not be written to while it is in use.
+/// Opening reads and checks all tables. The sample chunk stays in the mapped file (or in memory), and voices read it there as they
+/// play. Do not write to the file of an open bank.
 /// </para>
 /// <para>
-/// Any thread may call any member. The file is let go when nothing refers to the bank any more, neither here nor in a synthesizer:
-/// there is nothing to dispose, so that exchanging a bank while its notes ring is safe.
+/// Any thread may call any member. The collector closes the file when nothing refers to the bank any more, here or in a synthesizer;
+/// nothing needs disposing, so a bank can safely be replaced while its notes ring.
 /// </para>
-/// <para>Accepted: SoundFont 2.00 to 2.04 with samples of 16 or 24 bits, and banks whose samples are Vorbis streams (sf3), which are decoded
-/// into memory when a preset is prepared. Refused: samples in ROM, and every size, offset or index that points outside its table.</para>
+/// <para>Accepts SoundFont 2.00 to 2.04 with samples of 16 or 24 bits, and banks with Vorbis samples (sf3), which are decoded into memory
+/// when a preset is prepared. Refuses samples in ROM, and every size, offset or index that points outside its table.</para>
 /// </remarks>
 public sealed class SoundFontBank
 {
@@ -45,14 +45,14 @@ public sealed class SoundFontBank
     /// <summary>The file's name without its folder, or the name given with the data.</summary>
     public string Name { get; }
 
-    /// <summary>What the bank calls itself (the <c>INAM</c> chunk); may be empty.</summary>
+    /// <summary>The bank's own title (the <c>INAM</c> chunk); may be empty.</summary>
     public string Title { get; }
 
     /// <summary>All presets in the bank's own order; at least one.</summary>
     public IReadOnlyList<SoundFontPreset> Presets => _presets;
 
-    /// <summary>Opens a bank from a file and maps it; reads only its tables.</summary>
-    /// <exception cref="SoundFontException">The file cannot be read or is not a bank that can be played.</exception>
+    /// <summary>Opens a bank from a file by mapping it; reads only its tables.</summary>
+    /// <exception cref="SoundFontException">The file cannot be read or is not a playable bank.</exception>
     public static SoundFontBank Open(string path)
     {
         var name = Path.GetFileName(path);
@@ -68,13 +68,13 @@ public sealed class SoundFontBank
         return Read(bytes, name);
     }
 
-    /// <summary>Takes a bank from memory, and keeps a copy.</summary>
+    /// <summary>Loads a bank from memory and keeps a copy.</summary>
     /// <param name="data">The whole file.</param>
-    /// <param name="name">What messages call it.</param>
-    /// <exception cref="SoundFontException">The data are not a bank that can be played.</exception>
+    /// <param name="name">The bank's name in messages.</param>
+    /// <exception cref="SoundFontException">The data are not a playable bank.</exception>
     public static SoundFontBank Load(ReadOnlyMemory<byte> data, string name) => Read(BankBytes.Copy(data.Span), name);
 
-    /// <summary>Reads a bank from a stream to its end into memory.</summary>
+    /// <summary>Reads a bank from a stream into memory, up to the stream's end.</summary>
     /// <inheritdoc cref="Load(ReadOnlyMemory{byte}, string)"/>
     public static SoundFontBank Load(Stream stream, string name)
     {
@@ -91,9 +91,9 @@ public sealed class SoundFontBank
     }
 
     /// <summary>
-    /// The preset that answers these numbers: the exact one; else the same program in bank 0; else the nearest program of bank 0,
-    /// first within the same General MIDI family of eight. In the percussion bank (128): else its program 0, else its first.
-    /// A bank that has nothing of the kind answers with its first preset. Does not allocate.
+    /// The preset to play for these numbers: the exact one; else the same program in bank 0; else the nearest program of bank 0,
+    /// first within the same General MIDI family of eight. In the percussion bank (128): else its program 0, else its first preset.
+    /// If none of these exists, the first preset of the file. Does not allocate.
     /// </summary>
     public PresetChoice FindPreset(int bank, int program)
     {
@@ -106,8 +106,8 @@ public sealed class SoundFontBank
     }
 
     /// <summary>
-    /// Makes a preset ready to play: resolves its regions and reads every memory page of its samples once. Does nothing the second
-    /// time. Not for the audio thread.
+    /// Prepares a preset for playing: resolves its regions and reads every memory page of its samples once. A second call does nothing.
+    /// Not for the audio thread.
     /// </summary>
     /// <exception cref="SoundFontException">The preset cannot be resolved.</exception>
     public void Prepare(SoundFontPreset preset)
@@ -116,7 +116,7 @@ public sealed class SoundFontBank
             region.Pool.Touch(region.Start, region.End);
     }
 
-    /// <summary>The preset's regions, resolved now if they have not been. Not for the audio thread.</summary>
+    /// <summary>The preset's regions, resolved now if necessary. Not for the audio thread.</summary>
     internal ResolvedPreset Resolve(SoundFontPreset preset)
     {
         if (TryGetResolved(preset) is { } ready)
@@ -131,7 +131,7 @@ public sealed class SoundFontBank
         }
     }
 
-    /// <summary>The preset's regions if they have been resolved. Neither allocates nor waits.</summary>
+    /// <summary>The preset's regions if they are already resolved. Neither allocates nor waits.</summary>
     internal ResolvedPreset? TryGetResolved(SoundFontPreset preset) => Volatile.Read(ref _resolved[preset.Index]);
 
     private static SoundFontBank Read(BankBytes bytes, string name)
@@ -143,9 +143,9 @@ public sealed class SoundFontBank
             var parsed = Parse(ReducedFile.Make(bytes, layout, name), name);
             var smpl = layout["smpl"];
             if (smpl.Length / 2 > SamplePool.MaxCount)
-                throw new SoundFontException($"{name}: smpl", $"{smpl.Length} bytes of samples are more than this program can address");
+                throw new SoundFontException($"{name}: smpl", $"too many samples for this program: {smpl.Length} bytes");
             var count = (int)(smpl.Length / 2);
-            // A chunk of lower bits that is too short for the points is to be ignored (section 6.2).
+            // A chunk of lower bits that is too short for the points must be ignored (section 6.2).
             var lowBits = layout.TryGet("sm24", out var sm24) && sm24.Length >= count ? sm24.Offset : -1;
             var pool = new SamplePool(bytes, smpl.Offset, count, lowBits);
             CheckSamples(parsed, smpl.Length, name);
@@ -156,7 +156,7 @@ public sealed class SoundFontBank
         }
         finally
         {
-            // The walk reads through spans, which do not keep their owner.
+            // The walk reads through spans, which do not keep their owner alive.
             bytes.KeepAlive();
         }
     }
@@ -168,7 +168,7 @@ public sealed class SoundFontBank
             using var stream = new MemoryStream(reduced, writable: false);
             return new SoundFont(stream);
         }
-#pragma warning disable CA1031 // The parser's exceptions are of many kinds; a bank's fault must be one kind with its place.
+#pragma warning disable CA1031 // The parser throws many kinds of exceptions; a bank's fault must be one kind, with its place.
         catch (Exception e)
 #pragma warning restore CA1031
         {
@@ -190,12 +190,12 @@ public sealed class SoundFontBank
                 }
             }
         }
-        // Each asking makes a copy.
+        // Every access to this property makes a copy.
         var samples = parsed.SampleHeaders;
         for (var i = 0; i < samples.Length; i++)
         {
             var sample = samples[i];
-            // Headers that no instrument names may hold anything; many banks keep such leftovers.
+            // Headers that no instrument refers to may contain anything; many banks have such leftovers.
             if (!used.Contains(sample))
                 continue;
             if (Fault(sample, poolBytes) is { } fault)
@@ -206,14 +206,14 @@ public sealed class SoundFontBank
     private static string? Fault(SampleHeader sample, long poolBytes)
     {
         if (((int)sample.SFSampleLink & RomFlag) != 0)
-            return "the sample lies in a ROM that this program does not have";
+            return "the sample is in ROM, which this program does not have";
         if (sample.Start >= sample.End)
             return $"the sample ends at {sample.End}, not after its start at {sample.Start}";
         var (limit, unit) = IsCompressed(sample) ? (poolBytes, "bytes") : (poolBytes / 2, "points");
         if (sample.End > limit)
             return $"the sample ends at {sample.End}, past the {limit} {unit} of the smpl chunk";
         if (sample.SampleRate is < LowestSampleRate or > HighestSampleRate)
-            return $"a sample rate of {sample.SampleRate} Hz cannot be; {LowestSampleRate} to {HighestSampleRate} are accepted";
+            return $"invalid sample rate {sample.SampleRate} Hz; accepted: {LowestSampleRate} to {HighestSampleRate}";
         return null;
     }
 
@@ -237,7 +237,7 @@ public sealed class SoundFontBank
         {
             throw;
         }
-#pragma warning disable CA1031 // The resolver's exceptions are of many kinds; a bank's fault must be one kind with its place.
+#pragma warning disable CA1031 // The resolver throws many kinds of exceptions; a bank's fault must be one kind, with its place.
         catch (Exception e)
 #pragma warning restore CA1031
         {
@@ -253,7 +253,7 @@ public sealed class SoundFontBank
             : RegionBuilder.Build(parsed, _pool, isOwnPool: false);
     }
 
-    // Plain loops: programs are looked up on the audio thread, where a query would allocate.
+    // Plain loops, because the audio thread looks programs up and a query would allocate.
     private SoundFontPreset? Find(int bank, int program)
     {
         foreach (var preset in _presets)

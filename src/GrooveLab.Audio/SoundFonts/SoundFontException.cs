@@ -1,8 +1,8 @@
 namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>
-/// A SoundFont bank that cannot be used, with the place in it and the reason. The only exception that loading a bank or
-/// resolving a preset raises for something wrong with the file.
+/// A SoundFont bank that cannot be used, with the place of the error and the reason. Loading a bank and resolving a preset report
+/// every fault of the file with this exception and no other.
 /// </summary>
 public sealed class SoundFontException : Exception
 {
@@ -18,7 +18,7 @@ public sealed class SoundFontException : Exception
     {
     }
 
-    /// <summary>A bank that cannot be used, without a place, and what led to it.</summary>
+    /// <summary>A bank that cannot be used, without a place, and the cause.</summary>
     public SoundFontException(string message, Exception innerException)
         : this("SoundFont bank", message, innerException)
     {
@@ -26,13 +26,13 @@ public sealed class SoundFontException : Exception
 
     /// <summary>A bank that cannot be used.</summary>
     /// <param name="place">The bank's name and, where known, the chunk and record: <c>bank.sf2: shdr record 12</c>.</param>
-    /// <param name="reason">What is wrong there.</param>
+    /// <param name="reason">What is wrong.</param>
     public SoundFontException(string place, string reason)
         : this(place, reason, null)
     {
     }
 
-    /// <summary>A bank that cannot be used, and the error that showed it.</summary>
+    /// <summary>A bank that cannot be used, and the cause.</summary>
     public SoundFontException(string place, string reason, Exception? innerException)
         : base($"{place}: {reason}", innerException)
     {
@@ -43,6 +43,6 @@ public sealed class SoundFontException : Exception
     /// <summary>The bank's name and, where known, the chunk and record.</summary>
     public string Place { get; }
 
-    /// <summary>What is wrong there.</summary>
+    /// <summary>What is wrong.</summary>
     public string Reason { get; }
 }

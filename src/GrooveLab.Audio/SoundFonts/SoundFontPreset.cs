@@ -1,8 +1,8 @@
 
 namespace GrooveLab.Audio.SoundFonts;
 
-/// <summary>A preset as its bank lists it. Not its sound: that is resolved when asked for.</summary>
-/// <param name="Index">Its place in the bank's own order (the <c>phdr</c> chunk), from 0.</param>
+/// <summary>A preset as the bank lists it. Its sound is resolved on demand.</summary>
+/// <param name="Index">Its index in the bank's own order (the <c>phdr</c> chunk), from 0.</param>
 /// <param name="Bank">MIDI bank, 0-127; 128 is percussion.</param>
 /// <param name="Program">MIDI program as on the wire, 0-127.</param>
 /// <param name="Name">Its name in the bank, at most 20 characters.</param>

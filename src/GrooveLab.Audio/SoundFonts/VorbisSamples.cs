@@ -3,27 +3,27 @@ using NVorbis;
 namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>
-/// Decodes the samples of a Vorbis-compressed bank (sf3), each when it is first needed, and keeps them. For the loading thread.
+/// Decodes the samples of a Vorbis-compressed bank (sf3), each on first use, and keeps them. For the loading thread.
 /// </summary>
 /// <remarks>
-/// Such a bank's sample headers count bytes of the sample chunk for start and end, and points from the sample's own start for the loop. This is
-/// common practice of the programs that write them; the SoundFont specification does not know them.
+/// The sample headers of such a bank give start and end in bytes of the sample chunk, and the loop in points from the sample's own start.
+/// This is common practice of the programs that write these banks; the SoundFont specification does not cover them.
 /// </remarks>
 internal sealed unsafe class VorbisSamples(BankBytes bytes, RiffLayout.Chunk smpl, string bankName)
 {
     /// <summary>The most points that one bank may decode to: 128 MB.</summary>
     public const int MaxPoints = 64 << 20;
 
-    // Silence around a sample, so that it may be read a little past its ends.
+    // Silence around a sample, so that reads may go a little past its ends.
     private const int Margin = 16;
     private readonly Dictionary<(uint Start, uint End), SamplePool> _decoded = [];
     private long _total;
 
-    /// <summary>The points of a sample, decoded now if they have not been.</summary>
+    /// <summary>The points of a sample, decoded now if necessary.</summary>
     /// <param name="start">First byte in the sample chunk.</param>
     /// <param name="end">The byte after the last.</param>
-    /// <param name="name">What messages call it.</param>
-    /// <exception cref="SoundFontException">The data are not a Vorbis stream, or more than can be kept.</exception>
+    /// <param name="name">The sample's name in messages.</param>
+    /// <exception cref="SoundFontException">The data are not a Vorbis stream, or exceed <see cref="MaxPoints"/>.</exception>
     public SamplePool Decode(uint start, uint end, string name)
     {
         if (_decoded.TryGetValue((start, end), out var known))
@@ -60,7 +60,7 @@ internal sealed unsafe class VorbisSamples(BankBytes bytes, RiffLayout.Chunk smp
         {
             throw;
         }
-#pragma warning disable CA1031 // The decoder's exceptions are of many kinds; a bank's fault must be one kind with its place.
+#pragma warning disable CA1031 // The decoder throws many kinds of exceptions; a bank's fault must be one kind, with its place.
         catch (Exception e)
 #pragma warning restore CA1031
         {

@@ -3,7 +3,7 @@ using System.Numerics;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// Goes through the voices that were active when their group was come to; those that are at rest cost nothing. For <c>foreach</c>, without
+/// Enumerates the voices that are active when it reaches their group; idle voices cost nothing. For <c>foreach</c>, without
 /// allocating.
 /// </summary>
 internal struct ActiveVoiceEnumerator(VoiceGroup[] groups)

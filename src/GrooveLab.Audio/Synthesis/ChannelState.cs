@@ -3,12 +3,12 @@ using GrooveLab.Audio.SoundFonts;
 
 namespace GrooveLab.Audio.Synthesis;
 
-/// <summary>What a MIDI channel remembers: controllers, wheel, pressure, tuning and its preset.</summary>
+/// <summary>The state of a MIDI channel: controllers, wheel, pressure, tuning and preset.</summary>
 internal sealed class ChannelState
 {
     private const int Middle14 = 8192;
 
-    // Registered parameters 0-2 as they were sent: coarse and fine 7 bits each.
+    // Registered parameters 0-2 as received: a coarse and a fine value of 7 bits each.
     private readonly byte[] _parameterMsb = new byte[3];
     private readonly byte[] _parameterLsb = new byte[3];
     private int _selectedMsb;
@@ -34,13 +34,13 @@ internal sealed class ChannelState
     /// <summary>The bank number that the next program change uses.</summary>
     public int Bank { get; set; }
 
-    /// <summary>The program last asked for.</summary>
+    /// <summary>The program requested last.</summary>
     public int Program { get; set; }
 
     /// <summary>Whether programs come from the percussion bank.</summary>
     public bool IsPercussion { get; set; }
 
-    /// <summary>What notes that start now are made of; null before the first program.</summary>
+    /// <summary>The preset of notes that start now; null before the first program.</summary>
     public ResolvedPreset? Preset { get; set; }
 
     /// <summary>Whether the sustain pedal is down.</summary>
@@ -53,10 +53,10 @@ internal sealed class ChannelState
     public float TuningCents =>
         ((((_parameterMsb[1] << 7) | _parameterLsb[1]) - Middle14) * 100f / Middle14) + ((_parameterMsb[2] - 64) * 100f);
 
-    /// <summary>The bank that a program is looked up in.</summary>
+    /// <summary>The bank in which programs are looked up.</summary>
     public int EffectiveBank => IsPercussion ? SoundFontPreset.PercussionBank : Bank;
 
-    /// <summary>The state at power-up; the preset stays.</summary>
+    /// <summary>Restores the state at power-up; the preset stays.</summary>
     public void Reset()
     {
         Array.Clear(Controllers);
@@ -71,7 +71,7 @@ internal sealed class ChannelState
     }
 
     /// <summary>
-    /// Reset All Controllers as RP-015 has it: volume, pan, bank, program, effect sends and parameter values stay.
+    /// Reset All Controllers by RP-015: volume, pan, bank, program, effect sends and parameter values stay.
     /// </summary>
     public void ResetControllers()
     {
@@ -90,8 +90,8 @@ internal sealed class ChannelState
         DeselectParameter();
     }
 
-    /// <summary>Takes a value for one of the six controllers that select and set registered parameters.</summary>
-    /// <returns>Whether it changed a parameter that sounds.</returns>
+    /// <summary>Handles a value for one of the six controllers that select and set registered parameters.</summary>
+    /// <returns>Whether it changed an audible parameter.</returns>
     public bool SetParameter(int controller, int value)
     {
         switch (controller)
@@ -113,11 +113,11 @@ internal sealed class ChannelState
         }
     }
 
-    /// <summary>The value of a modulator's source as MIDI has it; the wheel's range in semitones.</summary>
-    /// <param name="source">Which.</param>
-    /// <param name="key">The key that the note counts as.</param>
-    /// <param name="velocity">The velocity that it counts as.</param>
-    /// <param name="playedKey">The key that is held down, which may be another.</param>
+    /// <summary>The MIDI value of a modulator's source; for the wheel's range, semitones.</summary>
+    /// <param name="source">The source.</param>
+    /// <param name="key">The key that the region uses.</param>
+    /// <param name="velocity">The velocity that the region uses.</param>
+    /// <param name="playedKey">The key held down, which may differ.</param>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public float Value(ModulatorSource source, int key, int velocity, int playedKey)
     {

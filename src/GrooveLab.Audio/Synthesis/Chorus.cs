@@ -4,8 +4,8 @@ using System.Runtime.Intrinsics;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// A chorus: a delay line read at three slowly wandering places for each side (J. Dattorro, Effect Design part 2, 1997). Works on
-/// whole quanta; its output belongs to the quantum after its input.
+/// A chorus: a delay line with three slowly moving taps for each side (J. Dattorro, Effect Design part 2, 1997). Works on whole
+/// quanta; its output comes one quantum after its input.
 /// </summary>
 internal sealed class Chorus
 {
@@ -27,7 +27,7 @@ internal sealed class Chorus
 
     public Chorus(int sampleRate)
     {
-        // Two quanta at least, so that every read lies before what is being written.
+        // At least two quanta, so that every read lies before the current write position.
         _middle = (float)Math.Max(MiddleSeconds * sampleRate, (DepthSeconds * sampleRate) + (2 * Quantum.Frames));
         _depth = (float)(DepthSeconds * sampleRate);
         _cyclesPerQuantum = CyclesPerSecond * Quantum.Frames / sampleRate;
@@ -42,7 +42,7 @@ internal sealed class Chorus
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Process(ReadOnlySpan<float> input, Span<float> left, Span<float> right)
     {
-        // The phase goes on in silence, so that what sounds later does not depend on what was left out.
+        // The phase advances in silence too, so that later sound does not depend on skipped quanta.
         _phase += _cyclesPerQuantum;
         _phase -= Math.Floor(_phase);
         var isQuiet = input.IndexOfAnyExcept(0f) < 0;
@@ -60,15 +60,15 @@ internal sealed class Chorus
 
     private float Delay(int tap)
     {
-        // Thirds of a turn between a side's taps, and a sixth between the sides.
+        // A third of a cycle between a side's taps, a sixth between the sides.
         var side = tap / TapsPerSide;
         var turn = _phase + ((tap % TapsPerSide) / (double)TapsPerSide) + (side / (2.0 * TapsPerSide));
         return _middle + (_depth * (float)Math.Sin(2 * Math.PI * turn));
     }
 
     /// <summary>
-    /// One tap over a quantum. Its delay changes by a fraction of a frame, so that its whole part is the same over long stretches: there the
-    /// line is read in a row.
+    /// One tap over a quantum. Its delay changes by a fraction of a frame, so its whole part stays the same over long stretches, which are
+    /// read in one go.
     /// </summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void AddTap(Span<float> output, float from, float to)
@@ -80,7 +80,7 @@ internal sealed class Chorus
             {
                 var whole = (int)(from + (step * i));
                 var newest = (_write + i - whole) & _mask;
-                // Where the whole part changes among eight frames, or the line's ends meet, they are read one by one.
+                // If the whole part changes within eight frames, or the read crosses the end of the line, frames are read one by one.
                 if ((int)(from + (step * (i + 7))) == whole && newest >= 1 && newest + Vector256<float>.Count <= _line.Length)
                 {
                     ref var line = ref _line[newest - 1];

@@ -6,16 +6,16 @@ using System.Runtime.Intrinsics.X86;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// The cubic that goes through the middle two of four points and has their central differences as slopes (Catmull and Rom 1974), at any
-/// place between the two.
+/// The cubic through the middle two of four points, with the central differences as slopes (Catmull and Rom 1974), at any place between
+/// the two.
 /// </summary>
 /// <remarks>
-/// One frame, four or eight: the same steps in the same order, so the same bits. The coefficients are exact for points of up to 22 bits,
-/// and a common factor of a power of two changes nothing but the scale.
+/// For one, four or eight frames the steps and their order are the same, so the bits are too. The coefficients are exact for points of up
+/// to 22 bits; scaling all points by a power of two only scales the result.
 /// </remarks>
 internal static class Cubic
 {
-    /// <summary>The value at a place; <paramref name="x"/> counts from <paramref name="p1"/>, 0, to <paramref name="p2"/>, 1.</summary>
+    /// <summary>The value at a place; <paramref name="x"/> runs from 0 at <paramref name="p1"/> to 1 at <paramref name="p2"/>.</summary>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static float At(float p0, float p1, float p2, float p3, float x)
     {
@@ -48,7 +48,7 @@ internal static class Cubic
         return Lanes256.MultiplyAdd(Lanes256.MultiplyAdd(Lanes256.MultiplyAdd(third, x, second), x, slope), x, p1);
     }
 
-    // Rounded once exactly where the vectors round once.
+    // Rounds once exactly where the vector code rounds once.
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static float MultiplyAdd(float a, float b, float c) =>
         Fma.IsSupported || AdvSimd.IsSupported ? MathF.FusedMultiplyAdd(a, b, c) : (a * b) + c;

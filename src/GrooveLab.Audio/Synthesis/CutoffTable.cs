@@ -4,8 +4,8 @@ using System.Runtime.InteropServices;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// The tangents that a low-pass is made of, at one sample rate, eight cents apart and straight between: a moving filter asks for one in each
-/// quantum, and working it out from powers and angles was a sixth of all that a voice cost. Off by less than a tenth of a cent below 0.4 of
+/// The tangents for a low-pass at one sample rate, every eight cents, with linear interpolation. A moving filter needs one in each
+/// quantum, and computing it from powers and angles took a sixth of a voice's time. The error is less than a tenth of a cent below 0.4 of
 /// the sample rate.
 /// </summary>
 internal sealed class CutoffTable
@@ -18,14 +18,14 @@ internal sealed class CutoffTable
     private readonly float _lowestCents;
     private readonly float _last;
 
-    /// <summary>Works the table out.</summary>
-    /// <param name="sampleRate">Frames a second.</param>
+    /// <summary>Computes the table.</summary>
+    /// <param name="sampleRate">Sample rate in Hz.</param>
     public CutoffTable(int sampleRate)
     {
         var lowest = Cents(LowestCutoffHertz);
         _lowestCents = (float)lowest;
         _last = (float)(Cents(HighestCutoff * sampleRate) - lowest) * PlacesPerCent;
-        // One more, which the last place looks at with a weight of next to nothing.
+        // One more entry, which the last place reads with a weight near zero.
         _tangents = new float[(int)_last + 2];
         for (var i = 0; i < _tangents.Length; i++)
         {
@@ -36,9 +36,9 @@ internal sealed class CutoffTable
         static double Cents(double hertz) => 6900 + (1200 * Math.Log2(hertz / 440));
     }
 
-    /// <summary>The coefficients of a cutoff; one below 5 Hz or above 0.49 of the sample rate stands for that.</summary>
+    /// <summary>The coefficients of a cutoff, which is clamped to 5 Hz and to 0.49 of the sample rate.</summary>
     /// <param name="cutoffCents">Cutoff in absolute cents.</param>
-    /// <param name="inverseQuality">One over <see cref="LowPassCoefficients.Quality"/>.</param>
+    /// <param name="inverseQuality">1 / <see cref="LowPassCoefficients.Quality"/>.</param>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public LowPassCoefficients At(float cutoffCents, float inverseQuality)
     {

@@ -5,9 +5,9 @@ namespace GrooveLab.Audio.Synthesis;
 /// <summary>Lengths of delay lines.</summary>
 internal static class DelayLength
 {
-    /// <summary>The next power of two that holds so many frames: a place in such a line is found by masking.</summary>
+    /// <summary>The smallest power of two that holds the given number of frames, so that masking finds a place in the line.</summary>
     public static int PowerOfTwo(double frames) => (int)BitOperations.RoundUpToPowerOf2((uint)Math.Ceiling(frames));
 
-    /// <summary>The next whole number of quanta that holds so many frames.</summary>
+    /// <summary>The smallest number of whole quanta that holds the given number of frames, in frames.</summary>
     public static int WholeQuanta(int frames) => (frames + Quantum.Frames - 1) / Quantum.Frames * Quantum.Frames;
 }

@@ -1,6 +1,6 @@
 namespace GrooveLab.Audio.Synthesis;
 
-/// <summary>The stages that an envelope goes through.</summary>
+/// <summary>The stages of an envelope.</summary>
 internal enum EnvelopeStage
 {
     Delay,

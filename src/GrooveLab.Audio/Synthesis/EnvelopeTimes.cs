@@ -5,21 +5,21 @@ namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>The stages of an envelope in frames (SoundFont 2.04, 8.1.3, generators 25-40).</summary>
 /// <param name="Delay">From key-on to the attack.</param>
-/// <param name="Attack">From nothing to full level.</param>
-/// <param name="Hold">At full level.</param>
-/// <param name="Decay">For a change of 100 %, whatever part of it the sustain level lets happen.</param>
-/// <param name="Release">For a change of 100 %.</param>
+/// <param name="Attack">From zero to full level.</param>
+/// <param name="Hold">Time at full level.</param>
+/// <param name="Decay">Time for a change of 100 %, even if the sustain level ends it earlier.</param>
+/// <param name="Release">Time for a change of 100 %.</param>
 internal readonly record struct EnvelopeTimes(int Delay, int Attack, int Hold, int Decay, int Release)
 {
-    // The least legal time is 1 ms, and the default. Every delay and hold would be at least that, and every note late by it;
-    // the section calls the default "no delay", so the least value means none.
+    // The shortest legal time, 1 ms, is also the default. Every delay and hold would last at least that long and make every note late;
+    // the section calls the default "no delay", so the shortest value means none.
     private const float NoTime = -12000;
 
-    /// <summary>Works out the stages.</summary>
+    /// <summary>Computes the stages.</summary>
     /// <param name="amounts">All generators, modulated.</param>
     /// <param name="delay">The number of the delay generator; attack, hold, decay, sustain, release and the key scalings follow it.</param>
-    /// <param name="key">The key, which shortens or lengthens hold and decay around key 60.</param>
-    /// <param name="sampleRate">Frames a second.</param>
+    /// <param name="key">The key, which shortens or lengthens hold and decay relative to key 60.</param>
+    /// <param name="sampleRate">Sample rate in Hz.</param>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public static EnvelopeTimes From(ReadOnlySpan<float> amounts, NAudio.SoundFont.GeneratorEnum delay, int key, int sampleRate)
     {

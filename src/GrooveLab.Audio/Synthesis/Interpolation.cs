@@ -1,9 +1,9 @@
 namespace GrooveLab.Audio.Synthesis;
 
-/// <summary>How the sound between two sample points is found.</summary>
+/// <summary>How values between two sample points are computed.</summary>
 public enum Interpolation
 {
-    /// <summary>A cubic through four points: what live playing uses.</summary>
+    /// <summary>A cubic through four points, for live playing.</summary>
     FourPoint,
 
     /// <summary>A windowed sinc over eight points: cleaner in the highest octave, for rendering.</summary>

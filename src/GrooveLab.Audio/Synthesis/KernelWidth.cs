@@ -1,12 +1,12 @@
 namespace GrooveLab.Audio.Synthesis;
 
-/// <summary>Which kernel carries the voices; one is chosen by what the processor has, the others are there for tests.</summary>
+/// <summary>Which kernel renders the voices. The processor decides; tests select the others.</summary>
 internal enum KernelWidth
 {
-    /// <summary>The widest that the processor does itself.</summary>
+    /// <summary>The widest that the processor supports.</summary>
     Best,
 
-    /// <summary>One voice after another, one frame after another: the readable truth.</summary>
+    /// <summary>One voice and one frame at a time: the readable reference.</summary>
     Scalar,
 
     /// <summary>Four lanes.</summary>

@@ -1,6 +1,6 @@
 namespace GrooveLab.Audio.Synthesis;
 
-/// <summary>What <see cref="VoiceLanes"/> keeps for each voice. The order matters to the kernels: gains come as two values and their two steps.</summary>
+/// <summary>The fields that <see cref="VoiceLanes"/> keeps for each voice. The kernels depend on the order: two gains, then their two steps.</summary>
 internal enum LaneField
 {
     Filter1,
@@ -12,7 +12,7 @@ internal enum LaneField
     A2Step,
     A3Step,
 
-    /// <summary>All bits set where the filter is in, none where it is not.</summary>
+    /// <summary>All bits set if the filter is on, none if it is off.</summary>
     FilterMask,
     Left,
     Right,
@@ -23,6 +23,6 @@ internal enum LaneField
     ReverbStep,
     ChorusStep,
 
-    /// <summary>How many there are.</summary>
+    /// <summary>The number of fields.</summary>
     Count,
 }

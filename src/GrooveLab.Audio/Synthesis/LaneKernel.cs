@@ -4,16 +4,16 @@ using System.Runtime.Intrinsics;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// The inner loops of sixteen voices side by side: filter, then gains into sums that stay apart by lane and are brought together once a
-/// block. A voice keeps its lane for life and a lane at rest adds nothing, so what a lane holds never depends on its neighbours nor on how
-/// the frames are split.
+/// The inner loops of sixteen voices side by side: filter, then gains into sums that stay separate by lane and are combined once a block.
+/// A voice keeps its lane for life and an idle lane adds nothing, so a lane never depends on its neighbours or on how the frames are
+/// split.
 /// </summary>
 internal abstract unsafe class LaneKernel
 {
-    /// <summary>Lanes in a vector, and in a frame's sums.</summary>
+    /// <summary>The number of lanes in a vector, and in a frame's sums.</summary>
     public abstract int Width { get; }
 
-    /// <summary>The kernel of a width; null is the scalar one.</summary>
+    /// <summary>The kernel of a width; null for the scalar one.</summary>
     public static LaneKernel? Of(KernelWidth width) => width switch
     {
         KernelWidth.Scalar => null,
@@ -34,19 +34,19 @@ internal abstract unsafe class LaneKernel
     /// <summary>Adds the samples to two sums by two gains.</summary>
     /// <param name="samples">A row of sixteen lanes for each frame.</param>
     /// <param name="gains">Two fields of gains, then the two of their steps.</param>
-    /// <param name="first">Sums under the first gain, a vector for each frame.</param>
-    /// <param name="second">Sums under the second.</param>
+    /// <param name="first">Sums with the first gain, a vector for each frame.</param>
+    /// <param name="second">Sums with the second gain.</param>
     /// <param name="frames">Rows.</param>
     public abstract void Mix(float* samples, float* gains, float* first, float* second, int frames);
 
-    /// <summary>Adds the samples to one sum by a gain; as <see cref="Mix"/> does for two, to the bit.</summary>
+    /// <summary>Adds the samples to one sum by a gain; bit for bit as <see cref="Mix"/> does for two.</summary>
     /// <param name="samples">A row of sixteen lanes for each frame.</param>
-    /// <param name="gain">A field of gains; two fields further are its steps.</param>
-    /// <param name="sum">Sums under the gain, a vector for each frame.</param>
+    /// <param name="gain">A field of gains; its steps are two fields further on.</param>
+    /// <param name="sum">Sums with the gain, a vector for each frame.</param>
     /// <param name="frames">Rows.</param>
     public abstract void MixSingle(float* samples, float* gain, float* sum, int frames);
 
-    /// <summary>Adds each frame's lanes together and to the output.</summary>
+    /// <summary>Adds up each frame's lanes and adds the result to the output.</summary>
     public abstract void Collect(float* sums, Span<float> output);
 }
 
@@ -63,9 +63,9 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
     {
         unchecked
         {
-            // Adding a step of nothing changes no bit: filters that stand still are spared it.
+            // Adding a zero step changes no bit, so resting filters skip it.
             var isAtRest = new ReadOnlySpan<float>(Field(fields, LaneField.A1Step), 3 * Row).IndexOfAnyExcept(0f) < 0;
-            // Two vectors at a time: each frame waits for the one before it, and the second fills the wait.
+            // Two vectors at a time: each frame waits for the one before it, and the second vector fills the wait.
             if (TMath.Width == Row)
                 FilterOne(samples, fields, frames);
             else if (isAtRest)
@@ -196,7 +196,7 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
         }
     }
 
-    /// <summary>Two vectors in one go: the sums are loaded and stored half as often.</summary>
+    /// <summary>Two vectors at once, so that the sums are loaded and stored half as often.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     private static void MixTwo(float* samples, float* gains, float* first, float* second, int frames)
     {
@@ -276,7 +276,7 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static float* Field(float* fields, LaneField field) => unchecked(fields + ((int)field * Row));
 
-    /// <summary>What the filter carries from frame to frame; the steps stay in memory, as there are more of them than registers.</summary>
+    /// <summary>The filter's state from frame to frame; the steps stay in memory, because there are more of them than registers.</summary>
     [method: MethodImpl(MethodImplOptions.AggressiveInlining)]
     private struct State(float* fields)
     {
@@ -303,7 +303,7 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
             var band = TMath.MultiplyAdd(_a1, _first, TMath.Multiply(_a2, input));
             var low = TMath.MultiplyAdd(_a3, input, TMath.MultiplyAdd(_a2, _first, _second));
             _first = TMath.Subtract(TMath.Add(band, band), _first);
-            // Without the filter its memory follows the sound, as if it had settled there.
+            // While the filter is off its state follows the sound, as if it had settled there.
             _second = TMath.Select(mask, TMath.Subtract(TMath.Add(low, low), _second), sample);
             return TMath.Select(mask, low, sample);
         }

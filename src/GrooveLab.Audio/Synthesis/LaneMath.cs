@@ -5,11 +5,11 @@ using System.Runtime.Intrinsics.X86;
 
 namespace GrooveLab.Audio.Synthesis;
 
-/// <summary>Arithmetic on a vector of lanes, so that one kernel serves every width. All of it disappears when compiled.</summary>
+/// <summary>Arithmetic on a vector of lanes, so that one kernel serves every width. The compiler inlines all of it.</summary>
 internal unsafe interface ILaneMath<TVector>
     where TVector : struct
 {
-    /// <summary>Lanes in a vector.</summary>
+    /// <summary>The number of lanes in a vector.</summary>
     static abstract int Width { get; }
 
     static abstract TVector Load(float* from);
@@ -22,13 +22,13 @@ internal unsafe interface ILaneMath<TVector>
 
     static abstract TVector Multiply(TVector a, TVector b);
 
-    /// <summary>a times b plus c, rounded once where the processor can.</summary>
+    /// <summary>a times b plus c, rounded once if the processor can.</summary>
     static abstract TVector MultiplyAdd(TVector a, TVector b, TVector c);
 
-    /// <summary>a where all bits of the mask are set, b where none is.</summary>
+    /// <summary>For each lane, a if all bits of the mask are set, b if none is.</summary>
     static abstract TVector Select(TVector mask, TVector a, TVector b);
 
-    /// <summary>The sum of all lanes, added in the same order always.</summary>
+    /// <summary>The sum of all lanes, always added in the same order.</summary>
     static abstract float Sum(TVector v);
 }
 
@@ -52,7 +52,7 @@ internal readonly unsafe struct Lanes128 : ILaneMath<Vector128<float>>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static Vector128<float> Multiply(Vector128<float> a, Vector128<float> b) => a * b;
 
-    // Without the instruction a fused product is made in software, many times slower than the two steps.
+    // Without the instruction, software emulates the fused product, many times slower than the two steps.
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static Vector128<float> MultiplyAdd(Vector128<float> a, Vector128<float> b, Vector128<float> c) =>
         Fma.IsSupported ? Fma.MultiplyAdd(a, b, c) : AdvSimd.IsSupported ? AdvSimd.FusedMultiplyAdd(c, a, b) : (a * b) + c;

@@ -5,17 +5,17 @@ using System.Runtime.Intrinsics.X86;
 
 namespace GrooveLab.Audio.Synthesis;
 
-/// <summary>Turns a row of frames for each voice into a row of voices for each frame.</summary>
+/// <summary>Transposes a row of frames for each voice into a row of voices for each frame.</summary>
 internal static unsafe class LaneTranspose
 {
-    /// <summary>Frames that are turned at once; both sides must have room for the next multiple of it.</summary>
+    /// <summary>Frames transposed at once; input and output must have room for the next multiple of it.</summary>
     public const int Step = 8;
 
-    /// <summary>Turns the rows.</summary>
-    /// <param name="rows">Sixteen rows, one a voice.</param>
-    /// <param name="rowLength">From one row's start to the next.</param>
+    /// <summary>Transposes the rows.</summary>
+    /// <param name="rows">Sixteen rows, one for each voice.</param>
+    /// <param name="rowLength">Distance from one row's start to the next.</param>
     /// <param name="lanes">A row of sixteen for each frame.</param>
-    /// <param name="frames">Frames; some more than these are written.</param>
+    /// <param name="frames">Number of frames; a few more than these are written.</param>
     [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     public static void Turn(float* rows, int rowLength, float* lanes, int frames)
     {
@@ -95,7 +95,7 @@ internal static unsafe class LaneTranspose
         }
     }
 
-    /// <summary>Turns rows of four.</summary>
+    /// <summary>Transposes rows of four.</summary>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static (Vector128<float> First, Vector128<float> Second, Vector128<float> Third, Vector128<float> Fourth) Turn4(
         Vector128<float> a, Vector128<float> b, Vector128<float> c, Vector128<float> d)

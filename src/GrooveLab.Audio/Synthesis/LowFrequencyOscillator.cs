@@ -3,7 +3,7 @@ using System.Runtime.CompilerServices;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// A triangle between -1 and 1 that starts at 0 and upwards after its delay (SoundFont 2.04, 8.1.3, generators 21-24).
+/// A triangle between -1 and 1 that starts at 0, rising, after its delay (SoundFont 2.04, 8.1.3, generators 21-24).
 /// </summary>
 internal struct LowFrequencyOscillator
 {
@@ -18,10 +18,10 @@ internal struct LowFrequencyOscillator
         _phasePerFrame = cyclesPerFrame;
     }
 
-    /// <summary>Changes the speed from here on.</summary>
+    /// <summary>Changes the speed from now on.</summary>
     public void SetSpeed(double cyclesPerFrame) => _phasePerFrame = cyclesPerFrame;
 
-    /// <summary>The value some frames on.</summary>
+    /// <summary>The value some frames ahead.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public readonly float Value(int ahead)
     {

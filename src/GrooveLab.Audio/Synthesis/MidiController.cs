@@ -1,6 +1,6 @@
 namespace GrooveLab.Audio.Synthesis;
 
-/// <summary>Controller numbers of MIDI 1.0 that the synthesizer treats by name.</summary>
+/// <summary>MIDI 1.0 controller numbers that the synthesizer handles specially.</summary>
 internal static class MidiController
 {
     public const int BankSelect = 0;

@@ -4,7 +4,7 @@ using GrooveLab.Audio.SoundFonts;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// The modulation envelope, from 0 to 1: convex attack, straight decay and release (SoundFont 2.04, 8.1.3, generators 25-30).
+/// The modulation envelope, from 0 to 1: convex attack, linear decay and release (SoundFont 2.04, 8.1.3, generators 25-30).
 /// </summary>
 internal struct ModulationEnvelope
 {
@@ -19,7 +19,7 @@ internal struct ModulationEnvelope
 
     public EnvelopeStage Stage { get; private set; }
 
-    /// <summary>Starts from the key.</summary>
+    /// <summary>Starts at key-on.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Start(in EnvelopeTimes times, float sustain)
     {
@@ -28,7 +28,7 @@ internal struct ModulationEnvelope
         SkipFinishedStages();
     }
 
-    /// <summary>Takes new times; the stage that runs keeps its own.</summary>
+    /// <summary>Sets new times; the current stage keeps its own.</summary>
     /// <param name="times">The stages.</param>
     /// <param name="sustain">Level of the sustain stage, 0-1.</param>
     public void Configure(in EnvelopeTimes times, float sustain)
@@ -37,7 +37,7 @@ internal struct ModulationEnvelope
         _sustain = sustain;
     }
 
-    /// <summary>The value some frames on; past the end of this stage it stays what it is there.</summary>
+    /// <summary>The value some frames ahead; after the end of this stage it keeps its last value.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public readonly float Value(int ahead)
     {
@@ -56,7 +56,7 @@ internal struct ModulationEnvelope
     {
         while (_length != Endless && frames > 0)
         {
-            // A stage may end inside the step: what is left of it belongs to the next one.
+            // A stage may end inside the step; the rest of the step belongs to the next stage.
             var taken = Math.Min(frames, _length - _elapsed);
             _elapsed += taken;
             frames -= taken;
@@ -64,7 +64,7 @@ internal struct ModulationEnvelope
         }
     }
 
-    /// <summary>Goes to the release stage from wherever it is.</summary>
+    /// <summary>Enters the release stage from the current value.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Release()
     {

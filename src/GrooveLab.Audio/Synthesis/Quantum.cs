@@ -1,8 +1,8 @@
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// The grid of absolute frames on which slow quantities (pitch, cutoff, the ends of gain ramps) are worked out. It starts at
-/// frame 0 of the synthesizer, not at a call: how a caller chops his buffers changes nothing.
+/// The grid of absolute frames on which slow quantities (pitch, cutoff, the ends of gain ramps) are computed. It starts at
+/// frame 0 of the synthesizer, not at a call, so buffer sizes change nothing.
 /// </summary>
 internal static class Quantum
 {

@@ -6,29 +6,29 @@ namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
 /// A reverberator: four allpass diffusers, then sixteen delay lines that feed each other through a Hadamard matrix
-/// (M. Schroeder 1962; J.-M. Jot and A. Chaigne 1991). Works on whole quanta; its output belongs to the quantum after its input.
+/// (M. Schroeder 1962; J.-M. Jot and A. Chaigne 1991). Works on whole quanta; its output comes one quantum after its input.
 /// </summary>
 /// <remarks>
-/// Every delay is longer than a quantum and the loop's damping is a symmetric filter of three points, so that no step within a
-/// quantum depends on another: every loop over frames is done in vectors; where the processor has none of 256 bits, in halves.
+/// Every delay is longer than a quantum and the loop's damping is a symmetric filter of three points, so no step within a quantum
+/// depends on another. Every loop over frames uses vectors; a processor without vectors of 256 bits handles them in halves.
 /// </remarks>
 internal sealed unsafe class Reverb
 {
     private const int Lines = 16;
     private const int Step = 8;
 
-    // Time to fall by 60 dB in the middle of the spectrum.
+    // The 60 dB decay time in the middle of the spectrum.
     private const double DecaySeconds = 1.7;
 
-    // What a pass takes off the highest frequencies: weights b, 1-2b, b of three neighbours.
+    // The damping of high frequencies at each pass: weights b, 1-2b, b for three neighbours.
     private const float Damping = 0.17f;
     private const float Diffusion = 0.62f;
 
-    // Brings steady noise at a send of 100 % to its own level on each side.
+    // At a send of 100 %, steady noise comes back at its own level on each side.
     private const float OutputGain = 1.05f;
     private const float Inaudible = 1e-8f;
 
-    // Incommensurable, a little denser at the short end, 22 to 83 ms.
+    // Without common factors, a little denser at the short end, 22 to 83 ms.
     private static readonly double[] LineSeconds =
     [
         0.02231, 0.02473, 0.02719, 0.02963, 0.03229, 0.03511, 0.03803, 0.04133, 0.04463, 0.04831, 0.05233, 0.05683, 0.06211, 0.06797,
@@ -37,7 +37,7 @@ internal sealed unsafe class Reverb
 
     private static readonly double[] DiffuserSeconds = [0.00211, 0.00347, 0.00563, 0.00887];
 
-    // A place below this is written a second time after the line's end, so that no reading has to go round.
+    // Frames before this one are written again after the end of the line, so that no read has to wrap around.
     private const int Mirrored = 2 * Quantum.Frames;
 
     private readonly float[] _memory;
@@ -61,7 +61,7 @@ internal sealed unsafe class Reverb
         {
             _delays[i] = Math.Max((int)Math.Round(LineSeconds[i] * sampleRate), Quantum.Frames + 2 + i);
             _gains[i] = (float)Math.Pow(10, -3 * _delays[i] / (DecaySeconds * sampleRate));
-            // Whole quanta, so that a quantum is written in one piece.
+            // Whole quanta, so that a write never splits a quantum.
             _lengths[i] = DelayLength.WholeQuanta(_delays[i] + Quantum.Frames + 2);
             size += _lengths[i] + Mirrored;
         }
@@ -94,7 +94,7 @@ internal sealed unsafe class Reverb
     {
         if (input.IndexOfAnyExcept(0f) >= 0)
             _quietQuanta = 0;
-        // Once all that was in it is below hearing it is emptied and costs nothing more.
+        // Once its contents are inaudible it is cleared and costs nothing.
         else if (_quietQuanta > _longestQuanta)
             return;
 
@@ -109,7 +109,7 @@ internal sealed unsafe class Reverb
             Array.Clear(_memory);
     }
 
-    /// <summary>An allpass. Its delay is longer than a quantum, so that a quantum's frames do not depend on each other.</summary>
+    /// <summary>An allpass. Its delay is longer than a quantum, so the frames of a quantum do not depend on each other.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void Diffuse(int index)
     {
@@ -131,7 +131,7 @@ internal sealed unsafe class Reverb
 
     /// <summary>
     /// Reads all lines, adds them to the output, mixes them by the Hadamard matrix (rounds of sums and differences, two rounds at a time) and
-    /// writes them back, eight frames after eight.
+    /// writes them back, eight frames at a time.
     /// </summary>
     /// <returns>The greatest value written.</returns>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
@@ -139,7 +139,7 @@ internal sealed unsafe class Reverb
     {
         unchecked
         {
-            // A quarter makes the sums of sixteen lines keep their energy.
+            // A factor of 1/4 preserves the energy of the sums of sixteen lines.
             const float Unitary = 0.25f;
             var reads = stackalloc float*[Lines];
             var writes = stackalloc float*[Lines];
@@ -160,7 +160,7 @@ internal sealed unsafe class Reverb
                     var b = Damped(reads[line + 1] + i, _gains[line + 1]);
                     var c = Damped(reads[line + 2] + i, _gains[line + 2]);
                     var d = Damped(reads[line + 3] + i, _gains[line + 3]);
-                    // Signs alternate in a pattern of their own on each side, so that the sides are not alike.
+                    // The signs alternate in a different pattern on each side, so that the sides differ.
                     l += a - c;
                     r = (line & 4) == 0 ? r + (b + d) : r - (b + d);
                     MixFour(ref a, ref b, ref c, ref d);
@@ -202,7 +202,7 @@ internal sealed unsafe class Reverb
         }
     }
 
-    /// <summary>Eight frames of a line, each with its neighbours; the first of them is the one before.</summary>
+    /// <summary>Eight frames of a line, each damped by its neighbours; <paramref name="from"/> is the frame before the first.</summary>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static Vector256<float> Damped(float* from, float gain)
     {
@@ -224,7 +224,7 @@ internal sealed unsafe class Reverb
         d = difference - otherDifference;
     }
 
-    /// <summary>The place so many frames before another in a line that runs round.</summary>
+    /// <summary>The place a number of frames earlier in a circular line.</summary>
     private static int Before(int place, int frames, int length)
     {
         unchecked
@@ -234,8 +234,8 @@ internal sealed unsafe class Reverb
         }
     }
 
-    /// <summary>Writes the quantum just written a second time where the line's end reads on into its start.</summary>
-    /// <returns>Where the next quantum goes.</returns>
+    /// <summary>Copies a quantum at the start of the line to the place after its end, for reads across the end.</summary>
+    /// <returns>The place of the next quantum.</returns>
     private static int Written(float* line, int write, int length)
     {
         unchecked

@@ -2,16 +2,16 @@ using GrooveLab.Audio.SoundFonts;
 
 namespace GrooveLab.Audio.Synthesis;
 
-/// <summary>Where a voice is in its sample, and how the sample runs. Plain data, carried from frame to frame by a kernel.</summary>
+/// <summary>A voice's position in its sample, and how the sample continues. Plain data that a kernel carries from frame to frame.</summary>
 internal unsafe struct SampleCursor
 {
-    /// <summary>How many points of <see cref="Seam"/> lie on each side of the loop's end.</summary>
+    /// <summary>The number of points in <see cref="Seam"/> on each side of the loop's end.</summary>
     public const int SeamReach = 16;
 
-    /// <summary>Place in the pool: the point's index in the upper 32 bits, the fraction after it in the lower.</summary>
+    /// <summary>Position in the pool: the point's index in the upper 32 bits, the fraction in the lower 32.</summary>
     public ulong Position;
 
-    /// <summary>How far a frame moves the position.</summary>
+    /// <summary>The change of position per frame.</summary>
     public ulong Increment;
 
     public int Start;
@@ -22,30 +22,30 @@ internal unsafe struct SampleCursor
     /// <summary>Whether the position jumps back at the loop's end.</summary>
     public bool IsLooping;
 
-    /// <summary>Whether it has done so: the point before the loop's first is then the loop's last.</summary>
+    /// <summary>Whether it has jumped: the point before the loop's first is then the loop's last.</summary>
     public bool HasLooped;
 
-    /// <summary>Whether the points around the loop's ends are the same, so that reading past an end reads what the loop has there.</summary>
+    /// <summary>Whether the points around both ends of the loop are equal, so that a read past one end gets the right values.</summary>
     public bool IsSeamless;
 
     /// <summary>
-    /// A copy of the points before the loop's end, followed by those that the loop goes on with. Null where there is none.
+    /// A copy of the points before the loop's end, followed by those at the loop's start; may be null.
     /// </summary>
     public short* Seam;
 
-    /// <summary>Between which positions every neighbour can be read where it lies; the reader's, which works it out where it is not known.</summary>
+    /// <summary>The first position at which every neighbour can be read in place. The reader computes and uses it.</summary>
     public ulong From;
 
-    /// <summary>See <see cref="From"/>.</summary>
+    /// <summary>The end of the range that begins at <see cref="From"/>.</summary>
     public ulong To;
 
-    /// <summary>Whether <see cref="From"/> and <see cref="To"/> hold: not at the start, nor once the loop is entered or left.</summary>
+    /// <summary>Whether <see cref="From"/> and <see cref="To"/> are valid: false at the start and after entering or leaving the loop.</summary>
     public bool IsInsideKnown;
 
-    /// <summary>Whether the sample is over; set by the kernel, which gives silence from there on.</summary>
+    /// <summary>Whether the sample has ended; the kernel sets it and outputs silence from then on.</summary>
     public bool HasEnded;
 
-    /// <summary>A point near an edge: round the loop where there is one, silence outside the sample.</summary>
+    /// <summary>A point near an edge: wraps around in a loop; silence outside the sample.</summary>
     public readonly float Point(SamplePool pool, int index)
     {
         unchecked
@@ -59,7 +59,7 @@ internal unsafe struct SampleCursor
         }
     }
 
-    /// <summary>Goes on by a frame, round the loop where there is one.</summary>
+    /// <summary>Advances by a frame and wraps around in a loop.</summary>
     public void Advance()
     {
         unchecked
@@ -70,14 +70,14 @@ internal unsafe struct SampleCursor
         }
     }
 
-    /// <summary>Brings a position at or past the loop's end back into it.</summary>
+    /// <summary>Brings a position at or past the loop's end back into the loop.</summary>
     public void WrapAround()
     {
         unchecked
         {
             var start = (ulong)LoopStart << 32;
             var length = (ulong)(LoopEnd - LoopStart) << 32;
-            // A remainder, not a subtraction: high up the keyboard one step can be longer than the loop.
+            // A remainder, not a subtraction: at high pitches one step can be longer than the loop.
             Position = start + ((Position - start) % length);
             IsInsideKnown &= HasLooped;
             HasLooped = true;

@@ -7,24 +7,24 @@ using GrooveLab.Audio.SoundFonts;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// Reads the next frames of a voice's sample, up to eight at a time without a gather: one load brings all neighbours of a place.
+/// Reads the next frames of a voice's sample, up to eight at a time without gather instructions: one load brings all neighbours of a place.
 /// </summary>
 /// <remarks>
-/// Whether a frame is read among others or alone depends on where the caller splits, so all ways add in the same order and give the same bits.
+/// The caller's splits decide whether a frame is read with others or alone, so all paths add in the same order and give the same bits.
 /// </remarks>
 internal static unsafe class SampleReader
 {
-    // A sample point of 16 bits becomes a number between -1 and 1.
+    // Converts a 16-bit sample point to a number between -1 and 1.
     private const float Scale = 1f / (1 << 15);
 
     private const float FractionScale = 1f / (1 << 24);
 
-    /// <summary>Reads frames; silence after the sample's end.</summary>
-    /// <param name="cursor">The place; moved on.</param>
+    /// <summary>Reads frames, and silence after the sample's end.</summary>
+    /// <param name="cursor">The position; advanced by the frames read.</param>
     /// <param name="pool">The points.</param>
     /// <param name="weights">The table of eight weights, or null for the cubic through four points.</param>
-    /// <param name="output">The frames, with room for seven more: frames are made in eights.</param>
-    /// <param name="frames">How many.</param>
+    /// <param name="output">The frames, with room for seven more, because frames come in eights.</param>
+    /// <param name="frames">Number of frames.</param>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public static void Read(ref SampleCursor cursor, SamplePool pool, WeightTable? weights, float* output, int frames)
     {
@@ -116,7 +116,7 @@ internal static unsafe class SampleReader
         }
     }
 
-    /// <summary>The positions at which every neighbour can be read where it lies; rounding may go to the next point.</summary>
+    /// <summary>Finds the positions at which every neighbour can be read in place; rounding may reach the next point.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private static void FindInside<TNeighbours>(ref SampleCursor cursor)
         where TNeighbours : struct, INeighbours
@@ -132,13 +132,13 @@ internal static unsafe class SampleReader
     }
 
     /// <summary>
-    /// Where the cursor's position lies on the copy of its loop's seam, on which the loop's start is what comes after its end.
+    /// Finds the cursor's position on the copy of its loop's seam, where the loop's start follows its end.
     /// </summary>
     /// <param name="cursor">The cursor.</param>
-    /// <param name="from">From where on neighbours lie in place.</param>
-    /// <param name="further">How far on the copy must reach beyond the position.</param>
-    /// <param name="onSeam">The position there.</param>
-    /// <returns>Whether the loop has such a copy, and all neighbours lie on it.</returns>
+    /// <param name="from">The first position whose neighbours can be read in place.</param>
+    /// <param name="further">How far the copy must reach beyond the position.</param>
+    /// <param name="onSeam">The position on the copy.</param>
+    /// <returns>Whether the loop has such a copy with all neighbours on it.</returns>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static bool OnSeam<TNeighbours>(in SampleCursor cursor, ulong from, ulong further, out ulong onSeam)
         where TNeighbours : struct, INeighbours
@@ -175,7 +175,7 @@ internal static unsafe class SampleReader
         ? Sse2.ConvertToVector128Single(Sse41.ConvertToVector128Int32(points))
         : Vector128.ConvertToSingle(Vector128.WidenLower(Vector128.CreateScalarUnsafe(*(long*)points).AsInt16()));
 
-    /// <summary>Four points of 24 bits: the upper sixteen and the lower eight lie apart (SoundFont 2.04, section 6.2).</summary>
+    /// <summary>Four points of 24 bits; the upper sixteen and the lower eight are stored separately (SoundFont 2.04, section 6.2).</summary>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static Vector128<float> FourDeep(short* high, byte* low)
     {
@@ -183,13 +183,13 @@ internal static unsafe class SampleReader
         return Four(high) + (lower * (1f / 256));
     }
 
-    /// <summary>How many neighbours, where they come from and how they are weighed.</summary>
+    /// <summary>The number of neighbours, their source and their weights.</summary>
     private interface INeighbours
     {
-        /// <summary>Points before the place's own; there is one more after it.</summary>
+        /// <summary>Points before the one at the position; one more follows after it.</summary>
         static abstract int Before { get; }
 
-        /// <summary>The place that a position stands for.</summary>
+        /// <summary>The position rounded to the table's places.</summary>
         static abstract ulong Rounded(ulong position);
 
         /// <summary>One frame.</summary>
@@ -204,15 +204,15 @@ internal static unsafe class SampleReader
         /// <summary>Eight frames in a row.</summary>
         static abstract void Eight(short* high, byte* low, ulong position, ulong increment, float* weights, float* output);
 
-        /// <summary>As many eights as there is a shorter way for.</summary>
-        /// <returns>How many frames those were; 0 where there is no such way.</returns>
+        /// <summary>As many groups of eight frames as a faster path can read.</summary>
+        /// <returns>The number of frames read; 0 if there is no faster path.</returns>
         static abstract int Run(short* high, ulong position, ulong increment, ulong to, float* output, int frames);
     }
 
     /// <summary>The cubic through four points of 16 bits.</summary>
     private readonly struct FourPoints : INeighbours
     {
-        // A point in the upper half of a whole number of 32 bits needs no extending by its sign; the scale makes up for it.
+        // A point in the upper half of a 32-bit integer needs no sign extension; the scale compensates.
         private const float UpperScale = 1f / (1 << 16) / (1 << 15);
 
         public static int Before => 1;
@@ -279,7 +279,7 @@ internal static unsafe class SampleReader
                 var f = At(high, at += increment);
                 var g = At(high, at += increment);
                 var h = At(high, at + increment);
-                // First and second neighbours of a frame pair off, then frames in fours; the upper four frames go through the upper half.
+                // Pair the first and second neighbours of each frame, then combine frames in fours; the upper four frames use the upper half.
                 var abef = Vector256.Create(Sse2.UnpackLow(a, b), Sse2.UnpackLow(e, f)).AsInt32();
                 var cdgh = Vector256.Create(Sse2.UnpackLow(c, d), Sse2.UnpackLow(g, h)).AsInt32();
                 var p01 = Avx2.UnpackLow(abef, cdgh).AsInt16();
@@ -297,15 +297,15 @@ internal static unsafe class SampleReader
         }
 
         /// <summary>
-        /// Where a frame is at most four thirds of a point, the neighbours of four frames lie within eight points: one load brings them, and
-        /// a shuffle of bytes picks each frame's.
+        /// If a frame advances at most four thirds of a point, the neighbours of four frames lie within eight points: one load brings them, and
+        /// a byte shuffle picks each frame's.
         /// </summary>
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
         public static int Run(short* high, ulong position, ulong increment, ulong to, float* output, int frames)
         {
             unchecked
             {
-                // Of the eight points loaded for the second four frames the last must still lie where the limit lets neighbours lie.
+                // The last of the eight points loaded for the second four frames must still be inside the limit for neighbours.
                 const ulong Reach = 4UL << 32;
                 const ulong Widest = (4UL << 32) / 3;
                 if (!Avx2.IsSupported || increment > Widest)
@@ -322,7 +322,7 @@ internal static unsafe class SampleReader
                         Vector128.Load(high + (nint)((position + (4 * increment)) >> 32) - 1)).AsByte();
                     var wholes = Avx.Shuffle(first.AsSingle(), second.AsSingle(), 0b11_01_11_01).AsInt32();
                     var fractions = Avx.Shuffle(first.AsSingle(), second.AsSingle(), 0b10_00_10_00).AsInt32();
-                    // A point's two bytes go to the upper half of its whole number; a set uppermost bit makes the others zero.
+                    // A point's two bytes go to the upper half of its integer; a set top bit makes the other bytes zero.
                     var places8 = (wholes - Avx2.Shuffle(wholes, 0)) * Vector256.Create(0x02020000);
                     var x = Avx.ConvertToVector256Single(Vector256.ShiftRightLogical(fractions, 8)) * FractionScale;
                     var value = Cubic.At(
@@ -357,7 +357,7 @@ internal static unsafe class SampleReader
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
         public static float One(short* high, byte* low, ulong position, float* weights)
         {
-            // The seam of a loop has no lower bits and is not made for such banks.
+            // Banks of 24 bits have no seam copies, because a seam has no lower bits.
             var points = At(high, low, position);
             return Cubic.At(points.GetElement(0), points.GetElement(1), points.GetElement(2), points.GetElement(3), Fraction(position)) * Scale;
         }
@@ -395,7 +395,7 @@ internal static unsafe class SampleReader
         }
     }
 
-    /// <summary>Eight points of 16 bits under the weights of the table.</summary>
+    /// <summary>Eight points of 16 bits with the weights of the table.</summary>
     private readonly struct EightPoints : INeighbours
     {
         public static int Before => 3;
@@ -444,7 +444,7 @@ internal static unsafe class SampleReader
         }
     }
 
-    /// <summary>Eight points of 24 bits under the weights of the table.</summary>
+    /// <summary>Eight points of 24 bits with the weights of the table.</summary>
     private readonly struct EightDeepPoints : INeighbours
     {
         public static int Before => 3;
@@ -491,7 +491,7 @@ internal static unsafe class SampleReader
         }
     }
 
-    /// <summary>The fraction of a position, 24 bits of it.</summary>
+    /// <summary>The upper 24 bits of a position's fraction.</summary>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static float Fraction(ulong position) => unchecked((int)((uint)position >> 8)) * FractionScale;
 
@@ -502,7 +502,7 @@ internal static unsafe class SampleReader
         return Vector128.ConvertToSingle(Vector128.ShiftRightLogical(all, 8).AsInt32()) * FractionScale;
     }
 
-    /// <summary>The cubics of four frames, each given by its own four points.</summary>
+    /// <summary>The cubics of four frames, each from its own four points.</summary>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static void StoreCubic(
         Vector128<float> a, Vector128<float> b, Vector128<float> c, Vector128<float> d, Vector128<float> x, float* output)
@@ -511,7 +511,7 @@ internal static unsafe class SampleReader
         (Cubic.At(p0, p1, p2, p3, x) * Scale).Store(output);
     }
 
-    /// <summary>The sum of a vector's halves' sums, the order in which <see cref="SumEach"/> adds.</summary>
+    /// <summary>The sum of a vector, added in the order of <see cref="SumEach"/>: each half first.</summary>
     private static float Sum(Vector128<float> v) => (v.GetElement(0) + v.GetElement(1)) + (v.GetElement(2) + v.GetElement(3));
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]

@@ -3,15 +3,15 @@ using GrooveLab.Audio.SoundFonts;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// The inner loop of one voice, one frame after another: interpolate, filter, pan, send. The readable truth that the faster kernels
-/// are measured against. Each frame depends on the one before and on nothing else, so that splitting a piece changes nothing.
+/// The inner loop of one voice, frame by frame: interpolate, filter, pan, send. The readable reference for the faster kernels. Each
+/// frame depends only on the one before, so splitting a piece changes nothing.
 /// </summary>
 internal static class ScalarVoiceKernel
 {
     /// <summary>Adds the voice's next frames to the mix.</summary>
-    /// <param name="cursor">Its place in its sample; left as it is after the last frame.</param>
-    /// <param name="lanes">Where its filter and gains are.</param>
-    /// <param name="lane">Its column there.</param>
+    /// <param name="cursor">Its position in its sample; advanced past the last frame.</param>
+    /// <param name="lanes">Its filter and gains.</param>
+    /// <param name="lane">Its column in the lanes.</param>
     /// <param name="pool">The points.</param>
     /// <param name="weights">The table of eight weights, or null for the cubic through four points.</param>
     /// <param name="left">Mix, left; its length is the number of frames.</param>
@@ -36,7 +36,7 @@ internal static class ScalarVoiceKernel
             }
             else
             {
-                // A filter that is switched on later starts as if it had settled here, and so without a click.
+                // A filter that is switched on later starts as if it had settled here, without a click.
                 lanes[LaneField.Filter2, lane] = sample;
             }
 
@@ -65,7 +65,7 @@ internal static class ScalarVoiceKernel
         }
     }
 
-    /// <summary>The cubic by its weights, exact for the place (E. Catmull and R. Rom, A Class of Local Interpolating Splines, 1974).</summary>
+    /// <summary>The cubic by its weights for the exact place (E. Catmull and R. Rom, A Class of Local Interpolating Splines, 1974).</summary>
     private static float CubicAt(in SampleCursor cursor, SamplePool pool)
     {
         var x = unchecked((uint)cursor.Position) / 4294967296.0;

@@ -5,18 +5,17 @@ using GrooveLab.Audio.SoundFonts;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// A SoundFont 2.04 synthesizer: channels of MIDI on one side, stereo frames on the other.
+/// A SoundFont 2.04 synthesizer: MIDI channels in, stereo frames out.
 /// </summary>
 /// <remarks>
 /// <para>
-/// One thread owns it; only <see cref="Prepare(int, int)"/> and <see cref="WarmUp"/> may run elsewhere, before or while it plays. After
-/// <see cref="WarmUp"/> no other member allocates, waits, reads a file or throws; until then <see cref="Program"/> resolves a preset that
-/// it meets for the first time, which does both.
+/// One thread owns it; only <see cref="Prepare(int, int)"/> and <see cref="WarmUp"/> may run on another, before or while it plays. After
+/// <see cref="WarmUp"/> no other member allocates, waits, reads a file or throws. Before that, <see cref="Program"/> resolves a new
+/// preset, which can do all of these.
 /// </para>
 /// <para>
-/// Every call takes effect on the next frame rendered, exactly: it is the first that can differ. What is worked out slowly (pitch,
-/// filter, the ends of gain ramps) follows a grid of 64 absolute frames, so that chopping the rendering into any sizes gives the same bits.
-/// Reverb and chorus come 64 frames late.
+/// Every call takes effect exactly on the next rendered frame: it is the first that can differ. Slow quantities (pitch, filter, the ends
+/// of gain ramps) follow a grid of 64 absolute frames, so any buffer sizes give the same bits. Reverb and chorus come 64 frames late.
 /// </para>
 /// <para>
 /// Channels start at program 0, volume 100, expression 127, pan 64, reverb send 40, chorus send 0 (General MIDI 1 and 2). Bank select is
@@ -26,16 +25,19 @@ namespace GrooveLab.Audio.Synthesis;
 /// </remarks>
 public sealed class SoundFontSynth : ISoundFontSynth
 {
-    /// <summary>Slowest rate that can be asked for, in Hz.</summary>
+    /// <summary>The lowest sample rate, in Hz.</summary>
     public const int LowestSampleRate = 8_000;
 
-    /// <summary>Fastest rate that can be asked for, in Hz.</summary>
+    /// <summary>The highest sample rate, in Hz.</summary>
     public const int HighestSampleRate = 384_000;
 
     private const int FirstPercussionChannel = 9;
 
-    // Voices that fade out give their places back within milliseconds; so many may do so at once before one is cut.
+    // Voices that fade out free their places within milliseconds; this many may fade at once before one is cut.
     private const int SpareVoices = 64;
+
+    // -60 dB: what is softer and taken away is not missed. Common practice, no source.
+    private const float AudibleLevel = 0.001f;
 
     private readonly SoundFontBank _bank;
     private readonly SoundFontSynthOptions _options;
@@ -53,12 +55,17 @@ public sealed class SoundFontSynth : ISoundFontSynth
     private readonly float[] _wetRight;
     private long _frame;
     private long _noteId;
+    private long _stolenVoices;
+    private long _cutVoices;
+    private long _ignoredCalls;
+    private long _substitutedPrograms;
+    private long _unpreparedPrograms;
     private volatile bool _isWarm;
 
-    /// <summary>A synthesizer that plays a bank.</summary>
+    /// <summary>Creates a synthesizer that plays a bank.</summary>
     /// <param name="bank">The bank; several synthesizers may share one.</param>
-    /// <param name="sampleRate">Frames a second, 8,000-384,000.</param>
-    /// <param name="options">Channels, voices, effects; the defaults where null.</param>
+    /// <param name="sampleRate">Sample rate in Hz, 8,000-384,000.</param>
+    /// <param name="options">Channels, voices, effects; null for the defaults.</param>
     /// <exception cref="ArgumentOutOfRangeException">A number is outside its range.</exception>
     /// <exception cref="SoundFontException">The first preset cannot be resolved.</exception>
     public SoundFontSynth(SoundFontBank bank, int sampleRate, SoundFontSynthOptions? options = null)
@@ -68,7 +75,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         Check(_options.ChannelCount, 1, 64, nameof(options));
         Check(_options.MaxVoices, 1, 1024, nameof(options));
         if (!(_options.Gain is >= 0 and <= 16) || !(_options.InitialAttenuationScale is >= 0 and <= 1))
-            throw new ArgumentOutOfRangeException(nameof(options), "a factor is outside its range");
+            throw new ArgumentOutOfRangeException(nameof(options), "Gain must be 0-16 and InitialAttenuationScale 0-1.");
 
         _bank = bank;
         SampleRate = sampleRate;
@@ -91,6 +98,9 @@ public sealed class SoundFontSynth : ISoundFontSynth
             Program(i, 0);
         }
 
+        // Nobody has asked for these.
+        _substitutedPrograms = 0;
+
         var sendLength = _options.Dry ? 0 : Quantum.Frames;
         _reverbSend = new float[sendLength];
         _chorusSend = new float[sendLength];
@@ -109,20 +119,29 @@ public sealed class SoundFontSynth : ISoundFontSynth
     /// <inheritdoc/>
     public int ChannelCount => _channels.Length;
 
-    /// <summary>The bank that it plays.</summary>
+    /// <summary>The bank.</summary>
     public SoundFontBank Bank => _bank;
 
     /// <summary>Frames rendered since the start.</summary>
     public long Frame => _frame;
 
-    /// <summary>Voices that gave way to others because all were in use.</summary>
-    public long StolenVoices { get; private set; }
+    /// <summary>Most voices that may sound at once.</summary>
+    public int MaxVoices => _options.MaxVoices;
 
-    /// <summary>Calls that were ignored because a channel, key or controller does not exist.</summary>
-    public long IgnoredCalls { get; private set; }
+    /// <summary>Voices that gave way to others because all were in use. Any thread may read it.</summary>
+    public long StolenVoices => Interlocked.Read(ref _stolenVoices);
 
-    /// <summary>Program changes answered by another preset than the one asked for, because the bank has none or it was not prepared.</summary>
-    public long SubstitutedPrograms { get; private set; }
+    /// <summary>Of those, the ones that could still be heard: louder than -60 dB of full scale. Any thread may read it.</summary>
+    public long CutVoices => Interlocked.Read(ref _cutVoices);
+
+    /// <summary>Calls that were ignored because a channel, key or controller does not exist. Any thread may read it.</summary>
+    public long IgnoredCalls => Interlocked.Read(ref _ignoredCalls);
+
+    /// <summary>Program changes answered by another preset than the one asked for, because the bank has none. Any thread may read it.</summary>
+    public long SubstitutedPrograms => Interlocked.Read(ref _substitutedPrograms);
+
+    /// <summary>Program changes that left a channel with the sound it had, because the new one was not prepared. Any thread may read it.</summary>
+    public long UnpreparedPrograms => Interlocked.Read(ref _unpreparedPrograms);
 
     /// <inheritdoc/>
     public int ActiveVoices
@@ -137,10 +156,10 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <summary>
-    /// Makes the preset ready that <see cref="Program"/> would choose on this channel now, samples read from disk included. For any thread
-    /// but the audio thread.
+    /// Prepares the preset that <see cref="Program"/> would now choose on this channel, and reads its samples from disk. For any thread
+    /// except the audio thread.
     /// </summary>
-    /// <returns>The preset, and whether it is the one asked for.</returns>
+    /// <returns>The preset, and whether it is the requested one.</returns>
     /// <exception cref="SoundFontException">It cannot be resolved.</exception>
     public PresetChoice Prepare(int channel, int program)
     {
@@ -151,8 +170,8 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <summary>
-    /// Reads the samples of the presets now selected and runs every path of the code once, on a second instance, so that nothing is compiled
-    /// or read from disk while it plays. Takes a fraction of a second. From here on <see cref="Program"/> takes prepared presets only.
+    /// Reads the samples of the selected presets and runs every code path once, on a second instance, so that nothing is compiled or read
+    /// from disk during playback. Takes a fraction of a second. From then on <see cref="Program"/> accepts only prepared presets.
     /// </summary>
     public void WarmUp()
     {
@@ -166,21 +185,21 @@ public sealed class SoundFontSynth : ISoundFontSynth
         _isWarm = true;
     }
 
-    /// <summary>Gives a channel a sound that is in no bank.</summary>
+    /// <summary>Sets a channel to a sound outside the bank.</summary>
     internal void Use(int channel, ResolvedPreset sound) => _channels[channel].Preset = sound;
 
-    /// <summary>Says whether a channel takes its programs from the percussion bank; takes effect with the next program change.</summary>
+    /// <summary>Sets whether a channel takes its programs from the percussion bank, from the next program change on.</summary>
     public void SetPercussion(int channel, bool isPercussion)
     {
         if (TryChannel(channel) is { } state)
             state.IsPercussion = isPercussion;
     }
 
-    /// <summary>The preset that notes on a channel are made of now, or null where there is none.</summary>
+    /// <summary>The current preset of a channel, or null.</summary>
     public SoundFontPreset? PresetOn(int channel) =>
         IsChannel(channel) ? _channels[channel].Preset?.Preset : null;
 
-    /// <summary>Silences everything at once and puts every channel into its first state; programs and frame count stay.</summary>
+    /// <summary>Silences everything at once and resets every channel; programs and frame count stay.</summary>
     public void Reset()
     {
         foreach (var voice in Active())
@@ -215,7 +234,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         {
             if (!region.Answers(key, velocity))
                 continue;
-            // A bank may put any number of layers on one key; more than there are voices would only steal from each other.
+            // A bank may put any number of layers on one key; more layers than voices would only steal from each other.
             if (started++ == _options.MaxVoices)
                 break;
             if (region.ExclusiveClass != 0)
@@ -288,11 +307,13 @@ public sealed class SoundFontSynth : ISoundFontSynth
         var resolved = _bank.TryGetResolved(choice.Preset);
         if (resolved is null && !_isWarm)
             resolved = _bank.Resolve(choice.Preset);
-        if (!choice.IsExact || resolved is null)
-            SubstitutedPrograms++;
+        if (!choice.IsExact)
+            Interlocked.Increment(ref _substitutedPrograms);
         // One that was not prepared cannot be made here: the channel keeps the sound it has.
         if (resolved is not null)
             state.Preset = resolved;
+        else
+            Interlocked.Increment(ref _unpreparedPrograms);
     }
 
     /// <inheritdoc/>
@@ -430,7 +451,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     {
         if (IsChannel(channel))
             return _channels[channel];
-        IgnoredCalls++;
+        Interlocked.Increment(ref _ignoredCalls);
         return null;
     }
 
@@ -438,11 +459,11 @@ public sealed class SoundFontSynth : ISoundFontSynth
     {
         if (value is >= 0 and <= 127)
             return true;
-        IgnoredCalls++;
+        Interlocked.Increment(ref _ignoredCalls);
         return false;
     }
 
-    /// <summary>Ends the notes of a class on a channel, but for the note that is being started.</summary>
+    /// <summary>Ends the notes of a class on a channel, except the note that is starting.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     internal void Choke(int channel, int exclusiveClass)
     {
@@ -522,7 +543,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
             if (group.FirstFree is { } free)
                 return free;
         }
-        // More notes at once than spare places: the fade that has least left to do is cut short.
+        // More notes at once than spare places: cut the fade that is nearest to its end.
         nearestToEnd!.Cut();
         return nearestToEnd;
     }
@@ -537,13 +558,15 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
         if (leastMissed is null)
             return;
+        if (leastMissed.Loudness > AudibleLevel)
+            Interlocked.Increment(ref _cutVoices);
         leastMissed.FadeOut(_context.FadeFrames);
-        StolenVoices++;
+        Interlocked.Increment(ref _stolenVoices);
     }
 
     private ActiveVoiceEnumerator Active() => new(_groups);
 
-    /// <summary>Voices of the note that is being started last; then released before held, quiet before loud, old before new.</summary>
+    /// <summary>The order for stealing: released before held, quiet before loud, old before new; voices of the starting note come last.</summary>
     private bool IsLessMissed(Voice voice, Voice other)
     {
         if (voice.NoteId == _noteId != (other.NoteId == _noteId))

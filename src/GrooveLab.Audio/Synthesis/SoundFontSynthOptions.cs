@@ -1,32 +1,32 @@
 namespace GrooveLab.Audio.Synthesis;
 
-/// <summary>How a <see cref="SoundFontSynth"/> is built. Fixed for its life.</summary>
+/// <summary>Options of a <see cref="SoundFontSynth"/>, fixed for its life.</summary>
 public sealed record SoundFontSynthOptions
 {
-    /// <summary>Channels, 1-64; 16 at first.</summary>
+    /// <summary>Number of channels, 1-64. Default: 16.</summary>
     public int ChannelCount { get; init; } = 16;
 
-    /// <summary>Voices that may sound at once, 1-1024; 256 at first. One note may need several.</summary>
+    /// <summary>The most voices at once, 1-1024. Default: 256. One note may need several.</summary>
     public int MaxVoices { get; init; } = 256;
 
-    /// <summary>Whether reverb and chorus are left out; they cost nothing then.</summary>
+    /// <summary>Whether to leave out reverb and chorus, which then cost nothing. Default: false.</summary>
     public bool Dry { get; init; }
 
     /// <summary>
-    /// Factor of amplitude on everything, 0-16. At 1 a full-scale sample at full velocity, volume and expression reaches
-    /// -3 dB of full scale on each side when panned to the middle; many voices together go beyond full scale.
+    /// Amplitude factor for the whole output, 0-16. Default: 1, where a full-scale sample at full velocity, volume and expression reaches
+    /// -3 dB of full scale on each side when panned to the middle. Many voices together exceed full scale.
     /// </summary>
     public float Gain { get; init; } = 1;
 
     /// <summary>
-    /// Factor on the bank's own initial attenuation (generator 48), 0-1. SoundFont 2.04 means 1; some players use 0.4, as
-    /// one family of sound cards did.
+    /// Factor on the bank's initial attenuation (generator 48), 0-1. Default: 1, as in SoundFont 2.04; some players use 0.4, as one family
+    /// of sound cards did.
     /// </summary>
     public float InitialAttenuationScale { get; init; } = 1;
 
-    /// <summary>How the sound between two sample points is found; four points at first.</summary>
+    /// <summary>The interpolation between sample points. Default: four points.</summary>
     public Interpolation Interpolation { get; init; }
 
-    /// <summary>The kernel; tests compare them.</summary>
+    /// <summary>The kernel. Tests compare them.</summary>
     internal KernelWidth Kernel { get; init; }
 }

@@ -2,7 +2,7 @@ using System.Runtime.CompilerServices;
 
 namespace GrooveLab.Audio.Synthesis;
 
-/// <summary>A voice's factors of amplitude to the two sides and the two effects, its envelope left out.</summary>
+/// <summary>A voice's amplitude factors for the two sides and the two effects, without its envelope.</summary>
 internal readonly record struct StaticGains(float Left, float Right, float Reverb, float Chorus)
 {
     [MethodImpl(MethodImplOptions.AggressiveInlining)]

@@ -6,25 +6,25 @@ using NAudio.SoundFont;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// One region sounding: works out pitch, filter and gains from generators, modulators, envelopes and oscillators, piece of time by piece
-/// of time, and lets a kernel make the frames.
+/// One sounding region. It computes pitch, filter and gains from generators, modulators, envelopes and oscillators, piece by piece in
+/// time, and a kernel makes the frames.
 /// </summary>
 /// <remarks>
 /// A piece ends at the next quantum of absolute frames, at the end of a stage of the volume envelope, or where an event interrupts it,
-/// whichever comes first; gains are exact at its ends and straight between them. Voices are made once and used again.
+/// whichever comes first. Gains are exact at its ends and linear between them. Voices are created once and reused.
 /// </remarks>
 internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int lane)
 {
-    // The release of a bank that names none would fall 100 dB in a millisecond, which clicks. 16 ms is the least that does not.
+    // The default release falls 100 dB in a millisecond, which clicks. 16 ms is the shortest that does not.
     private const float LeastReleaseTimecents = -7200;
 
-    // Some twenty seconds: far from what a counter holds.
+    // Some twenty seconds, far below the counter's limit.
     private const int MostFramesBehind = 1 << 20;
 
-    // 2^20 points a frame; far beyond hearing, and short enough that no position can overflow.
+    // 2^20 points a frame: far above hearing, and small enough that no position can overflow.
     private const double GreatestIncrement = 1 << 20;
 
-    // The first of this voice's numbers in the lanes; the lanes keep them where they are.
+    // This voice's first number in the lanes, which never move.
     private readonly float* _column = lanes.Fields + lane;
     private readonly float[] _amounts = new float[GeneratorRange.Count];
     private Region _region = null!;
@@ -66,10 +66,10 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     private bool _hasSounded;
     private int _releaseLeft;
 
-    // Whether nothing of it changes until an event comes: pieces need no planning then.
+    // True if nothing changes until the next event; pieces then need no planning.
     private bool _isSteady;
 
-    // What the oscillators and the modulation envelope move, out of the amounts, which lie far away.
+    // Copies of the amounts that the oscillators and the modulation envelope affect, kept here because the amounts are far away in memory.
     private float _modulationLfoToPitch;
     private float _vibratoLfoToPitch;
     private float _envelopeToPitch;
@@ -77,7 +77,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     private float _envelopeToCutoff;
     private float _modulationLfoToVolume;
 
-    // Whether they move anything. The oscillators are asked so many frames ahead; the envelope keeps up where it is heard.
+    // Whether they affect anything. The oscillators are evaluated some frames ahead; the envelope advances only where it is audible.
     private bool _hasModulation;
     private bool _hasEnvelope;
     private int _framesBehind;
@@ -85,19 +85,19 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
 
     private double _incrementOfRatio;
 
-    /// <summary>Whether the voice makes sound, or will when its delay is over.</summary>
+    /// <summary>Whether the voice sounds, or will sound after its delay.</summary>
     public bool IsActive => (lanes.Active & (1u << lane)) != 0;
 
-    /// <summary>Whether it is fading out in a few milliseconds, to be forgotten.</summary>
+    /// <summary>Whether it is fading out within a few milliseconds and will then end.</summary>
     public bool IsFading => _fadeLength > 0;
 
-    /// <summary>Frames until a fade is over.</summary>
+    /// <summary>Frames until the fade ends.</summary>
     public int FadeLeft => _fadeLeft;
 
     /// <summary>Whether its key has gone up.</summary>
     public bool IsKeyUp { get; private set; }
 
-    /// <summary>Whether it is in its release.</summary>
+    /// <summary>Whether it is in its release stage.</summary>
     public bool IsReleased { get; private set; }
 
     public int ChannelIndex { get; private set; }
@@ -108,10 +108,10 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
 
     public int ExclusiveClass => _region.ExclusiveClass;
 
-    /// <summary>Which note-on started it, counted up.</summary>
+    /// <summary>The number of the note-on that started it, counting up.</summary>
     public long NoteId { get; private set; }
 
-    /// <summary>How loud it is now or, in its attack, is about to be; what stealing goes by.</summary>
+    /// <summary>How loud it is now or, in its attack, will be; voice stealing uses it.</summary>
     public float Loudness => _volumeEnvelope.Stage <= EnvelopeStage.Hold
         ? Math.Max(_gains.Left, _gains.Right)
         : Math.Max(Lane(LaneField.Left), Lane(LaneField.Right));
@@ -170,7 +170,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         SetGains(_gains.Times(_volumeEnvelope.Amplitude(0) * Tremolo(0)));
     }
 
-    /// <summary>The key goes up: releases the voice unless the pedal holds it.</summary>
+    /// <summary>Handles the key's release: releases the voice unless the pedal holds it.</summary>
     public void KeyUp()
     {
         IsKeyUp = true;
@@ -178,14 +178,14 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
             Release();
     }
 
-    /// <summary>Goes to the release stages on the next frame, pedal or not.</summary>
+    /// <summary>Enters the release stages on the next frame, whatever the pedal.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Release()
     {
         IsKeyUp = true;
         if (IsReleased || _releaseLeft > 0)
             return;
-        // A key that goes up on the frame on which it went down was meant to be heard all the same.
+        // A key released on the frame on which it was pressed should still be heard.
         if (!_hasSounded && _pieceLeft == _pieceLength)
         {
             _releaseLeft = _volumeEnvelope.FramesToFull(context.LeastNoteFrames);
@@ -206,7 +206,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         EndIfSilent();
     }
 
-    /// <summary>Fades out from the next frame; a fade that is already shorter goes on.</summary>
+    /// <summary>Fades out from the next frame; a fade that already ends sooner continues.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void FadeOut(int frames)
     {
@@ -215,7 +215,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         Interrupt();
         if (!IsActive)
             return;
-        // A longer fade under way goes on from the level it has reached.
+        // A longer fade in progress continues from its current level.
         var level = Fade(0);
         _fadeLength = Math.Max(1, (int)(frames / Math.Max(level, 0.01f)));
         _fadeLeft = frames;
@@ -224,7 +224,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     /// <summary>Stops at once.</summary>
     public void Cut() => End();
 
-    /// <summary>Follows a controller that changed, from the next frame.</summary>
+    /// <summary>Applies a controller change from the next frame on.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void ControllersChanged()
     {
@@ -239,7 +239,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         _glideLeft = context.GlideFrames;
     }
 
-    /// <summary>Whether any of its modulators listens to a source.</summary>
+    /// <summary>Whether any of its modulators uses a source.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public bool ListensTo(bool isMidiController, int index)
     {
@@ -278,7 +278,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         static Span<float> Part(Span<float> send, int start, int count) => send.IsEmpty ? send : send.Slice(start, count);
     }
 
-    /// <summary>How many frames the piece has left that is under way, or that is planned now.</summary>
+    /// <summary>The number of frames left in the current piece; plans the next piece if it is over.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public int FramesPlanned(int framesToBoundary)
     {
@@ -299,8 +299,8 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     }
 
     /// <summary>
-    /// Asks for the points of the piece ahead of their reading: so many voices read so little each that the processor sees no pattern, and
-    /// would wait for every one of them.
+    /// Prefetches the points of the piece. Each of many voices reads so little that the processor detects no pattern and would wait for
+    /// every read.
     /// </summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void Prefetch()
@@ -328,7 +328,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
             SampleReader.Read(ref _cursor, _region.Pool, context.Weights, samples, frames);
     }
 
-    /// <summary>Takes so many frames of the piece as rendered.</summary>
+    /// <summary>Marks frames of the piece as rendered.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Pass(int frames)
     {
@@ -348,7 +348,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private ref float Lane(LaneField field) => ref unchecked(*(_column + ((int)field * VoiceLanes.Count)));
 
-    /// <summary>The amount with its modulators, in range.</summary>
+    /// <summary>A generator's amount with its modulators, in range.</summary>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private float Amount(GeneratorEnum generator) => _amounts[(int)generator];
 
@@ -365,11 +365,11 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
                 * m.AmountSource.Map(_channel.Value(m.AmountSource, key, velocity, Key));
             _amounts[(int)m.Destination] += m.IsAbsolute ? MathF.Abs(value) : value;
         }
-        // A bank out of range must not fall below the least release, but a release longer than that is its own affair.
+        // No bank may go below the shortest release; longer releases stay as they are.
         ref var release = ref _amounts[(int)GeneratorEnum.ReleaseVolumeEnvelope];
         release = Math.Max(release, LeastReleaseTimecents);
 
-        // Coarse and fine tune are not clamped: the pitch wheel's cents come through them and reach further.
+        // Coarse and fine tune are not clamped: they carry the pitch wheel's cents, which reach further.
         var (coarse, fine) = (_amounts[(int)GeneratorEnum.CoarseTune], _amounts[(int)GeneratorEnum.FineTune]);
         GeneratorRange.ClampAll(_amounts);
         _pitchCents = ((key - _region.RootKey) * Amount(GeneratorEnum.ScaleTuning)) + _region.PitchCorrection + _channel.TuningCents
@@ -396,7 +396,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         _hasMovingCutoff = _modulationLfoToCutoff != 0 || _envelopeToCutoff != 0;
         _hasEnvelope = _envelopeToPitch != 0 || _envelopeToCutoff != 0;
         _hasModulation = _hasMovingPitch || _hasMovingCutoff || _modulationLfoToVolume != 0;
-        // A controller may have brought it in.
+        // A controller may have made it audible.
         if (_hasEnvelope)
             CatchUpEnvelope();
     }
@@ -413,7 +413,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
             length = Math.Min(length, _releaseLeft);
         _pieceLength = length;
         _pieceLeft = length;
-        // The sample starts with the attack, not with the key.
+        // The sample starts with the attack, not at key-on.
         _isPieceSilent = _volumeEnvelope.Stage == EnvelopeStage.Delay;
         if (_isPieceSilent)
             return;
@@ -447,7 +447,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         {
             if (!NeedsFilter(length))
                 return;
-            // From here on it stays: leaving the filter would be a step, and it is nearly always there from the start.
+            // The filter stays on from here: switching it off would make a step, and most voices have it on from the start.
             _isFiltered = true;
             EnterFilter();
         }
@@ -469,7 +469,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         SettleFilter();
     }
 
-    /// <summary>Puts the filter where its ramp was meant to end, so that rounding cannot keep it moving.</summary>
+    /// <summary>Sets the filter to the target of its ramp, so that rounding errors cannot keep it moving.</summary>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private void SettleFilter()
     {
@@ -494,7 +494,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
             && Lane(LaneField.ReverbStep) == 0 && Lane(LaneField.ChorusStep) == 0;
     }
 
-    /// <summary>Ends the piece where it is, so that the next one starts on the coming frame with something else in it.</summary>
+    /// <summary>Ends the piece here, so that the next one starts on the coming frame with new values.</summary>
     private void Interrupt()
     {
         if (_pieceLeft > 0)
@@ -597,10 +597,10 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
             End();
     }
 
-    /// <summary>Whether it is on its way to silence and so far down, the bank's and the channel's attenuation counted, that nobody hears it.</summary>
+    /// <summary>Whether it is fading to silence and already inaudible, including the attenuation of bank and channel.</summary>
     private bool IsInaudible()
     {
-        // -110 dB of full scale, and the envelope itself must have done most of it: a controller may still bring up the rest.
+        // -110 dB of full scale, most of it from the envelope itself, because a controller may still raise the rest.
         const float LeastGain = 3.16e-6f;
         const float LeastEnvelope = 1e-3f;
         return _volumeEnvelope.IsFallingSilent && Math.Max(Lane(LaneField.Left), Lane(LaneField.Right)) < LeastGain
@@ -633,7 +633,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         return cents + Moved(_modulationLfoToCutoff, 0, _envelopeToCutoff, ahead);
     }
 
-    /// <summary>What oscillators and modulation envelope come to some frames on; what is not heard is not worked out.</summary>
+    /// <summary>The sum of oscillators and modulation envelope some frames ahead; skips those with no effect.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private float Moved(float byModulationLfo, float byVibratoLfo, float byEnvelope, int ahead)
     {
@@ -653,7 +653,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     private bool NeedsFilter(int ahead) =>
         Cutoff(ahead) < GeneratorRange.Of(GeneratorEnum.InitialFilterCutoffFrequency).Maximum || Amount(GeneratorEnum.InitialFilterQ) > 0;
 
-    /// <summary>The coefficients some frames on, by reference: a copy of numbers written a moment ago would wait for them.</summary>
+    /// <summary>The coefficients some frames ahead, by reference, because copying numbers that were just written would stall.</summary>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private ref readonly LowPassCoefficients Coefficients(int ahead)
     {
@@ -676,7 +676,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
 
     private int ModulationKey() => _region.KeyOverride >= 0 ? _region.KeyOverride : Key;
 
-    // The generator counts downwards from full level, in tenths of a percent.
+    // The generator counts down from full level, in tenths of a percent.
     private float ModulationSustain() => 1 - (Amount(GeneratorEnum.SustainModulationEnvelope) / 1000);
 
     private double LfoSpeed(GeneratorEnum frequency) => Units.Hertz(Amount(frequency)) / context.SampleRate;

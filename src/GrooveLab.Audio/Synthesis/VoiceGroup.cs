@@ -16,10 +16,10 @@ internal sealed unsafe class VoiceGroup
             _voices[lane] = new Voice(context, _lanes, lane);
     }
 
-    /// <summary>How many of them are active.</summary>
+    /// <summary>The number of active voices.</summary>
     public int ActiveVoices => BitOperations.PopCount(_lanes.Active);
 
-    /// <summary>The first that is at rest, or null.</summary>
+    /// <summary>The first idle voice, or null.</summary>
     public Voice? FirstFree
     {
         get
@@ -29,10 +29,10 @@ internal sealed unsafe class VoiceGroup
         }
     }
 
-    /// <summary>A bit for each that is active.</summary>
+    /// <summary>A bit for each active voice.</summary>
     public uint ActiveLanes => _lanes.Active;
 
-    /// <summary>One of them.</summary>
+    /// <summary>The voice of a lane.</summary>
     public Voice this[int lane] => _voices[lane];
 
     /// <summary>Adds the next frames, all within one quantum, to the sums.</summary>
@@ -72,7 +72,7 @@ internal sealed unsafe class VoiceGroup
         }
     }
 
-    // Most sounds go to the reverb and not to the chorus; what nobody sends to is spared the sums.
+    // Most sounds use the reverb and not the chorus; an effect without sends is skipped.
     private void Send(LaneKernel kernel, LaneBuffers buffers, int from, int frames)
     {
         unchecked
@@ -89,16 +89,16 @@ internal sealed unsafe class VoiceGroup
         }
     }
 
-    // By any lane: a gain, or two fields further a step of it.
+    // True if any lane has a gain, or a gain step two fields further on.
     private static bool IsSentTo(float* gain) => unchecked(
         new ReadOnlySpan<float>(gain, VoiceLanes.Count).IndexOfAnyExcept(0f) >= 0
         || new ReadOnlySpan<float>(gain + (2 * VoiceLanes.Count), VoiceLanes.Count).IndexOfAnyExcept(0f) >= 0);
 }
 
-/// <summary>Room for a quantum on its way through the lanes; one set serves all groups of a synthesizer.</summary>
+/// <summary>Buffers for a quantum on its way through the lanes; one set serves all groups of a synthesizer.</summary>
 internal sealed unsafe class LaneBuffers
 {
-    /// <summary>From one voice's row to the next: a quantum and some, not a power of two, so that rows do not share cache sets.</summary>
+    /// <summary>The distance between two voices' rows: more than a quantum and not a power of two, so that rows do not share cache sets.</summary>
     public const int RowLength = Quantum.Frames + 16;
 
     private const int RowsSize = VoiceLanes.Count * RowLength;
@@ -123,7 +123,7 @@ internal sealed unsafe class LaneBuffers
     /// <summary>A row of voices for each frame.</summary>
     public float* Samples { get; }
 
-    /// <summary>Sums by lane, a vector for each frame; so are the next three.</summary>
+    /// <summary>Sums by lane, a vector for each frame; the same for the next three.</summary>
     public float* Left { get; }
 
     public float* Right { get; }
@@ -132,7 +132,7 @@ internal sealed unsafe class LaneBuffers
 
     public float* Chorus { get; }
 
-    /// <summary>Empties the sums of some frames.</summary>
+    /// <summary>Clears the sums of some frames.</summary>
     public void Clear(int frames, int width)
     {
         new Span<float>(Left, frames * width).Clear();

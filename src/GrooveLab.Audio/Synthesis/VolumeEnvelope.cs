@@ -3,8 +3,8 @@ using System.Runtime.CompilerServices;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// The volume envelope: attack straight in amplitude, decay and release straight in decibels (SoundFont 2.04, 8.1.3,
-/// generators 33-38). It counts whole frames from the stage's start, so that its value at a frame does not depend on how it got there.
+/// The volume envelope: attack linear in amplitude, decay and release linear in decibels (SoundFont 2.04, 8.1.3, generators 33-38).
+/// It counts whole frames from the start of the stage, so its value at a frame does not depend on the steps that led there.
 /// </summary>
 internal struct VolumeEnvelope
 {
@@ -23,14 +23,14 @@ internal struct VolumeEnvelope
     /// <summary>Frames left in this stage.</summary>
     public readonly int FramesLeft => _length == Endless ? Endless : _length - _elapsed;
 
-    /// <summary>Frames from the start to full level, the attack counted up to a limit; at least one.</summary>
+    /// <summary>Frames from the start to full level, with the attack limited; at least one.</summary>
     public readonly int FramesToFull(int mostOfAttack) => _times.Delay + Math.Clamp(_times.Attack, 1, mostOfAttack);
 
-    /// <summary>Whether nothing but silence can follow.</summary>
+    /// <summary>Whether only silence can follow.</summary>
     public readonly bool IsFallingSilent =>
         Stage == EnvelopeStage.Release || (Stage == EnvelopeStage.Decay && _sustainCentibels >= Units.SilenceCentibels);
 
-    /// <summary>Starts from the key.</summary>
+    /// <summary>Starts at key-on.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Start(in EnvelopeTimes times, float sustainCentibels)
     {
@@ -39,14 +39,14 @@ internal struct VolumeEnvelope
         SkipFinishedStages();
     }
 
-    /// <summary>Takes new times; the stage that runs keeps its own.</summary>
+    /// <summary>Sets new times; the current stage keeps its own.</summary>
     public void Configure(in EnvelopeTimes times, float sustainCentibels)
     {
         _times = times;
         _sustainCentibels = sustainCentibels;
     }
 
-    /// <summary>The factor of amplitude some frames on, no further than the end of this stage.</summary>
+    /// <summary>The amplitude factor some frames ahead, up to the end of this stage.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public readonly float Amplitude(int ahead)
     {
@@ -71,7 +71,7 @@ internal struct VolumeEnvelope
         SkipFinishedStages();
     }
 
-    /// <summary>Goes to the release stage from wherever it is.</summary>
+    /// <summary>Enters the release stage from the current level.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Release()
     {

@@ -1,11 +1,11 @@
 namespace GrooveLab.Audio.Synthesis;
 
-/// <summary>Plays through everything that a synthesizer can do, so that all of its code has been compiled when it counts.</summary>
+/// <summary>Runs every feature of a synthesizer, so that all of its code is compiled before music plays.</summary>
 internal static class WarmUpRun
 {
     private const int Rounds = 10;
 
-    /// <summary>Uses up a synthesizer; its sound is thrown away.</summary>
+    /// <summary>Plays a synthesizer that is not needed afterwards, and discards its sound.</summary>
     public static void Run(SoundFontSynth synth)
     {
         var left = new float[Quantum.Frames];
@@ -29,7 +29,7 @@ internal static class WarmUpRun
                 synth.Render(left.AsSpan(0, 1 + (round % 9)), right.AsSpan(0, 1 + (round % 9)));
                 synth.NoteOff(channel, key);
                 synth.Program(channel, 0);
-                // Not every bank has notes that end each other.
+                // Not every bank has exclusive classes.
                 synth.Choke(channel, exclusiveClass: round);
             }
             synth.Render(left, right);
@@ -51,7 +51,7 @@ internal static class WarmUpRun
         synth.Use(0, WarmUpSound.Make());
         for (var note = 0; note < Notes; note++)
         {
-            // Two octaves up the samples are over soon, two down they are read slowly.
+            // Two octaves up the samples end soon, two octaves down they are read slowly.
             var key = 36 + (note * 12);
             synth.NoteOn(0, key, 100);
             Render(synth, left, right, QuantaOfNote);

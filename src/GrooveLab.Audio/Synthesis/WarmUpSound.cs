@@ -4,8 +4,8 @@ using NAudio.SoundFont;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// A sound with everything in it that a bank's presets may have, whatever the bank at hand has: samples that end and samples that loop either
-/// way, a filter, and envelopes and oscillators that move pitch, filter and level. Only the warm-up plays it.
+/// A sound with every feature that presets can have, whatever the loaded bank has: samples without a loop and with either kind of loop, a
+/// filter, and envelopes and oscillators that change pitch, filter and level. Only the warm-up plays it.
 /// </summary>
 internal static class WarmUpSound
 {
@@ -36,7 +36,7 @@ internal static class WarmUpSound
         var generators = new float[GeneratorRange.Count];
         for (var i = 0; i < generators.Length; i++)
             generators[i] = GeneratorRange.Of((GeneratorEnum)i).Default;
-        // A few milliseconds each, so that every stage comes and goes.
+        // A few milliseconds each, so that every stage starts and ends.
         foreach (var stage in new[]
         {
             GeneratorEnum.DelayVolumeEnvelope, GeneratorEnum.AttackVolumeEnvelope, GeneratorEnum.HoldVolumeEnvelope,

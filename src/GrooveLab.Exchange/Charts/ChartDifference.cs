@@ -37,7 +37,7 @@ public static class ChartDifference
 
         if (SameChart.IsRead(target, read.Chart))
         {
-            return new WrittenChart(text, IsLaidOutAgain: false, []);
+            return new WrittenChart(text, IsReformatted: false, []);
         }
 
         var edit = new Edit(text, read.Chart, target);
@@ -48,7 +48,7 @@ public static class ChartDifference
 
         var written = text.With(edit.Finish());
         return written.Read() is { IsChart: true } back && SameChart.IsRead(target, back.Chart)
-            ? new WrittenChart(written, IsLaidOutAgain: false, edit.Reasons)
+            ? new WrittenChart(written, IsReformatted: false, edit.Reasons)
             : ChartRelayout.Write(text, read.Chart, target, "the change could not be written into the text as it is laid out");
     }
 
@@ -63,6 +63,8 @@ public static class ChartDifference
         private readonly List<TomlTable> _tables;
         private readonly List<string> _reasons = [];
         private readonly Lazy<BarLayout> _usual;
+        private readonly int _format;
+        private bool _inPlace = true;
 
         public Edit(ChartDocument text, Chart said, Chart now)
         {
@@ -73,6 +75,7 @@ public static class ChartDifference
             _editor = new TomlEditor(text.Source, _root);
             _sections = (TomlList)_root.Find("section")!.Value;
             _tables = [.. _sections.Items.Cast<TomlTable>()];
+            _format = Math.Max((int)((TomlInteger)_root.Find("format")!.Value).Value, ChartWriter.FormatOf(now));
             _usual = new Lazy<BarLayout>(() => BarLayout.Usual(_tables.SelectMany(Bars)));
         }
 
@@ -81,7 +84,7 @@ public static class ChartDifference
         public string Finish()
         {
             var text = _editor.Finish();
-            _reasons.AddRange(_editor.MovedRemarks.Select(remark => $"the remark {Words.Quote(remark)} moved: what it stood beside is gone"));
+            _reasons.AddRange(_editor.MovedRemarks.Select(remark => $"the remark {Words.Quote(remark)} was moved: its line is gone"));
             return text;
         }
 
@@ -110,8 +113,8 @@ public static class ChartDifference
             new FormEdits(_editor, _root, [.. _now.Sections.Select(section => section.Name)], [.. was.Select(index => index is { } at ? _tables[at] : null)])
                 .Write(_now.Form, _now.Tag);
             var inPlace = was.Length == _tables.Count && was.Select((index, at) => index == at).All(same => same);
-            return inPlace
-                || _editor.Arrange(_sections, "section", [.. was.Select((index, at) => (index, index is null ? New(_now.Sections[at], meters, barGroups) : null))]);
+            return (inPlace && _inPlace)
+                || (_inPlace && _editor.Arrange(_sections, "section", [.. was.Select((index, at) => (index, index is null ? New(_now.Sections[at], meters, barGroups) : null))]));
         }
 
         private static IEnumerable<string> Bars(TomlTable section)
@@ -130,6 +133,7 @@ public static class ChartDifference
         private void WriteTop()
         {
             var top = new SectionEdits(_editor, _root, ChartKeys.Chart);
+            top.Value("format", ((TomlInteger)_root.Find("format")!.Value).Value, _format, 0, TomlLiteral.Number);
             top.Text("title", _said.Title, _now.Title, "Untitled");
             top.Text("trains", _said.Trains, _now.Trains);
             top.Key(_said.Key, _now.Key);
@@ -177,7 +181,7 @@ public static class ChartDifference
         // At the top where every section takes them from there and changes alike.
         private BarGroups WriteBarGroups(int?[] was)
         {
-            var problems = new Problems(new SourceText(string.Empty), string.Empty);
+            var problems = Problems.Unread();
             var stands = MeterText.BarGroups(new TableKeys(_root, problems), problems) ?? new BarGroups(4);
             var inheriting = _now.Sections.Where((_, i) => was[i] is { } index && _tables[index].Find("bar-groups") is null)
                 .Select(section => section.BarGroups).Distinct().ToList();
@@ -219,7 +223,7 @@ public static class ChartDifference
             var section = new SectionEdits(_editor, table, ChartKeys.Section);
             section.Text("name", table.Find("name") is null ? null : said.Name, named ? now.Name : null);
             var round = meters.WriteSection(table, now);
-            var stands = new Problems(new SourceText(string.Empty), string.Empty) is var problems
+            var stands = Problems.Unread() is var problems
                 ? MeterText.BarGroups(new TableKeys(table, problems), problems) ?? barGroups
                 : barGroups;
             section.BarGroups(stands, now.BarGroups);
@@ -235,15 +239,15 @@ public static class ChartDifference
             section.Value("vamp", said.Vamp, now.Vamp, usual: false, TomlLiteral.Flag);
             if (new ChordEdits(_editor, table, round, _usual.Value).Write(said.Bars, now.Bars))
             {
-                _reasons.Add($"the chords of {Words.Quote(now.Name)} are laid out again: {Why(said, now)}");
+                _reasons.Add($"the chords of {Words.Quote(now.Name)} were reformatted: {Why(said, now)}");
             }
 
             WriteTune(table, said, now);
         }
 
         private static string Why(Section said, Section now) => said.Bars.Count == now.Bars.Count
-            ? "bars that were written once are no longer alike"
-            : string.Create(CultureInfo.InvariantCulture, $"the section has {Words.Count(now.Bars.Count, "bar")} now and had {said.Bars.Count}");
+            ? "bars that were written once now differ"
+            : string.Create(CultureInfo.InvariantCulture, $"the section now has {Words.Count(now.Bars.Count, "bar")} instead of {said.Bars.Count}");
 
         private void WriteTune(TomlTable table, Section said, Section now)
         {
@@ -251,30 +255,92 @@ public static class ChartDifference
             if (now.Tune is null)
             {
                 _editor.Remove(table, "tune");
+                _editor.Remove(table, "line");
+                return;
             }
-            else if (said.Tune is null || table.Find("tune")?.Value is not TomlTable tune)
+
+            if (said.Tune is null || table.Find("tune")?.Value is not TomlTable tune)
             {
-                _editor.AddTable(table, "tune", "section.tune", NewTune(now.Tune, meters, now.Name), ChartKeys.Section);
+                _editor.AddTable(table, "tune", "[section.tune]", NewLine(now.Tune, 0, meters, now.Name), ChartKeys.Section);
+                WriteLines(table, null, said, now, meters);
+                return;
             }
-            else if (new TuneEdits(_editor, tune, _usual.Value, now.Name).Write(said.Tune, [.. said.Bars.Select(bar => bar.Meter)], now.Tune, meters))
+
+            WriteLine(tune, (said.Tune, 0), said, (now.Tune, 0), now, meters);
+            WriteLines(table, tune, said, now, meters);
+        }
+
+        private void WriteLine(
+            TomlTable table, (Tune Tune, int Line) was, Section said, (Tune Tune, int Line) line, Section now, IReadOnlyList<BarMeter> meters)
+        {
+            var oldMeters = said.Bars.Select(bar => bar.Meter).ToList();
+            var laidOut = new TuneEdits(_editor, table, _usual.Value, now.Name, _format).Write(
+                TuneBars.Of(was.Tune, was.Line, oldMeters, said.Name),
+                oldMeters,
+                TuneBars.Of(line.Tune, line.Line, meters, now.Name),
+                meters,
+                line.Tune.Voice(line.Line)!.Verses);
+            if (laidOut)
             {
-                _reasons.Add($"the notes of {Words.Quote(now.Name)} are laid out again: {Why(said, now)}");
+                _reasons.Add($"the notes of {Words.Quote(line.Line == 0 ? now.Name : line.Tune.Voice(line.Line)!.Name)} were reformatted: {Why(said, now)}");
             }
         }
 
-        private TomlEditor.NewTable NewTune(Tune tune, IReadOnlyList<BarMeter> meters, string name)
+        // The lines beside the tune: each by its name, one after the other.
+        private void WriteLines(TomlTable table, TomlTable? tune, Section said, Section now, IReadOnlyList<BarMeter> meters)
         {
-            var (pickup, bars) = new TuneText(tune, meters, name).Write();
+            var list = table.Find("line")?.Value as TomlList;
+            var names = now.Tune!.Lines.Select(line => line.Name).ToList();
+            if (list is null)
+            {
+                var made = names.Select((_, i) => NewLine(now.Tune, i + 1, meters, now.Name)).ToList();
+                if (made.Count > 0)
+                {
+                    _editor.AddTables(table, tune, "line", "section.line", made, ChartKeys.Section);
+                }
+
+                return;
+            }
+
+            var was = names.ConvertAll(name => (int?)said.Tune!.Lines.ToList().FindIndex(line => line.Name == name) is var found and >= 0 ? found : null);
+            for (var i = 0; i < names.Count; i++)
+            {
+                if (was[i] is { } index)
+                {
+                    WriteLine((TomlTable)list.Items[index], (said.Tune!, index + 1), said, (now.Tune, i + 1), now, meters);
+                }
+            }
+
+            if (names.Count == 0)
+            {
+                _editor.Remove(table, "line");
+            }
+            else if (was.Count != list.Items.Count || was.Where((index, at) => index != at).Any())
+            {
+                _inPlace &= _editor.Arrange(
+                    list, "section.line", [.. was.Select((index, at) => (index, index is null ? NewLine(now.Tune, at + 1, meters, now.Name) : null))]);
+            }
+        }
+
+        private TomlEditor.NewTable NewLine(Tune tune, int line, IReadOnlyList<BarMeter> meters, string name)
+        {
+            var (pickup, bars) = new TuneText(_format).Write(tune, line, meters, name);
+            var voice = tune.Voice(line)!;
             var keys = new List<(string Key, string Literal)>();
+            if (line > 0)
+            {
+                keys.Add(("name", TomlLiteral.Text(voice.Name)));
+            }
+
             if (pickup.Length > 0)
             {
                 keys.Add(("pickup", TomlLiteral.Text(pickup)));
             }
 
             keys.Add(("notes", _usual.Value.Literal(bars)));
-            if (tune.Verses.Count > 0)
+            if (voice.Verses.Count > 0)
             {
-                keys.Add(("words", ChartWriter.WordsLiteral(tune.Verses)));
+                keys.Add(("words", ChartWriter.WordsLiteral(voice.Verses)));
             }
 
             return new TomlEditor.NewTable(keys);
@@ -287,10 +353,14 @@ public static class ChartDifference
             var keys = ChartWriter.SectionKeys(section, said, _now.Parts).ToList();
             var chords = new ChordText(round ?? meters.Top!);
             keys.Add(("chords", _usual.Value.Literal([.. section.Bars.Select(bar => chords.Next(null, string.Empty, bar).ToString())])));
+            var bars = section.Bars.Select(bar => bar.Meter).ToList();
             return new TomlEditor.NewTable(keys)
             {
-                InnerName = "tune",
-                Inner = section.Tune is { } tune ? NewTune(tune, [.. section.Bars.Select(bar => bar.Meter)], section.Name) : null,
+                Inner =
+                [
+                    .. Enumerable.Range(0, section.Tune is { } tune ? 1 + tune.Lines.Count : 0)
+                        .Select(line => (line == 0 ? "tune" : "line", line > 0, NewLine(section.Tune!, line, bars, section.Name))),
+                ],
             };
         }
     }

@@ -1,4 +1,3 @@
-using System.Text;
 using GrooveLab.Exchange.Instruments;
 using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Band;
@@ -63,29 +62,6 @@ public sealed class ChartDocument
 
     /// <summary>Reads the chart, or its problems.</summary>
     public ChartReadResult Read() => _read.Value.Result;
-
-    /// <summary>Writes the file, whole or not at all.</summary>
-    /// <param name="path">Where to.</param>
-    /// <param name="overwrite">True to take the place of a file that is there.</param>
-    /// <exception cref="IOException">It cannot be written, or a file is there.</exception>
-    public void Save(string path, bool overwrite)
-    {
-        if (!overwrite && File.Exists(path))
-        {
-            throw new IOException($"{path} is there already.");
-        }
-
-        var beside = $"{path}.{Guid.NewGuid():N}.part";
-        try
-        {
-            File.WriteAllText(beside, Text, new UTF8Encoding(encoderShouldEmitUTF8Identifier: false));
-            File.Move(beside, path, overwrite);
-        }
-        finally
-        {
-            File.Delete(beside);
-        }
-    }
 
     /// <summary>The tree of a text that was read without a problem; places in it are those of <see cref="Source"/>.</summary>
     internal TomlTable Root => _read.Value.Root!;

@@ -18,9 +18,12 @@ internal static class ChartKeys
         "name", "repeat", "meter", "grouping", "bar-groups", "tempo", "join", "feel", "counted", "key", "play", "stop-time", "break", "hold", "vamp", "bars",
         "chords",
         "tune",
+        "line",
     ];
 
     public static readonly string[] Tune = ["pickup", "notes", "words"];
+
+    public static readonly string[] Line = ["name", "pickup", "notes", "words"];
 
     public static string[] SettingsOf(Role role) => role switch
     {

@@ -19,8 +19,8 @@ public sealed class ChartReader
     /// <summary>The largest file that is read, in bytes.</summary>
     public const int LargestFile = TextFile.LargestFile;
 
-    /// <summary>The format that is read and written.</summary>
-    public const int Format = 1;
+    /// <summary>The newest format that is read and written; all before it are read too.</summary>
+    public const int Format = 2;
 
     private const int LongestTrains = 200;
 
@@ -32,6 +32,7 @@ public sealed class ChartReader
     private readonly Problems _problems;
     private readonly Problems _remarks;
     private readonly InstrumentCatalogue _catalogue;
+    private int _format = Format;
 
     private ChartReader(SourceText source, string name, InstrumentCatalogue catalogue)
     {
@@ -72,15 +73,6 @@ public sealed class ChartReader
             ? new ChartReadResult([TextFile.TooLarge(name)], [])
             : ReadTree(new SourceText(body), name, catalogue ?? InstrumentFile.BuiltIn, Parse, out _);
     }
-
-    /// <summary>Reads a chart with chords that someone has typed for one of its sections.</summary>
-    /// <param name="chart">The chart.</param>
-    /// <param name="section">The section, one of the chart's.</param>
-    /// <param name="chords">Its chords in the chart's notation: "| Am | G |".</param>
-    /// <param name="catalogue">The instruments; null for those that come with the program.</param>
-    /// <exception cref="ChartProblemException">The chart has no text (see <see cref="ChartWriter"/>).</exception>
-    public static ChartReadResult ReadChords(Chart chart, Section section, string chords, InstrumentCatalogue? catalogue = null) =>
-        ReadText(ChartWriter.Write(chart, catalogue, (section, chords)), "chords", catalogue);
 
     /// <summary>Reads a text that is parsed once, and gives its tree for editing.</summary>
     internal static ChartReadResult ReadTree(SourceText source, string name, InstrumentCatalogue catalogue, Parser parse, out TomlTable? root)
@@ -165,6 +157,11 @@ public sealed class ChartReader
             return null;
         }
 
+        foreach (var section in sections)
+        {
+            RemarkOnLines(section, parts);
+        }
+
         return new Chart
         {
             Title = title,
@@ -188,18 +185,34 @@ public sealed class ChartReader
         };
     }
 
+    private void RemarkOnLines(ReadSection section, IReadOnlyList<Part> parts)
+    {
+        var tune = section.Section!.Tune;
+        for (var line = 1; tune?.Voice(line) is { } voice; line++)
+        {
+            if (TuneSeating.PlayersOf(parts, section.Section.Playing, line, tune.Lines.Count).Count == 0)
+            {
+                _remarks.Add(
+                    section.Place,
+                    $"nobody plays the line {Words.Quote(voice.Name)} of the section {Words.Quote(section.Name)}",
+                    "add a part of the role tune, or give the one that plays the tune an instrument of several notes at once");
+            }
+        }
+    }
+
     private bool IsThisFormat(TableKeys keys)
     {
-        const string accepted = "write format = 1 as the first line";
+        const string accepted = "write format = 2 as the first line";
         switch (keys.Entry("format")?.Value)
         {
-            case TomlInteger { Value: Format }:
+            case TomlInteger { Value: >= 1 and <= Format } known:
+                _format = (int)known.Value;
                 return true;
             case null:
                 Require(keys, "format", "the file does not say that it is a chart", accepted);
                 return true;
             case TomlInteger other:
-                _problems.Add(other.Start, $"this is a chart of format {other.Value}, and only format {Format} is known here", accepted);
+                _problems.Add(other.Start, $"this is a chart of format {other.Value}, and formats 1 to {Format} are known here", accepted);
                 return false;
             case var other:
                 _problems.Add(other.Start, "format must be a number", accepted);
@@ -281,7 +294,7 @@ public sealed class ChartReader
             Require(keys, "section", "the chart has no section", "write [[section]] and below it chords = \"| Am | G |\"");
         }
 
-        var reader = new SectionReader(meters, meterWrong, barGroups, parts, _problems);
+        var reader = new SectionReader(meters, meterWrong, barGroups, parts, _format, _problems);
         var read = new List<ReadSection>();
         var names = new HashSet<string>(StringComparer.OrdinalIgnoreCase);
         var said = tables
@@ -403,7 +416,7 @@ public sealed class ChartReader
                 var at = read?.Timing is not { } timing || (timing.Tempo is null && timing.Join is null) ? place
                     : problem.Bar is { } bar && bar < read.BarPlaces.Count ? read.BarPlaces[bar]
                     : read.TempoPlace;
-                var (what, accepted) = MeterText.Split(problem.Message, "change the tempo or the meter");
+                var (what, accepted) = Words.Split(problem.Message, "change the tempo or the meter");
                 _problems.Add(at, what, accepted);
             }
             catch (OverflowException)

@@ -34,7 +34,7 @@ internal static class ChartRelayout
         }
 
         return SameChart.IsRead(target, read.Chart)
-            ? new WrittenChart(written, IsLaidOutAgain: true, [$"the whole chart is laid out again: {reason}"])
+            ? new WrittenChart(written, IsReformatted: true, [$"the whole chart was reformatted: {reason}"])
             : throw new ChartProblemException("a chart's text has no words for this chart");
     }
 
@@ -61,7 +61,8 @@ internal static class ChartRelayout
             foreach (var (table, known) in tables.Cast<TomlTable>().Zip(was))
             {
                 // A section's tune may stand below another header.
-                var inner = table.Entries.Select(entry => entry.Value).OfType<TomlTable>().Where(other => other.IsHeader);
+                var inner = table.Entries.SelectMany(entry => entry.Value is TomlList { OfTables: true } list ? list.Items : [entry.Value])
+                    .OfType<TomlTable>().Where(other => other.IsHeader);
                 homes.AddRange(inner.Prepend(table).Select(piece => (piece.Start, lineOf.GetValueOrDefault(known))));
             }
         }

@@ -90,7 +90,7 @@ internal static class ChartTarget
     }
 
     private static bool IsRenamed(Section before, Section now) =>
-        SameChart.Bars(before.Bars, now.Bars) || (before.Tune is not null && SameChart.Tunes(before.Tune, now.Tune));
+        SameChart.Bars(before.Bars, now.Bars) || (before.Tune is not null && before.Tune.Equals(now.Tune));
 
     private static Section Section(Section said, Section before, Section now, Func<TempoMark, TempoMark> number) => now with
     {
@@ -99,7 +99,7 @@ internal static class ChartTarget
         Tempo = before.Tempo == now.Tempo ? said.Tempo : Numbered(now.Tempo, number),
         Feel = before.Feel == now.Feel ? said.Feel : now.Feel,
         Counted = before.Counted == now.Counted ? said.Counted : now.Counted,
-        Tune = SameChart.Tunes(before.Tune, now.Tune) ? said.Tune : now.Tune,
+        Tune = Equals(before.Tune, now.Tune) ? said.Tune : now.Tune,
         Playing = InOrder(now.Playing),
     };
 

@@ -28,10 +28,7 @@ public static class ChartWriter
     /// <param name="chart">The chart.</param>
     /// <param name="catalogue">The instruments; null for those that come with the program.</param>
     /// <exception cref="ChartProblemException">A chord that starts between two units, or notes that leave their section.</exception>
-    public static string Write(Chart chart, InstrumentCatalogue? catalogue = null) => Write(chart, catalogue, null);
-
-    /// <summary>The chart as text, with chords for one of its sections as someone typed them.</summary>
-    internal static string Write(Chart chart, InstrumentCatalogue? catalogue, (Section Section, string Chords)? typed)
+    public static string Write(Chart chart, InstrumentCatalogue? catalogue = null)
     {
         catalogue ??= InstrumentFile.BuiltIn;
         var sections = chart.Sections.Select(WithRound).ToList();
@@ -42,7 +39,8 @@ public static class ChartWriter
         var text = new StringBuilder();
         void Line(string key, string literal) => text.Append(CultureInfo.InvariantCulture, $"{key} = {literal}\n");
 
-        Line("format", TomlLiteral.Number(ChartReader.Format));
+        var format = FormatOf(chart);
+        Line("format", TomlLiteral.Number(format));
         if (!string.IsNullOrWhiteSpace(chart.Title))
         {
             Line("title", TomlLiteral.Text(chart.Title));
@@ -121,7 +119,7 @@ public static class ChartWriter
             }
         }
 
-        foreach (var ((section, round), original) in sections.Zip(chart.Sections))
+        foreach (var (section, round) in sections)
         {
             text.Append("\n[[section]]\n");
             var said = (oneRound is null ? Meters(round) : null, section.BarGroups != barGroups ? BarGroupsLiteral(section.BarGroups) : null);
@@ -130,15 +128,17 @@ public static class ChartWriter
                 Line(key, literal);
             }
 
-            Line("chords", ReferenceEquals(original, typed?.Section)
-                ? TomlLiteral.Text(typed.Value.Chords)
-                : BarsLiteral([.. section.Bars.Select(bar => BarText(bar, round))]));
+            Line("chords", BarsLiteral([.. section.Bars.Select(bar => BarText(bar, round))]));
             if (section.Tune is { } tune)
             {
-                text.Append("\n[section.tune]\n");
-                foreach (var (key, literal) in TuneKeys(tune, [.. section.Bars.Select(bar => bar.Meter)], section.Name))
+                var meters = section.Bars.Select(bar => bar.Meter).ToList();
+                for (var line = 0; tune.Voice(line) is not null; line++)
                 {
-                    Line(key, literal);
+                    text.Append(line == 0 ? "\n[section.tune]\n" : "\n[[section.line]]\n");
+                    foreach (var (key, literal) in TuneKeys(tune, line, meters, section.Name, format))
+                    {
+                        Line(key, literal);
+                    }
                 }
             }
         }
@@ -228,18 +228,33 @@ public static class ChartWriter
     /// <summary>Where a part plays, as its lowest and highest pitch.</summary>
     internal static string Register(Part part) => $"{Pitch.FromMidi(part.Lowest)}-{Pitch.FromMidi(part.Highest)}";
 
-    internal static IEnumerable<(string Key, string Literal)> TuneKeys(Tune tune, IReadOnlyList<BarMeter> meters, string section)
+    /// <summary>The oldest format that can say all of a chart.</summary>
+    internal static int FormatOf(Chart chart) => chart.Sections.Select(section => section.Tune).OfType<Tune>().Select(TuneText.FormatOf).Append(1).Max();
+
+    /// <summary>The keys of a tune's line.</summary>
+    /// <param name="tune">The tune.</param>
+    /// <param name="line">Which line: 0 the melody.</param>
+    /// <param name="meters">The meters of the section's bars.</param>
+    /// <param name="section">The section's name, for what is wrong.</param>
+    /// <param name="format">The format of the chart.</param>
+    internal static IEnumerable<(string Key, string Literal)> TuneKeys(Tune tune, int line, IReadOnlyList<BarMeter> meters, string section, int format)
     {
-        var (pickup, bars) = new TuneText(tune, meters, section).Write();
+        var voice = tune.Voice(line)!;
+        var (pickup, bars) = new TuneText(format).Write(tune, line, meters, section);
+        if (line > 0)
+        {
+            yield return ("name", TomlLiteral.Text(voice.Name));
+        }
+
         if (pickup.Length > 0)
         {
             yield return ("pickup", TomlLiteral.Text(pickup));
         }
 
         yield return ("notes", BarsLiteral(bars));
-        if (tune.Verses.Count > 0)
+        if (voice.Verses.Count > 0)
         {
-            yield return ("words", WordsLiteral(tune.Verses));
+            yield return ("words", WordsLiteral(voice.Verses));
         }
     }
 

@@ -34,7 +34,7 @@ internal sealed class ChordEdits(TomlEditor editor, TomlTable table, IReadOnlyLi
             return false;
         }
 
-        var (written, barLines) = ChordBars.AsWritten(text.Value);
+        var (written, barLines) = ChordMarks.AsWritten(text.Value);
         return !(now.Count == before.Count && WriteInPlace(text, written, barLines, (int?)said, now)) && LayOut(written, before, now);
     }
 
@@ -48,14 +48,14 @@ internal sealed class ChordEdits(TomlEditor editor, TomlTable table, IReadOnlyLi
 
     private bool Reads(string text, int? bars, IReadOnlyList<ChartBar> now)
     {
-        var problems = new Problems(new SourceText(string.Empty), string.Empty);
+        var problems = Problems.Unread();
         var read = ChordBars.Read(TomlString.Of(text), round, bars is { } count ? (count, 0) : null, problems);
         return problems.Count == 0 && read.Bars is { } found && SameChart.AreRead(now, found);
     }
 
     private bool WriteInPlace(
         TomlString text,
-        IReadOnlyList<ChordBars.WrittenBar> written,
+        IReadOnlyList<ChordMarks.WrittenBar> written,
         IReadOnlyList<(int Start, int End)> barLines,
         int? said,
         IReadOnlyList<ChartBar> now)
@@ -84,7 +84,7 @@ internal sealed class ChordEdits(TomlEditor editor, TomlTable table, IReadOnlyLi
         return true;
     }
 
-    private bool LayOut(IReadOnlyList<ChordBars.WrittenBar> written, IReadOnlyList<ChartBar> before, IReadOnlyList<ChartBar> now)
+    private bool LayOut(IReadOnlyList<ChordMarks.WrittenBar> written, IReadOnlyList<ChartBar> before, IReadOnlyList<ChartBar> now)
     {
         var chords = new ChordText(round);
         var text = TextOf(table.Find("chords")!.Value)!.Value;
@@ -110,7 +110,7 @@ internal sealed class ChordEdits(TomlEditor editor, TomlTable table, IReadOnlyLi
         return true;
     }
 
-    private static IEnumerable<(int Start, int End, string With)> Pieces(ChordBars.WrittenBar was, string text, ChordText.Bar now)
+    private static IEnumerable<(int Start, int End, string With)> Pieces(ChordMarks.WrittenBar was, string text, ChordText.Bar now)
     {
         var first = was.Marks[0].Start;
         if (was.Bracket is not { } bracket)

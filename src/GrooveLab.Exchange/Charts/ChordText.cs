@@ -25,7 +25,7 @@ internal sealed class ChordText(IReadOnlyList<BarMeter> round)
     /// <param name="was">How it was written; null for a new one.</param>
     /// <param name="text">The text in which it was.</param>
     /// <param name="now">The bar as it is to be.</param>
-    public Bar Next(ChordBars.WrittenBar? was, string text, ChartBar now)
+    public Bar Next(ChordMarks.WrittenBar? was, string text, ChartBar now)
     {
         var stands = round[_counted % round.Count];
         var bracket = Bracket(was?.Bracket is { } old ? text[(old.Start + 1)..(old.End - 1)] : null, now.Meter, stands);
@@ -67,11 +67,11 @@ internal sealed class ChordText(IReadOnlyList<BarMeter> round)
     }
 
     private BarMeter? MeterOf(string word, BarMeter stands) =>
-        MeterText.Read(TomlString.Of(word), round.Prepend(stands), new Problems(new SourceText(string.Empty), string.Empty), string.Empty, out _);
+        MeterText.Read(TomlString.Of(word), round.Prepend(stands), Problems.Unread(), string.Empty, out _);
 
     private List<ChordSpan>? Read(IReadOnlyList<string> marks, BarMeter meter)
     {
-        if (ChordBars.Lengths(marks.Count, meter) is not { } lengths)
+        if (ChordMarks.Lengths(marks.Count, meter) is not { } lengths)
         {
             return null;
         }

@@ -83,12 +83,12 @@ internal sealed class MeterEdits(TomlEditor editor, TomlTable root)
 
     private static IReadOnlyList<BarMeter>? Read(TomlTable table, IReadOnlyList<BarMeter>? inherited)
     {
-        var problems = new Problems(new SourceText(string.Empty), string.Empty);
+        var problems = Problems.Unread();
         return MeterText.Read(new TableKeys(table, problems), inherited, problems, out var wrong) is { } meters && !wrong ? meters : null;
     }
 
     private static BarMeter? Read(string word, IReadOnlyList<BarMeter>? said) =>
-        MeterText.Read(TomlString.Of(word), said, new Problems(new SourceText(string.Empty), string.Empty), string.Empty, out _);
+        MeterText.Read(TomlString.Of(word), said, Problems.Unread(), string.Empty, out _);
 
     private void Write(TomlTable table, IReadOnlyList<BarMeter> round, IReadOnlyList<BarMeter>? inherited, IReadOnlyList<string> order)
     {

@@ -45,22 +45,14 @@ internal static class MeterText
     /// <summary>A meter in a text; one without a grouping takes the one that its time signature has among those said before.</summary>
     public static BarMeter? Read(TomlString text, IEnumerable<BarMeter>? said, Problems problems, string accepted, out bool ownGrouping)
     {
-        var body = text.Value.Trim();
-        ownGrouping = body.Contains(' ');
-        var plain = string.Join(' ', body.Split(default(char[]), StringSplitOptions.RemoveEmptyEntries));
-        if (!BarMeter.TryParse(plain, out var meter, out var problem))
+        ownGrouping = MeterMark.HasGrouping(text.Value);
+        if (MeterMark.Read(text.Value, said, accepted, out var problem) is { } meter)
         {
-            var (what, remedy) = Split(problem, accepted);
-            if (body.Contains(','))
-            {
-                (what, remedy) = ($"{Words.Quote(body)} is not one meter", "meters that alternate stand in a list: [\"5/8 3+2\", \"7/8 2+2+3\"]");
-            }
-
-            problems.Add(text.PlaceOf(0), what, remedy);
-            return null;
+            return meter;
         }
 
-        return ownGrouping ? meter : said?.FirstOrDefault(other => other.Signature == meter.Signature) ?? meter;
+        problems.Add(text.PlaceOf(0), problem!.Value.What, problem.Value.Accepted);
+        return null;
     }
 
     /// <summary>How bars group; null when the key is not there or wrong, which is then told.</summary>
@@ -93,13 +85,6 @@ internal static class MeterText
             sizes.Add((int)Math.Clamp(size, 0, 65));
             return size is >= 1 and <= 64;
         }
-    }
-
-    /// <summary>What is wrong and what is accepted, from a message that says both.</summary>
-    public static (string What, string Accepted) Split(string message, string otherwise)
-    {
-        var at = message.LastIndexOf("; ", StringComparison.Ordinal);
-        return at < 0 ? (message, otherwise) : (message[..at], message[(at + 2)..]);
     }
 
     private static List<BarMeter>? Meters(TomlNode? value, IReadOnlyList<BarMeter>? inherited, Problems problems, out bool ownGrouping)
@@ -151,7 +136,7 @@ internal static class MeterText
         }
         else if (!Grouping.TryParse(text.Value, 1, out _, out var problem) && !problem.Contains("adds up to", StringComparison.Ordinal))
         {
-            var (what, accepted) = Split(problem, "write sizes joined by +");
+            var (what, accepted) = Words.Split(problem, "write sizes joined by +");
             problems.Add(text.PlaceOf(0), what, accepted);
         }
     }
@@ -191,7 +176,7 @@ internal static class MeterText
 
         if (!Grouping.TryParse(text.Value, of[0].Units, out var grouping, out var problem))
         {
-            var (what, accepted) = Split(problem, "write sizes joined by +");
+            var (what, accepted) = Words.Split(problem, "write sizes joined by +");
             problems.Add(text.PlaceOf(0), what, accepted);
             return null;
         }

@@ -9,7 +9,7 @@ internal static class NoteLength
     private const int Finest = 1_000_000;
     private const int MostDots = 3;
 
-    /// <summary>Reads a length; null when the text is none. A number of units needs the unit.</summary>
+    /// <summary>Reads a length; null where it is said in units and the unit is not known. False where it is none.</summary>
     public static bool TryRead(string text, Span? unit, out Span? length)
     {
         length = null;
@@ -26,8 +26,8 @@ internal static class NoteLength
             return false;
         }
 
-        number *= new Rational((1L << (dots + 1)) - 1, 1L << dots);
-        length = body.Contains('/') ? new Span(number) : unit * number;
+        var dotted = new Rational((1L << (dots + 1)) - 1, 1L << dots);
+        length = body.Contains('/') ? new Span(number * dotted) : unit * (number * dotted);
         return true;
     }
 
@@ -40,14 +40,14 @@ internal static class NoteLength
             : null;
     }
 
-    /// <summary>A fraction of a whole note: "1/8", and a dotted one as "1/4." or as "3/8".</summary>
+    /// <summary>A fraction of a whole note: "1/8", "1/1", and a dotted one as "1/4." or as "3/8".</summary>
     public static string OfAWhole(Span length, bool dots)
     {
         var wholes = length.Wholes;
-        for (var count = 1; dots && count <= 2; count++)
+        for (var count = 1; dots && count < MostDots; count++)
         {
             var plain = wholes / new Rational((1L << (count + 1)) - 1, 1L << count);
-            if (plain.Numerator == 1 && IsPowerOfTwo(plain.Denominator))
+            if (plain.Numerator == 1 && long.IsPow2(plain.Denominator))
             {
                 return $"1/{plain.Denominator}{new string('.', count)}";
             }
@@ -55,7 +55,4 @@ internal static class NoteLength
 
         return string.Create(CultureInfo.InvariantCulture, $"{wholes.Numerator}/{wholes.Denominator}");
     }
-
-    /// <summary>Whether a number is 1, 2, 4, 8 and so on.</summary>
-    public static bool IsPowerOfTwo(long number) => number > 0 && (number & (number - 1)) == 0;
 }

@@ -9,6 +9,9 @@ internal enum NoteItem
     /// <summary>Grace notes in round brackets.</summary>
     Graces,
 
+    /// <summary>A mark between exclamation marks, for the note behind it.</summary>
+    Mark,
+
     /// <summary>An opening brace with its ratio.</summary>
     OpenTuplet,
 
@@ -80,6 +83,14 @@ internal sealed class NoteScanner(string text)
                 }
 
                 return new Item(NoteItem.OpenTuplet, start, _at);
+            case '!':
+                while (_at < text.Length && !char.IsWhiteSpace(text[_at]) && text[_at] is not ('|' or '‖' or '!'))
+                {
+                    _at++;
+                }
+
+                _at += _at < text.Length && text[_at] == '!' ? 1 : 0;
+                return new Item(NoteItem.Mark, start, _at);
             case '(':
                 var close = text.AsSpan(_at).IndexOfAny(')', '|', '\n');
                 if (close >= 0 && text[_at + close] == ')')
@@ -91,10 +102,10 @@ internal sealed class NoteScanner(string text)
                 break;
         }
 
-        while (_at < text.Length && !char.IsWhiteSpace(text[_at]) && text[_at] is not ('|' or '‖' or '}' or '{' or '(' or '%' or '['))
+        while (_at < text.Length && !char.IsWhiteSpace(text[_at]) && text[_at] is not ('|' or '‖' or '}' or '{' or '(' or '%' or '[' or '!'))
         {
             _at++;
-            if (text[_at - 1] == '~')
+            if (text[_at - 1] == '~' || (text[_at - 1] == '-' && IsTie(_at - 1, start)))
             {
                 Glued = _at < text.Length && char.IsLetterOrDigit(text[_at]);
                 break;
@@ -103,4 +114,9 @@ internal sealed class NoteScanner(string text)
 
         return new Item(NoteItem.Note, start, _at);
     }
+
+    // A minus belongs to a number where it stands before one: an octave below C0, a length that is wrong.
+    private bool IsTie(int minus, int start) =>
+        minus > start && text[minus - 1] is not (':' or '/')
+        && !(minus + 1 < text.Length && char.IsAsciiDigit(text[minus + 1]) && text.AsSpan(start, minus - start).IndexOfAny("0123456789:") < 0);
 }

@@ -23,7 +23,7 @@ internal static class SameChart
     private static bool IsRead(Section a, Section b) =>
         a.Name == b.Name && a.BarGroups == b.BarGroups && a.Tempo == b.Tempo && a.Join == b.Join && a.Feel == b.Feel && a.Counted == b.Counted
         && a.Key == b.Key && Playing(a.Playing, b.Playing) && a.StopTime == b.StopTime && a.BreakBars == b.BreakBars
-        && a.HoldSeconds == b.HoldSeconds && a.Vamp == b.Vamp && AreRead(a.Bars, b.Bars) && Tunes(a.Tune, b.Tune);
+        && a.HoldSeconds == b.HoldSeconds && a.Vamp == b.Vamp && AreRead(a.Bars, b.Bars) && AreRead(a.Tune, b.Tune, a);
 
     /// <summary>Whether bars that were read are those that were meant.</summary>
     public static bool AreRead(IReadOnlyList<ChartBar> meant, IReadOnlyList<ChartBar> read) =>
@@ -51,14 +51,23 @@ internal static class SameChart
     public static bool Playing(IReadOnlyList<int>? a, IReadOnlyList<int>? b) =>
         a is null || b is null ? a is null && b is null : a.SequenceEqual(b);
 
-    public static bool Tunes(Tune? a, Tune? b) =>
-        ReferenceEquals(a, b) || (a is not null && b is not null && Notes(a.Notes, b.Notes)
-            && a.Verses.Count == b.Verses.Count && a.Verses.Zip(b.Verses).All(pair => Verses(pair.First, pair.Second)));
+    // Whether a tune that was read is the one that was meant, in the bars of its section.
+    private static bool AreRead(Tune? meant, Tune? read, Section section)
+    {
+        if (ReferenceEquals(meant, read) || meant is null || read is null)
+        {
+            return ReferenceEquals(meant, read);
+        }
 
-    public static bool Notes(IReadOnlyList<TuneNote> a, IReadOnlyList<TuneNote> b) =>
-        a.Count == b.Count
-        && a.Zip(b).All(pair => pair.First.Onset == pair.Second.Onset && pair.First.Length == pair.Second.Length
-            && pair.First.Pitch == pair.Second.Pitch && pair.First.Graces.SequenceEqual(pair.Second.Graces));
+        var meters = section.Bars.Select(bar => bar.Meter).ToList();
+        return meant.Lines.Count == read.Lines.Count && Enumerable.Range(0, 1 + meant.Lines.Count).All(line =>
+            (line == 0 || meant.Voice(line)!.Name == read.Voice(line)!.Name)
+            && Verses(meant.Voice(line)!.Verses, read.Voice(line)!.Verses)
+            && TuneBars.Of(meant, line, meters, section.Name).SaysThe(TuneBars.Of(read, line, meters, section.Name)));
+    }
+
+    private static bool Verses(IReadOnlyList<IReadOnlyList<Syllable?>> a, IReadOnlyList<IReadOnlyList<Syllable?>> b) =>
+        a.Count == b.Count && a.Zip(b).All(pair => Verses(pair.First, pair.Second));
 
     public static bool Verses(IReadOnlyList<Syllable?> a, IReadOnlyList<Syllable?> b)
     {
@@ -68,7 +77,7 @@ internal static class SameChart
         {
             var (one, other) = (i < a.Count ? a[i] : null, i < b.Count ? b[i] : null);
             if (one is null || other is null ? one is not null || other is not null
-                : one.Place != other.Place || one.Notes != other.Notes || TuneWords.Plain(one.Text) != TuneWords.Plain(other.Text))
+                : (one.Place, one.Notes, one.Stress, one.Late) != (other.Place, other.Notes, other.Stress, other.Late) || TuneWords.Plain(one.Text) != TuneWords.Plain(other.Text))
             {
                 return false;
             }

@@ -37,9 +37,10 @@ internal sealed record ReadSection(
 /// <param name="chartMeterWrong">True when what the chart says of meter was wrong, so that a missing one is no news.</param>
 /// <param name="chartBarGroups">The chart's bar groups.</param>
 /// <param name="parts">The band, for what the tune is played on; null when it is not known.</param>
+/// <param name="format">The format of the chart.</param>
 /// <param name="problems">Takes what is wrong.</param>
 internal sealed class SectionReader(
-    IReadOnlyList<BarMeter>? chartMeters, bool chartMeterWrong, BarGroups chartBarGroups, IReadOnlyList<Part>? parts, Problems problems)
+    IReadOnlyList<BarMeter>? chartMeters, bool chartMeterWrong, BarGroups chartBarGroups, IReadOnlyList<Part>? parts, int format, Problems problems)
 {
     private const int MostSecondsHeld = 60;
     private const string AcceptedFeel = "write feel = \"unit\", \"group\", \"bar\" or \"bar-group\"";
@@ -101,7 +102,7 @@ internal sealed class SectionReader(
             tempo = tempo with { OverBars = null };
         }
 
-        var tune = Tune(keys, read?.Meters ?? [], count);
+        var tune = Tune(keys, read?.Meters ?? [], count, playing);
         var bars = read?.Bars;
         var well = problems.Count == before && !problems.Full && bars is not null;
         var section = !well ? null : new Section
@@ -166,7 +167,7 @@ internal sealed class SectionReader(
             return key;
         }
 
-        var (what, remedy) = MeterText.Split(problem, accepted);
+        var (what, remedy) = Words.Split(problem, accepted);
         problems.Add(text.PlaceOf(0), what, remedy);
         return null;
     }
@@ -229,7 +230,7 @@ internal sealed class SectionReader(
     }
 
     // The count is null when it is not sure how many bars the section has.
-    private ChordBars.Result? Bars(TableKeys keys, TomlTable table, IReadOnlyList<BarMeter>? meters, out int? count)
+    private ChordMarks.Result? Bars(TableKeys keys, TomlTable table, IReadOnlyList<BarMeter>? meters, out int? count)
     {
         count = null;
         var said = keys.Integer("bars", 1, FormPlan.MostBars);
@@ -264,11 +265,11 @@ internal sealed class SectionReader(
         return TomlString.Lines([.. list.Items.Cast<TomlString>()]);
     }
 
-    private Tune? Tune(TableKeys keys, IReadOnlyList<BarMeter?> meters, int? count)
+    private Tune? Tune(TableKeys keys, IReadOnlyList<BarMeter?> meters, int? count, IReadOnlyList<int>? playing)
     {
         try
         {
-            return ReadTune(keys, meters, count);
+            return ReadTune(keys, meters, count, playing);
         }
         catch (OverflowException)
         {
@@ -280,12 +281,18 @@ internal sealed class SectionReader(
         }
     }
 
-    private Tune? ReadTune(TableKeys section, IReadOnlyList<BarMeter?> meters, int? count)
+    private Tune? ReadTune(TableKeys section, IReadOnlyList<BarMeter?> meters, int? count, IReadOnlyList<int>? playing)
     {
         const string accepted = "write [section.tune] and below it notes = \"| G4:3 A4:2 | B4:5 |\"";
+        var lines = Lines(section);
         var entry = section.Entry("tune");
         if (entry is null)
         {
+            if (lines.Count > 0)
+            {
+                problems.Add(lines[0].Start, "this line stands beside no tune", accepted);
+            }
+
             return null;
         }
 
@@ -295,33 +302,111 @@ internal sealed class SectionReader(
             return null;
         }
 
-        var keys = new TableKeys(table, problems);
-        keys.TellUnknown("a tune", ChartKeys.Tune, ChartKeys.Home);
-        var pickup = keys.Text("pickup", "write pickup = \"E4:1/8 F#4\", or leave it out");
-        var text = keys.Text("notes", accepted);
-        var wordsWell = WordTexts(keys, out var texts);
-        if (text is null)
+        var builder = new TuneBuilder([.. meters.OfType<BarMeter>().Select(meter => meter.Length)]);
+        var melody = ReadLine(table, "a tune", ChartKeys.Tune, meters, count, out var heard);
+        var well = melody is not null;
+        if (well)
         {
-            if (!keys.Has("notes") && !table.Damaged)
+            builder.Add("tune", melody!.Value.Music, melody.Value.Verses);
+        }
+
+        CheckRange(heard, 0, lines.Count, playing);
+        for (var i = 0; i < lines.Count; i++)
+        {
+            var name = NameOf(lines[i], lines.Take(i));
+            var line = ReadLine(lines[i], "a line", ChartKeys.Line, meters, count, out heard);
+            CheckRange(heard, i + 1, lines.Count, playing);
+            well &= line is not null && name is not null;
+            if (well)
             {
-                problems.Add(table.Start, "this tune has no notes", accepted);
+                builder.Add(name!, line!.Value.Music, line.Value.Verses);
+            }
+        }
+
+        return well ? builder.Made() : null;
+    }
+
+    private List<TomlTable> Lines(TableKeys section)
+    {
+        const string accepted = "write [[section.line]] and below it name = \"second voice\" and notes = \"| E4:3 F4:2 |\"";
+        switch (section.Entry("line")?.Value)
+        {
+            case null:
+                return [];
+            case TomlList { Items.Count: > 0 } list when list.Items.TrueForAll(item => item is TomlTable):
+                if (format == 1)
+                {
+                    problems.Add(list.Items[0].Start, "further lines belong to format 2", "write format = 2 as the first line");
+                }
+
+                return [.. list.Items.Cast<TomlTable>()];
+            case var other:
+                problems.Add(other.Start, "line must stand as a table of its own", accepted);
+                return [];
+        }
+    }
+
+    private string? NameOf(TomlTable line, IEnumerable<TomlTable> before)
+    {
+        const string accepted = "write name = \"second voice\"";
+        var name = new TableKeys(line, problems).Text("name", accepted);
+        if (name is null)
+        {
+            if (line.Find("name") is null && !line.Damaged)
+            {
+                problems.Add(line.Start, "this line has no name", accepted);
             }
 
             return null;
         }
 
-        var read = TuneNotes.Read(pickup, text, meters, count, problems);
-        CheckRange(read.Heard);
+        var taken = before.Select(other => (other.Find("name")?.Value as TomlString)?.Value.Trim());
+        if (taken.Contains(name.Value.Trim(), StringComparer.OrdinalIgnoreCase))
+        {
+            problems.Add(name.PlaceOf(0), $"two lines of this section are named {Words.Quote(name.Value.Trim())}", "give each line a name of its own");
+            return null;
+        }
+
+        return name.Value.Trim();
+    }
+
+    private (TuneMeasures Music, IReadOnlyList<IReadOnlyList<Syllable?>> Verses)? ReadLine(
+        TomlTable table,
+        string what,
+        IReadOnlyList<string> known,
+        IReadOnlyList<BarMeter?> meters,
+        int? count,
+        out IReadOnlyList<(Pitch Pitch, int Place)> heard)
+    {
+        const string accepted = "write notes = \"| G4:3 A4:2 | B4:5 |\"";
+        var keys = new TableKeys(table, problems);
+        keys.TellUnknown(what, known, ChartKeys.Home);
+        var pickup = keys.Text("pickup", "write pickup = \"E4:1/8 F#4\", or leave it out");
+        var text = keys.Text("notes", accepted);
+        var wordsWell = WordTexts(keys, out var texts);
+        heard = [];
+        if (text is null)
+        {
+            if (!keys.Has("notes") && !table.Damaged)
+            {
+                problems.Add(table.Start, $"this {what[2..]} has no notes", accepted);
+            }
+
+            return null;
+        }
+
+        var read = TuneNotes.Read(pickup, text, meters, count, format, problems);
+        heard = read.Heard;
         var verses = new List<IReadOnlyList<Syllable?>>();
         foreach (var words in texts)
         {
-            if (TuneWords.Read(words, read, problems) is { } verse)
+            if (TuneWords.Read(words, read, format, problems) is { } verse)
             {
                 verses.Add(verse);
             }
         }
 
-        return read.Notes is { } notes && wordsWell && verses.Count == texts.Count ? new Tune { Notes = notes, Verses = verses } : null;
+        return read.Notes is { } notes && wordsWell && verses.Count == texts.Count ? (notes, verses) : null;
     }
 
     private bool WordTexts(TableKeys keys, out IReadOnlyList<TomlString> texts)
@@ -346,10 +431,11 @@ internal sealed class SectionReader(
     }
 
     // What no player of the tune can reach is told here, where its place is known: each pitch once.
-    private void CheckRange(IReadOnlyList<(Pitch Pitch, int Place)> heard)
+    private void CheckRange(IReadOnlyList<(Pitch Pitch, int Place)> heard, int line, int lines, IReadOnlyList<int>? playing)
     {
-        foreach (var part in parts?.Where(part => part.Role == Role.Tune) ?? [])
+        foreach (var index in parts is null ? [] : TuneSeating.PlayersOf(parts, lines == 0 ? null : playing, line, lines))
         {
+            var part = parts![index];
             var shift = part.Settings is TuneSettings settings ? 12 * settings.Octaves : 0;
             var range = $"{Pitch.FromMidi(part.Instrument.Lowest)} to {Pitch.FromMidi(part.Instrument.Highest)}";
             var moved = shift == 0 ? string.Empty : $" moved by {Words.Count(shift / 12, "octave")}";

@@ -61,7 +61,7 @@ internal static class TempoWords
                 : (to < 0 ? (now.From is null ? "to " : " to ") : body[to..word]) + Second(body[word..], now.From, target))
             + Over(tail, now.OverBars);
         text = text.TrimStart();
-        var problems = new Problems(new SourceText(string.Empty), string.Empty);
+        var problems = Problems.Unread();
         return TempoText.Change(TomlString.Of(text), problems) == now ? text : TempoText.Write(now);
     }
 

@@ -3,17 +3,16 @@ using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
+using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
 using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Reads the notes of a tune: pickup and bars.</summary>
+/// <summary>Reads the notes of a tune, or of another line: pickup and bars.</summary>
 internal sealed class TuneNotes
 {
-    private const string AcceptedNote =
-        "write pitch:length, such as G4:1/8 (an eighth), F#4:3 (three of the meter's units) or G4 (as long as the note before); r for a rest";
-
+    private const string ToFormat2 = "write format = 2 as the first line";
     private const int DeepestTuplet = 3;
     private readonly Problems _problems;
     private readonly IReadOnlyList<BarMeter?> _meters;
@@ -25,9 +24,15 @@ internal sealed class TuneNotes
     private bool _wrong;
     private bool _barsUnsure;
     private bool _barsMissing;
+    private readonly int _format;
 
-    private TuneNotes(IReadOnlyList<BarMeter?> meters, int? count, Problems problems)
+    // The lines (phrases, hairpins, glides) that have begun, with their places.
+    private readonly Dictionary<string, int> _lines = new(StringComparer.Ordinal);
+    private int _tuplets;
+
+    private TuneNotes(IReadOnlyList<BarMeter?> meters, int? count, int format, Problems problems)
     {
+        _format = format;
         _meters = meters;
         _count = count;
         _problems = problems;
@@ -38,8 +43,13 @@ internal sealed class TuneNotes
     /// <param name="Pickup">Notes in the pickup, 0 without one; null when that is not sure.</param>
     /// <param name="Bars">Notes that begin in each written bar, null in it where that is not sure; null when the bars are not sure.</param>
     /// <param name="Heard">Every pitch of notes and grace notes, with its place in the file.</param>
+    /// <param name="Units">The meter's unit where each note stands, for lengths said of a syllable.</param>
     public sealed record Result(
-        IReadOnlyList<TuneNote>? Notes, int? Pickup, IReadOnlyList<int?>? Bars, IReadOnlyList<(Pitch Pitch, int Place)> Heard)
+        TuneMeasures? Notes,
+        int? Pickup,
+        IReadOnlyList<int?>? Bars,
+        IReadOnlyList<(Pitch Pitch, int Place)> Heard,
+        IReadOnlyList<Span?> Units)
     {
         /// <summary>Notes in all; null when that is not sure.</summary>
         public int? Count { get; init; }
@@ -50,11 +60,12 @@ internal sealed class TuneNotes
     /// <param name="notes">The bars.</param>
     /// <param name="meters">The meters of the section's bars as far as they are known; null for one that is not, so that it cannot be measured.</param>
     /// <param name="count">How many bars the section has; null when that is not known.</param>
+    /// <param name="format">The format of the chart.</param>
     /// <param name="problems">Takes what is wrong.</param>
     public static Result Read(
-        TomlString? pickup, TomlString notes, IReadOnlyList<BarMeter?> meters, int? count, Problems problems)
+        TomlString? pickup, TomlString notes, IReadOnlyList<BarMeter?> meters, int? count, int format, Problems problems)
     {
-        var reader = new TuneNotes(meters, count, problems);
+        var reader = new TuneNotes(meters, count, format, problems);
         var lead = new TuneBar();
         if (pickup is not null)
         {
@@ -65,14 +76,17 @@ internal sealed class TuneNotes
         reader._text = notes;
         reader.ReadBars();
         var known = count is not null && meters.Count == count && meters.All(meter => meter is not null);
-        var made = reader.Join(lead);
+        var units = reader.CountNotes(lead);
+        reader.CloseLines();
+        var made = reader._wrong || !known ? null : new TuneMeasures(Measure(lead), [.. reader._bars.Select(Measure)]);
         var counts = reader._bars.ConvertAll(bar => bar.NotesSure ? bar.Notes : (int?)null);
         int? leadCount = lead.NotesSure ? lead.Notes : null;
         return new Result(
-            reader._wrong || !known ? null : made,
+            made,
             leadCount,
             reader._barsUnsure ? null : counts,
-            [.. reader._bars.Prepend(lead).SelectMany(bar => bar.Elements).SelectMany(Pitches)])
+            [.. reader._bars.Prepend(lead).SelectMany(bar => bar.Elements).SelectMany(Pitches)],
+            units)
         {
             Count = counts.Aggregate(leadCount, (sum, more) => sum + more),
         };
@@ -163,7 +177,7 @@ internal sealed class TuneNotes
             {
                 if (open)
                 {
-                    Tell(item.Value.Start, "there is nothing in this bar", "write r for a bar's rest, or % for the bar before once more");
+                    Tell(item.Value.Start, "there is nothing in this bar", $"write {Rest} for a bar's rest, or % for the bar before once more");
                     empty = true;
                 }
 
@@ -189,7 +203,7 @@ internal sealed class TuneNotes
                 Tell(
                     0,
                     $"the tune has {Words.Count(_bars.Count, "bar")}, but the section {Words.Count(count, "bar")}",
-                    _barsMissing ? "write r for every bar in which the tune rests" : "leave out what is too much, or give the section more chords");
+                    _barsMissing ? $"write {Rest} for every bar in which the tune rests" : "leave out what is too much, or give the section more chords");
             }
         }
     }
@@ -229,6 +243,9 @@ internal sealed class TuneNotes
 
                 bar.Repeat = item.Start;
                 break;
+            case NoteItem.Mark:
+                TakeMark(item, bar, unit);
+                break;
             case NoteItem.OpenTuplet:
                 OpenTuplet(item, bar);
                 break;
@@ -239,7 +256,7 @@ internal sealed class TuneNotes
                 }
                 else
                 {
-                    bar.Tuplets.Pop();
+                    bar.Tuplets.RemoveAt(bar.Tuplets.Count - 1);
                 }
 
                 break;
@@ -264,7 +281,7 @@ internal sealed class TuneNotes
             && many is >= 1 and <= 64
             && of is >= 1 and <= 64)
         {
-            bar.Tuplets.Push(new Rational(of, many));
+            bar.Tuplets.Add(new Tuplet(++_tuplets, many, of));
             return;
         }
 
@@ -272,7 +289,7 @@ internal sealed class TuneNotes
             item.Start,
             "this tuplet does not say how many stand for how many",
             "write {3:2 G4:1/8 A4 B4} for three in the time of two; numbers are 1 to 64");
-        bar.Tuplets.Push(Rational.One);
+        bar.Tuplets.Add(new Tuplet(++_tuplets, 1, 1));
         bar.Uncertain = true;
     }
 
@@ -308,11 +325,17 @@ internal sealed class TuneNotes
     private void TakeNote(NoteScanner.Item item, NoteScanner scan, TuneBar bar, Span? unit)
     {
         var word = _text.Value[item.Start..item.End];
-        var tie = word.EndsWith('~');
+        var tie = word[^1] is '~' or '-';
         var body = tie ? word[..^1] : word;
         var colon = body.IndexOf(':');
         var name = colon < 0 ? body : body[..colon];
-        var isRest = name is "r" or "R";
+        var isRest = name is "r" or "R" or "z" or "Z";
+        if (_format == 1 && (word[^1] == '-' || name is "z" or "Z"))
+        {
+            var (sign, other) = word[^1] == '-' ? ("the tie -", "~ behind the note") : ("the rest z", "r");
+            Tell(word[^1] == '-' ? item.End - 1 : item.Start, $"{sign} belongs to format 2", $"write {other}, or format = 2 as the first line");
+        }
+
         Pitch? pitch = null;
         if (!isRest)
         {
@@ -344,10 +367,123 @@ internal sealed class TuneNotes
         }
 
         bar.Uncertain |= written is null;
-        var factor = bar.Tuplets.Aggregate(Rational.One, (product, ratio) => product * ratio);
+        var factor = bar.Tuplets.Aggregate(Rational.One, (product, tuplet) => product * tuplet.Ratio);
         bar.LoneRest = isRest && colon < 0 && bar.Elements.Count == 0 && bar.Tuplets.Count == 0;
-        bar.Elements.Add(new Element(_text.PlaceOf(item.Start), pitch, isRest, (written ?? Span.Zero) * factor, tie, [.. bar.Graces]));
+        var element = new Element(_text.PlaceOf(item.Start), pitch, isRest, (written ?? Span.Zero) * factor, tie, [.. bar.Graces])
+        {
+            Written = written ?? Span.Zero,
+            Tuplets = [.. bar.Tuplets],
+            Marks = [.. bar.Marks.Select(mark => mark.Mark)],
+            Late = bar.Late,
+            Unit = unit,
+        };
+        CheckMarks(bar, element);
+        bar.Elements.Add(element);
         bar.Graces.Clear();
+        bar.Marks.Clear();
+        bar.Late = Span.Zero;
+    }
+
+    private string AcceptedNote =>
+        "write pitch:length, such as G4:1/8 (an eighth), F#4:3 (three of the meter's units) or G4 (as long as the note before); "
+        + $"{Rest} for a rest";
+
+    private char Rest => _format == 1 ? 'r' : 'z';
+
+    private char Tie => _format == 1 ? '~' : '-';
+
+    private void TakeMark(NoteScanner.Item item, TuneBar bar, Span? unit)
+    {
+        bar.MarksAt = item.Start;
+        var name = _text.Value[(item.Start + 1)..item.End];
+        if (!name.EndsWith('!'))
+        {
+            Tell(item.Start, "this mark does not end", "write it between exclamation marks, right before its note: !accent!G4:1");
+            return;
+        }
+
+        name = name[..^1];
+        if (_format == 1)
+        {
+            Tell(item.Start, $"marks such as !{(name.Length > 0 ? name : "accent")}! belong to format 2", ToFormat2);
+        }
+        else if (name.StartsWith(TuneMarks.Late, StringComparison.Ordinal))
+        {
+            bar.Late = Written(name[TuneMarks.Late.Length..], unit, item.Start + 1 + TuneMarks.Late.Length) ?? Span.Zero;
+            bar.LateAt = item.Start;
+        }
+        else if (TuneMarks.Read(name) is { } mark)
+        {
+            TakeLine(item, mark, name);
+            bar.Marks.Add((mark, item.Start));
+        }
+        else
+        {
+            Tell(
+                item.Start,
+                $"{Words.Quote(name)} is not a mark",
+                Words.Nearest(name, TuneMarks.Names.Append("late:1/16")) is { } near
+                    ? $"did you mean !{near}!?"
+                    : "write one such as !accent!, !staccato!, !tenuto!, !breath!, !phrase(! and !phrase)!, !late:1/16!");
+        }
+    }
+
+    // A line that has begun ends before it begins again.
+    private void TakeLine(NoteScanner.Item item, Mark mark, string name)
+    {
+        if (mark.Edge == MarkEdge.Single)
+        {
+            return;
+        }
+
+        var line = TuneMarks.NameOf(mark)![..^1];
+        if (mark.Edge == MarkEdge.Start && !_lines.TryAdd(line, _text.PlaceOf(item.Start)))
+        {
+            Tell(item.Start, $"!{name}! stands here before the one before it has ended", $"write !{line})! before the last note of the first");
+        }
+        else if (mark.Edge == MarkEdge.Stop && !_lines.Remove(line))
+        {
+            Tell(item.Start, $"!{name}! ends what has not begun", $"write !{line}(! before its first note");
+        }
+    }
+
+    private void CloseLines()
+    {
+        foreach (var (line, place) in _lines)
+        {
+            if (!_barsMissing)
+            {
+                TellAt(place, $"!{line}(! does not end in this section", $"write !{line})! before its last note");
+            }
+        }
+    }
+
+    private void CheckMarks(TuneBar bar, Element element)
+    {
+        foreach (var (mark, at) in bar.Marks)
+        {
+            if (element.IsRest && !TuneMarks.SuitsARest(mark))
+            {
+                Tell(at, $"!{TuneMarks.NameOf(mark)}! stands before a rest", "write it before a note");
+            }
+        }
+
+        if (bar.Late == Span.Zero)
+        {
+            return;
+        }
+
+        if (element.IsRest)
+        {
+            Tell(bar.LateAt, "a rest cannot come late", "write !late:…! before a note");
+        }
+        else if (element.Length > Span.Zero && bar.Late >= element.Length)
+        {
+            Tell(
+                bar.LateAt,
+                $"this note comes {bar.Late} of a whole note late and lasts only {element.Length}",
+                "let it come less late, or give it more time");
+        }
     }
 
     private static string NotAPitch(string name) => name switch
@@ -404,6 +540,11 @@ internal sealed class TuneNotes
         {
             Tell(bar.GracesAt, "grace notes stand here without a note behind them", "write them before their note: (F#4)G4:1/4");
         }
+
+        if (bar.Marks.Count > 0 || bar.Late > Span.Zero)
+        {
+            Tell(bar.MarksAt, "a mark stands here without a note behind it", "write it right before its note: !accent!G4:1");
+        }
     }
 
     private void Finish(TuneBar bar, BarMeter? meter)
@@ -421,7 +562,14 @@ internal sealed class TuneNotes
             var before = _bars[^1];
             bar.NotesSure &= before.NotesSure;
 
-            bar.Elements.AddRange(before.Elements);
+            if (before.Elements.SelectMany(element => element.Marks).Where(mark => mark.Edge != MarkEdge.Single)
+                .GroupBy(mark => TuneMarks.NameOf(mark)![..^1], StringComparer.Ordinal)
+                .FirstOrDefault(line => line.Count(mark => mark.Edge == MarkEdge.Start) * 2 != line.Count()) is { } half)
+            {
+                Tell(repeat, $"% repeats only one end of !{half.Key}(!", "write the notes of this bar");
+            }
+
+            bar.Elements.AddRange(Again(before.Elements));
             bar.Uncertain |= before.Uncertain;
             if (before.IsLoneRest)
             {
@@ -457,7 +605,7 @@ internal sealed class TuneNotes
         Tell(
             bar.Place,
             what,
-            missing.Wholes.Sign > 0 ? "fill the bar with notes or rests (r)" : "shorten it, or tie a note over the bar line: G4:2~ | G4:1");
+            missing.Wholes.Sign > 0 ? $"fill the bar with notes or rests ({Rest})" : $"shorten it, or tie a note over the bar line: G4:2{Tie} | G4:1");
     }
 
     private static string OfAWhole(Rational amount) =>
@@ -467,37 +615,90 @@ internal sealed class TuneNotes
 
     private static string Count(Rational number, string thing) => number == Rational.One ? $"{number} {thing}" : $"{number} {thing}s";
 
-    // Tied notes become one; rests only take time.
-    private List<TuneNote> Join(TuneBar lead)
+    // The tuplets of a bar that stands once more are its own.
+    private IEnumerable<Element> Again(IEnumerable<Element> elements)
     {
-        var notes = new List<TuneNote>();
-        var at = -Length(lead);
+        var again = new Dictionary<int, Tuplet>();
+        foreach (var element in elements)
+        {
+            foreach (var tuplet in element.Tuplets.Where(tuplet => !again.ContainsKey(tuplet.Id)))
+            {
+                again.Add(tuplet.Id, tuplet with { Id = ++_tuplets });
+            }
+
+            yield return element with { Tuplets = [.. element.Tuplets.Select(tuplet => again[tuplet.Id])] };
+        }
+    }
+
+    // Tied notes count once, rests not at all. Gives the unit of every note.
+    private List<Span?> CountNotes(TuneBar lead)
+    {
+        var units = new List<Span?>();
         Element? tied = null;
         foreach (var bar in _bars.Prepend(lead))
         {
+            bar.BeginsTied = tied is not null;
             foreach (var element in bar.Elements)
             {
                 if (tied is { } before && GoesOn(before, element, bar))
                 {
-                    notes[^1] = notes[^1] with { Length = notes[^1].Length + element.Length };
+                    if (element.Late > Span.Zero)
+                    {
+                        TellAt(element.Place, "this note is tied to the one before and cannot come late", "write !late:…! before the first of them");
+                    }
                 }
                 else if (!element.IsRest)
                 {
-                    notes.Add(new TuneNote(at, element.Length, element.Pitch ?? default, element.Graces));
+                    units.Add(element.Unit);
                     bar.Notes++;
                 }
 
                 tied = element.Tie && !element.IsRest ? element : null;
-                at += element.Length;
             }
         }
 
         if (tied is { } last && !_barsMissing)
         {
-            TellAt(last.Place, "the last note is tied to nothing", "leave out its ~; a tune ends with its section");
+            TellAt(last.Place, "the last note is tied to nothing", $"leave out its {Tie}; a tune ends with its section");
         }
 
-        return notes;
+        return units;
+    }
+
+    private static PartMeasure Measure(TuneBar bar)
+    {
+        var events = new List<VoiceEvent>();
+        var placed = new List<PlacedMark>();
+        var at = Span.Zero;
+        var tied = bar.BeginsTied;
+        foreach (var element in bar.Elements)
+        {
+            events.AddRange(element.Graces.Select(TuneBuilder.Grace));
+            placed.AddRange(element.Marks.Where(mark => TuneMarks.IsPlaced(mark.Kind)).Select(mark => new PlacedMark(at, mark)));
+            events.Add(Event(element, tied, bar.IsLoneRest) with { Marks = [.. element.Marks.Where(mark => !TuneMarks.IsPlaced(mark.Kind))] });
+            tied = element.Tie && !element.IsRest;
+            at += element.Length;
+        }
+
+        return events.Count == 0 ? PartMeasure.Empty : new PartMeasure { Voices = [new VoiceMeasure("1", [.. events])], Marks = [.. placed] };
+    }
+
+    private static VoiceEvent Event(Element element, bool isTied, bool isWholeMeasure)
+    {
+        // Lengths that no value has (five eighths, a unit of 7/12) are kept as they are.
+        var value = !isWholeMeasure && NoteUnit.TryFrom(element.Written, out var unit) ? new WrittenValue(unit, element.Tuplets.AsSpan()) : null;
+        var stated = value is null ? element.Length : (Span?)null;
+        if (element.IsRest)
+        {
+            return new RestEvent(value, stated) { IsWholeMeasure = isWholeMeasure, TupletsApart = value is null ? element.Tuplets : [] };
+        }
+
+        var head = WrittenNote.Of(element.Pitch!.Value) with
+        {
+            TiedFrom = isTied ? new TieEnd() : null,
+            TiedTo = element.Tie ? new TieEnd() : null,
+        };
+        return new NotesEvent([head], value, stated) { Late = element.Late, TupletsApart = value is null ? element.Tuplets : [] };
     }
 
     private bool GoesOn(Element tied, Element element, TuneBar bar)
@@ -519,8 +720,20 @@ internal sealed class TuneNotes
         return false;
     }
 
-    private readonly record struct Element(
-        int Place, Pitch? Pitch, bool IsRest, Span Length, bool Tie, IReadOnlyList<Pitch> Graces);
+    private sealed record Element(int Place, Pitch? Pitch, bool IsRest, Span Length, bool Tie, IReadOnlyList<Pitch> Graces)
+    {
+        /// <summary>The length as written, before the tuplets shorten it.</summary>
+        public Span Written { get; init; }
+
+        public ValueList<Tuplet> Tuplets { get; init; } = [];
+
+        public ValueList<Mark> Marks { get; init; } = [];
+
+        public Span Late { get; init; }
+
+        /// <summary>The meter's unit where it stands; null where that is not known.</summary>
+        public Span? Unit { get; init; }
+    }
 
     private sealed class TuneBar
     {
@@ -528,13 +741,25 @@ internal sealed class TuneNotes
 
         public List<Element> Elements { get; } = [];
 
-        public Stack<Rational> Tuplets { get; } = [];
+        public List<Tuplet> Tuplets { get; } = [];
 
         public int TupletAt { get; set; }
 
         public List<Pitch> Graces { get; } = [];
 
         public int GracesAt { get; set; }
+
+        /// <summary>Marks that wait for their note.</summary>
+        public List<(Mark Mark, int At)> Marks { get; } = [];
+
+        public int MarksAt { get; set; }
+
+        public Span Late { get; set; }
+
+        public int LateAt { get; set; }
+
+        /// <summary>True when its first note goes on from the bar before.</summary>
+        public bool BeginsTied { get; set; }
 
         public int? Repeat { get; set; }
 
@@ -555,6 +780,6 @@ internal sealed class TuneNotes
 
         public bool IsLoneRest => LoneRest && Elements.Count == 1;
 
-        public bool IsEmpty => Elements.Count == 0 && Repeat is null && Tuplets.Count == 0 && Graces.Count == 0;
+        public bool IsEmpty => Elements.Count == 0 && Repeat is null && Tuplets.Count == 0 && Graces.Count == 0 && Marks.Count == 0 && Late == Span.Zero;
     }
 }

@@ -1,18 +1,39 @@
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Meter;
+using GrooveLab.Music.Notation;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Writes the notes of a tune that has no text: rests in the gaps, ties over the bar lines, tuplets where there is no plain length.</summary>
-internal sealed class TuneText(Tune tune, IReadOnlyList<BarMeter> meters, string section)
+/// <summary>Writes the notes of a line of a tune as text, bar by bar, where there is no text of it yet.</summary>
+/// <param name="format">The format of the chart, which says how ties and rests are written.</param>
+internal sealed class TuneText(int format)
 {
-    /// <summary>The pickup, empty without one, and the bars without bar lines.</summary>
-    /// <exception cref="ChartProblemException">The tune goes on after its section.</exception>
-    public (string Pickup, IReadOnlyList<string> Bars) Write()
+    /// <summary>The lowest format that can say all of a tune.</summary>
+    public static int FormatOf(Tune tune)
     {
-        var writer = new NoteWriter(new NoteStyle());
-        var cut = TuneBars.Cut(tune, tune.PickupLength, meters, section);
-        var pickup = cut.Pickup.Count == 0 ? string.Empty : writer.Write(cut.Pickup, meters[0], wholeBar: false);
-        return (pickup, [.. cut.Bars.Zip(meters, (bar, meter) => writer.Write(bar, meter, wholeBar: true))]);
+        var measures = tune.Written.Parts.SelectMany(part => part.Measures);
+        return tune.Lines.Count > 0 || measures.Any(measure => measure.Marks.Count > 0 || measure.Voices.Any(voice => voice.Events.Any(IsNew)))
+            ? ChartReader.Format
+            : 1;
     }
+
+    /// <summary>Writes a line.</summary>
+    /// <param name="tune">The tune.</param>
+    /// <param name="line">Which line: 0 the melody.</param>
+    /// <param name="meters">The meters of the section's bars.</param>
+    /// <param name="section">The section's name, for what is wrong.</param>
+    /// <exception cref="ChartProblemException">
+    /// The line goes on after its section, or holds what a chart cannot say: chords, notes without pitch, microtones, marks that have no name here.
+    /// </exception>
+    public (string Pickup, IReadOnlyList<string> Bars) Write(Tune tune, int line, IReadOnlyList<BarMeter> meters, string section)
+    {
+        var writer = new NoteWriter(NoteStyle.Of(format), section);
+        var bars = TuneBars.Of(tune, line, meters, section);
+        return (writer.Write(bars.Pickup, meters[0]), [.. bars.Bars.Zip(meters, writer.Write)]);
+    }
+
+    private static bool IsNew(VoiceEvent one) =>
+        one.Marks.Count > 0
+        || one is NotesEvent { Late.Wholes.Sign: > 0 }
+        || one.Lyrics.Any(lyric => lyric.Stress != Stress.Unknown || lyric.Late is not null);
 }

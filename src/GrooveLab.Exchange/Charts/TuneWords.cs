@@ -2,6 +2,8 @@ using System.Globalization;
 using System.Text;
 using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Notation;
+using GrooveLab.Music.Time;
 using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
@@ -22,17 +24,19 @@ internal static class TuneWords
         Skip,
         Hyphen,
         BarLine,
+        Mark,
     }
 
     /// <summary>Reads a verse; null when something is wrong, which is then told.</summary>
     /// <param name="text">The verse.</param>
     /// <param name="notes">The notes it is sung on, as they were read, wrong or right.</param>
+    /// <param name="format">The format of the chart; from 2 on a syllable may have marks.</param>
     /// <param name="problems">Takes what is wrong.</param>
-    public static IReadOnlyList<Syllable?>? Read(TomlString text, TuneNotes.Result notes, Problems problems)
+    public static IReadOnlyList<Syllable?>? Read(TomlString text, TuneNotes.Result notes, int format, Problems problems)
     {
-        var tokens = Cut(text.Value);
-        var well = CheckHolds(text, tokens, problems) & new Counting(text, tokens, notes, problems).Check();
-        return well && notes.Notes is { } sung ? Verse(tokens, sung.Count) : null;
+        var tokens = Cut(text.Value, format);
+        var well = CheckMarks(text, tokens, problems) & CheckHolds(text, tokens, problems) & new Counting(text, tokens, notes, problems).Check();
+        return well && notes.Notes is not null ? Verse(tokens, notes.Units) : null;
     }
 
     /// <summary>Writes a verse in one line.</summary>
@@ -59,6 +63,8 @@ internal static class TuneWords
                 text.Append('-');
             }
 
+            text.Append(syllable.Stress switch { Stress.Strong => "!strong!", Stress.Weak => "!weak!", _ => string.Empty });
+            text.Append(syllable.Late is { } late ? $"!{TuneMarks.Late}{OfAWhole(late)}!" : string.Empty);
             text.Append(Plain(syllable.Text)).Append('_', syllable.Notes - 1);
             text.Append(syllable.Place is SyllablePlace.Begin or SyllablePlace.Middle ? "-" : " ");
             i += syllable.Notes - 1;
@@ -68,7 +74,7 @@ internal static class TuneWords
     }
 
     // Signs that mean something in a verse are replaced by ones that look alike.
-    internal static string Plain(string syllable) => syllable
+    internal static string Plain(string syllable) => (MarkAt(syllable, 0) > 0 ? '\u01c3' + syllable[1..] : syllable)
         .Replace('-', '\u2011')
         .Replace('_', '\u2017')
         .Replace('*', '\u2217')
@@ -76,8 +82,58 @@ internal static class TuneWords
         .Replace('~', '\u223c')
         .Replace(' ', '~');
 
+    // A slash says that it is a fraction of a whole note.
+    internal static string OfAWhole(Span length) => length.Wholes.IsInteger ? $"{length}/1" : length.ToString();
+
+    // Where a mark that begins here ends; 0 where none does. A word with an exclamation mark behind it is no mark.
+    private static int MarkAt(string value, int start)
+    {
+        if (value.Length == 0 || value[start] != '!')
+        {
+            return 0;
+        }
+
+        var end = start + 1;
+        while (end < value.Length && (char.IsAsciiLetterOrDigit(value[end]) || value[end] is ':' or '/' or '.'))
+        {
+            end++;
+        }
+
+        return end > start + 1 && end < value.Length && value[end] == '!' ? end + 1 : 0;
+    }
+
+    private static bool CheckMarks(TomlString text, IReadOnlyList<Token> tokens, Problems problems)
+    {
+        var well = true;
+        for (var i = 0; i < tokens.Count; i++)
+        {
+            if (tokens[i].Sign != Sign.Mark)
+            {
+                continue;
+            }
+
+            var name = tokens[i].Text;
+            var late = name.StartsWith(TuneMarks.Late, StringComparison.Ordinal) ? name[TuneMarks.Late.Length..] : null;
+            if (name is not ("strong" or "weak") && (late is null || !NoteLength.TryRead(late, Span.Of(1, 8), out _)))
+            {
+                problems.Add(
+                    text.PlaceOf(tokens[i].Index),
+                    $"{Words.Quote(name)} is not a mark of a syllable",
+                    "write !strong!, !weak! or !late:1/16! before a syllable");
+                well = false;
+            }
+            else if (i + 1 >= tokens.Count || tokens[i + 1].Sign is not (Sign.Syllable or Sign.Mark))
+            {
+                problems.Add(text.PlaceOf(tokens[i].Index), $"!{name}! stands before no syllable", "write it right before one: !strong!lan-terns");
+                well = false;
+            }
+        }
+
+        return well;
+    }
+
     // Double bar lines count as one, and so does one at a line's end with one at the next line's beginning.
-    internal static List<Token> Cut(string value)
+    internal static List<Token> Cut(string value, int format)
     {
         var tokens = new List<Token>();
         for (var i = 0; i < value.Length; i++)
@@ -103,6 +159,10 @@ internal static class TuneWords
 
                     break;
                 case var c when char.IsWhiteSpace(c):
+                    break;
+                case '!' when format > 1 && MarkAt(value, i) is var end and > 0:
+                    tokens.Add(new Token(Sign.Mark, i, value[(i + 1)..(end - 1)]));
+                    i = end - 1;
                     break;
                 default:
                     while (i + 1 < value.Length && !char.IsWhiteSpace(value[i + 1]) && value[i + 1] is not ('-' or '_' or '*' or '|' or '‖'))
@@ -133,26 +193,39 @@ internal static class TuneWords
                 well = false;
             }
 
-            sung = token.Sign == Sign.Syllable || (sung && token.Sign != Sign.Skip);
+            sung = token.Sign == Sign.Syllable || (sung && token.Sign is not Sign.Skip);
         }
 
         return well;
     }
 
-    private static Syllable?[] Verse(IReadOnlyList<Token> tokens, int notes)
+    private static Syllable?[] Verse(IReadOnlyList<Token> tokens, IReadOnlyList<Span?> units)
     {
-        var verse = new Syllable?[notes];
+        var verse = new Syllable?[units.Count];
         var note = 0;
         var current = -1;
         var join = false;
+        var stress = Stress.Unknown;
+        Span? late = null;
         foreach (var token in tokens)
         {
             switch (token.Sign)
             {
                 case Sign.Syllable:
-                    verse[note] = new Syllable(token.Text.Replace('~', ' '), join ? SyllablePlace.End : SyllablePlace.Single, 1);
+                    verse[note] = new Syllable(token.Text.Replace('~', ' '), join ? SyllablePlace.End : SyllablePlace.Single, 1)
+                    {
+                        Stress = stress,
+                        Late = late,
+                    };
+                    (stress, late) = (Stress.Unknown, null);
                     join = false;
                     current = note++;
+                    break;
+                case Sign.Mark when token.Text.StartsWith(TuneMarks.Late, StringComparison.Ordinal):
+                    NoteLength.TryRead(token.Text[TuneMarks.Late.Length..], units[note], out late);
+                    break;
+                case Sign.Mark:
+                    stress = token.Text == "strong" ? Stress.Strong : Stress.Weak;
                     break;
                 case Sign.Hold:
                     verse[current] = verse[current]! with { Notes = verse[current]!.Notes + 1 };

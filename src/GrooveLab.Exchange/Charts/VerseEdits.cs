@@ -1,6 +1,7 @@
 using System.Text;
 using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Notation;
 using static GrooveLab.Exchange.Charts.TuneWords;
 
 namespace GrooveLab.Exchange.Charts;
@@ -10,8 +11,9 @@ namespace GrooveLab.Exchange.Charts;
 /// changed, and bar lines where the notes have moved over them. Line breaks stay.
 /// </summary>
 /// <param name="editor">Takes the changes.</param>
-/// <param name="table">The tune.</param>
-internal sealed class VerseEdits(TomlEditor editor, TomlTable table)
+/// <param name="table">The tune, or another line.</param>
+/// <param name="format">The format of the chart.</param>
+internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format)
 {
     private const int MostCompared = 500_000;
 
@@ -52,37 +54,39 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table)
         }
     }
 
-    private static string Written(string was, IReadOnlyList<Syllable?> verse, TuneNotes.Result notes)
+    private string Written(string was, IReadOnlyList<Syllable?> verse, TuneNotes.Result notes)
     {
         if (Reads(was, verse, notes))
         {
             return was;
         }
 
-        var now = new VerseText(was, verse, notes).Write();
+        var now = new VerseText(was, verse, notes, format).Write();
         return Reads(now, verse, notes) ? now : TuneWords.Write(verse);
     }
 
-    private static bool Reads(string text, IReadOnlyList<Syllable?> verse, TuneNotes.Result notes)
+    private bool Reads(string text, IReadOnlyList<Syllable?> verse, TuneNotes.Result notes)
     {
-        var problems = new Problems(new SourceText(string.Empty), string.Empty);
-        return TuneWords.Read(TomlString.Of(text), notes, problems) is { } read && problems.Count == 0 && SameChart.Verses(verse, read);
+        var problems = Problems.Unread();
+        return TuneWords.Read(TomlString.Of(text), notes, format, problems) is { } read && problems.Count == 0 && SameChart.Verses(verse, read);
     }
 
     /// <summary>A verse in the manner of another text of it.</summary>
     private sealed class VerseText
     {
         private readonly string _was;
+        private readonly int _format;
         private readonly List<Token> _old;
         private readonly List<(Sign Sign, string Text)> _now;
         private readonly int[] _kept;
         private readonly bool _barLines;
         private readonly int?[] _bars;
 
-        public VerseText(string was, IReadOnlyList<Syllable?> verse, TuneNotes.Result notes)
+        public VerseText(string was, IReadOnlyList<Syllable?> verse, TuneNotes.Result notes, int format)
         {
             _was = was;
-            var tokens = Cut(was);
+            _format = format;
+            var tokens = Cut(was, format);
             _old = tokens.FindAll(token => token.Sign != Sign.BarLine);
             _barLines = tokens.Count > _old.Count && notes.Bars is not null;
             _now = Tokens(verse);
@@ -94,7 +98,7 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table)
         {
             if (_old.Count == 0 || _now.Count == 0)
             {
-                return string.Join(' ', _now.Select(token => token.Text));
+                return string.Empty;
             }
 
             var text = new StringBuilder(_was[.._old[0].Index]);
@@ -102,8 +106,8 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table)
             int? bar = null;
             for (var i = 0; i < _now.Count; i++)
             {
-                var takesNote = _now[i].Sign != Sign.Hyphen;
-                var next = takesNote && note < _bars.Length ? _bars[note] : bar;
+                var takesNote = _now[i].Sign is not (Sign.Hyphen or Sign.Mark);
+                var next = _now[i].Sign != Sign.Hyphen && note < _bars.Length ? _bars[note] : bar;
                 if (i > 0)
                 {
                     text.Append(Between(i, _barLines && bar is not null && next is not null ? next.Value - bar.Value : 0));
@@ -139,6 +143,16 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table)
                     tokens.Add((Sign.Hyphen, "-"));
                 }
 
+                if (syllable.Stress != Stress.Unknown)
+                {
+                    tokens.Add((Sign.Mark, syllable.Stress == Stress.Strong ? "!strong!" : "!weak!"));
+                }
+
+                if (syllable.Late is { } late)
+                {
+                    tokens.Add((Sign.Mark, $"!{TuneMarks.Late}{OfAWhole(late)}!"));
+                }
+
                 tokens.Add((Sign.Syllable, Plain(syllable.Text)));
                 tokens.AddRange(Enumerable.Repeat((Sign.Hold, "_"), syllable.Notes - 1));
                 if (syllable.Place is SyllablePlace.Begin or SyllablePlace.Middle)
@@ -167,7 +181,12 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table)
         // For each sign the old one that it was; -1 for a new one.
         private static int[] Kept(List<Token> old, List<(Sign Sign, string Text)> now)
         {
-            bool Same(int was, int at) => old[was].Sign == now[at].Sign && (now[at].Sign != Sign.Syllable || Plain(old[was].Text.Replace('~', ' ')) == now[at].Text);
+            bool Same(int was, int at) => old[was].Sign == now[at].Sign && now[at].Sign switch
+            {
+                Sign.Syllable => Plain(old[was].Text.Replace('~', ' ')) == now[at].Text,
+                Sign.Mark => $"!{old[was].Text}!" == now[at].Text,
+                _ => true,
+            };
             var kept = new int[now.Count];
             Array.Fill(kept, -1);
             var head = 0;
@@ -218,9 +237,10 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table)
             return kept;
         }
 
-        private static int EndOf(Token token) => token.Index + token.Text.Length;
+        // A mark stands between two exclamation marks.
+        private static int EndOf(Token token) => token.Index + token.Text.Length + (token.Sign == Sign.Mark ? 2 : 0);
 
-        private string OldText(int index) => _old[index].Text;
+        private string OldText(int index) => _was[_old[index].Index..EndOf(_old[index])];
 
         // What stands before a sign: as it did, as far as the bar lines are right.
         private string Between(int at, int crossed)
@@ -228,10 +248,10 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table)
             var was = _kept[at] > 0 ? _was[EndOf(_old[_kept[at] - 1]).._old[_kept[at]].Index]
                 : _kept[at] < 0 && _kept[at - 1] >= 0 && _kept[at - 1] + 1 < _old.Count ? _was[EndOf(_old[_kept[at - 1]]).._old[_kept[at - 1] + 1].Index]
                 : null;
-            var joined = _now[at].Sign == Sign.Hyphen || _now[at - 1].Sign == Sign.Hyphen;
+            var joined = _now[at].Sign == Sign.Hyphen || _now[at - 1].Sign is Sign.Hyphen or Sign.Mark;
             if (was is not null)
             {
-                var lines = Cut(was).Count;
+                var lines = Cut(was, _format).Count;
                 var apart = was.Length > 0 || joined || _now[at].Sign == Sign.Hold;
                 if (apart && (crossed == 0 ? lines == 0 : lines >= 1 && lines <= crossed))
                 {

@@ -1,7 +1,6 @@
 using System.Runtime.InteropServices;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
-using GrooveLab.Music.Ensemble;
 
 namespace GrooveLab.Exchange.Midi;
 
@@ -29,7 +28,7 @@ internal sealed class ExportedNotes
     private readonly List<(int Part, int Order, MidiEvent Event)> _events = [];
     private readonly List<string> _remarks = [];
 
-    public ExportedNotes(BarComposer band, IReadOnlyList<Bar> bars, TickGrid grid, WrittenTempi tempi, MidiExportOptions options)
+    public ExportedNotes(IBarSource band, IReadOnlyList<Bar> bars, TickGrid grid, WrittenTempi tempi, MidiExportOptions options)
     {
         _seats = band.Band;
         _velocityScale = new double[_seats.Count];
@@ -152,14 +151,11 @@ internal sealed class ExportedNotes
 
     private static long OnsetOffset(NoteEvent note, MidiExportOptions options) =>
         options.HumanFeel ? (long)note.OffsetMicroseconds + note.SpreadMicroseconds
-        : IsGrace(note) ? note.SpreadMicroseconds
+        : note.IsGrace ? note.SpreadMicroseconds
         : 0;
 
     private static long ReleaseOffset(NoteEvent note, MidiExportOptions options) =>
         options.HumanFeel ? (long)note.OffsetMicroseconds + note.OverlapMicroseconds : 0;
-
-    // A tune has one note at a time: what is spread before its place is a grace note.
-    private static bool IsGrace(NoteEvent note) => note.Role == Role.Tune && note.SpreadMicroseconds < 0;
 
     // One channel has each key once: a note ends where its key starts again, and of two that start together one is left.
     private void Untangle(List<Note> notes)

@@ -1,5 +1,4 @@
 using GrooveLab.Music.Bars;
-using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 
@@ -36,7 +35,7 @@ public static class MidiExport
     /// <summary>Writes all bars of a band, from its lead-in, if it has one, to its end.</summary>
     /// <exception cref="MidiExportException">A bar goes slower than a file can say.</exception>
     /// <exception cref="ArgumentException">The band has no end.</exception>
-    public static MidiExportResult Of(BarComposer band, MidiExportOptions? options = null)
+    public static MidiExportResult Of(IBarSource band, MidiExportOptions? options = null)
     {
         var end = band.End ?? throw new ArgumentException("What goes on until told cannot be written; give it a number of bars.", nameof(band));
         var bars = new List<Bar>();
@@ -108,21 +107,20 @@ public static class MidiExport
 
     private static string Written(TimeSignature signature) => $"{signature.Numerator}/{TickGrid.WrittenDenominator(signature.Denominator)}";
 
-    private static MidiTrack Conductor(BarComposer band, IReadOnlyList<Bar> bars, TickGrid grid, WrittenTempi tempi, long endTick)
+    private static MidiTrack Conductor(IBarSource band, IReadOnlyList<Bar> bars, TickGrid grid, WrittenTempi tempi, long endTick)
     {
-        var events = new List<MidiEvent> { MidiEvent.Meta(0, MetaType.TrackName, band.Chart.Title) };
+        var events = new List<MidiEvent> { MidiEvent.Meta(0, MetaType.TrackName, band.Heading.Title) };
         BarMeter? meter = null;
         Key? key = null;
         var chord = string.Empty;
         foreach (var bar in bars)
         {
             var tick = grid.TickAt(bar.Start);
-            var here = bar.IsEnding ? key! : band.Plan.BarAt(Math.Max(0, bar.Index)).Run.Key;
-            if (!here.Equals(key))
+            if (!bar.Key.Equals(key))
             {
-                key = here;
-                events.Add(MidiEvent.Meta(tick, MetaType.KeySignature, KeySignature(here)));
-                events.Add(MidiEvent.Meta(tick, MetaType.Text, $"key {here}"));
+                key = bar.Key;
+                events.Add(MidiEvent.Meta(tick, MetaType.KeySignature, KeySignature(key)));
+                events.Add(MidiEvent.Meta(tick, MetaType.Text, $"key {key}"));
             }
 
             if (!bar.Meter.Equals(meter))

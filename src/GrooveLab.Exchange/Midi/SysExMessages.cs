@@ -5,9 +5,6 @@ namespace GrooveLab.Exchange.Midi;
 /// <summary>The system exclusive messages that mean something to any player.</summary>
 internal static class SysExMessages
 {
-    /// <summary>"General MIDI System On", as it stands in a file behind F0.</summary>
-    public static byte[] GeneralMidiOn => [0x7E, 0x7F, 0x09, 0x01, 0xF7];
-
     /// <summary>What a message tells the channels, or null where it means nothing here.</summary>
     /// <param name="message">The bytes behind F0, the closing F7 included.</param>
     /// <param name="firstChannel">The first channel of the port on which it came.</param>

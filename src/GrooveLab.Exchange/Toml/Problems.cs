@@ -8,6 +8,9 @@ internal sealed class Problems(SourceText source, string file)
     private readonly List<(int Offset, string What, string Accepted)> _found = [];
     private readonly HashSet<(int Offset, string What)> _seen = [];
 
+    /// <summary>Problems that nobody reads, of a text that is in no file.</summary>
+    public static Problems Unread() => new(new SourceText(string.Empty), string.Empty);
+
     public int Count => _found.Count;
 
     public bool Full => _found.Count >= Most;

@@ -156,6 +156,10 @@ internal sealed class TomlEditor
         {
             RemoveTables([own]);
         }
+        else if (entry.Value is TomlList { OfTables: true } tables)
+        {
+            RemoveTables([.. tables.Items.Cast<TomlTable>()]);
+        }
         else if (entry.Value is TomlTable { IsDotted: true } dotted)
         {
             foreach (var inner in dotted.Entries.ToList())
@@ -291,7 +295,7 @@ internal sealed class TomlEditor
     /// <summary>Writes a table inside another one that has none of that name.</summary>
     /// <param name="table">The other one.</param>
     /// <param name="name">The name.</param>
-    /// <param name="header">What stands in the brackets of its header.</param>
+    /// <param name="header">Its header, with brackets.</param>
     /// <param name="made">Its keys.</param>
     /// <param name="order">The keys of the other one in their usual order.</param>
     public void AddTable(TomlTable table, string name, string header, NewTable made, IReadOnlyList<string> order)
@@ -303,7 +307,31 @@ internal sealed class TomlEditor
         else
         {
             var indent = Indent(table.Start);
-            InsertLines(EndOf(table), $"\n{indent}[{header}]\n{made.KeyLines(indent, Equals(table.Entries.FirstOrDefault()))}");
+            InsertLines(EndOf(table), $"\n{indent}{header}\n{made.KeyLines(indent, Equals(table.Entries.FirstOrDefault()))}");
+        }
+    }
+
+    /// <summary>Writes a list of tables inside another one that has none of that name.</summary>
+    /// <param name="table">The other one.</param>
+    /// <param name="behind">A table inside it, behind which they go; null for the other one's own keys, and what is added behind those.</param>
+    /// <param name="name">The name.</param>
+    /// <param name="header">The name in their headers.</param>
+    /// <param name="made">Their keys.</param>
+    /// <param name="order">The keys of the other one in their usual order.</param>
+    public void AddTables(
+        TomlTable table, TomlTable? behind, string name, string header, IReadOnlyList<NewTable> made, IReadOnlyList<string> order)
+    {
+        if (InlineHolder(table) is not null)
+        {
+            Insert(table, name, "[" + string.Join(", ", made.Select(one => one.Inline())) + "]", order);
+            return;
+        }
+
+        var place = behind is { IsHeader: true } ? EndOf(behind) : EndOf(table);
+        var (indent, equals) = (Indent(table.Start), Equals(table.Entries.FirstOrDefault()));
+        foreach (var one in made)
+        {
+            InsertLines(place, $"\n{indent}[[{header}]]\n{one.KeyLines(indent, equals)}");
         }
     }
 
@@ -320,13 +348,14 @@ internal sealed class TomlEditor
     }
 
     // The header's table and those below it that belong to it.
-    private IEnumerable<TomlTable> Pieces(TomlTable table) =>
-        table.Entries.Select(entry => entry.Value).OfType<TomlTable>().Where(inner => inner.IsHeader).Prepend(table);
+    private static IEnumerable<TomlTable> Pieces(TomlTable table) => table.Entries
+        .SelectMany(entry => entry.Value is TomlList { OfTables: true } list ? list.Items : [entry.Value])
+        .OfType<TomlTable>().Where(inner => inner.IsHeader).OrderBy(inner => inner.Start).Prepend(table);
 
     private bool InOnePiece(TomlTable table)
     {
         var end = EndOf(table);
-        foreach (var piece in Pieces(table).Skip(1).OrderBy(piece => piece.Start))
+        foreach (var piece in Pieces(table).Skip(1))
         {
             for (var at = end; at < LineStart(piece.Start); at = AfterLine(at))
             {
@@ -851,26 +880,31 @@ internal sealed class TomlEditor
     /// <summary>A table that is new: its keys, and those of one table inside it.</summary>
     public sealed record NewTable(IReadOnlyList<(string Key, string Literal)> Keys)
     {
-        /// <summary>The name of the table inside it; null for none.</summary>
-        public string? InnerName { get; init; }
-
-        /// <summary>The table inside it.</summary>
-        public NewTable? Inner { get; init; }
+        /// <summary>The tables inside it, in order: the name of each, and whether it is one of a list.</summary>
+        public IReadOnlyList<(string Name, bool InList, NewTable Table)> Inner { get; init; } = [];
 
         /// <summary>With a header in double brackets.</summary>
         /// <param name="name">The name in it.</param>
         /// <param name="indent">What stands before each line.</param>
         /// <param name="equals">The equals sign with the blanks around it.</param>
         public string Lines(string name, string indent = "", string equals = " = ") => $"{indent}[[{name}]]\n{KeyLines(indent, equals)}"
-            + (Inner is null ? string.Empty : $"\n{indent}[{name}.{InnerName}]\n{Inner.KeyLines(indent, equals)}");
+            + string.Concat(Inner.Select(inner =>
+                $"\n{indent}{(inner.InList ? $"[[{name}.{inner.Name}]]" : $"[{name}.{inner.Name}]")}\n{inner.Table.KeyLines(indent, equals)}"));
 
         /// <summary>A line for each key.</summary>
         public string KeyLines(string indent = "", string equals = " = ") =>
             string.Concat(Keys.Select(key => $"{indent}{key.Key}{equals}{key.Literal.Replace("\n", "\n" + indent, StringComparison.Ordinal)}\n"));
 
         /// <summary>In braces.</summary>
-        public string Inline() =>
-            "{ " + string.Join(", ", Keys.Select(key => $"{key.Key} = {key.Literal}").Concat(Inner is null ? [] : [$"{InnerName} = {Inner.Inline()}"])) + " }";
+        public string Inline()
+        {
+            var keys = Keys.Concat(Inner.GroupBy(inner => inner.Name, StringComparer.Ordinal).Select(group => (
+                Key: group.Key,
+                Literal: group.First().InList
+                    ? "[" + string.Join(", ", group.Select(inner => inner.Table.Inline())) + "]"
+                    : group.First().Table.Inline())));
+            return "{ " + string.Join(", ", keys.Select(key => $"{key.Key} = {key.Literal}")) + " }";
+        }
     }
 
     private sealed class InlineChange

@@ -84,7 +84,7 @@ internal sealed class TomlTreeReader
         var at = Offset(syntax);
         if (names.Count is 0 or > DeepestKey)
         {
-            _problems.Add(at, "this header names no table of a chart", "write [[part]], [[section]] or [section.tune]");
+            _problems.Add(at, "this header names no table of a chart", "write [[part]], [[section]], [section.tune] or [[section.line]]");
             return null;
         }
 
@@ -109,6 +109,12 @@ internal sealed class TomlTreeReader
         {
             _problems.Add(at, "[[section.tune]] has double brackets", "write [section.tune]: a section has one tune");
             many = false;
+        }
+
+        else if (!many && names.Count == 2 && names[0].Name is "section" && name is "line")
+        {
+            _problems.Add(at, "[section.line] has single brackets", "write [[section.line]]: a section may have many");
+            many = true;
         }
 
         var table = new TomlTable(at, end) { Kind = TomlTableKind.Header };

@@ -32,14 +32,23 @@ public sealed record Bar
     /// <summary>Name of its section.</summary>
     public required string Section { get; init; }
 
-    /// <summary>Number in its section, from 0.</summary>
+    /// <summary>Number in its section, from 0; -1 for the lead-in.</summary>
     public required int IndexInSection { get; init; }
+
+    /// <summary>How many times its section was played before.</summary>
+    public required int Playing { get; init; }
+
+    /// <summary>The key of its section.</summary>
+    public required Key Key { get; init; }
 
     /// <summary>The tempi that hold in it, rising from the bar line; never empty. A ramp is many.</summary>
     public required IReadOnlyList<(Span Onset, Tempo Tempo)> Tempi { get; init; }
 
     /// <summary>Its chords, in order, without gaps.</summary>
     public required IReadOnlyList<ChordSpan> Chords { get; init; }
+
+    /// <summary>How written places become played ones; the same for all parts.</summary>
+    public required Swing Swing { get; init; }
 
     /// <summary>How the band stops in it.</summary>
     public BandStop Stop { get; init; }

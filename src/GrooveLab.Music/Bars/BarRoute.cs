@@ -1,3 +1,5 @@
+using GrooveLab.Music.Charts;
+
 namespace GrooveLab.Music.Bars;
 
 /// <summary>
@@ -10,8 +12,8 @@ namespace GrooveLab.Music.Bars;
 /// <param name="Source">Where the bars come from.</param>
 /// <param name="From">The first bar played.</param>
 /// <param name="Until">The bar before which it ends, when sooner than the source's own end.</param>
-/// <param name="Loop">Bars played again and again: from the first, up to, not including, the second.</param>
-public record BarRoute(IBarSource Source, int From, int? Until = null, (int From, int End)? Loop = null)
+/// <param name="Loop">Bars played again and again; from a bar outside it goes on at their first. Null for none.</param>
+public record BarRoute(IBarSource Source, int From, int? Until = null, BarLoop? Loop = null)
 {
     /// <summary>All of a source, its lead-in included.</summary>
     public static BarRoute Whole(IBarSource source) => new(source, source.First);
@@ -19,8 +21,7 @@ public record BarRoute(IBarSource Source, int From, int? Until = null, (int From
     /// <summary>The bar after one; a bar that the route does not have (<see cref="Has"/>) means that it is over.</summary>
     /// <param name="index">The bar's number in the source.</param>
     /// <param name="ordinal">Which bar of the performance it is, from 0.</param>
-    public virtual int After(int index, int ordinal) =>
-        Loop is { } loop && index + 1 == loop.End && loop.From < loop.End ? loop.From : index + 1;
+    public virtual int After(int index, int ordinal) => Loop?.After(index) ?? index + 1;
 
     /// <summary>Where the route takes over from another one, whose bar of that number was the last.</summary>
     /// <param name="before">The route so far.</param>

@@ -15,6 +15,9 @@ public interface IBarSource
     /// <summary>Who plays.</summary>
     IReadOnlyList<Seating> Band { get; }
 
+    /// <summary>What stands at the head of the piece.</summary>
+    PieceHeading Heading { get; }
+
     /// <summary>The bar of that number, from <see cref="First"/> up to <see cref="End"/>.</summary>
     Bar BarAt(int index);
 }

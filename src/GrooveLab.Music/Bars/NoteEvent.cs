@@ -34,7 +34,8 @@ public enum Touch
 }
 
 /// <summary>
-/// One note of one part. Immutable; its place is exact and before any human feel, which stands apart in <see cref="OffsetMicroseconds"/>.
+/// One note of one part as it is played. Immutable; its place is exact, swung and laid back, and before any human feel, which stands apart in
+/// <see cref="OffsetMicroseconds"/>. What it is on paper is in <see cref="Written"/>.
 /// </summary>
 public sealed record NoteEvent
 {
@@ -44,7 +45,7 @@ public sealed record NoteEvent
     /// <summary>The part's role.</summary>
     public required Role Role { get; init; }
 
-    /// <summary>From the bar line, not negative, less than the bar's length.</summary>
+    /// <summary>The played place: from the bar line, less than the bar's length; negative only for the consonant of a vowel laid back over the line.</summary>
     public required Span Onset { get; init; }
 
     /// <summary>How long it sounds, above zero; may reach over the bar line.</summary>
@@ -80,8 +81,14 @@ public sealed record NoteEvent
     /// <summary>Plucking finger: "thumb", "index", "middle"; null when not stated.</summary>
     public string? Finger { get; init; }
 
-    /// <summary>What is sung on it; null when nothing is.</summary>
+    /// <summary>What is sung on it, with a hyphen where the word goes on; null when nothing new is.</summary>
     public string? Syllable { get; init; }
+
+    /// <summary>What it is on paper.</summary>
+    public required WrittenOrigin Written { get; init; }
+
+    /// <summary>True for a grace note or a consonant's mark: it sounds before its place and is over there.</summary>
+    public bool IsGrace => Written.Ornament is { IsBefore: true };
 
     /// <summary>The place where it ends, from the bar line.</summary>
     public Span End => Onset + Length;

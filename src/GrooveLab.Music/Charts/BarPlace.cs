@@ -73,26 +73,6 @@ public sealed record BarPlace
 
     /// <summary>True for the last bar of its run.</summary>
     public bool IsLastOfRun => IndexInRun == Run.Bars - 1;
-
-    /// <summary>Where the felt beats stand, from the bar line.</summary>
-    public IReadOnlyList<Span> FeltBeats => Felt.BeatsIn(Meter, GroupPlace);
-
-    /// <summary>The chord that holds at a place of the bar.</summary>
-    public ChordSymbol ChordAt(Span offset)
-    {
-        var chord = Chords[0].Symbol;
-        foreach (var span in Chords)
-        {
-            if (span.Onset > offset)
-            {
-                break;
-            }
-
-            chord = span.Symbol;
-        }
-
-        return chord;
-    }
 }
 
 /// <summary>One playing of a section: everything in the band starts afresh with it.</summary>

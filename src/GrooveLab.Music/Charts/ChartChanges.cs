@@ -32,22 +32,31 @@ public static class ChartChanges
 
     /// <summary>True when every note of the tune lies in the range of a part's instrument, in the octave in which it plays.</summary>
     public static bool CanPlayTune(this Chart chart, Part part) => part.Settings is not TuneSettings tune || chart.Sections
-        .SelectMany(section => section.Tune?.Notes ?? [])
+        .SelectMany(section => section.Tune?.Lines.Prepend(section.Tune.Melody) ?? [])
+        .SelectMany(voice => voice.Notes)
         .SelectMany(note => note.Graces.Append(note.Pitch))
         .Select(pitch => pitch.Midi + (12 * tune.Octaves))
         .All(key => key >= part.Instrument.Lowest && key <= part.Instrument.Highest);
 
+    /// <summary>The chart felt at one level throughout.</summary>
+    public static Chart FeltAs(this Chart chart, FeltLevel felt) => chart with
+    {
+        Feel = felt,
+        Sections = [.. chart.Sections.Select(section => section with { Feel = null })],
+    };
+
     /// <summary>
-    /// The chart with what is felt and counted said in every section that is played, as meter and tempo make it now: no change of tempo turns it
-    /// any more. Where it turns inside a section, the lowest level that is felt, and what is counted at the beginning.
+    /// The chart with its felt and counted levels said in every section that is played, as they are at the chart's own tempo: another tempo turns
+    /// none of them.
     /// </summary>
-    /// <exception cref="ChartProblemException">Tempi, joins or lengths that cannot be played.</exception>
+    /// <exception cref="ChartProblemException">The chart cannot be played.</exception>
     public static Chart WithLevelsSaid(this Chart chart)
     {
         var plan = new FormPlan(chart);
         var levels = new Dictionary<Section, (FeltLevel Felt, Counted Counted)>(ReferenceEqualityComparer.Instance);
         for (var bar = 0; bar < plan.BarsInPass; bar++)
         {
+            // Where the level turns inside a section, the lowest that is felt, and what is counted at the beginning.
             var place = plan.BarAt(bar);
             levels[place.Run.Section] = levels.TryGetValue(place.Run.Section, out var found)
                 ? (place.Felt < found.Felt ? place.Felt : found.Felt, found.Counted)
@@ -64,13 +73,6 @@ public static class ChartChanges
             ],
         };
     }
-
-    /// <summary>The chart felt at one level throughout.</summary>
-    public static Chart FeltAs(this Chart chart, FeltLevel felt) => chart with
-    {
-        Feel = felt,
-        Sections = [.. chart.Sections.Select(section => section with { Feel = null })],
-    };
 
     /// <summary>The chart at another tempo: it begins at the one that is said, and its other tempi keep their relation to it.</summary>
     /// <exception cref="ChartProblemException">A tempo that cannot be played.</exception>
@@ -92,10 +94,16 @@ public static class ChartChanges
         Rational Begins(TempoMark mark) => new FormPlan(alone with { Tempo = mark }).BarAt(0).Tempo.WholesPerMinute;
     }
 
-    /// <summary>The chart with all its tempi faster by a factor, or slower where it is below 1.</summary>
-    public static Chart AtPace(this Chart chart, Rational factor)
+    /// <summary>The chart with all its tempi faster by a factor, or slower where it is below 1; itself where the factor is 1.</summary>
+    /// <param name="chart">The chart.</param>
+    /// <param name="factor">The factor, above zero.</param>
+    /// <param name="largestDenominator">
+    /// For tempi that are to be read: a figure with a larger denominator is rounded to this one, such as 1000 for three decimals. Null leaves
+    /// all exact.
+    /// </param>
+    public static Chart AtPace(this Chart chart, Rational factor, long? largestDenominator = null)
     {
-        return chart with
+        return factor == Rational.One ? chart : chart with
         {
             Tempo = Scaled(chart.Tempo),
             Sections = [.. chart.Sections.Select(section => section.Tempo is not { } change ? section : section with
@@ -104,7 +112,8 @@ public static class ChartChanges
             })],
         };
 
-        TempoMark Scaled(TempoMark mark) => mark with { PerMinute = mark.PerMinute * factor };
+        TempoMark Scaled(TempoMark mark) => mark with { PerMinute = Readable(mark.PerMinute * factor) };
+        Rational Readable(Rational figure) => largestDenominator is { } most && figure.Denominator > most ? new Rational((figure * most).Round(), most) : figure;
     }
 
     private static Part InReach(Chart chart, Part part) => part.Settings is not TuneSettings tune ? part
@@ -117,17 +126,11 @@ public static class ChartChanges
     {
         Key = section.Key is { } key ? Moved(key, interval) : null,
         Bars = [.. section.Bars.Select(bar => bar with { Chords = [.. bar.Chords.Select(chord => Transposed(chord, interval))] })],
-        Tune = section.Tune is { } tune ? tune with { Notes = [.. tune.Notes.Select(note => Transposed(note, interval))] } : null,
+        Tune = section.Tune?.Transposed(interval),
     };
 
     private static ChordSpan Transposed(ChordSpan chord, Interval interval) =>
         chord with { Symbol = chord.Symbol.Transpose(interval) };
-
-    private static TuneNote Transposed(TuneNote note, Interval interval) => note with
-    {
-        Pitch = note.Pitch.Transpose(interval),
-        Graces = [.. note.Graces.Select(grace => grace.Transpose(interval))],
-    };
 
     // A section's own key may come to need more than seven sharps or flats where the chart's does not.
     private static Key Moved(Key key, Interval interval) =>

@@ -26,27 +26,17 @@ public sealed class FormPlan
     private readonly int[] _tagOccurrences;
 
     private readonly bool _vampsGoRound;
-    private readonly (int From, int End)? _loop;
+    private readonly BarLoop? _loop;
     private readonly SectionRun? _loopHead;
     private readonly SectionRun? _loopTail;
 
     /// <summary>Lays out a chart.</summary>
     /// <param name="chart">The chart.</param>
     /// <param name="vampsGoRound">True: a vamp is followed by itself, so that it leads into itself and not into what comes when it is over.</param>
-    /// <param name="loop">
-    /// Bars that go round, from the first up to, not including, the second: the last of them leads back into the first, and not into what comes
-    /// when they are over. Null for none.
-    /// </param>
+    /// <param name="loop">Bars that go round: the last leads back into the first, and not into what comes when they are over. Null for none.</param>
     /// <exception cref="ChartProblemException">Tempi, joins or lengths that cannot be played.</exception>
-    /// <exception cref="ArgumentOutOfRangeException">A loop without bars, or before the first.</exception>
-    public FormPlan(Chart chart, bool vampsGoRound = false, (int From, int End)? loop = null)
+    public FormPlan(Chart chart, bool vampsGoRound = false, BarLoop? loop = null)
     {
-        if (loop is { } bars)
-        {
-            ArgumentOutOfRangeException.ThrowIfNegative(bars.From, nameof(loop));
-            ArgumentOutOfRangeException.ThrowIfLessThanOrEqual(bars.End, bars.From, nameof(loop));
-        }
-
         Chart = chart;
         _vampsGoRound = vampsGoRound;
         var layout = new Layout(chart);
@@ -98,7 +88,7 @@ public sealed class FormPlan
     public BarPlace BarAt(int index)
     {
         var place = PlaceAt(index);
-        if (_loop is not { } loop || index < loop.From || index >= loop.End || place.Run.Number != _loopTail!.Number)
+        if (_loop is not { } loop || !loop.Contains(index) || place.Run.Number != _loopTail!.Number)
         {
             return place;
         }
@@ -158,25 +148,16 @@ public sealed class FormPlan
             Start = first.Start,
         };
 
-    // The playing of a section in which a loop turns back, as if it ended there.
+    // The playing of a section in which a loop turns back, as if it ended there; its tune stays as it is written.
     private static SectionRun UpTo(BarPlace last)
     {
         var (run, bars) = (last.Run, last.IndexInRun + 1);
-        var end = last.End - run.Start;
         return last.IsLastOfRun ? run : run with
         {
             Bars = bars,
             Section = run.Section with
             {
                 Bars = [.. run.Section.Bars.Take(bars)],
-                Tune = run.Section.Tune is not { } tune ? null : tune with
-                {
-                    Notes =
-                    [
-                        .. tune.Notes.TakeWhile(note => note.Onset < end)
-                            .Select(note => note.Onset + note.Length > end ? note with { Length = end - note.Onset } : note),
-                    ],
-                },
             },
         };
     }
@@ -272,7 +253,7 @@ public sealed class FormPlan
             for (var i = 0; i < section.Bars.Count; i++)
             {
                 var bar = section.Bars[i];
-                var tempi = ramp?.Through(bar.Meter) ?? [(Span.Zero, _tempo)];
+                IReadOnlyList<(Span Onset, Tempo Tempo)> tempi = ramp?.Through(bar.Meter) ?? [(Span.Zero, _tempo)];
                 var counted = section.Counted ?? chart.Counted ?? CountedIn(bar.Meter, tempi[0].Tempo);
                 var stop = StopIn(section, i);
                 Tempo? unheld = null;
@@ -280,8 +261,8 @@ public sealed class FormPlan
                 if (stop == BandStop.Hold)
                 {
                     unheld = tempi[^1].Tempo;
-                    heldFor = HeldFor(bar.Meter);
-                    tempi = Held(section, bar.Meter, heldFor, unheld.Value);
+                    heldFor = Hold.LengthIn(bar.Meter);
+                    tempi = Hold.Tempi(bar.Meter, heldFor, section.HoldSeconds, unheld.Value);
                 }
 
                 Bars.Add(new BarPlace
@@ -313,14 +294,6 @@ public sealed class FormPlan
             : section.BreakBars > 0 && bar > section.Bars.Count - section.BreakBars ? BandStop.Rest
             : BandStop.None;
 
-        // Never shorter than it would be without a hold.
-        private static (Span Onset, Tempo Tempo)[] Held(Section section, BarMeter meter, Span heldFor, Tempo unheld)
-        {
-            var seconds = Rational.Max(section.HoldSeconds, unheld.Seconds(heldFor));
-            var held = new Tempo(heldFor.Wholes * 60 / seconds);
-            return heldFor < meter.Length ? [(Span.Zero, held), (heldFor, unheld)] : [(Span.Zero, held)];
-        }
-
         // A pickup sounds in time: the hold before it is over when it comes.
         private void LeadOutInto(Section next, int held)
         {
@@ -328,16 +301,9 @@ public sealed class FormPlan
             {
                 var heldFor = bar.Length - pickup;
                 Bars[held] = heldFor > Span.Zero
-                    ? bar with { HeldFor = heldFor, Tempi = Held(bar.Run.Section, bar.Meter, heldFor, bar.TempoUnheld!.Value) }
+                    ? bar with { HeldFor = heldFor, Tempi = Hold.Tempi(bar.Meter, heldFor, bar.Run.Section.HoldSeconds, bar.TempoUnheld!.Value) }
                     : bar with { Stop = BandStop.None, HeldFor = Span.Zero, Tempi = [(Span.Zero, bar.TempoUnheld!.Value)] };
             }
-        }
-
-        // The last group leads back into time; where that is all the bar or less than two units, the last two units do, or the last one.
-        private static Span HeldFor(BarMeter meter)
-        {
-            var last = meter.GroupSizes.Count > 1 && meter.GroupSizes[^1] >= 2 ? meter.GroupSizes[^1] : 2;
-            return meter.Unit * Math.Max(1, meter.Units - (last < meter.Units ? last : 1));
         }
 
         private void SetTempo(Section section, Section? before, BarGroupPlace[] places)
@@ -362,7 +328,7 @@ public sealed class FormPlan
             }
         }
 
-        private Ramp? RampOf(Section section, BarGroupPlace[] places)
+        private BarsOfRamp? RampOf(Section section, BarGroupPlace[] places)
         {
             if (section.Tempo?.To is not { } mark)
             {
@@ -380,7 +346,7 @@ public sealed class FormPlan
 
             var target = InSection(section, () => mark.At(section.Bars[0].Meter, GroupLength(section, places, 0)));
             var steps = section.Bars.Take(over).Sum(bar => 2 * bar.Meter.Units);
-            return new Ramp(_tempo, target, steps);
+            return new BarsOfRamp(_tempo, target, steps);
         }
 
         private static T InSection<T>(Section section, Func<T> make)
@@ -464,29 +430,24 @@ public sealed class FormPlan
         }
     }
 
-    // A ramp is a tempo for every half unit, each the exact mean of a straight line over that half unit.
-    private sealed class Ramp(Tempo from, Tempo target, int steps)
+    // A ramp over so many half units, bar after bar.
+    private sealed class BarsOfRamp(Tempo from, Tempo target, int steps)
     {
-        private int _step;
+        private readonly Ramp _line = new(from.WholesPerMinute, target.WholesPerMinute);
+        private int _done;
 
         public Tempo Target => target;
 
         public (Span Onset, Tempo Tempo)[] Through(BarMeter meter)
         {
             var tempi = new List<(Span Onset, Tempo Tempo)>();
-            for (var half = 0; half < 2 * meter.Units; half++)
+            foreach (var (onset, _) in Ramp.HalfUnits(meter.Length, meter.Unit))
             {
-                var tempo = target;
-                if (_step < steps)
-                {
-                    var way = new Rational((2L * _step) + 1, 2L * steps);
-                    tempo = new Tempo(from.WholesPerMinute + ((target.WholesPerMinute - from.WholesPerMinute) * way));
-                    _step++;
-                }
-
+                var tempo = new Tempo(_line.At(new Rational((2L * _done) + 1, 2L * steps)));
+                _done++;
                 if (tempi.Count == 0 || tempi[^1].Tempo != tempo)
                 {
-                    tempi.Add((meter.Unit * new Rational(half, 2), tempo));
+                    tempi.Add((onset, tempo));
                 }
             }
 

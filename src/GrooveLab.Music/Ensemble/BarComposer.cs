@@ -29,11 +29,8 @@ public sealed record ComposerOptions
     /// <summary>True: vamps lead into themselves, as they do while they go round.</summary>
     public bool VampsGoRound { get; init; }
 
-    /// <summary>
-    /// Bars that go round, from the first up to, not including, the second: the last leads back into the first. Null for none. Only bars
-    /// inside are as they sound in the loop.
-    /// </summary>
-    public (int From, int End)? Loop { get; init; }
+    /// <summary>Bars that go round, the last leading back into the first; null for none. Only bars inside are as they sound in the loop.</summary>
+    public BarLoop? Loop { get; init; }
 
     /// <summary>True: a lead-in (chord, start note, count) comes first as bar -1.</summary>
     public bool CountIn { get; init; } = true;
@@ -53,7 +50,7 @@ public sealed class BarComposer : IBarSource
 
     private readonly ConcurrentDictionary<(int Number, int Bars), Lazy<RunBand>> _runs = new();
     private readonly IReadOnlyList<Part> _parts;
-    private readonly IReadOnlyList<Shapes?> _shapes;
+    private readonly IReadOnlyList<ChordShapes?> _shapes;
     private readonly Chance _chance;
     private readonly HumanFeel _feel;
     private readonly int _countPart;
@@ -74,8 +71,8 @@ public sealed class BarComposer : IBarSource
         _countPart = _countPart >= 0 ? _countPart : _parts.Count - 1;
         _shapes = [.. _parts.Select(part => part.Settings switch
         {
-            PulseSettings pulse => new Shapes(part, pulse.Voices),
-            RollSettings => new Shapes(part, RollVoices(part)),
+            PulseSettings pulse => new ChordShapes(part, pulse.Voices),
+            RollSettings => new ChordShapes(part, RollVoices(part)),
             _ => null,
         })];
         Band = Seating.Arrange(_parts);
@@ -92,6 +89,10 @@ public sealed class BarComposer : IBarSource
 
     /// <inheritdoc/>
     public IReadOnlyList<Seating> Band { get; }
+
+    /// <inheritdoc/>
+    public PieceHeading Heading => new(
+        Chart.Title, Chart.Key, [.. Enumerable.Range(0, Plan.BarsInPass).Select(index => Plan.BarAt(index).Meter).Distinct()]);
 
     /// <inheritdoc/>
     public int First => Options.CountIn ? -1 : 0;
@@ -214,6 +215,9 @@ public sealed class BarComposer : IBarSource
             GroupPlace = place.GroupPlace,
             Section = place.Run.Section.Name,
             IndexInSection = place.IndexInRun,
+            Playing = place.Run.Verse,
+            Key = place.Run.Key,
+            Swing = draft.Swing,
             Tempi = place.Tempi,
             Chords = place.Chords,
             Stop = ending ? BandStop.None : place.Stop,

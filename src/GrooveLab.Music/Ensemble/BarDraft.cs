@@ -2,6 +2,7 @@ using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
@@ -30,15 +31,20 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
     /// <summary>What the parts' base velocities are moved by, so that every felt level is as loud.</summary>
     public int Evenness { get; } = AccentPlan.EvennessOf(place.Meter, place.Felt, place.GroupPlace.Size);
 
-    public IReadOnlyList<ControlPoint> Controls => _controls;
 
     public IReadOnlyList<string> Remarks => _remarks;
+
+    /// <summary>How written places become played ones.</summary>
+    public Swing Swing => _swing;
 
     /// <summary>True when a place of the run lies in this bar.</summary>
     public bool Holds(Span at) => at >= BarLine && at < End;
 
+    /// <summary>How a sound is written at a place of the bar.</summary>
+    public Pitch Spell(int key, Span onset) => Spelling.Of(key, place.Run.Key, place.Chords.ChordAt(onset));
+
     /// <summary>
-    /// Adds a note with the human feel of its part. <paramref name="step"/> tells the strokes of a bar apart: the notes of one chord share it.
+    /// Adds a note, placed where it would sound without swing, with the swing of the bar and the human feel of its part. <paramref name="step"/> tells the strokes of a bar apart: the notes of one chord share it.
     /// </summary>
     public void Add(NoteEvent note, int step)
     {
@@ -47,7 +53,11 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
         var onset = _swing.Played(note.Onset);
         if (_stop is { } stop && note.Role is not (Role.Tune or Role.Count) && note.Onset < stop)
         {
-            note = note with { Length = Span.Min(note.Length, stop - note.Onset) };
+            note = note with
+            {
+                Length = Span.Min(note.Length, stop - note.Onset),
+                Written = note.Written with { Length = Span.Min(note.Written.Length, stop - note.Written.Onset) },
+            };
         }
 
         _notes.Add(note with

@@ -6,6 +6,12 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
+/// <summary>A note of a bass line.</summary>
+/// <param name="Note">What sounds, and where.</param>
+/// <param name="Value">Its value on paper: up to the next attack, or to a chord that it does not belong to.</param>
+/// <param name="Pitch">How it is spelled.</param>
+internal readonly record struct BassNote(LineNote Note, Span Value, Pitch Pitch);
+
 /// <summary>
 /// The bass of one playing of a section: the chord's written bass on downbeats and chord changes, a fifth, third or octave on
 /// another group start, now and then a step that leads to a new root. Sparse: never two attacks closer than an eighth.
@@ -36,7 +42,7 @@ internal sealed class BassLine
         _before = part.Lowest + ((part.Highest - part.Lowest) / 3);
     }
 
-    public static IReadOnlyList<LineNote> For(RunOutline outline, Part part, Chance chance, bool leadsOn)
+    public static IReadOnlyList<BassNote> For(RunOutline outline, Part part, Chance chance, bool leadsOn)
     {
         var line = new BassLine(outline, part, chance, leadsOn);
         for (var bar = 0; bar < outline.Places.Length; bar++)
@@ -233,29 +239,43 @@ internal sealed class BassLine
         return above <= _part.Instrument.Highest ? above : above - 12;
     }
 
-    private List<LineNote> Sounded()
+    private List<BassNote> Sounded()
     {
-        var notes = new List<LineNote>(_attacks.Count);
-        for (var i = 0; i < _attacks.Count; i++)
+        var notes = new List<BassNote>(_attacks.Count);
+        Pitch? next = null;
+        if (_leadsOn && !_outline.NextChord.IsNoChord && _attacks is [.., { Key: { } last }])
+        {
+            next = Spelling.Nearest(_outline.NextChord.Bass, last);
+        }
+
+        // From the end, because a note that leads is spelled by what it leads to.
+        for (var i = _attacks.Count - 1; i >= 0; i--)
         {
             var attack = _attacks[i];
             if (attack.Key is not { } key)
             {
+                next = null;
                 continue;
             }
 
             var end = i + 1 < _attacks.Count ? _attacks[i + 1].Onset : _outline.Length;
-            var length = Span.Min((end - attack.Onset) * RingOf(attack.Felt), FitsUntil(attack.Onset, end, key) - attack.Onset);
-            notes.Add(new LineNote(attack.Onset, length, key, BaseVelocity + attack.Accent));
+            var value = FitsUntil(attack.Onset, end, key) - attack.Onset;
+            var pitch = _outline.Spell(key, attack.Onset, next);
+            notes.Add(new BassNote(
+                new LineNote(attack.Onset, Span.Min((end - attack.Onset) * RingOf(attack.Felt), value), key, BaseVelocity + attack.Accent),
+                value,
+                pitch));
+            next = pitch;
         }
 
+        notes.Reverse();
         return notes;
     }
 
     // A note that rings on is let go where a chord comes that it does not belong to.
     private Span FitsUntil(Span from, Span end, int key)
     {
-        for (var i = _outline.ChordIndexAt(from) + 1; i < _outline.Chords.Count && _outline.Chords[i].Onset < end; i++)
+        for (var i = _outline.Chords.IndexAt(from) + 1; i < _outline.Chords.Count && _outline.Chords[i].Onset < end; i++)
         {
             var chord = _outline.Chords[i].Symbol;
             if (chord.IsNoChord || (!chord.Tones.Contains(key) && key % 12 != chord.Bass.PitchClass))

@@ -24,7 +24,7 @@ internal static class Clearance
     /// <param name="held">Keys that may not be taken.</param>
     /// <param name="beneath">Keys that others have, beside which nothing may growl; null for none.</param>
     public static ShapeNote? Move(
-        Part player, ShapeNote note, Shape shape, ChordSymbol chord, int[] sung, int[] held, IReadOnlyCollection<int>? beneath = null)
+        Part player, ShapeNote note, ChordShape shape, ChordSymbol chord, int[] sung, int[] held, IReadOnlyCollection<int>? beneath = null)
     {
         var (low, high) = RangeOf(player, note.String);
         ShapeNote? best = null;
@@ -52,7 +52,7 @@ internal static class Clearance
     /// near to it as the instrument allows. Null without strings.
     /// </summary>
     public static ShapeNote? Elsewhere(
-        Part player, ShapeNote note, int but, Shape shape, ChordSymbol chord, int[] sung, int[] held, IReadOnlyCollection<int> beneath) =>
+        Part player, ShapeNote note, int but, ChordShape shape, ChordSymbol chord, int[] sung, int[] held, IReadOnlyCollection<int> beneath) =>
         StringsBut(player, but)
             .Select(other => Move(player, note with { String = other }, shape, chord, sung, held, beneath))
             .Where(found => found is not null)
@@ -78,7 +78,7 @@ internal static class Clearance
 
     /// <summary>True when a key lies closer than a fourth to another one, and the lower of the two lies below the low-interval limit.</summary>
     public static bool Growls(int key, IReadOnlyCollection<int> others) => others.Any(other =>
-        other != key && Math.Min(other, key) < Voicings.LowIntervalLimit && Math.Abs(other - key) < Shapes.Fourth);
+        other != key && Math.Min(other, key) < Voicings.LowIntervalLimit && Math.Abs(other - key) < ChordShapes.Fourth);
 
     /// <summary>The keys that a string has, or the register for 0.</summary>
     public static (int Low, int High) RangeOf(Part player, int onString)

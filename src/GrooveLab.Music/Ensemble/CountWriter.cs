@@ -37,14 +37,18 @@ internal static class CountWriter
             return;
         }
 
-        foreach (var beat in level.BeatsIn(place.Meter, place.GroupPlace))
+        foreach (var click in Clicks(part, place, level.BeatsIn(place.Meter, place.GroupPlace)))
         {
-            draft.Add(Click(part, place, beat), (int)(beat / place.Meter.Unit).Numerator);
+            draft.Add(click, (int)(click.Onset / place.Meter.Unit).Numerator);
         }
     }
 
-    /// <summary>The click for a place of a bar: the higher the level that starts there, the higher and louder.</summary>
-    public static NoteEvent Click(int part, BarPlace place, Span offset)
+    /// <summary>The clicks for places of a bar, in order; on paper each lasts up to the next or to the bar's end.</summary>
+    public static IEnumerable<NoteEvent> Clicks(int part, BarPlace place, IReadOnlyList<Span> beats) => beats.Select((beat, i) =>
+        Click(part, place, beat, i + 1 < beats.Count ? beats[i + 1] : place.Length));
+
+    // The higher the level that starts there, the higher and louder.
+    private static NoteEvent Click(int part, BarPlace place, Span offset, Span until)
     {
         var unit = (int)(offset / place.Meter.Unit).Numerator;
         var depth = place.Meter.UnitDepths[unit];
@@ -60,6 +64,7 @@ internal static class CountWriter
             Key = key,
             Unpitched = true,
             Velocity = velocity,
+            Written = new WrittenOrigin { Pitch = null, Onset = offset, Length = until - offset },
         };
     }
 }

@@ -11,7 +11,7 @@ namespace GrooveLab.Music.Ensemble;
 internal static class EndingWriter
 {
     /// <summary>Writes it, every note as long as <paramref name="ring"/>.</summary>
-    public static void Write(BarDraft draft, IReadOnlyList<Shapes?> shapes, ChordSymbol chord, Span ring)
+    public static void Write(BarDraft draft, IReadOnlyList<ChordShapes?> shapes, ChordSymbol chord, Span ring)
     {
         var band = draft.Band;
         var key = band.Outline.Run.Key;
@@ -58,7 +58,7 @@ internal static class EndingWriter
                 continue;
             }
 
-            var shape = Shapes.Without(shapes[part]!.Next(band.ShapesOf(part)[^1], chord, key, taken), taken);
+            var shape = ChordShapes.Without(shapes[part]!.Next(band.ShapesOf(part)[^1], chord, key, taken), taken);
             taken.UnionWith(shape.Keys);
             if (role == Role.Pulse)
             {
@@ -83,6 +83,7 @@ internal static class EndingWriter
             held.Add((player.Lowest + player.Highest) / 2);
         }
 
+        var voice = 0;
         foreach (var from in held.Order())
         {
             var to = Enumerable.Range(player.Lowest, player.Highest - player.Lowest + 1)
@@ -94,14 +95,14 @@ internal static class EndingWriter
             if (to is { } key)
             {
                 taken.Add(key);
-                Hold(draft, part, player, key, SustainLine.BaseVelocity + 8, ring);
+                Hold(draft, part, player, key, SustainLine.BaseVelocity + 8, ring, voice++);
             }
         }
 
         draft.AddControl(part, Role.Sustain, Span.Zero, 11, 110, 0);
     }
 
-    private static void Hold(BarDraft draft, int part, Part player, int key, int velocity, Span ring) => draft.Add(
+    private static void Hold(BarDraft draft, int part, Part player, int key, int velocity, Span ring, int voice = 0) => draft.Add(
         new NoteEvent
         {
             Part = part,
@@ -110,6 +111,7 @@ internal static class EndingWriter
             Length = ring,
             Key = key,
             Velocity = velocity,
+            Written = new WrittenOrigin { Pitch = draft.Spell(key, Span.Zero), Onset = Span.Zero, Length = ring, Voice = voice },
         },
         0);
 

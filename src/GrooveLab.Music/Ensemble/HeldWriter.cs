@@ -27,7 +27,7 @@ internal static class HeldWriter
         var line = draft.Band.BassOf(part);
         for (var i = 0; i < line.Count; i++)
         {
-            var note = line[i];
+            var (note, value, pitch) = line[i];
             if (draft.Holds(note.Onset))
             {
                 draft.Add(
@@ -39,6 +39,7 @@ internal static class HeldWriter
                         Length = note.Length,
                         Key = note.Key,
                         Velocity = note.Velocity + draft.Evenness,
+                        Written = new WrittenOrigin { Pitch = pitch, Onset = note.Onset - draft.BarLine, Length = value },
                     },
                     i);
             }
@@ -65,6 +66,7 @@ internal static class HeldWriter
                         Stroke = draft.Band.Parts[part].Instrument.Technique == Technique.Bow
                             ? (held.Bow % 2 == 0 ? Stroke.Down : Stroke.Up)
                             : Stroke.None,
+                        Written = held.Written with { Onset = held.Written.Onset - draft.BarLine },
                     },
                     held.Bow);
             }

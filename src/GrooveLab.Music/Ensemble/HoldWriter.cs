@@ -1,5 +1,6 @@
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Time;
 
@@ -31,7 +32,7 @@ internal static class HoldWriter
 
         var held = draft.Place.HeldFor;
         Remark(draft);
-        var chord = draft.Band.Outline.ChordIndexAt(draft.BarLine);
+        var chord = draft.Band.Outline.Chords.IndexAt(draft.BarLine);
         if (draft.Band.Outline.Chords[chord].Symbol.IsNoChord)
         {
             return;
@@ -46,22 +47,28 @@ internal static class HoldWriter
                 RollWriter.WriteClearHit(draft, part, chord, held);
                 break;
             case Role.Bass:
-                foreach (var note in draft.Band.BassOf(part).Where(note => note.Onset == draft.BarLine))
+                foreach (var note in draft.Band.BassOf(part).Where(note => note.Note.Onset == draft.BarLine))
                 {
-                    Hold(draft, part, Role.Bass, note.Key, BassLine.BaseVelocity + 6, held);
+                    Hold(draft, part, Role.Bass, BassLine.BaseVelocity + 6, note.Note.Key, new WrittenOrigin { Pitch = note.Pitch, Onset = Span.Zero, Length = held });
                 }
 
                 break;
             default:
                 var bows = (int)(draft.Place.Tempi[0].Tempo.Seconds(held) / LongestBow).Ceiling();
                 // A tune that moves through the hold may come to a key that is held: it keeps it for itself.
-                var sung = draft.Band.Clear.KeysIn(draft.BarLine, draft.BarLine + held).ToHashSet();
-                foreach (var note in draft.Band.SustainOf(part).Notes.Select(note => note.Note)
-                    .Where(note => note.Onset <= draft.BarLine && note.End > draft.BarLine && !sung.Contains(note.Key)))
+                var sung = draft.Band.Sung.KeysIn(draft.BarLine, draft.BarLine + held).ToHashSet();
+                foreach (var line in draft.Band.SustainOf(part).Notes
+                    .Where(line => line.Note.Onset <= draft.BarLine && line.Note.End > draft.BarLine && !sung.Contains(line.Note.Key)))
                 {
                     for (var bow = 0; bow < bows; bow++)
                     {
-                        Hold(draft, part, Role.Sustain, note.Key, SustainLine.BaseVelocity + 6, held / bows, held * new Rational(bow, bows));
+                        Hold(draft, part, Role.Sustain, SustainLine.BaseVelocity + 6, line.Note.Key, line.Written with
+                        {
+                            Onset = held * new Rational(bow, bows),
+                            Length = held / bows,
+                            Late = Span.Zero,
+                            Join = bow == 0 ? NoteJoin.None : NoteJoin.HeldOn,
+                        });
                     }
                 }
 
@@ -87,9 +94,10 @@ internal static class HoldWriter
             return;
         }
 
-        foreach (var beat in FeltLevel.Unit.BeatsIn(draft.Place.Meter, draft.Place.GroupPlace).Where(beat => beat >= draft.Place.HeldFor))
+        var place = draft.Place;
+        foreach (var click in CountWriter.Clicks(part, place, [.. FeltLevel.Unit.BeatsIn(place.Meter, place.GroupPlace).Where(beat => beat >= place.HeldFor)]))
         {
-            draft.Add(CountWriter.Click(part, draft.Place, beat), (int)(beat / draft.Place.Meter.Unit).Numerator);
+            draft.Add(click, (int)(click.Onset / place.Meter.Unit).Numerator);
         }
     }
 
@@ -101,15 +109,16 @@ internal static class HoldWriter
         }
     }
 
-    private static void Hold(BarDraft draft, int part, Role role, int key, int velocity, Span length, Span onset = default) => draft.Add(
+    private static void Hold(BarDraft draft, int part, Role role, int velocity, int key, WrittenOrigin written) => draft.Add(
         new NoteEvent
         {
             Part = part,
             Role = role,
-            Onset = onset,
-            Length = length,
+            Onset = written.Onset,
+            Length = written.Length,
             Key = key,
             Velocity = velocity,
+            Written = written,
         },
         0);
 }

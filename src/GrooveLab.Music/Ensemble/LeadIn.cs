@@ -2,6 +2,7 @@ using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
 
@@ -20,7 +21,7 @@ internal static class LeadIn
     private static readonly Rational ShortestCount = 3;
     private static readonly Rational ShortestTone = new(3, 2);
 
-    public static Bar Compose(BarPlace first, RunBand band, IReadOnlyList<Shapes?> shapes, int countPart, Rational droneSeconds)
+    public static Bar Compose(BarPlace first, RunBand band, IReadOnlyList<ChordShapes?> shapes, int countPart, Rational droneSeconds)
     {
         var meter = first.Meter;
         var seconds = first.Tempo.Seconds(meter.Length);
@@ -42,16 +43,13 @@ internal static class LeadIn
         var drone = meter.Length * droneBars;
         var length = meter.Length * (droneBars + toneBars + bars);
         var notes = new List<NoteEvent>(Drone(first, band, drone));
-        notes.AddRange(tone.Select(note => note with { Onset = note.Onset + drone }));
+        notes.AddRange(tone.Select(note => Later(note, drone)));
         for (var bar = 0; bar < bars; bar++)
         {
             var level = bar == bars - 1 ? FeltLevel.Unit : big;
             var place = first with { GroupPlace = inside };
-            foreach (var beat in level.BeatsIn(meter, inside))
-            {
-                var click = CountWriter.Click(countPart, place, beat);
-                notes.Add(click with { Onset = (meter.Length * (droneBars + toneBars + bar)) + beat });
-            }
+            var line = meter.Length * (droneBars + toneBars + bar);
+            notes.AddRange(CountWriter.Clicks(countPart, place, level.BeatsIn(meter, inside)).Select(click => Later(click, line)));
         }
 
         notes.AddRange(Pickup(first, band, length));
@@ -65,12 +63,18 @@ internal static class LeadIn
             GroupPlace = inside,
             Section = first.Run.Section.Name,
             IndexInSection = -1,
+            Playing = first.Run.Verse,
+            Key = first.Run.Key,
+            Swing = Swing.Straight,
             Tempi = Tempi(first.Tempo, drone, droneSeconds),
             Chords = [new ChordSpan(Span.Zero, length, first.Chords[0].Symbol)],
             Notes = BarDraft.Sorted(notes),
             Controls = [],
         };
     }
+
+    private static NoteEvent Later(NoteEvent note, Span by) =>
+        note with { Onset = note.Onset + by, Written = note.Written with { Onset = note.Written.Onset + by } };
 
     private static (Span Onset, Tempo Tempo)[] Tempi(Tempo tempo, Span drone, Rational droneSeconds)
     {
@@ -106,20 +110,21 @@ internal static class LeadIn
                 low++;
             }
 
-            foreach (var key in new[] { low, low + 7 }.Where(key => key <= player.Instrument.Highest))
+            var keys = new[] { low, low + 7 }.Where(key => key <= player.Instrument.Highest).ToArray();
+            for (var i = 0; i < keys.Length; i++)
             {
-                yield return Held(part, player, key, Span.Zero, length, 60);
+                yield return Held(part, player, first.Run.Key.SpellPitch(keys[i]), Span.Zero, length, 60, Member(i, keys.Length));
             }
         }
     }
 
     // The chord, and half-way the note on which the tune starts: from everyone who can, whoever plays in the first section, since a singer who
     // begins alone needs them most. The chord is whole: it gives way to the bass and the start note alone.
-    private static IEnumerable<NoteEvent> Tone(BarPlace first, RunBand band, IReadOnlyList<Shapes?> shapes, Span length)
+    private static IEnumerable<NoteEvent> Tone(BarPlace first, RunBand band, IReadOnlyList<ChordShapes?> shapes, Span length)
     {
         var start = StartNote(first, band);
         var sung = band.Parts.Where(player => player.Role == Role.Tune && start is not null)
-            .Select(player => Math.Clamp(start!.Value + (12 * ((TuneSettings)player.Settings).Octaves), 0, 127)).ToHashSet();
+            .Select(player => StartNoteOf(player, start!.Value).Midi).ToHashSet();
         var chord = first.Chords[0].Symbol;
         var taken = new HashSet<int>(sung);
         for (var part = 0; part < band.Parts.Count; part++)
@@ -127,14 +132,13 @@ internal static class LeadIn
             var player = band.Parts[part];
             if (player.Role == Role.Bass && !chord.IsNoChord)
             {
-                var key = band.Plays(part) && band.BassOf(part) is [var bass, ..] && bass.Onset == Span.Zero ? bass.Key : EndingWriter.BassKey(chord, player);
+                var key = band.Plays(part) && band.BassOf(part) is [{ Note: var bass }, ..] && bass.Onset == Span.Zero ? bass.Key : EndingWriter.BassKey(chord, player);
                 taken.Add(key);
-                yield return Held(part, player, key, Span.Zero, length, 74);
+                yield return Held(part, player, Spelling.Of(key, first.Run.Key, chord), Span.Zero, length, 74);
             }
             else if (player.Role == Role.Tune && start is { } note)
             {
-                var octaves = 12 * ((TuneSettings)player.Settings).Octaves;
-                yield return Held(part, player, Math.Clamp(note + octaves, 0, 127), length / 2, length / 2, 84);
+                yield return Held(part, player, StartNoteOf(player, note), length / 2, length / 2, 84);
             }
         }
 
@@ -146,42 +150,57 @@ internal static class LeadIn
             {
                 // The start note is the singer's alone, and nobody strums what another has.
                 var shape = shapes[part]!.Fullest(chord, first.Run.Key, taken);
-                foreach (var held in shape.Notes.Where(note => taken.Add(note.Key)))
+                var free = shape.Notes.Where(note => taken.Add(note.Key)).ToArray();
+                for (var i = 0; i < free.Length; i++)
                 {
-                    yield return Held(part, band.Parts[part], held.Key, Span.Zero, length, 70) with { String = held.String };
+                    var pitch = Spelling.Of(free[i].Key, first.Run.Key, chord);
+                    yield return Held(part, band.Parts[part], pitch, Span.Zero, length, 70, Member(i, free.Length)) with { String = free[i].String };
                 }
             }
         }
     }
 
-    private static NoteEvent Held(int part, Part player, int key, Span onset, Span length, int velocity) => new()
+    private static NoteEvent Held(int part, Part player, Pitch pitch, Span onset, Span length, int velocity, ChordMember? chord = null) => new()
     {
         Part = part,
         Role = player.Role,
         Onset = onset,
         Length = length,
-        Key = key,
+        Key = pitch.Midi,
         Velocity = velocity,
+        Written = new WrittenOrigin { Pitch = pitch, Onset = onset, Length = length, Chord = chord },
     };
 
-    private static int? StartNote(BarPlace first, RunBand band)
+    private static ChordMember? Member(int index, int count) => count > 1 ? new ChordMember(index + 1, count) : null;
+
+    // The start note as a player gives it; beyond what MIDI has, the end of its range.
+    private static Pitch StartNoteOf(Part player, Pitch start)
+    {
+        var octaves = ((TuneSettings)player.Settings).Octaves;
+        var pitch = start with { Octave = start.Octave + octaves };
+        return pitch.Midi is >= 0 and <= 127 ? pitch : Pitch.FromMidi(Math.Clamp(pitch.Midi, 0, 127));
+    }
+
+    private static Pitch? StartNote(BarPlace first, RunBand band)
     {
         // Whoever sings needs it, whether or not a player of the tune plays along.
-        return first.Run.Section.Tune is { Notes: [var note, ..] } ? note.Pitch.Midi
-            : band.Tune.Notes.Count > 0 ? band.Tune.Notes[0].Note.Key
+        return first.Run.Section.Tune is { Notes: [var note, ..] } ? note.Pitch
+            : band.Tune.Notes.Count > 0 ? band.Tune.Notes[0].Written.Pitch
             : null;
     }
 
     private static IEnumerable<NoteEvent> Pickup(BarPlace first, RunBand band, Span length)
     {
-        foreach (var sung in TuneLine.PickupOf(first.Run))
+        for (var part = 0; part < band.Parts.Count; part++)
         {
-            var onset = length + sung.Note.Onset;
-            for (var part = 0; part < band.Parts.Count && onset >= Span.Zero; part++)
+            var played = new List<TuneLineNote>();
+            foreach (var line in TuneSeating.LinesOf(first.Run.Section, band.Parts, part))
             {
-                if (band.Parts[part].Role == Role.Tune && band.Plays(part))
+                var pickup = TuneLine.Beside(TuneLine.PickupOf(first.Run, line, first.Tempo), played);
+                played.AddRange(pickup);
+                foreach (var sung in pickup.Where(sung => length + sung.Note.Onset >= Span.Zero))
                 {
-                    foreach (var note in TuneWriter.Notes(sung, part, band.Parts[part], onset, 0, first.Tempo, band.Outline.Run.Key))
+                    foreach (var note in TuneWriter.Notes(sung, part, band.Parts[part], length + sung.Note.Onset, 0, first.Tempo, band.Outline))
                     {
                         yield return note;
                     }

@@ -23,7 +23,7 @@ internal static class PulseWriter
         var player = draft.Band.Parts[part];
         var settings = (PulseSettings)player.Settings;
         var shapes = draft.Band.ShapesOf(part);
-        var sounding = draft.Band.Clear;
+        var sounding = draft.Band.Sung;
         for (var unit = 0; unit < place.Meter.Units; unit++)
         {
             if (!PulseStrokes.Plays(place.Meter, settings.Share, place.Tempo, unit))
@@ -33,13 +33,14 @@ internal static class PulseWriter
 
             var onset = place.Meter.Unit * unit;
             var at = draft.BarLine + onset;
-            var index = draft.Band.Outline.ChordIndexAt(at);
+            var index = draft.Band.Outline.Chords.IndexAt(at);
             var (shape, chord) = (shapes[index], draft.Band.Outline.Chords[index].Symbol);
 
             // Where there is no chord the strings are damped: the beat goes on and says no harmony.
             var open = !chord.IsNoChord && (!settings.Damped || PulseStrokes.IsFelt(place, unit));
             var damped = PulseStrokes.DampedLength(place.Meter, place.Tempo);
-            var length = open ? OpenLength(place, settings.Share, unit) : damped;
+            var value = OpenLength(place, settings.Share, unit);
+            var length = open ? value : damped;
             int[] sung = [.. sounding.KeysIn(at, at + length)];
             int[] held = [.. draft.Band.Held.KeysIn(at, at + length)];
             var clear = Clear(player, shape, chord, sung, held);
@@ -66,18 +67,19 @@ internal static class PulseWriter
                 Velocity = velocity,
                 Touch = open ? Touch.Open : Touch.Damped,
                 Stroke = stroke,
+                Written = new WrittenOrigin { Pitch = null, Onset = onset, Length = value },
             });
         }
     }
 
     /// <summary>A chord struck once on the downbeat, to ring for so long: a hit, or the end of a piece.</summary>
-    public static void WriteHit(BarDraft draft, int part, Shape shape, Span length) => WriteHit(draft, part, shape.Notes, length);
+    public static void WriteHit(BarDraft draft, int part, ChordShape shape, Span length) => WriteHit(draft, part, shape.Notes, length);
 
     /// <summary>The chord of the bar line struck once, clear of the tune and of what is held; nothing where there is no room.</summary>
     public static void WriteClearHit(BarDraft draft, int part, int chord, Span length)
     {
         var (at, end) = (draft.BarLine, draft.BarLine + length);
-        int[] sung = [.. draft.Band.Clear.KeysIn(at, end)];
+        int[] sung = [.. draft.Band.Sung.KeysIn(at, end)];
         int[] held = [.. draft.Band.Held.KeysIn(at, end)];
         var clear = Clear(draft.Band.Parts[part], draft.Band.ShapesOf(part)[chord], draft.Band.Outline.Chords[chord].Symbol, sung, held)
             .Where(note => !sung.Contains(note.Key) && !held.Contains(note.Key)).ToArray();
@@ -99,6 +101,7 @@ internal static class PulseWriter
             Key = notes[0].Key,
             Velocity = PulseStrokes.BaseVelocity + 20,
             Stroke = Stroke.Down,
+            Written = new WrittenOrigin { Pitch = null, Onset = Span.Zero, Length = length },
         });
     }
 
@@ -116,7 +119,7 @@ internal static class PulseWriter
 
     // Strings that would lie within two semitones of what is sung, or double what is held, are left out. Where none is left, one goes
     // to another chord tone; empty where all of those are taken.
-    private static IReadOnlyList<ShapeNote> Clear(Part player, Shape shape, ChordSymbol chord, int[] sung, int[] held)
+    private static IReadOnlyList<ShapeNote> Clear(Part player, ChordShape shape, ChordSymbol chord, int[] sung, int[] held)
     {
         var clear = shape.Notes.Where(note =>
             Clearance.Keeps(note.Key, sung) && !held.Contains(note.Key) && !Clearance.Growls(note.Key, held)).ToArray();
@@ -175,6 +178,11 @@ internal static class PulseWriter
                     String = notes[i].String,
                     SpreadMicroseconds = start + (order * step),
                     Velocity = pattern.Velocity - (pattern.Stroke == Stroke.Up ? 2 : 0) - (inGroup % 2),
+                    Written = pattern.Written with
+                    {
+                        Pitch = draft.Spell(notes[i].Key, pattern.Onset),
+                        Chord = notes.Count > 1 ? new ChordMember(i + 1, notes.Count) : null,
+                    },
                 },
                 unit);
         }

@@ -23,7 +23,7 @@ internal sealed class RollWriter
     private readonly RollSettings _settings;
     private readonly int _part;
     private readonly RollGrid _grid;
-    private readonly IReadOnlyList<Shape> _shapes;
+    private readonly IReadOnlyList<ChordShape> _shapes;
     private readonly Chance _chance;
     private readonly int _limitMs;
     private readonly Lane[][] _lanes;
@@ -67,13 +67,13 @@ internal sealed class RollWriter
     }
 
     /// <summary>The note that ends a piece.</summary>
-    public static void WriteEnding(BarDraft draft, int part, Shape shape, Span ring) => WriteHit(draft, part, shape.Notes[0], ring);
+    public static void WriteEnding(BarDraft draft, int part, ChordShape shape, Span ring) => WriteHit(draft, part, shape.Notes[0], ring);
 
     /// <summary>One note of the bar line's chord, clear of the tune, of what is held and of the strums; nothing where there is none.</summary>
     public static void WriteClearHit(BarDraft draft, int part, int chord, Span length)
     {
         var (at, end) = (draft.BarLine, draft.BarLine + length);
-        int[] sung = [.. draft.Band.Clear.KeysIn(at, end)];
+        int[] sung = [.. draft.Band.Sung.KeysIn(at, end)];
         int[] held = [.. draft.Band.Held.KeysIn(at, end)];
         int[] beneath = [.. held, .. draft.Band.StrummedIn(chord)];
         var shape = draft.Band.ShapesOf(part)[chord];
@@ -97,6 +97,7 @@ internal sealed class RollWriter
             Key = note.Key,
             String = note.String,
             Velocity = BaseVelocity + 20,
+            Written = new WrittenOrigin { Pitch = draft.Spell(note.Key, Span.Zero), Onset = Span.Zero, Length = length },
         },
         0);
 
@@ -150,7 +151,8 @@ internal sealed class RollWriter
         var first = 0;
         while (first < bars)
         {
-            var end = _settings.Crossing == Crossing.Free ? bars : first + _outline.Places[first].GroupPlace.Size;
+            // A loop may turn back inside a group that began before it.
+            var end = _settings.Crossing == Crossing.Free ? bars : Math.Min(bars, first + _outline.Places[first].GroupPlace.Size);
             var threes = Enumerable.Range(first, end - first)
                 .All(bar => _outline.Places[bar].Meter.GroupSizes.All(size => size % 3 == 0));
             var total = _grid.NotesBefore(end) - _grid.NotesBefore(first);
@@ -192,9 +194,9 @@ internal sealed class RollWriter
     private ShapeNote ChooseNote(BarPlace place, Span onset, Span end, Lane lane, ShapeNote? before)
     {
         var at = _outline.OnsetOf(place.IndexInRun) + onset;
-        var index = _outline.ChordIndexAt(at);
+        var index = _outline.Chords.IndexAt(at);
         var (chord, shape) = (_outline.Chords[index], _shapes[index]);
-        var sung = _band.Clear.KeysIn(at, at + (end - onset)).ToArray();
+        var sung = _band.Sung.KeysIn(at, at + (end - onset)).ToArray();
         var note = lane == Lane.Drone && Drone(chord.Symbol) is { } drone ? drone : NoteOf(shape, lane, chord, onset, place);
         var beneath = Beneath(index, at, end - onset);
         if (!Clearance.Keeps(note.Key, sung) || Clearance.Growls(note.Key, beneath))
@@ -263,12 +265,13 @@ internal sealed class RollWriter
                 Velocity = BaseVelocity + draft.Evenness + steps + (carries ? LowVoice : 0),
                 Stroke = StrokeOf(index, place.IndexInRun),
                 Finger = Fingers ? FingerName(lane) : null,
+                Written = new WrittenOrigin { Pitch = draft.Spell(note.Key, onset), Onset = onset, Length = length },
             },
             index);
     }
 
     // The low voice carries the harmony: root or third on the downbeat, another chord tone where a group starts.
-    private static ShapeNote NoteOf(Shape shape, Lane lane, ChordStretch chord, Span onset, BarPlace place)
+    private static ShapeNote NoteOf(ChordShape shape, Lane lane, ChordSpan chord, Span onset, BarPlace place)
     {
         var notes = shape.Notes;
         switch (lane)

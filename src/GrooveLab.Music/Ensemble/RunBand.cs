@@ -10,13 +10,13 @@ namespace GrooveLab.Music.Ensemble;
 /// </summary>
 internal sealed class RunBand
 {
-    private readonly IReadOnlyList<Shape>?[] _shapes;
+    private readonly IReadOnlyList<ChordShape>?[] _shapes;
     private readonly RollWriter?[] _rolls;
-    private readonly IReadOnlyList<LineNote>?[] _basses;
+    private readonly IReadOnlyList<BassNote>?[] _basses;
     private readonly SustainLine?[] _sustains;
-    private readonly TuneLine?[] _tunes;
+    private readonly IReadOnlyList<TuneLine>[] _tunes;
 
-    public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<Shapes?> shapes, Chance chance, bool leadsOn)
+    public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<ChordShapes?> shapes, Chance chance, bool leadsOn)
     {
         Parts = parts;
         Chance = chance;
@@ -24,33 +24,28 @@ internal sealed class RunBand
         Outline = new RunOutline(plan, run);
         LeadsOn = leadsOn;
         var singers = Enumerable.Range(0, parts.Count).Where(part => parts[part].Role == Role.Tune).ToArray();
-        Tune = TuneLine.For(Outline, singers.Any(Plays), leadsOn && singers.Any(PlaysNext));
-        _tunes = new TuneLine?[parts.Count];
-        foreach (var part in singers)
-        {
-            _tunes[part] = TuneLine.For(Outline, Plays(part), leadsOn && PlaysNext(part)).LaidBack(Outline, ((TuneSettings)parts[part].Settings).LaidBack);
-        }
+        Tune = TuneLine.For(Outline, 0, singers.Any(Plays), leadsOn && singers.Any(PlaysNext) ? [0] : []);
+        _tunes = [.. Enumerable.Range(0, parts.Count).Select(part => (IReadOnlyList<TuneLine>)(singers.Contains(part) ? [.. LinesOf(part)] : []))];
 
-        TuneSounding = Sung();
-        _shapes = new IReadOnlyList<Shape>?[parts.Count];
+        Sung = SungKeys();
+        _shapes = new IReadOnlyList<ChordShape>?[parts.Count];
         _rolls = new RollWriter?[parts.Count];
-        _basses = new IReadOnlyList<LineNote>?[parts.Count];
+        _basses = new IReadOnlyList<BassNote>?[parts.Count];
         _sustains = new SustainLine?[parts.Count];
         var held = new List<LineNote>();
         // In the order in which players give way to each other: who marks, who holds, who strums, who rolls.
         ForEach(Role.Bass, part =>
         {
             _basses[part] = BassLine.For(Outline, parts[part], chance.At(part), leadsOn);
-            held.AddRange(_basses[part]!);
+            held.AddRange(_basses[part]!.Select(note => note.Note));
         });
         ForEach(Role.Sustain, part =>
         {
-            _sustains[part] = SustainLine.For(Outline, parts[part], chance.At(part), TuneSounding, InOrder(held));
+            _sustains[part] = SustainLine.For(Outline, parts[part], chance.At(part), Sung, InOrder(held));
             held.AddRange(_sustains[part]!.Notes.Select(note => note.Note));
         });
         var sounding = InOrder(held);
         Held = sounding;
-        Clear = TuneSounding;
         var chorded = Outline.Chords.Select(stretch => sounding.KeysIn(stretch.Onset, stretch.End).ToHashSet()).ToArray();
         ForEach(Role.Pulse, part => TakeShapes(part, shapes[part]!, chorded));
         ForEach(Role.Roll, part =>
@@ -75,19 +70,16 @@ internal sealed class RunBand
     /// <summary>The tune as it is written.</summary>
     public TuneLine Tune { get; }
 
-    /// <summary>What the tune's players sound.</summary>
-    public Sounding TuneSounding { get; }
-
-    /// <summary>What strokes and rolls keep two semitones clear of.</summary>
-    public Sounding Clear { get; }
+    /// <summary>What the tune's players sound; strokes and rolls keep two semitones clear of it.</summary>
+    public SoundingKeys Sung { get; }
 
     /// <summary>What bass and sustain hold.</summary>
-    public Sounding Held { get; }
+    public SoundingKeys Held { get; }
 
     /// <summary>True when a part plays in this section.</summary>
     public bool Plays(int part) => PlaysIn(Outline.Run.Section, part);
 
-    public IReadOnlyList<Shape> ShapesOf(int part) => _shapes[part]!;
+    public IReadOnlyList<ChordShape> ShapesOf(int part) => _shapes[part]!;
 
     /// <summary>The keys that the strums of a chord have.</summary>
     public IEnumerable<int> StrummedIn(int chord) => Enumerable.Range(0, Parts.Count)
@@ -96,27 +88,27 @@ internal sealed class RunBand
 
     public RollWriter RollOf(int part) => _rolls[part]!;
 
-    public IReadOnlyList<LineNote> BassOf(int part) => _basses[part]!;
+    public IReadOnlyList<BassNote> BassOf(int part) => _basses[part]!;
 
     public SustainLine SustainOf(int part) => _sustains[part]!;
 
-    /// <summary>The tune as a part plays it.</summary>
-    public TuneLine TuneOf(int part) => _tunes[part]!;
+    /// <summary>The lines of the tune that a part plays, as it plays them; usually the tune alone.</summary>
+    public IReadOnlyList<TuneLine> TunesOf(int part) => _tunes[part];
 
     private bool PlaysNext(int part) => PlaysIn(Outline.Next.Section, part);
 
     private bool PlaysIn(Section section, int part) =>
         Parts[part].Role == Role.Count || section.Playing is not { } playing || playing.Contains(part);
 
-    private static Sounding InOrder(List<LineNote> notes) => new([.. notes.OrderBy(note => note.Onset)]);
+    private static SoundingKeys InOrder(List<LineNote> notes) => new([.. notes.OrderBy(note => note.Onset)]);
 
-    private void TakeShapes(int part, Shapes shapes, HashSet<int>[] taken)
+    private void TakeShapes(int part, ChordShapes shapes, HashSet<int>[] taken)
     {
         var along = shapes.Along(Outline, taken);
         if (Parts[part].Role == Role.Pulse)
         {
             // A strum leaves out what others hold; a roll's short notes may touch it.
-            along = [.. along.Select((shape, i) => Shapes.Without(shape, taken[i]))];
+            along = [.. along.Select((shape, i) => ChordShapes.Without(shape, taken[i]))];
         }
 
         _shapes[part] = along;
@@ -137,19 +129,33 @@ internal sealed class RunBand
         }
     }
 
-    private Sounding Sung()
+    private IEnumerable<TuneLine> LinesOf(int part)
+    {
+        var here = TuneSeating.LinesOf(Outline.Run.Section, Parts, part);
+        var next = LeadsOn ? TuneSeating.LinesOf(Outline.Next.Section, Parts, part) : [];
+        var lines = new List<TuneLine>();
+        foreach (var line in here.Union(next).Order())
+        {
+            var made = TuneLine.For(Outline, line, here.Contains(line), next).LaidBack(Outline, ((TuneSettings)Parts[part].Settings).LaidBack);
+            lines.Add(lines.Aggregate(made, (left, other) => left.Beside(other)));
+        }
+
+        return lines;
+    }
+
+    private SoundingKeys SungKeys()
     {
         var notes = new List<LineNote>();
         for (var part = 0; part < Parts.Count; part++)
         {
-            if (_tunes[part] is not { } tune)
+            if (_tunes[part].Count == 0)
             {
                 continue;
             }
 
             var octaves = 12 * ((TuneSettings)Parts[part].Settings).Octaves;
             // A consonant that is held until a late vowel sounds from the beat.
-            notes.AddRange(tune.Notes.Select(note => new LineNote(
+            notes.AddRange(_tunes[part].SelectMany(tune => tune.Notes).Select(note => new LineNote(
                 note.Note.Onset - note.Late, note.Note.Length + note.Late, note.Note.Key + octaves, note.Note.Velocity)));
         }
 

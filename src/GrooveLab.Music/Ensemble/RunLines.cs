@@ -4,15 +4,6 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>A chord of a run and where it holds, from the run's first bar line. A chord that goes on over a bar line is one stretch.</summary>
-/// <param name="Onset">Where it starts.</param>
-/// <param name="Length">How long it holds.</param>
-/// <param name="Symbol">The chord.</param>
-internal readonly record struct ChordStretch(Span Onset, Span Length, ChordSymbol Symbol)
-{
-    public Span End => Onset + Length;
-}
-
 /// <summary>A note that a line has decided on before anyone has played it, placed from the run's first bar line.</summary>
 internal readonly record struct LineNote(Span Onset, Span Length, int Key, int Velocity)
 {
@@ -48,7 +39,8 @@ internal sealed class RunOutline
 
     public Span Length { get; }
 
-    public IReadOnlyList<ChordStretch> Chords { get; }
+    /// <summary>The chords, placed from the run's first bar line; one that goes on over a bar line is one.</summary>
+    public IReadOnlyList<ChordSpan> Chords { get; }
 
     public SectionRun Next { get; }
 
@@ -57,30 +49,24 @@ internal sealed class RunOutline
     /// <summary>The bar line of a bar of the run, from the run's start.</summary>
     public Span OnsetOf(int barInRun) => _onsets[barInRun];
 
-    /// <summary>The index of the chord that holds at a place.</summary>
-    public int ChordIndexAt(Span at)
+    /// <summary>The tempo at a place of the run.</summary>
+    public Tempo TempoAt(Span at)
     {
-        var low = 0;
-        var high = Chords.Count - 1;
-        while (low < high)
+        var bar = 0;
+        while (bar + 1 < Places.Length && _onsets[bar + 1] <= at)
         {
-            var middle = (low + high + 1) / 2;
-            if (Chords[middle].Onset <= at)
-            {
-                low = middle;
-            }
-            else
-            {
-                high = middle - 1;
-            }
+            bar++;
         }
 
-        return low;
+        return Places[bar].TempoAt(at - _onsets[bar]);
     }
 
-    private List<ChordStretch> Stretches()
+    /// <summary>How a sound is written at a place of the run.</summary>
+    public Pitch Spell(int key, Span at, Pitch? next = null) => Spelling.Of(key, Run.Key, Chords.ChordAt(at), next);
+
+    private List<ChordSpan> Stretches()
     {
-        var stretches = new List<ChordStretch>();
+        var stretches = new List<ChordSpan>();
         for (var i = 0; i < Places.Length; i++)
         {
             foreach (var chord in Places[i].Chords)
@@ -91,7 +77,7 @@ internal sealed class RunOutline
                 }
                 else
                 {
-                    stretches.Add(new ChordStretch(_onsets[i] + chord.Onset, chord.Length, chord.Symbol));
+                    stretches.Add(new ChordSpan(_onsets[i] + chord.Onset, chord.Length, chord.Symbol));
                 }
             }
         }

@@ -1,5 +1,6 @@
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
@@ -12,7 +13,7 @@ internal static class StopTimeWriter
 
     public static void Write(BarDraft draft, int part)
     {
-        var chord = draft.Band.Outline.ChordIndexAt(draft.BarLine);
+        var chord = draft.Band.Outline.Chords.IndexAt(draft.BarLine);
         if (draft.Band.Outline.Chords[chord].Symbol.IsNoChord)
         {
             return;
@@ -27,22 +28,23 @@ internal static class StopTimeWriter
                 RollWriter.WriteClearHit(draft, part, chord, draft.Place.Meter.Unit);
                 break;
             case Role.Bass:
-                foreach (var note in draft.Band.BassOf(part).Where(note => note.Onset == draft.BarLine))
+                foreach (var note in draft.Band.BassOf(part).Where(note => note.Note.Onset == draft.BarLine))
                 {
-                    draft.Add(Hit(draft, part, Role.Bass, note.Key, BassLine.BaseVelocity), 0);
+                    draft.Add(Hit(draft, part, note), 0);
                 }
 
                 break;
         }
     }
 
-    private static NoteEvent Hit(BarDraft draft, int part, Role role, int key, int velocity) => new()
+    private static NoteEvent Hit(BarDraft draft, int part, BassNote note) => new()
     {
         Part = part,
-        Role = role,
+        Role = Role.Bass,
         Onset = Span.Zero,
         Length = draft.Place.Meter.Unit,
-        Key = key,
-        Velocity = velocity + Accent,
+        Key = note.Note.Key,
+        Velocity = BassLine.BaseVelocity + Accent,
+        Written = new WrittenOrigin { Pitch = note.Pitch, Onset = Span.Zero, Length = draft.Place.Meter.Unit },
     };
 }

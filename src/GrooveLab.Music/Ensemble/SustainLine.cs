@@ -1,4 +1,5 @@
 using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Time;
@@ -9,7 +10,8 @@ namespace GrooveLab.Music.Ensemble;
 /// <param name="Note">What is held, and where.</param>
 /// <param name="Bow">Index of the bow (or breath, or bellows stroke) that carries it.</param>
 /// <param name="Legato">True when the voice goes on to another key without a gap.</param>
-internal readonly record struct HeldNote(LineNote Note, int Bow, bool Legato);
+/// <param name="Written">What it is on paper; its place from the run's first bar line.</param>
+internal readonly record struct HeldNote(LineNote Note, int Bow, bool Legato, WrittenOrigin Written);
 
 /// <summary>A bow: from one change of direction to the next, placed from the run's first bar line.</summary>
 internal readonly record struct Bow(Span Onset, Span Length);
@@ -36,11 +38,11 @@ internal sealed class SustainLine
     private readonly Part _part;
     private readonly SustainSettings _settings;
     private readonly Chance _chance;
-    private readonly Sounding _tune;
-    private readonly Sounding _others;
+    private readonly SoundingKeys _tune;
+    private readonly SoundingKeys _others;
     private readonly double[] _barSeconds;
 
-    private SustainLine(RunOutline outline, Part part, Chance chance, Sounding tune, Sounding others)
+    private SustainLine(RunOutline outline, Part part, Chance chance, SoundingKeys tune, SoundingKeys others)
     {
         _outline = outline;
         _part = part;
@@ -51,7 +53,6 @@ internal sealed class SustainLine
         _barSeconds = Seconds(outline);
         Bows = MakeBows();
         Notes = MakeNotes();
-        Sounding = new Sounding([.. Notes.Select(note => note.Note)]);
     }
 
     public IReadOnlyList<Bow> Bows { get; }
@@ -59,9 +60,7 @@ internal sealed class SustainLine
     /// <summary>The notes of all voices in order of onset.</summary>
     public IReadOnlyList<HeldNote> Notes { get; }
 
-    public Sounding Sounding { get; }
-
-    public static SustainLine For(RunOutline outline, Part part, Chance chance, Sounding tune, Sounding others) =>
+    public static SustainLine For(RunOutline outline, Part part, Chance chance, SoundingKeys tune, SoundingKeys others) =>
         new(outline, part, chance, tune, others);
 
     private static double[] Seconds(RunOutline outline)
@@ -203,9 +202,9 @@ internal sealed class SustainLine
         }
 
         var notes = new List<HeldNote>();
-        foreach (var line in voices)
+        for (var voice = 0; voice < voices.Length; voice++)
         {
-            AddVoice(line, notes);
+            AddVoice(voices[voice], voice, notes);
         }
 
         notes.Sort((a, b) => a.Note.Onset != b.Note.Onset
@@ -214,12 +213,21 @@ internal sealed class SustainLine
         return notes;
     }
 
-    private void AddVoice(List<(Span Onset, Span End, int Key, int Bow)> line, List<HeldNote> notes)
+    private void AddVoice(List<(Span Onset, Span End, int Key, int Bow)> line, int voice, List<HeldNote> notes)
     {
         var late = LateBows();
+        var pitch = default(Pitch);
         for (var i = 0; i < line.Count; i++)
         {
             var (onset, end, key, bow) = line[i];
+            var join = i == 0 || line[i - 1].End != onset || !PlaysThrough(notes[^1].Note.Onset, onset) ? NoteJoin.None
+                : line[i - 1].Key == key ? NoteJoin.HeldOn
+                : line[i - 1].Bow == bow ? NoteJoin.Slurred
+                : NoteJoin.None;
+
+            // What is held on keeps its name under another chord.
+            pitch = join == NoteJoin.HeldOn ? pitch : _outline.Spell(key, onset);
+            var written = new WrittenOrigin { Pitch = pitch, Onset = onset, Length = end - onset, Voice = voice, Join = join };
             var turnsHere = onset == Bows[bow].Onset;
             if (turnsHere && onset > Span.Zero)
             {
@@ -240,8 +248,25 @@ internal sealed class SustainLine
             notes.Add(new HeldNote(
                 new LineNote(onset, end - onset, key, BaseVelocity + (turnsHere ? 4 : 0)),
                 bow,
-                joined && line[i + 1].Key != key));
+                joined && line[i + 1].Key != key,
+                written with { Late = onset - written.Onset }));
         }
+    }
+
+    // Where the band stops on the way, the note before is not heard or is cut.
+    private bool PlaysThrough(Span from, Span to)
+    {
+        var bar = BarAt(from);
+        while (_outline.Places[bar].Stop == BandStop.None)
+        {
+            bar++;
+            if (bar == _outline.Places.Length || _outline.OnsetOf(bar) > to)
+            {
+                return true;
+            }
+        }
+
+        return false;
     }
 
     private bool MeetsNobody(int key, Span from, Span to) =>

@@ -1,4 +1,5 @@
 using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
@@ -9,63 +10,98 @@ namespace GrooveLab.Music.Ensemble;
 /// <summary>A note of the tune as it is sung in one playing of its section.</summary>
 /// <param name="Note">What sounds.</param>
 /// <param name="Graces">Written grace notes before it.</param>
-/// <param name="Syllable">What is sung on it; null for nothing new.</param>
-/// <param name="Late">How far it comes after its written place.</param>
-internal readonly record struct TuneLineNote(LineNote Note, IReadOnlyList<Pitch> Graces, string? Syllable, Span Late = default);
+/// <param name="Written">What it is on paper; its place from the run's first bar line, its pitch as the chart has it.</param>
+internal readonly record struct TuneLineNote(LineNote Note, IReadOnlyList<Pitch> Graces, WrittenOrigin Written)
+{
+    /// <summary>How far it is meant to come after its written place where that is written for it alone; zero where it is not.</summary>
+    public Span WantedLate { get; init; }
+
+    /// <summary>How far it sounds into the next note, in microseconds.</summary>
+    public int Overlap { get; init; }
+
+    /// <summary>How far it comes after its written place.</summary>
+    public Span Late => Written.Late;
+
+    /// <summary>
+    /// What is sung on it, with a hyphen where its word goes on; null for nothing new, and in a further line, whose words would run into the tune's.
+    /// </summary>
+    public string? Syllable => Written.Syllable is not { Note: 1, Syllable: var syllable } || Written.Tune is { Line: > 0 }
+        ? null
+        : syllable.Place is SyllablePlace.Begin or SyllablePlace.Middle ? syllable.Text + "-" : syllable.Text;
+}
 
 /// <summary>The tune of one playing of a section, with the words of its verse, and the pickup into the section after it.</summary>
 internal sealed class TuneLine
 {
     public const int BaseVelocity = 78;
 
+    // Common practice, no source.
+    private const int LatestMilliseconds = 250;
+
     private TuneLine(List<TuneLineNote> notes)
     {
         Notes = notes;
-        Sounding = new Sounding([.. notes.Select(note => note.Note)]);
     }
 
     public static TuneLine Empty { get; } = new([]);
 
     public IReadOnlyList<TuneLineNote> Notes { get; }
 
-    public Sounding Sounding { get; }
-
-    /// <summary>The tune of a run.</summary>
+    /// <summary>A line of the tune of a run.</summary>
     /// <param name="outline">The run.</param>
+    /// <param name="line">Which line; 0 is the tune itself.</param>
     /// <param name="sings">True when the run's own notes are played.</param>
-    /// <param name="leadsOn">True when the pickup into the next run is.</param>
-    public static TuneLine For(RunOutline outline, bool sings, bool leadsOn)
+    /// <param name="next">The lines of the next run that the same player plays, whose pickups sound in this one.</param>
+    public static TuneLine For(RunOutline outline, int line, bool sings, IReadOnlyList<int> next)
     {
         var notes = new List<TuneLineNote>();
-        if (sings && outline.Run.Section.Tune is { } tune)
+        if (sings && outline.Run.Section.Tune?.Voice(line) is not null)
         {
-            Add(notes, tune, outline.Run.Verse, Span.Zero, note => note.Onset >= Span.Zero);
+            Add(notes, outline.Run, line, Span.Zero, outline.TempoAt, note => note.Onset >= Span.Zero && note.Onset < outline.Length);
+            if (notes.Count > 0)
+            {
+                // Where a loop turns back inside a section, what would go on is cut.
+                notes[^1] = CutAt(notes[^1], outline.Length);
+            }
         }
 
-        if (leadsOn && outline.Next.Section.Tune is { } next && next.PickupLength > Span.Zero)
+        var pickup = next
+            .Select(other => outline.Next.Section.Tune?.Voice(other)?.PickupLength ?? Span.Zero)
+            .DefaultIfEmpty(Span.Zero)
+            .Aggregate(Span.Max);
+        if (pickup > Span.Zero)
         {
             // Whoever sings breathes before the pickup: what still sounds there is cut.
-            var start = Span.Max(Span.Zero, outline.Length - next.PickupLength);
+            var start = Span.Max(Span.Zero, outline.Length - pickup);
             notes.RemoveAll(note => note.Note.Onset >= start);
-            if (notes.Count > 0 && notes[^1].Note.End > start)
+            if (notes.Count > 0)
             {
-                var last = notes[^1];
-                notes[^1] = last with { Note = last.Note with { Length = start - last.Note.Onset } };
+                notes[^1] = CutAt(notes[^1], start);
             }
 
-            Add(notes, next, outline.Next.Verse, outline.Length, note => note.Onset < Span.Zero && outline.Length + note.Onset >= Span.Zero);
+            if (next.Contains(line))
+            {
+                Add(
+                    notes,
+                    outline.Next,
+                    line,
+                    outline.Length,
+                    outline.TempoAt,
+                    note => note.Onset < Span.Zero && outline.Length + note.Onset >= Span.Zero);
+            }
         }
 
         return notes.Count == 0 ? Empty : new TuneLine(notes);
     }
 
     /// <summary>
-    /// The same, laid back: notes on group starts that last long enough come later, and end later as far as the next one lets them. Never on
-    /// two starts of bar groups running, so that nobody loses the pulse. Common practice, no source.
+    /// The same, laid back: notes on group starts that last long enough come later, and so do those whose lateness is written, and end later as far
+    /// as the next one lets them. Never on two starts of bar groups running, so that nobody loses the pulse; what is written comes at most 250 ms
+    /// late. Common practice, no source.
     /// </summary>
     public TuneLine LaidBack(RunOutline outline, LayBack by)
     {
-        if (by == LayBack.None || Notes.Count == 0)
+        if (Notes.Count == 0 || (by == LayBack.None && Notes.All(note => note.WantedLate == Span.Zero)))
         {
             return this;
         }
@@ -84,22 +120,93 @@ internal sealed class TuneLine
             var place = outline.Places[bar];
             var delay = by == LayBack.Unit ? place.Meter.Unit : place.Meter.Unit / 2;
             var at = note.Onset - outline.OnsetOf(bar);
-            if (at >= place.Length || place.Stop == BandStop.Hold || !FeltLevel.Group.BeatsIn(place.Meter, place.GroupPlace).Contains(at))
+            var wanted = notes[i].WantedLate > Span.Zero;
+            if (at >= place.Length || place.Stop == BandStop.Hold
+                || (!wanted && !FeltLevel.Group.BeatsIn(place.Meter, place.GroupPlace).Contains(at)))
             {
                 continue;
             }
 
             var opens = at == Span.Zero && place.GroupPlace.IsFirst;
-            var late = note.Length >= delay * 2 && notes[i].Graces.Count == 0 && !(opens && lateStart);
+            Span? following = i + 1 < notes.Count ? notes[i + 1].Note.Onset : null;
+            delay = wanted ? Bounded(notes[i], following, place.TempoAt(at)) : delay;
+            var can = wanted ? delay > Span.Zero : by != LayBack.None && note.Length >= delay * 2 && notes[i].Graces.Count == 0;
+            var late = can && !(opens && lateStart);
             lateStart = opens ? late : lateStart;
             if (late)
             {
-                var next = i + 1 < notes.Count ? Span.Max(note.End, Span.Min(note.End + delay, notes[i + 1].Note.Onset)) : note.End;
-                notes[i] = notes[i] with { Note = note with { Onset = note.Onset + delay, Length = next - note.Onset - delay }, Late = delay };
+                notes[i] = Later(notes[i], delay, following);
             }
         }
 
-        // Who comes late lets the note before go on until then.
+        LetGoOn(notes);
+        return new TuneLine(notes);
+    }
+
+    /// <summary>The pickup of a line before the first bar line of all, placed from there.</summary>
+    public static IReadOnlyList<TuneLineNote> PickupOf(SectionRun run, int line, Tempo tempo)
+    {
+        var notes = new List<TuneLineNote>();
+        if (run.Section.Tune?.Voice(line) is { } voice)
+        {
+            Add(notes, run, line, Span.Zero, _ => tempo, note => note.Onset < Span.Zero);
+            for (var i = 0; i < notes.Count; i++)
+            {
+                Span? following = i + 1 < voice.Notes.Count ? voice.Notes[i + 1].Onset : null;
+                var delay = Bounded(notes[i], following, tempo);
+                notes[i] = delay > Span.Zero ? Later(notes[i], delay, following) : notes[i];
+            }
+
+            LetGoOn(notes);
+        }
+
+        return notes;
+    }
+
+    /// <summary>
+    /// The same beside another line of the same player: where both have one key it is struck once, by the other line.
+    /// </summary>
+    public TuneLine Beside(TuneLine other) => new(Beside(Notes, other.Notes));
+
+    /// <summary>Notes beside others of the same player; see <see cref="Beside(TuneLine)"/>.</summary>
+    public static List<TuneLineNote> Beside(IReadOnlyList<TuneLineNote> notes, IReadOnlyList<TuneLineNote> others)
+    {
+        var byKey = others.ToLookup(other => other.Note.Key, other => other.Note);
+        var left = new List<TuneLineNote>();
+        foreach (var note in notes)
+        {
+            var sounding = byKey[note.Note.Key].Where(other => other.Onset < note.Note.End && other.End > note.Note.Onset).ToList();
+            if (sounding.TrueForAll(other => other.Onset > note.Note.Onset))
+            {
+                left.Add(sounding.Count == 0 ? note : CutAt(note, sounding.Min(other => other.Onset)));
+            }
+        }
+
+        return left;
+    }
+
+    // In 960ths of a whole note, so that lengths stay readable fractions; never so late that less than half of its room is left.
+    private static Span Bounded(TuneLineNote note, Span? following, Tempo tempo)
+    {
+        var longest = Span.Of((tempo.WholesPerMinute * LatestMilliseconds / 60_000 * 960).Floor(), 960);
+        var room = Span.Max(note.Note.End, following ?? note.Note.End) - note.Note.Onset;
+        return Span.Min(note.WantedLate, Span.Min(longest, room / 2));
+    }
+
+    private static TuneLineNote Later(TuneLineNote late, Span delay, Span? following)
+    {
+        var note = late.Note;
+        var end = following is { } next ? Span.Max(note.End, Span.Min(note.End + delay, next)) : note.End;
+        return late with
+        {
+            Note = note with { Onset = note.Onset + delay, Length = end - note.Onset - delay },
+            Written = late.Written with { Late = delay },
+        };
+    }
+
+    // Who comes late lets the note before go on until then.
+    private static void LetGoOn(List<TuneLineNote> notes)
+    {
         for (var i = 0; i + 1 < notes.Count; i++)
         {
             var gap = notes[i + 1].Note.Onset - notes[i].Note.End;
@@ -108,39 +215,46 @@ internal sealed class TuneLine
                 notes[i] = notes[i] with { Note = notes[i].Note with { Length = notes[i].Note.Length + gap } };
             }
         }
-
-        return new TuneLine(notes);
     }
 
-    /// <summary>The pickup before the first bar line of all, placed from there.</summary>
-    public static IReadOnlyList<TuneLineNote> PickupOf(SectionRun run)
+    private static TuneLineNote CutAt(TuneLineNote note, Span at) =>
+        note.Note.End > at ? note with { Note = note.Note with { Length = at - note.Note.Onset } } : note;
+
+    private static void Add(List<TuneLineNote> to, SectionRun run, int line, Span from, Func<Span, Tempo> tempoAt, Func<TuneNote, bool> wanted)
     {
-        var notes = new List<TuneLineNote>();
-        if (run.Section.Tune is { } tune)
+        var voice = run.Section.Tune!.Voice(line);
+        if (voice is null)
         {
-            Add(notes, tune, run.Verse, Span.Zero, note => note.Onset < Span.Zero);
+            return;
         }
 
-        return notes;
-    }
-
-    private static void Add(List<TuneLineNote> to, Tune tune, int verse, Span from, Func<TuneNote, bool> wanted)
-    {
-        var words = tune.Verses.Count == 0 ? null : tune.Verses[verse % tune.Verses.Count];
-        for (var i = 0; i < tune.Notes.Count; i++)
+        var touch = new TuneTouch(voice);
+        var verse = voice.Verses.Count == 0 ? 0 : run.Verse % voice.Verses.Count;
+        var words = voice.Verses.Count == 0 ? [] : voice.Verses[verse];
+        SungSyllable? sung = null;
+        for (var i = 0; i < voice.Notes.Count; i++)
         {
-            var note = tune.Notes[i];
+            sung = i < words.Count && words[i] is { } begins ? new SungSyllable(begins, 1, verse + 1)
+                : sung is not null && sung.Note < sung.Syllable.Notes ? sung with { Note = sung.Note + 1 }
+                : null;
+            var note = voice.Notes[i];
             if (wanted(note))
             {
-                var syllable = words is not null && i < words.Count ? Written(words[i]) : null;
-                to.Add(new TuneLineNote(
-                    new LineNote(from + note.Onset, note.Length, note.Pitch.Midi, BaseVelocity), note.Graces, syllable));
+                var written = new WrittenOrigin
+                {
+                    Pitch = note.Pitch,
+                    Onset = from + note.Onset,
+                    Length = note.Length,
+                    Syllable = sung,
+                    Tune = new TuneOrigin(run.Section.Name, run.Verse, i, 0) { Line = line },
+                };
+                var length = touch.LengthOf(i, from, tempoAt);
+                to.Add(new TuneLineNote(new LineNote(written.Onset, length, note.Pitch.Midi, BaseVelocity + touch.StepsOf(note)), note.Graces, written)
+                {
+                    WantedLate = sung is { Note: 1, Syllable.Late: { } late } ? late : note.Late,
+                    Overlap = touch.OverlapOf(i),
+                });
             }
         }
     }
-
-    // A hyphen behind a syllable says that its word goes on.
-    private static string? Written(Syllable? syllable) => syllable is null
-        ? null
-        : syllable.Place is SyllablePlace.Begin or SyllablePlace.Middle ? syllable.Text + "-" : syllable.Text;
 }

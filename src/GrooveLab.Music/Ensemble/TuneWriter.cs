@@ -21,14 +21,14 @@ internal static class TuneWriter
     public static void Write(BarDraft draft, int part)
     {
         var place = draft.Place;
-        foreach (var sung in draft.Band.TuneOf(part).Notes)
+        foreach (var sung in draft.Band.TunesOf(part).SelectMany(line => line.Notes))
         {
             if (draft.Holds(sung.Note.Onset))
             {
                 var onset = sung.Note.Onset - draft.BarLine;
                 var units = onset / place.Meter.Unit;
                 var steps = units.IsInteger ? AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, (int)units.Numerator) : 0;
-                foreach (var note in Notes(sung, part, draft.Band.Parts[part], onset, steps / 4, place.TempoAt(onset), draft.Band.Outline.Run.Key))
+                foreach (var note in Notes(sung, part, draft.Band.Parts[part], onset, steps / 4, place.TempoAt(onset), draft.Band.Outline))
                 {
                     draft.Add(note, (int)units.Floor());
                 }
@@ -37,10 +37,11 @@ internal static class TuneWriter
     }
 
     /// <summary>The note with its grace notes before it, and the mark of its consonant before it, or on the beat where it comes late.</summary>
-    public static IEnumerable<NoteEvent> Notes(TuneLineNote sung, int part, Part player, Span onset, int accent, Tempo tempo, Key key)
+    public static IEnumerable<NoteEvent> Notes(TuneLineNote sung, int part, Part player, Span onset, int accent, Tempo tempo, RunOutline outline)
     {
         var settings = (TuneSettings)player.Settings;
         var octaves = 12 * settings.Octaves;
+        var key = outline.Run.Key;
         var main = new NoteEvent
         {
             Part = part,
@@ -49,41 +50,57 @@ internal static class TuneWriter
             Length = sung.Note.Length,
             Key = Math.Clamp(sung.Note.Key + octaves, 0, 127),
             Velocity = sung.Note.Velocity + accent,
+            OverlapMicroseconds = sung.Overlap,
             Syllable = sung.Syllable,
+            Written = sung.Written with
+            {
+                Pitch = Moved(sung.Written.Pitch!.Value, settings.Octaves),
+                Onset = onset - sung.Late,
+                Tune = sung.Written.Tune! with { Octaves = settings.Octaves },
+            },
         };
         for (var i = 0; i < sung.Graces.Count; i++)
         {
-            yield return Before(main, Math.Clamp(sung.Graces[i].Midi + octaves, 0, 127), Grace, Grace * (sung.Graces.Count - i), tempo);
+            var grace = Ornamented(main, OrnamentKind.Grace, i + 1, sung.Graces.Count, Moved(sung.Graces[i], settings.Octaves));
+            yield return Before(grace, Math.Clamp(sung.Graces[i].Midi + octaves, 0, 127), Grace, Grace * (sung.Graces.Count - i), tempo);
         }
 
         var consonant = settings.Consonants && sung.Graces.Count == 0 ? Consonants.Of(sung.Syllable) : Consonant.None;
         if (consonant == Consonant.Held && sung.Late > Span.Zero)
         {
-            yield return main with
+            yield return Ornamented(main, OrnamentKind.HeldConsonant, 1, 1, main.Written.Pitch!.Value) with
             {
                 Onset = onset - sung.Late,
                 Length = Span.Min(sung.Late, Lasting(LongestConsonant, tempo)),
                 Velocity = main.Velocity - 18,
-                Syllable = null,
             };
         }
         else if (consonant != Consonant.None && sung.Late == Span.Zero)
         {
-            var step = Enumerable.Range(1, 2).Select(down => main.Key - down).FirstOrDefault(key.Contains, main.Key - 2);
+            var step = Math.Max(0, Enumerable.Range(1, 2).Select(down => main.Key - down).FirstOrDefault(key.Contains, main.Key - 2));
             var lasts = consonant == Consonant.Held ? HeldGrace : StoppedGrace;
-            yield return Before(main, Math.Max(0, step), lasts, lasts, tempo);
+            var mark = Ornamented(main, OrnamentKind.Consonant, 1, 1, outline.Spell(step, sung.Written.Onset, main.Written.Pitch));
+            yield return Before(mark, step, lasts, lasts, tempo);
         }
 
         yield return main;
     }
 
-    private static NoteEvent Before(NoteEvent main, int key, int lasts, int early, Tempo tempo) => main with
+    private static Pitch Moved(Pitch pitch, int octaves) => pitch with { Octave = pitch.Octave + octaves };
+
+    private static NoteEvent Ornamented(NoteEvent main, OrnamentKind kind, int number, int count, Pitch pitch) => main with
+    {
+        OverlapMicroseconds = 0,
+        Syllable = null,
+        Written = main.Written with { Pitch = pitch, Length = Span.Zero, Late = Span.Zero, Ornament = new Ornament(kind, number, count), Syllable = null },
+    };
+
+    private static NoteEvent Before(NoteEvent ornament, int key, int lasts, int early, Tempo tempo) => ornament with
     {
         Length = Lasting(lasts, tempo),
         Key = key,
-        Velocity = main.Velocity - 14,
+        Velocity = ornament.Velocity - 14,
         SpreadMicroseconds = -early,
-        Syllable = null,
     };
 
     // In 960ths of a whole note, so that lengths stay readable fractions.

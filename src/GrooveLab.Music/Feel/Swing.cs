@@ -27,6 +27,12 @@ public sealed class Swing
         _middle = middle;
     }
 
+    /// <summary>Everything is played where it is written.</summary>
+    public static Swing Straight { get; } = new(Span.Of(1, 4), new Rational(1, 2));
+
+    /// <summary>How much longer the first half of a cell is than the second; 1 when nothing moves.</summary>
+    public Rational Ratio => _middle / (Rational.One - _middle);
+
     /// <summary>True when nothing moves.</summary>
     public bool IsStraight => _middle == new Rational(1, 2);
 

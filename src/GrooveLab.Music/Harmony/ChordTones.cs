@@ -33,15 +33,12 @@ public sealed class ChordTones : IReadOnlyList<ChordTone>
         _tones = tones;
         foreach (var tone in tones)
             PitchClassMask |= 1 << tone.PitchClass;
-        PitchClasses = [.. tones.Select(tone => tone.PitchClass).Distinct()];
         _consonantMask = PitchClassMask | (bass is { } name ? 1 << name.PitchClass : 0);
     }
 
     /// <inheritdoc/>
     public int Count => _tones.Length;
 
-    /// <summary>The distinct pitch classes, in the order of the tones.</summary>
-    public ImmutableArray<int> PitchClasses { get; }
 
     /// <summary>The pitch classes as twelve bits: bit n is set when pitch class n is in the chord. The slash bass is not counted.</summary>
     public int PitchClassMask { get; }
@@ -58,12 +55,6 @@ public sealed class ChordTones : IReadOnlyList<ChordTone>
     /// <summary>The seventh; null when there is none.</summary>
     public ChordTone? Seventh => Find(ChordDegree.Seventh);
 
-    /// <summary>
-    /// The tones that tell the chord's quality: third (or the second or fourth that stands for it), then seventh (or sixth). Empty for a
-    /// power chord.
-    /// </summary>
-    public IEnumerable<ChordTone> GuideTones => _tones.Where(tone => tone.Degree
-        is ChordDegree.Second or ChordDegree.Third or ChordDegree.Fourth or ChordDegree.Sixth or ChordDegree.Seventh);
 
     /// <inheritdoc/>
     public ChordTone this[int index] => _tones[index];

@@ -99,15 +99,6 @@ public sealed record Key
     /// <summary>Whether the third above the tonic is minor.</summary>
     public bool IsMinor => Mode is KeyMode.Minor or KeyMode.Dorian or KeyMode.Phrygian or KeyMode.Aeolian or KeyMode.Locrian;
 
-    /// <summary>A degree of the scale, spelled.</summary>
-    /// <param name="degree">1 for the tonic, 5 for the dominant; 8 is the tonic again. At least 1.</param>
-    /// <exception cref="ArgumentOutOfRangeException">The degree is below 1.</exception>
-    public PitchName Degree(int degree)
-    {
-        ArgumentOutOfRangeException.ThrowIfLessThan(degree, 1);
-        return Scale[(degree - 1) % 7];
-    }
-
     /// <summary>Whether a sound is in the scale.</summary>
     /// <param name="midi">A MIDI number or pitch class.</param>
     public bool Contains(int midi) => (ScaleMask >> PitchName.Modulo(midi, 12) & 1) != 0;

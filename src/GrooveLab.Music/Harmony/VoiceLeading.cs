@@ -41,35 +41,9 @@ public static class VoiceLeading
     }
 
     /// <summary>
-    /// Of some voicings the one that is reached with the least total movement, no voice moving more than allowed. Of equals the one whose
-    /// furthest voice moves least, then the first: the answer does not depend on chance.
-    /// </summary>
-    /// <param name="previous">The sounding voicing, MIDI numbers. Empty: the first candidate is taken.</param>
-    /// <param name="candidates">The voicings to choose from.</param>
-    /// <param name="largestLeap">The most semitones that any voice may move.</param>
-    /// <returns>One of the candidates, or null when none can be reached within the leap.</returns>
-    public static int[]? Nearest(IReadOnlyList<int> previous, IEnumerable<int[]> candidates, int largestLeap = DefaultLargestLeap)
-    {
-        int[]? best = null;
-        Movement least = default;
-        foreach (var candidate in candidates)
-        {
-            if (candidate.Length == 0)
-                continue;
-            if (previous.Count == 0)
-                return candidate;
-            if (Between(previous, candidate, largestLeap) is not { } movement || (best is not null && !IsLess(movement, least)))
-                continue;
-            best = candidate;
-            least = movement;
-        }
-
-        return best;
-    }
-
-    /// <summary>
-    /// As <see cref="Nearest"/>, for anything that has pitches (a fingering, say): where nothing is within the leap, the candidate whose
-    /// furthest voice moves least, then the one with the least total, then the first.
+    /// Of anything that has pitches (voicings, fingerings) the one that is reached with the least total movement, no voice moving more than
+    /// allowed; of equals the one whose furthest voice moves least, then the first. Where nothing is within the leap, the candidate whose furthest
+    /// voice moves least, then the one with the least total, then the first. The answer does not depend on chance.
     /// </summary>
     /// <param name="previous">The sounding voicing, MIDI numbers. Empty: the first candidate is taken.</param>
     /// <param name="candidates">What to choose from.</param>

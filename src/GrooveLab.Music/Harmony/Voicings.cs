@@ -64,20 +64,6 @@ public static class Voicings
         return found;
     }
 
-    /// <summary>Whether the neighbours of a rising voicing keep the low-interval limit: below it nothing closer than a fourth.</summary>
-    /// <param name="pitches">MIDI numbers, rising.</param>
-    /// <param name="lowIntervalLimit">MIDI number below which the rule holds; the lower note counts.</param>
-    public static bool KeepsLowIntervalLimit(ReadOnlySpan<int> pitches, int lowIntervalLimit = LowIntervalLimit)
-    {
-        for (var i = 1; i < pitches.Length; i++)
-        {
-            if (pitches[i - 1] < lowIntervalLimit && pitches[i] - pitches[i - 1] < LowestAllowedInterval)
-                return false;
-        }
-
-        return true;
-    }
-
     private sealed class Search(
         ChordNeeds needs, int required, int low, int high, VoicingSpacing spacing, int lowIntervalLimit, int limit, List<int[]> found)
     {

@@ -21,8 +21,6 @@ public readonly record struct FrameClock(Position Anchor, long AnchorFrame, Temp
         return checked(AnchorFrame + (long)FloorDivide(checked((2 * above) + below), checked(2 * below)));
     }
 
-    /// <summary>The same clock from <paramref name="place"/> on at another tempo, anchored on the whole frame where that place falls.</summary>
-    public FrameClock ChangedAt(Position place, Tempo tempo) => new(place, FrameAt(place), tempo, SampleRate);
 
     /// <summary>The place that has been reached at <paramref name="frame"/>, exactly.</summary>
     public Position PlaceAt(long frame) =>

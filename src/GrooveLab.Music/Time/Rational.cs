@@ -195,9 +195,6 @@ public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
         return new Rational(left != 0 && (left < 0) != (each < 0) ? left + each : left, below);
     }
 
-    /// <summary>True when the fraction is a whole multiple of <paramref name="step"/>.</summary>
-    public bool IsMultipleOf(Rational step) =>
-        (Int128)_numerator * step.Denominator % ((Int128)step._numerator * Denominator) == 0;
 
     /// <summary>The magnitude.</summary>
     public Rational Abs() => _numerator < 0 ? -this : this;

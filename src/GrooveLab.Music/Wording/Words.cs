@@ -48,6 +48,13 @@ public static class Words
     /// <summary>"a, b and c".</summary>
     public static string And(IReadOnlyList<string> words) => Join(words, "and");
 
+    /// <summary>What is wrong and what is accepted, from a message that says both.</summary>
+    public static (string What, string Accepted) Split(string message, string otherwise)
+    {
+        var at = message.LastIndexOf("; ", StringComparison.Ordinal);
+        return at < 0 ? (message, otherwise) : (message[..at], message[(at + 2)..]);
+    }
+
     private static string Join(IReadOnlyList<string> words, string last) =>
         words.Count < 2 ? string.Concat(words) : string.Join(", ", words.Take(words.Count - 1)) + $" {last} {words[^1]}";
 

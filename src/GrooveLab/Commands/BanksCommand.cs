@@ -5,13 +5,13 @@ using Spectre.Console;
 
 namespace GrooveLab.Commands;
 
-/// <summary><c>banks</c>: which SoundFont banks there are to play with.</summary>
+/// <summary><c>banks</c>: lists the SoundFont banks, or the sounds of one.</summary>
 internal static class BanksCommand
 {
     public static Command Create()
     {
-        var command = new Command("banks", "List the SoundFont banks found, or what one of them holds.");
-        var bank = new Argument<string?>("BANK") { Description = "A bank's file or name: list its sounds.", Arity = ArgumentArity.ZeroOrOne };
+        var command = new ProgramCommand("banks", "List the SoundFont banks found, or the sounds of one bank.", "groovelab banks built-in");
+        var bank = new Argument<string?>("BANK") { Description = "Bank whose sounds to list: a file, or a name from the list.", Arity = ArgumentArity.ZeroOrOne };
         command.Arguments.Add(bank);
         command.SetAction(parsed => CommandLine.Guard(() =>
         {
@@ -29,7 +29,7 @@ internal static class BanksCommand
 
     private static void ListBanks()
     {
-        var rows = new List<string[]> { new[] { Banks.BuiltIn, "made by the program", string.Empty } };
+        var rows = new List<string[]> { new[] { Banks.BuiltIn, "built by GrooveLab", string.Empty } };
         foreach (var file in Banks.Found())
         {
             rows.Add([Path.GetFileNameWithoutExtension(file), Size(file), file]);
@@ -38,7 +38,7 @@ internal static class BanksCommand
         Report.Table(["bank", "size", "file"], rows);
         if (rows.Count == 1)
         {
-            Console.Out.WriteLine("Others are looked for in: " + string.Join(", ", Banks.Folders()));
+            Console.Out.WriteLine("No other banks found in: " + string.Join(", ", Banks.Folders()));
         }
     }
 

@@ -17,14 +17,14 @@ internal sealed class BarGrid
 {
     private const int LongestName = 20;
 
-    private readonly BarComposer _band;
+    private readonly IBarSource _band;
     private readonly TextWriter _to;
     private readonly int _nameWidth;
     private readonly List<Carried> _carried = [];
     private readonly string?[] _shapes;
     private string? _tempo;
 
-    private BarGrid(BarComposer band, TextWriter to)
+    private BarGrid(IBarSource band, TextWriter to)
     {
         _band = band;
         _to = to;
@@ -33,10 +33,10 @@ internal sealed class BarGrid
     }
 
     /// <summary>Writes all bars.</summary>
-    public static void Write(BarComposer band, TextWriter to) => Write(band, to, band.End!.Value);
+    public static void Write(IBarSource band, TextWriter to) => Write(band, to, band.End!.Value);
 
     /// <summary>Writes the lead-in and the first so many bars.</summary>
-    public static void Write(BarComposer band, TextWriter to, int bars)
+    public static void Write(IBarSource band, TextWriter to, int bars)
     {
         var grid = new BarGrid(band, to);
         grid.WriteHead();
@@ -65,10 +65,10 @@ internal sealed class BarGrid
     }
 
     // The form's meters in the order in which they come; where there are many, the first ones.
-    private string Meters()
+    private static string Meters(PieceHeading heading)
     {
         const int most = 4;
-        var meters = Enumerable.Range(0, _band.Plan.BarsInPass).Select(index => _band.Plan.BarAt(index).Meter.ToString()).Distinct().ToList();
+        var meters = heading.Meters.Select(meter => meter.ToString()).ToList();
         return string.Join(", ", meters.Take(most)) + (meters.Count > most ? ", …" : string.Empty);
     }
 
@@ -80,8 +80,9 @@ internal sealed class BarGrid
     private void WriteHead()
     {
         var first = _band.BarAt(0);
+        var heading = _band.Heading;
         var felt = first.Felt == FeltLevel.BarGroup ? "bar group" : first.Felt.Name();
-        _to.WriteLine($"{_band.Chart.Title}   {_band.Chart.Key}   {Meters()}   {TempoText(first)}   felt by the {felt}");
+        _to.WriteLine($"{heading.Title}   {heading.Key}   {Meters(heading)}   {TempoText(first)}   felt by the {felt}");
         _to.WriteLine();
         _tempo = TempoText(first);
     }
@@ -165,18 +166,18 @@ internal sealed class BarGrid
 
         return seat.Role switch
         {
-            Role.Pulse => [StrumRow(bar, seat.Name, part, notes, column, columns)],
+            Role.Pulse => [StrumRow(seat.Name, part, notes, column, columns)],
             Role.Count => [Row.Of(seat.Name, columns, cell => Starting(notes, column, cell).Select(Click).FirstOrDefault(string.Empty))],
             _ => PitchRows(bar, seat, notes, carried, column, columns),
         };
     }
 
-    private Row StrumRow(Bar bar, string name, int part, NoteEvent[] notes, Span column, int columns)
+    private Row StrumRow(string name, int part, NoteEvent[] notes, Span column, int columns)
     {
         var row = Row.Of(name, columns, cell => Starting(notes, column, cell).Select(Strum).FirstOrDefault(string.Empty));
         // The strings of the fullest stroke, when they are others than before.
         var fullest = notes.GroupBy(note => note.Onset).MaxBy(stroke => stroke.Count())!;
-        var shape = string.Join(' ', fullest.OrderBy(note => note.Key).Select(note => Name(bar, note)));
+        var shape = string.Join(' ', fullest.OrderBy(note => note.Key).Select(note => Name(note)));
         var behind = shape == _shapes[part] ? string.Empty : "  " + shape;
         _shapes[part] = shape;
         return row with { Behind = behind };
@@ -185,12 +186,12 @@ internal sealed class BarGrid
     private IEnumerable<Row> PitchRows(Bar bar, Seating seat, NoteEvent[] notes, Carried[] carried, Span column, int columns)
     {
         // Grace notes come before their note and stand above it in brackets.
-        var graces = notes.Where(note => note.Role == Role.Tune && note.SpreadMicroseconds < 0).ToArray();
+        var graces = notes.Where(note => note.IsGrace).ToArray();
         var voices = Voices([.. notes.Except(graces)], carried, bar);
         if (graces.Length > 0)
         {
             yield return Row.Of(string.Empty, columns, cell =>
-                string.Concat(Starting(graces, column, cell).Select(note => $"({Name(bar, note)})")));
+                string.Concat(Starting(graces, column, cell).Select(note => $"({Name(note)})")));
         }
 
         for (var voice = voices.Count - 1; voice >= 0; voice--)
@@ -198,7 +199,7 @@ internal sealed class BarGrid
             var line = voices[voice];
             yield return Row.Of(voice == voices.Count - 1 ? seat.Name : string.Empty, columns, cell =>
             {
-                var starting = string.Join(' ', Starting(line.Notes, column, cell).Select(note => Name(bar, note)));
+                var starting = string.Join(' ', Starting(line.Notes, column, cell).Select(note => Name(note)));
                 return starting.Length > 0 ? starting : line.Holds(column * cell) ? "-" : string.Empty;
             });
         }
@@ -267,20 +268,7 @@ internal sealed class BarGrid
         return (starts ? "|" : string.Empty) + (unit + 1);
     }
 
-    // Spelled from the chord where the chord has it, else from the key.
-    private string Name(Bar bar, NoteEvent note)
-    {
-        var chord = bar.Chords.Last(span => span.Onset <= note.Onset).Symbol;
-        foreach (var tone in chord.Tones)
-        {
-            if (tone.PitchClass == note.Key % 12)
-            {
-                return Pitch.AtMidi(tone.Name, note.Key).ToString();
-            }
-        }
-
-        return _band.Chart.Key.SpellPitch(note.Key).ToString();
-    }
+    private static string Name(NoteEvent note) => note.Written.Pitch?.ToString() ?? string.Empty;
 
     private static string Click(NoteEvent note) => note.Key switch
     {

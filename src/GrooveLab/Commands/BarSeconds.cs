@@ -2,12 +2,12 @@ using GrooveLab.Music.Bars;
 
 namespace GrooveLab.Commands;
 
-/// <summary>The seconds of bars taken one after another, for reports; the first bar line is second 0.</summary>
+/// <summary>The start and length of consecutive bars in seconds, for reports; the first bar line is second 0.</summary>
 internal sealed class BarSeconds
 {
     private double _at;
 
-    /// <summary>How long a bar lasts, ramps included.</summary>
+    /// <summary>The length of a bar in seconds, including ramps.</summary>
     public static double LengthOf(Bar bar)
     {
         var seconds = 0.0;
@@ -20,13 +20,13 @@ internal sealed class BarSeconds
         return seconds;
     }
 
-    /// <summary>Where the next bar starts and how long it lasts.</summary>
+    /// <summary>The start and length of the next bar.</summary>
     public (double Start, double Length) Next(Bar bar)
     {
         var start = _at;
         var length = LengthOf(bar);
         _at += length;
-        // Far below anything that can be heard, and readable.
+        // Rounded far below what can be heard, for readability.
         return (Math.Round(start, 9), Math.Round(length, 9));
     }
 }

@@ -3,22 +3,23 @@ using System.Text.Json;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Meter;
+using GrooveLab.Music.Time;
 
 namespace GrooveLab.Commands;
 
 /// <summary>The bars as one JSON document. docs/show-json.md says what each member means.</summary>
 internal static class BarsJson
 {
-    public static void Write(BarComposer band, Stream to)
+    public static void Write(IBarSource band, Stream to)
     {
         using var json = new Utf8JsonWriter(
             to, new JsonWriterOptions { Indented = true, Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping });
         json.WriteStartObject();
-        json.WriteString("title", band.Chart.Title);
-        json.WriteString("key", band.Chart.Key.ToString());
+        var heading = band.Heading;
+        json.WriteString("title", heading.Title);
+        json.WriteString("key", heading.Key.ToString());
         WriteParts(json, band);
         if (band.First < 0)
         {
@@ -45,7 +46,7 @@ internal static class BarsJson
         to.WriteByte((byte)'\n');
     }
 
-    private static void WriteParts(Utf8JsonWriter json, BarComposer band)
+    private static void WriteParts(Utf8JsonWriter json, IBarSource band)
     {
         json.WriteStartArray("parts");
         foreach (var seat in band.Band)
@@ -60,11 +61,14 @@ internal static class BarsJson
         json.WriteEndArray();
     }
 
-    private static void WriteBar(Utf8JsonWriter json, Bar bar, BarComposer band, BarSeconds clock)
+    private static void WriteBar(Utf8JsonWriter json, Bar bar, IBarSource band, BarSeconds clock)
     {
         json.WriteStartObject();
         json.WriteNumber("index", bar.Index);
         json.WriteString("section", bar.Section);
+        json.WriteNumber("barInSection", bar.IndexInSection);
+        json.WriteNumber("playing", bar.Playing);
+        json.WriteString("key", bar.Key.ToString());
         json.WriteString("meter", bar.Meter.Signature.ToString());
         json.WriteStartArray("grouping");
         foreach (var group in bar.Meter.Grouping.Groups)
@@ -80,6 +84,11 @@ internal static class BarsJson
         }
 
         json.WriteString("feel", bar.Felt.Name());
+        if (!bar.Swing.IsStraight)
+        {
+            json.WriteString("swing", bar.Swing.Ratio.ToString());
+        }
+
         var (start, length) = clock.Next(bar);
         json.WriteNumber("start", start);
         json.WriteNumber("length", length);
@@ -146,7 +155,7 @@ internal static class BarsJson
         json.WriteEndArray();
     }
 
-    private static void WriteEvents(Utf8JsonWriter json, Bar bar, BarComposer band)
+    private static void WriteEvents(Utf8JsonWriter json, Bar bar, IBarSource band)
     {
         json.WriteStartArray("events");
         foreach (var note in bar.Notes)
@@ -157,7 +166,7 @@ internal static class BarsJson
         json.WriteEndArray();
     }
 
-    private static void WriteEvent(Utf8JsonWriter json, NoteEvent note, BarComposer band)
+    private static void WriteEvent(Utf8JsonWriter json, NoteEvent note, IBarSource band)
     {
         json.WriteStartObject();
         json.WriteString("part", band.Band[note.Part].Name);
@@ -204,6 +213,83 @@ internal static class BarsJson
         if (note.Syllable is not null)
         {
             json.WriteString("syllable", note.Syllable);
+        }
+
+        WriteWritten(json, note.Written);
+        json.WriteEndObject();
+    }
+
+    private static void WriteWritten(Utf8JsonWriter json, WrittenOrigin written)
+    {
+        json.WriteStartObject("written");
+        json.WriteString("place", written.Onset.ToString());
+        json.WriteString("length", written.Length.ToString());
+        if (written.Pitch is { } pitch)
+        {
+            json.WriteString("pitch", pitch.ToString());
+        }
+
+        if (written.Late != Span.Zero)
+        {
+            json.WriteString("late", written.Late.ToString());
+        }
+
+        if (written.Ornament is { } ornament)
+        {
+            json.WriteStartObject("ornament");
+            json.WriteString("kind", ornament.Kind switch
+            {
+                OrnamentKind.Grace => "grace",
+                OrnamentKind.Consonant => "consonant",
+                _ => "held-consonant",
+            });
+            json.WriteNumber("number", ornament.Number);
+            json.WriteNumber("of", ornament.Count);
+            json.WriteEndObject();
+        }
+
+        if (written.Chord is { } chord)
+        {
+            json.WriteStartObject("chord");
+            json.WriteNumber("number", chord.Number);
+            json.WriteNumber("of", chord.Count);
+            json.WriteEndObject();
+        }
+
+        if (written.Voice > 0)
+        {
+            json.WriteNumber("voice", written.Voice);
+        }
+
+        if (written.Join != NoteJoin.None)
+        {
+            json.WriteString("join", written.Join == NoteJoin.Slurred ? "slurred" : "held-on");
+        }
+
+        if (written.Syllable is { } sung)
+        {
+            json.WriteStartObject("syllable");
+            json.WriteString("text", sung.Syllable.Text);
+            json.WriteString("place", sung.Syllable.Place.ToString().ToLowerInvariant());
+            json.WriteNumber("note", sung.Note);
+            json.WriteNumber("of", sung.Syllable.Notes);
+            json.WriteNumber("verse", sung.Verse);
+            json.WriteEndObject();
+        }
+
+        if (written.Tune is { } tune)
+        {
+            json.WriteStartObject("tune");
+            json.WriteString("section", tune.Section);
+            json.WriteNumber("playing", tune.Playing);
+            json.WriteNumber("note", tune.Note);
+            json.WriteNumber("octaves", tune.Octaves);
+            if (tune.Line > 0)
+            {
+                json.WriteNumber("line", tune.Line);
+            }
+
+            json.WriteEndObject();
         }
 
         json.WriteEndObject();

@@ -11,40 +11,40 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Commands;
 
-/// <summary>The options by which several commands say which bars of a chart are meant, and how they are to be played.</summary>
+/// <summary>The options shared by several commands: which bars of a chart to play, and how.</summary>
 internal sealed class ChartOptions
 {
     private const string Learner = "learner";
 
     private readonly Option<int?> _bars = new("--bars")
     {
-        Description = "How many bars; the form goes round as often as needed and has no ending. Without it: the whole form with its ending.",
+        Description = "Number of bars, repeating the form without an ending. Default: the whole form.",
         HelpName = "N",
     };
 
     private readonly Option<string?> _seed = new("--seed")
     {
-        Description = "A whole number from which the band's small liberties come; the same number, the same bars.",
+        Description = "Random seed; the same seed gives the same performance.",
         HelpName = "N",
     };
 
     private readonly Option<string?> _feel = new("--feel")
     {
-        Description = "Which level is felt as the beat: unit, group, bar or bar-group.",
+        Description = "Felt beat: unit, group, bar or bar-group.",
         HelpName = "LEVEL",
     };
 
     private readonly Option<string?> _tempo = new("--tempo")
     {
-        Description = "Begin at this tempo, such as \"bar = 45\" or \"eighth = 220\"; 80% is four fifths of the chart's, learner the one it gives to begin with.",
+        Description = "Starting tempo: \"bar = 45\", 80% or learner (slower).",
         HelpName = "TEMPO",
     };
 
-    private readonly Option<string?> _key = new("--key") { Description = "Move the chart into this key, the nearer way.", HelpName = "KEY" };
+    private readonly Option<string?> _key = new("--key") { Description = "Transpose to this key by the smaller interval.", HelpName = "KEY" };
 
     private readonly Option<int?> _up = new("--up")
     {
-        Description = "Move the chart up by so many half steps; negative moves it down.",
+        Description = "Transpose up N half steps; negative goes down.",
         HelpName = "N",
     };
 
@@ -60,12 +60,12 @@ internal sealed class ChartOptions
         }
     }
 
-    /// <summary>The options themselves.</summary>
+    /// <summary>The options.</summary>
     public IReadOnlyList<Option> All { get; }
 
     public int? Bars(ParseResult parsed) => parsed.GetValue(_bars);
 
-    /// <summary>The chart as the options want it.</summary>
+    /// <summary>The chart with the options applied.</summary>
     public Chart Apply(Chart chart, ParseResult parsed)
     {
         var up = parsed.GetValue(_up);
@@ -73,7 +73,7 @@ internal sealed class ChartOptions
         {
             if (up is not null)
             {
-                throw CommandFailure.BadInput("--key and --up both say where to move the chart; give one of them");
+                throw CommandFailure.BadInput("--key and --up both transpose the chart; use only one of them");
             }
 
             if (!Key.TryParse(wanted, out var key, out var problem))
@@ -90,7 +90,7 @@ internal sealed class ChartOptions
 
         foreach (var part in chart.Parts.Where(part => !chart.CanPlayTune(part)))
         {
-            Console.Error.WriteLine($"groovelab: in {chart.Key} the tune leaves the range of the {part.Instrument.Name}; move it elsewhere, or let another instrument play it");
+            Console.Error.WriteLine($"groovelab: in {chart.Key} the tune is outside the range of the {part.Instrument.Name}; choose another key or another instrument");
         }
 
         if (parsed.GetValue(_tempo) is { } tempo)
@@ -101,28 +101,28 @@ internal sealed class ChartOptions
         return FeltLevels.TryParse(parsed.GetValue(_feel), out var felt) ? chart.FeltAs(felt) : chart;
     }
 
-    /// <summary>The chart with the seed that the options say.</summary>
+    /// <summary>The chart with the random seed of the options.</summary>
     public Chart Seeded(Chart chart, ParseResult parsed) => Seed(parsed) is { } seed ? chart with { Seed = seed } : chart;
 
     private ulong? Seed(ParseResult parsed) => parsed.GetValue(_seed) is not { } text
         ? null
         : ulong.TryParse(text, out var number)
             ? number
-            : throw CommandFailure.BadInput($"--seed: '{text}' is not a whole number from 0 to {ulong.MaxValue}");
+            : throw CommandFailure.BadInput($"--seed must be a whole number from 0 to {ulong.MaxValue}, not '{text}'");
 
     private static Chart AtTempo(Chart chart, string tempo)
     {
         if (string.Equals(tempo, Learner, StringComparison.OrdinalIgnoreCase))
         {
             return chart.AtTempo(chart.LearnerTempo
-                ?? throw CommandFailure.BadInput("--tempo learner: the chart gives no learner-tempo; say one, such as --tempo \"bar = 40\" or --tempo 70%"));
+                ?? throw CommandFailure.BadInput("--tempo learner: the chart has no learner-tempo; give a tempo, such as --tempo \"bar = 40\" or --tempo 70%"));
         }
 
         if (tempo.EndsWith('%'))
         {
             return Rational.TryParse(tempo[..^1].Trim(), out var percent) && percent >= 5 && percent <= 500 && percent.Denominator <= 1000
                 ? chart.AtPace(percent / 100)
-                : throw CommandFailure.BadInput($"--tempo: '{tempo}' is not a share of the tempo from 5% to 500%");
+                : throw CommandFailure.BadInput($"--tempo must be from 5% to 500% of the chart's tempo, not '{tempo}'");
         }
 
         return TempoText.TryMark(tempo, out var mark, out var problem)
@@ -130,7 +130,7 @@ internal sealed class ChartOptions
             : throw CommandFailure.BadInput($"--tempo: {problem}; {TempoText.Accepted}, 80% or {Learner}");
     }
 
-    /// <summary>The band for a chart as the options want it.</summary>
+    /// <summary>The band for a chart with the options applied.</summary>
     public BarComposer Compose(Chart chart, ParseResult parsed, bool countIn, bool endless = false)
     {
         var seed = Seed(parsed);

@@ -7,13 +7,13 @@ using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Commands;
 
-/// <summary><c>check</c>: whether charts can be read and played, with everything that is wrong with each.</summary>
+/// <summary><c>check</c>: lists every problem that prevents charts from being read and played.</summary>
 internal static class CheckCommand
 {
     public static Command Create()
     {
-        var command = new Command("check", "Check charts and say everything that is wrong with each.");
-        var charts = new Argument<string[]>("CHART") { Description = "The charts' files.", Arity = ArgumentArity.OneOrMore };
+        var command = new ProgramCommand("check", "List every problem in charts, with file, line and column.", "groovelab check song.toml");
+        var charts = new Argument<string[]>("CHART") { Description = "Chart files.", Arity = ArgumentArity.OneOrMore };
         command.Arguments.Add(charts);
         command.SetAction(parsed => CommandLine.Guard(() =>
         {

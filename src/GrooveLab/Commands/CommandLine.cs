@@ -1,18 +1,20 @@
 using System.CommandLine;
 using System.CommandLine.Completions;
+using System.CommandLine.Help;
 using System.CommandLine.Parsing;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Wording;
 using GrooveLab.Screen;
+using GrooveLab.Store;
 
 namespace GrooveLab.Commands;
 
-/// <summary>The program's commands and how a command line reaches them.</summary>
+/// <summary>Reads a command line and runs its command.</summary>
 internal static class CommandLine
 {
     public static int Run(string[] args)
     {
-        // Alone, on a terminal, it plays.
+        // Without arguments, on a terminal, it plays the demo.
         string[] words = args.Length == 0 && LiveProgram.CanShow ? ["play"] : args;
         var parsed = Root(words.FirstOrDefault()).Parse(words);
         var messages = Messages(parsed).Distinct(StringComparer.Ordinal).ToList();
@@ -23,14 +25,16 @@ internal static class CommandLine
                 Console.Error.WriteLine("groovelab: " + message);
             }
 
-            Console.Error.WriteLine("groovelab: see 'groovelab --help', or --help behind a command");
+            Console.Error.WriteLine("groovelab: " + Hint(parsed.CommandResult.Command));
             return ExitCodes.BadInput;
         }
 
-        return parsed.Invoke(new InvocationConfiguration { EnableDefaultExceptionHandler = false });
+        var code = parsed.Invoke(new InvocationConfiguration { EnableDefaultExceptionHandler = false });
+        HealthReport.TellFailures();
+        return code;
     }
 
-    /// <summary>Runs a command's work and turns what goes wrong into a sentence and an exit code.</summary>
+    /// <summary>Runs a command's work and turns a failure into a message and an exit code.</summary>
     public static int Guard(Func<int> work)
     {
         try
@@ -52,6 +56,13 @@ internal static class CommandLine
             Console.Error.WriteLine("groovelab: " + failure.Message);
             return ExitCodes.Failed;
         }
+#pragma warning disable CA1031 // A mistake of the program's own is told in a sentence too; where it was is in the log that the last line names.
+        catch (Exception failure)
+#pragma warning restore CA1031
+        {
+            Survived.Failures.Add("the command failed", failure);
+            return ExitCodes.Failed;
+        }
     }
 
     private static IEnumerable<string> Messages(ParseResult parsed)
@@ -59,12 +70,12 @@ internal static class CommandLine
         var command = parsed.CommandResult.Command;
         if (command is RootCommand && parsed.UnmatchedTokens.FirstOrDefault(token => !IsOption(token)) is { } word)
         {
-            // What follows a command that is not known cannot be judged.
-            yield return $"there is no command '{word}'; {Meant(word, command.Subcommands.Select(known => known.Name))}";
+            // The words after an unknown command cannot be checked.
+            yield return $"unknown command '{word}'; {Suggestion(word, "commands", command.Subcommands.Select(known => known.Name))}";
             yield break;
         }
 
-        // An option that is not known may have been taken for a file, and what follows it for one too many.
+        // The parser may have taken an unknown option for a file, and the word after it for an unexpected one.
         Token? before = null;
         var strange = false;
         foreach (var token in parsed.Tokens.TakeWhile(token => token.Type != TokenType.DoubleDash))
@@ -73,11 +84,11 @@ internal static class CommandLine
             var unknown = token.Type == TokenType.Argument && IsOption(token.Value) && (unmatched || before?.Type != TokenType.Option);
             if (unknown)
             {
-                yield return NoOption(command, token.Value);
+                yield return UnknownOption(command, token.Value);
             }
             else if (unmatched && !strange)
             {
-                yield return $"'{token.Value}' is too much here; {Takes(command)}";
+                yield return $"unexpected argument '{token.Value}'; {Takes(command)}";
             }
 
             strange |= unknown;
@@ -86,7 +97,7 @@ internal static class CommandLine
 
         if (command is RootCommand && parsed.Errors.Count > 0 && !strange)
         {
-            yield return $"say what to do: {Words.Or([.. command.Subcommands.Select(known => known.Name)])}";
+            yield return $"missing command; commands: {Words.And([.. command.Subcommands.Select(known => known.Name)])}";
             yield break;
         }
 
@@ -94,7 +105,7 @@ internal static class CommandLine
         {
             if (!IsOfUnmatched(error, parsed.UnmatchedTokens) && !(command is RootCommand && error.SymbolResult is CommandResult))
             {
-                yield return OneOf(error) ?? error.Message;
+                yield return OneOf(error) ?? Missing(error) ?? error.Message;
             }
         }
     }
@@ -104,7 +115,7 @@ internal static class CommandLine
     private static bool IsOfUnmatched(ParseError error, IReadOnlyList<string> unmatched) =>
         error.SymbolResult is CommandResult && unmatched.Any(token => error.Message.Contains($"'{token}'", StringComparison.Ordinal));
 
-    private static string NoOption(Command command, string token)
+    private static string UnknownOption(Command command, string token)
     {
         var end = token.AsSpan().IndexOfAny('=', ':');
         var name = end < 0 ? token : token[..end];
@@ -114,23 +125,39 @@ internal static class CommandLine
             .Select(option => option.Name)
             .Distinct(StringComparer.Ordinal)
             .Order(StringComparer.Ordinal);
-        var where = command is RootCommand ? "groovelab alone" : command.Name;
-        return $"{where} has no option {name}; {Meant(name, known)}";
+        var where = command is RootCommand ? string.Empty : $" for {command.Name}";
+        return $"unknown option {name}{where}; {Suggestion(name, "options", known)}";
     }
 
-    private static string Meant(string word, IEnumerable<string> known)
+    private static string Suggestion(string word, string kind, IEnumerable<string> known)
     {
         var names = known.ToList();
         return Words.Nearest(word, names) is { } near
             ? $"did you mean {near}?"
-            : $"there {(names.Count == 1 ? "is" : "are")} {Words.And(names)}";
+            : $"{kind}: {Words.And(names)}";
     }
 
     private static string Takes(Command command) => command.Arguments.Count == 0
-        ? $"{command.Name} takes options only"
-        : $"{command.Name} takes {Words.And([.. command.Arguments.Select(argument => argument.Name)])} once";
+        ? $"{command.Name} takes only options"
+        : $"{command.Name} takes one {Words.And([.. command.Arguments.Select(argument => argument.Name.ToLowerInvariant())])}";
 
-    // The words that an option accepts are those that it completes to.
+    private static string Hint(Command command) => command is RootCommand
+        ? "see 'groovelab --help', or add --help after a command"
+        : $"see 'groovelab {command.Name} --help'";
+
+    // The library's own messages do not show how to call the command.
+    private static string? Missing(ParseError error) => error.SymbolResult switch
+    {
+        ArgumentResult { Tokens.Count: 0, Argument: var argument, Parent: CommandResult { Command: var command } } =>
+            $"missing {argument.Name}; usage: {CommandHelp.Usage(command)}",
+        OptionResult { IdentifierTokenCount: 0, Option: var option, Parent: CommandResult { Command: var command } } =>
+            $"missing {CommandHelp.ShortName(option)}; usage: {CommandHelp.Usage(command)}",
+        OptionResult { Tokens.Count: 0, IdentifierToken.Value: var name, Option: var option } => $"{name} needs a value: {name} {option.HelpName}",
+        OptionResult { IdentifierTokenCount: > 1, IdentifierToken.Value: var name } => $"{name} may be given only once",
+        _ => null,
+    };
+
+    // An option's completions are the words that it accepts.
     private static string? OneOf(ParseError error)
     {
         if (error.SymbolResult is not OptionResult { Option: var option, Tokens: [var token] })
@@ -145,7 +172,7 @@ internal static class CommandLine
         }
 
         var near = Words.Nearest(token.Value, accepted);
-        return $"{option.Name}: '{token.Value}' is not one of {Words.Or(accepted)}{(near is null ? "" : $"; did you mean {near}?")}";
+        return $"{option.Name} must be {Words.Or(accepted)}, not '{token.Value}'{(near is null ? "" : $"; did you mean {near}?")}";
     }
 
     private static readonly (string Name, Func<Command> Create)[] Commands =
@@ -161,11 +188,16 @@ internal static class CommandLine
         ("devices", DevicesCommand.Create),
     ];
 
-    // A line that begins with a command needs no other, and making all of them takes longer than making one.
+    // A command line that begins with a command needs no other, and creating them all takes longer.
     private static RootCommand Root(string? first)
     {
-        var root = new RootCommand("Practise a song in an odd meter with a band that plays along.");
+        var root = new RootCommand("A band to practise with, in any meter.");
         var named = Array.FindAll(Commands, command => command.Name == first);
+        foreach (var help in root.Options.OfType<HelpOption>())
+        {
+            help.Action = new CommandHelp();
+        }
+
         foreach (var (_, create) in named.Length > 0 ? named : Commands)
         {
             root.Add(create());

@@ -9,7 +9,7 @@ using GrooveLab.Music.Ensemble;
 
 namespace GrooveLab.Commands;
 
-/// <summary><c>demo</c>: the first thing a newcomer runs. It always leads to music: live, or in a file.</summary>
+/// <summary><c>demo</c>: for a first try. It always makes music: live, or in a file.</summary>
 internal static class DemoCommand
 {
     private const string FileName = "ferry-lanterns.wav";
@@ -17,31 +17,30 @@ internal static class DemoCommand
 
     public static Command Create()
     {
-        var command = new Command("demo", "Show the demo song's bars and play it; without a sound device, render it to a file.");
-        var output = new Option<string?>("--output", "-o") { Description = "The WAV file, should there be no device.", HelpName = "FILE" };
-        var force = new Option<bool>("--force") { Description = "Replace a file that is there." };
+        var command = new ProgramCommand("demo", "Print and play the demo song; without a sound device, render it to a file.", "groovelab demo -o lanterns.wav");
+        var output = new Option<string?>("--output", "-o") { Description = "WAV file to write if there is no sound device.", HelpName = "FILE" };
+        var force = new Option<bool>("--force") { Description = "Replace an existing file." };
         command.Options.Add(output);
         command.Options.Add(force);
         command.SetAction(parsed => CommandLine.Guard(() =>
         {
             var band = new BarComposer(Chart());
             BarGrid.Write(band, Console.Out, BarsShown);
-            Console.Out.WriteLine($"These are the first {BarsShown} of {band.End} bars.");
+            Console.Out.WriteLine($"Shown: the first {BarsShown} of {band.End} bars.");
             Console.Out.WriteLine();
             var bank = Banks.Open(null);
             try
             {
-                LinePlaying.Play(band, bank, new LinePlayingOptions());
+                return LinePlaying.Play(band, bank, new LinePlayingOptions());
             }
             catch (AudioDeviceException problem)
             {
                 Console.Out.WriteLine(problem.Message);
-                Console.Out.WriteLine("So the song is written to a file:");
+                Console.Out.WriteLine("Writing the song to a file instead:");
                 var (path, replace) = Target(parsed.GetValue(output), parsed.GetValue(force));
-                Console.Out.WriteLine(Rendering.Line(Rendering.Mix(band, path, new RenderOptions { Force = replace }, bank, dry: false)));
+                Rendering.Tell(Rendering.Mix(band, path, new RenderOptions { Force = replace }, bank, dry: false), path);
+                return ExitCodes.Ok;
             }
-
-            return ExitCodes.Ok;
         }));
         return command;
     }
@@ -49,9 +48,9 @@ internal static class DemoCommand
     /// <summary>The demo song.</summary>
     public static Chart Chart() =>
         ChartReader.ReadText(DemoChart.Text, DemoChart.Name).Chart
-        ?? throw new InvalidOperationException("The demo chart has a problem; a test should have said so.");
+        ?? throw new InvalidOperationException("The demo chart is broken; the tests should have caught this.");
 
-    // Beside the caller. What is there is kept: the demo may be run twice, so the next free name is taken.
+    // In the current folder. An existing file is kept; the demo may run twice, so it takes the next free name.
     private static (string Path, bool Replace) Target(string? asked, bool force)
     {
         if (asked is not null)

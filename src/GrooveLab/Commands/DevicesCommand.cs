@@ -4,12 +4,12 @@ using GrooveLab.Inputs;
 
 namespace GrooveLab.Commands;
 
-/// <summary><c>devices</c>: which sound outputs the system offers.</summary>
+/// <summary><c>devices</c>: lists the system's sound outputs.</summary>
 internal static class DevicesCommand
 {
     public static Command Create()
     {
-        var command = new Command("devices", "List the sound outputs.");
+        var command = new ProgramCommand("devices", "List the sound outputs.", "groovelab devices");
         command.SetAction(_ => CommandLine.Guard(() =>
         {
             try
@@ -17,12 +17,12 @@ internal static class DevicesCommand
                 var devices = AudioOutputs.List();
                 if (devices.Count == 0)
                 {
-                    Console.Out.WriteLine("No sound output was found. 'groovelab render' writes a WAV file instead.");
+                    Console.Out.WriteLine("No sound output found. 'groovelab render' writes a WAV file instead.");
                     return ExitCodes.NoDevice;
                 }
 
                 Report.Table(
-                    ["output", "what it is", string.Empty],
+                    ["output", "description", string.Empty],
                     [.. devices.Select(device => new[] { device.Name, device.Description, device.IsDefault ? "default" : string.Empty })]);
                 return ExitCodes.Ok;
             }

@@ -1,22 +1,21 @@
 using System.CommandLine;
 using GrooveLab.Exchange.Midi;
+using GrooveLab.Files;
 using GrooveLab.Inputs;
 
 namespace GrooveLab.Commands;
 
-/// <summary><c>export</c>: what the band plays, as a file for other programs.</summary>
+/// <summary><c>export</c>: writes what the band plays to a file for other programs.</summary>
 internal static class ExportCommand
 {
-    private static readonly string[] Endings = [".mid", ".midi"];
-
     public static Command Create()
     {
-        var command = new Command("export", "Write what the band plays into a MIDI file.");
-        var chart = new Argument<string>("CHART") { Description = "The chart's file." };
-        var output = new Option<string>("--output", "-o") { Description = "The file to write.", HelpName = "FILE.mid", Required = true };
-        var exact = new Option<bool>("--exact") { Description = "Every note exactly on its place, without human feel." };
-        var noCountIn = new Option<bool>("--no-count-in") { Description = "Start on the first bar, without chord, start note, count and pickup." };
-        var force = new Option<bool>("--force") { Description = "Replace a file that is there." };
+        var command = new ProgramCommand("export", "Write what the band plays to a MIDI file.", "groovelab export song.toml -o song.mid --exact");
+        var chart = new Argument<string>("CHART") { Description = "Chart file." };
+        var output = new Option<string>("--output", "-o") { Description = "MIDI file to write. Required.", HelpName = "FILE.mid", Required = true };
+        var exact = new Option<bool>("--exact") { Description = "Put every note on its exact time, without human feel." };
+        var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in and pickup." };
+        var force = new Option<bool>("--force") { Description = "Replace an existing file." };
         command.Arguments.Add(chart);
         command.Options.Add(output);
         var options = new ChartOptions(command);
@@ -28,14 +27,10 @@ internal static class ExportCommand
         command.SetAction(parsed => CommandLine.Guard(() =>
         {
             var path = parsed.GetValue(output)!;
-            if (!Endings.Any(ending => path.EndsWith(ending, StringComparison.OrdinalIgnoreCase)))
-            {
-                throw CommandFailure.BadInput($"-o {path}: the file's name must end in .mid or .midi");
-            }
-
+            OutputFile.NeedEnding(path, ".mid", ".midi");
             var band = options.Compose(ChartFiles.Read(parsed.GetValue(chart)!), parsed, !parsed.GetValue(noCountIn));
             var isForced = parsed.GetValue(force);
-            WholeFile.Refuse(path, isForced);
+            OutputFile.Refuse(path, isForced);
             MidiExportResult result;
             try
             {
@@ -46,14 +41,14 @@ internal static class ExportCommand
                 throw CommandFailure.BadInput(problem.Message);
             }
 
-            WholeFile.Write(path, MidiFileWriter.ToBytes(result.File), isForced);
+            OutputFile.NeedWritten(DurableFile.WriteBytes(path, MidiFileWriter.ToBytes(result.File), OutputFile.Options(isForced)));
             foreach (var remark in result.Remarks)
             {
                 Console.Error.WriteLine("groovelab: " + remark);
             }
 
             var time = TimeSpan.FromSeconds(new MidiTimeline(result.File).SecondsAt(result.File.Tracks.Max(track => track.EndTick)));
-            Console.Out.WriteLine(
+            OutputFile.Remarks(path).WriteLine(
                 $"{path}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {result.File.Tracks.Count} tracks, "
                 + $"{result.File.Division.Ticks} ticks a quarter");
             return ExitCodes.Ok;

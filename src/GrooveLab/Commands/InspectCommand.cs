@@ -4,13 +4,15 @@ using System.Text.Encodings.Web;
 using System.Text.Json;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Ensemble.Checks;
 
 namespace GrooveLab.Commands;
 
 /// <summary>
-/// <c>inspect</c>: measures a chart's band, its bars and its sound, against what players hold to. docs/inspect.md says what each check means.
+/// <c>inspect</c>: measures what the band plays, in its bars and its sound, and compares it with what players do. docs/inspect.md explains
+/// each check.
 /// </summary>
 internal static class InspectCommand
 {
@@ -18,11 +20,14 @@ internal static class InspectCommand
 
     public static Command Create()
     {
-        var command = new Command("inspect", "Measure a chart's band against what players hold to; fails when a check does.");
-        var chart = new Argument<string>("CHART") { Description = "The chart's file." };
+        var command = new ProgramCommand(
+            "inspect",
+            "Measure what the band plays and compare it with what players do. Exit code 1 if a check fails.",
+            "groovelab inspect song.toml --bars-only");
+        var chart = new Argument<string>("CHART") { Description = "Chart file." };
         var json = new Option<bool>("--json") { Description = "Print the checks as JSON." };
-        var bank = new Option<string?>("--bank") { Description = "A SoundFont bank instead of the built-in sounds.", HelpName = "FILE" };
-        var barsOnly = new Option<bool>("--bars-only") { Description = "Only the checks that need no sound." };
+        var bank = new Option<string?>("--bank") { Description = "SoundFont bank instead of the built-in sounds.", HelpName = "BANK" };
+        var barsOnly = new Option<bool>("--bars-only") { Description = "Skip the checks of the sound." };
         command.Arguments.Add(chart);
         command.Options.Add(json);
         var options = new ChartOptions(command);
@@ -62,7 +67,7 @@ internal static class InspectCommand
 
         var fails = checks.Count(check => !check.Holds);
         var made = checks.Count(check => check.Value is not null);
-        Console.Out.WriteLine(fails == 0 ? $"all {made} checks hold" : $"{fails} of {made} checks fail");
+        Console.Out.WriteLine(fails == 0 ? $"all {made} checks pass" : $"{fails} of {made} checks fail");
     }
 
     private static string Verdict(CheckResult check) => check.Value is null ? "-" : check.Holds ? "ok" : "FAILS";
@@ -79,12 +84,12 @@ internal static class InspectCommand
 
     private static string Number(double value) => value.ToString("0.##", CultureInfo.InvariantCulture);
 
-    private static void WriteJson(BarComposer band, IReadOnlyList<CheckResult> checks, Stream to)
+    private static void WriteJson(IBarSource band, IReadOnlyList<CheckResult> checks, Stream to)
     {
         using var json = new Utf8JsonWriter(
             to, new JsonWriterOptions { Indented = true, Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping });
         json.WriteStartObject();
-        json.WriteString("title", band.Chart.Title);
+        json.WriteString("title", band.Heading.Title);
         json.WriteBoolean("holds", checks.All(check => check.Holds));
         json.WriteStartArray("checks");
         foreach (var check in checks)
@@ -113,7 +118,7 @@ internal static class InspectCommand
         to.WriteByte((byte)'\n');
     }
 
-    // Null where there was nothing to measure, or nothing that is a number.
+    // Null if there was nothing to measure, or the value is not finite.
     private static void WriteNumber(Utf8JsonWriter json, string name, double? value)
     {
         if (value is { } number && double.IsFinite(number))

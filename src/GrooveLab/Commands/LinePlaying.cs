@@ -1,13 +1,11 @@
 using System.Runtime.InteropServices;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
-using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Bars;
-using GrooveLab.Music.Ensemble;
-using GrooveLab.Music.Time;
 using GrooveLab.Store;
+using NAudio.Wave;
 
 namespace GrooveLab.Commands;
 
@@ -19,27 +17,28 @@ internal sealed record LinePlayingOptions
 
     /// <summary>Milliseconds of buffer.</summary>
     public int BufferMilliseconds { get; init; } = AudioOutputs.DefaultBufferMilliseconds;
+
+    /// <summary>Opens another output than the system's; null for that one.</summary>
+    public Func<ISampleProvider, IAudioOutput>? Open { get; init; }
 }
 
 /// <summary>Plays a band live with a one-line status, until it ends or is told to stop.</summary>
 internal static class LinePlaying
 {
-    // Set by the real-time check: the right channel carries a frame counter, so that gaps can be counted in a recording.
-    private const string FrameCounterVariable = "GROOVELAB_CHECK_FRAMES";
-
     private static readonly TimeSpan Look = TimeSpan.FromMilliseconds(60);
 
     /// <summary>Plays to the end.</summary>
+    /// <returns>The exit code: that playing failed, or that it did not.</returns>
     /// <exception cref="AudioDeviceException">There is no output to play on.</exception>
-    public static void Play(BarComposer band, SoundFontBank bank, LinePlayingOptions settings)
+    public static int Play(IBarSource band, SoundFontBank bank, LinePlayingOptions settings)
     {
         const int Rate = AudioOutputs.DefaultSampleRate;
-        var counted = Environment.GetEnvironmentVariable(FrameCounterVariable) == "1";
         using var session = new LiveSession(
             band,
             Banks.Synth(bank, Rate, band.Band, dry: false),
-            source => ResilientOutput.Open(
-                settings.Device, Rate, settings.BufferMilliseconds, counted ? new FrameCounterTap(source) : source, startWithoutDevice: false));
+            settings.Open ?? (source => ResilientOutput.Open(
+                settings.Device, Rate, settings.BufferMilliseconds, source, startWithoutDevice: false, Survived.Failures)),
+            new LiveOptions { Failures = Survived.Failures });
         using var stop = new CancellationTokenSource();
         using var interrupted = Register(PosixSignal.SIGINT, stop);
         using var terminated = Register(PosixSignal.SIGTERM, stop);
@@ -49,7 +48,8 @@ internal static class LinePlaying
         var status = new StatusLine(band);
         while (!session.Completion.IsCompleted && !stop.IsCancellationRequested)
         {
-            status.Show(session.Heard, session.Counters, session.Output.State == AudioOutputState.Silent);
+            status.Show(session.Heard, session.Health);
+            Survived.Write();
             session.Completion.Wait(Look);
         }
 
@@ -58,7 +58,9 @@ internal static class LinePlaying
             session.StopAsync().Wait();
         }
 
-        status.End(session.Counters);
+        status.End();
+        HealthReport.Tell(session.Health);
+        return session.Output.State == AudioOutputState.Faulted ? ExitCodes.Failed : ExitCodes.Ok;
     }
 
     private static PosixSignalRegistration Register(PosixSignal signal, CancellationTokenSource stop) =>
@@ -76,73 +78,6 @@ internal static class LinePlaying
             Console.Error.WriteLine(
                 "Turn the volume down before the first note, headphones above all, and bring it up once the band plays. Rest your ears now and "
                 + "then, and follow the guidance on hearing that holds where you live.");
-        }
-    }
-
-    // On a terminal one line that is written over; when piped a line for each bar.
-    private sealed class StatusLine(BarComposer band)
-    {
-        private int _bar = int.MinValue;
-        private int _width;
-
-        public void Show(Playhead heard, LiveCounters counters, bool silent)
-        {
-            if (heard.Bar is not { } bar)
-            {
-                return;
-            }
-
-            var inBar = new Span(Rational.Max(Rational.Zero, heard.InBar.Wholes));
-            if (TerminalOutput.IsDrawable)
-            {
-                var text = Text(bar, inBar, Gaps(counters), silent);
-                Console.Out.Write('\r' + text.PadRight(_width));
-                _width = text.Length;
-            }
-            else if (bar.Index != _bar)
-            {
-                Console.Out.WriteLine(Text(bar, Span.Zero, Gaps(counters), silent));
-            }
-
-            _bar = bar.Index;
-        }
-
-        public void End(LiveCounters counters)
-        {
-            if (TerminalOutput.IsDrawable)
-            {
-                Console.Out.WriteLine();
-            }
-
-            var gaps = Gaps(counters);
-            if (gaps > 0)
-            {
-                Console.Error.WriteLine($"groovelab: the sound had {gaps} gaps; a larger --buffer helps on a busy machine");
-            }
-        }
-
-        private static long Gaps(LiveCounters counters) => counters.Underruns + counters.Engine.LateBars;
-
-        private string Text(Bar bar, Span at, long gaps, bool silent)
-        {
-            var unit = (int)Math.Clamp((at / bar.Meter.Unit).Floor(), 0, 9999);
-            var chord = ChordAt(bar, at);
-            var where = bar.Index < 0
-                ? $"count-in {1 + (unit % bar.Meter.Units)}"
-                : $"bar {bar.Index + 1}{(band.End is { } end ? $" of {end}" : string.Empty)}  {bar.Section}  {bar.Meter.Signature}  "
-                    + (bar.IsEnding ? "rings" : $"{1 + (unit % bar.Meter.Units)}");
-            return $"{where}  {chord}{(gaps > 0 ? $"  gaps {gaps}" : string.Empty)}{(silent ? "  (no sound device)" : string.Empty)}";
-        }
-
-        private static string ChordAt(Bar bar, Span at)
-        {
-            var text = bar.Chords[0].Symbol.Text;
-            foreach (var chord in bar.Chords)
-            {
-                text = chord.Onset <= at ? chord.Symbol.Text : text;
-            }
-
-            return text;
         }
     }
 }

@@ -8,19 +8,16 @@ using GrooveLab.Music.Bars;
 
 namespace GrooveLab.Commands;
 
-/// <summary>How a MIDI file is rendered.</summary>
+/// <summary>The options for rendering a MIDI file.</summary>
 internal sealed record MidiRenderSettings(int SampleRate, double TailSeconds, double LevelDecibels, bool Dry, bool Force);
 
-/// <summary>Plays a MIDI file into a WAV file: tick 0 is frame 0, everything on its frame, and a tail to ring.</summary>
+/// <summary>Renders a MIDI file to a WAV file: tick 0 is frame 0, every event is on its frame, and a tail follows.</summary>
 internal static class MidiRendering
 {
-    // At the usual volume of 100 a part of a file is as loud as the same part of a chart's mix is.
+    // At the usual volume of 100, a part of a file is as loud as the same part of a chart.
     private const double MasterDecibels = Renderer.DefaultMasterDecibels + 4.15;
 
-    // What the limiter takes off without being heard at work. Common practice, no source.
-    private const double HeldDecibels = 4;
-
-    /// <summary>Whether a file begins as a MIDI file does, or is named like one.</summary>
+    /// <summary>Whether a file has the name or the first bytes of a MIDI file.</summary>
     public static bool IsMidi(string path)
     {
         if (Path.GetExtension(path).ToLowerInvariant() is ".mid" or ".midi" or ".smf" or ".kar")
@@ -38,17 +35,17 @@ internal static class MidiRendering
         return stream.ReadAtLeast(sign, sign.Length, throwOnEndOfStream: false) == sign.Length && sign.SequenceEqual("MThd"u8);
     }
 
-    /// <summary>Reads a file, or ends the command with what is wrong with it.</summary>
+    /// <summary>Reads a file, or ends the command with its error.</summary>
     public static MidiFile Read(string path)
     {
         if (Directory.Exists(path))
         {
-            throw CommandFailure.BadInput($"{path}: is a folder; name a file");
+            throw CommandFailure.BadInput($"{path} is a folder; name a file");
         }
 
         if (!File.Exists(path))
         {
-            throw CommandFailure.BadInput($"{path}: there is no such file");
+            throw CommandFailure.BadInput($"{path}: file not found");
         }
 
         try
@@ -61,7 +58,7 @@ internal static class MidiRendering
         }
     }
 
-    /// <summary>Renders, and says on standard error which sounds stand in for others.</summary>
+    /// <summary>Renders, and lists on standard error which sounds replace missing ones.</summary>
     public static RenderedFile Render(MidiFile file, string path, SoundFontBank bank, MidiRenderSettings settings)
     {
         var rate = settings.SampleRate;
@@ -79,23 +76,25 @@ internal static class MidiRendering
         {
             var rendered = Report.Progress("rendering " + Path.GetFileName(path), (progress, stop) =>
             {
+                var synth = Banks.Synth(bank, rate, Math.Clamp(most + 1, MidiTimeline.ChannelsOfPort, Seating.Channels), settings.Dry);
+                var limiter = new Limiter(rate);
                 var player = new ChannelEventPlayer(
-                    Banks.Synth(bank, rate, Math.Clamp(most + 1, MidiTimeline.ChannelsOfPort, Seating.Channels), settings.Dry),
+                    synth,
                     events,
                     (float)Math.Pow(10, (MasterDecibels + settings.LevelDecibels) / 20));
                 WaveFile.Write(
                     path,
-                    new LimitedMix(player, new Limiter(rate)),
+                    new LimitedMix(player, limiter),
                     frames,
                     force: settings.Force,
                     progress: new FrameShare(progress, frames),
                     cancellation: stop);
-                return new RenderedFile(path, frames, rate, 20 * Math.Log10(player.Peak));
+                return new RenderedFile(path, frames, rate, 20 * Math.Log10(player.Peak), Health.OfMessages(synth, limiter));
             });
-            if (rendered.PeakDecibels > HeldDecibels)
+            if (rendered.PeakDecibels > Limiter.UnheardDecibels)
             {
                 Console.Error.WriteLine(
-                    $"groovelab: the file goes {rendered.PeakDecibels:0} dB beyond full scale and is held below it; --level -{Math.Ceiling(rendered.PeakDecibels):0} leaves its peaks as they are");
+                    $"groovelab: the file peaks {rendered.PeakDecibels:0} dB above full scale, so the limiter reduces it; --level -{Math.Ceiling(rendered.PeakDecibels):0} leaves the peaks unchanged");
             }
 
             return rendered;

@@ -7,15 +7,15 @@ using SoundFontPreset = GrooveLab.Audio.SoundFonts.SoundFontPreset;
 
 namespace GrooveLab.Commands;
 
-/// <summary>Which sounds a MIDI file asks for, and what a bank answers them with.</summary>
+/// <summary>Finds the sounds that a MIDI file uses, and the sounds of a bank that play them.</summary>
 internal static class MidiSounds
 {
     private const int BankSelect = 0;
     private const int PortChannels = 16;
 
     /// <summary>
-    /// The messages as a bank can play them, and a line for each sound that another one stands in for. The built-in bank has a table for it; other
-    /// banks answer with their nearest preset.
+    /// The messages with sounds that the bank has, and a line for each sound that another one replaces. The built-in bank has a table for this;
+    /// other banks use their nearest preset.
     /// </summary>
     public static (IReadOnlyList<TimedChannelEvent> Events, IReadOnlyList<string> Remarks) For(
         SoundFontBank bank, IReadOnlyList<TimedChannelEvent> events) => bank.Name == Banks.BuiltIn ? BuiltIn(bank, events) : (events, Missing(bank, events));
@@ -44,7 +44,7 @@ internal static class MidiSounds
                     played.Add(new(frame, item with { Number = percussion ? 0 : GeneralMidiSounds.Programs[item.Number].StandIn }));
                     break;
                 case ChannelEventKind.Control when item.Number == BankSelect:
-                    // There is one bank of General MIDI; variations of its sounds are answered as the sounds themselves.
+                    // General MIDI has one bank; variations of its sounds play as the sounds themselves.
                     break;
                 case ChannelEventKind.NoteOn:
                     used.Add(programs[item.Channel]);
@@ -81,7 +81,7 @@ internal static class MidiSounds
         return (played, [.. remarks]);
     }
 
-    // A channel that never says which program it wants has program 0, which is another sound here.
+    // A channel without a program change has program 0, which another sound plays here.
     private static IEnumerable<TimedChannelEvent> FirstPrograms(long frame) =>
         Enumerable.Range(0, Seating.Channels).Where(channel => !IsPercussion(channel))
             .Select(channel => new TimedChannelEvent(
@@ -129,7 +129,7 @@ internal static class MidiSounds
             var choice = bank.FindPreset(number, program);
             if (!choice.IsExact)
             {
-                remarks.Add($"preset {number}:{program} is not in {bank.Name}: played by {choice.Preset.Name} ({choice.Preset.Bank}:{choice.Preset.Program})");
+                remarks.Add($"preset {number}:{program} not found in {bank.Name}: played by {choice.Preset.Name} ({choice.Preset.Bank}:{choice.Preset.Program})");
             }
         }
 

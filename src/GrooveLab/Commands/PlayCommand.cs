@@ -5,24 +5,24 @@ using GrooveLab.Screen;
 
 namespace GrooveLab.Commands;
 
-/// <summary><c>play</c>: a chart live.</summary>
+/// <summary><c>play</c>: plays a chart live.</summary>
 internal static class PlayCommand
 {
     public static Command Create()
     {
-        var command = new Command("play", "Play a chart live; without one, the demo.");
-        var chart = new Argument<string?>("CHART") { Description = "The chart's file.", Arity = ArgumentArity.ZeroOrOne };
-        var noScreen = new Option<bool>("--no-screen") { Description = "One line of status instead of the screen." };
-        var ascii = new Option<bool>("--ascii") { Description = "Draw the screen in plain signs only." };
-        var bank = new Option<string?>("--bank") { Description = "A SoundFont bank instead of the built-in sounds.", HelpName = "FILE" };
-        var device = new Option<string?>("--device") { Description = "A sound output that 'groovelab devices' lists.", HelpName = "NAME" };
+        var command = new ProgramCommand("play", "Play a chart live.", "groovelab play song.toml --tempo 80% --feel bar");
+        var chart = new Argument<string?>("CHART") { Description = "Chart file. Default: the demo.", Arity = ArgumentArity.ZeroOrOne };
+        var noScreen = new Option<bool>("--no-screen") { Description = "Show one status line instead of the screen." };
+        var ascii = new Option<bool>("--ascii") { Description = "Draw the screen with ASCII characters only." };
+        var bank = new Option<string?>("--bank") { Description = "SoundFont bank instead of the built-in sounds.", HelpName = "BANK" };
+        var device = new Option<string?>("--device") { Description = "Sound output, as listed by 'groovelab devices'.", HelpName = "NAME" };
         var buffer = new Option<int>("--buffer")
         {
-            Description = "Milliseconds of sound kept ready: less answers quicker, more is safer; 40 if not said.",
+            Description = "Buffer in milliseconds: shorter responds faster, longer is safer. Default: 40.",
             HelpName = "MS",
             DefaultValueFactory = _ => AudioOutputs.DefaultBufferMilliseconds,
         };
-        var noCountIn = new Option<bool>("--no-count-in") { Description = "Start on the first bar." };
+        var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in." };
         OptionRanges.Whole(buffer, 5, 1000);
         command.Arguments.Add(chart);
         var options = new ChartOptions(command);
@@ -38,7 +38,7 @@ internal static class PlayCommand
             {
                 if (path is not null)
                 {
-                    // A name mistyped is said without a screen; what is wrong inside the chart is known when the picture stands.
+                    // Report a mistyped name before the screen opens; the screen reports problems inside the chart.
                     ChartFiles.NeedFile(path);
                 }
 
@@ -60,17 +60,16 @@ internal static class PlayCommand
             var band = options.Compose(read, parsed, !parsed.GetValue(noCountIn));
             try
             {
-                LinePlaying.Play(band, Banks.Open(parsed.GetValue(bank)), new LinePlayingOptions
+                return LinePlaying.Play(band, Banks.Open(parsed.GetValue(bank)), new LinePlayingOptions
                 {
                     Device = parsed.GetValue(device),
                     BufferMilliseconds = parsed.GetValue(buffer),
                 });
-                return ExitCodes.Ok;
             }
             catch (AudioDeviceException problem)
             {
                 Console.Error.WriteLine("groovelab: " + problem.Message);
-                Console.Error.WriteLine($"groovelab: 'groovelab render {path ?? "CHART"} -o FILE.wav' writes the music to a file instead");
+                Console.Error.WriteLine($"groovelab: to write the music to a file instead: groovelab render {path ?? "CHART"} -o FILE.wav");
                 return ExitCodes.NoDevice;
             }
         }));

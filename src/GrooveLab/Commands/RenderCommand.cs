@@ -4,24 +4,24 @@ using GrooveLab.Inputs;
 
 namespace GrooveLab.Commands;
 
-/// <summary><c>render</c>: a chart into a WAV file, and its parts into files of their own; or any MIDI file into one.</summary>
+/// <summary><c>render</c>: renders a chart to a WAV file, and its parts to separate files; or any MIDI file to a WAV file.</summary>
 internal static class RenderCommand
 {
     public static Command Create()
     {
-        var command = new Command("render", "Play a chart, or a MIDI file, into a WAV file.");
-        var chart = new Argument<string>("CHART") { Description = "The chart's file, or a MIDI file." };
-        var output = new Option<string>("--output", "-o") { Description = "The WAV file to write.", HelpName = "FILE.wav", Required = true };
-        var stems = new Option<string?>("--stems") { Description = "Also write each part into a file of its own, in this folder.", HelpName = "FOLDER" };
-        var only = new Option<string?>("--only") { Description = "Only these parts (or roles), joined by commas.", HelpName = "PART,..." };
-        var without = new Option<string?>("--without") { Description = "Without these parts (or roles), joined by commas.", HelpName = "PART,..." };
-        var bank = new Option<string?>("--bank") { Description = "A SoundFont bank instead of the built-in sounds.", HelpName = "FILE" };
-        var rate = new Option<int>("--rate") { Description = "Frames a second; 48000 if not said.", HelpName = "HZ", DefaultValueFactory = _ => 48_000 };
-        var noCountIn = new Option<bool>("--no-count-in") { Description = "Start on the first bar, without chord, start note, count and pickup." };
-        var dry = new Option<bool>("--dry") { Description = "Without reverb and chorus." };
-        var tail = new Option<double>("--tail") { Description = "Seconds left to ring at the end; 2 if not said.", HelpName = "S", DefaultValueFactory = _ => 2.0 };
-        var level = new Option<double>("--level") { Description = "Louder, or softer if negative, by so many dB.", HelpName = "DB", DefaultValueFactory = _ => 0.0 };
-        var force = new Option<bool>("--force") { Description = "Replace files that are there." };
+        var command = new ProgramCommand("render", "Render CHART, a chart or a MIDI file, to a WAV file.", "groovelab render song.toml -o song.wav --bars 16");
+        var chart = new Argument<string>("CHART");
+        var output = new Option<string>("--output", "-o") { Description = "WAV file to write. Required.", HelpName = "FILE.wav", Required = true };
+        var stems = new Option<string?>("--stems") { Description = "Also write each part to its own file in FOLDER.", HelpName = "FOLDER" };
+        var only = new Option<string?>("--only") { Description = "Render only these parts or roles.", HelpName = "PART,..." };
+        var without = new Option<string?>("--without") { Description = "Leave out these parts or roles.", HelpName = "PART,..." };
+        var bank = new Option<string?>("--bank") { Description = "SoundFont bank instead of the built-in sounds.", HelpName = "BANK" };
+        var rate = new Option<int>("--rate") { Description = "Sample rate. Default: 48000.", HelpName = "HZ", DefaultValueFactory = _ => 48_000 };
+        var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in and pickup." };
+        var dry = new Option<bool>("--dry") { Description = "Leave out reverb and chorus." };
+        var tail = new Option<double>("--tail") { Description = "Seconds of ringing after the end. Default: 2.", HelpName = "S", DefaultValueFactory = _ => 2.0 };
+        var level = new Option<double>("--level") { Description = "Change of the overall level in dB. Default: 0.", HelpName = "DB", DefaultValueFactory = _ => 0.0 };
+        var force = new Option<bool>("--force") { Description = "Replace existing files." };
         OptionRanges.Whole(rate, 8_000, 192_000);
         OptionRanges.Number(tail, 0, 60);
         OptionRanges.Number(level, -40, 20);
@@ -36,20 +36,16 @@ internal static class RenderCommand
         command.SetAction(parsed => CommandLine.Guard(() =>
         {
             var path = parsed.GetValue(output)!;
-            if (!path.EndsWith(".wav", StringComparison.OrdinalIgnoreCase))
-            {
-                throw CommandFailure.BadInput($"-o {path}: the file's name must end in .wav");
-            }
-
+            OutputFile.NeedEnding(path, ".wav");
             var source = parsed.GetValue(chart)!;
             if (MidiRendering.IsMidi(source))
             {
                 ForChartsOnly(parsed, options.All.Concat([stems, only, without, noCountIn]));
-                WholeFile.Refuse(path, parsed.GetValue(force));
+                OutputFile.Refuse(path, parsed.GetValue(force));
                 var settings = new MidiRenderSettings(
                     parsed.GetValue(rate), parsed.GetValue(tail), parsed.GetValue(level), parsed.GetValue(dry), parsed.GetValue(force));
                 var file = MidiRendering.Read(source);
-                Console.Out.WriteLine(Rendering.Line(MidiRendering.Render(file, path, Banks.Open(parsed.GetValue(bank)), settings)));
+                Rendering.Tell(MidiRendering.Render(file, path, Banks.Open(parsed.GetValue(bank)), settings), path);
                 return ExitCodes.Ok;
             }
 
@@ -66,18 +62,18 @@ internal static class RenderCommand
             var sounds = Banks.Open(parsed.GetValue(bank));
             try
             {
-                WholeFile.Refuse(path, how.Force);
+                OutputFile.Refuse(path, how.Force);
                 var isDry = parsed.GetValue(dry);
                 if (parsed.GetValue(stems) is { } folder)
                 {
                     Directory.CreateDirectory(folder);
                     foreach (var file in Rendering.Stems(band, folder, how, sounds, isDry))
                     {
-                        Console.Out.WriteLine(Rendering.Line(file));
+                        Rendering.Tell(file, path, isOneOfMany: true);
                     }
                 }
 
-                Console.Out.WriteLine(Rendering.Line(Rendering.Mix(band, path, how, sounds, isDry)));
+                Rendering.Tell(Rendering.Mix(band, path, how, sounds, isDry), path, isOneOfMany: parsed.GetValue(stems) is not null);
                 return ExitCodes.Ok;
             }
             catch (ArgumentException problem)
@@ -88,13 +84,13 @@ internal static class RenderCommand
         return command;
     }
 
-    // A MIDI file says all that these would say.
+    // A MIDI file already determines everything that these options set.
     private static void ForChartsOnly(ParseResult parsed, IEnumerable<Option> options)
     {
         var given = options.Where(option => parsed.GetResult(option) is { Implicit: false }).Select(option => option.Name).ToList();
         if (given.Count > 0)
         {
-            throw CommandFailure.BadInput($"{string.Join(", ", given)}: for charts only; a MIDI file takes --bank, --dry, --rate, --tail, --level and --force");
+            throw CommandFailure.BadInput($"{string.Join(", ", given)} need a chart; a MIDI file takes only --bank, --dry, --rate, --tail, --level and --force");
         }
     }
 

@@ -1,31 +1,41 @@
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Inputs;
-using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Bars;
 
 namespace GrooveLab.Commands;
 
-/// <summary>Renders a band into files and says where they are.</summary>
+/// <summary>Renders a band to files and reports them.</summary>
 internal static class Rendering
 {
     /// <summary>Renders the mix.</summary>
-    public static RenderedFile Mix(BarComposer band, string path, RenderOptions options, SoundFontBank bank, bool dry) =>
+    public static RenderedFile Mix(IBarSource band, string path, RenderOptions options, SoundFontBank bank, bool dry) =>
         Report.Progress("rendering " + Path.GetFileName(path), (progress, stop) =>
             Renderer(band, bank, dry).RenderMix(band, path, options, progress, stop));
 
-    /// <summary>Renders each part into a file of its own.</summary>
+    /// <summary>Renders each part to a file of its own.</summary>
     public static IReadOnlyList<RenderedFile> Stems(
-        BarComposer band, string folder, RenderOptions options, SoundFontBank bank, bool dry) =>
+        IBarSource band, string folder, RenderOptions options, SoundFontBank bank, bool dry) =>
         Report.Progress("rendering the parts", (progress, stop) =>
             Renderer(band, bank, dry).RenderStems(band, folder, options, progress, stop));
 
-    /// <summary>One line about a file: where, how long, how loud.</summary>
+    /// <summary>One line about a file: path, length, sample rate.</summary>
     public static string Line(RenderedFile file)
     {
         var time = TimeSpan.FromSeconds((double)file.Frames / file.SampleRate);
         return $"{file.Path}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {file.SampleRate} Hz";
     }
 
-    private static Renderer Renderer(BarComposer band, SoundFontBank bank, bool dry) =>
+    /// <summary>Reports a file, and on standard error what went wrong.</summary>
+    /// <param name="file">The file.</param>
+    /// <param name="output">The path that the user named: where it is standard output, the report goes to standard error.</param>
+    /// <param name="isOneOfMany">Whether other files are reported too, so that troubles need the file's name.</param>
+    public static void Tell(RenderedFile file, string output, bool isOneOfMany = false)
+    {
+        OutputFile.Remarks(output).WriteLine(Line(file));
+        HealthReport.Tell(file.Health, isOneOfMany ? Path.GetFileName(file.Path) : null);
+    }
+
+    private static Renderer Renderer(IBarSource band, SoundFontBank bank, bool dry) =>
         new(rate => Banks.Synth(bank, rate, band.Band, dry));
 }

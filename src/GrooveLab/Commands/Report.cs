@@ -1,12 +1,14 @@
+using System.Runtime.InteropServices;
+using GrooveLab.Files;
 using GrooveLab.Inputs;
 using Spectre.Console;
 
 namespace GrooveLab.Commands;
 
-/// <summary>Tables and progress: drawn on a terminal, plain when piped.</summary>
+/// <summary>Tables and progress: formatted on a terminal, plain when piped.</summary>
 internal static class Report
 {
-    /// <summary>A table; columns parted by tabs when piped, so that other programs can read it.</summary>
+    /// <summary>Prints a table; when piped, with tabs between the columns, so that other programs can read it.</summary>
     public static void Table(IReadOnlyList<string> heads, IReadOnlyList<string[]> rows)
     {
         if (!TerminalOutput.IsDrawable)
@@ -33,16 +35,27 @@ internal static class Report
         AnsiConsole.Write(table);
     }
 
-    /// <summary>Runs something long with a bar that fills, or in silence when piped.</summary>
+    private static readonly PosixSignal[] Ending = [PosixSignal.SIGINT, PosixSignal.SIGTERM, PosixSignal.SIGHUP];
+
+    /// <summary>
+    /// Runs long work with a progress bar, or silently when piped. A signal that ends programs cancels it; a second one ends the program at once and
+    /// removes what it was writing.
+    /// </summary>
     public static T Progress<T>(string what, Func<IProgress<double>, CancellationToken, T> work)
     {
         using var stop = new CancellationTokenSource();
-        ConsoleCancelEventHandler cancel = (_, pressed) =>
+        var signals = Ending.Select(signal => PosixSignalRegistration.Create(signal, context =>
         {
-            pressed.Cancel = true;
-            stop.Cancel();
-        };
-        Console.CancelKeyPress += cancel;
+            context.Cancel = !stop.IsCancellationRequested;
+            if (context.Cancel)
+            {
+                stop.Cancel();
+            }
+            else
+            {
+                DurableFile.ForgetUnfinished();
+            }
+        })).ToList();
         try
         {
             if (!TerminalOutput.IsDrawable)
@@ -58,7 +71,7 @@ internal static class Report
         }
         finally
         {
-            Console.CancelKeyPress -= cancel;
+            signals.ForEach(signal => signal.Dispose());
         }
     }
 
@@ -66,7 +79,7 @@ internal static class Report
     {
         public void Report(double value)
         {
-            // Whoever reads a pipe wants the result only.
+            // A program that reads the pipe wants only the result.
         }
     }
 

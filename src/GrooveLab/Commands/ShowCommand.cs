@@ -3,14 +3,14 @@ using GrooveLab.Inputs;
 
 namespace GrooveLab.Commands;
 
-/// <summary><c>show</c>: the bars of a chart, as a grid to read or as one JSON document.</summary>
+/// <summary><c>show</c>: prints the bars of a chart, as a grid or as one JSON document.</summary>
 internal static class ShowCommand
 {
     public static Command Create()
     {
-        var command = new Command("show", "Show what the band plays, bar by bar.");
-        var chart = new Argument<string>("CHART") { Description = "The chart's file." };
-        var json = new Option<bool>("--json") { Description = "One JSON document instead of the grid." };
+        var command = new ProgramCommand("show", "Print what the band plays, bar by bar.", "groovelab show song.toml --bars 4");
+        var chart = new Argument<string>("CHART") { Description = "Chart file." };
+        var json = new Option<bool>("--json") { Description = "Print one JSON document instead of the grid." };
         command.Arguments.Add(chart);
         var options = new ChartOptions(command);
         command.Options.Add(json);

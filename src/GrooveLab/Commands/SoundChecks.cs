@@ -14,15 +14,15 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Commands;
 
-/// <summary>The checks for which a band must be heard: its parts are rendered into memory and measured.</summary>
+/// <summary>The checks that need sound: they render the band's parts into memory and measure them.</summary>
 internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, CancellationToken stop)
 {
     private const int Rate = 32_000;
 
-    /// <summary>Bars in which accents are measured; a form longer than this says no more.</summary>
+    /// <summary>The most bars in which accents are measured; more add nothing.</summary>
     private const int MostBars = 16;
 
-    /// <summary>Bars that are played once for each felt level.</summary>
+    /// <summary>The number of bars played with each feel.</summary>
     private const int FeelBars = 8;
 
     private const double LeastContrast = 2;
@@ -35,12 +35,12 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
     private static readonly Role[] Struck = [Role.Pulse, Role.Roll, Role.Bass];
     private static readonly Role[] Planned = [Role.Pulse, Role.Roll];
 
-    /// <summary>All of them.</summary>
+    /// <summary>All checks of the sound.</summary>
     public IEnumerable<CheckResult> All() => [.. Accents(), .. LoudnessOfTheFeels(), .. Tails()];
 
     /// <summary>
-    /// Whether felt beats are struck harder than the others, in the dry sound of pulse, roll and bass, and whether the units come out in the
-    /// accent plan's order in pulse and roll: a bass marks where it likes.
+    /// Whether felt beats are louder than the others in the dry sound of pulse, roll and bass, and whether the units of pulse and roll follow
+    /// the order of the accent plan. The bass is free to mark other places.
     /// </summary>
     public IReadOnlyList<CheckResult> Accents()
     {
@@ -61,7 +61,7 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
             var beats = bar.Felt.BeatsIn(bar.Meter, bar.GroupPlace).ToHashSet();
             foreach (var (onset, level) in strokes)
             {
-                // Where units are felt only what lies between them is not; else the units that are no beats, which are the louder ones.
+                // If units are felt, only notes between them are unfelt; otherwise the other units, which are louder than the notes between.
                 if (beats.Contains(onset))
                 {
                     felt.Add(level);
@@ -106,7 +106,7 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
         ];
     }
 
-    /// <summary>How much louder or softer the band becomes when only the felt level is changed.</summary>
+    /// <summary>How much the loudness changes when only the feel changes.</summary>
     public IReadOnlyList<CheckResult> LoudnessOfTheFeels()
     {
         var found = new List<(FeltLevel Level, double Loudness)>();
@@ -115,7 +115,7 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
             var played = new BarComposer(
                 band.Chart.FeltAs(level), new ComposerOptions { Seed = band.Options.Seed, Bars = FeelBars, CountIn = false });
             var bars = Enumerable.Range(0, FeelBars).Select(played.BarAt).ToList();
-            // A level that the meter does not have is another one by a different name.
+            // A feel that the meter lacks equals another one.
             if (bars.TrueForAll(bar => bar.Felt != level) || (level == FeltLevel.BarGroup && bars.TrueForAll(bar => bar.GroupPlace.Size == 1)))
             {
                 continue;
@@ -141,7 +141,7 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
         ];
     }
 
-    /// <summary>How long the last downbeat rings, and whether the file ends in silence; as it is rendered, with its effects.</summary>
+    /// <summary>How long the last downbeat rings, and whether the file ends in silence; rendered with effects.</summary>
     public IReadOnlyList<CheckResult> Tails()
     {
         double? ring = null, rest = null;
@@ -151,18 +151,18 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
             var sound = Play(new BarRoute(band, end - 2), dry: false, plays: null, limited: true);
             var downbeat = EngineOptions.DefaultPreRollSeconds + new BandBars(band.Band, [before, ending]).SecondsAt(ending.Start);
             ring = (StemMeasures.LastAbove(sound, Silence) ?? downbeat) - downbeat;
-            // A number that can be printed also where there is nothing at all.
+            // Total silence too gives a printable number.
             rest = Math.Max(-200, StemMeasures.PeakFrom(sound, sound.Seconds - End));
         }
 
         return
         [
             new CheckResult { Name = "final ring", Value = ring, Unit = "s above -60 dB", AtLeast = LeastRing },
-            new CheckResult { Name = "end of the tail", Value = rest, Unit = "dB at most in the last 0.2 s", AtMost = Silence },
+            new CheckResult { Name = "end of the tail", Value = rest, Unit = "dB peak in the last 0.2 s", AtMost = Silence },
         ];
     }
 
-    // When a stroke's first string is heard.
+    // The time at which a stroke's first string sounds.
     private static double At(BandBars laid, Bar bar, IEnumerable<NoteEvent> stroke)
     {
         var notes = stroke.ToList();

@@ -3,10 +3,11 @@ using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
+using GrooveLab.Store;
 
 namespace GrooveLab.Inputs;
 
-/// <summary>Where sounds come from: the built-in bank, a file that was named, and the files in the usual folders.</summary>
+/// <summary>Finds and opens banks: the built-in one, a given file, and the files in the usual folders.</summary>
 internal static class Banks
 {
     /// <summary>The name under which the built-in bank is listed.</summary>
@@ -19,8 +20,8 @@ internal static class Banks
     private static readonly string[] Endings = [".sf2", ".sf3"];
 
     /// <summary>
-    /// The folders that are looked through, most particular first: GROOVELAB_SOUNDFONTS, soundfonts beside the caller, the user's own,
-    /// the system's.
+    /// The folders to search, most specific first: those in GROOVELAB_SOUNDFONTS, soundfonts in the current folder, the user's, the
+    /// system's.
     /// </summary>
     public static IReadOnlyList<string> Folders()
     {
@@ -62,27 +63,27 @@ internal static class Banks
             }
             catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
             {
-                // A folder that may not be read has no banks for us.
-                continue;
+                // An unreadable folder offers no banks.
+                Survived.Failures.Add($"looking for banks in {folder}", failure);
             }
         }
 
         return [.. files.Select(Path.GetFullPath).Distinct()];
     }
 
-    /// <summary>Opens a bank: a file, the name of a found one without its folder, or the built-in one for null.</summary>
+    /// <summary>Opens a bank: a file, the name of a found one without its folder, or null for the built-in one.</summary>
     public static SoundFontBank Open(string? name)
     {
         if (name is null or BuiltIn)
         {
-            return SoundFontBank.Load(BuiltInBank.LoadOrCreate(CacheFolder()), BuiltIn);
+            return SoundFontBank.Load(BuiltInBank.LoadOrCreate(CacheFolder(), Survived.Failures), BuiltIn);
         }
 
         var file = File.Exists(name) ? name : Found().FirstOrDefault(found => Matches(found, name));
         if (file is null)
         {
             throw CommandFailure.BadInput(
-                $"{name}: there is no such bank; name a .sf2 or .sf3 file, or one that 'groovelab banks' lists");
+                $"{name}: bank not found; give a .sf2 or .sf3 file, or a name from 'groovelab banks'");
         }
 
         try
@@ -95,7 +96,7 @@ internal static class Banks
         }
     }
 
-    /// <summary>A synthesizer for a band, with its sounds prepared and every path warmed up.</summary>
+    /// <summary>A warmed-up synthesizer for a band, with its sounds prepared.</summary>
     public static SoundFontSynth Synth(SoundFontBank bank, int sampleRate, IReadOnlyList<Seating> band, bool dry)
     {
         var channels = band.Max(seat => Math.Max(seat.Channel, seat.DampedChannel)) + 1;
@@ -118,7 +119,7 @@ internal static class Banks
         return synth;
     }
 
-    /// <summary>A synthesizer for whatever a MIDI file asks of it; sounds are fetched when they are asked for.</summary>
+    /// <summary>A synthesizer for a MIDI file, which loads sounds on demand.</summary>
     public static SoundFontSynth Synth(SoundFontBank bank, int sampleRate, int channels, bool dry) =>
         new(bank, sampleRate, new SoundFontSynthOptions
         {

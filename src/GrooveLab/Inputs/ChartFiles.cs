@@ -4,10 +4,10 @@ using GrooveLab.Music.Charts;
 
 namespace GrooveLab.Inputs;
 
-/// <summary>Charts that are named on the command line or on the screen, with the instruments beside them.</summary>
+/// <summary>Reads the charts named on the command line or on the screen, with the instruments file beside them.</summary>
 internal static class ChartFiles
 {
-    /// <summary>Reads a chart, or ends the command with all that is wrong with it.</summary>
+    /// <summary>Reads a chart, or ends the command with all of its problems.</summary>
     public static Chart Read(string path)
     {
         var read = ReadFile(path);
@@ -19,7 +19,7 @@ internal static class ChartFiles
         throw CommandFailure.BadInput(Problems(read));
     }
 
-    /// <summary>Reads a chart's file; a file that is not there ends the command.</summary>
+    /// <summary>Reads a chart file; a missing file ends the command.</summary>
     public static ChartReadResult ReadFile(string path)
     {
         NeedFile(path);
@@ -33,17 +33,17 @@ internal static class ChartFiles
         }
     }
 
-    /// <summary>Ends the command where a chart's file is not there.</summary>
+    /// <summary>Ends the command if a chart file is missing.</summary>
     public static void NeedFile(string path)
     {
         if (Directory.Exists(path))
         {
-            throw CommandFailure.BadInput($"{path}: is a folder; name a chart's file");
+            throw CommandFailure.BadInput($"{path} is a folder; name a chart file");
         }
 
         if (!File.Exists(path))
         {
-            throw CommandFailure.BadInput($"{path}: there is no such file");
+            throw CommandFailure.BadInput($"{path}: file not found");
         }
     }
 

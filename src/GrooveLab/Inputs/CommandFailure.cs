@@ -1,6 +1,6 @@
 namespace GrooveLab.Inputs;
 
-/// <summary>Ends a command with an exit code and a sentence for its user.</summary>
+/// <summary>Ends a command with an exit code and a message for the user.</summary>
 internal sealed class CommandFailure(int exitCode, string message) : Exception(message)
 {
     public int ExitCode => exitCode;

@@ -1,14 +1,14 @@
 namespace GrooveLab.Inputs;
 
-/// <summary>What the program tells its caller when it ends; the same for every command.</summary>
+/// <summary>The program's exit codes, the same for every command.</summary>
 internal static class ExitCodes
 {
     public const int Ok = 0;
 
-    /// <summary>Something went wrong that was not the input's fault: a full disk, a write that was refused.</summary>
+    /// <summary>A failure not caused by the input, such as a full disk; also a failed check of <c>inspect</c>.</summary>
     public const int Failed = 1;
 
-    /// <summary>A chart, a bank or an option that cannot be used.</summary>
+    /// <summary>A chart, a bank or an option is invalid.</summary>
     public const int BadInput = 2;
 
     /// <summary>No sound device.</summary>

@@ -1,9 +1,9 @@
 namespace GrooveLab.Inputs;
 
-/// <summary>What the program's own terminal can do.</summary>
+/// <summary>The capabilities of the program's terminal.</summary>
 internal static class TerminalOutput
 {
-    /// <summary>True when standard output is a terminal that may be drawn on.</summary>
+    /// <summary>True if standard output is a terminal with cursor control.</summary>
     public static bool IsDrawable =>
         !Console.IsOutputRedirected
         && Environment.GetEnvironmentVariable("TERM") is not "dumb";

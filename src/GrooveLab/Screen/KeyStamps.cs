@@ -2,6 +2,7 @@ using System.Collections.Concurrent;
 using System.Diagnostics;
 using System.Runtime.InteropServices;
 using System.Runtime.Versioning;
+using GrooveLab.Store;
 
 namespace GrooveLab.Screen;
 
@@ -22,7 +23,7 @@ internal sealed partial class KeyStamps : IDisposable
     {
         if (OperatingSystem.IsLinux())
         {
-            new Thread(Watch) { IsBackground = true, Name = "keys" }.Start();
+            new Thread(TryWatch) { IsBackground = true, Name = "keys" }.Start();
         }
     }
 
@@ -44,6 +45,21 @@ internal sealed partial class KeyStamps : IDisposable
 
     /// <inheritdoc/>
     public void Dispose() => _done = true;
+
+    [SupportedOSPlatform("linux")]
+    private void TryWatch()
+    {
+        try
+        {
+            Watch();
+        }
+#pragma warning disable CA1031 // An exception that leaves this thread ends the program; without the times keys are as late as elsewhere. It is recorded.
+        catch (Exception failure)
+#pragma warning restore CA1031
+        {
+            Survived.Failures.Add("timing keys", failure);
+        }
+    }
 
     [SupportedOSPlatform("linux")]
     private void Watch()

@@ -2,15 +2,17 @@ using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.SoundFonts;
-using GrooveLab.Commands;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
 using GrooveLab.Exchange.Toml;
+using GrooveLab.Files;
 using GrooveLab.Inputs;
-using GrooveLab.Live;
+using GrooveLab.Audio.Conducting;
+using GrooveLab.Music.Performance;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Store;
+using NAudio.Wave;
 
 namespace GrooveLab.Screen;
 
@@ -34,48 +36,64 @@ internal sealed record PerformanceOptions
 
     /// <summary>Whether it counts in.</summary>
     public bool CountIn { get; init; } = true;
+
+    /// <summary>Opens another output than the system's; null for that one.</summary>
+    public Func<ISampleProvider, IAudioOutput>? Open { get; init; }
+
+    /// <summary>Where unsaved changes, versions and logs are kept.</summary>
+    public string Data { get; init; } = UserFolders.Data;
 }
 
 /// <summary>A chart that is played live for the screen, with what is kept of it on disk.</summary>
 internal sealed class LivePerformance : IStage, IDisposable
 {
-    private const string FrameCounterVariable = "GROOVELAB_CHECK_FRAMES";
-    private const string Unsaved = "unsaved";
+    private const string Performances = "performances";
 
     private readonly LiveSession _session;
     private readonly ChartDocument _document;
-    private readonly LiveState _opened;
+    private readonly PerformanceState _opened;
+    private readonly SavedChart _file;
     private readonly Recovery _recovery;
-    private readonly string _versions;
-    private LiveState _saved;
-    private LiveState _kept;
+    private readonly SavedVersions _versions;
+    private readonly AppendLog? _log;
+    private PerformanceState _saved;
+    private PerformanceState _kept;
     private Task _keeping = Task.CompletedTask;
     private int _reports;
-    private IReadOnlyDictionary<string, LiveState> _versionsKept;
+    private readonly HashSet<PerformanceState> _recovered = new(ReferenceEqualityComparer.Instance);
+    private int _recordsSeen;
+    private IReadOnlyDictionary<string, PerformanceState> _versionsKept;
 
     private LivePerformance(
         PerformanceOptions options, ChartDocument document, Chart chart, InstrumentCatalogue instruments, Task<SoundFontBank> bank)
     {
         Options = options;
         _document = document;
-        _opened = Conductor.Opening(chart, instruments) with { CountIn = options.CountIn };
+        _opened = PerformanceState.Opening(chart, instruments) with { CountIn = options.CountIn };
         var asked = options.Asked(chart);
-        var state = ReferenceEquals(asked, chart) ? _opened : Conductor.Opening(asked, instruments) with { CountIn = options.CountIn };
+        var state = ReferenceEquals(asked, chart) ? _opened : PerformanceState.Opening(asked, instruments) with { CountIn = options.CountIn };
         _saved = _kept = state;
-        var history = new LiveHistory(state);
-        var name = options.Path is null ? "ferry-lanterns.toml" : Path.GetFullPath(options.Path);
-        _recovery = new Recovery(name);
-        _versions = Path.Combine(UserFolders.Data, "versions", Path.GetFileNameWithoutExtension(name));
+        var history = new PerformanceHistory(state);
+        var name = options.Path is null ? SavedChart.NameOfDemo : DurableFile.RealPath(options.Path);
+        _file = new SavedChart(options.Path, document.Text, options.Data);
+        _recovery = new Recovery(name, document.Text, options.Data);
+        _versions = new SavedVersions(name, options.Data);
         RememberVersions(history);
         _versionsKept = history.Versions;
         const int Rate = AudioOutputs.DefaultSampleRate;
-        var counted = Environment.GetEnvironmentVariable(FrameCounterVariable) == "1";
         _session = new LiveSession(
             history.Route,
             Banks.Synth(bank.GetAwaiter().GetResult(), Rate, history.Route.Source.Band, dry: false),
-            source => ResilientOutput.Open(
-                options.Device, Rate, options.BufferMilliseconds, counted ? new FrameCounterTap(source) : source, startWithoutDevice: true));
-        Conductor = new Conductor(history, _session.Engine, _session.Continue, _session.Go);
+            options.Open ?? (source => ResilientOutput.Open(
+                options.Device, Rate, options.BufferMilliseconds, source, startWithoutDevice: true, Survived.Failures)),
+            new LiveOptions { Failures = Survived.Failures });
+        _log = BeginLog(name, options.Data);
+        Conductor = new Conductor(
+            history,
+            _session.Engine,
+            _session.Continue,
+            _session.Go,
+            new PerformanceLog(new LogHeader(chart.Title, ContentHash.Of(document.Text).ToString(), state.Chart.Seed), Record));
     }
 
     /// <summary>What it was opened with.</summary>
@@ -87,24 +105,14 @@ internal sealed class LivePerformance : IStage, IDisposable
     /// <inheritdoc/>
     public Playhead Heard => _session.Heard;
 
-    /// <summary>The counters.</summary>
-    public LiveCounters Counters => _session.Counters;
+    /// <inheritdoc/>
+    public Health Health => _session.Health;
 
     /// <summary>What is offered of an earlier time, in words; null for nothing.</summary>
     public string? Offer { get; private set; }
 
     /// <inheritdoc/>
-    public string Trouble
-    {
-        get
-        {
-            var counters = _session.Counters;
-            var gaps = counters.Underruns + counters.Engine.LateBars;
-            return _session.Output.State == AudioOutputState.Silent ? "no sound device: silent, trying again"
-                : gaps > 0 ? gaps == 1 ? "a gap in the sound" : $"{gaps} gaps in the sound"
-                : string.Empty;
-        }
-    }
+    public bool IsUnsaved => IsOther(Conductor.State);
 
     /// <summary>Reads a chart and makes everything ready; nothing sounds yet.</summary>
     /// <exception cref="CommandFailure">The chart cannot be read or played; the message says why.</exception>
@@ -156,6 +164,7 @@ internal sealed class LivePerformance : IStage, IDisposable
         if (_keeping.IsCompleted && !ReferenceEquals(state, _kept))
         {
             _kept = state;
+            SeeRestored();
             _keeping = Task.Run(() => KeepUnsaved(state));
         }
 
@@ -168,37 +177,20 @@ internal sealed class LivePerformance : IStage, IDisposable
     }
 
     /// <inheritdoc/>
-    public LiveAnswer Save(string? path)
-    {
-        var target = path ?? Options.Path ?? "ferry-lanterns.toml";
-        var own = Options.Path is not null && Path.GetFullPath(target) == Path.GetFullPath(Options.Path);
-        var state = Conductor.State;
-        try
-        {
-            var written = Written(state);
-            var whole = written.IsLaidOutAgain;
-            var resting = _opened.Chart.Sections.Zip(state.Chart.Sections)
-                .Where(pair => pair.First.Tune is not null && pair.Second.Tune is null).Select(pair => pair.Second.Name).ToList();
-            var lost = whole || resting.Count > 0;
-            if (own && lost)
-            {
-                // Something of the old text is not in the new one.
-                File.Copy(target, target + "~", overwrite: true);
-            }
+    public ChangeAnswer Save(string? path) => Save((text, remark, isPart) =>
+        _file.Save(text, path is null ? null : UserFolders.Typed(path), remark, isPart));
 
-            written.Document.Save(target, overwrite: own);
-            _saved = state;
-            _keeping.Wait();
-            _recovery.Drop();
-            var says = $"saved in {Path.GetFileName(target)}"
-                + (resting.Count > 0 ? $" without the tune of {string.Join(" and ", resting)}, which fits the old meter only" : string.Empty)
-                + (whole ? ", reformatted" : string.Empty);
-            return new LiveAnswer(true, says + (own && lost ? $"; as it was: {Path.GetFileName(target)}~" : string.Empty));
-        }
-        catch (Exception failure) when (failure is IOException or UnauthorizedAccessException or ChartProblemException)
-        {
-            return new LiveAnswer(false, failure.Message);
-        }
+    /// <inheritdoc/>
+    public ChangeAnswer SaveAnyway() => Save(_file.SaveAnyway);
+
+    /// <inheritdoc/>
+    public ChangeAnswer Discard()
+    {
+        _keeping.Wait();
+        var count = _recovery.Discard();
+        return count == 0
+            ? new ChangeAnswer(false, "there are no unsaved changes from an earlier time")
+            : new ChangeAnswer(true, "discarded the unsaved changes from an earlier time");
     }
 
     /// <summary>Fades out, and keeps what was not saved and the log.</summary>
@@ -206,87 +198,197 @@ internal sealed class LivePerformance : IStage, IDisposable
     {
         var fading = _session.StopAsync();
         KeepNow();
+        _recovery.Leave();
         fading.Wait();
     }
 
-    /// <summary>Keeps what was not saved, at once; in a failure too.</summary>
+    /// <summary>Keeps what was not saved and the versions, at once; in a failure too.</summary>
     public void KeepNow()
     {
         _keeping.Wait();
+        SeeRestored();
         KeepUnsaved(Conductor.State);
-        UserFolders.TryWrite(Path.Combine(UserFolders.Data, "last-performance.log"), Conductor.Log.Write());
+        var before = _versionsKept;
+        _versionsKept = Conductor.History.Versions;
+        KeepVersions(before, _versionsKept);
+        _log?.Sync();
     }
 
     /// <inheritdoc/>
-    public void Dispose() => _session.Dispose();
-
-    // The level of the whole and where the form stands are of the moment.
-    private bool IsUnsaved(LiveState state) =>
-        !ReferenceEquals(state.Chart, _saved.Chart) || ChartSaver.AtTempo(state).Tempo != ChartSaver.AtTempo(_saved).Tempo;
-
-    private WrittenChart Written(LiveState state) => ChartDifference.Write(_document, _opened.Chart, ChartSaver.AtTempo(state));
-
-    private void KeepUnsaved(LiveState state)
+    public void Dispose()
     {
-        if (IsUnsaved(state))
+        _session.Dispose();
+        _log?.Dispose();
+    }
+
+    private ChangeAnswer Save(Func<string, string, bool, ChangeAnswer> write)
+    {
+        var state = Conductor.State;
+        try
         {
-            _recovery.Keep(Written(state).Document.Text);
+            var written = ChartSaver.Written(_document, _opened, state);
+            var resting = _opened.Chart.Sections.Zip(state.Chart.Sections)
+                .Where(pair => pair.First.Tune is not null && pair.Second.Tune is null).Select(pair => pair.Second.Name).ToList();
+            var remark = (resting.Count > 0 ? $" without the tune of {string.Join(" and ", resting)}, which fits the old meter only" : string.Empty)
+                + (written.IsReformatted ? ", reformatted" : written.Reasons.Count > 0 ? "; " + written.Reasons[0] : string.Empty);
+            var answer = write(written.Document.Text, remark, resting.Count > 0 || written.IsReformatted);
+            if (answer.Taken)
+            {
+                _saved = state;
+                _keeping.Wait();
+                SeeRestored();
+                _recovery.Saved();
+            }
+
+            return answer;
+        }
+        catch (ChartProblemException failure)
+        {
+            return new ChangeAnswer(false, failure.Message);
         }
     }
 
-    private void KeepVersions(IReadOnlyDictionary<string, LiveState> before, IReadOnlyDictionary<string, LiveState> now)
+    // The log of each performance is a file of its own; where none can be written, there is none.
+    private static AppendLog? BeginLog(string chart, string data)
     {
-        foreach (var (name, state) in now.Where(version => version.Key != Unsaved))
+        try
         {
-            if (!ReferenceEquals(before.GetValueOrDefault(name), state))
+            return AppendLog.Begin(Path.Combine(data, Performances), UserFolders.ShortName(chart));
+        }
+        catch (FileRefusedException refused)
+        {
+            Survived.Failures.Add("beginning the log of the performance", refused);
+            return null;
+        }
+    }
+
+    private void Record(string lines)
+    {
+        foreach (var line in lines.Split('\n', StringSplitOptions.RemoveEmptyEntries))
+        {
+            var before = _log?.Trouble;
+            if (_log?.Append(line) is { } refusal && before is null)
             {
-                UserFolders.TryWrite(VersionFile(name), Written(state).Document.Text);
+                Survived.Failures.Add("keeping the performance's log", refusal.Message);
+            }
+        }
+    }
+
+    // What was recalled is in the state until something else is brought back in its place.
+    private void SeeRestored()
+    {
+        var records = Conductor.Log.Records;
+        for (; _recordsSeen < records.Count; _recordsSeen++)
+        {
+            switch (records[_recordsSeen] is AskedRecord asked ? asked.Words.Split(' ', 2) : [])
+            {
+                case ["recall", var name]:
+                    _recovery.Restored(name);
+                    break;
+                case ["undo" or "redo" or "hear", ..]:
+                    _recovery.Restored(null);
+                    break;
+                default:
+                    break;
+            }
+        }
+    }
+
+    // The level of the whole and where the form stands are of the moment.
+    private bool IsOther(PerformanceState state) =>
+        !ReferenceEquals(state.Chart, _saved.Chart) || ChartSaver.AtTempo(state).Tempo != ChartSaver.AtTempo(_saved).Tempo;
+
+    private void KeepUnsaved(PerformanceState state)
+    {
+        if (!IsOther(state))
+        {
+            _recovery.Drop();
+        }
+        else if (Text(state, "keeping unsaved changes") is { } text)
+        {
+            _recovery.Keep(text);
+        }
+    }
+
+    private void KeepVersions(IReadOnlyDictionary<string, PerformanceState> before, IReadOnlyDictionary<string, PerformanceState> now)
+    {
+        foreach (var (name, state) in now.Where(version => !ReferenceEquals(before.GetValueOrDefault(version.Key), version.Value)))
+        {
+            // One of that name was taken back, and an offered one stands there again.
+            if (_recovered.Contains(state))
+            {
+                _versions.Remove(name);
+            }
+            else if (Text(state, $"keeping the version {name}") is { } text)
+            {
+                _versions.Keep(name, text);
             }
         }
 
         // What was kept and taken back.
-        foreach (var name in before.Keys.Where(name => !now.ContainsKey(name) && name != Unsaved))
+        foreach (var name in before.Keys.Where(name => !now.ContainsKey(name)))
         {
-            UserFolders.TryDelete(VersionFile(name));
+            _versions.Remove(name);
         }
     }
 
-    private string VersionFile(string name)
+    private string? Text(PerformanceState state, string doing)
     {
-        var file = string.Concat(name.Select(letter => char.IsLetterOrDigit(letter) || letter is '-' or ' ' ? letter : '_'));
-        return Path.Combine(_versions, file + ".toml");
-    }
-
-    private void RememberVersions(LiveHistory history)
-    {
-        if (Directory.Exists(_versions))
+        try
         {
-            foreach (var file in Directory.EnumerateFiles(_versions, "*.toml").Order(StringComparer.Ordinal))
-            {
-                Remember(history, Path.GetFileNameWithoutExtension(file), UserFolders.TryRead(file));
-            }
+            return ChartSaver.Written(_document, _opened, state).Document.Text;
         }
-
-        if (Remember(history, Unsaved, _recovery.Offer()))
+#pragma warning disable CA1031 // It runs beside the music, and when the program ends; a failure is recorded and shown.
+        catch (Exception failure)
+#pragma warning restore CA1031
         {
-            Offer = $"changes of {_recovery.When} were not saved: y takes them up again";
+            Survived.Failures.Add(doing, failure);
+            return null;
         }
     }
 
-    private static bool Remember(LiveHistory history, string name, string? text)
+    private void RememberVersions(PerformanceHistory history)
     {
-        if (text is null || ChartReader.ReadText(text, name, history.State.Instruments) is not { IsChart: true } read)
+        foreach (var (name, text) in _versions.All())
+        {
+            Remember(history, name, text);
+        }
+
+        foreach (var changes in _recovery.Offered.Where(changes => Remember(history, changes.Name, changes.Text)))
+        {
+            _recovered.Add(history.Versions[changes.Name]);
+            Offer ??= $"unsaved changes from {changes.When}; {(changes.Name == Recovery.Newest ? "press y to restore them" : $"recall {changes.Name} restores them")}";
+        }
+
+        if (_recovered.Count > 1)
+        {
+            Offer += $"; {_recovered.Count - 1} earlier: recall {Recovery.Newest} 2";
+        }
+    }
+
+    private static bool Remember(PerformanceHistory history, string name, string? text)
+    {
+        if (text is null)
         {
             return false;
         }
 
+        var doing = $"reading the saved version {name}";
         try
         {
-            history.Remember(name, Conductor.Opening(read.Chart, history.State.Instruments));
+            var read = ChartReader.ReadText(text, name, history.State.Instruments);
+            if (!read.IsChart)
+            {
+                Survived.Failures.Add(doing, read.Problems[0].ToString());
+                return false;
+            }
+
+            history.Remember(name, PerformanceState.Opening(read.Chart, history.State.Instruments));
             return true;
         }
-        catch (ChartProblemException)
+        catch (ChartProblemException problem)
         {
+            Survived.Failures.Add(doing, problem);
             return false;
         }
     }

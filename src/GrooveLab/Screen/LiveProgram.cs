@@ -2,7 +2,6 @@ using System.Diagnostics;
 using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 using GrooveLab.Audio.Devices;
-using GrooveLab.Commands;
 using GrooveLab.Inputs;
 using GrooveLab.Store;
 using Terminal.Gui.App;
@@ -16,13 +15,6 @@ namespace GrooveLab.Screen;
 /// </summary>
 internal static class LiveProgram
 {
-    // Set by the tests: what is thrown while drawing, after so many pictures.
-    private const string CrashVariable = "GROOVELAB_CHECK_CRASH";
-
-    // Set by the measurements: after so many seconds, or with "start" once the band plays, a line of figures goes to standard error, and the
-    // program ends.
-    private const string MeasureVariable = "GROOVELAB_CHECK_SECONDS";
-
     // How often keys, pedals and the clock are looked at. The library counts in whole milliseconds, so that these become some 8.5 ms.
     private const ushort LooksPerSecond = 120;
     private const double LookSeconds = 0.0085;
@@ -46,7 +38,8 @@ internal static class LiveProgram
     /// touched, which takes longer than anything else before the first picture and cannot be left out.
     /// </summary>
     public static void Prepare() =>
-        new Thread(static () => RuntimeHelpers.RunModuleConstructor(typeof(Application).Module.ModuleHandle))
+        new Thread(static () => Surviving(
+            "preparing the screen", static () => RuntimeHelpers.RunModuleConstructor(typeof(Application).Module.ModuleHandle)))
         {
             IsBackground = true,
             Name = "screen",
@@ -54,7 +47,10 @@ internal static class LiveProgram
 
     /// <summary>Runs until the player leaves.</summary>
     /// <exception cref="CommandFailure">The first chart cannot be read or played.</exception>
-    public static void Run(PerformanceOptions options, bool ascii)
+    /// <param name="options">What is played first, and how.</param>
+    /// <param name="ascii">True: nothing but ASCII, whatever the locale has.</param>
+    /// <param name="watcher">Whoever watches from outside; null for nobody.</param>
+    public static void Run(PerformanceOptions options, bool ascii, IScreenWatcher? watcher = null)
     {
         Task<LivePerformance>? opening = null;
         Task<LivePerformance> Open() => Task.Run(() => LivePerformance.Open(options));
@@ -65,7 +61,7 @@ internal static class LiveProgram
         Exception? failure = null;
         using (var leaving = new Leaving(() => LeaveAnyway(performance)))
         using (var stamps = new KeyStamps())
-        using (var midi = MidiInput.OpenAll())
+        using (var midi = MidiInput.OpenAll(Survived.Failures))
         {
             Application.MaximumIterationsPerSecond = LooksPerSecond;
             var app = Application.Create();
@@ -75,7 +71,7 @@ internal static class LiveProgram
                 app.Keyboard.KeyBindings.Remove(Key.Esc);
                 var colours = Palette.FromEnvironment();
                 app.Driver!.Force16Colors = colours == Colours.Sixteen;
-                var screen = new LiveScreen(stand, Clock, new Palette(colours), ascii) { Drawing = Crash() };
+                var screen = new LiveScreen(stand, Clock, new Palette(colours), ascii);
                 app.Keyboard.KeyDown += (_, key) =>
                 {
                     if (LiveScreen.NameOf(key) is { } name)
@@ -87,7 +83,7 @@ internal static class LiveProgram
                 };
                 var due = double.NegativeInfinity;
                 var kept = 0.0;
-                var figures = new Figures(Clock);
+                var told = 0L;
                 var pedals = new Pedals();
                 app.AddTimeout(EveryLook, () =>
                 {
@@ -114,7 +110,7 @@ internal static class LiveProgram
                         }
                     }
 
-                    if (leaving.IsAsked || stand.Wish == StandWish.Quit || figures.AreDue(screen, plays: performance is not null))
+                    if (leaving.IsAsked || stand.Wish == StandWish.Quit || watcher?.Look(screen.Pictures, performance?.Health) == true)
                     {
                         app.RequestStop();
                         return false;
@@ -136,6 +132,11 @@ internal static class LiveProgram
                     {
                         kept = now;
                         performance?.Keep();
+                        if (Survived.Failures.Total != told)
+                        {
+                            told = Survived.Failures.Total;
+                            Task.Run(static () => Surviving("writing the log of failures", static () => Survived.Write()));
+                        }
                     }
 
                     return true;
@@ -145,9 +146,8 @@ internal static class LiveProgram
                     failure = problem;
                     return false;
                 });
-                figures.Tell(performance);
             }
-#pragma warning disable CA1031 // Whatever it was, the terminal and the player's changes come first; it is told and counted as a failure below.
+#pragma warning disable CA1031 // Whatever it was, the terminal and the player's changes come first; it is told and recorded below.
             catch (Exception problem)
 #pragma warning restore CA1031
             {
@@ -155,15 +155,21 @@ internal static class LiveProgram
             }
             finally
             {
-                Restore(app);
+                // What the terminal was given must go back even when the library fails to do it, and the sound must fade.
+                Surviving("restoring the terminal", app.Dispose);
                 if (performance is null && opening is { IsCompletedSuccessfully: true })
                 {
                     performance = opening.Result;
                 }
 
-                performance?.Stop();
-                performance?.Dispose();
+                Surviving("stopping the music", () => performance?.Stop());
+                Surviving("closing the sound", () => performance?.Dispose());
             }
+        }
+
+        if (performance is not null)
+        {
+            HealthReport.Tell(performance.Health);
         }
 
         switch (failure)
@@ -173,6 +179,7 @@ internal static class LiveProgram
             case CommandFailure problem:
                 throw problem;
             default:
+                Survived.Failures.Add("the screen failed", failure);
                 throw new CommandFailure(
                     ExitCodes.Failed, $"the screen failed: {failure.Message}; changes that were not saved are offered at the next start");
         }
@@ -203,33 +210,24 @@ internal static class LiveProgram
     // A terminal that has gone away may keep its library waiting for ever. What matters is done without it: changes are kept, the sound fades.
     private static void LeaveAnyway(LivePerformance? performance)
     {
-        try
-        {
-            performance?.Keep();
-            performance?.Stop();
-        }
-#pragma warning disable CA1031 // The program ends here, whatever is wrong with it.
-        catch (Exception)
-#pragma warning restore CA1031
-        {
-            Environment.FailFast(null);
-        }
-
+        Surviving("keeping unsaved changes", () => performance?.Keep());
+        Surviving("stopping the music", () => performance?.Stop());
+        Surviving("writing the log of failures", static () => Survived.Write(last: true));
         Process.GetCurrentProcess().Kill();
     }
 
-    // What the terminal was given must go back even when the library fails to do it.
-    private static void Restore(IApplication app)
+    // For what must not keep the rest from being done.
+    private static void Surviving(string doing, Action what)
     {
         try
         {
-            app.Dispose();
+            what();
         }
-#pragma warning disable CA1031 // A terminal that has gone away cannot be restored, and must not keep the sound from fading.
-        catch (Exception)
+#pragma warning disable CA1031 // Whatever it was, what comes after it matters more; it is recorded.
+        catch (Exception failure)
 #pragma warning restore CA1031
         {
-            return;
+            Survived.Failures.Add(doing, failure);
         }
     }
 
@@ -240,6 +238,8 @@ internal static class LiveProgram
         LivePerformance next;
         try
         {
+            // So that the same chart, opened again, offers them.
+            performance.KeepNow();
             next = LivePerformance.Open(options);
         }
         catch (CommandFailure problem)
@@ -247,23 +247,26 @@ internal static class LiveProgram
             stand.Say(problem.Message.ReplaceLineEndings(" "), warns: true, now);
             return performance;
         }
+#pragma warning disable CA1031 // Whatever is wrong with the other chart, this one plays on; it is told and recorded.
+        catch (Exception failure)
+#pragma warning restore CA1031
+        {
+            Survived.Failures.Add($"opening {options.Path ?? "the demo"}", failure);
+            stand.Say(failure.Message.ReplaceLineEndings(" "), warns: true, now);
+            return performance;
+        }
 
         performance.Stop();
         performance.Dispose();
         stand.Enter(next);
+        if (next.Offer is { } offer)
+        {
+            stand.Say(offer, warns: false, now);
+        }
+
         next.Start();
         return next;
     }
-
-    private static Action? Crash() => Environment.GetEnvironmentVariable(CrashVariable) is { Length: > 0 } word && int.TryParse(word, out var after)
-        ? () =>
-        {
-            if (after-- <= 0)
-            {
-                throw new InvalidOperationException("a failure that was asked for");
-            }
-        }
-    : null;
 
     /// <summary>The signals that end a program, turned into a wish to leave; where that is not followed, the program ends all the same.</summary>
     private sealed class Leaving : IDisposable
@@ -312,88 +315,5 @@ internal static class LiveProgram
                 { IsBackground = true }.Start();
             }
         }
-    }
-
-    /// <summary>What the screen costs, for the measurements.</summary>
-    private sealed class Figures
-    {
-        private readonly Func<double> _clock;
-        private readonly double _seconds;
-        private double _from;
-        private TimeSpan _processor;
-        private long _garbage;
-        private long _pictures;
-        private readonly bool _startOnly;
-        private double _first = -1;
-        private double _plays = -1;
-        private LiveScreen? _screen;
-
-        public Figures(Func<double> clock)
-        {
-            _clock = clock;
-            var asked = Environment.GetEnvironmentVariable(MeasureVariable);
-            _startOnly = asked == "start";
-            _seconds = double.TryParse(asked, out var seconds) ? seconds : 0;
-        }
-
-        public bool AreDue(LiveScreen screen, bool plays)
-        {
-            if (_seconds <= 0 && !_startOnly)
-            {
-                return false;
-            }
-
-            if (_first < 0 && screen.Pictures > 0)
-            {
-                _first = SinceStart();
-            }
-
-            if (_plays < 0 && plays)
-            {
-                _plays = SinceStart();
-                _pictures = screen.Pictures;
-            }
-
-            if (_startOnly)
-            {
-                // A picture with the band on it, too.
-                return _plays >= 0 && screen.Pictures > _pictures;
-            }
-
-            // The start is not the rule.
-            if (_screen is null && _clock() > 3)
-            {
-                _screen = screen;
-                _from = _clock();
-                _processor = Process.GetCurrentProcess().TotalProcessorTime;
-                _garbage = GC.GetTotalAllocatedBytes();
-                _pictures = screen.Pictures;
-            }
-
-            return _clock() > _seconds + 3;
-        }
-
-        public void Tell(LivePerformance? performance)
-        {
-            if (_startOnly)
-            {
-                Console.Error.WriteLine(FormattableString.Invariant($"first picture after {_first:0} ms, the band plays after {_plays:0} ms"));
-            }
-
-            if (_screen is null)
-            {
-                return;
-            }
-
-            var seconds = _clock() - _from;
-            Console.Error.WriteLine(FormattableString.Invariant(
-                $"first picture after {_first:0} ms; {(_screen.Pictures - _pictures) / seconds:0.0} pictures a second, ")
-                + FormattableString.Invariant(
-                    $"{(Process.GetCurrentProcess().TotalProcessorTime - _processor).TotalSeconds / seconds * 100:0.0} % of a core, ")
-                + FormattableString.Invariant($"{(GC.GetTotalAllocatedBytes() - _garbage) / seconds / 1e6:0.00} MB/s of garbage, ")
-                + $"underruns {performance?.Counters.Underruns}, late bars {performance?.Counters.Engine.LateBars}");
-        }
-
-        private static double SinceStart() => (DateTime.Now - Process.GetCurrentProcess().StartTime).TotalMilliseconds;
     }
 }

@@ -35,9 +35,6 @@ internal sealed class LiveScreen : Runnable
         CanFocus = true;
     }
 
-    /// <summary>Called before every picture; what it throws leaves the screen as any failure would.</summary>
-    public Action? Drawing { get; set; }
-
     /// <summary>How many pictures were drawn.</summary>
     public long Pictures { get; private set; }
 
@@ -88,7 +85,6 @@ internal sealed class LiveScreen : Runnable
             return true;
         }
 
-        Drawing?.Invoke();
         Pictures++;
         var (width, height) = (Viewport.Width, Viewport.Height);
         _canvas.Begin(width, height);

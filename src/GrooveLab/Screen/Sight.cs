@@ -1,3 +1,4 @@
+using GrooveLab.Audio.Playback;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Meter;
@@ -79,8 +80,8 @@ internal sealed class Sight
     /// <summary>True when the message says that something could not be done.</summary>
     public bool MessageWarns { get; set; }
 
-    /// <summary>What is not as it should be: no sound device, gaps.</summary>
-    public string Trouble { get; set; } = string.Empty;
+    /// <summary>What is not as it should be.</summary>
+    public Health Health { get; set; } = Health.Good;
 
     /// <summary>The six keys, each with what it does.</summary>
     public IReadOnlyList<(string Key, string Does)> Keys { get; set; } = [];

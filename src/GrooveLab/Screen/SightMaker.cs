@@ -1,6 +1,7 @@
 using System.Globalization;
 using GrooveLab.Audio.Playback.Engine;
-using GrooveLab.Live;
+using GrooveLab.Audio.Conducting;
+using GrooveLab.Music.Performance;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
@@ -18,8 +19,8 @@ internal sealed class SightMaker
     private const int BarsAhead = 16;
 
     private Bar? _bar;
-    private LiveState? _state;
-    private LiveState? _sounding;
+    private PerformanceState? _state;
+    private PerformanceState? _sounding;
     private int _ordinal = -2;
     private Tempo? _tempo;
 
@@ -34,7 +35,7 @@ internal sealed class SightMaker
             {
                 sight.Title = state.Chart.Title;
                 sight.Where = "listen: first the chord and your note, then the count";
-                sight.Band = Players(conductor, null, LiveChanges.Plan(state).BarAt(0));
+                sight.Band = Players(conductor, null, state.Plan.BarAt(0));
                 _state = state;
             }
 
@@ -64,7 +65,7 @@ internal sealed class SightMaker
         Awaiting(sight, conductor, heard.Ordinal);
     }
 
-    private static void ForBar(Sight sight, Bar bar, LiveState state, Conductor conductor, in Playhead heard)
+    private static void ForBar(Sight sight, Bar bar, PerformanceState state, Conductor conductor, in Playhead heard)
     {
         sight.Title = state.Chart.Title;
         sight.Meter = bar.Meter;
@@ -169,12 +170,8 @@ internal sealed class SightMaker
 
     private static void Chords(Sight sight, Bar bar, double wholes, Conductor conductor, int ordinal)
     {
-        var at = 0;
-        while (at + 1 < bar.Chords.Count && bar.Chords[at + 1].Onset.Wholes.ToDouble() <= wholes)
-        {
-            at++;
-        }
-
+        // A millionth of a whole note is less than a sample.
+        var at = bar.Chords.IndexAt(new Span(new Rational((long)(wholes * 1_000_000), 1_000_000)));
         sight.Chord = bar.Chords[at].Symbol.Text;
         if (bar.IsEnding)
         {
@@ -227,10 +224,10 @@ internal sealed class SightMaker
     private static void Awaiting(Sight sight, Conductor conductor, int ordinal)
     {
         sight.Awaited.Clear();
-        foreach (var pending in conductor.Pending.OrderBy(pending => pending.Moment == LiveMoment.Now ? ordinal : pending.Ordinal ?? ordinal + 1))
+        foreach (var pending in conductor.Pending.OrderBy(pending => pending.Moment == ChangeMoment.Now ? ordinal : pending.Ordinal ?? ordinal + 1))
         {
             var bars = pending.Ordinal is { } at ? at - ordinal : 1;
-            sight.Awaited.Add(pending.Moment == LiveMoment.Now
+            sight.Awaited.Add(pending.Moment == ChangeMoment.Now
                 ? new Awaited(pending.Says, "now", AtNextLine: false)
                 : bars <= 1
                     ? new Awaited(pending.Says, "at the bar line", AtNextLine: true)

@@ -1,9 +1,10 @@
 using System.Globalization;
+using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
-using GrooveLab.Live;
+using GrooveLab.Audio.Conducting;
+using GrooveLab.Music.Performance;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Feel;
-using GrooveLab.Music.Practice;
 using GrooveLab.Music.Time;
 using GrooveLab.Store;
 
@@ -21,12 +22,21 @@ internal interface IStage
     /// <summary>The engine's reports since the last call.</summary>
     IReadOnlyList<EngineReport> News();
 
-    /// <summary>What is not as it should be, in a few words; empty when all is well.</summary>
-    string Trouble { get; }
+    /// <summary>What is not as it should be; the same instance as long as nothing changes.</summary>
+    Health Health { get; }
 
     /// <summary>Writes the chart; null for the file it came from.</summary>
     /// <returns>What was done, or what went wrong.</returns>
-    LiveAnswer Save(string? path);
+    ChangeAnswer Save(string? path);
+
+    /// <summary>Writes the chart over a file that changed outside, or exists, of which the last save told.</summary>
+    ChangeAnswer SaveAnyway();
+
+    /// <summary>Whether something is not saved.</summary>
+    bool IsUnsaved { get; }
+
+    /// <summary>Removes the unsaved changes of an earlier time that are offered.</summary>
+    ChangeAnswer Discard();
 }
 
 /// <summary>What the screen wants of the program around it.</summary>
@@ -109,7 +119,7 @@ internal sealed class Stand(KeySettings keys)
         var heard = _stage.Heard;
         _stage.Conductor.Update(_stage.News(), heard);
         _maker.Update(_sight, heard, _stage.Conductor);
-        _sight.Trouble = _stage.Trouble;
+        _sight.Health = _stage.Health;
         _selected = Math.Clamp(_selected, 0, _stage.Conductor.Sounding.Chart.Parts.Count - 1);
         _sight.Selected = _selected;
         _sight.Typed = _typed;
@@ -197,19 +207,19 @@ internal sealed class Stand(KeySettings keys)
                 Tap(now);
                 break;
             case "faster" or "slower":
-                Change($"tempo {(verb == "faster" ? '+' : '-')}{Step()}", now);
+                Change(new SetTempo(TempoGoal.By(verb == "faster" ? Step() : -Step())), now);
                 break;
             case "part" when int.TryParse(rest, NumberStyles.None, CultureInfo.InvariantCulture, out var number):
                 Select(number - 1, now);
                 break;
             case "mute" or "solo" when rest.Length == 0:
-                Change($"{verb} {Chosen}", now);
+                Change(verb == "mute" ? new Mute(Chosen) : new Solo(Chosen), now);
                 break;
             case "louder" or "softer":
-                Change($"level {Chosen} {(verb == "louder" ? "+1" : "--1")}", now);
+                Change(new SetLevel(Chosen, verb == "louder" ? 1 : -1, IsStep: true), now);
                 break;
             case "all":
-                Change($"master {(rest == "louder" ? "+1" : "--1")}", now);
+                Change(new SetMaster(rest == "louder" ? 1 : -1, IsStep: true), now);
                 break;
             case "type":
                 _typed = rest.Length > 0 ? rest + " " : string.Empty;
@@ -222,27 +232,39 @@ internal sealed class Stand(KeySettings keys)
                 _sight.Message = string.Empty;
                 break;
             case "save":
-                var saved = _stage!.Save(rest.Length == 0 ? null : rest);
+                var saved = rest == "anyway" ? _stage!.SaveAnyway() : _stage!.Save(rest.Length == 0 ? null : rest);
                 Say(saved.Says, !saved.Taken, now);
+                break;
+            case "discard" when rest.Length == 0:
+                var discarded = _stage!.Discard();
+                Say(discarded.Says, !discarded.Taken, now);
+                break;
+            case "recall" when rest == Recovery.Newest && !_stage!.Conductor.History.Versions.ContainsKey(rest):
+                Say("there are no unsaved changes to restore", warns: true, now);
                 break;
             case "open" when rest.Length == 0:
                 Say("say which chart: open FILE", warns: true, now);
                 break;
             case "open":
-                (Wanted, Wish) = (rest, StandWish.Open);
+                (Wanted, Wish) = (UserFolders.Typed(rest), StandWish.Open);
                 break;
             case "restart" when _stage!.Heard.State >= TransportState.Ended:
                 Wish = StandWish.Again;
                 break;
             case "quit":
-                if (rest == "now" || now - _quitAsked < QuitAgainSeconds)
+                if ((rest == "now" && !_stage!.IsUnsaved) || now - _quitAsked < QuitAgainSeconds)
                 {
                     Wish = StandWish.Quit;
                 }
                 else
                 {
                     _quitAsked = now;
-                    Say("press it once more to leave", warns: false, now);
+                    Say(
+                        _stage!.IsUnsaved
+                            ? $"not saved: {keys.KeyFor("save") ?? "save"} saves; once more leaves, and the next start offers the changes"
+                            : "press it once more to leave",
+                        warns: _stage.IsUnsaved,
+                        now);
                 }
 
                 break;
@@ -257,6 +279,12 @@ internal sealed class Stand(KeySettings keys)
     private void Change(string words, double now)
     {
         var answer = _stage!.Conductor.Do(words);
+        Say(answer.Says, !answer.Taken, now);
+    }
+
+    private void Change(Change change, double now)
+    {
+        var answer = _stage!.Conductor.Do(change);
         Say(answer.Says, !answer.Taken, now);
     }
 
@@ -278,8 +306,8 @@ internal sealed class Stand(KeySettings keys)
     private int Step()
     {
         var state = _stage!.Conductor.State;
-        var bar = LiveChanges.BarNow(state, _stage.Conductor.Place);
-        var tempo = LiveChanges.Sounding(state, bar, _stage.Conductor.Place.Ordinal);
+        var bar = state.BarAt(_stage.Conductor.Place);
+        var tempo = state.TempoIn(bar, _stage.Conductor.Place.Ordinal);
         return Math.Max(1, (int)(FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size).PerMinute.ToDouble() / 50));
     }
 
@@ -303,13 +331,13 @@ internal sealed class Stand(KeySettings keys)
         // The taps of a row are one change: what the row came to so far is taken back first, so that it is judged by the tempo before it.
         if (_tapped is not null && conductor.History.LastChange == _tapped)
         {
-            conductor.Do("undo");
+            conductor.Do(new Undo());
         }
 
         _tapped = null;
         var state = conductor.State;
-        var bar = LiveChanges.BarNow(state, conductor.Place);
-        var around = LiveChanges.Sounding(state, bar, conductor.Place.Ordinal);
+        var bar = state.BarAt(conductor.Place);
+        var around = state.TempoIn(bar, conductor.Place.Ordinal);
         if (TapTempo.Hear(row, bar.Meter, bar.GroupPlace.Size, around) is not { } heard)
         {
             return;
@@ -329,7 +357,7 @@ internal sealed class Stand(KeySettings keys)
             return;
         }
 
-        var answer = conductor.Do(LiveChanges.TempoOf(heard, bar));
+        var answer = conductor.Do(SetTempo.FromTaps(heard, bar));
         _tapped = answer.Taken ? conductor.History.LastChange : null;
         var spread = double.IsNaN(heard.RelativeError)
             ? string.Empty
@@ -374,7 +402,7 @@ internal sealed class Stand(KeySettings keys)
 
     private static string Completed(string typed)
     {
-        var verbs = LiveChanges.All.Concat(LiveHistory.All).Select(change => change.Words.Split(' ')[0]).Concat(["save", "open", "quit"]).ToList();
+        var verbs = ChangeWords.All.Select(form => form.Verb).Concat(["save", "discard", "open", "quit"]).ToList();
         var fits = verbs.Where(verb => verb.StartsWith(typed, StringComparison.Ordinal)).ToList();
         return fits.Count == 1 ? fits[0] + " " : typed;
     }
@@ -402,7 +430,20 @@ internal sealed class Stand(KeySettings keys)
             ("break 1", "a bar of break"), ("tag 4", "the last four bars three times"), ("restart", "from the top"),
             ("type", "type any change"), ("save", "save the chart"), ("quit", "leave (twice)"), ("back", "back"),
         ];
-        var lines = new List<string> { "Keys (esc: back; down, up: further)", string.Empty };
+        var lines = new List<string>();
+        var health = _stage!.Health;
+        if (!health.IsGood)
+        {
+            lines.AddRange(["What went wrong", string.Empty, .. health.Entries.Select(entry => "  " + entry.Words)]);
+            if (health.Failures.Count > 0)
+            {
+                lines.Add("  details in " + Survived.File.Path);
+            }
+
+            lines.Add(string.Empty);
+        }
+
+        lines.AddRange(["Keys (esc: back; down, up: further)", string.Empty]);
         foreach (var (does, says) in told)
         {
             if (keys.KeyFor(does) is { } key)
@@ -412,8 +453,11 @@ internal sealed class Stand(KeySettings keys)
         }
 
         lines.AddRange([string.Empty, "Changes to type", string.Empty]);
-        foreach (var (words, does) in LiveChanges.All.Concat(LiveHistory.All).Concat(
-            [("save FILE", "write the chart there"), ("open FILE", "play another chart"), ("quit", "leave")]))
+        foreach (var (words, does) in ChangeWords.All.Select(form => (form.Usage, form.Does)).Concat(
+            [
+                ("save FILE", "write the chart there"), ("save anyway", "over what changed outside"),
+                ("discard", "forget earlier unsaved changes"), ("open FILE", "play another chart"), ("quit", "leave"),
+            ]))
         {
             lines.Add($"  {words,-36} {does}");
         }

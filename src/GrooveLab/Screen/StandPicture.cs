@@ -26,6 +26,7 @@ internal static class StandPicture
         {
             canvas.Write(0, 0, sight.Where, Ink.Strong);
             canvas.Write(0, 1, sight.Chord + " > " + sight.NextChord, Ink.Plain);
+            canvas.Write(0, 2, sight.Health.Line(width), Ink.Warning);
             return;
         }
 
@@ -59,7 +60,6 @@ internal static class StandPicture
     private static int Head(Canvas canvas, Sight sight, bool small)
     {
         var width = canvas.Width;
-        var trouble = sight.Trouble;
         if (small)
         {
             var end = canvas.Write(1, 0, sight.Where, Ink.Strong, width - 1);
@@ -73,7 +73,8 @@ internal static class StandPicture
         canvas.WriteRight(width - 1, 0, sight.Where, Ink.Strong);
         var at = canvas.Write(1, 1, sight.Tempo, Ink.Strong);
         canvas.Write(at + 3, 1, sight.Sits.Length <= width - 1 - at - 3 ? sight.Sits : Brief(sight.Sits), Ink.Plain, width - 1);
-        canvas.WriteRight(width - 1, 2, trouble, Ink.Warning);
+        var dots = sight.GroupPlace.Size > 1 && sight.Tempo.Length > 0 ? 2 * sight.GroupPlace.Size : 0;
+        canvas.WriteRight(width - 1, 2, sight.Health.Line(width - dots - 4), Ink.Warning);
         if (sight.GroupPlace is { Size: > 1 } group && sight.Tempo.Length > 0)
         {
             // The bars of the group: those begun are full.
@@ -388,9 +389,9 @@ internal static class StandPicture
         // What waits is told in its own line, where there is room for all of it.
         var text = told || sight.Over is not null ? string.Empty : sight.Message;
         var ink = sight.MessageWarns ? Ink.Warning : Ink.Plain;
-        if (text.Length == 0 && small && sight.Over is null && sight.Trouble.Length > 0)
+        if (text.Length == 0 && small && sight.Over is null && !sight.Health.IsGood)
         {
-            (text, ink) = (sight.Trouble, Ink.Warning);
+            (text, ink) = (sight.Health.Line(canvas.Width - 2), Ink.Warning);
         }
 
         // A long answer takes the place of the keys while it stands.
@@ -446,9 +447,22 @@ internal static class StandPicture
             // What is too wide for one line has what it does below it.
             var line = lines[i];
             var gap = line.TrimEnd().LastIndexOf("  ", StringComparison.Ordinal);
-            if (line.Length < canvas.Width || gap <= 2)
+            if (line.Length < canvas.Width)
             {
                 canvas.Write(1, row, line, Ink.Plain);
+                continue;
+            }
+
+            if (gap <= 2)
+            {
+                // A sentence.
+                var indent = line.Length - line.TrimStart().Length;
+                foreach (var piece in Wrapped(line.Trim(), canvas.Width - 2 - indent).TakeWhile(_ => row < end))
+                {
+                    canvas.Write(1 + indent, row++, piece, Ink.Plain);
+                }
+
+                row--;
                 continue;
             }
 

@@ -5,28 +5,16 @@ internal static class FirstStart
 {
     private const string Marker = "played-before";
 
-    /// <summary>True once for each user; true again where nothing can be kept.</summary>
+    /// <summary>True once for each user; true again where nothing can be kept: then the advice is given each time.</summary>
     public static bool IsNow()
     {
-        var folder = Path.Combine(
-            Environment.GetFolderPath(Environment.SpecialFolder.LocalApplicationData, Environment.SpecialFolderOption.DoNotVerify), "groovelab");
-        var file = Path.Combine(folder, Marker);
+        var file = Path.Combine(UserFolders.Data, Marker);
         if (File.Exists(file))
         {
             return false;
         }
 
-        try
-        {
-            Directory.CreateDirectory(folder);
-            File.WriteAllText(file, string.Empty);
-        }
-        catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
-        {
-            // Nothing can be kept here: then the advice is given each time.
-            return true;
-        }
-
+        UserFolders.TryWrite(file, string.Empty);
         return true;
     }
 }

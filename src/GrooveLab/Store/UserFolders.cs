@@ -1,3 +1,7 @@
+using System.Security.Cryptography;
+using System.Text;
+using GrooveLab.Files;
+
 namespace GrooveLab.Store;
 
 /// <summary>Where the program keeps what is the user's own.</summary>
@@ -17,24 +21,35 @@ internal static class UserFolders
             : Environment.GetFolderPath(Environment.SpecialFolder.LocalApplicationData, Environment.SpecialFolderOption.DoNotVerify),
         "groovelab");
 
-    /// <summary>Writes a file whole or not at all; false where it cannot be written.</summary>
-    public static bool TryWrite(string path, string text)
+    /// <summary>A path as its user typed it, with <c>~/</c> for the home folder.</summary>
+    public static string Typed(string path) => path.StartsWith("~/", StringComparison.Ordinal)
+        ? Path.Combine(Environment.GetFolderPath(Environment.SpecialFolder.UserProfile, Environment.SpecialFolderOption.DoNotVerify), path[2..])
+        : path;
+
+    /// <summary>The beginning of a file's name, without its ending: short enough for the names of files that belong to it.</summary>
+    public static string ShortName(string path)
     {
-        try
-        {
-            Directory.CreateDirectory(Path.GetDirectoryName(path)!);
-            var beside = path + ".part";
-            File.WriteAllText(beside, text);
-            File.Move(beside, path, overwrite: true);
-            return true;
-        }
-        catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
-        {
-            return false;
-        }
+        const int MostLetters = 40;
+        var name = Path.GetFileNameWithoutExtension(path);
+        return string.Concat(name.Take(MostLetters).Select(letter => char.IsLetterOrDigit(letter) || letter is '-' or ' ' ? letter : '_'));
     }
 
-    /// <summary>Reads a file; null where there is none or it cannot be read.</summary>
+    /// <summary>A word that tells a name from every other, for the names of files that belong to it.</summary>
+    public static string Mark(string name) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(name)))[..12];
+
+    /// <summary>Writes a file whole or not at all; false where it cannot be written, which is recorded.</summary>
+    public static bool TryWrite(string path, string text)
+    {
+        var answer = DurableFile.WriteText(path, text, WriteOptions.Own);
+        if (!answer.IsWritten)
+        {
+            Survived.Failures.Add($"writing {path}", answer.Refusal!.Message);
+        }
+
+        return answer.IsWritten;
+    }
+
+    /// <summary>Reads a file; null where there is none, or where it cannot be read, which is recorded.</summary>
     public static string? TryRead(string path)
     {
         try
@@ -43,11 +58,12 @@ internal static class UserFolders
         }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
         {
+            Survived.Failures.Add($"reading {path}", failure);
             return null;
         }
     }
 
-    /// <summary>Takes a file away; nothing happens where it cannot be.</summary>
+    /// <summary>Takes a file away; that it cannot be is recorded.</summary>
     public static void TryDelete(string path)
     {
         try
@@ -56,7 +72,7 @@ internal static class UserFolders
         }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
         {
-            return;
+            Survived.Failures.Add($"removing {path}", failure);
         }
     }
 }

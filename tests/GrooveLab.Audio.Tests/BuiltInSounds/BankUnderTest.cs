@@ -38,7 +38,7 @@ internal sealed class BankUnderTest
     public SoundFontRegion[] Regions(int program, int key, int velocity, int bank = 0) =>
         [.. Regions(program, bank).Where(r => r.Matches(key, velocity))];
 
-    /// <summary>Frames of one sample as -1 to 1.</summary>
+    /// <summary>The frames of one sample, from -1 to 1.</summary>
     public double[] Sample(SampleHeader header)
     {
         double[] frames = new double[header.End - header.Start];
@@ -50,7 +50,7 @@ internal sealed class BankUnderTest
         return frames;
     }
 
-    /// <summary>Frequency of a region's sample transposed to a key, given the frequency of the sample as stored.</summary>
+    /// <summary>Frequency of a region's sample when transposed to a key, from the frequency of the stored sample.</summary>
     public static double Transposed(SoundFontRegion region, int key, double stored)
     {
         int root = region.Generators.OverridingRootKey is >= 0 and <= 127 and int over ? over : region.Sample.OriginalPitch;
@@ -60,8 +60,8 @@ internal sealed class BankUnderTest
     }
 
     /// <summary>
-    /// One note at velocity 127 without filter, reverb and vibrato: pitch, loops, delays, attenuation and the decay of the volume envelope,
-    /// in the units of SoundFont 2.04.
+    /// One note at velocity 127 without filter, reverb and vibrato; with pitch, loops, delays, attenuation and the decay of the volume
+    /// envelope, in the units of SoundFont 2.04.
     /// </summary>
     public double[] Render(int program, int key, int velocity, double seconds, int rate = 48000, int bank = 0)
     {

@@ -1,8 +1,8 @@
 namespace GrooveLab.Audio.Tests.BuiltInSounds;
 
 /// <summary>
-/// Power between 2 and 6 kHz against the power below, in dB, in the first half second. For a fundamental above 1 kHz the band's lower
-/// end moves to 1.8 fundamentals: else the fundamental itself would soon be all there is in the band, whatever the touch.
+/// Power between 2 and 6 kHz relative to the power below, in dB, in the first half second. For a fundamental above about 1.1 kHz the
+/// band starts at 1.8 times the fundamental; otherwise the fundamental would dominate the band, whatever the touch.
 /// </summary>
 internal static class Brightness
 {

@@ -30,7 +30,7 @@ public sealed class BuiltInBankCacheTests : IDisposable
     [Fact]
     public void LoadOrCreate_KeptFile_IsReadAndNotMadeAgain()
     {
-        // A bank of another content, but whole, in the cache's place: only a reader would give it back.
+        // An intact bank with other content in place of the cache: only reading the cache returns it.
         byte[] other = SoundFontWriter.Write(new("Other", "Other", "Other"), []);
         Directory.CreateDirectory(_folder);
         File.WriteAllBytes(Path.Combine(_folder, BuiltInBank.CacheFileName), other);
@@ -58,7 +58,7 @@ public sealed class BuiltInBankCacheTests : IDisposable
     [Fact]
     public void LoadOrCreate_CacheOfAnotherBuild_IsNotRead()
     {
-        // Whole, but of code that may have calculated otherwise.
+        // Intact, but from other code, which may have calculated differently.
         Directory.CreateDirectory(_folder);
         File.WriteAllBytes(
             Path.Combine(_folder, BuiltInBank.CacheFileNameOf(Guid.NewGuid())), SoundFontWriter.Write(new("Other", "Other", "Other"), []));
@@ -94,7 +94,7 @@ public sealed class BuiltInBankCacheTests : IDisposable
     {
         Directory.CreateDirectory(_folder);
         string blocked = Path.Combine(_folder, "file");
-        File.WriteAllText(blocked, "a file where a folder is wanted");
+        File.WriteAllText(blocked, "a file in place of a folder");
 
         Assert.Equal(BankUnderTest.Instance.Bytes, BuiltInBank.LoadOrCreate(blocked));
         Assert.Single(Directory.GetFiles(_folder));

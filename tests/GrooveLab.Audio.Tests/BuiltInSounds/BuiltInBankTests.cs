@@ -4,7 +4,7 @@ using Xunit;
 
 namespace GrooveLab.Audio.Tests.BuiltInSounds;
 
-/// <summary>Tests on the samples and zones of the built-in bank, as read back by an independent parser.</summary>
+/// <summary>Tests of the samples and zones of the built-in bank, read by an independent parser.</summary>
 public sealed class BuiltInBankTests
 {
     private const int Rate = 48000;
@@ -127,7 +127,7 @@ public sealed class BuiltInBankTests
     [Fact]
     public void Loops_Level_DoesNotPump()
     {
-        // The eighths of a loop, and the attack's last stretch against the loop: what a badly chosen loop does to the level.
+        // The level of each eighth of a loop, and of the end of the attack against the loop: a badly chosen loop changes it.
         foreach (SampleHeader header in Looped())
         {
             double[] frames = Bank.Sample(header);

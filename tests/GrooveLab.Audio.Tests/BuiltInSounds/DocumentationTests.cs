@@ -4,7 +4,7 @@ using Xunit;
 
 namespace GrooveLab.Audio.Tests.BuiltInSounds;
 
-/// <summary>The table in <c>docs/built-in-sounds.md</c> is what the tests measure; environment <c>GROOVELAB_UPDATE_TABLES=1</c> writes it anew.</summary>
+/// <summary>The table in <c>docs/built-in-sounds.md</c> matches the measurements; <c>GROOVELAB_UPDATE_TABLES=1</c> in the environment rewrites it.</summary>
 public sealed partial class DocumentationTests
 {
     private const string Begin = "<!-- measured: begin -->", End = "<!-- measured: end -->";
@@ -26,7 +26,7 @@ public sealed partial class DocumentationTests
         Assert.Equal(found.Length, said.Length);
         foreach (var (s, f) in said.Zip(found))
         {
-            // Words must agree; numbers may move in the last digit, as mathematical functions differ a little from machine to machine.
+            // Words must agree; numbers may differ in the last digit, because mathematical functions differ slightly between machines.
             Assert.Equal(Numbers().Replace(f, "#"), Numbers().Replace(s, "#"));
             foreach (var (a, b) in Numbers().Matches(s).Zip(Numbers().Matches(f)))
             {
@@ -48,7 +48,7 @@ public sealed partial class DocumentationTests
             }
         }
 
-        throw new DirectoryNotFoundException("No folder above the tests holds the solution.");
+        throw new DirectoryNotFoundException("No folder above the tests contains the solution.");
     }
 
     [GeneratedRegex(@"-?\d+(\.\d+)?", RegexOptions.CultureInvariant | RegexOptions.ExplicitCapture, matchTimeoutMilliseconds: 1000)]

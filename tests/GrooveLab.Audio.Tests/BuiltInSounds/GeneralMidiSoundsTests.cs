@@ -5,8 +5,8 @@ using Xunit;
 namespace GrooveLab.Audio.Tests.BuiltInSounds;
 
 /// <summary>
-/// Every sound of General MIDI is answered by one that the built-in bank has, and <c>docs/midi.md</c> says by which; environment
-/// <c>GROOVELAB_UPDATE_TABLES=1</c> writes its tables anew.
+/// The built-in bank has a sound for every General MIDI sound, and <c>docs/midi.md</c> lists them; <c>GROOVELAB_UPDATE_TABLES=1</c> in the
+/// environment rewrites its tables.
 /// </summary>
 public sealed class GeneralMidiSoundsTests
 {
@@ -62,14 +62,14 @@ public sealed class GeneralMidiSoundsTests
 
     private static string Tables()
     {
-        var text = new StringBuilder("\n| built-in sound | answers for the programs (counted from 0) |\n|---|---|\n");
+        var text = new StringBuilder("\n| built-in sound | plays the programs (counted from 0) |\n|---|---|\n");
         foreach (var recipe in BuiltInInstruments.Pitched)
         {
             var sounds = GeneralMidiSounds.Programs.Where(sound => sound.StandIn == recipe.Program).Select(sound => $"{sound.Number} {sound.Name}");
             text.Append($"| {recipe.Program} {recipe.Name} | {string.Join(", ", sounds)} |\n");
         }
 
-        text.Append("\n| sound of the kit | answers for the drums |\n|---|---|\n");
+        text.Append("\n| kit sound | plays the drums |\n|---|---|\n");
         foreach (var drum in BuiltInInstruments.Kit)
         {
             var sounds = GeneralMidiSounds.Drums.Where(sound => sound.StandIn == drum.Key).Select(sound => $"{sound.Number} {sound.Name}");

@@ -2,13 +2,13 @@ using Xunit;
 
 namespace GrooveLab.Audio.Tests.BuiltInSounds;
 
-/// <summary>What the built-in instruments are meant to be, written down a second time so that a slip in the recipes is noticed.</summary>
+/// <summary>The intended built-in instruments, listed a second time so that the tests notice a mistake in the recipes.</summary>
 internal static class Instruments
 {
     /// <summary>Velocities in the middle of the three layers.</summary>
     public static readonly int[] LayerVelocities = [30, 68, 105];
 
-    /// <summary>Program from 0, range, and whether the sound is plucked or struck.</summary>
+    /// <summary>Name, program (from 0), range, and whether the sound is plucked or struck.</summary>
     public static readonly (string Name, int Program, int Low, int High, bool Plucked)[] All =
     [
         ("Hammered dulcimer", 15, 48, 88, true),

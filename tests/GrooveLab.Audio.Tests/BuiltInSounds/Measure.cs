@@ -2,7 +2,7 @@ using System.Numerics;
 
 namespace GrooveLab.Audio.Tests.BuiltInSounds;
 
-/// <summary>Measurements on a note. Written for the tests; shares nothing with the code that makes the sounds.</summary>
+/// <summary>Measurements of a note, for the tests only; shares no code with the sounds.</summary>
 internal static class Measure
 {
     public static double Decibels(double ratio) => 20 * Math.Log10(Math.Max(ratio, 1e-10));
@@ -65,7 +65,7 @@ internal static class Measure
         var data = new Complex[n];
         for (int i = 0; i < x.Length; i++)
         {
-            // The onset is kept whole, only the end is faded.
+            // Keeps the onset and fades only the end.
             double fade = i < x.Length / 2 ? 1 : 0.5 + (0.5 * Math.Cos(Math.PI * (i - (x.Length / 2)) / (x.Length - (x.Length / 2))));
             data[i] = x[i] * fade;
         }
@@ -91,7 +91,7 @@ internal static class Measure
         return sum;
     }
 
-    /// <summary>Centre of the power, in Hz.</summary>
+    /// <summary>The spectral centroid of the power, in Hz.</summary>
     public static double Centroid(double[] power, double rate)
     {
         double bin = rate / 2 / power.Length, sum = 0, weighted = 0;
@@ -118,7 +118,7 @@ internal static class Measure
         return 8 * Array.FindIndex(level, v => v >= 0.708 * greatest) / rate;
     }
 
-    /// <summary>Seconds for a fall of 60 dB, from the line that fits the level between two times.</summary>
+    /// <summary>60 dB decay time in seconds, from the line that fits the level between two times.</summary>
     public static double Decay(ReadOnlySpan<double> x, double rate, double from, double to)
     {
         const double Window = 0.05;
@@ -137,7 +137,7 @@ internal static class Measure
     }
 
     /// <summary>
-    /// Greatest K-weighted level (ITU-R BS.1770-4, annex 1, the printed coefficients for 48 kHz) over any 200 ms, in dB; with another stretch for clicks.
+    /// Greatest K-weighted level (ITU-R BS.1770-4, annex 1, the printed coefficients for 48 kHz) over any 200 ms, in dB; shorter for clicks.
     /// </summary>
     public static double Loudness(ReadOnlySpan<double> x, double stretch = 0.2)
     {
@@ -170,7 +170,7 @@ internal static class Measure
             roots[i] = Complex.FromPolarCoordinates(1, -2 * Math.PI * i / data.Length);
         }
 
-        // Stockham's form: no reordering by reversed bits, so nothing in common with the transform under test.
+        // Stockham's form without bit-reversed reordering, so it has nothing in common with the transform under test.
         Complex[] from = data, to = new Complex[data.Length];
         for (int blocks = data.Length / 2, width = 1; blocks >= 1; blocks /= 2, width *= 2)
         {

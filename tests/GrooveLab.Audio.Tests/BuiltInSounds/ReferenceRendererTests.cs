@@ -5,7 +5,7 @@ using Xunit;
 
 namespace GrooveLab.Audio.Tests.BuiltInSounds;
 
-/// <summary>The bank as another renderer plays it: FluidSynth (Debian package <c>fluidsynth</c>) into a file, dry.</summary>
+/// <summary>The bank played by another renderer: FluidSynth (Debian package <c>fluidsynth</c>) into a file, dry.</summary>
 public sealed class ReferenceRendererTests
 {
     private const int Rate = 48000;
@@ -38,7 +38,7 @@ public sealed class ReferenceRendererTests
             double[] sound = Left(await File.ReadAllBytesAsync(wave, TestContext.Current.CancellationToken));
             Assert.True(sound.Max(Math.Abs) is > 0.01 and < 0.99, $"{name}: peak {sound.Max(Math.Abs):F3}");
 
-            // The vibrato begins after the stretch that is measured.
+            // The vibrato begins after the measured stretch.
             for (int i = 0; i < keys.Length; i++)
             {
                 double start = i * SlotMilliseconds / 1000.0, expected = Measure.KeyFrequency(keys[i]);

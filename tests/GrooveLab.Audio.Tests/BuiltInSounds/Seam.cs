@@ -3,8 +3,8 @@ using NAudio.SoundFont;
 namespace GrooveLab.Audio.Tests.BuiltInSounds;
 
 /// <summary>
-/// How much the way over a loop's end differs from the way into its start: the eight frames before and after each, against the loop's level, in dB.
-/// Frames of rounding error are all that is left of a perfect one.
+/// The difference between the waveform across a loop's end and that into its start, over eight frames before and after each, relative to
+/// the loop's level, in dB. A perfect loop leaves only the rounding error.
 /// </summary>
 internal static class Seam
 {

@@ -2,7 +2,7 @@ using NAudio.SoundFont;
 
 namespace GrooveLab.Audio.Tests.BuiltInSounds;
 
-/// <summary>How far a region is out of tune at a key, by what its frames hold.</summary>
+/// <summary>The tuning error of a region at a key, from its frames.</summary>
 internal static class Tuning
 {
     private static readonly Dictionary<SampleHeader, double> Stored = [];
@@ -23,8 +23,8 @@ internal static class Tuning
         return Measure.Cents(BankUnderTest.Transposed(region, key, stored), Measure.KeyFrequency(key));
     }
 
-    // The worse of attack and loop, so that neither hides behind the other. A tone that is still rising has no settled pitch: where the loop is
-    // long, as held tones have it, the attack is measured from a tenth of a second on.
+    // The worse of attack and loop, so that neither hides the other. A rising tone has no settled pitch yet, so with the long loops of
+    // sustained tones the attack is measured from a tenth of a second on.
     private static double Frequency(BankUnderTest bank, SampleHeader header, int lead)
     {
         double[] frames = bank.Sample(header)[lead..];

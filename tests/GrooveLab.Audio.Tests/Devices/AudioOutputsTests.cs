@@ -19,6 +19,7 @@ public sealed class AudioOutputsTests
     [InlineData(AudioDeviceErrorKind.Busy, true)]
     [InlineData(AudioDeviceErrorKind.Lost, true)]
     [InlineData(AudioDeviceErrorKind.Unsupported, false)]
+    [InlineData(AudioDeviceErrorKind.Failed, true)]
     public void RetryHelps_EachKind_SaysWhetherWaitingIsWorthIt(AudioDeviceErrorKind kind, bool helps) =>
         Assert.Equal(helps, new AudioDeviceException(kind, "x").RetryHelps);
 
@@ -44,7 +45,7 @@ public sealed class AudioOutputsTests
         Assert.Equal(1000, source.Position);
     }
 
-    // 16-bit: 1.0 is 32768 steps, so full scale positive is clipped by one step (common practice, no source).
+    // 16-bit: 1.0 is 32768 steps, so positive full scale is clipped by one step (common practice, no source).
     [Theory]
     [InlineData(0f, 0)]
     [InlineData(1f, 32767)]
@@ -61,7 +62,7 @@ public sealed class AudioOutputsTests
     [Fact]
     public void ToInt16_Samples_AreWhatEachIsAlone()
     {
-        // Halves on either side, what is beyond, and what is no number, wherever they fall in a run of any length.
+        // Halves on either side, values out of range and not-a-number, at any place in a run of any length.
         float[] kinds =
         [
             0.5f / 32768, 1.5f / 32768, -0.5f / 32768, -2.5f / 32768, float.NaN, float.PositiveInfinity, float.NegativeInfinity, 1f, -1f, 0.3f, -7f,
@@ -102,13 +103,13 @@ public sealed class AudioOutputsTests
     public void Standstills_OfAMachine_ExplainOnlyWhatTheyMade()
     {
         (long, long)[] still = [(135, 160), (110, 130), (120, 140), (500, 503), (990, 1020)];
-        // Not late; late by the standstills alone; late by a third of its time; late without; late with one that ends inside.
+        // Not late; late only through stalls; late through stalls for a third of its time; late without a stall; late with one that ends inside.
         Assert.Equal((0, 0), Standstills.Judge([(100, 115)], still, patience: 15));
         Assert.Equal((1, 1), Standstills.Judge([(100, 165)], still, patience: 15));
         Assert.Equal((1, 0), Standstills.Judge([(100, 166)], still, patience: 15));
         Assert.Equal((2, 0), Standstills.Judge([(490, 520), (700, 716)], still, patience: 15));
 
-        // What comes of an emptied buffer is no time of its own; what comes later is.
+        // Time lost to an emptied buffer does not count again; later time does.
         Assert.Equal((1, 1), Standstills.Judge([(100, 165), (170, 215)], still, patience: 15));
         Assert.Equal((2, 1), Standstills.Judge([(226, 271), (100, 165)], still, patience: 15));
         Assert.Equal((1, 1), Standstills.Judge([(1000, 1035)], still, patience: 15));

@@ -1,4 +1,5 @@
 using GrooveLab.Audio.Devices;
+using GrooveLab.Testing;
 using NAudio.Wave;
 using Xunit;
 
@@ -6,7 +7,7 @@ namespace GrooveLab.Audio.Tests.Devices;
 
 public sealed class BlockingOutputTests
 {
-    // A test that gets this far has failed; none waits for it.
+    // A test that takes this long has failed; no test waits this long when it passes.
     private static readonly TimeSpan Patience = TimeSpan.FromSeconds(60);
 
     [Theory]

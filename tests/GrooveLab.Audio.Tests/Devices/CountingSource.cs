@@ -2,7 +2,7 @@ using NAudio.Wave;
 
 namespace GrooveLab.Audio.Tests.Devices;
 
-/// <summary>Frames whose left sample is their number and whose right one is its negative.</summary>
+/// <summary>Frames whose left sample is the frame number and whose right sample is its negative.</summary>
 internal sealed class CountingSource(long frames, int sampleRate = 48000, int channels = 2, int atMost = int.MaxValue) : ISampleProvider
 {
     public WaveFormat WaveFormat { get; } = WaveFormat.CreateIeeeFloatWaveFormat(sampleRate, channels);

@@ -1,6 +1,6 @@
 namespace GrooveLab.Audio.Tests.Devices;
 
-/// <summary>A clock that stands still until it is told to go on; its timers fire on the caller's thread.</summary>
+/// <summary>A clock that moves only when told to; its timers fire on the caller's thread.</summary>
 internal sealed class ManualTime : TimeProvider
 {
     private readonly List<ManualTimer> _timers = [];

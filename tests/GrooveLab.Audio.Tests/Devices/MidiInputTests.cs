@@ -21,7 +21,7 @@ public sealed class MidiInputTests
         return found;
     }
 
-    // MIDI 1.0: status bytes have the top bit, running status repeats them, real-time bytes stand anywhere, exclusive runs to F7.
+    // MIDI 1.0: status bytes have the top bit set, running status repeats them, real-time bytes may come anywhere, exclusive ends at F7.
     [Fact]
     public void TryTake_RunningStatusRealTimeAndExclusive_AreRead() => Assert.Equal(
         [(0xB0, 2, 64, 127), (0xB0, 2, 64, 0), (0x90, 0, 60, 100), (0xC0, 1, 5, 0), (0xC0, 1, 6, 0)],

@@ -39,7 +39,7 @@ public sealed class PacedSinkTests
                 sink.WaitForRoom();
                 double now = (time.GetTimestamp() - start) / 1e9;
 
-                // Never early, and at most as late as the last sleep was.
+                // Never early, and never later than the last sleep.
                 Assert.True((double)frames / 48000 <= now + 1e-6);
                 Assert.True((double)frames / 48000 >= now - 0.2 - 1e-6);
                 Write(sink);

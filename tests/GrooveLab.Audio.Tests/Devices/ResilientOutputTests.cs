@@ -1,4 +1,5 @@
 using GrooveLab.Audio.Devices;
+using NAudio.Wave;
 using Xunit;
 
 namespace GrooveLab.Audio.Tests.Devices;
@@ -34,7 +35,7 @@ public sealed class ResilientOutputTests
         _time.Advance(TimeSpan.FromMilliseconds(10));
         device.Lose();
 
-        // Until the supervisor looks, it is silent already, and does not say that it plays.
+        // Already silent before the supervisor checks, and not reported as playing.
         Assert.Equal(AudioOutputState.Silent, output.State);
         _time.Advance(TimeSpan.FromMilliseconds(10));
         output.Supervise();
@@ -45,8 +46,9 @@ public sealed class ResilientOutputTests
         Assert.Equal(AudioOutputState.Silent, output.State);
         Assert.Equal(AudioDeviceErrorKind.Lost, Assert.IsType<AudioDeviceException>(output.Failure).Kind);
 
-        // 1920 frames were pulled and not heard; 20 ms, 960 frames, have passed since.
+        // 1920 frames were pulled but not heard; 20 ms, 960 frames, have passed since.
         Assert.Equal(960, silence.HeadStart);
+        Assert.Equal(1, output.Losses);
         Assert.Equal(144000, output.Clock.FramesPulled);
         silence.Report(pulled: 480, delay: 480, _time.GetTimestamp());
         Assert.Equal(144480, output.Clock.FramesPulled);
@@ -173,12 +175,13 @@ public sealed class ResilientOutputTests
     }
 
     private ResilientOutput Open(bool startWithoutDevice = false) => new(
-        () =>
+        new CountingSource(long.MaxValue),
+        source =>
         {
             _attempts++;
-            return _refusal is null ? Add(new FakeOutput($"device {_attempts}", AudioOutputState.Playing, 0, this)) : throw _refusal;
+            return _refusal is null ? Add(new FakeOutput($"device {_attempts}", AudioOutputState.Playing, 0, source, this)) : throw _refusal;
         },
-        headStart => Add(new FakeOutput("silence", AudioOutputState.Silent, headStart, this)),
+        (source, headStart) => Add(new FakeOutput("silence", AudioOutputState.Silent, headStart, source, this)),
         startWithoutDevice,
         _time);
 
@@ -188,7 +191,8 @@ public sealed class ResilientOutputTests
         return output;
     }
 
-    private sealed class FakeOutput(string name, AudioOutputState running, long headStart, ResilientOutputTests test) : IAudioOutput
+    private sealed class FakeOutput(
+        string name, AudioOutputState running, long headStart, ISampleProvider source, ResilientOutputTests test) : IAudioOutput
     {
         public long HeadStart => headStart;
 
@@ -218,7 +222,13 @@ public sealed class ResilientOutputTests
 
         public TimeSpan CurrentLatency => AverageLatency;
 
-        public void Report(long pulled, long delay, long timestamp) => Clock = new OutputClock(pulled, delay, timestamp);
+        // Pulls up to so many frames, and says so.
+        public void Report(long pulled, long delay, long timestamp)
+        {
+            var block = new float[2 * (int)(pulled - Clock.FramesPulled)];
+            Assert.Equal(block.Length, source.Read(block));
+            Clock = new OutputClock(pulled, delay, timestamp);
+        }
 
         public void Lose()
         {

@@ -5,7 +5,7 @@ using Xunit;
 namespace GrooveLab.Audio.Tests.Playback;
 
 /// <summary>
-/// What the list of banned symbols cannot see in the audio thread's folder: keywords. The list itself is enforced by the build.
+/// Checks the audio thread's folder for banned keywords, which the list of banned symbols cannot cover. The build enforces the list itself.
 /// </summary>
 public sealed partial class AudioThreadSourceTests
 {

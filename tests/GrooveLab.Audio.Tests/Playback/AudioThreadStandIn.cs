@@ -3,12 +3,12 @@ using NAudio.Wave;
 namespace GrooveLab.Audio.Tests.Playback;
 
 /// <summary>
-/// A thread that does nothing but read a source, block by block when told to, and says how many bytes it has allocated.
+/// A thread that only reads a source, block by block on request, and reports how many bytes it has allocated.
 /// </summary>
 /// <remarks>
-/// The composer's work, which allocates, stays with the test's thread. A thread that has allocated once owns some room for more, and a
-/// collection, which other tests may cause, books the unused rest of it as allocated; one that never did owns none. So the source must be
-/// warm before this thread is made, and a single allocation shows.
+/// The composer allocates and stays on the test's thread. A thread that has allocated once owns an allocation buffer, and a garbage
+/// collection, which other tests may cause, counts the unused rest of that buffer as allocated. A thread may allocate while it starts, so it
+/// begins with a collection, after which it owns no buffer. Warm up the source before creating this thread; then a single allocation shows.
 /// </remarks>
 internal sealed class AudioThreadStandIn : IDisposable
 {
@@ -46,6 +46,7 @@ internal sealed class AudioThreadStandIn : IDisposable
 
     private void Run(ISampleProvider source)
     {
+        GC.Collect(0);
         var before = GC.GetAllocatedBytesForCurrentThread();
         while (!_over)
         {

@@ -3,6 +3,7 @@ using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Time;
 using Xunit;
@@ -77,7 +78,7 @@ public sealed class BarChangeTests
     [Fact]
     public void Replace_HeldNoteThatGoesOn_IsNotStruckAgain()
     {
-        // Old and new hold key 50 from bar 0 over three bars; old holds 53 too, new holds 57: one goes on, one ends, one begins.
+        // Old and new bars hold key 50 from bar 0 for three bars; the old ones also hold 53, the new ones 57: one continues, one ends, one begins.
         var band = new[] { Seat("held", 0, technique: Technique.Bow) };
         var synth = new RecordingSynth();
         var player = Player(Of(Held(53), band), synth);
@@ -95,7 +96,7 @@ public sealed class BarChangeTests
     [Fact]
     public void Replace_NoteThatLedItsDroppedBar_EndsAtTheLine()
     {
-        // Bar 1 of the old bars begins 90 ms early; the change is asked for 70 ms before the line, when that note sounds already.
+        // Old bar 1 begins 90 ms early; the change is requested 70 ms before the bar line, when that note already sounds.
         Bar[] old = [Units(5, 8, Brisk), Bar(5, 8, Brisk, Note(Span.Zero, Span.Of(5, 8), key: 80, offset: -90_000))];
         var synth = new RecordingSynth();
         var player = Player(Of(old), synth);
@@ -131,7 +132,7 @@ public sealed class BarChangeTests
     [Fact]
     public void Replace_WhoseBarsComeAfterTheLine_IsPutOffToTheNext()
     {
-        // The change is sent for bar 1 but the engine plays on and begins bar 1 before it looks: refused, and sent again for bar 2.
+        // The change is sent for bar 1, but the engine begins bar 1 before it checks: refused, and sent again for bar 2.
         var synth = new RecordingSynth();
         var engine = new GrooveEngine(synth, new EngineOptions());
         var source = Of(Bars(60, 8));
@@ -176,7 +177,7 @@ public sealed class BarChangeTests
             engine.Read(block);
         }
 
-        // Sent for bar 1 at once, but the engine's reading stands for longer than the bar: nothing was taken from the queue meanwhile.
+        // Sent for bar 1 at once, but the engine does not read for longer than the bar, so it takes nothing from the queue meanwhile.
         var change = bars.GoAt(new BarRoute(Of(Bars(72, 8)), 1), 1);
         bars.Fill();
         Assert.Equal((BarChangeState.Sent, 1), (change.State, change.Ordinal));
@@ -265,7 +266,7 @@ public sealed class BarChangeTests
         var player = Player(source, synth);
         ReadTo(player, PreRoll + 1000);
 
-        player.Bars.Go(new BarRoute(source, 4, Loop: (4, 6)));
+        player.Bars.Go(new BarRoute(source, 4, Loop: new BarLoop(4, 6)));
         ReadTo(player, PreRoll + (7 * BarFrames));
 
         var firsts = synth.Ons.Where((_, i) => i % 5 == 0).Select(on => on.Key);

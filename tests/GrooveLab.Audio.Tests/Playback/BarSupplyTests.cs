@@ -9,7 +9,7 @@ using static GrooveLab.Audio.Tests.Playback.TestBars;
 
 namespace GrooveLab.Audio.Tests.Playback;
 
-/// <summary>What becomes of the music when bars come early, just in time, late or never.</summary>
+/// <summary>The music when bars arrive early, just in time, late or never.</summary>
 public sealed class BarSupplyTests
 {
     private const long PreRoll = 9600;
@@ -41,7 +41,7 @@ public sealed class BarSupplyTests
 
                 var exact = Enumerable.Range(0, 120).Select(i => PreRoll + (4800L * i)).ToHashSet();
 
-                // What comes at most 20 ms late is played at once, at the start of a block; everything else on its frame or not at all.
+                // Notes at most 20 ms late play at once, at the start of a block; all others on their frame or not at all.
                 Assert.All(synth.Ons, on => Assert.True(
                     exact.Contains(on.Frame) || (on.Frame % 64 == 0 && exact.Any(frame => on.Frame - frame is > 0 and <= 960 + 64)),
                     $"An onset on frame {on.Frame}."));
@@ -75,14 +75,14 @@ public sealed class BarSupplyTests
             engine.Read(block);
         }
 
-        // Bar 1 came 12000 frames late: two of its five eighths were over. Bar 2 is on its line.
+        // Bar 1 came 12000 frames late, when two of its five eighths were over. Bar 2 starts on its bar line.
         Assert.Equal([60, 60, 60, 60, 60, 61, 61, 61, 62, 62, 62, 62, 62], synth.Ons.Select(on => on.Key));
         Assert.Equal(PreRoll + 96_000, synth.Ons.First(on => on.Key == 62).Frame);
         Assert.Equal(1, engine.Counters.LateBars);
     }
 
     [Fact]
-    public void PrepareNext_SourceThatFails_RepeatsTheBarBeforeLive()
+    public void Fill_SourceThatGoesOnFailing_RepeatsTheBarBeforeWhenItIsDue()
     {
         var synth = new RecordingSynth();
         var engine = new GrooveEngine(synth, new EngineOptions());
@@ -90,15 +90,19 @@ public sealed class BarSupplyTests
         {
             RepeatsOnFailure = true,
         };
-        bars.FillFor(6 * Rate);
         var block = new float[2 * 480];
-        while (engine.Read(block) == block.Length)
+        do
         {
+            bars.Fill();
         }
+        while (engine.Read(block) == block.Length);
 
         Assert.Equal([60, 60, 61, 61, 61, 61, 63, 63], synth.Ons.Select(on => on.Key));
-        Assert.Equal(1, bars.Failures);
-        Assert.IsType<InvalidOperationException>(bars.Failure);
+        Assert.Equal(1, bars.FailedBars);
+        var failure = Assert.Single(bars.Failures.All);
+        Assert.Equal(("composing a bar", "InvalidOperationException", "no such chord"), (failure.Doing, failure.Kind, failure.Message));
+        Assert.EndsWith("Broken.BarAt", failure.Place, StringComparison.Ordinal);
+        Assert.InRange(failure.Count, 3, 50);
     }
 
     [Fact]
@@ -128,7 +132,7 @@ public sealed class BarSupplyTests
             },
             TestContext.Current.CancellationToken);
 
-        // The reader waits for bars as a device's clock makes it wait; how far ahead they are changes nothing.
+        // The reader waits for bars as a device's clock would make it wait; how far ahead they are changes nothing.
         var samples = new float[expected.Length];
         for (var at = 0; at < samples.Length; at += 2 * 480)
         {
@@ -153,6 +157,8 @@ public sealed class BarSupplyTests
         public int? End => source.End;
 
         public IReadOnlyList<Seating> Band => source.Band;
+
+        public PieceHeading Heading => source.Heading;
 
         public Bar BarAt(int index) => index == 2 ? throw new InvalidOperationException("no such chord") : source.BarAt(index);
     }

@@ -8,7 +8,7 @@ using Xunit;
 
 namespace GrooveLab.Audio.Tests.Playback;
 
-/// <summary>Messages take effect on their frame, however the reading is chopped.</summary>
+/// <summary>Messages take effect on their frame, for any buffer sizes.</summary>
 public sealed class ChannelEventPlayerTests
 {
     [Fact]
@@ -66,7 +66,7 @@ public sealed class ChannelEventPlayerTests
         Assert.Equal(full[..12_000], scaled[..12_000]);
         var (a, b) = (Level(full[^4800..]), Level(scaled[^4800..]));
         Assert.Equal(decibels, 20 * Math.Log10(b / a), 0.05);
-        // The factor, read where the tone is loud enough, never moves by more than what ten milliseconds allow in as many frames.
+        // The factor, measured where the tone is loud enough, never changes faster than a ramp of ten milliseconds allows.
         var factors = Enumerable.Range(0, full.Length / 2).Where(i => Math.Abs(full[2 * i]) > 0.02).Select(i => (Frame: i, Factor: (double)scaled[2 * i] / full[2 * i])).ToList();
         var steepest = factors.Zip(factors.Skip(1)).Max(pair => Math.Abs(pair.Second.Factor - pair.First.Factor) / (pair.Second.Frame - pair.First.Frame));
         Assert.InRange(steepest, decibels < 0 ? 0.0001 : 0, 1.1 / 480);

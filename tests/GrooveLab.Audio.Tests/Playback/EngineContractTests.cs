@@ -143,7 +143,7 @@ public sealed class EngineContractTests
         var id = player.Engine.Post(EngineCommand.PartLevel(0, -12));
         ReadTo(player, 30_000);
 
-        // Frame 20000 lies in a block that was begun at 19968; the next begins at 20032. From 64 to 32 in steps of 2 a block.
+        // Frame 20000 is in the block that began at 19968; the next begins at 20032. From 64 to 32 in steps of 2 a block.
         var slide = synth.Calls.Where(call => call is { Kind: CallKind.Control, Key: 7, Frame: > 15_000 }).ToList();
         Assert.Equal(Enumerable.Range(0, 16).Select(i => (20_032L + (64 * i), 62 - (2 * i))), slide.Select(c => (c.Frame, c.Value)));
         var report = Assert.Single(Reports(player), report => report.Kind == EngineReportKind.Done);
@@ -178,7 +178,7 @@ public sealed class EngineContractTests
         player.Engine.Post(EngineCommand.PartLevel(1, -12));
         ReadAll(player);
 
-        // 12 dB are a factor of 10^(-12/40) in velocity: 50.
+        // 12 dB is a factor of 10^(-12/40) in velocity: 50.
         Assert.Equal([(60, 100), (61, 50)], synth.Ons.Select(on => (on.Key, on.Value)));
         Assert.DoesNotContain(synth.Calls, call => call is { Kind: CallKind.Control, Key: 7, Frame: > 12_800 });
     }
@@ -186,7 +186,7 @@ public sealed class EngineContractTests
     [Fact]
     public void Post_Speed_MovesWhatComesFromTheBlockOn()
     {
-        // Quarters at 120: one every 24000 frames. At frame 21600+... the speed doubles: what is left of the way takes half as long.
+        // Quarters at 120: one every 24000 frames. When the speed doubles, the rest takes half as long.
         var tempo = Tempo.Of(Span.Of(1, 4), 120);
         var synth = new RecordingSynth();
         var player = Player(Of([Units(8, 4, tempo)]), synth);
@@ -202,7 +202,7 @@ public sealed class EngineContractTests
         var expected = new[] { 9600, 33_600, third, third + 12_000, third + 24_000, third + 36_000, third + 48_000, third + 60_000 };
         Assert.Equal(expected.Select(frame => (long)Math.Round(frame, MidpointRounding.AwayFromZero)), synth.Ons.Select(on => on.Frame));
 
-        // The note that sounded during the change ends with its written length too.
+        // The note that sounds during the change keeps its written length too.
         Assert.Equal(synth.Ons.Skip(1).Select(on => on.Frame), synth.Offs.Take(7).Select(off => off.Frame));
         AssertNothingHangs(synth);
     }
@@ -323,7 +323,7 @@ public sealed class EngineContractTests
         var now = player.Engine.Playhead;
         var before = player.Engine.PlayheadAt(PreRoll + 9600);
 
-        // An eighth at 300 lasts 9600 frames: one and a half of them into bar 1.
+        // An eighth at 300 lasts 9600 frames: one and a half eighths into bar 1.
         Assert.Equal((1, 1, Span.Of(3, 16)), (now.Ordinal, now.BarIndex, now.InBar));
         Assert.Equal(3.0 / 16, now.WholesInBar, 9);
         Assert.Equal(PreRoll + 48_000, now.BarLineFrame);

@@ -43,7 +43,7 @@ public sealed class EngineTimingTests
     [Fact]
     public void Read_TenThousandBarsOfSevenTwelveAtAnOddTempo_DoesNotDrift()
     {
-        // A tempo whose bar is no whole number of frames: 7/12 at 271.3 wholes a minute.
+        // A tempo whose bar is not a whole number of frames: 7/12 at 271.3 whole notes a minute.
         var tempo = new Tempo(new Rational(2713, 10));
         var source = Of([Bar(7, 12, tempo, Note(Span.Of(1, 36), Span.Of(1, 24)))], endless: true);
         var synth = new RecordingSynth(8000) { Records = true };
@@ -56,7 +56,7 @@ public sealed class EngineTimingTests
         Assert.Equal(10_000, ons.Count);
         for (var bar = 0; bar < ons.Count; bar++)
         {
-            // (bar·7/12 + 1/36)·60·8000/(2713/10), to the nearest: in whole numbers.
+            // (bar·7/12 + 1/36)·60·8000/(2713/10), rounded, in whole numbers.
             var above = ((BigInteger)bar * 21 + 1) * 60 * 8000 * 10;
             var below = (BigInteger)36 * 2713;
             var nearest = BigInteger.Divide((2 * above) + below, 2 * below);
@@ -133,7 +133,7 @@ public sealed class EngineTimingTests
     [Fact]
     public void Read_KeyStruckAgain_IsLetGoFirstAndBelongsToTheLaterNote()
     {
-        // The first note would last the whole bar; the second, of the same key, begins in the middle and ends sooner.
+        // The first note would last the whole bar; the second, on the same key, begins in the middle and ends earlier.
         var source = Of([Bar(4, 4, Brisk, Note(Span.Zero, Span.Of(4, 4)), Note(Span.Of(1, 4), Span.Of(1, 4)))]);
         var synth = new RecordingSynth();
 
@@ -242,7 +242,7 @@ public sealed class EngineTimingTests
         return Bar(numerator, denominator, tempi, notes);
     }
 
-    // The frames as the rule has them, from Music's own clock: anchored, and anchored anew on a whole frame at each change of tempo.
+    // The frames by the rule, from Music's own clock: anchored, and re-anchored on a whole frame at each tempo change.
     private static List<long> ExpectedFrames(IBarSource source)
     {
         var frames = new List<long>();
@@ -256,7 +256,7 @@ public sealed class EngineTimingTests
                 {
                     if (onset <= note.Onset && bar.Start + onset > clock.Anchor && tempo != clock.Tempo)
                     {
-                        clock = clock.ChangedAt(bar.Start + onset, tempo);
+                        clock = new FrameClock(bar.Start + onset, clock.FrameAt(bar.Start + onset), tempo, clock.SampleRate);
                     }
                 }
 
@@ -267,7 +267,7 @@ public sealed class EngineTimingTests
         return frames;
     }
 
-    // Bars that do not say where they stand: the sum of such lengths would not fit a fraction of two 64-bit numbers.
+    // Bars without a position: the sum of such lengths would not fit a fraction of two 64-bit numbers.
     private sealed class Disconnected(IReadOnlyList<Bar> bars) : IBarSource
     {
         public int First => 0;
@@ -275,6 +275,8 @@ public sealed class EngineTimingTests
         public int? End => bars.Count;
 
         public IReadOnlyList<Seating> Band { get; } = [Seat("one", 0)];
+
+        public PieceHeading Heading => new("disconnected", bars[0].Key, [bars[0].Meter]);
 
         public Bar BarAt(int index) => bars[index] with { Index = index };
     }

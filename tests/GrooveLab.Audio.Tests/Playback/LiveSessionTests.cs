@@ -26,7 +26,7 @@ public sealed class LiveSessionTests
         var fadeIn = 2 * (int)(1.5 * Rate);
         Assert.Equal(offline[fadeIn..], sink.Samples[fadeIn..offline.Length]);
         Assert.All(sink.Samples[offline.Length..], sample => Assert.Equal(0, sample));
-        Assert.Equal(default, session.Counters with { LimitedFrames = 0 });
+        Assert.Empty(session.Health.Entries);
         Assert.Equal(EngineReportKind.Ended, Assert.Single(session.Log).Kind);
     }
 
@@ -51,7 +51,33 @@ public sealed class LiveSessionTests
         Assert.Equal(
             [EngineReportKind.Done, EngineReportKind.ReplaceAccepted, EngineReportKind.ReplaceBegun, EngineReportKind.Done, EngineReportKind.Stopped],
             session.Log.Select(report => report.Kind));
-        Assert.Equal(default, session.Counters with { LimitedFrames = 0 });
+        Assert.Empty(session.Health.Entries);
+    }
+
+    [Fact]
+    public async Task StopAsync_OnAThreadWithALoopOfItsOwn_DoesNotNeedThatLoop()
+    {
+        CollectingSink? sink = null;
+        using var session = new LiveSession(EngineContractTests.Song(endless: true), new RecordingSynth(), source => Open(source, out sink));
+        sink!.HasRoom = () => session.Bars.BarsAhead > 0;
+        session.Start();
+        await Until(() => session.Engine.Playhead.Ordinal >= 1);
+        var loop = new LoopContext();
+        var before = SynchronizationContext.Current;
+        SynchronizationContext.SetSynchronizationContext(loop);
+        Task stopping;
+        try
+        {
+            stopping = session.StopAsync(0.1);
+        }
+        finally
+        {
+            SynchronizationContext.SetSynchronizationContext(before);
+        }
+
+        await stopping;
+
+        Assert.Equal(0, loop.Posted);
     }
 
     [Fact]
@@ -81,6 +107,18 @@ public sealed class LiveSessionTests
         await session.StopAsync(0);
     }
 
+    /// <summary>The loop of a screen's thread: it runs what is posted, and counts it.</summary>
+    private sealed class LoopContext : SynchronizationContext
+    {
+        public int Posted { get; private set; }
+
+        public override void Post(SendOrPostCallback d, object? state)
+        {
+            Posted++;
+            base.Post(d, state);
+        }
+    }
+
     private static IAudioOutput Open(NAudio.Wave.ISampleProvider source, out CollectingSink sink)
     {
         sink = new CollectingSink();
@@ -93,52 +131,6 @@ public sealed class LiveSessionTests
         {
             TestContext.Current.CancellationToken.ThrowIfCancellationRequested();
             await Task.Yield();
-        }
-    }
-
-    /// <summary>A device without a clock: it takes a period whenever the next bar is ready, so a test does not depend on how busy the machine is.</summary>
-    private sealed class CollectingSink : IBlockingSink
-    {
-        private readonly List<float> _samples = [];
-
-        public Func<bool> HasRoom { get; set; } = () => true;
-
-        public float[] Samples => [.. _samples];
-
-        public string DeviceName => "collecting";
-
-        public int SampleRate => Rate;
-
-        public int PeriodFrames => 480;
-
-        public int BufferFrames => 1920;
-
-        public bool IsSilent => false;
-
-        public long DelayFrames => 1440;
-
-        public long Underruns => 0;
-
-        public SinkResult WaitForRoom()
-        {
-            while (!HasRoom())
-            {
-                Thread.Yield();
-            }
-
-            return SinkResult.Done;
-        }
-
-        public SinkResult Write(ReadOnlySpan<float> interleaved)
-        {
-            _samples.AddRange(interleaved);
-            return SinkResult.Done;
-        }
-
-        public AudioDeviceException DescribeFailure() => new(AudioDeviceErrorKind.Lost, "lost");
-
-        public void Dispose()
-        {
         }
     }
 }

@@ -6,7 +6,7 @@ using Xunit;
 
 namespace GrooveLab.Audio.Tests.Playback;
 
-/// <summary>Shared by the tests of playing.</summary>
+/// <summary>Helpers for the playback tests.</summary>
 internal static class PlaybackHelp
 {
     public const int Rate = 48_000;
@@ -56,7 +56,7 @@ internal static class PlaybackHelp
         return reports;
     }
 
-    /// <summary>Every note that was begun was ended, and nothing was ended that was not begun.</summary>
+    /// <summary>Checks that every note-on has its note-off, and every note-off its note-on.</summary>
     public static void AssertNothingHangs(RecordingSynth synth)
     {
         var down = new HashSet<(int Channel, int Key)>();
@@ -64,11 +64,11 @@ internal static class PlaybackHelp
         {
             if (call.Kind == CallKind.On)
             {
-                Assert.True(down.Add((call.Channel, call.Key)), $"Key {call.Key} was struck on frame {call.Frame} while it was down.");
+                Assert.True(down.Add((call.Channel, call.Key)), $"Key {call.Key} got a note-on on frame {call.Frame} while it was down.");
             }
             else if (call.Kind == CallKind.Off)
             {
-                Assert.True(down.Remove((call.Channel, call.Key)), $"Key {call.Key} was let go on frame {call.Frame} though it was not down.");
+                Assert.True(down.Remove((call.Channel, call.Key)), $"Key {call.Key} got a note-off on frame {call.Frame} while it was up.");
             }
         }
 

@@ -2,7 +2,7 @@ using GrooveLab.Audio.Synthesis;
 
 namespace GrooveLab.Audio.Tests.Playback;
 
-/// <summary>What a call to the synthesizer was.</summary>
+/// <summary>The kind of a call to the synthesizer.</summary>
 internal enum CallKind
 {
     On,
@@ -15,8 +15,8 @@ internal enum CallKind
 internal readonly record struct SynthCall(long Frame, CallKind Kind, int Channel, int Key, int Value);
 
 /// <summary>
-/// A synthesizer that writes down what it is told and on which frame, and sounds in a way that depends on every call and frame: a
-/// decaying tone for each key, so that two runs can be compared bit for bit.
+/// A synthesizer that records its calls with their frames. Its sound, a decaying tone for each key, depends on every call and frame, so
+/// two runs can be compared bit for bit.
 /// </summary>
 internal sealed class RecordingSynth(int sampleRate = 48_000, int capacity = 1 << 16) : ISoundFontSynth
 {

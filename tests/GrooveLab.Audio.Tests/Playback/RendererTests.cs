@@ -25,7 +25,7 @@ public sealed class RendererTests : IDisposable
     [InlineData(8_000, 0.37)]
     public void RenderMix_AnyRateAndTail_HasExactlyTheComputedLength(int rate, double tail)
     {
-        // 5/8 at eighth = 300, 7/8 at 317: 5·60/300 s and 7·60/317 s, each counted from a whole frame.
+        // 5/8 at eighth = 300 and 7/8 at 317: 5·60/300 s and 7·60/317 s, each counted from a whole frame.
         var other = Tempo.Of(Span.Of(1, 8), 317);
         var source = Of([Units(5, 8, Brisk), Units(7, 8, other)]);
         var options = new RenderOptions { SampleRate = rate, TailSeconds = tail };
@@ -143,7 +143,7 @@ public sealed class RendererTests : IDisposable
         var without = Dry(Note(Span.Of(1, 8), Span.Of(1, 8), key: 55));
         var longer = Dry(Note(Span.Of(1, 8), Span.Of(1, 8), key: 55), Note(Span.Of(3, 8), Span.Of(1, 8), key: 62, offset: 1234));
 
-        // 9600 + 3·9600 and 1.234 ms (59.2 frames); three quarters of an eighth on, the release.
+        // 9600 + 3·9600 and 1.234 ms (59.2 frames); the release comes three quarters of an eighth later.
         Assert.Equal(9600 + 28_800 + 59, FirstDifference(with, without));
         Assert.Equal(9600 + 28_800 + 59 + 7200, FirstDifference(with, longer));
     }

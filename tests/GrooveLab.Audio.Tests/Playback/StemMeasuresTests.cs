@@ -3,7 +3,7 @@ using Xunit;
 
 namespace GrooveLab.Audio.Tests.Playback;
 
-/// <summary>Levels and loudness against what is known of sines.</summary>
+/// <summary>Levels and loudness of sines, compared with their known values.</summary>
 public sealed class StemMeasuresTests
 {
     private const int Rate = 48_000;

@@ -2,12 +2,13 @@ using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Audio.Tests.Playback;
 
-/// <summary>Bars made to order: meters, tempi and notes as a test wants them.</summary>
+/// <summary>Bars with the meters, tempi and notes that a test needs.</summary>
 internal sealed class TestBars : IBarSource
 {
     private readonly List<Bar> _bars = [];
@@ -24,6 +25,8 @@ internal sealed class TestBars : IBarSource
     public int? End => _endless ? null : _bars[^1].Index + 1;
 
     public IReadOnlyList<Seating> Band { get; }
+
+    public PieceHeading Heading => new("bars to order", Key.CMajor, [.. _bars.Select(bar => bar.Meter).Distinct()]);
 
     public int Asked { get; private set; }
 
@@ -62,9 +65,10 @@ internal sealed class TestBars : IBarSource
             OffsetMicroseconds = offset,
             SpreadMicroseconds = spread,
             OverlapMicroseconds = overlap,
+            Written = new WrittenOrigin { Pitch = Pitch.FromMidi(key), Onset = onset, Length = length },
         };
 
-    /// <summary>A bar without its place; <see cref="Of"/> gives it one.</summary>
+    /// <summary>A bar without a position; <see cref="Of"/> sets it.</summary>
     public static Bar Bar(int numerator, int denominator, Tempo tempo, params IReadOnlyList<NoteEvent> notes) =>
         Bar(numerator, denominator, [(Span.Zero, tempo)], notes);
 
@@ -79,6 +83,9 @@ internal sealed class TestBars : IBarSource
             GroupPlace = new BarGroupPlace(0, 0, 1),
             Section = "A",
             IndexInSection = 0,
+            Playing = 0,
+            Key = Key.CMajor,
+            Swing = Swing.Straight,
             Tempi = tempi,
             Chords = [],
             Notes = notes,

@@ -2,6 +2,7 @@ using System.Buffers.Binary;
 using System.Diagnostics;
 using CsCheck;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Files;
 using GrooveLab.Testing;
 using NAudio.Wave;
 using Xunit;
@@ -82,7 +83,8 @@ public sealed class WaveFileTests : IDisposable
     {
         string path = Path.Combine(_folder, "sound.wav");
         File.WriteAllText(path, "mine");
-        Assert.Throws<WaveFileExistsException>(() => Save(path, new Sound([0, 0], 2), 1));
+        FileRefusedException refused = Assert.Throws<FileRefusedException>(() => Save(path, new Sound([0, 0], 2), 1));
+        Assert.Equal(FileProblem.AlreadyExists, refused.Refusal.Problem);
         Assert.Equal("mine", File.ReadAllText(path));
         Assert.Single(Directory.GetFiles(_folder));
 
@@ -99,7 +101,7 @@ public sealed class WaveFileTests : IDisposable
         {
             writer.Write([0.1f, 0.1f]);
             File.WriteAllText(path, "mine");
-            Assert.Throws<WaveFileExistsException>(writer.Commit);
+            Assert.Equal(FileProblem.AlreadyExists, Assert.Throws<FileRefusedException>(() => writer.Commit()).Refusal.Problem);
         }
 
         Assert.Equal("mine", File.ReadAllText(path));
@@ -128,7 +130,41 @@ public sealed class WaveFileTests : IDisposable
 
     [Fact]
     public void Write_MissingFolder_SaysSo() =>
-        Assert.ThrowsAny<IOException>(() => Save(Path.Combine(_folder, "none", "sound.wav"), new Sound([0, 0], 2), 1));
+        Assert.Equal(
+            FileProblem.FolderMissing,
+            Assert.Throws<FileRefusedException>(() => Save(Path.Combine(_folder, "none", "sound.wav"), new Sound([0, 0], 2), 1)).Refusal.Problem);
+
+    [Fact]
+    public void Write_Link_ReplacesTheFileItLeadsTo()
+    {
+        Assert.SkipWhen(OperatingSystem.IsWindows(), "Links need a privilege there.");
+        string path = Path.Combine(_folder, "sound.wav");
+        File.WriteAllText(path, "mine");
+        File.CreateSymbolicLink(Path.Combine(_folder, "link.wav"), "sound.wav");
+
+        Save(Path.Combine(_folder, "link.wav"), new Sound([0.5f, 0.5f], 2), 1, force: true);
+
+        Assert.Equal(1, WaveFile.Read(path).Frames);
+        Assert.Equal("sound.wav", new FileInfo(Path.Combine(_folder, "link.wav")).LinkTarget);
+    }
+
+    [Fact]
+    public async Task Write_Pipe_GetsTheSameBytesAsAFile()
+    {
+        Assert.SkipUnless(OperatingSystem.IsLinux(), "A named pipe is made with Linux's tool.");
+        string pipe = Path.Combine(_folder, "pipe");
+        using (Process made = Process.Start("mkfifo", [pipe]))
+        {
+            await made.WaitForExitAsync(TestContext.Current.CancellationToken);
+        }
+
+        Task<byte[]> read = Task.Run(() => File.ReadAllBytes(pipe), TestContext.Current.CancellationToken);
+        float[] samples = [.. Enumerable.Range(0, 20_000).Select(i => i / 40_000f)];
+        Save(pipe, new Sound(samples, 2), 10_000);
+        Save(Path.Combine(_folder, "sound.wav"), new Sound(samples, 2), 10_000);
+
+        Assert.Equal(File.ReadAllBytes(Path.Combine(_folder, "sound.wav")), await read);
+    }
 
     [Theory]
     [InlineData(2, WaveDepth.Sixteen, 1073741814)]
@@ -186,7 +222,7 @@ public sealed class WaveFileTests : IDisposable
             }
             catch (InvalidDataException)
             {
-                // The only way to refuse.
+                // The only accepted way to refuse.
             }
         }, iter: 5000);
     }

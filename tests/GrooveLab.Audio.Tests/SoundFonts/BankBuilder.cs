@@ -26,10 +26,10 @@ internal sealed class BankBuilder
         return _samples.Count - 1;
     }
 
-    /// <summary>Lower eight bits of all points so far, each side's own affair; written as <c>sm24</c>.</summary>
+    /// <summary>The lower eight bits of all points so far, to be set separately from the upper ones; written as <c>sm24</c>.</summary>
     public byte[]? LowBits { get; set; }
 
-    /// <summary>A sample that is a Vorbis stream, as sf3 banks have them; no other kind may be in the bank.</summary>
+    /// <summary>Adds a sample as a Vorbis stream, as in sf3 banks; the bank must not have samples of another kind.</summary>
     public int AddCompressed(byte[] stream, int rate, int key, int loopStart, int loopEnd)
     {
         var start = _compressed.Count;
@@ -158,7 +158,7 @@ internal sealed class BankBuilder
     private static byte[] Chunk(string name, byte[] data) =>
         [.. Encoding.ASCII.GetBytes(name), .. BitConverter.GetBytes(data.Length), .. data, .. new byte[data.Length & 1]];
 
-    /// <summary>One zone: generators in the order given, and modulators.</summary>
+    /// <summary>One zone: generators in the given order, and modulators.</summary>
     internal sealed record Zone(params (GeneratorEnum Generator, int Amount)[] Generators)
     {
         public (int Source, GeneratorEnum Destination, int Amount, int AmountSource, int Transform)[] Modulators { get; init; } = [];

@@ -26,7 +26,7 @@ public class BankMutationTests
                 refused++;
             }
         }
-        // Both kinds must occur, or the mutations test only half of what they should.
+        // Both outcomes must occur, or the mutations test only one of them.
         Assert.True(refused > 1000 && played > 1000, $"{refused} refused, {played} played");
     }
 

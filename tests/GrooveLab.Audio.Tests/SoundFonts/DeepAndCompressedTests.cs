@@ -17,7 +17,7 @@ public class DeepAndCompressedTests
     [InlineData(Interpolation.EightPoint)]
     public void Load_LowBits_AreHeard(Interpolation interpolation)
     {
-        // Upper bits all zero: the sound is in the lower eight alone, half of the least step of 16 bits.
+        // All upper bits are zero: the sound is only in the lower eight, half of the smallest 16-bit step.
         var sound = Play(DeepFile(new short[128], 128), KernelWidth.Best, interpolation);
 
         Assert.Equal(0.5 / 32768, sound[^1], 1e-8);
@@ -110,7 +110,7 @@ public class DeepAndCompressedTests
 
     private static float[] Play(byte[] file, KernelWidth width, Interpolation interpolation)
     {
-        // The gain makes a full-scale point in the middle come out as 1.
+        // With this gain a full-scale point in the middle gives 1.
         var synth = new SoundFontSynth(TestBanks.Load(file), Playing.Rate, new SoundFontSynthOptions
         {
             Dry = true,
@@ -132,7 +132,7 @@ public class DeepAndCompressedTests
         using var process = Process.Start(new ProcessStartInfo(command, arguments) { UseShellExecute = false, RedirectStandardError = true })!;
         var errors = process.StandardError.ReadToEnd();
         process.WaitForExit();
-        References.Require(process.ExitCode == 0, $"sox cannot write Vorbis here: {errors}");
+        References.Require(process.ExitCode == 0, $"this sox cannot write Vorbis:  {errors}");
         try
         {
             return File.ReadAllBytes(path);

@@ -56,7 +56,7 @@ public class ModulatorTests
     public void IsValid_Sources_AreThoseOfSection821(int raw, bool expected) =>
         Assert.Equal(expected, new ModulatorSource((ushort)raw).IsValid);
 
-    // Section 8.4; two entries as the table of values has them: CC7 is 0x0587, pan is 500 to either side.
+    // Section 8.4, with two corrections from the project's check values: CC7 is 0x0587, pan is 500 to either side.
     [Fact]
     public void All_DefaultModulators_AreThoseOfSection84() => Assert.Equal(
         [
@@ -103,7 +103,7 @@ public class ModulatorTests
         Assert.DoesNotContain(bank.Resolve(bank.Presets[0]).Regions[0].Modulators, m => m.Source.Raw == 0x0102);
     }
 
-    // Ranges and defaults: SoundFont 2.04, 8.1.3, as listed in the project's table of check values.
+    // Ranges and defaults: SoundFont 2.04, 8.1.3, from the project's check values.
     [Theory]
     [InlineData(GeneratorEnum.InitialFilterCutoffFrequency, 1500, 13500, 13500)]
     [InlineData(GeneratorEnum.InitialFilterQ, 0, 960, 0)]

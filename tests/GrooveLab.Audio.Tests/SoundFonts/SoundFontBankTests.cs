@@ -47,15 +47,15 @@ public class SoundFontBankTests
         var regions = bank.Resolve(bank.FindPreset(0, 40).Preset).Regions;
 
         Assert.Equal(4, regions.Length);
-        // The preset's first zone is its global zone and holds for both others.
+        // The preset's first zone is its global zone and applies to both others.
         Assert.All(regions, r => Assert.Equal(30, r[GeneratorEnum.InitialAttenuation]));
         Assert.Equal([0, 0, 12, 12], regions.Select(r => (int)r[GeneratorEnum.CoarseTune]).Order());
         Assert.All(regions, r => Assert.Equal(-2400, r[GeneratorEnum.ReleaseVolumeEnvelope]));
     }
 
-    // Indices are words of 16 bits without sign (SoundFont 2.04, sections 7.2-7.8): tables may have up to 65,535 records.
+    // Indices are unsigned words of 16 bits (SoundFont 2.04, sections 7.2-7.8): tables may have up to 65,535 records.
     [Theory]
-    [InlineData(40_000, 1, 0)] // zones past 32,767, and with them their generators
+    [InlineData(40_000, 1, 0)] // zones and their generators past 32,767
     [InlineData(900, 60, 0)] // generators past 32,767 in few zones
     [InlineData(900, 1, 60)] // modulators past 32,767
     public void Resolve_TablesPast32767Records_FindsTheLastZonesOwn(int zones, int generatorsEach, int modulatorsEach)
@@ -93,7 +93,7 @@ public class SoundFontBankTests
     [InlineData(8, 5, 8, 5, true)]
     [InlineData(3, 5, 0, 5, false)] // same program in bank 0
     [InlineData(0, 7, 0, 5, false)] // nearest of the same family of eight
-    [InlineData(0, 15, 0, 8, false)] // 16 is nearer by one but of another family
+    [InlineData(0, 15, 0, 8, false)] // 16 is closer by one but in another family
     [InlineData(0, 40, 0, 16, false)] // no family member: the nearest number
     [InlineData(128, 25, 128, 0, false)]
     [InlineData(128, 0, 128, 0, true)]
@@ -120,7 +120,7 @@ public class SoundFontBankTests
 
     [Theory]
     [InlineData("RIFF", 4, 1_000_000, "byte 4")]
-    [InlineData("smpl", 4, 0x7fffffff, "says 2147483647 bytes")]
+    [InlineData("smpl", 4, 0x7fffffff, "claims 2147483647 bytes")]
     [InlineData("shdr", 4, 183, "46-byte records")]
     [InlineData("phdr", 8 + 24, 60000, "phdr record 0")]
     [InlineData("pgen", 8 + 4 + 2, 999, "pgen record 1")]

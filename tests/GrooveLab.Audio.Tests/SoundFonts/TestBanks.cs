@@ -4,16 +4,16 @@ using Zone = GrooveLab.Audio.Tests.SoundFonts.BankBuilder.Zone;
 
 namespace GrooveLab.Audio.Tests.SoundFonts;
 
-/// <summary>Banks whose sound is known by arithmetic.</summary>
+/// <summary>Banks whose output can be calculated.</summary>
 internal static class TestBanks
 {
-    /// <summary>Frames a second of all tests that do not say otherwise.</summary>
+    /// <summary>The default sample rate of the tests, in Hz.</summary>
     public const int Rate = 48000;
 
     /// <summary>Points in one cycle of <see cref="Sine"/>; at its rate and root key 69 it sounds at 440 Hz.</summary>
     public const int SinePeriod = 64;
 
-    /// <summary>A constant of half of full scale, looped: what comes out is the gain itself.</summary>
+    /// <summary>A looped constant at half of full scale: the output is the gain itself.</summary>
     public static SoundFontBank Constant(params (GeneratorEnum, int)[] generators) => Load(ConstantFile(new Zone(generators)));
 
     /// <summary>The same with modulators in its instrument zone.</summary>
@@ -29,7 +29,7 @@ internal static class TestBanks
         return Load(builder.Build());
     }
 
-    /// <summary>A sine of half of full scale, looped, 440 Hz at key 69.</summary>
+    /// <summary>A looped sine at half of full scale, 440 Hz at key 69.</summary>
     public static SoundFontBank Sine(params (GeneratorEnum, int)[] generators) => Sine(new Zone(generators));
 
     /// <summary>The same with modulators.</summary>
@@ -70,7 +70,7 @@ internal static class TestBanks
         return builder.Build();
     }
 
-    /// <summary>A bank with a bit of everything: ranges, layers, global zones, modulators, all loop modes, classes, percussion.</summary>
+    /// <summary>A bank with every feature: ranges, layers, global zones, modulators, all loop modes, classes, percussion.</summary>
     public static byte[] VariedFile()
     {
         var builder = new BankBuilder();
@@ -78,7 +78,7 @@ internal static class TestBanks
         return builder.Build();
     }
 
-    /// <summary>The same at program 1 instead of 0, and under every program 0 one steady tone that never ends.</summary>
+    /// <summary>The same at program 1 instead of 0; program 0 of every bank is a steady tone that never ends.</summary>
     public static byte[] VariedBehindPlainFile()
     {
         var builder = new BankBuilder();
@@ -131,7 +131,7 @@ internal static class TestBanks
         .. Enumerable.Range(0, cycles * SinePeriod).Select(i => (short)Math.Round(16384 * Math.Sin(2 * Math.PI * i / SinePeriod))),
     ];
 
-    /// <summary>A zone with its sample and loop mode in their places.</summary>
+    /// <summary>The zone with a sample and a loop mode added.</summary>
     public static Zone Sounding(Zone zone, int sample, int mode) => zone with
     {
         Generators = [.. zone.Generators, (GeneratorEnum.SampleModes, mode), (GeneratorEnum.SampleID, sample)],

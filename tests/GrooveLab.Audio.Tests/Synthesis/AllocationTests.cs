@@ -16,7 +16,7 @@ public class AllocationTests
         synth.WarmUp();
         var left = new float[500];
         var right = new float[500];
-        // Once through, so that what the test itself needs exists.
+        // Run once first, so that the test's own objects exist.
         UseEverything(synth, left, right);
 
         var before = GC.GetAllocatedBytesForCurrentThread();
@@ -25,8 +25,8 @@ public class AllocationTests
         var allocated = GC.GetAllocatedBytesForCurrentThread() - before;
 
         Assert.Equal(0, allocated);
-        Assert.True(synth.StolenVoices > 0, "the test should come across stealing");
-        Assert.True(synth.IgnoredCalls > 0, "the test should come across calls out of range");
+        Assert.True(synth.StolenVoices > 0, "the test should steal voices");
+        Assert.True(synth.IgnoredCalls > 0, "the test should make calls out of range");
     }
 
     [Fact]
@@ -38,11 +38,11 @@ public class AllocationTests
         synth.Program(0, 40);
 
         Assert.Equal("tonal", synth.PresetOn(0)!.Name);
-        Assert.Equal(1, synth.SubstitutedPrograms);
+        Assert.Equal(1, synth.UnpreparedPrograms);
         synth.Prepare(0, 40);
         synth.Program(0, 40);
         Assert.Equal("layered", synth.PresetOn(0)!.Name);
-        Assert.Equal(1, synth.SubstitutedPrograms);
+        Assert.Equal(1, synth.UnpreparedPrograms);
     }
 
     private static void UseEverything(SoundFontSynth synth, float[] left, float[] right)

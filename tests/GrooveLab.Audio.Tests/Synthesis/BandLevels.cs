@@ -2,17 +2,17 @@ using System.Numerics;
 
 namespace GrooveLab.Audio.Tests.Synthesis;
 
-/// <summary>A coarse spectrogram: levels in dB by slices of time and bands of a third of an octave.</summary>
+/// <summary>A coarse spectrogram: levels in dB by time slice and third-octave band.</summary>
 internal static class BandLevels
 {
     private const int Size = 4096;
     private const double LowestHertz = 60;
     private const int BandsPerOctave = 3;
 
-    /// <summary>From 60 Hz to 15 kHz.</summary>
+    /// <summary>Number of bands, from 60 Hz to 15 kHz.</summary>
     public const int Bands = 24;
 
-    /// <summary>The levels, a row of <see cref="Bands"/> for each slice of 4,096 frames, under a Hann window.</summary>
+    /// <summary>The levels, a row of <see cref="Bands"/> for each slice of 4,096 frames, with a Hann window.</summary>
     public static double[][] Of(ReadOnlySpan<float> sound)
     {
         var slices = new double[sound.Length / Size][];

@@ -41,7 +41,7 @@ public class ControllerTests
     [Fact]
     public void Channel_AtTheStart_HasVolumeOfAHundred()
     {
-        // General MIDI: volume 100; as attenuation 4.15 dB.
+        // General MIDI: volume 100, which is 4.15 dB of attenuation.
         var synth = new SoundFontSynth(TestBanks.Constant(), Playing.Rate, new SoundFontSynthOptions { Dry = true });
         synth.NoteOn(0, Key, 127);
 
@@ -70,7 +70,7 @@ public class ControllerTests
     [MeasuresModulator(2)]
     public void Velocity_Default_ClosesTheFilter()
     {
-        // 2,400 cents down at velocity 0: at 32 three quarters of it, so 13,500 - 1,800 = 11,700 cents: 7,040 Hz, 3 dB down there.
+        // 2,400 cents down at velocity 0 and three quarters of that at 32, so 13,500 - 1,800 = 11,700 cents: 7,040 Hz, 3 dB down there.
         double Level(int velocity, BankBuilder.Zone zone)
         {
             var synth = Playing.Dry(TestBanks.Sine(zone));
@@ -265,7 +265,7 @@ public class ControllerTests
     [Fact]
     public void Modulator_OfTheBank_FollowsItsController()
     {
-        // Breath (2), bipolar and linear, 1,200 cents of pitch, absolute value: both ends raise.
+        // Breath (2), bipolar and linear, 1,200 cents of pitch, absolute value: both ends raise the pitch.
         var zone = new BankBuilder.Zone { Modulators = [(0x0282, GeneratorEnum.FineTune, 1200, 0, 2)] };
         var synth = Playing.Dry(TestBanks.Sine(zone));
         synth.Control(0, 2, 32);

@@ -3,7 +3,7 @@ using Xunit;
 
 namespace GrooveLab.Audio.Tests.Synthesis;
 
-/// <summary>The table of tangents beside the tangent itself.</summary>
+/// <summary>Compares the table of tangents with the tangent function.</summary>
 public class CutoffTableTests
 {
     [Theory]
@@ -17,10 +17,10 @@ public class CutoffTableTests
         {
             var coefficients = table.At(cents, inverseQuality: 1.4142f);
 
-            // a2 / a1 is the tangent, from which the cutoff follows.
+            // a2 / a1 is the tangent, which gives the cutoff.
             var cutoff = Math.Atan(coefficients.A2 / coefficients.A1) * sampleRate / Math.PI;
             var error = 1200 * Math.Log2(cutoff / Hertz(cents));
-            Assert.True(Math.Abs(error) < 0.1, $"{cents} cents come out {error} cents off");
+            Assert.True(Math.Abs(error) < 0.1, $"{cents} cents: off by {error} cents");
         }
     }
 
@@ -55,6 +55,6 @@ public class CutoffTableTests
         Assert.InRange(cutoff / hertz, 0.999, 1.001);
     }
 
-    // SoundFont 2.04, section 9.2: absolute cents count from 8.176 Hz, so that 6,900 are 440 Hz.
+    // SoundFont 2.04, section 9.2: absolute cents count from 8.176 Hz, so 6,900 are 440 Hz.
     private static double Hertz(double cents) => 440 * Math.Pow(2, (cents - 6900) / 1200);
 }

@@ -1,17 +1,18 @@
 namespace GrooveLab.Audio.Tests.Synthesis;
 
 /// <summary>
-/// A dense General MIDI piece made by rule from a fixed seed: nine parts of different families in chords, a tune and a bass line over drums.
+/// A dense General MIDI piece generated from a fixed random seed: nine parts of different families in chords, a tune and a bass line over
+/// drums.
 /// </summary>
 internal static class DenseMusic
 {
     public const double Seconds = 16;
 
-    // Piano, vibraphone, organ, guitar, bass, strings, brass, flute, pad; as General MIDI numbers them, from 0.
+    // Piano, vibraphone, organ, guitar, bass, strings, brass, flute, pad: General MIDI programs from 0.
     private static readonly int[] Programs = [0, 11, 19, 25, 33, 48, 61, 73, 89];
     private static readonly int[][] Chords = [[0, 4, 7, 12], [5, 9, 12, 16], [7, 11, 14, 17], [-3, 0, 4, 9]];
 
-    /// <summary>Messages of MIDI 1.0 by their time in seconds, in order; ends before starts of the same time.</summary>
+    /// <summary>MIDI 1.0 messages with their time in seconds, in order; note-offs before note-ons at the same time.</summary>
     public static List<(double Seconds, byte[] Message)> Events()
     {
         var random = new Random(2);
@@ -39,7 +40,7 @@ internal static class DenseMusic
 
     private static void AddPart(List<(double, byte[])> events, int part, Random random)
     {
-        // The bass and the flute play lines, the others chords; the parts' notes are of different lengths.
+        // The bass and the flute play lines, the others chords; the parts have notes of different lengths.
         var isLine = part is 4 or 7;
         var length = isLine ? 0.5 : part % 3 == 0 ? 1 : 2;
         var root = part == 4 ? 36 : part == 7 ? 72 : 48 + (part % 2 * 12);

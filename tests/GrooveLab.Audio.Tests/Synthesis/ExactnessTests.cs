@@ -8,7 +8,7 @@ using Zone = GrooveLab.Audio.Tests.SoundFonts.BankBuilder.Zone;
 
 namespace GrooveLab.Audio.Tests.Synthesis;
 
-/// <summary>Every event on its frame; any chopping, the same bits.</summary>
+/// <summary>Every event takes effect on its frame, and any buffer sizes give the same bits.</summary>
 public class ExactnessTests
 {
     [Fact]
@@ -34,12 +34,12 @@ public class ExactnessTests
     [Fact]
     [Measures(GeneratorEnum.ExclusiveClass)]
     public void ExclusiveClass_SecondNote_ChokesFirstFromItsFrame() =>
-        // The second key lies outside the region that sounds, but in the same class; its own zone is silent.
+        // The second key is outside the sounding region but in the same class; its own zone is silent.
         EventIsFirstDifference(synth => synth.NoteOn(0, 61, 100), Choking());
 
     [Fact]
     public void PitchWheel_AtAnyFrame_IsTheFirstFrameThatDiffersByMoreThanRounding() =>
-        // The new pitch moves the frame after the one it is set on: the first keeps its place in the sample.
+        // The new pitch moves the frame after the one on which it is set: the first frame keeps its place in the sample.
         EventIsFirstDifference(synth => synth.PitchWheel(0, 16383), TestBanks.Sine(), lag: 1);
 
     [Fact]

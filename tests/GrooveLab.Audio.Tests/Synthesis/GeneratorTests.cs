@@ -6,8 +6,8 @@ using Xunit;
 namespace GrooveLab.Audio.Tests.Synthesis;
 
 /// <summary>
-/// Each generator's effect, measured in the sound, in the units of SoundFont 2.04, section 8.1.3. The constant sample shows gains
-/// themselves, the sine pitch, noise the filter.
+/// The effect of each generator, measured in the sound, in the units of SoundFont 2.04, section 8.1.3. The constant sample shows gains,
+/// the sine shows pitch, the noise shows the filter.
 /// </summary>
 public class GeneratorTests
 {
@@ -266,7 +266,7 @@ public class GeneratorTests
         var sound = synth.Left(Playing.Frames(1.6));
 
         AssertCents(sound, 0.2, 0.45, 1200, 1);
-        // A second for all of it: after half a second of hold and a quarter of the decay three quarters are left.
+        // A full decay takes a second: after half a second of hold and a quarter of the decay, three quarters remain.
         AssertCents(sound, 0.751 - 0.05, 0.751 + 0.05, 900, 8);
         AssertCents(sound, 1.52, 1.6, 0, 8);
     }
@@ -275,7 +275,7 @@ public class GeneratorTests
     [Measures(GeneratorEnum.DelayModulationEnvelope, GeneratorEnum.AttackModulationEnvelope)]
     public void ModulationEnvelope_ConvexAttack_IsStraightInAmplitudeTerms()
     {
-        // Convex: 1 + 40/96 log10(x) of the way; at half the attack 0.8746.
+        // Convex: 1 + 40/96 log10(x) of the range; 0.8746 at half the attack.
         var synth = Playing.Dry(TestBanks.Sine(
             (GeneratorEnum.ModulationEnvelopeToPitch, 1000), (GeneratorEnum.DelayModulationEnvelope, -1200),
             (GeneratorEnum.AttackModulationEnvelope, 0)));
@@ -314,7 +314,7 @@ public class GeneratorTests
 
         Assert.Equal(-3, Playing.Decibels(filtered / flat), 0.3);
         Assert.Equal(0, Playing.Decibels(below), 0.1);
-        // Two poles: 12 dB an octave, and a little more near half the sample rate.
+        // Two poles: 12 dB an octave, slightly more near half the sample rate.
         Assert.InRange(Playing.Decibels(above), -28, -23.5);
     }
 
@@ -347,7 +347,7 @@ public class GeneratorTests
     [Measures(GeneratorEnum.ModulationLFOToFilterCutoffFrequency)]
     public void ModulationLFOToFilterCutoffFrequency_Cents_MovesTheFilterBothWays()
     {
-        // At a tone on the cutoff: 1,200 cents up lets it through, 1,200 down takes 12 dB.
+        // With a tone at the cutoff, 1,200 cents up lets it through and 1,200 down attenuates it by 12 dB.
         var synth = Playing.Dry(TestBanks.Sine(
             (GeneratorEnum.InitialFilterCutoffFrequency, 6900), (GeneratorEnum.ModulationLFOToFilterCutoffFrequency, 1200),
             (GeneratorEnum.FrequencyModulationLFO, -3600)));
@@ -408,7 +408,7 @@ public class GeneratorTests
     [Measures(GeneratorEnum.StartAddressOffset)]
     public void StartAddressOffset_Points_StartsTheSampleLater()
     {
-        // A staircase of 100 points a step: the step says where it is.
+        // A staircase of 100 points a step: the step shows the position.
         short[] stairs = [.. Enumerable.Range(0, 1000).Select(i => (short)(1000 * (1 + (i / 100))))];
         var synth = Playing.Dry(TestBanks.Of(stairs, 0, 0, 0, (GeneratorEnum.StartAddressOffset, 350)));
         synth.NoteOn(0, Key, 127);
@@ -449,7 +449,7 @@ public class GeneratorTests
         GeneratorEnum.EndLoopAddressCoarseOffset)]
     public void CoarseAddressOffsets_Units_Are32768Points()
     {
-        // A step every 32,768 points says where it is.
+        // A step every 32,768 points shows the position.
         short[] stairs = [.. Enumerable.Range(0, 4 * 32768).Select(i => (short)(2000 * (1 + (i / 32768))))];
         var later = Playing.Dry(TestBanks.Of(stairs, 0, 0, 0, (GeneratorEnum.StartAddressCoarseOffset, 2)));
         later.NoteOn(0, Key, 127);
@@ -507,7 +507,7 @@ public class GeneratorTests
     [Measures(GeneratorEnum.KeyNumberToModulationEnvelopeDecay)]
     public void KeyNumberToModulationEnvelopeDecay_Hundred_HalvesTheDecayPerOctaveUp()
     {
-        // One second at key 60; at 72 half of it, so that half is gone after a quarter of a second.
+        // One second at key 60 and half of it at 72, so half the decay is over after a quarter of a second.
         var synth = Playing.Dry(TestBanks.Sine(
             (GeneratorEnum.ModulationEnvelopeToPitch, 1000), (GeneratorEnum.DecayModulationEnvelope, 0),
             (GeneratorEnum.SustainModulationEnvelope, 1000), (GeneratorEnum.KeyNumberToModulationEnvelopeDecay, 100)));
@@ -546,7 +546,7 @@ public class GeneratorTests
     }
 
     private static void AssertPeak(float[] sound, double seconds, double cents) =>
-        // A triangle's mean over the 30 ms around its peak is a little less than the peak.
+        // The mean of a triangle over the 30 ms around its peak is slightly less than the peak.
         AssertCents(sound, seconds - 0.015, seconds + 0.015, cents, 5);
 
     private static void AssertCents(float[] sound, double from, double to, double cents, double tolerance)
@@ -556,13 +556,13 @@ public class GeneratorTests
         Assert.Equal(cents, Playing.Cents(Playing.Frequency(part, expected), 440), tolerance);
     }
 
-    /// <summary>The level of noise around a frequency; the noise is the same every time, so that quotients are exact.</summary>
+    /// <summary>The level of noise around a frequency; the noise is always the same, so ratios are exact.</summary>
     private static double Spectrum(double hertz, (GeneratorEnum, int)[] generators)
     {
         var synth = Playing.Dry(TestBanks.Noise(generators));
         synth.NoteOn(0, Key, 127);
         var sound = synth.Left(Playing.Frames(1.5));
-        // Three neighbouring lines, so that a chance gap in the noise does not decide.
+        // Three neighbouring lines, so that a random gap in the noise does not matter.
         return Math.Sqrt(Enumerable.Range(-1, 3).Sum(i => Math.Pow(Playing.Amplitude(sound.AsSpan(4800), hertz + i), 2)));
     }
 }

@@ -6,10 +6,10 @@ using Xunit;
 
 namespace GrooveLab.Audio.Tests.Synthesis;
 
-/// <summary>Every kernel says the same as the scalar one, and the same however it is chopped.</summary>
+/// <summary>Every kernel agrees with the scalar one, and gives the same bits for any buffer sizes.</summary>
 public class KernelTests
 {
-    // Full scale is 1; the house's limit between vector widths.
+    // Full scale is 1; the project's limit between vector widths.
     private const double Limit = -110;
 
     [Theory]
@@ -45,8 +45,8 @@ public class KernelTests
             iter: 8);
 
     /// <summary>
-    /// Loops of any length from two points on, seamless or not, at any pitch: what is read in eights over the seam is what the scalar
-    /// kernel reads point by point round the loop.
+    /// For loops of any length from two points, seamless or not, at any pitch: groups of eight read across the seam equal what the scalar
+    /// kernel reads point by point around the loop.
     /// </summary>
     [Theory]
     [InlineData(Interpolation.FourPoint)]
@@ -56,10 +56,10 @@ public class KernelTests
             (length, isSeamless, key, endsWithTheKey, chops) =>
             {
                 var random = new Random(length + (key << 8));
-                // All on one side, or the filter would leave nothing of a loop of two points.
+                // All points positive, or the filter would remove a loop of two points.
                 short Point() => (short)random.Next(2000, 30000);
                 var cycle = Enumerable.Range(0, length).Select(_ => Point()).ToArray();
-                // Where the same points stand before it and go on after it, the loop has no seam; else something else does.
+                // Equal points before and after the loop make it seamless; other points do not.
                 short[] points = [
                     .. Enumerable.Range(0, 40).Select(i => isSeamless ? cycle[^(1 + ((39 - i) % length))] : Point()),
                     .. cycle,
@@ -77,7 +77,7 @@ public class KernelTests
             },
             iter: 300);
 
-    /// <summary>To none, one or both of the effects: what nobody sends to is left out, and nothing else.</summary>
+    /// <summary>Sends to none, one or both effects: only an effect without sends is skipped.</summary>
     [Theory]
     [InlineData(0, 0)]
     [InlineData(60, 0)]
@@ -108,7 +108,7 @@ public class KernelTests
         foreach (var key in new[] { 50, 57, 62, 66 })
             synth.NoteOn(0, key, 100);
         synth.Render(left.AsSpan(0, 12_000), right.AsSpan(0, 12_000));
-        // A send that begins and ends while the notes sound.
+        // A send that starts and stops while the notes sound.
         synth.Control(0, 93, 127 - chorus);
         synth.Render(left.AsSpan(12_000, 3000), right.AsSpan(12_000, 3000));
         synth.Control(0, 93, chorus);

@@ -5,22 +5,22 @@ using Xunit;
 namespace GrooveLab.Audio.Tests.Synthesis;
 
 /// <summary>
-/// The table of generators and default modulators in <c>docs/synthesizer.md</c> is made from the tests that measure them; none may be missing.
-/// With <c>GROOVELAB_UPDATE_DOCS=1</c> in the environment it is written anew.
+/// The table of generators and default modulators in <c>docs/synthesizer.md</c> comes from the tests that measure them; none may be missing.
+/// <c>GROOVELAB_UPDATE_DOCS=1</c> in the environment rewrites it.
 /// </summary>
 public class MeasurementTableTests
 {
     private const string Start = "<!-- measured: start -->";
     private const string End = "<!-- measured: end -->";
 
-    // Section 8.4's paragraphs.
+    // The paragraphs of section 8.4.
     private static readonly string[] Modulators =
     [
         "velocity to attenuation", "velocity to cutoff", "channel pressure to vibrato", "modulation wheel to vibrato", "volume to attenuation",
         "pan", "expression to attenuation", "reverb send", "chorus send", "pitch wheel by its range to pitch",
     ];
 
-    // Not generators of sound: links, and numbers that the specification leaves unused or reserves.
+    // Not sound generators: links, and numbers that the specification leaves unused or reserves.
     private static readonly GeneratorEnum[] Left =
     [
         GeneratorEnum.Instrument, GeneratorEnum.SampleID, GeneratorEnum.Unused1, GeneratorEnum.Unused2, GeneratorEnum.Unused3,

@@ -3,12 +3,12 @@ using GrooveLab.Audio.Synthesis;
 
 namespace GrooveLab.Audio.Tests.Synthesis;
 
-/// <summary>Short ways to make a synthesizer and to measure what it says.</summary>
+/// <summary>Helpers to create a synthesizer and to measure its output.</summary>
 internal static class Playing
 {
     public const int Rate = SoundFonts.TestBanks.Rate;
 
-    /// <summary>Dry, and loud enough that a constant of half of full scale in the middle comes out as 1 on each side.</summary>
+    /// <summary>A dry synthesizer with a gain that turns a constant at half of full scale, panned to the middle, into 1 on each side.</summary>
     public static SoundFontSynth Dry(SoundFontBank bank)
     {
         var synth = new SoundFontSynth(bank, Rate, new SoundFontSynthOptions { Dry = true, Gain = 2 * MathF.Sqrt(2) });
@@ -39,8 +39,8 @@ internal static class Playing
     }
 
     /// <summary>
-    /// The frequency of a tone near an expected one, as it is in the middle of the signal: the phase against the expected tone at two
-    /// places, under a Hann window; first close together, so that the turns cannot be miscounted, then further apart.
+    /// The frequency of a tone near an expected one in the middle of the signal, from its phase relative to the expected tone at two places,
+    /// with a Hann window: first close together, so that no cycle is miscounted, then further apart.
     /// </summary>
     public static double Frequency(ReadOnlySpan<float> signal, double expected)
     {
@@ -54,7 +54,7 @@ internal static class Playing
         return expected;
     }
 
-    /// <summary>Amplitude of the component at a frequency, under a Hann window.</summary>
+    /// <summary>Amplitude of the component at a frequency, with a Hann window.</summary>
     public static double Amplitude(ReadOnlySpan<float> signal, double frequency)
     {
         var (re, im) = Component(signal, 0, frequency);

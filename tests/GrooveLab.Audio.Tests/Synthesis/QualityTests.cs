@@ -6,8 +6,8 @@ using Xunit;
 namespace GrooveLab.Audio.Tests.Synthesis;
 
 /// <summary>
-/// How clean the sound is: limits a little above what was measured, which <c>docs/synthesizer.md</c> writes down. There is no outside value
-/// for them; they are kept so that no change makes them worse unnoticed.
+/// The sound's purity: limits slightly above the measured values, which are in <c>docs/synthesizer.md</c>. They have no outside source;
+/// they show when a change makes the sound worse.
 /// </summary>
 public class QualityTests
 {
@@ -22,7 +22,7 @@ public class QualityTests
     [InlineData(Interpolation.EightPoint, 32, -75)]
     public void Interpolation_SineOfFewPointsACycle_LeavesImagesBelow(Interpolation interpolation, int pointsPerCycle, double limit)
     {
-        // The sine is played two octaves and a fifth below its pitch, where all images of it lie in the audible range.
+        // The sine is played two octaves and a fifth below its pitch, where all its images are in the audible range.
         var residue = Residue(interpolation, pointsPerCycle, -31);
         _output.WriteLine($"{interpolation}, {pointsPerCycle} points a cycle: {residue:F1} dB");
 
@@ -44,7 +44,7 @@ public class QualityTests
     [Fact]
     public void NoiseFloor_LoudestToQuietest_IsThatOfTheSample()
     {
-        // A sine of full scale in points of 16 bits, played as recorded: what is not the tone is the sample's own rounding, near -98 dB.
+        // A full-scale sine of 16-bit points, played as recorded: everything except the tone is the sample's own rounding, near -98 dB.
         var residue = Residue(Interpolation.FourPoint, 64, 0);
         _output.WriteLine($"as recorded: {residue:F1} dB");
 
@@ -66,14 +66,14 @@ public class QualityTests
         else
             synth.NoteOff(0, 69);
         var sound = synth.Left(Playing.Frames(0.1));
-        // A click is what lies far above the tone: the second difference, against that of the steady tone, over 4 kHz.
+        // A click is energy far above the tone: the part above 4 kHz.
         var click = HighPart(sound);
         _output.WriteLine($"{(steal ? "steal" : "note end")}: {Playing.Decibels(click):F1} dB");
 
         Assert.True(Playing.Decibels(click) < limit, $"{Playing.Decibels(click):F1} dB");
     }
 
-    /// <summary>Everything but the tone, against the tone, in dB.</summary>
+    /// <summary>Everything except the tone, relative to the tone, in dB.</summary>
     private static double Residue(Interpolation interpolation, int pointsPerCycle, int keys)
     {
         var builder = new BankBuilder();
@@ -97,7 +97,7 @@ public class QualityTests
         var sound = synth.Left(1 << 15);
         var hertz = Playing.Frequency(sound, (double)Playing.Rate / pointsPerCycle * Math.Pow(2, keys / 12.0));
 
-        // The tone's two components by least squares, taken away.
+        // Fits the tone's two components by least squares and subtracts them.
         double cc = 0, ss = 0, cs = 0, xc = 0, xs = 0, all = 0;
         for (var i = 0; i < sound.Length; i++)
         {

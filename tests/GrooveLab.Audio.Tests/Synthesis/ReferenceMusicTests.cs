@@ -9,15 +9,15 @@ using Xunit;
 namespace GrooveLab.Audio.Tests.Synthesis;
 
 /// <summary>
-/// A dense piece through a small and a large bank beside Debian's fluidsynth 2.3.1, dry: the spectrograms show the same music. With
-/// <c>GROOVELAB_UPDATE_DOCS=1</c> in the environment sox draws both into <c>docs/pictures</c>.
+/// Compares a dense piece through a small and a large bank with Debian's fluidsynth 2.3.1, dry: the spectrograms show the same music. With
+/// <c>GROOVELAB_UPDATE_DOCS=1</c> in the environment, sox draws both into <c>docs/pictures</c>.
 /// </summary>
 public class ReferenceMusicTests
 {
-    // Below this under the loudest of all nothing is compared: there two noise floors meet.
+    // Levels further below the loudest are not compared: they are noise floors.
     private const double Range = 60;
 
-    // In dB; docs/synthesizer.md says whence: fluidsynth's level, and here softer notes are darker (8.4.2).
+    // In dB, explained in docs/synthesizer.md: fluidsynth is louder, and here softer notes are darker (8.4.2).
     private const double MeantDifference = 1.1;
 
     [Theory]
@@ -90,7 +90,7 @@ public class ReferenceMusicTests
     private static void Draw(ReadOnlySpan<float> sound, string name)
     {
         var raw = Path.GetTempFileName();
-        // Sounds beyond full scale would be clipped.
+        // Sound beyond full scale would be clipped.
         var scaled = sound.ToArray();
         var peak = scaled.Max(Math.Abs);
         for (var i = 0; i < scaled.Length; i++)

@@ -5,14 +5,14 @@ using GrooveLab.Testing;
 
 namespace GrooveLab.Audio.Tests.Synthesis;
 
-/// <summary>Renders notes with Debian's <c>fluidsynth</c> command, dry, to compare with.</summary>
+/// <summary>Renders notes with Debian's <c>fluidsynth</c> command, dry, for comparison.</summary>
 internal static class ReferenceRenderer
 {
     public const string SmallBank = "/usr/share/sounds/sf2/TimGM6mb.sf2";
     public const string LargeBank = "/usr/share/sounds/sf2/FluidR3_GM.sf2";
     private const int TicksPerSecond = 960;
 
-    /// <summary>Renders; times are in seconds and should be multiples of 0.5, which no grid of 64 frames moves.</summary>
+    /// <summary>Renders events. Times in seconds should be multiples of 0.5, which fall on fluidsynth's grid of 64 frames.</summary>
     public static (float[] Left, float[] Right) Render(IEnumerable<(double Seconds, byte[] Message)> events, string bank = SmallBank)
     {
         var command = References.RequireTool("fluidsynth");
@@ -44,7 +44,7 @@ internal static class ReferenceRenderer
 
     private static byte[] MidiFile(IEnumerable<(double Seconds, byte[] Message)> events)
     {
-        // 480 ticks a quarter at the standard tempo of half a second a quarter.
+        // 480 ticks a quarter at the default tempo of half a second a quarter.
         var track = new List<byte>();
         var last = 0;
         foreach (var (seconds, message) in events.OrderBy(e => e.Seconds))

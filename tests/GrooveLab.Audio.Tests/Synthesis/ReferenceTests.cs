@@ -9,21 +9,21 @@ using Zone = GrooveLab.Audio.Tests.SoundFonts.BankBuilder.Zone;
 namespace GrooveLab.Audio.Tests.Synthesis;
 
 /// <summary>
-/// The same notes by Debian's fluidsynth 2.3.1, dry. Known and meant differences, where the specification decides: its level, see below;
-/// it takes initial attenuation by 0.4, which is an option here; its envelopes fall 96 dB in their time where section 8.1.3 says 100; it leaves
-/// out the default modulator from velocity to cutoff. The document synthesizer.md has them in full.
+/// Compares the same notes with Debian's fluidsynth 2.3.1, dry. Intended differences, where the specification decides: its level (see
+/// below); it multiplies initial attenuation by 0.4, which is an option here; its envelopes fall 96 dB in their time where section 8.1.3
+/// says 100; it omits the default modulator from velocity to cutoff. docs/synthesizer.md has the full list.
 /// </summary>
 public class ReferenceTests
 {
-    // In dB. It takes 3.01 dB off the resonance before it halves it (8.1.3, generator 9, has no such thing), so that a filter without
-    // resonance amplifies by 1.505; and its velocity, volume and expression of 127 are 127/128, each of which leaves 0.1357 of attenuation
-    // where the curve of section 8.2 is 0.
+    // In dB. It subtracts 3.01 dB from the resonance before halving it (not in 8.1.3, generator 9), so a filter without resonance
+    // amplifies by 1.505; and it treats velocity, volume and expression of 127 as 127/128, each of which leaves 0.1357 of attenuation where
+    // the curve of section 8.2 is 0.
     private const double LevelOffset = 1.505 - (3 * 0.1357);
 
     // Its envelopes move once in 64 frames, and a new stage is heard up to two such blocks after its event.
     private const double TwoBlocks = 2 * 64.0 / Playing.Rate;
 
-    // It falls 96 dB in the time in which section 8.1.3 says 100.
+    // It falls 96 dB in the time for which section 8.1.3 says 100.
     private const double FallRatio = 100.0 / 96;
 
     private const double FirstNote = 0.5;
@@ -60,7 +60,7 @@ public class ReferenceTests
         Assert.Equal(1, TimeToRise(ours) / TimeToRise(theirs), 0.05);
     }
 
-    // Programs whose sound has one layer and no noise; several detuned layers beat, and where in the beat is chance.
+    // Programs with one layer and no noise; several detuned layers beat, and the phase of the beat is random.
     [Theory]
     [InlineData(0)]
     [InlineData(9)]
@@ -90,7 +90,7 @@ public class ReferenceTests
         }
     }
 
-    // The same programs less those whose release or attack is lost in their own noise or beating.
+    // The same programs without those whose release or attack is hidden by their own noise or beating.
     [Theory]
     [InlineData(0)]
     [InlineData(21)]
@@ -176,7 +176,7 @@ public class ReferenceTests
 
     private static (float[] Ours, float[] Theirs) RenderBoth(string path, (int Channel, int Key)[] notes, int program = 0)
     {
-        // It starts channels at volume 100 as we do; 127 on both sides leaves nothing to differ.
+        // Like ours, its channels start at volume 100; 127 on both sides removes any difference.
         var events = new List<(double, byte[])>
         {
             (0, [0xb0, 7, 127]), (0, [0xb9, 7, 127]), (0, [0xc0, (byte)program]),
@@ -207,7 +207,7 @@ public class ReferenceTests
     private static void AssertWithinFivePercent(double expected, double actual, double atLeast, string what, int key) => Assert.True(
         Math.Abs(actual - expected) <= Math.Max(expected * 0.05, atLeast), $"{what} of key {key}: {actual:G5}, not {expected:G5}");
 
-    /// <summary>Seconds to half of the greatest level within the first third of a second, in windows of 10 ms.</summary>
+    /// <summary>Seconds to half of the peak level within the first third of a second, in windows of 10 ms.</summary>
     private static double Attack(float[] sound, int on)
     {
         var levels = Enumerable.Range(0, 300).Select(ms => Playing.Rms(sound.AsSpan(on + (ms * 48), 480))).ToArray();
@@ -225,7 +225,7 @@ public class ReferenceTests
         return ms / 1000.0;
     }
 
-    /// <summary>The centre of gravity of the amplitude spectrum in Hz, over windows of 4,096 frames.</summary>
+    /// <summary>The spectral centroid of the amplitudes in Hz, over windows of 4,096 frames.</summary>
     private static double Centroid(float[] sound)
     {
         const int Size = 4096;

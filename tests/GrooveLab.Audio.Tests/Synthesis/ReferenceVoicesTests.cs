@@ -7,7 +7,7 @@ using Xunit;
 
 namespace GrooveLab.Audio.Tests.Synthesis;
 
-/// <summary>How many voices a key and velocity start, in every preset, against Debian's fluidsynth, which prints a line for each.</summary>
+/// <summary>Compares the number of voices that a key and velocity start, in every preset, with Debian's fluidsynth, which prints a line for each voice.</summary>
 public class ReferenceVoicesTests
 {
     private static readonly int[] Keys = [0, 21, 36, 38, 43, 55, 60, 64, 72, 84, 99, 127];
@@ -24,7 +24,7 @@ public class ReferenceVoicesTests
         var asked = new List<string>();
         foreach (var preset in bank.Presets)
         {
-            // Of two presets with the same numbers neither program says which one plays.
+            // If two presets have the same numbers, neither program defines which one plays.
             if (bank.FindPreset(preset.Bank, preset.Program).Preset != preset)
                 continue;
             var regions = bank.Resolve(preset).Regions;
@@ -46,8 +46,8 @@ public class ReferenceVoicesTests
     }
 
     /// <summary>
-    /// The corners of every region, inside and just outside: where a border is misread one of them differs. And a grid, whatever the regions
-    /// are.
+    /// The corners of every region, just inside and just outside, where a misread border makes a difference, and a grid independent of the
+    /// regions.
     /// </summary>
     private static IEnumerable<(int Key, int Velocity)> Probes(Region[] regions)
     {
@@ -63,7 +63,7 @@ public class ReferenceVoicesTests
     private static int[] Count(string path, SoundFontBank bank, int probes)
     {
         var command = References.RequireTool("fluidsynth");
-        // It renders meanwhile, to nowhere: as cheaply as it can.
+        // It also renders, so let it do that to nowhere, as cheaply as possible.
         string[] arguments =
         [
             "-n", "-v", "-a", "file", "-o", "audio.file.name=/dev/null", "-o", "synth.polyphony=2048", "-r", "8000", "-R", "0", "-C", "0", path,

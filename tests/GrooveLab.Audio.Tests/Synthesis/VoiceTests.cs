@@ -35,7 +35,7 @@ public class VoiceTests
         Assert.Equal(16000 / 16384.0, synth.Left(5000)[^1], 0.01);
 
         synth.NoteOff(0, Key);
-        // 100 dB in 16 s: less than a decibel in 0.1 s.
+        // 100 dB in 16 s is less than a decibel in 0.1 s.
         Assert.Equal(16000 / 16384.0 * 0.931, synth.Left(Playing.Frames(0.1))[^1], 0.01);
     }
 
@@ -71,7 +71,7 @@ public class VoiceTests
         synth.Left(1000);
         var sound = synth.Left(9600);
 
-        // What is not the tone: below -80 dB of it.
+        // Everything except the tone is at least 80 dB below it.
         var tone = Playing.Amplitude(sound, 440);
         Assert.Equal(1, tone, 0.01);
         var residue = Math.Sqrt(Math.Max(0, Math.Pow(Playing.Rms(sound), 2) - (tone * tone / 2)));
@@ -95,7 +95,7 @@ public class VoiceTests
 
         Assert.Equal(1, synth.StolenVoices);
         Assert.Equal(4, synth.ActiveVoices);
-        // One voice of about 0.22 fades in 5 ms: a thousandth of full scale a frame.
+        // One voice of about 0.22 fades out in 5 ms: a thousandth of full scale a frame.
         Assert.True(LargestStep(sound) < 0.0015, $"{LargestStep(sound)}");
     }
 

@@ -9,7 +9,7 @@ using Xunit;
 
 namespace GrooveLab.Audio.Tests.Synthesis;
 
-/// <summary>After the warm-up nothing is left to compile on the thread that plays: a method takes a good part of a block's time.</summary>
+/// <summary>After the warm-up nothing is compiled on the audio thread: compiling one method would take much of a block's time.</summary>
 public class WarmUpTests
 {
     [Theory]
@@ -17,12 +17,12 @@ public class WarmUpTests
     [InlineData(true)]
     public void Render_AfterWarmUp_CompilesNothing(bool isDry)
     {
-        // Other tests have compiled most of it long ago: loaded afresh, the assemblies have no code yet.
+        // Other tests have already compiled most methods; freshly loaded assemblies have no compiled code.
         var fresh = new FreshAssemblies();
         var probe = fresh.LoadFromAssemblyName(typeof(WarmUpProbe).Assembly.GetName()).GetType(typeof(WarmUpProbe).FullName!)!;
         var result = ((long Before, long While))probe.GetMethod(nameof(WarmUpProbe.Compiled))!.Invoke(null, [isDry])!;
 
-        Assert.True(result.Before > 100, $"{result.Before} methods compiled before: the assemblies were not fresh");
+        Assert.True(result.Before > 100, $"{result.Before} methods compiled before; the assemblies were not fresh");
         Assert.Equal(0, result.While);
     }
 
@@ -35,30 +35,30 @@ public class WarmUpTests
     }
 }
 
-/// <summary>What <see cref="WarmUpTests"/> calls in assemblies loaded afresh.</summary>
+/// <summary>Called by <see cref="WarmUpTests"/> in freshly loaded assemblies.</summary>
 public static class WarmUpProbe
 {
-    /// <summary>How many methods this thread compiled up to the end of the warm-up, and after it.</summary>
+    /// <summary>The number of methods that this thread compiled up to the end of the warm-up, and after it.</summary>
     public static (long Before, long While) Compiled(bool isDry)
     {
         var start = JitInfo.GetCompiledMethodCount(currentThread: true);
         var synth = new SoundFontSynth(
             TestBanks.Load(TestBanks.VariedBehindPlainFile()), 48_000, new SoundFontSynthOptions { MaxVoices = 24, Dry = isDry });
-        // Not selected yet: the warm-up has only the plain sounds under program 0 to play with.
+        // Prepared but not selected: the warm-up only has the plain sounds of program 0.
         synth.Prepare(0, 1);
         synth.Prepare(1, 40);
         synth.Prepare(9, 1);
         synth.WarmUp();
         var left = new float[500];
         var right = new float[500];
-        // What plays has to be compiled too.
+        // Compile this test's own playing code too.
         Play(new RecordingSynth(), left, right);
         var before = JitInfo.GetCompiledMethodCount(currentThread: true);
         Play(synth, left, right);
         return (before - start, JitInfo.GetCompiledMethodCount(currentThread: true) - before);
     }
 
-    // Optimised at once: a loop that runs long is compiled a second time while it runs.
+    // Optimised at once, because a long-running loop is compiled a second time while it runs.
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private static void Play(ISoundFontSynth synth, float[] left, float[] right)
     {

@@ -13,9 +13,9 @@ public sealed class BrokenChartTests
     public static TheoryData<string, int, int, string, string> Broken => new()
     {
         // What is said at the top.
-        { WithSection("chords = \"Dm\"").Replace("format = 1\n", "", StringComparison.Ordinal), 1, 1, "does not say that it is a chart", "format = 1" },
-        { WithSection("chords = \"Dm\"").Replace("format = 1", "format = 2", StringComparison.Ordinal), 1, 10, "format 2", "format = 1" },
-        { WithSection("chords = \"Dm\"").Replace("format = 1", "format = \"one\"", StringComparison.Ordinal), 1, 10, "must be a number", "format = 1" },
+        { WithSection("chords = \"Dm\"").Replace("format = 1\n", "", StringComparison.Ordinal), 1, 1, "does not say that it is a chart", "format = 2" },
+        { WithSection("chords = \"Dm\"").Replace("format = 1", "format = 3", StringComparison.Ordinal), 1, 10, "format 3", "format = 2" },
+        { WithSection("chords = \"Dm\"").Replace("format = 1", "format = \"one\"", StringComparison.Ordinal), 1, 10, "must be a number", "format = 2" },
         { WithSection("chords = \"Dm\"").Replace("title = \"Test\"", "title = 7", StringComparison.Ordinal), 2, 9, "text in quotes", "title = \"" },
         { WithSection("chords = \"Dm\"").Replace("title =", "titel =", StringComparison.Ordinal), 2, 1, "'titel' is not a key", "did you mean title?" },
         { WithSection("chords = \"Dm\"").Replace("key = \"D dorian\"\n", "", StringComparison.Ordinal), 1, 1, "does not say its key", "key = \"D dorian\"" },

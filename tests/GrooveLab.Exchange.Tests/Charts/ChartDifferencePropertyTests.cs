@@ -25,7 +25,7 @@ public sealed class ChartDifferencePropertyTests
                 var written = ChartDifference.Write(ChartDocument.FromText(pair.Text, "song.toml"), pair.Was, pair.Now);
                 var read = written.Document.Read();
                 Assert.True(read.IsChart, string.Join('\n', read.Problems) + "\n" + written.Document.Text);
-                Assert.False(written.IsLaidOutAgain, string.Join('\n', written.Reasons) + "\n" + pair.Text + "\n=====\n" + ChartWriter.Write(pair.Now));
+                Assert.False(written.IsReformatted, string.Join('\n', written.Reasons) + "\n" + pair.Text + "\n=====\n" + ChartWriter.Write(pair.Now));
                 AssertSame(pair.Now, read.Chart);
                 Assert.Equal(RemarksOf(pair.Text).Order(StringComparer.Ordinal), RemarksOf(written.Document.Text).Order(StringComparer.Ordinal));
 
@@ -49,7 +49,7 @@ public sealed class ChartDifferencePropertyTests
                 var written = ChartDifference.Write(document, was, now);
                 var read = written.Document.Read();
                 Assert.True(read.IsChart, string.Join('\n', read.Problems) + "\n" + written.Document.Text);
-                Assert.False(written.IsLaidOutAgain, string.Join('\n', written.Reasons) + "\n" + text + "\n=====\n" + ChartWriter.Write(now));
+                Assert.False(written.IsReformatted, string.Join('\n', written.Reasons) + "\n" + text + "\n=====\n" + ChartWriter.Write(now));
                 AssertSame(meant.Chart, read.Chart);
                 Assert.Equal(RemarksOf(text).Order(StringComparer.Ordinal), RemarksOf(written.Document.Text).Order(StringComparer.Ordinal));
                 Assert.Same(written.Document, ChartDifference.Write(written.Document, read.Chart, now).Document);

@@ -174,14 +174,15 @@ public sealed class ChartDifferenceTests
             ["    notes = \"| D4:5 | E4:5 | F4:5 | G4:2 | A4:5 | r |\"   # a tune"],
             ["    notes = \"| D4:3 r:2 | E4:5 | F4:5 | G4:2 | A4:5 | r |\"   # a tune"]),
         ["a pickup"] = (
-            chart => Section(chart, 1, section => section with { Tune = section.Tune! with { Notes = [new TuneNote(Span.Of(-1, 8), Span.Of(1, 8), Pitch.Parse("C4"), []), .. section.Tune.Notes] } }),
+            chart => Section(chart, 1, section => TuneChanges.WithNotes(
+                section, notes => notes.Insert(0, new TuneNote(Span.Of(-1, 8), Span.Of(1, 8), Pitch.Parse("C4"), [])))),
             ["tune = { notes = \"| A4:5 | r |\" } # short"],
             ["tune = { notes = \"| A4:5 | r |\", pickup = \"C4:1\" } # short"]),
         ["words"] = (
-            chart => Section(chart, 1, section => section with { Tune = section.Tune! with { Verses = [[new Syllable("Oh", SyllablePlace.Single, 1)]] } }),
+            chart => Section(chart, 1, section => TuneChanges.WithVerses(section, [[new Syllable("Oh", SyllablePlace.Single, 1)]])),
             ["tune = { notes = \"| A4:5 | r |\" } # short"],
             ["tune = { notes = \"| A4:5 | r |\", words = [", "  \"Oh\",", "] } # short"]),
-        ["no words"] = (chart => Section(chart, 0, section => section with { Tune = section.Tune! with { Verses = [] } }), ["    words = [\"la\"]"], []),
+        ["no words"] = (chart => Section(chart, 0, section => TuneChanges.WithVerses(section, [])), ["    words = [\"la\"]"], []),
         ["no tune"] = (
             chart => Section(chart, 0, section => section with { Tune = null }),
             ["", "    [section.tune]", "    notes = \"| D4:5 | E4:5 | F4:5 | G4:2 | A4:5 | r |\"   # a tune", "    words = [\"la\"]"],
@@ -213,7 +214,7 @@ public sealed class ChartDifferenceTests
 
         Assert.Equal(gone, LineChanges.Gone(Text, written.Document.Text));
         Assert.Equal(come, LineChanges.Come(Text, written.Document.Text));
-        Assert.False(written.IsLaidOutAgain);
+        Assert.False(written.IsReformatted);
     }
 
     [Theory]
@@ -248,7 +249,7 @@ public sealed class ChartDifferenceTests
         section with { Bars = [.. section.Bars.Select((bar, i) => i == index ? change(bar) : bar)] };
 
     private static Section Note(Section section, int index, Func<TuneNote, TuneNote> change) =>
-        section with { Tune = section.Tune! with { Notes = [.. section.Tune.Notes.Select((note, i) => i == index ? change(note) : note)] } };
+        TuneChanges.WithNotes(section, notes => notes[index] = change(notes[index]));
 
     // One chord a bar, or one a group.
     private static ChartBar Chords(ChartBar bar, params string[] chords)

@@ -33,44 +33,10 @@ public sealed class ChartDocumentTests
     }
 
     [Fact]
-    public void Save_KeepsAFileUnlessTold_AndLeavesNothingBeside()
-    {
-        var folder = Directory.CreateTempSubdirectory("groovelab-test");
-        try
-        {
-            var path = Path.Combine(folder.FullName, "song.toml");
-            var document = ChartDocument.FromText(Text, "song.toml");
-            document.Save(path, overwrite: false);
-            Assert.Equal(Text, ChartDocument.Open(path).Text);
-            var chart = document.Read().Chart!;
-            var other = ChartDifference.Write(document, chart, chart with { Seed = 3 }).Document;
-            Assert.Throws<IOException>(() => other.Save(path, overwrite: false));
-            Assert.Equal(Text, File.ReadAllText(path));
-            other.Save(path, overwrite: true);
-            Assert.Equal(3UL, ChartReader.Read(path).Chart!.Seed);
-            Assert.Single(folder.GetFiles());
-        }
-        finally
-        {
-            folder.Delete(recursive: true);
-        }
-    }
-
-    [Fact]
     public void FromChart_MakesATextOfTheChart()
     {
         var chart = ChartTexts.Chart(DemoChart.Text);
 
         Assert.Equal(ChartDescription.Of(chart), ChartDescription.Of(ChartDocument.FromChart(chart, "demo").Read().Chart!));
-    }
-
-    [Fact]
-    public void ReadChords_AsTyped_GivesTheChartWithThem()
-    {
-        var chart = ChartTexts.Chart(Text);
-
-        Assert.Equal(["F", "Am", "G"], ChartReader.ReadChords(chart, chart.Sections[0], "| F | Am G |").Chart!.Sections[0].Bars
-            .SelectMany(bar => bar.Chords).Select(chord => chord.Symbol.Text));
-        Assert.Contains("'H'", ChartReader.ReadChords(chart, chart.Sections[0], "| H |").Problems[0].What, StringComparison.Ordinal);
     }
 }

@@ -77,7 +77,7 @@ public sealed class ChartWriterTests
             pickup = "A3:1"
             notes = """
             | D4:3 E4:2 | F4:5~ | F4:1 r:1 | r |
-            | {3:2 D4:1/8 E4 F4} G4:1 A4:2 |
+            | {3:2 D4:1 E4 F4} G4 A4:2 |
             """
             words = [
               "The lan-tern's light",
@@ -106,7 +106,7 @@ public sealed class ChartWriterTests
     public void Write_TuneLongerThanItsSection_IsRefused()
     {
         var chart = Chart(WithTune(1, "notes = \"D4:5\""));
-        var tune = new Tune { Notes = [new TuneNote(Span.Zero, Span.Of(1, 1), Pitch.Parse("D4"), [])], Verses = [] };
+        var tune = Music.Charts.Tune.Of([new TuneNote(Span.Zero, Span.Of(1, 1), Pitch.Parse("D4"), [])], [], chart.Sections[0].Bars);
 
         Assert.Throws<ChartProblemException>(() => ChartWriter.Write(chart with { Sections = [chart.Sections[0] with { Tune = tune }] }));
     }

@@ -66,10 +66,19 @@ public sealed partial class DocumentationTests
     public void Page_EveryKey_IsExplained()
     {
         var keys = ChartKeys.Chart.Concat(ChartKeys.Part).Concat(ChartKeys.Section).Concat(ChartKeys.Tune)
+            .Concat(ChartKeys.Line)
             .Concat(Enum.GetValues<Role>().SelectMany(ChartKeys.SettingsOf))
             .Except(["part", "section", "tune"]);
 
         Assert.All(keys, key => Assert.Contains($"`{key}`", Page, StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public void Page_EveryMark_IsExplained()
+    {
+        // Levels between the first and the last are not listed one by one, nor are fingers and single strong notes.
+        var levels = new[] { "ppp", "pp", "p", "mp", "f", "ff", "fff", "sffz", "sfp", "rf", "1", "2", "3", "4" };
+        Assert.All(TuneMarks.Names.Except(levels).Except(["staccatissimo", "strong-accent"]), name => Assert.Contains($"`!{name}!`", Page, StringComparison.Ordinal));
     }
 
     [Fact]
@@ -108,7 +117,7 @@ public sealed partial class DocumentationTests
     {
         string Missing(string key, string value) =>
             kind == "top" && Regex.IsMatch(body, $@"^{key}\b", RegexOptions.Multiline, TimeSpan.FromSeconds(1)) ? string.Empty : $"{key} = {value}\n";
-        var top = Missing("format", "1") + Missing("key", "\"D dorian\"") + Missing("tempo", "\"eighth = 260\"") + Missing("meter", "\"5/8 3+2\"");
+        var top = Missing("format", "2") + Missing("key", "\"D dorian\"") + Missing("tempo", "\"eighth = 260\"") + Missing("meter", "\"5/8 3+2\"");
         return kind switch
         {
             "" => body,

@@ -8,13 +8,14 @@ namespace GrooveLab.Exchange.Tests.Charts;
 /// <summary>Whatever stands in a file, reading answers.</summary>
 public sealed class FuzzTests
 {
-    private const string Signs = "[]{}()\"'#=|/\\%~_-*:.,+ \n\r\tabcdefgmGAD#b0123456789é♭𝄞\0\u0007";
+    private const string Signs = "![]{}()\"'#=|/\\%~_-*:.,+ \n\r\tabcdefgmGAD#b0123456789é♭𝄞\0\u0007";
 
     private static readonly string[] Pieces =
     [
         "format = 1\n", "title = \"x\"\n", "key = \"D\"\n", "tempo = \"eighth = 300\"\n", "meter = \"5/8 3+2\"\n", "[[section]]\n", "[[part]]\n",
         "[section.tune]\n", "chords = \"| Am | G |\"\n", "notes = \"\"\"\n| G4:3 A4:2 |\n\"\"\"\n", "words = [\"la-la _\"]\n", "role = \"pulse\"\n",
         "pickup = \"A4\"\n", "form = [\"A x2\"]\n", "bars = 99999\n", "\"\"\"", "\"", "[", "{3:2 ", "}", "|", "\n", "\\", "= ", "'''", "tune = { notes = \"r\" }\n",
+        "format = 2\n", "[[section.line]]\n", "name = \"low\"\n", "!accent!", "!late:1/16!", "!phrase(!", "!phrase)!", "!strong!", "G4:2- ", "z:2 ", "!",
     ];
 
     [Fact]

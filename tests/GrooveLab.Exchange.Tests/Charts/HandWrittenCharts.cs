@@ -14,7 +14,7 @@ namespace GrooveLab.Exchange.Tests.Charts;
 internal static class HandWrittenCharts
 {
     public static IReadOnlyList<string> Names { get; } =
-        ["columns", "oneline", "remarks", "windows", "braces", "dotted", "literal", "marks", "melody", "plain"];
+        ["columns", "oneline", "remarks", "windows", "braces", "dotted", "literal", "marks", "melody", "plain", "voices"];
 
     public static IReadOnlyDictionary<string, Func<Chart, Chart>> Changes { get; } = new Dictionary<string, Func<Chart, Chart>>(StringComparer.Ordinal)
     {

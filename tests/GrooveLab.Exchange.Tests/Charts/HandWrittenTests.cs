@@ -41,7 +41,7 @@ public sealed partial class HandWrittenTests
         var read = written.Document.Read();
 
         Assert.True(read.IsChart, string.Join('\n', read.Problems) + text);
-        Assert.False(written.IsLaidOutAgain, string.Join('\n', written.Reasons));
+        Assert.False(written.IsReformatted, string.Join('\n', written.Reasons));
         Assert.True(SameChart.IsRead(ChartTarget.Of(before, before, now), read.Chart));
         Assert.Equal(RemarksOf(document.Text), RemarksOf(text));
         Assert.Equal(document.Text.StartsWith('\uFEFF'), text.StartsWith('\uFEFF'));

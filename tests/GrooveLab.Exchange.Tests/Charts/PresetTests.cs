@@ -181,8 +181,8 @@ public sealed class PresetTests
     private static IEnumerable<string> Syllables(string file) =>
         Read(file).Sections.SelectMany(section => section.Tune?.Verses ?? []).SelectMany(verse => verse).OfType<Syllable>().Select(syllable => syllable.Text);
 
-    private static Chart Read(string file) => ChartTexts.Chart(File.ReadAllText(Path.Combine(ChartTexts.Folder("presets"), file)));
+    internal static Chart Read(string file) => ChartTexts.Chart(File.ReadAllText(Path.Combine(ChartTexts.Folder("presets"), file)));
 
-    private static List<string> Files() =>
+    internal static List<string> Files() =>
         [.. Directory.EnumerateFiles(ChartTexts.Folder("presets"), "*.toml").Select(path => Path.GetFileName(path)!).Order(StringComparer.Ordinal)];
 }

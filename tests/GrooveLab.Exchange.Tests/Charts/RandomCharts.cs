@@ -228,7 +228,7 @@ internal sealed class RandomCharts(Random random)
             at += length;
         }
 
-        return new Tune { Notes = notes, Verses = [.. Enumerable.Range(0, random.Next(3)).Select(_ => Verse(notes.Count))] };
+        return Music.Charts.Tune.Of(notes, [.. Enumerable.Range(0, random.Next(3)).Select(_ => Verse(notes.Count))], bars);
     }
 
     private List<Syllable?> Verse(int notes)

@@ -4,6 +4,7 @@ using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
+using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Tests.Charts;
@@ -172,46 +173,74 @@ internal sealed class RandomEdits(Random random)
             bars.Add(round[0] with { Chords = ChordsIn(round[0].Meter) });
         }
 
-        return section with { Bars = bars };
+        // The tune has as many measures as its section.
+        return section with { Bars = bars, Tune = section.Tune is { } tune ? Plain(section with { Bars = bars }, tune, _ => { }) : null };
     }
 
-    // One bar's notes get other times, or some other pitches.
+    // One note of the melody or of another line gets something else; what is written of the others stays.
     private Section OtherNotes(Section section)
     {
-        if (section.Tune is not { Notes.Count: > 0 } tune)
+        if (section.Tune is not { } tune)
         {
             return section;
         }
 
-        var notes = tune.Notes.ToList();
-        var index = random.Next(notes.Count);
-        var note = notes[index];
-        switch (random.Next(6))
+        var line = random.Next(1 + tune.Lines.Count);
+        return random.Next(8) switch
         {
-            case 0:
-                notes[index] = note with { Pitch = note.Pitch.Transpose(new Interval(1, Maybe() ? 1 : 2)) };
-                break;
-            case 1:
-                notes[index] = note with { Graces = Maybe() ? [note.Pitch] : [] };
-                break;
-            case 2:
-                notes[index] = note with { Length = note.Length / 2 };
-                break;
-            case 3:
-                // A triplet in its place.
-                var third = note.Length / 3;
-                notes.RemoveAt(index);
-                notes.InsertRange(index, Enumerable.Range(0, 3).Select(i => new TuneNote(note.Onset + (third * i), third, note.Pitch, [])));
-                return section with { Tune = tune with { Notes = notes, Verses = [.. tune.Verses.Select(verse => (IReadOnlyList<Syllable?>)[.. verse.Take(index)]).Where(Whole)] } };
-            case 4:
-                notes.RemoveAt(index);
-                return section with { Tune = tune with { Notes = notes, Verses = [.. tune.Verses.Select(verse => (IReadOnlyList<Syllable?>)[.. verse.Take(index)]).Where(Whole)] } };
-            default:
-                return section with { Tune = Maybe() ? null : tune with { Verses = [] } };
+            0 => section with { Tune = Plain(section, tune, notes => notes.RemoveAt(random.Next(notes.Count))) },
+            1 => section with { Tune = Plain(section, tune, notes => notes[^1] = notes[^1] with { Length = notes[^1].Length / 2 }) },
+            2 => section with { Tune = null },
+            3 => section with { Tune = WithLine(section, tune) },
+            4 => section with { Tune = WithEvents(tune, line, InHalves) },
+            5 => section with { Tune = WithEvents(tune, line, one => one with { Marks = Maybe() ? [new Mark(MarkKind.Accent)] : [] }) },
+            6 => section with { Tune = WithEvents(tune, line, one => one with { Late = Maybe() && one.Notes[0].TiedFrom is null ? one.Length / 4 : Span.Zero }) },
+            _ => section with
+            {
+                Tune = WithEvents(tune, line, one => one.Notes is [{ Pitch: { } pitch, TiedFrom: null, TiedTo: null }]
+                    ? one.WithNotes([WrittenNote.Of(pitch.Transpose(new Interval(1, Maybe() ? 1 : 2)))])
+                    : one),
+            },
+        };
+    }
+
+    // As a row of notes, without what else is written.
+    private static Tune Plain(Section section, Tune tune, Action<List<TuneNote>> change)
+    {
+        var notes = tune.Notes.ToList();
+        if (notes.Count > 1)
+        {
+            change(notes);
         }
 
-        return section with { Tune = tune with { Notes = notes } };
+        return Music.Charts.Tune.Of(notes, [.. tune.Verses.Select(verse => (IReadOnlyList<Syllable?>)[.. verse.Take(notes.Count)]).Where(Whole)], section.Bars);
     }
+
+    private Tune WithLine(Section section, Tune tune)
+    {
+        var builder = TuneChanges.Lines(section, tune, [tune.Verses, .. tune.Lines.Select(line => line.Verses)]);
+        return tune.Lines.Any(line => line.Name == "new") ? Plain(section, tune, _ => { })
+            : builder.Add("new", TuneBuilder.Measures(tune.Notes, [.. section.Bars.Select(bar => bar.Meter.Length)]), []).Made();
+    }
+
+    // One note becomes two of half its length, or two tied ones.
+    private IEnumerable<VoiceEvent> InHalves(NotesEvent one)
+    {
+        if (one.Notes is not [{ TiedFrom: null, TiedTo: null } head] || one.Value is not { Unit: var unit } || !NoteUnit.TryFrom(unit.Length / 2, out var half) || one.Late > Span.Zero)
+        {
+            return [one];
+        }
+
+        var tied = one.Lyrics.Count > 0 || Maybe();
+        var first = one.WithNotes([head with { TiedTo = tied ? new TieEnd() : null }]).WithValue(one.Value.With(half));
+        var second = (new NotesEvent([head with { TiedFrom = tied ? new TieEnd() : null }], one.Value.With(half)));
+        return tied || one.Lyrics.Count == 0 ? [first, second] : [one];
+    }
+
+    private Tune WithEvents(Tune tune, int line, Func<NotesEvent, NotesEvent> change) => WithEvents(tune, line, one => [change(one)]);
+
+    private Tune WithEvents(Tune tune, int line, Func<NotesEvent, IEnumerable<VoiceEvent>> change) =>
+        TuneChanges.WithEvent(tune, line, random.Next(Math.Max(1, tune.Voice(line)!.Notes.Count)), change);
 
     // A verse that is cut inside a word or a melisma is none.
     private static bool Whole(IReadOnlyList<Syllable?> verse)
@@ -232,9 +261,10 @@ internal sealed class RandomEdits(Random random)
         return true;
     }
 
+    // Words of the melody, the rest as it is written.
     private Section OtherWords(Section section)
     {
-        if (section.Tune is not { Notes.Count: > 0 } tune)
+        if (section.Tune is not { Notes.Count: > 0, Lines.Count: 0 } tune)
         {
             return section;
         }
@@ -251,10 +281,15 @@ internal sealed class RandomEdits(Random random)
         else
         {
             var index = random.Next(verses.Count);
-            verses[index] = [.. verses[index].Select(syllable => syllable is not null && random.Next(8) == 0 ? syllable with { Text = One(["hey", "o’er", "two words"]) } : syllable)];
+            verses[index] =
+            [
+                .. verses[index].Select(syllable => syllable is null || random.Next(8) > 0 ? syllable
+                    : Maybe() ? syllable with { Text = One(["hey", "o’er", "two words"]) }
+                    : syllable with { Stress = One([Stress.Unknown, Stress.Strong, Stress.Weak]), Late = Maybe() ? Span.Of(1, 32) : null }),
+            ];
         }
 
-        return section with { Tune = tune with { Verses = verses } };
+        return TuneChanges.WithVerses(section, verses);
     }
 
     // Another grouping keeps the notes where they are; another meter leaves the tune out.

@@ -5,6 +5,7 @@ using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
+using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
 using Xunit;
 
@@ -48,7 +49,7 @@ public sealed class SavingTests
     {
         var written = Saved(chart => chart.Transposed(chart.Key.IntervalUp(2)));
 
-        Assert.False(written.IsLaidOutAgain);
+        Assert.False(written.IsReformatted);
         Assert.Empty(written.Reasons);
         Assert.Equal(
             Text.Replace("D major", "E major", StringComparison.Ordinal)
@@ -68,7 +69,7 @@ public sealed class SavingTests
     [Fact]
     public void Write_AnotherTune_KeepsTheRemarksUnderItsHeader()
     {
-        var written = Saved(chart => WithNote(chart, 3, note => note with { Pitch = Pitch.Parse("A4") }));
+        var written = Saved(chart => WithPitch(chart, 3, "A4"));
 
         Assert.Contains("[section.tune]   # from an old book\n# The pickup is mine.\nnotes", written.Document.Text, StringComparison.Ordinal);
         Assert.Contains("\"\"\",   # verse one\n", written.Document.Text, StringComparison.Ordinal);
@@ -78,7 +79,7 @@ public sealed class SavingTests
     [Fact]
     public void Write_AnotherTuneOfTheSameWords_LeavesTheirLineBreaksAlone()
     {
-        var written = Saved(chart => WithNote(chart, 0, note => note with { Pitch = Pitch.Parse("F#4") }));
+        var written = Saved(chart => WithPitch(chart, 0, "F#4"));
 
         Assert.Equal(Words(Text), Words(written.Document.Text));
     }
@@ -87,29 +88,23 @@ public sealed class SavingTests
     public void Write_AnotherNoteBesideATriplet_LeavesTheTripletATriplet()
     {
         // The quarter behind the triplet becomes two eighths; the other notes of the bar stay as written.
-        var written = Saved(chart => WithTune(chart, tune =>
+        var written = Saved(chart => WithTune(chart, tune => TuneChanges.WithEvent(tune, 0, 7, one =>
         {
-            var notes = tune.Notes.ToList();
-            var eighth = notes[7] with { Length = Span.Of(1, 8) };
-            notes[7] = eighth;
-            notes.Insert(8, eighth with { Onset = eighth.Onset + eighth.Length });
-            return new Tune { Notes = notes, Verses = [] };
-        }));
+            var eighth = new WrittenValue(NoteBase.Eighth);
+            return [one.WithValue(eighth) with { Lyrics = [] }, new NotesEvent(one.Notes, eighth)];
+        })));
 
         Assert.Contains("| {3:2 A4:1/8 B4 A4} G4:0.5 G4 F#4:1.5 E4:0.5 |", written.Document.Text, StringComparison.Ordinal);
     }
 
     [Fact]
-    public void Write_NewNotesOfAThird_AreWrittenAsATriplet()
+    public void Write_ATripletInThePlaceOfANote_IsWrittenAsATriplet()
     {
-        // Three in the place of the first quarter.
-        var written = Saved(chart => WithTune(chart, tune =>
+        var written = Saved(chart => WithTune(chart, tune => TuneChanges.WithEvent(tune, 0, 0, one =>
         {
-            var third = new Span(new Rational(1, 12));
-            var first = tune.Notes[0] with { Length = third };
-            IEnumerable<TuneNote> three = Enumerable.Range(0, 3).Select(i => first with { Onset = first.Onset + (third * i) });
-            return new Tune { Notes = [.. three, .. tune.Notes.Skip(1)], Verses = [] };
-        }));
+            var third = new WrittenValue(new NoteUnit(NoteBase.Eighth), new Tuplet(99, 3, 2));
+            return [one.WithValue(third), new NotesEvent(one.Notes, third), new NotesEvent(one.Notes, third)];
+        })));
 
         Assert.Contains("| {3:2 D4:1/8 D4 D4} E4:1 F#4 G4 |", written.Document.Text, StringComparison.Ordinal);
     }
@@ -241,7 +236,7 @@ public sealed class SavingTests
             var allocated = GC.GetAllocatedBytesForCurrentThread();
             var written = ChartDifference.Write(document, before, now);
             allocated = GC.GetAllocatedBytesForCurrentThread() - allocated;
-            Assert.False(written.IsLaidOutAgain);
+            Assert.False(written.IsReformatted);
             Assert.True(SameChart.IsRead(now, written.Document.Read().Chart!));
             return (allocated, text.Length);
         }
@@ -341,7 +336,7 @@ public sealed class SavingTests
     }
 
     [Fact]
-    public void Write_ASectionOfMoreBars_IsLaidOutAgainAloneInItsManner()
+    public void Write_ASectionOfMoreBars_IsReformattedAloneInItsManner()
     {
         const string text = """"
             format = 1
@@ -366,7 +361,7 @@ public sealed class SavingTests
 
         Assert.Equal(["  | A  | D   |"], LineChanges.Come(text, written.Document.Text));
         Assert.Empty(LineChanges.Gone(text, written.Document.Text));
-        Assert.Equal("the chords of 'long' are laid out again: the section has 8 bars now and had 6", Assert.Single(written.Reasons));
+        Assert.Equal("the chords of 'long' were reformatted: the section now has 8 bars instead of 6", Assert.Single(written.Reasons));
     }
 
     [Fact]
@@ -398,11 +393,11 @@ public sealed class SavingTests
         };
         var written = ChartDifference.Write(document, before, now);
 
-        Assert.False(written.IsLaidOutAgain);
+        Assert.False(written.IsReformatted);
         Assert.Equal(
             Remarks.In(text).Select(remark => text[remark.Start..remark.End]).Order(StringComparer.Ordinal),
             Remarks.In(written.Document.Text).Select(remark => written.Document.Text[remark.Start..remark.End]).Order(StringComparer.Ordinal));
-        Assert.Contains("the remark '# four' moved: what it stood beside is gone", written.Reasons);
+        Assert.Contains("the remark '# four' was moved: its line is gone", written.Reasons);
     }
 
     [Fact]
@@ -412,8 +407,8 @@ public sealed class SavingTests
         var chart = ChartDocument.FromText(Text, "song").Read().Chart!;
         var written = ChartDifference.Write(document, chart, chart with { Title = "Taut" });
 
-        Assert.True(written.IsLaidOutAgain);
-        Assert.Equal("the whole chart is laid out again: the text has problems, so nothing in it could be changed alone", Assert.Single(written.Reasons));
+        Assert.True(written.IsReformatted);
+        Assert.Equal("the whole chart was reformatted: the text has problems, so nothing in it could be changed alone", Assert.Single(written.Reasons));
         Assert.All(["# The song.", "# B?", "# verse one"], remark => Assert.Contains(remark, written.Document.Text, StringComparison.Ordinal));
         Assert.True(SameChart.IsRead(chart with { Title = "Taut" }, written.Document.Read().Chart!));
     }
@@ -446,7 +441,7 @@ public sealed class SavingTests
         var now = before with { Sections = [before.Sections[1], before.Sections[2], before.Sections[0]], Form = [new FormStep(0, 1), new FormStep(1, 1), new FormStep(2, 1)] };
         var written = ChartDifference.Write(document, before, now);
 
-        Assert.True(written.IsLaidOutAgain);
+        Assert.True(written.IsReformatted);
         Assert.Contains("# low\n[[part]]", written.Document.Text, StringComparison.Ordinal);
         Assert.Contains("# first\n# sung\n[[section]]\nname = \"one\"", written.Document.Text, StringComparison.Ordinal);
         Assert.Contains("# second\n[[section]]\nname = \"two\"", written.Document.Text, StringComparison.Ordinal);
@@ -529,8 +524,8 @@ public sealed class SavingTests
     private static Chart WithTune(Chart chart, Func<Tune, Tune> change) =>
         chart with { Sections = [.. chart.Sections.Select(section => section.Tune is { } tune ? section with { Tune = change(tune) } : section)] };
 
-    private static Chart WithNote(Chart chart, int index, Func<TuneNote, TuneNote> change) =>
-        WithTune(chart, tune => tune with { Notes = [.. tune.Notes.Select((note, i) => i == index ? change(note) : note)] });
+    private static Chart WithPitch(Chart chart, int note, string pitch) => WithTune(chart, tune =>
+        TuneChanges.WithEvent(tune, 0, note, one => [one.WithNotes([one.Notes[0].WithPitch(SpelledPitch.Of(Pitch.Parse(pitch)))])]));
 
     private static string Words(string text) => text[text.IndexOf("words", StringComparison.Ordinal)..];
 }

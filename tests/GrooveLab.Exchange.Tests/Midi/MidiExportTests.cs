@@ -26,7 +26,7 @@ public sealed class MidiExportTests
             var expected = new SortedSet<(long Tick, int Key)>();
             foreach (var (i, bar) in export.Bars.Index())
             {
-                foreach (var note in bar.Notes.Where(note => note.Part == part && !(note.Role == Role.Tune && note.SpreadMicroseconds < 0)))
+                foreach (var note in bar.Notes.Where(note => note.Part == part && !note.IsGrace))
                 {
                     // A tick is one over so many of the written bar, wherever the bar stands.
                     var ticks = note.Onset / bar.Length * (lines[i + 1] - lines[i]);
@@ -35,7 +35,7 @@ public sealed class MidiExportTests
                 }
             }
 
-            var graces = export.Bars.SelectMany(bar => bar.Notes).Count(note => note.Part == part && note.Role == Role.Tune && note.SpreadMicroseconds < 0);
+            var graces = export.Bars.SelectMany(bar => bar.Notes).Count(note => note.Part == part && note.IsGrace);
             var written = export.Exact.File.Tracks[part + 1].Events.Where(item => item.IsNoteOn).Select(item => (item.Tick, (int)item.Data1)).ToHashSet();
             Assert.Empty(expected.Except(written));
             Assert.InRange(written.Except(expected).Count(), 0, graces);

@@ -386,21 +386,19 @@ public sealed class BandTests
     [Fact]
     public void Tune_WithVersesAndPickup_IsPlayedAsWritten()
     {
-        var tune = new Tune
-        {
-            Notes =
+        var bars = Sheet.Bars("5/8 3+2", "Am", "G");
+        var tune = Tune.Of(
             [
                 new TuneNote(Span.Of(-1, 8), Span.Of(1, 8), Pitch.Parse("E4"), []),
                 new TuneNote(Span.Zero, Span.Of(3, 8), Pitch.Parse("A4"), []),
                 new TuneNote(Span.Of(5, 8), Span.Of(3, 8), Pitch.Parse("G4"), []),
             ],
-            Verses =
             [
                 [new Syllable("the", SyllablePlace.Single, 1), new Syllable("ri", SyllablePlace.Begin, 1), new Syllable("ver", SyllablePlace.End, 1)],
                 [new Syllable("a", SyllablePlace.Single, 1), new Syllable("moun", SyllablePlace.Begin, 1), new Syllable("tain", SyllablePlace.End, 1)],
             ],
-        };
-        var section = Sheet.Section("A", Sheet.Bars("5/8 3+2", "Am", "G")) with { Tune = tune };
+            bars);
+        var section = Sheet.Section("A", bars) with { Tune = tune };
         var played = new Played(Sheet.Chart(section) with { Parts = [Players.Tune(), Players.Clicks()], Form = [new FormStep(0, 2)] });
 
         // The starting note, the pickup, the first verse with the second's pickup, the second verse; then the last root.
@@ -410,6 +408,18 @@ public sealed class BandTests
         Assert.Equal(
             [Span.Of(-1, 8), Span.Zero, Span.Of(5, 8), Span.Of(9, 8), Span.Of(10, 8), Span.Of(15, 8)],
             played.Of(Role.Tune).Skip(1).SkipLast(1).Select(sounded => sounded.From - Position.Zero));
+    }
+
+    // Once an error: the roll counted on the whole bar group.
+    [Fact]
+    public void BarAt_LoopThatTurnsBackInsideABarGroup_HasARollThatLands()
+    {
+        var chart = Sheet.Chart(Sheet.Section("A", Sheet.Bars("5/8 3+2", "Am", "G", "F", "E7"), 4)) with
+        {
+            Parts = [Players.Roll(settings: new RollSettings { Crossing = Crossing.Land })],
+        };
+        var band = new BarComposer(chart, new ComposerOptions { Endless = true, Loop = new BarLoop(1, 3) });
+        Assert.Equal([10, 10], new[] { band.BarAt(1), band.BarAt(2) }.Select(bar => bar.Notes.Count));
     }
 
     private static void Holds(Gen<Gig> gigs, params Func<Played, IEnumerable<string>>[] rules) =>

@@ -20,7 +20,7 @@ public sealed class CheckTests
     /// <summary>What no chart may bring the band to do, however odd.</summary>
     private static readonly string[] Absolute =
     [
-        "hand twice", "out of reach", "too many at once", "stretch", "quickest step", "close down low", "key held twice", "count off the felt beats",
+        "repeated finger or string", "out of reach", "too many notes at once", "stretch", "shortest roll note", "close low intervals", "shared pitches", "clicks off the felt beats",
         "longest bow", "roll after the final downbeat",
     ];
 
@@ -28,25 +28,25 @@ public sealed class CheckTests
 
     private static Dictionary<string, Func<Played, BandBars>> Spoilers { get; } = new()
     {
-        ["hand twice"] = played => Change(played, note => note.Role == Role.Roll ? note with { Finger = "thumb" } : note),
+        ["repeated finger or string"] = played => Change(played, note => note.Role == Role.Roll ? note with { Finger = "thumb" } : note),
         ["out of reach"] = played => Change(played, note => note.Role == Role.Bass ? note with { Key = 20 } : note),
-        ["too many at once"] = played => Add(played, bar => [.. bar.Notes.Where(note => note.Role == Role.Pulse)]),
+        ["too many notes at once"] = played => Add(played, bar => [.. bar.Notes.Where(note => note.Role == Role.Pulse)]),
         ["stretch"] = played => Change(played, note => note.Role != Role.Pulse ? note : note.String == 2 ? note with { Key = 51 } : note.String == 3 ? note with { Key = 66 } : note),
-        ["quickest step"] = played => Change(played, note => note, slower: new Rational(1, 3)),
+        ["shortest roll note"] = played => Change(played, note => note, slower: new Rational(1, 3)),
         ["voicing movement"] = played => Change(played, note => note, (bar, note) => Leaps(bar, note)),
         ["voicing leaps"] = played => Change(played, note => note, (bar, note) => Leaps(bar, note)),
-        ["close down low"] = played => Change(played, note => note.Role == Role.Sustain ? note with { Key = 40 } : note.Role == Role.Bass ? note with { Key = 37 } : note),
-        ["rubs with the tune"] = played => Change(played, note => note.Role == Role.Roll ? note with { Key = 70 } : note),
-        ["key held twice"] = played => Change(played, note => note.Role is Role.Sustain or Role.Bass ? note with { Key = 50 } : note),
+        ["close low intervals"] = played => Change(played, note => note.Role == Role.Sustain ? note with { Key = 40 } : note.Role == Role.Bass ? note with { Key = 37 } : note),
+        ["clashes with the tune"] = played => Change(played, note => note.Role == Role.Roll ? note with { Key = 70 } : note),
+        ["shared pitches"] = played => Change(played, note => note.Role is Role.Sustain or Role.Bass ? note with { Key = 50 } : note),
         ["chord tones on group starts"] = played => Change(played, note => note.Role == Role.Roll ? note with { Key = 61 } : note),
-        ["onsets return at the bar"] = played => Turned(played, bar => bar * bar % 7),
-        ["accents return at the felt beat"] = played => Turned(played, bar => bar * bar % 7),
-        ["onsets' best rotation"] = played => Turned(played, _ => 1),
-        ["accents' best rotation"] = played => Turned(played, _ => 1),
-        ["count off the felt beats"] = played => Change(played, note => note.Role == Role.Count ? note with { Onset = note.Onset + Span.Of(1, 8) } : note),
-        ["sustain's length"] = played => Change(played, note => note.Role == Role.Sustain ? note with { Length = Span.Of(1, 32) } : note),
+        ["onsets repeat at the bar"] = played => Turned(played, bar => bar * bar % 7),
+        ["accents repeat at the felt beat"] = played => Turned(played, bar => bar * bar % 7),
+        ["onsets fit the meter"] = played => Turned(played, _ => 1),
+        ["accents fit the meter"] = played => Turned(played, _ => 1),
+        ["clicks off the felt beats"] = played => Change(played, note => note.Role == Role.Count ? note with { Onset = note.Onset + Span.Of(1, 8) } : note),
+        ["sustain length"] = played => Change(played, note => note.Role == Role.Sustain ? note with { Length = Span.Of(1, 32) } : note),
         ["longest bow"] = played => Change(played, note => note.Role == Role.Sustain ? note with { Length = Span.Of(8, 1) } : note),
-        ["bass sounding in beats"] = played => Change(played, note => note.Role == Role.Bass ? note with { Length = note.Length / 4 } : note),
+        ["bass length in beats"] = played => Change(played, note => note.Role == Role.Bass ? note with { Length = note.Length / 4 } : note),
         ["roll after the final downbeat"] = played => Change(played, note => note.Role == Role.Roll ? note with { Length = note.Length * 3 } : note),
     };
 
@@ -90,7 +90,7 @@ public sealed class CheckTests
     [Fact]
     public void OfBars_AnyChartThatStops_NothingImpossible_AndNothingRubs()
     {
-        const string rubs = "rubs with the tune";
+        const string rubs = "clashes with the tune";
         var odd = 0;
         Gigs.Stopping.Sample(
             gig =>
@@ -169,10 +169,10 @@ public sealed class CheckTests
         var played = new Played(Sung(), new ComposerOptions { Bars = FeelChecks.Bars, CountIn = false });
         Assert.All(FeelChecks.Of(Laid(played)), result => Assert.True(result.Value is not null && result.Holds, $"{result.Name} {result.Value}"));
 
-        Assert.False(Feel("offsets' memory", (note, i) => i % 2 == 0 ? 4000 : -4000).Holds);
-        Assert.False(Feel("offsets' bias", (note, _) => note.Onset == Span.Zero ? 5000 : 0).Holds);
-        Assert.False(Feel("offsets' deviation", (_, i) => i / 50 % 2 == 0 ? 20_000 : -20_000).Holds);
-        Assert.False(Feel("parts drift together", (note, i) => (note.Role == Role.Pulse ? 1 : -1) * (i / 90 % 2 == 0 ? 5000 : -5000)).Holds);
+        Assert.False(Feel("offset correlation", (note, i) => i % 2 == 0 ? 4000 : -4000).Holds);
+        Assert.False(Feel("offset bias", (note, _) => note.Onset == Span.Zero ? 5000 : 0).Holds);
+        Assert.False(Feel("offset deviation", (_, i) => i / 50 % 2 == 0 ? 20_000 : -20_000).Holds);
+        Assert.False(Feel("shared drift", (note, i) => (note.Role == Role.Pulse ? 1 : -1) * (i / 90 % 2 == 0 ? 5000 : -5000)).Holds);
         Assert.False(Feel("asynchrony", (note, i) => (note.Role == Role.Pulse ? 1 : -1) * (i / 90 % 2 == 0 ? 60_000 : -60_000)).Holds);
 
         CheckResult Feel(string name, Func<NoteEvent, int, int> offset)
@@ -223,8 +223,8 @@ public sealed class CheckTests
     private static double MostOdd(string check) => check switch
     {
         "voicing leaps" => 45,
-        "voicing movement" or "sustain's length" => 25,
-        "bass ringing in one" => 10,
+        "voicing movement" or "sustain length" => 25,
+        "bass length in one" => 10,
         _ => 5,
     };
 
@@ -238,7 +238,7 @@ public sealed class CheckTests
             new TuneNote(bar.Meter.Length * i, bar.Meter.Unit * 2, Music.Harmony.Pitch.FromMidi(69 + (i % 3)), []),
             new TuneNote((bar.Meter.Length * i) + (bar.Meter.Unit * 2), bar.Meter.Unit, Music.Harmony.Pitch.FromMidi(72), []),
         }).ToArray();
-        var section = Sheet.Section("A", bars) with { Tune = new Tune { Notes = notes, Verses = [] } };
+        var section = Sheet.Section("A", bars) with { Tune = Tune.Of(notes, [], bars) };
         return Sheet.Chart(section) with { Parts = Players.Band(), Feel = FeltLevel.Group };
     }
 

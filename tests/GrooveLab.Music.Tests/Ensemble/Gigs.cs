@@ -63,10 +63,8 @@ internal static class Gigs
             Sections = [.. gig.Chart.Sections.Select(section => section with
             {
                 Bars = [.. section.Bars.Select(bar => bar with { Chords = [.. bar.Chords.Select(chord => chord with { Symbol = fifth })] })],
-                Tune = section.Tune is not { } tune ? null : tune with
-                {
-                    Notes = [.. tune.Notes.Select(note => note with { Pitch = pitches[dice.Next(pitches.Length)], Graces = [] })],
-                },
+                Tune = section.Tune is not { } tune ? null : Tune.Of(
+                    [.. tune.Notes.Select(note => note with { Pitch = pitches[dice.Next(pitches.Length)], Graces = [] })], tune.Verses, section.Bars),
             })],
             Tempo = quarters is { } slow ? Sheet.Of(1, 4, slow) : gig.Chart.Tempo,
         };
@@ -186,7 +184,7 @@ internal static class Gigs
         }
 
         words.Add("tune " + string.Join(' ', notes.Take(40).Select(note => $"{note.Pitch}@{note.Onset}+{note.Length}")));
-        return new Tune { Notes = notes, Verses = [] };
+        return Tune.Of(notes, [], bars);
     }
 
     private sealed class Dice(int[] raw)

@@ -17,7 +17,7 @@ internal sealed class Played
         Composer = new BarComposer(chart, options);
         Bars = [.. Enumerable.Range(Composer.First, Composer.End!.Value - Composer.First).Select(Composer.BarAt)];
         Notes = [.. Bars.SelectMany(bar => bar.Notes.Select(note =>
-            new Sounded(bar, note, bar.Start + note.Onset, bar.Start + (IsGrace(note) ? note.Onset : note.End))))];
+            new Sounded(bar, note, bar.Start + note.Onset, bar.Start + (note.IsGrace ? note.Onset : note.End))))];
     }
 
     public BarComposer Composer { get; }
@@ -31,9 +31,6 @@ internal sealed class Played
 
     public FormPlan Plan => Composer.Plan;
 
-    /// <summary>True for a grace note: it comes before its place and is over when its place comes.</summary>
-    public static bool IsGrace(NoteEvent note) => note.Role == Role.Tune && note.SpreadMicroseconds < 0;
-
     public Part PartOf(NoteEvent note) => note.Part < Composer.Chart.Parts.Count
         ? Composer.Chart.Parts[note.Part]
         : throw new InvalidOperationException("The note belongs to no part of the chart.");
@@ -44,7 +41,7 @@ internal sealed class Played
     public IEnumerable<(Sounded A, Sounded B)> Together(params Role[] roles)
     {
         var active = new List<Sounded>();
-        foreach (var next in Notes.Where(sounded => roles.Contains(sounded.Note.Role) && !IsGrace(sounded.Note))
+        foreach (var next in Notes.Where(sounded => roles.Contains(sounded.Note.Role) && !sounded.Note.IsGrace)
             .OrderBy(sounded => sounded.From))
         {
             active.RemoveAll(sounded => sounded.To <= next.From);

@@ -183,7 +183,7 @@ public sealed class StopTests
         var pickup = new TuneNote(-Span.Of(5, 16), Span.Of(5, 16), Pitch.FromMidi(69), []);
         chart = chart with
         {
-            Sections = [chart.Sections[0], chart.Sections[1] with { Tune = chart.Sections[1].Tune! with { Notes = [pickup, .. chart.Sections[1].Tune!.Notes] } }],
+            Sections = [chart.Sections[0], WithPickup(chart.Sections[1], pickup)],
         };
         var played = new Played(chart);
         var bar = played.Plan.BarAt(3);
@@ -197,7 +197,7 @@ public sealed class StopTests
     {
         var chart = Song("5/8 3+2", section => section);
         var pickup = new TuneNote(-Span.Of(1, 8), Span.Of(1, 8), Pitch.FromMidi(69), []);
-        var sung = chart.Sections[1] with { Tune = chart.Sections[1].Tune! with { Notes = [pickup, .. chart.Sections[1].Tune!.Notes] } };
+        var sung = WithPickup(chart.Sections[1], pickup);
         var alone = chart.Sections[0] with { Playing = [0] };
 
         var before = new Played(chart with { Sections = [alone, sung] }).Of(Role.Tune).Where(note => note.Bar.Index is >= 0 and < 4).ToArray();
@@ -257,17 +257,19 @@ public sealed class StopTests
         return run;
     }
 
+    private static Section WithPickup(Section section, TuneNote pickup) =>
+        section with { Tune = Tune.Of([pickup, .. section.Tune!.Notes], section.Tune.Verses, section.Bars) };
+
     // Two sections of four bars with a tune, bar groups of two.
     private static Chart Song(string meter, Func<Section, Section> change)
     {
         var bars = Sheet.Bars(meter, "Am", "F", "Am", "Am");
         var length = bars[0].Meter.Length;
         string[] words = ["Tide", "lan", "o", "me"];
-        var tune = new Tune
-        {
-            Notes = [.. Enumerable.Range(0, 4).Select(bar => new TuneNote(length * bar, length, Pitch.FromMidi(76 - bar), []))],
-            Verses = [[.. words.Select(word => new Syllable(word, word == "lan" ? SyllablePlace.Begin : SyllablePlace.Single, 1))]],
-        };
+        var tune = Tune.Of(
+            [.. Enumerable.Range(0, 4).Select(bar => new TuneNote(length * bar, length, Pitch.FromMidi(76 - bar), []))],
+            [[.. words.Select(word => new Syllable(word, word == "lan" ? SyllablePlace.Begin : SyllablePlace.Single, 1))]],
+            bars);
         return Sheet.Chart([.. new[] { "a", "b" }.Select(name => change(Sheet.Section(name, bars, 2) with { Tune = tune }))]) with { Parts = Players.Band() };
     }
 }

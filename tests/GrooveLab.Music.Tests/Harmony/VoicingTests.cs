@@ -23,9 +23,6 @@ public class VoicingTests
         Assert.Equal("G#", ChordSymbol.Parse("C7#5").Tones.Fifth!.Value.Name.ToString());
         Assert.Null(ChordSymbol.Parse("C7no5").Tones.Fifth);
         Assert.Null(ChordSymbol.Parse("Csus4").Tones.Third);
-        Assert.Equal(["E", "Bb"], ChordSymbol.Parse("C13").Tones.GuideTones.Select(tone => tone.Name.ToString()));
-        Assert.Equal(["F", "Bb"], ChordSymbol.Parse("C7sus4").Tones.GuideTones.Select(tone => tone.Name.ToString()));
-        Assert.Equal([0, 4, 7], ChordSymbol.Parse("C/D").Tones.PitchClasses);
         Assert.Equal(59, ChordSymbol.Parse("G").Tones.Nearest(60));
     }
 
@@ -52,7 +49,7 @@ public class VoicingTests
     });
 
     [Fact]
-    public void Nearest_AnyCandidates_EqualsBruteForce() =>
+    public void NearestOrClosest_AnyCandidates_EqualsBruteForce() =>
         Gen.Select(GenVoicing, GenVoicing.Array[1, 12], Gen.Int[2, 20]).Sample((previous, candidates, leap) =>
         {
             var best = candidates
@@ -62,18 +59,18 @@ public class VoicingTests
                 .OrderBy(candidate => candidate.least.Total).ThenBy(candidate => candidate.least.Largest).ThenBy(candidate => candidate.index)
                 .Select(candidate => candidates[candidate.index])
                 .FirstOrDefault();
-            Assert.Same(best, VoiceLeading.Nearest(previous, candidates, leap));
-            var fallback = VoiceLeading.NearestOrClosest(previous, candidates, candidate => candidate, leap);
-            Assert.Same(best ?? candidates.MinBy(c => (VoiceLeading.Between(previous, c).Largest, VoiceLeading.Between(previous, c).Total)), fallback);
+            Assert.Same(
+                best ?? candidates.MinBy(c => (VoiceLeading.Between(previous, c).Largest, VoiceLeading.Between(previous, c).Total)),
+                VoiceLeading.NearestOrClosest(previous, candidates, candidate => candidate, leap));
         });
 
     [Fact]
-    public void Nearest_ChordsInCommonPractice_KeepCommonTones()
+    public void NearestOrClosest_ChordsInCommonPractice_KeepCommonTones()
     {
         // C to F with the common tone C held: the textbook connection (common practice).
         int[] c = [60, 64, 67];
         var f = Voicings.Enumerate(ChordSymbol.Parse("F").Tones, 3, 55, 79);
-        Assert.Equal([60, 65, 69], VoiceLeading.Nearest(c, f)!);
+        Assert.Equal([60, 65, 69], VoiceLeading.NearestOrClosest(c, f, voicing => voicing)!);
     }
 
     [Fact]
@@ -165,7 +162,7 @@ public class VoicingTests
                     Assert.All(notes, note => Assert.Equal(note.Pitch, tuning[note.String] + note.Fret));
                     Assert.True(notes[^1].String - notes[0].String + 1 - notes.Length is 0 or 1);
                     var pitches = fingering.Pitches.Order().ToArray();
-                    Assert.True(Voicings.KeepsLowIntervalLimit(pitches));
+                    Assert.All(pitches.Zip(pitches.Skip(1)), pair => Assert.True(pair.First >= Voicings.LowIntervalLimit || pair.Second - pair.First >= 5));
                     Assert.Equal(pitches.Length, pitches.Distinct().Count());
                     Assert.True(IsVoicing(chord, pitches, rootOptional: false));
                 }

@@ -1,9 +1,11 @@
+using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Exchange.Charts;
-using GrooveLab.Live;
+using GrooveLab.Audio.Conducting;
+using GrooveLab.Music.Performance;
 using GrooveLab.Screen;
 using GrooveLab.Store;
-using GrooveLab.Tests.Live;
+using GrooveLab.Tests.Conducting;
 
 namespace GrooveLab.Tests.Screens;
 
@@ -25,7 +27,7 @@ internal sealed class StandStage : IStage
 
     public Playhead Heard => _band.Engine.PlayheadAt(_band.Frame);
 
-    public string Trouble { get; set; } = string.Empty;
+    public Health Health { get; set; } = Health.Good;
 
     public string? Saved { get; private set; }
 
@@ -34,11 +36,21 @@ internal sealed class StandStage : IStage
     // The band under test takes them itself.
     public IReadOnlyList<EngineReport> News() => [];
 
-    public LiveAnswer Save(string? path)
+    public ChangeAnswer Save(string? path)
     {
         Saved = path ?? "its own file";
-        return new LiveAnswer(true, "saved in " + Saved);
+        return new ChangeAnswer(true, "saved in " + Saved);
     }
+
+    public bool IsUnsaved { get; set; }
+
+    public ChangeAnswer SaveAnyway()
+    {
+        Saved = "over what was there";
+        return new ChangeAnswer(true, "saved " + Saved);
+    }
+
+    public ChangeAnswer Discard() => new(true, "discarded");
 
     public void Play(double seconds) => _band.Read((long)(seconds * LedBand.Rate));
 

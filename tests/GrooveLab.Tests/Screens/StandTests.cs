@@ -1,8 +1,10 @@
 using System.Globalization;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Instruments;
 using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Performance;
 using GrooveLab.Screen;
 using GrooveLab.Store;
 using Xunit;
@@ -368,8 +370,67 @@ public sealed class StandTests
         stage.Press("esc");
         stage.Type("save other.toml");
         Assert.Equal("other.toml", stage.Saved);
+        stage.Type("save anyway");
+        Assert.Equal("over what was there", stage.Saved);
+        stage.Type("discard");
+        Assert.Equal("discarded", stage.Look().Message);
         stage.Type("open there.toml");
         Assert.Equal((StandWish.Open, "there.toml"), (stage.Stand.Wish, stage.Stand.Wanted));
+    }
+
+    [Theory]
+    [InlineData("q")]
+    [InlineData("quit")]
+    public void Quit_SomethingIsNotSaved_SaysSoAndLeavesTheSecondTime(string how)
+    {
+        var stage = InBar(1.5);
+        stage.IsUnsaved = true;
+        void Quit()
+        {
+            if (how == "q")
+            {
+                stage.Press("q");
+            }
+            else
+            {
+                stage.Type(how);
+            }
+        }
+
+        Quit();
+        Assert.Equal("not saved: d saves; once more leaves, and the next start offers the changes", stage.Look().Message);
+        Assert.True(stage.Look().MessageWarns);
+        Assert.Equal(StandWish.None, stage.Stand.Wish);
+        Quit();
+        Assert.Equal(StandWish.Quit, stage.Stand.Wish);
+    }
+
+    [Fact]
+    public void Quit_AllIsSaved_LeavesAsBefore()
+    {
+        var stage = InBar(1.5);
+        stage.Press("q");
+        Assert.Equal("press it once more to leave", stage.Look().Message);
+        Assert.False(stage.Look().MessageWarns);
+        stage.Type("quit");
+        Assert.Equal(StandWish.Quit, stage.Stand.Wish);
+    }
+
+    [Fact]
+    public void Restore_NothingIsUnsaved_SaysSo()
+    {
+        var stage = InBar(1.5);
+        stage.Press("y");
+        Assert.Equal("there are no unsaved changes to restore", stage.Look().Message);
+    }
+
+    [Fact]
+    public void Open_HomeFolder_IsTheUsers()
+    {
+        Assert.SkipWhen(OperatingSystem.IsWindows(), "There it is written in another way.");
+        var stage = InBar(1.5);
+        stage.Type("open ~/song.toml");
+        Assert.Equal(Path.Combine(Environment.GetFolderPath(Environment.SpecialFolder.UserProfile), "song.toml"), stage.Stand.Wanted);
     }
 
     [Fact]
@@ -378,15 +439,15 @@ public sealed class StandTests
         var text = Song.Replace("tempo = \"eighth = 300\"", "tempo = \"eighth = 300\"  # brisk", StringComparison.Ordinal);
         var stage = new StandStage(text);
         stage.Play(1);
-        var opened = GrooveLab.Live.Conductor.Opening(ChartReader.ReadText(text, "song").Chart!);
+        var opened = PerformanceState.Opening(ChartReader.ReadText(text, "song").Chart!, InstrumentFile.BuiltIn);
         var document = ChartDocument.FromText(text, "song");
         foreach (var words in new[] { "tempo 270", "feel group", "level bass -7", "instrument bouzouki guitar", "chords b | F | C G | Am | Am |", "key E dorian" })
         {
             stage.Type(words);
         }
 
-        var written = Saved(document, opened, stage.Conductor.State);
-        Assert.False(written.IsLaidOutAgain);
+        var written = ChartSaver.Written(document, opened, stage.Conductor.State);
+        Assert.False(written.IsReformatted);
         Assert.Contains("tempo = \"eighth = 270\"  # brisk", written.Document.Text, StringComparison.Ordinal);
         Assert.Contains("E dorian", written.Document.Text, StringComparison.Ordinal);
         Assert.Contains("guitar", written.Document.Text, StringComparison.Ordinal);
@@ -418,18 +479,18 @@ public sealed class StandTests
             play = ["plucked bass", "roll"]   # thin
             """;
         var text = Song.Replace("\n[[section]]\nname = \"a\"", band, StringComparison.Ordinal);
-        var opened = GrooveLab.Live.Conductor.Opening(ChartReader.ReadText(text, "song").Chart!);
-        var history = new GrooveLab.Live.LiveHistory(opened);
+        var opened = PerformanceState.Opening(ChartReader.ReadText(text, "song").Chart!, InstrumentFile.BuiltIn);
+        var history = new PerformanceHistory(opened);
         foreach (var words in changes.Split('|'))
         {
-            history.Do(words, new GrooveLab.Live.LivePlace(1, 0, 2));
+            history.Do(words, new PerformancePlace(1, 0, 2));
         }
 
-        var written = Saved(ChartDocument.FromText(text, "song"), opened, history.State);
+        var written = ChartSaver.Written(ChartDocument.FromText(text, "song"), opened, history.State);
         var read = written.Document.Read().Chart!;
         var remarks = new[] { "# The band.", "# strums", "# low", "# bright", "# the first", "# thin" };
 
-        Assert.False(written.IsLaidOutAgain);
+        Assert.False(written.IsReformatted);
         Assert.Equal(names.Split(','), read.Parts.Select(part => part.Name));
         Assert.All(remarks, remark => Assert.Contains(remark, written.Document.Text, StringComparison.Ordinal));
         Assert.Equal(history.State.Chart.Sections[0].Playing, read.Sections[0].Playing);
@@ -440,10 +501,7 @@ public sealed class StandTests
     public void Saver_NothingChanged_WritesTheTextAsItWas()
     {
         var document = ChartDocument.FromText(Song, "song");
-        var opened = GrooveLab.Live.Conductor.Opening(document.Read().Chart!);
-        Assert.Same(document, Saved(document, opened, opened).Document);
+        var opened = PerformanceState.Opening(document.Read().Chart!, InstrumentFile.BuiltIn);
+        Assert.Same(document, ChartSaver.Written(document, opened, opened).Document);
     }
-
-    private static WrittenChart Saved(ChartDocument document, GrooveLab.Live.LiveState opened, GrooveLab.Live.LiveState now) =>
-        ChartDifference.Write(document, opened.Chart, GrooveLab.Live.ChartSaver.AtTempo(now));
 }

@@ -23,6 +23,9 @@ internal sealed class BarQueue
         }
     }
 
+    /// <summary>Bars that wait to be filled, and bars that wait to be taken; only a moment's truth.</summary>
+    public (int Empty, int Ready) Waiting => (_used.Count, _ready.Count);
+
     /// <summary>The newest epoch that the audio thread follows; 0 is the first.</summary>
     public int AcceptedEpoch => Volatile.Read(ref _accepted);
 

@@ -1,3 +1,4 @@
+using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Audio.Playback.Engine;
@@ -34,6 +35,36 @@ public enum EngineCommandKind
 /// <param name="Ratio">The speed.</param>
 public readonly record struct EngineCommand(EngineCommandKind Kind, int Part, double Value, Rational Ratio)
 {
+    /// <summary>The command of a setting as a log keeps it.</summary>
+    public static EngineCommand Of(in MixSetting setting) => new(
+        setting.Kind switch
+        {
+            MixSettingKind.PartLevel => EngineCommandKind.PartLevel,
+            MixSettingKind.PartPan => EngineCommandKind.PartPan,
+            MixSettingKind.PartMute => EngineCommandKind.PartMute,
+            MixSettingKind.MasterLevel => EngineCommandKind.MasterLevel,
+            MixSettingKind.Speed => EngineCommandKind.Speed,
+            _ => EngineCommandKind.Stop,
+        },
+        setting.Part,
+        setting.Value,
+        setting.Ratio);
+
+    /// <summary>The setting that a log keeps of it.</summary>
+    public MixSetting ToSetting() => new(
+        Kind switch
+        {
+            EngineCommandKind.PartLevel => MixSettingKind.PartLevel,
+            EngineCommandKind.PartPan => MixSettingKind.PartPan,
+            EngineCommandKind.PartMute => MixSettingKind.PartMute,
+            EngineCommandKind.MasterLevel => MixSettingKind.MasterLevel,
+            EngineCommandKind.Speed => MixSettingKind.Speed,
+            _ => MixSettingKind.Stop,
+        },
+        Part,
+        Value,
+        Ratio);
+
     /// <summary>Sets a part's level: decibels, at most +12; below -60 is silence.</summary>
     public static EngineCommand PartLevel(int part, double decibels) => new(EngineCommandKind.PartLevel, part, decibels, default);
 

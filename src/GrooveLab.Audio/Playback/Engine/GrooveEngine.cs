@@ -452,24 +452,19 @@ public sealed class GrooveEngine : ISampleProvider
 
     private void TakeBars()
     {
-        var count = 0;
-        while (count < _readyCount)
+        while (_readyCount > 0)
         {
-            var bar = _ready[count];
+            var bar = _ready[0];
             var line = _clocks.Count == 0 ? _options.PreRollFrames : _clocks.FrameAt(bar.Base);
             if (line - bar.LeadFrames > _frame)
             {
                 break;
             }
 
+            // Out first: should scheduling it fail, it is not scheduled again with every block.
+            _readyCount--;
+            Array.Copy(_ready, 1, _ready, 0, _readyCount);
             Schedule(bar, line);
-            count++;
-        }
-
-        if (count > 0)
-        {
-            _readyCount -= count;
-            Array.Copy(_ready, count, _ready, 0, _readyCount);
         }
     }
 

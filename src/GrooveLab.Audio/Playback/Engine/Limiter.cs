@@ -22,8 +22,14 @@ public sealed class Limiter
     /// <summary>The ceiling unless another is asked for, in dB below full scale.</summary>
     public const double DefaultCeilingDecibels = -1;
 
+    /// <summary>How much the limiter takes off without being heard at work, in dB. Common practice, no source.</summary>
+    public const double UnheardDecibels = 4;
+
     private const int FractionBits = 30;
     private const long One = 1L << FractionBits;
+
+    // 10^(-4/20).
+    private const long Heard = (long)(One * 0.630957);
 
     // Long enough that a low bass note does not modulate the gain within its own period, short enough not to be heard as a dip.
     private const double ReleaseSeconds = 0.15;
@@ -45,6 +51,7 @@ public sealed class Limiter
     private long _firstSum;
     private long _secondSum;
     private long _reduced;
+    private long _squashed;
     private long _unusable;
     private int _quiet;
 
@@ -78,6 +85,9 @@ public sealed class Limiter
     /// <summary>Frames whose level was reduced so far. Any thread may read it.</summary>
     public long ReducedFrames => Interlocked.Read(ref _reduced);
 
+    /// <summary>Frames whose level was reduced by more than <see cref="UnheardDecibels"/> so far. Any thread may read it.</summary>
+    public long SquashedFrames => Interlocked.Read(ref _squashed);
+
     /// <summary>Samples that were not finite numbers and were replaced by silence. Any thread may read it.</summary>
     public long UnusableSamples => Interlocked.Read(ref _unusable);
 
@@ -102,6 +112,7 @@ public sealed class Limiter
     {
         int frames = Math.Min(left.Length, right.Length);
         long reduced = 0;
+        long squashed = 0;
         unchecked
         {
             for (int i = 0; i < frames; i++)
@@ -133,6 +144,7 @@ public sealed class Limiter
                     l = (float)Math.Clamp(l * factor, -_ceiling, _ceiling);
                     r = (float)Math.Clamp(r * factor, -_ceiling, _ceiling);
                     reduced++;
+                    squashed += gain < Heard ? 1 : 0;
                 }
 
                 left[i] = l;
@@ -143,6 +155,7 @@ public sealed class Limiter
         if (reduced != 0)
         {
             Interlocked.Add(ref _reduced, reduced);
+            Interlocked.Add(ref _squashed, squashed);
         }
     }
 

@@ -34,7 +34,7 @@ public sealed class BandBars
         Bars = bars;
         Chart = chart;
         Notes = [.. bars.SelectMany(bar => bar.Notes.Select(note =>
-            new PlacedNote(bar, note, bar.Start + note.Onset, bar.Start + (IsGraceNote(note) ? note.Onset : note.End))))];
+            new PlacedNote(bar, note, bar.Start + note.Onset, bar.Start + (note.IsGrace ? note.Onset : note.End))))];
         _tempi = Tempi(bars);
     }
 
@@ -127,8 +127,6 @@ public sealed class BandBars
             active.Add(next);
         }
     }
-
-    private static bool IsGraceNote(NoteEvent note) => note.Role == Role.Tune && note.SpreadMicroseconds < 0;
 
     private static (Position At, double Seconds, Tempo Tempo)[] Tempi(IReadOnlyList<Bar> bars)
     {

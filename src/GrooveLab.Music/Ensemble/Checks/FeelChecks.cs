@@ -36,21 +36,21 @@ public static class FeelChecks
             .ToList();
         yield return new CheckResult
         {
-            Name = "offsets' memory",
+            Name = "offset correlation",
             Value = parts.Where(part => part.Role is Role.Pulse or Role.Roll).Select(part => (double?)Memory(part.Onsets)).Min(),
-            Unit = "r from note to note",
+            Unit = "r between neighbouring notes",
             AtLeast = LeastMemory,
         };
         yield return new CheckResult
         {
-            Name = "offsets' bias",
+            Name = "offset bias",
             Value = parts.Select(part => Bias(part.Onsets)).Max(),
             Unit = "ms at the worst place of a bar",
             AtMost = MostBiasMs * Math.Max(1, looseness),
         };
         yield return new CheckResult
         {
-            Name = "offsets' deviation",
+            Name = "offset deviation",
             Value = parts.Select(part => (double?)Statistics.Deviation([.. part.Onsets.Select(onset => onset.Ms)])).Max(),
             Unit = "ms in the loosest part",
             AtMost = MostDeviationMs * Math.Max(1, looseness),
@@ -80,7 +80,7 @@ public static class FeelChecks
             }
         }
 
-        yield return new CheckResult { Name = "parts drift together", Value = together, Unit = "r between two parts at least", AtLeast = 0 };
+        yield return new CheckResult { Name = "shared drift", Value = together, Unit = "lowest r between two parts", AtLeast = 0 };
         yield return new CheckResult
         {
             Name = "asynchrony",

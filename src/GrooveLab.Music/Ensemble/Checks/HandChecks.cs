@@ -28,7 +28,7 @@ public static class HandChecks
     /// A finger, a string (for fingers) or a hand (hammers, plectrum) twice running in a roll. A new playing of a section may begin with any.
     /// </summary>
     public static CheckResult TwiceInARow(BandBars band) => CheckResult.None(
-        "hand twice", "times", band.PartsIn(Role.Roll).Any(), RollPairs(band).Where(pair => IsTwice(band, pair)).Select(pair => pair.B.ToString()));
+        "repeated finger or string", "times", band.PartsIn(Role.Roll).Any(), RollPairs(band).Where(pair => IsTwice(band, pair)).Select(pair => pair.B.ToString()));
 
     /// <summary>Notes outside the instrument's range, below their open string or past its last fret.</summary>
     public static CheckResult OutOfReach(BandBars band) => CheckResult.None(
@@ -44,7 +44,7 @@ public static class HandChecks
 
     /// <summary>Strokes of more notes than the instrument sounds at once, or of two notes on one string.</summary>
     public static CheckResult TooManyAtOnce(BandBars band) => CheckResult.None(
-        "too many at once",
+        "too many notes at once",
         "strokes",
         true,
         Strokes(band, Role.Pulse, Role.Roll, Role.Bass, Role.Sustain)
@@ -100,7 +100,7 @@ public static class HandChecks
 
         return new CheckResult
         {
-            Name = "quickest step",
+            Name = "shortest roll note",
             Value = where is null ? null : quickest,
             Unit = "% of the hand's limit",
             AtLeast = Slack - 1e-6,

@@ -1,5 +1,6 @@
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
 
 namespace GrooveLab.Music.Ensemble.Checks;
@@ -82,7 +83,7 @@ public static class HarmonyChecks
 
     /// <summary>Thirds or closer below C3 (MIDI 48) between parts.</summary>
     public static CheckResult LowIntervals(BandBars band) => CheckResult.None(
-        "close down low",
+        "close low intervals",
         "pairs",
         true,
         band.Together(Role.Bass, Role.Sustain, Role.Pulse, Role.Roll)
@@ -102,7 +103,7 @@ public static class HarmonyChecks
             .Select(Both).ToList();
         return new CheckResult
         {
-            Name = "rubs with the tune",
+            Name = "clashes with the tune",
             Value = sung && notes > 0 ? 100.0 * rubs.Count / notes : null,
             Unit = "% of notes",
             AtMost = MostRubs,
@@ -112,7 +113,7 @@ public static class HarmonyChecks
 
     /// <summary>Keys that two parts hold at once; a roll's short notes may touch one.</summary>
     public static CheckResult HeldTwice(BandBars band) => CheckResult.None(
-        "key held twice",
+        "shared pitches",
         "pairs",
         true,
         band.Together(Role.Bass, Role.Sustain, Role.Pulse, Role.Tune).Where(pair => pair.A.Note.Key == pair.B.Note.Key).Select(Both));
@@ -215,8 +216,7 @@ public static class HarmonyChecks
         }
     }
 
-    private static ChordSymbol ChordAt(PlacedNote placed) =>
-        placed.Bar.Chords.LastOrDefault(span => span.Onset <= placed.Note.Onset, placed.Bar.Chords[0]).Symbol;
+    private static ChordSymbol ChordAt(PlacedNote placed) => placed.Bar.Chords.ChordAt(placed.Note.Onset);
 
     private static bool Belongs(ChordSymbol chord, int key) => chord.Tones.Contains(key) || key % 12 == chord.Bass.PitchClass;
 

@@ -34,9 +34,9 @@ public static class LengthChecks
         var others = means.Where(role => role.Key != Role.Sustain).Select(role => role.Value).DefaultIfEmpty(0).Max();
         return new CheckResult
         {
-            Name = "sustain's length",
+            Name = "sustain length",
             Value = means.TryGetValue(Role.Sustain, out var sustain) && others > 0 ? sustain / others : null,
-            Unit = "times the next longest role's",
+            Unit = "times the next longest role",
             AtLeast = 1,
         };
     }
@@ -62,9 +62,9 @@ public static class LengthChecks
     /// <summary>Where beats are felt inside the bar: how much of the space to its next note the bass sounds.</summary>
     public static CheckResult BassInBeats(BandBars band) => new()
     {
-        Name = "bass sounding in beats",
+        Name = "bass length in beats",
         Value = Sounding(band, bar => bar.Felt is FeltLevel.Unit or FeltLevel.Group),
-        Unit = "% of its space",
+        Unit = "% of the time to its next note",
         AtLeast = LeastBass,
         AtMost = MostBass,
     };
@@ -72,9 +72,9 @@ public static class LengthChecks
     /// <summary>Where whole bars are felt: the same, and it should ring.</summary>
     public static CheckResult BassInOne(BandBars band) => new()
     {
-        Name = "bass ringing in one",
+        Name = "bass length in one",
         Value = Sounding(band, bar => bar.Felt is FeltLevel.Bar or FeltLevel.BarGroup),
-        Unit = "% of its space",
+        Unit = "% of the time to its next note",
         AtLeast = LeastRinging,
     };
 

@@ -21,8 +21,8 @@ public static class RhythmChecks
     {
         yield return OnsetsComeBackAtTheBar(band);
         yield return AccentsComeBackAtTheFeltBeat(band);
-        yield return BestRotation(band, "onsets' best rotation", Backing, Weight);
-        yield return BestRotation(band, "accents' best rotation", Accented, Weight);
+        yield return BestRotation(band, "onsets fit the meter", Backing, Weight);
+        yield return BestRotation(band, "accents fit the meter", Accented, Weight);
         yield return CountClicks(band);
     }
 
@@ -41,7 +41,7 @@ public static class RhythmChecks
             value = period < 2 ? null : found[period] - Enumerable.Range(1, lags - 1).Where(lag => lag != period).Max(lag => found[lag]);
         }
 
-        return new CheckResult { Name = "onsets return at the bar", Value = value, Unit = "r above any other", AtLeast = 0 };
+        return new CheckResult { Name = "onsets repeat at the bar", Value = value, Unit = "r above any other lag", AtLeast = 0 };
     }
 
     /// <summary>
@@ -61,14 +61,14 @@ public static class RhythmChecks
             }
         }
 
-        return new CheckResult { Name = "accents return at the felt beat", Value = value, Unit = "r above any shorter", AtLeast = 0 };
+        return new CheckResult { Name = "accents repeat at the felt beat", Value = value, Unit = "r above any shorter lag", AtLeast = 0 };
     }
 
     /// <summary>Bars in which the clicks do not stand on the felt beats, or on what else the chart has counted.</summary>
     public static CheckResult CountClicks(BandBars band)
     {
         var counts = band.PartsIn(Role.Count).Where(part => band.SettingsOf<CountSettings>(part.Part).On != CountOn.Nothing).ToList();
-        return CheckResult.None("count off the felt beats", "bars", counts.Any(part => part.Notes.Count > 0), Broken());
+        return CheckResult.None("clicks off the felt beats", "bars", counts.Any(part => part.Notes.Count > 0), Broken());
 
         IEnumerable<string> Broken()
         {
@@ -120,8 +120,7 @@ public static class RhythmChecks
             }
 
             var wanted = Enumerable.Range(0, steps).Select(at => Strength(meter, step * at)).ToArray();
-            var fits = Enumerable.Range(0, steps)
-                .Select(by => Statistics.Correlation(wanted, [.. Enumerable.Range(0, steps).Select(at => profile[(at + by) % steps])])).ToArray();
+            var fits = Rotation.Fits(profile, wanted);
             var found = fits[0] - fits.Skip(1).Max();
             margin = margin is { } known ? Math.Min(known, found) : found;
         }

@@ -81,14 +81,14 @@ public static class RollChecks
         {
             Name = "roll repeats",
             Value = running,
-            Unit = "times running at most",
+            Unit = "times in a row at most",
             AtMost = MostRunning,
         };
         yield return new CheckResult
         {
             Name = "roll form",
             Value = likeness,
-            Unit = "% more alike a group apart than side by side",
+            Unit = "% more alike a bar group apart than side by side",
             AtLeast = 0,
         };
     }

@@ -1,0 +1,408 @@
+using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Performance;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Audio.Conducting;
+
+/// <summary>What a change was answered with.</summary>
+/// <param name="Taken">Whether it is made.</param>
+/// <param name="Says">What it is, or why not.</param>
+public readonly record struct ChangeAnswer(bool Taken, string Says);
+
+/// <summary>A change that was asked for and is not yet heard.</summary>
+public sealed class PendingChange
+{
+    /// <summary>What it is.</summary>
+    public required string Says { get; init; }
+
+    /// <summary>When it takes effect.</summary>
+    public required ChangeMoment Moment { get; init; }
+
+    /// <summary>The bar of the performance at whose line it does; null while that is open.</summary>
+    public int? Ordinal { get; set; }
+
+    /// <summary>The frame on which it does; null while that is open.</summary>
+    public long? Frame { get; set; }
+
+    internal BarChange? Change { get; set; }
+
+    internal int? At { get; set; }
+
+    /// <summary>Where it stands in a state; null when that has it no longer.</summary>
+    internal Func<PerformanceState, int?>? Standing { get; init; }
+
+    internal int? JumpTo { get; init; }
+
+    internal long CommandId { get; init; }
+}
+
+/// <summary>
+/// Leads a performance: takes changes in words, has the engine or the composer make each at the nearest musical place it can, knows which of
+/// them are still to be heard, and writes the log. Knows nothing of a screen.
+/// </summary>
+/// <remarks>One thread uses it; what it leads runs on others.</remarks>
+public sealed class Conductor
+{
+    /// <summary>A change asked for less than this before a bar line is planned for the one after it; more than the composer itself needs.</summary>
+    private const double PlanningSeconds = 0.12;
+
+    private readonly PerformanceHistory _history;
+    private readonly List<PendingChange> _pending = [];
+    private readonly List<(BarChange Change, int Asked, int? JumpTo)> _changes = [];
+    private readonly Queue<EngineCommand> _unsent = new();
+    private readonly List<IReadOnlyList<Part>> _seated;
+    private BarChange? _newest;
+    private readonly Func<BarRoute, BarChange> _continue;
+    private readonly Func<BarRoute, BarChange> _go;
+    private readonly GrooveEngine _engine;
+
+    /// <summary>Takes the lead.</summary>
+    /// <param name="history">The states, from the one that plays.</param>
+    /// <param name="engine">What plays.</param>
+    /// <param name="continues">Has another route go on from the next bar line (<see cref="BarPreparer.Continue"/>).</param>
+    /// <param name="goes">Has a route begin at the next bar line (<see cref="BarPreparer.Go"/>).</param>
+    /// <param name="log">Takes what happens; null for a log that stays in memory.</param>
+    public Conductor(
+        PerformanceHistory history, GrooveEngine engine, Func<BarRoute, BarChange> continues, Func<BarRoute, BarChange> goes, PerformanceLog? log = null)
+    {
+        Log = log ?? new PerformanceLog(new LogHeader(history.State.Chart.Title, "none", history.State.Chart.Seed));
+        _history = history;
+        (Sounding, SoundingRoute) = (history.State, history.Route);
+        _seated = [history.State.Chart.Parts];
+        _engine = engine;
+        _continue = continues;
+        _go = goes;
+    }
+
+    /// <summary>The state that holds, or will at its place.</summary>
+    public PerformanceState State => _history.State;
+
+    /// <summary>The state whose bars are heard: until its bar line a change of <see cref="State"/> is not in it. Levels are those of the state.</summary>
+    public PerformanceState Sounding { get; private set; }
+
+    /// <summary>The way through the bars that are heard.</summary>
+    public PerformanceRoute SoundingRoute { get; private set; }
+
+    /// <summary>The states.</summary>
+    public PerformanceHistory History => _history;
+
+    /// <summary>What is still to be heard, in the order asked for.</summary>
+    public IReadOnlyList<PendingChange> Pending => _pending;
+
+    /// <summary>The log.</summary>
+    public PerformanceLog Log { get; }
+
+    /// <summary>Where a change would refer to now.</summary>
+    public PerformancePlace Place
+    {
+        get
+        {
+            var now = _engine.Playhead;
+            if (now.Bar is not { } bar)
+            {
+                return new PerformancePlace(-1, -1, 1);
+            }
+
+            var line = now.Clock.FrameAt(now.BarLine + bar.Length);
+            var soon = line - now.Frame < PlanningSeconds * _engine.Options.SampleRate;
+            return new PerformancePlace(now.Ordinal, bar.Index, now.Ordinal + (soon ? 2 : 1));
+        }
+    }
+
+    /// <summary>Makes a change in words, or says why not.</summary>
+    public ChangeAnswer Do(string words)
+    {
+        try
+        {
+            return Do(ChangeWords.Read(words, State));
+        }
+        catch (ChangeRefusedException refusal)
+        {
+            return new ChangeAnswer(false, refusal.Message);
+        }
+    }
+
+    /// <summary>Makes a change, or says why not.</summary>
+    public ChangeAnswer Do(Change change)
+    {
+        var place = Place;
+        HistoryStep step;
+        try
+        {
+            step = _history.Do(change, place);
+        }
+        catch (ChangeRefusedException refusal)
+        {
+            return new ChangeAnswer(false, refusal.Message);
+        }
+
+        Log.Add(new AskedRecord(change.Words, place));
+        Carry(step);
+        return new ChangeAnswer(true, step.Result.Says);
+    }
+
+    /// <summary>Sees what has become of what was asked for.</summary>
+    /// <param name="reports">The engine's reports since last time.</param>
+    /// <param name="heard">Where the music is for the ear.</param>
+    public void Update(IEnumerable<EngineReport> reports, in Playhead heard)
+    {
+        foreach (var report in reports)
+        {
+            Note(report);
+        }
+
+        while (_unsent.TryPeek(out var waiting) && _engine.Post(waiting) != 0)
+        {
+            _unsent.Dequeue();
+        }
+
+        foreach (var (change, _, jumpTo) in _changes.Where(entry => entry.Change.State == BarChangeState.Superseded).ToList())
+        {
+            _changes.RemoveAll(entry => ReferenceEquals(entry.Change, change));
+
+            // A newer change says all that this one said, but for where to go.
+            if (jumpTo is { } to && _changes.All(entry => entry.JumpTo is null))
+            {
+                Send(_history.Route with { From = to }, to);
+            }
+
+            foreach (var pending in _pending.Where(pending => ReferenceEquals(pending.Change, change)))
+            {
+                pending.Change = _newest;
+            }
+        }
+
+        foreach (var pending in _pending)
+        {
+            if (pending.Change is { State: BarChangeState.Sent or BarChangeState.Settled } change)
+            {
+                pending.Ordinal = Math.Max(change.Ordinal, pending.At ?? 0);
+            }
+        }
+
+        var (ordinal, frame, over) = (heard.Ordinal, heard.Frame, heard.State > TransportState.Playing);
+        _pending.RemoveAll(pending =>
+            over
+            || (pending.Moment == ChangeMoment.Now ? pending.Frame <= frame : pending.Ordinal <= ordinal)
+            || (pending.Moment != ChangeMoment.Now && pending.Change is null && pending.Ordinal is null));
+        if (!_pending.Exists(pending => pending.Moment == ChangeMoment.BarLine))
+        {
+            (Sounding, SoundingRoute) = (_history.State, _history.Route);
+        }
+    }
+
+    /// <summary>The bar to which the music jumps at the line before a bar of the performance; null when it goes its way.</summary>
+    public int? JumpBefore(int ordinal, int heard)
+    {
+        foreach (var pending in _pending)
+        {
+            if (pending.JumpTo is { } to)
+            {
+                var at = pending.Change is { State: BarChangeState.Sent or BarChangeState.Settled } sent ? sent.Ordinal : heard + 1;
+                if (at == ordinal)
+                {
+                    return to;
+                }
+            }
+        }
+
+        return null;
+    }
+
+    private void Carry(HistoryStep step)
+    {
+        var id = Post(step.Before, step.Result.State);
+        BarChange? change = null;
+        if (step.Result.JumpTo is { } to)
+        {
+            change = Send(_history.Route with { From = to }, to);
+        }
+        else if (step.Route is { } route)
+        {
+            change = Send(route, null);
+        }
+
+        foreach (var pending in _pending.Where(pending => pending.Standing is not null).ToList())
+        {
+            if (pending.Standing!(State) is { } at)
+            {
+                (pending.At, pending.Ordinal) = (at, at);
+            }
+            else
+            {
+                _pending.Remove(pending);
+            }
+        }
+
+        var moment = step.Result.Moment;
+        if (moment is ChangeMoment.Kept || (moment == ChangeMoment.Now && id == 0) || (moment != ChangeMoment.Now && change is null))
+        {
+            return;
+        }
+
+        _pending.Add(new PendingChange
+        {
+            Says = step.Result.Says,
+            Moment = moment,
+            Change = moment == ChangeMoment.Now ? null : change,
+            At = step.Result.At,
+            JumpTo = step.Result.JumpTo,
+            CommandId = id,
+            Standing = moment == ChangeMoment.Later ? Standing(step.Before.Orders, step.Result.State.Orders, step.Result.At) : null,
+        });
+    }
+
+    // What was ordered for further on may be taken back, replaced, or come later than it would have.
+    private Func<PerformanceState, int?> Standing(FormOrders before, FormOrders now, int? asked)
+    {
+        foreach (var (after, to) in now.Jumps)
+        {
+            if (!before.Jumps.ContainsKey(after))
+            {
+                return state => state.Orders.Jumps.Where(jump => jump.Value == to).Select(jump => (int?)(jump.Key + 1)).FirstOrDefault();
+            }
+        }
+
+        if (now.HoldFrom != before.HoldFrom && now.HoldFrom is not null)
+        {
+            return state => state.Orders.HoldFrom;
+        }
+
+        if (now.Break != before.Break && now.Break is not null)
+        {
+            return state => state.Orders.Break?.From;
+        }
+
+        if (now.Ramp != before.Ramp)
+        {
+            return state => state.Orders.Ramp == now.Ramp ? asked : null;
+        }
+
+        return now.EndBar is { } end && now.EndBar != before.EndBar
+            ? state => state.Orders.EndBar == end ? _history.OrdinalOf(end, Place) ?? asked : null
+            : state => state.Orders.Loop == now.Loop && state.Orders.Released.IsSupersetOf(now.Released) ? asked : null;
+    }
+
+    private BarChange Send(PerformanceRoute route, int? jumpTo)
+    {
+        // One that is not yet on its way gives way to this one, and its jump must not be lost with it.
+        var waiting = _changes.Where(entry => entry.Change.State == BarChangeState.Asked && entry.JumpTo is not null).Select(entry => entry.JumpTo);
+        jumpTo ??= waiting.LastOrDefault();
+        var change = jumpTo is { } to ? _go(route with { From = to }) : _continue(route);
+        _newest = change;
+        if (!IsSameBand(_seated[^1], _history.State.Chart.Parts))
+        {
+            _seated.Add(_history.State.Chart.Parts);
+        }
+
+        _changes.Add((change, Log.Asked, jumpTo));
+        return change;
+    }
+
+    // The commands that lead from one state's mix and speed to another's.
+    private long Post(PerformanceState before, PerformanceState after)
+    {
+        long id = 0;
+        void Say(EngineCommand command)
+        {
+            var given = _unsent.Count == 0 ? _engine.Post(command) : 0;
+            if (given == 0)
+            {
+                _unsent.Enqueue(command);
+            }
+
+            id = given == 0 ? id : given;
+        }
+
+        if (before.Speed != after.Speed)
+        {
+            Say(EngineCommand.Speed(after.Speed));
+        }
+
+        if (!before.MasterDecibels.Equals(after.MasterDecibels))
+        {
+            Say(EngineCommand.MasterLevel(Renderer.DefaultMasterDecibels + after.MasterDecibels));
+        }
+
+        var now = after.Chart.Parts;
+        var seats = Seating.Arrange(now);
+        for (var part = 0; part < now.Count; part++)
+        {
+            // While somebody comes or goes at the next bar line, whose seat is not yet sure is told then.
+            var player = now[part];
+            if (before.Chart.Parts.FirstOrDefault(other => other.Name == player.Name) is not { } old || !IsSureOf(part, player))
+            {
+                continue;
+            }
+
+            if (!old.LevelDecibels.Equals(player.LevelDecibels))
+            {
+                Say(EngineCommand.PartLevel(part, seats[part].LevelDecibels));
+            }
+
+            if (old.Pan != player.Pan)
+            {
+                Say(EngineCommand.PartPan(part, player.Pan));
+            }
+
+            if (before.IsSilent(old) != after.IsSilent(player))
+            {
+                Say(EngineCommand.PartMute(part, after.IsSilent(player)));
+            }
+        }
+
+        return id;
+    }
+
+    private static bool IsSameBand(IReadOnlyList<Part> a, IReadOnlyList<Part> b) =>
+        a.Select(part => part.Name).SequenceEqual(b.Select(part => part.Name));
+
+    private bool IsSureOf(int part, Part player) => _seated.TrueForAll(band => part < band.Count && band[part].Name == player.Name);
+
+    // The new band sits: what was turned since it was asked for is told by the new seats.
+    private void Seat()
+    {
+        _seated.RemoveRange(0, _seated.Count - 1);
+        var parts = State.Chart.Parts;
+        var seats = Seating.Arrange(parts);
+        for (var part = 0; part < parts.Count; part++)
+        {
+            _unsent.Enqueue(EngineCommand.PartLevel(part, seats[part].LevelDecibels));
+            _unsent.Enqueue(EngineCommand.PartPan(part, parts[part].Pan));
+            _unsent.Enqueue(EngineCommand.PartMute(part, State.IsSilent(parts[part])));
+        }
+    }
+
+    private void Note(in EngineReport report)
+    {
+        if (report.Kind == EngineReportKind.Done)
+        {
+            Log.Add(new ObeyedRecord(report.Frame, report.Command.ToSetting()));
+            var id = report.Id;
+            foreach (var pending in _pending.Where(pending => pending.CommandId == id && pending.Moment == ChangeMoment.Now))
+            {
+                pending.Frame = report.Frame;
+            }
+        }
+        else if (report.Kind == EngineReportKind.ReplaceBegun && _seated.Count > 1 && report.Epoch == _newest?.Epoch)
+        {
+            Seat();
+        }
+        else if (report.Kind == EngineReportKind.ReplaceAccepted)
+        {
+            var epoch = report.Epoch;
+            var at = _changes.FindIndex(entry => entry.Change.Epoch == epoch);
+            if (at >= 0)
+            {
+                Log.Add(new TakenRecord(report.Frame, report.Ordinal, _changes[at].Change.Route.From, _changes[at].Asked));
+                _changes.RemoveAt(at);
+            }
+        }
+    }
+}

@@ -1,0 +1,85 @@
+using System.Diagnostics;
+
+namespace GrooveLab.Audio.Devices;
+
+/// <content>What runs on the audio thread between its start and its end.</content>
+internal sealed partial class BlockingOutput
+{
+    // Whose exception it is that leaves the loop.
+    private bool _isInSource;
+
+    private AudioOutputState Pump()
+    {
+        long pulled = 0;
+        long silenceLeft = -1;
+        while (!_stopRequested)
+        {
+            if (_sink.WaitForRoom() == SinkResult.Lost)
+            {
+                return AudioOutputState.Lost;
+            }
+
+            // Stop promises that the source is left alone, even when the device has held this thread up for long.
+            if (_stopRequested)
+            {
+                break;
+            }
+
+            int samples = 0;
+            if (silenceLeft < 0)
+            {
+                samples = Fill();
+                pulled += samples / Channels;
+                if (samples < _block.Length)
+                {
+                    // One period more than the buffer: plugins and servers hold a period that they do not tell of.
+                    silenceLeft = _sink.BufferFrames + _sink.PeriodFrames;
+                }
+            }
+
+            Array.Clear(_block, samples, _block.Length - samples);
+            if (_sink.Write(_block) == SinkResult.Lost)
+            {
+                return AudioOutputState.Lost;
+            }
+
+            if (silenceLeft < 0)
+            {
+                _clock.Publish(pulled, _sink.DelayFrames, Stopwatch.GetTimestamp());
+            }
+            else
+            {
+                // The padding behind the last frame counts towards the device's delay, not towards the music's.
+                silenceLeft -= (_block.Length - samples) / Channels;
+                long written = _sink.BufferFrames + _sink.PeriodFrames - silenceLeft;
+                _clock.Publish(pulled, Math.Max(0, _sink.DelayFrames - written), Stopwatch.GetTimestamp());
+                if (silenceLeft <= 0)
+                {
+                    return AudioOutputState.Ended;
+                }
+            }
+        }
+
+        return AudioOutputState.Stopped;
+    }
+
+    /// <summary>Reads a whole block unless the source ends in it; a source may hand over less than asked for, only 0 is its end.</summary>
+    private int Fill()
+    {
+        int filled = 0;
+        while (filled < _block.Length)
+        {
+            _isInSource = true;
+            int read = _source.Read(_block.AsSpan(filled));
+            _isInSource = false;
+            if (read <= 0)
+            {
+                break;
+            }
+
+            filled += read;
+        }
+
+        return filled;
+    }
+}

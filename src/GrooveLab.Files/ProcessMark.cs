@@ -1,0 +1,89 @@
+using System.Diagnostics;
+using System.Globalization;
+using System.Security.Cryptography;
+using System.Text;
+
+namespace GrooveLab.Files;
+
+/// <summary>Whether a process is still there.</summary>
+public enum ProcessPresence
+{
+    /// <summary>It runs.</summary>
+    Running,
+
+    /// <summary>It has ended, or its machine was started again since.</summary>
+    Ended,
+
+    /// <summary>It ran on another machine, or in another name for this one.</summary>
+    Unknown,
+}
+
+/// <summary>
+/// A word that tells a process from every other, also from a later one of the same number: <c>MACHINE-START-PROCESS-START</c>, for names of files.
+/// </summary>
+public static class ProcessMark
+{
+    private const int Parts = 4;
+
+    private static readonly string Machine = Hash(Environment.MachineName);
+    private static readonly string MachineStart = Hash(StartOfMachine());
+
+    /// <summary>That of this process: letters, digits and three hyphens.</summary>
+    public static string Own { get; } = Of(Environment.ProcessId) ?? $"{Machine}-{MachineStart}-{Environment.ProcessId:x}-0";
+
+    /// <summary>That of another process of this machine; null when there is none of that number.</summary>
+    public static string? Of(int process) => StartOf(process) is { } start ? $"{Machine}-{MachineStart}-{process:x}-{start}" : null;
+
+    /// <summary>Whether the process of a mark is still there.</summary>
+    /// <param name="mark">The mark; a word that is none belongs to nobody known.</param>
+    public static ProcessPresence Presence(string mark)
+    {
+        if (mark.Split('-') is not { Length: Parts } parts
+            || parts[0] != Machine
+            || !int.TryParse(parts[2], NumberStyles.AllowHexSpecifier, CultureInfo.InvariantCulture, out var process))
+        {
+            return ProcessPresence.Unknown;
+        }
+
+        return parts[1] == MachineStart && StartOf(process) == parts[3] ? ProcessPresence.Running : ProcessPresence.Ended;
+    }
+
+    // A number of a process comes back after a while; its start does not. Null when there is no such process.
+    private static string? StartOf(int process)
+    {
+        try
+        {
+            if (OperatingSystem.IsLinux())
+            {
+                // Field 22 of proc(5): ticks since the machine started. The name before it may hold anything, brackets too.
+                var text = File.ReadAllText($"/proc/{process}/stat");
+                return ulong.Parse(text[(text.LastIndexOf(')') + 2)..].Split(' ')[19], CultureInfo.InvariantCulture).ToString("x");
+            }
+
+            using var running = Process.GetProcessById(process);
+            return ((ulong)running.StartTime.ToUniversalTime().Ticks / TimeSpan.TicksPerSecond).ToString("x");
+        }
+        catch (Exception failure) when (FileErrors.IsOfFiles(failure) || failure is ArgumentException or InvalidOperationException)
+        {
+            return null;
+        }
+    }
+
+    // Numbers of processes count within one start of a machine, and in a container within that container. Elsewhere than on Linux the process's own
+    // start, which is a time of day, tells them apart.
+    private static string StartOfMachine()
+    {
+        try
+        {
+            return OperatingSystem.IsLinux()
+                ? File.ReadAllText("/proc/sys/kernel/random/boot_id") + new FileInfo("/proc/self/ns/pid").LinkTarget
+                : string.Empty;
+        }
+        catch (Exception failure) when (FileErrors.IsOfFiles(failure))
+        {
+            return string.Empty;
+        }
+    }
+
+    private static string Hash(string text) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(text)))[..8];
+}

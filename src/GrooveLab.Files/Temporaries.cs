@@ -1,0 +1,66 @@
+namespace GrooveLab.Files;
+
+/// <summary>
+/// Names of files that are being written, and the removal of those whose program ended without doing so:
+/// <c>.groovelab-MARK-NUMBER.part</c>, with the mark of the process (<see cref="ProcessMark"/>).
+/// </summary>
+internal static class Temporaries
+{
+    private const string Prefix = ".groovelab-";
+    private const string Suffix = ".part";
+
+    // Files of another machine cannot be asked for: by then no write is still going on.
+    private static readonly TimeSpan Forgotten = TimeSpan.FromDays(1);
+
+    private static int _number;
+
+    /// <summary>A path in a folder that no other write uses. Short, whatever the file's own name is.</summary>
+    public static string NewPath(string folder) =>
+        Path.Combine(folder, $"{Prefix}{ProcessMark.Own}-{Interlocked.Increment(ref _number):x}{Suffix}");
+
+    /// <summary>Removes what ended programs left in a folder. What cannot be removed stays.</summary>
+    public static void Sweep(string folder)
+    {
+        try
+        {
+            foreach (var path in Directory.EnumerateFiles(folder, Prefix + "*-*" + Suffix))
+            {
+                if (IsLeftOver(path))
+                {
+                    Remove(path);
+                }
+            }
+        }
+        catch (Exception failure) when (FileErrors.IsOfFiles(failure))
+        {
+            // A folder that may be written to and not listed: nothing is swept there.
+            return;
+        }
+    }
+
+    /// <summary>Removes one; a failure leaves it to a later sweep.</summary>
+    public static void Remove(string path)
+    {
+        try
+        {
+            File.Delete(path);
+        }
+        catch (Exception failure) when (FileErrors.IsOfFiles(failure))
+        {
+            return;
+        }
+    }
+
+    private static bool IsLeftOver(string path)
+    {
+        var name = Path.GetFileName(path)[Prefix.Length..^Suffix.Length];
+        var end = name.LastIndexOf('-');
+        return ProcessMark.Presence(name[..end]) switch
+        {
+            ProcessPresence.Ended => true,
+            ProcessPresence.Running => false,
+            _ => name.Count(letter => letter == '-') == ProcessMark.Own.Count(letter => letter == '-') + 1
+                && DateTime.UtcNow - File.GetLastWriteTimeUtc(path) > Forgotten,
+        };
+    }
+}

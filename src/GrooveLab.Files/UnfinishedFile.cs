@@ -1,0 +1,604 @@
+using System.Runtime.InteropServices;
+using System.Runtime.Versioning;
+using GrooveLab.Files.Posix;
+using Microsoft.Win32.SafeHandles;
+
+namespace GrooveLab.Files;
+
+/// <summary>
+/// A file that is being written: it appears whole, at <see cref="Commit"/>, or not at all. Until then its content has no name where the system
+/// can do that, and a temporary one in the same folder elsewhere. Pipes and devices are written to directly. For one thread.
+/// </summary>
+/// <remarks>
+/// At the end the content is on the disk, and so is the name. A file that is replaced gives its permissions, and its owner as far as the user may,
+/// to the new one. A hard link to it keeps the old content.
+/// </remarks>
+public sealed class UnfinishedFile : IDisposable
+{
+    private const int BufferBytes = 1 << 16;
+
+    private readonly FileTarget _target;
+    private readonly bool _replace;
+    private readonly string _like;
+    private readonly bool _plain;
+    private readonly Lock _gate = new();
+    private FileStream? _file;
+    private string? _temporary;
+    private bool _ended;
+
+    private UnfinishedFile(FileTarget target, bool replace, string like, bool plain)
+    {
+        _target = target;
+        _replace = replace;
+        _like = like;
+        _plain = plain;
+        Stream = Open();
+        Unfinished.Add(this);
+    }
+
+    /// <summary>
+    /// Where the content goes. Can be rewound, except for pipes and devices. Throws <see cref="FileRefusedException"/> when the disk is full, or
+    /// what else goes wrong, with the file's own name.
+    /// </summary>
+    public Stream Stream { get; }
+
+    /// <summary>The file as the caller named it.</summary>
+    public string Path => _target.Given;
+
+    /// <summary>Where it goes.</summary>
+    internal FileTarget Target => _target;
+
+    /// <summary>Begins a file.</summary>
+    /// <param name="path">Where it goes; symbolic links are followed to what they lead to.</param>
+    /// <param name="options">How.</param>
+    /// <exception cref="FileRefusedException">It cannot be written there; the message says why.</exception>
+    public static UnfinishedFile Begin(string path, WriteOptions options)
+    {
+        if (options.MakeFolder)
+        {
+            MakeFolder(path);
+        }
+
+        var target = FileTarget.Of(path);
+        if (!target.IsStream)
+        {
+            if (target.Facts.Kind == FileKind.Regular && !options.Replace)
+            {
+                throw FileErrors.Refused(FileProblem.AlreadyExists, path);
+            }
+
+            RefuseProtected(target);
+            Temporaries.Sweep(target.Folder);
+        }
+
+        return new UnfinishedFile(target, options.Replace, target.WholePath, options.IsPlain);
+    }
+
+    /// <summary>Puts the content on the disk and gives it its name.</summary>
+    /// <exception cref="FileRefusedException">The disk is full, or a file of that name appeared that may not be replaced. Nothing is left behind.</exception>
+    public void Commit()
+    {
+        Finish();
+        PutInPlace(_replace);
+    }
+
+    /// <summary>Removes what was written, unless it was committed.</summary>
+    public void Dispose()
+    {
+        lock (_gate)
+        {
+            End();
+        }
+    }
+
+    /// <summary>Begins a copy beside a file, with its permissions. Errors name the file.</summary>
+    /// <param name="file">The file.</param>
+    /// <param name="name">The copy's name; not followed if it is a link.</param>
+    /// <param name="plain">As in <see cref="WriteOptions.IsPlain"/>.</param>
+    internal static UnfinishedFile BeginBeside(FileTarget file, string name, bool plain) =>
+        new(file with { Name = name }, replace: false, file.WholePath, plain);
+
+    /// <summary>Content and permissions reach the disk; the name is still missing.</summary>
+    internal void Finish() => Guarded(() =>
+    {
+        Stream.Flush();
+        if (_file is not null)
+        {
+            if (!OperatingSystem.IsWindows())
+            {
+                TakePermissions(_file.SafeFileHandle);
+            }
+
+            _file.Flush(flushToDisk: true);
+        }
+    });
+
+    /// <summary>Gives the finished content its name.</summary>
+    /// <param name="replace">Whether a file of that name is replaced.</param>
+    internal void PutInPlace(bool replace) => Guarded(() =>
+    {
+        if (_target.IsStream)
+        {
+            Stream.Dispose();
+        }
+        else if (replace)
+        {
+            MoveOver(GiveTemporaryName(), _target.WholePath);
+        }
+        else
+        {
+            MoveUnlessThere();
+        }
+
+        _temporary = null;
+        SyncFolder(_target);
+        End();
+    });
+
+    /// <summary>Exchanges the finished content with that of the file, if that has a known content at the very moment.</summary>
+    /// <param name="own">The finished content.</param>
+    /// <param name="known">The content that may be replaced.</param>
+    /// <param name="found">What is there instead; null for nothing.</param>
+    /// <returns>False when another content was found: the file is as it was.</returns>
+    internal bool PutInPlaceOf(ContentHash own, ContentHash known, out ContentHash? found)
+    {
+        ContentHash? there = known;
+        Guarded(() =>
+        {
+            var temporary = GiveTemporaryName();
+            if (!OperatingSystem.IsLinux() || _plain || !ExchangeIf(temporary, own, known, ref there))
+            {
+                there = HashOf(_target.WholePath);
+                if (there == known)
+                {
+                    MoveOver(temporary, _target.WholePath);
+                    _temporary = null;
+                }
+            }
+
+            End();
+            SyncFolder(_target);
+        });
+        found = there;
+        return there == known;
+    }
+
+    /// <summary>
+    /// Puts the names of a folder on the disk: without it a name can be lost with the power, though its content is there. Not every file system can.
+    /// </summary>
+    internal static void SyncFolder(FileTarget target)
+    {
+        if (target.IsStream || OperatingSystem.IsWindows())
+        {
+            return;
+        }
+
+        using var folder = PosixCalls.OpenFolder(target.Folder);
+        if (folder is not null && PosixCalls.Sync(folder) != 0 && Marshal.GetLastPInvokeError() is var error and PosixErrors.InputOutput)
+        {
+            throw FileErrors.OfNumber(error, target.Given);
+        }
+    }
+
+    /// <summary>Gives up: removes what was written, and refuses to go on. From any thread.</summary>
+    internal void Abandon()
+    {
+        // A commit that hangs on a disk must not keep the program from ending.
+        if (_gate.TryEnter(TimeSpan.FromSeconds(1)))
+        {
+            try
+            {
+                End();
+            }
+            finally
+            {
+                _gate.Exit();
+            }
+        }
+    }
+
+    /// <summary>The content of a file; null where there is none.</summary>
+    internal static ContentHash? HashOf(string path)
+    {
+        try
+        {
+            return ContentHash.Of(File.ReadAllBytes(path));
+        }
+        catch (Exception failure) when (failure is FileNotFoundException or DirectoryNotFoundException)
+        {
+            return null;
+        }
+    }
+
+    private static void MakeFolder(string path)
+    {
+        try
+        {
+            if (System.IO.Path.GetDirectoryName(System.IO.Path.GetFullPath(path)) is { Length: > 0 } folder)
+            {
+                Directory.CreateDirectory(folder);
+            }
+        }
+        catch (Exception failure) when (FileErrors.IsOfFiles(failure))
+        {
+            throw FileErrors.Of(failure, path);
+        }
+        catch (ArgumentException)
+        {
+            throw FileErrors.Refused(FileProblem.InvalidName, path);
+        }
+    }
+
+    // A rename asks the folder only; what protects a file from being written must protect it from being replaced too.
+    private static void RefuseProtected(FileTarget target)
+    {
+        if (target.Facts.Kind != FileKind.Regular)
+        {
+            return;
+        }
+
+        const UnixFileMode Writers = UnixFileMode.UserWrite | UnixFileMode.GroupWrite | UnixFileMode.OtherWrite;
+        var isProtected = OperatingSystem.IsWindows()
+            ? File.GetAttributes(target.WholePath).HasFlag(FileAttributes.ReadOnly)
+            : (target.Facts.Mode is { } mode && (mode & Writers) == UnixFileMode.None)
+                || (PosixCalls.Access(target.WholePath, PosixCalls.MayWrite) != 0 && Marshal.GetLastPInvokeError() == PosixErrors.NoAccess);
+        if (isProtected)
+        {
+            throw FileErrors.Refused(FileProblem.WriteProtected, target.Given);
+        }
+    }
+
+    private TargetStream Open()
+    {
+        try
+        {
+            if (_target.Descriptor is { } descriptor && !OperatingSystem.IsWindows())
+            {
+                return new TargetStream(new DescriptorStream(descriptor), this, canSeek: false);
+            }
+
+            if (_target.IsStream)
+            {
+                return new TargetStream(
+                    new FileStream(_target.WholePath, FileMode.Open, FileAccess.Write, FileShare.ReadWrite, bufferSize: 0), this, canSeek: false);
+            }
+
+            _file = (_plain ? null : Nameless()) ?? Named();
+            return new TargetStream(_file, this, canSeek: true);
+        }
+        catch (Exception failure) when (FileErrors.IsOfFiles(failure))
+        {
+            throw FileErrors.Of(failure, Path);
+        }
+    }
+
+    // Nothing is left of such a file whatever ends the program. Needs the process's own folder in /proc to get its name in the end.
+    private FileStream? Nameless()
+    {
+        if (!OperatingSystem.IsLinux() || PosixCalls.NamelessFlags is not { } flags || !Directory.Exists("/proc/self/fd"))
+        {
+            return null;
+        }
+
+        var descriptor = PosixCalls.Open(_target.Folder, flags, (uint)FirstMode);
+        return descriptor < 0 ? null : new FileStream(new SafeFileHandle(descriptor, ownsHandle: true), FileAccess.Write, BufferBytes);
+    }
+
+    private FileStream Named()
+    {
+        _temporary = Temporaries.NewPath(_target.Folder);
+        var options = new FileStreamOptions
+        {
+            Mode = FileMode.CreateNew,
+            Access = FileAccess.Write,
+            Share = FileShare.Delete,
+            BufferSize = BufferBytes,
+        };
+        if (!OperatingSystem.IsWindows())
+        {
+            options.UnixCreateMode = FirstMode;
+        }
+
+        return new FileStream(_temporary, options);
+    }
+
+    // What replaces a private file is private from its first byte.
+    private UnixFileMode FirstMode => _target.Facts.Mode is null
+        ? UnixFileMode.UserRead | UnixFileMode.UserWrite | UnixFileMode.GroupRead | UnixFileMode.GroupWrite | UnixFileMode.OtherRead | UnixFileMode.OtherWrite
+        : UnixFileMode.UserRead | UnixFileMode.UserWrite;
+
+    [UnsupportedOSPlatform("windows")]
+    private void TakePermissions(SafeFileHandle file)
+    {
+        var facts = _target.Facts;
+        if (facts.Mode is not { } mode)
+        {
+            return;
+        }
+
+        const uint Unchanged = uint.MaxValue;
+        if (facts is { User: { } user, Group: { } group }
+            && PosixCalls.ChangeOwner(file, user, group) != 0
+            && PosixCalls.ChangeOwner(file, Unchanged, group) != 0)
+        {
+            // The file now belongs to another group: that gets no more than everybody.
+            var everybody = (int)mode & 7;
+            mode &= (UnixFileMode)(~0x38 | (everybody << 3));
+        }
+
+        File.SetUnixFileMode(file, mode);
+        if (OperatingSystem.IsLinux())
+        {
+            ExtendedAttributes.Copy(_like, file);
+        }
+    }
+
+    private string GiveTemporaryName()
+    {
+        if (_temporary is null)
+        {
+            _temporary = Temporaries.NewPath(_target.Folder);
+            if (OperatingSystem.IsLinux() && LinkTo(_temporary) is var error and not 0)
+            {
+                _temporary = null;
+                throw FileErrors.OfNumber(error, Path);
+            }
+        }
+
+        _file?.Dispose();
+        return _temporary;
+    }
+
+    [SupportedOSPlatform("linux")]
+    private int LinkTo(string name)
+    {
+        var own = $"/proc/self/fd/{_file!.SafeFileHandle.DangerousGetHandle()}";
+        var answer = PosixCalls.LinkAt(PosixCalls.WorkingFolder, own, PosixCalls.WorkingFolder, name, PosixCalls.FollowLink);
+        return answer == 0 ? 0 : Marshal.GetLastPInvokeError();
+    }
+
+    private void MoveOver(string temporary, string path)
+    {
+        if (!OperatingSystem.IsWindows())
+        {
+            if (PosixCalls.Rename(temporary, path) != 0)
+            {
+                throw FileErrors.OfNumber(Marshal.GetLastPInvokeError(), Path);
+            }
+        }
+        else if (File.Exists(path))
+        {
+            // Keeps what belongs to the file: its access list, its attributes.
+            File.Replace(temporary, path, destinationBackupFileName: null);
+        }
+        else
+        {
+            File.Move(temporary, path, overwrite: true);
+        }
+    }
+
+    private void MoveUnlessThere()
+    {
+        var path = _target.WholePath;
+        if (_temporary is null && OperatingSystem.IsLinux())
+        {
+            if (LinkTo(path) is var error and not 0)
+            {
+                throw FileErrors.OfNumber(error, Path);
+            }
+
+            return;
+        }
+
+        var temporary = GiveTemporaryName();
+        if (OperatingSystem.IsWindows())
+        {
+            File.Move(temporary, path, overwrite: false);
+        }
+        else if (PosixCalls.Link(temporary, path) == 0)
+        {
+            Temporaries.Remove(temporary);
+        }
+        else
+        {
+            var error = Marshal.GetLastPInvokeError();
+            if (error is not (PosixErrors.NotPermitted or PosixErrors.TooManyHardLinks) && error != PosixErrors.NotSupported)
+            {
+                throw FileErrors.OfNumber(error, Path);
+            }
+
+            // A file system without hard links.
+            File.Move(temporary, path, overwrite: false);
+        }
+    }
+
+    /// <summary>
+    /// Exchanges the names in one step, and back if the content that comes out was not the known one, or if somebody is about to write into it.
+    /// </summary>
+    /// <returns>False where the system cannot do that; nothing was done.</returns>
+    [SupportedOSPlatform("linux")]
+    private bool ExchangeIf(string temporary, ContentHash own, ContentHash known, ref ContentHash? there)
+    {
+        if (!Exchanged(temporary, out var error))
+        {
+            if (error == PosixErrors.NoSuchFile)
+            {
+                there = null;
+                return true;
+            }
+
+            return error == PosixErrors.Invalid || error == PosixErrors.NoSuchCall || error == PosixErrors.NotSupported
+                ? false
+                : throw FileErrors.OfNumber(error, Path);
+        }
+
+        // In this order: under its temporary name nobody opens it any more.
+        var isWritten = PosixCalls.IsOpenForWriting(temporary);
+        there = HashOf(temporary);
+        if (there == known && !isWritten)
+        {
+            return true;
+        }
+
+        if (!Exchanged(temporary, out _) || PosixCalls.IsOpenForWriting(temporary) || HashOf(temporary) != own)
+        {
+            // A third writer within the same instant: what came out is nobody's to throw away.
+            _ = PosixCalls.Rename(temporary, Backups.FreeName(_target));
+            _temporary = null;
+        }
+
+        return there == known ? throw FileErrors.Refused(FileProblem.Busy, Path) : true;
+    }
+
+    [SupportedOSPlatform("linux")]
+    private bool Exchanged(string temporary, out int error)
+    {
+        try
+        {
+            var answer = PosixCalls.RenameAt2(
+                PosixCalls.WorkingFolder, temporary, PosixCalls.WorkingFolder, _target.WholePath, PosixCalls.Exchange);
+            error = answer == 0 ? 0 : Marshal.GetLastPInvokeError();
+            return answer == 0;
+        }
+        catch (EntryPointNotFoundException)
+        {
+            error = PosixErrors.NoSuchCall;
+            return false;
+        }
+    }
+
+    private void Guarded(Action work)
+    {
+        lock (_gate)
+        {
+            if (_ended)
+            {
+                throw FileErrors.Refused(FileProblem.Abandoned, Path);
+            }
+
+            try
+            {
+                work();
+            }
+            catch (Exception failure) when (FileErrors.IsOfFiles(failure))
+            {
+                End();
+                throw FileErrors.Of(failure, Path);
+            }
+        }
+    }
+
+    private void End()
+    {
+        if (_ended)
+        {
+            return;
+        }
+
+        _ended = true;
+        Unfinished.Remove(this);
+        try
+        {
+            Stream?.Dispose();
+        }
+        catch (Exception failure) when (FileErrors.IsOfFiles(failure))
+        {
+            // A full disk reports once more when the buffer is given up. What counts was reported before, or is being removed.
+        }
+
+        if (_temporary is { } temporary)
+        {
+            _temporary = null;
+            Temporaries.Remove(temporary);
+        }
+    }
+
+    /// <summary>The caller's view of the file: errors name the target.</summary>
+    private sealed class TargetStream(Stream inner, UnfinishedFile owner, bool canSeek) : Stream
+    {
+        public override bool CanRead => false;
+
+        public override bool CanSeek => canSeek;
+
+        public override bool CanWrite => true;
+
+        public override long Length => inner.Length;
+
+        public override long Position
+        {
+            get => canSeek ? inner.Position : throw new NotSupportedException("A pipe or a device has no position.");
+            set => Seek(value, SeekOrigin.Begin);
+        }
+
+        public override void Flush() => Named(inner.Flush);
+
+        public override void Write(ReadOnlySpan<byte> buffer)
+        {
+            RefuseEnded();
+            try
+            {
+                inner.Write(buffer);
+            }
+            catch (Exception failure) when (FileErrors.IsOfFiles(failure) || IsAbandoned(failure))
+            {
+                throw Refused(failure);
+            }
+        }
+
+        public override void Write(byte[] buffer, int offset, int count) => Write(buffer.AsSpan(offset, count));
+
+        public override long Seek(long offset, SeekOrigin origin)
+        {
+            if (!canSeek)
+            {
+                throw new NotSupportedException("A pipe or a device cannot be rewound.");
+            }
+
+            long position = 0;
+            Named(() => position = inner.Seek(offset, origin));
+            return position;
+        }
+
+        public override void SetLength(long value) => Named(() => inner.SetLength(value));
+
+        public override int Read(byte[] buffer, int offset, int count) => throw new NotSupportedException("For writing only.");
+
+        protected override void Dispose(bool disposing)
+        {
+            if (disposing)
+            {
+                inner.Dispose();
+            }
+
+            base.Dispose(disposing);
+        }
+
+        private void Named(Action work)
+        {
+            RefuseEnded();
+            try
+            {
+                work();
+            }
+            catch (Exception failure) when (FileErrors.IsOfFiles(failure) || IsAbandoned(failure))
+            {
+                throw Refused(failure);
+            }
+        }
+
+        // Given up from another thread in the middle of a call.
+        private bool IsAbandoned(Exception failure) => failure is ObjectDisposedException && owner._ended;
+
+        private FileRefusedException Refused(Exception failure) => failure is ObjectDisposedException
+            ? FileErrors.Refused(FileProblem.Abandoned, owner.Path)
+            : FileErrors.Of(failure, owner.Path);
+
+        private void RefuseEnded()
+        {
+            if (owner._ended)
+            {
+                throw FileErrors.Refused(FileProblem.Abandoned, owner.Path);
+            }
+        }
+    }
+}

@@ -1,0 +1,441 @@
+using System.Globalization;
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Time;
+using GrooveLab.Music.Wording;
+
+namespace GrooveLab.Music.Charts;
+
+/// <summary>Reads chords in slash notation: "| Am | F C | G / / D / |". Knows no file: what is wrong is told with its place in the text.</summary>
+public sealed class ChordMarks
+{
+    private readonly string _text;
+    private readonly IReadOnlyList<BarMeter>? _meters;
+    private readonly Action<int, string, string> _tell;
+    private readonly List<Written> _written = [];
+    private readonly List<ChartBar> _bars = [];
+    private readonly List<BarMeter?> _layout = [];
+    private readonly List<int> _places = [];
+    private IReadOnlyList<Mark>? _marksBefore;
+    private ChordSymbol? _chordBefore;
+    private bool _repeatTold;
+    private bool _countUnsure;
+    private bool _wrong;
+
+    private ChordMarks(string text, IReadOnlyList<BarMeter>? meters, Action<int, string, string> tell)
+    {
+        _text = text;
+        _meters = meters;
+        _tell = tell;
+    }
+
+    /// <summary>What came of reading bars, as far as they could be read.</summary>
+    /// <param name="Bars">The bars; null when something is wrong, which is then told.</param>
+    /// <param name="Meters">Each bar's meter, null in it for one that is not known; null when it is not sure how many bars there are.</param>
+    /// <param name="Places">Where each bar stands in the text.</param>
+    public sealed record Result(IReadOnlyList<ChartBar>? Bars, IReadOnlyList<BarMeter?>? Meters, IReadOnlyList<int> Places);
+
+    /// <summary>Reads bars; what is wrong is told.</summary>
+    /// <param name="text">The chords.</param>
+    /// <param name="meters">The section's meters, which go round bar by bar; null when they are not known.</param>
+    /// <param name="bars">How many bars the section has, when it says so; the chords go round until then.</param>
+    /// <param name="tell">Takes what is wrong: the place in the text, from 0, or -1 for the number of bars; what; and what is accepted.</param>
+    public static Result Read(string text, IReadOnlyList<BarMeter>? meters, int? bars, Action<int, string, string> tell)
+    {
+        var reader = new ChordMarks(text, meters, tell);
+        reader.Scan();
+        reader.Resolve(bars);
+        return new Result(reader._wrong ? null : reader._bars, reader._countUnsure ? null : reader._layout, reader._places);
+    }
+
+    /// <summary>A bar as it is written: where its meter in brackets stands, if any, and its marks.</summary>
+    /// <param name="Bracket">Where its brackets start and end; null without a meter of its own.</param>
+    /// <param name="Marks">Its marks, each / apart, with where they start and end.</param>
+    public sealed record WrittenBar((int Start, int End)? Bracket, IReadOnlyList<(string Text, int Start, int End)> Marks);
+
+    /// <summary>The bars of a text without problems as they are written, and where its bar lines start and end.</summary>
+    public static (IReadOnlyList<WrittenBar> Bars, IReadOnlyList<(int Start, int End)> BarLines) AsWritten(string text)
+    {
+        var bars = new List<WrittenBar>();
+        var barLines = new List<(int Start, int End)>();
+        var marks = new List<(string Text, int Start, int End)>();
+        (int Start, int End)? bracket = null;
+        var scanner = new BarScanner(text);
+        while (scanner.Next() is { } item)
+        {
+            switch (item.Kind)
+            {
+                case BarItem.Mark when text.AsSpan(item.Start, item.End - item.Start).IndexOfAnyExcept('/') < 0:
+                    marks.AddRange(Enumerable.Range(item.Start, item.End - item.Start).Select(at => ("/", at, at + 1)));
+                    break;
+                case BarItem.Mark:
+                    marks.Add((text[item.Start..item.End], item.Start, item.End));
+                    break;
+                case BarItem.Bracket:
+                    bracket = (item.Start, item.End);
+                    break;
+                default:
+                    if (item.Kind == BarItem.BarLine)
+                    {
+                        barLines.Add((item.Start, item.End));
+                    }
+
+                    if (marks.Count > 0)
+                    {
+                        bars.Add(new WrittenBar(bracket, [.. marks]));
+                        marks.Clear();
+                        bracket = null;
+                    }
+
+                    break;
+            }
+        }
+
+        return (bars, barLines);
+    }
+
+    private void Tell(int index, string what, string accepted)
+    {
+        _tell(index, what, accepted);
+        _wrong = true;
+    }
+
+    private void Scan()
+    {
+        var scanner = new BarScanner(_text);
+        var bar = new Written(0);
+        while (scanner.Next() is { } item)
+        {
+            switch (item.Kind)
+            {
+                case BarItem.BarLine or BarItem.LineBreak or BarItem.End:
+                    if (bar.Marks.Count > 0 || bar.Meter is not null)
+                    {
+                        TellSpaces(bar.Marks);
+                        _written.Add(bar);
+                    }
+                    else if (item.Empty)
+                    {
+                        _countUnsure = true;
+                        Tell(
+                            item.Start,
+                            "there is nothing in this bar",
+                            "write a chord, % for the bar before once more, or N.C. for no chord");
+                    }
+
+                    bar = new Written(item.End);
+                    break;
+                case BarItem.Bracket:
+                    if (bar.Marks.Count > 0 || bar.Meter is not null)
+                    {
+                        Tell(item.Start, "a meter in brackets stands inside a bar", "put it at the bar's beginning: | [2/4] G |");
+                        bar.MeterUnsure = true;
+                    }
+                    else
+                    {
+                        bar.Place = item.Start;
+                        bar.Meter = (item.Start + 1, item.End - 1);
+                    }
+
+                    break;
+                case BarItem.OpenBracket:
+                    _countUnsure = true;
+                    Tell(item.Start, "this bracket is not closed", "write the bar's meter in brackets: | [2/4] G |");
+                    break;
+                case BarItem.RepeatSign:
+                    _countUnsure = true;
+                    if (!_repeatTold)
+                    {
+                        Tell(item.Start, "repeat signs are not read here", "write repeat = 2 in the section, or the bars once more");
+                        _repeatTold = true;
+                    }
+
+                    break;
+                default:
+                    if (bar.Marks.Count == 0 && bar.Meter is null)
+                    {
+                        bar.Place = item.Start;
+                    }
+
+                    var word = _text[item.Start..item.End];
+                    if (word.All(c => c == '/'))
+                    {
+                        for (var i = 0; i < word.Length; i++)
+                        {
+                            bar.Marks.Add(new Mark("/", item.Start + i));
+                        }
+                    }
+                    else
+                    {
+                        bar.Marks.Add(new Mark(word, item.Start));
+                    }
+
+                    break;
+            }
+        }
+    }
+
+    // "D m" was meant as one chord; what is only readable together is put together.
+    private void TellSpaces(List<Mark> marks)
+    {
+        for (var i = 1; i < marks.Count; i++)
+        {
+            var apart = marks[i - 1].Text;
+            var together = apart;
+            var more = 0;
+            while (i + more < marks.Count && !IsReadable(marks[i + more].Text) && ChordSymbol.TryParse(together + marks[i + more].Text, out _, out _))
+            {
+                apart += " " + marks[i + more].Text;
+                together += marks[i + more].Text;
+                more++;
+            }
+
+            if (more > 0)
+            {
+                Tell(marks[i].Place, $"{Words.Quote(apart)} has a space inside", $"no space inside a chord: write {together}");
+                marks[i - 1] = marks[i - 1] with { Text = together };
+                marks.RemoveRange(i, more);
+            }
+        }
+    }
+
+    private static bool IsReadable(string mark) => mark is "/" or "%" || ChordSymbol.TryParse(mark, out _, out _);
+
+    private void Resolve(int? bars)
+    {
+        if (_written.Count == 0)
+        {
+            _countUnsure = true;
+            if (!_wrong)
+            {
+                Tell(0, "there are no bars here", "write bars between bar lines: \"| Am | G |\"");
+            }
+
+            return;
+        }
+
+        if (bars < _written.Count)
+        {
+            Tell(
+                -1,
+                $"the section has {Words.Count(bars.Value, "bar")}, but its chords {_written.Count}",
+                $"write bars = {_written.Count} or more (the chords then go round), or leave bars out");
+            _countUnsure = true;
+        }
+
+        var total = Math.Max(bars ?? 0, _written.Count);
+        var round = 0;
+        for (var i = 0; i < total; i++)
+        {
+            var written = _written[i % _written.Count];
+            var usual = _meters?[round % _meters.Count];
+            var meter = MeterOf(written, usual);
+            var inserted = written.Meter is not null && meter != usual;
+            round += inserted ? 0 : 1;
+            var chords = Chords(written, meter, (i % _written.Count) + 1);
+            if (chords is not null && meter is not null)
+            {
+                _bars.Add(new ChartBar(meter, chords, inserted));
+            }
+            else
+            {
+                _wrong = true;
+            }
+
+            _layout.Add(meter);
+            _places.Add(written.Place);
+        }
+    }
+
+    private BarMeter? MeterOf(Written written, BarMeter? usual)
+    {
+        if (written.Meter is not { } inside)
+        {
+            return written.MeterUnsure ? null : usual;
+        }
+
+        var said = usual is null ? _meters : (_meters ?? []).Prepend(usual);
+        if (MeterMark.Read(_text[inside.Start..inside.End], said, "write the bar's meter in brackets: | [2/4] G |", out var problem) is { } meter)
+        {
+            return meter;
+        }
+
+        Tell(inside.Start, problem!.Value.What, problem.Value.Accepted);
+        return null;
+    }
+
+    private List<ChordSpan>? Chords(Written written, BarMeter? meter, int number)
+    {
+        var marks = written.Marks;
+        if (marks.Count == 0)
+        {
+            Tell(written.Place, $"bar {number} has a meter but no chord", "write a chord behind it: | [2/4] G |");
+            return null;
+        }
+
+        IReadOnlyList<Mark> fitted = marks;
+        if (marks.Exists(mark => mark.Text == "%"))
+        {
+            if (marks.Count > 1)
+            {
+                Tell(marks.Find(mark => mark.Text == "%").Place, "% repeats a whole bar", "let it stand alone in its bar: | Am | % |");
+                foreach (var mark in marks.Where(mark => !IsReadable(mark.Text)))
+                {
+                    TellChord(mark);
+                }
+
+                return null;
+            }
+
+            if (_marksBefore is null)
+            {
+                if (number == 1 && _written[0] == written)
+                {
+                    Tell(written.Place, "% has no bar before it to repeat", "write the chord");
+                }
+
+                return null;
+            }
+
+            fitted = _marksBefore;
+        }
+
+        var lengths = meter is null ? null : Lengths(fitted.Count, meter);
+
+        // What repeats a bar that fits nowhere is no second mistake.
+        _marksBefore = lengths is null ? null : fitted;
+        if (lengths is null && meter is not null)
+        {
+            Misfit(written, fitted.Count, meter, number, repeated: !ReferenceEquals(fitted, marks));
+        }
+
+        return Spans(fitted, lengths, ReferenceEquals(fitted, marks));
+    }
+
+    /// <summary>How long each of so many marks holds: the bar, the groups (of any nesting), or the units; null for another number.</summary>
+    public static IReadOnlyList<Span>? Lengths(int marks, BarMeter meter)
+    {
+        if (marks == 1)
+        {
+            return [meter.Length];
+        }
+
+        for (IReadOnlyList<GroupNode> groups = meter.Grouping.Root.Children; groups.Count > 0; groups = Inside(groups))
+        {
+            if (groups.Count == marks)
+            {
+                return [.. groups.Select(group => meter.Unit * group.Units)];
+            }
+
+            if (groups.All(group => group.Children.Count == 0))
+            {
+                break;
+            }
+        }
+
+        return marks == meter.Units ? [.. Enumerable.Repeat(meter.Unit, marks)] : null;
+    }
+
+    private static List<GroupNode> Inside(IReadOnlyList<GroupNode> groups) =>
+        [.. groups.SelectMany(group => group.Children.Count == 0 ? [group] : group.Children)];
+
+    private void Misfit(Written written, int marks, BarMeter meter, int number, bool repeated)
+    {
+        var unit = NoteValue.NameOf(meter.Unit);
+        var ways = new List<string> { "one chord for the whole bar" };
+        if (!meter.Grouping.IsUndivided)
+        {
+            ways.Add(string.Create(CultureInfo.InvariantCulture, $"{meter.GroupSizes.Count} (one for each group of {meter.Grouping})"));
+        }
+
+        ways.Add(string.Create(CultureInfo.InvariantCulture, $"{meter.Units} (one for each {unit}, with / where a chord goes on)"));
+        var remedy = $"write {Words.Or(ways)}";
+        if (meter.Grouping.IsUndivided && marks < meter.Units)
+        {
+            var grouping = Grouping.Of([.. Enumerable.Range(0, marks).Select(i => (meter.Units + marks - 1 - i) / marks)]);
+            remedy = $"the bar is undivided: give the meter a grouping such as {meter.Signature} {grouping} for {marks} chords, or {remedy}";
+        }
+
+        var what = repeated
+            ? $"bar {number} repeats a bar of {marks} marks, which do not fit its meter {meter}"
+            : $"bar {number} has {marks} marks, which do not fit its meter {meter}";
+        Tell(written.Place, what, remedy);
+    }
+
+    private List<ChordSpan>? Spans(IReadOnlyList<Mark> marks, IReadOnlyList<Span>? lengths, bool firstTime)
+    {
+        var spans = new List<ChordSpan>();
+        var at = Span.Zero;
+        var well = lengths is not null;
+        for (var i = 0; i < marks.Count; i++)
+        {
+            var length = lengths?[i] ?? Span.Zero;
+            if (marks[i].Text == "/")
+            {
+                if (spans.Count > 0)
+                {
+                    spans[^1] = spans[^1] with { Length = spans[^1].Length + length };
+                }
+                else if (_chordBefore is not null)
+                {
+                    spans.Add(new ChordSpan(at, length, _chordBefore));
+                }
+                else
+                {
+                    if (_written[0].Marks.Count > 0 && _written[0].Marks[0].Place == marks[i].Place)
+                    {
+                        Tell(marks[i].Place, "/ goes on with the chord before, but there is none", "write the chord");
+                    }
+
+                    well = false;
+                }
+            }
+            else if (ChordSymbol.TryParse(marks[i].Text, out var chord, out _))
+            {
+                spans.Add(new ChordSpan(at, length, chord));
+            }
+            else
+            {
+                if (firstTime)
+                {
+                    TellChord(marks[i]);
+                }
+
+                well = false;
+            }
+
+            at += length;
+        }
+
+        if (spans.Count > 0)
+        {
+            _chordBefore = spans[^1].Symbol;
+        }
+
+        return well ? spans : null;
+    }
+
+    private void TellChord(Mark mark)
+    {
+        if (ChordSymbol.TryParse(mark.Text, out _, out var problem))
+        {
+            return;
+        }
+
+        var (what, accepted) = Words.Split(problem, "write a chord such as Am7, G/B, Dsus4 or N.C.");
+        Tell(mark.Place, what, accepted);
+    }
+
+    private readonly record struct Mark(string Text, int Place);
+
+    private sealed class Written(int place)
+    {
+        public int Place { get; set; } = place;
+
+        public (int Start, int End)? Meter { get; set; }
+
+        public bool MeterUnsure { get; set; }
+
+        public List<Mark> Marks { get; } = [];
+    }
+}

@@ -1,0 +1,39 @@
+using GrooveLab.Music.Band;
+
+namespace GrooveLab.Music.Charts;
+
+/// <summary>Which player of the tune plays which of its lines.</summary>
+/// <remarks>
+/// The second player of the tune plays the first further line, the third the second one, and so on; players beyond them double the tune. Lines that
+/// are left over go to the first player, as far as the instrument has voices beside the tune. Without further lines all play the tune.
+/// </remarks>
+public static class TuneSeating
+{
+    /// <summary>The lines that a part plays in a section, in order; 0 is the tune itself.</summary>
+    /// <param name="section">The section.</param>
+    /// <param name="parts">The band.</param>
+    /// <param name="part">Index of the part.</param>
+    public static IReadOnlyList<int> LinesOf(Section section, IReadOnlyList<Part> parts, int part) =>
+        section.Tune is not { } tune ? []
+        : [.. Enumerable.Range(0, tune.Lines.Count + 1).Where(line => PlayersOf(parts, section.Playing, line, tune.Lines.Count).Contains(part))];
+
+    /// <summary>The parts that play a line; none where nobody can.</summary>
+    /// <param name="parts">The band.</param>
+    /// <param name="playing">The indices of the parts that play in the section; null for all.</param>
+    /// <param name="line">Which line; 0 is the tune itself.</param>
+    /// <param name="lines">How many further lines the tune has.</param>
+    public static IReadOnlyList<int> PlayersOf(IReadOnlyList<Part> parts, IReadOnlyList<int>? playing, int line, int lines)
+    {
+        var players = Enumerable.Range(0, parts.Count)
+            .Where(part => parts[part].Role == Role.Tune && (playing is null || playing.Contains(part)))
+            .ToList();
+        if (line == 0)
+        {
+            return [.. players.Where((_, seat) => seat == 0 || seat > lines)];
+        }
+
+        return line < players.Count ? [players[line]]
+            : players.Count > 0 && parts[players[0]].Instrument.Voices >= 2 + line - players.Count ? [players[0]]
+            : [];
+    }
+}

@@ -1,0 +1,86 @@
+using System.Globalization;
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Notation;
+
+/// <summary>
+/// A pitch as written: letter, alteration in semitones and octave, exactly. Unlike <see cref="Pitch"/> it holds microtones; B sharp 3 is not
+/// C4.
+/// </summary>
+public readonly record struct SpelledPitch
+{
+    /// <summary>The furthest a letter is altered, in semitones.</summary>
+    public const int FurthestAlter = 4;
+
+    /// <summary>Makes a pitch.</summary>
+    /// <param name="letter">The letter.</param>
+    /// <param name="alter">Semitones up (sharp) or down (flat), -4 to 4; 1/2 is a quarter tone.</param>
+    /// <param name="octave">The octave of the letter, -2 to 12; C4 is middle C.</param>
+    /// <exception cref="ArgumentOutOfRangeException">One of them is out of range.</exception>
+    public SpelledPitch(NoteLetter letter, Rational alter, int octave)
+    {
+        if (letter is < NoteLetter.C or > NoteLetter.B)
+        {
+            throw new ArgumentOutOfRangeException(nameof(letter), letter, "A pitch is named by a letter A to G.");
+        }
+
+        if (alter.Abs() > FurthestAlter)
+        {
+            throw new ArgumentOutOfRangeException(nameof(alter), alter, "A letter is altered by at most four semitones.");
+        }
+
+        if (octave is < -2 or > 12)
+        {
+            throw new ArgumentOutOfRangeException(nameof(octave), octave, "An octave is -2 to 12.");
+        }
+
+        Letter = letter;
+        Alter = alter;
+        Octave = octave;
+    }
+
+    /// <summary>The letter.</summary>
+    public NoteLetter Letter { get; }
+
+    /// <summary>Semitones up or down, exactly.</summary>
+    public Rational Alter { get; }
+
+    /// <summary>The octave of the letter; C4 is middle C.</summary>
+    public int Octave { get; }
+
+    /// <summary>What sounds, in semitones as MIDI counts them: 60 for C4, 60 1/2 for C4 raised by a quarter tone.</summary>
+    public Rational Sound => Alter + (12 * (Octave + 1)) + Interval.SemitonesOfMajorScale((int)Letter);
+
+    /// <summary>The pitch in twelve semitones; null for a microtone and beyond three sharps or flats.</summary>
+    public Pitch? Plain =>
+        Alter.IsInteger && Alter.Abs() <= PitchName.MaxAccidental ? new Pitch(new PitchName(Letter, (int)Alter.Numerator), Octave) : null;
+
+    /// <summary>The pitch of twelve semitones that is nearest, upwards from a quarter tone.</summary>
+    public Pitch Nearest => Plain ?? Pitch.FromMidi((int)Sound.Round(), Alter.Sign < 0);
+
+    /// <summary>A pitch of twelve semitones as it is spelled.</summary>
+    public static SpelledPitch Of(Pitch pitch) => new(pitch.Name.Letter, pitch.Name.Accidental, pitch.Octave);
+
+    /// <summary>The pitch an interval away, spelled as the interval says; a microtone keeps its distance.</summary>
+    public SpelledPitch Transpose(Interval interval)
+    {
+        if (Plain is { } plain)
+        {
+            return Of(plain.Transpose(interval));
+        }
+
+        // What is left of a semitone, or beyond three accidentals, moves along.
+        var whole = new PitchName(Letter, (int)Math.Clamp(Alter.Round(), -PitchName.MaxAccidental, PitchName.MaxAccidental));
+        var moved = Of(new Pitch(whole, Octave).Transpose(interval));
+        return new SpelledPitch(moved.Letter, moved.Alter + (Alter - whole.Accidental), moved.Octave);
+    }
+
+    /// <summary>"F#4", "Bb3", or "C(1/2)5" for a microtone.</summary>
+    public override string ToString() => Plain?.ToString() ?? string.Create(CultureInfo.InvariantCulture, $"{Letter}({Alter}){Octave}");
+}
+
+/// <summary>A place on the staff, for notes without pitch and for rests; not a pitch.</summary>
+/// <param name="Letter">The letter of the line or space.</param>
+/// <param name="Octave">Its octave.</param>
+public readonly record struct StaffPosition(NoteLetter Letter, int Octave);

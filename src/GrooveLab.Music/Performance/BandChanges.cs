@@ -1,0 +1,513 @@
+using System.Globalization;
+using GrooveLab.Music.Band;
+
+namespace GrooveLab.Music.Performance;
+
+/// <summary>A change of one part of the band.</summary>
+/// <param name="Part">The part's name.</param>
+public abstract record PartChange(string Part) : StateChange
+{
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var index = ChangeWords.IndexOf(Part, state);
+        return Apply(state, place, index, state.Chart.Parts[index]);
+    }
+
+    private protected abstract ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part);
+
+    internal static PerformanceState With(PerformanceState state, int index, Func<Part, Part> change) => state with
+    {
+        Chart = state.Chart with { Parts = [.. state.Chart.Parts.Select((part, i) => i == index ? change(part) : part)] },
+    };
+
+    internal static string NoInstrument(string name, Role role, PerformanceState state)
+    {
+        const int Told = 8;
+        var known = state.Instruments.All.Where(other => other.Unpitched == (role == Role.Count) && state.Instruments.Suits(other, role))
+            .Select(other => other.Name).ToList();
+        return $"unknown instrument {Wording.Words.Quote(name)}; for the {role.Name()}: {string.Join(", ", known.Take(Told))}"
+            + (known.Count > Told ? $" and {known.Count - Told} more" : string.Empty);
+    }
+}
+
+/// <summary>A part becomes louder or softer.</summary>
+/// <param name="Part">The part's name.</param>
+/// <param name="Decibels">The level, -60 to 6 dB; or the step.</param>
+/// <param name="IsStep">True for a step from the level it has.</param>
+public sealed record SetLevel(string Part, double Decibels, bool IsStep) : PartChange(Part)
+{
+    private const double Lowest = -60;
+    private const double Highest = 6;
+
+    internal static ChangeForm Form { get; } = new("level", "level PART -3 | by 2 | by -2", "louder or softer, in dB", (rest, state) =>
+    {
+        var (part, left) = ChangeWords.PartIn(rest, state);
+        var (value, isStep) = ChangeWords.Amount(left, Lowest, Highest, "a level in dB");
+        return new SetLevel(part, value, isStep);
+    });
+
+    /// <inheritdoc/>
+    public override string Words => IsStep ? ChangeWords.Step($"level {Part}", Decibels) : $"level {Part} {ChangeWords.Plain(Decibels)}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part)
+    {
+        var level = Math.Clamp(IsStep ? part.LevelDecibels + Decibels : Decibels, Lowest, Highest);
+        return new ChangeResult(
+            With(state, index, player => player with { LevelDecibels = level }), $"{part.Name} {ChangeWords.Decibels(level)}", ChangeMoment.Now);
+    }
+}
+
+/// <summary>A part moves between left and right.</summary>
+/// <param name="Part">The part's name.</param>
+/// <param name="Pan">-100 left to 100 right.</param>
+public sealed record SetPan(string Part, int Pan) : PartChange(Part)
+{
+    // Where the words left and right put a player.
+    private const int Aside = 60;
+
+    internal static ChangeForm Form { get; } = new("pan", "pan PART -30 | left | right", "left is -100, right 100", (rest, state) =>
+    {
+        var (part, left) = ChangeWords.PartIn(rest, state);
+        return new SetPan(part, left.ToLowerInvariant() switch
+        {
+            "left" => -Aside,
+            "right" => Aside,
+            "middle" => 0,
+            _ => ChangeWords.Whole(left, -100, 100, "a place from left to right"),
+        });
+    });
+
+    /// <inheritdoc/>
+    public override string Words => $"pan {Part} {ChangeWords.Plain(Pan)}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part) => new(
+        With(state, index, player => player with { Pan = Pan }),
+        $"{part.Name} " + (Pan == 0 ? "in the middle" : Pan < 0 ? $"{-Pan} to the left" : $"{Pan} to the right"),
+        ChangeMoment.Now);
+}
+
+/// <summary>A part is muted, or heard again.</summary>
+/// <param name="Part">The part's name.</param>
+/// <param name="On">True to mute, false to let it be heard, null for the other of the two.</param>
+public sealed record Mute(string Part, bool? On = null) : PartChange(Part)
+{
+    internal static ChangeForm Form { get; } = new("mute", "mute PART", "mute a part, or let it be heard again", (rest, state) =>
+    {
+        var (part, left) = ChangeWords.PartIn(rest, state);
+        return new Mute(part, ChangeWords.OnOff(left));
+    });
+
+    /// <inheritdoc/>
+    public override string Words => ChangeWords.Switched($"mute {Part}", On);
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part)
+    {
+        var mute = On ?? !state.Muted.Contains(part.Name);
+        return new ChangeResult(
+            state with { Muted = mute ? state.Muted.Add(part.Name) : state.Muted.Remove(part.Name) },
+            part.Name + (mute ? " muted" : " plays again"),
+            ChangeMoment.Now);
+    }
+}
+
+/// <summary>A part is heard alone, or with the others again.</summary>
+/// <param name="Part">The part's name.</param>
+/// <param name="On">True for alone, false for with the others, null for the other of the two.</param>
+public sealed record Solo(string Part, bool? On = null) : PartChange(Part)
+{
+    internal static ChangeForm Form { get; } = new("solo", "solo PART", "hear a part alone, or the others again", (rest, state) =>
+    {
+        var (part, left) = ChangeWords.PartIn(rest, state);
+        return new Solo(part, ChangeWords.OnOff(left));
+    });
+
+    /// <inheritdoc/>
+    public override string Words => ChangeWords.Switched($"solo {Part}", On);
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part)
+    {
+        var all = On ?? !state.Solo.Contains(part.Name) ? state.Solo.Add(part.Name) : state.Solo.Remove(part.Name);
+        return new ChangeResult(
+            state with { Solo = all }, all.IsEmpty ? "everybody plays" : string.Join(" and ", all) + " alone", ChangeMoment.Now);
+    }
+}
+
+/// <summary>A part takes another role.</summary>
+/// <param name="Part">The part's name.</param>
+/// <param name="Role">The role; not the count.</param>
+public sealed record SetRole(string Part, Role Role) : PartChange(Part)
+{
+    internal static ChangeForm Form { get; } = new("role", "role PART roll", "another role in the band", (rest, state) =>
+    {
+        var (part, left) = ChangeWords.PartIn(rest, state);
+        return Roles.TryParse(left, out var role)
+            ? new SetRole(part, role)
+            : throw new ChangeRefusedException($"{Wording.Words.Quote(left)} is not a role; accepted: pulse, roll, bass, sustain and tune");
+    });
+
+    /// <inheritdoc/>
+    public override string Words => $"role {Part} {Role.Name()}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part)
+    {
+        if (part.Instrument.Unpitched || Role == Role.Count)
+        {
+            throw new ChangeRefusedException("only clicks can play the count, and clicks play nothing else");
+        }
+
+        var (lowest, highest) = state.Instruments.Register(part.Instrument, Role);
+        return new ChangeResult(
+            With(state, index, player => player with { Role = Role, Settings = RoleSettings.For(Role), Lowest = lowest, Highest = highest }),
+            $"{part.Name} plays the {Role.Name()}",
+            ChangeMoment.BarLine);
+    }
+}
+
+/// <summary>A part plays another instrument.</summary>
+/// <param name="Part">The part's name.</param>
+/// <param name="Instrument">The instrument, by a name that the catalogue knows.</param>
+public sealed record SetInstrument(string Part, string Instrument) : PartChange(Part)
+{
+    internal static ChangeForm Form { get; } = new("instrument", "instrument PART fiddle", "another instrument", (rest, state) =>
+    {
+        var (part, left) = ChangeWords.PartIn(rest, state);
+        return new SetInstrument(part, left);
+    });
+
+    /// <inheritdoc/>
+    public override string Words => $"instrument {Part} {Instrument}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part)
+    {
+        if (!state.Instruments.TryFind(Instrument, out var instrument) || instrument.Unpitched != part.Instrument.Unpitched)
+        {
+            throw new ChangeRefusedException(NoInstrument(Instrument, part.Role, state));
+        }
+
+        var (lowest, highest) = state.Instruments.Register(instrument, part.Role);
+        return new ChangeResult(
+            With(state, index, player => player with { Instrument = instrument, Lowest = lowest, Highest = highest }),
+            $"{part.Name} part, now {instrument.Name}",
+            ChangeMoment.BarLine);
+    }
+}
+
+/// <summary>One more part joins the band.</summary>
+/// <param name="Role">Its role; not the count.</param>
+/// <param name="Instrument">Its instrument, by a name that the catalogue knows; null for the usual one.</param>
+public sealed record AddPart(Role Role, string? Instrument) : StateChange
+{
+    private const int MostParts = 16;
+
+    internal static ChangeForm Form { get; } = new("add", "add roll banjo", "one more part", (rest, _) =>
+    {
+        var words = rest.Split(' ', 2, StringSplitOptions.TrimEntries);
+        return Roles.TryParse(words[0], out var role) && role != Role.Count
+            ? new AddPart(role, words.Length > 1 ? words[1] : null)
+            : throw new ChangeRefusedException($"{Wording.Words.Quote(words[0])} is not a role to add; accepted: pulse, roll, bass, sustain and tune");
+    });
+
+    /// <inheritdoc/>
+    public override string Words => $"add {Role.Name()}" + (Instrument is null ? string.Empty : " " + Instrument);
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        if (Role == Role.Count)
+        {
+            throw new ChangeRefusedException("the count has its own part; say count felt");
+        }
+
+        if (state.Chart.Parts.Count >= MostParts)
+        {
+            throw new ChangeRefusedException($"the band is full: {MostParts} parts");
+        }
+
+        var instrument = state.Instruments.Default(Role);
+        if (Instrument is not null && (!state.Instruments.TryFind(Instrument, out instrument!) || instrument.Unpitched))
+        {
+            throw new ChangeRefusedException(PartChange.NoInstrument(Instrument, Role, state));
+        }
+
+        var player = HouseBand.Part(Role, instrument, state.Instruments);
+        var name = player.Name;
+        for (var number = 2; state.Chart.Parts.Any(part => part.Name == name); number++)
+        {
+            name = string.Create(CultureInfo.InvariantCulture, $"{player.Name} {number}");
+        }
+
+        // Where only some of the band play, the new part plays with those of the same role.
+        var chart = state.Chart;
+        var joins = chart.Sections.Select(section => section.Playing is { } playing && playing.Any(part => chart.Parts[part].Role == Role)
+            ? section with { Playing = [.. playing, chart.Parts.Count] }
+            : section);
+        return new ChangeResult(
+            state with { Chart = chart with { Parts = [.. chart.Parts, player with { Name = name }], Sections = [.. joins] } },
+            $"{name} plays the {Role.Name()} too",
+            ChangeMoment.BarLine);
+    }
+}
+
+/// <summary>A part leaves the band.</summary>
+/// <param name="Part">The part's name.</param>
+public sealed record RemovePart(string Part) : PartChange(Part)
+{
+    internal static ChangeForm Form { get; } = new("remove", "remove PART", "a part leaves the band", (rest, state) =>
+    {
+        var (part, left) = ChangeWords.PartIn(rest, state);
+        return left.Length == 0 ? new RemovePart(part) : throw new ChangeRefusedException($"one part at a time: remove {part}");
+    });
+
+    /// <inheritdoc/>
+    public override string Words => $"remove {Part}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part)
+    {
+        var chart = state.Chart;
+        if (chart.Parts.Count == 1)
+        {
+            throw new ChangeRefusedException($"{part.Name} is the only part left; mute it instead");
+        }
+
+        var sections = chart.Sections.Select(section => section.Playing is not { } playing ? section : section with
+        {
+            Playing = [.. playing.Where(other => other != index).Select(other => other > index ? other - 1 : other)],
+        });
+        return new ChangeResult(
+            state with
+            {
+                Chart = chart with { Parts = [.. chart.Parts.Where((_, other) => other != index)], Sections = [.. sections] },
+                Muted = state.Muted.Remove(part.Name),
+                Solo = state.Solo.Remove(part.Name),
+            },
+            $"{part.Name} leaves the band",
+            ChangeMoment.BarLine);
+    }
+}
+
+/// <summary>The count clicks something else, or nothing.</summary>
+/// <param name="On">What it clicks; null to switch between the felt beats and nothing.</param>
+public sealed record SetCount(CountOn? On) : StateChange
+{
+    internal static ChangeForm Form { get; } = new(
+        "count",
+        "count felt | units | groups | bars | off",
+        "what the count clicks",
+        (rest, _) => new SetCount(rest.Length == 0 ? null : ChangeWords.Choice<CountOn>(
+            rest,
+            "something to count",
+            ("felt", CountOn.Felt),
+            ("units", CountOn.Units),
+            ("groups", CountOn.Groups),
+            ("bars", CountOn.Bars),
+            ("off", CountOn.Nothing),
+            ("nothing", CountOn.Nothing),
+            ("on", CountOn.Felt),
+            ("beats", CountOn.Felt))))
+    {
+        StandsAlone = true,
+    };
+
+    /// <inheritdoc/>
+    public override string Words => On switch
+    {
+        null => "count",
+        CountOn.Felt => "count felt",
+        CountOn.Units => "count units",
+        CountOn.Groups => "count groups",
+        CountOn.Bars => "count bars",
+        _ => "count off",
+    };
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var counter = state.Chart.Parts.FirstOrDefault(part => part.Role == Role.Count);
+        var on = On ?? (counter is { Settings: CountSettings { On: not CountOn.Nothing } } ? CountOn.Nothing : CountOn.Felt);
+        var says = on switch
+        {
+            CountOn.Felt => "count the beats you feel",
+            CountOn.Units => "count every unit",
+            CountOn.Groups => "count the groups",
+            CountOn.Bars => "count the bars",
+            _ => "no count",
+        };
+        var parts = counter is null
+            ? [.. state.Chart.Parts, HouseBand.Part(Role.Count, state.Instruments.Default(Role.Count), state.Instruments)]
+            : state.Chart.Parts;
+        var chart = state.Chart with
+        {
+            Parts = [.. parts.Select(part => part.Role == Role.Count ? part with { Settings = new CountSettings { On = on } } : part)],
+        };
+        return new ChangeResult(state with { Chart = chart }, says, ChangeMoment.BarLine);
+    }
+}
+
+/// <summary>How a roll lies against the groups.</summary>
+/// <param name="Part">The roll's name.</param>
+/// <param name="Crossing">How.</param>
+public sealed record SetCrossing(string Part, Crossing Crossing) : PartChange(Part)
+{
+    internal static ChangeForm Form { get; } = new(
+        "crossing",
+        "crossing PART follow | free | land",
+        "how the roll lies against the groups",
+        (rest, state) =>
+        {
+            var (part, left) = ChangeWords.PartIn(rest, state);
+            return new SetCrossing(part, ChangeWords.Choice<Crossing>(
+                left, "a way to cross the groups", ("follow", Crossing.Follow), ("free", Crossing.Free), ("land", Crossing.Land)));
+        });
+
+    /// <inheritdoc/>
+    public override string Words => $"crossing {Part} " + Crossing switch
+    {
+        Crossing.Follow => "follow",
+        Crossing.Free => "free",
+        _ => "land",
+    };
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part) =>
+        part.Settings is RollSettings roll
+            ? new ChangeResult(
+                With(state, index, player => player with { Settings = roll with { Crossing = Crossing } }),
+                $"{part.Name}: " + Crossing switch
+                {
+                    Crossing.Follow => "with the groups",
+                    Crossing.Free => "across the groups",
+                    _ => "across the groups, realigns every bar group",
+                },
+                ChangeMoment.BarLine)
+            : throw new ChangeRefusedException($"{part.Name} plays the {part.Role.Name()}; only a roll can cross the groups");
+}
+
+/// <summary>How many of its notes a roll plays.</summary>
+public enum RollDensity
+{
+    /// <summary>All that the hand can play.</summary>
+    Full,
+
+    /// <summary>About half.</summary>
+    Half,
+
+    /// <summary>About a quarter.</summary>
+    Quarter,
+}
+
+/// <summary>A roll plays more or fewer notes.</summary>
+/// <param name="Part">The roll's name.</param>
+/// <param name="Density">How many.</param>
+public sealed record SetDensity(string Part, RollDensity Density) : PartChange(Part)
+{
+    internal static ChangeForm Form { get; } = new(
+        "density",
+        "density PART full | half | quarter",
+        "how many notes the roll plays",
+        (rest, state) =>
+        {
+            var (part, left) = ChangeWords.PartIn(rest, state);
+            return new SetDensity(part, ChangeWords.Choice<RollDensity>(
+                left, "a density", ("full", RollDensity.Full), ("half", RollDensity.Half), ("quarter", RollDensity.Quarter)));
+        });
+
+    /// <inheritdoc/>
+    public override string Words => $"density {Part} " + Density switch
+    {
+        RollDensity.Full => "full",
+        RollDensity.Half => "half",
+        _ => "quarter",
+    };
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part)
+    {
+        if (part.Settings is not RollSettings roll)
+        {
+            throw new ChangeRefusedException($"{part.Name} plays the {part.Role.Name()}; only a roll has a density");
+        }
+
+        // A hand that may play so few notes thins the roll as far.
+        var bar = state.BarAt(place);
+        var halfUnit = state.TempoIn(bar, place.Ordinal).Seconds(bar.Meter.Unit / 2).ToDouble() * 1000;
+        int? limit = Density switch
+        {
+            RollDensity.Full => null,
+            RollDensity.Half => (int)Math.Clamp((halfUnit * 1.1) + 1, 40, 400),
+            _ => (int)Math.Clamp((halfUnit * 2.2) + 1, 40, 400),
+        };
+        return new ChangeResult(
+            With(state, index, player => player with { Settings = roll with { HandLimitMs = limit } }),
+            $"{part.Name}: " + Density switch
+            {
+                RollDensity.Full => "every note",
+                RollDensity.Half => "half the notes",
+                _ => "a quarter of the notes",
+            },
+            ChangeMoment.BarLine);
+    }
+}
+
+/// <summary>How far behind the beat the tune or the sustain plays.</summary>
+/// <param name="Part">The part's name.</param>
+/// <param name="By">How far.</param>
+public sealed record SetLaidBack(string Part, LayBack By) : PartChange(Part)
+{
+    internal static ChangeForm Form { get; } = new(
+        "laid-back",
+        "laid-back PART none | half | unit",
+        "how far behind the beat",
+        (rest, state) =>
+        {
+            var (part, left) = ChangeWords.PartIn(rest, state);
+            return new SetLaidBack(part, ChangeWords.Choice<LayBack>(
+                left, "a way to lay back", ("none", LayBack.None), ("half", LayBack.Half), ("unit", LayBack.Unit), ("off", LayBack.None)));
+        });
+
+    /// <inheritdoc/>
+    public override string Words => $"laid-back {Part} " + By switch
+    {
+        LayBack.None => "none",
+        LayBack.Half => "half",
+        _ => "unit",
+    };
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part)
+    {
+        RoleSettings settings = part.Settings switch
+        {
+            SustainSettings sustain => sustain with { LaidBack = By },
+            TuneSettings tune => tune with { LaidBack = By },
+            _ => throw new ChangeRefusedException("only the tune and the sustain can lay back; the others keep time"),
+        };
+        return new ChangeResult(
+            With(state, index, player => player with { Settings = settings }),
+            $"{part.Name} " + By switch
+            {
+                LayBack.None => "in time",
+                LayBack.Half => "half a unit behind",
+                _ => "a unit behind",
+            },
+            ChangeMoment.BarLine);
+    }
+}
+
+/// <summary>Everything becomes louder or softer.</summary>
+/// <param name="Decibels">The level, -80 to 12 dB; or the step.</param>
+/// <param name="IsStep">True for a step from the level there is.</param>
+public sealed record SetMaster(double Decibels, bool IsStep) : StateChange
+{
+    private const double Lowest = -80;
+    private const double Highest = 12;
+
+    internal static ChangeForm Form { get; } = new("master", "master -3 | by 2 | by -2", "the overall level, in dB", (rest, _) =>
+    {
+        var (value, isStep) = ChangeWords.Amount(rest, Lowest, Highest, "a level in dB");
+        return new SetMaster(value, isStep);
+    });
+
+    /// <inheritdoc/>
+    public override string Words => IsStep ? ChangeWords.Step("master", Decibels) : $"master {ChangeWords.Plain(Decibels)}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var level = Math.Clamp(IsStep ? state.MasterDecibels + Decibels : Decibels, Lowest, Highest);
+        return new ChangeResult(state with { MasterDecibels = level }, $"overall level {ChangeWords.Decibels(level)}", ChangeMoment.Now);
+    }
+}

@@ -1,0 +1,157 @@
+using System.Globalization;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Time;
+using GrooveLab.Music.Wording;
+
+namespace GrooveLab.Music.Performance;
+
+/// <summary>
+/// The words of all changes: "meter 7/8 2+2+3", "level bass -3", "tempo by 4", "go-on". A number sets; a number after <c>by</c> adds, or with a
+/// minus subtracts. Keys, pedals, the typing line, drills and the log all use these words.
+/// </summary>
+public static class ChangeWords
+{
+    private const string By = "by";
+
+    /// <summary>Every kind of change, in the order of the help.</summary>
+    public static IReadOnlyList<ChangeForm> All { get; } =
+    [
+        SetTempo.Form, RampTempo.Form, SetMeter.Form, SetGrouping.Form, SetFeel.Form,
+        SetLevel.Form, SetPan.Form, Mute.Form, Solo.Form, SetRole.Form, SetInstrument.Form, AddPart.Form, RemovePart.Form,
+        SetCount.Form, SetCrossing.Form, SetDensity.Form, SetLaidBack.Form,
+        SetKey.Form, Transpose.Form, GoToSection.Form, JumpToSection.Form, LoopBars.Form, VampSection.Form, GoOn.Form, LastTime.Form, HoldDownbeat.Form,
+        PlayTag.Form, BreakOff.Form, Restart.Form, SetCountIn.Form, SetChords.Form, SetMaster.Form,
+        Undo.Form, Redo.Form, KeepSide.Form, HearSide.Form, KeepVersion.Form, RecallVersion.Form,
+    ];
+
+    /// <summary>Reads a change.</summary>
+    /// <param name="words">The words.</param>
+    /// <param name="state">The state that holds, for the names in it.</param>
+    /// <exception cref="ChangeRefusedException">They are not a change; the message says what is accepted.</exception>
+    public static Change Read(string words, PerformanceState state)
+    {
+        var body = words.Trim();
+        var gap = body.IndexOf(' ');
+        var (verb, rest) = gap < 0 ? (body, string.Empty) : (body[..gap], body[(gap + 1)..].Trim());
+        var form = All.FirstOrDefault(known => string.Equals(known.Verb, verb, StringComparison.OrdinalIgnoreCase));
+        return form is null ? throw new ChangeRefusedException(Unknown(verb, []))
+            : rest.Length == 0 && !form.StandsAlone ? throw new ChangeRefusedException($"incomplete; usage: {form.Usage}")
+            : rest.Length > 0 && form.Usage == form.Verb ? throw new ChangeRefusedException($"'{form.Verb}' takes nothing after it, but here is {Words.Quote(rest)}")
+            : form.Read(rest, state);
+    }
+
+    /// <summary>The sentence for a word that is no command, with the one that was probably meant.</summary>
+    /// <param name="verb">The word.</param>
+    /// <param name="others">Commands known beside the changes.</param>
+    public static string Unknown(string verb, IEnumerable<string> others) =>
+        $"unknown command {Words.Quote(verb)}; "
+        + (Words.Nearest(verb, All.Select(form => form.Verb).Concat(others)) is { } meant ? $"did you mean {meant}? " : string.Empty)
+        + "press ? for the list";
+
+    // ---- what the readers share ----
+
+    /// <summary>The part that is meant by a name or a role, and what follows it.</summary>
+    internal static (string Part, string Left) PartIn(string words, PerformanceState state)
+    {
+        Part? meant = null;
+        var length = 0;
+        foreach (var part in state.Chart.Parts)
+        {
+            foreach (var name in new[] { part.Name, part.Role.Name() })
+            {
+                var whole = words.Length == name.Length || (words.Length > name.Length && words[name.Length] == ' ');
+                if (whole && words.StartsWith(name, StringComparison.OrdinalIgnoreCase) && name.Length > length)
+                {
+                    (meant, length) = (part, name.Length);
+                }
+            }
+        }
+
+        return meant is not null
+            ? (meant.Name, words[length..].Trim())
+            : throw new ChangeRefusedException($"no part called {Words.Quote(words)}; parts: {string.Join(", ", state.Chart.Parts.Select(part => part.Name))}");
+    }
+
+    /// <summary>The index of a part that a change names.</summary>
+    internal static int IndexOf(string part, PerformanceState state)
+    {
+        for (var i = 0; i < state.Chart.Parts.Count; i++)
+        {
+            if (string.Equals(state.Chart.Parts[i].Name, part, StringComparison.OrdinalIgnoreCase))
+            {
+                return i;
+            }
+        }
+
+        return state.Chart.Parts.Count == 0 ? -1 : throw new ChangeRefusedException(
+            $"no part called {Words.Quote(part)}; parts: {string.Join(", ", state.Chart.Parts.Select(other => other.Name))}");
+    }
+
+    /// <summary>A number that is set, or with <c>by</c> in front a step.</summary>
+    internal static (double Value, bool IsStep) Amount(string text, double lowest, double highest, string what)
+    {
+        var step = StepIn(text);
+        var range = highest - lowest;
+        return step is not null ? (Number(step, -range, range, "a step in dB"), true) : (Number(text, lowest, highest, what), false);
+    }
+
+    /// <summary>What stands behind <c>by</c>; null without it.</summary>
+    internal static string? StepIn(string text) =>
+        text.StartsWith(By + " ", StringComparison.OrdinalIgnoreCase) ? text[(By.Length + 1)..].Trim() : null;
+
+    internal static double Number(string text, double lowest, double highest, string what)
+    {
+        var plain = text.EndsWith("db", StringComparison.OrdinalIgnoreCase) ? text[..^2].Trim() : text;
+        return double.TryParse(plain, NumberStyles.Float, CultureInfo.InvariantCulture, out var value) && value >= lowest && value <= highest
+            ? value
+            : throw new ChangeRefusedException(
+                string.Create(CultureInfo.InvariantCulture, $"{Words.Quote(text)} is not {what}; accepted: {lowest} to {highest}"));
+    }
+
+    internal static int Whole(string text, int lowest, int highest, string what) =>
+        int.TryParse(text, NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture, out var value) && value >= lowest && value <= highest
+            ? value
+            : throw new ChangeRefusedException(
+                string.Create(CultureInfo.InvariantCulture, $"{Words.Quote(text)} is not {what}; accepted: {lowest} to {highest}"));
+
+    /// <summary>On, off, or null for the other of the two.</summary>
+    internal static bool? OnOff(string text) => text.ToLowerInvariant() switch
+    {
+        "" => null,
+        "on" => true,
+        "off" => false,
+        _ => throw new ChangeRefusedException($"{Words.Quote(text)} is not accepted here; say on or off, or nothing to switch"),
+    };
+
+    internal static string Switched(string words, bool? on) => on is { } said ? $"{words} {(said ? "on" : "off")}" : words;
+
+    /// <summary>One of a few words.</summary>
+    internal static T Choice<T>(string text, string what, params ReadOnlySpan<(string Word, T Meaning)> choices)
+    {
+        var words = new List<string>();
+        foreach (var (word, meaning) in choices)
+        {
+            if (string.Equals(word, text, StringComparison.OrdinalIgnoreCase))
+            {
+                return meaning;
+            }
+
+            words.Add(word);
+        }
+
+        throw new ChangeRefusedException($"{Words.Quote(text)} is not {what}; accepted: {Words.Or(words)}");
+    }
+
+    internal static string Plain(double number) => number.ToString("R", CultureInfo.InvariantCulture);
+
+    internal static string Plain(int number) => number.ToString(CultureInfo.InvariantCulture);
+
+    // As a decimal where that is exact.
+    internal static string Plain(Rational number) =>
+        (number * 1000).IsInteger ? number.ToDouble().ToString("0.###", CultureInfo.InvariantCulture) : number.ToString();
+
+    internal static string Decibels(double level) => string.Create(CultureInfo.InvariantCulture, $"{level:+0.#;-0.#;0} dB");
+
+    internal static string Step(string verb, double by) => $"{verb} {By} {Plain(by)}";
+}

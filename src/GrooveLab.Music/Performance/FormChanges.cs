@@ -1,0 +1,349 @@
+using System.Globalization;
+using GrooveLab.Music.Charts;
+
+namespace GrooveLab.Music.Performance;
+
+/// <summary>A change of how the form goes on.</summary>
+public abstract record FormChange : StateChange
+{
+    // Everything that was ordered of the form ends, but for a gradual change of tempo.
+    internal static FormOrders Plain(FormOrders orders) => FormOrders.None with { Ramp = orders.Ramp };
+
+    internal static PerformanceRoute Route(PerformanceState state, PerformancePlace place) => new(state, Math.Max(-1, place.Index));
+
+    internal static int FirstBarOf(string name, PerformanceState state, int after)
+    {
+        var plan = state.Plan;
+        for (var bar = Math.Max(0, after); bar < Math.Max(0, after) + (2 * plan.BarsInPass); bar++)
+        {
+            var run = plan.BarAt(bar).Run;
+            if (run.FirstBar == bar && string.Equals(run.Section.Name, name, StringComparison.OrdinalIgnoreCase))
+            {
+                return bar;
+            }
+        }
+
+        throw new ChangeRefusedException(
+            $"no section called {Wording.Words.Quote(name)}; sections: {string.Join(", ", state.Chart.Sections.Select(section => section.Name))}");
+    }
+
+    // The bar after the last one of what is played round now.
+    internal static int EndOfRound(PerformanceState state, PerformancePlace place)
+    {
+        if (state.Orders.Loop is { } loop)
+        {
+            return loop.End;
+        }
+
+        var route = Route(state, place);
+        var index = Math.Max(0, place.Index);
+        return state.Orders.EndBar
+            ?? (route.VampOf(index) is { } run ? run.EndBar : ((index / route.Plan.BarsInPass) + 1) * route.Plan.BarsInPass);
+    }
+}
+
+/// <summary>When this section ends, another one comes.</summary>
+/// <param name="Section">Its name.</param>
+public sealed record GoToSection(string Section) : FormChange
+{
+    internal static ChangeForm Form { get; } = new("section", "section NAME", "go there when this section ends", (rest, _) => new GoToSection(rest));
+
+    /// <inheritdoc/>
+    public override string Words => $"section {Section}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var target = FirstBarOf(Section, state, place.Index + 1);
+        var run = state.BarAt(place).Run;
+        var free = state.Ordered(orders => Plain(orders) with { Released = orders.Released.Add(run.Number) });
+        var last = Route(free, place).OrdinalBefore(run.EndBar, place.Index, Math.Max(0, place.Ordinal))
+            ?? throw new ChangeRefusedException("this section does not end");
+
+        // A bar line that is too near is missed: then the section is played until its next end.
+        last = Math.Max(last, place.Next - 1);
+        var next = free.Ordered(orders => orders with { Jumps = orders.Jumps.Clear().Add(last, target) });
+        return new ChangeResult(next, $"{Section} next", ChangeMoment.Later, last + 1);
+    }
+}
+
+/// <summary>At the next bar line another section comes.</summary>
+/// <param name="Section">Its name.</param>
+public sealed record JumpToSection(string Section) : FormChange
+{
+    internal static ChangeForm Form { get; } = new("jump", "jump NAME", "go there at the next bar line", (rest, _) => new JumpToSection(rest));
+
+    /// <inheritdoc/>
+    public override string Words => $"jump {Section}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) =>
+        new(state.Ordered(Plain), $"to {Section}", ChangeMoment.BarLine, JumpTo: FirstBarOf(Section, state, place.Index + 1));
+}
+
+/// <summary>What is looped.</summary>
+public enum LoopKind
+{
+    /// <summary>Nothing any more.</summary>
+    Off,
+
+    /// <summary>The section that plays.</summary>
+    Section,
+
+    /// <summary>The seam to the nearest other section: two bars on either side.</summary>
+    Seam,
+
+    /// <summary>Bars by number.</summary>
+    Bars,
+}
+
+/// <summary>Bars are played round and round.</summary>
+/// <param name="Kind">Which.</param>
+/// <param name="First">With <see cref="LoopKind.Bars"/>: the first of them in the form, from 1; else 0.</param>
+/// <param name="Last">The last of them; else 0.</param>
+public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0) : FormChange
+{
+    // Bars on either side of a seam.
+    private const int AroundSeam = 2;
+
+    internal static ChangeForm Form { get; } = new(
+        "loop",
+        "loop 5 8 | section | seam | off",
+        "loop these bars",
+        (rest, _) => rest.ToLowerInvariant().Split(' ', StringSplitOptions.RemoveEmptyEntries) switch
+        {
+            ["off"] => new LoopBars(LoopKind.Off),
+            [] or ["section"] => new LoopBars(LoopKind.Section),
+            ["seam"] => new LoopBars(LoopKind.Seam),
+            [var first, var last] => new LoopBars(
+                LoopKind.Bars, ChangeWords.Whole(first, 1, FormPlan.MostBars, "a bar"), ChangeWords.Whole(last, 1, FormPlan.MostBars, "the last bar of the loop")),
+            _ => throw new ChangeRefusedException("say loop 5 8, loop section, loop seam or loop off"),
+        })
+    {
+        StandsAlone = true,
+    };
+
+    /// <inheritdoc/>
+    public override string Words => Kind switch
+    {
+        LoopKind.Off => "loop off",
+        LoopKind.Section => "loop section",
+        LoopKind.Seam => "loop seam",
+        _ => string.Create(CultureInfo.InvariantCulture, $"loop {First} {Last}"),
+    };
+
+    internal static ChangeResult Looped(PerformanceState state, int from, int end, string name) => new(
+        state.Ordered(orders => Plain(orders) with { Loop = new BarLoop(from, end), LoopName = name }), $"looping {name}", ChangeMoment.BarLine);
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var plan = state.Plan;
+        var now = state.BarAt(place);
+        switch (Kind)
+        {
+            case LoopKind.Off:
+                return new ChangeResult(
+                    state.Ordered(orders => orders with { Loop = null, LoopName = string.Empty }), "no loop", ChangeMoment.BarLine);
+            case LoopKind.Section:
+                return Looped(state, now.Run.FirstBar, now.Run.EndBar, now.Run.Section.Name);
+            case LoopKind.Seam:
+                // The nearest seam: behind in the first half of a section, ahead in the second.
+                var ahead = now.IndexInRun * 2 >= now.Run.Bars || now.Run.FirstBar == 0;
+                var seam = ahead ? now.Run.EndBar : now.Run.FirstBar;
+                var (left, right) = (plan.BarAt(seam - 1).Run, plan.BarAt(seam).Run);
+                return Looped(
+                    state,
+                    Math.Max(left.FirstBar, seam - AroundSeam),
+                    Math.Min(right.EndBar, seam + AroundSeam),
+                    $"the seam {left.Section.Name} - {right.Section.Name}");
+            default:
+                var lap = Math.Max(0, place.Index) / plan.BarsInPass * plan.BarsInPass;
+                if (First > plan.BarsInPass || Last > plan.BarsInPass || Last < First)
+                {
+                    throw new ChangeRefusedException($"the form has {Wording.Words.Count(plan.BarsInPass, "bar")}; say its first and last bar to loop: loop 1 {plan.BarsInPass}");
+                }
+
+                return Looped(state, lap + First - 1, lap + Last, First == Last ? $"bar {First}" : $"bars {First}-{Last}");
+        }
+    }
+}
+
+/// <summary>The section that plays repeats until told to go on.</summary>
+public sealed record VampSection : FormChange
+{
+    internal static ChangeForm Form { get; } = new("vamp", "vamp", "this section repeats until go-on", (_, _) => new VampSection());
+
+    /// <inheritdoc/>
+    public override string Words => "vamp";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var run = state.BarAt(place).Run;
+        return LoopBars.Looped(state, run.FirstBar, run.EndBar, run.Section.Name) with { Says = $"vamp on {run.Section.Name} until go-on" };
+    }
+}
+
+/// <summary>On from whatever holds the band: a hold, a break, a loop, a vamp.</summary>
+public sealed record GoOn : FormChange
+{
+    internal static ChangeForm Form { get; } = new("go-on", "go-on", "release a vamp, a loop, a hold or a break", (_, _) => new GoOn());
+
+    /// <inheritdoc/>
+    public override string Words => "go-on";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var orders = state.Orders;
+        if (orders.HoldFrom is not null)
+        {
+            return new ChangeResult(state.Ordered(held => held with { HoldFrom = null }), "on from the hold", ChangeMoment.BarLine);
+        }
+
+        if (orders.Break is { } broken && broken.End > place.Next)
+        {
+            return new ChangeResult(state.Ordered(held => held with { Break = null }), "the band is back", ChangeMoment.BarLine);
+        }
+
+        var route = Route(state, place);
+        if (orders.Loop is { } loop)
+        {
+            var free = state.Ordered(held => held with { Loop = null, LoopName = string.Empty });
+            var last = Route(free, place).OrdinalBefore(loop.End, place.Index, Math.Max(0, place.Ordinal));
+            return new ChangeResult(free, $"on after {orders.LoopName}", ChangeMoment.Later, last + 1);
+        }
+
+        if (place.Index >= 0 && route.VampOf(place.Index) is { } run)
+        {
+            var free = state.Ordered(held => held with { Released = held.Released.Add(run.Number) });
+            var last = Route(free, place).OrdinalBefore(run.EndBar, place.Index, place.Ordinal);
+            return new ChangeResult(free, $"on after {run.Section.Name}", ChangeMoment.Later, last + 1);
+        }
+
+        throw new ChangeRefusedException("nothing to release: the band is not waiting");
+    }
+}
+
+/// <summary>This round is the last: the end comes after it.</summary>
+public sealed record LastTime : FormChange
+{
+    internal static ChangeForm Form { get; } = new("last-time", "last-time", "finish at the end of this round", (_, _) => new LastTime());
+
+    /// <inheritdoc/>
+    public override string Words => "last-time";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) => Ended(state, place);
+
+    internal static ChangeResult Ended(PerformanceState state, PerformancePlace place)
+    {
+        var end = EndOfRound(state, place);
+        var next = state.Ordered(orders => Plain(orders) with { EndBar = end });
+        if (state.Orders.Loop is { } loop && !loop.Contains(place.Index))
+        {
+            // A loop that has not begun is played once.
+            var (from, at) = (loop.From, place.Next);
+            return new ChangeResult(next, $"{state.Orders.LoopName} once, then the end", ChangeMoment.Later, at + end - from, from);
+        }
+
+        var last = Route(next, place).OrdinalBefore(end, place.Index, Math.Max(0, place.Ordinal));
+        return new ChangeResult(next, "last time", ChangeMoment.Later, last + 1);
+    }
+}
+
+/// <summary>Everybody holds the next downbeat until told to go on.</summary>
+public sealed record HoldDownbeat : FormChange
+{
+    internal static ChangeForm Form { get; } = new("hold", "hold", "everybody holds the next downbeat until go-on", (_, _) => new HoldDownbeat());
+
+    /// <inheritdoc/>
+    public override string Words => "hold";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) => new(
+        state.Ordered(orders => orders with { HoldFrom = place.Next, Break = null }), "hold the downbeat", ChangeMoment.Later, place.Next);
+}
+
+/// <summary>The last bars are played twice more, then the end comes.</summary>
+/// <param name="Bars">How many bars, 1 to 16.</param>
+public sealed record PlayTag(int Bars) : FormChange
+{
+    private const int Most = 16;
+    private const int Usual = 4;
+
+    internal static ChangeForm Form { get; } = new(
+        "tag",
+        "tag 4",
+        "the last bars twice more, then the end",
+        (rest, _) => new PlayTag(rest.Length == 0 ? Usual : ChangeWords.Whole(rest, 1, Most, "a number of bars")))
+    {
+        StandsAlone = true,
+    };
+
+    /// <inheritdoc/>
+    public override string Words => $"tag {ChangeWords.Plain(Bars)}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var ended = LastTime.Ended(state, place).State;
+        var end = ended.Orders.EndBar!.Value;
+        var bars = Math.Min(Bars, end);
+        var last = Route(ended, place).OrdinalBefore(end, place.Index, Math.Max(0, place.Ordinal))
+            ?? throw new ChangeRefusedException("there is no end to add a tag to");
+        last = Math.Max(last, place.Next - 1);
+        var next = ended.Ordered(orders => orders with
+        {
+            Jumps = orders.Jumps.Clear().Add(last, end - bars).Add(last + bars, end - bars),
+        });
+        return new ChangeResult(next, $"last time, the last {Wording.Words.Count(bars, "bar")} three times", ChangeMoment.Later, last + 1);
+    }
+}
+
+/// <summary>The band stops for some bars; tune and count go on.</summary>
+/// <param name="Bars">How many bars, 1 to 16.</param>
+public sealed record BreakOff(int Bars) : FormChange
+{
+    private const int Most = 16;
+
+    internal static ChangeForm Form { get; } = new(
+        "break",
+        "break 1",
+        "the band stops for so many bars",
+        (rest, _) => new BreakOff(rest.Length == 0 ? 1 : ChangeWords.Whole(rest, 1, Most, "a number of bars")))
+    {
+        StandsAlone = true,
+    };
+
+    /// <inheritdoc/>
+    public override string Words => $"break {ChangeWords.Plain(Bars)}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var next = state.Ordered(orders => orders with { Break = (place.Next, place.Next + Bars), HoldFrom = null });
+        return new ChangeResult(next, $"a break of {Wording.Words.Count(Bars, "bar")}", ChangeMoment.Later, place.Next);
+    }
+}
+
+/// <summary>From the top, with or without a count-in.</summary>
+public sealed record Restart : FormChange
+{
+    internal static ChangeForm Form { get; } = new("restart", "restart", "from the top", (_, _) => new Restart());
+
+    /// <inheritdoc/>
+    public override string Words => "restart";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) =>
+        new(state.Ordered(Plain), "from the top", ChangeMoment.BarLine, JumpTo: state.CountIn ? -1 : 0);
+}
+
+/// <summary>Whether a restart counts in.</summary>
+/// <param name="On">True or false; null for the other of the two.</param>
+public sealed record SetCountIn(bool? On) : FormChange
+{
+    internal static ChangeForm Form { get; } = new(
+        "count-in", "count-in on | off", "whether a restart counts in", (rest, _) => new SetCountIn(ChangeWords.OnOff(rest))) { StandsAlone = true };
+
+    /// <inheritdoc/>
+    public override string Words => ChangeWords.Switched("count-in", On);
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var on = On ?? !state.CountIn;
+        return new ChangeResult(state with { CountIn = on }, on ? "a restart counts in" : "a restart begins at once", ChangeMoment.Kept);
+    }
+}

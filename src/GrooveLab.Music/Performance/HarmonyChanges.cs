@@ -1,0 +1,93 @@
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Meter;
+
+namespace GrooveLab.Music.Performance;
+
+/// <summary>The chart moves into another key, the nearer way.</summary>
+/// <param name="Key">The key; only its tonic counts.</param>
+public sealed record SetKey(Key Key) : StateChange
+{
+    internal static ChangeForm Form { get; } = new("key", "key D dorian", "move to that key, the nearer way", (rest, _) =>
+        Key.TryParse(rest, out var key, out var problem) ? new SetKey(key) : throw new ChangeRefusedException(problem));
+
+    /// <inheritdoc/>
+    public override string Words => $"key {Key}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) =>
+        new(state with { Chart = state.Chart.Transposed(state.Chart.Key.To(Key)) }, $"in {Key}", ChangeMoment.BarLine);
+}
+
+/// <summary>The chart moves up or down.</summary>
+/// <param name="HalfSteps">So many half steps up, -12 to 12.</param>
+public sealed record Transpose(int HalfSteps) : StateChange
+{
+    private const int Most = 12;
+
+    internal static ChangeForm Form { get; } = new(
+        "up", "up 2 | up -2", "move up by half steps, down with a minus", (rest, _) => new Transpose(ChangeWords.Whole(rest, -Most, Most, "a number of half steps")));
+
+    /// <inheritdoc/>
+    public override string Words => $"up {ChangeWords.Plain(HalfSteps)}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var chart = HalfSteps == 0 ? state.Chart : state.Chart.Transposed(state.Chart.Key.IntervalUp(HalfSteps));
+        return new ChangeResult(state with { Chart = chart }, $"in {chart.Key}", ChangeMoment.BarLine);
+    }
+}
+
+/// <summary>A section gets other chords.</summary>
+/// <param name="Section">The section's name.</param>
+/// <param name="Marks">Its bars in slash notation, as in a chart: "| Am | F C |".</param>
+public sealed record SetChords(string Section, string Marks) : StateChange
+{
+    internal static ChangeForm Form { get; } = new("chords", "chords SECTION | Am | G |", "other chords for a section", (rest, state) =>
+    {
+        var section = state.Chart.Sections.Where(section => rest.StartsWith(section.Name + " ", StringComparison.OrdinalIgnoreCase))
+            .OrderByDescending(section => section.Name.Length).FirstOrDefault()
+            ?? throw new ChangeRefusedException(
+                $"say a section and its chords: chords {state.Chart.Sections[0].Name} | Am | G |; "
+                + $"sections: {string.Join(", ", state.Chart.Sections.Select(section => section.Name))}");
+        return new SetChords(section.Name, rest[section.Name.Length..].Trim());
+    });
+
+    /// <inheritdoc/>
+    public override string Words => $"chords {Section} {Marks}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var section = state.Chart.Sections.FirstOrDefault(section => string.Equals(section.Name, Section, StringComparison.OrdinalIgnoreCase))
+            ?? throw new ChangeRefusedException(
+                $"no section called {Wording.Words.Quote(Section)}; sections: {string.Join(", ", state.Chart.Sections.Select(other => other.Name))}");
+        var bars = Read(section);
+        if (section.Tune is not null && !bars.Select(bar => bar.Meter.Length).SequenceEqual(section.Bars.Select(bar => bar.Meter.Length)))
+        {
+            throw new ChangeRefusedException(
+                $"the tune of {section.Name} needs its {Wording.Words.Count(section.Bars.Count, "bar")}, each as long as it is; write as many");
+        }
+
+        if (bars.Count < section.BreakBars)
+        {
+            throw new ChangeRefusedException($"{section.Name} has a break of {Wording.Words.Count(section.BreakBars, "bar")}; write as many bars at least");
+        }
+
+        return new ChangeResult(
+            state with
+            {
+                Chart = state.Chart with
+                {
+                    Sections = [.. state.Chart.Sections.Select(other => ReferenceEquals(other, section) ? other with { Bars = bars } : other)],
+                },
+            },
+            $"new chords in {section.Name}",
+            ChangeMoment.BarLine);
+    }
+
+    private IReadOnlyList<ChartBar> Read(Section section)
+    {
+        (string What, string Accepted)? problem = null;
+        var read = ChordMarks.Read(Marks, MeterRound.Of(section.Bars), bars: null, (_, what, accepted) => problem ??= (what, accepted));
+        return read.Bars ?? throw new ChangeRefusedException($"{problem!.Value.What}; {problem.Value.Accepted}");
+    }
+}

@@ -1,0 +1,165 @@
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Performance;
+
+/// <summary>Bars like the one that plays get another meter; a tune that does not fit it rests.</summary>
+/// <param name="Meter">The meter.</param>
+public sealed record SetMeter(BarMeter Meter) : StateChange
+{
+    internal static ChangeForm Form { get; } = new("meter", "meter 7/8 2+2+3", "bars like this one get another meter", (rest, _) =>
+        BarMeter.TryParse(rest, out var meter, out var problem) ? new SetMeter(meter) : throw new ChangeRefusedException(problem));
+
+    /// <inheritdoc/>
+    public override string Words => $"meter {Meter}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) => Changed(Meter, state, place);
+
+    internal static ChangeResult Changed(BarMeter meter, PerformanceState state, PerformancePlace place)
+    {
+        var old = state.BarAt(place).Meter;
+        var resting = new List<string>();
+        var sections = state.Chart.Sections.Select(section =>
+        {
+            if (section.Bars.All(bar => bar.Meter != old))
+            {
+                return section;
+            }
+
+            var keepsTune = meter.Length == old.Length || section.Tune is null;
+            if (!keepsTune)
+            {
+                resting.Add(section.Name);
+            }
+
+            return section with
+            {
+                Bars = [.. section.Bars.Select(bar => bar.Meter == old ? bar with { Meter = meter, Chords = Fitted(bar.Chords, old, meter) } : bar)],
+                Tune = keepsTune ? section.Tune : null,
+            };
+        });
+        var chart = state.Chart with { Sections = [.. sections], Tempo = OfTheUnit(state) };
+        var says = meter.ToString() + (resting.Count > 0 ? $"; the tune, written in {old.Signature}, rests" : string.Empty);
+        return new ChangeResult(state with { Chart = chart }, says, ChangeMoment.BarLine);
+    }
+
+    // The unit keeps its speed, whatever the tempo was said of.
+    private static TempoMark OfTheUnit(PerformanceState state)
+    {
+        if (state.Chart.Tempo.Level is TempoLevel.Note)
+        {
+            return state.Chart.Tempo;
+        }
+
+        var first = state.Plan.BarAt(0);
+        return new TempoMark(TempoLevel.Note, first.Meter.Unit, first.Tempo.PerMinute(first.Meter.Unit));
+    }
+
+    // A chord keeps its share of the bar, to the nearest unit; two that would meet are a unit apart while there are enough units.
+    private static List<ChordSpan> Fitted(IReadOnlyList<ChordSpan> chords, BarMeter old, BarMeter meter)
+    {
+        var onsets = new List<int>();
+        foreach (var chord in chords)
+        {
+            var groupAt = old.GroupStartUnits.ToList().FindIndex(unit => old.Unit * unit == chord.Onset);
+            var unit = groupAt >= 0 && old.GroupSizes.Count == meter.GroupSizes.Count
+                ? meter.GroupStartUnits[groupAt]
+                : (int)(chord.Onset / old.Length * meter.Units).Round();
+            unit = Math.Max(unit, onsets.Count == 0 ? 0 : onsets[^1] + 1);
+            if (unit >= meter.Units)
+            {
+                break;
+            }
+
+            onsets.Add(unit);
+        }
+
+        return
+        [
+            .. onsets.Select((unit, i) => new ChordSpan(
+                meter.Unit * unit, meter.Unit * ((i + 1 < onsets.Count ? onsets[i + 1] : meter.Units) - unit), chords[i].Symbol)),
+        ];
+    }
+}
+
+/// <summary>Bars like the one that plays are grouped in another way.</summary>
+/// <param name="Grouping">The grouping as it is written: "3+2", "(3+2)+(2+2)", "none". It must add up to the units of the bar that plays.</param>
+public sealed record SetGrouping(string Grouping) : StateChange
+{
+    internal static ChangeForm Form { get; } = new("grouping", "grouping 3+2", "the same bars, grouped another way", (rest, _) => new SetGrouping(rest));
+
+    /// <inheritdoc/>
+    public override string Words => $"grouping {Grouping}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) =>
+        BarMeter.TryParse($"{state.BarAt(place).Meter.Signature} {Grouping}", out var meter, out var problem)
+            ? SetMeter.Changed(meter, state, place)
+            : throw new ChangeRefusedException(problem);
+}
+
+/// <summary>How a player turns the level that is felt as the beat.</summary>
+public enum FeelTurn
+{
+    /// <summary>To a named level.</summary>
+    To,
+
+    /// <summary>To the next wider level; from the widest to the narrowest.</summary>
+    Wider,
+
+    /// <summary>To the next narrower level; from the narrowest to the widest.</summary>
+    Narrower,
+
+    /// <summary>From beats to the whole bar, or back to the beats.</summary>
+    Other,
+}
+
+/// <summary>Another level is felt as the beat.</summary>
+/// <param name="Turn">Which way.</param>
+/// <param name="Level">The level, with <see cref="FeelTurn.To"/>; else the default.</param>
+public sealed record SetFeel(FeelTurn Turn, FeltLevel Level = default) : StateChange
+{
+    internal static ChangeForm Form { get; } = new(
+        "feel",
+        "feel unit | group | bar | bar-group",
+        "what you feel as the beat (also: wider, narrower)",
+        (rest, _) => rest.ToLowerInvariant() switch
+        {
+            "wider" => new SetFeel(FeelTurn.Wider),
+            "narrower" => new SetFeel(FeelTurn.Narrower),
+            "other" => new SetFeel(FeelTurn.Other),
+            _ => FeltLevels.TryParse(rest, out var named)
+                ? new SetFeel(FeelTurn.To, named)
+                : throw new ChangeRefusedException(
+                    $"{Wording.Words.Quote(rest)} is not a level; accepted: unit, group, bar, bar-group, wider, narrower or other"),
+        });
+
+    /// <inheritdoc/>
+    public override string Words => "feel " + Turn switch
+    {
+        FeelTurn.Wider => "wider",
+        FeelTurn.Narrower => "narrower",
+        FeelTurn.Other => "other",
+        _ => Level.Name(),
+    };
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var bar = state.BarAt(place);
+        var levels = LevelFit.Of(bar.Meter, bar.Tempo, bar.GroupPlace.Size).Select(fit => fit.Level).ToList();
+        var at = Math.Max(0, levels.IndexOf(bar.Felt));
+        var level = Turn switch
+        {
+            FeelTurn.Wider => levels[(at + 1) % levels.Count],
+            FeelTurn.Narrower => levels[(at + levels.Count - 1) % levels.Count],
+            FeelTurn.Other => bar.Felt < FeltLevel.Bar ? FeltLevel.Bar : state.Beats ?? levels[bar.Meter.Grouping.IsUndivided ? 0 : 1],
+            _ => Level,
+        };
+        var felt = FeltTempo.Of(level, bar.Meter, state.TempoIn(bar, place.Ordinal), bar.GroupPlace.Size);
+        return new ChangeResult(
+            state with { Chart = state.Chart.FeltAs(level), Beats = bar.Felt < FeltLevel.Bar ? bar.Felt : state.Beats },
+            "feel it " + felt.In,
+            ChangeMoment.BarLine);
+    }
+}

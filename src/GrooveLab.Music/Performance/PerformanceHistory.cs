@@ -1,0 +1,370 @@
+using System.Collections.Immutable;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
+
+namespace GrooveLab.Music.Performance;
+
+/// <summary>The two states that can be compared by ear.</summary>
+public enum ComparedSide
+{
+    /// <summary>The first.</summary>
+    A,
+
+    /// <summary>The second.</summary>
+    B,
+}
+
+/// <summary>What a change came to, with the way through the bars that it asks for.</summary>
+/// <param name="Result">What the change came to.</param>
+/// <param name="Before">The state before it.</param>
+/// <param name="Route">The new way; null when the same notes go on.</param>
+public sealed record HistoryStep(ChangeResult Result, PerformanceState Before, PerformanceRoute? Route);
+
+/// <summary>
+/// The states of a performance: the one that holds, those before it, the two that are compared by ear and those kept by name. Pure in what it
+/// is told: the same words at the same places lead to the same states. One thread uses it.
+/// </summary>
+/// <remarks>
+/// A change that takes the music elsewhere (a jump, a restart, a loop, A and B) is taken back with its place: playing goes on with the bar
+/// that would have come next when it was left, and what was still to come there comes as much later.
+/// </remarks>
+public sealed class PerformanceHistory
+{
+    private const int Remembered = 500;
+
+    private readonly List<Entry> _back = [];
+    private readonly List<Entry> _forth = [];
+    private Compared _compared = new(null, null, null, 0);
+    private ImmutableSortedDictionary<string, PerformanceState> _versions =
+        ImmutableSortedDictionary.Create<string, PerformanceState>(StringComparer.OrdinalIgnoreCase);
+
+    private (int Ordinal, int Bar)? _heading;
+
+    /// <summary>Begins with a state.</summary>
+    /// <exception cref="ChartProblemException">It cannot be played.</exception>
+    public PerformanceHistory(PerformanceState state)
+    {
+        State = state;
+        Route = new PerformanceRoute(state, state.CountIn ? -1 : 0);
+    }
+
+    /// <summary>The state that holds, or will at its place.</summary>
+    public PerformanceState State { get; private set; }
+
+    /// <summary>Its way through the bars.</summary>
+    public PerformanceRoute Route { get; private set; }
+
+    /// <summary>Which of the two that are compared is heard; null for neither.</summary>
+    public ComparedSide? Hearing => _compared.Hearing;
+
+    /// <summary>Whether the two can be compared.</summary>
+    public (bool A, bool B) Kept => (_compared.A is not null, _compared.B is not null);
+
+    /// <summary>The names of what was kept.</summary>
+    public IReadOnlyDictionary<string, PerformanceState> Versions => _versions;
+
+    /// <summary>What undo would take back; null for nothing.</summary>
+    public string? LastChange => _back.Count > 0 ? _back[^1].Says : null;
+
+    /// <summary>Puts versions in that were kept before.</summary>
+    public void Remember(string name, PerformanceState state) => _versions = _versions.SetItem(name, state);
+
+    /// <summary>Makes a change.</summary>
+    /// <exception cref="ChangeRefusedException">It cannot be made; nothing has changed.</exception>
+    public HistoryStep Do(Change change, PerformancePlace place) => change.MakeIn(this, place);
+
+    /// <summary>Makes a change in words.</summary>
+    /// <exception cref="ChangeRefusedException">It cannot be read or made; nothing has changed.</exception>
+    public HistoryStep Do(string words, PerformancePlace place) => Do(ChangeWords.Read(words, State), place);
+
+    /// <summary>Which bar of the performance a bar of that number will be, from the next bar line on; null when it does not come.</summary>
+    public int? OrdinalOf(int bar, PerformancePlace place)
+    {
+        var next = Coming(place, place.Next);
+        return next == bar ? place.Next : Route.OrdinalBefore(bar, next, place.Next) + 1;
+    }
+
+    internal HistoryStep Make(ChangeResult changed, PerformancePlace place) => Make(changed, place, _compared);
+
+    private HistoryStep Make(ChangeResult changed, PerformancePlace place, Compared compared)
+    {
+        var (before, was) = (State, Route);
+        var entry = new Entry(before, changed.Says, _compared, _versions, null, 0);
+        var coming = Coming(place, place.Next);
+        var last = Coming(place, place.Next - 1);
+        var later = changed.State.Orders.Jumps.Keys.Cast<int?>().FirstOrDefault(key => !before.Orders.Jumps.ContainsKey(key!.Value));
+        var left = later is { } key && changed.JumpTo is null ? (key + 1, Coming(place, key + 1)) : (place.Next, coming);
+        var route = RouteTo(changed.State, place, changed.JumpTo);
+        var goes = changed.JumpTo
+            ?? (later is { } at ? changed.State.Orders.Jumps[at]
+                : route is not null && route.Plan.BarsInPass == was.Plan.BarsInPass ? route.TakeOver(was, last, place.Next - 1) : coming);
+        if ((changed.JumpTo is not null || goes != left.Item2) && was.Has(left.Item2))
+        {
+            entry = entry with { Left = left, Went = goes };
+        }
+
+        _compared = compared;
+        if (before != changed.State || entry.Left is not null)
+        {
+            Push(entry);
+        }
+
+        return new HistoryStep(changed, before, route);
+    }
+
+    private void Push(Entry entry)
+    {
+        _back.Add(entry);
+        _forth.Clear();
+        if (_back.Count > Remembered)
+        {
+            _back.RemoveAt(0);
+        }
+    }
+
+    internal HistoryStep Undo(PerformancePlace place)
+    {
+        if (_back.Count == 0)
+        {
+            throw new ChangeRefusedException("there is nothing to undo");
+        }
+
+        var entry = _back[^1];
+        var state = entry.State;
+        int? jumpTo = null;
+        if (entry.Left is { } left && place.Next >= left.At)
+        {
+            jumpTo = left.Bar;
+            state = Later(state, left.At, place.Next - left.At);
+        }
+
+        var changed = new ChangeResult(state, "undone: " + entry.Says, ChangeMoment.BarLine, JumpTo: jumpTo);
+        var redone = new Entry(State, entry.Says, _compared, _versions, entry.Left, entry.Went);
+        var step = Take(changed, entry, place);
+        _back.RemoveAt(_back.Count - 1);
+        if (jumpTo is not null)
+        {
+            // Those before it belong to the time that goes on now, back to the last one that had itself left another.
+            var (at, by) = (entry.Left!.Value.At, place.Next - entry.Left.Value.At);
+            for (var i = _back.Count - 1; i >= 0 && !(_back[i].Left?.At <= at); i--)
+            {
+                _back[i] = _back[i] with
+                {
+                    State = Later(_back[i].State, at, by),
+                    Left = _back[i].Left is { } further ? (further.At + by, further.Bar) : null,
+                };
+            }
+        }
+
+        _forth.Add(redone);
+        return step;
+    }
+
+    internal HistoryStep Redo(PerformancePlace place)
+    {
+        if (_forth.Count == 0)
+        {
+            throw new ChangeRefusedException("there is nothing to redo");
+        }
+
+        var entry = _forth[^1];
+        int? jumpTo = entry.Left is { } left && place.Next >= left.At ? entry.Went : null;
+        var undone = new Entry(
+            State, entry.Says, _compared, _versions, jumpTo is not null ? (place.Next, Coming(place, place.Next)) : entry.Left, entry.Went);
+        var step = Take(new ChangeResult(entry.State, "redone: " + entry.Says, ChangeMoment.BarLine, JumpTo: jumpTo), entry, place);
+        _forth.RemoveAt(_forth.Count - 1);
+        _back.Add(undone);
+        return step;
+    }
+
+    private HistoryStep Take(ChangeResult changed, Entry entry, PerformancePlace place)
+    {
+        var before = State;
+        var state = Unended(changed.State, changed.JumpTo ?? (changed.State.Orders.EndBar == before.Orders.EndBar ? -1 : place.Index));
+        if (state.Orders.HoldFrom is { } hold)
+        {
+            // A hold that is taken up again begins with a downbeat to strike.
+            state = state with { Orders = state.Orders with { HoldFrom = before.Orders.HoldFrom ?? Math.Max(hold, place.Next) } };
+        }
+
+        var now = changed.JumpTo is null && (state with { Speed = before.Speed }).SoundsTheSameNotes(before);
+        var route = RouteTo(state, place, changed.JumpTo);
+        (_compared, _versions) = (entry.Compared, entry.Versions);
+        var says = changed.JumpTo is { } to ? $"{changed.Says}; continuing at {NameOf(to)}"
+            : state.Speed != before.Speed ? $"{changed.Says}; now {TempoOf(state, place)}"
+            : changed.Says;
+        return new HistoryStep(changed with { State = state, Says = says, Moment = now ? ChangeMoment.Now : ChangeMoment.BarLine }, before, route);
+    }
+
+    // An end that is already past would end the music at once.
+    private static PerformanceState Unended(PerformanceState state, int index) =>
+        state.Orders.EndBar <= index ? state with { Orders = state.Orders with { EndBar = null } } : state;
+
+    // What was still to come from a bar of the performance on comes as much later.
+    private static PerformanceState Later(PerformanceState state, int at, int by)
+    {
+        var orders = state.Orders;
+        if (by == 0 || (orders.Jumps.IsEmpty && orders.Break is null && orders.HoldFrom is null))
+        {
+            return state;
+        }
+
+        return state with
+        {
+            Orders = orders with
+            {
+                Jumps = orders.Jumps.ToImmutableSortedDictionary(jump => jump.Key >= at ? jump.Key + by : jump.Key, jump => jump.Value),
+                Break = orders.Break is { } broken && broken.End > at ? (broken.From + by, broken.End + by) : orders.Break,
+                HoldFrom = orders.HoldFrom >= at ? orders.HoldFrom + by : orders.HoldFrom,
+            },
+        };
+    }
+
+    // The bar that comes as that bar of the performance, if nothing is changed.
+    private int Coming(PerformancePlace place, int ordinal)
+    {
+        var (index, at) = place.Ordinal < 0 ? (Route.From, 0) : (place.Index, place.Ordinal);
+        if (_heading is { } heading && at < heading.Ordinal && ordinal >= heading.Ordinal)
+        {
+            (index, at) = (heading.Bar, heading.Ordinal);
+        }
+
+        for (; at < ordinal; at++)
+        {
+            index = Route.After(index, at);
+        }
+
+        return index;
+    }
+
+    private static string TempoOf(PerformanceState state, PerformancePlace place)
+    {
+        var bar = state.BarAt(place);
+        var felt = FeltTempo.Of(bar.Felt, bar.Meter, state.TempoIn(bar, place.Ordinal), bar.GroupPlace.Size);
+        return $"{felt.BeatName} = {felt.Figure}";
+    }
+
+    // A bar as the screen names it.
+    private string NameOf(int bar)
+    {
+        if (bar < 0)
+        {
+            return "the count-in";
+        }
+
+        var place = Route.Plan.BarAt(bar);
+        return bar == Route.Source.End - 1 && State.Chart.Ending ? "the last chord" : $"{place.Run.Section.Name}, bar {place.IndexInRun + 1}";
+    }
+
+    private PerformanceRoute? RouteTo(PerformanceState state, PerformancePlace place, int? jumpTo)
+    {
+        if (jumpTo is null && state.SoundsTheSameNotes(State))
+        {
+            State = state;
+            return null;
+        }
+
+        PerformanceRoute route;
+        try
+        {
+            route = new PerformanceRoute(state, Math.Max(-1, place.Index));
+        }
+        catch (ChartProblemException problem)
+        {
+            throw new ChangeRefusedException(problem.Message);
+        }
+
+        _heading = jumpTo is { } to ? (place.Next, to) : _heading is { } heading && heading.Ordinal > place.Ordinal ? heading : null;
+        State = state;
+        Route = route;
+        return route;
+    }
+
+    internal HistoryStep Keep(ComparedSide side) =>
+        Quiet($"kept as {side}", _compared.With(side, State) with { Hearing = side }, _versions);
+
+    private HistoryStep Quiet(string says, Compared compared, ImmutableSortedDictionary<string, PerformanceState> versions)
+    {
+        Push(new Entry(State, says, _compared, _versions, null, 0));
+        (_compared, _versions) = (compared, versions);
+        return new HistoryStep(new ChangeResult(State, says, ChangeMoment.Kept), State, null);
+    }
+
+    internal HistoryStep Hear(ComparedSide? which, PerformancePlace place)
+    {
+        var now = _compared;
+        var side = which ?? (now.Hearing == ComparedSide.A ? ComparedSide.B : ComparedSide.A);
+        if (now.Hearing is null && now.A is null)
+        {
+            // The first press: what is heard becomes A, and what is changed from here on B.
+            return Quiet("kept as A: change something, then hear A again", now.With(ComparedSide.A, State) with { Hearing = ComparedSide.A }, _versions);
+        }
+
+        if (now.B is null && side == ComparedSide.B)
+        {
+            if ((now.A ?? State) == State)
+            {
+                throw new ChangeRefusedException("this is A; change something, and it becomes B");
+            }
+
+            side = ComparedSide.A;
+            now = now with { B = State, Hearing = ComparedSide.B, Anchor = GroupStart(place) };
+        }
+        else if (now.Hearing is { } hearing)
+        {
+            now = now.With(hearing, State);
+        }
+
+        if (now[side] is not { } other)
+        {
+            throw new ChangeRefusedException($"nothing is kept as {side}; keep {KeepSide.NameOf(side)} keeps what you hear");
+        }
+
+        var anchor = Math.Max(0, now.Anchor < 0 || now.Anchor > place.Index ? GroupStart(place) : now.Anchor);
+        // What was asked to come after a bar still comes after it, as much later as the music goes back.
+        var back = Coming(place, place.Next) - anchor;
+        var changed = new ChangeResult(
+            back > 0 ? Later(Musical(other), place.Next, back) : Musical(other), $"{side} from {NameOf(anchor)}", ChangeMoment.BarLine, JumpTo: anchor);
+        return Make(changed, place, now with { Anchor = anchor, Hearing = side });
+    }
+
+    private int GroupStart(PerformancePlace place)
+    {
+        var bar = State.BarAt(place);
+        return bar.Index - bar.GroupPlace.Index;
+    }
+
+    // What is compared is the music; where the form stands goes on.
+    private PerformanceState Musical(PerformanceState other) => other with { Orders = State.Orders with { Ramp = other.Orders.Ramp } };
+
+    internal HistoryStep KeepVersion(string name) => Quiet($"kept as {name}", _compared, _versions.SetItem(name, State));
+
+    internal HistoryStep Recall(string name, PerformancePlace place) => _versions.TryGetValue(name, out var state)
+        ? Make(new ChangeResult(Musical(state), $"{name} again", ChangeMoment.BarLine), place)
+        : throw new ChangeRefusedException(_versions.Count == 0
+            ? "there are no saved versions; version NAME keeps what you hear"
+            : $"no version called {Wording.Words.Quote(name)}; saved versions: {string.Join(", ", _versions.Keys)}");
+
+    /// <summary>A change that can be taken back, or made again.</summary>
+    /// <param name="State">The state to go to.</param>
+    /// <param name="Says">What the change was.</param>
+    /// <param name="Compared">What was kept for comparing in that state.</param>
+    /// <param name="Versions">What was kept by name.</param>
+    /// <param name="Left">From which bar of the performance on it took the music elsewhere, and the bar that would have come; null when it did not.</param>
+    /// <param name="Went">The bar that came instead.</param>
+    private sealed record Entry(
+        PerformanceState State,
+        string Says,
+        Compared Compared,
+        ImmutableSortedDictionary<string, PerformanceState> Versions,
+        (int At, int Bar)? Left,
+        int Went);
+
+    /// <summary>The two that are compared, which of them is heard (null for neither), and the bar from which.</summary>
+    private sealed record Compared(PerformanceState? A, PerformanceState? B, ComparedSide? Hearing, int Anchor)
+    {
+        public PerformanceState? this[ComparedSide side] => side == ComparedSide.A ? A : B;
+
+        public Compared With(ComparedSide side, PerformanceState state) => side == ComparedSide.A ? this with { A = state } : this with { B = state };
+    }
+}

@@ -1,0 +1,245 @@
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Performance;
+
+/// <summary>
+/// The bars of a state: composed for the tempo that is heard, so that hands and bows fit it, and said in the tempo as written, because the
+/// engine's speed makes the difference.
+/// </summary>
+internal sealed class PerformanceBars : IBarSource
+{
+    private readonly Rational _speed;
+
+    /// <summary>Composes for a state.</summary>
+    /// <exception cref="ChartProblemException">It cannot be played so.</exception>
+    public PerformanceBars(PerformanceState state)
+    {
+        _speed = state.Pace;
+        var chart = state.Chart.AtPace(_speed);
+        var pass = state.Plan.BarsInPass;
+        if (state.Orders.Loop is { } loop)
+        {
+            Round = new BarComposer(chart, new ComposerOptions { Endless = true, Loop = loop });
+        }
+        else if (state.Orders.EndBar is null && chart.Sections.Any(section => section.Vamp))
+        {
+            Round = new BarComposer(chart, new ComposerOptions { Endless = true, VampsGoRound = true });
+        }
+
+        Composer = state.Orders.EndBar is { } end && end % pass == 0 && chart.Tag.Count > 0
+
+            // The end of the form, and so the chart's own tag.
+            ? new BarComposer(chart with { Times = end / pass })
+            : new BarComposer(
+                chart, new ComposerOptions { Endless = state.Orders.EndBar is null, Bars = state.Orders.EndBar, RingsAfterBars = true });
+    }
+
+    /// <summary>The band.</summary>
+    public BarComposer Composer { get; }
+
+    /// <summary>The band while a loop or vamps go round and lead into themselves; null where there is none.</summary>
+    public BarComposer? Round { get; }
+
+    /// <inheritdoc/>
+    public int First => -1;
+
+    /// <inheritdoc/>
+    public int? End => Composer.End;
+
+    /// <inheritdoc/>
+    public IReadOnlyList<Seating> Band => Composer.Band;
+
+    /// <inheritdoc/>
+    public PieceHeading Heading => Composer.Heading;
+
+    /// <inheritdoc/>
+    public Bar BarAt(int index) => Slowed(Composer.BarAt(index));
+
+    /// <summary>A bar of a loop or vamp that goes round.</summary>
+    public Bar RoundAt(int index) => Slowed((Round ?? Composer).BarAt(index));
+
+    private Bar Slowed(Bar bar)
+    {
+        return _speed == Rational.One ? bar : bar with { Tempi = [.. bar.Tempi.Select(step => (step.Onset, Slowed(step.Tempo)))] };
+    }
+
+    private Tempo Slowed(Tempo tempo) => new(tempo.WholesPerMinute / _speed);
+}
+
+/// <summary>The way of a performance through the bars of a state, as its orders say. Pure.</summary>
+public sealed record PerformanceRoute : BarRoute
+{
+    private readonly PerformanceBars _bars;
+    private readonly FormOrders _orders;
+
+    /// <summary>The way of a state, from a bar on.</summary>
+    /// <exception cref="ChartProblemException">It cannot be played so.</exception>
+    public PerformanceRoute(PerformanceState state, int from)
+        : base(new PerformanceBars(state), from, Loop: state.Orders.Loop)
+    {
+        _bars = (PerformanceBars)Source;
+        _orders = state.Orders;
+        CountPart = _bars.Composer.Band.ToList().FindIndex(seat => seat.Role == Role.Count);
+    }
+
+    private PerformanceRoute(PerformanceRoute other)
+        : base(other)
+    {
+        _bars = other._bars;
+        _orders = other._orders;
+        CountPart = other.CountPart;
+    }
+
+    /// <summary>The form laid out.</summary>
+    public FormPlan Plan => _bars.Composer.Plan;
+
+    private int CountPart { get; }
+
+    /// <inheritdoc/>
+    public override int After(int index, int ordinal)
+    {
+        if (_orders.HoldFrom is { } hold && ordinal >= hold && index >= 0)
+        {
+            return index;
+        }
+
+        if (_orders.Jumps.TryGetValue(ordinal, out var to))
+        {
+            return to;
+        }
+
+        return Loop is null && index >= 0 && _orders.EndBar is null && VampOf(index) is { } run && index + 1 == run.EndBar
+            ? run.FirstBar
+            : base.After(index, ordinal);
+    }
+
+    /// <summary>The vamp that goes round at a bar until it is told to go on; null when there is none.</summary>
+    public SectionRun? VampOf(int index)
+    {
+        var run = Plan.BarAt(index).Run;
+        return run.Section.Vamp && !_orders.Released.Contains(run.Number) ? run : null;
+    }
+
+    /// <inheritdoc/>
+    public override int TakeOver(BarRoute before, int index, int ordinal) =>
+        After(before is PerformanceRoute route ? Translated(route.Plan, index) : index, ordinal);
+
+    /// <summary>The ordinal of the bar after which a bar number comes for the first time, from a bar of the performance on; null when it does not.</summary>
+    public int? OrdinalBefore(int number, int index, int ordinal)
+    {
+        for (var steps = 0; steps < FormPlan.MostBars; steps++)
+        {
+            var next = After(index, ordinal);
+            if (next == number)
+            {
+                return ordinal;
+            }
+
+            (index, ordinal) = (next, ordinal + 1);
+        }
+
+        return null;
+    }
+
+    /// <inheritdoc/>
+    public override Bar BarAt(int index, int ordinal)
+    {
+        // What goes round leads into itself, with its own pickup and not with that of what comes when it is over.
+        var round = index >= 0
+            && (Loop is { } loop ? loop.Contains(index) : _orders.EndBar is null && VampOf(index) is not null);
+        var bar = round ? _bars.RoundAt(index) : base.BarAt(index, ordinal);
+        if (_orders.HoldFrom is { } hold && ordinal >= hold && index >= 0)
+        {
+            bar = Held(bar, ordinal == hold);
+        }
+        else if (_orders.Break is { } broken && ordinal >= broken.From && ordinal < broken.End && index >= 0)
+        {
+            bar = BrokenOff(bar, ordinal == broken.From);
+        }
+
+        return _orders.Ramp is { } ramp ? bar with { Tempi = Ramped(bar, ramp, ordinal) } : bar;
+    }
+
+    /// <inheritdoc/>
+    public bool Equals(PerformanceRoute? other) => ReferenceEquals(this, other);
+
+    /// <inheritdoc/>
+    public override int GetHashCode() => System.Runtime.CompilerServices.RuntimeHelpers.GetHashCode(this);
+
+    // A hold: the chord is struck and sounds on, out of time; bars pass in silence until it is told to go on.
+    private Bar Held(Bar bar, bool first)
+    {
+        const int LongestHold = 64;
+        var notes = first
+            ? bar.Notes.Where(note => note.Onset == Span.Zero && note.Part != CountPart)
+                .Select(note => note with { Length = bar.Length * LongestHold, Touch = Touch.Open })
+            : [];
+        return bar with
+        {
+            Notes = [.. notes],
+            Controls = first ? [.. bar.Controls.Where(point => point.Onset == Span.Zero)] : [],
+            Remarks = [],
+        };
+    }
+
+    // A break: the band strikes the first downbeat and rests; tune and count go on.
+    private Bar BrokenOff(Bar bar, bool strikes)
+    {
+        bool Stays(NoteEvent note) => note.Role is Role.Tune or Role.Count;
+        return bar with
+        {
+            Notes =
+            [
+                .. bar.Notes.Where(note => Stays(note) || (strikes && note.Onset == Span.Zero))
+                    .Select(note => Stays(note) ? note : note with
+                    {
+                        Length = Span.Min(note.Length, bar.Meter.Unit),
+                        Written = note.Written with { Length = Span.Min(note.Written.Length, bar.Meter.Unit) },
+                    }),
+            ],
+        };
+    }
+
+    private static List<(Span Onset, Tempo Tempo)> Ramped(Bar bar, TempoRamp ramp, int ordinal)
+    {
+        if (ordinal < ramp.FromOrdinal || ordinal >= ramp.FromOrdinal + ramp.Bars)
+        {
+            return [.. bar.Tempi.Select(written => (written.Onset, Times(written.Tempo, ramp.At(ordinal, Rational.Zero))))];
+        }
+
+        return
+        [
+            .. Ramp.HalfUnits(bar.Length, bar.Meter.Unit).Select(step =>
+                (step.Onset, Times(bar.Tempi.Last(written => written.Onset <= step.Onset).Tempo, ramp.At(ordinal, step.Middle)))),
+        ];
+
+        static Tempo Times(Tempo tempo, Rational factor) => new(tempo.WholesPerMinute * factor);
+    }
+
+    // The same bar of the same playing of its section, where a change of the chart has moved the numbers.
+    private int Translated(FormPlan before, int index)
+    {
+        if (index < 0 || ReferenceEquals(before, Plan) || before.BarsInPass == Plan.BarsInPass)
+        {
+            return index;
+        }
+
+        var place = before.BarAt(index);
+        var lap = index / before.BarsInPass;
+        var inPass = place.Run.Number - before.BarAt(lap * before.BarsInPass).Run.Number;
+        for (var bar = 0; bar < Plan.BarsInPass; bar++)
+        {
+            var run = Plan.BarAt(bar).Run;
+            if (run.Number == inPass)
+            {
+                return (lap * Plan.BarsInPass) + run.FirstBar + Math.Min(place.IndexInRun, run.Bars - 1);
+            }
+        }
+
+        return lap * Plan.BarsInPass;
+    }
+}

@@ -1,0 +1,108 @@
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.Performance;
+
+/// <summary>Another tempo at once.</summary>
+/// <param name="Goal">The tempo.</param>
+public sealed record SetTempo(TempoGoal Goal) : StateChange
+{
+    // The engine's speeds are ratios of numbers no larger than this.
+    private const long LargestTerm = 16_384;
+
+    private static readonly Rational FastestSpeed = 16;
+    private static readonly Rational SlowestSpeed = new(1, 16);
+
+    internal static ChangeForm Form { get; } = new(
+        "tempo", "tempo 120 | bar = 60 | by 4 | by -4", "beats you feel a minute", (rest, _) => new SetTempo(TempoGoal.Read(rest)));
+
+    /// <inheritdoc/>
+    public override string Words => $"tempo {Goal}";
+
+    /// <summary>The change that taps ask for: bars as bars, whatever is shorter in units.</summary>
+    public static SetTempo FromTaps(TappedTempo heard, BarPlace bar)
+    {
+        var (level, note, length) = heard.Level is FeltLevel.Bar or FeltLevel.BarGroup
+            ? (TempoLevel.Bar, Span.Zero, bar.Length)
+            : (TempoLevel.Note, bar.Meter.Unit, bar.Meter.Unit);
+        var tenths = (long)Math.Round(Math.Round(heard.WholesPerMinute / length.Wholes.ToDouble(), 1) * 10);
+        return new SetTempo(new TempoGoal(level, note, new Rational(Math.Max(1, tenths), 10), null));
+    }
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var bar = state.BarAt(place);
+        var now = state.TempoIn(bar, place.Ordinal);
+        var wanted = Goal.In(bar, now);
+        var next = state with { Speed = Usable(state.Speed * (wanted.WholesPerMinute / now.WholesPerMinute)) };
+        if (state.Orders.Ramp is { } ramp)
+        {
+            // The ramp is over: what it has reached by now stands.
+            var reached = ramp.At(place.Ordinal, Rational.Zero);
+            next = next.Ordered(orders => orders with { Ramp = new TempoRamp(place.Ordinal, 0, reached, reached) });
+        }
+
+        return new ChangeResult(next, FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size).ToString(), ChangeMoment.Now);
+    }
+
+    // The nearest speed that the engine has; off by less than a ten-thousandth.
+    internal static Rational Usable(Rational speed)
+    {
+        if (speed < SlowestSpeed || speed > FastestSpeed)
+        {
+            throw new ChangeRefusedException("that is more than sixteen times the chart's tempo, or less than a sixteenth of it");
+        }
+
+        if (speed.Numerator <= LargestTerm && speed.Denominator <= LargestTerm)
+        {
+            return speed;
+        }
+
+        var part = LargestTerm;
+        while (speed * part > LargestTerm)
+        {
+            part /= 2;
+        }
+
+        return new Rational((speed * part).Round(), part);
+    }
+}
+
+/// <summary>A gradual change of tempo, from the next bar on.</summary>
+/// <param name="Goal">The tempo that it reaches.</param>
+/// <param name="Bars">Over how many bars, 1 to 64.</param>
+public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
+{
+    private const int MostBars = 64;
+
+    internal static ChangeForm Form { get; } = new("ramp", "ramp 140 over 8", "gradually to that tempo, over so many bars", Read);
+
+    /// <inheritdoc/>
+    public override string Words => $"ramp {Goal} over {ChangeWords.Plain(Bars)}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var bar = state.BarAt(place);
+        var wanted = Goal.In(bar, state.TempoIn(bar, place.Ordinal));
+        var from = state.Orders.Ramp?.At(place.Next, Rational.Zero) ?? Rational.One;
+        var to = SetTempo.Usable(wanted.WholesPerMinute / bar.Tempo.WholesPerMinute / state.Speed);
+        var next = state.Ordered(orders => orders with { Ramp = new TempoRamp(place.Next, Bars, SetTempo.Usable(from), to) });
+        var felt = FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size);
+        return new ChangeResult(next, $"to {felt.BeatName} = {felt.Figure} over {Wording.Words.Count(Bars, "bar")}", ChangeMoment.Later, place.Next);
+    }
+
+    private static RampTempo Read(string rest, PerformanceState state)
+    {
+        var words = rest.Split(" over ", StringSplitOptions.TrimEntries);
+        if (words.Length != 2)
+        {
+            throw new ChangeRefusedException("say the tempo and over how many bars: ramp 140 over 8");
+        }
+
+        var bars = words[1].Split(' ', 2, StringSplitOptions.TrimEntries);
+        return bars.Length > 1 && bars[1] is not ("bar" or "bars")
+            ? throw new ChangeRefusedException($"{Wording.Words.Quote(words[1])} is not a number of bars; write ramp 140 over 8")
+            : new RampTempo(TempoGoal.Read(words[0]), ChangeWords.Whole(bars[0], 1, MostBars, "a number of bars"));
+    }
+}

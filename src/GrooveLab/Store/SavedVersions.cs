@@ -1,0 +1,58 @@
+namespace GrooveLab.Store;
+
+/// <summary>The versions of one chart that were kept by name: a file for each, which says its name in its first line.</summary>
+/// <param name="chart">The chart's file, symbolic links followed, or the name of a chart that has none.</param>
+/// <param name="data">The user's data folder.</param>
+internal sealed class SavedVersions(string chart, string data)
+{
+    private const string FirstLine = "# saved version: ";
+
+    private readonly string _folder = Path.Combine(
+        data, "versions", $"{UserFolders.ShortName(chart)}-{UserFolders.Mark(chart)}");
+
+    // Where versions were kept before each chart had a folder of its own: named by the file.
+    private readonly string _earlier = Path.Combine(data, "versions", Path.GetFileNameWithoutExtension(chart));
+
+    /// <summary>All of them, by name.</summary>
+    public IEnumerable<(string Name, string Text)> All()
+    {
+        var names = new HashSet<string>(StringComparer.OrdinalIgnoreCase);
+        foreach (var (name, text) in Read(_folder).Concat(Read(_earlier)))
+        {
+            if (names.Add(name))
+            {
+                yield return (name, text);
+            }
+        }
+    }
+
+    /// <summary>Keeps one, in the place of another of that name.</summary>
+    public bool Keep(string name, string text) => UserFolders.TryWrite(FileOf(name), FirstLine + OneLine(name) + "\n" + text);
+
+    /// <summary>Removes one.</summary>
+    public void Remove(string name) => UserFolders.TryDelete(FileOf(name));
+
+    // Readable, and of its own for every name that is another to the screen; upper and lower case are one there.
+    private string FileOf(string name) => Path.Combine(_folder, $"{UserFolders.ShortName(name.ToLowerInvariant() + ".")}-{UserFolders.Mark(name.ToUpperInvariant())}.toml");
+
+    private static IEnumerable<(string Name, string Text)> Read(string folder)
+    {
+        if (!Directory.Exists(folder))
+        {
+            yield break;
+        }
+
+        foreach (var file in Directory.EnumerateFiles(folder, "*.toml").Order(StringComparer.Ordinal))
+        {
+            if (UserFolders.TryRead(file) is { } text)
+            {
+                var end = text.IndexOf('\n', StringComparison.Ordinal);
+                yield return text.StartsWith(FirstLine, StringComparison.Ordinal) && end > 0
+                    ? (text[FirstLine.Length..end], text[(end + 1)..])
+                    : (Path.GetFileNameWithoutExtension(file), text);
+            }
+        }
+    }
+
+    private static string OneLine(string name) => string.Concat(name.Select(letter => char.IsControl(letter) ? ' ' : letter));
+}

@@ -1,0 +1,48 @@
+using CsCheck;
+using GrooveLab.Exchange.Instruments;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Testing;
+using Xunit;
+
+namespace GrooveLab.Exchange.Tests.Charts;
+
+/// <summary>Charts' tunes, written down again from the played bars alone.</summary>
+public sealed class WrittenTuneTests
+{
+    [Fact]
+    public void Read_BarsOfEveryPreset_AreTheChartsTunes()
+    {
+        var tunes = 0;
+        foreach (var file in PresetTests.Files())
+        {
+            var band = new BarComposer(PresetTests.Read(file));
+            var written = WrittenTune.Read(BarsOf(band));
+            Assert.Equal(WrittenTune.Asked(band), written);
+            tunes += written.Count > 0 ? 1 : 0;
+        }
+
+        Assert.True(tunes >= 5, $"only {tunes} presets have a tune");
+    }
+
+    [Fact]
+    public void Read_BarsOfRandomCharts_AreTheChartsTunes() => Gen.Select(RandomCharts.All, Gen.Int[-1, 1], Gen.Enum<LayBack>(), Gen.Bool).Sample(
+        (drawn, octaves, back, consonants) =>
+        {
+            // Two who sing, one of them in another octave, and nobody else, so that it is quick.
+            var chart = drawn with
+            {
+                Parts = [Singer("high", new TuneSettings { Octaves = octaves, LaidBack = back, Consonants = consonants }), Singer("plain", new TuneSettings())],
+                Sections = [.. drawn.Sections.Select(section => section with { Playing = section.Playing is { } playing ? [.. playing.Where(part => part < 2)] : null })],
+            };
+            var band = new BarComposer(chart);
+            Assert.Equal(WrittenTune.Asked(band), WrittenTune.Read(BarsOf(band)));
+        },
+        iter: 300);
+
+    private static Part Singer(string name, TuneSettings settings) =>
+        HouseBand.Part(Role.Tune, InstrumentFile.BuiltIn.ByName("concertina")!, InstrumentFile.BuiltIn) with { Name = name, Settings = settings };
+
+    private static List<Music.Bars.Bar> BarsOf(BarComposer band) => [.. Enumerable.Range(band.First, band.End!.Value - band.First).Select(band.BarAt)];
+}

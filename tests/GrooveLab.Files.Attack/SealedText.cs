@@ -1,0 +1,34 @@
+using System.Security.Cryptography;
+using System.Text;
+
+namespace GrooveLab.Files.Attack;
+
+/// <summary>Texts that show whether they are whole: the last line is the hash of all before it.</summary>
+internal static class SealedText
+{
+    private const string Seal = "# seal ";
+
+    /// <summary>Makes one.</summary>
+    /// <param name="who">Who writes it.</param>
+    /// <param name="number">Which of theirs, from 1.</param>
+    /// <param name="bytes">About how long.</param>
+    public static string Make(string who, int number, int bytes)
+    {
+        var text = new StringBuilder();
+        for (var line = 0; text.Length < bytes; line++)
+        {
+            text.Append("# ").Append(who).Append(' ').Append(number).Append(", line ").Append(line).Append(", with an ä and a é\n");
+        }
+
+        return text + Seal + HashOf(text.ToString()) + "\n";
+    }
+
+    /// <summary>Whether a text is one, whole.</summary>
+    public static bool IsWhole(string text)
+    {
+        var at = text.LastIndexOf(Seal, StringComparison.Ordinal);
+        return at > 0 && text[at..] == Seal + HashOf(text[..at]) + "\n";
+    }
+
+    private static string HashOf(string text) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(text)));
+}

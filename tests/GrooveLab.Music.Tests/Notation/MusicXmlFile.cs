@@ -1,0 +1,56 @@
+using System.IO.Compression;
+using System.Xml;
+using System.Xml.Linq;
+
+namespace GrooveLab.Music.Tests.Notation;
+
+/// <summary>Opens MusicXML files, plain and compressed: no document type is read, nothing outside the file either.</summary>
+internal static class MusicXmlFile
+{
+    private static readonly XmlReaderSettings Settings = new() { DtdProcessing = DtdProcessing.Ignore, XmlResolver = null };
+
+    public static XDocument Open(string path)
+    {
+        if (!path.EndsWith(".mxl", StringComparison.OrdinalIgnoreCase))
+        {
+            using var plain = File.OpenRead(path);
+            return Read(plain);
+        }
+
+        using var archive = ZipFile.OpenRead(path);
+        using var container = archive.GetEntry("META-INF/container.xml")!.Open();
+        var root = Read(container).Descendants().First(element => element.Name.LocalName == "rootfile").Attribute("full-path")!.Value;
+        using var score = archive.GetEntry(root)!.Open();
+        return Read(score);
+    }
+
+    public static XDocument Parse(string text)
+    {
+        using var reader = XmlReader.Create(new StringReader(text), Settings);
+        return Partwise(XDocument.Load(reader, LoadOptions.SetLineInfo | LoadOptions.PreserveWhitespace));
+    }
+
+    private static XDocument Read(Stream stream)
+    {
+        using var reader = XmlReader.Create(stream, Settings);
+        return Partwise(XDocument.Load(reader, LoadOptions.SetLineInfo | LoadOptions.PreserveWhitespace));
+    }
+
+    // The same score measure by measure instead of part by part.
+    private static XDocument Partwise(XDocument score)
+    {
+        if (score.Root!.Name.LocalName != "score-timewise")
+        {
+            return score;
+        }
+
+        var root = new XElement("score-partwise", score.Root.Attributes(), score.Root.Elements().Where(element => element.Name.LocalName != "measure"));
+        foreach (var id in score.Root.Elements("measure").Elements("part").Select(part => part.Attribute("id")!.Value).Distinct(StringComparer.Ordinal))
+        {
+            root.Add(new XElement("part", new XAttribute("id", id), score.Root.Elements("measure").Select(measure => new XElement(
+                "measure", measure.Attributes(), measure.Elements("part").First(part => part.Attribute("id")!.Value == id).Nodes()))));
+        }
+
+        return new XDocument(root);
+    }
+}

@@ -1,0 +1,80 @@
+using GrooveLab.SameMusic.Outputs;
+
+namespace GrooveLab.SameMusic.Live;
+
+/// <summary>Compares a performance of the base with what the current program made of it.</summary>
+/// <param name="Changes">The changes that were made, in the words of the base.</param>
+/// <param name="Seconds">How long it is.</param>
+/// <param name="Kinds">How many changes of each kind.</param>
+/// <param name="Music">Where the scripted changes sound otherwise, or are refused.</param>
+/// <param name="Replay">Where the log sounds otherwise.</param>
+/// <param name="Log">Where the logs differ, words apart.</param>
+internal sealed record LiveComparison(
+    IReadOnlyList<ScriptedChange> Changes,
+    int Seconds,
+    string Kinds,
+    IReadOnlyList<Difference> Music,
+    IReadOnlyList<Difference> Replay,
+    IReadOnlyList<Difference> Log)
+{
+    /// <summary>Compares two folders; a folder without a replayed log is compared without it.</summary>
+    /// <param name="baseFolder">Where the base wrote.</param>
+    /// <param name="currentFolder">Where the current program wrote.</param>
+    /// <param name="rate">Frames a second.</param>
+    public static LiveComparison Of(string baseFolder, string currentFolder, int rate)
+    {
+        string[] Lines(string folder, string file) => File.ReadAllLines(Path.Combine(folder, file));
+        var changes = Lines(baseFolder, LiveCommands.Changes).Select(ScriptedChange.Parse).ToList();
+        var drawn = PerformedMusic.Read(Path.Combine(baseFolder, LiveCommands.Seconds), rate);
+        var performed = PerformedMusic.Read(Path.Combine(currentFolder, LiveCommands.Seconds), rate);
+        var replayed = Path.Combine(currentFolder, LiveCommands.Replayed);
+        return new LiveComparison(
+            changes,
+            drawn.Seconds.Count,
+            File.ReadAllText(Path.Combine(baseFolder, LiveCommands.Kinds)),
+            [
+                .. Lines(currentFolder, LiveCommands.Refused).Select(refused => new Difference("refused", "a change", "made", $"refused, {refused}")),
+                .. Differing(drawn, performed, changes, rate),
+            ],
+            File.Exists(replayed) ? Differing(drawn, PerformedMusic.Read(replayed, rate), changes, rate) : [],
+            Logs(Lines(baseFolder, LiveCommands.Log), Lines(currentFolder, LiveCommands.Log)));
+    }
+
+    // The first second that differs tells the most: what comes after it differs because of it.
+    private static List<Difference> Differing(PerformedMusic drawn, PerformedMusic heard, List<ScriptedChange> changes, int rate)
+    {
+        var differing = Enumerable.Range(0, Math.Min(drawn.Seconds.Count, heard.Seconds.Count))
+            .Where(second => drawn.Seconds[second].Hash != heard.Seconds[second].Hash).ToList();
+        var found = new List<Difference>();
+        if (differing.Count > 0)
+        {
+            var second = differing[0];
+            var before = changes.Where(change => change.Frame < (second + 1L) * rate).TakeLast(3)
+                .Select(change => $"\"{change.Words}\" at {(double)change.Frame / rate:0.00} s").ToList();
+            found.Add(new Difference(
+                "samples",
+                $"second {second} of the music, {drawn.Seconds[second].Place}, after {(before.Count == 0 ? "no change" : string.Join(", ", before))}"
+                    + $" ({differing.Count} of {drawn.Seconds.Count} seconds differ)",
+                drawn.Seconds[second].Hash,
+                heard.Seconds[second].Hash));
+        }
+
+        if (drawn.Frames != heard.Frames)
+        {
+            found.Add(new Difference("length", "the end", $"{drawn.Frames} frames", $"{heard.Frames} frames"));
+        }
+
+        return found;
+    }
+
+    private static List<Difference> Logs(string[] before, string[] now)
+    {
+        var (there, here) = (before.Select(WithoutWords).ToList(), now.Select(WithoutWords).ToList());
+        var first = there.Zip(here).TakeWhile(pair => pair.First == pair.Second).Count();
+        string Line(string[] lines) => first < lines.Length ? lines[first] : "the end";
+        return first == there.Count && first == here.Count ? [] : [new Difference("log", $"line {first + 1} of the log", Line(before), Line(now))];
+    }
+
+    // How a change is worded may have changed; where it was asked for may not.
+    private static string WithoutWords(string line) => line.StartsWith("ask ", StringComparison.Ordinal) ? string.Join(' ', line.Split(' ')[..4]) : line;
+}

@@ -1,0 +1,156 @@
+using GrooveLab.Audio.Conducting;
+using GrooveLab.Audio.Devices;
+using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Audio.SoundFonts;
+using GrooveLab.Audio.Synthesis;
+using GrooveLab.Exchange.Instruments;
+using GrooveLab.Inputs;
+using GrooveLab.Music.Performance;
+using GrooveLab.Testing;
+
+namespace GrooveLab.SameMusic.Live;
+
+/// <summary>
+/// All that this tool knows of the classes that lead a performance; everything else of it asks only here. A base that has this file keeps its
+/// own, an older one gets <c>Base/LiveSide.cs.txt</c>.
+/// </summary>
+/// <remarks>
+/// Lines of a log go out and come in as this text: <c>ask ORDINAL INDEX NEXT WORDS</c> (a change, and the place to which it referred),
+/// <c>obey FRAME KIND PART VALUE RATIO</c> (a command that the engine obeyed), <c>take FRAME ORDINAL FROM ASKED</c> (other bars, from a bar of
+/// the performance on, beginning with that bar, as of that many changes).
+/// </remarks>
+internal static class LiveSide
+{
+    /// <summary>Frames a second.</summary>
+    public const int Rate = AudioOutputs.DefaultSampleRate;
+
+    private const int PieceFrames = 960;
+
+    // What a log begins with: not what happened, but to what it belongs.
+    private const int HeaderLines = 3;
+
+    /// <summary>Plays a chart offline while changes are drawn at random.</summary>
+    /// <param name="chart">The chart's file.</param>
+    /// <param name="count">How many changes.</param>
+    /// <param name="seconds">How long.</param>
+    /// <param name="seed">The random seed.</param>
+    /// <param name="music">Takes what is heard.</param>
+    /// <returns>The changes that were made, the log's lines, and how many changes of each kind there were.</returns>
+    /// <remarks>A performance in which the build itself fails ends there.</remarks>
+    public static (List<ScriptedChange> Changes, List<string> Log, string Kinds) Draw(
+        string chart, int count, int seconds, int seed, PerformedMusic music)
+    {
+        RandomChanges player = new(seed);
+        List<ScriptedChange> changes = [];
+        long frames = (long)seconds * Rate;
+        int taken = 0;
+        (List<string> log, Exception? failure) = Play(chart, frames, music, (conductor, done) =>
+        {
+            if ((double)done / frames * count > taken)
+            {
+                int before = conductor.Log.Records.Count;
+                taken += player.Change(conductor) ? 1 : 0;
+                changes.AddRange(conductor.Log.Records.Skip(before).OfType<AskedRecord>().Select(asked => new ScriptedChange(done, asked.Words)));
+            }
+        });
+        string kinds = string.Join(", ", player.Made.Select(kind => $"{kind.Key} {kind.Value}")) + $"; {player.Refused} refused";
+        return (changes, log, failure is null ? kinds : $"{kinds}; the base fails after {(double)music.Frames / Rate:0.0} s ({failure.Message})");
+    }
+
+    /// <summary>Plays a chart offline and makes changes at their frames.</summary>
+    /// <param name="chart">The chart's file.</param>
+    /// <param name="changes">The changes, in the order of their frames.</param>
+    /// <param name="frames">How long.</param>
+    /// <param name="music">Takes what is heard.</param>
+    /// <returns>The log's lines, and the changes that were refused, with what was said.</returns>
+    public static (List<string> Log, List<string> Refused) Perform(
+        string chart, IReadOnlyList<ScriptedChange> changes, long frames, PerformedMusic music)
+    {
+        List<string> refused = [];
+        int next = 0;
+        (List<string> log, Exception? failure) = Play(chart, frames, music, (conductor, done) =>
+        {
+            for (; next < changes.Count && changes[next].Frame <= done; next++)
+            {
+                if (conductor.Do(ChangedWords.Now(changes[next].Words)) is { Taken: false } answer)
+                {
+                    refused.Add($"{changes[next]}: {answer.Says}");
+                }
+            }
+        });
+        return failure is null ? (log, refused) : throw new InvalidOperationException("It cannot be played to its end.", failure);
+    }
+
+    /// <summary>Plays a performance again from its log.</summary>
+    /// <param name="chart">The chart's file.</param>
+    /// <param name="log">The lines of the log.</param>
+    /// <param name="frames">How long.</param>
+    /// <param name="music">Takes what is heard.</param>
+    public static void Replay(string chart, IEnumerable<string> log, long frames, PerformedMusic music)
+    {
+        PerformanceState opening = Opening(chart);
+        string head = new PerformanceLog(new LogHeader(opening.Chart.Title, "none", opening.Chart.Seed)).Write();
+        PerformanceLog lines = PerformanceLog.Read(head + string.Concat(log.Select(line => Translated(line) + "\n")));
+        LogReplay.Play(lines, opening, Synth(new PerformanceHistory(opening)), Options(), frames, samples => music.Add(samples, string.Empty));
+    }
+
+    private static string Translated(string line)
+    {
+        string[] words = line.Split(' ', 5);
+        return words is ["ask", _, _, _, var asked] ? string.Join(' ', [.. words[..4], ChangedWords.Now(asked)]) : line;
+    }
+
+    private static (List<string> Log, Exception? Failure) Play(string chart, long frames, PerformedMusic music, Action<Conductor, long> change)
+    {
+        PerformanceHistory history = new(Opening(chart));
+        OfflinePlayer player = new(history.Route, Synth(history), Options(), limited: false);
+        Conductor conductor = new(history, player.Engine, player.Bars.Continue, player.Bars.Go);
+        float[] piece = new float[2 * PieceFrames];
+        List<EngineReport> news = [];
+        long done = 0;
+        string place = "before the first bar";
+        Exception? failure = null;
+        while (done < frames)
+        {
+            try
+            {
+                int read = player.Read(piece.AsSpan(0, (int)Math.Min(piece.Length, 2 * (frames - done))));
+                if (read == 0)
+                {
+                    break;
+                }
+
+                music.Add(piece.AsSpan(0, read), place);
+                done += read / 2;
+                news.Clear();
+                while (player.Engine.TryTakeReport(out EngineReport report))
+                {
+                    news.Add(report);
+                }
+
+                Playhead now = player.Engine.Playhead;
+                conductor.Update(news, now);
+                place = now.Bar is { } bar ? $"bar {now.Ordinal + 1} of the performance, bar {bar.Index + 1} of the form ({bar.Section})" : place;
+                change(conductor, done);
+            }
+            catch (Exception wrong) when (wrong is ArithmeticException or InvalidOperationException or ArgumentException)
+            {
+                failure = wrong;
+                break;
+            }
+        }
+
+        return ([.. conductor.Log.Write().Split('\n', StringSplitOptions.RemoveEmptyEntries).Skip(HeaderLines)], failure);
+    }
+
+    private static PerformanceState Opening(string chart) => PerformanceState.Opening(ChartFiles.Read(chart), InstrumentFile.BuiltIn);
+
+    private static EngineOptions Options() => new() { SampleRate = Rate, MasterDecibels = Renderer.DefaultMasterDecibels };
+
+    private static SoundFontSynth Synth(PerformanceHistory history)
+    {
+        SoundFontBank bank = Banks.Open(null);
+        return Banks.Synth(bank, Rate, history.Route.Source.Band, dry: false);
+    }
+}

@@ -1,0 +1,32 @@
+namespace GrooveLab.SameMusic.Outputs;
+
+/// <summary>What is compared.</summary>
+internal enum OutputKind
+{
+    /// <summary>A WAV file of <c>render</c>.</summary>
+    Render,
+
+    /// <summary>The WAV files of <c>render --stems</c>.</summary>
+    Stems,
+
+    /// <summary>The document of <c>show --json</c>.</summary>
+    Json,
+
+    /// <summary>The MIDI file of <c>export</c>.</summary>
+    Midi,
+
+    /// <summary>The MIDI file of <c>export --exact</c>.</summary>
+    ExactMidi,
+
+    /// <summary>The sounds that the program makes for itself.</summary>
+    Sounds,
+
+    /// <summary>Scripted changes made again by the current program.</summary>
+    LiveChanges,
+
+    /// <summary>The base's log of a performance, replayed by the current program.</summary>
+    Replay,
+
+    /// <summary>What the two programs wrote into their logs: frames, commands, bars.</summary>
+    Log,
+}

@@ -1,0 +1,160 @@
+using System.Globalization;
+using GrooveLab.Audio.Conducting;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Performance;
+
+namespace GrooveLab.Testing;
+
+/// <summary>
+/// A player who tries everything: changes drawn by chance, every kind about as often. For soaks and checks that must meet each of them. The
+/// same seed over the same performance makes the same changes.
+/// </summary>
+public sealed class RandomChanges(int seed)
+{
+    // One change in so many is of any kind; the others are of the kind that was made least, so that each comes often enough.
+    private const int Free = 6;
+
+    private const int SmallestBand = 4;
+    private const int LargestBand = 9;
+
+    private static readonly string[] Meters =
+        ["5/8 3+2", "5/8 2+3", "7/8 2+2+3", "7/8 3+2+2", "4/4", "6/8 3+3", "9/8 2+2+2+3", "5/4 none", "11/8 2+2+3+2+2", "3/4", "13/16 3+3+3+2+2"];
+
+    private static readonly string[] Keys = ["D dorian", "E minor", "G major", "Bb major", "F# minor", "A mixolydian"];
+    private static readonly string[] Instruments = ["guitar", "bouzouki", "fiddle", "accordion", "hammered dulcimer", "cello", "concertina", "harp"];
+
+    private readonly Random _chance = new(seed);
+    private readonly SortedDictionary<string, int> _made = new(StringComparer.Ordinal);
+
+    /// <summary>The kinds of changes, in words of their own.</summary>
+    public static IReadOnlyList<string> Kinds { get; } =
+    [
+        "nudge", "tempo", "tap", "ramp", "meter", "grouping", "feel", "level", "pan", "mute", "solo", "role", "instrument", "add", "remove",
+        "count", "count level", "crossing", "density", "laid-back", "key", "up", "section", "jump", "loop", "seam", "vamp", "go-on", "hold",
+        "break", "restart", "count-in", "chords", "master", "undo", "redo", "keep", "hear", "version", "recall", "last-time", "tag",
+    ];
+
+    /// <summary>How many changes of each kind were made.</summary>
+    public IReadOnlyDictionary<string, int> Made => _made;
+
+    /// <summary>How many were refused.</summary>
+    public int Refused { get; private set; }
+
+    /// <summary>Makes a change; false when what was tried cannot be done now.</summary>
+    public bool Change(Conductor conductor)
+    {
+        var kind = _chance.Next(Free) == 0
+            ? Kinds[_chance.Next(Kinds.Count)]
+            : Kinds.OrderBy(kind => _made.GetValueOrDefault(kind)).ThenBy(_ => _chance.Next()).First();
+
+        // What cannot be now (nothing to go on from) is tried again later; it must not be tried for ever.
+        return Tried(kind, conductor) || Tried(Kinds[_chance.Next(Kinds.Count)], conductor);
+    }
+
+    private bool Tried(string kind, Conductor conductor)
+    {
+        kind = Possible(kind, conductor);
+        if (!conductor.Do(Words(kind, conductor)).Taken)
+        {
+            Refused++;
+            return false;
+        }
+
+        _made[kind] = _made.GetValueOrDefault(kind) + 1;
+        return true;
+    }
+
+    // Where the end was asked for it is taken back, so that the music goes on, and so is one that comes too close to be.
+    private static string Possible(string kind, Conductor conductor)
+    {
+        const int Close = 4;
+        if (conductor.State.Orders.EndBar is not null && conductor.History.LastChange is not null)
+        {
+            return "undo";
+        }
+
+        var index = Math.Max(0, conductor.Place.Index);
+        var bars = conductor.History.Route.Plan.BarsInPass;
+        var left = conductor.State.Orders.Loop is { } loop ? loop.End - Math.Max(index, loop.From) : bars - (index % bars);
+        var band = conductor.State.Chart.Parts.Count;
+        return kind switch
+        {
+            "last-time" or "tag" when left < Close => "undo",
+            "add" when band >= LargestBand => "remove",
+            "remove" when band <= SmallestBand => "add",
+            _ => kind,
+        };
+    }
+
+    private string Words(string kind, Conductor conductor)
+    {
+        var chart = conductor.State.Chart;
+        string Pick(params string[] from) => from[_chance.Next(from.Length)];
+        string Part() => Pick([.. chart.Parts.Select(part => part.Name)]);
+        string Player(params Role[] roles) => Pick([.. chart.Parts.Where(part => roles.Contains(part.Role)).Select(part => part.Name).DefaultIfEmpty("nobody")]);
+        string Melodic() => Player(Role.Pulse, Role.Roll, Role.Bass, Role.Sustain, Role.Tune);
+        string Whole(int from, int to) => _chance.Next(from, to + 1).ToString(CultureInfo.InvariantCulture);
+        string Section() => Pick([.. chart.Sections.Select(section => section.Name)]);
+        return kind switch
+        {
+            "nudge" => "tempo by " + Pick("4", "-4", "1", "-1"),
+            "tempo" => "tempo " + Pick("eighth = " + Whole(180, 360), "bar = " + Whole(30, 70), Whole(60, 300)),
+            "tap" => Taps(conductor),
+            "ramp" => $"ramp eighth = {Whole(180, 360)} over {Whole(1, 6)}",
+            "meter" => "meter " + Pick(Meters),
+            "grouping" => "grouping " + Pick("3+2", "2+3", "2+2+3", "none", "2+2", "3+3"),
+            "feel" => "feel " + Pick("unit", "group", "bar", "bar-group", "wider", "narrower", "other"),
+            "level" => $"level {Part()} {Pick("by 2", "by -2", Whole(-20, 3))}",
+            "pan" => $"pan {Part()} {Whole(-100, 100)}",
+            "mute" or "solo" => $"{kind} {Part()}",
+            "remove" => $"remove {Melodic()}",
+            "role" => $"role {Melodic()} {Pick("pulse", "roll", "bass", "sustain", "tune")}",
+            "instrument" => $"instrument {Melodic()} {Pick(Instruments)}",
+            "add" => $"add {Pick("pulse", "roll", "bass", "sustain", "tune")}",
+            "count" => "count",
+            "count level" => "count " + Pick("felt", "units", "groups", "bars"),
+            "crossing" => $"crossing {Player(Role.Roll)} {Pick("follow", "free", "land")}",
+            "density" => $"density {Player(Role.Roll)} {Pick("full", "half", "quarter")}",
+            "laid-back" => $"laid-back {Player(Role.Tune, Role.Sustain)} {Pick("none", "half", "unit")}",
+            "key" => "key " + Pick(Keys),
+            "up" => "up " + Pick("-3", "-2", "-1", "1", "2", "3"),
+            "section" or "jump" => $"{kind} {Section()}",
+            "loop" => "loop " + Pick("section", "off", "1 2", "2 4"),
+            "seam" => "loop seam",
+            "break" => "break " + Whole(1, 2),
+            "tag" => "tag " + Whole(1, 4),
+            "count-in" => "count-in " + Pick("on", "off"),
+            "chords" => $"chords {Section()} {Pick("| Dm | C | G | Am |", "| F | G | Dm | Dm |", "| Am | F | C | G | F | Dm |")}",
+            "master" => "master " + Whole(-12, 0),
+            "keep" => "keep " + Pick("a", "b"),
+            "hear" => "hear " + Pick("a", "b", "other"),
+            "version" or "recall" => $"{kind} {Pick("one", "two")}",
+            _ => kind,
+        };
+    }
+
+    // Taps of a player who is off by up to ten milliseconds: units, long and short groups, or bars, a little faster or slower than it is.
+    private string Taps(Conductor conductor)
+    {
+        const int Many = 9;
+        const double Jitter = 0.010;
+        var bar = conductor.State.BarAt(conductor.Place);
+        var around = conductor.State.TempoIn(bar, conductor.Place.Ordinal);
+        var level = (FeltLevel)_chance.Next(3);
+        var pace = 0.9 + (0.2 * _chance.NextDouble());
+        var onsets = new List<double>();
+        for (var start = 0; onsets.Count < Many; start++)
+        {
+            onsets.AddRange(level.BeatsIn(bar.Meter, new BarGroupPlace(0, 0, 1)).Select(beat =>
+                (around.Seconds(bar.Meter.Length).ToDouble() * start) + around.Seconds(beat).ToDouble()));
+        }
+
+        var taps = onsets.Take(Many).Select(onset => (onset * pace) + (Jitter * ((2 * _chance.NextDouble()) - 1))).ToList();
+        return TapTempo.Hear(TapTempo.NewestRow(taps), bar.Meter, bar.GroupPlace.Size, around) is { } heard
+            ? SetTempo.FromTaps(heard, bar).Words
+            : "tempo 0";
+    }
+}

@@ -1,0 +1,223 @@
+using GrooveLab.Audio.Devices;
+using GrooveLab.Files;
+using GrooveLab.Screen;
+using Xunit;
+
+namespace GrooveLab.Tests.Store;
+
+/// <summary>What a live performance keeps on disk: chart, unsaved changes, versions, log. Nothing sounds.</summary>
+public sealed class PerformanceFilesTests : StoreFolder
+{
+    private const string Tune = """
+        format = 1
+        title = "Two Lamps"
+        key = "D dorian"
+        tempo = "eighth = 300"  # brisk
+        meter = "5/8 3+2"
+
+        [[section]]
+        name = "a"
+        chords = "| Dm | C |"
+        [section.tune]
+        notes = "| D4:3 F4:2 | G4:3 E4:2 |"
+        """;
+
+    [Fact]
+    public void Save_MeterThatDropsTheTuneSavedTwice_TheTuneIsStillThere()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = Open();
+        Do(performance, "meter 7/8 2+2+3");
+
+        var first = performance.Save(null);
+        Do(performance, "tempo 270");
+        var second = performance.Save(null);
+
+        Assert.True(first.Taken && second.Taken, first.Says + second.Says);
+        Assert.Equal("saved in song.toml without the tune of a, which fits the old meter only; old version in song.toml~", first.Says);
+        Assert.Equal(first.Says, second.Says);
+        Assert.DoesNotContain("D4:3", Read(Song), StringComparison.Ordinal);
+        Assert.Equal(Tune, Read(Song + "~"));
+    }
+
+    [Fact]
+    public void Save_ByAnotherProgramMeanwhile_IsOfferedAndBothTextsAreThere()
+    {
+        File.WriteAllText(Song, Tune);
+        using var one = Open();
+        using var two = Open();
+        Do(one, "tempo 270");
+        Do(two, "tempo 240");
+
+        Assert.True(one.Save(null).Taken);
+        Assert.False(two.Save(null).Taken);
+        Assert.Contains("= 270", Read(Song), StringComparison.Ordinal);
+        Assert.True(two.SaveAnyway().Taken);
+
+        Assert.Contains("= 240", Read(Song), StringComparison.Ordinal);
+        Assert.Contains("= 270", Read(Song + "~"), StringComparison.Ordinal);
+        Assert.Equal(Tune, Read(Song + "~2"));
+    }
+
+    [Fact]
+    public void IsUnsaved_ChangedSavedAndTakenBack_IsSaidOfWhatDiffersFromTheFile()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = Open();
+        Assert.False(performance.IsUnsaved);
+
+        Do(performance, "tempo 270");
+        Assert.True(performance.IsUnsaved);
+        performance.Save(null);
+        Assert.False(performance.IsUnsaved);
+        Do(performance, "undo");
+        Assert.True(performance.IsUnsaved);
+    }
+
+    [Fact]
+    public void Stop_Unsaved_TheNextStartOffersItUntilItIsSaved()
+    {
+        File.WriteAllText(Song, Tune);
+        Leave(performance => Do(performance, "tempo 270"));
+
+        // Not taken, and something else changed: both are offered.
+        Leave(performance =>
+        {
+            Assert.StartsWith("unsaved changes from ", performance.Offer, StringComparison.Ordinal);
+            Assert.EndsWith("; press y to restore them", performance.Offer, StringComparison.Ordinal);
+            Do(performance, "key E dorian");
+        });
+        Leave(performance =>
+        {
+            Assert.EndsWith("; press y to restore them; 1 earlier: recall unsaved 2", performance.Offer, StringComparison.Ordinal);
+            Do(performance, "recall unsaved 2");
+            Assert.True(performance.Save(null).Taken);
+        });
+        Assert.Contains("= 270", Read(Song), StringComparison.Ordinal);
+        Leave(performance =>
+        {
+            Assert.EndsWith("; press y to restore them", performance.Offer, StringComparison.Ordinal);
+            Do(performance, "recall unsaved");
+            Assert.True(performance.Save(null).Taken);
+        });
+
+        Leave(performance => Assert.Null(performance.Offer));
+        Assert.Contains("E dorian", Read(Song), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Stop_RestoredAndTakenBack_IsOfferedAgain()
+    {
+        File.WriteAllText(Song, Tune);
+        Leave(performance => Do(performance, "tempo 270"));
+
+        Leave(performance =>
+        {
+            Do(performance, "recall unsaved");
+            performance.KeepNow();
+            Do(performance, "undo");
+        });
+
+        Leave(performance => Assert.NotNull(performance.Offer));
+    }
+
+    [Fact]
+    public void Discard_WhatIsOffered_IsNotOfferedAgain()
+    {
+        File.WriteAllText(Song, Tune);
+        Leave(performance => Do(performance, "tempo 270"));
+
+        Leave(performance => Assert.True(performance.Discard().Taken));
+
+        Leave(performance =>
+        {
+            Assert.Null(performance.Offer);
+            Assert.False(performance.Discard().Taken);
+        });
+    }
+
+    [Fact]
+    public void Stop_TakenBack_NothingIsOffered()
+    {
+        File.WriteAllText(Song, Tune);
+        Leave(performance =>
+        {
+            Do(performance, "tempo 270");
+            performance.KeepNow();
+            Do(performance, "undo");
+        });
+
+        Leave(performance => Assert.Null(performance.Offer));
+    }
+
+    [Fact]
+    public void Version_KeptByName_IsThereInTheNextPerformance()
+    {
+        File.WriteAllText(Song, Tune);
+        Leave(performance =>
+        {
+            Do(performance, "tempo 270");
+            Do(performance, "version a/b");
+            Do(performance, "tempo 240");
+            Do(performance, "version a_b");
+            performance.Keep();
+        });
+
+        Leave(performance =>
+        {
+            Assert.Equal(["a/b", "a_b"], performance.Conductor.History.Versions.Keys.Where(name => !name.StartsWith("unsaved", StringComparison.Ordinal)));
+            Do(performance, "recall a/b");
+            Assert.True(performance.Save(null).Taken);
+        });
+        Assert.Contains("= 270", Read(Song), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Log_WhilePlaying_IsOnDiskAtOnce()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = Open();
+
+        Do(performance, "tempo 270");
+
+        var log = Assert.Single(AppendLog.All(Path.Combine(Data, "performances"), "song"));
+        var records = AppendLog.Read(log).Records;
+        Assert.Equal("performance-log 1", records[0]);
+        Assert.Contains(ContentHash.Of(Tune).ToString(), records[1], StringComparison.Ordinal);
+        Assert.Contains(records, record => record.Contains("tempo 270", StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public void Open_DataFolderThatCannotBeWritten_PlaysAndSaves()
+    {
+        File.WriteAllText(Song, Tune);
+        File.WriteAllText(Data, "a file where the folder should be");
+        using var performance = Open();
+
+        Do(performance, "tempo 270");
+        performance.KeepNow();
+
+        Assert.True(performance.Save(null).Taken);
+        Assert.Equal(Tune, Read(Song + "~"));
+    }
+
+    private static void Do(LivePerformance performance, string words)
+    {
+        var answer = performance.Conductor.Do(words);
+        Assert.True(answer.Taken, answer.Says);
+    }
+
+    private LivePerformance Open() => LivePerformance.Open(new PerformanceOptions
+    {
+        Path = Song,
+        Data = Data,
+        Open = source => PacedClockOutput.Open(AudioOutputs.DefaultSampleRate, source),
+    });
+
+    private void Leave(Action<LivePerformance> during)
+    {
+        using var performance = Open();
+        during(performance);
+        performance.Stop();
+    }
+}
