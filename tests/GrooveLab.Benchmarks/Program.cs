@@ -7,6 +7,7 @@ return args switch
     ["band", var presets] => BandBenchmark.Run(presets),
     ["start", var program, var chart] => StartBenchmark.Run(program, chart),
     ["screen", .. var rest] => ScreenBenchmark.Run(rest),
+    [ScreenFigures.Command, var chart, var seconds] => ScreenFigures.Run(chart, double.Parse(seconds, System.Globalization.CultureInfo.InvariantCulture)),
     [SynthChild.PlayCommand, var bank, var wet, var interpolation] => SynthChild.Play(bank, wet == "wet", interpolation, measureBlocks: false),
     [SynthChild.BlocksCommand, var bank, var wet, var interpolation, var parts, .. var file] => SynthChild.Play(
         bank, wet == "wet", interpolation, measureBlocks: true, parts, file.FirstOrDefault()),

@@ -1,5 +1,5 @@
-using GrooveLab.Audio.Failures;
 using System.Globalization;
+using GrooveLab.Audio.Failures;
 using GrooveLab.Files;
 
 namespace GrooveLab.Audio.BuiltInSounds;
@@ -86,7 +86,7 @@ public static class BuiltInBank
         }
         else
         {
-            failures?.Add("keeping the built-in sounds in their cache", answer.Refusal!.ToString());
+            failures?.Add("keeping the built-in sounds in their cache", answer.Refusal!.Message);
         }
     }
 

@@ -128,19 +128,19 @@ public sealed class SoundFontSynth : ISoundFontSynth
     /// <summary>Most voices that may sound at once.</summary>
     public int MaxVoices => _options.MaxVoices;
 
-    /// <summary>Voices that gave way to others because all were in use. Any thread may read it.</summary>
+    /// <summary>The number of voices ended to make room for new ones. From any thread.</summary>
     public long StolenVoices => Interlocked.Read(ref _stolenVoices);
 
-    /// <summary>Of those, the ones that could still be heard: louder than -60 dB of full scale. Any thread may read it.</summary>
+    /// <summary>The number of these voices that were still audible: louder than -60 dB of full scale. From any thread.</summary>
     public long CutVoices => Interlocked.Read(ref _cutVoices);
 
-    /// <summary>Calls that were ignored because a channel, key or controller does not exist. Any thread may read it.</summary>
+    /// <summary>The number of calls ignored because a channel, key or controller does not exist. From any thread.</summary>
     public long IgnoredCalls => Interlocked.Read(ref _ignoredCalls);
 
-    /// <summary>Program changes answered by another preset than the one asked for, because the bank has none. Any thread may read it.</summary>
+    /// <summary>The number of program changes that got another preset, because the bank lacks the requested one. From any thread.</summary>
     public long SubstitutedPrograms => Interlocked.Read(ref _substitutedPrograms);
 
-    /// <summary>Program changes that left a channel with the sound it had, because the new one was not prepared. Any thread may read it.</summary>
+    /// <summary>The number of program changes that left a channel with its old sound, because the new one was not prepared. From any thread.</summary>
     public long UnpreparedPrograms => Interlocked.Read(ref _unpreparedPrograms);
 
     /// <inheritdoc/>

@@ -1,3 +1,4 @@
+using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
@@ -7,10 +8,9 @@ using GrooveLab.Exchange.Instruments;
 using GrooveLab.Exchange.Toml;
 using GrooveLab.Files;
 using GrooveLab.Inputs;
-using GrooveLab.Audio.Conducting;
-using GrooveLab.Music.Performance;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Performance;
 using GrooveLab.Store;
 using NAudio.Wave;
 
@@ -266,7 +266,11 @@ internal sealed class LivePerformance : IStage, IDisposable
     {
         foreach (var line in lines.Split('\n', StringSplitOptions.RemoveEmptyEntries))
         {
-            _log?.Append(line);
+            var before = _log?.Trouble;
+            if (_log?.Append(line) is { } refusal && before is null)
+            {
+                Survived.Failures.Add("keeping the performance's log", refusal.Message);
+            }
         }
     }
 

@@ -2,6 +2,7 @@ using System.Globalization;
 using System.Reflection;
 using System.Text;
 using GrooveLab.Audio.Failures;
+using GrooveLab.Files;
 
 namespace GrooveLab.Store;
 
@@ -91,6 +92,6 @@ internal sealed class FailureFile(string path)
 
         var text = File.ReadAllText(path);
         var from = text.IndexOf('\n', text.Length / 2);
-        File.WriteAllText(path, text[(from + 1)..]);
+        DurableFile.WriteText(path, text[(from + 1)..], WriteOptions.Own).ThrowIfRefused();
     }
 }

@@ -43,7 +43,7 @@ internal static class UserFolders
         var answer = DurableFile.WriteText(path, text, WriteOptions.Own);
         if (!answer.IsWritten)
         {
-            Survived.Failures.Add($"writing {path}", answer.Refusal!.ToString());
+            Survived.Failures.Add($"writing {path}", answer.Refusal!.Message);
         }
 
         return answer.IsWritten;

@@ -280,8 +280,6 @@ public sealed class ComposerFailureTests
 
         private readonly Seating[] _band = [Seat(name, 0, program: key % 3)];
 
-        public PieceHeading Heading => _bars.Heading;
-
         public int First => 0;
 
         public int? End
@@ -301,6 +299,8 @@ public sealed class ComposerFailureTests
                 return _band;
             }
         }
+
+        public PieceHeading Heading => _bars.Heading;
 
         public Bar BarAt(int index)
         {
