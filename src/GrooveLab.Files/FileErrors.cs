@@ -91,7 +91,7 @@ internal static class FileErrors
         FileProblem.AlreadyExists => "already exists; choose another name",
         FileProblem.IsFolder => "is a folder; name a file",
         FileProblem.NotAFile => "is not a file; name a file",
-        FileProblem.FolderMissing => $"there is no folder {Folder(path)}; create it, or choose another folder",
+        FileProblem.FolderMissing => $"folder not found: {Folder(path)}; create it, or choose another folder",
         FileProblem.NoPermission => $"no permission to write this file or its folder {Folder(path)}; choose another folder, or change the permissions",
         FileProblem.WriteProtected => "is write-protected; choose another name, or remove the protection",
         FileProblem.ReadOnly => $"the file system of {Folder(path)} is read-only; choose another folder",

@@ -361,7 +361,7 @@ public sealed class TextKeeperTests : Sandbox
     {
         var answer = Assert.IsType<SaveAnswer.Refused>(Keeper().Save(At("none/song.toml"), "program", null));
 
-        Assert.Equal($"{At("none/song.toml")}: there is no folder {At("none")}; create it, or choose another folder", answer.Refusal.Message);
+        Assert.Equal($"{At("none/song.toml")}: folder not found: {At("none")}; create it, or choose another folder", answer.Refusal.Message);
     }
 
     [Fact]

@@ -64,7 +64,7 @@ internal static class KeyNames
         var digits = name.Length - name.AsSpan().TrimEnd("0123456789").Length;
         var (kind, number) = (name[..^digits], name[^digits..]);
         var hasNumber = int.TryParse(number, NumberStyles.None, CultureInfo.InvariantCulture, out var value);
-        if (Controllers.Contains(kind, StringComparer.Ordinal) && hasNumber && value <= MostNumber && name == word.ToLowerInvariant())
+        if (Controllers.Contains(kind, StringComparer.Ordinal) && hasNumber && value <= MostNumber && string.Equals(name, word, StringComparison.OrdinalIgnoreCase))
         {
             return Accepted(kind + value.ToString(CultureInfo.InvariantCulture));
         }

@@ -136,7 +136,7 @@ public sealed class SavedChartTests : StoreFolder
         var path = Path.Combine(Songs, "none", "song.toml");
 
         Assert.Equal(
-            $"not saved: {path}: there is no folder {Path.Combine(Songs, "none")}; create it, or choose another folder",
+            $"not saved: {path}: folder not found: {Path.Combine(Songs, "none")}; create it, or choose another folder",
             new SavedChart(null, "demo", Data).Save("ours", path).Says);
     }
 }
