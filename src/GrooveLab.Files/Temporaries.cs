@@ -12,11 +12,11 @@ internal static class Temporaries
     // Files of another machine cannot be asked for: by then no write is still going on.
     private static readonly TimeSpan Forgotten = TimeSpan.FromDays(1);
 
-    private static int _number;
+    private static int LastNumber;
 
     /// <summary>A path in a folder that no other write uses. Short, whatever the file's own name is.</summary>
     public static string NewPath(string folder) =>
-        Path.Combine(folder, $"{Prefix}{ProcessMark.Own}-{Interlocked.Increment(ref _number):x}{Suffix}");
+        Path.Combine(folder, $"{Prefix}{ProcessMark.Own}-{Interlocked.Increment(ref LastNumber):x}{Suffix}");
 
     /// <summary>Removes what ended programs left in a folder. What cannot be removed stays.</summary>
     public static void Sweep(string folder)

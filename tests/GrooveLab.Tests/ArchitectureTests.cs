@@ -35,7 +35,8 @@ public sealed class ArchitectureTests
             "GrooveLab.Music.Recast", "GrooveLab.Music.Ensemble", "GrooveLab.Music.Ensemble.Checks", "GrooveLab.Music.Performance",
             "GrooveLab.Music.Survey", "GrooveLab.Music.Practice",
         ],
-        [Exchange] = ["GrooveLab.Exchange", "GrooveLab.Exchange.Toml", "GrooveLab.Exchange.Instruments", "GrooveLab.Exchange.Charts", "GrooveLab.Exchange.Midi"],
+        [Exchange] = ["GrooveLab.Exchange", "GrooveLab.Exchange.Toml", "GrooveLab.Exchange.Settings", "GrooveLab.Exchange.Instruments", "GrooveLab.Exchange.Charts",
+            "GrooveLab.Exchange.Midi"],
         [Audio] =
         [
             "GrooveLab.Audio.Failures", "GrooveLab.Audio.SoundFonts", "GrooveLab.Audio.Synthesis", "GrooveLab.Audio.BuiltInSounds", "GrooveLab.Audio.Devices",

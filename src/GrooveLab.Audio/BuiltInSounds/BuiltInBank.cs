@@ -1,5 +1,5 @@
-using GrooveLab.Audio.Failures;
 using System.Globalization;
+using GrooveLab.Audio.Failures;
 using GrooveLab.Files;
 
 namespace GrooveLab.Audio.BuiltInSounds;

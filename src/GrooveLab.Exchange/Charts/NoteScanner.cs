@@ -1,3 +1,5 @@
+using System.Buffers;
+
 namespace GrooveLab.Exchange.Charts;
 
 /// <summary>What a line of notes is made of.</summary>
@@ -34,6 +36,8 @@ internal enum NoteItem
 /// <summary>Cuts the bars of a tune into notes, brackets and bar lines.</summary>
 internal sealed class NoteScanner(string text)
 {
+    private static readonly SearchValues<char> OctaveOrLength = SearchValues.Create("0123456789:");
+
     private int _at;
 
     /// <summary>An item with its start and end in the text.</summary>
@@ -118,5 +122,5 @@ internal sealed class NoteScanner(string text)
     // A minus belongs to a number where it stands before one: an octave below C0, a length that is wrong.
     private bool IsTie(int minus, int start) =>
         minus > start && text[minus - 1] is not (':' or '/')
-        && !(minus + 1 < text.Length && char.IsAsciiDigit(text[minus + 1]) && text.AsSpan(start, minus - start).IndexOfAny("0123456789:") < 0);
+        && !(minus + 1 < text.Length && char.IsAsciiDigit(text[minus + 1]) && text.AsSpan(start, minus - start).IndexOfAny(OctaveOrLength) < 0);
 }

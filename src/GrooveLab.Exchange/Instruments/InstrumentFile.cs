@@ -61,7 +61,7 @@ public sealed class InstrumentFile
     public static InstrumentCatalogue Read(string text, string name)
     {
         var source = new SourceText(text);
-        var problems = new Problems(source, name);
+        var problems = new Problems(source, name) { Headers = "[[instrument]]" };
         var instruments = new InstrumentFile();
         if (TomlTreeReader.Read(source, problems, ManyTables) is { } root
             && root.Find("instrument")?.Value is TomlList { OfTables: true } list)

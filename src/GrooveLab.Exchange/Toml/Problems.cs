@@ -8,6 +8,9 @@ internal sealed class Problems(SourceText source, string file)
     private readonly List<(int Offset, string What, string Accepted)> _found = [];
     private readonly HashSet<(int Offset, string What)> _seen = [];
 
+    /// <summary>The headers that the file may contain, for messages: "[keys] or [pedals]".</summary>
+    public string Headers { get; init; } = "[[part]], [[section]], [section.tune] or [[section.line]]";
+
     public int Count => _found.Count;
 
     public bool Full => _found.Count >= Most;

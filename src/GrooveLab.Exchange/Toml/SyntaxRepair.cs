@@ -213,7 +213,7 @@ internal sealed partial class SyntaxRepair(SourceText source, Problems problems)
             problems.Add(
                 source.StartOf(line) + Indent(line),
                 $"{Words.Quote(text)} is not a whole header",
-                "write [[part]], [[section]] or [section.tune] on a line of its own");
+                $"write {problems.Headers} on a line of its own");
         }
         else if (equals < 0)
         {

@@ -84,7 +84,7 @@ internal sealed class TomlTreeReader
         var at = Offset(syntax);
         if (names.Count is 0 or > DeepestKey)
         {
-            _problems.Add(at, "this header names no table of a chart", "write [[part]], [[section]], [section.tune] or [[section.line]]");
+            _problems.Add(at, "this header names no table", $"write {_problems.Headers}");
             return null;
         }
 

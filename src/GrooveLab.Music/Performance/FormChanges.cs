@@ -336,7 +336,8 @@ public sealed record Restart : FormChange
 public sealed record SetCountIn(bool? On) : FormChange
 {
     internal static ChangeForm Form { get; } = new(
-        "count-in", "count-in on | off", "whether a restart counts in", (rest, _) => new SetCountIn(ChangeWords.OnOff(rest))) { StandsAlone = true };
+        "count-in", "count-in on | off", "whether a restart counts in", (rest, _) => new SetCountIn(ChangeWords.OnOff(rest)))
+    { StandsAlone = true };
 
     /// <inheritdoc/>
     public override string Words => ChangeWords.Switched("count-in", On);

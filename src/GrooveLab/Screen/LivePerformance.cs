@@ -1,3 +1,4 @@
+using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
@@ -7,10 +8,9 @@ using GrooveLab.Exchange.Instruments;
 using GrooveLab.Exchange.Toml;
 using GrooveLab.Files;
 using GrooveLab.Inputs;
-using GrooveLab.Audio.Conducting;
-using GrooveLab.Music.Performance;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Performance;
 using GrooveLab.Store;
 using NAudio.Wave;
 

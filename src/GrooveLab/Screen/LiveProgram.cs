@@ -54,7 +54,7 @@ internal static class LiveProgram
     {
         Task<LivePerformance>? opening = null;
         Task<LivePerformance> Open() => Task.Run(() => LivePerformance.Open(options));
-        var stand = new Stand(KeySettings.Load());
+        var stand = new Stand(KeySettings.Load(ScreenActions.Problem));
         var start = Stopwatch.GetTimestamp();
         double Clock() => Stopwatch.GetElapsedTime(start).TotalSeconds;
         LivePerformance? performance = null;

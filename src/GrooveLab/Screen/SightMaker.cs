@@ -1,12 +1,12 @@
 using System.Globalization;
-using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Conducting;
-using GrooveLab.Music.Performance;
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Screen;

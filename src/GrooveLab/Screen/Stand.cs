@@ -1,10 +1,10 @@
 using System.Globalization;
+using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
-using GrooveLab.Audio.Conducting;
-using GrooveLab.Music.Performance;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 using GrooveLab.Store;
 
@@ -93,9 +93,10 @@ internal sealed class Stand(KeySettings keys)
         _taps.Clear();
         _selected = Math.Min(_selected, stage.Conductor.State.Chart.Parts.Count - 1);
         _sight.Keys = Six();
-        foreach (var problem in keys.Problems)
+        if (keys.Problems.Count > 0)
         {
-            Say(problem, warns: true, double.PositiveInfinity);
+            var others = keys.Problems.Count - 1;
+            Say(keys.Problems[0] + (others > 0 ? $"; and {others} more: {keys.KeyFor("more") ?? "?"} lists them" : string.Empty), warns: true, double.PositiveInfinity);
         }
     }
 
@@ -218,7 +219,7 @@ internal sealed class Stand(KeySettings keys)
             case "louder" or "softer":
                 Change(new SetLevel(Chosen, verb == "louder" ? 1 : -1, IsStep: true), now);
                 break;
-            case "all":
+            case "all" when rest is "louder" or "softer":
                 Change(new SetMaster(rest == "louder" ? 1 : -1, IsStep: true), now);
                 break;
             case "type":
@@ -441,6 +442,11 @@ internal sealed class Stand(KeySettings keys)
             }
 
             lines.Add(string.Empty);
+        }
+
+        if (keys.Problems.Count > 0)
+        {
+            lines.AddRange(["Problems in the settings", string.Empty, .. keys.Problems.Select(problem => "  " + problem), string.Empty]);
         }
 
         lines.AddRange(["Keys (esc: back; down, up: further)", string.Empty]);

@@ -1,4 +1,12 @@
+using GrooveLab.Exchange.Settings;
+using GrooveLab.Music.Wording;
+
 namespace GrooveLab.Store;
+
+/// <summary>What is wrong with an action in the settings.</summary>
+/// <param name="What">The problem.</param>
+/// <param name="Accepted">What is accepted instead.</param>
+internal readonly record struct ActionProblem(string What, string Accepted);
 
 /// <summary>
 /// Which key, pedal or controller does what: the usual bindings with those of the settings file on top. A binding's right side is a change in
@@ -6,6 +14,9 @@ namespace GrooveLab.Store;
 /// </summary>
 internal sealed class KeySettings
 {
+    private const string KeysTable = "keys";
+    private const string PedalsTable = "pedals";
+
     private readonly Dictionary<string, string> _keys;
     private readonly Dictionary<string, string> _pedals;
 
@@ -31,64 +42,96 @@ internal sealed class KeySettings
         ("x", "type"), (":", "type"), ("d", "save"), ("?", "more"), ("esc", "back"), ("y", "recall unsaved"), ("q", "quit"),
     ];
 
+    /// <summary>The pedals that are bound when a file says nothing: sustain, sostenuto and soft pedal (MIDI 1.0).</summary>
+    public static IReadOnlyList<(string Pedal, string Does)> UsualPedals { get; } = [("cc64", "go-on"), ("cc66", "hold"), ("cc67", "feel other")];
+
     /// <summary>What the settings file is called.</summary>
     public static string File => Path.Combine(UserFolders.Settings, "settings.toml");
 
-    /// <summary>What is wrong in the file, with its line; the rest of it holds.</summary>
+    /// <summary>Everything that is wrong in the file, each with line and column and what is accepted; the rest of the file holds.</summary>
     public IReadOnlyList<string> Problems { get; }
 
     /// <summary>All bindings of keys.</summary>
     public IReadOnlyDictionary<string, string> Keys => _keys;
 
-    /// <summary>Reads the settings file, where there is one.</summary>
-    public static KeySettings Load() => Read(UserFolders.TryRead(File) ?? string.Empty);
+    /// <summary>Reads the settings file if there is one.</summary>
+    /// <param name="actionProblem">Says what is wrong with an action; null if the action is accepted.</param>
+    public static KeySettings Load(Func<string, ActionProblem?> actionProblem)
+    {
+        try
+        {
+            return System.IO.File.Exists(File)
+                ? Of(SettingsFile.Open(File, KeysTable, PedalsTable), actionProblem)
+                : Read(string.Empty, actionProblem);
+        }
+        catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
+        {
+            Survived.Failures.Add("reading the settings", failure);
+            return Read(string.Empty, actionProblem);
+        }
+    }
 
     /// <summary>
-    /// Reads settings: <c>[keys]</c> and <c>[pedals]</c> with lines such as <c>"x" = "mute bass"</c>; an empty right side unbinds.
+    /// Reads settings: the tables <c>[keys]</c> and <c>[pedals]</c> with lines such as <c>"x" = "mute bass"</c>; an empty text unbinds.
     /// </summary>
-    public static KeySettings Read(string text)
+    /// <param name="text">The text of the file.</param>
+    /// <param name="actionProblem">Says what is wrong with an action; null if the action is accepted.</param>
+    public static KeySettings Read(string text, Func<string, ActionProblem?> actionProblem) =>
+        Of(SettingsFile.Read(text, File, KeysTable, PedalsTable), actionProblem);
+
+    private static KeySettings Of(SettingsFile file, Func<string, ActionProblem?> actionProblem)
     {
         var keys = Usual.ToDictionary(usual => usual.Key, usual => usual.Does, StringComparer.Ordinal);
-        var pedals = new Dictionary<string, string>(StringComparer.Ordinal)
+        var pedals = UsualPedals.ToDictionary(usual => usual.Pedal, usual => usual.Does, StringComparer.Ordinal);
+        Bind(file, KeysTable, keys, KeyNames.Key, actionProblem);
+        Bind(file, PedalsTable, pedals, KeyNames.Pedal, actionProblem);
+        return new KeySettings(keys, pedals, [.. file.Problems.Select(problem => problem.ToString())]);
+    }
+
+    private static void Bind(
+        SettingsFile file,
+        string table,
+        Dictionary<string, string> bindings,
+        Func<string, KeyName> nameOf,
+        Func<string, ActionProblem?> actionProblem)
+    {
+        var bound = new HashSet<string>(StringComparer.Ordinal);
+        foreach (var setting in file.In(table))
         {
-            ["cc64"] = "go-on",
-            ["cc66"] = "hold",
-            ["cc67"] = "feel other",
-        };
-        var problems = new List<string>();
-        var into = keys;
-        var number = 0;
-        foreach (var raw in text.Split('\n'))
-        {
-            number++;
-            var line = raw.Trim();
-            if (line.Length == 0 || line[0] == '#')
+            var key = nameOf(setting.Key);
+            var action = string.Join(' ', setting.Text.Split(default(char[]), StringSplitOptions.RemoveEmptyEntries));
+            var isUsable = true;
+            if (key.Name is null)
+            {
+                file.AddKeyProblem(setting, key.What, key.Accepted);
+                isUsable = false;
+            }
+            else if (!bound.Add(key.Name))
+            {
+                file.AddKeyProblem(setting, $"{Words.Quote(setting.Key)} is already bound above", "keep one of the two");
+                isUsable = false;
+            }
+
+            if (action.Length > 0 && actionProblem(action) is { } problem)
+            {
+                file.AddTextProblem(setting, problem.What, problem.Accepted);
+                isUsable = false;
+            }
+
+            if (!isUsable)
             {
                 continue;
             }
 
-            if (line is "[keys]" or "[pedals]")
+            if (action.Length == 0)
             {
-                into = line == "[keys]" ? keys : pedals;
-            }
-            else if (TryBinding(line, out var key, out var does))
-            {
-                if (does.Length == 0)
-                {
-                    into.Remove(key);
-                }
-                else
-                {
-                    into[key] = does;
-                }
+                bindings.Remove(key.Name!);
             }
             else
             {
-                problems.Add($"{File}:{number}: '{line}' is no binding; write \"x\" = \"mute bass\" below [keys] or \"cc64\" = \"go-on\" below [pedals]");
+                bindings[key.Name!] = action;
             }
         }
-
-        return new KeySettings(keys, pedals, problems);
     }
 
     /// <summary>What a key does; null for nothing.</summary>
@@ -107,43 +150,4 @@ internal sealed class KeySettings
         "pageup" => "PgUp",
         _ => key,
     };
-
-    private static bool TryBinding(string line, out string key, out string does)
-    {
-        key = does = string.Empty;
-        if (!TryQuoted(line, 0, out var left, out var after))
-        {
-            return false;
-        }
-
-        var rest = line[after..].TrimStart();
-        if (!rest.StartsWith('=') || !TryQuoted(rest[1..].TrimStart(), 0, out var right, out _))
-        {
-            return false;
-        }
-
-        key = left.Length == 1 ? left : left.ToLowerInvariant();
-        does = right.Trim();
-        return key.Length > 0;
-    }
-
-    private static bool TryQuoted(string text, int from, out string value, out int after)
-    {
-        value = string.Empty;
-        after = from;
-        if (from >= text.Length || text[from] != '"')
-        {
-            return false;
-        }
-
-        var end = text.IndexOf('"', from + 1);
-        if (end < 0)
-        {
-            return false;
-        }
-
-        value = text[(from + 1)..end];
-        after = end + 1;
-        return true;
-    }
 }

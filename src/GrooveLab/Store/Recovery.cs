@@ -24,7 +24,7 @@ internal sealed class Recovery
     public const string Newest = "unsaved";
 
     private const int MostOffered = 10;
-    private static int _number;
+    private static int LastNumber;
 
     private readonly string _folder;
     private readonly string _file;
@@ -40,7 +40,7 @@ internal sealed class Recovery
     {
         _folder = Path.Combine(data, "recovery");
         var mark = UserFolders.Mark(chart);
-        _file = Path.Combine(_folder, $"{UserFolders.ShortName(chart)}-{mark}-{ProcessMark.Own}-{Interlocked.Increment(ref _number)}.toml");
+        _file = Path.Combine(_folder, $"{UserFolders.ShortName(chart)}-{mark}-{ProcessMark.Own}-{Interlocked.Increment(ref LastNumber)}.toml");
         _offered = Found(mark, text);
     }
 
@@ -121,8 +121,13 @@ internal sealed class Recovery
                     .Where(file => !IsOfAnother(file.Name, mark)).OrderByDescending(file => file.LastWriteTimeUtc),
             ];
         }
+        catch (DirectoryNotFoundException)
+        {
+            return [];
+        }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
         {
+            Survived.Failures.Add("looking for unsaved changes", failure);
             return [];
         }
 

@@ -37,12 +37,7 @@ internal sealed class SavedVersions(string chart, string data)
 
     private static IEnumerable<(string Name, string Text)> Read(string folder)
     {
-        if (!Directory.Exists(folder))
-        {
-            yield break;
-        }
-
-        foreach (var file in Directory.EnumerateFiles(folder, "*.toml").Order(StringComparer.Ordinal))
+        foreach (var file in Files(folder))
         {
             if (UserFolders.TryRead(file) is { } text)
             {
@@ -51,6 +46,23 @@ internal sealed class SavedVersions(string chart, string data)
                     ? (text[FirstLine.Length..end], text[(end + 1)..])
                     : (Path.GetFileNameWithoutExtension(file), text);
             }
+        }
+    }
+
+    private static IReadOnlyList<string> Files(string folder)
+    {
+        try
+        {
+            return [.. Directory.EnumerateFiles(folder, "*.toml").Order(StringComparer.Ordinal)];
+        }
+        catch (DirectoryNotFoundException)
+        {
+            return [];
+        }
+        catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
+        {
+            Survived.Failures.Add("looking for saved versions", failure);
+            return [];
         }
     }
 

@@ -100,7 +100,8 @@ public sealed class TuneTouchTests
     {
         var chart = Song(
             [N(0, 2, 69), N(2, 3, 71)],
-            verses: [[Word("la"), Word("lo") with { Late = Eighth }], [Word("da"), Word("do")]]) with { Form = [new FormStep(0, 2)] };
+            verses: [[Word("la"), Word("lo") with { Late = Eighth }], [Word("da"), Word("do")]]) with
+        { Form = [new FormStep(0, 2)] };
         var notes = new Played(chart, Exact).Of(Role.Tune).Where(one => one.Note.Written.Tune is not null).ToList();
         Assert.Equal([Span.Zero, Eighth, Span.Zero, Span.Zero], notes.Select(one => one.Note.Written.Late));
         Assert.Equal(["la", "lo", "da", "do"], notes.Select(one => one.Note.Syllable));

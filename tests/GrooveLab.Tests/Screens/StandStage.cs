@@ -1,7 +1,7 @@
+using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Exchange.Charts;
-using GrooveLab.Audio.Conducting;
 using GrooveLab.Music.Performance;
 using GrooveLab.Screen;
 using GrooveLab.Store;
@@ -17,7 +17,7 @@ internal sealed class StandStage : IStage
     public StandStage(string chart, string settings = "", bool countIn = false)
     {
         _band = new LedBand(ChartReader.ReadText(chart, "song").Chart!, countIn: countIn) { KeepsSamples = false };
-        Stand = new Stand(KeySettings.Read(settings));
+        Stand = new Stand(KeySettings.Read(settings, ScreenActions.Problem));
         Stand.Enter(this);
     }
 

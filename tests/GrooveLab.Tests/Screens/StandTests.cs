@@ -222,15 +222,6 @@ public sealed class StandTests
     }
 
     [Fact]
-    public void Settings_WithAWrongLine_SayWhichAndKeepTheRest()
-    {
-        var settings = KeySettings.Read("[keys]\nthis is wrong\n\"z\" = \"hold\"\n");
-        Assert.Contains(":2:", Assert.Single(settings.Problems), StringComparison.Ordinal);
-        Assert.Equal("hold", settings.Does("z"));
-        Assert.Equal("undo", settings.Does("u"));
-    }
-
-    [Fact]
     public void Quit_Once_AsksOnceMore()
     {
         var stage = InBar(1);
