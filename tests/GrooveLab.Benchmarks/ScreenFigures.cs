@@ -8,15 +8,14 @@ using GrooveLab.Screen;
 namespace GrooveLab.Benchmarks;
 
 /// <summary>
-/// The program's screen in a process of the benchmark's own, and what it costs as seen from inside: pictures, processor time, garbage, and
-/// what went wrong.
+/// Runs the program's screen in a process of the benchmark and measures it from inside: pictures, processor time, garbage and problems.
 /// </summary>
 internal sealed class ScreenFigures(double seconds) : IScreenWatcher
 {
-    /// <summary>The word by which the benchmark starts itself for this.</summary>
+    /// <summary>The argument with which the benchmark starts itself for this.</summary>
     public const string Command = "screen-inside";
 
-    /// <summary>Seconds at the start that are left out.</summary>
+    /// <summary>Seconds at the start that the figures leave out.</summary>
     public const double SettleSeconds = 3;
 
     private readonly long _start = Stopwatch.GetTimestamp();
@@ -27,7 +26,7 @@ internal sealed class ScreenFigures(double seconds) : IScreenWatcher
     private long _pictures;
     private Health _health = Health.Good;
 
-    /// <summary>Shows a chart for so long, and writes a line of figures to standard error.</summary>
+    /// <summary>Shows a chart for some seconds, and writes a line of figures to standard error.</summary>
     public static int Run(string chart, double seconds)
     {
         var figures = new ScreenFigures(seconds);

@@ -56,7 +56,7 @@ internal static class CommandLine
             Console.Error.WriteLine("groovelab: " + failure.Message);
             return ExitCodes.Failed;
         }
-#pragma warning disable CA1031 // A mistake of the program's own is told in a sentence too; where it was is in the log that the last line names.
+#pragma warning disable CA1031 // The program's own faults are also reported in a sentence; the log that the last line names has their place.
         catch (Exception failure)
 #pragma warning restore CA1031
         {

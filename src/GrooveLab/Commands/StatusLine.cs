@@ -7,18 +7,18 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Commands;
 
-/// <summary>Where the music is, on one line: written over on a terminal, a line for each bar when piped.</summary>
+/// <summary>The place in the music on one line: rewritten on a terminal, one line for each bar when piped.</summary>
 internal sealed class StatusLine(IBarSource band)
 {
-    // Beside the place and the chord on a terminal of 80 columns.
+    // The space next to place and chord on a terminal of 80 columns.
     private const int TroubleColumns = 44;
 
     private int _bar = int.MinValue;
     private int _width;
 
-    /// <summary>Writes it.</summary>
-    /// <param name="heard">Where the music is for the ear.</param>
-    /// <param name="health">What is not as it should be.</param>
+    /// <summary>Writes the line.</summary>
+    /// <param name="heard">The place that is heard now.</param>
+    /// <param name="health">Current problems.</param>
     public void Show(Playhead heard, Health health)
     {
         if (heard.Bar is not { } bar)
@@ -41,7 +41,7 @@ internal sealed class StatusLine(IBarSource band)
         _bar = bar.Index;
     }
 
-    /// <summary>Leaves the line.</summary>
+    /// <summary>Ends the line.</summary>
     public void End()
     {
         if (TerminalOutput.IsDrawable)
