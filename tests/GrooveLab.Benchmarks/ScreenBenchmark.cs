@@ -14,7 +14,7 @@ internal static class ScreenBenchmark
     private const int Columns = 100;
     private const int Rows = 30;
 
-    // These first seconds are left out of the figures.
+    // The figures leave out these first seconds.
     private const double SettleSeconds = ScreenFigures.SettleSeconds;
 
     private const byte ControlC = 3;

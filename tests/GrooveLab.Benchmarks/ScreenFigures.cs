@@ -8,14 +8,14 @@ using GrooveLab.Screen;
 namespace GrooveLab.Benchmarks;
 
 /// <summary>
-/// Runs the program's screen in a process of its own and counts from inside what it costs: pictures, processor time, garbage and problems.
+/// Runs the program's screen in a process of the benchmark and measures it from inside: pictures, processor time, garbage and problems.
 /// </summary>
 internal sealed class ScreenFigures(double seconds) : IScreenWatcher
 {
-    /// <summary>The command with which the benchmark starts this process.</summary>
+    /// <summary>The argument with which the benchmark starts itself for this.</summary>
     public const string Command = "screen-inside";
 
-    /// <summary>The seconds at the start that are not counted.</summary>
+    /// <summary>Seconds at the start that the figures leave out.</summary>
     public const double SettleSeconds = 3;
 
     private readonly long _start = Stopwatch.GetTimestamp();
@@ -26,7 +26,7 @@ internal sealed class ScreenFigures(double seconds) : IScreenWatcher
     private long _pictures;
     private Health _health = Health.Good;
 
-    /// <summary>Shows a chart for some seconds, and writes one line of figures to standard error.</summary>
+    /// <summary>Shows a chart for some seconds, and writes a line of figures to standard error.</summary>
     public static int Run(string chart, double seconds)
     {
         var figures = new ScreenFigures(seconds);

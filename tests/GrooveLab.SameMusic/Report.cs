@@ -18,7 +18,7 @@ internal sealed partial class Report(
     IReadOnlyList<RandomChart> random,
     int rejected)
 {
-    private const int MostShown = 40;
+    private const int MostShown = 12;
     private const int MostOfOne = 3;
 
     private static readonly Dictionary<OutputKind, string> Names = new()
@@ -52,19 +52,21 @@ internal sealed partial class Report(
     /// <summary>The differences that are not allowed, a line each.</summary>
     public IEnumerable<string> Differences()
     {
-        var bad = results.Where(result => result.Verdict == Verdict.Different).OrderBy(result => result.Kind).ThenBy(result => result.Of, StringComparer.Ordinal).ToList();
-        foreach (var result in bad.Take(MostShown))
+        foreach (var kind in results.Where(result => result.Verdict == Verdict.Different).GroupBy(result => result.Kind).OrderBy(kind => kind.Key))
         {
-            // Of each kind of place the first, and how many there are.
-            var places = result.Differences.GroupBy(difference => difference.Path)
-                .Select(place => place.Count() == 1 ? place.First().ToString() : $"{place.First()} ({place.Count()} like it)").ToList();
-            var more = places.Count > MostOfOne ? $"; {places.Count - MostOfOne} more kinds of places" : string.Empty;
-            yield return $"{Names[result.Kind]}, {result.Of}: {string.Join("; ", places.Take(MostOfOne))}{more}";
-        }
+            foreach (var result in kind.OrderBy(result => result.Of, StringComparer.Ordinal).Take(MostShown))
+            {
+                // Of each kind of place the first, and how many there are.
+                var places = result.Differences.GroupBy(difference => difference.Path)
+                    .Select(place => place.Count() == 1 ? place.First().ToString() : $"{place.First()} ({place.Count()} like it)").ToList();
+                var more = places.Count > MostOfOne ? $"; {places.Count - MostOfOne} more kinds of places" : string.Empty;
+                yield return $"{Names[kind.Key]}, {result.Of}: {string.Join("; ", places.Take(MostOfOne))}{more}";
+            }
 
-        if (bad.Count > MostShown)
-        {
-            yield return $"{bad.Count - MostShown} more outputs differ";
+            if (kind.Count() > MostShown)
+            {
+                yield return $"{Names[kind.Key]}: {kind.Count() - MostShown} more differ";
+            }
         }
     }
 

@@ -24,9 +24,11 @@ public sealed class ChartReader
 
     private const int LongestTrains = 200;
 
+    /// <summary>Makes the tree of a text; null when it is broken beyond reading on.</summary>
+    internal delegate TomlTable? Parser(SourceText source, Problems problems);
+
     private static readonly HashSet<string> ManyTables = new(StringComparer.Ordinal) { "part", "section" };
 
-    private readonly SourceText _source;
     private readonly Problems _problems;
     private readonly Problems _remarks;
     private readonly InstrumentCatalogue _catalogue;
@@ -34,7 +36,6 @@ public sealed class ChartReader
 
     private ChartReader(SourceText source, string name, InstrumentCatalogue catalogue)
     {
-        _source = source;
         _problems = new Problems(source, name);
         _remarks = new Problems(source, name);
         _catalogue = catalogue;
@@ -67,27 +68,25 @@ public sealed class ChartReader
     /// <param name="catalogue">The instruments; null for those that come with the program.</param>
     public static ChartReadResult ReadText(string text, string name, InstrumentCatalogue? catalogue = null)
     {
-        if (text.Length > LargestFile)
-        {
-            return new ChartReadResult([TextFile.TooLarge(name)], []);
-        }
-
         var body = text.StartsWith('\uFEFF') ? text[1..] : text;
-        var reader = new ChartReader(new SourceText(body), name, catalogue ?? InstrumentFile.BuiltIn);
-        var chart = reader.Read();
+        return text.Length > LargestFile
+            ? new ChartReadResult([TextFile.TooLarge(name)], [])
+            : ReadTree(new SourceText(body), name, catalogue ?? InstrumentFile.BuiltIn, Parse, out _);
+    }
+
+    /// <summary>Reads a text that is parsed once, and gives its tree for editing.</summary>
+    internal static ChartReadResult ReadTree(SourceText source, string name, InstrumentCatalogue catalogue, Parser parse, out TomlTable? root)
+    {
+        var reader = new ChartReader(source, name, catalogue);
+        root = parse(source, reader._problems);
+        var chart = reader.Read(root);
         return chart is not null && reader._problems.Count == 0
             ? new ChartReadResult(chart, reader._remarks.Sorted())
             : new ChartReadResult(reader._problems.Sorted(), reader._remarks.Sorted());
     }
 
-    /// <summary>The tree of a text, for editing; null when it is broken.</summary>
-    internal static TomlTable? Tree(SourceText source, string name, out IReadOnlyList<FileProblem> problems)
-    {
-        var found = new Problems(source, name);
-        var root = TomlTreeReader.Read(source, found, ManyTables);
-        problems = found.Sorted();
-        return problems.Count == 0 ? root : null;
-    }
+    /// <summary>Parses a text.</summary>
+    internal static TomlTable? Parse(SourceText source, Problems problems) => TomlTreeReader.Read(source, problems, ManyTables);
 
     private static IReadOnlyList<TomlTable> Tables(TableKeys keys, string name, Problems problems)
     {
@@ -103,9 +102,8 @@ public sealed class ChartReader
         }
     }
 
-    private Chart? Read()
+    private Chart? Read(TomlTable? root)
     {
-        var root = TomlTreeReader.Read(_source, _problems, ManyTables);
         if (root is null)
         {
             return null;
@@ -338,7 +336,7 @@ public sealed class ChartReader
     }
 
     // A section without a name goes by a letter, as rehearsal marks do.
-    private static string FreeName(int index, HashSet<string> taken, HashSet<string> said)
+    internal static string FreeName(int index, HashSet<string> taken, HashSet<string> said)
     {
         var name = index < 26 ? ((char)('A' + index)).ToString() : $"section {index + 1}";
         while (said.Contains(name) || taken.Contains(name))

@@ -122,65 +122,10 @@ public static class ChartWriter
         foreach (var (section, round) in sections)
         {
             text.Append("\n[[section]]\n");
-            Line("name", TomlLiteral.Text(section.Name));
-            if (oneRound is null)
+            var said = (oneRound is null ? Meters(round) : null, section.BarGroups != barGroups ? BarGroupsLiteral(section.BarGroups) : null);
+            foreach (var (key, literal) in SectionKeys(section, said, chart.Parts))
             {
-                Line("meter", Meters(round));
-            }
-
-            if (section.BarGroups != barGroups)
-            {
-                Line("bar-groups", BarGroupsLiteral(section.BarGroups));
-            }
-
-            if (section.Tempo is { } tempo)
-            {
-                Line("tempo", TomlLiteral.Text(TempoText.Write(tempo)));
-            }
-
-            if (section.Join is { } join)
-            {
-                Line("join", TomlLiteral.Text(TempoText.Write(join)));
-            }
-
-            if (section.Feel is { } ownFeel)
-            {
-                Line("feel", TomlLiteral.Text(ownFeel.Name()));
-            }
-
-            if (section.Counted is { } ownCounted)
-            {
-                Line("counted", TomlLiteral.Text(Word(ownCounted)));
-            }
-
-            if (section.Key is { } ownKey)
-            {
-                Line("key", TomlLiteral.Text(ownKey.ToString()));
-            }
-
-            if (section.Playing is { } playing)
-            {
-                Line("play", TomlLiteral.List(playing.Select(part => chart.Parts[part].Name)));
-            }
-
-            if (section.StopTime)
-            {
-                Line("stop-time", TomlLiteral.Flag(true));
-            }
-
-            if (section.BreakBars > 0)
-            {
-                Line("break", TomlLiteral.Number(section.BreakBars));
-            }
-
-            if (section.HoldSeconds > 0)
-            {
-                Line("hold", TomlLiteral.Number(section.HoldSeconds));
-            }
-
-            if (section.Vamp)
-            {
-                Line("vamp", TomlLiteral.Flag(true));
+                Line(key, literal);
             }
 
             Line("chords", BarsLiteral([.. section.Bars.Select(bar => BarText(bar, round))]));
@@ -201,9 +146,33 @@ public static class ChartWriter
         return text.ToString();
     }
 
-    internal static string Word(Counted counted) => counted == Counted.Units ? "units" : "groups";
+    /// <summary>The keys of a section but its chords and its tune.</summary>
+    /// <param name="section">The section.</param>
+    /// <param name="said">The literals of its meter and its bar groups; null where the chart says the same.</param>
+    /// <param name="parts">The band.</param>
+    internal static IEnumerable<(string Key, string Literal)> SectionKeys(
+        Section section, (string? Meter, string? BarGroups) said, IReadOnlyList<Part> parts)
+    {
+        var keys = new (string Key, string? Literal)[]
+        {
+            ("name", TomlLiteral.Text(section.Name)),
+            ("meter", said.Meter),
+            ("bar-groups", said.BarGroups),
+            ("tempo", section.Tempo is { } tempo ? TomlLiteral.Text(TempoText.Write(tempo)) : null),
+            ("join", section.Join is { } join ? TomlLiteral.Text(TempoText.Write(join)) : null),
+            ("feel", section.Feel is { } feel ? TomlLiteral.Text(feel.Name()) : null),
+            ("counted", section.Counted is { } counted ? TomlLiteral.Text(Word(counted)) : null),
+            ("key", section.Key is { } key ? TomlLiteral.Text(key.ToString()) : null),
+            ("play", section.Playing is { } playing ? TomlLiteral.List(playing.Select(part => parts[part].Name)) : null),
+            ("stop-time", section.StopTime ? TomlLiteral.Flag(true) : null),
+            ("break", section.BreakBars > 0 ? TomlLiteral.Number(section.BreakBars) : null),
+            ("hold", section.HoldSeconds > 0 ? TomlLiteral.Number(section.HoldSeconds) : null),
+            ("vamp", section.Vamp ? TomlLiteral.Flag(true) : null),
+        };
+        return keys.Where(entry => entry.Literal is not null).Select(entry => (entry.Key, entry.Literal!));
+    }
 
-    private static string Word(LayBack by) => by == LayBack.Half ? "half" : "unit";
+    internal static string Word(Counted counted) => counted == Counted.Units ? "units" : "groups";
 
     internal static string Step(string name, int times) =>
         times == 1 ? name : string.Create(CultureInfo.InvariantCulture, $"{name} x{times}");
@@ -237,7 +206,7 @@ public static class ChartWriter
         yield return ("instrument", TomlLiteral.Text(part.Instrument.Name));
         if ((part.Lowest, part.Highest) != catalogue.Register(part.Instrument, part.Role))
         {
-            yield return ("register", TomlLiteral.Text($"{Pitch.FromMidi(part.Lowest)}-{Pitch.FromMidi(part.Highest)}"));
+            yield return ("register", TomlLiteral.Text(Register(part)));
         }
 
         if (!part.LevelDecibels.Equals(HouseBand.Level(part.Role)))
@@ -250,11 +219,14 @@ public static class ChartWriter
             yield return ("pan", TomlLiteral.Number(part.Pan));
         }
 
-        foreach (var setting in SettingKeys(part.Settings))
+        foreach (var (key, literal, _) in Settings(part.Settings).Where(setting => !setting.IsUsual))
         {
-            yield return setting;
+            yield return (key, literal!);
         }
     }
+
+    /// <summary>Where a part plays, as its lowest and highest pitch.</summary>
+    internal static string Register(Part part) => $"{Pitch.FromMidi(part.Lowest)}-{Pitch.FromMidi(part.Highest)}";
 
     /// <summary>The oldest format that can say all of a chart.</summary>
     internal static int FormatOf(Chart chart) => chart.Sections.Select(section => section.Tune).OfType<Tune>().Select(TuneText.FormatOf).Append(1).Max();
@@ -282,9 +254,13 @@ public static class ChartWriter
         yield return ("notes", BarsLiteral(bars));
         if (voice.Verses.Count > 0)
         {
-            yield return ("words", "[\n" + string.Concat(voice.Verses.Select(verse => $"  {TomlLiteral.Text(TuneWords.Write(verse))},\n")) + "]");
+            yield return ("words", WordsLiteral(voice.Verses));
         }
     }
+
+    /// <summary>Verses as a list, a verse a line.</summary>
+    internal static string WordsLiteral(IReadOnlyList<IReadOnlyList<Syllable?>> verses) =>
+        "[\n" + string.Concat(verses.Select(verse => $"  {TomlLiteral.Text(TuneWords.Write(verse))},\n")) + "]";
 
     /// <summary>A bar's chords in the shortest of the three ways, with its meter where it is not the section's.</summary>
     internal static string BarText(ChartBar bar, IReadOnlyList<BarMeter> round)
@@ -299,7 +275,8 @@ public static class ChartWriter
         return $"[{meter}] {marks}";
     }
 
-    private static IEnumerable<string> Marks(ChartBar bar)
+    /// <summary>A bar's chords in the shortest of the three ways.</summary>
+    internal static IEnumerable<string> Marks(ChartBar bar)
     {
         if (bar.Chords.Count == 1)
         {
@@ -328,105 +305,84 @@ public static class ChartWriter
         return marks;
     }
 
-    private static IEnumerable<(string Key, string Literal)> SettingKeys(RoleSettings settings)
+    /// <summary>
+    /// Every key of a role's settings with its literal, null where the setting leaves it open, and whether the role has it that way if a
+    /// chart does not say.
+    /// </summary>
+    internal static IEnumerable<(string Key, string? Literal, bool IsUsual)> Settings(RoleSettings settings)
     {
         switch (settings)
         {
             case PulseSettings pulse:
                 var usualPulse = new PulseSettings();
-                if (pulse.Strokes != usualPulse.Strokes)
-                {
-                    yield return ("strokes", TomlLiteral.Text(pulse.Strokes == StrokeOrder.Heavy ? "heavy" : "down"));
-                }
-
-                if (pulse.Damped != usualPulse.Damped)
-                {
-                    yield return ("damped", TomlLiteral.Flag(pulse.Damped));
-                }
-
-                if (pulse.Voices != usualPulse.Voices)
-                {
-                    yield return ("voices", TomlLiteral.Number(pulse.Voices));
-                }
-
-                if (pulse.Share != usualPulse.Share)
-                {
-                    yield return ("share", TomlLiteral.Text(pulse.Share == PulseShare.Starts ? "starts" : "between"));
-                }
-
-                if (pulse.StrumMs != usualPulse.StrumMs)
-                {
-                    yield return ("strum-ms", TomlLiteral.Number(pulse.StrumMs));
-                }
-
+                yield return ("strokes", TomlLiteral.Text(Word(pulse.Strokes)), pulse.Strokes == usualPulse.Strokes);
+                yield return ("damped", TomlLiteral.Flag(pulse.Damped), pulse.Damped == usualPulse.Damped);
+                yield return ("voices", TomlLiteral.Number(pulse.Voices), pulse.Voices == usualPulse.Voices);
+                yield return ("share", TomlLiteral.Text(Word(pulse.Share)), pulse.Share == usualPulse.Share);
+                yield return ("strum-ms", TomlLiteral.Number(pulse.StrumMs), pulse.StrumMs == usualPulse.StrumMs);
                 break;
             case RollSettings roll:
-                if (roll.Crossing != Crossing.Follow)
-                {
-                    yield return ("crossing", TomlLiteral.Text(roll.Crossing == Crossing.Free ? "free" : "land"));
-                }
-
-                if (roll.HandLimitMs is { } limit)
-                {
-                    yield return ("hand-limit-ms", TomlLiteral.Number(limit));
-                }
-
+                yield return ("crossing", TomlLiteral.Text(Word(roll.Crossing)), roll.Crossing == Crossing.Follow);
+                yield return ("hand-limit-ms", roll.HandLimitMs is { } limit ? TomlLiteral.Number(limit) : null, roll.HandLimitMs is null);
                 break;
             case BassSettings bass:
-                if (!bass.Approaches.Equals(new BassSettings().Approaches))
-                {
-                    yield return ("approaches", TomlLiteral.Number(bass.Approaches));
-                }
-
-                if (bass.Ring is { } ring)
-                {
-                    yield return ("ring", TomlLiteral.Number(ring));
-                }
-
+                yield return ("approaches", TomlLiteral.Number(bass.Approaches), bass.Approaches.Equals(new BassSettings().Approaches));
+                yield return ("ring", bass.Ring is { } ring ? TomlLiteral.Number(ring) : null, bass.Ring is null);
                 break;
             case SustainSettings sustain:
-                if (sustain.Voices != new SustainSettings().Voices)
-                {
-                    yield return ("voices", TomlLiteral.Number(sustain.Voices));
-                }
-
-                if (sustain.LaidBack != LayBack.None)
-                {
-                    yield return ("laid-back", TomlLiteral.Text(Word(sustain.LaidBack)));
-                }
-
+                yield return ("voices", TomlLiteral.Number(sustain.Voices), sustain.Voices == new SustainSettings().Voices);
+                yield return ("laid-back", TomlLiteral.Text(Word(sustain.LaidBack)), sustain.LaidBack == LayBack.None);
                 break;
             case TuneSettings tune:
-                if (tune.Octaves != 0)
-                {
-                    yield return ("octaves", TomlLiteral.Number(tune.Octaves));
-                }
-
-                if (tune.Consonants)
-                {
-                    yield return ("consonants", TomlLiteral.Flag(true));
-                }
-
-                if (tune.LaidBack != LayBack.None)
-                {
-                    yield return ("laid-back", TomlLiteral.Text(Word(tune.LaidBack)));
-                }
-
+                yield return ("octaves", TomlLiteral.Number(tune.Octaves), tune.Octaves == 0);
+                yield return ("consonants", TomlLiteral.Flag(tune.Consonants), !tune.Consonants);
+                yield return ("laid-back", TomlLiteral.Text(Word(tune.LaidBack)), tune.LaidBack == LayBack.None);
                 break;
-            case CountSettings count when count.On != CountOn.Felt:
-                yield return ("on", TomlLiteral.Text(count.On switch
-                {
-                    CountOn.Units => "units",
-                    CountOn.Groups => "groups",
-                    CountOn.Bars => "bars",
-                    _ => "nothing",
-                }));
+            case CountSettings count:
+                yield return ("on", TomlLiteral.Text(Word(count.On)), count.On == CountOn.Felt);
                 break;
         }
     }
 
+    private static string Word(StrokeOrder strokes) => strokes switch
+    {
+        StrokeOrder.Heavy => "heavy",
+        StrokeOrder.Down => "down",
+        _ => "alternate",
+    };
+
+    private static string Word(PulseShare share) => share switch
+    {
+        PulseShare.Starts => "starts",
+        PulseShare.Between => "between",
+        _ => "all",
+    };
+
+    private static string Word(Crossing crossing) => crossing switch
+    {
+        Crossing.Free => "free",
+        Crossing.Land => "land",
+        _ => "follow",
+    };
+
+    private static string Word(LayBack by) => by switch
+    {
+        LayBack.Half => "half",
+        LayBack.Unit => "unit",
+        _ => "none",
+    };
+
+    private static string Word(CountOn on) => on switch
+    {
+        CountOn.Units => "units",
+        CountOn.Groups => "groups",
+        CountOn.Bars => "bars",
+        CountOn.Nothing => "nothing",
+        _ => "felt",
+    };
+
     // The shortest list of meters that goes round bar by bar, inserted bars left out.
-    private static (Section Section, IReadOnlyList<BarMeter> Round) WithRound(Section section)
+    internal static (Section Section, IReadOnlyList<BarMeter> Round) WithRound(Section section)
     {
         while (true)
         {

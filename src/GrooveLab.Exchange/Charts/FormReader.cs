@@ -15,6 +15,9 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
     private const string Accepted = "write form = [\"verse\", \"refrain x2\", \"verse\"] with the names of sections";
     private const string AcceptedTag = "write tag = [\"last line x2\"] with the names of sections";
     private const int MostSteps = 2000;
+    private const int LongestName = 200;
+    private readonly string[] _names = [.. sections.Select(section => section.Name)];
+    private readonly int[] _repeats = [.. sections.Select(section => section.Repeat)];
 
     /// <summary>The steps of the form; null when something is wrong, which is then told.</summary>
     public IReadOnlyList<FormStep>? Read(TableKeys keys) =>
@@ -75,28 +78,45 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
         return problems.Count == before ? steps : null;
     }
 
+    /// <summary>A step as written, "verse x2"; null when no section goes by that name or the number is wrong.</summary>
+    /// <param name="text">The step.</param>
+    /// <param name="names">The names of the sections.</param>
+    /// <param name="repeats">How often each is played where it is called once.</param>
+    internal static FormStep? Step(string text, IReadOnlyList<string> names, IReadOnlyList<int> repeats)
+    {
+        var name = text.Trim();
+        var times = 1;
+        var index = IndexOf(name, names);
+        if (index < 0 && name.Length < LongestName && Times().Match(name) is { Success: true } match)
+        {
+            times = TimesOf(match) ?? 0;
+            index = IndexOf(match.Groups["name"].Value, names);
+        }
+
+        return index < 0 || times == 0 ? null : new FormStep(index, times * repeats[index]);
+    }
+
     private void Add(TomlString text, List<FormStep> steps, string accepted)
     {
         var name = text.Value.Trim();
-        var index = IndexOf(name);
-        var times = 1;
-        if (index < 0 && name.Length < 200 && Times().Match(name) is { Success: true } match)
+        if (Step(name, _names, _repeats) is { } step)
         {
-            if (!int.TryParse(match.Groups["times"].ValueSpan, NumberStyles.None, CultureInfo.InvariantCulture, out times) || times is < 1 or > 1000)
+            steps.Add(step);
+            return;
+        }
+
+        if (name.Length < LongestName && Times().Match(name) is { Success: true } match)
+        {
+            if (TimesOf(match) is null)
             {
                 problems.Add(text.PlaceOf(0), $"{Words.Quote(name)} does not say how often, from 1 to 1000", "write \"verse x2\"");
                 return;
             }
 
             name = match.Groups["name"].Value;
-            index = IndexOf(name);
         }
 
-        if (index >= 0)
-        {
-            steps.Add(new FormStep(index, times * sections[index].Repeat));
-        }
-        else if (name.Length == 0)
+        if (name.Length == 0)
         {
             problems.Add(text.PlaceOf(0), "a name is empty", accepted);
         }
@@ -111,11 +131,16 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
         }
     }
 
-    private int IndexOf(string name)
+    private static int? TimesOf(Match match) =>
+        int.TryParse(match.Groups["times"].ValueSpan, NumberStyles.None, CultureInfo.InvariantCulture, out var times) && times is >= 1 and <= 1000
+            ? times
+            : null;
+
+    private static int IndexOf(string name, IReadOnlyList<string> names)
     {
-        for (var i = 0; i < sections.Count; i++)
+        for (var i = 0; i < names.Count; i++)
         {
-            if (string.Equals(sections[i].Name, name, StringComparison.OrdinalIgnoreCase))
+            if (string.Equals(names[i], name, StringComparison.OrdinalIgnoreCase))
             {
                 return i;
             }

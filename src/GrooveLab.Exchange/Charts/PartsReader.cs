@@ -288,20 +288,22 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
         var named = new List<Part>();
         foreach (var part in _parts)
         {
-            var name = part.Name;
-            if (name.Length == 0)
-            {
-                name = part.Instrument.Name;
-                for (var number = 2; !taken.Add(name); number++)
-                {
-                    name = $"{part.Instrument.Name} {number}";
-                }
-            }
-
-            named.Add(part with { Name = name });
+            named.Add(part.Name.Length > 0 ? part : part with { Name = FreeName(part.Instrument, taken) });
         }
 
         return named;
+    }
+
+    /// <summary>What a part without a name goes by, which is then taken.</summary>
+    internal static string FreeName(Instrument instrument, HashSet<string> taken)
+    {
+        var name = instrument.Name;
+        for (var number = 2; !taken.Add(name); number++)
+        {
+            name = $"{instrument.Name} {number}";
+        }
+
+        return name;
     }
 
     private static LayBack? LaidBack(TableKeys keys) =>

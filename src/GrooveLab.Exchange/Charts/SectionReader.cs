@@ -201,12 +201,7 @@ internal sealed class SectionReader(
         foreach (var name in names.Cast<TomlString>())
         {
             var wanted = name.Value.Trim();
-            var found = Indices(part => string.Equals(part.Name, wanted, StringComparison.OrdinalIgnoreCase));
-            if (found.Count == 0 && Roles.TryParse(wanted, out var role))
-            {
-                found = Indices(part => part.Role == role);
-            }
-
+            var found = Named(wanted, parts);
             if (found.Count == 0)
             {
                 var known = parts.Select(part => part.Name).Concat(parts.Select(part => part.Role.Name())).Distinct(StringComparer.OrdinalIgnoreCase).ToList();
@@ -222,6 +217,14 @@ internal sealed class SectionReader(
         }
 
         return [.. playing];
+    }
+
+    /// <summary>The parts that a name stands for; a role's when no part has it.</summary>
+    internal static List<int> Named(string name, IReadOnlyList<Part> parts)
+    {
+        var wanted = name.Trim();
+        var found = Indices(part => string.Equals(part.Name, wanted, StringComparison.OrdinalIgnoreCase));
+        return found.Count == 0 && Roles.TryParse(wanted, out var role) ? Indices(part => part.Role == role) : found;
 
         List<int> Indices(Func<Part, bool> isMeant) => [.. Enumerable.Range(0, parts.Count).Where(index => isMeant(parts[index]))];
     }

@@ -266,7 +266,7 @@ public static partial class TempoText
     };
 
     // A decimal where one says the number exactly, else the fraction.
-    private static string Number(Rational value)
+    internal static string Number(Rational value)
     {
         var decimals = value.ToDouble().ToString("0.######", CultureInfo.InvariantCulture);
         return Rational.TryParse(decimals, out var same) && same == value ? decimals : value.ToString();

@@ -14,7 +14,6 @@ internal sealed class TuneNotes
 {
     private const string ToFormat2 = "write format = 2 as the first line";
     private const int DeepestTuplet = 3;
-    private const int Finest = 1_000_000;
     private readonly Problems _problems;
     private readonly IReadOnlyList<BarMeter?> _meters;
     private readonly int? _count;
@@ -508,7 +507,7 @@ internal sealed class TuneNotes
 
     private Span? Written(string text, Span? unit, int index)
     {
-        if (TryLength(text, unit, out var length))
+        if (NoteLength.TryRead(text, unit, out var length))
         {
             return length;
         }
@@ -520,30 +519,8 @@ internal sealed class TuneNotes
         return null;
     }
 
-    /// <summary>Reads a length; null where it is said in units and the unit is not known. False where it is none.</summary>
-    internal static bool TryLength(string text, Span? unit, out Span? length)
-    {
-        length = null;
-        var body = text.Trim();
-        var dots = 0;
-        while (body.EndsWith('.') && dots < 3)
-        {
-            dots++;
-            body = body[..^1];
-        }
-
-        if (!Rational.TryParse(body, out var number) || number.Sign <= 0 || number.Numerator > Finest || number.Denominator > Finest)
-        {
-            return false;
-        }
-
-        var dotted = new Rational((1L << (dots + 1)) - 1, 1L << dots);
-        length = body.Contains('/') ? new Span(number * dotted) : unit * (number * dotted);
-        return true;
-    }
-
     /// <summary>A pitch in the range of MIDI; small letters are read too.</summary>
-    private static Pitch? ReadPitch(string word) =>
+    internal static Pitch? ReadPitch(string word) =>
         word.Length > 0
         && Pitch.TryParse(char.ToUpperInvariant(word[0]) + word[1..], out var pitch)
         && pitch.Midi is >= 0 and <= 127

@@ -17,7 +17,7 @@ internal static class TuneWords
     private const string AcceptedBar =
         "write a syllable, _ or * for every note (tied notes count once, rests not at all), and every bar line of the tune or none";
 
-    private enum Sign
+    internal enum Sign
     {
         Syllable,
         Hold,
@@ -74,7 +74,7 @@ internal static class TuneWords
     }
 
     // Signs that mean something in a verse are replaced by ones that look alike.
-    private static string Plain(string syllable) => (MarkAt(syllable, 0) > 0 ? '\u01c3' + syllable[1..] : syllable)
+    internal static string Plain(string syllable) => (MarkAt(syllable, 0) > 0 ? '\u01c3' + syllable[1..] : syllable)
         .Replace('-', '\u2011')
         .Replace('_', '\u2017')
         .Replace('*', '\u2217')
@@ -83,7 +83,7 @@ internal static class TuneWords
         .Replace(' ', '~');
 
     // A slash says that it is a fraction of a whole note.
-    private static string OfAWhole(Span length) => length.Wholes.IsInteger ? $"{length}/1" : length.ToString();
+    internal static string OfAWhole(Span length) => length.Wholes.IsInteger ? $"{length}/1" : length.ToString();
 
     // Where a mark that begins here ends; 0 where none does. A word with an exclamation mark behind it is no mark.
     private static int MarkAt(string value, int start)
@@ -114,7 +114,7 @@ internal static class TuneWords
 
             var name = tokens[i].Text;
             var late = name.StartsWith(TuneMarks.Late, StringComparison.Ordinal) ? name[TuneMarks.Late.Length..] : null;
-            if (name is not ("strong" or "weak") && (late is null || !TuneNotes.TryLength(late, Span.Of(1, 8), out _)))
+            if (name is not ("strong" or "weak") && (late is null || !NoteLength.TryRead(late, Span.Of(1, 8), out _)))
             {
                 problems.Add(
                     text.PlaceOf(tokens[i].Index),
@@ -133,7 +133,7 @@ internal static class TuneWords
     }
 
     // Double bar lines count as one, and so does one at a line's end with one at the next line's beginning.
-    private static List<Token> Cut(string value, int format)
+    internal static List<Token> Cut(string value, int format)
     {
         var tokens = new List<Token>();
         for (var i = 0; i < value.Length; i++)
@@ -222,7 +222,7 @@ internal static class TuneWords
                     current = note++;
                     break;
                 case Sign.Mark when token.Text.StartsWith(TuneMarks.Late, StringComparison.Ordinal):
-                    TuneNotes.TryLength(token.Text[TuneMarks.Late.Length..], units[note], out late);
+                    NoteLength.TryRead(token.Text[TuneMarks.Late.Length..], units[note], out late);
                     break;
                 case Sign.Mark:
                     stress = token.Text == "strong" ? Stress.Strong : Stress.Weak;
@@ -258,7 +258,7 @@ internal static class TuneWords
         return verse;
     }
 
-    private readonly record struct Token(Sign Sign, int Index, string Text)
+    internal readonly record struct Token(Sign Sign, int Index, string Text)
     {
         public bool TakesANote => Sign is Sign.Syllable or Sign.Hold or Sign.Skip;
     }

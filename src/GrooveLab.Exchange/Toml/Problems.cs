@@ -11,6 +11,9 @@ internal sealed class Problems(SourceText source, string file)
     /// <summary>The headers that the file may contain, for messages: "[keys] or [pedals]".</summary>
     public string Headers { get; init; } = "[[part]], [[section]], [section.tune] or [[section.line]]";
 
+    /// <summary>Problems that nobody reads, of a text that is in no file.</summary>
+    public static Problems Unread() => new(new SourceText(string.Empty), string.Empty);
+
     public int Count => _found.Count;
 
     public bool Full => _found.Count >= Most;

@@ -22,6 +22,9 @@ internal sealed class TomlString(string value, int[] places, int start, int end)
     public TomlString Slice(int from, int to) =>
         new(Value[from..to], places[from..(to + 1)], places[from], places[to]);
 
+    /// <summary>One that stands in no file, to be read alone.</summary>
+    public static TomlString Of(string value) => new(value, new int[value.Length + 1], 0, 0);
+
     /// <summary>Many as one, with line breaks between.</summary>
     public static TomlString Lines(IReadOnlyList<TomlString> lines) => lines.Count == 1 ? lines[0] : new TomlString(
         string.Join('\n', lines.Select(line => line.Value)),
@@ -61,7 +64,14 @@ internal sealed class TomlList(bool ofTables, int start, int end) : TomlNode(sta
 }
 
 /// <summary>A key with its value.</summary>
-internal sealed record TomlEntry(string Key, int KeyStart, TomlNode Value);
+/// <param name="Key">The last word of its name.</param>
+/// <param name="KeyStart">Where that word stands.</param>
+/// <param name="Value">The value.</param>
+internal sealed record TomlEntry(string Key, int KeyStart, TomlNode Value)
+{
+    /// <summary>Where the whole name starts, the words before its dots included.</summary>
+    public int Start { get; init; } = KeyStart;
+}
 
 /// <summary>How a table is written.</summary>
 internal enum TomlTableKind
@@ -91,6 +101,9 @@ internal sealed class TomlTable(int start, int end) : TomlNode(start, end)
 
     /// <summary>How it is written.</summary>
     public TomlTableKind Kind { get; init; }
+
+    /// <summary>For a table told by keys with dots: the table in which those keys stand; else null.</summary>
+    public TomlTable? Holder { get; init; }
 
     /// <summary>True when it has a header in brackets.</summary>
     public bool IsHeader => Kind == TomlTableKind.Header;

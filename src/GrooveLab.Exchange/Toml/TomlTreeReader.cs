@@ -161,7 +161,7 @@ internal sealed class TomlTreeReader
                     return null;
                 }
 
-                var made = new TomlTable(at, at) { Kind = TomlTableKind.Dotted };
+                var made = new TomlTable(at, at) { Kind = TomlTableKind.Dotted, Holder = parent };
                 parent.Add(new TomlEntry(name, at, made));
                 return made;
             default:
@@ -196,7 +196,7 @@ internal sealed class TomlTreeReader
         }
 
         var (key, keyPlace) = names[^1];
-        if (!into.Add(new TomlEntry(key, keyPlace, Value(item.Value))))
+        if (!into.Add(new TomlEntry(key, keyPlace, Value(item.Value)) { Start = at }))
         {
             var (line, _) = _source.PlaceOf(into.Find(key)!.KeyStart);
             _problems.Add(keyPlace, $"'{key}' is already said in line {line}", "keep one of the two");

@@ -53,18 +53,25 @@ public static class ChartChanges
     public static Chart WithLevelsSaid(this Chart chart)
     {
         var plan = new FormPlan(chart);
-        var sections = chart.Sections.ToArray();
-        for (var i = 0; i < sections.Length; i++)
+        var levels = new Dictionary<Section, (FeltLevel Felt, Counted Counted)>(ReferenceEqualityComparer.Instance);
+        for (var bar = 0; bar < plan.BarsInPass; bar++)
         {
-            var places = Enumerable.Range(0, plan.BarsInPass).Select(plan.BarAt).Where(place => ReferenceEquals(place.Run.Section, chart.Sections[i]))
-                .ToList();
-            if (places.Count > 0)
-            {
-                sections[i] = sections[i] with { Feel = places.Min(place => place.Felt), Counted = places[0].Counted };
-            }
+            // Where the level turns inside a section, the lowest that is felt, and what is counted at the beginning.
+            var place = plan.BarAt(bar);
+            levels[place.Run.Section] = levels.TryGetValue(place.Run.Section, out var found)
+                ? (place.Felt < found.Felt ? place.Felt : found.Felt, found.Counted)
+                : (place.Felt, place.Counted);
         }
 
-        return chart with { Sections = sections };
+        return chart with
+        {
+            Sections =
+            [
+                .. chart.Sections.Select(section => levels.TryGetValue(section, out var level)
+                    ? section with { Feel = level.Felt, Counted = level.Counted }
+                    : section),
+            ],
+        };
     }
 
     /// <summary>The chart at another tempo: it begins at the one that is said, and its other tempi keep their relation to it.</summary>
@@ -125,5 +132,7 @@ public static class ChartChanges
     private static ChordSpan Transposed(ChordSpan chord, Interval interval) =>
         chord with { Symbol = chord.Symbol.Transpose(interval) };
 
-    private static Key Moved(Key key, Interval interval) => new(key.Tonic.Transpose(interval).Simplified(), key.Mode);
+    // A section's own key may come to need more than seven sharps or flats where the chart's does not.
+    private static Key Moved(Key key, Interval interval) =>
+        Key.TryParse($"{key.Tonic.Transpose(interval).Simplified()} {key.Mode}", out var moved, out _) ? moved : key.Up(interval.Semitones);
 }

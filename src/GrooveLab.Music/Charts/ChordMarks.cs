@@ -48,38 +48,50 @@ public sealed class ChordMarks
         return new Result(reader._wrong ? null : reader._bars, reader._countUnsure ? null : reader._layout, reader._places);
     }
 
-    /// <summary>
-    /// Where the marks of each written bar start and end in the text, its meter in brackets left out; null when the text is not
-    /// bars.
-    /// </summary>
-    public static IReadOnlyList<(int Start, int End)>? MarkSpans(string text)
+    /// <summary>A bar as it is written: where its meter in brackets stands, if any, and its marks.</summary>
+    /// <param name="Bracket">Where its brackets start and end; null without a meter of its own.</param>
+    /// <param name="Marks">Its marks, each / apart, with where they start and end.</param>
+    public sealed record WrittenBar((int Start, int End)? Bracket, IReadOnlyList<(string Text, int Start, int End)> Marks);
+
+    /// <summary>The bars of a text without problems as they are written, and where its bar lines start and end.</summary>
+    public static (IReadOnlyList<WrittenBar> Bars, IReadOnlyList<(int Start, int End)> BarLines) AsWritten(string text)
     {
-        var spans = new List<(int Start, int End)>();
+        var bars = new List<WrittenBar>();
+        var barLines = new List<(int Start, int End)>();
+        var marks = new List<(string Text, int Start, int End)>();
+        (int Start, int End)? bracket = null;
         var scanner = new BarScanner(text);
-        (int Start, int End)? bar = null;
         while (scanner.Next() is { } item)
         {
             switch (item.Kind)
             {
-                case BarItem.Mark:
-                    bar = (bar?.Start ?? item.Start, item.End);
+                case BarItem.Mark when text.AsSpan(item.Start, item.End - item.Start).IndexOfAnyExcept('/') < 0:
+                    marks.AddRange(Enumerable.Range(item.Start, item.End - item.Start).Select(at => ("/", at, at + 1)));
                     break;
-                case BarItem.BarLine or BarItem.LineBreak or BarItem.End:
-                    if (bar is { } done)
-                    {
-                        spans.Add(done);
-                    }
-
-                    bar = null;
+                case BarItem.Mark:
+                    marks.Add((text[item.Start..item.End], item.Start, item.End));
                     break;
                 case BarItem.Bracket:
+                    bracket = (item.Start, item.End);
                     break;
                 default:
-                    return null;
+                    if (item.Kind == BarItem.BarLine)
+                    {
+                        barLines.Add((item.Start, item.End));
+                    }
+
+                    if (marks.Count > 0)
+                    {
+                        bars.Add(new WrittenBar(bracket, [.. marks]));
+                        marks.Clear();
+                        bracket = null;
+                    }
+
+                    break;
             }
         }
 
-        return spans;
+        return (bars, barLines);
     }
 
     private void Tell(int index, string what, string accepted)
@@ -300,8 +312,8 @@ public sealed class ChordMarks
         return Spans(fitted, lengths, ReferenceEquals(fitted, marks));
     }
 
-    // How long each mark holds: the bar, the groups (of any nesting), or the units.
-    private static IReadOnlyList<Span>? Lengths(int marks, BarMeter meter)
+    /// <summary>How long each of so many marks holds: the bar, the groups (of any nesting), or the units; null for another number.</summary>
+    public static IReadOnlyList<Span>? Lengths(int marks, BarMeter meter)
     {
         if (marks == 1)
         {

@@ -56,7 +56,7 @@ internal static class CommandLine
             Console.Error.WriteLine("groovelab: " + failure.Message);
             return ExitCodes.Failed;
         }
-#pragma warning disable CA1031 // An internal error also ends with a message and an exit code; the log has its stack.
+#pragma warning disable CA1031 // The program's own faults are also reported in a sentence; the log that the last line names has their place.
         catch (Exception failure)
 #pragma warning restore CA1031
         {

@@ -26,10 +26,10 @@ internal static class Rendering
         return $"{file.Path}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {file.SampleRate} Hz";
     }
 
-    /// <summary>Reports a file, and on standard error what went wrong.</summary>
+    /// <summary>Reports a file, and its problems on standard error.</summary>
     /// <param name="file">The file.</param>
-    /// <param name="output">The path that the user named: where it is standard output, the report goes to standard error.</param>
-    /// <param name="isOneOfMany">Whether other files are reported too, so that troubles need the file's name.</param>
+    /// <param name="output">The path that the user gave; if it is standard output, the report goes to standard error.</param>
+    /// <param name="isOneOfMany">Whether other files are reported too, so that problems need the file's name.</param>
     public static void Tell(RenderedFile file, string output, bool isOneOfMany = false)
     {
         OutputFile.Remarks(output).WriteLine(Line(file));

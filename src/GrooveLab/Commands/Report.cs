@@ -38,8 +38,8 @@ internal static class Report
     private static readonly PosixSignal[] Ending = [PosixSignal.SIGINT, PosixSignal.SIGTERM, PosixSignal.SIGHUP];
 
     /// <summary>
-    /// Runs long work with a progress bar, or silently when piped. A signal that ends programs cancels it; a second one ends the program at once and
-    /// removes what it was writing.
+    /// Runs long work with a progress bar, or silently when piped. A termination signal cancels it; a second one ends the program at once and
+    /// removes the unfinished file.
     /// </summary>
     public static T Progress<T>(string what, Func<IProgress<double>, CancellationToken, T> work)
     {

@@ -7,10 +7,10 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Commands;
 
-/// <summary>Shows where the music is on one line, rewritten on a terminal; when piped, one line for each bar.</summary>
+/// <summary>The place in the music on one line: rewritten on a terminal, one line for each bar when piped.</summary>
 internal sealed class StatusLine(IBarSource band)
 {
-    // What remains on a terminal of 80 columns.
+    // The space next to place and chord on a terminal of 80 columns.
     private const int TroubleColumns = 44;
 
     private int _bar = int.MinValue;
@@ -18,7 +18,7 @@ internal sealed class StatusLine(IBarSource band)
 
     /// <summary>Writes the line.</summary>
     /// <param name="heard">The place that is heard now.</param>
-    /// <param name="health">The problems.</param>
+    /// <param name="health">Current problems.</param>
     public void Show(Playhead heard, Health health)
     {
         if (heard.Bar is not { } bar)

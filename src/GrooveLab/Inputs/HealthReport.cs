@@ -3,12 +3,12 @@ using GrooveLab.Store;
 
 namespace GrooveLab.Inputs;
 
-/// <summary>Writes problems to standard error, one line each.</summary>
+/// <summary>Reports problems on standard error, one line each.</summary>
 internal static class HealthReport
 {
-    /// <summary>Writes the problems of something that was played.</summary>
-    /// <param name="health">The problems; failures are left to <see cref="TellFailures"/>.</param>
-    /// <param name="of">The name of the file; null if there is only one.</param>
+    /// <summary>Reports the problems of playing or rendering.</summary>
+    /// <param name="health">The summary; <see cref="TellFailures"/> reports the failures in it.</param>
+    /// <param name="of">What was played, such as a file's name; null if there is only one.</param>
     public static void Tell(Health health, string? of = null)
     {
         foreach (var entry in health.Entries.Where(entry => entry.Kind != HealthKind.Failure))
@@ -17,7 +17,7 @@ internal static class HealthReport
         }
     }
 
-    /// <summary>Writes the failures that the program has survived, and where their details are. Called once, at its end.</summary>
+    /// <summary>Reports the failures that the program survived, and the file with their details; once, at the end.</summary>
     public static void TellFailures()
     {
         var written = Survived.Write(last: true);

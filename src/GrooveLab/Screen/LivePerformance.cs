@@ -226,12 +226,12 @@ internal sealed class LivePerformance : IStage, IDisposable
         var state = Conductor.State;
         try
         {
-            var written = ChartSaver.Written(_document, _opened, state, out var whole);
+            var written = ChartSaver.Written(_document, _opened, state);
             var resting = _opened.Chart.Sections.Zip(state.Chart.Sections)
                 .Where(pair => pair.First.Tune is not null && pair.Second.Tune is null).Select(pair => pair.Second.Name).ToList();
             var remark = (resting.Count > 0 ? $" without the tune of {string.Join(" and ", resting)}, which fits the old meter only" : string.Empty)
-                + (whole ? ", reformatted (remarks removed)" : string.Empty);
-            var answer = write(written.Text, remark, remark.Length > 0);
+                + (written.IsReformatted ? ", reformatted" : written.Reasons.Count > 0 ? "; " + written.Reasons[0] : string.Empty);
+            var answer = write(written.Document.Text, remark, resting.Count > 0 || written.IsReformatted);
             if (answer.Taken)
             {
                 _saved = state;
@@ -336,7 +336,7 @@ internal sealed class LivePerformance : IStage, IDisposable
     {
         try
         {
-            return ChartSaver.Written(_document, _opened, state, out _).Text;
+            return ChartSaver.Written(_document, _opened, state).Document.Text;
         }
 #pragma warning disable CA1031 // It runs beside the music, and when the program ends; a failure is recorded and shown.
         catch (Exception failure)

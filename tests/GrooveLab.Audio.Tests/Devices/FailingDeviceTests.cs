@@ -5,7 +5,7 @@ using Xunit;
 
 namespace GrooveLab.Audio.Tests.Devices;
 
-/// <summary>Devices that throw any exception, from any member, at any time: the music continues, and each frame is played once.</summary>
+/// <summary>Devices that throw any exception from any member at any time: the music continues, each frame once.</summary>
 public sealed class FailingDeviceTests
 {
     private const int Rate = 48_000;
@@ -54,7 +54,7 @@ public sealed class FailingDeviceTests
         var heard = 0L;
         for (var round = 0; round < 20_000; round++)
         {
-            // Whoever still runs pulls, those too that were let go and did not stop.
+            // Every running device pulls, even one that was abandoned and did not stop.
             foreach (var one in running)
             {
                 one.Pull(96);
@@ -183,7 +183,7 @@ public sealed class FailingDeviceTests
         Assert.Equal(AudioDeviceErrorKind.Failed, failure.Kind);
         Assert.Contains("thrown in " + where, failure.Message, StringComparison.Ordinal);
 
-        // It could not be closed either.
+        // Closing it failed too.
         Assert.Equal("closing the sound device", Assert.Single(failures.All).Doing);
     }
 

@@ -2,7 +2,7 @@ using GrooveLab.Audio.Devices;
 
 namespace GrooveLab.Audio.Tests.Playback;
 
-/// <summary>A device without a clock: it takes a period whenever the next bar is ready, so a test does not depend on how busy the machine is.</summary>
+/// <summary>A device without a clock: it takes a period whenever the next bar is ready, so a test does not depend on the machine's load.</summary>
 internal sealed class CollectingSink : IBlockingSink
 {
     private readonly List<float> _samples = [];

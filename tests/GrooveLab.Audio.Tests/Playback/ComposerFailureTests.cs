@@ -9,14 +9,14 @@ using static GrooveLab.Audio.Tests.Playback.TestBars;
 
 namespace GrooveLab.Audio.Tests.Playback;
 
-/// <summary>Composing may fail at any step, any number of times; nothing stays behind.</summary>
+/// <summary>A failure in composing leaves nothing behind, whatever the step and however often it happens.</summary>
 [Collection(Alone)]
 public sealed class ComposerFailureTests
 {
-    // The memory that is measured is the whole process's.
+    // The test measures the memory of the whole process.
     private const string Alone = "alone";
 
-    // An eighth of 2000 frames: a bar.
+    // A bar is an eighth, 2000 frames.
     private const int BarFrames = 2000;
     private const int Bars = 12;
     private static readonly Tempo Quick = Tempo.Of(Span.Of(1, 8), 60 * Rate / BarFrames);
@@ -39,7 +39,7 @@ public sealed class ComposerFailureTests
         Assert.InRange(shaken.Kinds, 2, 32);
         Assert.Equal(BarQueue.Capacity, shaken.Kept);
 
-        // Ten thousand exceptions with their stacks would be tens of megabytes.
+        // Ten thousand exceptions with their stack traces would take tens of megabytes.
         Assert.InRange(shaken.Grown, long.MinValue, 1_000_000);
     }
 
@@ -127,7 +127,7 @@ public sealed class ComposerFailureTests
         Assert.Equal(whole, samples);
     }
 
-    // Reads bars, with other ones coming in now and then, and fills between the reads as a composer thread does.
+    // Reads bars, sometimes changes to other ones, and composes between the reads like a composer thread.
     private static (string Samples, Outcome Outcome) Play(Chaos chaos, int bars)
     {
         var synth = new RecordingSynth();
@@ -188,7 +188,7 @@ public sealed class ComposerFailureTests
         var onGrid = synth.Ons.All(on => (on.Frame - 9600) % (BarFrames / 2) == 0);
         Assert.True(onGrid);
 
-        // The bar that plays stays with the engine, and one may lie ready with the composer.
+        // The engine keeps the playing bar, and the composer may keep a prepared one.
         var (empty, ready) = engine.Queue.Waiting;
         var lent = (engine.Playhead.Bar is null ? 0 : 1) + (composer.HasSpare ? 1 : 0);
         return (Convert.ToHexString(hash.GetHashAndReset()), new Outcome(
@@ -237,7 +237,7 @@ public sealed class ComposerFailureTests
 
         public long Failures { get; private set; }
 
-        // A new bar has a new measure of failures.
+        // Each bar has its own limit of failures.
         public void Next() => _left = mostForABar;
 
         public void MayFail(string where)
@@ -272,7 +272,7 @@ public sealed class ComposerFailureTests
         }
     }
 
-    /// <summary>A loop of twelve short bars, each with a note that sounds past its bar line; every step may fail.</summary>
+    /// <summary>Repeats twelve short bars, each with a note across its bar line; every step may fail.</summary>
     private sealed class Cycle(int key, string name, Chaos? chaos) : IBarSource
     {
         private readonly TestBars _bars = Of([.. Enumerable.Range(0, Bars).Select(i => Bar(
@@ -317,7 +317,7 @@ public sealed class ComposerFailureTests
         {
             Chaos.MayFail("after");
 
-            // The last thing that is asked of a bar: it succeeds.
+            // The last call for a bar: from here on it succeeds.
             if (_last != index)
             {
                 _last = index;

@@ -16,7 +16,7 @@ using static GrooveLab.Audio.Tests.Playback.TestBars;
 
 namespace GrooveLab.Audio.Tests.Playback;
 
-/// <summary>Provokes every counter and checks its words.</summary>
+/// <summary>Triggers every counter with a real fault and checks its words.</summary>
 public sealed class HealthTests
 {
     private readonly FailureLog _failures = new();
@@ -145,7 +145,7 @@ public sealed class HealthTests
         gate.Reset();
         while (session.Engine.Post(EngineCommand.MasterLevel(0)) != 0)
         {
-            // Until there is no room.
+            // Until the ring is full.
         }
 
         var stopping = session.StopAsync(0);
@@ -232,7 +232,7 @@ public sealed class HealthTests
     [InlineData(2, true)]
     public void Health_LimiterAtWork_IsToldOnceItIsHeard(double loud, bool told)
     {
-        // 1.4 is 3 dB over full scale and 4 above the ceiling less a little; 2 is 6 and 7.
+        // 1.4 is 3 dB over full scale and nearly 4 dB over the ceiling; 2 is 6 and nearly 7.
         var synth = new Loud((float)loud);
         var player = new OfflinePlayer(BarRoute.Whole(Song(1)), synth, new EngineOptions { MasterDecibels = -12 });
         player.Read(new float[2 * Rate]);

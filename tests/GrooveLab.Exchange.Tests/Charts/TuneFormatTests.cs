@@ -60,7 +60,7 @@ public sealed class TuneFormatTests
                 # The end.
                 """;
             var before = ChartDocument.FromText(text, "song.toml");
-            var after = before.WithTune("verse", made.Tune);
+            var after = Written(before, made.Tune);
             var chart = after.Read().Chart!;
             AssertSame(made.Tune, chart.Sections[0].Tune!, after.Text);
             Assert.Equal(before.Read().Chart!.Sections[1].Tune, chart.Sections[1].Tune);
@@ -71,13 +71,19 @@ public sealed class TuneFormatTests
             }
 
             // The same tune once more changes nothing; without it everything is as it was.
-            Assert.Equal(after.Text, after.WithTune("verse", chart.Sections[0].Tune).Text);
-            Assert.Equal(text.Replace("format = 1", $"format = {format}", StringComparison.Ordinal), after.WithTune("verse", null).Text);
+            Assert.Equal(after.Text, Written(after, chart.Sections[0].Tune).Text);
+            Assert.Equal(text.Replace("format = 1", $"format = {format}", StringComparison.Ordinal), Written(after, null).Text);
         },
         iter: 500);
 
+    private static ChartDocument Written(ChartDocument document, Tune? tune)
+    {
+        var chart = document.Read().Chart!;
+        return ChartDifference.Write(document, chart, chart with { Sections = [chart.Sections[0] with { Tune = tune }, .. chart.Sections.Skip(1)] }).Document;
+    }
+
     [Fact]
-    public void WithTitle_ChartOfFormat2_KeepsEverySignOfTheTune()
+    public void Write_TitleOfAChartOfFormat2_KeepsEverySignOfTheTune()
     {
         var text = Format2("""
             [section.tune]   # the tune
@@ -94,7 +100,10 @@ public sealed class TuneFormatTests
             """, bars: 2);
         var document = ChartDocument.FromText(text, "song.toml");
         Assert.True(document.Read().IsChart, string.Join('\n', document.Read().Problems));
-        Assert.Equal(text.Replace("\"Test\"", "\"Other\"", StringComparison.Ordinal), document.WithTitle("Other").Text);
+        var chart = document.Read().Chart!;
+        Assert.Equal(
+            text.Replace("\"Test\"", "\"Other\"", StringComparison.Ordinal),
+            ChartDifference.Write(document, chart, chart with { Title = "Other" }).Document.Text);
     }
 
     [Fact]

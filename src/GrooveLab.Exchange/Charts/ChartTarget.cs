@@ -1,0 +1,132 @@
+using GrooveLab.Music.Charts;
+
+namespace GrooveLab.Exchange.Charts;
+
+/// <summary>What a text is to say so that a change of a chart is in it, and nothing else.</summary>
+internal static class ChartTarget
+{
+    /// <summary>What the text says now, with what differs between two charts.</summary>
+    /// <param name="said">The chart that the text says.</param>
+    /// <param name="before">The chart before the change: the same, or with levels said that the text leaves open.</param>
+    /// <param name="now">The chart after the change.</param>
+    /// <exception cref="ChartProblemException">Tempi, joins or lengths that cannot be played.</exception>
+    public static Chart Of(Chart said, Chart before, Chart now)
+    {
+        var rounded = Of(said, before, now, TempoWords.Rounded);
+
+        // At the border of what can be played a rounded tempo may lie outside.
+        return WithLevels(CanBePlayed(rounded) ? rounded : Of(said, before, now, mark => mark), now);
+    }
+
+    private static Chart Of(Chart said, Chart before, Chart now, Func<TempoMark, TempoMark> number)
+    {
+        var was = SectionsBefore(before.Sections, now.Sections);
+        var text = SectionsBefore(said.Sections, before.Sections);
+        return now with
+        {
+            Title = string.IsNullOrWhiteSpace(now.Title) ? "Untitled" : now.Title.Trim(),
+            Trains = string.IsNullOrWhiteSpace(now.Trains) ? null : now.Trains.Trim(),
+            Tempo = before.Tempo == now.Tempo ? said.Tempo : number(now.Tempo),
+            LearnerTempo = before.LearnerTempo == now.LearnerTempo ? said.LearnerTempo : Numbered(now.LearnerTempo, number),
+            Feel = before.Feel == now.Feel ? said.Feel : now.Feel,
+            Counted = before.Counted == now.Counted ? said.Counted : now.Counted,
+            EndingChord = now.Ending ? now.EndingChord : null,
+            Sections =
+            [
+                .. now.Sections.Select((section, i) => was[i] is { } index && text[index] is { } found
+                    ? Section(said.Sections[found], before.Sections[index], section, number)
+                    : section with { Tempo = Numbered(section.Tempo, number), Playing = InOrder(section.Playing) }),
+            ],
+        };
+    }
+
+    private static TempoMark? Numbered(TempoMark? mark, Func<TempoMark, TempoMark> number) => mark is { } tempo ? number(tempo) : null;
+
+    private static TempoChange? Numbered(TempoChange? change, Func<TempoMark, TempoMark> number) => change is null ? null : change with
+    {
+        From = Numbered(change.From, number),
+        To = Numbered(change.To, number),
+    };
+
+    private static bool CanBePlayed(Chart chart)
+    {
+        try
+        {
+            _ = new FormPlan(chart);
+            _ = chart.LearnerTempo is { } learner ? new FormPlan(chart with { Tempo = learner }) : null;
+            return true;
+        }
+        catch (ChartProblemException)
+        {
+            return false;
+        }
+    }
+
+    /// <summary>For each section the one that it was before: of the same name, or with the same bars or tune under another name.</summary>
+    public static int?[] SectionsBefore(IReadOnlyList<Section> before, IReadOnlyList<Section> now)
+    {
+        var byName = new Dictionary<string, int>(StringComparer.OrdinalIgnoreCase);
+        for (var i = 0; i < before.Count; i++)
+        {
+            byName.TryAdd(before[i].Name.Trim(), i);
+        }
+
+        var was = now.Select(section => byName.TryGetValue(section.Name.Trim(), out var index) ? (int?)index : null).ToArray();
+        var left = new LinkedList<int>(Enumerable.Range(0, before.Count).Except(was.OfType<int>()));
+        for (var i = 0; i < now.Count && left.Count > 0; i++)
+        {
+            for (var node = left.First; was[i] is null && node is not null; node = node.Next)
+            {
+                if (IsRenamed(before[node.Value], now[i]))
+                {
+                    was[i] = node.Value;
+                    left.Remove(node);
+                    break;
+                }
+            }
+        }
+
+        return was;
+    }
+
+    private static bool IsRenamed(Section before, Section now) =>
+        SameChart.Bars(before.Bars, now.Bars) || (before.Tune is not null && before.Tune.Equals(now.Tune));
+
+    private static Section Section(Section said, Section before, Section now, Func<TempoMark, TempoMark> number) => now with
+    {
+        Name = now.Name.Trim(),
+        Bars = SameChart.Bars(before.Bars, now.Bars) ? said.Bars : now.Bars,
+        Tempo = before.Tempo == now.Tempo ? said.Tempo : Numbered(now.Tempo, number),
+        Feel = before.Feel == now.Feel ? said.Feel : now.Feel,
+        Counted = before.Counted == now.Counted ? said.Counted : now.Counted,
+        Tune = Equals(before.Tune, now.Tune) ? said.Tune : now.Tune,
+        Playing = InOrder(now.Playing),
+    };
+
+    private static IReadOnlyList<int>? InOrder(IReadOnlyList<int>? playing) => playing is null ? null : [.. playing.Distinct().Order()];
+
+    // A level that is left to meter and tempo is said where it would be another one now.
+    private static Chart WithLevels(Chart target, Chart now)
+    {
+        if (!now.Sections.Any(section => section.Feel is not null || section.Counted is not null))
+        {
+            return target;
+        }
+
+        var found = target.WithLevelsSaid();
+        return target with
+        {
+            Sections =
+            [
+                .. target.Sections.Select((section, i) => section with
+                {
+                    Counted = Level(now.Sections[i].Counted, found.Sections[i].Counted) ?? section.Counted,
+                    Feel = Level(now.Sections[i].Feel, found.Sections[i].Feel) ?? section.Feel,
+                }),
+            ],
+        };
+    }
+
+    private static T? Level<T>(T? wanted, T? found)
+        where T : struct => found is { } level && wanted is { } other && !level.Equals(other) ? wanted : null;
+}

@@ -1,0 +1,173 @@
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Meter;
+
+namespace GrooveLab.Exchange.Charts;
+
+/// <summary>
+/// Says meters where they are to be said: at the top when every section that takes its meter from there changes alike, else in the section.
+/// </summary>
+/// <param name="editor">Takes the changes.</param>
+/// <param name="root">The chart's text.</param>
+internal sealed class MeterEdits(TomlEditor editor, TomlTable root)
+{
+    private readonly IReadOnlyList<BarMeter>? _top = Read(root, null);
+    private IReadOnlyList<BarMeter>? _newTop;
+
+    /// <summary>The chart's meters as they will be; null when it says none.</summary>
+    public IReadOnlyList<BarMeter>? Top => _newTop ?? _top;
+
+    /// <summary>Decides what the top says.</summary>
+    /// <param name="sections">The sections that stay, each with its table.</param>
+    public void WriteTop(IEnumerable<(TomlTable Table, Section Now)> sections)
+    {
+        var inheriting = sections.Where(section => section.Table.Find("meter") is null && section.Table.Find("grouping") is null)
+            .Select(section => section.Now.Bars).ToList();
+        if (_top is null || inheriting.Count == 0 || inheriting.Find(bars => !GoesRound(_top, bars)) is not { } odd)
+        {
+            return;
+        }
+
+        var round = RoundOf(odd);
+        if (inheriting.TrueForAll(bars => GoesRound(round, bars)))
+        {
+            _newTop = round;
+            Write(root, round, null, ChartKeys.Chart);
+        }
+    }
+
+    /// <summary>Says a section's meters, if what stands there would be read as others.</summary>
+    /// <returns>The meters that go round bar by bar.</returns>
+    public IReadOnlyList<BarMeter> WriteSection(TomlTable table, Section now)
+    {
+        if (Read(table, Top) is { } stands && GoesRound(stands, now.Bars))
+        {
+            return stands;
+        }
+
+        var round = RoundOf(now.Bars);
+        Write(table, round, Top, ChartKeys.Section);
+        return round;
+    }
+
+    /// <summary>Meters of a new section as its text says them.</summary>
+    public string Literal(IReadOnlyList<BarMeter> round) => round.Count == 1
+        ? TomlLiteral.Text(Word(round[0], Top, grouped: false))
+        : TomlLiteral.List(round.Select(meter => Word(meter, Top, grouped: false)));
+
+    /// <summary>The shortest list of meters that goes round through bars.</summary>
+    public static IReadOnlyList<BarMeter> RoundOf(IReadOnlyList<ChartBar> bars)
+    {
+        var (section, round) = ChartWriter.WithRound(new Section { Name = string.Empty, Bars = bars, BarGroups = new BarGroups(1) });
+        return round.Count > 0 ? round : [section.Bars[0].Meter];
+    }
+
+    /// <summary>Whether meters that go round make bars; bars in another meter stand between.</summary>
+    public static bool GoesRound(IReadOnlyList<BarMeter> round, IReadOnlyList<ChartBar> bars)
+    {
+        var counted = 0;
+        foreach (var bar in bars)
+        {
+            if (bar.Meter == round[counted % round.Count])
+            {
+                counted++;
+            }
+            else if (!bar.Inserted)
+            {
+                return false;
+            }
+        }
+
+        return true;
+    }
+
+    private static IReadOnlyList<BarMeter>? Read(TomlTable table, IReadOnlyList<BarMeter>? inherited)
+    {
+        var problems = Problems.Unread();
+        return MeterText.Read(new TableKeys(table, problems), inherited, problems, out var wrong) is { } meters && !wrong ? meters : null;
+    }
+
+    private static BarMeter? Read(string word, IReadOnlyList<BarMeter>? said) =>
+        MeterText.Read(TomlString.Of(word), said, Problems.Unread(), string.Empty, out _);
+
+    private void Write(TomlTable table, IReadOnlyList<BarMeter> round, IReadOnlyList<BarMeter>? inherited, IReadOnlyList<string> order)
+    {
+        var said = table.Find("meter")?.Value;
+        var groupingSaid = table.Find("grouping") is not null;
+        if (round.Count == 1 && groupingSaid)
+        {
+            WriteBeside(table, said, round[0], inherited, order);
+            return;
+        }
+
+        if (round.Count == 1 && said is null && inherited is [var top] && top.Signature == round[0].Signature)
+        {
+            editor.Set(table, "grouping", TomlLiteral.Text(round[0].Grouping.ToString()), order);
+            return;
+        }
+
+        editor.Remove(table, "grouping");
+        if (round.Count == 1)
+        {
+            var grouped = said is TomlString text && text.Value.Trim().Contains(' ', StringComparison.Ordinal);
+            var word = Word(round[0], inherited, grouped);
+            if (said is TomlString)
+            {
+                editor.SetText(table, "meter", word, order);
+            }
+            else
+            {
+                editor.Set(table, "meter", TomlLiteral.Text(word), order);
+            }
+
+            return;
+        }
+
+        var words = round.Select(meter => Word(meter, inherited, grouped: false)).ToList();
+        if (said is TomlList list && list.Items.Count == words.Count && list.Items.TrueForAll(item => item is TomlString))
+        {
+            foreach (var (item, meter) in list.Items.Cast<TomlString>().Zip(round))
+            {
+                if (Read(item.Value, inherited) != meter)
+                {
+                    editor.ReplaceText(item, Word(meter, inherited, item.Value.Trim().Contains(' ', StringComparison.Ordinal)));
+                }
+            }
+
+            return;
+        }
+
+        editor.Set(table, "meter", TomlLiteral.List(words), order);
+    }
+
+    // The grouping has a line of its own.
+    private void WriteBeside(TomlTable table, TomlNode? said, BarMeter meter, IReadOnlyList<BarMeter>? inherited, IReadOnlyList<string> order)
+    {
+        editor.SetText(table, "grouping", meter.Grouping.ToString(), order);
+        var signature = said is TomlString text ? Read(text.Value, inherited)?.Signature : inherited is [var top] ? top.Signature : null;
+        if (signature == meter.Signature)
+        {
+            return;
+        }
+
+        if (said is TomlString)
+        {
+            editor.SetText(table, "meter", meter.Signature.ToString(), order);
+        }
+        else
+        {
+            editor.Set(table, "meter", TomlLiteral.Text(meter.Signature.ToString()), order);
+        }
+    }
+
+    // Without its grouping where that says itself, and it was not said before.
+    private static string Word(BarMeter meter, IReadOnlyList<BarMeter>? inherited, bool grouped)
+    {
+        var plain = ChartWriter.MeterWord(meter);
+        var bare = meter.Signature.ToString();
+        return grouped && !meter.Grouping.IsUndivided ? meter.ToString()
+            : Read(plain, inherited) == meter ? plain
+            : !grouped && Read(bare, inherited) == meter ? bare
+            : meter.ToString();
+    }
+}

@@ -1,0 +1,134 @@
+using System.Globalization;
+using System.Text;
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Exchange.Charts;
+
+/// <summary>How notes are written in a tune.</summary>
+/// <param name="Rest">The sign of a rest.</param>
+/// <param name="Tie">The sign of a tie.</param>
+internal sealed record NoteStyle(char Rest, char Tie)
+{
+    /// <summary>Lengths as numbers of the meter's units where they are some; else as fractions of a whole note.</summary>
+    public bool InUnits { get; init; } = true;
+
+    /// <summary>The same inside tuplets.</summary>
+    public bool TupletsInUnits { get; init; } = true;
+
+    /// <summary>A length is left out where the note before has it.</summary>
+    public bool Carries { get; init; } = true;
+
+    /// <summary>Half units as 1.5, not as a fraction.</summary>
+    public bool Decimals { get; init; }
+
+    /// <summary>Dotted values with a dot, 1/4., not as 3/8.</summary>
+    public bool Dots { get; init; }
+
+    /// <summary>The first length in a tuplet and the first behind one are written even where they are carried on.</summary>
+    public bool SaysAtTuplets { get; init; }
+
+    /// <summary>How notes are written where there is no text of them.</summary>
+    public static NoteStyle Of(int format) => format == 1 ? new NoteStyle('r', '~') : new NoteStyle('z', '-');
+
+    /// <summary>A length as it is written.</summary>
+    public string Length(Span length, Span unit, bool inTuplet)
+    {
+        // What is neither a plain value nor a dotted one is better said in units.
+        var whole = NoteLength.OfAWhole(length, Dots);
+        var decimals = Decimals || (Dots && !whole.StartsWith("1/", StringComparison.Ordinal));
+        return ((inTuplet ? TupletsInUnits : InUnits) ? NoteLength.InUnits(length, unit, decimals) : null) ?? whole;
+    }
+}
+
+/// <summary>Writes the notes of bars one after the other; it keeps in mind which length a note without one is read with.</summary>
+/// <param name="style">How notes are written.</param>
+/// <param name="section">The section's name, for what is wrong.</param>
+internal sealed class NoteWriter(NoteStyle style, string section)
+{
+    /// <summary>How notes are written.</summary>
+    public NoteStyle Style => style;
+
+    private bool _said;
+
+    /// <summary>The length that a note without one would be read with; null where there was no note yet.</summary>
+    public Span? Carried { get; private set; }
+
+    /// <summary>True when a tuplet has just begun or ended.</summary>
+    public bool IsAtTuplet { get; set; }
+
+    /// <summary>The length that a note without one is read with in a bar, which then holds on.</summary>
+    public Span CarriedIn(BarMeter meter) => Carried ??= meter.Unit;
+
+    /// <summary>A length that stands in the text.</summary>
+    public void Say(Span length) => (Carried, _said) = (length, true);
+
+    /// <summary>Writes notes and rests of a bar.</summary>
+    /// <param name="elements">The notes and rests; tuplets whole.</param>
+    /// <param name="meter">The bar's meter.</param>
+    /// <exception cref="GrooveLab.Music.Charts.ChartProblemException">A mark that has no name in a chart.</exception>
+    public string Write(IReadOnlyList<TuneElement> elements, BarMeter meter)
+    {
+        var text = new StringBuilder();
+        var open = 0;
+        foreach (var element in elements)
+        {
+            var kept = element.Tuplets.TakeWhile(tuplet => !tuplet.Begins).Count();
+            text.Append('}', open - kept);
+            IsAtTuplet |= open > kept;
+            foreach (var (many, of, _) in element.Tuplets.Skip(kept))
+            {
+                text.Append(text.Length > 0 ? " " : string.Empty).Append(CultureInfo.InvariantCulture, $"{{{many}:{of}");
+                IsAtTuplet = true;
+            }
+
+            open = element.Tuplets.Count;
+            text.Append(text.Length > 0 ? " " : string.Empty);
+            Add(text, element, meter);
+        }
+
+        IsAtTuplet |= open > 0;
+        return text.Append('}', open).ToString();
+    }
+
+    /// <summary>What stands before a note's name: marks, lateness and grace notes.</summary>
+    public string Prefix(TuneElement element, BarMeter meter)
+    {
+        var text = new StringBuilder();
+        foreach (var mark in element.Marks)
+        {
+            text.Append('!').Append(TuneMarks.NameOf(mark) ?? throw TuneElement.Unwritable($"the mark {mark.Kind} {mark.Text}".TrimEnd(), section)).Append('!');
+        }
+
+        if (element.Late > Span.Zero)
+        {
+            text.Append('!').Append(TuneMarks.Late).Append(style.Length(element.Late, meter.Unit, inTuplet: false)).Append('!');
+        }
+
+        return text.Append(element.Graces.Count > 0 ? $"({string.Join(' ', element.Graces)})" : string.Empty).ToString();
+    }
+
+    private void Add(StringBuilder text, TuneElement element, BarMeter meter)
+    {
+        text.Append(Prefix(element, meter));
+        if (element.IsWholeBar)
+        {
+            text.Append(style.Rest);
+            CarriedIn(meter);
+            return;
+        }
+
+        text.Append(element.Pitch is { } pitch ? pitch.ToString() : style.Rest.ToString());
+
+        // A rest alone in its bar would be read as the whole bar's.
+        var written = element.Written;
+        if (!style.Carries || !_said || Carried != written || element.Pitch is null || (style.SaysAtTuplets && IsAtTuplet))
+        {
+            text.Append(':').Append(style.Length(written, meter.Unit, element.Tuplets.Count > 0));
+            Say(written);
+        }
+
+        IsAtTuplet = false;
+        text.Append(element.Tied ? style.Tie.ToString() : string.Empty);
+    }
+}

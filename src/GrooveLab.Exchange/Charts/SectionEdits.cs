@@ -1,0 +1,158 @@
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Meter;
+
+namespace GrooveLab.Exchange.Charts;
+
+/// <summary>Changes what is said in the keys of a chart or of a section, in the manner in which it is said.</summary>
+/// <param name="editor">Takes the changes.</param>
+/// <param name="table">The chart or the section.</param>
+/// <param name="order">Its keys in their usual order.</param>
+internal sealed class SectionEdits(TomlEditor editor, TomlTable table, IReadOnlyList<string> order)
+{
+    /// <summary>Says a text; null takes the key away.</summary>
+    public void Text(string key, string? before, string? now, string? usual = null)
+    {
+        if (before == now)
+        {
+            return;
+        }
+
+        if (now is null)
+        {
+            editor.Remove(table, key);
+        }
+        else if (table.Find(key) is not null || now != usual)
+        {
+            editor.SetText(table, key, now, order);
+        }
+    }
+
+    /// <summary>Says something in a literal; what is usual is not said where the key is not there.</summary>
+    public void Value<T>(string key, T before, T now, T usual, Func<T, string> literal)
+    {
+        if (!Equals(before, now) && (table.Find(key) is not null || !Equals(now, usual)))
+        {
+            editor.Set(table, key, literal(now), order);
+        }
+    }
+
+    /// <summary>Says the key; where the mode stays its words stay.</summary>
+    public void Key(Key? before, Key? now)
+    {
+        if (before != now)
+        {
+            Text("key", string.Empty, now is null ? null : table.Find("key")?.Value is TomlString was ? InManner(was.Value, now) : now.ToString());
+        }
+    }
+
+    /// <summary>Says a tempo.</summary>
+    public void Tempo(string key, TempoMark? before, TempoMark? now)
+    {
+        if (before != now)
+        {
+            var was = (table.Find(key)?.Value as TomlString)?.Value;
+            Text(key, string.Empty, now is not { } mark ? null : was is null ? TempoText.Write(mark) : TempoWords.Mark(was, mark));
+        }
+    }
+
+    /// <summary>Says a change of tempo.</summary>
+    public void Tempo(TempoChange? before, TempoChange? now)
+    {
+        if (before != now)
+        {
+            var was = (table.Find("tempo")?.Value as TomlString)?.Value;
+            Text("tempo", string.Empty, now is null ? null : was is null ? TempoText.Write(now) : TempoWords.Change(was, now));
+        }
+    }
+
+    /// <summary>Says which level is felt, in the plural where that stands.</summary>
+    public void Feel(FeltLevel? before, FeltLevel? now)
+    {
+        var plural = table.Find("feel")?.Value is TomlString was && was.Value.Trim().EndsWith('s');
+        Text("feel", before?.Name(), now is { } felt ? felt.Name() + (plural && before != now ? "s" : string.Empty) : null);
+    }
+
+    /// <summary>Says what is counted.</summary>
+    public void Counted(Counted? before, Counted? now) =>
+        Text("counted", before is { } was ? ChartWriter.Word(was) : null, now is { } counted ? ChartWriter.Word(counted) : null);
+
+    /// <summary>Says how bars group, if what stands there, or is taken from the chart, says something else.</summary>
+    public void BarGroups(BarGroups stands, BarGroups now)
+    {
+        if (stands == now)
+        {
+            return;
+        }
+
+        switch (table.Find("bar-groups")?.Value)
+        {
+            case TomlString text:
+                editor.ReplaceText(text, now.ToString());
+                break;
+            case TomlList list:
+                editor.ReplaceValue(list, "[" + string.Join(", ", now.Pattern.Select(size => TomlLiteral.Number(size))) + "]");
+                break;
+            default:
+                editor.Set(table, "bar-groups", ChartWriter.BarGroupsLiteral(now), order);
+                break;
+        }
+    }
+
+    /// <summary>Says who plays, if those that are named are no longer those who should.</summary>
+    public void Playing(IReadOnlyList<int>? now, IReadOnlyList<Part> parts)
+    {
+        var value = table.Find("play")?.Value;
+        if (now is null)
+        {
+            editor.Remove(table, "play");
+            return;
+        }
+
+        IReadOnlyList<TomlString> said = value switch
+        {
+            TomlString one => [one],
+            TomlList list => [.. list.Items.OfType<TomlString>()],
+            _ => [],
+        };
+        var wanted = now.ToHashSet();
+        var meant = said.Select(name => SectionReader.Named(name.Value, parts)).ToList();
+        var stay = Enumerable.Range(0, said.Count).Where(i => meant[i].Count > 0 && meant[i].TrueForAll(wanted.Contains)).ToList();
+        var missing = wanted.Except(stay.SelectMany(i => meant[i])).Order().Select(part => TomlLiteral.Text(parts[part].Name)).ToList();
+        if (value is not null && stay.Count == said.Count && missing.Count == 0)
+        {
+            return;
+        }
+
+        if (value is TomlList names && names.Items.Count == said.Count)
+        {
+            editor.ArrangeItems(names, [.. stay.Select(i => ((int?)i, (string?)null)), .. missing.Select(name => ((int?)null, (string?)name))]);
+        }
+        else
+        {
+            editor.Set(table, "play", TomlLiteral.List(now.Select(part => parts[part].Name)), order);
+        }
+    }
+
+    private static string InManner(string was, Key now)
+    {
+        if (!Music.Harmony.Key.TryParse(was, out var old, out _))
+        {
+            return now.ToString();
+        }
+
+        var start = was.Length - was.TrimStart().Length;
+        var end = start + 1;
+        while (end < was.Length && was[end] is '#' or 'b' or 'x' or '♯' or '♭')
+        {
+            end++;
+        }
+
+        var tonic = was.AsSpan(start..end).IndexOfAny('♯', '♭') >= 0 ? now.Tonic.ToSigns() : now.Tonic.ToString();
+        var text = was[..start] + tonic + was[end..];
+        return old.Mode == now.Mode && Music.Harmony.Key.TryParse(text, out var read, out _) && read == now ? text : now.ToString();
+    }
+}

@@ -1,0 +1,335 @@
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Exchange.Charts;
+
+/// <summary>
+/// Changes a line of a section's tune in its text: another pitch changes its letters only, other times change the notes of their bar, and what
+/// reads as it should is left alone.
+/// </summary>
+/// <param name="editor">Takes the changes.</param>
+/// <param name="table">The line.</param>
+/// <param name="usual">How bars are laid out where the line does not say.</param>
+/// <param name="section">The section's name.</param>
+/// <param name="format">The format of the chart.</param>
+internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout usual, string section, int format)
+{
+    private TuneSpans _written = null!;
+    private NoteWriter _writer = null!;
+
+    /// <summary>Writes the line.</summary>
+    /// <param name="before">The line as the text has it.</param>
+    /// <param name="oldMeters">The meters of the section's bars as the text has them.</param>
+    /// <param name="now">The line as it is to be.</param>
+    /// <param name="meters">The meters of the section's bars as they are to be.</param>
+    /// <param name="verses">Its verses as they are to be.</param>
+    /// <returns>True when the notes had to be laid out again.</returns>
+    /// <exception cref="ChartProblemException">A mark that has no name in a chart.</exception>
+    public bool Write(
+        TuneBars before, IReadOnlyList<BarMeter> oldMeters, TuneBars now, IReadOnlyList<BarMeter> meters, IReadOnlyList<IReadOnlyList<Syllable?>> verses)
+    {
+        var pickup = table.Find("pickup")?.Value as TomlString;
+        var notes = (TomlString)table.Find("notes")!.Value;
+        var laidOut = false;
+        var (newPickup, newNotes) = (pickup?.Value, notes.Value);
+        if (!Reads(newPickup, newNotes, now, meters, out var read))
+        {
+            _written = new TuneSpans(pickup, notes, oldMeters, format);
+            laidOut = !(meters.Count == oldMeters.Count && WriteInPlace(pickup, notes, before, now, meters, out newPickup, out newNotes));
+            if (laidOut)
+            {
+                LayOut(pickup, before, oldMeters, now, meters, out newPickup, out newNotes);
+            }
+
+            _ = Reads(newPickup, newNotes, now, meters, out read);
+        }
+
+        new VerseEdits(editor, table, format).Write(verses, read);
+        return laidOut;
+    }
+
+    private bool Reads(string? pickup, string notes, TuneBars now, IReadOnlyList<BarMeter> meters, out TuneNotes.Result read)
+    {
+        var problems = Problems.Unread();
+        read = TuneNotes.Read(pickup is null ? null : TomlString.Of(pickup), TomlString.Of(notes), meters, meters.Count, format, problems);
+        return problems.Count == 0 && read.Notes is { } found && TuneBars.Of(found, meters).SaysThe(now);
+    }
+
+    private bool WriteInPlace(
+        TomlString? pickup, TomlString notes, TuneBars before, TuneBars now, IReadOnlyList<BarMeter> meters, out string? newPickup, out string newNotes)
+    {
+        _writer = new NoteWriter(_written.Style, section);
+        newPickup = WritePickup(pickup, before, now, meters[0], out var pickupPieces);
+        var pieces = new List<(int Start, int End, string With)>();
+        for (var i = 0; i < meters.Count; i++)
+        {
+            pieces.AddRange(Fit(_written.Bars[i], before.Bars[i], now.Bars[i], meters[i], i > 0 ? now.Bars[i - 1] : null));
+        }
+
+        newNotes = ChordEdits.Replaced(notes.Value, pieces);
+        if (!Reads(newPickup, newNotes, now, meters, out _))
+        {
+            return false;
+        }
+
+        SetPickup(pickup, newPickup, pickupPieces);
+        var columns = new BarColumns(editor);
+        columns.Add(notes, _written.BarLines);
+        foreach (var (start, end, with) in pieces)
+        {
+            columns.Replace(notes, start, end, with);
+        }
+
+        columns.Write();
+        return true;
+    }
+
+    // The pickup's text; its pieces where it is changed in place.
+    private string? WritePickup(TomlString? pickup, TuneBars before, TuneBars now, BarMeter meter, out List<(int Start, int End, string With)>? pieces)
+    {
+        pieces = null;
+        if (_written.Pickup is not { } lead || now.Pickup.Count == 0)
+        {
+            return now.Pickup.Count == 0 ? null : _writer.Write(now.Pickup, meter);
+        }
+
+        pieces = Fit(lead, before.Pickup, now.Pickup, meter, null);
+        return ChordEdits.Replaced(pickup!.Value, pieces);
+    }
+
+    private void SetPickup(TomlString? pickup, string? now, List<(int Start, int End, string With)>? pieces)
+    {
+        if (now is null)
+        {
+            editor.Remove(table, "pickup");
+        }
+        else if (pickup is null || pieces is null)
+        {
+            editor.SetText(table, "pickup", now, ChartKeys.Line);
+        }
+        else
+        {
+            foreach (var (start, end, with) in pieces)
+            {
+                editor.ReplaceIn(pickup, start, end, with);
+            }
+        }
+    }
+
+    private void LayOut(
+        TomlString? pickup,
+        TuneBars before,
+        IReadOnlyList<BarMeter> oldMeters,
+        TuneBars now,
+        IReadOnlyList<BarMeter> meters,
+        out string? newPickup,
+        out string newNotes)
+    {
+        _writer = new NoteWriter(_written.Style, section);
+        newPickup = WritePickup(pickup, before, now, meters[0], out var pieces);
+        var (old, cut) = (before.Bars, now.Bars);
+        bool IsAsBefore(int was, int at) => oldMeters[was] == meters[at] && TuneElement.SayTheSame(old[was], cut[at]);
+        var head = 0;
+        while (head < old.Count && head < cut.Count && IsAsBefore(head, head))
+        {
+            head++;
+        }
+
+        var tail = 0;
+        while (tail < old.Count - head && tail < cut.Count - head && IsAsBefore(old.Count - 1 - tail, cut.Count - 1 - tail))
+        {
+            tail++;
+        }
+
+        var bars = new List<string>();
+        for (var i = 0; i < cut.Count; i++)
+        {
+            var was = i < head ? i : i >= cut.Count - tail ? old.Count - (cut.Count - i) : -1;
+            bars.Add(was < 0 ? _writer.Write(cut[i], meters[i]) : AsWritten(_written.Bars[was], old[was], cut[i], meters[i], i > 0 ? cut[i - 1] : null));
+        }
+
+        newNotes = string.Join(" | ", bars);
+        if (!Reads(newPickup, newNotes, now, meters, out _))
+        {
+            // As it would be written without a text.
+            _writer = new NoteWriter(NoteStyle.Of(format), section);
+            (newPickup, pieces) = (now.Pickup.Count == 0 ? null : _writer.Write(now.Pickup, meters[0]), null);
+            bars = [.. cut.Zip(meters, _writer.Write)];
+            newNotes = string.Join(" | ", bars);
+        }
+
+        SetPickup(pickup, newPickup, pieces);
+        usual.Write(editor, table, "notes", bars, ChartKeys.Line);
+    }
+
+    private string AsWritten(
+        TuneSpans.Bar bar, IReadOnlyList<TuneElement> was, IReadOnlyList<TuneElement> now, BarMeter meter, IReadOnlyList<TuneElement>? before)
+    {
+        var pieces = Fit(bar, was, now, meter, before).Select(piece => (piece.Start - bar.Start, piece.End - bar.Start, piece.With));
+        var text = ChordEdits.Replaced(bar.Text.Value[bar.Start..bar.End], pieces);
+        return string.Join(' ', text.Split('\n', StringSplitOptions.TrimEntries | StringSplitOptions.RemoveEmptyEntries));
+    }
+
+    // What has to be replaced in a bar's text so that it says what it should; in order.
+    private List<(int Start, int End, string With)> Fit(
+        TuneSpans.Bar bar, IReadOnlyList<TuneElement> was, IReadOnlyList<TuneElement> now, BarMeter meter, IReadOnlyList<TuneElement>? before)
+    {
+        if (bar.Repeat is { } sign)
+        {
+            return before is not null && TuneElement.SayTheSame(before, now) ? [] : [(sign.Start, sign.End, _writer.Write(now, meter))];
+        }
+
+        // Read with the length that is carried on now, or with the one that was, which then has to be written.
+        var stands = Standing(bar, was, meter, _writer.Carried);
+        if (!LastAs(stands, now) && bar.CarriedBefore != _writer.Carried)
+        {
+            stands = Standing(bar, was, meter, bar.CarriedBefore);
+        }
+
+        var (head, tail) = SameEnds(bar, stands, now);
+        var pieces = new List<(int Start, int End, string With)>();
+        for (var i = 0; i < head; i++)
+        {
+            Keep(pieces, bar, bar.Words[i], stands[i], now[i], meter);
+        }
+
+        var (from, to) = (head, stands.Count - tail);
+        var middle = now.Skip(head).Take(now.Count - head - tail).ToList();
+        if (from < to || middle.Count > 0)
+        {
+            pieces.Add(Other(bar, from, to, middle, meter));
+        }
+
+        for (var i = 0; i < tail; i++)
+        {
+            Keep(pieces, bar, bar.Words[to + i], stands[to + i], now[now.Count - tail + i], meter);
+        }
+
+        return pieces;
+    }
+
+    // The words from one up to another, replaced by others.
+    private (int Start, int End, string With) Other(TuneSpans.Bar bar, int from, int to, IReadOnlyList<TuneElement> elements, BarMeter meter)
+    {
+        int StartOf(int word) => bar.Chunks[bar.Words[word].Chunk].Start;
+        int EndOf(int word) => bar.Chunks[bar.Words[word].Chunk].End;
+        var text = _writer.Write(elements, meter);
+        return from == to && from < bar.Words.Count ? (StartOf(from), StartOf(from), text + " ")
+            : from == to ? (bar.End, bar.End, " " + text)
+            : elements.Count > 0 ? (StartOf(from), EndOf(to - 1), text)
+
+            // The blanks on one side go too.
+            : to < bar.Words.Count ? (StartOf(from), StartOf(to), string.Empty)
+            : (EndOf(from - 1), EndOf(to - 1), string.Empty);
+    }
+
+    // What the words of a bar say in a meter, if that length is carried on into it.
+    private static List<TuneElement> Standing(TuneSpans.Bar bar, IReadOnlyList<TuneElement> was, BarMeter meter, Span? carried)
+    {
+        var (lengths, _) = TuneSpans.Lengths(bar, meter, carried);
+        var stands = new List<TuneElement>();
+        for (var i = 0; i < bar.Words.Count; i++)
+        {
+            var late = Span.Zero;
+            if (bar.Words[i].LateText is { } text && NoteLength.TryRead(text, meter.Unit, out var read))
+            {
+                late = read!.Value;
+            }
+
+            stands.Add(was[i] with { Length = lengths[i] * bar.Words[i].Factor, Late = late, IsWholeBar = bar.IsLoneRest });
+        }
+
+        return stands;
+    }
+
+    private static bool LastAs(IReadOnlyList<TuneElement> a, IReadOnlyList<TuneElement> b) =>
+        a.Count == b.Count && a.Zip(b).All(pair => pair.First.LastsAs(pair.Second));
+
+    // How many words at the beginning and at the end last as long as they should; tuplets whole or not at all.
+    private static (int Head, int Tail) SameEnds(TuneSpans.Bar bar, IReadOnlyList<TuneElement> stands, IReadOnlyList<TuneElement> now)
+    {
+        if (LastAs(stands, now))
+        {
+            return (stands.Count, 0);
+        }
+
+        bool IsParting(int word) => word <= 0 || word >= bar.Words.Count || bar.Words[word].Chunk != bar.Words[word - 1].Chunk;
+        var least = Math.Min(stands.Count, now.Count);
+        var head = 0;
+        while (head < least && stands[head].LastsAs(now[head]))
+        {
+            head++;
+        }
+
+        while (!IsParting(head) || (head < now.Count && now[head].Tuplets.Any(tuplet => !tuplet.Begins)))
+        {
+            head--;
+        }
+
+        var tail = 0;
+        while (tail < least - head && stands[^(tail + 1)].LastsAs(now[^(tail + 1)]))
+        {
+            tail++;
+        }
+
+        while (tail > 0 && (!IsParting(stands.Count - tail) || now[^tail].Tuplets.Any(tuplet => !tuplet.Begins)))
+        {
+            tail--;
+        }
+
+        return (head, tail);
+    }
+
+    // A word that stays where it is: another pitch, other marks and grace notes, its tie, and a length where another one would be carried on.
+    private void Keep(
+        List<(int Start, int End, string With)> pieces, TuneSpans.Bar bar, TuneSpans.Word word, TuneElement was, TuneElement now, BarMeter meter)
+    {
+        if (!was.Marks.Equals(now.Marks) || was.Late != now.Late)
+        {
+            pieces.Add((word.Start, word.NameStart, _writer.Prefix(now, meter)));
+        }
+        else if (!was.Graces.Equals(now.Graces))
+        {
+            var (start, end) = word.Graces ?? (word.NameStart, word.NameStart);
+            pieces.Add((start, end, now.Graces.Count == 0 ? string.Empty : $"({string.Join(' ', now.Graces)})"));
+        }
+
+        if (now.Pitch is { } pitch && pitch != was.Pitch)
+        {
+            pieces.Add((word.NameStart, word.NameEnd, InManner(bar.Text.Value[word.NameStart..word.NameEnd], pitch)));
+        }
+
+        var written = was.Written;
+        if (word.LengthText is not null)
+        {
+            _writer.Say(written);
+        }
+        else if (bar.IsLoneRest)
+        {
+            _writer.CarriedIn(meter);
+        }
+        else if (_writer.CarriedIn(meter) != written)
+        {
+            pieces.Add((word.NameEnd, word.NameEnd, ":" + _writer.Style.Length(written, meter.Unit, word.Tuplets.Count > 0)));
+            _writer.Say(written);
+        }
+
+        _writer.IsAtTuplet = word.Tuplets.Count > 0;
+        if (now.Tied != word.Tie is not null)
+        {
+            pieces.Add(now.Tied ? (word.End, word.End, _writer.Style.Tie.ToString()) : (word.End - 1, word.End, string.Empty));
+        }
+    }
+
+    // As the old name has it: small letters, signs for sharps and flats.
+    private static string InManner(string was, Pitch pitch)
+    {
+        var name = was.AsSpan().IndexOfAny('♯', '♭') >= 0
+            ? pitch.Name.ToSigns() + pitch.ToString()[pitch.Name.ToString().Length..]
+            : pitch.ToString();
+        return char.IsAsciiLetterLower(was[0]) ? char.ToLowerInvariant(name[0]) + name[1..] : name;
+    }
+}

@@ -1,0 +1,531 @@
+using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Toml;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Notation;
+using GrooveLab.Music.Time;
+using Xunit;
+
+namespace GrooveLab.Exchange.Tests.Charts;
+
+/// <summary>What saving a chart has got wrong once, and what it must never do.</summary>
+public sealed class SavingTests
+{
+    private const string Text = """"
+        # The song.
+        format = 1
+        title = "Slack"
+        key = "D major"
+        tempo = "eighth = 260"   # brisk
+        meter = "4/4"
+
+        [[section]]
+        name = "verse"   # sung
+        chords = """
+        | D | G  | [2/4] A | D |
+        | D | Bm | A       | D |
+        """
+
+        [section.tune]   # from an old book
+        # The pickup is mine.
+        notes = """
+        | D4:1 E4 F#4 G4 | {3:2 A4:1/8 B4 A4} G4:1 F#4:1.5 E4:0.5 | A4:1 E4 | D4:4    |
+        | D4:4           | r                                      | A4:4    | E4:2 D4 |
+        """
+        words = [
+          """
+          | One and two, my | three-sail-ed boat at _ | an-chor | rides, |
+          | now,            |                           we        | go home. |
+          """,   # verse one
+        ]
+
+        """";
+
+    [Fact]
+    public void Write_AnotherKeyWithAnInsertedBar_KeepsLayoutAndRemarks()
+    {
+        var written = Saved(chart => chart.Transposed(chart.Key.IntervalUp(2)));
+
+        Assert.False(written.IsReformatted);
+        Assert.Empty(written.Reasons);
+        Assert.Equal(
+            Text.Replace("D major", "E major", StringComparison.Ordinal)
+                .Replace("| D | G  | [2/4] A | D |", "| E | A   | [2/4] B | E |", StringComparison.Ordinal)
+                .Replace("| D | Bm | A       | D |", "| E | C#m | B       | E |", StringComparison.Ordinal)
+                .Replace(
+                    "| D4:1 E4 F#4 G4 | {3:2 A4:1/8 B4 A4} G4:1 F#4:1.5 E4:0.5 | A4:1 E4 | D4:4    |",
+                    "| E4:1 F#4 G#4 A4 | {3:2 B4:1/8 C#5 B4} A4:1 G#4:1.5 F#4:0.5 | B4:1 F#4 | E4:4     |",
+                    StringComparison.Ordinal)
+                .Replace(
+                    "| D4:4           | r                                      | A4:4    | E4:2 D4 |",
+                    "| E4:4            | r                                        | B4:4     | F#4:2 E4 |",
+                    StringComparison.Ordinal),
+            written.Document.Text);
+    }
+
+    [Fact]
+    public void Write_AnotherTune_KeepsTheRemarksUnderItsHeader()
+    {
+        var written = Saved(chart => WithPitch(chart, 3, "A4"));
+
+        Assert.Contains("[section.tune]   # from an old book\n# The pickup is mine.\nnotes", written.Document.Text, StringComparison.Ordinal);
+        Assert.Contains("\"\"\",   # verse one\n", written.Document.Text, StringComparison.Ordinal);
+        Assert.Empty(written.Reasons);
+    }
+
+    [Fact]
+    public void Write_AnotherTuneOfTheSameWords_LeavesTheirLineBreaksAlone()
+    {
+        var written = Saved(chart => WithPitch(chart, 0, "F#4"));
+
+        Assert.Equal(Words(Text), Words(written.Document.Text));
+    }
+
+    [Fact]
+    public void Write_AnotherNoteBesideATriplet_LeavesTheTripletATriplet()
+    {
+        // The quarter behind the triplet becomes two eighths; the other notes of the bar stay as written.
+        var written = Saved(chart => WithTune(chart, tune => TuneChanges.WithEvent(tune, 0, 7, one =>
+        {
+            var eighth = new WrittenValue(NoteBase.Eighth);
+            return [one.WithValue(eighth) with { Lyrics = [] }, new NotesEvent(one.Notes, eighth)];
+        })));
+
+        Assert.Contains("| {3:2 A4:1/8 B4 A4} G4:0.5 G4 F#4:1.5 E4:0.5 |", written.Document.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Write_ATripletInThePlaceOfANote_IsWrittenAsATriplet()
+    {
+        var written = Saved(chart => WithTune(chart, tune => TuneChanges.WithEvent(tune, 0, 0, one =>
+        {
+            var third = new WrittenValue(new NoteUnit(NoteBase.Eighth), new Tuplet(99, 3, 2));
+            return [one.WithValue(third), new NotesEvent(one.Notes, third), new NotesEvent(one.Notes, third)];
+        })));
+
+        Assert.Contains("| {3:2 D4:1/8 D4 D4} E4:1 F#4 G4 |", written.Document.Text, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("eighth = 260", "5980/63", "eighth = 94.9")]
+    [InlineData("quaver = 260 bpm", "5980/63", "quaver = 94.9 bpm")]
+    [InlineData("eighth=260", "270", "eighth=270")]
+    [InlineData("♪ = 260", "2717/10", "♪ = 271.7")]
+    [InlineData("eighth = 260", "1039/4", "eighth = 259.8")]
+    [InlineData("bar group = 14.5", "43/3", "bar group = 14.33")]
+    [InlineData("bar = 32.5", "100/3", "bar = 33.33")]
+    public void Write_AnotherTempo_KeepsWhatItIsSaidOfAndGetsAMusiciansNumber(string was, string perMinute, string expected)
+    {
+        Assert.True(Rational.TryParse(perMinute, out var number));
+        var text = Text.Replace("eighth = 260", was, StringComparison.Ordinal);
+        var written = Saved(text, chart => chart with { Tempo = chart.Tempo with { PerMinute = number } });
+
+        Assert.Equal(text.Replace(was, expected, StringComparison.Ordinal), written.Document.Text);
+    }
+
+    [Fact]
+    public void Write_AnotherTempoOfARamp_ChangesItsNumbersOnly()
+    {
+        var text = Text.Replace("chords", "tempo = \"eighth = 240 to 320 over 3 bars\"  # up\nchords", StringComparison.Ordinal);
+        var written = Saved(text, chart => chart.AtPace(new Rational(11, 10)));
+
+        Assert.Equal(["tempo = \"eighth = 286\"   # brisk", "tempo = \"eighth = 264 to 352 over 3 bars\"  # up"], LineChanges.Come(text, written.Document.Text));
+    }
+
+    [Fact]
+    public void Write_AnotherTempoThatWouldTurnWhatIsCounted_SaysWhatIsCounted()
+    {
+        // At 320 the eighths of five come faster than five in a second: groups are counted and felt. At 250 units would be.
+        const string five = "format = 1\nkey = \"D\"\ntempo = \"eighth = 320\"\nmeter = \"5/8 3+2\"\n[[section]]\nname = \"A\"\nchords = \"| D |\"\n";
+        var document = ChartDocument.FromText(five, "five");
+        var opened = document.Read().Chart!.WithLevelsSaid();
+        var now = opened with { Tempo = opened.Tempo with { PerMinute = 250 } };
+        var written = ChartDifference.Write(document, opened, now);
+
+        Assert.Equal(["tempo = \"eighth = 250\"", "feel = \"group\"", "counted = \"groups\""], LineChanges.Come(five, written.Document.Text));
+        Assert.Equal((FeltLevel.Group, Counted.Groups), (now.Sections[0].Feel!.Value, now.Sections[0].Counted!.Value));
+        Assert.True(SameChart.IsRead(now, written.Document.Read().Chart!.WithLevelsSaid()));
+    }
+
+    [Fact]
+    public void Write_LevelsSaidOnBothSides_SaysNoneOfThem()
+    {
+        var document = ChartDocument.FromText(Text, "song");
+        var opened = document.Read().Chart!.WithLevelsSaid();
+        var written = ChartDifference.Write(document, opened, opened with { Title = "Taut" });
+
+        Assert.Equal(Text.Replace("Slack", "Taut", StringComparison.Ordinal), written.Document.Text);
+    }
+
+    [Fact]
+    public void Write_NothingChanged_GivesTheTextBack()
+    {
+        var document = ChartDocument.FromText(Text, "song");
+        Assert.Same(document, ChartDifference.Write(document, document.Read().Chart!, document.Read().Chart!).Document);
+    }
+
+    [Fact]
+    public void Write_FiftyChanges_ParsesEachTextOnce()
+    {
+        var parses = 0;
+        var text = "format = 1\nkey = \"D\"\ntempo = \"quarter = 100\"\nmeter = \"4/4\"\n"
+            + string.Concat(Enumerable.Range(0, 25).Select(i => $"\n[[section]]\nname = \"s{i}\"\nchords = \"| D | G |\"  # {i}\n"));
+        var document = ChartDocument.FromText(text, "song", null, (source, problems) =>
+        {
+            parses++;
+            return ChartReader.Parse(source, problems);
+        });
+        var before = document.Read().Chart!;
+        Assert.Equal(1, parses);
+
+        // Two changes in each of 25 sections.
+        var now = before with
+        {
+            Sections =
+            [
+                .. before.Sections.Select((section, i) => section with
+                {
+                    Key = Key.Parse(i % 2 == 0 ? "G" : "A"),
+                    Bars = [section.Bars[0], section.Bars[1] with { Chords = [section.Bars[1].Chords[0] with { Symbol = ChordSymbol.Parse("Em") }] }],
+                }),
+            ],
+        };
+        var written = ChartDifference.Write(document, before, now);
+
+        // The text that was is read and edited from one parse; the one that comes is parsed once, to be read back.
+        Assert.Equal(75, LineChanges.Of(text, written.Document.Text).Count);
+        Assert.True(written.Document.Read().IsChart);
+        Assert.Equal(2, parses);
+    }
+
+    [Fact]
+    public void Write_ALongerText_TakesWorkInProportion()
+    {
+        // The work is counted in bytes allocated; what is made only once is made first.
+        _ = Work(150);
+        var (small, length) = Work(150);
+        var (large, longer) = Work(2490);
+
+        Assert.InRange(longer, 900_000, ChartReader.LargestFile);
+        Assert.InRange((double)large / small, 0.5 * longer / length, 1.5 * longer / length);
+
+        static (long Bytes, int Length) Work(int sections)
+        {
+            var text = "format = 1\nkey = \"D\"\ntempo = \"quarter = 100\"\nmeter = \"4/4\"\n" + string.Concat(Enumerable.Range(0, sections).Select(i => $""""
+
+                [[section]]   # number {i} of the long, long song that is sung on the way to the islands and back, with all of its verses and choruses
+                name = "section {i}"
+                chords = """
+                | D  | G   | A     | Bm  |
+                | Em | F#m | G A   | D   |
+                """
+                [section.tune]
+                notes = """
+                | D4:1 E4 F#4 G4 | A4:2 B4 | {'{'}3:2 C#5:1/4 B4 A4{'}'} G4:2 | F#4:4 |
+                | D4:1 E4 F#4 G4 | %       | r                         | D4:4  |
+                """
+
+                """".Replace("                ", string.Empty, StringComparison.Ordinal)));
+            var document = ChartDocument.FromText(text, "long");
+            Assert.True(document.Read().IsChart, string.Join('\n', document.Read().Problems));
+            var before = document.Read().Chart!;
+            var now = before.Transposed(new Interval(1, 2));
+            var allocated = GC.GetAllocatedBytesForCurrentThread();
+            var written = ChartDifference.Write(document, before, now);
+            allocated = GC.GetAllocatedBytesForCurrentThread() - allocated;
+            Assert.False(written.IsReformatted);
+            Assert.True(SameChart.IsRead(now, written.Document.Read().Chart!));
+            return (allocated, text.Length);
+        }
+    }
+
+    [Fact]
+    public void Write_SectionsInAnotherOrder_MovesThemWithTheirRemarks()
+    {
+        const string text = """
+            format = 1
+            key = "D"
+            tempo = "quarter = 100"
+            meter = "4/4"
+
+            # First.
+            [[section]]
+            name = "one"  # 1
+            chords = "| D |"
+
+            [section.tune]
+            notes = "| D4:4 |"
+            # Sung low.
+
+            # Second.
+            [[section]]
+            name = "two"
+            chords = "| G |"
+
+            [[section]]
+            name = "three"
+            chords = "| A |"
+            """;
+        var document = ChartDocument.FromText(text, "song");
+        var before = document.Read().Chart!;
+        var now = before with
+        {
+            Sections = [before.Sections[2], before.Sections[1] with { Feel = FeltLevel.Bar }, before.Sections[0]],
+            Form = [new FormStep(2, 1), new FormStep(1, 1), new FormStep(0, 1)],
+        };
+        var written = ChartDifference.Write(document, before, now);
+
+        Assert.Equal(
+            """
+            format = 1
+            key = "D"
+            tempo = "quarter = 100"
+            meter = "4/4"
+            form = ["one", "two", "three"]
+
+            [[section]]
+            name = "three"
+            chords = "| A |"
+
+            # Second.
+            [[section]]
+            name = "two"
+            feel = "bar"
+            chords = "| G |"
+
+            # First.
+            [[section]]
+            name = "one"  # 1
+            chords = "| D |"
+
+            [section.tune]
+            notes = "| D4:4 |"
+            # Sung low.
+
+            """.TrimEnd('\n'),
+            written.Document.Text.TrimEnd('\n'));
+        Assert.Empty(written.Reasons);
+    }
+
+    [Fact]
+    public void Write_PartsInBracesInAnotherOrder_MovesThemWithTheirChanges()
+    {
+        const string text = """
+            format = 1
+            key = "D"
+            tempo = "quarter = 100"
+            meter = "4/4"
+            part = [ { role = "pulse" }, { role = "bass" }, { role = "roll", level = -8 } ]
+            section = [ { chords = "| D |", play = ["roll", "bass"] } ]
+            """;
+        var document = ChartDocument.FromText(text, "song");
+        var before = document.Read().Chart!;
+        var now = before with
+        {
+            Parts = [before.Parts[2] with { Pan = 5, LevelDecibels = -9 }, before.Parts[0], before.Parts[1]],
+            Sections = [before.Sections[0] with { Playing = [0, 2] }],
+        };
+        var written = ChartDifference.Write(document, before, now);
+
+        Assert.Equal(
+            ["part = [ { role = \"roll\", level = -9, pan = 5 }, { role = \"pulse\" }, { role = \"bass\" } ]"],
+            LineChanges.Come(text, written.Document.Text));
+    }
+
+    [Fact]
+    public void Write_ASectionOfMoreBars_IsReformattedAloneInItsManner()
+    {
+        const string text = """"
+            format = 1
+            key = "D"
+            tempo = "quarter = 100"
+            meter = "4/4"
+            [[section]]
+            name = "long"
+            chords = """
+              | D  | G   | A |
+              | Bm | F#m | G |
+            """   # three a line
+            [[section]]
+            name = "other"
+            chords = "| A | G |"   # stays
+            """";
+        var document = ChartDocument.FromText(text, "song");
+        var before = document.Read().Chart!;
+        var long1 = before.Sections[0];
+        var now = before with { Sections = [long1 with { Bars = [.. long1.Bars, long1.Bars[2], long1.Bars[0]] }, before.Sections[1]] };
+        var written = ChartDifference.Write(document, before, now);
+
+        Assert.Equal(["  | A  | D   |"], LineChanges.Come(text, written.Document.Text));
+        Assert.Empty(LineChanges.Gone(text, written.Document.Text));
+        Assert.Equal("the chords of 'long' were reformatted: the section now has 8 bars instead of 6", Assert.Single(written.Reasons));
+    }
+
+    [Fact]
+    public void Write_ARemarkInsideWhatGoes_StaysInTheText()
+    {
+        const string text = """
+            format = 1
+            key = "D"
+            tempo = "quarter = 100"
+            meter = [ # the meters
+              "4/4", # four
+              "3/4", # three
+            ]
+            form = ["A", # once
+              "A"] # twice
+            [[section]]
+            chords = [
+              "| D | G |", # up
+              "| A | D |", # down
+            ]
+            """;
+        var document = ChartDocument.FromText(text, "song");
+        var before = document.Read().Chart!;
+        var four = before.Sections[0].Bars[0].Meter;
+        var now = before with
+        {
+            Form = [new FormStep(0, 1)],
+            Sections = [before.Sections[0] with { Bars = [.. before.Sections[0].Bars.Take(3).Select(bar => new ChartBar(four, [bar.Chords[0] with { Length = four.Length }], false))] }],
+        };
+        var written = ChartDifference.Write(document, before, now);
+
+        Assert.False(written.IsReformatted);
+        Assert.Equal(
+            Remarks.In(text).Select(remark => text[remark.Start..remark.End]).Order(StringComparer.Ordinal),
+            Remarks.In(written.Document.Text).Select(remark => written.Document.Text[remark.Start..remark.End]).Order(StringComparer.Ordinal));
+        Assert.Contains("the remark '# four' was moved: its line is gone", written.Reasons);
+    }
+
+    [Fact]
+    public void Write_IntoATextWithProblems_LaysItOutAgainWithItsRemarks()
+    {
+        var document = ChartDocument.FromText(Text.Replace("key = \"D major\"", "key = \"H\"  # B?", StringComparison.Ordinal), "song");
+        var chart = ChartDocument.FromText(Text, "song").Read().Chart!;
+        var written = ChartDifference.Write(document, chart, chart with { Title = "Taut" });
+
+        Assert.True(written.IsReformatted);
+        Assert.Equal("the whole chart was reformatted: the text has problems, so nothing in it could be changed alone", Assert.Single(written.Reasons));
+        Assert.All(["# The song.", "# B?", "# verse one"], remark => Assert.Contains(remark, written.Document.Text, StringComparison.Ordinal));
+        Assert.True(SameChart.IsRead(chart with { Title = "Taut" }, written.Document.Read().Chart!));
+    }
+
+    [Fact]
+    public void Write_SectionsThatDoNotStandInOnePieceInAnotherOrder_LaysTheChartOutAgainWithRemarksAtTheirSections()
+    {
+        const string text = """
+            # top
+            format = 1
+            key = "D"
+            tempo = "quarter = 100"
+            meter = "4/4"
+            [[section]]
+            name = "one"
+            chords = "| D |" # first
+            [[part]]
+            role = "bass" # low
+            [section.tune]
+            notes = "| D4:4 |" # sung
+            [[section]]
+            name = "two"
+            chords = "| G |" # second
+            [[section]]
+            name = "three"
+            chords = "| A |"
+            """;
+        var document = ChartDocument.FromText(text, "song");
+        var before = document.Read().Chart!;
+        var now = before with { Sections = [before.Sections[1], before.Sections[2], before.Sections[0]], Form = [new FormStep(0, 1), new FormStep(1, 1), new FormStep(2, 1)] };
+        var written = ChartDifference.Write(document, before, now);
+
+        Assert.True(written.IsReformatted);
+        Assert.Contains("# low\n[[part]]", written.Document.Text, StringComparison.Ordinal);
+        Assert.Contains("# first\n# sung\n[[section]]\nname = \"one\"", written.Document.Text, StringComparison.Ordinal);
+        Assert.Contains("# second\n[[section]]\nname = \"two\"", written.Document.Text, StringComparison.Ordinal);
+        Assert.StartsWith("# top\n", written.Document.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Write_AChartThatNoTextCanSay_IsRefused()
+    {
+        var document = ChartDocument.FromText(Text, "song");
+        var chart = document.Read().Chart!;
+        var bar = chart.Sections[0].Bars[0];
+        var half = bar with
+        {
+            Chords = [bar.Chords[0] with { Length = Span.Of(1, 8) }, bar.Chords[0] with { Onset = Span.Of(1, 8), Length = Span.Of(7, 8) }],
+        };
+        var now = chart with { Sections = [chart.Sections[0] with { Bars = [half, .. chart.Sections[0].Bars.Skip(1)] }] };
+
+        var problem = Assert.Throws<ChartProblemException>(() => ChartDifference.Write(document, chart, now));
+        Assert.Contains("between two units", problem.Message, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Write_ALevelInAChartOfTheHouseBand_WritesTheBandOutFirst()
+    {
+        var text = ChartTexts.Top + "\n# The song.\n[[section]]\nchords = \"| Dm | C |\"\n";
+        var document = ChartDocument.FromText(text, "song.toml");
+        var before = document.Read().Chart!;
+        var written = ChartDifference.Write(
+            document,
+            before,
+            before with { Parts = [.. before.Parts.Select(part => part.Role == Role.Sustain ? part with { LevelDecibels = -12.5 } : part)] });
+
+        Assert.Equal(Enum.GetValues<Role>(), written.Document.Read().Chart!.Parts.Select(part => part.Role));
+        Assert.Contains("\n# The song.\n[[section]]\nchords = \"| Dm | C |\"\n", written.Document.Text, StringComparison.Ordinal);
+        Assert.StartsWith(ChartTexts.Top, written.Document.Text, StringComparison.Ordinal);
+        Assert.DoesNotContain("name =", written.Document.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Write_InATextWithoutALastLineBreak_StartsALineOfItsOwn()
+    {
+        var document = ChartDocument.FromText(ChartTexts.Top + "[[section]]\nchords = \"Dm\"", "song.toml");
+        var before = document.Read().Chart!;
+        Chart With(Func<Section, Section> change) => before with { Sections = [change(before.Sections[0])] };
+
+        Assert.EndsWith(
+            "[[section]]\nfeel = \"bar\"\nchords = \"Dm\"",
+            ChartDifference.Write(document, before, With(section => section with { Feel = FeltLevel.Bar })).Document.Text,
+            StringComparison.Ordinal);
+        Assert.EndsWith(
+            "chords = \"Dm\"\n\n[section.tune]\nnotes = \"| D4:5 |\"\n",
+            ChartDifference.Write(document, before, With(section => section with { Tune = ChartTexts.Tune(1, "notes = \"D4:5\"") })).Document.Text,
+            StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Write_UnnamedSectionsAndPartsThatChangePlaces_GetTheNamesTheyWentBy()
+    {
+        const string text = "format = 1\nkey = \"D\"\ntempo = \"quarter = 100\"\nmeter = \"4/4\"\n"
+            + "[[part]]\nrole = \"sustain\"\n[[part]]\nrole = \"sustain\"\npan = 9\n[[section]]\nchords = \"| D |\"\n[[section]]\nchords = \"| G |\"\n";
+        var document = ChartDocument.FromText(text, "song");
+        var before = document.Read().Chart!;
+        var now = before with { Parts = [before.Parts[1]], Sections = [before.Sections[1]], Form = [new FormStep(0, 1)] };
+        var read = ChartDifference.Write(document, before, now).Document.Read().Chart!;
+
+        Assert.Equal(("cello 2", "B"), (read.Parts[0].Name, read.Sections[0].Name));
+    }
+
+    private static WrittenChart Saved(Func<Chart, Chart> change) => Saved(Text, change);
+
+    private static WrittenChart Saved(string text, Func<Chart, Chart> change)
+    {
+        var document = ChartDocument.FromText(text, "song");
+        Assert.True(document.Read().IsChart, string.Join('\n', document.Read().Problems));
+        var before = document.Read().Chart!;
+        return ChartDifference.Write(document, before, change(before));
+    }
+
+    private static Chart WithTune(Chart chart, Func<Tune, Tune> change) =>
+        chart with { Sections = [.. chart.Sections.Select(section => section.Tune is { } tune ? section with { Tune = change(tune) } : section)] };
+
+    private static Chart WithPitch(Chart chart, int note, string pitch) => WithTune(chart, tune =>
+        TuneChanges.WithEvent(tune, 0, note, one => [one.WithNotes([one.Notes[0].WithPitch(SpelledPitch.Of(Pitch.Parse(pitch)))])]));
+
+    private static string Words(string text) => text[text.IndexOf("words", StringComparison.Ordinal)..];
+}
