@@ -156,7 +156,7 @@ public sealed partial class MidiTests : IDisposable
             var whole = MidiExport.Of(band).File;
             // One part at a time: in the mix an onset of one hides in what rings on of another.
             var lags = new List<int>();
-            foreach (var (part, seat) in band.Band.Index().Where(part => part.Item.Role is Role.Count or Role.Bass))
+            foreach (var (part, player) in band.Band.Index().Where(part => part.Item.Role is Role.Count or Role.Bass))
             {
                 var file = new MidiFile(1, whole.Division, [whole.Tracks[0], whole.Tracks[part + 1]]);
                 File.WriteAllBytes(_program.Path("a.mid"), MidiFileWriter.ToBytes(file));
@@ -166,7 +166,7 @@ public sealed partial class MidiTests : IDisposable
                 var onsets = events.Where(item => item.Event.Kind == ChannelEventKind.NoteOn).Select(item => (int)item.Frame).Distinct()
                     .Where(frame => frame > 300 && frame < theirs.Length - 3000).ToList();
                 var found = onsets.Select(frame => Lag(ours, theirs, frame)).ToList();
-                Assert.All(found, lag => Assert.True(lag.Correlation > 0.7, $"{preset}, {seat.Name}: {lag}"));
+                Assert.All(found, lag => Assert.True(lag.Correlation > 0.7, $"{preset}, {player.Name}: {lag}"));
                 lags.AddRange(found.Select(lag => lag.Frames));
             }
 

@@ -56,7 +56,7 @@ public sealed class Conductor
     private readonly List<PendingChange> _pending = [];
     private readonly List<(BarChange Change, int Asked, int? JumpTo)> _changes = [];
     private readonly Queue<EngineCommand> _unsent = new();
-    private readonly List<IReadOnlyList<Part>> _seated;
+    private readonly List<IReadOnlyList<Part>> _bands;
     private BarChange? _newest;
     private readonly Func<BarRoute, BarChange> _continue;
     private readonly Func<BarRoute, BarChange> _go;
@@ -74,7 +74,7 @@ public sealed class Conductor
         Log = log ?? new PerformanceLog(new LogHeader(history.State.Chart.Title, "none", history.State.Chart.Seed));
         _history = history;
         (Sounding, SoundingRoute) = (history.State, history.Route);
-        _seated = [history.State.Chart.Parts];
+        _bands = [history.State.Chart.Parts];
         _engine = engine;
         _continue = continues;
         _go = goes;
@@ -296,9 +296,9 @@ public sealed class Conductor
         jumpTo ??= waiting.LastOrDefault();
         var change = jumpTo is { } to ? _go(route with { From = to }) : _continue(route);
         _newest = change;
-        if (!IsSameBand(_seated[^1], _history.State.Chart.Parts))
+        if (!IsSameBand(_bands[^1], _history.State.Chart.Parts))
         {
-            _seated.Add(_history.State.Chart.Parts);
+            _bands.Add(_history.State.Chart.Parts);
         }
 
         _changes.Add((change, Log.Asked, jumpTo));
@@ -331,10 +331,10 @@ public sealed class Conductor
         }
 
         var now = after.Chart.Parts;
-        var seats = Seating.Arrange(now);
+        var channels = PartChannels.Assign(now);
         for (var part = 0; part < now.Count; part++)
         {
-            // While somebody comes or goes at the next bar line, whose seat is not yet sure is told then.
+            // While a part comes or goes at the next bar line, a part whose index may change gets its level then.
             var player = now[part];
             if (before.Chart.Parts.FirstOrDefault(other => other.Name == player.Name) is not { } old || !IsSureOf(part, player))
             {
@@ -343,7 +343,7 @@ public sealed class Conductor
 
             if (!old.LevelDecibels.Equals(player.LevelDecibels))
             {
-                Say(EngineCommand.PartLevel(part, seats[part].LevelDecibels));
+                Say(EngineCommand.PartLevel(part, channels[part].LevelDecibels));
             }
 
             if (old.Pan != player.Pan)
@@ -363,17 +363,17 @@ public sealed class Conductor
     private static bool IsSameBand(IReadOnlyList<Part> a, IReadOnlyList<Part> b) =>
         a.Select(part => part.Name).SequenceEqual(b.Select(part => part.Name));
 
-    private bool IsSureOf(int part, Part player) => _seated.TrueForAll(band => part < band.Count && band[part].Name == player.Name);
+    private bool IsSureOf(int part, Part player) => _bands.TrueForAll(band => part < band.Count && band[part].Name == player.Name);
 
-    // The new band sits: what was turned since it was asked for is told by the new seats.
-    private void Seat()
+    // The new band plays: send what was changed since the band was asked for.
+    private void SendMix()
     {
-        _seated.RemoveRange(0, _seated.Count - 1);
+        _bands.RemoveRange(0, _bands.Count - 1);
         var parts = State.Chart.Parts;
-        var seats = Seating.Arrange(parts);
+        var channels = PartChannels.Assign(parts);
         for (var part = 0; part < parts.Count; part++)
         {
-            _unsent.Enqueue(EngineCommand.PartLevel(part, seats[part].LevelDecibels));
+            _unsent.Enqueue(EngineCommand.PartLevel(part, channels[part].LevelDecibels));
             _unsent.Enqueue(EngineCommand.PartPan(part, parts[part].Pan));
             _unsent.Enqueue(EngineCommand.PartMute(part, State.IsSilent(parts[part])));
         }
@@ -390,9 +390,9 @@ public sealed class Conductor
                 pending.Frame = report.Frame;
             }
         }
-        else if (report.Kind == EngineReportKind.ReplaceBegun && _seated.Count > 1 && report.Epoch == _newest?.Epoch)
+        else if (report.Kind == EngineReportKind.ReplaceBegun && _bands.Count > 1 && report.Epoch == _newest?.Epoch)
         {
-            Seat();
+            SendMix();
         }
         else if (report.Kind == EngineReportKind.ReplaceAccepted)
         {

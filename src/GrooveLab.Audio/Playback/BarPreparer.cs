@@ -35,7 +35,7 @@ public sealed class BarPreparer
 
     private readonly GrooveEngine _engine;
     private readonly BarQueue _queue;
-    private readonly Func<Seating, bool>? _plays;
+    private readonly Func<PartChannels, bool>? _plays;
     private readonly Action<int, int>? _prepareProgram;
     private readonly int _rate;
     private readonly Past[] _past = new Past[Remembered];
@@ -65,14 +65,14 @@ public sealed class BarPreparer
     /// thread and not on the audio thread.
     /// </param>
     public BarPreparer(
-        GrooveEngine engine, BarRoute route, Func<Seating, bool>? plays = null, Action<int, int>? prepareProgram = null)
+        GrooveEngine engine, BarRoute route, Func<PartChannels, bool>? plays = null, Action<int, int>? prepareProgram = null)
     {
         _engine = engine;
         _queue = engine.Queue;
         _plays = plays;
         _prepareProgram = prepareProgram;
         _rate = engine.Options.SampleRate;
-        _plan = new Plan { Route = route, Index = route.From, Seats = [] };
+        _plan = new Plan { Route = route, Index = route.From, Parts = [] };
         if (route.Has(route.From))
         {
             _plan.Line = Exactness.Add(route.Source.BarAt(route.From).Start, Span.Zero);
@@ -266,7 +266,7 @@ public sealed class BarPreparer
             if (!isRepeated)
             {
                 // A repeated bar keeps its own band.
-                Seat(ref plan, prepared, soundsMayLack: attempt == Attempt.WhatCanBeHad);
+                PrepareBand(ref plan, prepared, soundsMayLack: attempt == Attempt.WhatCanBeHad);
                 AddHeld(plan, prepared, bar, mayLack: attempt == Attempt.WhatCanBeHad);
             }
 
@@ -307,7 +307,7 @@ public sealed class BarPreparer
         }
     }
 
-    private void Seat(ref Plan plan, PreparedBar prepared, bool soundsMayLack)
+    private void PrepareBand(ref Plan plan, PreparedBar prepared, bool soundsMayLack)
     {
         var band = plan.Route.Source.Band;
         if (ReferenceEquals(band, plan.Band))
@@ -319,9 +319,9 @@ public sealed class BarPreparer
         plan.Band = band;
         if (!same)
         {
-            plan.Seats = [.. band.Select(seating => new Seat(seating, _plays?.Invoke(seating) ?? true))];
-            prepared.Seats = plan.Seats;
-            PreparePrograms(plan.Seats, soundsMayLack);
+            plan.Parts = [.. band.Select(channels => new MixedPart(channels, _plays?.Invoke(channels) ?? true))];
+            prepared.Band = plan.Parts;
+            PreparePrograms(plan.Parts, soundsMayLack);
         }
     }
 
@@ -371,22 +371,22 @@ public sealed class BarPreparer
         return left;
     }
 
-    private void PreparePrograms(Seat[] seats, bool soundsMayLack)
+    private void PreparePrograms(MixedPart[] parts, bool soundsMayLack)
     {
-        foreach (var seat in seats)
+        foreach (var part in parts)
         {
-            if (seat.Playing && _prepareProgram is not null)
+            if (part.Playing && _prepareProgram is not null)
             {
                 try
                 {
-                    _prepareProgram(seat.Channel, seat.Program);
-                    _prepareProgram(seat.DampedChannel, seat.DampedProgram);
+                    _prepareProgram(part.Channel, part.Program);
+                    _prepareProgram(part.DampedChannel, part.DampedProgram);
                 }
 #pragma warning disable CA1031 // Without this sound the other parts still play, and the channel keeps its old sound; the failure is recorded.
                 catch (Exception failure) when (soundsMayLack)
 #pragma warning restore CA1031
                 {
-                    Failures.Add($"preparing the sound of {seat.Name}", failure);
+                    Failures.Add($"preparing the sound of {part.Name}", failure);
                 }
             }
         }
@@ -399,7 +399,7 @@ public sealed class BarPreparer
         return lead;
     }
 
-    private static bool Plays(in Plan plan, int part) => (uint)part < (uint)plan.Seats.Length && plan.Seats[part].Playing;
+    private static bool Plays(in Plan plan, int part) => (uint)part < (uint)plan.Parts.Length && plan.Parts[part].Playing;
 
     private bool TryPrepare(in Plan plan, NoteEvent note, Position line, out PreparedEvent item)
     {
@@ -409,9 +409,9 @@ public sealed class BarPreparer
             return false;
         }
 
-        var seat = plan.Seats[note.Part];
-        var channel = note.Touch == Touch.Damped ? seat.DampedChannel : seat.Channel;
-        if ((uint)channel >= Seating.Channels || (uint)note.Key >= SoundingNotes.Keys)
+        var part = plan.Parts[note.Part];
+        var channel = note.Touch == Touch.Damped ? part.DampedChannel : part.Channel;
+        if ((uint)channel >= PartChannels.MostChannels || (uint)note.Key >= SoundingNotes.Keys)
         {
             return false;
         }
@@ -437,18 +437,18 @@ public sealed class BarPreparer
     {
         item = default;
 
-        // Level and pan are the mix's, and are set from the seats.
+        // Level and pan are the mix's, and are set when a band starts.
         if (control.Controller is Controllers.Volume or Controllers.Pan || !Plays(plan, control.Part))
         {
             return false;
         }
 
-        var seat = plan.Seats[control.Part];
+        var part = plan.Parts[control.Part];
         item = new PreparedEvent
         {
             Part = control.Part,
-            Channel = seat.Channel,
-            OtherChannel = seat.DampedChannel,
+            Channel = part.Channel,
+            OtherChannel = part.DampedChannel,
             Key = control.Controller,
             Value = Math.Clamp(control.Value, 0, 127),
             At = Exactness.Add(line, control.Onset),
@@ -683,8 +683,8 @@ public sealed class BarPreparer
         public int Epoch;
         public bool Opens;
         public bool Over;
-        public IReadOnlyList<Seating>? Band;
-        public Seat[] Seats;
+        public IReadOnlyList<PartChannels>? Band;
+        public MixedPart[] Parts;
     }
 
     private readonly record struct Past(int Ordinal, int Index, Position Line, Position End, double Seconds);

@@ -13,7 +13,7 @@ namespace GrooveLab.Audio.Playback;
 public sealed class ChannelEventPlayer : ISampleProvider
 {
     private const int BlockFrames = 1024;
-    private const int PercussionChannel = Seating.PercussionChannel;
+    private const int PercussionChannel = PartChannels.PercussionChannel;
     private const int PortChannels = 16;
 
     private readonly ISoundFontSynth _synth;

@@ -22,7 +22,7 @@ public sealed record LiveOptions
     public double TailSeconds { get; init; } = EngineOptions.DefaultTailSeconds;
 
     /// <summary>Which parts play; null for all.</summary>
-    public Func<Seating, bool>? Plays { get; init; }
+    public Func<PartChannels, bool>? Plays { get; init; }
 
     /// <summary>Records the failures that are caught; null for a log of its own.</summary>
     public FailureLog? Failures { get; init; }

@@ -27,7 +27,7 @@ public sealed class OfflinePlayer : ISampleProvider
     /// <param name="plays">Which parts play; null for all.</param>
     /// <param name="limited">Whether the limiter stands behind it: on a mix, not on a stem.</param>
     public OfflinePlayer(
-        BarRoute route, ISoundFontSynth synth, EngineOptions options, Func<Seating, bool>? plays = null, bool limited = true)
+        BarRoute route, ISoundFontSynth synth, EngineOptions options, Func<PartChannels, bool>? plays = null, bool limited = true)
     {
         Engine = new GrooveEngine(synth, options);
         Bars = new BarPreparer(Engine, route, plays);

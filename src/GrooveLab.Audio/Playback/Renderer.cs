@@ -99,18 +99,18 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
 
         // Names that differ only in letters that no file's name may have, or in their case, are one name to some systems.
         var names = new HashSet<string>(StringComparer.OrdinalIgnoreCase);
-        foreach (var seat in playing)
+        foreach (var player in playing)
         {
             var done = files.Count;
             var part = progress is null ? null : new Share(progress, done, playing.Count);
-            var name = FileNameOf(seat.Name);
+            var name = FileNameOf(player.Name);
             for (var number = 2; !names.Add(name); number++)
             {
-                name = $"{FileNameOf(seat.Name)}-{number}";
+                name = $"{FileNameOf(player.Name)}-{number}";
             }
 
             var path = Path.Combine(folder, name + ".wav");
-            files.Add(Render(kept, path, options, seating => ReferenceEquals(seating, seat), limited: false, part, cancellation));
+            files.Add(Render(kept, path, options, channels => ReferenceEquals(channels, player), limited: false, part, cancellation));
         }
 
         return files;
@@ -150,24 +150,24 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         EndsStream = true,
     };
 
-    private static Func<Seating, bool> Filter(IBarSource source, RenderOptions options)
+    private static Func<PartChannels, bool> Filter(IBarSource source, RenderOptions options)
     {
         foreach (var name in (options.Only ?? []).Concat(options.Without))
         {
-            if (!source.Band.Any(seat => Means(name, seat)))
+            if (!source.Band.Any(part => Means(name, part)))
             {
-                var known = string.Join(", ", source.Band.Select(seat => $"{seat.Name} ({seat.Role.Name()})"));
+                var known = string.Join(", ", source.Band.Select(part => $"{part.Name} ({part.Role.Name()})"));
                 throw new ArgumentException($"There is no part '{name}'; name a part or a role: {known}.");
             }
         }
 
-        return seat => (options.Only is null || options.Only.Any(name => Means(name, seat)))
-            && !options.Without.Any(name => Means(name, seat));
+        return part => (options.Only is null || options.Only.Any(name => Means(name, part)))
+            && !options.Without.Any(name => Means(name, part));
     }
 
     // A part's name, its instrument's, or its role's.
-    private static bool Means(string name, Seating seat) =>
-        Same(name, seat.Name) || Same(name, seat.Instrument.Name) || Same(name, seat.Role.Name());
+    private static bool Means(string name, PartChannels part) =>
+        Same(name, part.Name) || Same(name, part.Instrument.Name) || Same(name, part.Role.Name());
 
     private static bool Same(string a, string b) => string.Equals(a, b, StringComparison.OrdinalIgnoreCase);
 
@@ -181,7 +181,7 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         IBarSource source,
         string path,
         RenderOptions options,
-        Func<Seating, bool> plays,
+        Func<PartChannels, bool> plays,
         bool limited,
         IProgress<double>? progress,
         CancellationToken cancellation)
@@ -225,7 +225,7 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
 
         public int? End => source.End;
 
-        public IReadOnlyList<Seating> Band => source.Band;
+        public IReadOnlyList<PartChannels> Band => source.Band;
 
         public PieceHeading Heading => source.Heading;
 

@@ -56,7 +56,7 @@ public sealed class StemSound
         BarRoute route,
         ISoundFontSynth synth,
         EngineOptions options,
-        Func<Seating, bool>? plays = null,
+        Func<PartChannels, bool>? plays = null,
         bool limited = false,
         CancellationToken cancellation = default)
     {

@@ -190,7 +190,7 @@ public sealed class ChartReader
         var tune = section.Section!.Tune;
         for (var line = 1; tune?.Voice(line) is { } voice; line++)
         {
-            if (TuneSeating.PlayersOf(parts, section.Section.Playing, line, tune.Lines.Count).Count == 0)
+            if (TunePlayers.PlayersOf(parts, section.Section.Playing, line, tune.Lines.Count).Count == 0)
             {
                 _remarks.Add(
                     section.Place,

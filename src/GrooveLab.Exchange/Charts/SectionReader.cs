@@ -433,7 +433,7 @@ internal sealed class SectionReader(
     // What no player of the tune can reach is told here, where its place is known: each pitch once.
     private void CheckRange(IReadOnlyList<(Pitch Pitch, int Place)> heard, int line, int lines, IReadOnlyList<int>? playing)
     {
-        foreach (var index in parts is null ? [] : TuneSeating.PlayersOf(parts, lines == 0 ? null : playing, line, lines))
+        foreach (var index in parts is null ? [] : TunePlayers.PlayersOf(parts, lines == 0 ? null : playing, line, lines))
         {
             var part = parts![index];
             var shift = part.Settings is TuneSettings settings ? 12 * settings.Octaves : 0;

@@ -21,7 +21,7 @@ internal sealed class ExportedNotes
     private const int OrderLyric = 2;
     private const int OrderOn = 3;
 
-    private readonly IReadOnlyList<Seating> _seats;
+    private readonly IReadOnlyList<PartChannels> _parts;
     private readonly Dictionary<int, int> _channels = [];
     private readonly double[] _velocityScale;
     private readonly int[] _volume;
@@ -30,9 +30,9 @@ internal sealed class ExportedNotes
 
     public ExportedNotes(IBarSource band, IReadOnlyList<Bar> bars, TickGrid grid, WrittenTempi tempi, MidiExportOptions options)
     {
-        _seats = band.Band;
-        _velocityScale = new double[_seats.Count];
-        _volume = new int[_seats.Count];
+        _parts = band.Band;
+        _velocityScale = new double[_parts.Count];
+        _volume = new int[_parts.Count];
         AssignChannels();
         Balance();
         var notes = Place(bars, grid, tempi, options);
@@ -53,7 +53,7 @@ internal sealed class ExportedNotes
     public IEnumerable<MidiTrack> Tracks(long endTick)
     {
         var byPart = _events.ToLookup(item => item.Part);
-        for (var part = 0; part < _seats.Count; part++)
+        for (var part = 0; part < _parts.Count; part++)
         {
             var events = SetUp(part);
             events.AddRange(byPart[part].OrderBy(item => item.Event.Tick).ThenBy(item => item.Order).Select(item => item.Event));
@@ -61,32 +61,32 @@ internal sealed class ExportedNotes
         }
     }
 
-    private int Port(int part) => _channels[_seats[part].Channel] / ChannelsOfPort;
+    private int Port(int part) => _channels[_parts[part].Channel] / ChannelsOfPort;
 
-    private int ChannelOf(int part, Touch touch) => _channels[_seats[part].ChannelFor(touch)] % ChannelsOfPort;
+    private int ChannelOf(int part, Touch touch) => _channels[_parts[part].ChannelFor(touch)] % ChannelsOfPort;
 
     // A band that needs more channels than a cable has goes on at the next port; percussion's channel is left free on each.
     private void AssignChannels()
     {
         var next = 0;
-        foreach (var seat in _seats)
+        foreach (var player in _parts)
         {
-            if (seat.Channel == Seating.PercussionChannel)
+            if (player.Channel == PartChannels.PercussionChannel)
             {
-                _channels[seat.Channel] = Seating.PercussionChannel;
+                _channels[player.Channel] = PartChannels.PercussionChannel;
                 continue;
             }
 
-            var needed = seat.DampedChannel == seat.Channel ? 1 : 2;
+            var needed = player.DampedChannel == player.Channel ? 1 : 2;
             // Both of a part's channels must be reached through its one port.
             if (next % ChannelsOfPort + needed > ChannelsOfPort)
             {
                 next += ChannelsOfPort - (next % ChannelsOfPort);
             }
 
-            foreach (var channel in new[] { seat.Channel, seat.DampedChannel }.Distinct())
+            foreach (var channel in new[] { player.Channel, player.DampedChannel }.Distinct())
             {
-                next += next % ChannelsOfPort == Seating.PercussionChannel ? 1 : 0;
+                next += next % ChannelsOfPort == PartChannels.PercussionChannel ? 1 : 0;
                 _channels[channel] = next++;
             }
         }
@@ -96,14 +96,14 @@ internal sealed class ExportedNotes
     private void Balance()
     {
         var most = 40 * Math.Log10(127.0 / UsualVolume);
-        var shift = Math.Max(0, _seats.Max(seat => seat.LevelDecibels) - most);
-        for (var part = 0; part < _seats.Count; part++)
+        var shift = Math.Max(0, _parts.Max(player => player.LevelDecibels) - most);
+        for (var part = 0; part < _parts.Count; part++)
         {
-            var seat = _seats[part];
+            var player = _parts[part];
             // Parts that share percussion's channel share its volume: the loudest sets it, the others are struck more softly.
-            var loudest = _seats.Where(other => other.Channel == seat.Channel).Max(other => other.LevelDecibels);
+            var loudest = _parts.Where(other => other.Channel == player.Channel).Max(other => other.LevelDecibels);
             _volume[part] = Math.Clamp((int)Math.Round(UsualVolume * Math.Pow(10, (loudest - shift) / 40)), 0, 127);
-            _velocityScale[part] = Math.Pow(10, (seat.LevelDecibels - loudest) / 40);
+            _velocityScale[part] = Math.Pow(10, (player.LevelDecibels - loudest) / 40);
         }
     }
 
@@ -241,11 +241,11 @@ internal sealed class ExportedNotes
 
     private List<MidiEvent> SetUp(int part)
     {
-        var seat = _seats[part];
+        var player = _parts[part];
         var events = new List<MidiEvent>
         {
-            MidiEvent.Meta(0, MetaType.TrackName, seat.Name),
-            MidiEvent.Meta(0, MetaType.InstrumentName, seat.Instrument.Name),
+            MidiEvent.Meta(0, MetaType.TrackName, player.Name),
+            MidiEvent.Meta(0, MetaType.InstrumentName, player.Instrument.Name),
         };
         if (Port(part) > 0)
         {
@@ -253,13 +253,13 @@ internal sealed class ExportedNotes
         }
 
         // The middle is 64 and the ends 1 and 127, so that both sides are equally far.
-        var pan = 64 + (int)Math.Round(seat.Pan * 0.63, MidpointRounding.AwayFromZero);
+        var pan = 64 + (int)Math.Round(player.Pan * 0.63, MidpointRounding.AwayFromZero);
         foreach (var touch in new[] { Touch.Open, Touch.Damped }.DistinctBy(touch => ChannelOf(part, touch)))
         {
             var channel = ChannelOf(part, touch);
-            var program = seat.Channel == Seating.PercussionChannel ? 0
-                : touch == Touch.Damped ? seat.Instrument.DampedProgram ?? seat.Instrument.Program
-                : seat.Instrument.Program;
+            var program = player.Channel == PartChannels.PercussionChannel ? 0
+                : touch == Touch.Damped ? player.Instrument.DampedProgram ?? player.Instrument.Program
+                : player.Instrument.Program;
             events.Add(MidiEvent.ForChannel(0, 0xC0 | channel, program));
             events.Add(MidiEvent.ForChannel(0, 0xB0 | channel, Volume, _volume[part]));
             events.Add(MidiEvent.ForChannel(0, 0xB0 | channel, Pan, pan));

@@ -13,7 +13,7 @@ public interface IBarSource
     int? End { get; }
 
     /// <summary>Who plays.</summary>
-    IReadOnlyList<Seating> Band { get; }
+    IReadOnlyList<PartChannels> Band { get; }
 
     /// <summary>What stands at the head of the piece.</summary>
     PieceHeading Heading { get; }

@@ -75,7 +75,7 @@ public sealed class BarComposer : IBarSource
             RollSettings => new ChordShapes(part, RollVoices(part)),
             _ => null,
         })];
-        Band = Seating.Arrange(_parts);
+        Band = PartChannels.Assign(_parts);
     }
 
     /// <summary>The chart.</summary>
@@ -88,7 +88,7 @@ public sealed class BarComposer : IBarSource
     public FormPlan Plan { get; }
 
     /// <inheritdoc/>
-    public IReadOnlyList<Seating> Band { get; }
+    public IReadOnlyList<PartChannels> Band { get; }
 
     /// <inheritdoc/>
     public PieceHeading Heading => new(

@@ -194,7 +194,7 @@ internal static class LeadIn
         for (var part = 0; part < band.Parts.Count; part++)
         {
             var played = new List<TuneLineNote>();
-            foreach (var line in TuneSeating.LinesOf(first.Run.Section, band.Parts, part))
+            foreach (var line in TunePlayers.LinesOf(first.Run.Section, band.Parts, part))
             {
                 var pickup = TuneLine.Beside(TuneLine.PickupOf(first.Run, line, first.Tempo), played);
                 played.AddRange(pickup);

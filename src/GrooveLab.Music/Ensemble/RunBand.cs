@@ -131,8 +131,8 @@ internal sealed class RunBand
 
     private IEnumerable<TuneLine> LinesOf(int part)
     {
-        var here = TuneSeating.LinesOf(Outline.Run.Section, Parts, part);
-        var next = LeadsOn ? TuneSeating.LinesOf(Outline.Next.Section, Parts, part) : [];
+        var here = TunePlayers.LinesOf(Outline.Run.Section, Parts, part);
+        var next = LeadsOn ? TunePlayers.LinesOf(Outline.Next.Section, Parts, part) : [];
         var lines = new List<TuneLine>();
         foreach (var line in here.Union(next).Order())
         {

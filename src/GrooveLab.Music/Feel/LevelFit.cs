@@ -3,33 +3,33 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Feel;
 
-/// <summary>How a level of the meter would sit as the felt beat.</summary>
-public enum Seat
+/// <summary>How fast a beat is, judged by what a listener can feel as a beat.</summary>
+public enum BeatSpeed
 {
-    /// <summary>Quicker than a beat can be felt.</summary>
+    /// <summary>Too fast to be felt as a beat.</summary>
     TooFast,
 
-    /// <summary>Possible, and quicker than comes of itself.</summary>
+    /// <summary>Possible, but faster than usual.</summary>
     Fast,
 
-    /// <summary>Where beats like to be.</summary>
+    /// <summary>The usual speed of a beat.</summary>
     Comfortable,
 
-    /// <summary>Possible, and slower than comes of itself.</summary>
+    /// <summary>Possible, but slower than usual.</summary>
     Slow,
 
-    /// <summary>Longer than a beat can be kept without dividing it.</summary>
+    /// <summary>Too slow to be kept without dividing the beat.</summary>
     TooSlow,
 }
 
 /// <summary>
-/// How well each level sits as a beat at a tempo, after Parncutt (1994) and London (2002). Advice for even beats, not a rule.
+/// How well a tempo suits each level as the beat, after Parncutt (1994) and London (2002). Advice for even beats, not a rule.
 /// </summary>
 /// <param name="Level">The level.</param>
 /// <param name="Seconds">Its period; the mean one where groups differ.</param>
 /// <param name="Salience">Parncutt's salience of that period, 0-1.</param>
-/// <param name="Seat">The same in a word.</param>
-public readonly record struct LevelFit(FeltLevel Level, double Seconds, double Salience, Seat Seat)
+/// <param name="Speed">The speed of such a beat.</param>
+public readonly record struct LevelFit(FeltLevel Level, double Seconds, double Salience, BeatSpeed Speed)
 {
     /// <summary>The fit of every level that the meter has, fastest first.</summary>
     /// <param name="meter">The meter; an undivided one has no level of groups.</param>
@@ -55,14 +55,14 @@ public readonly record struct LevelFit(FeltLevel Level, double Seconds, double S
     private static LevelFit For(FeltLevel level, Span period, Tempo tempo)
     {
         var seconds = tempo.Seconds(period).ToDouble();
-        var seat = seconds switch
+        var speed = seconds switch
         {
-            < PulseSalience.FastestBeat => Seat.TooFast,
-            < 0.4 => Seat.Fast,
-            <= 1.0 => Seat.Comfortable,
-            <= PulseSalience.SlowestBeat => Seat.Slow,
-            _ => Seat.TooSlow,
+            < PulseSalience.FastestBeat => BeatSpeed.TooFast,
+            < 0.4 => BeatSpeed.Fast,
+            <= 1.0 => BeatSpeed.Comfortable,
+            <= PulseSalience.SlowestBeat => BeatSpeed.Slow,
+            _ => BeatSpeed.TooSlow,
         };
-        return new LevelFit(level, seconds, PulseSalience.Parncutt(seconds), seat);
+        return new LevelFit(level, seconds, PulseSalience.Parncutt(seconds), speed);
     }
 }

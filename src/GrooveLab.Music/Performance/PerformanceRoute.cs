@@ -51,7 +51,7 @@ internal sealed class PerformanceBars : IBarSource
     public int? End => Composer.End;
 
     /// <inheritdoc/>
-    public IReadOnlyList<Seating> Band => Composer.Band;
+    public IReadOnlyList<PartChannels> Band => Composer.Band;
 
     /// <inheritdoc/>
     public PieceHeading Heading => Composer.Heading;
@@ -83,7 +83,7 @@ public sealed record PerformanceRoute : BarRoute
     {
         _bars = (PerformanceBars)Source;
         _orders = state.Orders;
-        CountPart = _bars.Composer.Band.ToList().FindIndex(seat => seat.Role == Role.Count);
+        CountPart = _bars.Composer.Band.ToList().FindIndex(part => part.Role == Role.Count);
     }
 
     private PerformanceRoute(PerformanceRoute other)

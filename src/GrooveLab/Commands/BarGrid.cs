@@ -28,7 +28,7 @@ internal sealed class BarGrid
     {
         _band = band;
         _to = to;
-        _nameWidth = Math.Min(LongestName, band.Band.Max(seat => seat.Name.Length)) + 2;
+        _nameWidth = Math.Min(LongestName, band.Band.Max(player => player.Name.Length)) + 2;
         _shapes = new string?[band.Band.Count];
     }
 
@@ -156,7 +156,7 @@ internal sealed class BarGrid
 
     private IEnumerable<Row> RowsOf(Bar bar, int part, Span column, int columns)
     {
-        var seat = _band.Band[part];
+        var player = _band.Band[part];
         var notes = bar.Notes.Where(note => note.Part == part).ToArray();
         var carried = _carried.Where(note => note.Part == part).ToArray();
         if (notes.Length == 0 && carried.Length == 0)
@@ -164,11 +164,11 @@ internal sealed class BarGrid
             return [];
         }
 
-        return seat.Role switch
+        return player.Role switch
         {
-            Role.Pulse => [StrumRow(seat.Name, part, notes, column, columns)],
-            Role.Count => [Row.Of(seat.Name, columns, cell => Starting(notes, column, cell).Select(Click).FirstOrDefault(string.Empty))],
-            _ => PitchRows(bar, seat, notes, carried, column, columns),
+            Role.Pulse => [StrumRow(player.Name, part, notes, column, columns)],
+            Role.Count => [Row.Of(player.Name, columns, cell => Starting(notes, column, cell).Select(Click).FirstOrDefault(string.Empty))],
+            _ => PitchRows(bar, player, notes, carried, column, columns),
         };
     }
 
@@ -183,7 +183,7 @@ internal sealed class BarGrid
         return row with { Behind = behind };
     }
 
-    private IEnumerable<Row> PitchRows(Bar bar, Seating seat, NoteEvent[] notes, Carried[] carried, Span column, int columns)
+    private IEnumerable<Row> PitchRows(Bar bar, PartChannels player, NoteEvent[] notes, Carried[] carried, Span column, int columns)
     {
         // Grace notes come before their note and stand above it in brackets.
         var graces = notes.Where(note => note.IsGrace).ToArray();
@@ -197,7 +197,7 @@ internal sealed class BarGrid
         for (var voice = voices.Count - 1; voice >= 0; voice--)
         {
             var line = voices[voice];
-            yield return Row.Of(voice == voices.Count - 1 ? seat.Name : string.Empty, columns, cell =>
+            yield return Row.Of(voice == voices.Count - 1 ? player.Name : string.Empty, columns, cell =>
             {
                 var starting = string.Join(' ', Starting(line.Notes, column, cell).Select(note => Name(note)));
                 return starting.Length > 0 ? starting : line.Holds(column * cell) ? "-" : string.Empty;
@@ -294,7 +294,7 @@ internal sealed class BarGrid
 
     private void WriteLegend()
     {
-        var roles = _band.Band.Select(seat => seat.Role).ToHashSet();
+        var roles = _band.Band.Select(player => player.Role).ToHashSet();
         if (roles.Contains(Role.Pulse))
         {
             _to.WriteLine("DOWN, UP: strokes that ring; down, up: damped strokes; behind them the strings of the fullest stroke when they change.");

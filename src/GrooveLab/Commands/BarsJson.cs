@@ -49,12 +49,12 @@ internal static class BarsJson
     private static void WriteParts(Utf8JsonWriter json, IBarSource band)
     {
         json.WriteStartArray("parts");
-        foreach (var seat in band.Band)
+        foreach (var part in band.Band)
         {
             json.WriteStartObject();
-            json.WriteString("name", seat.Name);
-            json.WriteString("role", seat.Role.Name());
-            json.WriteString("instrument", seat.Instrument.Name);
+            json.WriteString("name", part.Name);
+            json.WriteString("role", part.Role.Name());
+            json.WriteString("instrument", part.Instrument.Name);
             json.WriteEndObject();
         }
 

@@ -20,7 +20,7 @@ internal static class MidiSounds
     public static (IReadOnlyList<TimedChannelEvent> Events, IReadOnlyList<string> Remarks) For(
         SoundFontBank bank, IReadOnlyList<TimedChannelEvent> events) => bank.Name == Banks.BuiltIn ? BuiltIn(bank, events) : (events, Missing(bank, events));
 
-    private static bool IsPercussion(int channel) => channel % PortChannels == Seating.PercussionChannel;
+    private static bool IsPercussion(int channel) => channel % PortChannels == PartChannels.PercussionChannel;
 
     private static (IReadOnlyList<TimedChannelEvent> Events, IReadOnlyList<string> Remarks) BuiltIn(
         SoundFontBank bank, IReadOnlyList<TimedChannelEvent> events)
@@ -28,7 +28,7 @@ internal static class MidiSounds
         var played = new List<TimedChannelEvent>(events.Count);
         var used = new SortedSet<int>();
         var struck = new SortedSet<int>();
-        var programs = new int[Seating.Channels];
+        var programs = new int[PartChannels.MostChannels];
         var drums = FirstPercussion();
         foreach (var (frame, item) in events)
         {
@@ -83,17 +83,17 @@ internal static class MidiSounds
 
     // A channel without a program change has program 0, which another sound plays here.
     private static IEnumerable<TimedChannelEvent> FirstPrograms(long frame) =>
-        Enumerable.Range(0, Seating.Channels).Where(channel => !IsPercussion(channel))
+        Enumerable.Range(0, PartChannels.MostChannels).Where(channel => !IsPercussion(channel))
             .Select(channel => new TimedChannelEvent(
                 frame, new ChannelEvent(ChannelEventKind.Program, channel, GeneralMidiSounds.Programs[0].StandIn, 0)));
 
-    private static bool[] FirstPercussion() => [.. Enumerable.Range(0, Seating.Channels).Select(IsPercussion)];
+    private static bool[] FirstPercussion() => [.. Enumerable.Range(0, PartChannels.MostChannels).Select(IsPercussion)];
 
     private static (int Bank, int Program) First(bool isPercussion) => (isPercussion ? SoundFontPreset.PercussionBank : 0, 0);
 
     private static List<string> Missing(SoundFontBank bank, IReadOnlyList<TimedChannelEvent> events)
     {
-        var banks = new int[Seating.Channels];
+        var banks = new int[PartChannels.MostChannels];
         var drums = FirstPercussion();
         var programs = Array.ConvertAll(drums, First);
 

@@ -48,8 +48,8 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
         var bars = Enumerable.Range(0, until).Select(band.BarAt).ToList();
         var laid = new BandBars(band.Band, bars, band.Chart);
         var route = new BarRoute(band, 0, until);
-        var all = Play(route, dry: true, seat => Struck.Contains(seat.Role));
-        var planned = Play(route, dry: true, seat => Planned.Contains(seat.Role));
+        var all = Play(route, dry: true, part => Struck.Contains(part.Role));
+        var planned = Play(route, dry: true, part => Planned.Contains(part.Role));
 
         var felt = new List<double>();
         var unfelt = new List<double>();
@@ -122,7 +122,7 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
             }
 
             var laid = new BandBars(played.Band, bars);
-            var sound = Play(new BarRoute(played, 0), dry: true, seat => seat.Role is not (Role.Tune or Role.Count));
+            var sound = Play(new BarRoute(played, 0), dry: true, part => part.Role is not (Role.Tune or Role.Count));
             var start = EngineOptions.DefaultPreRollSeconds;
             found.Add((level, StemMeasures.Loudness(sound, start, start + laid.SecondsAt(bars[^1].End))));
         }
@@ -170,7 +170,7 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
         return EngineOptions.DefaultPreRollSeconds + laid.SecondsAt(bar.Start + notes[0].Onset) + early;
     }
 
-    private StemSound Play(BarRoute route, bool dry, Func<Seating, bool>? plays, bool limited = false) => StemSound.Render(
+    private StemSound Play(BarRoute route, bool dry, Func<PartChannels, bool>? plays, bool limited = false) => StemSound.Render(
         route,
         Banks.Synth(bank, Rate, route.Source.Band, dry),
         new EngineOptions { SampleRate = Rate, MasterDecibels = Renderer.DefaultMasterDecibels },

@@ -97,21 +97,21 @@ internal static class Banks
     }
 
     /// <summary>A warmed-up synthesizer for a band, with its sounds prepared.</summary>
-    public static SoundFontSynth Synth(SoundFontBank bank, int sampleRate, IReadOnlyList<Seating> band, bool dry)
+    public static SoundFontSynth Synth(SoundFontBank bank, int sampleRate, IReadOnlyList<PartChannels> band, bool dry)
     {
-        var channels = band.Max(seat => Math.Max(seat.Channel, seat.DampedChannel)) + 1;
+        var channels = band.Max(part => Math.Max(part.Channel, part.DampedChannel)) + 1;
         var synth = new SoundFontSynth(bank, sampleRate, new SoundFontSynthOptions
         {
-            ChannelCount = Math.Clamp(channels, 16, Seating.Channels),
+            ChannelCount = Math.Clamp(channels, 16, PartChannels.MostChannels),
             Dry = dry,
             Gain = bank.Name == BuiltIn ? BuiltInGain : 1,
         });
-        foreach (var seat in band)
+        foreach (var part in band)
         {
-            synth.Prepare(seat.Channel, seat.Instrument.Program);
-            if (seat.DampedChannel != seat.Channel)
+            synth.Prepare(part.Channel, part.Instrument.Program);
+            if (part.DampedChannel != part.Channel)
             {
-                synth.Prepare(seat.DampedChannel, seat.Instrument.DampedProgram ?? seat.Instrument.Program);
+                synth.Prepare(part.DampedChannel, part.Instrument.DampedProgram ?? part.Instrument.Program);
             }
         }
 

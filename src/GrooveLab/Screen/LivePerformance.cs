@@ -45,7 +45,7 @@ internal sealed record PerformanceOptions
 }
 
 /// <summary>A chart that is played live for the screen, with what is kept of it on disk.</summary>
-internal sealed class LivePerformance : IStage, IDisposable
+internal sealed class LivePerformance : IScreenPerformance, IDisposable
 {
     private const string Performances = "performances";
 

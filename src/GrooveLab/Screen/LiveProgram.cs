@@ -54,7 +54,7 @@ internal static class LiveProgram
     {
         Task<LivePerformance>? opening = null;
         Task<LivePerformance> Open() => Task.Run(() => LivePerformance.Open(options));
-        var stand = new Stand(KeySettings.Load(ScreenActions.Problem));
+        var keys = new ScreenKeys(KeySettings.Load(ScreenActions.Problem));
         var start = Stopwatch.GetTimestamp();
         double Clock() => Stopwatch.GetElapsedTime(start).TotalSeconds;
         LivePerformance? performance = null;
@@ -71,12 +71,12 @@ internal static class LiveProgram
                 app.Keyboard.KeyBindings.Remove(Key.Esc);
                 var colours = Palette.FromEnvironment();
                 app.Driver!.Force16Colors = colours == Colours.Sixteen;
-                var screen = new LiveScreen(stand, Clock, new Palette(colours), ascii);
+                var screen = new LiveScreen(keys, Clock, new Palette(colours), ascii);
                 app.Keyboard.KeyDown += (_, key) =>
                 {
                     if (LiveScreen.NameOf(key) is { } name)
                     {
-                        stand.Press(name, Stopwatch.GetElapsedTime(start, stamps.Take()).TotalSeconds);
+                        keys.Press(name, Stopwatch.GetElapsedTime(start, stamps.Take()).TotalSeconds);
                         key.Handled = true;
                         screen.SetNeedsDraw();
                     }
@@ -94,11 +94,11 @@ internal static class LiveProgram
                     if (opening.IsCompleted && performance is null)
                     {
                         performance = opening.GetAwaiter().GetResult();
-                        stand.Enter(performance);
+                        keys.Show(performance);
                         performance.Start();
                         if (performance.Offer is { } offer)
                         {
-                            stand.Say(offer, warns: false, now + 10);
+                            keys.Say(offer, warns: false, now + 10);
                         }
                     }
 
@@ -106,19 +106,19 @@ internal static class LiveProgram
                     {
                         if (pedals.Press(message) is { } pedal)
                         {
-                            stand.Pedal(pedal, Stopwatch.GetElapsedTime(start, message.Timestamp).TotalSeconds);
+                            keys.Pedal(pedal, Stopwatch.GetElapsedTime(start, message.Timestamp).TotalSeconds);
                         }
                     }
 
-                    if (leaving.IsAsked || stand.Wish == StandWish.Quit || watcher?.Look(screen.Pictures, performance?.Health) == true)
+                    if (leaving.IsAsked || keys.Request == ScreenRequest.Quit || watcher?.Look(screen.Pictures, performance?.Health) == true)
                     {
                         app.RequestStop();
                         return false;
                     }
 
-                    if (stand.Wish != StandWish.None && performance is not null)
+                    if (keys.Request != ScreenRequest.None && performance is not null)
                     {
-                        performance = Changed(performance, stand, now);
+                        performance = Changed(performance, keys, now);
                     }
 
                     if (now >= due - (LookSeconds / 2))
@@ -231,10 +231,10 @@ internal static class LiveProgram
         }
     }
 
-    private static LivePerformance Changed(LivePerformance performance, Stand stand, double now)
+    private static LivePerformance Changed(LivePerformance performance, ScreenKeys keys, double now)
     {
-        var options = stand.Wish == StandWish.Open ? performance.Options with { Path = stand.Wanted, Asked = chart => chart } : performance.Options;
-        stand.Wish = StandWish.None;
+        var options = keys.Request == ScreenRequest.Open ? performance.Options with { Path = keys.ChartToOpen, Asked = chart => chart } : performance.Options;
+        keys.Request = ScreenRequest.None;
         LivePerformance next;
         try
         {
@@ -244,7 +244,7 @@ internal static class LiveProgram
         }
         catch (CommandFailure problem)
         {
-            stand.Say(problem.Message.ReplaceLineEndings(" "), warns: true, now);
+            keys.Say(problem.Message.ReplaceLineEndings(" "), warns: true, now);
             return performance;
         }
 #pragma warning disable CA1031 // The current chart plays on; the failure is shown and recorded.
@@ -252,23 +252,23 @@ internal static class LiveProgram
 #pragma warning restore CA1031
         {
             Survived.Failures.Add($"opening {options.Path ?? "the demo"}", failure);
-            stand.Say(failure.Message.ReplaceLineEndings(" "), warns: true, now);
+            keys.Say(failure.Message.ReplaceLineEndings(" "), warns: true, now);
             return performance;
         }
 
         performance.Stop();
         performance.Dispose();
-        stand.Enter(next);
+        keys.Show(next);
         if (next.Offer is { } offer)
         {
-            stand.Say(offer, warns: false, now);
+            keys.Say(offer, warns: false, now);
         }
 
         next.Start();
         return next;
     }
 
-    /// <summary>The signals that end a program, turned into a wish to leave; where that is not followed, the program ends all the same.</summary>
+    /// <summary>The signals that end a program, which ask the program to end; if it does not, the signal ends it.</summary>
     private sealed class Leaving : IDisposable
     {
         private static readonly TimeSpan Patience = TimeSpan.FromSeconds(3);

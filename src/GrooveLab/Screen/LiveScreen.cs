@@ -8,24 +8,24 @@ using Terminal.Gui.Views;
 namespace GrooveLab.Screen;
 
 /// <summary>
-/// The one view of the screen: draws the picture and writes only the cells that differ from what the terminal shows already. Keys go to the
-/// stand.
+/// The one view of the screen: draws the picture and writes only the cells that differ from what the terminal shows already. Keys go to
+/// <see cref="ScreenKeys"/>.
 /// </summary>
 internal sealed class LiveScreen : Runnable
 {
-    private readonly Stand _stand;
+    private readonly ScreenKeys _keys;
     private readonly Func<double> _clock;
     private readonly Palette _palette;
     private readonly Canvas _canvas = new();
     private readonly Canvas _shown = new();
 
-    /// <param name="stand">What is shown, and what keys do.</param>
+    /// <param name="keys">What is shown, and what keys do.</param>
     /// <param name="clock">Seconds, from any start.</param>
     /// <param name="palette">The looks.</param>
     /// <param name="ascii">True: nothing but ASCII, whatever the locale has.</param>
-    public LiveScreen(Stand stand, Func<double> clock, Palette palette, bool ascii)
+    public LiveScreen(ScreenKeys keys, Func<double> clock, Palette palette, bool ascii)
     {
-        _stand = stand;
+        _keys = keys;
         _clock = clock;
         _palette = palette;
         _canvas.Ascii = ascii || (!OperatingSystem.IsWindows() && Palette.IsAscii(Environment.GetEnvironmentVariable));
@@ -84,7 +84,7 @@ internal sealed class LiveScreen : Runnable
         Pictures++;
         var (width, height) = (Viewport.Width, Viewport.Height);
         _canvas.Begin(width, height);
-        StandPicture.Draw(_canvas, _stand.Look(_clock()));
+        ScreenPicture.Draw(_canvas, _keys.StateAt(_clock()));
         var all = _shown.Width != width || _shown.Height != height;
         if (all)
         {

@@ -79,7 +79,7 @@ public sealed class BarChangeTests
     public void Replace_HeldNoteThatGoesOn_IsNotStruckAgain()
     {
         // Old and new bars hold key 50 from bar 0 for three bars; the old ones also hold 53, the new ones 57: one continues, one ends, one begins.
-        var band = new[] { Seat("held", 0, technique: Technique.Bow) };
+        var band = new[] { BandPart("held", 0, technique: Technique.Bow) };
         var synth = new RecordingSynth();
         var player = Player(Of(Held(53), band), synth);
         ReadTo(player, PreRoll + (BarFrames / 2));
@@ -217,17 +217,17 @@ public sealed class BarChangeTests
     }
 
     [Fact]
-    public void Replace_BandWithOtherSounds_IsSeatedAndKeepsWhatWasSetByHand()
+    public void Replace_BandWithOtherSounds_StartsItAndKeepsWhatWasSetByHand()
     {
         var synth = new RecordingSynth();
-        var player = Player(Of(Bars(60, 4), [Seat("one", 0, level: -6)]), synth);
+        var player = Player(Of(Bars(60, 4), [BandPart("one", 0, level: -6)]), synth);
         ReadTo(player, PreRoll + 640);
         player.Engine.Post(EngineCommand.PartLevel(0, -12));
         ReadTo(player, PreRoll + 6400);
 
         player.Bars.Replace(Of(
             [.. Bars(60, 4).Select(bar => bar with { Notes = [.. bar.Notes.Select(note => note with { Part = 1 })] })],
-            [Seat("new", 3, level: 12, program: 99), Seat("one", 1, level: -6, program: 24)]));
+            [BandPart("new", 3, level: 12, program: 99), BandPart("one", 1, level: -6, program: 24)]));
         ReadTo(player, PreRoll + (3 * BarFrames));
 
         Assert.Contains(synth.Calls, call => call is { Kind: CallKind.Program, Channel: 3, Key: 99 });

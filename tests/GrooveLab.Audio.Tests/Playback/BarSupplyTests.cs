@@ -156,7 +156,7 @@ public sealed class BarSupplyTests
 
         public int? End => source.End;
 
-        public IReadOnlyList<Seating> Band => source.Band;
+        public IReadOnlyList<PartChannels> Band => source.Band;
 
         public PieceHeading Heading => source.Heading;
 

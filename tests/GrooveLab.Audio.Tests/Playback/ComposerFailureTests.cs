@@ -278,7 +278,7 @@ public sealed class ComposerFailureTests
         private readonly TestBars _bars = Of([.. Enumerable.Range(0, Bars).Select(i => Bar(
             1, 8, Quick, Note(Span.Zero, Span.Of(1, 8), key + i), Note(Span.Of(1, 16), Span.Of(1, 8), key + 12 + i)))]);
 
-        private readonly Seating[] _band = [Seat(name, 0, program: key % 3)];
+        private readonly PartChannels[] _band = [BandPart(name, 0, program: key % 3)];
 
         public int First => 0;
 
@@ -291,7 +291,7 @@ public sealed class ComposerFailureTests
             }
         }
 
-        public IReadOnlyList<Seating> Band
+        public IReadOnlyList<PartChannels> Band
         {
             get
             {

@@ -101,13 +101,13 @@ public sealed class EngineContractTests
     }
 
     [Fact]
-    public void Read_Beginning_SeatsTheBand()
+    public void Read_Beginning_StartsTheBand()
     {
         var band = new[]
         {
-            Seat("loud", 0, level: 12, pan: -100, program: 24),
-            Seat("plain", 1, level: 0, pan: 0, program: 32),
-            Seat("soft", 2, level: -12, pan: 50, program: 40),
+            BandPart("loud", 0, level: 12, pan: -100, program: 24),
+            BandPart("plain", 1, level: 0, pan: 0, program: 32),
+            BandPart("soft", 2, level: -12, pan: 50, program: 40),
         };
         var synth = new RecordingSynth();
 
@@ -123,11 +123,11 @@ public sealed class EngineContractTests
     [Fact]
     public void Read_PartsOfAFilter_OthersAreNeverHeardOf()
     {
-        var band = new[] { Seat("one", 0), Seat("two", 1) };
+        var band = new[] { BandPart("one", 0), BandPart("two", 1) };
         var bars = Bar(2, 4, Brisk, Note(Span.Zero, Span.Of(1, 4)), Note(Span.Of(1, 4), Span.Of(1, 4), part: 1));
         var synth = new RecordingSynth();
 
-        ReadAll(Player(Of([bars], band), synth, plays: seat => seat.Name == "two"));
+        ReadAll(Player(Of([bars], band), synth, plays: part => part.Name == "two"));
 
         Assert.Equal([1], synth.Calls.Where(call => call.Key != 120).Select(call => call.Channel).Distinct());
         Assert.Single(synth.Ons);
@@ -169,7 +169,7 @@ public sealed class EngineContractTests
     [Fact]
     public void Post_LevelsOfPartsThatShareAChannel_StrikeTheSofterOneMoreSoftly()
     {
-        var band = new[] { Seat("click", 9), Seat("block", 9) };
+        var band = new[] { BandPart("click", 9), BandPart("block", 9) };
         var bars = Bar(4, 4, Brisk, Note(Span.Of(2, 4), Span.Of(1, 4), velocity: 100), Note(Span.Of(3, 4), Span.Of(1, 4), 61, 1, 100));
         var synth = new RecordingSynth();
         var player = Player(Of([bars], band), synth);
@@ -381,7 +381,7 @@ public sealed class EngineContractTests
 
     internal static TestBars Song(bool endless = false, int key = 45)
     {
-        var band = new[] { Seat("one", 0), Seat("two", 1, level: -3, pan: 20, technique: Technique.Bow), Seat("click", 9) };
+        var band = new[] { BandPart("one", 0), BandPart("two", 1, level: -3, pan: 20, technique: Technique.Bow), BandPart("click", 9) };
         var bars = new List<Bar>();
         for (var i = 0; i < 9; i++)
         {

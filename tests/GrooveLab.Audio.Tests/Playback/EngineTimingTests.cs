@@ -274,7 +274,7 @@ public sealed class EngineTimingTests
 
         public int? End => bars.Count;
 
-        public IReadOnlyList<Seating> Band { get; } = [Seat("one", 0)];
+        public IReadOnlyList<PartChannels> Band { get; } = [BandPart("one", 0)];
 
         public PieceHeading Heading => new("disconnected", bars[0].Key, [bars[0].Meter]);
 

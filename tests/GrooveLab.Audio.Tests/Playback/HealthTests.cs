@@ -185,7 +185,7 @@ public sealed class HealthTests
         var synth = new SoundFontSynth(TestBanks.Load(TestBanks.VariedFile()), Rate, new SoundFontSynthOptions { Dry = true });
         synth.WarmUp();
         var player = new OfflinePlayer(
-            BarRoute.Whole(Of([Units(2, 4, Brisk)], [Seat("one", 0, program: 40)])), synth, new EngineOptions { MasterDecibels = -40 });
+            BarRoute.Whole(Of([Units(2, 4, Brisk)], [BandPart("one", 0, program: 40)])), synth, new EngineOptions { MasterDecibels = -40 });
         player.Read(new float[2 * 60_000]);
 
         Assert.Equal("1 sound was not loaded in time; the old sound goes on", Assert.Single(player.Health.Entries).Words);
@@ -196,7 +196,7 @@ public sealed class HealthTests
     {
         var synth = new SoundFontSynth(TestBanks.Constant(), Rate, new SoundFontSynthOptions { Dry = true });
         var player = new OfflinePlayer(
-            BarRoute.Whole(Of([Units(2, 4, Brisk)], [Seat("one", 0, program: 77)])), synth, new EngineOptions { MasterDecibels = -40 });
+            BarRoute.Whole(Of([Units(2, 4, Brisk)], [BandPart("one", 0, program: 77)])), synth, new EngineOptions { MasterDecibels = -40 });
         player.Read(new float[2 * 60_000]);
 
         Assert.Equal(1, player.Health.Numbers.SubstitutedPrograms);
@@ -353,7 +353,7 @@ public sealed class HealthTests
 
         public int? End => source.End;
 
-        public IReadOnlyList<Seating> Band => source.Band;
+        public IReadOnlyList<PartChannels> Band => source.Band;
 
         public PieceHeading Heading => source.Heading;
 

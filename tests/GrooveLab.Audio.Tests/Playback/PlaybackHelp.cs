@@ -14,7 +14,7 @@ internal static class PlaybackHelp
     public static readonly Tempo Brisk = Tempo.Of(Span.Of(1, 8), 300);
 
     public static OfflinePlayer Player(
-        IBarSource source, RecordingSynth synth, EngineOptions? options = null, Func<Seating, bool>? plays = null, bool limited = false) =>
+        IBarSource source, RecordingSynth synth, EngineOptions? options = null, Func<PartChannels, bool>? plays = null, bool limited = false) =>
         new(BarRoute.Whole(source), synth, options ?? new EngineOptions(), plays, limited);
 
     public static float[] ReadAll(OfflinePlayer player, Func<int> frames)

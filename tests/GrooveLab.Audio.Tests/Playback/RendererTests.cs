@@ -82,7 +82,7 @@ public sealed class RendererTests : IDisposable
         var error = Assert.Throws<ArgumentException>(
             () => renderer.RenderMix(EngineContractTests.Song(), PathOf("a.wav"), new RenderOptions { Only = ["tuba"] }, cancellation: Cancellation));
 
-        Assert.All(EngineContractTests.Song().Band, seat => Assert.Contains($"{seat.Name} (", error.Message, StringComparison.Ordinal));
+        Assert.All(EngineContractTests.Song().Band, part => Assert.Contains($"{part.Name} (", error.Message, StringComparison.Ordinal));
         Assert.Empty(Directory.GetFiles(_folder));
     }
 
@@ -152,9 +152,9 @@ public sealed class RendererTests : IDisposable
     public void Read_BuiltInBankWarm_AllocatesNothing()
     {
         var synth = Synth(dry: false);
-        foreach (var seat in Band)
+        foreach (var part in Band)
         {
-            synth.Prepare(seat.Channel, seat.Instrument.Program);
+            synth.Prepare(part.Channel, part.Instrument.Program);
         }
 
         synth.WarmUp();
@@ -179,10 +179,10 @@ public sealed class RendererTests : IDisposable
         Assert.Equal(default, engine.Counters);
     }
 
-    private static readonly Seating[] Band =
+    private static readonly PartChannels[] Band =
     [
-        Seat("one", 0, program: 24),
-        Seat("two", 1, level: -3, pan: 30, program: 40, technique: Music.Band.Technique.Bow),
+        BandPart("one", 0, program: 24),
+        BandPart("two", 1, level: -3, pan: 30, program: 40, technique: Music.Band.Technique.Bow),
     ];
 
     private static SoundFontSynth Synth(bool dry) =>

@@ -14,7 +14,7 @@ internal sealed class TestBars : IBarSource
     private readonly List<Bar> _bars = [];
     private readonly bool _endless;
 
-    private TestBars(IReadOnlyList<Seating> band, bool endless)
+    private TestBars(IReadOnlyList<PartChannels> band, bool endless)
     {
         Band = band;
         _endless = endless;
@@ -24,7 +24,7 @@ internal sealed class TestBars : IBarSource
 
     public int? End => _endless ? null : _bars[^1].Index + 1;
 
-    public IReadOnlyList<Seating> Band { get; }
+    public IReadOnlyList<PartChannels> Band { get; }
 
     public PieceHeading Heading => new("bars to order", Key.CMajor, [.. _bars.Select(bar => bar.Meter).Distinct()]);
 
@@ -43,7 +43,7 @@ internal sealed class TestBars : IBarSource
         return last with { Index = index, Start = last.Start + (last.Length * (index - last.Index)) };
     }
 
-    public static Seating Seat(string name, int channel, double level = 0, int pan = 0, Technique technique = Technique.Plectrum, int program = 24) =>
+    public static PartChannels BandPart(string name, int channel, double level = 0, int pan = 0, Technique technique = Technique.Plectrum, int program = 24) =>
         new(
             name,
             Role.Pulse,
@@ -97,9 +97,9 @@ internal sealed class TestBars : IBarSource
         Bar(numerator, denominator, tempo, [.. Enumerable.Range(0, numerator)
             .Select(unit => Note(Span.Of(unit, denominator), Span.Of(1, denominator), key, part, offset: offset))]);
 
-    public static TestBars Of(IReadOnlyList<Bar> bars, IReadOnlyList<Seating>? band = null, int leadIns = 0, bool endless = false)
+    public static TestBars Of(IReadOnlyList<Bar> bars, IReadOnlyList<PartChannels>? band = null, int leadIns = 0, bool endless = false)
     {
-        var source = new TestBars(band ?? [Seat("one", 0)], endless);
+        var source = new TestBars(band ?? [BandPart("one", 0)], endless);
         var start = Position.Zero;
         for (var i = 0; i < leadIns; i++)
         {

@@ -97,14 +97,14 @@ public sealed class MidiExportTests
         var file = export.Felt.File;
         Assert.Equal(1, file.Format);
         Assert.Equal(export.Band.Chart.Title, file.Tracks[0].Name);
-        Assert.Equal(export.Band.Band.Select(seat => seat.Name), file.Tracks.Skip(1).Select(track => track.Name!));
+        Assert.Equal(export.Band.Band.Select(part => part.Name), file.Tracks.Skip(1).Select(track => track.Name!));
         Assert.All(file.Tracks[0].Events, item => Assert.True(item.IsMeta));
-        foreach (var (seat, track) in export.Band.Band.Zip(file.Tracks.Skip(1)))
+        foreach (var (part, track) in export.Band.Band.Zip(file.Tracks.Skip(1)))
         {
             var programs = track.Events.Where(item => item.Kind == 0xC0).Select(item => (int)item.Data1).ToList();
-            Assert.Equal(seat.Instrument.Unpitched ? 0 : seat.Instrument.Program, programs[0]);
-            Assert.Equal(seat.DampedChannel == seat.Channel ? 1 : 2, programs.Count);
-            Assert.All(track.Events.Where(item => item.IsChannelMessage), item => Assert.Equal(seat.Instrument.Unpitched, item.Channel == 9));
+            Assert.Equal(part.Instrument.Unpitched ? 0 : part.Instrument.Program, programs[0]);
+            Assert.Equal(part.DampedChannel == part.Channel ? 1 : 2, programs.Count);
+            Assert.All(track.Events.Where(item => item.IsChannelMessage), item => Assert.Equal(part.Instrument.Unpitched, item.Channel == 9));
             // Offs stand before ons on one tick.
             Assert.All(
                 track.Events.Zip(track.Events.Skip(1)).Where(pair => pair.First.Tick == pair.Second.Tick && pair.Second.IsNoteOff),

@@ -185,12 +185,12 @@ public sealed class TuneTouchTests
     public void PlayersOf_LinesAndPlayers_AreSharedOut()
     {
         Part[] three = [Players.Tune(), Players.Tune() with { Name = "b" }, Players.Tune() with { Name = "c" }];
-        Assert.Equal([0, 1, 2], TuneSeating.PlayersOf(three, null, 0, 0));
-        Assert.Equal([0, 2], TuneSeating.PlayersOf(three, null, 0, 1));
-        Assert.Equal([1], TuneSeating.PlayersOf(three, null, 1, 1));
-        Assert.Equal([0], TuneSeating.PlayersOf(three, null, 3, 3));
-        Assert.Equal([2], TuneSeating.PlayersOf(three, [1, 2], 1, 1));
-        Assert.Empty(TuneSeating.PlayersOf(three, [], 1, 1));
+        Assert.Equal([0, 1, 2], TunePlayers.PlayersOf(three, null, 0, 0));
+        Assert.Equal([0, 2], TunePlayers.PlayersOf(three, null, 0, 1));
+        Assert.Equal([1], TunePlayers.PlayersOf(three, null, 1, 1));
+        Assert.Equal([0], TunePlayers.PlayersOf(three, null, 3, 3));
+        Assert.Equal([2], TunePlayers.PlayersOf(three, [1, 2], 1, 1));
+        Assert.Empty(TunePlayers.PlayersOf(three, [], 1, 1));
     }
 
     private static ComposerOptions Exact => new() { CountIn = false };

@@ -37,10 +37,10 @@ public sealed class LevelFitTests
     public void Of_FiveEighthsAt300InOne_TheBarSitsWellAndItsEighthDoesNot()
     {
         // Bar = 60: a bar of 1 s can be a beat; an eighth of 200 ms only just.
-        Assert.Equal(Seat.Comfortable, Fit("5/8 3+2", 300, 4, FeltLevel.Bar).Seat);
-        Assert.Equal(Seat.Fast, Fit("5/8 3+2", 300, 4, FeltLevel.Unit).Seat);
-        Assert.Equal(Seat.TooFast, Fit("5/8 3+2", 301, 4, FeltLevel.Unit).Seat);
-        Assert.Equal(Seat.TooSlow, Fit("5/8 3+2", 300, 4, FeltLevel.BarGroup).Seat);
+        Assert.Equal(BeatSpeed.Comfortable, Fit("5/8 3+2", 300, 4, FeltLevel.Bar).Speed);
+        Assert.Equal(BeatSpeed.Fast, Fit("5/8 3+2", 300, 4, FeltLevel.Unit).Speed);
+        Assert.Equal(BeatSpeed.TooFast, Fit("5/8 3+2", 301, 4, FeltLevel.Unit).Speed);
+        Assert.Equal(BeatSpeed.TooSlow, Fit("5/8 3+2", 300, 4, FeltLevel.BarGroup).Speed);
     }
 
     // Common practice, no source: a fast 3/4 is felt one beat to the bar, and four such bars make one of its groups.
@@ -50,7 +50,7 @@ public sealed class LevelFitTests
         var fits = LevelFit.Of(Meters.Read("3/4"), Tempo.Of(Span.Of(3, 4), 70), 4);
 
         Assert.Equal(FeltLevel.Bar, fits.MaxBy(fit => fit.Salience).Level);
-        Assert.Equal(Seat.Comfortable, fits.Single(fit => fit.Level == FeltLevel.Bar).Seat);
+        Assert.Equal(BeatSpeed.Comfortable, fits.Single(fit => fit.Level == FeltLevel.Bar).Speed);
         Assert.True(fits.Single(fit => fit.Level == FeltLevel.BarGroup).Seconds <= PulseSalience.LongestCycle);
         Assert.DoesNotContain(fits, fit => fit.Level == FeltLevel.Group);
     }
@@ -76,8 +76,8 @@ public sealed class LevelFitTests
             {
                 Assert.True(i == 0 || fits[i].Seconds >= fits[i - 1].Seconds);
                 Assert.Equal(PulseSalience.Parncutt(fits[i].Seconds), fits[i].Salience);
-                Assert.Equal(fits[i].Seconds < PulseSalience.FastestBeat, fits[i].Seat == Seat.TooFast);
-                Assert.Equal(fits[i].Seconds > PulseSalience.SlowestBeat, fits[i].Seat == Seat.TooSlow);
+                Assert.Equal(fits[i].Seconds < PulseSalience.FastestBeat, fits[i].Speed == BeatSpeed.TooFast);
+                Assert.Equal(fits[i].Seconds > PulseSalience.SlowestBeat, fits[i].Speed == BeatSpeed.TooSlow);
             }
         });
 

@@ -59,11 +59,11 @@ public sealed class HealthOnScreenTests
     public void Picture_AllWell_SpeaksOfNothing(int width, int height)
     {
         var well = new Unwell();
-        var stage = new StandStage(Song);
-        stage.Play(1.4);
-        var before = stage.Picture(width, height).ToString();
-        stage.Health = well.Health;
-        Assert.Equal(before, stage.Picture(width, height).ToString());
+        var screen = new TestScreen(Song);
+        screen.Play(1.4);
+        var before = screen.Picture(width, height).ToString();
+        screen.Health = well.Health;
+        Assert.Equal(before, screen.Picture(width, height).ToString());
     }
 
     [Theory]
@@ -71,9 +71,9 @@ public sealed class HealthOnScreenTests
     [InlineData(40, 20)]
     public void List_WithTroubles_TellsAllInSentencesAndWhereTheDetailsAre(int width, int height)
     {
-        var stage = Ill();
-        stage.Press("?");
-        var picture = stage.Picture(width, height).ToString();
+        var screen = Ill();
+        screen.Press("?");
+        var picture = screen.Picture(width, height).ToString();
         var words = string.Join(' ', picture.Split('\n', StringSplitOptions.TrimEntries));
         Assert.StartsWith("What went wrong", words, StringComparison.Ordinal);
         Assert.Contains("2 gaps in the sound; a larger --buffer helps on a busy machine", words, StringComparison.Ordinal);
@@ -98,7 +98,7 @@ public sealed class HealthOnScreenTests
         Assert.Equal(well + "  (no sound device, 2 gaps)", told);
     }
 
-    private static StandStage Ill()
+    private static TestScreen Ill()
     {
         var ill = new Unwell
         {
@@ -108,8 +108,8 @@ public sealed class HealthOnScreenTests
             Failure = new AudioDeviceException(AudioDeviceErrorKind.Lost, "usb went away."),
         };
         ill.Failures.Add("keeping unsaved changes", new IOException("disk full"));
-        var stage = new StandStage(Song) { Health = ill.Health };
-        stage.Play(1.4);
-        return stage;
+        var screen = new TestScreen(Song) { Health = ill.Health };
+        screen.Play(1.4);
+        return screen;
     }
 }

@@ -29,22 +29,22 @@ public sealed class TerminalTests
     [Fact]
     public void Screen_UnderVirtualTime_ShowsThePictureAndTakesKeys()
     {
-        var stage = new StandStage(Song);
-        stage.Play(1.4);
+        var screen = new TestScreen(Song);
+        screen.Play(1.4);
         using var app = Application.Create(new VirtualTimeProvider());
         app.Init(DriverRegistry.Names.ANSI);
         app.Driver!.SetScreenSize(80, 24);
-        using var screen = new LiveScreen(stage.Stand, () => stage.Seconds, new Palette(Colours.None), ascii: false);
+        using var view = new LiveScreen(screen.Keys, () => screen.Seconds, new Palette(Colours.None), ascii: false);
         var names = new List<string>();
         app.Keyboard.KeyDown += (_, key) =>
         {
             names.Add(LiveScreen.NameOf(key)!);
-            stage.Press(names[^1]);
+            screen.Press(names[^1]);
             key.Handled = true;
         };
-        var token = app.Begin(screen);
+        var token = app.Begin(view);
         app.LayoutAndDraw();
-        Assert.Equal(Plain(stage.Picture(80, 24).ToString()), Plain(app.Driver.ToString()!));
+        Assert.Equal(Plain(screen.Picture(80, 24).ToString()), Plain(app.Driver.ToString()!));
 
         foreach (var key in new[] { Key.F, Key.Space, Key.PageDown, Key.D3, new Key('?'), Key.Esc, Key.CursorUp, new Key('+') })
         {
@@ -52,11 +52,11 @@ public sealed class TerminalTests
         }
 
         Assert.Equal(["f", "space", "pagedown", "3", "?", "esc", "up", "+"], names);
-        stage.Play(1);
-        screen.SetNeedsDraw();
+        screen.Play(1);
+        view.SetNeedsDraw();
         app.LayoutAndDraw();
         Assert.Contains("in one, bar = 61", app.Driver.ToString()!, StringComparison.Ordinal);
-        Assert.Equal(Plain(stage.Picture(80, 24).ToString()), Plain(app.Driver.ToString()!));
+        Assert.Equal(Plain(screen.Picture(80, 24).ToString()), Plain(app.Driver.ToString()!));
         if (token is not null)
         {
             app.End(token);

@@ -138,13 +138,13 @@ public sealed class KeySettingsTests
     [Fact]
     public void Enter_WithProblemsInTheSettings_ShowsTheFirstAndListsAll()
     {
-        var stage = new StandStage(Song, "[keys]\n\"pgup\" = \"undo\"\n\"j\" = \"muet bass\"\n\"g\" = \"tap\"\n");
-        var sight = stage.Look();
-        Assert.True(sight.MessageWarns);
-        Assert.Contains("'pgup' is not a key", sight.Message, StringComparison.Ordinal);
-        Assert.EndsWith("; and 1 more: ? lists them", sight.Message, StringComparison.Ordinal);
-        stage.Press("?");
-        var over = stage.Look().Over!;
+        var screen = new TestScreen(Song, "[keys]\n\"pgup\" = \"undo\"\n\"j\" = \"muet bass\"\n\"g\" = \"tap\"\n");
+        var shown = screen.State();
+        Assert.True(shown.MessageWarns);
+        Assert.Contains("'pgup' is not a key", shown.Message, StringComparison.Ordinal);
+        Assert.EndsWith("; and 1 more: ? lists them", shown.Message, StringComparison.Ordinal);
+        screen.Press("?");
+        var over = screen.State().Over!;
         Assert.Equal("Problems in the settings", over[0]);
         Assert.Contains(over, line => line.Contains("unknown action 'muet'; did you mean mute?", StringComparison.Ordinal));
     }

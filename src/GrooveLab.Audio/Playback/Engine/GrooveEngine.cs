@@ -484,11 +484,11 @@ public sealed class GrooveEngine : ISampleProvider
         }
 
         _clocks.Follow(bar.Tempi, bar.Ordinal, line);
-        if (bar.Seats is not null)
+        if (bar.Band is not null)
         {
             // Before the first note of the bar, which may lead its bar line.
             var lead = new PreparedEvent { At = bar.Base, Offset = -bar.LeadFrames };
-            Add(new PendingEvent { Kind = PendingKind.Seats, Event = lead, Bar = bar }, bar, line - bar.LeadFrames);
+            Add(new PendingEvent { Kind = PendingKind.Band, Event = lead, Bar = bar }, bar, line - bar.LeadFrames);
         }
 
         if (bar.OpensEpoch && bar.Ordinal > 0)
@@ -552,10 +552,10 @@ public sealed class GrooveEngine : ISampleProvider
                 }
 
                 break;
-            case PendingKind.Seats:
-                if (item.Bar?.Seats is { } seats)
+            case PendingKind.Band:
+                if (item.Bar?.Band is { } band)
                 {
-                    _mixer.Seat(seats);
+                    _mixer.SetBand(band);
                 }
 
                 break;

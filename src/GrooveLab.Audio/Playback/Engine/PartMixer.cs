@@ -9,7 +9,7 @@ namespace GrooveLab.Audio.Playback.Engine;
 /// </summary>
 /// <remarks>
 /// Channel volume is 40·log10(value/127) dB (SoundFont 2.04, 8.4.5, and General MIDI level 1). It only attenuates, so the loudest level
-/// of a seat, +12 dB, is 127 and 0 dB is 64, and the engine makes the difference up (<see cref="MakeUpDecibels"/>).
+/// of a part, +12 dB, is 127 and 0 dB is 64, and the engine makes the difference up (<see cref="MakeUpDecibels"/>).
 /// Parts that share a channel (percussion) share its volume: the loudest sets it and the others are struck more softly.
 /// </remarks>
 internal sealed class PartMixer
@@ -28,15 +28,15 @@ internal sealed class PartMixer
     private readonly bool[] _levelSet = new bool[MostParts];
     private readonly bool[] _panSet = new bool[MostParts];
     private readonly double[] _velocityScale = new double[MostParts];
-    private readonly int[] _volume = new int[Seating.Channels];
-    private readonly int[] _target = new int[Seating.Channels];
-    private readonly int[] _step = new int[Seating.Channels];
-    private readonly int[] _program = new int[Seating.Channels];
-    private readonly int[] _pan = new int[Seating.Channels];
+    private readonly int[] _volume = new int[PartChannels.MostChannels];
+    private readonly int[] _target = new int[PartChannels.MostChannels];
+    private readonly int[] _step = new int[PartChannels.MostChannels];
+    private readonly int[] _program = new int[PartChannels.MostChannels];
+    private readonly int[] _pan = new int[PartChannels.MostChannels];
     private readonly double[] _scratch = new double[MostParts];
     private readonly int[] _scratchPans = new int[MostParts];
     private readonly byte[] _scratchFlags = new byte[MostParts];
-    private Seat[] _seats = [];
+    private MixedPart[] _parts = [];
     private bool _sliding;
 
     /// <param name="synth">Where the controllers go.</param>
@@ -52,22 +52,22 @@ internal sealed class PartMixer
     public int ProgramOf(int channel) => _program[channel];
 
     /// <summary>
-    /// Seats a band. What was changed by hand stays with the part of that name; the rest is as the seats say.
+    /// Starts a band. What was changed by hand is kept for the part with the same name; the rest is as the parts say.
     /// </summary>
-    public void Seat(Seat[] seats)
+    public void SetBand(MixedPart[] parts)
     {
-        KeepByName(seats);
-        _seats = seats;
+        KeepByName(parts);
+        _parts = parts;
         for (var part = 0; part < Count; part++)
         {
-            var seat = seats[part];
-            if (!seat.Playing)
+            var mixed = parts[part];
+            if (!mixed.Playing)
             {
                 continue;
             }
 
-            Prepare(seat.Channel, seat.Program);
-            Prepare(seat.DampedChannel, seat.DampedProgram);
+            Prepare(mixed.Channel, mixed.Program);
+            Prepare(mixed.DampedChannel, mixed.DampedProgram);
             ApplyPan(part);
         }
 
@@ -144,19 +144,19 @@ internal sealed class PartMixer
         ? 0
         : Math.Clamp((int)Math.Round(127 * Math.Pow(10, (decibels - MakeUpDecibels) / 40)), 0, 127);
 
-    private int Count => Math.Min(_seats.Length, MostParts);
+    private int Count => Math.Min(_parts.Length, MostParts);
 
-    private void KeepByName(Seat[] seats)
+    private void KeepByName(MixedPart[] parts)
     {
-        var count = Math.Min(seats.Length, MostParts);
+        var count = Math.Min(parts.Length, MostParts);
         for (var part = 0; part < count; part++)
         {
-            _scratch[part] = seats[part].LevelDecibels;
-            _scratchPans[part] = seats[part].Pan;
+            _scratch[part] = parts[part].LevelDecibels;
+            _scratchPans[part] = parts[part].Pan;
             _scratchFlags[part] = 0;
             for (var before = 0; before < Count; before++)
             {
-                if (!string.Equals(_seats[before].Name, seats[part].Name, StringComparison.Ordinal))
+                if (!string.Equals(_parts[before].Name, parts[part].Name, StringComparison.Ordinal))
                 {
                     continue;
                 }
@@ -193,8 +193,8 @@ internal sealed class PartMixer
     {
         // The middle is 64 and the ends 1 and 127, so that both sides are equally far.
         var value = 64 + (int)Math.Round(_pans[part] * 0.63, MidpointRounding.AwayFromZero);
-        ApplyPan(_seats[part].Channel, value);
-        ApplyPan(_seats[part].DampedChannel, value);
+        ApplyPan(_parts[part].Channel, value);
+        ApplyPan(_parts[part].DampedChannel, value);
     }
 
     private void ApplyPan(int channel, int value)
@@ -210,13 +210,13 @@ internal sealed class PartMixer
     {
         for (var part = 0; part < Count; part++)
         {
-            if (!_seats[part].Playing)
+            if (!_parts[part].Playing)
             {
                 continue;
             }
 
-            ApplyLevel(part, _seats[part].Channel, slide);
-            ApplyLevel(part, _seats[part].DampedChannel, slide);
+            ApplyLevel(part, _parts[part].Channel, slide);
+            ApplyLevel(part, _parts[part].DampedChannel, slide);
         }
     }
 
@@ -225,8 +225,8 @@ internal sealed class PartMixer
         var loudest = double.NegativeInfinity;
         for (var other = 0; other < Count; other++)
         {
-            var seat = _seats[other];
-            if (seat.Playing && (seat.Channel == channel || seat.DampedChannel == channel) && !_muted[other])
+            var mixed = _parts[other];
+            if (mixed.Playing && (mixed.Channel == channel || mixed.DampedChannel == channel) && !_muted[other])
             {
                 loudest = Math.Max(loudest, _levels[other]);
             }

@@ -14,8 +14,8 @@ internal enum PendingKind
     /// <summary>A note's end.</summary>
     Off,
 
-    /// <summary>A band takes its seats: programs, levels, pans.</summary>
-    Seats,
+    /// <summary>A band starts: its programs, levels and pans.</summary>
+    Band,
 
     /// <summary>A controller's step.</summary>
     Control,
@@ -45,7 +45,7 @@ internal struct PendingEvent
     /// <summary>Which sounding note an end ends.</summary>
     public long Note;
 
-    /// <summary>The bar that a switch, an end or a seating comes from.</summary>
+    /// <summary>The bar that a switch, an end or a band comes from.</summary>
     public PreparedBar? Bar;
 
     /// <summary>The place it is counted from.</summary>

@@ -77,8 +77,8 @@ internal sealed class PreparedBar
     /// <summary>How many frames before its bar line the audio thread must have it in hand.</summary>
     public int LeadFrames { get; set; }
 
-    /// <summary>Who plays from here on; null when the same go on.</summary>
-    public Seat[]? Seats { get; set; }
+    /// <summary>The band from this bar on; null if it is the same as before.</summary>
+    public MixedPart[]? Band { get; set; }
 
     /// <summary>The notes and steps, by place.</summary>
     public ReadOnlySpan<PreparedEvent> Events => _events.AsSpan(0, _eventCount);
@@ -96,7 +96,7 @@ internal sealed class PreparedBar
         OpensEpoch = false;
         IsEnd = false;
         Bar = null;
-        Seats = null;
+        Band = null;
     }
 
     /// <summary>Adds a note or step.</summary>
@@ -121,32 +121,32 @@ internal sealed class PreparedBar
     }
 }
 
-/// <summary>A part's place in the band as the audio thread needs it. Immutable.</summary>
-internal sealed class Seat(Seating seating, bool playing)
+/// <summary>A part in the mix, as the audio thread needs it. Immutable.</summary>
+internal sealed class MixedPart(PartChannels channels, bool playing)
 {
     /// <summary>The part's name.</summary>
-    public string Name { get; } = seating.Name;
+    public string Name { get; } = channels.Name;
 
     /// <summary>Whether it plays in this performance at all.</summary>
     public bool Playing { get; } = playing;
 
     /// <summary>Channel of open notes.</summary>
-    public int Channel { get; } = seating.Channel;
+    public int Channel { get; } = channels.Channel;
 
     /// <summary>Channel of damped notes.</summary>
-    public int DampedChannel { get; } = seating.DampedChannel;
+    public int DampedChannel { get; } = channels.DampedChannel;
 
     /// <summary>Program of open notes; percussion's kit is 0.</summary>
-    public int Program { get; } = seating.Channel == Seating.PercussionChannel ? 0 : seating.Instrument.Program;
+    public int Program { get; } = channels.Channel == PartChannels.PercussionChannel ? 0 : channels.Instrument.Program;
 
     /// <summary>Program of damped notes.</summary>
-    public int DampedProgram { get; } = seating.DampedChannel == Seating.PercussionChannel
+    public int DampedProgram { get; } = channels.DampedChannel == PartChannels.PercussionChannel
         ? 0
-        : seating.Instrument.DampedProgram ?? seating.Instrument.Program;
+        : channels.Instrument.DampedProgram ?? channels.Instrument.Program;
 
     /// <summary>Level in dB.</summary>
-    public double LevelDecibels { get; } = seating.LevelDecibels;
+    public double LevelDecibels { get; } = channels.LevelDecibels;
 
     /// <summary>-100 left to 100 right.</summary>
-    public int Pan { get; } = seating.Pan;
+    public int Pan { get; } = channels.Pan;
 }

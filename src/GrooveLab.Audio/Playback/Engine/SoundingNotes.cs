@@ -22,7 +22,7 @@ internal sealed class SoundingNotes
     public const int Keys = 128;
 
     /// <summary>Places in the table.</summary>
-    public const int Places = Seating.Channels * Keys;
+    public const int Places = PartChannels.MostChannels * Keys;
 
     private readonly SoundingNote[] _notes = new SoundingNote[Places];
 

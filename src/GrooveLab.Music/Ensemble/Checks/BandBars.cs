@@ -28,7 +28,7 @@ public sealed class BandBars
     /// <param name="band">Who plays.</param>
     /// <param name="bars">The bars, each starting where the one before ends; not empty.</param>
     /// <param name="chart">The chart, for what its parts were asked to do; null takes every role as it usually is.</param>
-    public BandBars(IReadOnlyList<Seating> band, IReadOnlyList<Bar> bars, Chart? chart = null)
+    public BandBars(IReadOnlyList<PartChannels> band, IReadOnlyList<Bar> bars, Chart? chart = null)
     {
         Band = band;
         Bars = bars;
@@ -39,7 +39,7 @@ public sealed class BandBars
     }
 
     /// <summary>Who plays.</summary>
-    public IReadOnlyList<Seating> Band { get; }
+    public IReadOnlyList<PartChannels> Band { get; }
 
     /// <summary>The bars.</summary>
     public IReadOnlyList<Bar> Bars { get; }

@@ -22,9 +22,9 @@ internal readonly record struct Awaited(string Says, string Wait, bool AtNextLin
 internal readonly record struct Sung(double At, string Text);
 
 /// <summary>
-/// All that the screen shows at one moment, found out before anything is drawn. Knows no terminal and no size.
+/// All that the screen shows at one moment. Independent of the terminal and its size.
 /// </summary>
-internal sealed class Sight
+internal sealed class ScreenState
 {
     /// <summary>The chart's title.</summary>
     public string Title { get; set; } = string.Empty;
@@ -47,8 +47,8 @@ internal sealed class Sight
     /// <summary>The tempo in the felt unit.</summary>
     public string Tempo { get; set; } = string.Empty;
 
-    /// <summary>How well the felt level sits, and where it would turn.</summary>
-    public string Sits { get; set; } = string.Empty;
+    /// <summary>How well the tempo suits the felt level, and from which tempo another level suits better.</summary>
+    public string BeatAdvice { get; set; } = string.Empty;
 
     /// <summary>The chord now.</summary>
     public string Chord { get; set; } = string.Empty;

@@ -9,19 +9,19 @@ using GrooveLab.Tests.Conducting;
 
 namespace GrooveLab.Tests.Screens;
 
-/// <summary>A performance without a device or a clock under the screen: the test says how far it has gone.</summary>
-internal sealed class StandStage : IStage
+/// <summary>A screen over a performance without a device or a clock: the test says how far it plays.</summary>
+internal sealed class TestScreen : IScreenPerformance
 {
     private readonly LedBand _band;
 
-    public StandStage(string chart, string settings = "", bool countIn = false)
+    public TestScreen(string chart, string settings = "", bool countIn = false)
     {
         _band = new LedBand(ChartReader.ReadText(chart, "song").Chart!, countIn: countIn) { KeepsSamples = false };
-        Stand = new Stand(KeySettings.Read(settings, ScreenActions.Problem));
-        Stand.Enter(this);
+        Keys = new ScreenKeys(KeySettings.Read(settings, ScreenActions.Problem));
+        Keys.Show(this);
     }
 
-    public Stand Stand { get; }
+    public ScreenKeys Keys { get; }
 
     public Conductor Conductor => _band.Conductor;
 
@@ -33,7 +33,7 @@ internal sealed class StandStage : IStage
 
     public double Seconds => _band.Frame / (double)LedBand.Rate;
 
-    // The band under test takes them itself.
+    // The band under test reads them itself.
     public IReadOnlyList<EngineReport> News() => [];
 
     public ChangeAnswer Save(string? path)
@@ -58,7 +58,7 @@ internal sealed class StandStage : IStage
     {
         foreach (var key in keys)
         {
-            Stand.Press(key, Seconds);
+            Keys.Press(key, Seconds);
         }
     }
 
@@ -73,13 +73,13 @@ internal sealed class StandStage : IStage
         Press("enter");
     }
 
-    public Sight Look() => Stand.Look(Seconds);
+    public ScreenState State() => Keys.StateAt(Seconds);
 
     public Canvas Picture(int width, int height, bool ascii = false)
     {
         var canvas = new Canvas { Ascii = ascii };
         canvas.Begin(width, height);
-        StandPicture.Draw(canvas, Look());
+        ScreenPicture.Draw(canvas, State());
         return canvas;
     }
 }

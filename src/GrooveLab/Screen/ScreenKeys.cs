@@ -10,65 +10,20 @@ using GrooveLab.Store;
 
 namespace GrooveLab.Screen;
 
-/// <summary>What the screen asks of whoever plays.</summary>
-internal interface IStage
-{
-    /// <summary>Who leads.</summary>
-    Conductor Conductor { get; }
-
-    /// <summary>Where the music is for the ear.</summary>
-    Playhead Heard { get; }
-
-    /// <summary>The engine's reports since the last call.</summary>
-    IReadOnlyList<EngineReport> News();
-
-    /// <summary>The problems of the music; the same instance until something changes.</summary>
-    Health Health { get; }
-
-    /// <summary>Writes the chart; null for the file it came from.</summary>
-    /// <returns>What was done, or what went wrong.</returns>
-    ChangeAnswer Save(string? path);
-
-    /// <summary>Writes the chart over a file that changed outside, or exists, of which the last save told.</summary>
-    ChangeAnswer SaveAnyway();
-
-    /// <summary>Whether something is not saved.</summary>
-    bool IsUnsaved { get; }
-
-    /// <summary>Removes the unsaved changes of an earlier time that are offered.</summary>
-    ChangeAnswer Discard();
-}
-
-/// <summary>What the screen wants of the program around it.</summary>
-internal enum StandWish
-{
-    /// <summary>Nothing.</summary>
-    None,
-
-    /// <summary>To leave.</summary>
-    Quit,
-
-    /// <summary>To play another chart, <see cref="Stand.Wanted"/>.</summary>
-    Open,
-
-    /// <summary>To play the same again, after the end.</summary>
-    Again,
-}
-
 /// <summary>
-/// What keys, pedals and typing do, and what is to be seen of it. Knows no terminal: a key comes in by its name, with the time at which it
-/// was pressed.
+/// Carries out what keys, pedals and typed words ask, and keeps the state of the screen. Independent of the terminal: a key has a name and the
+/// time at which it was pressed.
 /// </summary>
-internal sealed class Stand(KeySettings keys)
+internal sealed class ScreenKeys(KeySettings keys)
 {
     private const double QuitAgainSeconds = 4;
     private const double MessageSeconds = 8;
 
-    private readonly SightMaker _maker = new();
-    private readonly Sight _sight = new();
+    private readonly ScreenStateUpdater _updater = new();
+    private readonly ScreenState _screen = new();
     private readonly List<double> _taps = [];
     private readonly List<string> _typedBefore = [];
-    private IStage? _stage;
+    private IScreenPerformance? _performance;
     private double _quitAsked = double.NegativeInfinity;
     private double _messageAt = double.NegativeInfinity;
     private string? _tapped;
@@ -77,19 +32,19 @@ internal sealed class Stand(KeySettings keys)
     private int _overFrom;
     private int _selected;
 
-    /// <summary>What the program is asked for; taken by setting it back.</summary>
-    public StandWish Wish { get; set; }
+    /// <summary>What the player asks of the program; the program sets it back to <see cref="ScreenRequest.None"/>.</summary>
+    public ScreenRequest Request { get; set; }
 
     /// <summary>The chart to open.</summary>
-    public string Wanted { get; private set; } = string.Empty;
+    public string ChartToOpen { get; private set; } = string.Empty;
 
     /// <summary>Shows another performance.</summary>
-    public void Enter(IStage stage)
+    public void Show(IScreenPerformance performance)
     {
-        _stage = stage;
+        _performance = performance;
         _taps.Clear();
-        _selected = Math.Min(_selected, stage.Conductor.State.Chart.Parts.Count - 1);
-        _sight.Keys = Six();
+        _selected = Math.Min(_selected, performance.Conductor.State.Chart.Parts.Count - 1);
+        _screen.Keys = Six();
         if (keys.Problems.Count > 0)
         {
             var others = keys.Problems.Count - 1;
@@ -100,36 +55,36 @@ internal sealed class Stand(KeySettings keys)
     /// <summary>Shows a message.</summary>
     public void Say(string message, bool warns, double now)
     {
-        (_sight.Message, _sight.MessageWarns, _messageAt) = (message, warns, now);
+        (_screen.Message, _screen.MessageWarns, _messageAt) = (message, warns, now);
     }
 
-    /// <summary>What is to be seen now.</summary>
+    /// <summary>The state of the screen now.</summary>
     /// <param name="now">Seconds, from any start.</param>
-    public Sight Look(double now)
+    public ScreenState StateAt(double now)
     {
-        if (_stage is null)
+        if (_performance is null)
         {
-            _sight.Where = "the band is getting ready";
-            _sight.Keys = Six();
-            return _sight;
+            _screen.Where = "the band is getting ready";
+            _screen.Keys = Six();
+            return _screen;
         }
 
-        var heard = _stage.Heard;
-        _stage.Conductor.Update(_stage.News(), heard);
-        _maker.Update(_sight, heard, _stage.Conductor);
-        _sight.Health = _stage.Health;
-        _selected = Math.Clamp(_selected, 0, _stage.Conductor.Sounding.Chart.Parts.Count - 1);
-        _sight.Selected = _selected;
-        _sight.Typed = _typed;
-        _sight.Over = _over;
-        _sight.OverFrom = _overFrom;
+        var heard = _performance.Heard;
+        _performance.Conductor.Update(_performance.News(), heard);
+        _updater.Update(_screen, heard, _performance.Conductor);
+        _screen.Health = _performance.Health;
+        _selected = Math.Clamp(_selected, 0, _performance.Conductor.Sounding.Chart.Parts.Count - 1);
+        _screen.Selected = _selected;
+        _screen.Typed = _typed;
+        _screen.Over = _over;
+        _screen.OverFrom = _overFrom;
         if (now - _messageAt > MessageSeconds)
         {
-            _sight.Message = string.Empty;
-            _sight.MessageWarns = false;
+            _screen.Message = string.Empty;
+            _screen.MessageWarns = false;
         }
 
-        return _sight;
+        return _screen;
     }
 
     /// <summary>A key was pressed.</summary>
@@ -139,14 +94,14 @@ internal sealed class Stand(KeySettings keys)
     {
         if (key == "ctrl+c")
         {
-            Wish = StandWish.Quit;
+            Request = ScreenRequest.Quit;
             return;
         }
 
-        if (_stage is null)
+        if (_performance is null)
         {
             // Nothing plays yet; only leaving makes sense.
-            Wish = keys.Does(key) == "quit" ? StandWish.Quit : Wish;
+            Request = keys.Does(key) == "quit" ? ScreenRequest.Quit : Request;
             return;
         }
 
@@ -179,7 +134,7 @@ internal sealed class Stand(KeySettings keys)
     /// <summary>A pedal or controller was pressed: "cc64", "note36", "program3".</summary>
     public void Pedal(string pedal, double now)
     {
-        if (_stage is null)
+        if (_performance is null)
         {
             return;
         }
@@ -227,41 +182,41 @@ internal sealed class Stand(KeySettings keys)
                 break;
             case "back":
                 _over = null;
-                _sight.Message = string.Empty;
+                _screen.Message = string.Empty;
                 break;
             case "save":
-                var saved = rest == "anyway" ? _stage!.SaveAnyway() : _stage!.Save(rest.Length == 0 ? null : rest);
+                var saved = rest == "anyway" ? _performance!.SaveAnyway() : _performance!.Save(rest.Length == 0 ? null : rest);
                 Say(saved.Says, !saved.Taken, now);
                 break;
             case "discard" when rest.Length == 0:
-                var discarded = _stage!.Discard();
+                var discarded = _performance!.Discard();
                 Say(discarded.Says, !discarded.Taken, now);
                 break;
-            case "recall" when rest == Recovery.Newest && !_stage!.Conductor.History.Versions.ContainsKey(rest):
+            case "recall" when rest == Recovery.Newest && !_performance!.Conductor.History.Versions.ContainsKey(rest):
                 Say("there are no unsaved changes to restore", warns: true, now);
                 break;
             case "open" when rest.Length == 0:
                 Say("say which chart: open FILE", warns: true, now);
                 break;
             case "open":
-                (Wanted, Wish) = (UserFolders.Typed(rest), StandWish.Open);
+                (ChartToOpen, Request) = (UserFolders.Typed(rest), ScreenRequest.Open);
                 break;
-            case "restart" when _stage!.Heard.State >= TransportState.Ended:
-                Wish = StandWish.Again;
+            case "restart" when _performance!.Heard.State >= TransportState.Ended:
+                Request = ScreenRequest.Again;
                 break;
             case "quit":
-                if ((rest == "now" && !_stage!.IsUnsaved) || now - _quitAsked < QuitAgainSeconds)
+                if ((rest == "now" && !_performance!.IsUnsaved) || now - _quitAsked < QuitAgainSeconds)
                 {
-                    Wish = StandWish.Quit;
+                    Request = ScreenRequest.Quit;
                 }
                 else
                 {
                     _quitAsked = now;
                     Say(
-                        _stage!.IsUnsaved
+                        _performance!.IsUnsaved
                             ? $"not saved: {keys.KeyFor("save") ?? "save"} saves; once more leaves, and the next start offers the changes"
                             : "press it once more to leave",
-                        warns: _stage.IsUnsaved,
+                        warns: _performance.IsUnsaved,
                         now);
                 }
 
@@ -272,23 +227,23 @@ internal sealed class Stand(KeySettings keys)
         }
     }
 
-    private string Chosen => _stage!.Conductor.Sounding.Chart.Parts[Math.Clamp(_selected, 0, _stage.Conductor.Sounding.Chart.Parts.Count - 1)].Name;
+    private string Chosen => _performance!.Conductor.Sounding.Chart.Parts[Math.Clamp(_selected, 0, _performance.Conductor.Sounding.Chart.Parts.Count - 1)].Name;
 
     private void Change(string words, double now)
     {
-        var answer = _stage!.Conductor.Do(words);
+        var answer = _performance!.Conductor.Do(words);
         Say(answer.Says, !answer.Taken, now);
     }
 
     private void Change(Change change, double now)
     {
-        var answer = _stage!.Conductor.Do(change);
+        var answer = _performance!.Conductor.Do(change);
         Say(answer.Says, !answer.Taken, now);
     }
 
     private void Select(int part, double now)
     {
-        var parts = _stage!.Conductor.Sounding.Chart.Parts;
+        var parts = _performance!.Conductor.Sounding.Chart.Parts;
         if (part < parts.Count)
         {
             _selected = part;
@@ -303,15 +258,15 @@ internal sealed class Stand(KeySettings keys)
     // About two in a hundred, in whole numbers.
     private int Step()
     {
-        var state = _stage!.Conductor.State;
-        var bar = state.BarAt(_stage.Conductor.Place);
-        var tempo = state.TempoIn(bar, _stage.Conductor.Place.Ordinal);
+        var state = _performance!.Conductor.State;
+        var bar = state.BarAt(_performance.Conductor.Place);
+        var tempo = state.TempoIn(bar, _performance.Conductor.Place.Ordinal);
         return Math.Max(1, (int)(FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size).PerMinute.ToDouble() / 50));
     }
 
     private void Tap(double now)
     {
-        var conductor = _stage!.Conductor;
+        var conductor = _performance!.Conductor;
         _taps.Add(now);
         var row = TapTempo.NewestRow(_taps);
         if (row.Count < _taps.Count)
@@ -429,7 +384,7 @@ internal sealed class Stand(KeySettings keys)
             ("type", "type any change"), ("save", "save the chart"), ("quit", "leave (twice)"), ("back", "back"),
         ];
         var lines = new List<string>();
-        var health = _stage!.Health;
+        var health = _performance!.Health;
         if (!health.IsGood)
         {
             lines.AddRange(["What went wrong", string.Empty, .. health.Entries.Select(entry => "  " + entry.Words)]);

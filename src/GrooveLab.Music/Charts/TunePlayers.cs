@@ -7,7 +7,7 @@ namespace GrooveLab.Music.Charts;
 /// The second player of the tune plays the first further line, the third the second one, and so on; players beyond them double the tune. Lines that
 /// are left over go to the first player, as far as the instrument has voices beside the tune. Without further lines all play the tune.
 /// </remarks>
-public static class TuneSeating
+public static class TunePlayers
 {
     /// <summary>The lines that a part plays in a section, in order; 0 is the tune itself.</summary>
     /// <param name="section">The section.</param>
@@ -29,7 +29,7 @@ public static class TuneSeating
             .ToList();
         if (line == 0)
         {
-            return [.. players.Where((_, seat) => seat == 0 || seat > lines)];
+            return [.. players.Where((_, player) => player == 0 || player > lines)];
         }
 
         return line < players.Count ? [players[line]]

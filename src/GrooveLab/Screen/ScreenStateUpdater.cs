@@ -12,9 +12,9 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Screen;
 
 /// <summary>
-/// Finds out what the screen shows from where the music is for the ear and what was asked for. What holds for a whole bar is found out once.
+/// Works out what the screen shows from the place that is heard and the changes that were asked for. What holds for a whole bar is worked out once.
 /// </summary>
-internal sealed class SightMaker
+internal sealed class ScreenStateUpdater
 {
     private const int BarsAhead = 16;
 
@@ -24,18 +24,18 @@ internal sealed class SightMaker
     private int _ordinal = -2;
     private Tempo? _tempo;
 
-    /// <summary>Brings a sight up to date.</summary>
-    public void Update(Sight sight, in Playhead heard, Conductor conductor)
+    /// <summary>Updates the state of the screen.</summary>
+    public void Update(ScreenState screen, in Playhead heard, Conductor conductor)
     {
         var state = conductor.State;
-        sight.Ended = heard.State > TransportState.Playing && heard.Bar is { IsEnding: true };
+        screen.Ended = heard.State > TransportState.Playing && heard.Bar is { IsEnding: true };
         if (heard.Bar is not { } bar)
         {
             if (_state is null)
             {
-                sight.Title = state.Chart.Title;
-                sight.Where = "listen: first the chord and your note, then the count";
-                sight.Band = Players(conductor, null, state.Plan.BarAt(0));
+                screen.Title = state.Chart.Title;
+                screen.Where = "listen: first the chord and your note, then the count";
+                screen.Band = Players(conductor, null, state.Plan.BarAt(0));
                 _state = state;
             }
 
@@ -48,53 +48,53 @@ internal sealed class SightMaker
         (_bar, _state, _sounding, _ordinal, _tempo) = (bar, state, sounding, heard.Ordinal, heard.Tempo);
         var length = bar.Meter.Length.Wholes.ToDouble();
         var wholes = Math.Clamp(heard.WholesInBar, 0, bar.Length.Wholes.ToDouble());
-        sight.InBar = bar.Index < 0 ? wholes / length % 1 : bar.IsEnding ? 1 : Math.Min(1, wholes / length);
+        screen.InBar = bar.Index < 0 ? wholes / length % 1 : bar.IsEnding ? 1 : Math.Min(1, wholes / length);
         if (anew)
         {
-            ForBar(sight, bar, state, conductor, heard);
+            ForBar(screen, bar, state, conductor, heard);
         }
 
         if (bar.Index < 0)
         {
             // A drone has no beats to be seen.
-            sight.Meter = IsDrone(bar, wholes / length, conductor) ? null : bar.Meter;
+            screen.Meter = IsDrone(bar, wholes / length, conductor) ? null : bar.Meter;
         }
 
-        sight.Where = Where(bar, conductor, wholes / length);
-        Chords(sight, bar, wholes, conductor, heard.Ordinal);
-        Awaiting(sight, conductor, heard.Ordinal);
+        screen.Where = Where(bar, conductor, wholes / length);
+        Chords(screen, bar, wholes, conductor, heard.Ordinal);
+        Awaiting(screen, conductor, heard.Ordinal);
     }
 
-    private static void ForBar(Sight sight, Bar bar, PerformanceState state, Conductor conductor, in Playhead heard)
+    private static void ForBar(ScreenState screen, Bar bar, PerformanceState state, Conductor conductor, in Playhead heard)
     {
-        sight.Title = state.Chart.Title;
-        sight.Meter = bar.Meter;
-        sight.Felt = bar.Felt;
-        sight.GroupPlace = bar.GroupPlace;
-        sight.Words.Clear();
+        screen.Title = state.Chart.Title;
+        screen.Meter = bar.Meter;
+        screen.Felt = bar.Felt;
+        screen.GroupPlace = bar.GroupPlace;
+        screen.Words.Clear();
         var length = bar.Meter.Length.Wholes.ToDouble();
         foreach (var note in bar.Notes)
         {
             if (note.Syllable is { } text && note.Role == Role.Tune && bar.Index >= 0)
             {
-                sight.Words.Add(new Sung(note.Onset.Wholes.ToDouble() / length, text));
+                screen.Words.Add(new Sung(note.Onset.Wholes.ToDouble() / length, text));
             }
         }
 
         var place = PlaceOf(bar, conductor);
-        sight.Band = Players(conductor, bar, place);
+        screen.Band = Players(conductor, bar, place);
         if (bar.Index < 0)
         {
             // No word of theory before the music has begun.
-            sight.Tempo = sight.Sits = string.Empty;
+            screen.Tempo = screen.BeatAdvice = string.Empty;
             return;
         }
 
         var tempo = heard.Tempo ?? bar.Tempi[0].Tempo;
         var felt = FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size);
-        sight.Tempo = $"{bar.Meter.Signature} {felt}";
-        sight.Sits = Sits(bar, tempo, felt);
-        sight.Holding = Holding(conductor, bar.Stop, heard.Ordinal);
+        screen.Tempo = $"{bar.Meter.Signature} {felt}";
+        screen.BeatAdvice = AdviceOn(bar, tempo, felt);
+        screen.Holding = Holding(conductor, bar.Stop, heard.Ordinal);
     }
 
     private static BarPlace PlaceOf(Bar bar, Conductor conductor) =>
@@ -127,32 +127,32 @@ internal sealed class SightMaker
         return $"{bar.Section}, bar {bar.IndexInSection + 1} of {run.Bars}";
     }
 
-    /// <summary>How well the felt level sits at a tempo, and where it would turn.</summary>
-    internal static string Sits(Bar bar, Tempo tempo, FeltTempo felt)
+    /// <summary>How well a tempo suits the felt level, and from which tempo another level suits better.</summary>
+    internal static string AdviceOn(Bar bar, Tempo tempo, FeltTempo felt)
     {
         var fits = LevelFit.Of(bar.Meter, tempo, bar.GroupPlace.Size);
         var turn = LevelTurn.Of(bar.Felt, fits);
         var fit = fits.FirstOrDefault(fit => fit.Level >= bar.Felt, fits[^1]);
-        var sits = fit.Seat switch
+        var advice = fit.Speed switch
         {
-            Seat.TooFast => "too quick for a beat",
-            Seat.Fast => "a quick beat",
-            Seat.Comfortable => "sits well",
-            Seat.Slow => "a slow beat",
+            BeatSpeed.TooFast => "too quick for a beat",
+            BeatSpeed.Fast => "a quick beat",
+            BeatSpeed.Comfortable => "sits well",
+            BeatSpeed.Slow => "a slow beat",
             _ => "too slow to keep",
         };
         string In(FeltLevel level) => FeltTempo.Of(level, bar.Meter, tempo, bar.GroupPlace.Size).In;
         string At(double factor) => Math.Round(felt.PerMinute.ToDouble() * factor).ToString(CultureInfo.InvariantCulture);
         if (turn.TurnedTo is { } other)
         {
-            return $"{sits}; {In(other)} would come more easily";
+            return $"{advice}; {In(other)} would come more easily";
         }
 
         var (wider, slower) = (turn.Wider, turn.Slower);
         var up = wider is not null && (slower is null || turn.FasterAt <= 1 / turn.SlowerAt);
         return up
-            ? $"{sits}; from {At(turn.FasterAt)} it turns {In(wider!.Value)}"
-            : slower is { } narrower ? $"{sits}; below {At(turn.SlowerAt)} it turns {In(narrower)}" : sits;
+            ? $"{advice}; from {At(turn.FasterAt)} it turns {In(wider!.Value)}"
+            : slower is { } narrower ? $"{advice}; below {At(turn.SlowerAt)} it turns {In(narrower)}" : advice;
     }
 
     private static string Holding(Conductor conductor, BandStop stop, int ordinal)
@@ -168,14 +168,14 @@ internal sealed class SightMaker
         return form.Length > 0 && compared.Length > 0 ? $"{form}; {compared}" : form + compared;
     }
 
-    private static void Chords(Sight sight, Bar bar, double wholes, Conductor conductor, int ordinal)
+    private static void Chords(ScreenState screen, Bar bar, double wholes, Conductor conductor, int ordinal)
     {
         // A millionth of a whole note is less than a sample.
         var at = bar.Chords.IndexAt(new Span(new Rational((long)(wholes * 1_000_000), 1_000_000)));
-        sight.Chord = bar.Chords[at].Symbol.Text;
+        screen.Chord = bar.Chords[at].Symbol.Text;
         if (bar.IsEnding)
         {
-            (sight.NextChord, sight.NextIn) = (string.Empty, string.Empty);
+            (screen.NextChord, screen.NextIn) = (string.Empty, string.Empty);
             return;
         }
 
@@ -183,7 +183,7 @@ internal sealed class SightMaker
         {
             var next = bar.Chords[at + 1];
             var units = (int)Math.Ceiling(((next.Onset.Wholes.ToDouble() - wholes) / bar.Meter.Unit.Wholes.ToDouble()) - 1e-9);
-            (sight.NextChord, sight.NextIn) = (next.Symbol.Text, InUnits(units, bar));
+            (screen.NextChord, screen.NextIn) = (next.Symbol.Text, InUnits(units, bar));
             return;
         }
 
@@ -195,20 +195,20 @@ internal sealed class SightMaker
             var text = route.Source.End is { } end && index >= end - 1
                 ? conductor.State.Chart.EndingChord?.Text
                 : index < 0 ? null : route.Plan.BarAt(index).Chords[0].Symbol.Text;
-            if (text is not null && text != sight.Chord)
+            if (text is not null && text != screen.Chord)
             {
-                (sight.NextChord, sight.NextIn) = (text, bar.Index < 0 && bars == 1 ? "then" : bars == 1 ? "next bar" : InBars(bars));
+                (screen.NextChord, screen.NextIn) = (text, bar.Index < 0 && bars == 1 ? "then" : bars == 1 ? "next bar" : InBars(bars));
                 return;
             }
 
             if (index >= 0 && route.Source.End is null && route.Plan.BarAt(index).Chords is { Count: > 1 } inside)
             {
-                (sight.NextChord, sight.NextIn) = (inside[1].Symbol.Text, bars == 1 ? "inside the next bar" : InBars(bars));
+                (screen.NextChord, screen.NextIn) = (inside[1].Symbol.Text, bars == 1 ? "inside the next bar" : InBars(bars));
                 return;
             }
         }
 
-        (sight.NextChord, sight.NextIn) = (string.Empty, "stays");
+        (screen.NextChord, screen.NextIn) = (string.Empty, "stays");
     }
 
     private static readonly string[] BarWords = [.. Enumerable.Range(0, BarsAhead + 1).Select(bars => $"in {bars} bars")];
@@ -221,13 +221,13 @@ internal sealed class SightMaker
         return $"in {units} {name}";
     }
 
-    private static void Awaiting(Sight sight, Conductor conductor, int ordinal)
+    private static void Awaiting(ScreenState screen, Conductor conductor, int ordinal)
     {
-        sight.Awaited.Clear();
+        screen.Awaited.Clear();
         foreach (var pending in conductor.Pending.OrderBy(pending => pending.Moment == ChangeMoment.Now ? ordinal : pending.Ordinal ?? ordinal + 1))
         {
             var bars = pending.Ordinal is { } at ? at - ordinal : 1;
-            sight.Awaited.Add(pending.Moment == ChangeMoment.Now
+            screen.Awaited.Add(pending.Moment == ChangeMoment.Now
                 ? new Awaited(pending.Says, "now", AtNextLine: false)
                 : bars <= 1
                     ? new Awaited(pending.Says, "at the bar line", AtNextLine: true)

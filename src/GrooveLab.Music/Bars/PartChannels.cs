@@ -4,7 +4,7 @@ using GrooveLab.Music.Charts;
 namespace GrooveLab.Music.Bars;
 
 /// <summary>
-/// A part's place in the band: which channels carry it and how it stands in the mix. The same for whoever plays or writes it.
+/// The channels of a part, and its level and pan in the mix. The same for playing and for MIDI files.
 /// </summary>
 /// <param name="Name">The part's name.</param>
 /// <param name="Role">Its role.</param>
@@ -13,20 +13,20 @@ namespace GrooveLab.Music.Bars;
 /// <param name="DampedChannel">Channel of its damped notes; the same when the instrument has no damped sound of its own.</param>
 /// <param name="LevelDecibels">Level in the mix, in dB, at most +12: what the chart asks, on top of the role's usual level.</param>
 /// <param name="Pan">-100 left to 100 right.</param>
-public sealed record Seating(
+public sealed record PartChannels(
     string Name, Role Role, Instrument Instrument, int Channel, int DampedChannel, double LevelDecibels, int Pan)
 {
     /// <summary>Percussion's channel, as General MIDI has it.</summary>
     public const int PercussionChannel = 9;
 
-    /// <summary>Most channels a band may need.</summary>
-    public const int Channels = 64;
+    /// <summary>The most channels that a band may need.</summary>
+    public const int MostChannels = 64;
 
     /// <summary>The channel for a note.</summary>
     public int ChannelFor(Touch touch) => touch == Touch.Damped ? DampedChannel : Channel;
 
-    /// <summary>Seats the parts of a band: a channel each, one more where the damped sound is its own, percussion on its own.</summary>
-    public static IReadOnlyList<Seating> Arrange(IReadOnlyList<Part> parts)
+    /// <summary>Assigns the channels of a band: one to each part, two where the instrument has a damped sound of its own, and channel 9 to percussion.</summary>
+    public static IReadOnlyList<PartChannels> Assign(IReadOnlyList<Part> parts)
     {
         var next = 0;
         int Take()
@@ -39,16 +39,16 @@ public sealed record Seating(
             return next++;
         }
 
-        var seats = new List<Seating>(parts.Count);
+        var assigned = new List<PartChannels>(parts.Count);
         foreach (var part in parts)
         {
             var channel = part.Instrument.Unpitched ? PercussionChannel : Take();
             var damped = part.Instrument.DampedProgram is null ? channel : Take();
-            seats.Add(new Seating(
+            assigned.Add(new PartChannels(
                 part.Name, part.Role, part.Instrument, channel, damped, part.LevelDecibels + UsualLevel(part.Role), part.Pan));
         }
 
-        return seats;
+        return assigned;
     }
 
     // What plays softly by its role is brought forward, so that every layer can be made out. Set by measuring rendered bands: common

@@ -5,10 +5,10 @@ using GrooveLab.Music.Feel;
 namespace GrooveLab.Screen;
 
 /// <summary>
-/// Draws what a player sees on the stand: the bar as a line of arches, one for each beat that is felt and as wide as it lasts, with a point
+/// Draws the screen: the bar as a line of arches, one for each beat that is felt and as wide as it lasts, with a point
 /// that rides it and lands on every beat; below it units, words, the chord now and the next; then the band, and what is still to come.
 /// </summary>
-internal static class StandPicture
+internal static class ScreenPicture
 {
     /// <summary>The smallest size that is drawn; below it a line of text stands alone.</summary>
     public const int FewestColumns = 30;
@@ -19,63 +19,63 @@ internal static class StandPicture
     private static readonly string Levels = " ▁▂▃▄▅▆▇█";
 
     /// <summary>Draws.</summary>
-    public static void Draw(Canvas canvas, Sight sight)
+    public static void Draw(Canvas canvas, ScreenState screen)
     {
         var (width, height) = (canvas.Width, canvas.Height);
         if (width < FewestColumns || height < FewestRows)
         {
-            canvas.Write(0, 0, sight.Where, Ink.Strong);
-            canvas.Write(0, 1, sight.Chord + " > " + sight.NextChord, Ink.Plain);
-            canvas.Write(0, 2, sight.Health.Line(width), Ink.Warning);
+            canvas.Write(0, 0, screen.Where, Ink.Strong);
+            canvas.Write(0, 1, screen.Chord + " > " + screen.NextChord, Ink.Plain);
+            canvas.Write(0, 2, screen.Health.Line(width), Ink.Warning);
             return;
         }
 
         var small = width < 60 || height < 20;
-        var row = Head(canvas, sight, small);
-        var wave = small ? Math.Clamp(height - 9, 2, 8) : Math.Clamp(height - 13 - sight.Band.Count, 3, 11);
-        Wave(canvas, sight, row, wave);
+        var row = Head(canvas, screen, small);
+        var wave = small ? Math.Clamp(height - 9, 2, 8) : Math.Clamp(height - 13 - screen.Band.Count, 3, 11);
+        Wave(canvas, screen, row, wave);
         row += wave;
-        Units(canvas, sight, row++);
-        if (sight.Words.Count > 0 || !small || height > 11)
+        Units(canvas, screen, row++);
+        if (screen.Words.Count > 0 || !small || height > 11)
         {
-            Words(canvas, sight, row++);
+            Words(canvas, screen, row++);
         }
 
-        row = small ? SmallChords(canvas, sight, row) : Chords(canvas, sight, row + 1);
+        row = small ? SmallChords(canvas, screen, row) : Chords(canvas, screen, row + 1);
         var keys = small ? Math.Max(row + 1, height - 2) : height - 1;
         var message = keys - 1;
         if (!small)
         {
-            row = Band(canvas, sight, row, message - 1);
+            row = Band(canvas, screen, row, message - 1);
         }
 
-        var told = Awaiting(canvas, sight, small ? row : message - 1, message);
-        Bottom(canvas, sight, small, told, message, keys);
-        if (sight.Over is { } over)
+        var told = Awaiting(canvas, screen, small ? row : message - 1, message);
+        Bottom(canvas, screen, small, told, message, keys);
+        if (screen.Over is { } over)
         {
-            Over(canvas, over, sight.OverFrom, keys);
+            Over(canvas, over, screen.OverFrom, keys);
         }
     }
 
-    private static int Head(Canvas canvas, Sight sight, bool small)
+    private static int Head(Canvas canvas, ScreenState screen, bool small)
     {
         var width = canvas.Width;
         if (small)
         {
-            var end = canvas.Write(1, 0, sight.Where, Ink.Strong, width - 1);
-            var right = sight.Holding.Length < width - end - 3 ? sight.Holding : sight.Holding.Split(':')[0];
+            var end = canvas.Write(1, 0, screen.Where, Ink.Strong, width - 1);
+            var right = screen.Holding.Length < width - end - 3 ? screen.Holding : screen.Holding.Split(':')[0];
             canvas.WriteRight(width - 1, 0, right.Length < width - end - 3 ? right : string.Empty, Ink.Pending);
             return 1;
         }
 
-        canvas.Write(1, 0, sight.Title, Ink.Strong, width / 2);
+        canvas.Write(1, 0, screen.Title, Ink.Strong, width / 2);
 
-        canvas.WriteRight(width - 1, 0, sight.Where, Ink.Strong);
-        var at = canvas.Write(1, 1, sight.Tempo, Ink.Strong);
-        canvas.Write(at + 3, 1, sight.Sits.Length <= width - 1 - at - 3 ? sight.Sits : Brief(sight.Sits), Ink.Plain, width - 1);
-        var dots = sight.GroupPlace.Size > 1 && sight.Tempo.Length > 0 ? 2 * sight.GroupPlace.Size : 0;
-        canvas.WriteRight(width - 1, 2, sight.Health.Line(width - dots - 4), Ink.Warning);
-        if (sight.GroupPlace is { Size: > 1 } group && sight.Tempo.Length > 0)
+        canvas.WriteRight(width - 1, 0, screen.Where, Ink.Strong);
+        var at = canvas.Write(1, 1, screen.Tempo, Ink.Strong);
+        canvas.Write(at + 3, 1, screen.BeatAdvice.Length <= width - 1 - at - 3 ? screen.BeatAdvice : Brief(screen.BeatAdvice), Ink.Plain, width - 1);
+        var dots = screen.GroupPlace.Size > 1 && screen.Tempo.Length > 0 ? 2 * screen.GroupPlace.Size : 0;
+        canvas.WriteRight(width - 1, 2, screen.Health.Line(width - dots - 4), Ink.Warning);
+        if (screen.GroupPlace is { Size: > 1 } group && screen.Tempo.Length > 0)
         {
             // The bars of the group: those begun are full.
             for (var bar = 0; bar < group.Size; bar++)
@@ -93,21 +93,21 @@ internal static class StandPicture
     private static int Right(Canvas canvas) => canvas.Width - 3;
 
     // What the line of arches spans: the bar, or with whole groups of bars felt all bars of the group.
-    private static (int Bars, double At) Stretch(Sight sight) => sight.Felt == FeltLevel.BarGroup
-        ? (Math.Max(1, sight.GroupPlace.Size), (sight.GroupPlace.Index + sight.InBar) / Math.Max(1, sight.GroupPlace.Size))
-        : (1, sight.InBar);
+    private static (int Bars, double At) Stretch(ScreenState screen) => screen.Felt == FeltLevel.BarGroup
+        ? (Math.Max(1, screen.GroupPlace.Size), (screen.GroupPlace.Index + screen.InBar) / Math.Max(1, screen.GroupPlace.Size))
+        : (1, screen.InBar);
 
-    private static void Wave(Canvas canvas, Sight sight, int top, int rows)
+    private static void Wave(Canvas canvas, ScreenState screen, int top, int rows)
     {
-        if (sight.Meter is not { } meter)
+        if (screen.Meter is not { } meter)
         {
             return;
         }
 
         var (left, right) = (Left, Right(canvas));
         var columns = right - left;
-        var (bars, at) = Stretch(sight);
-        var arches = Arches(sight, meter.Units, meter.GroupSizes, bars);
+        var (bars, at) = Stretch(screen);
+        var arches = Arches(screen, meter.Units, meter.GroupSizes, bars);
         var longest = arches.Max();
         var total = arches.Sum();
         var point = left + (int)Math.Round(at * columns);
@@ -125,14 +125,14 @@ internal static class StandPicture
             var inside = Math.Clamp((place - from) / arches[arch], 0, 1);
 
             // A ball's way between two landings: the longer the higher, so that long and short are seen, and of equal ones the groups' first.
-            var share = sight.Felt == FeltLevel.Unit
+            var share = screen.Felt == FeltLevel.Unit
                 ? (meter.GroupStartUnits.Contains(arch) ? 1 : 0.7)
                 : 0.35 + (0.65 * arches[arch] / longest);
             var tall = (rows * 8 * share) - 8;
             var y = (int)Math.Round(Math.Max(1, tall * 4 * inside * (1 - inside)));
             var behind = left + column <= point;
             Column(canvas, left + column, top + rows - 1, y, behind);
-            if (left + column == point && !sight.Ended)
+            if (left + column == point && !screen.Ended)
             {
                 canvas.Put(point, top + rows - 1 - Math.Min(rows - 1, (y + 7) / 8), '●', Ink.Point);
             }
@@ -144,10 +144,10 @@ internal static class StandPicture
             canvas.Put(right + 1, top + y, '│', Ink.Faint);
         }
 
-        var waiting = sight.Awaited.FindIndex(item => item.AtNextLine);
+        var waiting = screen.Awaited.FindIndex(item => item.AtNextLine);
         if (waiting >= 0)
         {
-            var says = Brief(sight.Awaited[waiting].Says);
+            var says = Brief(screen.Awaited[waiting].Says);
             canvas.WriteRight(right + 1, top, says.Length + 2 <= right - left ? says + " ▶" : "▶", Ink.Pending);
         }
     }
@@ -163,7 +163,7 @@ internal static class StandPicture
         }
     }
 
-    private static List<double> Arches(Sight sight, int units, IReadOnlyList<int> groups, int bars) => sight.Felt switch
+    private static List<double> Arches(ScreenState screen, int units, IReadOnlyList<int> groups, int bars) => screen.Felt switch
     {
         FeltLevel.Unit => [.. Enumerable.Repeat(1.0, units)],
         FeltLevel.Group => [.. groups.Select(size => (double)size)],
@@ -171,15 +171,15 @@ internal static class StandPicture
         _ => [.. Enumerable.Repeat(1.0, bars)],
     };
 
-    private static void Units(Canvas canvas, Sight sight, int row)
+    private static void Units(Canvas canvas, ScreenState screen, int row)
     {
-        if (sight.Meter is not { } meter)
+        if (screen.Meter is not { } meter)
         {
             return;
         }
 
         var (left, right) = (Left, Right(canvas));
-        var (bars, at) = Stretch(sight);
+        var (bars, at) = Stretch(screen);
         var count = meter.Units * bars;
         var now = (int)Math.Floor(at * count);
         var room = (right - left) / (double)count;
@@ -187,7 +187,7 @@ internal static class StandPicture
         {
             var column = left + (int)Math.Round((right - left) * (double)unit / count);
             var inBar = unit % meter.Units;
-            var isBeat = sight.Felt switch
+            var isBeat = screen.Felt switch
             {
                 FeltLevel.Unit => true,
                 FeltLevel.Group => meter.GroupStartUnits.Contains(inBar),
@@ -196,13 +196,13 @@ internal static class StandPicture
             var starts = meter.GroupStartUnits.Contains(inBar);
             if (isBeat && room >= 2)
             {
-                var number = sight.Felt switch
+                var number = screen.Felt switch
                 {
                     FeltLevel.Unit => inBar + 1,
                     FeltLevel.Group => meter.GroupOf(inBar) + 1,
-                    _ => (sight.Felt == FeltLevel.Bar ? sight.GroupPlace.Index : unit / meter.Units) + 1,
+                    _ => (screen.Felt == FeltLevel.Bar ? screen.GroupPlace.Index : unit / meter.Units) + 1,
                 };
-                var isNow = sight.Felt switch
+                var isNow = screen.Felt switch
                 {
                     FeltLevel.Unit => unit == now,
                     FeltLevel.Group => meter.GroupOf(inBar) == meter.GroupOf(Math.Clamp(now, 0, count - 1) % meter.Units),
@@ -226,83 +226,83 @@ internal static class StandPicture
         }
     }
 
-    private static void Words(Canvas canvas, Sight sight, int row)
+    private static void Words(Canvas canvas, ScreenState screen, int row)
     {
         var (left, right) = (Left, Right(canvas));
         var free = 0;
-        for (var i = 0; i < sight.Words.Count; i++)
+        for (var i = 0; i < screen.Words.Count; i++)
         {
-            var (at, text) = sight.Words[i];
-            var along = sight.Felt == FeltLevel.BarGroup ? (sight.GroupPlace.Index + at) / Math.Max(1, sight.GroupPlace.Size) : at;
+            var (at, text) = screen.Words[i];
+            var along = screen.Felt == FeltLevel.BarGroup ? (screen.GroupPlace.Index + at) / Math.Max(1, screen.GroupPlace.Size) : at;
             var column = Math.Max(free, left + (int)Math.Round((right - left) * along));
-            var isNow = sight.InBar >= at && (i + 1 == sight.Words.Count || sight.InBar < sight.Words[i + 1].At);
+            var isNow = screen.InBar >= at && (i + 1 == screen.Words.Count || screen.InBar < screen.Words[i + 1].At);
             free = canvas.Write(column, row, text, isNow ? Ink.Strong : Ink.Plain) + 1;
         }
     }
 
-    private static int Chords(Canvas canvas, Sight sight, int row)
+    private static int Chords(Canvas canvas, ScreenState screen, int row)
     {
-        var next = sight.NextChord.Length == 0 ? string.Empty : sight.NextChord;
-        var wide = canvas.Ascii ? 0 : BigText.WidthOf(sight.Chord);
+        var next = screen.NextChord.Length == 0 ? string.Empty : screen.NextChord;
+        var wide = canvas.Ascii ? 0 : BigText.WidthOf(screen.Chord);
         if (wide == 0)
         {
-            canvas.Write(2, row + 1, sight.Chord, Ink.Strong);
-            wide = sight.Chord.Length;
+            canvas.Write(2, row + 1, screen.Chord, Ink.Strong);
+            wide = screen.Chord.Length;
         }
         else
         {
-            BigText.Draw(canvas, 2, row, sight.Chord, Ink.Strong);
+            BigText.Draw(canvas, 2, row, screen.Chord, Ink.Strong);
         }
 
         var at = Math.Max(canvas.Width / 3, wide + 6);
-        canvas.Write(at, row, sight.NextIn, Ink.Plain);
+        canvas.Write(at, row, screen.NextIn, Ink.Plain);
         var nextWide = canvas.Ascii ? 0 : BigText.WidthOf(next);
-        if (next.Length > 0 && nextWide > 0 && at + sight.NextIn.Length + 3 + nextWide < canvas.Width - 20)
+        if (next.Length > 0 && nextWide > 0 && at + screen.NextIn.Length + 3 + nextWide < canvas.Width - 20)
         {
-            BigText.Draw(canvas, at + sight.NextIn.Length + 3, row, next, Ink.Faint);
+            BigText.Draw(canvas, at + screen.NextIn.Length + 3, row, next, Ink.Faint);
         }
         else
         {
-            canvas.Write(at + sight.NextIn.Length + 3, row, next, Ink.Strong);
+            canvas.Write(at + screen.NextIn.Length + 3, row, next, Ink.Strong);
         }
 
-        if (sight.Holding.Length > 0)
+        if (screen.Holding.Length > 0)
         {
-            canvas.WriteRight(canvas.Width - 1, row + 2, sight.Holding, Ink.Pending);
+            canvas.WriteRight(canvas.Width - 1, row + 2, screen.Holding, Ink.Pending);
         }
 
         return row + BigText.Rows + 1;
     }
 
-    private static int SmallChords(Canvas canvas, Sight sight, int row)
+    private static int SmallChords(Canvas canvas, ScreenState screen, int row)
     {
-        var at = canvas.Write(2, row, sight.Chord, Ink.Strong);
-        at = canvas.Write(at + 2, row, sight.NextIn, Ink.Faint);
-        canvas.Write(at + 1, row, sight.NextChord, Ink.Strong);
-        var tempo = sight.Tempo;
+        var at = canvas.Write(2, row, screen.Chord, Ink.Strong);
+        at = canvas.Write(at + 2, row, screen.NextIn, Ink.Faint);
+        canvas.Write(at + 1, row, screen.NextChord, Ink.Strong);
+        var tempo = screen.Tempo;
         if (tempo.Length > canvas.Width - 3 && tempo.IndexOf(',', StringComparison.Ordinal) is var comma and > 0)
         {
             tempo = tempo.Split(' ')[0] + tempo[comma..];
         }
 
         var end = canvas.Write(2, row + 1, tempo, Ink.Strong, canvas.Width - 1) + 2;
-        var sits = sight.Sits.Length <= canvas.Width - 1 - end ? sight.Sits : Brief(sight.Sits);
-        if (sits.Length <= canvas.Width - 1 - end)
+        var advice = screen.BeatAdvice.Length <= canvas.Width - 1 - end ? screen.BeatAdvice : Brief(screen.BeatAdvice);
+        if (advice.Length <= canvas.Width - 1 - end)
         {
-            canvas.Write(end, row + 1, sits, Ink.Plain);
+            canvas.Write(end, row + 1, advice, Ink.Plain);
         }
 
         return row + 2;
     }
 
-    private static int Band(Canvas canvas, Sight sight, int row, int end)
+    private static int Band(Canvas canvas, ScreenState screen, int row, int end)
     {
         // Where there is no room for all, the chosen one is among those shown.
-        var first = Math.Max(0, Math.Min(sight.Selected, sight.Band.Count - 1) - Math.Max(0, end - row - 1));
-        for (var i = first; i < sight.Band.Count && row < end; i++, row++)
+        var first = Math.Max(0, Math.Min(screen.Selected, screen.Band.Count - 1) - Math.Max(0, end - row - 1));
+        for (var i = first; i < screen.Band.Count && row < end; i++, row++)
         {
-            var player = sight.Band[i];
-            var selected = i == sight.Selected;
+            var player = screen.Band[i];
+            var selected = i == screen.Selected;
             canvas.Put(1, row, selected ? '▶' : ' ', Ink.Strong);
             canvas.Write(3, row, (i + 1).ToString(CultureInfo.InvariantCulture), Ink.Key);
             var ink = player.Silent ? Ink.Faint : selected ? Ink.Strong : Ink.Plain;
@@ -315,9 +315,9 @@ internal static class StandPicture
     }
 
     // Returns true when the message of the moment is among what was told here.
-    private static bool Awaiting(Canvas canvas, Sight sight, int row, int end)
+    private static bool Awaiting(Canvas canvas, ScreenState screen, int row, int end)
     {
-        if (row >= end || sight.Awaited.Count == 0)
+        if (row >= end || screen.Awaited.Count == 0)
         {
             return false;
         }
@@ -325,22 +325,22 @@ internal static class StandPicture
         var told = false;
 
         var at = 1;
-        for (var i = 0; i < sight.Awaited.Count; i++)
+        for (var i = 0; i < screen.Awaited.Count; i++)
         {
-            var item = sight.Awaited[i];
-            var same = i > 0 && item.Wait == sight.Awaited[i - 1].Wait;
+            var item = screen.Awaited[i];
+            var same = i > 0 && item.Wait == screen.Awaited[i - 1].Wait;
             at -= same ? 2 : 0;
-            var room = canvas.Width - 1 - at - (same ? 0 : item.Wait.Length) - 2 - (i + 1 < sight.Awaited.Count ? MoreColumns : 0);
+            var room = canvas.Width - 1 - at - (same ? 0 : item.Wait.Length) - 2 - (i + 1 < screen.Awaited.Count ? MoreColumns : 0);
             if (i > 0 && item.Says.Length > room)
             {
-                var left = sight.Awaited.Count - i;
+                var left = screen.Awaited.Count - i;
                 at += same ? 2 : 0;
                 canvas.Write(at - 1, row, at + MoreColumns + 8 < canvas.Width ? $"  and {left} more" : $" +{left}", Ink.Pending);
                 break;
             }
 
             var says = item.Says.Length <= room ? item.Says : Brief(item.Says);
-            told |= says == sight.Message && says.Length <= room;
+            told |= says == screen.Message && says.Length <= room;
             if (says.Length > room)
             {
                 at = canvas.Write(at, row, "a change ", Ink.Pending);
@@ -362,11 +362,11 @@ internal static class StandPicture
     // What comes first says the most.
     private static string Brief(string text) => text.Split(';')[0];
 
-    private static void Bottom(Canvas canvas, Sight sight, bool small, bool told, int message, int keys)
+    private static void Bottom(Canvas canvas, ScreenState screen, bool small, bool told, int message, int keys)
     {
         var row = keys;
         var column = 1;
-        foreach (var (key, does) in sight.Keys)
+        foreach (var (key, does) in screen.Keys)
         {
             if (column + key.Length + does.Length + 1 > canvas.Width && row + 1 < canvas.Height)
             {
@@ -378,7 +378,7 @@ internal static class StandPicture
             column = canvas.Write(column + 1, row, does, Ink.Plain) + 2;
         }
 
-        if (sight.Typed is { } typed)
+        if (screen.Typed is { } typed)
         {
             var at = canvas.Write(1, message, "change: ", Ink.Key);
             var room = canvas.Width - at - 2;
@@ -387,11 +387,11 @@ internal static class StandPicture
         }
 
         // What waits is told in its own line, where there is room for all of it.
-        var text = told || sight.Over is not null ? string.Empty : sight.Message;
-        var ink = sight.MessageWarns ? Ink.Warning : Ink.Plain;
-        if (text.Length == 0 && small && sight.Over is null && !sight.Health.IsGood)
+        var text = told || screen.Over is not null ? string.Empty : screen.Message;
+        var ink = screen.MessageWarns ? Ink.Warning : Ink.Plain;
+        if (text.Length == 0 && small && screen.Over is null && !screen.Health.IsGood)
         {
-            (text, ink) = (sight.Health.Line(canvas.Width - 2), Ink.Warning);
+            (text, ink) = (screen.Health.Line(canvas.Width - 2), Ink.Warning);
         }
 
         // A long answer takes the place of the keys while it stands.

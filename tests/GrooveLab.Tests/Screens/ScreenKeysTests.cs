@@ -11,7 +11,7 @@ using Xunit;
 
 namespace GrooveLab.Tests.Screens;
 
-public sealed class StandTests
+public sealed class ScreenKeysTests
 {
     private const string Song = """
         format = 1
@@ -38,11 +38,11 @@ public sealed class StandTests
 
     public static TheoryData<int, int> Sizes { get; } = new() { { 100, 30 }, { 80, 24 }, { 40, 12 } };
 
-    private static StandStage InBar(double bars, string settings = "")
+    private static TestScreen InBar(double bars, string settings = "")
     {
-        var stage = new StandStage(Song, settings);
-        stage.Play(0.2 + bars);
-        return stage;
+        var screen = new TestScreen(Song, settings);
+        screen.Play(0.2 + bars);
+        return screen;
     }
 
     [Theory]
@@ -54,30 +54,30 @@ public sealed class StandTests
     [MemberData(nameof(Sizes))]
     public void Picture_ChangesPending_StandAtTheirBarLine(int width, int height)
     {
-        var stage = InBar(1.5);
-        stage.Press("f", "3", "m", "e");
-        stage.Play(0.05);
-        Golden.Equal(string.Create(CultureInfo.InvariantCulture, $"pending-{width}x{height}"), stage.Picture(width, height).ToString());
+        var screen = InBar(1.5);
+        screen.Press("f", "3", "m", "e");
+        screen.Play(0.05);
+        Golden.Equal(string.Create(CultureInfo.InvariantCulture, $"pending-{width}x{height}"), screen.Picture(width, height).ToString());
     }
 
     [Theory]
     [MemberData(nameof(Sizes))]
     public void Picture_FeltInOne_IsAsDrawn(int width, int height)
     {
-        var stage = InBar(1.5);
-        stage.Press("f");
-        stage.Play(1);
-        Golden.Equal(string.Create(CultureInfo.InvariantCulture, $"in-one-{width}x{height}"), stage.Picture(width, height).ToString());
+        var screen = InBar(1.5);
+        screen.Press("f");
+        screen.Play(1);
+        Golden.Equal(string.Create(CultureInfo.InvariantCulture, $"in-one-{width}x{height}"), screen.Picture(width, height).ToString());
     }
 
     [Theory]
     [MemberData(nameof(Sizes))]
     public void Picture_InAscii_HasNothingElse(int width, int height)
     {
-        var stage = InBar(1.3);
-        stage.Type("feel group");
-        stage.Play(1);
-        var text = stage.Picture(width, height, ascii: true).ToString();
+        var screen = InBar(1.3);
+        screen.Type("feel group");
+        screen.Play(1);
+        var text = screen.Picture(width, height, ascii: true).ToString();
         Assert.All(text, letter => Assert.True(letter is '\n' or (>= ' ' and <= '~'), letter.ToString()));
         Golden.Equal(string.Create(CultureInfo.InvariantCulture, $"ascii-{width}x{height}"), text);
     }
@@ -85,20 +85,20 @@ public sealed class StandTests
     [Fact]
     public void Picture_FeltInBarGroups_ShowsTheGroupsBars()
     {
-        var stage = InBar(1.5);
-        stage.Type("feel bar-group");
-        stage.Play(1);
-        Golden.Equal("bar-group-80x24", stage.Picture(80, 24).ToString());
+        var screen = InBar(1.5);
+        screen.Type("feel bar-group");
+        screen.Play(1);
+        Golden.Equal("bar-group-80x24", screen.Picture(80, 24).ToString());
     }
 
     [Fact]
     public void Picture_AllKeys_ListsThem()
     {
-        var stage = InBar(0.5);
-        stage.Press("?");
-        Golden.Equal("keys-80x24", stage.Picture(80, 24).ToString());
-        stage.Press("esc");
-        Assert.Null(stage.Look().Over);
+        var screen = InBar(0.5);
+        screen.Press("?");
+        Golden.Equal("keys-80x24", screen.Picture(80, 24).ToString());
+        screen.Press("esc");
+        Assert.Null(screen.State().Over);
     }
 
     [Theory]
@@ -107,16 +107,16 @@ public sealed class StandTests
     [InlineData("Z", "does nothing")]
     public void Press_KeyOfTheList_IsDoneAndSeen(string key, string says)
     {
-        var stage = InBar(0.5);
-        stage.Press("?");
-        stage.Press("down");
-        Assert.NotNull(stage.Look().Over);
-        stage.Press(key);
-        Assert.Null(stage.Look().Over);
-        Assert.Contains(says, stage.Look().Message, StringComparison.Ordinal);
-        stage.Press("?");
-        stage.Press("?");
-        Assert.Null(stage.Look().Over);
+        var screen = InBar(0.5);
+        screen.Press("?");
+        screen.Press("down");
+        Assert.NotNull(screen.State().Over);
+        screen.Press(key);
+        Assert.Null(screen.State().Over);
+        Assert.Contains(says, screen.State().Message, StringComparison.Ordinal);
+        screen.Press("?");
+        screen.Press("?");
+        Assert.Null(screen.State().Over);
     }
 
     [Theory]
@@ -129,19 +129,19 @@ public sealed class StandTests
     [Fact]
     public void Picture_Twice_AllocatesLittle()
     {
-        var stage = InBar(1.5);
+        var screen = InBar(1.5);
         var canvas = new Canvas();
         for (var i = 0; i < 20; i++)
         {
             canvas.Begin(100, 30);
-            StandPicture.Draw(canvas, stage.Look());
+            ScreenPicture.Draw(canvas, screen.State());
         }
 
         var before = GC.GetAllocatedBytesForCurrentThread();
         for (var i = 0; i < 30; i++)
         {
             canvas.Begin(100, 30);
-            StandPicture.Draw(canvas, stage.Look());
+            ScreenPicture.Draw(canvas, screen.State());
         }
 
         // Thirty pictures are a second; of 5 MB a second the screen's library needs most.
@@ -151,24 +151,24 @@ public sealed class StandTests
     [Fact]
     public void FirstWords_BeforeTheFirstSound_AreNoTheory()
     {
-        var stage = new StandStage(Song);
-        var text = stage.Picture(80, 24).ToString();
+        var screen = new TestScreen(Song);
+        var text = screen.Picture(80, 24).ToString();
         Assert.DoesNotContain("5/8", text, StringComparison.Ordinal);
         Assert.Contains("Two Lamps", text, StringComparison.Ordinal);
-        Assert.Equal(6, stage.Look().Keys.Count);
+        Assert.Equal(6, screen.State().Keys.Count);
     }
 
     [Fact]
     public void Feel_PressedTwice_ComesBackToTheBeatsThatWereFelt()
     {
-        var stage = InBar(1.5);
-        Assert.Contains("in five, eighth = 300", stage.Look().Tempo, StringComparison.Ordinal);
-        stage.Press("f");
-        stage.Play(1);
-        Assert.Contains("in one, bar = 60", stage.Look().Tempo, StringComparison.Ordinal);
-        stage.Press("f");
-        stage.Play(1);
-        Assert.Contains("in five, eighth = 300", stage.Look().Tempo, StringComparison.Ordinal);
+        var screen = InBar(1.5);
+        Assert.Contains("in five, eighth = 300", screen.State().Tempo, StringComparison.Ordinal);
+        screen.Press("f");
+        screen.Play(1);
+        Assert.Contains("in one, bar = 60", screen.State().Tempo, StringComparison.Ordinal);
+        screen.Press("f");
+        screen.Play(1);
+        Assert.Contains("in five, eighth = 300", screen.State().Tempo, StringComparison.Ordinal);
     }
 
     [Theory]
@@ -176,20 +176,20 @@ public sealed class StandTests
     [InlineData(1.2, 4, "bars")]
     public void Tap_EvenTaps_SetTheTempoAndSayWhatWasHeard(double interval, int taps, string heard)
     {
-        var stage = InBar(1.5);
+        var screen = InBar(1.5);
         for (var tap = 0; tap < taps; tap++)
         {
-            stage.Press("t");
-            stage.Play(interval);
+            screen.Press("t");
+            screen.Play(interval);
         }
 
-        var sight = stage.Look();
-        Assert.Contains($"you tap {heard}", sight.Message, StringComparison.Ordinal);
+        var shown = screen.State();
+        Assert.Contains($"you tap {heard}", shown.Message, StringComparison.Ordinal);
         var expected = heard == "bars" ? 60 / 1.2 : 60 / 0.25 / 5;
-        Assert.Equal(expected * 5 / 8, (double)stage.Heard.Tempo!.Value.WholesPerMinute.ToDouble(), 0.1);
-        stage.Press("u");
-        stage.Play(0.1);
-        Assert.Equal(37.5, stage.Heard.Tempo!.Value.WholesPerMinute.ToDouble(), 3);
+        Assert.Equal(expected * 5 / 8, (double)screen.Heard.Tempo!.Value.WholesPerMinute.ToDouble(), 0.1);
+        screen.Press("u");
+        screen.Play(0.1);
+        Assert.Equal(37.5, screen.Heard.Tempo!.Value.WholesPerMinute.ToDouble(), 3);
     }
 
     [Theory]
@@ -202,33 +202,33 @@ public sealed class StandTests
     [InlineData("up")]
     public void FootPedal_WhileVamping_GoesOn(string key)
     {
-        var stage = InBar(1.5);
-        stage.Press("v");
-        Assert.NotNull(stage.Conductor.State.Orders.Loop);
-        stage.Press(key);
-        Assert.Null(stage.Conductor.State.Orders.Loop);
+        var screen = InBar(1.5);
+        screen.Press("v");
+        Assert.NotNull(screen.Conductor.State.Orders.Loop);
+        screen.Press(key);
+        Assert.Null(screen.Conductor.State.Orders.Loop);
     }
 
     [Fact]
     public void Pedal_OfAController_DoesWhatTheSettingsSay()
     {
-        var stage = InBar(1.5, "[pedals]\n\"cc80\" = \"mute bass\"\n[keys]\n\"j\" = \"feel bar\"\n\"f\" = \"\"\n");
-        stage.Stand.Pedal("cc80", stage.Seconds);
-        Assert.Contains("plucked bass", stage.Conductor.State.Muted);
-        stage.Press("j");
-        Assert.Equal(FeltLevel.Bar, stage.Conductor.State.Chart.Feel);
-        stage.Press("f");
-        Assert.Contains("f does nothing", stage.Look().Message, StringComparison.Ordinal);
+        var screen = InBar(1.5, "[pedals]\n\"cc80\" = \"mute bass\"\n[keys]\n\"j\" = \"feel bar\"\n\"f\" = \"\"\n");
+        screen.Keys.Pedal("cc80", screen.Seconds);
+        Assert.Contains("plucked bass", screen.Conductor.State.Muted);
+        screen.Press("j");
+        Assert.Equal(FeltLevel.Bar, screen.Conductor.State.Chart.Feel);
+        screen.Press("f");
+        Assert.Contains("f does nothing", screen.State().Message, StringComparison.Ordinal);
     }
 
     [Fact]
     public void Quit_Once_AsksOnceMore()
     {
-        var stage = InBar(1);
-        stage.Press("q");
-        Assert.Equal(StandWish.None, stage.Stand.Wish);
-        stage.Press("q");
-        Assert.Equal(StandWish.Quit, stage.Stand.Wish);
+        var screen = InBar(1);
+        screen.Press("q");
+        Assert.Equal(ScreenRequest.None, screen.Keys.Request);
+        screen.Press("q");
+        Assert.Equal(ScreenRequest.Quit, screen.Keys.Request);
     }
 
     [Fact]
@@ -236,12 +236,12 @@ public sealed class StandTests
     {
         foreach (var (key, does) in KeySettings.Usual)
         {
-            var stage = InBar(1.5);
-            stage.Press(key);
-            var sight = stage.Look();
-            Assert.DoesNotContain("is no change", sight.Message, StringComparison.Ordinal);
+            var screen = InBar(1.5);
+            screen.Press(key);
+            var shown = screen.State();
+            Assert.DoesNotContain("is no change", shown.Message, StringComparison.Ordinal);
             Assert.True(
-                sight.Message.Length > 0 || sight.Typed is not null || sight.Over is not null || does is "back", $"{key} ({does}) says nothing");
+                shown.Message.Length > 0 || shown.Typed is not null || shown.Over is not null || does is "back", $"{key} ({does}) says nothing");
         }
     }
 
@@ -255,14 +255,14 @@ public sealed class StandTests
             "hold", "go-on", "meter 13/16 3+3+3+2+2", "tempo 5000", "level trombone 3", "instrument bass oboe", "hear other", "tempo 222.2", "hear other",
             "ramp 200 over 8", "last-time", "tag 4", "remove cello", "add roll hammered dulcimer", "sing", "key Bb dorian", "undo", "restart", "undo",
         ];
-        var stage = InBar(1.5);
+        var screen = InBar(1.5);
         foreach (var words in changes)
         {
-            stage.Type(words);
+            screen.Type(words);
             foreach (var later in new[] { 0.05, 1.1 })
             {
-                stage.Play(later);
-                var picture = stage.Picture(width, height).ToString();
+                screen.Play(later);
+                var picture = screen.Picture(width, height).ToString();
                 Assert.False(picture.Contains('~', StringComparison.Ordinal), words + "\n" + picture);
             }
         }
@@ -272,51 +272,51 @@ public sealed class StandTests
     [MemberData(nameof(Sizes))]
     public void Picture_OfAllKeysAndChanges_CutsNothingOff(int width, int height)
     {
-        var stage = InBar(1.5);
-        stage.Press("?");
+        var screen = InBar(1.5);
+        screen.Press("?");
         for (var page = 0; page < 12; page++)
         {
-            Assert.DoesNotContain("~", stage.Picture(width, height).ToString(), StringComparison.Ordinal);
-            stage.Press("pagedown");
+            Assert.DoesNotContain("~", screen.Picture(width, height).ToString(), StringComparison.Ordinal);
+            screen.Press("pagedown");
         }
 
-        Assert.Contains("quit", stage.Picture(width, height).ToString(), StringComparison.Ordinal);
+        Assert.Contains("quit", screen.Picture(width, height).ToString(), StringComparison.Ordinal);
     }
 
     [Fact]
     public void Drone_BeforeTheCount_ShowsNoBeats()
     {
-        var stage = new StandStage(Song.Replace("looseness = 0", "looseness = 0\ndrone = 3", StringComparison.Ordinal), countIn: true);
-        stage.Play(2);
-        Assert.Equal(("a drone to tune to, then the count", null), (stage.Look().Where, stage.Look().Meter));
-        stage.Play(2.5);
-        Assert.StartsWith("count-in", stage.Look().Where, StringComparison.Ordinal);
-        Assert.NotNull(stage.Look().Meter);
+        var screen = new TestScreen(Song.Replace("looseness = 0", "looseness = 0\ndrone = 3", StringComparison.Ordinal), countIn: true);
+        screen.Play(2);
+        Assert.Equal(("a drone to tune to, then the count", null), (screen.State().Where, screen.State().Meter));
+        screen.Play(2.5);
+        Assert.StartsWith("count-in", screen.State().Where, StringComparison.Ordinal);
+        Assert.NotNull(screen.State().Meter);
     }
 
     [Fact]
     public void Tempo_NudgedInsideABar_IsReadAtOnce()
     {
-        var stage = InBar(1.5);
-        stage.Press("+");
-        stage.Play(0.1);
-        Assert.Contains("306", stage.Look().Tempo, StringComparison.Ordinal);
-        stage.Press("u");
-        stage.Play(0.1);
-        Assert.Contains("300", stage.Look().Tempo, StringComparison.Ordinal);
-        Assert.EndsWith("now eighth = 300", stage.Look().Message, StringComparison.Ordinal);
+        var screen = InBar(1.5);
+        screen.Press("+");
+        screen.Play(0.1);
+        Assert.Contains("306", screen.State().Tempo, StringComparison.Ordinal);
+        screen.Press("u");
+        screen.Play(0.1);
+        Assert.Contains("300", screen.State().Tempo, StringComparison.Ordinal);
+        Assert.EndsWith("now eighth = 300", screen.State().Message, StringComparison.Ordinal);
     }
 
     [Fact]
     public void Band_AMeterStillAwaited_IsToldAsItSounds()
     {
-        var stage = InBar(1.5);
-        stage.Type("meter 7/8 2+2+3");
-        Assert.DoesNotContain(stage.Look().Band, player => player.Does == "no tune here");
-        stage.Type("jump b");
-        Assert.Equal(("F", "next bar"), (stage.Look().NextChord, stage.Look().NextIn));
-        stage.Play(1.5);
-        Assert.Contains(stage.Look().Band, player => player.Does == "no tune here");
+        var screen = InBar(1.5);
+        screen.Type("meter 7/8 2+2+3");
+        Assert.DoesNotContain(screen.State().Band, player => player.Does == "no tune here");
+        screen.Type("jump b");
+        Assert.Equal(("F", "next bar"), (screen.State().NextChord, screen.State().NextIn));
+        screen.Play(1.5);
+        Assert.Contains(screen.State().Band, player => player.Does == "no tune here");
     }
 
     [Theory]
@@ -351,22 +351,22 @@ public sealed class StandTests
     [Fact]
     public void Type_Words_MakesTheChangeAndUpBringsThemBack()
     {
-        var stage = InBar(1.5);
-        stage.Type("met");
-        Assert.True(stage.Look().MessageWarns);
-        stage.Press("x", "up");
-        Assert.Equal("met", stage.Look().Typed);
-        stage.Press("tab");
-        Assert.Equal("meter ", stage.Look().Typed);
-        stage.Press("esc");
-        stage.Type("save other.toml");
-        Assert.Equal("other.toml", stage.Saved);
-        stage.Type("save anyway");
-        Assert.Equal("over what was there", stage.Saved);
-        stage.Type("discard");
-        Assert.Equal("discarded", stage.Look().Message);
-        stage.Type("open there.toml");
-        Assert.Equal((StandWish.Open, "there.toml"), (stage.Stand.Wish, stage.Stand.Wanted));
+        var screen = InBar(1.5);
+        screen.Type("met");
+        Assert.True(screen.State().MessageWarns);
+        screen.Press("x", "up");
+        Assert.Equal("met", screen.State().Typed);
+        screen.Press("tab");
+        Assert.Equal("meter ", screen.State().Typed);
+        screen.Press("esc");
+        screen.Type("save other.toml");
+        Assert.Equal("other.toml", screen.Saved);
+        screen.Type("save anyway");
+        Assert.Equal("over what was there", screen.Saved);
+        screen.Type("discard");
+        Assert.Equal("discarded", screen.State().Message);
+        screen.Type("open there.toml");
+        Assert.Equal((ScreenRequest.Open, "there.toml"), (screen.Keys.Request, screen.Keys.ChartToOpen));
     }
 
     [Theory]
@@ -374,70 +374,70 @@ public sealed class StandTests
     [InlineData("quit")]
     public void Quit_SomethingIsNotSaved_SaysSoAndLeavesTheSecondTime(string how)
     {
-        var stage = InBar(1.5);
-        stage.IsUnsaved = true;
+        var screen = InBar(1.5);
+        screen.IsUnsaved = true;
         void Quit()
         {
             if (how == "q")
             {
-                stage.Press("q");
+                screen.Press("q");
             }
             else
             {
-                stage.Type(how);
+                screen.Type(how);
             }
         }
 
         Quit();
-        Assert.Equal("not saved: d saves; once more leaves, and the next start offers the changes", stage.Look().Message);
-        Assert.True(stage.Look().MessageWarns);
-        Assert.Equal(StandWish.None, stage.Stand.Wish);
+        Assert.Equal("not saved: d saves; once more leaves, and the next start offers the changes", screen.State().Message);
+        Assert.True(screen.State().MessageWarns);
+        Assert.Equal(ScreenRequest.None, screen.Keys.Request);
         Quit();
-        Assert.Equal(StandWish.Quit, stage.Stand.Wish);
+        Assert.Equal(ScreenRequest.Quit, screen.Keys.Request);
     }
 
     [Fact]
     public void Quit_AllIsSaved_LeavesAsBefore()
     {
-        var stage = InBar(1.5);
-        stage.Press("q");
-        Assert.Equal("press it once more to leave", stage.Look().Message);
-        Assert.False(stage.Look().MessageWarns);
-        stage.Type("quit");
-        Assert.Equal(StandWish.Quit, stage.Stand.Wish);
+        var screen = InBar(1.5);
+        screen.Press("q");
+        Assert.Equal("press it once more to leave", screen.State().Message);
+        Assert.False(screen.State().MessageWarns);
+        screen.Type("quit");
+        Assert.Equal(ScreenRequest.Quit, screen.Keys.Request);
     }
 
     [Fact]
     public void Restore_NothingIsUnsaved_SaysSo()
     {
-        var stage = InBar(1.5);
-        stage.Press("y");
-        Assert.Equal("there are no unsaved changes to restore", stage.Look().Message);
+        var screen = InBar(1.5);
+        screen.Press("y");
+        Assert.Equal("there are no unsaved changes to restore", screen.State().Message);
     }
 
     [Fact]
     public void Open_HomeFolder_IsTheUsers()
     {
         Assert.SkipWhen(OperatingSystem.IsWindows(), "There it is written in another way.");
-        var stage = InBar(1.5);
-        stage.Type("open ~/song.toml");
-        Assert.Equal(Path.Combine(Environment.GetFolderPath(Environment.SpecialFolder.UserProfile), "song.toml"), stage.Stand.Wanted);
+        var screen = InBar(1.5);
+        screen.Type("open ~/song.toml");
+        Assert.Equal(Path.Combine(Environment.GetFolderPath(Environment.SpecialFolder.UserProfile), "song.toml"), screen.Keys.ChartToOpen);
     }
 
     [Fact]
     public void Saver_AfterChanges_KeepsRemarksAndPlaysTheSame()
     {
         var text = Song.Replace("tempo = \"eighth = 300\"", "tempo = \"eighth = 300\"  # brisk", StringComparison.Ordinal);
-        var stage = new StandStage(text);
-        stage.Play(1);
+        var screen = new TestScreen(text);
+        screen.Play(1);
         var opened = PerformanceState.Opening(ChartReader.ReadText(text, "song").Chart!, InstrumentFile.BuiltIn);
         var document = ChartDocument.FromText(text, "song");
         foreach (var words in new[] { "tempo 270", "feel group", "level bass -7", "instrument bouzouki guitar", "chords b | F | C G | Am | Am |", "key E dorian" })
         {
-            stage.Type(words);
+            screen.Type(words);
         }
 
-        var written = ChartSaver.Written(document, opened, stage.Conductor.State);
+        var written = ChartSaver.Written(document, opened, screen.Conductor.State);
         Assert.False(written.IsReformatted);
         Assert.Contains("tempo = \"eighth = 270\"  # brisk", written.Document.Text, StringComparison.Ordinal);
         Assert.Contains("E dorian", written.Document.Text, StringComparison.Ordinal);
