@@ -68,20 +68,17 @@ internal sealed class TuneTouch
             }
         }
 
-        foreach (var mark in note.Marks)
-        {
-            steps += mark.Kind switch
-            {
-                MarkKind.StrongAccent => 20,
-                MarkKind.Accent => 14,
-                MarkKind.SoftAccent or MarkKind.Stress => 8,
-                MarkKind.Unstress => -8,
-                _ => 0,
-            };
-        }
-
-        return steps;
+        // Several accents on a note are one accent, as strong as the strongest.
+        return steps + (note.Has(MarkKind.Unstress) ? -8 : 0) + note.Marks.Select(mark => AccentOf(mark.Kind)).DefaultIfEmpty().Max();
     }
+
+    private static int AccentOf(MarkKind kind) => kind switch
+    {
+        MarkKind.StrongAccent => 20,
+        MarkKind.Accent => 14,
+        MarkKind.SoftAccent or MarkKind.Stress => 8,
+        _ => 0,
+    };
 
     /// <summary>How long a note sounds.</summary>
     /// <param name="index">The note's number in the line.</param>

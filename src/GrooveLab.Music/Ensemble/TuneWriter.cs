@@ -49,7 +49,7 @@ internal static class TuneWriter
             Onset = onset,
             Length = sung.Note.Length,
             Key = Math.Clamp(sung.Note.Key + octaves, 0, 127),
-            Velocity = sung.Note.Velocity + accent,
+            Velocity = Math.Clamp(sung.Note.Velocity + accent, 1, 127),
             OverlapMicroseconds = sung.Overlap,
             Syllable = sung.Syllable,
             Written = sung.Written with
@@ -72,7 +72,7 @@ internal static class TuneWriter
             {
                 Onset = onset - sung.Late,
                 Length = Span.Min(sung.Late, Lasting(LongestConsonant, tempo)),
-                Velocity = main.Velocity - 18,
+                Velocity = Math.Max(1, main.Velocity - 18),
             };
         }
         else if (consonant != Consonant.None && sung.Late == Span.Zero)
@@ -99,7 +99,7 @@ internal static class TuneWriter
     {
         Length = Lasting(lasts, tempo),
         Key = key,
-        Velocity = ornament.Velocity - 14,
+        Velocity = Math.Max(1, ornament.Velocity - 14),
         SpreadMicroseconds = -early,
     };
 

@@ -48,6 +48,15 @@ public sealed class TuneTouchTests
     }
 
     [Fact]
+    public void Velocity_OfANoteWithSeveralAccents_IsThatOfTheStrongest()
+    {
+        Mark[] marks = [new(MarkKind.Stress), new(MarkKind.StrongAccent), new(MarkKind.Stress)];
+        var one = Sung([N(0, 2, 69, MarkKind.StrongAccent), N(2, 3, 71)]);
+        var several = Sung([N(0, 2, 69) with { Marks = [.. marks] }, N(2, 3, 71)]);
+        Assert.Equal(one[0].Note.Velocity, several[0].Note.Velocity);
+    }
+
+    [Fact]
     public void Tenuto_BeforeAnotherPitch_ReachesIntoIt()
     {
         Assert.Equal([30_000, 0], Sung([N(0, 2, 69, MarkKind.Tenuto), N(2, 3, 71, MarkKind.Tenuto)]).Select(one => one.Note.OverlapMicroseconds));
