@@ -31,18 +31,18 @@ internal static class LiveChangesCheck
             source => AudioOutputs.Open(device, Rate, buffer, tap = new FrameCounterTap(source)));
         Conductor conductor = new(history, session.Engine, session.Continue, session.Go);
         RandomChanges player = new(seed);
-        int taken = 0;
-        int reports = 0;
+        var taken = 0;
+        var reports = 0;
         void Update()
         {
-            IReadOnlyList<EngineReport> news = session.LogFrom(reports);
+            var news = session.LogFrom(reports);
             reports += news.Count;
             conductor.Update(news, session.Heard);
         }
 
         session.Start();
         Pauses pauses = new();
-        long start = Stopwatch.GetTimestamp();
+        var start = Stopwatch.GetTimestamp();
         while (Stopwatch.GetElapsedTime(start).TotalSeconds < seconds && !session.Completion.IsCompleted)
         {
             Thread.Sleep(5);
@@ -54,7 +54,7 @@ internal static class LiveChangesCheck
             }
         }
 
-        bool ended = session.Completion.IsCompleted;
+        var ended = session.Completion.IsCompleted;
         session.StopAsync().Wait();
         Update();
         Tell(player, taken);
@@ -72,24 +72,24 @@ internal static class LiveChangesCheck
     /// <summary>Offline at full speed, then again from the log's text.</summary>
     public static int Soak(int seconds, int count, int seed)
     {
-        PerformanceState opening = PerformanceState.Opening(Demo, InstrumentFile.BuiltIn);
+        var opening = PerformanceState.Opening(Demo, InstrumentFile.BuiltIn);
         EngineOptions options = new() { SampleRate = Rate, MasterDecibels = Renderer.DefaultMasterDecibels };
         SoundBank bank = new();
         PerformanceHistory history = new(opening);
         OfflinePlayer player = new(history.Route, bank.Synth(history), options, limited: false);
         Conductor conductor = new(history, player.Engine, player.Bars.Continue, player.Bars.Go);
         RandomChanges chance = new(seed);
-        using IncrementalHash played = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
-        long frames = (long)seconds * Rate;
+        using var played = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
+        var frames = (long)seconds * Rate;
         long done = 0;
-        int taken = 0;
-        float[] piece = new float[2 * 960];
+        var taken = 0;
+        var piece = new float[2 * 960];
         List<EngineReport> news = [];
         List<long> memory = [];
-        long start = Stopwatch.GetTimestamp();
+        var start = Stopwatch.GetTimestamp();
         while (done < frames)
         {
-            int read = player.Read(piece.AsSpan(0, (int)Math.Min(piece.Length, 2 * (frames - done))));
+            var read = player.Read(piece.AsSpan(0, (int)Math.Min(piece.Length, 2 * (frames - done))));
             if (read == 0)
             {
                 break;
@@ -98,7 +98,7 @@ internal static class LiveChangesCheck
             played.AppendData(System.Runtime.InteropServices.MemoryMarshal.AsBytes(piece.AsSpan(0, read)));
             done += read / 2;
             news.Clear();
-            while (player.Engine.TryTakeReport(out EngineReport report))
+            while (player.Engine.TryTakeReport(out var report))
             {
                 news.Add(report);
             }
@@ -115,19 +115,19 @@ internal static class LiveChangesCheck
             }
         }
 
-        double took = Stopwatch.GetElapsedTime(start).TotalSeconds;
-        using IncrementalHash again = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
-        PerformanceLog log = PerformanceLog.Read(conductor.Log.Write());
+        var took = Stopwatch.GetElapsedTime(start).TotalSeconds;
+        using var again = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
+        var log = PerformanceLog.Read(conductor.Log.Write());
         LogReplay.Play(log, opening, bank.Synth(new PerformanceHistory(opening)), options, done, samples =>
             again.AppendData(System.Runtime.InteropServices.MemoryMarshal.AsBytes(samples)));
-        string first = Convert.ToHexString(played.GetHashAndReset());
-        string second = Convert.ToHexString(again.GetHashAndReset());
+        var first = Convert.ToHexString(played.GetHashAndReset());
+        var second = Convert.ToHexString(again.GetHashAndReset());
         Tell(chance, taken);
         Console.WriteLine($"{done / (double)Rate:0} s of music in {took:0.0} s; memory by eighths, MB: {string.Join(" ", memory.Select(bytes => (bytes / 1e6).ToString("0.0")))}");
         Console.WriteLine($"{player.Engine.Counters}; samples {first[..16]}, from the log {second[..16]}");
 
         // The second half may not stand above the second quarter by more than what undo remembers.
-        bool flat = memory.Count < 8 || memory[7] < memory[2] + 20_000_000;
+        var flat = memory.Count < 8 || memory[7] < memory[2] + 20_000_000;
         return first == second && done == frames && player.Engine.Counters == default && flat ? 0 : 1;
     }
 
@@ -141,7 +141,7 @@ internal static class LiveChangesCheck
 
         public void Look()
         {
-            TimeSpan now = GC.GetTotalPauseDuration();
+            var now = GC.GetTotalPauseDuration();
             _longest = now - _all > _longest ? now - _all : _longest;
             _all = now;
         }

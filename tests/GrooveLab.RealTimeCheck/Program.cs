@@ -38,22 +38,22 @@ if (args.Length == 0)
     return 2;
 }
 
-string command = args[0];
+var command = args[0];
 string? file = null;
 string? device = null;
-string late = "";
-string log = "";
-string arrivals = "";
+var late = "";
+var log = "";
+var arrivals = "";
 List<string> stalls = [];
-int seconds = 10;
-int buffer = AudioOutputs.DefaultBufferMilliseconds;
-int rate = AudioOutputs.DefaultSampleRate;
-int garbage = 0;
-int count = 1000;
-int seed = 1;
-for (int i = 1; i < args.Length; i++)
+var seconds = 10;
+var buffer = AudioOutputs.DefaultBufferMilliseconds;
+var rate = AudioOutputs.DefaultSampleRate;
+var garbage = 0;
+var count = 1000;
+var seed = 1;
+for (var i = 1; i < args.Length; i++)
 {
-    string value = i + 1 < args.Length ? args[i + 1] : "";
+    var value = i + 1 < args.Length ? args[i + 1] : "";
     switch (args[i])
     {
         case "--seconds" when int.TryParse(value, out seconds): i++; break;
@@ -129,13 +129,13 @@ int Play()
         using CancellationTokenSource over = new();
         Thread litter = new(() => Litter(over.Token)) { IsBackground = true };
         litter.Start();
-        int collections = GC.CollectionCount(0);
+        var collections = GC.CollectionCount(0);
         output.Start();
         double highest = 0;
-        double lowest = double.MaxValue;
+        var lowest = double.MaxValue;
         while (!output.Completion.Wait(200))
         {
-            double latency = output.CurrentLatency.TotalMilliseconds;
+            var latency = output.CurrentLatency.TotalMilliseconds;
             highest = Math.Max(highest, latency);
             lowest = Math.Min(lowest, latency);
             if (output.Clock.FramesPulled > (long)(seconds + 30) * rate)
@@ -162,18 +162,18 @@ int Play()
 int Hold()
 {
     FrameCounterTap source = new(new SineSource(rate, (long)seconds * rate));
-    using ResilientOutput output = ResilientOutput.Open(device, rate, buffer, source, startWithoutDevice: true);
-    long start = Stopwatch.GetTimestamp();
+    using var output = ResilientOutput.Open(device, rate, buffer, source, startWithoutDevice: true);
+    var start = Stopwatch.GetTimestamp();
     output.Start();
-    string before = "";
+    var before = "";
     bool over;
     do
     {
         over = output.Completion.Wait(20);
-        string now = $"{output.State} on {output.DeviceName}, retakes {output.Retakes}{(output.Failure is { } why ? ": " + why.Message : "")}";
+        var now = $"{output.State} on {output.DeviceName}, retakes {output.Retakes}{(output.Failure is { } why ? ": " + why.Message : "")}";
         if (now != before || over)
         {
-            double music = output.Clock.AudibleFrame(Stopwatch.GetTimestamp(), rate) / rate;
+            var music = output.Clock.AudibleFrame(Stopwatch.GetTimestamp(), rate) / rate;
             Console.WriteLine($"{Stopwatch.GetElapsedTime(start).TotalSeconds:0.000} s: {now}; heard up to {music:0.000} s");
             before = now;
         }
@@ -184,16 +184,16 @@ int Hold()
 
 int Analyse(string path)
 {
-    using FileStream recording = File.OpenRead(path);
-    FrameCounterReport report = FrameCounterAnalyser.Analyse(recording, FrameCounterTap.Period, FrameCounterTap.Step);
-    double heard = report.CountedFrames / (double)rate;
+    using var recording = File.OpenRead(path);
+    var report = FrameCounterAnalyser.Analyse(recording, FrameCounterTap.Period, FrameCounterTap.Step);
+    var heard = report.CountedFrames / (double)rate;
     Console.WriteLine(
         $"recorded {heard:0.00} s of counted frames: {report.Gaps} gaps, {report.SilentFrames} frames of silence put in, "
         + $"{report.SkippedFrames} frames missing"
         + (report.FirstGap < 0 ? "" : $", the first gap after {report.FirstGap / (double)rate:0.000} s"));
 
     // The recorder may begin late or be cut off early by a little; much less than was played means that it did not record at all.
-    bool enough = heard >= seconds - 1;
+    var enough = heard >= seconds - 1;
     if (!enough)
     {
         Console.Error.WriteLine($"too short: {seconds} s were played");
@@ -201,7 +201,7 @@ int Analyse(string path)
 
     if (report.Gaps > 0)
     {
-        (int times, int explained) = Standstill.Judge(late, stalls, buffer);
+        (var times, var explained) = Standstill.Judge(late, stalls, buffer);
         Console.WriteLine($"the audio thread came later than the buffer lasts {times} times, {explained} of them because the machine itself stood still");
         if (enough && times > 0 && explained == times)
         {
@@ -215,11 +215,11 @@ int Analyse(string path)
 void Litter(CancellationToken over)
 {
     // What a screen and a composer throw away, in portions, so that collections happen while the music plays; a few survive.
-    byte[][] kept = new byte[64][];
-    int next = 0;
+    var kept = new byte[64][];
+    var next = 0;
     while (garbage > 0 && !over.IsCancellationRequested)
     {
-        for (int i = 0; i < garbage; i++)
+        for (var i = 0; i < garbage; i++)
         {
             kept[next++ % kept.Length] = new byte[10_000];
         }

@@ -16,7 +16,7 @@ internal static class ProgramUnderCheck
     public static int Line(string chart, int buffer, string? device)
     {
         FrameCounterTap? tap = null;
-        int code = CommandLine.Guard(() => LinePlaying.Play(
+        var code = CommandLine.Guard(() => LinePlaying.Play(
             new BarComposer(ChartFiles.Read(chart)),
             Banks.Open(null),
             new LinePlayingOptions { Open = source => Counted(source, buffer, device, startWithoutDevice: false, out tap) }));
@@ -28,7 +28,7 @@ internal static class ProgramUnderCheck
     {
         FrameCounterTap? tap = null;
         LiveProgram.Prepare();
-        int code = Shown(new PerformanceOptions
+        var code = Shown(new PerformanceOptions
         {
             Path = chart,
             Open = source => Counted(source, buffer, device, startWithoutDevice: true, out tap),
@@ -45,7 +45,7 @@ internal static class ProgramUnderCheck
 
     private static int Shown(PerformanceOptions options)
     {
-        int code = CommandLine.Guard(() =>
+        var code = CommandLine.Guard(() =>
         {
             LiveProgram.Run(options, ascii: false);
             return ExitCodes.Ok;

@@ -60,7 +60,7 @@ internal static class ScriptedChanges
     {
         get
         {
-            Chart demo = DemoCommand.Chart();
+            var demo = DemoCommand.Chart();
             return PerformanceState.Opening(demo with
             {
                 Looseness = 0,
@@ -81,11 +81,11 @@ internal static class ScriptedChanges
             new LiveOptions { StartDecibels = 0 });
         Conductor conductor = new(history, session.Engine, session.Continue, session.Go);
         List<string> notes = [];
-        int reports = 0;
-        int next = 0;
+        var reports = 0;
+        var next = 0;
         void Update()
         {
-            IReadOnlyList<EngineReport> news = session.LogFrom(reports);
+            var news = session.LogFrom(reports);
             reports += news.Count;
             notes.AddRange(news.Where(report => report.Kind == EngineReportKind.ReplaceBegun).Select(report => Note("begun", report.Frame, report.Ordinal)));
             conductor.Update(news, session.Heard);
@@ -95,7 +95,7 @@ internal static class ScriptedChanges
         List<string> shown = [];
         double due = 0;
         session.Start();
-        long start = Stopwatch.GetTimestamp();
+        var start = Stopwatch.GetTimestamp();
         while (Stopwatch.GetElapsedTime(start).TotalSeconds < Seconds && !session.Completion.IsCompleted)
         {
             Thread.Sleep(2);
@@ -108,10 +108,10 @@ internal static class ScriptedChanges
 
             if (next < Script.Length && Stopwatch.GetElapsedTime(start).TotalSeconds >= Script[next].Seconds)
             {
-                string words = Script[next++].Words;
+                var words = Script[next++].Words;
                 notes.Add(Note("heard", session.Heard.Frame, next));
                 notes.Add(Note("computed", session.Engine.Playhead.Frame, next));
-                ChangeAnswer answer = conductor.Do(words);
+                var answer = conductor.Do(words);
                 if (!answer.Taken)
                 {
                     Console.Error.WriteLine($"{words}: {answer.Says}");
@@ -133,19 +133,19 @@ internal static class ScriptedChanges
     /// <summary>Finds the changes in a recording without gaps.</summary>
     public static int Find(string recording, string logFile, string arrivals)
     {
-        string[] lines = File.ReadAllLines(logFile);
-        PerformanceLog log = PerformanceLog.Read(string.Join('\n', lines.Where(line => !line.StartsWith('#'))));
+        var lines = File.ReadAllLines(logFile);
+        var log = PerformanceLog.Read(string.Join('\n', lines.Where(line => !line.StartsWith('#'))));
         List<(string Kind, long Frame, int Number)> notes = [.. lines.Where(line => line.StartsWith('#')).Select(line => line.Split(' ')).Select(words =>
             (words[1], long.Parse(words[2], CultureInfo.InvariantCulture), int.Parse(words[3], CultureInfo.InvariantCulture)))];
-        int frames = (int)notes.Single(note => note.Kind == "over").Frame;
-        short[] heard = MusicOf(recording, frames);
-        (int same, int largest) = Compare(heard, Replay(log.Records, frames), frames);
+        var frames = (int)notes.Single(note => note.Kind == "over").Frame;
+        var heard = MusicOf(recording, frames);
+        (var same, var largest) = Compare(heard, Replay(log.Records, frames), frames);
         Console.WriteLine(
             $"{heard.Length / (double)Rate:0.00} s recorded; as its log plays it again offline in {same} of the {frames - FadeInFrames} frames behind the fade-in, "
             + $"at most {largest} of 65,536 steps away");
-        bool all = same == frames - FadeInFrames;
-        int index = 0;
-        foreach (LogRecord line in log.Records)
+        var all = same == frames - FadeInFrames;
+        var index = 0;
+        foreach (var line in log.Records)
         {
             if (line is AskedRecord asked)
             {
@@ -170,16 +170,16 @@ internal static class ScriptedChanges
     /// <summary>Writes down when which frame of a recording that is still being made came in: raw, 16-bit, stereo, from standard input.</summary>
     public static int Arrivals()
     {
-        using Stream recording = Console.OpenStandardInput();
+        using var recording = Console.OpenStandardInput();
         Span<byte> block = stackalloc byte[4096];
         long counted = 0;
-        int kept = 0;
+        var kept = 0;
         while (recording.Read(block[kept..]) is var read and > 0)
         {
-            long now = Stopwatch.GetTimestamp();
-            int bytes = (kept + read) / 4 * 4;
+            var now = Stopwatch.GetTimestamp();
+            var bytes = (kept + read) / 4 * 4;
             ReadOnlySpan<short> samples = MemoryMarshal.Cast<byte, short>(block[..bytes]);
-            for (int right = 1; right < samples.Length; right += 2)
+            for (var right = 1; right < samples.Length; right += 2)
             {
                 counted += samples[right] > 0 ? 1 : 0;
             }
@@ -201,8 +201,8 @@ internal static class ScriptedChanges
     {
         (long At, long Frame)[] arrivals = [.. Pairs(arrivalsFile)];
         List<double> away = [];
-        int i = 0;
-        foreach ((long at, long frame) in Pairs(shownFile))
+        var i = 0;
+        foreach ((var at, var frame) in Pairs(shownFile))
         {
             while (i + 1 < arrivals.Length && arrivals[i + 1].At <= at)
             {
@@ -212,13 +212,13 @@ internal static class ScriptedChanges
             // Not in the fade-in, where the first frames are still on their way.
             if (frame > FadeInFrames && arrivals[i].At <= at)
             {
-                double sounding = arrivals[i].Frame + (Stopwatch.GetElapsedTime(arrivals[i].At, at).TotalSeconds * Rate);
+                var sounding = arrivals[i].Frame + (Stopwatch.GetElapsedTime(arrivals[i].At, at).TotalSeconds * Rate);
                 away.Add((frame - sounding) * 1000 / Rate);
             }
         }
 
         away.Sort();
-        bool holds = away.Count > 0
+        var holds = away.Count > 0
             && away.Count(milliseconds => Math.Abs(milliseconds) <= PictureMilliseconds) * 100L >= (long)away.Count * PicturesInTime;
         Console.WriteLine(
             $"{away.Count} pictures' frames against those that the server handed on: {away[0]:0.0} to {away[^1]:0.0} ms, "
@@ -231,17 +231,17 @@ internal static class ScriptedChanges
 
     private static bool FindBarLine(PerformanceLog log, TakenRecord taken, short[] heard, int barLine)
     {
-        int first = FirstUnlike(log, taken, heard, barLine + (3 * Rate));
-        bool holds = first >= barLine && first < barLine + (3 * Rate);
-        string when = first - barLine <= OnsetFrames ? "with it" : $"{(first - barLine) * 1000.0 / Rate:0.0} ms into the bar, where the two first differ";
+        var first = FirstUnlike(log, taken, heard, barLine + (3 * Rate));
+        var holds = first >= barLine && first < barLine + (3 * Rate);
+        var when = first - barLine <= OnsetFrames ? "with it" : $"{(first - barLine) * 1000.0 / Rate:0.0} ms into the bar, where the two first differ";
         Console.WriteLine($"  bar line on frame {barLine}: other than without the change from frame {first} on, {(holds ? when : "WRONG")}");
         return holds;
     }
 
     private static bool FindCommand(PerformanceLog log, ObeyedRecord obeyed, short[] heard, long asked, long computed)
     {
-        int first = FirstUnlike(log, obeyed, heard, (int)obeyed.Frame + (3 * Rate));
-        bool holds = first >= obeyed.Frame && first < obeyed.Frame + (3 * Rate) && obeyed.Frame - computed <= SoonFrames;
+        var first = FirstUnlike(log, obeyed, heard, (int)obeyed.Frame + (3 * Rate));
+        var holds = first >= obeyed.Frame && first < obeyed.Frame + (3 * Rate) && obeyed.Frame - computed <= SoonFrames;
         Console.WriteLine(
             $"  {obeyed.Setting.Kind} on frame {obeyed.Frame}, {(obeyed.Frame - asked) * 1000.0 / Rate:0.0} ms after the one that was heard then "
             + $"({(computed - asked) * 1000.0 / Rate:0.0} ms of them on their way to the ear already); other than without it from frame {first} on{(holds ? "" : ": WRONG")}");
@@ -252,8 +252,8 @@ internal static class ScriptedChanges
     private static int FirstUnlike(PerformanceLog log, LogRecord without, short[] heard, int frames)
     {
         frames = Math.Min(frames, heard.Length);
-        short[] other = Replay([.. log.Records.TakeWhile(line => !ReferenceEquals(line, without))], frames);
-        int at = FadeInFrames;
+        var other = Replay([.. log.Records.TakeWhile(line => !ReferenceEquals(line, without))], frames);
+        var at = FadeInFrames;
         while (at < frames && Math.Abs(heard[at] - other[at]) <= MostSteps)
         {
             at++;
@@ -264,11 +264,11 @@ internal static class ScriptedChanges
 
     private static (int Same, int Largest) Compare(short[] heard, short[] played, int frames)
     {
-        int same = 0;
-        int largest = 0;
-        for (int i = FadeInFrames; i < Math.Min(frames, heard.Length); i++)
+        var same = 0;
+        var largest = 0;
+        for (var i = FadeInFrames; i < Math.Min(frames, heard.Length); i++)
         {
-            int away = Math.Abs(heard[i] - played[i]);
+            var away = Math.Abs(heard[i] - played[i]);
             largest = Math.Max(largest, away);
             same += away <= MostSteps ? 1 : 0;
         }
@@ -280,14 +280,14 @@ internal static class ScriptedChanges
     private static short[] Replay(IReadOnlyList<LogRecord> lines, int frames)
     {
         PerformanceLog log = new(new LogHeader(Opening.Chart.Title, "none", Opening.Chart.Seed));
-        foreach (LogRecord line in lines)
+        foreach (var line in lines)
         {
             log.Add(line);
         }
 
-        PerformanceState opening = Opening;
-        short[] played = new short[frames];
-        int at = 0;
+        var opening = Opening;
+        var played = new short[frames];
+        var at = 0;
         LogReplay.Play(
             log,
             opening,
@@ -296,7 +296,7 @@ internal static class ScriptedChanges
             frames,
             samples =>
             {
-                for (int i = 0; i < samples.Length; i += 2)
+                for (var i = 0; i < samples.Length; i += 2)
                 {
                     played[at++] = (short)Math.Clamp(Math.Round(samples[i] * 32768.0), short.MinValue, short.MaxValue);
                 }
@@ -307,8 +307,8 @@ internal static class ScriptedChanges
     // The left side from the first counted frame on.
     private static short[] MusicOf(string recording, int frames)
     {
-        ReadOnlySpan<short> samples = MemoryMarshal.Cast<byte, short>(File.ReadAllBytes(recording));
-        int first = 1;
+        var samples = MemoryMarshal.Cast<byte, short>(File.ReadAllBytes(recording));
+        var first = 1;
         while (first < samples.Length && samples[first] <= 0)
         {
             first += 2;
@@ -319,8 +319,8 @@ internal static class ScriptedChanges
             throw new InvalidDataException($"{recording}: the frame counter does not begin with 1.");
         }
 
-        short[] music = new short[Math.Min(frames, (samples.Length - first + 1) / 2)];
-        for (int i = 0; i < music.Length; i++)
+        var music = new short[Math.Min(frames, (samples.Length - first + 1) / 2)];
+        for (var i = 0; i < music.Length; i++)
         {
             music[i] = samples[first - 1 + (2 * i)];
         }

@@ -11,10 +11,10 @@ internal sealed class SineSource(int sampleRate, long frames) : ISampleProvider
 
     public int Read(Span<float> buffer)
     {
-        int count = (int)Math.Min(buffer.Length / 2, frames - _position);
-        for (int i = 0; i < count; i++)
+        var count = (int)Math.Min(buffer.Length / 2, frames - _position);
+        for (var i = 0; i < count; i++)
         {
-            float sample = 0.1f * MathF.Sin((float)(2 * Math.PI * (440.0 * _position / sampleRate % 1)));
+            var sample = 0.1f * MathF.Sin((float)(2 * Math.PI * (440.0 * _position / sampleRate % 1)));
             buffer[2 * i] = sample;
             buffer[(2 * i) + 1] = sample;
             _position++;

@@ -19,12 +19,12 @@ internal static class Standstill
     /// <summary>Prints each standstill, from when to when by <see cref="Stopwatch.GetTimestamp"/>, which all processes share on Linux.</summary>
     public static int Watch(int seconds)
     {
-        long start = Stopwatch.GetTimestamp();
-        long last = start;
+        var start = Stopwatch.GetTimestamp();
+        var last = start;
         while (Stopwatch.GetElapsedTime(start, last).TotalSeconds < seconds)
         {
             Thread.Sleep(1);
-            long now = Stopwatch.GetTimestamp();
+            var now = Stopwatch.GetTimestamp();
             if (Stopwatch.GetElapsedTime(last, now).TotalMilliseconds > LeastMilliseconds)
             {
                 Console.WriteLine($"{last.ToString(CultureInfo.InvariantCulture)} {now.ToString(CultureInfo.InvariantCulture)}");

@@ -22,21 +22,21 @@ public static class FrameCounterAnalyser
     /// <param name="step">The distance of neighbouring counts, in 16-bit steps.</param>
     public static FrameCounterReport Analyse(Stream recording, int period, int step)
     {
-        byte[] block = new byte[1 << 16];
+        var block = new byte[1 << 16];
         long counted = 0;
         long silent = 0;
         long pendingSilence = 0;
         long skipped = 0;
         long firstGap = -1;
-        int gaps = 0;
-        int previous = -1;
+        var gaps = 0;
+        var previous = -1;
         while (true)
         {
-            int bytes = recording.ReadAtLeast(block, block.Length, throwOnEndOfStream: false);
-            for (int at = 0; at + 4 <= bytes; at += 4)
+            var bytes = recording.ReadAtLeast(block, block.Length, throwOnEndOfStream: false);
+            for (var at = 0; at + 4 <= bytes; at += 4)
             {
                 int sample = BinaryPrimitives.ReadInt16LittleEndian(block.AsSpan(at + 2));
-                int count = (int)Math.Round((double)sample / step);
+                var count = (int)Math.Round((double)sample / step);
                 if (count <= 0)
                 {
                     pendingSilence += previous < 0 ? 0 : 1;
@@ -45,7 +45,7 @@ public static class FrameCounterAnalyser
 
                 if (previous >= 0)
                 {
-                    int missing = (count - previous - 1 + period) % period;
+                    var missing = (count - previous - 1 + period) % period;
                     if (missing != 0 || pendingSilence != 0)
                     {
                         firstGap = firstGap < 0 ? counted : firstGap;

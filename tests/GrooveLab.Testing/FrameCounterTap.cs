@@ -50,9 +50,9 @@ public sealed class FrameCounterTap(ISampleProvider source) : ISampleProvider
     /// <inheritdoc/>
     public int Read(Span<float> buffer)
     {
-        long start = Stopwatch.GetTimestamp();
-        int read = source.Read(buffer);
-        long end = Stopwatch.GetTimestamp();
+        var start = Stopwatch.GetTimestamp();
+        var read = source.Read(buffer);
+        var end = Stopwatch.GetTimestamp();
         Volatile.Write(ref _longestRead, Math.Max(_longestRead, end - start));
         if (_lastEnd != 0)
         {
@@ -66,7 +66,7 @@ public sealed class FrameCounterTap(ISampleProvider source) : ISampleProvider
         }
 
         _lastEnd = end;
-        for (int i = 1; i < read; i += 2)
+        for (var i = 1; i < read; i += 2)
         {
             buffer[i] = (_count + 1) * Step / 32768f;
             _count = _count + 1 == Period ? 0 : _count + 1;

@@ -13,7 +13,7 @@ public static class References
     public static string RequireTool(string command)
     {
         string[] names = OperatingSystem.IsWindows() ? [command + ".exe", command + ".cmd"] : [command];
-        string? found = (Environment.GetEnvironmentVariable("PATH") ?? "")
+        var found = (Environment.GetEnvironmentVariable("PATH") ?? "")
             .Split(Path.PathSeparator, StringSplitOptions.RemoveEmptyEntries)
             .SelectMany(folder => names.Select(name => Path.Combine(folder, name)))
             .FirstOrDefault(File.Exists);
@@ -28,7 +28,7 @@ public static class References
         string? found = null;
         for (var folder = new DirectoryInfo(AppContext.BaseDirectory); folder is not null && found is null; folder = folder.Parent)
         {
-            string candidate = Path.Combine(folder.FullName, "shared", "data", relativePathUnderSharedData);
+            var candidate = Path.Combine(folder.FullName, "shared", "data", relativePathUnderSharedData);
             found = Path.Exists(candidate) ? candidate : null;
         }
 

@@ -20,10 +20,10 @@ public static class Standstills
         IEnumerable<(long From, long To)> away, IEnumerable<(long From, long To)> still, long patience)
     {
         (long From, long To)[] ordered = [.. still.OrderBy(s => s.From)];
-        int late = 0;
-        int explained = 0;
-        long over = long.MinValue;
-        foreach ((long from, long to) in away.Where(a => a.To - a.From > patience).OrderBy(a => a.From))
+        var late = 0;
+        var explained = 0;
+        var over = long.MinValue;
+        foreach ((var from, var to) in away.Where(a => a.To - a.From > patience).OrderBy(a => a.From))
         {
             if (over == long.MinValue || from - over > Aftermath * patience)
             {
@@ -41,11 +41,11 @@ public static class Standstills
     private static long Within((long From, long To)[] still, (long From, long To) away)
     {
         long all = 0;
-        long reached = away.From;
-        foreach ((long from, long to) in still)
+        var reached = away.From;
+        foreach ((var from, var to) in still)
         {
-            long begin = Math.Max(from, reached);
-            long end = Math.Min(to, away.To);
+            var begin = Math.Max(from, reached);
+            var end = Math.Min(to, away.To);
             if (end > begin)
             {
                 all += end - begin;

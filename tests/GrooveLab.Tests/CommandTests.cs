@@ -374,7 +374,7 @@ public sealed class CommandTests : IDisposable
         Assert.All(lines, line => Assert.InRange(line.TrimEnd().Length, 0, 80));
 
         var example = Assert.Single(lines, line => line.StartsWith("Example: groovelab ", StringComparison.Ordinal)).TrimEnd();
-        string[] words = example["Example: groovelab ".Length..].Split(' ');
+        var words = example["Example: groovelab ".Length..].Split(' ');
         Assert.True(command.Length == 0 || words[0] == command, example);
         var ran = _program.Run(words);
         Assert.True(ran.ExitCode == exitCode, ran.Error);

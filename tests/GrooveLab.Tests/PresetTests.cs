@@ -133,7 +133,7 @@ public sealed class PresetTests : IDisposable
 
     private static void CountClicksOnTheFeltBeats(ShownBar bar)
     {
-        IEnumerable<Rational> beats = bar.Feel switch
+        var beats = bar.Feel switch
         {
             "unit" => Enumerable.Range(0, bar.Units).Select(unit => bar.Unit * unit),
             "group" => bar.GroupStarts,

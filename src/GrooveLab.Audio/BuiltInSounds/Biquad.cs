@@ -40,8 +40,8 @@ internal struct Biquad
     public static Biquad KShelf(double rate)
     {
         const double Gain = 1.584864701130855, Q = 0.7071752369554196;
-        double k = Math.Tan(Math.PI * 1681.974450955533 / rate);
-        double mid = Math.Pow(Gain, 0.4996667741545416);
+        var k = Math.Tan(Math.PI * 1681.974450955533 / rate);
+        var mid = Math.Pow(Gain, 0.4996667741545416);
         return new(Gain + (mid * k / Q) + (k * k), 2 * ((k * k) - Gain), Gain - (mid * k / Q) + (k * k),
             1 + (k / Q) + (k * k), 2 * ((k * k) - 1), 1 - (k / Q) + (k * k));
     }
@@ -54,14 +54,14 @@ internal struct Biquad
     {
         const double Frequency = 38.13547087602444, Q = 0.5003270373238773;
         var (cos48, alpha48) = Warp(Frequency, Q, 48_000);
-        double gain = 2 * (1 + alpha48) / (1 + cos48);
+        var gain = 2 * (1 + alpha48) / (1 + cos48);
         var (cos, alpha) = Warp(Frequency, Q, rate);
         return new(gain * (1 + cos) / 2, gain * (-1 - cos), gain * (1 + cos) / 2, 1 + alpha, -2 * cos, 1 - alpha);
     }
 
     public double Next(double x)
     {
-        double y = (_b0 * x) + _z1;
+        var y = (_b0 * x) + _z1;
         _z1 = (_b1 * x) - (_a1 * y) + _z2;
         _z2 = (_b2 * x) - (_a2 * y);
         return y;
@@ -76,7 +76,7 @@ internal struct Biquad
 
     private static (double Cos, double Alpha) Warp(double frequency, double q, double rate)
     {
-        double w = 2 * Math.PI * Math.Min(frequency, 0.47 * rate) / rate;
+        var w = 2 * Math.PI * Math.Min(frequency, 0.47 * rate) / rate;
         return (Math.Cos(w), Math.Sin(w) / (2 * q));
     }
 }

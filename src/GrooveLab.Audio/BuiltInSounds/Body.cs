@@ -24,8 +24,8 @@ internal struct Body
 
     public readonly double Next(double x)
     {
-        double y = _direct * x;
-        for (int i = 0; i < _filters.Length; i++)
+        var y = _direct * x;
+        for (var i = 0; i < _filters.Length; i++)
         {
             y += _gains[i] * _filters[i].Next(x);
         }
@@ -36,7 +36,7 @@ internal struct Body
     public readonly Complex Response(double frequency, double rate)
     {
         Complex sum = _direct;
-        for (int i = 0; i < _filters.Length; i++)
+        for (var i = 0; i < _filters.Length; i++)
         {
             sum += _gains[i] * _filters[i].Response(frequency, rate);
         }

@@ -48,12 +48,12 @@ public static class BuiltInBank
     public static byte[] LoadOrCreate(string cacheFolder, FailureLog? failures = null)
     {
         ArgumentNullException.ThrowIfNull(cacheFolder);
-        string file = Path.Combine(cacheFolder, CacheFileName);
+        var file = Path.Combine(cacheFolder, CacheFileName);
         try
         {
             if (File.Exists(file))
             {
-                byte[] kept = File.ReadAllBytes(file);
+                var kept = File.ReadAllBytes(file);
                 if (SoundFontWriter.IsIntact(kept))
                 {
                     return kept;
@@ -66,7 +66,7 @@ public static class BuiltInBank
             failures?.Add("reading the built-in sounds from their cache", e);
         }
 
-        byte[] made = Create();
+        var made = Create();
         TryKeep(file, made, failures);
         return made;
     }
@@ -92,7 +92,7 @@ public static class BuiltInBank
 
     private static void Prune(string kept, FailureLog? failures)
     {
-        foreach (FileInfo old in new FileInfo(kept).Directory!.EnumerateFiles(CachePrefix + "*.sf2").OrderByDescending(other => other.LastWriteTimeUtc).Skip(KeptVersions))
+        foreach (var old in new FileInfo(kept).Directory!.EnumerateFiles(CachePrefix + "*.sf2").OrderByDescending(other => other.LastWriteTimeUtc).Skip(KeptVersions))
         {
             TryDelete(old.FullName, failures);
         }
@@ -117,14 +117,14 @@ public static class BuiltInBank
     private static SoundFontSample Sample(string name, RenderedSound sound, int key, double scale)
     {
         double peak = 0;
-        foreach (double x in sound.Frames)
+        foreach (var x in sound.Frames)
         {
             peak = Math.Max(peak, Math.Abs(x));
         }
 
         scale = Math.Min(scale, 0.98 / peak);
-        short[] frames = new short[sound.Frames.Length];
-        for (int i = 0; i < frames.Length; i++)
+        var frames = new short[sound.Frames.Length];
+        for (var i = 0; i < frames.Length; i++)
         {
             frames[i] = (short)Math.Round(32767 * scale * sound.Frames[i]);
         }
@@ -145,8 +145,8 @@ public static class BuiltInBank
 
     private static List<SoundFontZone<SoundFontSample>> Zones(PitchedJob[] jobs)
     {
-        InstrumentRecipe recipe = jobs[0].Recipe;
-        SoundFontZone<SoundFontSample> global = GlobalZone(recipe.Reverb);
+        var recipe = jobs[0].Recipe;
+        var global = GlobalZone(recipe.Reverb);
         if (recipe.VibratoCents > 0)
         {
             global.With(SoundFontGenerator.VibratoLfoToPitch, recipe.VibratoCents)
@@ -159,11 +159,11 @@ public static class BuiltInBank
 
         var zones = new List<SoundFontZone<SoundFontSample>> { global };
 
-        for (int r = 0; r < jobs.Length; r++)
+        for (var r = 0; r < jobs.Length; r++)
         {
             // A sample serves one key below its root and two above; the outermost samples extend to the ends of the keyboard.
             int low = r == 0 ? 0 : jobs[r].Key - 1, high = r == jobs.Length - 1 ? 127 : jobs[r + 1].Key - 2;
-            for (int layer = 0; layer < LayerVelocities.Length; layer++)
+            for (var layer = 0; layer < LayerVelocities.Length; layer++)
             {
                 zones.Add(Zone(recipe, jobs[r].Key, jobs[r].Layers[layer], (low, high), LayerVelocities[layer]));
             }
@@ -187,10 +187,10 @@ public static class BuiltInBank
 
     private static void Shape(SoundFontZone<SoundFontSample> zone, InstrumentRecipe recipe, int root, RenderedSound sound)
     {
-        double place = Math.Clamp((double)(root - recipe.LowKey) / (recipe.HighKey - recipe.LowKey), 0, 1);
+        var place = Math.Clamp((double)(root - recipe.LowKey) / (recipe.HighKey - recipe.LowKey), 0, 1);
 
         // Envelope times are for 100 dB, times in recipes for 60 dB.
-        double release = recipe.Release.At(place);
+        var release = recipe.Release.At(place);
         zone.With(SoundFontGenerator.VolumeEnvelopeRelease, Timecents(release / 0.6));
         if (sound.Decay > 0)
         {
@@ -206,8 +206,8 @@ public static class BuiltInBank
     private static void Dull(SoundFontZone<SoundFontSample> zone, int root, RenderedSound sound, double release)
     {
         const double Open = 13500;
-        double closed = AbsoluteCents(Math.Min(3 * LoopTuning.KeyFrequency(root), 9000));
-        double natural = (double)sound.LoopStart / sound.SampleRate;
+        var closed = AbsoluteCents(Math.Min(3 * LoopTuning.KeyFrequency(root), 9000));
+        var natural = (double)sound.LoopStart / sound.SampleRate;
         zone.With(SoundFontGenerator.InitialFilterCutoff, closed)
             .With(SoundFontGenerator.ModulationEnvelopeToFilterCutoff, Open - closed)
             .With(SoundFontGenerator.ModulationEnvelopeHold, Timecents(0.6 * natural))
@@ -219,12 +219,12 @@ public static class BuiltInBank
     private static List<SoundFontZone<SoundFontSample>> KitZones(StruckJob[] jobs)
     {
         var zones = new List<SoundFontZone<SoundFontSample>> { GlobalZone(0) };
-        foreach (StruckJob job in jobs)
+        foreach (var job in jobs)
         {
-            StruckRecipe recipe = job.Recipe;
-            for (int layer = 0; layer < LayerVelocities.Length; layer++)
+            var recipe = job.Recipe;
+            for (var layer = 0; layer < LayerVelocities.Length; layer++)
             {
-                SoundFontZone<SoundFontSample> zone = new SoundFontZone<SoundFontSample>
+                var zone = new SoundFontZone<SoundFontSample>
                 {
                     Target = job.Layers[layer].Sample,
                     Keys = (recipe.Key, recipe.Key),
@@ -246,7 +246,7 @@ public static class BuiltInBank
 
     private static IEnumerable<int> Roots(InstrumentRecipe recipe)
     {
-        for (int key = recipe.LowKey + 1; key - 1 <= recipe.HighKey; key += recipe.Step)
+        for (var key = recipe.LowKey + 1; key - 1 <= recipe.HighKey; key += recipe.Step)
         {
             yield return Math.Min(key, recipe.HighKey);
         }
@@ -272,19 +272,19 @@ public static class BuiltInBank
         public void Run()
         {
             double[] second = [];
-            int secondRate = 0;
+            var secondRate = 0;
             if (Recipe.Detune > 0)
             {
-                RenderedSound sound = LateAndHigh(Recipe.RenderSecond(Key));
-                double level = NoteLoudness * Math.Pow(10, -Recipe.SecondSofter / 20) / Loudness.Of(sound.Play(0.5), sound.SampleRate, NoteStretch);
+                var sound = LateAndHigh(Recipe.RenderSecond(Key));
+                var level = NoteLoudness * Math.Pow(10, -Recipe.SecondSofter / 20) / Loudness.Of(sound.Play(0.5), sound.SampleRate, NoteStretch);
                 Second = new(Sample(Name("2"), sound, Key, level), sound);
                 second = [.. sound.Play(0.5).Select(x => level * x)];
                 secondRate = sound.SampleRate;
             }
 
-            for (int layer = 0; layer < Layers.Length; layer++)
+            for (var layer = 0; layer < Layers.Length; layer++)
             {
-                RenderedSound sound = Recipe.Render(Key, layer);
+                var sound = Recipe.Render(Key, layer);
                 Layers[layer] = new(Sample(Name(LayerNames[layer]), sound, Key, Level(sound, second, secondRate)), sound);
             }
         }
@@ -296,8 +296,8 @@ public static class BuiltInBank
         // late as possible. Its sample rate sets the difference, because the tuning generator has whole cents only.
         private RenderedSound LateAndHigh(RenderedSound sound)
         {
-            double period = sound.Period;
-            int lead = (int)Math.Round((Math.Floor(0.0022 * sound.SampleRate / period) + 0.12) * period);
+            var period = sound.Period;
+            var lead = (int)Math.Round((Math.Floor(0.0022 * sound.SampleRate / period) + 0.12) * period);
             return sound with
             {
                 Frames = [.. new double[lead], .. sound.Frames],
@@ -311,14 +311,14 @@ public static class BuiltInBank
         private double Level(RenderedSound sound, double[] second, int secondRate)
         {
             double[] first = sound.Play(0.5), note = [.. first];
-            double level = NoteLoudness / Loudness.Of(first, sound.SampleRate, NoteStretch);
-            double step = (double)secondRate / sound.SampleRate;
-            for (int round = 0; round < 4 && second.Length > 0; round++)
+            var level = NoteLoudness / Loudness.Of(first, sound.SampleRate, NoteStretch);
+            var step = (double)secondRate / sound.SampleRate;
+            for (var round = 0; round < 4 && second.Length > 0; round++)
             {
-                for (int i = 0; i < note.Length; i++)
+                for (var i = 0; i < note.Length; i++)
                 {
-                    double at = i * step;
-                    int whole = (int)at;
+                    var at = i * step;
+                    var whole = (int)at;
                     note[i] = (level * first[i]) + (whole + 1 < second.Length ? second[whole] + ((at - whole) * (second[whole + 1] - second[whole])) : 0);
                 }
 
@@ -338,11 +338,11 @@ public static class BuiltInBank
 
         public void Run()
         {
-            for (int layer = 0; layer < Layers.Length; layer++)
+            for (var layer = 0; layer < Layers.Length; layer++)
             {
-                RenderedSound sound = Recipe.Render(layer, (ulong)(7_000_000 + (Recipe.Key * 100)));
-                double loudness = Loudness.Of(sound.Play(0.5), sound.SampleRate, ClickStretch);
-                double wanted = ClickLoudness * Math.Pow(10, Recipe.Level / 20);
+                var sound = Recipe.Render(layer, (ulong)(7_000_000 + (Recipe.Key * 100)));
+                var loudness = Loudness.Of(sound.Play(0.5), sound.SampleRate, ClickStretch);
+                var wanted = ClickLoudness * Math.Pow(10, Recipe.Level / 20);
                 Layers[layer] = new(Sample($"{Recipe.Name} {LayerNames[layer]}", sound, Recipe.Key, wanted / loudness), sound);
             }
         }

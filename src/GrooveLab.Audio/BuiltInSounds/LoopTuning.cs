@@ -18,8 +18,8 @@ internal readonly record struct LoopTuning(int Frames, int Periods, int SampleRa
     /// <param name="frames">Length of the loop, a power of two.</param>
     public static LoopTuning For(int key, double nearRate, int frames)
     {
-        double frequency = KeyFrequency(key);
-        int periods = Math.Max(1, (int)Math.Round(frequency * frames / nearRate));
+        var frequency = KeyFrequency(key);
+        var periods = Math.Max(1, (int)Math.Round(frequency * frames / nearRate));
         return new(frames, periods, (int)Math.Round(frequency * frames / periods));
     }
 

@@ -12,12 +12,12 @@ internal static class Loudness
     {
         var shelf = Biquad.KShelf(rate);
         var low = Biquad.KHighPass(rate);
-        int window = Math.Max(1, (int)(stretch * rate));
-        double[] squares = new double[signal.Length];
+        var window = Math.Max(1, (int)(stretch * rate));
+        var squares = new double[signal.Length];
         double sum = 0, greatest = 0;
-        for (int i = 0; i < signal.Length; i++)
+        for (var i = 0; i < signal.Length; i++)
         {
-            double w = low.Next(shelf.Next(signal[i]));
+            var w = low.Next(shelf.Next(signal[i]));
             squares[i] = w * w;
             sum += squares[i] - (i >= window ? squares[i - window] : 0);
             greatest = Math.Max(greatest, sum);

@@ -13,15 +13,15 @@ internal static class PeriodicTail
     /// <summary>Rewrites <paramref name="frames"/> from <paramref name="from"/> on: one loop of cross-fade, then the periodic loop.</summary>
     public static void Close(double[] frames, int from, LoopTuning tuning)
     {
-        int n = tuning.Frames;
+        var n = tuning.Frames;
         var spectrum = new Complex[n];
-        for (int i = 0; i < n; i++)
+        for (var i = 0; i < n; i++)
         {
             spectrum[i] = frames[from + i];
         }
 
         Fourier.Forward(spectrum);
-        for (int i = 0; i < n; i++)
+        for (var i = 0; i < n; i++)
         {
             // Also removes the constant part and half the sample rate.
             if (i == 0 || i == n / 2 || i % tuning.Periods != 0 && (n - i) % tuning.Periods != 0)
@@ -31,10 +31,10 @@ internal static class PeriodicTail
         }
 
         Fourier.Backward(spectrum);
-        for (int i = from; i < frames.Length; i++)
+        for (var i = from; i < frames.Length; i++)
         {
-            double periodic = spectrum[(i - from) % n].Real / n;
-            double weight = i - from < n ? 0.5 - (0.5 * Math.Cos(Math.PI * (i - from) / n)) : 1;
+            var periodic = spectrum[(i - from) % n].Real / n;
+            var weight = i - from < n ? 0.5 - (0.5 * Math.Cos(Math.PI * (i - from) / n)) : 1;
             frames[i] += weight * (periodic - frames[i]);
         }
     }

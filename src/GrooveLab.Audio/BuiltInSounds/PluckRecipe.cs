@@ -61,18 +61,18 @@ internal sealed record PluckRecipe
     /// <param name="seed">Random seed of the noise.</param>
     public RenderedSound Render(int key, double place, int layer, ulong seed)
     {
-        PluckLayer touch = Layers[layer];
-        double nearRate = Math.Min(touch.Rate, 40 * LoopTuning.KeyFrequency(key) + 14000);
+        var touch = Layers[layer];
+        var nearRate = Math.Min(touch.Rate, 40 * LoopTuning.KeyFrequency(key) + 14000);
         var tuning = LoopTuning.For(key, nearRate, LoopTuning.KeyFrequency(key) < 160 ? 2048 : 1024);
         double rate = tuning.SampleRate;
-        double decay = Decay.At(place);
-        int natural = (int)(Natural.At(place) * rate);
-        int length = Looped ? natural + (2 * tuning.Frames) + RenderedSound.Guard : natural;
+        var decay = Decay.At(place);
+        var natural = (int)(Natural.At(place) * rate);
+        var length = Looped ? natural + (2 * tuning.Frames) + RenderedSound.Guard : natural;
 
-        double[] frames = new double[length];
-        double detune = Math.Pow(2, BuiltInDetune / 2 / 1200);
-        int strings = BuiltInDetune > 0 ? 2 : 1;
-        for (int s = 0; s < strings; s++)
+        var frames = new double[length];
+        var detune = Math.Pow(2, BuiltInDetune / 2 / 1200);
+        var strings = BuiltInDetune > 0 ? 2 : 1;
+        for (var s = 0; s < strings; s++)
         {
             AddString(frames, rate, tuning.Period * (strings == 1 ? 1 : s == 0 ? detune : 1 / detune), place, touch, seed + (ulong)s);
         }
@@ -85,7 +85,7 @@ internal sealed record PluckRecipe
         }
 
         double growth = Math.Exp(StringLoop.DecayRate(decay) / rate), level = 1;
-        for (int i = 0; i < length; i++)
+        for (var i = 0; i < length; i++)
         {
             frames[i] *= level;
             level *= growth;
@@ -97,7 +97,7 @@ internal sealed record PluckRecipe
 
     private static void FadeOut(double[] frames, int fade)
     {
-        for (int i = 0; i < fade; i++)
+        for (var i = 0; i < fade; i++)
         {
             frames[frames.Length - 1 - i] *= 0.5 - (0.5 * Math.Cos(Math.PI * i / fade));
         }
@@ -115,12 +115,12 @@ internal sealed record PluckRecipe
             : Biquad.LowPass(Math.Min(1.3 * touch.Hardness, 0.4 * rate), 0.6, rate);
         var noise = new SeededNoise(seed);
         double noiseFall = Math.Exp(-StringLoop.DecayRate(NoiseDecay) / rate), noiseLevel = touch.Noise;
-        double comb = Math.Max(1, PickPosition.At(place) * period);
-        int combWhole = (int)comb;
-        double combRest = comb - combWhole;
-        double[] past = new double[combWhole + 2];
-        int at = 0;
-        for (int i = 0; i < frames.Length; i++)
+        var comb = Math.Max(1, PickPosition.At(place) * period);
+        var combWhole = (int)comb;
+        var combRest = comb - combWhole;
+        var past = new double[combWhole + 2];
+        var at = 0;
+        for (var i = 0; i < frames.Length; i++)
         {
             double rub = 0;
             if (noiseLevel > 1e-5)
@@ -129,16 +129,16 @@ internal sealed record PluckRecipe
                 noiseLevel *= noiseFall;
             }
 
-            double push = soften.Next(i == 0 ? 1 : 0);
+            var push = soften.Next(i == 0 ? 1 : 0);
             tilted += tilt * (push - tilted);
-            double e = (tilted / tilt) + (0.3 * rub);
+            var e = (tilted / tilt) + (0.3 * rub);
 
             // The wave towards the near end comes back inverted, so every partial with a node at the plectrum is missing.
             past[at] = e;
             double newer = past[(at + 2) % past.Length], older = past[(at + 1) % past.Length];
-            double reflected = newer + (combRest * (older - newer));
+            var reflected = newer + (combRest * (older - newer));
             at = (at + 1) % past.Length;
-            double drive = e - reflected;
+            var drive = e - reflected;
             frames[i] += ((1 - FastShare) * slow.Next(drive)) + (FastShare * fast.Next(drive)) + (Knock * rub);
         }
     }
@@ -148,7 +148,7 @@ internal sealed record PluckRecipe
         var body = new Body(Direct, Body, rate);
         var low = Biquad.HighPass(Math.Min(BodyLow, 0.7 * frequency), 0.7, rate);
         var top = Biquad.LowPass(0.42 * rate, 0.7, rate);
-        for (int i = 0; i < frames.Length; i++)
+        for (var i = 0; i < frames.Length; i++)
         {
             frames[i] = top.Next(low.Next(body.Next(frames[i])));
         }

@@ -16,13 +16,13 @@ internal sealed record RenderedSound(double[] Frames, int SampleRate, int LoopSt
     /// <param name="seconds">Length in seconds.</param>
     public double[] Play(double seconds)
     {
-        double[] note = new double[(int)(seconds * SampleRate)];
-        double fall = Decay > 0 ? Math.Exp(-StringLoop.DecayRate(Decay) / SampleRate) : 1;
+        var note = new double[(int)(seconds * SampleRate)];
+        var fall = Decay > 0 ? Math.Exp(-StringLoop.DecayRate(Decay) / SampleRate) : 1;
         double level = 1;
-        int loop = LoopEnd - LoopStart;
-        for (int i = 0; i < note.Length; i++)
+        var loop = LoopEnd - LoopStart;
+        for (var i = 0; i < note.Length; i++)
         {
-            int at = i < LoopEnd || loop == 0 ? i : LoopStart + ((i - LoopStart) % loop);
+            var at = i < LoopEnd || loop == 0 ? i : LoopStart + ((i - LoopStart) % loop);
             note[i] = at < Frames.Length ? level * Frames[at] : 0;
             level *= fall;
         }

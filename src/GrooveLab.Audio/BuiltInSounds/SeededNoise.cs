@@ -11,7 +11,7 @@ internal sealed class SeededNoise(ulong seed)
         unchecked
         {
             _state += 0x9E3779B97F4A7C15UL;
-            ulong z = _state;
+            var z = _state;
             z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9UL;
             z = (z ^ (z >> 27)) * 0x94D049BB133111EBUL;
             z ^= z >> 31;

@@ -26,10 +26,10 @@ public static class SoundFontWriter
         var instruments = Distinct(sorted.SelectMany(p => p.Zones).Select(z => z.Target));
         var samples = Distinct(instruments.Keys.SelectMany(i => i.Zones).Select(z => z.Target));
 
-        byte[] sampleData = List("sdta", Chunk("smpl", SampleFrames(samples.Keys)));
-        byte[] hydra = List("pdta", Presets(sorted, instruments), Instruments(instruments.Keys, samples), SampleHeaders(samples.Keys));
-        string checksum = Checksum(sampleData, hydra);
-        byte[] header = List(
+        var sampleData = List("sdta", Chunk("smpl", SampleFrames(samples.Keys)));
+        var hydra = List("pdta", Presets(sorted, instruments), Instruments(instruments.Keys, samples), SampleHeaders(samples.Keys));
+        var checksum = Checksum(sampleData, hydra);
+        var header = List(
             "INFO",
             Chunk("ifil", [2, 0, 4, 0]),
             Chunk("isng", Text("EMU8000")),
@@ -38,8 +38,8 @@ public static class SoundFontWriter
             Chunk("ICMT", Text(ChecksumLabel + checksum)),
             Chunk("ISFT", Text(info.Software)));
 
-        int size = 4 + header.Length + sampleData.Length + hydra.Length;
-        byte[] file = new byte[8 + size];
+        var size = 4 + header.Length + sampleData.Length + hydra.Length;
+        var file = new byte[8 + size];
         Encoding.ASCII.GetBytes("RIFF", file);
         BinaryPrimitives.WriteUInt32LittleEndian(file.AsSpan(4), (uint)size);
         Encoding.ASCII.GetBytes("sfbk", file.AsSpan(8));
@@ -60,20 +60,20 @@ public static class SoundFontWriter
             return false;
         }
 
-        long headerEnd = 20L + BinaryPrimitives.ReadUInt32LittleEndian(file[16..]);
+        var headerEnd = 20L + BinaryPrimitives.ReadUInt32LittleEndian(file[16..]);
         if (headerEnd > file.Length)
         {
             return false;
         }
 
-        byte[] label = Encoding.ASCII.GetBytes(ChecksumLabel);
-        int at = file[..(int)headerEnd].IndexOf(label);
+        var label = Encoding.ASCII.GetBytes(ChecksumLabel);
+        var at = file[..(int)headerEnd].IndexOf(label);
         if (at < 0 || at + label.Length + 64 > headerEnd)
         {
             return false;
         }
 
-        byte[] told = file.Slice(at + label.Length, 64).ToArray();
+        var told = file.Slice(at + label.Length, 64).ToArray();
         return string.Equals(
             Encoding.ASCII.GetString(told), Convert.ToHexStringLower(SHA256.HashData(file[(int)headerEnd..])), StringComparison.Ordinal);
     }
@@ -91,7 +91,7 @@ public static class SoundFontWriter
     {
         // A dictionary without removals enumerates in the order of insertion.
         var indexes = new Dictionary<T, int>(ReferenceEqualityComparer.Instance);
-        foreach (T? target in targets)
+        foreach (var target in targets)
         {
             if (target is not null)
             {
@@ -104,12 +104,12 @@ public static class SoundFontWriter
 
     private static byte[] SampleFrames(IEnumerable<SoundFontSample> samples)
     {
-        int frames = samples.Sum(s => s.Frames.Length + ZeroFramesBehindSample);
-        byte[] data = new byte[frames * 2];
-        int at = 0;
-        foreach (SoundFontSample sample in samples)
+        var frames = samples.Sum(s => s.Frames.Length + ZeroFramesBehindSample);
+        var data = new byte[frames * 2];
+        var at = 0;
+        foreach (var sample in samples)
         {
-            foreach (short frame in sample.Frames)
+            foreach (var frame in sample.Frames)
             {
                 BinaryPrimitives.WriteInt16LittleEndian(data.AsSpan(at), frame);
                 at += 2;
@@ -125,7 +125,7 @@ public static class SoundFontWriter
     {
         using var headers = new MemoryStream();
         using var zones = new ZoneRecords();
-        foreach (SoundFontPreset preset in presets)
+        foreach (var preset in presets)
         {
             if (preset.Bank is < 0 or > 128 || preset.Program is < 0 or > 127)
             {
@@ -146,7 +146,7 @@ public static class SoundFontWriter
     {
         using var headers = new MemoryStream();
         using var zones = new ZoneRecords();
-        foreach (SoundFontInstrument instrument in instruments)
+        foreach (var instrument in instruments)
         {
             PutName(headers, instrument.Name);
             Put(headers, zones.Count);
@@ -162,9 +162,9 @@ public static class SoundFontWriter
     {
         using var headers = new MemoryStream();
         uint start = 0;
-        foreach (SoundFontSample sample in samples)
+        foreach (var sample in samples)
         {
-            int length = sample.Frames.Length;
+            var length = sample.Frames.Length;
             if (sample.LoopStart < 0 || sample.LoopEnd < sample.LoopStart || sample.LoopEnd > length
                 || sample.SampleRate is < 400 or > 50000 || sample.RootKey is < 0 or > 127 || sample.PitchCorrection is < -99 or > 99)
             {
@@ -189,12 +189,12 @@ public static class SoundFontWriter
 
     private static byte[] Chunk(string id, params byte[][] parts)
     {
-        int size = parts.Sum(p => p.Length);
-        byte[] chunk = new byte[8 + size + (size & 1)];
+        var size = parts.Sum(p => p.Length);
+        var chunk = new byte[8 + size + (size & 1)];
         Encoding.ASCII.GetBytes(id, chunk);
         BinaryPrimitives.WriteUInt32LittleEndian(chunk.AsSpan(4), (uint)size);
-        int at = 8;
-        foreach (byte[] part in parts)
+        var at = 8;
+        foreach (var part in parts)
         {
             part.CopyTo(chunk, at);
             at += part.Length;
@@ -211,7 +211,7 @@ public static class SoundFontWriter
         }
 
         // One or two terminating zeros, whichever makes the length even (section 5).
-        byte[] bytes = new byte[(text.Length + 2) & ~1];
+        var bytes = new byte[(text.Length + 2) & ~1];
         Encoding.ASCII.GetBytes(text, bytes);
         return bytes;
     }
@@ -232,7 +232,7 @@ public static class SoundFontWriter
     private static void Put(MemoryStream stream, params ReadOnlySpan<ushort> words)
     {
         Span<byte> bytes = stackalloc byte[2];
-        foreach (ushort word in words)
+        foreach (var word in words)
         {
             BinaryPrimitives.WriteUInt16LittleEndian(bytes, word);
             stream.Write(bytes);
@@ -242,7 +242,7 @@ public static class SoundFontWriter
     private static void Put32(MemoryStream stream, params ReadOnlySpan<uint> words)
     {
         Span<byte> bytes = stackalloc byte[4];
-        foreach (uint word in words)
+        foreach (var word in words)
         {
             BinaryPrimitives.WriteUInt32LittleEndian(bytes, word);
             stream.Write(bytes);
@@ -260,9 +260,9 @@ public static class SoundFontWriter
         public void Add<T>(string owner, IReadOnlyList<SoundFontZone<T>> zones, SoundFontGenerator link, Dictionary<T, int> targets)
             where T : class
         {
-            for (int i = 0; i < zones.Count; i++)
+            for (var i = 0; i < zones.Count; i++)
             {
-                SoundFontZone<T> zone = zones[i];
+                var zone = zones[i];
                 if (zone.Target is null && i > 0)
                 {
                     throw new ArgumentException($"'{owner}': a zone without a target must be the first.", nameof(zones));
@@ -271,7 +271,7 @@ public static class SoundFontWriter
                 Put(_bags, Index(_generators, 4), Index(_modulators, 10));
                 PutRange(owner, SoundFontGenerator.KeyRange, zone.Keys);
                 PutRange(owner, SoundFontGenerator.VelocityRange, zone.Velocities);
-                foreach ((SoundFontGenerator generator, short amount) in zone.Generators)
+                foreach ((var generator, var amount) in zone.Generators)
                 {
                     Put(_generators, (ushort)generator, unchecked((ushort)amount));
                 }
@@ -281,7 +281,7 @@ public static class SoundFontWriter
                     Put(_generators, (ushort)link, (ushort)targets[zone.Target]);
                 }
 
-                foreach (SoundFontModulator m in zone.Modulators)
+                foreach (var m in zone.Modulators)
                 {
                     Put(_modulators, m.Source, (ushort)m.Destination, unchecked((ushort)m.Amount), m.AmountSource, m.Transform);
                 }
@@ -310,7 +310,7 @@ public static class SoundFontWriter
 
         private static ushort Index(MemoryStream records, int size)
         {
-            long index = records.Length / size;
+            var index = records.Length / size;
             return index <= ushort.MaxValue ? (ushort)index : throw new ArgumentException("More records than 16 bits can count.");
         }
 

@@ -28,24 +28,24 @@ internal sealed class StringLoop
     /// <param name="losses">Decay times of the partials.</param>
     public StringLoop(double period, double rate, StringLosses losses)
     {
-        double turn = 2 * Math.PI / period;
-        double seconds = period / rate;
-        double top = Math.Min(TopFrequency, 0.42 * rate);
+        var turn = 2 * Math.PI / period;
+        var seconds = period / rate;
+        var top = Math.Min(TopFrequency, 0.42 * rate);
         double upper = Math.Min(losses.Upper, losses.Fundamental), topmost = Math.Min(losses.Top, upper);
 
         _corner = 1 - Math.Exp(-2 * Math.PI * losses.Corner / rate);
         _shelf = 1 - Math.Exp(-(DecayRate(upper) - DecayRate(losses.Fundamental)) * seconds);
-        double extra = 1 - Math.Exp(-(DecayRate(topmost) - DecayRate(upper)) * seconds);
+        var extra = 1 - Math.Exp(-(DecayRate(topmost) - DecayRate(upper)) * seconds);
         _side = Math.Clamp(extra / (2 * (1 - Math.Cos(2 * Math.PI * top / rate))), 0, 0.25);
 
         var z = Complex.FromPolarCoordinates(1, -turn);
-        Complex shelf = 1 - (_shelf * (1 - (_corner / (1 - ((1 - _corner) * z)))));
-        double taps = 1 - (2 * _side * (1 - Math.Cos(turn)));
+        var shelf = 1 - (_shelf * (1 - (_corner / (1 - ((1 - _corner) * z)))));
+        var taps = 1 - (2 * _side * (1 - Math.Cos(turn)));
         _gain = Math.Exp(-DecayRate(losses.Fundamental) * seconds) / (taps * shelf.Magnitude);
 
-        double needed = period - 1 + (shelf.Phase / turn);
-        int whole = (int)Math.Floor(needed - 0.5);
-        double rest = needed - whole;
+        var needed = period - 1 + (shelf.Phase / turn);
+        var whole = (int)Math.Floor(needed - 0.5);
+        var rest = needed - whole;
         _allPass = Math.Sin((1 - rest) * turn / 2) / Math.Sin((1 + rest) * turn / 2);
         _delay = new double[whole];
     }
@@ -55,15 +55,15 @@ internal sealed class StringLoop
 
     public double Next(double excitation)
     {
-        double x = _delay[_at];
-        double y = (_allPass * (x - _y1)) + _x1;
+        var x = _delay[_at];
+        var y = (_allPass * (x - _y1)) + _x1;
         _x1 = x;
         _y1 = y;
-        double damped = _f1 + (_side * (y - (2 * _f1) + _f2));
+        var damped = _f1 + (_side * (y - (2 * _f1) + _f2));
         _f2 = _f1;
         _f1 = y;
         _low += _corner * (damped - _low);
-        double output = excitation + (_gain * (damped - (_shelf * (damped - _low))));
+        var output = excitation + (_gain * (damped - (_shelf * (damped - _low))));
         _delay[_at] = output;
         _at = _at + 1 == _delay.Length ? 0 : _at + 1;
         return output;

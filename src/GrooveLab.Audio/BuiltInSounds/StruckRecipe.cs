@@ -49,44 +49,44 @@ internal sealed record StruckRecipe
     /// <param name="seed">Random seed of the noise.</param>
     public RenderedSound Render(int hardness, ulong seed)
     {
-        double[] frames = new double[(int)(Length * Rate)];
+        var frames = new double[(int)(Length * Rate)];
 
         // A harder stick excites the upper modes and the noise more.
-        double tilt = hardness switch { 0 => 0.45, 1 => 0.7, _ => 1 };
-        for (int m = 0; m < Modes.Count; m++)
+        var tilt = hardness switch { 0 => 0.45, 1 => 0.7, _ => 1 };
+        for (var m = 0; m < Modes.Count; m++)
         {
-            Mode mode = Modes[m];
+            var mode = Modes[m];
             double level = mode.Level * (m == 0 ? 1 : tilt), fall = Math.Exp(-StringLoop.DecayRate(mode.Decay) / Rate), phase = 0;
-            for (int i = 0; i < frames.Length; i++)
+            for (var i = 0; i < frames.Length; i++)
             {
                 // A sine that starts at zero has its full slope at once: a sharp onset without a step, which would crackle.
                 frames[i] += level * Math.Sin(phase);
                 level *= fall;
-                double semitones = Drop * Math.Exp(-i / (0.02 * Rate));
+                var semitones = Drop * Math.Exp(-i / (0.02 * Rate));
                 phase += 2 * Math.PI * mode.Frequency / Rate * (semitones == 0 ? 1 : Math.Pow(2, semitones / 12));
             }
         }
 
-        for (int b = 0; b < Bursts.Count; b++)
+        for (var b = 0; b < Bursts.Count; b++)
         {
-            Burst burst = Bursts[b];
+            var burst = Bursts[b];
             var noise = new SeededNoise(seed + (ulong)b);
             var band = Biquad.BandPass(burst.Frequency, burst.Q, Rate);
             double fall = Math.Exp(-StringLoop.DecayRate(burst.Decay) / Rate), level = burst.Level * tilt;
-            int rise = (int)(burst.Rise * Rate);
+            var rise = (int)(burst.Rise * Rate);
             for (int i = (int)(burst.Delay * Rate), age = 0; i < frames.Length; i++, age++)
             {
-                double opened = age < rise ? (double)age / rise : 1;
+                var opened = age < rise ? (double)age / rise : 1;
                 frames[i] += opened * level * band.Next(noise.Next());
                 level *= age < rise ? 1 : fall;
             }
         }
 
         var low = Biquad.HighPass(30, 0.7, Rate);
-        int end = frames.Length / 5;
-        for (int i = 0; i < frames.Length; i++)
+        var end = frames.Length / 5;
+        for (var i = 0; i < frames.Length; i++)
         {
-            int left = frames.Length - i;
+            var left = frames.Length - i;
             frames[i] = low.Next(frames[i]) * (left < end ? 0.5 - (0.5 * Math.Cos(Math.PI * left / end)) : 1);
         }
 

@@ -49,17 +49,17 @@ internal sealed record SustainRecipe
     /// <param name="seed">Random seed of noise and wavering.</param>
     public RenderedSound Render(int key, int layer, ulong seed)
     {
-        SustainLayer drive = Layers[layer];
+        var drive = Layers[layer];
         var tuning = LoopTuning.For(key, Rate, LoopFrames);
         double rate = tuning.SampleRate;
-        double[] loop = MakeLoop(tuning, layer, drive, seed);
+        var loop = MakeLoop(tuning, layer, drive, seed);
 
-        int onset = (int)(drive.Onset * rate);
-        int before = 2 * onset;
-        double[] frames = new double[before + loop.Length + RenderedSound.Guard];
+        var onset = (int)(drive.Onset * rate);
+        var before = 2 * onset;
+        var frames = new double[before + loop.Length + RenderedSound.Guard];
 
         // The phase counts from the onset, whatever its length, because a second reed must meet each layer at the same phase.
-        for (int i = 0; i < frames.Length; i++)
+        for (var i = 0; i < frames.Length; i++)
         {
             frames[i] = loop[i % loop.Length];
         }
@@ -70,26 +70,26 @@ internal sealed record SustainRecipe
 
     private double[] MakeLoop(LoopTuning tuning, int layer, SustainLayer drive, ulong seed)
     {
-        int n = tuning.Frames;
+        var n = tuning.Frames;
         double rate = tuning.SampleRate, frequency = tuning.Frequency, bin = rate / n;
         var random = new SeededNoise(seed);
         var body = new Body(Direct, Body, rate);
         var tone = new Complex[n];
-        double top = Math.Min(Top, 0.42 * rate);
-        for (int k = 1; k * frequency < top; k++)
+        var top = Math.Min(Top, 0.42 * rate);
+        for (var k = 1; k * frequency < top; k++)
         {
-            double f = k * frequency;
-            Complex value = Partial(k, frequency, layer) * Softened(f, drive.Brightness) * Edge(f, top)
+            var f = k * frequency;
+            var value = Partial(k, frequency, layer) * Softened(f, drive.Brightness) * Edge(f, top)
                 * body.Response(f, rate) * -Complex.ImaginaryOne;
             if (Scrambled && k > 1)
             {
                 value *= Complex.FromPolarCoordinates(1, Math.PI * random.Next());
             }
 
-            int at = k * tuning.Periods;
+            var at = k * tuning.Periods;
             tone[at] += value;
-            double waver = Waver * (1 + (0.5 * Math.Min(k - 1, 8)));
-            for (int side = 1; side <= 2; side++)
+            var waver = Waver * (1 + (0.5 * Math.Min(k - 1, 8)));
+            for (var side = 1; side <= 2; side++)
             {
                 // The partial wavers at 3 Hz or 6 Hz; slower is impossible in such a short loop, faster sounds rough.
                 if (side * bin > 14)
@@ -103,30 +103,30 @@ internal sealed record SustainRecipe
         }
 
         var noise = new Complex[n];
-        for (int i = 1; i < n / 2; i++)
+        for (var i = 1; i < n / 2; i++)
         {
-            double f = i * bin;
-            double shape = f * f / ((f * f) + (NoiseBand.Low * NoiseBand.Low)) / (1 + Math.Pow(f / NoiseBand.High, 4));
+            var f = i * bin;
+            var shape = f * f / ((f * f) + (NoiseBand.Low * NoiseBand.Low)) / (1 + Math.Pow(f / NoiseBand.High, 4));
             noise[i] = body.Response(f, rate) * Complex.FromPolarCoordinates(shape * Softened(f, 2 * drive.Brightness) * Edge(f, top), Math.PI * random.Next());
         }
 
         Fourier.Backward(tone);
         Fourier.Backward(noise);
-        double[] result = new double[n];
+        var result = new double[n];
         double toneSquare = 0, noiseSquare = 0;
-        for (int i = 0; i < n; i++)
+        for (var i = 0; i < n; i++)
         {
             toneSquare += tone[i].Real * tone[i].Real;
-            double phase = i / tuning.Period;
+            var phase = i / tuning.Period;
             phase -= Math.Floor(phase);
-            double rhythm = 1 - NoiseInRhythm + (NoiseInRhythm * 3 * Math.Exp(-6 * phase));
+            var rhythm = 1 - NoiseInRhythm + (NoiseInRhythm * 3 * Math.Exp(-6 * phase));
             result[i] = rhythm * noise[i].Real;
             noiseSquare += result[i] * result[i];
         }
 
-        double ratio = drive.Noise * Math.Sqrt(toneSquare / noiseSquare);
-        double scale = 1 / Math.Sqrt(toneSquare / n);
-        for (int i = 0; i < n; i++)
+        var ratio = drive.Noise * Math.Sqrt(toneSquare / noiseSquare);
+        var scale = 1 / Math.Sqrt(toneSquare / n);
+        for (var i = 0; i < n; i++)
         {
             result[i] = scale * (tone[i].Real + (ratio * result[i]));
         }
@@ -140,24 +140,24 @@ internal sealed record SustainRecipe
         var band = Biquad.BandPass(Math.Clamp(3 * frequency, 1200, 3500), 0.6, rate);
         var body = new Body(Direct, Body, rate);
         double low1 = 0, low2 = 0;
-        for (int i = 0; i < before; i++)
+        for (var i = 0; i < before; i++)
         {
             // The tone brightens from its fundamental upward as it starts.
-            double open = (double)i / before;
-            double cutoff = frequency * 3 * Math.Pow(Math.Max(1, 0.45 * rate / (frequency * 3)), open);
-            double step = 1 - Math.Exp(-2 * Math.PI * cutoff / rate);
+            var open = (double)i / before;
+            var cutoff = frequency * 3 * Math.Pow(Math.Max(1, 0.45 * rate / (frequency * 3)), open);
+            var step = 1 - Math.Exp(-2 * Math.PI * cutoff / rate);
             low1 += step * (frames[i] - low1);
             low2 += step * (low1 - low2);
-            double rise = i < onset ? 0.5 - (0.5 * Math.Cos(Math.PI * i / onset)) : 1;
-            double blend = open * open;
-            double scratch = i < onset ? Math.Sin(Math.PI * i / onset) * drive.OnsetNoise : 0;
+            var rise = i < onset ? 0.5 - (0.5 * Math.Cos(Math.PI * i / onset)) : 1;
+            var blend = open * open;
+            var scratch = i < onset ? Math.Sin(Math.PI * i / onset) * drive.OnsetNoise : 0;
             frames[i] = (rise * ((blend * frames[i]) + ((1 - blend) * low2))) + (scratch * body.Next(band.Next(random.Next())));
         }
     }
 
     private static double Softened(double frequency, double brightness)
     {
-        double r = frequency / brightness;
+        var r = frequency / brightness;
         return 1 / (1 + (r * r));
     }
 

@@ -5,9 +5,9 @@ internal sealed unsafe partial class AlsaSink
 {
     public SinkResult WaitForRoom()
     {
-        for (int attempt = 0; attempt < RecoveryLimit; attempt++)
+        for (var attempt = 0; attempt < RecoveryLimit; attempt++)
         {
-            int result = AlsaLibrary.Wait(_pcm, StallMilliseconds);
+            var result = AlsaLibrary.Wait(_pcm, StallMilliseconds);
             if (result > 0)
             {
                 return SinkResult.Done;
@@ -30,21 +30,21 @@ internal sealed unsafe partial class AlsaSink
 
     public SinkResult Write(ReadOnlySpan<float> interleaved)
     {
-        int frames = interleaved.Length / Channels;
+        var frames = interleaved.Length / Channels;
         fixed (float* samples = interleaved)
         fixed (byte* converted = _converted)
         {
-            byte* next = _format switch
+            var next = _format switch
             {
                 AlsaLibrary.FormatFloat => (byte*)samples,
                 AlsaLibrary.FormatSigned32 => ToInt32(interleaved, converted),
                 _ => ToInt16(interleaved, converted),
             };
-            int frameBytes = Channels * (_format == AlsaLibrary.FormatSigned16 ? sizeof(short) : sizeof(int));
-            int failures = 0;
+            var frameBytes = Channels * (_format == AlsaLibrary.FormatSigned16 ? sizeof(short) : sizeof(int));
+            var failures = 0;
             while (frames > 0)
             {
-                nint written = AlsaLibrary.WriteInterleaved(_pcm, next, (nuint)frames);
+                var written = AlsaLibrary.WriteInterleaved(_pcm, next, (nuint)frames);
                 if (written > 0)
                 {
                     failures = 0;
@@ -58,7 +58,7 @@ internal sealed unsafe partial class AlsaSink
             }
         }
 
-        _delay = AlsaLibrary.Delay(_pcm, out nint delay) == 0 ? Math.Max(0, delay) : BufferFrames;
+        _delay = AlsaLibrary.Delay(_pcm, out var delay) == 0 ? Math.Max(0, delay) : BufferFrames;
         return SinkResult.Done;
     }
 
@@ -89,7 +89,7 @@ internal sealed unsafe partial class AlsaSink
         }
 
         Interlocked.Increment(ref _underruns);
-        int result = AlsaLibrary.Recover(_pcm, error, 1);
+        var result = AlsaLibrary.Recover(_pcm, error, 1);
         if (result < 0)
         {
             _error = result;

@@ -62,7 +62,7 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
     /// <exception cref="AudioDeviceException">It cannot be opened or does not take such sound.</exception>
     public static AlsaSink Open(string? name, int sampleRate, int bufferMilliseconds)
     {
-        string device = name ?? DefaultName;
+        var device = name ?? DefaultName;
         try
         {
             AlsaLibrary.Silence();
@@ -70,7 +70,7 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
             // The library reads its configuration once, and with it whether a sound server was running then.
             _ = AlsaLibrary.ForgetConfiguration();
             nint pcm = 0;
-            int error = ThreadPriorities.WithInherited(() => AlsaLibrary.Open(out pcm, device, AlsaLibrary.StreamPlayback, 0));
+            var error = ThreadPriorities.WithInherited(() => AlsaLibrary.Open(out pcm, device, AlsaLibrary.StreamPlayback, 0));
             if (error < 0)
             {
                 throw CannotOpen(device, error);
@@ -78,8 +78,8 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
 
             try
             {
-                int format = Configure(pcm, device, sampleRate, bufferMilliseconds);
-                Check(AlsaLibrary.GetSizes(pcm, out nuint buffer, out nuint period), device, "tell its buffer");
+                var format = Configure(pcm, device, sampleRate, bufferMilliseconds);
+                Check(AlsaLibrary.GetSizes(pcm, out var buffer, out var period), device, "tell its buffer");
                 StartWhenFull(pcm, device, buffer, period);
                 return new AlsaSink(pcm, device, sampleRate, format, (int)buffer, (int)period);
             }
@@ -103,17 +103,17 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
         {
             AlsaLibrary.Silence();
             _ = AlsaLibrary.ForgetConfiguration();
-            if (AlsaLibrary.NameHints(-1, "pcm", out nint* hints) < 0)
+            if (AlsaLibrary.NameHints(-1, "pcm", out var hints) < 0)
             {
                 return [];
             }
 
             List<AudioDevice> devices = [];
-            for (nint* hint = hints; *hint != 0; hint++)
+            for (var hint = hints; *hint != 0; hint++)
             {
-                string? name = TakeHint(*hint, "NAME");
-                string? direction = TakeHint(*hint, "IOID");
-                string? description = TakeHint(*hint, "DESC");
+                var name = TakeHint(*hint, "NAME");
+                var direction = TakeHint(*hint, "IOID");
+                var description = TakeHint(*hint, "DESC");
 
                 // "null" swallows sound as fast as it is given: no clock, so nothing to play on.
                 if (name is null or "null" || direction == "Input")
@@ -121,7 +121,7 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
                     continue;
                 }
 
-                string line = (description ?? name).ReplaceLineEndings(", ");
+                var line = (description ?? name).ReplaceLineEndings(", ");
                 devices.Add(new AudioDevice(name, line, name == DefaultName));
             }
 
@@ -139,7 +139,7 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
 
     public void Dispose()
     {
-        nint pcm = Interlocked.Exchange(ref _pcm, 0);
+        var pcm = Interlocked.Exchange(ref _pcm, 0);
         if (pcm != 0)
         {
             _ = AlsaLibrary.Drop(pcm);
@@ -149,7 +149,7 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
 
     private static int Configure(nint pcm, string device, int sampleRate, int bufferMilliseconds)
     {
-        Check(AlsaLibrary.AllocateHardwareParameters(out nint parameters), device, "be set up");
+        Check(AlsaLibrary.AllocateHardwareParameters(out var parameters), device, "be set up");
         try
         {
             Check(AlsaLibrary.AnyHardwareParameters(pcm, parameters), device, "be set up");
@@ -157,7 +157,7 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
             Check(AlsaLibrary.SetChannels(pcm, parameters, Channels), device, "play stereo");
             Check(AlsaLibrary.SetRate(pcm, parameters, (uint)sampleRate, 0), device, $"play at {sampleRate} Hz");
 
-            int format = AlsaLibrary.FormatFloat;
+            var format = AlsaLibrary.FormatFloat;
             if (AlsaLibrary.SetFormat(pcm, parameters, format) < 0)
             {
                 format = AlsaLibrary.FormatSigned32;
@@ -168,9 +168,9 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
                 }
             }
 
-            nuint period = (nuint)Math.Max(1, (long)sampleRate * bufferMilliseconds / (1000 * Periods));
-            nuint buffer = period * Periods;
-            int direction = 0;
+            var period = (nuint)Math.Max(1, (long)sampleRate * bufferMilliseconds / (1000 * Periods));
+            var buffer = period * Periods;
+            var direction = 0;
             Check(AlsaLibrary.SetPeriodSizeNear(pcm, parameters, ref period, ref direction), device, "take periods of that size");
             Check(AlsaLibrary.SetBufferSizeNear(pcm, parameters, ref buffer), device, "take a buffer of that size");
             Check(AlsaLibrary.InstallHardwareParameters(pcm, parameters), device, "be set up so");
@@ -184,7 +184,7 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
 
     private static void StartWhenFull(nint pcm, string device, nuint buffer, nuint period)
     {
-        Check(AlsaLibrary.AllocateSoftwareParameters(out nint parameters), device, "be set up");
+        Check(AlsaLibrary.AllocateSoftwareParameters(out var parameters), device, "be set up");
         try
         {
             Check(AlsaLibrary.CurrentSoftwareParameters(pcm, parameters), device, "be set up");
@@ -212,7 +212,7 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
 
     private static AudioDeviceException CannotOpen(string device, int error)
     {
-        string reason = AlsaLibrary.Describe(error);
+        var reason = AlsaLibrary.Describe(error);
         return error switch
         {
             AlsaLibrary.DeviceBusy or AlsaLibrary.TryAgain => new(
@@ -230,13 +230,13 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
 
     private static string? TakeHint(nint hint, string id)
     {
-        nint text = AlsaLibrary.NameHint(hint, id);
+        var text = AlsaLibrary.NameHint(hint, id);
         if (text == 0)
         {
             return null;
         }
 
-        string? copy = System.Runtime.InteropServices.Marshal.PtrToStringUTF8(text);
+        var copy = System.Runtime.InteropServices.Marshal.PtrToStringUTF8(text);
         AlsaLibrary.Free(text);
         return copy;
     }

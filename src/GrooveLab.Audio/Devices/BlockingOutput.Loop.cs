@@ -23,7 +23,7 @@ internal sealed partial class BlockingOutput
                 break;
             }
 
-            int samples = 0;
+            var samples = 0;
             if (silenceLeft < 0)
             {
                 samples = Fill();
@@ -49,7 +49,7 @@ internal sealed partial class BlockingOutput
             {
                 // The padding behind the last frame counts towards the device's delay, not towards the music's.
                 silenceLeft -= (_block.Length - samples) / Channels;
-                long written = _sink.BufferFrames + _sink.PeriodFrames - silenceLeft;
+                var written = _sink.BufferFrames + _sink.PeriodFrames - silenceLeft;
                 _clock.Publish(pulled, Math.Max(0, _sink.DelayFrames - written));
                 if (silenceLeft <= 0)
                 {
@@ -64,11 +64,11 @@ internal sealed partial class BlockingOutput
     /// <summary>Reads a whole block unless the source ends in it; a source may hand over less than asked for, only 0 is its end.</summary>
     private int Fill()
     {
-        int filled = 0;
+        var filled = 0;
         while (filled < _block.Length)
         {
             _isInSource = true;
-            int read = _source.Read(_block.AsSpan(filled));
+            var read = _source.Read(_block.AsSpan(filled));
             _isInSource = false;
             if (read <= 0)
             {

@@ -76,7 +76,7 @@ internal sealed partial class BlockingOutput : IAudioOutput
     {
         get
         {
-            OutputClock clock = _clock.Read();
+            var clock = _clock.Read();
             return clock.Timestamp == 0 || Completion.IsCompleted
                 ? AverageLatency
                 : TimeSpan.FromSeconds((double)clock.DelayFrames / SampleRate);
@@ -87,7 +87,7 @@ internal sealed partial class BlockingOutput : IAudioOutput
     /// <exception cref="ArgumentException">It is not stereo float of this rate.</exception>
     public static void RequireStereo(ISampleProvider source, int sampleRate)
     {
-        WaveFormat format = source.WaveFormat;
+        var format = source.WaveFormat;
         if (format.Channels != Channels || format.SampleRate != sampleRate)
         {
             throw new ArgumentException(

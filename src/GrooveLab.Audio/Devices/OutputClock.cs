@@ -26,7 +26,7 @@ public readonly record struct OutputClock(long FramesPulled, long DelayFrames, l
             return -DelayFrames;
         }
 
-        double elapsed = (double)(timestamp - Timestamp) * sampleRate / Stopwatch.Frequency;
+        var elapsed = (double)(timestamp - Timestamp) * sampleRate / Stopwatch.Frequency;
         return Math.Min(FramesPulled, FramesPulled - DelayFrames + elapsed);
     }
 }

@@ -14,7 +14,7 @@ internal sealed class OutputClockCell
     public void Publish(long framesPulled, long delayFrames)
     {
 #pragma warning disable RS0030 // Not musical time: it tells other threads when this position was true, and reading the counter does not wait.
-        long timestamp = Stopwatch.GetTimestamp();
+        var timestamp = Stopwatch.GetTimestamp();
 #pragma warning restore RS0030
 
         // Odd while being written: a reader that sees an odd or a changed version reads again.
@@ -30,7 +30,7 @@ internal sealed class OutputClockCell
     {
         while (true)
         {
-            long before = Volatile.Read(ref _version);
+            var before = Volatile.Read(ref _version);
             OutputClock clock = new(
                 Volatile.Read(ref _framesPulled),
                 Volatile.Read(ref _delayFrames),

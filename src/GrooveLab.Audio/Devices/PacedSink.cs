@@ -49,7 +49,7 @@ internal sealed class PacedSink : IBlockingSink
 #pragma warning disable RS0030 // This is the device: it paces the source by the system's clock, as a device does by its own.
     public SinkResult WaitForRoom()
     {
-        long now = _time.GetTimestamp();
+        var now = _time.GetTimestamp();
         if (!_anchored)
         {
             _anchored = true;
@@ -57,8 +57,8 @@ internal sealed class PacedSink : IBlockingSink
             _framesSinceAnchor = _headStart;
         }
 
-        double elapsed = (double)(now - _anchor) / _time.TimestampFrequency;
-        double wait = ((double)_framesSinceAnchor / SampleRate) - elapsed;
+        var elapsed = (double)(now - _anchor) / _time.TimestampFrequency;
+        var wait = ((double)_framesSinceAnchor / SampleRate) - elapsed;
         if (wait < -1)
         {
             _anchor = now;

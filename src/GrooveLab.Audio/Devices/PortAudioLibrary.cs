@@ -69,7 +69,7 @@ internal sealed unsafe class PortAudioLibrary
 
     public DeviceInfo? Device(int index)
     {
-        DeviceInfo* info = _deviceInfo(index);
+        var info = _deviceInfo(index);
         return info is null ? null : *info;
     }
 
@@ -87,21 +87,21 @@ internal sealed unsafe class PortAudioLibrary
     /// <summary>Seconds from a write to the ear, as the library estimates them; 0 where it does not.</summary>
     public double OutputLatency(nint stream)
     {
-        StreamInfo* info = _streamInfo(stream);
+        var info = _streamInfo(stream);
         return info is null ? 0 : info->OutputLatency;
     }
 
     private static PortAudioLibrary? Load()
     {
-        foreach (string place in Places)
+        foreach (var place in Places)
         {
-            if (!NativeLibrary.TryLoad(place, out nint library))
+            if (!NativeLibrary.TryLoad(place, out var library))
             {
                 continue;
             }
 
             PortAudioLibrary found = new(library);
-            int error = found._initialize();
+            var error = found._initialize();
             return error == NoError
                 ? found
                 : throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, $"PortAudio does not start: {found.Describe(error)}.");

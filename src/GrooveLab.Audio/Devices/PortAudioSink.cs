@@ -45,10 +45,10 @@ internal sealed unsafe partial class PortAudioSink : IBlockingSink
     /// <exception cref="AudioDeviceException">The library is missing, or there is no such device, or it will not play.</exception>
     public static PortAudioSink Open(string? name, int sampleRate, int bufferMilliseconds)
     {
-        PortAudioLibrary library = PortAudioLibrary.Get();
-        int device = Find(library, name);
-        string shown = NameOf(library, device);
-        int period = Math.Max(1, (int)((long)sampleRate * bufferMilliseconds / (1000 * Periods)));
+        var library = PortAudioLibrary.Get();
+        var device = Find(library, name);
+        var shown = NameOf(library, device);
+        var period = Math.Max(1, (int)((long)sampleRate * bufferMilliseconds / (1000 * Periods)));
         PortAudioLibrary.StreamParameters output = new()
         {
             Device = device,
@@ -56,7 +56,7 @@ internal sealed unsafe partial class PortAudioSink : IBlockingSink
             SampleFormat = new CULong(PortAudioLibrary.Float32),
             SuggestedLatency = bufferMilliseconds / 1000.0,
         };
-        int error = library.Open(out nint stream, output, sampleRate, period);
+        var error = library.Open(out var stream, output, sampleRate, period);
         if (error != PortAudioLibrary.NoError)
         {
             throw CannotOpen(library, shown, error);
@@ -69,8 +69,8 @@ internal sealed unsafe partial class PortAudioSink : IBlockingSink
             throw CannotOpen(library, shown, error);
         }
 
-        double latency = library.OutputLatency(stream);
-        int buffer = latency > 0 ? (int)Math.Ceiling(latency * sampleRate) : period * Periods;
+        var latency = library.OutputLatency(stream);
+        var buffer = latency > 0 ? (int)Math.Ceiling(latency * sampleRate) : period * Periods;
         return new PortAudioSink(library, stream, shown, sampleRate, period, Math.Max(period, buffer));
     }
 
@@ -78,14 +78,14 @@ internal sealed unsafe partial class PortAudioSink : IBlockingSink
     /// <exception cref="AudioDeviceException">The library is missing or does not start.</exception>
     public static IReadOnlyList<AudioDevice> List()
     {
-        PortAudioLibrary library = PortAudioLibrary.Get();
-        int standard = library.DefaultOutput;
+        var library = PortAudioLibrary.Get();
+        var standard = library.DefaultOutput;
         List<AudioDevice> devices = [];
-        for (int i = 0; i < library.DeviceCount; i++)
+        for (var i = 0; i < library.DeviceCount; i++)
         {
             if (library.Device(i) is { MaxOutputChannels: >= Channels })
             {
-                string name = NameOf(library, i);
+                var name = NameOf(library, i);
                 devices.Add(new AudioDevice(name, name, i == standard));
             }
         }
@@ -98,7 +98,7 @@ internal sealed unsafe partial class PortAudioSink : IBlockingSink
 
     public void Dispose()
     {
-        nint stream = Interlocked.Exchange(ref _stream, 0);
+        var stream = Interlocked.Exchange(ref _stream, 0);
         if (stream != 0)
         {
             _ = _library.Abort(stream);
@@ -110,11 +110,11 @@ internal sealed unsafe partial class PortAudioSink : IBlockingSink
     {
         if (name is null)
         {
-            int standard = library.DefaultOutput;
+            var standard = library.DefaultOutput;
             return standard >= 0 ? standard : throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, "There is no sound output.");
         }
 
-        for (int i = 0; i < library.DeviceCount; i++)
+        for (var i = 0; i < library.DeviceCount; i++)
         {
             if (NameOf(library, i) == name)
             {
@@ -130,7 +130,7 @@ internal sealed unsafe partial class PortAudioSink : IBlockingSink
 
     private static AudioDeviceException CannotOpen(PortAudioLibrary library, string device, int error)
     {
-        AudioDeviceErrorKind kind = error switch
+        var kind = error switch
         {
             PortAudioLibrary.InvalidSampleRate or PortAudioLibrary.InvalidChannelCount or PortAudioLibrary.SampleFormatNotSupported =>
                 AudioDeviceErrorKind.Unsupported,

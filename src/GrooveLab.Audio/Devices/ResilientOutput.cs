@@ -86,14 +86,14 @@ public sealed class ResilientOutput : IAudioOutput
     {
         get
         {
-            int end = Volatile.Read(ref _end);
+            var end = Volatile.Read(ref _end);
             if (end >= 0)
             {
                 return (AudioOutputState)end;
             }
 
             // Between the loss and the supervisor's next look there is silence already.
-            AudioOutputState state = StateOf(_leg);
+            var state = StateOf(_leg);
             return state == AudioOutputState.Lost ? AudioOutputState.Silent : state;
         }
     }
@@ -103,8 +103,8 @@ public sealed class ResilientOutput : IAudioOutput
     {
         get
         {
-            Leg leg = _leg;
-            OutputClock clock = Ask(leg, static output => output.Clock, default);
+            var leg = _leg;
+            var clock = Ask(leg, static output => output.Clock, default);
             return clock.Timestamp == 0
                 ? new OutputClock(leg.FramesBefore, 0, leg.Since)
                 : clock with { FramesPulled = leg.FramesBefore + clock.FramesPulled };
@@ -210,7 +210,7 @@ public sealed class ResilientOutput : IAudioOutput
             if (!_finished)
             {
                 Quiet(_leg.Output, static output => output.Stop(), "stopping the sound device");
-                AudioOutputState state = StateOf(_leg);
+                var state = StateOf(_leg);
                 Finish(state is AudioOutputState.Ended or AudioOutputState.Faulted ? state : AudioOutputState.Stopped);
             }
         }
@@ -310,10 +310,10 @@ public sealed class ResilientOutput : IAudioOutput
     private void GoSilent()
     {
         _isLost = true;
-        Leg lost = _leg;
+        var lost = _leg;
         _failure = Ask(lost, static output => output.Failure, null) ?? _failure
             ?? new AudioDeviceException(AudioDeviceErrorKind.Lost, $"The sound device \"{lost.DeviceName}\" went away.");
-        OutputClock clock = Ask(lost, static output => output.Clock, default);
+        var clock = Ask(lost, static output => output.Clock, default);
         if (!TryRelease(lost))
         {
             return;
@@ -321,11 +321,11 @@ public sealed class ResilientOutput : IAudioOutput
 
         // Frames pulled by the device that would not have sounded yet, had it lived: the silence waits them out before it pulls.
         // Once they are over, the difference is negative, and that much is due at once.
-        long now = _time.GetTimestamp();
-        long pulled = lost.Source.Frames;
-        double elapsed = (double)(now - clock.Timestamp) * SampleRate / _time.TimestampFrequency;
-        long ahead = clock.Timestamp == 0 ? 0 : clock.DelayFrames + pulled - clock.FramesPulled - (long)elapsed;
-        Leg silence = OpenSilence(ahead, lost.FramesBefore + pulled);
+        var now = _time.GetTimestamp();
+        var pulled = lost.Source.Frames;
+        var elapsed = (double)(now - clock.Timestamp) * SampleRate / _time.TimestampFrequency;
+        var ahead = clock.Timestamp == 0 ? 0 : clock.DelayFrames + pulled - clock.FramesPulled - (long)elapsed;
+        var silence = OpenSilence(ahead, lost.FramesBefore + pulled);
         if (_finished)
         {
             TryRelease(silence);
@@ -361,7 +361,7 @@ public sealed class ResilientOutput : IAudioOutput
         }
 
         // Stopping waits for the silent clock's last pull; only then may the device begin.
-        Leg silence = _leg;
+        var silence = _leg;
         Quiet(silence.Output, static output => output.Stop(), "stopping the silent clock");
         if (_finished || StateOf(silence) is AudioOutputState.Ended or AudioOutputState.Faulted || !TryRelease(silence))
         {
@@ -400,7 +400,7 @@ public sealed class ResilientOutput : IAudioOutput
     private bool TryRelease(Leg leg)
     {
         Quiet(leg.Output, static output => output.Stop(), "stopping the sound device");
-        bool ended = TryEnd(leg.Source);
+        var ended = TryEnd(leg.Source);
         Quiet(leg.Output, static output => output.Dispose(), "closing the sound device");
         return ended;
     }
@@ -408,7 +408,7 @@ public sealed class ResilientOutput : IAudioOutput
     // A read in progress lasts a few milliseconds.
     private bool TryEnd(SourceLease lease)
     {
-        long start = Stopwatch.GetTimestamp();
+        var start = Stopwatch.GetTimestamp();
         while (!lease.TryEnd())
         {
             if (Stopwatch.GetElapsedTime(start) > StopPatience)

@@ -22,7 +22,7 @@ internal static class SampleFormats
     /// <exception cref="ArgumentException">The destination is shorter than the source.</exception>
     public static void ToInt16(ReadOnlySpan<float> source, Span<short> destination)
     {
-        int i = 0;
+        var i = 0;
         for (; i + Vector256<short>.Count <= source.Length; i += Vector256<short>.Count)
         {
             Vector256.Narrow(Steps16(source[i..]), Steps16(source[(i + Vector256<float>.Count)..])).CopyTo(destination[i..]);
@@ -36,7 +36,7 @@ internal static class SampleFormats
 
     public static void ToInt32(ReadOnlySpan<float> source, Span<int> destination)
     {
-        for (int i = 0; i < source.Length; i++)
+        for (var i = 0; i < source.Length; i++)
         {
             destination[i] = ToInt32(source[i]);
         }
@@ -44,9 +44,9 @@ internal static class SampleFormats
 
     private static Vector256<int> Steps16(ReadOnlySpan<float> source)
     {
-        Vector256<float> samples = Vector256.Create(source);
-        Vector256<float> numbers = Vector256.ConditionalSelect(Vector256.Equals(samples, samples), samples, Vector256<float>.Zero);
-        Vector256<float> steps = Vector256.Round(numbers * 32768f);
+        var samples = Vector256.Create(source);
+        var numbers = Vector256.ConditionalSelect(Vector256.Equals(samples, samples), samples, Vector256<float>.Zero);
+        var steps = Vector256.Round(numbers * 32768f);
         return Vector256.ConvertToInt32(Vector256.Min(Vector256.Max(steps, Vector256.Create(-32768f)), Vector256.Create(32767f)));
     }
 }

@@ -31,7 +31,7 @@ internal sealed class SourceLease(ISampleProvider source) : ISampleProvider
 
         try
         {
-            int read = source.Read(buffer);
+            var read = source.Read(buffer);
             Interlocked.Add(ref _frames, Math.Max(0, read) / 2);
             return read;
         }

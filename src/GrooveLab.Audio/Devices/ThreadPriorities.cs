@@ -34,7 +34,7 @@ internal static unsafe partial class ThreadPriorities
 
         try
         {
-            int* parameters = stackalloc int[ParameterInts];
+            var parameters = stackalloc int[ParameterInts];
             new Span<int>(parameters, ParameterInts).Clear();
             parameters[0] = Priority;
             return SetSchedulingParameters(Self(), RoundRobin | NotInherited, parameters) == 0;
@@ -63,11 +63,11 @@ internal static unsafe partial class ThreadPriorities
 
         try
         {
-            bool all = true;
+            var all = true;
             // On Linux a nice value belongs to a thread.
-            foreach (string task in Directory.EnumerateDirectories("/proc/self/task"))
+            foreach (var task in Directory.EnumerateDirectories("/proc/self/task"))
             {
-                all &= uint.TryParse(Path.GetFileName(task), NumberStyles.None, CultureInfo.InvariantCulture, out uint thread)
+                all &= uint.TryParse(Path.GetFileName(task), NumberStyles.None, CultureInfo.InvariantCulture, out var thread)
                     && SetNice(OneThread, thread, Preferred) == 0;
             }
 
@@ -94,8 +94,8 @@ internal static unsafe partial class ThreadPriorities
             return call();
         }
 
-        int* before = stackalloc int[ParameterInts];
-        int* raised = stackalloc int[ParameterInts];
+        var before = stackalloc int[ParameterInts];
+        var raised = stackalloc int[ParameterInts];
         new Span<int>(before, ParameterInts).Clear();
         new Span<int>(raised, ParameterInts).Clear();
         raised[0] = Priority;

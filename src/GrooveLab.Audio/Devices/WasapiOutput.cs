@@ -56,7 +56,7 @@ internal sealed class WasapiOutput : IAudioOutput
     {
         get
         {
-            OutputClock read = _source.Clock;
+            var read = _source.Clock;
             return read with { DelayFrames = (long)(AverageLatency.TotalSeconds * SampleRate) };
         }
     }
@@ -82,14 +82,14 @@ internal sealed class WasapiOutput : IAudioOutput
         MeasuredSource measured = new(source);
 
         // NAudio raises its events on the context it was built in; a busy or stopped screen must not keep a lost device hidden.
-        SynchronizationContext? context = SynchronizationContext.Current;
+        var context = SynchronizationContext.Current;
         SynchronizationContext.SetSynchronizationContext(null);
         WasapiPlayer? player = null;
         try
         {
             using MMDeviceEnumerator devices = new();
-            MMDevice device = Find(devices, name);
-            string id = device.ID;
+            var device = Find(devices, name);
+            var id = device.ID;
             player = new WasapiPlayerBuilder()
                 .WithDevice(device)
                 .WithSharedMode()
@@ -121,11 +121,11 @@ internal sealed class WasapiOutput : IAudioOutput
         try
         {
             using MMDeviceEnumerator devices = new();
-            string? standard = devices.TryGetDefaultAudioEndpoint(DataFlow.Render, Role.Multimedia, out MMDevice? found)
+            var standard = devices.TryGetDefaultAudioEndpoint(DataFlow.Render, Role.Multimedia, out var found)
                 ? found?.ID
                 : null;
             List<AudioDevice> list = [];
-            foreach (MMDevice device in devices.EnumerateAudioEndPoints(DataFlow.Render, DeviceState.Active))
+            foreach (var device in devices.EnumerateAudioEndPoints(DataFlow.Render, DeviceState.Active))
             {
                 list.Add(new AudioDevice(device.ID, device.FriendlyName, device.ID == standard));
             }
@@ -233,12 +233,12 @@ internal sealed class WasapiOutput : IAudioOutput
     {
         if (name is null)
         {
-            return devices.TryGetDefaultAudioEndpoint(DataFlow.Render, Role.Multimedia, out MMDevice? standard) && standard is not null
+            return devices.TryGetDefaultAudioEndpoint(DataFlow.Render, Role.Multimedia, out var standard) && standard is not null
                 ? standard
                 : throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, "Windows has no sound output.");
         }
 
-        foreach (MMDevice device in devices.EnumerateAudioEndPoints(DataFlow.Render, DeviceState.Active))
+        foreach (var device in devices.EnumerateAudioEndPoints(DataFlow.Render, DeviceState.Active))
         {
             if (device.ID == name || string.Equals(device.FriendlyName, name, StringComparison.OrdinalIgnoreCase))
             {

@@ -144,7 +144,7 @@ public sealed class LiveSession : IDisposable
 
         _started = true;
         // The collector's pauses are the audio thread's: no long ones while it plays, and nobody in between while there is a short one.
-        GCLatencyMode mode = GCSettings.LatencyMode;
+        var mode = GCSettings.LatencyMode;
         GCSettings.LatencyMode = GCLatencyMode.SustainedLowLatency;
         _ = Output.Completion.ContinueWith(_ => GCSettings.LatencyMode = mode, TaskScheduler.Default);
         _composer.Start();

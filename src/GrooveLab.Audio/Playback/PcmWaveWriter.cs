@@ -86,7 +86,7 @@ public sealed class PcmWaveWriter : IDisposable
             throw new ArgumentException($"{interleaved.Length} samples are not whole frames of {_channels} channels.", nameof(interleaved));
         }
 
-        long frames = Frames + (interleaved.Length / _channels);
+        var frames = Frames + (interleaved.Length / _channels);
         if (frames > _mostFrames)
         {
             throw new WaveFileTooLargeException(frames, _mostFrames);
@@ -133,10 +133,10 @@ public sealed class PcmWaveWriter : IDisposable
 
     private void Write16(ReadOnlySpan<float> samples)
     {
-        Span<short> room = MemoryMarshal.Cast<byte, short>(_bytes.AsSpan());
+        var room = MemoryMarshal.Cast<byte, short>(_bytes.AsSpan());
         while (!samples.IsEmpty)
         {
-            Span<short> converted = room[..Math.Min(room.Length, samples.Length)];
+            var converted = room[..Math.Min(room.Length, samples.Length)];
             SampleFormats.ToInt16(samples[..converted.Length], converted);
             if (!BitConverter.IsLittleEndian)
             {
@@ -151,8 +151,8 @@ public sealed class PcmWaveWriter : IDisposable
     private void Write24(ReadOnlySpan<float> samples)
     {
         const int Width = 3;
-        int used = 0;
-        foreach (float sample in samples)
+        var used = 0;
+        foreach (var sample in samples)
         {
             if (used + Width > _bytes.Length)
             {
@@ -160,7 +160,7 @@ public sealed class PcmWaveWriter : IDisposable
                 used = 0;
             }
 
-            int value = SampleFormats.ToInt24(sample);
+            var value = SampleFormats.ToInt24(sample);
             BinaryPrimitives.WriteInt16LittleEndian(_bytes.AsSpan(used), unchecked((short)value));
             _bytes[used + 2] = unchecked((byte)(value >> 16));
             used += Width;
@@ -174,8 +174,8 @@ public sealed class PcmWaveWriter : IDisposable
     private void WriteHeader(long frames)
     {
         Span<byte> header = stackalloc byte[HeaderBytes];
-        int frameBytes = _channels * ((int)_depth / 8);
-        long padded = DataBytes(frames) + (DataBytes(frames) & 1);
+        var frameBytes = _channels * ((int)_depth / 8);
+        var padded = DataBytes(frames) + (DataBytes(frames) & 1);
         "RIFF"u8.CopyTo(header);
         BinaryPrimitives.WriteUInt32LittleEndian(header[4..], (uint)(HeaderBytes - 8 + padded));
         "WAVEfmt "u8.CopyTo(header[8..]);

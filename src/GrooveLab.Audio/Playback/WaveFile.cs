@@ -77,19 +77,19 @@ public static class WaveFile
         IProgress<long>? progress = null,
         CancellationToken cancellation = default)
     {
-        int channels = source.WaveFormat.Channels;
+        var channels = source.WaveFormat.Channels;
         using PcmWaveWriter writer = new(path, source.WaveFormat.SampleRate, channels, depth, force, frames);
-        float[] block = new float[BlockFrames * channels];
-        bool ended = false;
+        var block = new float[BlockFrames * channels];
+        var ended = false;
         long written = 0;
         while (written < frames)
         {
             cancellation.ThrowIfCancellationRequested();
-            int samples = (int)Math.Min(BlockFrames, frames - written) * channels;
-            int filled = 0;
+            var samples = (int)Math.Min(BlockFrames, frames - written) * channels;
+            var filled = 0;
             while (filled < samples && !ended)
             {
-                int read = source.Read(block.AsSpan(filled, samples - filled));
+                var read = source.Read(block.AsSpan(filled, samples - filled));
                 ended = read <= 0;
                 filled += Math.Max(0, read);
             }
@@ -120,21 +120,21 @@ public static class WaveFile
             throw Bad(name, "it does not begin as a RIFF file of form WAVE");
         }
 
-        int tag = 0;
-        int channels = 0;
-        int rate = 0;
-        int bits = 0;
-        ReadOnlySpan<byte> rest = bytes[12..];
+        var tag = 0;
+        var channels = 0;
+        var rate = 0;
+        var bits = 0;
+        var rest = bytes[12..];
         while (rest.Length >= 8)
         {
-            ReadOnlySpan<byte> id = rest[..4];
-            uint size = BinaryPrimitives.ReadUInt32LittleEndian(rest[4..]);
+            var id = rest[..4];
+            var size = BinaryPrimitives.ReadUInt32LittleEndian(rest[4..]);
             if (size > rest.Length - 8)
             {
                 throw Bad(name, "a chunk reaches beyond the end of the file");
             }
 
-            ReadOnlySpan<byte> chunk = rest.Slice(8, (int)size);
+            var chunk = rest.Slice(8, (int)size);
             if (id.SequenceEqual("fmt "u8))
             {
                 if (size < 16)
@@ -170,17 +170,17 @@ public static class WaveFile
             throw Bad(name, "no format with channels and a rate stands before its data");
         }
 
-        int width = (tag, bits) switch
+        var width = (tag, bits) switch
         {
             (TagPcm, 16) => 2,
             (TagPcm, 24) => 3,
             (TagFloat, 32) => 4,
             _ => throw Bad(name, $"it holds samples of {bits} bits with format tag {tag}; 16- and 24-bit PCM and 32-bit float are read"),
         };
-        float[] samples = new float[data.Length / (width * channels) * channels];
-        for (int i = 0; i < samples.Length; i++)
+        var samples = new float[data.Length / (width * channels) * channels];
+        for (var i = 0; i < samples.Length; i++)
         {
-            ReadOnlySpan<byte> at = data.Slice(i * width, width);
+            var at = data.Slice(i * width, width);
             samples[i] = width switch
             {
                 2 => BinaryPrimitives.ReadInt16LittleEndian(at) / 32768f,

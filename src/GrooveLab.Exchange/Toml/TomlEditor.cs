@@ -760,7 +760,7 @@ internal sealed class TomlEditor
 
         foreach (var entry in table.Entries)
         {
-            IEnumerable<int> inside = entry.Value switch
+            var inside = entry.Value switch
             {
                 TomlList { OfTables: true } list => list.Items.Cast<TomlTable>().SelectMany(Statements),
                 TomlTable { IsInline: false } inner => Statements(inner),

@@ -13,10 +13,10 @@ public static class Fourier
 
     private static void Transform(Span<Complex> data, int sign)
     {
-        int n = data.Length;
+        var n = data.Length;
         for (int i = 1, j = 0; i < n; i++)
         {
-            int bit = n >> 1;
+            var bit = n >> 1;
             for (; (j & bit) != 0; bit >>= 1)
             {
                 j ^= bit;
@@ -30,19 +30,19 @@ public static class Fourier
         }
 
         var roots = new Complex[n / 2];
-        for (int i = 0; i < roots.Length; i++)
+        for (var i = 0; i < roots.Length; i++)
         {
             roots[i] = Complex.FromPolarCoordinates(1, sign * 2 * Math.PI * i / n);
         }
 
-        for (int half = 1; half < n; half *= 2)
+        for (var half = 1; half < n; half *= 2)
         {
-            int stride = n / (2 * half);
-            for (int start = 0; start < n; start += 2 * half)
+            var stride = n / (2 * half);
+            for (var start = 0; start < n; start += 2 * half)
             {
-                for (int k = 0; k < half; k++)
+                for (var k = 0; k < half; k++)
                 {
-                    Complex a = data[start + k];
+                    var a = data[start + k];
                     Complex r = roots[k * stride], c = data[start + k + half];
                     // Complex multiplication by hand: the operator also guards against infinities, which costs twice the time.
                     var b = new Complex((r.Real * c.Real) - (r.Imaginary * c.Imaginary), (r.Real * c.Imaginary) + (r.Imaginary * c.Real));

@@ -320,7 +320,7 @@ public sealed class ChordMarks
             return [meter.Length];
         }
 
-        for (IReadOnlyList<GroupNode> groups = meter.Grouping.Root.Children; groups.Count > 0; groups = Inside(groups))
+        for (var groups = meter.Grouping.Root.Children; groups.Count > 0; groups = Inside(groups))
         {
             if (groups.Count == marks)
             {

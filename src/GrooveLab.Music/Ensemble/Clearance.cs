@@ -66,7 +66,7 @@ internal static class Clearance
     /// </summary>
     public static ShapeNote? Unpitched(Part player, ShapeNote note, int[] sung, int[] held)
     {
-        IEnumerable<ShapeNote> all = player.Instrument.Strings.Count == 0
+        var all = player.Instrument.Strings.Count == 0
             ? KeysOf(0, player.Instrument.Lowest, player.Instrument.Highest)
             : StringsBut(player, 0).SelectMany(other => KeysOf(other, RangeOf(player, other).Low, RangeOf(player, other).High));
         return all.Where(free => !sung.Contains(free.Key) && !held.Contains(free.Key) && !Growls(free.Key, held))

@@ -77,7 +77,7 @@ public static class EventSplit
     private static VoiceEvent Piece(VoiceEvent whole, WrittenValue? value, Span length, bool isFirst, bool isLast)
     {
         ValueList<Mark> marks = [.. whole.Marks.Where(mark => BelongsToTheEnd(mark) ? isLast : isFirst)];
-        ValueList<Lyric> lyrics = isFirst ? whole.Lyrics : [];
+        var lyrics = isFirst ? whole.Lyrics : [];
         switch (whole)
         {
             case NotesEvent notes:

@@ -15,7 +15,7 @@ internal static class CommandLine
     public static int Run(string[] args)
     {
         // Without arguments, on a terminal, it plays the demo.
-        string[] words = args.Length == 0 && LiveProgram.CanShow ? ["play"] : args;
+        var words = args.Length == 0 && LiveProgram.CanShow ? ["play"] : args;
         var parsed = Root(words.FirstOrDefault()).Parse(words);
         var messages = Messages(parsed).Distinct(StringComparer.Ordinal).ToList();
         if (messages.Count > 0)

@@ -32,9 +32,9 @@ internal static class BankTable
         text.AppendLine("|---|---|---|---|---|---|---|---|---|---|---|---|");
         foreach (var (name, program, low, high, plucked) in Instruments.All)
         {
-            int middle = (low + high) / 2;
+            var middle = (low + high) / 2;
             double cents = 0, least = double.MaxValue, loud = double.MinValue, quiet = double.MaxValue, attack = 0;
-            for (int key = low; key <= high; key++)
+            for (var key = low; key <= high; key++)
             {
                 cents = Math.Max(cents, Instruments.LayerVelocities.Max(v => bank.Regions(program, key, v).Max(r => Math.Abs(Tuning.CentsOff(bank, r, key)))));
                 if ((key - low) % 2 == 0)
@@ -43,16 +43,16 @@ internal static class BankTable
                     least = Math.Min(least, Math.Min(bright[1] - bright[0], bright[2] - bright[1]));
                 }
 
-                double[] note = bank.Render(program, key, 80, 0.6);
-                double level = Measure.Loudness(note, 0.1);
+                var note = bank.Render(program, key, 80, 0.6);
+                var level = Measure.Loudness(note, 0.1);
                 (quiet, loud) = (Math.Min(quiet, level), Math.Max(loud, level));
                 attack = Math.Max(attack, 1000 * Measure.Attack(note, Rate, 1 / Measure.KeyFrequency(key)));
             }
 
             var seams = bank.Regions(program).Select(r => r.Sample).Distinct().Where(s => s.EndLoop > s.StartLoop).Select(s => Seam.Of(bank, s)).ToArray();
-            string seam = seams.Length == 0 ? "no loop" : Seamless(seams.Max());
-            string decay = plucked ? string.Join(" / ", new[] { low, middle, high }.Select(k => Number(Fall(bank, program, k), 2))) : "sustained";
-            string centre = string.Join(" / ", Instruments.LayerVelocities.Select(v => Number(Centre(bank, program, middle, v), 0)));
+            var seam = seams.Length == 0 ? "no loop" : Seamless(seams.Max());
+            var decay = plucked ? string.Join(" / ", new[] { low, middle, high }.Select(k => Number(Fall(bank, program, k), 2))) : "sustained";
+            var centre = string.Join(" / ", Instruments.LayerVelocities.Select(v => Number(Centre(bank, program, middle, v), 0)));
             text.AppendLine(CultureInfo.InvariantCulture, $"| {program} | {name} | {low}-{high} | {Number(cents, 1)} | {Aims[program].Attack} | {Number(attack, 0)} | {Aims[program].Decay} | {decay} | {centre} | {Number(least, 1)} | {seam} | {Number(quiet, 1)} / {Number(loud, 1)} |");
         }
 
@@ -61,7 +61,7 @@ internal static class BankTable
 
     private static double Fall(BankUnderTest bank, int program, int key)
     {
-        double seconds = program == 28 ? 0.15 : 1.5;
+        var seconds = program == 28 ? 0.15 : 1.5;
         return Measure.Decay(bank.Render(program, key, 80, seconds + 0.1), Rate, program == 28 ? 0.01 : 0.1, seconds);
     }
 

@@ -17,7 +17,7 @@ internal sealed class BankUnderTest
         using var stream = new MemoryStream(bytes);
         File = new SoundFont(stream);
         Frames = new short[File.SampleData.Length / 2];
-        for (int i = 0; i < Frames.Length; i++)
+        for (var i = 0; i < Frames.Length; i++)
         {
             Frames[i] = BinaryPrimitives.ReadInt16LittleEndian(File.SampleData.AsSpan(2 * i));
         }
@@ -41,8 +41,8 @@ internal sealed class BankUnderTest
     /// <summary>The frames of one sample, from -1 to 1.</summary>
     public double[] Sample(SampleHeader header)
     {
-        double[] frames = new double[header.End - header.Start];
-        for (int i = 0; i < frames.Length; i++)
+        var frames = new double[header.End - header.Start];
+        for (var i = 0; i < frames.Length; i++)
         {
             frames[i] = Frames[header.Start + i] / 32768.0;
         }
@@ -53,8 +53,8 @@ internal sealed class BankUnderTest
     /// <summary>Frequency of a region's sample when transposed to a key, from the frequency of the stored sample.</summary>
     public static double Transposed(SoundFontRegion region, int key, double stored)
     {
-        int root = region.Generators.OverridingRootKey is >= 0 and <= 127 and int over ? over : region.Sample.OriginalPitch;
-        double cents = (region.Generators[GeneratorEnum.ScaleTuning] * (key - root))
+        var root = region.Generators.OverridingRootKey is >= 0 and <= 127 and int over ? over : region.Sample.OriginalPitch;
+        var cents = (region.Generators[GeneratorEnum.ScaleTuning] * (key - root))
             + region.Sample.PitchCorrection + region.Generators[GeneratorEnum.FineTune] + (100.0 * region.Generators[GeneratorEnum.CoarseTune]);
         return stored * Math.Pow(2, cents / 1200);
     }
@@ -65,23 +65,23 @@ internal sealed class BankUnderTest
     /// </summary>
     public double[] Render(int program, int key, int velocity, double seconds, int rate = 48000, int bank = 0)
     {
-        double[] output = new double[(int)(seconds * rate)];
-        foreach (SoundFontRegion region in Regions(program, key, velocity, bank))
+        var output = new double[(int)(seconds * rate)];
+        foreach (var region in Regions(program, key, velocity, bank))
         {
-            SampleHeader header = region.Sample;
-            double step = Transposed(region, bank == 128 ? header.OriginalPitch : key, header.SampleRate) / rate;
-            bool looped = region.Generators.SampleModes == SampleMode.LoopContinuously;
-            int delay = (int)(rate * Math.Pow(2, region.Generators[GeneratorEnum.DelayVolumeEnvelope] / 1200.0));
-            double gain = Math.Pow(10, -region.Generators[GeneratorEnum.InitialAttenuation] / 200.0);
-            double decaySeconds = Math.Pow(2, region.Generators[GeneratorEnum.DecayVolumeEnvelope] / 1200.0);
-            bool decays = region.Generators[GeneratorEnum.SustainVolumeEnvelope] > 0;
-            double fall = decays ? Math.Pow(10, -100 / 20.0 / (decaySeconds * rate)) : 1;
+            var header = region.Sample;
+            var step = Transposed(region, bank == 128 ? header.OriginalPitch : key, header.SampleRate) / rate;
+            var looped = region.Generators.SampleModes == SampleMode.LoopContinuously;
+            var delay = (int)(rate * Math.Pow(2, region.Generators[GeneratorEnum.DelayVolumeEnvelope] / 1200.0));
+            var gain = Math.Pow(10, -region.Generators[GeneratorEnum.InitialAttenuation] / 200.0);
+            var decaySeconds = Math.Pow(2, region.Generators[GeneratorEnum.DecayVolumeEnvelope] / 1200.0);
+            var decays = region.Generators[GeneratorEnum.SustainVolumeEnvelope] > 0;
+            var fall = decays ? Math.Pow(10, -100 / 20.0 / (decaySeconds * rate)) : 1;
             double at = region.Generators.StartAddressOffset;
-            uint loop = header.EndLoop - header.StartLoop;
-            for (int i = delay < 100 ? 0 : delay; i < output.Length; i++)
+            var loop = header.EndLoop - header.StartLoop;
+            for (var i = delay < 100 ? 0 : delay; i < output.Length; i++)
             {
-                int whole = (int)at;
-                double rest = at - whole;
+                var whole = (int)at;
+                var rest = at - whole;
                 if (!looped && header.Start + whole + 2 >= header.End)
                 {
                     break;

@@ -9,8 +9,8 @@ internal static class Brightness
     public static double Of(BankUnderTest bank, int program, int key, int velocity)
     {
         const int Rate = 48000;
-        double edge = Math.Max(2000, 1.8 * Measure.KeyFrequency(key));
-        double[] power = Measure.PowerSpectrum(bank.Render(program, key, velocity, 0.5));
+        var edge = Math.Max(2000, 1.8 * Measure.KeyFrequency(key));
+        var power = Measure.PowerSpectrum(bank.Render(program, key, velocity, 0.5));
         return 10 * Math.Log10(Measure.Band(power, Rate, edge, Math.Max(6000, 3 * edge)) / Measure.Band(power, Rate, 20, edge));
     }
 }

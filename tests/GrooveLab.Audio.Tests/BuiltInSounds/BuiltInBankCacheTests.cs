@@ -19,9 +19,9 @@ public sealed class BuiltInBankCacheTests : IDisposable
     [Fact]
     public void LoadOrCreate_EmptyCache_WritesOneWholeFile()
     {
-        byte[] bank = BuiltInBank.LoadOrCreate(_folder);
+        var bank = BuiltInBank.LoadOrCreate(_folder);
 
-        string file = Assert.Single(Directory.GetFiles(_folder));
+        var file = Assert.Single(Directory.GetFiles(_folder));
         Assert.Equal(BuiltInBank.CacheFileName, Path.GetFileName(file));
         Assert.Equal(bank, File.ReadAllBytes(file));
         Assert.Equal(BankUnderTest.Instance.Bytes, bank);
@@ -31,7 +31,7 @@ public sealed class BuiltInBankCacheTests : IDisposable
     public void LoadOrCreate_KeptFile_IsReadAndNotMadeAgain()
     {
         // An intact bank with other content in place of the cache: only reading the cache returns it.
-        byte[] other = SoundFontWriter.Write(new("Other", "Other", "Other"), []);
+        var other = SoundFontWriter.Write(new("Other", "Other", "Other"), []);
         Directory.CreateDirectory(_folder);
         File.WriteAllBytes(Path.Combine(_folder, BuiltInBank.CacheFileName), other);
 
@@ -45,8 +45,8 @@ public sealed class BuiltInBankCacheTests : IDisposable
     [InlineData(-1)]
     public void LoadOrCreate_DamagedFile_MakesTheBankAnew(int cutTo)
     {
-        byte[] bank = BankUnderTest.Instance.Bytes.ToArray();
-        string file = Path.Combine(_folder, BuiltInBank.CacheFileName);
+        var bank = BankUnderTest.Instance.Bytes.ToArray();
+        var file = Path.Combine(_folder, BuiltInBank.CacheFileName);
         Directory.CreateDirectory(_folder);
         bank[bank.Length / 2] ^= 1;
         File.WriteAllBytes(file, cutTo < 0 ? bank : bank[..cutTo]);
@@ -73,13 +73,13 @@ public sealed class BuiltInBankCacheTests : IDisposable
     {
         Directory.CreateDirectory(_folder);
         string[] old = [.. Enumerable.Range(0, 4).Select(i => Path.Combine(_folder, BuiltInBank.CacheFileNameOf(Guid.NewGuid())))];
-        for (int i = 0; i < old.Length; i++)
+        for (var i = 0; i < old.Length; i++)
         {
             File.WriteAllBytes(old[i], [1]);
             File.SetLastWriteTimeUtc(old[i], DateTime.UtcNow.AddDays(i - 10));
         }
 
-        string other = Path.Combine(_folder, "a-bank-of-the-users.sf2");
+        var other = Path.Combine(_folder, "a-bank-of-the-users.sf2");
         File.WriteAllBytes(other, [1]);
         File.SetLastWriteTimeUtc(other, DateTime.UtcNow.AddDays(-100));
         BuiltInBank.LoadOrCreate(_folder);
@@ -93,7 +93,7 @@ public sealed class BuiltInBankCacheTests : IDisposable
     public void LoadOrCreate_FolderThatCannotBe_StillGivesTheBank()
     {
         Directory.CreateDirectory(_folder);
-        string blocked = Path.Combine(_folder, "file");
+        var blocked = Path.Combine(_folder, "file");
         File.WriteAllText(blocked, "a file in place of a folder");
 
         Assert.Equal(BankUnderTest.Instance.Bytes, BuiltInBank.LoadOrCreate(blocked));

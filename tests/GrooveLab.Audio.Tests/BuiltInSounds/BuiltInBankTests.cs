@@ -35,9 +35,9 @@ public sealed class BuiltInBankTests
     public void Create_EverySample_IsFollowedBy46Zeros()
     {
         // SoundFont 2.04, section 6.1: at least 46 zero data points after each sample.
-        foreach (SampleHeader header in Samples())
+        foreach (var header in Samples())
         {
-            for (uint i = header.End; i < header.End + 46; i++)
+            for (var i = header.End; i < header.End + 46; i++)
             {
                 Assert.Equal(0, Bank.Frames[i]);
             }
@@ -49,10 +49,10 @@ public sealed class BuiltInBankTests
     {
         foreach (var (name, program, _, _, _) in Instruments.All)
         {
-            int expected = program is 15 or 21 or 25 ? 2 : 1;
-            for (int key = 0; key < 128; key++)
+            var expected = program is 15 or 21 or 25 ? 2 : 1;
+            for (var key = 0; key < 128; key++)
             {
-                for (int velocity = 1; velocity < 128; velocity++)
+                for (var velocity = 1; velocity < 128; velocity++)
                 {
                     Assert.True(Bank.Regions(program, key, velocity).Length == expected, $"{name} {key} {velocity}");
                 }
@@ -76,13 +76,13 @@ public sealed class BuiltInBankTests
     public void Pitch_EveryKeyAndLayer_IsWithinThreeCents(int program)
     {
         var (name, _, low, high, _) = Instruments.Of(program);
-        for (int key = low; key <= high; key++)
+        for (var key = low; key <= high; key++)
         {
-            foreach (int velocity in Instruments.LayerVelocities)
+            foreach (var velocity in Instruments.LayerVelocities)
             {
-                foreach (SoundFontRegion region in Bank.Regions(program, key, velocity))
+                foreach (var region in Bank.Regions(program, key, velocity))
                 {
-                    double cents = Tuning.CentsOff(Bank, region, key);
+                    var cents = Tuning.CentsOff(Bank, region, key);
                     Assert.True(Math.Abs(cents) <= 3, $"{name}, key {key}, velocity {velocity}: {cents:F2} cents");
                 }
             }
@@ -95,7 +95,7 @@ public sealed class BuiltInBankTests
     public void Courses_TwoStrings_AreTwoToFourCentsApart(int program)
     {
         var (_, _, low, high, _) = Instruments.Of(program);
-        for (int key = low; key <= high; key++)
+        for (var key = low; key <= high; key++)
         {
             double[] cents = [.. Bank.Regions(program, key, 64).Select(r => Tuning.CentsOff(Bank, r, key)).Order()];
             Assert.InRange(cents[1] - cents[0], 2, 4);
@@ -107,7 +107,7 @@ public sealed class BuiltInBankTests
     public void Layers_BetweenTwoAndSixKilohertz_DifferByThreeDecibelsAgainstTheRest(int program)
     {
         var (name, _, low, high, _) = Instruments.Of(program);
-        for (int key = low; key <= high; key += 3)
+        for (var key = low; key <= high; key += 3)
         {
             double[] bright = [.. Instruments.LayerVelocities.Select(v => Brightness.Of(Bank, program, key, v))];
             Assert.True(bright[1] - bright[0] >= 3 && bright[2] - bright[1] >= 3, $"{name}, key {key}: {bright[0]:F1} {bright[1]:F1} {bright[2]:F1} dB");
@@ -117,9 +117,9 @@ public sealed class BuiltInBankTests
     [Fact]
     public void Loops_Seam_IsUnderMinus60Decibels()
     {
-        foreach (SampleHeader header in Looped())
+        foreach (var header in Looped())
         {
-            double seam = Seam.Of(Bank, header);
+            var seam = Seam.Of(Bank, header);
             Assert.True(seam < -60, $"{header.SampleName}: {seam:F1} dB");
         }
     }
@@ -128,16 +128,16 @@ public sealed class BuiltInBankTests
     public void Loops_Level_DoesNotPump()
     {
         // The level of each eighth of a loop, and of the end of the attack against the loop: a badly chosen loop changes it.
-        foreach (SampleHeader header in Looped())
+        foreach (var header in Looped())
         {
-            double[] frames = Bank.Sample(header);
+            var frames = Bank.Sample(header);
             int start = (int)(header.StartLoop - header.Start), length = (int)(header.EndLoop - header.StartLoop);
-            double period = header.SampleRate / Measure.KeyFrequency(header.OriginalPitch);
-            double whole = Measure.Rms(frames.AsSpan(start, length));
-            int stretch = (int)(Math.Max(1, Math.Floor(length / 4.0 / period)) * period);
-            for (int at = start >= 3 * stretch ? start - stretch : start; at + stretch <= start + length; at += stretch)
+            var period = header.SampleRate / Measure.KeyFrequency(header.OriginalPitch);
+            var whole = Measure.Rms(frames.AsSpan(start, length));
+            var stretch = (int)(Math.Max(1, Math.Floor(length / 4.0 / period)) * period);
+            for (var at = start >= 3 * stretch ? start - stretch : start; at + stretch <= start + length; at += stretch)
             {
-                double step = Math.Abs(Measure.Decibels(Measure.Rms(frames.AsSpan(at, stretch)) / whole));
+                var step = Math.Abs(Measure.Decibels(Measure.Rms(frames.AsSpan(at, stretch)) / whole));
                 Assert.True(step < 1.5, $"{header.SampleName} at {at - start}: {step:F2} dB");
             }
         }
@@ -146,14 +146,14 @@ public sealed class BuiltInBankTests
     [Fact]
     public void Samples_AllOfThem_HaveNoConstantPartAndAreNotClipped()
     {
-        foreach (SampleHeader header in Samples())
+        foreach (var header in Samples())
         {
-            double[] frames = Bank.Sample(header);
+            var frames = Bank.Sample(header);
             Assert.True(frames.Max(Math.Abs) is > 0.02 and < 0.995, $"{header.SampleName}: peak {frames.Max(Math.Abs):F3}");
-            bool looped = header.EndLoop > header.StartLoop;
+            var looped = header.EndLoop > header.StartLoop;
             ReadOnlySpan<double> part = looped
                 ? frames.AsSpan((int)(header.StartLoop - header.Start), (int)(header.EndLoop - header.StartLoop)) : frames;
-            double constant = Math.Abs(part.ToArray().Average()) / Measure.Rms(part);
+            var constant = Math.Abs(part.ToArray().Average()) / Measure.Rms(part);
             Assert.True(constant < 0.01, $"{header.SampleName}: constant part {Measure.Decibels(constant):F1} dB");
         }
     }
@@ -164,7 +164,7 @@ public sealed class BuiltInBankTests
         var levels = new List<(string Where, double Level)>();
         foreach (var (name, program, low, high, _) in Instruments.All)
         {
-            for (int key = low; key <= high; key += 3)
+            for (var key = low; key <= high; key += 3)
             {
                 levels.Add(($"{name} {key}", Measure.Loudness(Bank.Render(program, key, 80, 0.6), 0.1)));
             }
@@ -179,11 +179,11 @@ public sealed class BuiltInBankTests
     public void Plucks_Onset_IsWithinTwoMilliseconds(int program)
     {
         var (name, _, low, high, _) = Instruments.Of(program);
-        for (int key = low; key <= high; key++)
+        for (var key = low; key <= high; key++)
         {
-            double[] note = Bank.Render(program, key, 105, 0.3);
-            double peak = note.Max(Math.Abs);
-            double onset = Array.FindIndex(note, x => Math.Abs(x) > 0.1 * peak) * 1000.0 / Rate;
+            var note = Bank.Render(program, key, 105, 0.3);
+            var peak = note.Max(Math.Abs);
+            var onset = Array.FindIndex(note, x => Math.Abs(x) > 0.1 * peak) * 1000.0 / Rate;
             Assert.True(onset <= 2, $"{name} {key}: {onset:F2} ms");
         }
     }
@@ -193,10 +193,10 @@ public sealed class BuiltInBankTests
     {
         var clicks = new[] { 37, 77, 76, 75 }.Select(key =>
         {
-            double[] x = Bank.Render(0, key, 100, 0.5, Rate, 128);
-            double[] power = Measure.PowerSpectrum(x);
-            double pitch = Array.IndexOf(power, power.Max()) * Rate / 2.0 / power.Length;
-            double peak = x.Max(Math.Abs);
+            var x = Bank.Render(0, key, 100, 0.5, Rate, 128);
+            var power = Measure.PowerSpectrum(x);
+            var pitch = Array.IndexOf(power, power.Max()) * Rate / 2.0 / power.Length;
+            var peak = x.Max(Math.Abs);
             return (Pitch: pitch, Length: Array.FindLastIndex(x, v => Math.Abs(v) > 0.01 * peak) * 1.0 / Rate);
         }).ToArray();
         foreach (var (a, b) in clicks.Zip(clicks.Skip(1)))
@@ -213,10 +213,10 @@ public sealed class BuiltInBankTests
     [InlineData(77)]
     public void Clicks_Onset_IsFullWithinOneMillisecond(int key)
     {
-        foreach (int velocity in Instruments.LayerVelocities)
+        foreach (var velocity in Instruments.LayerVelocities)
         {
-            double[] x = Bank.Render(0, key, velocity, 0.3, Rate, 128);
-            double peak = x.Max(Math.Abs);
+            var x = Bank.Render(0, key, velocity, 0.3, Rate, 128);
+            var peak = x.Max(Math.Abs);
             Assert.InRange(Array.FindIndex(x, v => Math.Abs(v) > 0.05 * peak), 0, 5);
             Assert.InRange(Array.FindIndex(x, v => Math.Abs(v) > 0.85 * peak), 0, Rate / 1000);
         }
@@ -225,7 +225,7 @@ public sealed class BuiltInBankTests
     [Fact]
     public void Kit_EveryNamedKey_Sounds()
     {
-        foreach (int key in new[] { 36, 37, 39, 42, 70, 75, 76, 77 })
+        foreach (var key in new[] { 36, 37, 39, 42, 70, 75, 76, 77 })
         {
             Assert.Single(Bank.Regions(0, key, 80, 128));
         }
@@ -234,9 +234,9 @@ public sealed class BuiltInBankTests
     [Fact]
     public void Zones_EffectsAndPan_AreSensible()
     {
-        foreach (Preset preset in Bank.File.Presets)
+        foreach (var preset in Bank.File.Presets)
         {
-            foreach (SoundFontRegion region in preset.ResolveRegions())
+            foreach (var region in preset.ResolveRegions())
             {
                 Assert.InRange(region.Generators[GeneratorEnum.ReverbEffectsSend], (short)0, (short)400);
                 Assert.Equal(0, region.Generators[GeneratorEnum.Pan]);

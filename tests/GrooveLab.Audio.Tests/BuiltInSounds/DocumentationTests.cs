@@ -12,10 +12,10 @@ public sealed partial class DocumentationTests
     [Fact]
     public void Table_InTheDocumentation_IsWhatIsMeasured()
     {
-        string file = Path.Combine(Root(), "docs", "built-in-sounds.md");
-        string text = File.ReadAllText(file);
+        var file = Path.Combine(Root(), "docs", "built-in-sounds.md");
+        var text = File.ReadAllText(file);
         int from = text.IndexOf(Begin, StringComparison.Ordinal) + Begin.Length, to = text.IndexOf(End, StringComparison.Ordinal);
-        string measured = BankTable.Create(BankUnderTest.Instance);
+        var measured = BankTable.Create(BankUnderTest.Instance);
         if (Environment.GetEnvironmentVariable("GROOVELAB_UPDATE_TABLES") == "1")
         {
             File.WriteAllText(file, text[..from] + "\n\n" + measured.ReplaceLineEndings("\n") + "\n" + text[to..]);

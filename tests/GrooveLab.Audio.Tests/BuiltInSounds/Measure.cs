@@ -14,7 +14,7 @@ internal static class Measure
     public static double Rms(ReadOnlySpan<double> x)
     {
         double sum = 0;
-        foreach (double v in x)
+        foreach (var v in x)
         {
             sum += v * v;
         }
@@ -25,12 +25,12 @@ internal static class Measure
     /// <summary>Frequency of the partial near <paramref name="expected"/>, by the advance of its phase from one Hann window to a later one.</summary>
     public static double Frequency(ReadOnlySpan<double> x, double rate, double expected, double from, double window, double hop)
     {
-        double found = expected;
-        for (int round = 0; round < 3; round++)
+        var found = expected;
+        for (var round = 0; round < 3; round++)
         {
             Complex a = Partial(x, rate, found, from, window), b = Partial(x, rate, found, from + hop, window);
-            double exactHop = ((int)((from + hop) * rate) - (int)(from * rate)) / rate;
-            double advance = (b / a).Phase - Math.IEEERemainder(2 * Math.PI * found * exactHop, 2 * Math.PI);
+            var exactHop = ((int)((from + hop) * rate) - (int)(from * rate)) / rate;
+            var advance = (b / a).Phase - Math.IEEERemainder(2 * Math.PI * found * exactHop, 2 * Math.PI);
             advance = Math.IEEERemainder(advance, 2 * Math.PI);
             found += advance / (2 * Math.PI * exactHop);
         }
@@ -42,9 +42,9 @@ internal static class Measure
     {
         int start = (int)(from * rate), n = (int)(window * rate);
         double real = 0, imaginary = 0, turn = -2 * Math.PI * frequency / rate;
-        for (int i = 0; i < n && start + i < x.Length; i++)
+        for (var i = 0; i < n && start + i < x.Length; i++)
         {
-            double weighted = (0.5 - (0.5 * Math.Cos(2 * Math.PI * i / n))) * x[start + i];
+            var weighted = (0.5 - (0.5 * Math.Cos(2 * Math.PI * i / n))) * x[start + i];
             var (sin, cos) = Math.SinCos(turn * i);
             real += weighted * cos;
             imaginary += weighted * sin;
@@ -56,23 +56,23 @@ internal static class Measure
     /// <summary>Power by frequency, for bins of <c>rate / (2 * length)</c>.</summary>
     public static double[] PowerSpectrum(ReadOnlySpan<double> x)
     {
-        int n = 1;
+        var n = 1;
         while (n < x.Length)
         {
             n *= 2;
         }
 
         var data = new Complex[n];
-        for (int i = 0; i < x.Length; i++)
+        for (var i = 0; i < x.Length; i++)
         {
             // Keeps the onset and fades only the end.
-            double fade = i < x.Length / 2 ? 1 : 0.5 + (0.5 * Math.Cos(Math.PI * (i - (x.Length / 2)) / (x.Length - (x.Length / 2))));
+            var fade = i < x.Length / 2 ? 1 : 0.5 + (0.5 * Math.Cos(Math.PI * (i - (x.Length / 2)) / (x.Length - (x.Length / 2))));
             data[i] = x[i] * fade;
         }
 
         Transform(data);
-        double[] power = new double[n / 2];
-        for (int i = 0; i < power.Length; i++)
+        var power = new double[n / 2];
+        for (var i = 0; i < power.Length; i++)
         {
             power[i] = (data[i].Real * data[i].Real) + (data[i].Imaginary * data[i].Imaginary);
         }
@@ -83,7 +83,7 @@ internal static class Measure
     public static double Band(double[] power, double rate, double low, double high)
     {
         double bin = rate / 2 / power.Length, sum = 0;
-        for (int i = (int)(low / bin); i < Math.Min(power.Length, (int)(high / bin)); i++)
+        for (var i = (int)(low / bin); i < Math.Min(power.Length, (int)(high / bin)); i++)
         {
             sum += power[i];
         }
@@ -95,7 +95,7 @@ internal static class Measure
     public static double Centroid(double[] power, double rate)
     {
         double bin = rate / 2 / power.Length, sum = 0, weighted = 0;
-        for (int i = 1; i < power.Length; i++)
+        for (var i = 1; i < power.Length; i++)
         {
             sum += power[i];
             weighted += i * bin * power[i];
@@ -108,13 +108,13 @@ internal static class Measure
     public static double Attack(ReadOnlySpan<double> x, double rate, double period)
     {
         int window = (int)(Math.Max(0.002, period) * rate), count = (Math.Min(x.Length, (int)(0.5 * rate)) - window) / 8;
-        double[] level = new double[count];
-        for (int i = 0; i < count; i++)
+        var level = new double[count];
+        for (var i = 0; i < count; i++)
         {
             level[i] = Rms(x.Slice(8 * i, window));
         }
 
-        double greatest = level.Max();
+        var greatest = level.Max();
         return 8 * Array.FindIndex(level, v => v >= 0.708 * greatest) / rate;
     }
 
@@ -123,9 +123,9 @@ internal static class Measure
     {
         const double Window = 0.05;
         double n = 0, st = 0, sl = 0, stt = 0, stl = 0;
-        for (double t = from; t + Window < to; t += Window / 2)
+        for (var t = from; t + Window < to; t += Window / 2)
         {
-            double level = Decibels(Rms(x.Slice((int)(t * rate), (int)(Window * rate))));
+            var level = Decibels(Rms(x.Slice((int)(t * rate), (int)(Window * rate))));
             n++;
             st += t;
             sl += level;
@@ -144,9 +144,9 @@ internal static class Measure
         double a1 = -1.69065929318241, a2 = 0.73248077421585, b0 = 1.53512485958697, b1 = -2.69169618940638, b2 = 1.19839281085285;
         double c1 = -1.99004745483398, c2 = 0.99007225036621;
         double u1 = 0, u2 = 0, v1 = 0, v2 = 0, sum = 0, greatest = 0;
-        int window = (int)(stretch * 48000);
-        double[] squares = new double[x.Length];
-        for (int i = 0; i < x.Length; i++)
+        var window = (int)(stretch * 48000);
+        var squares = new double[x.Length];
+        for (var i = 0; i < x.Length; i++)
         {
             double u = x[i] - (a1 * u1) - (a2 * u2), s = (b0 * u) + (b1 * u1) + (b2 * u2);
             u2 = u1;
@@ -165,7 +165,7 @@ internal static class Measure
     private static void Transform(Complex[] data)
     {
         var roots = new Complex[Math.Max(1, data.Length / 2)];
-        for (int i = 0; i < roots.Length; i++)
+        for (var i = 0; i < roots.Length; i++)
         {
             roots[i] = Complex.FromPolarCoordinates(1, -2 * Math.PI * i / data.Length);
         }
@@ -174,14 +174,14 @@ internal static class Measure
         Complex[] from = data, to = new Complex[data.Length];
         for (int blocks = data.Length / 2, width = 1; blocks >= 1; blocks /= 2, width *= 2)
         {
-            for (int j = 0; j < blocks; j++)
+            for (var j = 0; j < blocks; j++)
             {
-                Complex turn = roots[j * width];
-                for (int k = 0; k < width; k++)
+                var turn = roots[j * width];
+                for (var k = 0; k < width; k++)
                 {
                     Complex a = from[(j * width) + k], b = from[((j + blocks) * width) + k];
                     to[(2 * j * width) + k] = a + b;
-                    Complex d = a - b;
+                    var d = a - b;
                     to[(((2 * j) + 1) * width) + k] = new Complex(
                         (d.Real * turn.Real) - (d.Imaginary * turn.Imaginary), (d.Real * turn.Imaginary) + (d.Imaginary * turn.Real));
                 }

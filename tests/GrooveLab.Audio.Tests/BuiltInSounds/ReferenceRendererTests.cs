@@ -15,9 +15,9 @@ public sealed class ReferenceRendererTests
     [MemberData(nameof(Instruments.Programs), MemberType = typeof(Instruments))]
     public async Task FluidSynth_PlaysTheRange_InTuneAndWithoutClipping(int program)
     {
-        string tool = References.RequireTool("fluidsynth");
+        var tool = References.RequireTool("fluidsynth");
         var (name, _, low, high, plucked) = Instruments.Of(program);
-        string folder = Directory.CreateTempSubdirectory("groovelab-reference-").FullName;
+        var folder = Directory.CreateTempSubdirectory("groovelab-reference-").FullName;
         try
         {
             string bank = Path.Combine(folder, "bank.sf2"), midi = Path.Combine(folder, "notes.mid"), wave = Path.Combine(folder, "notes.wav");
@@ -35,15 +35,15 @@ public sealed class ReferenceRendererTests
                 Assert.Equal(0, process.ExitCode);
             }
 
-            double[] sound = Left(await File.ReadAllBytesAsync(wave, TestContext.Current.CancellationToken));
+            var sound = Left(await File.ReadAllBytesAsync(wave, TestContext.Current.CancellationToken));
             Assert.True(sound.Max(Math.Abs) is > 0.01 and < 0.99, $"{name}: peak {sound.Max(Math.Abs):F3}");
 
             // The vibrato begins after the measured stretch.
-            for (int i = 0; i < keys.Length; i++)
+            for (var i = 0; i < keys.Length; i++)
             {
                 double start = i * SlotMilliseconds / 1000.0, expected = Measure.KeyFrequency(keys[i]);
-                (double from, double window, double hop) = program == 28 ? (0.01, 0.08, 0.06) : plucked ? (0.03, 0.2, 0.2) : (0.12, 0.15, 0.12);
-                double cents = Measure.Cents(Measure.Frequency(sound, Rate, expected, start + from, window, hop), expected);
+                (var from, var window, var hop) = program == 28 ? (0.01, 0.08, 0.06) : plucked ? (0.03, 0.2, 0.2) : (0.12, 0.15, 0.12);
+                var cents = Measure.Cents(Measure.Frequency(sound, Rate, expected, start + from, window, hop), expected);
                 Assert.True(Math.Abs(cents) <= 3, $"{name}, key {keys[i]}: {cents:F2} cents");
             }
         }
@@ -57,7 +57,7 @@ public sealed class ReferenceRendererTests
     private static byte[] Notes(int program, int[] keys)
     {
         var track = new List<byte> { 0, 0xFF, 0x51, 3, 0x0F, 0x42, 0x40, 0, 0xC0, (byte)program };
-        foreach (int key in keys)
+        foreach (var key in keys)
         {
             track.AddRange([0, 0x90, (byte)key, 100]);
             track.AddRange([.. Length(SlotMilliseconds - 250), 0x80, (byte)key, 0]);
@@ -74,8 +74,8 @@ public sealed class ReferenceRendererTests
 
     private static double[] Left(byte[] wave)
     {
-        double[] sound = new double[(wave.Length - 44) / 4];
-        for (int i = 0; i < sound.Length; i++)
+        var sound = new double[(wave.Length - 44) / 4];
+        for (var i = 0; i < sound.Length; i++)
         {
             sound[i] = BinaryPrimitives.ReadInt16LittleEndian(wave.AsSpan(44 + (4 * i))) / 32768.0;
         }

@@ -10,10 +10,10 @@ internal static class Seam
 {
     public static double Of(BankUnderTest bank, SampleHeader header)
     {
-        double[] frames = bank.Sample(header);
+        var frames = bank.Sample(header);
         int start = (int)(header.StartLoop - header.Start), end = (int)(header.EndLoop - header.Start);
-        double[] difference = new double[16];
-        for (int i = -8; i < 8; i++)
+        var difference = new double[16];
+        for (var i = -8; i < 8; i++)
         {
             difference[i + 8] = frames[end + i] - frames[start + i];
         }

@@ -27,14 +27,14 @@ public sealed class SoundFontWriterTests
             new("first", 0, 5, [new() { Target = instrument, Keys = (50, 60) }]),
         ];
 
-        SoundFont read = Read(SoundFontWriter.Write(Info, presets));
+        var read = Read(SoundFontWriter.Write(Info, presets));
 
         Assert.Equal(["first", "later"], read.Presets.Select(p => p.Name));
-        SampleHeader header = read.SampleHeaders.First(h => h.SampleName == "tone");
+        var header = read.SampleHeaders.First(h => h.SampleName == "tone");
         Assert.Equal((0u, 100u, 20u, 80u, 22050u), (header.Start, header.End, header.StartLoop, header.EndLoop, header.SampleRate));
         Assert.Equal((60, -7), (header.OriginalPitch, header.PitchCorrection));
         Assert.Equal((100 + 46) * 2, read.SampleData.Length);
-        SoundFontRegion region = Assert.Single(read.Presets[0].ResolveRegions());
+        var region = Assert.Single(read.Presets[0].ResolveRegions());
         Assert.Equal((50, 60, 10, 90), (region.LowKey, region.HighKey, region.LowVelocity, region.HighVelocity));
         Assert.Equal(120, region.Generators[GeneratorEnum.ReverbEffectsSend]);
         Assert.Equal(-2400, region.Generators[GeneratorEnum.ReleaseVolumeEnvelope]);
@@ -47,8 +47,8 @@ public sealed class SoundFontWriterTests
     {
         var sample = new SoundFontSample("any", frames, 44100, 60);
         var instrument = new SoundFontInstrument("any", [new() { Target = sample }]);
-        byte[] bytes = SoundFontWriter.Write(Info, [new("any", 0, 0, [new() { Target = instrument }])]);
-        byte[] data = Read(bytes).SampleData;
+        var bytes = SoundFontWriter.Write(Info, [new("any", 0, 0, [new() { Target = instrument }])]);
+        var data = Read(bytes).SampleData;
         return SoundFontWriter.IsIntact(bytes)
             && frames.Select((f, i) => f == BitConverter.ToInt16(data, 2 * i)).All(same => same);
     });
@@ -56,15 +56,15 @@ public sealed class SoundFontWriterTests
     [Fact]
     public void Write_Form_FollowsTheSpecification()
     {
-        byte[] bytes = SoundFontWriter.Write(Info, []);
+        var bytes = SoundFontWriter.Write(Info, []);
 
         Assert.Equal("RIFF", Encoding.ASCII.GetString(bytes, 0, 4));
         Assert.Equal(bytes.Length - 8, BitConverter.ToInt32(bytes, 4));
         Assert.Equal("sfbk", Encoding.ASCII.GetString(bytes, 8, 4));
 
         // Section 7: nine sub-chunks in this order, each with its terminal record even in an empty bank (sizes of 7.2-7.10).
-        string text = Encoding.Latin1.GetString(bytes);
-        int at = text.IndexOf("pdta", StringComparison.Ordinal) + 4;
+        var text = Encoding.Latin1.GetString(bytes);
+        var at = text.IndexOf("pdta", StringComparison.Ordinal) + 4;
         foreach (var (id, size) in new[]
         {
             ("phdr", 38), ("pbag", 4), ("pmod", 10), ("pgen", 4), ("inst", 22), ("ibag", 4), ("imod", 10), ("igen", 4), ("shdr", 46),
@@ -81,11 +81,11 @@ public sealed class SoundFontWriterTests
     [Fact]
     public void IsIntact_AnyByteChanged_IsFalse()
     {
-        byte[] bytes = SoundFontWriter.Write(Info, []);
-        int pdta = Encoding.Latin1.GetString(bytes).IndexOf("sdta", StringComparison.Ordinal) - 8;
+        var bytes = SoundFontWriter.Write(Info, []);
+        var pdta = Encoding.Latin1.GetString(bytes).IndexOf("sdta", StringComparison.Ordinal) - 8;
         Gen.Select(Gen.Int[pdta, bytes.Length - 1], Gen.Int[0, 7]).Sample((at, bit) =>
         {
-            byte[] changed = bytes.ToArray();
+            var changed = bytes.ToArray();
             changed[at] ^= (byte)(1 << bit);
             return !SoundFontWriter.IsIntact(changed);
         });

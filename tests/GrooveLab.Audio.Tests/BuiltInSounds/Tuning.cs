@@ -9,7 +9,7 @@ internal static class Tuning
 
     public static double CentsOff(BankUnderTest bank, SoundFontRegion region, int key)
     {
-        SampleHeader header = region.Sample;
+        var header = region.Sample;
         double stored;
         lock (Stored)
         {
@@ -27,23 +27,23 @@ internal static class Tuning
     // sustained tones the attack is measured from a tenth of a second on.
     private static double Frequency(BankUnderTest bank, SampleHeader header, int lead)
     {
-        double[] frames = bank.Sample(header)[lead..];
+        var frames = bank.Sample(header)[lead..];
         double rate = header.SampleRate, expected = Measure.KeyFrequency(header.OriginalPitch);
         int start = (int)(header.StartLoop - header.Start) - lead, loop = (int)(header.EndLoop - header.StartLoop);
         if (loop == 0)
         {
-            double length = frames.Length / rate;
+            var length = frames.Length / rate;
             return Measure.Frequency(frames, rate, expected, 0.05 * length, 0.45 * length, 0.45 * length);
         }
 
-        double[] played = new double[(int)(2 * rate)];
-        for (int i = 0; i < played.Length; i++)
+        var played = new double[(int)(2 * rate)];
+        for (var i = 0; i < played.Length; i++)
         {
             played[i] = frames[i < start ? i : start + ((i - start) % loop)];
         }
 
-        double attack = Measure.Frequency(played, rate, expected, loop > 3000 ? 0.1 : 0.03, 0.2, 0.2);
-        double steady = Measure.Frequency(played, rate, expected, 1, 0.4, 0.45);
+        var attack = Measure.Frequency(played, rate, expected, loop > 3000 ? 0.1 : 0.03, 0.2, 0.2);
+        var steady = Measure.Frequency(played, rate, expected, 1, 0.4, 0.45);
         return Math.Abs(Measure.Cents(attack, expected)) > Math.Abs(Measure.Cents(steady, expected)) ? attack : steady;
     }
 }

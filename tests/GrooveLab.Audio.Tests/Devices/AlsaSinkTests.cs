@@ -17,7 +17,7 @@ public sealed class AlsaSinkTests
     [InlineData(10)]
     public void Open_NullDevice_GrantsEightPeriods(int milliseconds)
     {
-        using AlsaSink sink = AlsaSink.Open("null", 48000, milliseconds);
+        using var sink = AlsaSink.Open("null", 48000, milliseconds);
         Assert.Equal(48 * milliseconds, sink.BufferFrames);
         Assert.Equal(6 * milliseconds, sink.PeriodFrames);
     }
@@ -37,7 +37,7 @@ public sealed class AlsaSinkTests
     [Fact]
     public void Open_UnknownName_SaysThatThereIsNone()
     {
-        AudioDeviceException none = Assert.Throws<AudioDeviceException>(() => AlsaSink.Open("no-such-device", 48000, 40));
+        var none = Assert.Throws<AudioDeviceException>(() => AlsaSink.Open("no-such-device", 48000, 40));
         Assert.Equal(AudioDeviceErrorKind.NoDevice, none.Kind);
         Assert.Contains("no-such-device", none.Message, StringComparison.Ordinal);
         Assert.True(none.RetryHelps);
@@ -46,14 +46,14 @@ public sealed class AlsaSinkTests
     [Fact]
     public void Open_CardThatIsNotThere_SaysThatThereIsNone()
     {
-        AudioDeviceException none = Assert.Throws<AudioDeviceException>(() => AlsaSink.Open("hw:31,7", 48000, 40));
+        var none = Assert.Throws<AudioDeviceException>(() => AlsaSink.Open("hw:31,7", 48000, 40));
         Assert.Equal(AudioDeviceErrorKind.NoDevice, none.Kind);
     }
 
     [Fact]
     public void List_ThisMachine_NamesNoDeviceWithoutAClock()
     {
-        IReadOnlyList<AudioDevice> devices = AlsaSink.List();
+        var devices = AlsaSink.List();
         Assert.DoesNotContain(devices, device => device.Name == "null");
         Assert.All(devices, device => Assert.DoesNotContain('\n', device.Description));
     }

@@ -26,7 +26,7 @@ public sealed class AudioOutputsTests
     [Fact]
     public void AudibleFrame_BetweenPulls_GoesOnWithTheClockButNotBeyondWhatWasPulled()
     {
-        long second = Stopwatch.Frequency;
+        var second = Stopwatch.Frequency;
         OutputClock clock = new(FramesPulled: 10_000, DelayFrames: 1920, Timestamp: 5 * second);
         Assert.Equal(8080, clock.AudibleFrame(5 * second, 48000));
         Assert.Equal(8560, clock.AudibleFrame((5 * second) + (second / 100), 48000), 3);
@@ -38,7 +38,7 @@ public sealed class AudioOutputsTests
     public async Task PacedClock_ShortSource_RunsToItsEndInSilence()
     {
         CountingSource source = new(1000);
-        using IAudioOutput output = PacedClockOutput.Open(48000, source);
+        using var output = PacedClockOutput.Open(48000, source);
         output.Start();
         await output.Completion.WaitAsync(TimeSpan.FromSeconds(60), TestContext.Current.CancellationToken);
         Assert.Equal(AudioOutputState.Ended, output.State);
@@ -67,10 +67,10 @@ public sealed class AudioOutputsTests
         [
             0.5f / 32768, 1.5f / 32768, -0.5f / 32768, -2.5f / 32768, float.NaN, float.PositiveInfinity, float.NegativeInfinity, 1f, -1f, 0.3f, -7f,
         ];
-        for (int length = 0; length < 70; length++)
+        for (var length = 0; length < 70; length++)
         {
             float[] samples = [.. Enumerable.Range(0, length).Select(i => kinds[(i + length) % kinds.Length])];
-            short[] converted = new short[length];
+            var converted = new short[length];
             SampleFormats.ToInt16(samples, converted);
             Assert.Equal(samples.Select(SampleFormats.ToInt16), converted);
         }
@@ -87,14 +87,14 @@ public sealed class AudioOutputsTests
     [Fact]
     public void FrameCounter_WholeRecording_HasNoGap()
     {
-        FrameCounterReport report = Analyse(Record(20_000));
+        var report = Analyse(Record(20_000));
         Assert.Equal(new FrameCounterReport(20_000, 0, 0, 0, -1), report);
     }
 
     [Fact]
     public void FrameCounter_SilenceAndLoss_AreBothFound()
     {
-        byte[] whole = Record(20_000);
+        var whole = Record(20_000);
         byte[] broken = [.. new byte[400], .. whole[..20_000], .. new byte[4 * 50], .. whole[20_000..60_000], .. whole[60_028..], .. new byte[80]];
         Assert.Equal(new FrameCounterReport(19_993, 2, 50, 7, 5000), Analyse(broken));
     }
@@ -118,9 +118,9 @@ public sealed class AudioOutputsTests
 
     private static byte[] Record(int frames)
     {
-        float[] samples = new float[frames * 2];
+        var samples = new float[frames * 2];
         _ = new FrameCounterTap(new CountingSource(frames)).Read(samples);
-        byte[] bytes = new byte[frames * 4];
+        var bytes = new byte[frames * 4];
         SampleFormats.ToInt16(samples, System.Runtime.InteropServices.MemoryMarshal.Cast<byte, short>(bytes.AsSpan()));
         return bytes;
     }

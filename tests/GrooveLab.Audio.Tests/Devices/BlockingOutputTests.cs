@@ -25,7 +25,7 @@ public sealed class BlockingOutputTests
         Assert.Equal(AudioOutputState.Ended, output.State);
         Assert.Null(output.Failure);
         Assert.Equal(frames, output.Clock.FramesPulled);
-        for (int i = 0; i < frames; i++)
+        for (var i = 0; i < frames; i++)
         {
             Assert.Equal(i, sink.Written[2 * i]);
         }
@@ -56,7 +56,7 @@ public sealed class BlockingOutputTests
         using BlockingOutput output = new(sink, source, raisePriority: false);
         output.Start();
         Assert.True(await full.WaitAsync(Patience, TestContext.Current.CancellationToken));
-        Task stop = Task.Run(output.Stop, TestContext.Current.CancellationToken);
+        var stop = Task.Run(output.Stop, TestContext.Current.CancellationToken);
         SpinWait.SpinUntil(() => output.IsStopping, Patience);
         room.Release();
 
@@ -74,7 +74,7 @@ public sealed class BlockingOutputTests
 
         await output.Completion.WaitAsync(Patience, TestContext.Current.CancellationToken);
         Assert.Equal(AudioOutputState.Lost, output.State);
-        AudioDeviceException failure = Assert.IsType<AudioDeviceException>(output.Failure);
+        var failure = Assert.IsType<AudioDeviceException>(output.Failure);
         Assert.Equal(AudioDeviceErrorKind.Lost, failure.Kind);
         Assert.True(sink.IsDisposed);
         Assert.Equal(5 * sink.PeriodFrames, output.Clock.FramesPulled);

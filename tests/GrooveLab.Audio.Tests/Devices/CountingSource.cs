@@ -11,10 +11,10 @@ internal sealed class CountingSource(long frames, int sampleRate = 48000, int ch
 
     public int Read(Span<float> buffer)
     {
-        int count = (int)Math.Min(Math.Min(buffer.Length / channels, atMost), frames - Position);
-        for (int i = 0; i < count; i++)
+        var count = (int)Math.Min(Math.Min(buffer.Length / channels, atMost), frames - Position);
+        for (var i = 0; i < count; i++)
         {
-            for (int c = 0; c < channels; c++)
+            for (var c = 0; c < channels; c++)
             {
                 buffer[(i * channels) + c] = c == 0 ? Position : -Position;
             }

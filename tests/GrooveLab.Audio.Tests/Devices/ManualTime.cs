@@ -12,7 +12,7 @@ internal sealed class ManualTime : TimeProvider
 
     public void Advance(TimeSpan span)
     {
-        long end = _now + (long)(span.TotalSeconds * TimestampFrequency);
+        var end = _now + (long)(span.TotalSeconds * TimestampFrequency);
         while (_timers.Where(timer => timer.Due <= end).MinBy(timer => timer.Due) is { } next)
         {
             _now = Math.Max(_now, next.Due);

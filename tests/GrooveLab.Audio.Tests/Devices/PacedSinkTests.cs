@@ -13,13 +13,13 @@ public sealed class PacedSinkTests
     public void Write_ManyPeriods_KeepsPaceWithTheClockWithoutDrift(int rate)
     {
         ManualTime time = new();
-        long start = time.GetTimestamp();
+        var start = time.GetTimestamp();
         PacedSink sink = new(rate, time, time.Advance, 0);
         for (long frames = 0; frames < 600L * rate; frames += sink.PeriodFrames)
         {
             sink.WaitForRoom();
-            double due = (double)frames / rate;
-            double now = (time.GetTimestamp() - start) / 1e9;
+            var due = (double)frames / rate;
+            var now = (time.GetTimestamp() - start) / 1e9;
             Assert.InRange(now, due - 1e-6, due + 1e-6);
             Write(sink);
         }
@@ -30,14 +30,14 @@ public sealed class PacedSinkTests
         Gen.Double[0, 0.2].List[50, 300].Sample(delays =>
         {
             ManualTime time = new();
-            long start = time.GetTimestamp();
-            int next = 0;
+            var start = time.GetTimestamp();
+            var next = 0;
             PacedSink sink = new(48000, time, wanted => time.Advance(wanted + TimeSpan.FromSeconds(delays[next++ % delays.Count])), 0);
             long frames = 0;
-            for (int i = 0; i < delays.Count; i++)
+            for (var i = 0; i < delays.Count; i++)
             {
                 sink.WaitForRoom();
-                double now = (time.GetTimestamp() - start) / 1e9;
+                var now = (time.GetTimestamp() - start) / 1e9;
 
                 // Never early, and never later than the last sleep.
                 Assert.True((double)frames / 48000 <= now + 1e-6);
@@ -51,7 +51,7 @@ public sealed class PacedSinkTests
     public void WaitForRoom_HeadStart_WaitsItOutFirst()
     {
         ManualTime time = new();
-        long start = time.GetTimestamp();
+        var start = time.GetTimestamp();
         PacedSink sink = new(48000, time, time.Advance, 1920);
         sink.WaitForRoom();
         Assert.Equal(0.040, (time.GetTimestamp() - start) / 1e9, 6);
@@ -61,9 +61,9 @@ public sealed class PacedSinkTests
     public void WaitForRoom_TakenOverLate_PullsWhatIsDueAtOnce()
     {
         ManualTime time = new();
-        long start = time.GetTimestamp();
+        var start = time.GetTimestamp();
         PacedSink sink = new(48000, time, time.Advance, -960);
-        for (int i = 0; i < 3; i++)
+        for (var i = 0; i < 3; i++)
         {
             sink.WaitForRoom();
             Assert.Equal(start, time.GetTimestamp());
@@ -84,7 +84,7 @@ public sealed class PacedSinkTests
         time.Advance(TimeSpan.FromMinutes(10));
         sink.WaitForRoom();
         Write(sink);
-        long before = time.GetTimestamp();
+        var before = time.GetTimestamp();
         sink.WaitForRoom();
         Assert.Equal(0.010, (time.GetTimestamp() - before) / 1e9, 6);
     }

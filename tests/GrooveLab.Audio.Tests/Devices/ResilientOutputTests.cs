@@ -16,7 +16,7 @@ public sealed class ResilientOutputTests
     [Fact]
     public void Start_Device_Plays()
     {
-        using ResilientOutput output = Open();
+        using var output = Open();
         output.Start();
 
         Assert.Equal(AudioOutputState.Playing, output.State);
@@ -27,10 +27,10 @@ public sealed class ResilientOutputTests
     [Fact]
     public void Supervise_DeviceLost_SilenceGoesOnWhereTheDeviceWas()
     {
-        using ResilientOutput output = Open();
+        using var output = Open();
         output.Start();
         _time.Advance(TimeSpan.FromSeconds(3));
-        FakeOutput device = _opened[0];
+        var device = _opened[0];
         device.Report(pulled: 144000, delay: 1920, _time.GetTimestamp());
         _time.Advance(TimeSpan.FromMilliseconds(10));
         device.Lose();
@@ -40,7 +40,7 @@ public sealed class ResilientOutputTests
         _time.Advance(TimeSpan.FromMilliseconds(10));
         output.Supervise();
 
-        FakeOutput silence = _opened[1];
+        var silence = _opened[1];
         Assert.True(device.IsDisposed);
         Assert.True(silence.IsRunning);
         Assert.Equal(AudioOutputState.Silent, output.State);
@@ -57,7 +57,7 @@ public sealed class ResilientOutputTests
     [Fact]
     public void Supervise_DeviceComesBack_IsTakenUpAgainAndOnlyOnePulls()
     {
-        using ResilientOutput output = Open();
+        using var output = Open();
         output.Start();
         _opened[0].Report(4800, 1920, _time.GetTimestamp());
         _opened[0].Lose();
@@ -86,10 +86,10 @@ public sealed class ResilientOutputTests
     [Fact]
     public void Supervise_LostAgainAndAgain_CountsEveryFrameOnce()
     {
-        using ResilientOutput output = Open();
+        using var output = Open();
         output.Start();
         long expected = 0;
-        for (int i = 1; i <= 5; i++)
+        for (var i = 1; i <= 5; i++)
         {
             _opened[^1].Report(1000 * i, 0, _time.GetTimestamp());
             expected += 1000 * i;
@@ -106,7 +106,7 @@ public sealed class ResilientOutputTests
     [Fact]
     public void Supervise_RetryThatCannotHelp_IsNotRepeated()
     {
-        using ResilientOutput output = Open();
+        using var output = Open();
         output.Start();
         _opened[0].Lose();
         _time.Advance(TimeSpan.FromMilliseconds(60));
@@ -123,7 +123,7 @@ public sealed class ResilientOutputTests
         _refusal = new AudioDeviceException(AudioDeviceErrorKind.NoDevice, "none");
         Assert.Throws<AudioDeviceException>(() => Open());
 
-        using ResilientOutput output = Open(startWithoutDevice: true);
+        using var output = Open(startWithoutDevice: true);
         Assert.Same(_refusal, output.Failure);
         output.Start();
         Assert.Equal(AudioOutputState.Silent, output.State);
@@ -135,7 +135,7 @@ public sealed class ResilientOutputTests
     [Fact]
     public void Supervise_SourceEnds_IsOverAndNothingIsOpenedAgain()
     {
-        using ResilientOutput output = Open();
+        using var output = Open();
         output.Start();
         _opened[0].Finish(AudioOutputState.Ended);
         _time.Advance(TimeSpan.FromSeconds(10));
@@ -148,7 +148,7 @@ public sealed class ResilientOutputTests
     [Fact]
     public void Supervise_SourceThrows_IsNotTakenForALostDevice()
     {
-        using ResilientOutput output = Open();
+        using var output = Open();
         output.Start();
         _opened[0].Fail(new InvalidDataException("bug"));
         _time.Advance(TimeSpan.FromSeconds(10));
@@ -161,7 +161,7 @@ public sealed class ResilientOutputTests
     [Fact]
     public void Stop_WhileSilent_EndsAllAndLeavesNothingOpen()
     {
-        using ResilientOutput output = Open();
+        using var output = Open();
         output.Start();
         _opened[0].Lose();
         _time.Advance(TimeSpan.FromMilliseconds(60));

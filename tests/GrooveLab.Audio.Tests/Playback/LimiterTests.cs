@@ -12,10 +12,10 @@ public sealed class LimiterTests
     public void Process_BelowTheCeiling_IsTheInputLaterBitForBit()
     {
         Limiter limiter = new(Rate);
-        float[] left = Noise(1, 20_000, limiter.Ceiling);
-        float[] right = Noise(2, 20_000, limiter.Ceiling);
-        (float[] outLeft, float[] outRight) = Run(limiter, left, right, 512);
-        int late = limiter.LatencyFrames;
+        var left = Noise(1, 20_000, limiter.Ceiling);
+        var right = Noise(2, 20_000, limiter.Ceiling);
+        (var outLeft, var outRight) = Run(limiter, left, right, 512);
+        var late = limiter.LatencyFrames;
 
         Assert.Equal(new float[late], outLeft[..late]);
         Assert.Equal(left[..^late], outLeft[late..]);
@@ -26,7 +26,7 @@ public sealed class LimiterTests
     [Fact]
     public void LatencyFrames_UsualRates_IsAboutFourMilliseconds()
     {
-        foreach (int rate in new[] { 44100, 48000, 96000, 192000 })
+        foreach (var rate in new[] { 44100, 48000, 96000, 192000 })
         {
             Assert.InRange(new Limiter(rate).LatencyFrames, 0.0038 * rate, 0.004 * rate);
         }
@@ -37,9 +37,9 @@ public sealed class LimiterTests
         Gen.Select(Gen.Int[0, 10000], Gen.Double[0.5, 40], Gen.Int[1, 2000], Gen.Int[1, 800]).Sample((seed, loudness, gap, block) =>
         {
             Limiter limiter = new(Rate);
-            float[] left = Bursts(seed, 12_000, (float)loudness, gap);
-            float[] right = Bursts(seed + 1, 12_000, (float)loudness, gap + 3);
-            (float[] outLeft, float[] outRight) = Run(limiter, left, right, block);
+            var left = Bursts(seed, 12_000, (float)loudness, gap);
+            var right = Bursts(seed + 1, 12_000, (float)loudness, gap + 3);
+            (var outLeft, var outRight) = Run(limiter, left, right, block);
             return outLeft.Concat(outRight).All(sample => Math.Abs(sample) <= limiter.Ceiling);
         }, iter: 100);
 
@@ -50,10 +50,10 @@ public sealed class LimiterTests
     [InlineData(4096)]
     public void Process_AnyBlockSize_GivesTheSameBits(int block)
     {
-        float[] left = Bursts(7, 48_000, 3, 500);
-        float[] right = Bursts(8, 48_000, 3, 700);
-        (float[] wholeLeft, float[] wholeRight) = Run(new Limiter(Rate), left, right, left.Length);
-        (float[] chopLeft, float[] chopRight) = Run(new Limiter(Rate), left, right, block);
+        var left = Bursts(7, 48_000, 3, 500);
+        var right = Bursts(8, 48_000, 3, 700);
+        (var wholeLeft, var wholeRight) = Run(new Limiter(Rate), left, right, left.Length);
+        (var chopLeft, var chopRight) = Run(new Limiter(Rate), left, right, block);
 
         Assert.Equal(wholeLeft, chopLeft);
         Assert.Equal(wholeRight, chopRight);
@@ -63,10 +63,10 @@ public sealed class LimiterTests
     public void Process_AfterAPeak_ComesBackToTheInputBitForBit()
     {
         Limiter limiter = new(Rate);
-        float[] left = Noise(3, 4 * Rate, 0.5f);
+        var left = Noise(3, 4 * Rate, 0.5f);
         left[1000] = 4;
-        (float[] outLeft, _) = Run(limiter, left, new float[left.Length], 480);
-        int late = limiter.LatencyFrames;
+        (var outLeft, _) = Run(limiter, left, new float[left.Length], 480);
+        var late = limiter.LatencyFrames;
 
         Assert.Equal(left[..700], outLeft[late..(700 + late)]);
         Assert.Equal(limiter.Ceiling, outLeft[1000 + late], 5);
@@ -78,16 +78,16 @@ public sealed class LimiterTests
     public void Process_LoudTone_GainMovesWithoutAStep()
     {
         Limiter limiter = new(Rate);
-        float[] left = new float[Rate];
-        for (int i = 0; i < left.Length; i++)
+        var left = new float[Rate];
+        for (var i = 0; i < left.Length; i++)
         {
             left[i] = i < Rate / 2 ? 0.5f : 2f;
         }
 
-        (float[] outLeft, _) = Run(limiter, left, new float[left.Length], 480);
+        (var outLeft, _) = Run(limiter, left, new float[left.Length], 480);
         double largest = 0;
         double previous = 1;
-        for (int i = limiter.LatencyFrames; i < left.Length; i++)
+        for (var i = limiter.LatencyFrames; i < left.Length; i++)
         {
             double gain = outLeft[i] / left[i - limiter.LatencyFrames];
             largest = Math.Max(largest, Math.Abs(gain - previous));
@@ -102,10 +102,10 @@ public sealed class LimiterTests
     public void Process_BothChannels_GetTheSameGain()
     {
         Limiter limiter = new(Rate);
-        float[] left = Bursts(11, 20_000, 4, 300);
+        var left = Bursts(11, 20_000, 4, 300);
         float[] right = [.. left.Select(sample => sample * 0.25f)];
-        (float[] outLeft, float[] outRight) = Run(limiter, left, right, 100);
-        for (int i = 0; i < outLeft.Length; i++)
+        (var outLeft, var outRight) = Run(limiter, left, right, 100);
+        for (var i = 0; i < outLeft.Length; i++)
         {
             Assert.Equal(outLeft[i] * 0.25f, outRight[i], 6);
         }
@@ -115,12 +115,12 @@ public sealed class LimiterTests
     public void Process_NotANumber_IsSilenceAndCounted()
     {
         Limiter limiter = new(Rate);
-        float[] left = Noise(5, 5000, 0.5f);
+        var left = Noise(5, 5000, 0.5f);
         left[100] = float.NaN;
         left[200] = float.PositiveInfinity;
         float[] expected = [.. left];
         expected[100] = expected[200] = 0;
-        (float[] outLeft, _) = Run(limiter, left, new float[5000], 333);
+        (var outLeft, _) = Run(limiter, left, new float[5000], 333);
 
         Assert.Equal(expected[..^limiter.LatencyFrames], outLeft[limiter.LatencyFrames..]);
         Assert.Equal(2, limiter.UnusableSamples);
@@ -132,8 +132,8 @@ public sealed class LimiterTests
         Limiter used = new(Rate);
         Run(used, Bursts(1, 5000, 9, 10), Bursts(2, 5000, 9, 10), 100);
         used.Reset();
-        float[] left = Bursts(3, 5000, 2, 100);
-        float[] right = Bursts(4, 5000, 2, 100);
+        var left = Bursts(3, 5000, 2, 100);
+        var right = Bursts(4, 5000, 2, 100);
         Assert.Equal(Run(new Limiter(Rate), left, right, 64).Left, Run(used, left, right, 64).Left);
     }
 
@@ -141,11 +141,11 @@ public sealed class LimiterTests
     public void Process_Warm_AllocatesNothing()
     {
         Limiter limiter = new(Rate);
-        float[] left = Bursts(1, 4800, 3, 50);
-        float[] right = Bursts(2, 4800, 3, 50);
+        var left = Bursts(1, 4800, 3, 50);
+        var right = Bursts(2, 4800, 3, 50);
         limiter.Process(left, right);
         using AudioThreadStandIn audio = new(new Processed(limiter, left, right), 1);
-        for (int i = 0; i < 20; i++)
+        for (var i = 0; i < 20; i++)
         {
             audio.Read();
         }
@@ -168,9 +168,9 @@ public sealed class LimiterTests
     {
         float[] outLeft = [.. left];
         float[] outRight = [.. right];
-        for (int at = 0; at < left.Length; at += block)
+        for (var at = 0; at < left.Length; at += block)
         {
-            int size = Math.Min(block, left.Length - at);
+            var size = Math.Min(block, left.Length - at);
             limiter.Process(outLeft.AsSpan(at, size), outRight.AsSpan(at, size));
         }
 
@@ -179,9 +179,9 @@ public sealed class LimiterTests
 
     private static float[] Noise(int seed, int frames, float peak)
     {
-        uint state = (uint)seed;
-        float[] noise = new float[frames];
-        for (int i = 0; i < frames; i++)
+        var state = (uint)seed;
+        var noise = new float[frames];
+        for (var i = 0; i < frames; i++)
         {
             state = unchecked((state * 1664525) + 1013904223);
             noise[i] = ((int)(state >> 8) - (1 << 23)) / (float)(1 << 23) * peak;
@@ -192,8 +192,8 @@ public sealed class LimiterTests
 
     private static float[] Bursts(int seed, int frames, float peak, int gap)
     {
-        float[] noise = Noise(seed, frames, peak);
-        for (int i = 0; i < frames; i++)
+        var noise = Noise(seed, frames, peak);
+        for (var i = 0; i < frames; i++)
         {
             noise[i] *= i / gap % 3 == 0 ? 1 : 0.05f;
         }

@@ -12,14 +12,14 @@ public sealed class StartGainTests
     public void Read_FromTheStart_FadesInToTheGentleLevelOnItsFrame()
     {
         StartGain gain = new(new Ones());
-        float[] left = Read(gain, 80_000, 480);
-        float level = (float)Math.Pow(10, -12 / 20.0);
+        var left = Read(gain, 80_000, 480);
+        var level = (float)Math.Pow(10, -12 / 20.0);
 
         Assert.Equal(72_000, gain.FadeInFrames);
         Assert.Equal(0, left[0]);
         Assert.True(left[(int)gain.FadeInFrames - 100] < level);
         Assert.All(left[(int)gain.FadeInFrames..], sample => Assert.Equal(level, sample));
-        for (int i = 1; i < left.Length; i++)
+        for (var i = 1; i < left.Length; i++)
         {
             Assert.True(left[i] >= left[i - 1]);
             Assert.True(left[i] - left[i - 1] < 0.0001);
@@ -55,12 +55,12 @@ public sealed class StartGainTests
         StartGain gain = new(new Ones(), 0);
         _ = Read(gain, 80_000, 480);
         gain.LevelDecibels = -20;
-        float[] left = Read(gain, 5000, 480);
+        var left = Read(gain, 5000, 480);
 
         Assert.Equal(1, left[0]);
         Assert.True(left[2399] > 0.1f);
         Assert.All(left[2400..], sample => Assert.Equal(0.1f, sample));
-        for (int i = 1; i < left.Length; i++)
+        for (var i = 1; i < left.Length; i++)
         {
             Assert.InRange(left[i - 1] - left[i], 0, 0.001);
         }
@@ -87,7 +87,7 @@ public sealed class StartGainTests
         StartGain gain = new(new Ones());
         _ = Read(gain, 80_000, 480);
         gain.FadeInAgain();
-        float[] left = Read(gain, 80_000, 480);
+        var left = Read(gain, 80_000, 480);
         Assert.Equal(0, left[0]);
         Assert.Equal((float)Math.Pow(10, -12 / 20.0), left[^1]);
     }
@@ -96,10 +96,10 @@ public sealed class StartGainTests
     public void Read_Warm_AllocatesNothing()
     {
         StartGain gain = new(new Ones());
-        float[] block = new float[960];
+        var block = new float[960];
         gain.Read(block);
-        long before = GC.GetAllocatedBytesForCurrentThread();
-        for (int i = 0; i < 100; i++)
+        var before = GC.GetAllocatedBytesForCurrentThread();
+        for (var i = 0; i < 100; i++)
         {
             gain.Read(block);
         }
@@ -109,12 +109,12 @@ public sealed class StartGainTests
 
     private static float[] Read(StartGain gain, int frames, int block)
     {
-        float[] left = new float[frames];
-        float[] buffer = new float[Math.Min(block, frames) * 2];
-        for (int at = 0; at < frames;)
+        var left = new float[frames];
+        var buffer = new float[Math.Min(block, frames) * 2];
+        for (var at = 0; at < frames;)
         {
-            int read = gain.Read(buffer.AsSpan(0, Math.Min(buffer.Length, (frames - at) * 2)));
-            for (int i = 0; i < read; i += 2)
+            var read = gain.Read(buffer.AsSpan(0, Math.Min(buffer.Length, (frames - at) * 2)));
+            for (var i = 0; i < read; i += 2)
             {
                 Assert.Equal(buffer[i], buffer[i + 1]);
                 left[at++] = buffer[i];

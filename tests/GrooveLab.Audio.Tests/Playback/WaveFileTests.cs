@@ -21,14 +21,14 @@ public sealed class WaveFileTests : IDisposable
     public void Write_Then_ReadGivesTheSoundWithinHalfAStep(WaveDepth depth) =>
         Gen.Float[-1.2f, 1.2f].Array[2, 400].Where(samples => samples.Length % 2 == 0).Sample(samples =>
         {
-            string path = Path.Combine(_folder, $"{Guid.NewGuid():N}.wav");
+            var path = Path.Combine(_folder, $"{Guid.NewGuid():N}.wav");
             Save(path, new Sound(samples, 2), samples.Length / 2, depth);
-            WaveSound read = WaveFile.Read(path);
+            var read = WaveFile.Read(path);
             Assert.Equal((48000, 2, samples.Length), (read.SampleRate, read.Channels, read.Samples.Length));
-            double step = Math.Pow(2, 1 - (int)depth);
-            for (int i = 0; i < samples.Length; i++)
+            var step = Math.Pow(2, 1 - (int)depth);
+            for (var i = 0; i < samples.Length; i++)
             {
-                double kept = Math.Clamp(samples[i], -1, 1 - step);
+                var kept = Math.Clamp(samples[i], -1, 1 - step);
                 Assert.InRange(read.Samples[i], kept - (step / 2) - 1e-9, kept + (step / 2) + 1e-9);
             }
         }, iter: 100);
@@ -37,7 +37,7 @@ public sealed class WaveFileTests : IDisposable
     [Fact]
     public void Write_SmallFile_HasThePlainHeader()
     {
-        string path = Path.Combine(_folder, "sound.wav");
+        var path = Path.Combine(_folder, "sound.wav");
         Save(path, new Sound([0.5f, -0.5f, 1f / 32768, 0], 2), 2);
         byte[] expected =
         [
@@ -50,9 +50,9 @@ public sealed class WaveFileTests : IDisposable
     [Fact]
     public void Write_OddNumberOfBytes_IsPadded()
     {
-        string path = Path.Combine(_folder, "sound.wav");
+        var path = Path.Combine(_folder, "sound.wav");
         Save(path, new Sound([0.25f], 1), 1, WaveDepth.TwentyFour);
-        byte[] bytes = File.ReadAllBytes(path);
+        var bytes = File.ReadAllBytes(path);
         Assert.Equal(48, bytes.Length);
         Assert.Equal(40, BinaryPrimitives.ReadInt32LittleEndian(bytes.AsSpan(4)));
         Assert.Equal(3, BinaryPrimitives.ReadInt32LittleEndian(bytes.AsSpan(40)));
@@ -62,7 +62,7 @@ public sealed class WaveFileTests : IDisposable
     [Fact]
     public void Write_Silence_StaysSilence()
     {
-        string path = Path.Combine(_folder, "sound.wav");
+        var path = Path.Combine(_folder, "sound.wav");
         Save(path, new Sound(new float[20_000], 2), 10_000);
         Assert.All(File.ReadAllBytes(path)[44..], value => Assert.Equal(0, value));
     }
@@ -70,9 +70,9 @@ public sealed class WaveFileTests : IDisposable
     [Fact]
     public void Write_SourceThatEndsSooner_IsFilledUpWithSilence()
     {
-        string path = Path.Combine(_folder, "sound.wav");
+        var path = Path.Combine(_folder, "sound.wav");
         Save(path, new Sound([0.5f, 0.5f], 2), 5000);
-        WaveSound read = WaveFile.Read(path);
+        var read = WaveFile.Read(path);
         Assert.Equal(5000, read.Frames);
         Assert.Equal(0.5f, read.Samples[1]);
         Assert.All(read.Samples[2..], sample => Assert.Equal(0, sample));
@@ -81,9 +81,9 @@ public sealed class WaveFileTests : IDisposable
     [Fact]
     public void Write_FileIsThere_IsKeptUnlessForced()
     {
-        string path = Path.Combine(_folder, "sound.wav");
+        var path = Path.Combine(_folder, "sound.wav");
         File.WriteAllText(path, "mine");
-        FileRefusedException refused = Assert.Throws<FileRefusedException>(() => Save(path, new Sound([0, 0], 2), 1));
+        var refused = Assert.Throws<FileRefusedException>(() => Save(path, new Sound([0, 0], 2), 1));
         Assert.Equal(FileProblem.AlreadyExists, refused.Refusal.Problem);
         Assert.Equal("mine", File.ReadAllText(path));
         Assert.Single(Directory.GetFiles(_folder));
@@ -96,7 +96,7 @@ public sealed class WaveFileTests : IDisposable
     [Fact]
     public void Commit_FileTurnsUpMeanwhile_IsKept()
     {
-        string path = Path.Combine(_folder, "sound.wav");
+        var path = Path.Combine(_folder, "sound.wav");
         using (PcmWaveWriter writer = new(path, 48000, 2))
         {
             writer.Write([0.1f, 0.1f]);
@@ -112,7 +112,7 @@ public sealed class WaveFileTests : IDisposable
     public void Write_Cancelled_LeavesNothing()
     {
         using CancellationTokenSource cancel = new();
-        string path = Path.Combine(_folder, "sound.wav");
+        var path = Path.Combine(_folder, "sound.wav");
         Assert.Throws<OperationCanceledException>(() => WaveFile.Write(
             path, new Sound(new float[2], 2), 1_000_000, progress: new Reaction(_ => cancel.Cancel()), cancellation: cancel.Token));
         Assert.Empty(Directory.GetFiles(_folder));
@@ -121,7 +121,7 @@ public sealed class WaveFileTests : IDisposable
     [Fact]
     public void Write_SourceThrows_LeavesNothingAndKeepsWhatWasThere()
     {
-        string path = Path.Combine(_folder, "sound.wav");
+        var path = Path.Combine(_folder, "sound.wav");
         File.WriteAllText(path, "mine");
         Assert.Throws<InvalidOperationException>(() => Save(path, new Broken(), 1_000_000, force: true));
         Assert.Equal("mine", File.ReadAllText(path));
@@ -138,7 +138,7 @@ public sealed class WaveFileTests : IDisposable
     public void Write_Link_ReplacesTheFileItLeadsTo()
     {
         Assert.SkipWhen(OperatingSystem.IsWindows(), "Links need a privilege there.");
-        string path = Path.Combine(_folder, "sound.wav");
+        var path = Path.Combine(_folder, "sound.wav");
         File.WriteAllText(path, "mine");
         File.CreateSymbolicLink(Path.Combine(_folder, "link.wav"), "sound.wav");
 
@@ -152,13 +152,13 @@ public sealed class WaveFileTests : IDisposable
     public async Task Write_Pipe_GetsTheSameBytesAsAFile()
     {
         Assert.SkipUnless(OperatingSystem.IsLinux(), "A named pipe is made with Linux's tool.");
-        string pipe = Path.Combine(_folder, "pipe");
-        using (Process made = Process.Start("mkfifo", [pipe]))
+        var pipe = Path.Combine(_folder, "pipe");
+        using (var made = Process.Start("mkfifo", [pipe]))
         {
             await made.WaitForExitAsync(TestContext.Current.CancellationToken);
         }
 
-        Task<byte[]> read = Task.Run(() => File.ReadAllBytes(pipe), TestContext.Current.CancellationToken);
+        var read = Task.Run(() => File.ReadAllBytes(pipe), TestContext.Current.CancellationToken);
         float[] samples = [.. Enumerable.Range(0, 20_000).Select(i => i / 40_000f)];
         Save(pipe, new Sound(samples, 2), 10_000);
         Save(Path.Combine(_folder, "sound.wav"), new Sound(samples, 2), 10_000);
@@ -175,7 +175,7 @@ public sealed class WaveFileTests : IDisposable
         Assert.Equal(most, WaveFile.MostFrames(channels, depth));
         long Riff(long frames)
         {
-            long data = frames * channels * ((int)depth / 8);
+            var data = frames * channels * ((int)depth / 8);
             return 36 + data + (data & 1);
         }
 
@@ -186,8 +186,8 @@ public sealed class WaveFileTests : IDisposable
     [Fact]
     public void Write_MoreThanFits_IsRefusedBeforeAnythingIsWritten()
     {
-        string path = Path.Combine(_folder, "sound.wav");
-        WaveFileTooLargeException refused = Assert.Throws<WaveFileTooLargeException>(
+        var path = Path.Combine(_folder, "sound.wav");
+        var refused = Assert.Throws<WaveFileTooLargeException>(
             () => Save(path, new Broken(), WaveFile.MostFrames(2, WaveDepth.Sixteen) + 1));
         Assert.Equal(WaveFile.MostFrames(2, WaveDepth.Sixteen), refused.MostFrames);
         Assert.Empty(Directory.GetFiles(_folder));
@@ -201,7 +201,7 @@ public sealed class WaveFileTests : IDisposable
             .. "RIFF"u8, 60, 0, 0, 0, .. "WAVE"u8, .. "LIST"u8, 3, 0, 0, 0, 1, 2, 3, 0,
             .. "fmt "u8, 16, 0, 0, 0, 3, 0, 1, 0, 0x44, 0xAC, 0, 0, 0x10, 0xB1, 2, 0, 4, 0, 32, 0, .. "data"u8, 4, 0, 0, 0, 0, 0, 0x80, 0x3F,
         ];
-        WaveSound read = WaveFile.Parse(bytes, "x");
+        var read = WaveFile.Parse(bytes, "x");
         Assert.Equal((44100, 1), (read.SampleRate, read.Channels));
         Assert.Equal([1f], read.Samples);
     }
@@ -209,9 +209,9 @@ public sealed class WaveFileTests : IDisposable
     [Fact]
     public void Parse_AnyBytes_ReadsOrSaysWhyNot()
     {
-        string path = Path.Combine(_folder, "sound.wav");
+        var path = Path.Combine(_folder, "sound.wav");
         Save(path, new Sound([0.5f, -0.5f, 0.1f, 0], 2), 2);
-        byte[] good = File.ReadAllBytes(path);
+        var good = File.ReadAllBytes(path);
         Gen.Select(Gen.Int[0, good.Length], Gen.Int[0, good.Length - 1], Gen.Byte).Sample((cut, at, value) =>
         {
             byte[] bytes = [.. good];
@@ -231,14 +231,14 @@ public sealed class WaveFileTests : IDisposable
     [Fact]
     public void Write_EachDepth_IsReadAlikeBySox()
     {
-        string sox = References.RequireTool("sox");
+        var sox = References.RequireTool("sox");
         float[] samples = [.. Enumerable.Range(0, 2000).Select(i => 0.9f * MathF.Sin(i * 0.05f))];
-        foreach (WaveDepth depth in new[] { WaveDepth.Sixteen, WaveDepth.TwentyFour })
+        foreach (var depth in new[] { WaveDepth.Sixteen, WaveDepth.TwentyFour })
         {
-            string path = Path.Combine(_folder, $"{depth}.wav");
-            string raw = Path.Combine(_folder, $"{depth}.raw");
+            var path = Path.Combine(_folder, $"{depth}.wav");
+            var raw = Path.Combine(_folder, $"{depth}.raw");
             Save(path, new Sound(samples, 2), 1000, depth);
-            using Process process = Process.Start(sox, [path, "-t", "f32", raw]);
+            using var process = Process.Start(sox, [path, "-t", "f32", raw]);
             process.WaitForExit();
             Assert.Equal(0, process.ExitCode);
             float[] theirs = [.. File.ReadAllBytes(raw).Chunk(4).Select(four => BinaryPrimitives.ReadSingleLittleEndian(four))];
@@ -257,7 +257,7 @@ public sealed class WaveFileTests : IDisposable
 
         public int Read(Span<float> buffer)
         {
-            int count = Math.Min(buffer.Length, samples.Length - _position);
+            var count = Math.Min(buffer.Length, samples.Length - _position);
             samples.AsSpan(_position, count).CopyTo(buffer);
             _position += count;
             return count;

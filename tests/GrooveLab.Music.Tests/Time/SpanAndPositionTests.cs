@@ -17,7 +17,7 @@ public sealed class SpanAndPositionTests
     public void PositionMinusPosition_IsTheSpanThatLeadsBack() =>
         Gen.Select(Positions, Positions).Sample((a, b) =>
         {
-            Span way = a - b;
+            var way = a - b;
             Assert.Equal(a, b + way);
             Assert.Equal(b, a - way);
             Assert.Equal(-way, b - a);

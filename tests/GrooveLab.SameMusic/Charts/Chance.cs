@@ -22,7 +22,7 @@ internal sealed class Chance(ulong seed)
         unchecked
         {
             _state += 0x9E3779B97F4A7C15;
-            ulong z = _state;
+            var z = _state;
             z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9;
             z = (z ^ (z >> 27)) * 0x94D049BB133111EB;
             return z ^ (z >> 31);

@@ -43,18 +43,18 @@ internal static class LiveSide
     {
         RandomChanges player = new(seed);
         List<ScriptedChange> changes = [];
-        long frames = (long)seconds * Rate;
-        int taken = 0;
-        (List<string> log, Exception? failure) = Play(chart, frames, music, (conductor, done) =>
+        var frames = (long)seconds * Rate;
+        var taken = 0;
+        (var log, var failure) = Play(chart, frames, music, (conductor, done) =>
         {
             if ((double)done / frames * count > taken)
             {
-                int before = conductor.Log.Records.Count;
+                var before = conductor.Log.Records.Count;
                 taken += player.Change(conductor) ? 1 : 0;
                 changes.AddRange(conductor.Log.Records.Skip(before).OfType<AskedRecord>().Select(asked => new ScriptedChange(done, asked.Words)));
             }
         });
-        string kinds = string.Join(", ", player.Made.Select(kind => $"{kind.Key} {kind.Value}")) + $"; {player.Refused} refused";
+        var kinds = string.Join(", ", player.Made.Select(kind => $"{kind.Key} {kind.Value}")) + $"; {player.Refused} refused";
         return (changes, log, failure is null ? kinds : $"{kinds}; the base fails after {(double)music.Frames / Rate:0.0} s ({failure.Message})");
     }
 
@@ -68,8 +68,8 @@ internal static class LiveSide
         string chart, IReadOnlyList<ScriptedChange> changes, long frames, PerformedMusic music)
     {
         List<string> refused = [];
-        int next = 0;
-        (List<string> log, Exception? failure) = Play(chart, frames, music, (conductor, done) =>
+        var next = 0;
+        (var log, var failure) = Play(chart, frames, music, (conductor, done) =>
         {
             for (; next < changes.Count && changes[next].Frame <= done; next++)
             {
@@ -89,15 +89,15 @@ internal static class LiveSide
     /// <param name="music">Takes what is heard.</param>
     public static void Replay(string chart, IEnumerable<string> log, long frames, PerformedMusic music)
     {
-        PerformanceState opening = Opening(chart);
-        string head = new PerformanceLog(new LogHeader(opening.Chart.Title, "none", opening.Chart.Seed)).Write();
-        PerformanceLog lines = PerformanceLog.Read(head + string.Concat(log.Select(line => Translated(line) + "\n")));
+        var opening = Opening(chart);
+        var head = new PerformanceLog(new LogHeader(opening.Chart.Title, "none", opening.Chart.Seed)).Write();
+        var lines = PerformanceLog.Read(head + string.Concat(log.Select(line => Translated(line) + "\n")));
         LogReplay.Play(lines, opening, Synth(new PerformanceHistory(opening)), Options(), frames, samples => music.Add(samples, string.Empty));
     }
 
     private static string Translated(string line)
     {
-        string[] words = line.Split(' ', 5);
+        var words = line.Split(' ', 5);
         return words is ["ask", _, _, _, var asked] ? string.Join(' ', [.. words[..4], ChangedWords.Now(asked)]) : line;
     }
 
@@ -106,16 +106,16 @@ internal static class LiveSide
         PerformanceHistory history = new(Opening(chart));
         OfflinePlayer player = new(history.Route, Synth(history), Options(), limited: false);
         Conductor conductor = new(history, player.Engine, player.Bars.Continue, player.Bars.Go);
-        float[] piece = new float[2 * PieceFrames];
+        var piece = new float[2 * PieceFrames];
         List<EngineReport> news = [];
         long done = 0;
-        string place = "before the first bar";
+        var place = "before the first bar";
         Exception? failure = null;
         while (done < frames)
         {
             try
             {
-                int read = player.Read(piece.AsSpan(0, (int)Math.Min(piece.Length, 2 * (frames - done))));
+                var read = player.Read(piece.AsSpan(0, (int)Math.Min(piece.Length, 2 * (frames - done))));
                 if (read == 0)
                 {
                     break;
@@ -124,12 +124,12 @@ internal static class LiveSide
                 music.Add(piece.AsSpan(0, read), place);
                 done += read / 2;
                 news.Clear();
-                while (player.Engine.TryTakeReport(out EngineReport report))
+                while (player.Engine.TryTakeReport(out var report))
                 {
                     news.Add(report);
                 }
 
-                Playhead now = player.Engine.Playhead;
+                var now = player.Engine.Playhead;
                 conductor.Update(news, now);
                 place = now.Bar is { } bar ? $"bar {now.Ordinal + 1} of the performance, bar {bar.Index + 1} of the form ({bar.Section})" : place;
                 change(conductor, done);
@@ -150,7 +150,7 @@ internal static class LiveSide
 
     private static SoundFontSynth Synth(PerformanceHistory history)
     {
-        SoundFontBank bank = Banks.Open(null);
+        var bank = Banks.Open(null);
         return Banks.Synth(bank, Rate, history.Route.Source.Band, dry: false);
     }
 }

@@ -76,7 +76,7 @@ internal sealed class ChartOutputs(Build before, Build now)
     /// <summary>Compares MIDI files.</summary>
     public void Midi(Chart chart, bool exact, params string[] options)
     {
-        string[] all = exact ? [.. options, "--exact"] : options;
+        var all = exact ? [.. options, "--exact"] : options;
         string File(Build build) => build.PathOf(chart.Name + ".mid");
         var runs = Both(chart, (build, file) => ["export", file, "-o", File(build), "--force", .. all]);
         Judge(exact ? OutputKind.ExactMidi : OutputKind.Midi, chart, options, runs, () =>
@@ -96,7 +96,7 @@ internal sealed class ChartOutputs(Build before, Build now)
         var of = string.Join(' ', options.Prepend(chart.Name));
 
         // What both refuse to make shows nothing, and so it is no success.
-        IEnumerable<Difference> found = runs is { Before.Code: 0, Now.Code: 0 }
+        var found = runs is { Before.Code: 0, Now.Code: 0 }
             ? differences()
             : [new Difference("exit", "exit code", $"{runs.Before.Code} {runs.Before.Errors}".Trim(), $"{runs.Now.Code} {runs.Now.Errors}".Trim())];
         Results.Add(Compared.Judge(chart.Group, kind, chart.Name, of, found));

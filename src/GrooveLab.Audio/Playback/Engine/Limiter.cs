@@ -110,20 +110,20 @@ public sealed class Limiter
     /// <summary>Limits the next frames in place; both spans have the same length, of any size.</summary>
     public void Process(Span<float> left, Span<float> right)
     {
-        int frames = Math.Min(left.Length, right.Length);
+        var frames = Math.Min(left.Length, right.Length);
         long reduced = 0;
         long squashed = 0;
         unchecked
         {
-            for (int i = 0; i < frames; i++)
+            for (var i = 0; i < frames; i++)
             {
-                float l = Usable(left[i]);
-                float r = Usable(right[i]);
-                float peak = MathF.Max(MathF.Abs(l), MathF.Abs(r));
+                var l = Usable(left[i]);
+                var r = Usable(right[i]);
+                var peak = MathF.Max(MathF.Abs(l), MathF.Abs(r));
 
                 _left[_position] = l;
                 _right[_position] = r;
-                int next = _position + 1 == _left.Length ? 0 : _position + 1;
+                var next = _position + 1 == _left.Length ? 0 : _position + 1;
 
                 // Once the whole window and both averages have seen nothing but gain one, there is nothing to compute.
                 if (peak <= _ceiling && _quiet > 2 * _left.Length)
@@ -134,13 +134,13 @@ public sealed class Limiter
                     continue;
                 }
 
-                long gain = Advance(peak);
+                var gain = Advance(peak);
                 l = _left[next];
                 r = _right[next];
                 _position = next;
                 if (gain != One)
                 {
-                    double factor = (double)gain / One;
+                    var factor = (double)gain / One;
                     l = (float)Math.Clamp(l * factor, -_ceiling, _ceiling);
                     r = (float)Math.Clamp(r * factor, -_ceiling, _ceiling);
                     reduced++;
@@ -178,19 +178,19 @@ public sealed class Limiter
             _quiet = 0;
         }
 
-        long needed = peak <= _ceiling ? One : (long)(One * ((double)_ceiling / peak));
-        long low = _minimum.Push(needed);
-        long recovered = _held == One ? One : Math.Min(One, _held + 1 + ((One - _held) * _release >> FractionBits));
+        var needed = peak <= _ceiling ? One : (long)(One * ((double)_ceiling / peak));
+        var low = _minimum.Push(needed);
+        var recovered = _held == One ? One : Math.Min(One, _held + 1 + ((One - _held) * _release >> FractionBits));
         _held = Math.Min(low, recovered);
 
         _firstSum += _held - _first[_average];
         _first[_average] = _held;
-        long smooth = _firstSum == _whole ? One : Average(_firstSum);
+        var smooth = _firstSum == _whole ? One : Average(_firstSum);
 
         _secondSum += smooth - _second[_average];
         _second[_average] = smooth;
         _average = _average + 1 == _half ? 0 : _average + 1;
-        long gain = _secondSum == _whole ? One : Average(_secondSum);
+        var gain = _secondSum == _whole ? One : Average(_secondSum);
 
         _quiet = needed == One && _held == One && gain == One ? _quiet + 1 : 0;
         return gain;
@@ -229,7 +229,7 @@ public sealed class Limiter
                 _count--;
             }
 
-            int tail = Wrap(_head + _count);
+            var tail = Wrap(_head + _count);
             _values[tail] = value;
             _times[tail] = _time++;
             _count++;

@@ -74,14 +74,14 @@ public sealed class StartGain : ISampleProvider
     /// <inheritdoc/>
     public int Read(Span<float> buffer)
     {
-        int read = _source.Read(buffer);
+        var read = _source.Read(buffer);
         TakeOrders();
-        int frames = read / _channels;
-        int sample = 0;
-        for (int i = 0; i < frames; i++)
+        var frames = read / _channels;
+        var sample = 0;
+        for (var i = 0; i < frames; i++)
         {
-            float gain = NextGain();
-            for (int c = 0; c < _channels; c++)
+            var gain = NextGain();
+            for (var c = 0; c < _channels; c++)
             {
                 buffer[sample++] *= gain;
             }
@@ -92,7 +92,7 @@ public sealed class StartGain : ISampleProvider
 
     private void TakeOrders()
     {
-        double wanted = Linear(Volatile.Read(ref _asked));
+        var wanted = Linear(Volatile.Read(ref _asked));
         if (wanted != _to)
         {
             _from = Changed();
@@ -100,7 +100,7 @@ public sealed class StartGain : ISampleProvider
             _changeFrame = 0;
         }
 
-        int asked = Volatile.Read(ref _fadesAsked);
+        var asked = Volatile.Read(ref _fadesAsked);
         if (asked != _fadesBegun)
         {
             _fadesBegun = asked;
@@ -110,7 +110,7 @@ public sealed class StartGain : ISampleProvider
 
     private float NextGain()
     {
-        double gain = Changed();
+        var gain = Changed();
         if (_changeFrame < _changeFrames)
         {
             _changeFrame++;
