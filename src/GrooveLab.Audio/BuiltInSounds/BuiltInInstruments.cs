@@ -57,7 +57,7 @@ internal static class BuiltInInstruments
             HighKey = 88,
             Detune = 2.6,
             Release = new(1.6, 0.9),
-            Reverb = 240,
+            Reverb = 340,
             Pluck = new()
             {
                 Decay = new(4.5, 1.8),
@@ -85,7 +85,7 @@ internal static class BuiltInInstruments
             Detune = 2.6,
             SecondSofter = 8,
             Release = new(0.16, 0.1),
-            Reverb = 180,
+            Reverb = 250,
             Sustain = new()
             {
                 // A pulse wave with a duty cycle of about a quarter, softened like a reed.
@@ -142,7 +142,7 @@ internal static class BuiltInInstruments
             LowKey = 40,
             HighKey = 88,
             Release = new(0.12, 0.08),
-            Reverb = 140,
+            Reverb = 200,
             Pluck = Course with
             {
                 Decay = new(0.2, 0.13),
@@ -162,7 +162,7 @@ internal static class BuiltInInstruments
             LowKey = 28,
             HighKey = 60,
             Release = new(0.3, 0.2),
-            Reverb = 70,
+            Reverb = 100,
             Pluck = DoubleBass,
         },
         new()
@@ -172,7 +172,7 @@ internal static class BuiltInInstruments
             LowKey = 28,
             HighKey = 60,
             Release = new(0.26, 0.18),
-            Reverb = 60,
+            Reverb = 80,
             Pluck = DoubleBass with
             {
                 Decay = new(6, 2.4),
@@ -189,7 +189,7 @@ internal static class BuiltInInstruments
             LowKey = 55,
             HighKey = 93,
             Release = new(0.28, 0.2),
-            Reverb = 280,
+            Reverb = 390,
             VibratoCents = 11,
             VibratoRate = 5.6,
             VibratoSwell = 7,
@@ -213,7 +213,7 @@ internal static class BuiltInInstruments
             LowKey = 36,
             HighKey = 76,
             Release = new(0.34, 0.24),
-            Reverb = 260,
+            Reverb = 360,
             VibratoCents = 10,
             VibratoRate = 5,
             VibratoDelay = 0.55,
@@ -238,7 +238,7 @@ internal static class BuiltInInstruments
             LowKey = 60,
             HighKey = 98,
             Release = new(0.14, 0.1),
-            Reverb = 260,
+            Reverb = 360,
             VibratoCents = 6,
             VibratoRate = 4.8,
             VibratoDelay = 0.5,
@@ -268,7 +268,7 @@ internal static class BuiltInInstruments
             LowKey = 48,
             HighKey = 88,
             Release = new(0.22, 0.12),
-            Reverb = 150,
+            Reverb = 210,
             Pluck = new()
             {
                 Decay = new(1.6, 0.6),
@@ -317,7 +317,7 @@ internal static class BuiltInInstruments
             Name = "Clap",
             Length = 0.25,
             Level = -3,
-            Reverb = 160,
+            Reverb = 220,
             Bursts =
             [
                 new(0, 1250, 1.3, 0, 0.018, 0.8), new(0.010, 1100, 1.3, 0, 0.018, 0.7), new(0.021, 1350, 1.3, 0, 0.018, 0.75),
@@ -340,7 +340,7 @@ internal static class BuiltInInstruments
             Name = "Shaker",
             Length = 0.13,
             Level = -6,
-            Reverb = 120,
+            Reverb = 170,
             Bursts = [new(0, 6300, 1.2, 0.012, 0.07, 1), new(0, 3900, 1.5, 0.012, 0.05, 0.3)],
         },
         new()

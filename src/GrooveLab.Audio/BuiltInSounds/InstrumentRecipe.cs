@@ -34,7 +34,7 @@ internal sealed record InstrumentRecipe
     public required Scale Release { get; init; }
 
     /// <summary>Reverb send, in tenths of a percent.</summary>
-    public int Reverb { get; init; } = 200;
+    public int Reverb { get; init; } = 280;
 
     /// <summary>Vibrato to either side, in cents; 0 for none.</summary>
     public double VibratoCents { get; init; }

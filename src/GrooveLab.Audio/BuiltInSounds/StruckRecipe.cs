@@ -40,7 +40,7 @@ internal sealed record StruckRecipe
     public double Level { get; init; }
 
     /// <summary>Reverb send, in tenths of a percent.</summary>
-    public int Reverb { get; init; } = 60;
+    public int Reverb { get; init; } = 80;
 
     /// <summary>Exclusive class: sounds of one class end each other; 0 for none.</summary>
     public int ExclusiveClass { get; init; }

@@ -13,7 +13,7 @@ internal sealed class Chorus
     private const double MiddleSeconds = 0.012;
     private const double DepthSeconds = 0.0022;
     private const double CyclesPerSecond = 0.37;
-    private const float TapGain = 0.577f;
+    private const float TapGain = 3.2f;
 
     private readonly float[] _line;
     private readonly int _mask;

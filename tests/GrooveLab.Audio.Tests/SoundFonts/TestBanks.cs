@@ -42,13 +42,16 @@ internal static class TestBanks
     }
 
     /// <summary>White noise of uniform distribution, long and not looped, played as recorded at key 60.</summary>
-    public static SoundFontBank Noise(params (GeneratorEnum, int)[] generators)
+    public static SoundFontBank Noise(params (GeneratorEnum, int)[] generators) => Load(NoiseFile(generators));
+
+    /// <summary>The same as a file.</summary>
+    public static byte[] NoiseFile(params (GeneratorEnum, int)[] generators)
     {
         var random = new Random(1);
         var builder = new BankBuilder();
         var sample = builder.AddSample([.. Enumerable.Range(0, 2 * Rate).Select(_ => (short)random.Next(-16384, 16384))], Rate);
         AddPreset(builder, Sounding(new Zone(generators), sample, 0));
-        return Load(builder.Build());
+        return builder.Build();
     }
 
     /// <summary>Any points as a single sample at key 60.</summary>

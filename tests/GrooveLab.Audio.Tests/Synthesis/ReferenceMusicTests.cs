@@ -1,3 +1,4 @@
+using GrooveLab.Testing.Sound;
 using System.Diagnostics;
 using System.Globalization;
 using System.Runtime.InteropServices;

@@ -1,3 +1,4 @@
+using GrooveLab.Testing.Sound;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Audio.Tests.SoundFonts;

@@ -1,11 +1,16 @@
 using System.Numerics;
 
-namespace GrooveLab.Audio.Tests.Synthesis;
+namespace GrooveLab.Testing.Sound;
 
 /// <summary>A coarse spectrogram: levels in dB by time slice and third-octave band.</summary>
-internal static class BandLevels
+public static class BandLevels
 {
-    private const int Size = 4096;
+    /// <summary>The sample rate, in Hz.</summary>
+    public const int Rate = 48_000;
+
+    /// <summary>Frames in a slice.</summary>
+    public const int Size = 4096;
+
     private const double LowestHertz = 60;
     private const int BandsPerOctave = 3;
 
@@ -25,7 +30,7 @@ internal static class BandLevels
             var powers = new double[Bands];
             for (var bin = 1; bin < Size / 2; bin++)
             {
-                var band = (int)Math.Floor(BandsPerOctave * Math.Log2((double)bin * Playing.Rate / Size / LowestHertz));
+                var band = (int)Math.Floor(BandsPerOctave * Math.Log2((double)bin * Rate / Size / LowestHertz));
                 if (band is >= 0 and < Bands)
                     powers[band] += spectrum[bin].Magnitude * spectrum[bin].Magnitude / Size;
             }
@@ -34,8 +39,8 @@ internal static class BandLevels
         return slices;
     }
 
-    /// <summary>The Fourier transform in place (J. Cooley and J. Tukey 1965).</summary>
-    private static void Transform(Complex[] values)
+    /// <summary>The Fourier transform in place (J. Cooley and J. Tukey 1965); the length must be a power of two.</summary>
+    public static void Transform(Complex[] values)
     {
         for (int i = 1, j = 0; i < values.Length; i++)
         {

@@ -1,19 +1,24 @@
 using System.Buffers.Binary;
 using System.Diagnostics;
 using System.Runtime.InteropServices;
-using GrooveLab.Testing;
 
-namespace GrooveLab.Audio.Tests.Synthesis;
+namespace GrooveLab.Testing.Sound;
 
-/// <summary>Renders notes with Debian's <c>fluidsynth</c> command, dry, for comparison.</summary>
-internal static class ReferenceRenderer
+/// <summary>Renders notes with Debian's <c>fluidsynth</c> command, for comparison.</summary>
+public static class ReferenceRenderer
 {
+    /// <summary>A General MIDI bank of 6 MB in Debian.</summary>
     public const string SmallBank = "/usr/share/sounds/sf2/TimGM6mb.sf2";
+
+    /// <summary>A General MIDI bank of 148 MB in Debian.</summary>
     public const string LargeBank = "/usr/share/sounds/sf2/FluidR3_GM.sf2";
+    /// <summary>The sample rate, in Hz.</summary>
+    public const int Rate = 48_000;
+
     private const int TicksPerSecond = 960;
 
     /// <summary>Renders events. Times in seconds should be multiples of 0.5, which fall on fluidsynth's grid of 64 frames.</summary>
-    public static (float[] Left, float[] Right) Render(IEnumerable<(double Seconds, byte[] Message)> events, string bank = SmallBank)
+    public static (float[] Left, float[] Right) Render(IEnumerable<(double Seconds, byte[] Message)> events, string bank = SmallBank, bool reverb = false, bool chorus = false)
     {
         var command = References.RequireTool("fluidsynth");
         References.Require(File.Exists(bank), $"{bank} is not installed");
@@ -25,7 +30,7 @@ internal static class ReferenceRenderer
             File.WriteAllBytes(midi, MidiFile(events));
             string[] arguments =
             [
-                "-ni", "-F", wave, "-r", $"{Playing.Rate}", "-R", "0", "-C", "0", "-g", "1", "-O", "float", "-T", "wav", bank, midi,
+                "-ni", "-F", wave, "-r", $"{Rate}", "-R", reverb ? "1" : "0", "-C", chorus ? "1" : "0", "-g", "1", "-O", "float", "-T", "wav", bank, midi,
             ];
             var start = new ProcessStartInfo(command, arguments) { UseShellExecute = false, RedirectStandardOutput = true, RedirectStandardError = true };
             using var process = Process.Start(start)!;
