@@ -12,7 +12,8 @@ internal static class RegionBuilder
     /// <param name="parsed">The region from the resolver.</param>
     /// <param name="pool">The pool that holds its points.</param>
     /// <param name="isOwnPool">Whether the pool holds only this sample: a decoded one, whose loop counts from its own start.</param>
-    public static Region Build(SoundFontRegion parsed, SamplePool pool, bool isOwnPool)
+    /// <param name="attenuationShare">The share of initial attenuation to apply, 0-1.</param>
+    public static Region Build(SoundFontRegion parsed, SamplePool pool, bool isOwnPool, float attenuationShare)
     {
         var poolSize = pool.Count;
         var sample = parsed.Sample;
@@ -20,6 +21,8 @@ internal static class RegionBuilder
         var generators = new float[GeneratorRange.Count];
         for (var i = 0; i < generators.Length; i++)
             generators[i] = GeneratorRange.Of((GeneratorEnum)i).Clamp(given[(GeneratorEnum)i]);
+        // A sum of the zones below 0 counts as 0, the least of its range: no sample is amplified.
+        generators[(int)GeneratorEnum.InitialAttenuation] *= attenuationShare;
 
         var start = Address(isOwnPool ? 0 : sample.Start, given.StartAddressOffset, 0, poolSize);
         var end = Address(isOwnPool ? (uint)pool.Count : sample.End, given.EndAddressOffset, start, poolSize);

@@ -19,6 +19,12 @@ namespace GrooveLab.Audio.SoundFonts;
 /// </remarks>
 public sealed class SoundFontBank
 {
+    /// <summary>
+    /// The share of initial attenuation (generator 48) that most banks are made for, 0.4: the sound cards that SoundFont was designed for
+    /// applied no more of it, most players follow them, and banks are balanced by ear in such players.
+    /// </summary>
+    public const float UsualAttenuationShare = 0.4f;
+
     private const int RomFlag = 0x8000;
     private const int CompressedFlag = 0x10;
     private const int LowestSampleRate = 100;
@@ -30,8 +36,9 @@ public sealed class SoundFontBank
     private readonly SamplePool _pool;
     private readonly VorbisSamples _vorbis;
 
-    private SoundFontBank(string name, string title, Preset[] parsed, SamplePool pool, VorbisSamples vorbis)
+    private SoundFontBank(string name, string title, Preset[] parsed, SamplePool pool, VorbisSamples vorbis, float attenuationShare)
     {
+        AttenuationShare = attenuationShare;
         _vorbis = vorbis;
         Name = name;
         Title = title;
@@ -46,12 +53,18 @@ public sealed class SoundFontBank
     /// <summary>The bank's own title (the <c>INAM</c> chunk); may be empty.</summary>
     public string Title { get; }
 
+    /// <summary>The share of initial attenuation (generator 48) that is applied, 0-1; 1 is as the specification says.</summary>
+    public float AttenuationShare { get; }
+
     /// <summary>All presets in the bank's own order; at least one.</summary>
     public IReadOnlyList<SoundFontPreset> Presets => _presets.All;
 
     /// <summary>Opens a bank from a file by mapping it; reads only its tables.</summary>
+    /// <param name="path">The file.</param>
+    /// <param name="attenuationShare">See <see cref="AttenuationShare"/>.</param>
     /// <exception cref="SoundFontException">The file cannot be read or is not a playable bank.</exception>
-    public static SoundFontBank Open(string path)
+    /// <exception cref="ArgumentOutOfRangeException">The share is outside its range.</exception>
+    public static SoundFontBank Open(string path, float attenuationShare = UsualAttenuationShare)
     {
         var name = Path.GetFileName(path);
         BankBytes bytes;
@@ -63,18 +76,20 @@ public sealed class SoundFontBank
         {
             throw new SoundFontException(name, $"the file cannot be read ({e.Message})", e);
         }
-        return Read(bytes, name);
+        return Read(bytes, name, attenuationShare);
     }
 
     /// <summary>Loads a bank from memory and keeps a copy.</summary>
     /// <param name="data">The whole file.</param>
     /// <param name="name">The bank's name in messages.</param>
+    /// <param name="attenuationShare">See <see cref="AttenuationShare"/>.</param>
     /// <exception cref="SoundFontException">The data are not a playable bank.</exception>
-    public static SoundFontBank Load(ReadOnlyMemory<byte> data, string name) => Read(BankBytes.Copy(data.Span), name);
+    public static SoundFontBank Load(ReadOnlyMemory<byte> data, string name, float attenuationShare = UsualAttenuationShare) =>
+        Read(BankBytes.Copy(data.Span), name, attenuationShare);
 
     /// <summary>Reads a bank from a stream into memory, up to the stream's end.</summary>
-    /// <inheritdoc cref="Load(ReadOnlyMemory{byte}, string)"/>
-    public static SoundFontBank Load(Stream stream, string name)
+    /// <inheritdoc cref="Load(ReadOnlyMemory{byte}, string, float)"/>
+    public static SoundFontBank Load(Stream stream, string name, float attenuationShare = UsualAttenuationShare)
     {
         using var copy = new MemoryStream();
         try
@@ -85,7 +100,7 @@ public sealed class SoundFontBank
         {
             throw new SoundFontException(name, $"the data cannot be read ({e.Message})", e);
         }
-        return Load(copy.GetBuffer().AsMemory(0, (int)copy.Length), name);
+        return Load(copy.GetBuffer().AsMemory(0, (int)copy.Length), name, attenuationShare);
     }
 
     /// <summary>
@@ -124,8 +139,10 @@ public sealed class SoundFontBank
     /// <summary>The preset's regions if they are already resolved. Neither allocates nor waits.</summary>
     internal ResolvedPreset? TryGetResolved(SoundFontPreset preset) => _presets.Resolved(preset);
 
-    private static SoundFontBank Read(BankBytes bytes, string name)
+    private static SoundFontBank Read(BankBytes bytes, string name, float attenuationShare)
     {
+        if (!(attenuationShare is >= 0 and <= 1))
+            throw new ArgumentOutOfRangeException(nameof(attenuationShare), attenuationShare, "Must be 0-1.");
         try
         {
             var layout = RiffLayout.Read(bytes, name);
@@ -142,7 +159,7 @@ public sealed class SoundFontBank
             var presets = parsed.Presets;
             if (presets.Length == 0)
                 throw new SoundFontException($"{name}: phdr", "the bank has no presets");
-            return new SoundFontBank(name, ReadTitle(bytes, layout), presets, pool, new VorbisSamples(bytes, smpl, name));
+            return new SoundFontBank(name, ReadTitle(bytes, layout), presets, pool, new VorbisSamples(bytes, smpl, name), attenuationShare);
         }
         finally
         {
@@ -239,7 +256,7 @@ public sealed class SoundFontBank
     {
         var sample = parsed.Sample;
         return IsCompressed(sample)
-            ? RegionBuilder.Build(parsed, _vorbis.Decode(sample.Start, sample.End, sample.SampleName ?? ""), isOwnPool: true)
-            : RegionBuilder.Build(parsed, _pool, isOwnPool: false);
+            ? RegionBuilder.Build(parsed, _vorbis.Decode(sample.Start, sample.End, sample.SampleName ?? ""), isOwnPool: true, AttenuationShare)
+            : RegionBuilder.Build(parsed, _pool, isOwnPool: false, AttenuationShare);
     }
 }

@@ -74,13 +74,12 @@ public sealed class SoundFontSynth : ISoundFontSynth
         Check(sampleRate, LowestSampleRate, HighestSampleRate, nameof(sampleRate));
         Check(_options.ChannelCount, 1, 64, nameof(options));
         Check(_options.MaxVoices, 1, 1024, nameof(options));
-        if (!(_options.Gain is >= 0 and <= 16) || !(_options.InitialAttenuationScale is >= 0 and <= 1))
-            throw new ArgumentOutOfRangeException(nameof(options), "Gain must be 0-16 and InitialAttenuationScale 0-1.");
+        if (!(_options.Gain is >= 0 and <= 16))
+            throw new ArgumentOutOfRangeException(nameof(options), "Gain must be 0-16.");
 
         _bank = bank;
         SampleRate = sampleRate;
-        _context = new VoiceContext(
-            sampleRate, _options.Gain, _options.InitialAttenuationScale, WeightTable.For(_options.Interpolation));
+        _context = new VoiceContext(sampleRate, _options.Gain, WeightTable.For(_options.Interpolation));
         _kernel = LaneKernel.Of(_options.Kernel);
         _groups = new VoiceGroup[(_options.MaxVoices + SpareVoices + VoiceLanes.Count - 1) / VoiceLanes.Count];
         _voices = new Voice[_groups.Length * VoiceLanes.Count];

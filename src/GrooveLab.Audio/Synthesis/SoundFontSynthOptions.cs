@@ -18,12 +18,6 @@ public sealed record SoundFontSynthOptions
     /// </summary>
     public float Gain { get; init; } = 1;
 
-    /// <summary>
-    /// Factor on the bank's initial attenuation (generator 48), 0-1. Default: 1, as in SoundFont 2.04; some players use 0.4, as one family
-    /// of sound cards did.
-    /// </summary>
-    public float InitialAttenuationScale { get; init; } = 1;
-
     /// <summary>The interpolation between sample points. Default: four points.</summary>
     public Interpolation Interpolation { get; init; }
 

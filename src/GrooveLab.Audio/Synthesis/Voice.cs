@@ -358,7 +358,6 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         var key = _region.KeyOverride >= 0 ? _region.KeyOverride : Key;
         var velocity = _region.VelocityOverride >= 0 ? _region.VelocityOverride : Velocity;
         _region.Generators.CopyTo(_amounts, 0);
-        _amounts[(int)GeneratorEnum.InitialAttenuation] *= context.InitialAttenuationScale;
         foreach (ref readonly var m in _region.Modulators.AsSpan())
         {
             var value = m.Amount * m.Source.Map(_channel.Value(m.Source, key, velocity, Key))

@@ -1,7 +1,7 @@
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>The settings and tables that all voices of a synthesizer share.</summary>
-internal sealed record VoiceContext(int SampleRate, float Gain, float InitialAttenuationScale, WeightTable? Weights)
+internal sealed record VoiceContext(int SampleRate, float Gain, WeightTable? Weights)
 {
     /// <summary>The table of filter coefficients.</summary>
     public CutoffTable Cutoffs { get; } = new(SampleRate);

@@ -63,7 +63,7 @@ internal static class TestBanks
         return Load(builder.Build());
     }
 
-    public static SoundFontBank Load(byte[] file) => SoundFontBank.Load(file, "test.sf2");
+    public static SoundFontBank Load(byte[] file) => SoundFontBank.Load(file, "test.sf2", attenuationShare: 1);
 
     public static byte[] ConstantFile(Zone zone)
     {

@@ -55,7 +55,7 @@ public class ReferenceMusicTests
     {
         var events = DenseMusic.Events();
         var synth = new SoundFontSynth(
-            SoundFontBank.Open(bank), Playing.Rate, new SoundFontSynthOptions { Dry = true, InitialAttenuationScale = 0.4f });
+            SoundFontBank.Open(bank), Playing.Rate, new SoundFontSynthOptions { Dry = true });
         var sound = new List<float>();
         foreach (var (seconds, message) in events)
         {

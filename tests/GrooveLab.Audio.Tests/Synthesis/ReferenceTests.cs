@@ -183,7 +183,7 @@ public class ReferenceTests
             (0, [0xb0, 7, 127]), (0, [0xb9, 7, 127]), (0, [0xc0, (byte)program]),
         };
         var synth = new SoundFontSynth(
-            SoundFontBank.Open(path), Playing.Rate, new SoundFontSynthOptions { Dry = true, InitialAttenuationScale = 0.4f });
+            SoundFontBank.Open(path), Playing.Rate, new SoundFontSynthOptions { Dry = true });
         synth.Control(0, 7, 127);
         synth.Control(9, 7, 127);
         synth.Program(0, program);

@@ -51,17 +51,17 @@ public sealed class BankComparison
 
     /// <summary>Plays and compares.</summary>
     /// <param name="path">The bank's file.</param>
-    /// <param name="attenuationScale">The factor on initial attenuation here.</param>
+    /// <param name="attenuationShare">The share of initial attenuation applied here.</param>
     /// <param name="keys">The keys of the melodic presets; default: 48, 60 and 72.</param>
-    public static BankComparison Run(string path, float attenuationScale, IReadOnlyList<int>? keys = null)
+    public static BankComparison Run(string path, float attenuationShare = SoundFontBank.UsualAttenuationShare, IReadOnlyList<int>? keys = null)
     {
-        var bank = SoundFontBank.Open(path);
+        var bank = SoundFontBank.Open(path, attenuationShare);
         var presets = bank.Presets.Where(preset => preset.Bank is 0 or SoundFontPreset.PercussionBank).DistinctBy(preset => (preset.Bank, preset.Program))
             .OrderBy(preset => (preset.Bank, preset.Program)).ToList();
         var notes = presets.SelectMany(preset => (preset.Bank == 0 ? keys ?? MelodicKeys : [36, 38, 42, 49]).Select(key => (Preset: preset, Key: key))).ToList();
         var (left, right) = ReferenceRenderer.Render(Events(notes), path);
         var compared = new List<ComparedNote>();
-        var synth = new SoundFontSynth(bank, ReferenceRenderer.Rate, new SoundFontSynthOptions { Dry = true, InitialAttenuationScale = attenuationScale });
+        var synth = new SoundFontSynth(bank, ReferenceRenderer.Rate, new SoundFontSynthOptions { Dry = true });
         synth.Control(0, 7, 127);
         synth.Control(9, 7, 127);
         for (var i = 0; i < notes.Count; i++)
