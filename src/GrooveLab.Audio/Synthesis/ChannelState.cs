@@ -40,6 +40,9 @@ internal sealed class ChannelState
     /// <summary>The preset of notes that start now; null before the first program.</summary>
     public ResolvedPreset? Preset { get; set; }
 
+    /// <summary>Amplitude factor for notes that start now, which balances the preset.</summary>
+    public float ProgramGain { get; set; } = 1;
+
     /// <summary>Whether the sustain pedal is down.</summary>
     public bool IsSustained => Controllers[MidiController.Sustain] >= 64;
 

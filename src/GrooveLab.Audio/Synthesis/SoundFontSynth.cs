@@ -31,6 +31,8 @@ public sealed class SoundFontSynth : ISoundFontSynth
     /// <summary>The highest sample rate, in Hz.</summary>
     public const int HighestSampleRate = 384_000;
 
+    private const int ProgramCount = 128;
+    private const float HighestProgramGain = 8;
     private const int FirstPercussionChannel = 9;
 
     // Voices that fade out free their places within milliseconds; this many may fade at once before one is cut.
@@ -62,6 +64,10 @@ public sealed class SoundFontSynth : ISoundFontSynth
     private long _unpreparedPrograms;
     private volatile bool _isWarm;
 
+    // By program, percussion in the second half; 1 until measured.
+    private readonly float[] _programGains = new float[2 * ProgramCount];
+    private readonly bool[] _isBalanced = new bool[2 * ProgramCount];
+
     /// <summary>Creates a synthesizer that plays a bank.</summary>
     /// <param name="bank">The bank; several synthesizers may share one.</param>
     /// <param name="sampleRate">Sample rate in Hz, 8,000-384,000.</param>
@@ -71,6 +77,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     public SoundFontSynth(SoundFontBank bank, int sampleRate, SoundFontSynthOptions? options = null)
     {
         _options = options ?? new SoundFontSynthOptions();
+        Array.Fill(_programGains, 1);
         Check(sampleRate, LowestSampleRate, HighestSampleRate, nameof(sampleRate));
         Check(_options.ChannelCount, 1, 64, nameof(options));
         Check(_options.MaxVoices, 1, 1024, nameof(options));
@@ -156,8 +163,21 @@ public sealed class SoundFontSynth : ISoundFontSynth
         var bank = IsChannel(channel) ? _channels[channel].EffectiveBank : 0;
         var choice = _bank.FindPreset(bank, program);
         _bank.Prepare(choice.Preset);
+        Balance(bank, program);
         return choice;
     }
+
+    private void Balance(int bank, int program)
+    {
+        var index = GainIndex(bank, program);
+        if (_options.ProgramGain is not { } gain || _isBalanced[index])
+            return;
+        Volatile.Write(ref _programGains[index], Math.Clamp(gain(bank, program), 0, HighestProgramGain));
+        _isBalanced[index] = true;
+    }
+
+    private static int GainIndex(int bank, int program) =>
+        Math.Clamp(program, 0, ProgramCount - 1) + (bank == SoundFontPreset.PercussionBank ? ProgramCount : 0);
 
     /// <summary>
     /// Reads the samples of the selected presets and runs every code path once, on a second instance, so that nothing is compiled or read
@@ -300,7 +320,10 @@ public sealed class SoundFontSynth : ISoundFontSynth
             Interlocked.Increment(ref _substitutedPrograms);
         // One that was not prepared cannot be made here: the channel keeps the sound it has.
         if (resolved is not null)
+        {
             state.Preset = resolved;
+            state.ProgramGain = Volatile.Read(ref _programGains[GainIndex(state.EffectiveBank, program)]);
+        }
         else
             Interlocked.Increment(ref _unpreparedPrograms);
     }

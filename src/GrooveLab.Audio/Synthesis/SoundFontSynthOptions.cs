@@ -18,6 +18,12 @@ public sealed record SoundFontSynthOptions
     /// </summary>
     public float Gain { get; init; } = 1;
 
+    /// <summary>
+    /// Amplitude factor, 0-8, for the notes of a program, by bank number (128 for percussion) and program number: balances a bank against
+    /// another. Asked once for each program when it is prepared, on the thread that prepares. Null: no factor.
+    /// </summary>
+    public Func<int, int, float>? ProgramGain { get; init; }
+
     /// <summary>The interpolation between sample points. Default: four points.</summary>
     public Interpolation Interpolation { get; init; }
 

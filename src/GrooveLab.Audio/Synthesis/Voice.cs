@@ -29,6 +29,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     private readonly float[] _amounts = new float[GeneratorRange.Count];
     private Region _region = null!;
     private ChannelState _channel = null!;
+    private float _programGain;
     private SampleCursor _cursor;
 
     private VolumeEnvelope _volumeEnvelope;
@@ -122,6 +123,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     {
         _region = region;
         _channel = channel;
+        _programGain = channel.ProgramGain;
         ChannelIndex = channelIndex;
         Key = key;
         Velocity = velocity;
@@ -375,7 +377,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
             + (coarse * 100) + fine;
 
         var resonance = Amount(GeneratorEnum.InitialFilterQ);
-        var level = context.Gain * Units.Amplitude(Amount(GeneratorEnum.InitialAttenuation)) * LowPassCoefficients.Gain(resonance);
+        var level = context.Gain * _programGain * Units.Amplitude(Amount(GeneratorEnum.InitialAttenuation)) * LowPassCoefficients.Gain(resonance);
         var angle = (Amount(GeneratorEnum.Pan) + 500) / 1000 * (MathF.PI / 2);
         _gainsTarget = new StaticGains(
             level * MathF.Cos(angle),

@@ -104,7 +104,8 @@ internal static class Banks
         {
             ChannelCount = Math.Clamp(channels, 16, PartChannels.MostChannels),
             Dry = dry,
-            Gain = bank.Name == BuiltIn ? BuiltInGain : 1,
+            Gain = BuiltInGain,
+            ProgramGain = bank.Name == BuiltIn ? null : new LevelBalance(bank, () => Open(null)).Gain,
         });
         foreach (var part in band)
         {
