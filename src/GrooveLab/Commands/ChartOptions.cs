@@ -18,7 +18,7 @@ internal sealed class ChartOptions
 
     private readonly Option<int?> _bars = new("--bars")
     {
-        Description = "Number of bars, repeating the form without an ending. Default: the whole form.",
+        Description = "Bars, repeating the form. Default: the whole form.",
         HelpName = "N",
     };
 

@@ -26,17 +26,16 @@ internal static class InspectCommand
             "groovelab inspect song.toml --bars-only");
         var chart = new Argument<string>("CHART") { Description = "Chart file." };
         var json = new Option<bool>("--json") { Description = "Print the checks as JSON." };
-        var bank = new Option<string?>("--bank") { Description = "SoundFont bank instead of the built-in sounds.", HelpName = "BANK" };
         var barsOnly = new Option<bool>("--bars-only") { Description = "Skip the checks of the sound." };
         command.Arguments.Add(chart);
         command.Options.Add(json);
         var options = new ChartOptions(command);
-        command.Options.Add(bank);
+        var bank = new BankOptions(command);
         command.Options.Add(barsOnly);
         command.SetAction(parsed => CommandLine.Guard(() =>
         {
             var band = options.Compose(ChartFiles.Read(parsed.GetValue(chart)!), parsed, countIn: true);
-            var sounds = parsed.GetValue(barsOnly) ? null : Banks.Open(parsed.GetValue(bank));
+            var sounds = parsed.GetValue(barsOnly) ? null : bank.Open(parsed);
             var checks = Report.Progress<IReadOnlyList<CheckResult>>("measuring", (_, stop) =>
                 [.. BandChecks.Of(band), .. sounds is null ? [] : new SoundChecks(band, sounds, stop).All()]);
             if (parsed.GetValue(json))

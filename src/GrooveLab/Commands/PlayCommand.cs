@@ -14,7 +14,6 @@ internal static class PlayCommand
         var chart = new Argument<string?>("CHART") { Description = "Chart file. Default: the demo.", Arity = ArgumentArity.ZeroOrOne };
         var noScreen = new Option<bool>("--no-screen") { Description = "Show one status line instead of the screen." };
         var ascii = new Option<bool>("--ascii") { Description = "Draw the screen with ASCII characters only." };
-        var bank = new Option<string?>("--bank") { Description = "SoundFont bank instead of the built-in sounds.", HelpName = "BANK" };
         var device = new Option<string?>("--device") { Description = "Sound output, as listed by 'groovelab devices'.", HelpName = "NAME" };
         var buffer = new Option<int>("--buffer")
         {
@@ -26,7 +25,8 @@ internal static class PlayCommand
         OptionRanges.Whole(buffer, 5, 1000);
         command.Arguments.Add(chart);
         var options = new ChartOptions(command);
-        foreach (var option in new Option[] { noScreen, ascii, bank, device, buffer, noCountIn })
+        var bank = new BankOptions(command);
+        foreach (var option in new Option[] { noScreen, ascii, device, buffer, noCountIn })
         {
             command.Options.Add(option);
         }
@@ -47,7 +47,8 @@ internal static class PlayCommand
                     {
                         Path = path,
                         Asked = chart => options.Seeded(options.Apply(chart, parsed), parsed),
-                        Bank = parsed.GetValue(bank),
+                        Bank = bank.Name(parsed),
+                        AttenuationShare = bank.AttenuationShare(parsed),
                         Device = parsed.GetValue(device),
                         BufferMilliseconds = parsed.GetValue(buffer),
                         CountIn = !parsed.GetValue(noCountIn),
@@ -60,7 +61,7 @@ internal static class PlayCommand
             var band = options.Compose(read, parsed, !parsed.GetValue(noCountIn));
             try
             {
-                return LinePlaying.Play(band, Banks.Open(parsed.GetValue(bank)), new LinePlayingOptions
+                return LinePlaying.Play(band, bank.Open(parsed), new LinePlayingOptions
                 {
                     Device = parsed.GetValue(device),
                     BufferMilliseconds = parsed.GetValue(buffer),

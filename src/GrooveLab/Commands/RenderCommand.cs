@@ -15,7 +15,6 @@ internal static class RenderCommand
         var stems = new Option<string?>("--stems") { Description = "Also write each part to its own file in FOLDER.", HelpName = "FOLDER" };
         var only = new Option<string?>("--only") { Description = "Render only these parts or roles.", HelpName = "PART,..." };
         var without = new Option<string?>("--without") { Description = "Leave out these parts or roles.", HelpName = "PART,..." };
-        var bank = new Option<string?>("--bank") { Description = "SoundFont bank instead of the built-in sounds.", HelpName = "BANK" };
         var rate = new Option<int>("--rate") { Description = "Sample rate. Default: 48000.", HelpName = "HZ", DefaultValueFactory = _ => 48_000 };
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in and pickup." };
         var dry = new Option<bool>("--dry") { Description = "Leave out reverb and chorus." };
@@ -28,7 +27,8 @@ internal static class RenderCommand
         command.Arguments.Add(chart);
         command.Options.Add(output);
         var options = new ChartOptions(command);
-        foreach (var option in new Option[] { stems, only, without, bank, rate, noCountIn, dry, tail, level, force })
+        var bank = new BankOptions(command);
+        foreach (var option in new Option[] { stems, only, without, rate, noCountIn, dry, tail, level, force })
         {
             command.Options.Add(option);
         }
@@ -45,7 +45,7 @@ internal static class RenderCommand
                 var settings = new MidiRenderSettings(
                     parsed.GetValue(rate), parsed.GetValue(tail), parsed.GetValue(level), parsed.GetValue(dry), parsed.GetValue(force));
                 var file = MidiRendering.Read(source);
-                Rendering.Tell(MidiRendering.Render(file, path, Banks.Open(parsed.GetValue(bank)), settings), path);
+                Rendering.Tell(MidiRendering.Render(file, path, bank.Open(parsed), settings), path);
                 return ExitCodes.Ok;
             }
 
@@ -59,7 +59,7 @@ internal static class RenderCommand
                 Without = Names(parsed.GetValue(without)) ?? [],
                 Force = parsed.GetValue(force),
             };
-            var sounds = Banks.Open(parsed.GetValue(bank));
+            var sounds = bank.Open(parsed);
             try
             {
                 OutputFile.Refuse(path, how.Force);

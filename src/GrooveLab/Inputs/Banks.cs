@@ -72,7 +72,9 @@ internal static class Banks
     }
 
     /// <summary>Opens a bank: a file, the name of a found one without its folder, or null for the built-in one.</summary>
-    public static SoundFontBank Open(string? name)
+    /// <param name="name">The name.</param>
+    /// <param name="attenuationShare">The share of the bank's attenuation to apply, 0-1.</param>
+    public static SoundFontBank Open(string? name, float attenuationShare = SoundFontBank.UsualAttenuationShare)
     {
         if (name is null or BuiltIn)
         {
@@ -88,7 +90,7 @@ internal static class Banks
 
         try
         {
-            return SoundFontBank.Open(file);
+            return SoundFontBank.Open(file, attenuationShare);
         }
         catch (SoundFontException problem)
         {

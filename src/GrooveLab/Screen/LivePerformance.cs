@@ -25,6 +25,9 @@ internal sealed record PerformanceOptions
     /// <summary>What the command line asks of the chart.</summary>
     public Func<Chart, Chart> Asked { get; init; } = chart => chart;
 
+    /// <summary>The share of the bank's attenuation to apply, 0-1.</summary>
+    public float AttenuationShare { get; init; } = SoundFontBank.UsualAttenuationShare;
+
     /// <summary>The bank; null for the built-in sounds.</summary>
     public string? Bank { get; init; }
 
@@ -119,7 +122,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     public static LivePerformance Open(PerformanceOptions options)
     {
         // It needs nothing of the chart.
-        var bank = Task.Run(() => Banks.Open(options.Bank));
+        var bank = Task.Run(() => Banks.Open(options.Bank, options.AttenuationShare));
         if (options.Path is not null)
         {
             // Says what is wrong with the file, or with the instruments beside it.
