@@ -25,13 +25,16 @@ public sealed class BankComparison
     /// </summary>
     public const double KnownDecibels = -1.06;
 
+    /// <summary>The key at which the programs of a bank are compared with each other.</summary>
+    public const int MiddleKey = 60;
+
     // Multiples of half a second fall on fluidsynth's grid of 64 frames.
     private const double NoteSeconds = 1;
     private const double Spacing = 2;
     private const int Velocity = 100;
     private const double SilenceDecibels = -70;
     private const double BandRange = 40;
-    private static readonly int[] MelodicKeys = [48, 60, 72];
+    private static readonly int[] MelodicKeys = [48, MiddleKey, 72];
 
     private BankComparison(string path, IReadOnlyList<ComparedNote> notes, int presets)
     {
@@ -48,6 +51,44 @@ public sealed class BankComparison
 
     /// <summary>The notes that sound in both.</summary>
     public IReadOnlyList<ComparedNote> Notes { get; }
+
+    /// <summary>Differences in level, in dB.</summary>
+    public Distribution Level => new(Notes.Select(note => note.LevelDifference));
+
+    /// <summary>Differences in pitch, in cents.</summary>
+    public Distribution Pitch => new(Notes.Select(note => note.Cents).OfType<double>());
+
+    /// <summary>Differences in the levels of third-octaves, in dB.</summary>
+    public Distribution Band => new(Notes.SelectMany(note => note.Bands));
+
+    /// <summary>Standard deviation of the levels of programs 1 to 120 at the middle key, in dB: a bank whose programs are balanced has little.</summary>
+    public double Spread
+    {
+        get
+        {
+            var levels = Notes.Where(note => note.Bank == 0 && note.Key == MiddleKey && note.Program < 120 && note.Level > SilenceDecibels)
+                .Select(note => note.Level).ToList();
+            return levels.Count == 0 ? 0 : Math.Sqrt(levels.Average(level => Math.Pow(level - levels.Average(), 2)));
+        }
+    }
+
+    /// <summary>
+    /// What lies outside the bounds. They leave room for the known differences that cannot be taken out: softer notes are darker here
+    /// (default modulator from velocity to cutoff), and layers whose oscillators and loops stand at other phases beat at other times.
+    /// </summary>
+    public IReadOnlyList<string> Faults =>
+    [
+        .. new (string What, double Value, double Bound)[]
+        {
+            ("median level, dB", Math.Abs(Level.Median), 0.4),
+            ("level of nine in ten, dB", Level.Within(0.9), 1.2),
+            ("level of 99 in 100, dB", Level.Within(0.99), 4),
+            ("median pitch, cents", Math.Abs(Pitch.Median), 0.1),
+            ("pitch of nine in ten, cents", Pitch.Within(0.9), 1.5),
+            ("median third-octave, dB", Math.Abs(Band.Median), 0.5),
+            ("third-octaves of nine in ten, dB", Band.Within(0.9), 4),
+        }.Where(bound => bound.Value > bound.Bound).Select(bound => $"{bound.What}: {bound.Value:F2}, more than {bound.Bound}"),
+    ];
 
     /// <summary>Plays and compares.</summary>
     /// <param name="path">The bank's file.</param>
@@ -82,15 +123,6 @@ public sealed class BankComparison
         }
 
         return new BankComparison(path, compared, presets.Count);
-    }
-
-    /// <summary>A value of a distribution.</summary>
-    /// <param name="values">The distribution.</param>
-    /// <param name="share">The share of values below, 0-1.</param>
-    public static double Quantile(IEnumerable<double> values, double share)
-    {
-        var sorted = values.Order().ToArray();
-        return sorted.Length == 0 ? 0 : sorted[(int)Math.Round(share * (sorted.Length - 1))];
     }
 
     private static IEnumerable<(double Seconds, byte[] Message)> Events(List<(SoundFontPreset Preset, int Key)> notes)
