@@ -41,6 +41,12 @@ public sealed class SoundFontSynth : ISoundFontSynth
     // -60 dB: what is softer and taken away is not missed. Common practice, no source.
     private const float AudibleLevel = 0.001f;
 
+    // A voice 40 dB below the mix is masked by it.
+    private const float MaskedShare = 0.01f;
+
+    // A released voice is given up before a held one that is less than 12 dB softer.
+    private const float ReleasedWeight = 0.25f;
+
     private readonly SoundFontBank _bank;
     private readonly SoundFontSynthOptions _options;
     private readonly VoiceContext _context;
@@ -60,6 +66,8 @@ public sealed class SoundFontSynth : ISoundFontSynth
     private long _stolenVoices;
     private long _cutVoices;
     private long _ignoredCalls;
+    private long _stolenAttacks;
+    private long _slowlyStolenVoices;
     private long _substitutedPrograms;
     private long _unpreparedPrograms;
     private volatile bool _isWarm;
@@ -124,6 +132,12 @@ public sealed class SoundFontSynth : ISoundFontSynth
 
     /// <inheritdoc/>
     public int ChannelCount => _channels.Length;
+
+    /// <summary>The number of voices ended in their attack to make room for new ones. For tests.</summary>
+    internal long StolenAttacks => Interlocked.Read(ref _stolenAttacks);
+
+    /// <summary>The number of voices less than 40 dB below the mix that faded slowly to make room. For tests.</summary>
+    internal long SlowlyStolenVoices => Interlocked.Read(ref _slowlyStolenVoices);
 
     /// <summary>The number of voices ended to make room for new ones. From any thread.</summary>
     public long StolenVoices => Interlocked.Read(ref _stolenVoices);
@@ -560,11 +574,16 @@ public sealed class SoundFontSynth : ISoundFontSynth
         return nearestToEnd;
     }
 
+    /// <summary>
+    /// Fades out the voice that is missed least. One that can be heard in the mix fades slowly enough not to click.
+    /// </summary>
     private void Steal()
     {
         Voice? leastMissed = null;
+        var mix = 0f;
         foreach (var voice in Active())
         {
+            mix += voice.Level * voice.Level;
             if (!voice.IsFading && (leastMissed is null || IsLessMissed(voice, leastMissed)))
                 leastMissed = voice;
         }
@@ -572,21 +591,30 @@ public sealed class SoundFontSynth : ISoundFontSynth
             return;
         if (leastMissed.Loudness > AudibleLevel)
             Interlocked.Increment(ref _cutVoices);
-        leastMissed.FadeOut(_context.FadeFrames);
+        var isMasked = leastMissed.Level <= MaskedShare * MathF.Sqrt(mix);
+        if (leastMissed.IsInAttack)
+            Interlocked.Increment(ref _stolenAttacks);
+        if (!isMasked)
+            Interlocked.Increment(ref _slowlyStolenVoices);
+        leastMissed.FadeOut(isMasked ? _context.FadeFrames : _context.SlowFadeFrames);
         Interlocked.Increment(ref _stolenVoices);
     }
 
     private ActiveVoiceEnumerator Active() => new(_groups);
 
-    /// <summary>The order for stealing: released before held, quiet before loud, old before new; voices of the starting note come last.</summary>
+    /// <summary>
+    /// The order for stealing: voices of the starting note come last, then those in their attack; otherwise the softer one goes, where a released
+    /// voice counts for less because it is going anyway; of two alike the older one.
+    /// </summary>
     private bool IsLessMissed(Voice voice, Voice other)
     {
         if (voice.NoteId == _noteId != (other.NoteId == _noteId))
             return other.NoteId == _noteId;
-        if (voice.IsReleased != other.IsReleased)
-            return voice.IsReleased;
-        if (voice.Loudness != other.Loudness)
-            return voice.Loudness < other.Loudness;
-        return voice.NoteId < other.NoteId;
+        if (voice.IsInAttack != other.IsInAttack)
+            return other.IsInAttack;
+        var (one, two) = (Weight(voice), Weight(other));
+        return one != two ? one < two : voice.NoteId < other.NoteId;
     }
+
+    private static float Weight(Voice voice) => voice.IsReleased ? voice.Loudness * ReleasedWeight : voice.Loudness;
 }

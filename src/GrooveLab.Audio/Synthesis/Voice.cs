@@ -30,6 +30,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     private Region _region = null!;
     private ChannelState _channel = null!;
     private float _programGain;
+    private int _age;
     private SampleCursor _cursor;
 
     private VolumeEnvelope _volumeEnvelope;
@@ -117,6 +118,12 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         ? Math.Max(_gains.Left, _gains.Right)
         : Math.Max(Lane(LaneField.Left), Lane(LaneField.Right));
 
+    /// <summary>How loud it is now, as an amplitude factor.</summary>
+    public float Level => Math.Max(Lane(LaneField.Left), Lane(LaneField.Right));
+
+    /// <summary>Whether the beginning of its note is still being heard: its envelope still rises, or it started less than 50 ms ago.</summary>
+    public bool IsInAttack => !IsReleased && (_volumeEnvelope.Stage < EnvelopeStage.Hold || _age < context.AttackFrames);
+
     /// <summary>Starts the voice on the next frame.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Start(Region region, ChannelState channel, int channelIndex, int key, int velocity, long noteId)
@@ -141,6 +148,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         _releaseLeft = 0;
         _areGainsAtRest = false;
         _isSteady = false;
+        _age = 0;
         _framesBehind = 0;
         _envelopeBehind = 0;
         _incrementOfRatio = (double)region.SampleRate / context.SampleRate * (1L << 32);
@@ -531,6 +539,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         if (frames == 0)
             return;
         _hasSounded = true;
+        _age = Math.Min(_age + frames, int.MaxValue / 2);
         _framesBehind += frames;
         if (_hasEnvelope)
             _modulationEnvelope.Advance(frames);

@@ -13,6 +13,12 @@ internal sealed record VoiceContext(int SampleRate, float Gain, WeightTable? Wei
     /// <summary>Length of the fade of a stolen voice, or of one whose sample ends abruptly.</summary>
     public int FadeFrames { get; } = Milliseconds(SampleRate, 5);
 
+    /// <summary>Length of the fade of a stolen voice that can be heard in the mix: 40 ms.</summary>
+    public int SlowFadeFrames { get; } = Milliseconds(SampleRate, 40);
+
+    /// <summary>How long a note counts as beginning: 50 ms.</summary>
+    public int AttackFrames { get; } = Milliseconds(SampleRate, 50);
+
     /// <summary>Length of the fade of a voice that another of its exclusive class ends, like an open hi-hat that is closed.</summary>
     public int ChokeFrames { get; } = Milliseconds(SampleRate, 10);
 

@@ -12,13 +12,20 @@ public static class ReferenceRenderer
 
     /// <summary>A General MIDI bank of 148 MB in Debian.</summary>
     public const string LargeBank = "/usr/share/sounds/sf2/FluidR3_GM.sf2";
+
     /// <summary>The sample rate, in Hz.</summary>
     public const int Rate = 48_000;
 
     private const int TicksPerSecond = 960;
 
     /// <summary>Renders events. Times in seconds should be multiples of 0.5, which fall on fluidsynth's grid of 64 frames.</summary>
-    public static (float[] Left, float[] Right) Render(IEnumerable<(double Seconds, byte[] Message)> events, string bank = SmallBank, bool reverb = false, bool chorus = false)
+    /// <param name="events">Times and MIDI messages.</param>
+    /// <param name="bank">The bank's file.</param>
+    /// <param name="reverb">With its reverb.</param>
+    /// <param name="chorus">With its chorus.</param>
+    /// <param name="polyphony">The most voices at once.</param>
+    public static (float[] Left, float[] Right) Render(
+        IEnumerable<(double Seconds, byte[] Message)> events, string bank = SmallBank, bool reverb = false, bool chorus = false, int polyphony = 256)
     {
         var command = References.RequireTool("fluidsynth");
         References.Require(File.Exists(bank), $"{bank} is not installed");
@@ -30,7 +37,8 @@ public static class ReferenceRenderer
             File.WriteAllBytes(midi, MidiFile(events));
             string[] arguments =
             [
-                "-ni", "-F", wave, "-r", $"{Rate}", "-R", reverb ? "1" : "0", "-C", chorus ? "1" : "0", "-g", "1", "-O", "float", "-T", "wav", bank, midi,
+                "-ni", "-F", wave, "-r", $"{Rate}", "-R", reverb ? "1" : "0", "-C", chorus ? "1" : "0", "-g", "1", "-O", "float", "-T", "wav",
+                "-o", $"synth.polyphony={polyphony}", bank, midi,
             ];
             var start = new ProcessStartInfo(command, arguments) { UseShellExecute = false, RedirectStandardOutput = true, RedirectStandardError = true };
             using var process = Process.Start(start)!;
