@@ -8,10 +8,10 @@ namespace GrooveLab.Screen;
 /// <summary>The words that a key or pedal can be bound to: actions of the screen, and changes.</summary>
 internal static class ScreenActions
 {
-    // Without anything after them.
+    // Without arguments.
     private static readonly string[] Alone = ["tap", "faster", "slower", "mute", "solo", "louder", "softer", "more", "back", "discard", "quit"];
 
-    // With or without something after them.
+    // With or without arguments.
     private static readonly string[] Open = ["type", "save"];
 
     /// <summary>All actions of the screen by their first word.</summary>

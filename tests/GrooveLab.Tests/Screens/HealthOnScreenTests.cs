@@ -75,7 +75,7 @@ public sealed class HealthOnScreenTests
         screen.Press("?");
         var picture = screen.Picture(width, height).ToString();
         var words = string.Join(' ', picture.Split('\n', StringSplitOptions.TrimEntries));
-        Assert.StartsWith("What went wrong", words, StringComparison.Ordinal);
+        Assert.StartsWith("Problems while playing", words, StringComparison.Ordinal);
         Assert.Contains("2 gaps in the sound; a larger --buffer helps on a busy machine", words, StringComparison.Ordinal);
         Assert.Contains("keeping unsaved changes: disk full", words, StringComparison.Ordinal);
         Assert.Contains("details in", words, StringComparison.Ordinal);

@@ -103,7 +103,7 @@ public sealed class ScreenKeysTests
 
     [Theory]
     [InlineData("f", "in one")]
-    [InlineData("q", "once more")]
+    [InlineData("q", "press again")]
     [InlineData("Z", "does nothing")]
     public void Press_KeyOfTheList_IsDoneAndSeen(string key, string says)
     {
@@ -389,7 +389,7 @@ public sealed class ScreenKeysTests
         }
 
         Quit();
-        Assert.Equal("not saved: d saves; once more leaves, and the next start offers the changes", screen.State().Message);
+        Assert.Equal("unsaved changes: d saves; press again to leave, and the next start offers them", screen.State().Message);
         Assert.True(screen.State().MessageWarns);
         Assert.Equal(ScreenRequest.None, screen.Keys.Request);
         Quit();
@@ -401,7 +401,7 @@ public sealed class ScreenKeysTests
     {
         var screen = InBar(1.5);
         screen.Press("q");
-        Assert.Equal("press it once more to leave", screen.State().Message);
+        Assert.Equal("press again to leave", screen.State().Message);
         Assert.False(screen.State().MessageWarns);
         screen.Type("quit");
         Assert.Equal(ScreenRequest.Quit, screen.Keys.Request);
@@ -412,7 +412,7 @@ public sealed class ScreenKeysTests
     {
         var screen = InBar(1.5);
         screen.Press("y");
-        Assert.Equal("there are no unsaved changes to restore", screen.State().Message);
+        Assert.Equal("no unsaved changes to restore", screen.State().Message);
     }
 
     [Fact]

@@ -34,7 +34,7 @@ public sealed class PerformanceFilesTests : StoreFolder
         var second = performance.Save(null);
 
         Assert.True(first.Taken && second.Taken, first.Says + second.Says);
-        Assert.Equal("saved in song.toml without the tune of a, which fits the old meter only; old version in song.toml~", first.Says);
+        Assert.Equal("saved in song.toml without the tune of a, which fits only the old meter; old version in song.toml~", first.Says);
         Assert.Equal(first.Says, second.Says);
         Assert.DoesNotContain("D4:3", Read(Song), StringComparison.Ordinal);
         Assert.Equal(Tune, Read(Song + "~"));
