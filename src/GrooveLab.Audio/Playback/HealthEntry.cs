@@ -6,7 +6,7 @@ public enum HealthKind
     /// <summary>Playing stopped because of an error.</summary>
     Stopped,
 
-    /// <summary>There is no sound device; the music continues in silence.</summary>
+    /// <summary>No sound device; the music continues in silence.</summary>
     NoDevice,
 
     /// <summary>Blocks of 64 frames that were silent because the engine failed.</summary>

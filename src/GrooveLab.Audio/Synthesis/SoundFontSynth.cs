@@ -98,7 +98,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
             Program(i, 0);
         }
 
-        // Nobody has asked for these.
+        // These have not been requested.
         _substitutedPrograms = 0;
 
         var sendLength = _options.Dry ? 0 : Quantum.Frames;

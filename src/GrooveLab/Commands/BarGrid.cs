@@ -297,7 +297,7 @@ internal sealed class BarGrid
         var roles = _band.Band.Select(player => player.Role).ToHashSet();
         if (roles.Contains(Role.Pulse))
         {
-            _to.WriteLine("DOWN, UP: strokes that ring; down, up: damped strokes; then the strings of the fullest stroke when they change.");
+            _to.WriteLine("DOWN, UP: strokes that ring; down, up: damped strokes; then the strings of the fullest stroke if they change.");
         }
 
         if (roles.Contains(Role.Roll))

@@ -214,7 +214,7 @@ internal sealed class ScreenKeys(KeySettings keys)
                     _quitAsked = now;
                     Say(
                         _performance!.IsUnsaved
-                            ? $"unsaved changes: {keys.KeyFor("save") ?? "save"} saves; press again to leave, and the next start offers them"
+                            ? $"unsaved changes: {keys.KeyFor("save") ?? "save"} saves; press again to leave; the next start offers them"
                             : "press again to leave",
                         warns: _performance.IsUnsaved,
                         now);

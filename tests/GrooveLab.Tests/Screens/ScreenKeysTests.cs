@@ -389,7 +389,7 @@ public sealed class ScreenKeysTests
         }
 
         Quit();
-        Assert.Equal("unsaved changes: d saves; press again to leave, and the next start offers them", screen.State().Message);
+        Assert.Equal("unsaved changes: d saves; press again to leave; the next start offers them", screen.State().Message);
         Assert.True(screen.State().MessageWarns);
         Assert.Equal(ScreenRequest.None, screen.Keys.Request);
         Quit();
