@@ -144,7 +144,7 @@ public sealed class ScreenKeysTests
             ScreenPicture.Draw(canvas, screen.State());
         }
 
-        // Thirty pictures are a second; of 5 MB a second the screen's library needs most.
+        // Thirty pictures are a second; the screen's library needs most of the 5 MB a second.
         Assert.InRange(GC.GetAllocatedBytesForCurrentThread() - before, 0, 1_000_000);
     }
 
@@ -241,7 +241,7 @@ public sealed class ScreenKeysTests
             var shown = screen.State();
             Assert.DoesNotContain("is no change", shown.Message, StringComparison.Ordinal);
             Assert.True(
-                shown.Message.Length > 0 || shown.Typed is not null || shown.Over is not null || does is "back", $"{key} ({does}) says nothing");
+                shown.Message.Length > 0 || shown.Typed is not null || shown.Over is not null || does is "back", $"{key} ({does}) shows nothing");
         }
     }
 

@@ -5,7 +5,7 @@ using Xunit;
 
 namespace GrooveLab.Tests.Store;
 
-/// <summary>What a live performance keeps on disk: chart, unsaved changes, versions, log. Nothing sounds.</summary>
+/// <summary>The files of a live performance: chart, unsaved changes, saved versions, log. Without sound.</summary>
 public sealed class PerformanceFilesTests : StoreFolder
 {
     private const string Tune = """
@@ -80,7 +80,7 @@ public sealed class PerformanceFilesTests : StoreFolder
         File.WriteAllText(Song, Tune);
         Leave(performance => Do(performance, "tempo 270"));
 
-        // Not taken, and something else changed: both are offered.
+        // Not restored, and something else was changed: both are offered.
         Leave(performance =>
         {
             Assert.StartsWith("unsaved changes from ", performance.Offer, StringComparison.Ordinal);
