@@ -33,7 +33,7 @@ internal sealed partial class KeyStamps : IDisposable
         var now = Stopwatch.GetTimestamp();
         while (_stamps.TryDequeue(out var stamp))
         {
-            // An old time that nobody requested belonged to something else: the terminal's replies arrive by the same route.
+            // An old time that was never requested belonged to something else: the terminal's replies arrive by the same route.
             if (now - stamp < Stopwatch.Frequency / 10)
             {
                 return stamp;
