@@ -209,7 +209,7 @@ public sealed class EngineTimingTests
     [Fact]
     public void Read_PlacesTooFineForExactArithmetic_AreRoundedFarBelowAFrame()
     {
-        // Denominators of large primes multiply beyond 64 bits within a few bars; the music must go on in time.
+        // Denominators of large primes multiply beyond 64 bits within a few bars; the music must continue in time.
         int[] primes = [64, 61, 59, 53, 47, 43, 41, 37, 31, 29];
         var bars = Enumerable.Range(0, 60).Select(i => Units(7, primes[i % primes.Length], new Tempo(new Rational(40_000_001, 300_007))));
         var source = new Disconnected([.. bars]);

@@ -61,7 +61,7 @@ public sealed class KeySettingsTests
         Assert.All(KeySettings.UsualPedals, usual => Assert.Equal(usual.Does, settings.PedalDoes(usual.Pedal)));
     }
 
-    // Every usual binding is one that the settings accept.
+    // The settings accept every default binding.
     [Fact]
     public void Usual_Bindings_AreAcceptedInTheFile()
     {
@@ -78,8 +78,8 @@ public sealed class KeySettingsTests
     [InlineData("[keys]\nx = \"muet bass\"", 2, 5, "unknown action 'muet'", "did you mean mute?")]
     [InlineData("[keys]\nx = \"slwer\"", 2, 5, "unknown action 'slwer'", "did you mean slower?")]
     [InlineData("[keys]\nx = \"level\"", 2, 5, "'level' is incomplete", "usage: level")]
-    [InlineData("[keys]\nx = \"undo twice\"", 2, 5, "'undo' takes nothing after it", "write \"undo\"")]
-    [InlineData("[keys]\nx = \"tap twice\"", 2, 5, "'tap' takes nothing after it", "write \"tap\"")]
+    [InlineData("[keys]\nx = \"undo twice\"", 2, 5, "'undo' takes no arguments", "write \"undo\"")]
+    [InlineData("[keys]\nx = \"tap twice\"", 2, 5, "'tap' takes no arguments", "write \"tap\"")]
     [InlineData("[keys]\nx = \"part one\"", 2, 5, "'part one' does not select a part", "write part with a number from 1: \"part 1\"")]
     [InlineData("[keys]\nx = \"all quieter\"", 2, 5, "'all quieter' is not an action", "write \"all louder\" or \"all softer\"")]
     [InlineData("[keys]\nx = \"open\"", 2, 5, "'open' needs a file", "write \"open FILE\"")]
@@ -110,7 +110,7 @@ public sealed class KeySettingsTests
         Assert.StartsWith(string.Create(CultureInfo.InvariantCulture, $"{KeySettings.File}:{line}:{column}: {what}"), problem, StringComparison.Ordinal);
         Assert.Contains("; " + accepted, problem, StringComparison.Ordinal);
 
-        // The rest of the file holds.
+        // The rest of the file applies.
         Assert.Equal("redo", settings.PedalDoes("cc1"));
     }
 
@@ -130,7 +130,7 @@ public sealed class KeySettingsTests
         Assert.Equal([2, 4, 5, 6], settings.Problems.Select(LineOf));
         Assert.Equal("hold", settings.Does("z"));
 
-        // A binding that cannot be understood leaves the usual one.
+        // An invalid binding leaves the default one.
         Assert.Equal("undo", settings.Does("u"));
         Assert.Null(settings.PedalDoes("cc80"));
     }
