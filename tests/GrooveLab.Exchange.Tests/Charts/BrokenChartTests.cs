@@ -19,7 +19,7 @@ public sealed class BrokenChartTests
         { WithSection("chords = \"Dm\"").Replace("title = \"Test\"", "title = 7", StringComparison.Ordinal), 2, 9, "text in quotes", "title = \"" },
         { WithSection("chords = \"Dm\"").Replace("title =", "titel =", StringComparison.Ordinal), 2, 1, "'titel' is not a key", "did you mean title?" },
         { WithSection("chords = \"Dm\"").Replace("key = \"D dorian\"\n", "", StringComparison.Ordinal), 1, 1, "does not say its key", "key = \"D dorian\"" },
-        { WithSection("chords = \"Dm\"").Replace("D dorian", "D dorain", StringComparison.Ordinal), 3, 8, "is no mode", "dorian" },
+        { WithSection("chords = \"Dm\"").Replace("D dorian", "D dorain", StringComparison.Ordinal), 3, 8, "is not a mode", "dorian" },
         { WithSection("chords = \"Dm\"").Replace("tempo = \"eighth = 260\"\n", "", StringComparison.Ordinal), 1, 1, "its tempo", "eighth = 300" },
         { WithSection("chords = \"Dm\"").Replace("\"eighth = 260\"", "120", StringComparison.Ordinal), 4, 9, "text in quotes", "what comes how often" },
         { WithSection("chords = \"Dm\"").Replace("eighth = 260", "120", StringComparison.Ordinal), 4, 10, "does not say of what", "bar = 60" },
