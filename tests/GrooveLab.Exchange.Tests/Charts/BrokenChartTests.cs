@@ -25,7 +25,7 @@ public sealed class BrokenChartTests
         { WithSection("chords = \"Dm\"").Replace("eighth = 260", "120", StringComparison.Ordinal), 4, 10, "does not say of what", "bar = 60" },
         { WithSection("chords = \"Dm\"").Replace("eighth = 260", "eigth = 260", StringComparison.Ordinal), 4, 10, "'eigth' is neither a note value", "dotted quarter" },
         { WithSection("chords = \"Dm\"").Replace("eighth = 260", "eighth = fast", StringComparison.Ordinal), 4, 10, "'fast' is not a number", "eighth = 300" },
-        { WithSection("chords = \"Dm\"").Replace("eighth = 260", "eighth = 90000", StringComparison.Ordinal), 4, 9, "whole notes a minute", "are accepted" },
+        { WithSection("chords = \"Dm\"").Replace("eighth = 260", "eighth = 90000", StringComparison.Ordinal), 4, 9, "whole notes per minute", "are accepted" },
         { WithSection("chords = \"Dm\"").Replace("eighth = 260", "group = 90", StringComparison.Ordinal), 4, 9, "groups of one length", "the unit, a note or the bar" },
         { WithSection("chords = \"Dm\"").Replace("meter = \"5/8 3+2\"\n", "", StringComparison.Ordinal), 5, 1, "says its meter", "meter = \"5/8 3+2\"" },
         { WithSection("chords = \"Dm\"").Replace("5/8 3+2", "5/8 3+3", StringComparison.Ordinal), 5, 10, "adds up to 6", "add up to 5" },
@@ -43,7 +43,7 @@ public sealed class BrokenChartTests
         { Top + "drone = 90\n[[section]]\nchords = \"Dm\"\n", 6, 9, "whole number from 0 to 60", "write drone = 60 at most" },
         { Top + "trains = \"\"\"\none\ntwo\"\"\"\n[[section]]\nchords = \"Dm\"\n", 7, 1, "one line", "write one line" },
         { Top + "learner-tempo = \"40\"\n[[section]]\nchords = \"Dm\"\n", 6, 18, "does not say of what", "bar = 60" },
-        { Top + "learner-tempo = \"bar = 0.1\"\n[[section]]\nchords = \"Dm\"\n", 6, 17, "whole notes a minute", "are accepted" },
+        { Top + "learner-tempo = \"bar = 0.1\"\n[[section]]\nchords = \"Dm\"\n", 6, 17, "whole notes per minute", "are accepted" },
         { Top + "seed = -4\n[[section]]\nchords = \"Dm\"\n", 6, 8, "not negative", "seed = 7" },
         { Top + "times = 0\n[[section]]\nchords = \"Dm\"\n", 6, 9, "from 1 to 1000", "write times = 1 at least" },
         { Top + "ending = \"loud\"\n[[section]]\nchords = \"Dm\"\n", 6, 11, "'loud' cannot be the last chord", "ending = \"Dm\"" },
@@ -96,7 +96,7 @@ public sealed class BrokenChartTests
         { WithSection("chords = \"| Dm | C maj 7 A |\""), 7, 20, "'C maj 7'", "write Cmaj7" },
         { WithSection("chords = \"| % | C |\""), 7, 13, "no bar before it", "write the chord" },
         { WithSection("chords = \"| Dm | % C |\""), 7, 18, "% repeats a whole bar", "stand alone" },
-        { WithSection("chords = \"| Dm | | C |\""), 7, 18, "nothing in this bar", "% for the bar before" },
+        { WithSection("chords = \"| Dm | | C |\""), 7, 18, "nothing in this bar", "% to repeat the bar before" },
         { WithSection("chords = \"| / Dm |\""), 7, 13, "there is none", "write the chord" },
         { WithSection("chords = \"| Dm | [2/4 G |\""), 7, 18, "bracket is not closed", "[2/4] G" },
         { WithSection("chords = \"| Dm | G [2/4] |\""), 7, 20, "inside a bar", "at the bar's beginning" },
@@ -244,9 +244,9 @@ public sealed class BrokenChartTests
         },
 
         // Nothing that a join or a meter says wrongly hides a tempo that cannot be.
-        { WithSection("chords = \"Dm\"\njoin = \"eighth\"\ntempo = \"eighth = 20000\""), ["not a join", "2500 whole notes a minute"] },
-        { WithSection("meter = \"7-8\"\nchords = \"Dm\"\ntempo = \"eighth = 20000\""), ["'7-8' is not a meter", "2500 whole notes a minute"] },
-        { WithSection("chords = \"Hm\"").Replace("eighth = 260", "bar = 90000", StringComparison.Ordinal), ["whole notes a minute", "'Hm'"] },
+        { WithSection("chords = \"Dm\"\njoin = \"eighth\"\ntempo = \"eighth = 20000\""), ["not a join", "2500 whole notes per minute"] },
+        { WithSection("meter = \"7-8\"\nchords = \"Dm\"\ntempo = \"eighth = 20000\""), ["'7-8' is not a meter", "2500 whole notes per minute"] },
+        { WithSection("chords = \"Hm\"").Replace("eighth = 260", "bar = 90000", StringComparison.Ordinal), ["whole notes per minute", "'Hm'"] },
 
         // A meter that cannot be read hides neither its grouping nor how many bars there are.
         {

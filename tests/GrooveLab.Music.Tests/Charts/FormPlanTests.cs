@@ -12,7 +12,7 @@ public sealed class FormPlanTests
 {
     private static readonly string[] FourChords = ["Am", "G", "F", "E"];
 
-    // 37 1/2 whole notes a minute said in five ways; arithmetic.
+    // 37 1/2 whole notes per minute said in five ways; arithmetic.
     [Theory]
     [InlineData("5/8 3+2", TempoLevel.Unit, 300)]
     [InlineData("5/8 3+2", TempoLevel.Bar, 60)]
@@ -53,7 +53,7 @@ public sealed class FormPlanTests
         var chart = Sheet.Chart(Sheet.Section("verse", Sheet.Bars("5/8 3+2", FourChords))) with { Tempo = Sheet.Of(TempoLevel.Group, 100) };
 
         var problem = Assert.Throws<ChartProblemException>(() => new FormPlan(chart));
-        Assert.Contains("5/8 3+2 has different ones; say it of the unit, a note or the bar", problem.Message, StringComparison.Ordinal);
+        Assert.Contains("those of 5/8 3+2 differ; use the unit, a note or the bar", problem.Message, StringComparison.Ordinal);
         Assert.Equal("verse", problem.Section);
     }
 
