@@ -32,7 +32,7 @@ internal sealed class BarColumns(TomlEditor editor)
     public void Replace(TomlString text, int start, int end, string with) =>
         _pieces.Add(new Piece(start == end ? editor.EndBefore(text, start) : text.PlaceOf(start), editor.EndBefore(text, end), with));
 
-    /// <summary>Makes the changes.</summary>
+    /// <summary>Creates the changes.</summary>
     public void Write()
     {
         if (_pieces.Count == 0)

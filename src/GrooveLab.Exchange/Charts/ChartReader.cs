@@ -24,7 +24,7 @@ public sealed class ChartReader
 
     private const int LongestTrains = 200;
 
-    /// <summary>Makes the tree of a text; null when it is broken beyond reading on.</summary>
+    /// <summary>Creates the tree of a text; null when it is broken beyond reading on.</summary>
     internal delegate TomlTable? Parser(SourceText source, Problems problems);
 
     private static readonly HashSet<string> ManyTables = new(StringComparer.Ordinal) { "part", "section" };

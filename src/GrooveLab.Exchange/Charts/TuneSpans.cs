@@ -38,7 +38,7 @@ internal sealed class TuneSpans
         Style = StyleOf([.. (Pickup is null ? Bars : Bars.Prepend(Pickup)).SelectMany(bar => bar.Words)], format);
     }
 
-    /// <summary>The pickup; null without one.</summary>
+    /// <summary>The pickup; null for none.</summary>
     public Bar? Pickup { get; }
 
     /// <summary>The bars.</summary>

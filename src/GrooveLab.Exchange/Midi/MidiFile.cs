@@ -9,7 +9,7 @@ public sealed class MidiFile
     /// <summary>Most tracks that the header can hold.</summary>
     public const int MostTracks = 0xFFFF;
 
-    /// <summary>Makes a file.</summary>
+    /// <summary>Creates a file.</summary>
     /// <param name="format">0 or 1.</param>
     /// <param name="division">What a tick is.</param>
     /// <param name="tracks">The tracks: one in format 0, at least one in format 1.</param>
@@ -39,7 +39,7 @@ public sealed class MidiFile
 /// </summary>
 public sealed class MidiTrack
 {
-    /// <summary>Makes a track.</summary>
+    /// <summary>Creates a track.</summary>
     /// <param name="events">In order of their ticks; no end of track among them.</param>
     /// <param name="endTick">Where it ends; not before the last event.</param>
     /// <exception cref="ArgumentException">Out of order, or an end of track among the events.</exception>
@@ -66,7 +66,7 @@ public sealed class MidiTrack
     /// <summary>The tick where the track ends.</summary>
     public long EndTick { get; }
 
-    /// <summary>The track's name; null without one.</summary>
+    /// <summary>The track's name; null for none.</summary>
     public string? Name
     {
         get

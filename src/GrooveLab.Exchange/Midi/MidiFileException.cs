@@ -3,7 +3,7 @@ namespace GrooveLab.Exchange.Midi;
 /// <summary>A file is no Standard MIDI File that can be read; the message says where and why.</summary>
 public sealed class MidiFileException : FormatException
 {
-    /// <summary>Makes the exception.</summary>
+    /// <summary>Creates the exception.</summary>
     public MidiFileException(string name, long offset, string reason)
         : base($"{name}: byte {offset}: {reason}")
     {

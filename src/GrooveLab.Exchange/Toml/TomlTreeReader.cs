@@ -3,7 +3,7 @@ using Tomlyn.Syntax;
 
 namespace GrooveLab.Exchange.Toml;
 
-/// <summary>Makes the tree of tables and values from the syntax of a file.</summary>
+/// <summary>Creates the tree of tables and values from the syntax of a file.</summary>
 internal sealed class TomlTreeReader
 {
     private const int DeepestKey = 8;

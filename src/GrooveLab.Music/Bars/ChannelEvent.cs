@@ -31,7 +31,7 @@ public enum ChannelEventKind
     /// <summary>Master volume, on top of the channel volumes: 0-16383, initially full.</summary>
     MasterVolume,
 
-    /// <summary>Makes a channel a percussion channel from its next program change on (1), or a normal one (0).</summary>
+    /// <summary>Creates a channel a percussion channel from its next program change on (1), or a normal one (0).</summary>
     Percussion,
 }
 

@@ -55,7 +55,7 @@ public sealed class BarComposer : IBarSource
     private readonly HumanFeel _feel;
     private readonly int _countPart;
 
-    /// <summary>Makes the band for a chart.</summary>
+    /// <summary>Creates the band for a chart.</summary>
     /// <exception cref="ChartProblemException">Tempi, joins or lengths that cannot be played.</exception>
     public BarComposer(Chart chart, ComposerOptions? options = null)
     {

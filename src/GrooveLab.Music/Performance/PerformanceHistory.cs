@@ -69,11 +69,11 @@ public sealed class PerformanceHistory
     /// <summary>Puts versions in that were kept before.</summary>
     public void Remember(string name, PerformanceState state) => _versions = _versions.SetItem(name, state);
 
-    /// <summary>Makes a change.</summary>
+    /// <summary>Creates a change.</summary>
     /// <exception cref="ChangeRefusedException">It cannot be made; nothing has changed.</exception>
     public HistoryStep Do(Change change, PerformancePlace place) => change.MakeIn(this, place);
 
-    /// <summary>Makes a change in words.</summary>
+    /// <summary>Creates a change in words.</summary>
     /// <exception cref="ChangeRefusedException">It cannot be read or made; nothing has changed.</exception>
     public HistoryStep Do(string words, PerformancePlace place) => Do(ChangeWords.Read(words, State), place);
 
