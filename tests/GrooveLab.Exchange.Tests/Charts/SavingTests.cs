@@ -397,7 +397,7 @@ public sealed class SavingTests
         Assert.Equal(
             Remarks.In(text).Select(remark => text[remark.Start..remark.End]).Order(StringComparer.Ordinal),
             Remarks.In(written.Document.Text).Select(remark => written.Document.Text[remark.Start..remark.End]).Order(StringComparer.Ordinal));
-        Assert.Contains("the remark '# four' was moved: its line is gone", written.Reasons);
+        Assert.Contains("the remark '# four' was moved: its line was removed", written.Reasons);
     }
 
     [Fact]
@@ -408,7 +408,7 @@ public sealed class SavingTests
         var written = ChartDifference.Write(document, chart, chart with { Title = "Taut" });
 
         Assert.True(written.IsReformatted);
-        Assert.Equal("the whole chart was reformatted: the text has problems, so nothing in it could be changed alone", Assert.Single(written.Reasons));
+        Assert.Equal("the whole chart was reformatted: the text has problems, so single changes were not possible", Assert.Single(written.Reasons));
         Assert.All(["# The song.", "# B?", "# verse one"], remark => Assert.Contains(remark, written.Document.Text, StringComparison.Ordinal));
         Assert.True(SameChart.IsRead(chart with { Title = "Taut" }, written.Document.Read().Chart!));
     }
