@@ -103,7 +103,7 @@ public sealed class InstrumentCatalogueTests
 
         Assert.Equal(["mine.toml:3", "mine.toml:4", "mine.toml:5"], problem.Message.Split('\n').Select(line => string.Join(':', line.Split(':')[..2])));
         Assert.Contains(
-            "mine.toml:1:1: an instrument lacks its technique and range",
+            "mine.toml:1:1: this instrument has no technique and range",
             Assert.Throws<FormatException>(() => InstrumentFile.Read("[[instrument]]\nname = \"x\"\nprogram = 20\n", "mine.toml")).Message,
             StringComparison.Ordinal);
     }
