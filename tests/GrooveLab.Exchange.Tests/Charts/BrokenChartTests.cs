@@ -9,10 +9,10 @@ namespace GrooveLab.Exchange.Tests.Charts;
 /// <summary>Charts with one mistake each: exactly one problem, at its place, with its remedy.</summary>
 public sealed class BrokenChartTests
 {
-    /// <summary>Text, line, column, a piece of what is wrong, a piece of the remedy.</summary>
+    /// <summary>Text, line, column, a part of the problem, a part of the remedy.</summary>
     public static TheoryData<string, int, int, string, string> Broken => new()
     {
-        // What is said at the top.
+        // Keys at the top.
         { WithSection("chords = \"Dm\"").Replace("format = 1\n", "", StringComparison.Ordinal), 1, 1, "has no chart format", "format = 2" },
         { WithSection("chords = \"Dm\"").Replace("format = 1", "format = 3", StringComparison.Ordinal), 1, 10, "format 3", "format = 2" },
         { WithSection("chords = \"Dm\"").Replace("format = 1", "format = \"one\"", StringComparison.Ordinal), 1, 10, "must be a number", "format = 2" },
@@ -161,7 +161,7 @@ public sealed class BrokenChartTests
             "more than 20000 bars", "form and times"
         },
 
-        // What is not TOML.
+        // Invalid TOML.
         { Top + "bar groups = 4\n[[section]]\nchords = \"Dm\"\n", 6, 1, "'bar groups' has a space", "bar-groups" },
         { WithSection("chords = | Dm | C |"), 7, 10, "neither a text in quotes", "chords = \"| Dm | C |\"" },
         { WithSection("chords = \"| Dm | C |\nname = \"A\""), 7, 10, "no closing \"", "end it with \"" },
@@ -217,14 +217,14 @@ public sealed class BrokenChartTests
             chords = | Am |
             """.Replace("\\\"", "\"", StringComparison.Ordinal));
 
-        // The tune's: H7 is no pitch, a bar of nine, and two bars for five.
+        // The tune's: H7 is not a pitch, a bar of nine, and two bars for five.
         Assert.Equal([2, 3, 4, 7, 10, 10, 13, 15, 15, 15, 17], problems.Select(problem => problem.Line));
     }
 
-    /// <summary>Charts with several mistakes, none of which follows from another, with a piece of what is wrong with each.</summary>
+    /// <summary>Charts with several mistakes, none caused by another, with a part of each problem.</summary>
     public static TheoryData<string, string[]> Several => new()
     {
-        // A false tie hides neither the range nor the end.
+        // A wrong tie hides problems neither of range nor at the end.
         { WithTune(2, "notes = \"| D4:3~ E4:2 | C9:3 C1:2~ |\""), ["leads here from D4", "C9 is outside", "tied to nothing", "C1 is outside"] },
 
         // Bars and pickup of a wrong length do not hide ties, and the tune's bars do not hide its words.
@@ -237,18 +237,18 @@ public sealed class BrokenChartTests
             ["the tune has 3 bars", "no note left for 'four'", "bar 1 has 1 note and 2 syllables"]
         },
 
-        // Every bar is counted for itself.
+        // Each bar is counted separately.
         {
             WithTune(4, "notes = \"| D4:3 E4:2 | D4:5 | D4:3 E4:2 | D4:5 |\"\nwords = [\"a | b | c d e | f g\"]"),
             ["bar 1 has 2 notes and 1 syllable", "bar 3 has 2 notes and 3 syllables", "no note left for 'g'"]
         },
 
-        // Nothing that a join or a meter says wrongly hides a tempo that cannot be.
+        // A wrong join or meter does not hide an impossible tempo.
         { WithSection("chords = \"Dm\"\njoin = \"eighth\"\ntempo = \"eighth = 20000\""), ["not a join", "2500 whole notes per minute"] },
         { WithSection("meter = \"7-8\"\nchords = \"Dm\"\ntempo = \"eighth = 20000\""), ["'7-8' is not a meter", "2500 whole notes per minute"] },
         { WithSection("chords = \"Hm\"").Replace("eighth = 260", "bar = 90000", StringComparison.Ordinal), ["whole notes per minute", "'Hm'"] },
 
-        // A meter that cannot be read hides neither its grouping nor how many bars there are.
+        // A meter that cannot be read hides problems neither of its grouping nor of the number of bars.
         {
             WithSection("bars = 1\nchords = \"| Dm | C |\"").Replace("5/8 3+2", "7-8\"\ngrouping = \"3+x", StringComparison.Ordinal),
             ["'7-8' is not a meter", "'3+x' is not a grouping", "1 bar, but its chords 2"]
@@ -279,19 +279,19 @@ public sealed class BrokenChartTests
         Assert.All(what.Zip(problems), pair => Assert.Contains(pair.First, pair.Second.What, StringComparison.Ordinal));
     }
 
-    /// <summary>Charts whose one mistake makes other things look wrong too.</summary>
+    /// <summary>Charts with one mistake that makes other things look wrong.</summary>
     public static TheoryData<string> Followed => new()
     {
-        // A bar line left out, and one too many.
+        // A missing bar line, and an extra one.
         WithTune(3, "notes = \"| D4:3 E4:2 D4:5 | E4:5 |\""),
 
-        // Notes missing, for which there are syllables.
+        // Missing notes that have syllables.
         WithTune(2, "notes = \"| D4:3 | E4:5 |\"\nwords = [\"a b | c\", \"a b c\"]"),
 
         // A tie into bars that are not written yet.
         WithTune(2, "notes = \"| D4:5~ |\""),
 
-        // Ties from and to what cannot be read.
+        // Ties from and to unreadable notes.
         WithTune(1, "notes = \"| D4:3~ x:2 |\"\nwords = [\"a b\"]"),
 
         // A bar line in the wrong place in the words.

@@ -14,7 +14,7 @@ using static GrooveLab.Exchange.Tests.Charts.ChartTexts;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
-/// <summary>Format 2: what it can say of a tune, read and written back.</summary>
+/// <summary>Format 2: all tune features, read and written back.</summary>
 public sealed class TuneFormatTests
 {
     [Fact]
@@ -31,7 +31,7 @@ public sealed class TuneFormatTests
         },
         iter: 2000);
 
-    // A tune put into a text comes out of it, and all around it stays as it was.
+    // A tune written into a text can be read back, and the rest of the text stays the same.
     [Fact]
     public void WithTune_AnyTune_ReadsBackEqualAndLeavesTheRest() => RandomTunes.All.Sample(
         made =>
@@ -70,7 +70,7 @@ public sealed class TuneFormatTests
                 Assert.Contains(line.Replace("format = 1", $"format = {format}", StringComparison.Ordinal), after.Text, StringComparison.Ordinal);
             }
 
-            // The same tune once more changes nothing; without it everything is as it was.
+            // Writing the same tune again changes nothing; removing it restores the text.
             Assert.Equal(after.Text, Written(after, chart.Sections[0].Tune).Text);
             Assert.Equal(text.Replace("format = 1", $"format = {format}", StringComparison.Ordinal), Written(after, null).Text);
         },
@@ -318,7 +318,7 @@ public sealed class TuneFormatTests
         },
         iter: 200);
 
-    // Ties, tuplets and rests as they are written make no difference to what sounds; marks do.
+    // The notation of ties, tuplets and rests does not change the sound; marks do.
     [Fact]
     public void Compose_TuneWithoutMarks_SoundsAsItsPlainNotes() => RandomTunes.All.Sample(
         made =>
@@ -330,7 +330,7 @@ public sealed class TuneFormatTests
         },
         iter: 200);
 
-    // The tune alone, and nothing on its notes.
+    // The tune alone, without marks.
     private static Tune Bare(Tune tune) => new(new WrittenMusic(
         tune.Written.Measures,
         [
@@ -397,7 +397,7 @@ public sealed class TuneFormatTests
         }
     }
 
-    // The signs that stand for what has a meaning in words are kept as they look.
+    // Signs with a special meaning in words keep their appearance.
     private static PartMeasure Words(PartMeasure measure) => measure with
     {
         Voices = [.. measure.Voices.Select(voice => voice with

@@ -26,7 +26,7 @@ public sealed class InstrumentCatalogueTests
         Assert.Equal(highest, instrument.Highest);
     }
 
-    // Programs as General MIDI level 1 counts them on the wire (MMA RP-003).
+    // Programs as in General MIDI level 1, from 0 (MMA RP-003).
     [Theory]
     [InlineData("hammered dulcimer", 15)]
     [InlineData("concertina", 21)]
