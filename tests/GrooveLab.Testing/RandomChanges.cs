@@ -65,7 +65,7 @@ public sealed class RandomChanges(int seed)
         return true;
     }
 
-    // A requested end is undone so that the music continues, even if the end is very close.
+    // A requested end is undone so that the music continues; close to the end no end is requested.
     private static string Possible(string kind, Conductor conductor)
     {
         const int Close = 4;
