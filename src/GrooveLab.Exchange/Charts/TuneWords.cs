@@ -188,7 +188,7 @@ internal static class TuneWords
             {
                 problems.Add(
                     text.PlaceOf(token.Index),
-                    "_ holds a syllable over one more note, but no syllable stands before it",
+                    "_ holds a syllable over one more note, but there is no syllable before it",
                     "write * for a note without a syllable");
                 well = false;
             }
@@ -338,8 +338,8 @@ internal static class TuneWords
         {
             var sung = _inBar.Count;
             var what = _bar < 0 ? "the pickup" : string.Create(CultureInfo.InvariantCulture, $"bar {_bar + 1}");
-            var stand = sung == 0 ? "no syllable stands" : $"{Words.Count(sung, "syllable")} {(sung == 1 ? "stands" : "stand")}";
-            problems.Add(text.PlaceOf(line.Index), $"{what} has {Words.Count(count, "note")} and {stand} before this |", AcceptedBar);
+            var syllables = sung == 0 ? "no syllable" : Words.Count(sung, "syllable");
+            problems.Add(text.PlaceOf(line.Index), $"{what} has {Words.Count(count, "note")} but {syllables} before this |", AcceptedBar);
             _well = false;
         }
 

@@ -32,7 +32,7 @@ public static class FeltLevels
         _ => "bar-group",
     };
 
-    /// <summary>Reads a felt level; "bar group" with a blank is accepted too.</summary>
+    /// <summary>Reads a felt level; "bar group" with a space is accepted too.</summary>
     public static bool TryParse(string? text, out FeltLevel level)
     {
         switch (text?.Trim().ToLowerInvariant())

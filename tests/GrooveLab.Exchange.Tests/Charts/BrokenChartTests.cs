@@ -134,19 +134,19 @@ public sealed class BrokenChartTests
         { WithTune(1, "notes = \"| D4:5 |\"\nwords = [\"la la\"]"), 11, 14, "no note left for 'la'", "one syllable per note" },
         {
             WithTune(3, "notes = \"| D4:5 | E4:1 F4 G4 F4 E4 | D4:2 C4 D4:1 |\"\nwords = [\"The | har_-bour _ _ gate, | the tide _ |\"]"), 11, 37,
-            "bar 2 has 5 notes and 6 syllables stand before this |", "every bar line of the tune or none"
+            "bar 2 has 5 notes but 6 syllables before this |", "every bar line of the tune or none"
         },
         {
             WithTune(2, "pickup = \"A3:1\"\nnotes = \"| D4:5 | E4:5 |\"\nwords = [\"la la | la | la\"]"), 12, 17,
-            "the pickup has 1 note and 2 syllables stand before this |", "_ or *"
+            "the pickup has 1 note but 2 syllables before this |", "_ or *"
         },
         {
             WithTune(3, "notes = \"| D4:5 | E4:2 F4:3 | G4:5 |\"\nwords = [\"la | | la\"]"), 11, 16,
-            "bar 2 has 2 notes and no syllable stands before this |", "_ or *"
+            "bar 2 has 2 notes but no syllable before this |", "_ or *"
         },
         { WithTune(2, "notes = \"| D4:5 | E4:5 |\"\nwords = [\"la | la | la\"]"), 11, 21, "no note left for 'la': the tune has 2 notes", "one syllable per note" },
-        { WithTune(1, "notes = \"| D4:5 |\"\nwords = [\"_\"]"), 11, 11, "no syllable stands before it", "write *" },
-        { WithTune(2, "notes = \"| D4:3 E4:2 | F4:5 |\"\nwords = [\"la | la la\"]"), 11, 14, "bar 1 has 2 notes and 1 syllable stands before this |", "_ or *" },
+        { WithTune(1, "notes = \"| D4:5 |\"\nwords = [\"_\"]"), 11, 11, "there is no syllable before it", "write *" },
+        { WithTune(2, "notes = \"| D4:3 E4:2 | F4:5 |\"\nwords = [\"la | la la\"]"), 11, 14, "bar 1 has 2 notes but 1 syllable before this |", "_ or *" },
         { WithTune(1, "notes = \"| D4:5 |\"\nwords = 3"), 11, 9, "list of", "one text for each verse" },
 
         { WithTune(1, "notes = \"| D4:1/9973 E4:1/9967 F4:1/9949 G4:1/9941 A4:1/9931 |\""), 9, 1, "cannot be combined exactly", "fewer different denominators" },
@@ -234,19 +234,19 @@ public sealed class BrokenChartTests
         },
         {
             WithTune(4, "notes = \"| D4:5 | D4:5 | C4:5 |\"\nwords = [\"one two three four five\", \"a | b | c\", \"a b | c\"]"),
-            ["the tune has 3 bars", "no note left for 'four'", "bar 1 has 1 note and 2 syllables"]
+            ["the tune has 3 bars", "no note left for 'four'", "bar 1 has 1 note but 2 syllables"]
         },
 
         // Each bar is counted separately.
         {
             WithTune(4, "notes = \"| D4:3 E4:2 | D4:5 | D4:3 E4:2 | D4:5 |\"\nwords = [\"a | b | c d e | f g\"]"),
-            ["bar 1 has 2 notes and 1 syllable", "bar 3 has 2 notes and 3 syllables", "no note left for 'g'"]
+            ["bar 1 has 2 notes but 1 syllable", "bar 3 has 2 notes but 3 syllables", "no note left for 'g'"]
         },
 
         // A wrong join or meter does not hide an impossible tempo.
         { WithSection("chords = \"Dm\"\njoin = \"eighth\"\ntempo = \"eighth = 20000\""), ["not a join", "2500 whole notes per minute"] },
-        { WithSection("meter = \"7-8\"\nchords = \"Dm\"\ntempo = \"eighth = 20000\""), ["'7-8' is not a meter", "2500 whole notes per minute"] },
-        { WithSection("chords = \"Hm\"").Replace("eighth = 260", "bar = 90000", StringComparison.Ordinal), ["whole notes per minute", "'Hm'"] },
+        { WithSection("meter = \"7-8\"\nchords = \"Dm\"\ntempo = \"eighth = 20000\""), ["'7-8' is not a meter", "2500 whole notes"] },
+        { WithSection("chords = \"Hm\"").Replace("eighth = 260", "bar = 90000", StringComparison.Ordinal), ["whole notes per", "'Hm'"] },
 
         // A meter that cannot be read hides problems neither of its grouping nor of the number of bars.
         {
