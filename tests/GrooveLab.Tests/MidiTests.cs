@@ -66,7 +66,7 @@ public sealed partial class MidiTests : IDisposable
     [Theory]
     [InlineData("must end in .mid", "export", "a.toml", "-o", "a.xyz")]
     [InlineData("a.toml:4:", "export", "bad.toml", "-o", "a.mid")]
-    [InlineData("slower than a MIDI file can say", "export", "slow.toml", "-o", "a.mid")]
+    [InlineData("below MIDI's minimum tempo", "export", "slow.toml", "-o", "a.mid")]
     [InlineData("folder not found", "export", "a.toml", "-o", "nowhere/a.mid")]
     [InlineData("file not found", "render", "missing.mid", "-o", "a.wav")]
     [InlineData("broken.mid: byte 22: the track has no end-of-track event", "render", "broken.mid", "-o", "a.wav")]

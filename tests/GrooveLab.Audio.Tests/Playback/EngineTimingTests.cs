@@ -43,7 +43,7 @@ public sealed class EngineTimingTests
     [Fact]
     public void Read_TenThousandBarsOfSevenTwelveAtAnOddTempo_DoesNotDrift()
     {
-        // A tempo whose bar is not a whole number of frames: 7/12 at 271.3 whole notes a minute.
+        // A tempo whose bar is not a whole number of frames: 7/12 at 271.3 whole notes per minute.
         var tempo = new Tempo(new Rational(2713, 10));
         var source = Of([Bar(7, 12, tempo, Note(Span.Of(1, 36), Span.Of(1, 24)))], endless: true);
         var synth = new RecordingSynth(8000) { Records = true };
