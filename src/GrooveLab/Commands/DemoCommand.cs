@@ -22,13 +22,14 @@ internal static class DemoCommand
         var force = new Option<bool>("--force") { Description = "Replace an existing file." };
         command.Options.Add(output);
         command.Options.Add(force);
+        var sounds = new BankOptions(command);
         command.SetAction(parsed => CommandLine.Guard(() =>
         {
+            var bank = sounds.Open(parsed);
             var band = new BarComposer(Chart());
             BarGrid.Write(band, Console.Out, BarsShown);
             Console.Out.WriteLine($"Shown: the first {BarsShown} of {band.End} bars.");
             Console.Out.WriteLine();
-            var bank = Banks.Open(null);
             try
             {
                 return LinePlaying.Play(band, bank, new LinePlayingOptions());
