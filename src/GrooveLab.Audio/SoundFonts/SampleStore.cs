@@ -1,78 +1,131 @@
-using NVorbis;
+using System.Runtime.InteropServices;
+using GrooveLab.Audio.Vorbis;
 
 namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>
-/// Decodes the samples of a Vorbis-compressed bank (sf3), each on first use, and keeps them. For the loading thread.
+/// The samples of a bank: read from the file, or decoded, when a preset needs them, and shared by all presets that need the same ones.
+/// What no preset holds any more is freed by the collector. One thread at a time.
 /// </summary>
 /// <remarks>
-/// The sample headers of such a bank give start and end in bytes of the sample chunk, and the loop in points from the sample's own start.
+/// The headers of Vorbis samples (sf3) give start and end in bytes of the sample chunk, and the loop in points from the sample's own start.
 /// This is common practice of the programs that write these banks; the SoundFont specification does not cover them.
 /// </remarks>
-internal sealed unsafe class VorbisSamples(BankBytes bytes, RiffLayout.Chunk smpl, string bankName)
+internal sealed unsafe class SampleStore
 {
-    /// <summary>The most points that one bank may decode to: 128 MB.</summary>
-    public const int MaxPoints = 64 << 20;
+    /// <summary>The most points that one compressed sample may decode to: 128 MB.</summary>
+    public const int MaxDecodedPoints = 64 << 20;
 
-    // Silence around a sample, so that reads may go a little past its ends.
+    /// <summary>The most bytes of samples that one preset may need: 1 GB.</summary>
+    public const long MaxPresetSize = 1 << 30;
+
+    // Points of the chunk around a sample that interpolation and the test of its loop may read.
+    private const int Around = 16;
+
+    // Silence after the points, because vectors are read past the last one.
     private const int Margin = 16;
-    private readonly Dictionary<(uint Start, uint End), SamplePool> _decoded = [];
-    private long _total;
 
-    /// <summary>The points of a sample, decoded now if necessary.</summary>
+    private readonly BankBytes _bytes;
+    private readonly RiffLayout.Chunk _smpl;
+    private readonly long _lowBits;
+    private readonly string _bankName;
+    private readonly SamplePool? _whole;
+    private readonly Dictionary<(long From, long To, bool IsCompressed), WeakReference<SamplePool>> _pools = [];
+    private long _presetSize;
+
+    /// <summary>A store of the samples of a chunk.</summary>
+    /// <param name="bytes">The bank.</param>
+    /// <param name="smpl">The chunk.</param>
+    /// <param name="lowBits">Offset of the first point's lower eight bits, or -1.</param>
+    /// <param name="bankName">The bank's name in messages.</param>
+    public SampleStore(BankBytes bytes, RiffLayout.Chunk smpl, long lowBits, string bankName)
+    {
+        _bytes = bytes;
+        _smpl = smpl;
+        _lowBits = lowBits;
+        _bankName = bankName;
+        Count = (int)(smpl.Length / sizeof(short));
+        if (bytes.IsInMemory)
+        {
+            _whole = new SamplePool(
+                bytes, (short*)bytes.Address(smpl.Offset), lowBits < 0 ? null : bytes.Address(lowBits), first: 0, Count, size: 0);
+        }
+    }
+
+    /// <summary>The number of points in the chunk, if they are not compressed.</summary>
+    public int Count { get; }
+
+    /// <summary>Begins to count the samples of a preset.</summary>
+    public void StartPreset() => _presetSize = 0;
+
+    /// <summary>The points of a part of the chunk, with some around them.</summary>
+    /// <param name="from">First point.</param>
+    /// <param name="to">The point after the last.</param>
+    /// <exception cref="SoundFontException">The file cannot be read, or has changed.</exception>
+    public SamplePool Points(int from, int to) => _whole ?? Shared((from, to, false), () => ReadPoints(from, to));
+
+    /// <summary>The points of a Vorbis stream.</summary>
     /// <param name="start">First byte in the sample chunk.</param>
     /// <param name="end">The byte after the last.</param>
     /// <param name="name">The sample's name in messages.</param>
-    /// <exception cref="SoundFontException">The data are not a Vorbis stream, or exceed <see cref="MaxPoints"/>.</exception>
-    public SamplePool Decode(uint start, uint end, string name)
+    /// <exception cref="SoundFontException">The data are not a Vorbis stream or exceed <see cref="MaxDecodedPoints"/>; the file cannot be read, or has changed.</exception>
+    public SamplePool Decoded(uint start, uint end, string name) => Shared((start, end, true), () => Decode(start, end, name));
+
+    private static short[] NewPoints(int count)
     {
-        if (_decoded.TryGetValue((start, end), out var known))
-            return known;
-        var points = DecodePoints(start, end, name);
-        _total += points.Length;
-        var pool = new SamplePool(BankBytes.Copy(System.Runtime.InteropServices.MemoryMarshal.AsBytes(points)), 0, points.Length - Margin);
-        _decoded.Add((start, end), pool);
+        var points = GC.AllocateUninitializedArray<short>(count + Margin, pinned: true);
+        points.AsSpan(count).Clear();
+        return points;
+    }
+
+    private SamplePool Shared((long From, long To, bool IsCompressed) key, Func<SamplePool> make)
+    {
+        if (_pools.TryGetValue(key, out var known) && known.TryGetTarget(out var pool))
+            return pool;
+        pool = make();
+        _presetSize += pool.Size;
+        if (_presetSize > MaxPresetSize)
+            throw new SoundFontException(_bankName, $"the samples of one preset take more than {MaxPresetSize >> 20} MB");
+        _pools[key] = new WeakReference<SamplePool>(pool);
         return pool;
     }
 
-    private ReadOnlySpan<short> DecodePoints(uint start, uint end, string name)
+    private SamplePool ReadPoints(int from, int to)
     {
-        var place = $"{bankName}: sample {name}";
-        var points = new List<short>();
+        from = Math.Max(0, from - Around);
+        to = (int)Math.Min((long)to + Around, Count);
+        var count = to - from;
+        var high = NewPoints(count);
+        _bytes.Read(_smpl.Offset + ((long)from * sizeof(short)), MemoryMarshal.AsBytes(high.AsSpan(0, count)));
+        var low = Array.Empty<byte>();
+        if (_lowBits >= 0)
+        {
+            low = GC.AllocateUninitializedArray<byte>(count + Margin, pinned: true);
+            low.AsSpan(count).Clear();
+            _bytes.Read(_lowBits + from, low.AsSpan(0, count));
+        }
+        _bytes.CheckUnchanged();
+        return new SamplePool(
+            (high, low), Address(high), low.Length == 0 ? null : (byte*)Marshal.UnsafeAddrOfPinnedArrayElement(low, 0), from, count,
+            (high.Length * (long)sizeof(short)) + low.Length);
+    }
+
+    private SamplePool Decode(uint start, uint end, string name)
+    {
+        var stream = _bytes.Read(_smpl.Offset + start, (int)(end - start));
+        _bytes.CheckUnchanged();
         try
         {
-            using var stream = new UnmanagedMemoryStream(bytes.Address(smpl.Offset + start), end - start);
-            using var reader = new VorbisReader(stream, closeOnDispose: false);
-            var channels = reader.Channels;
-            if (channels < 1)
-                throw new SoundFontException(place, "its Vorbis stream has no channels");
-            var buffer = new float[4096 * channels];
-            int count;
-            while ((count = reader.ReadSamples(buffer, 0, buffer.Length)) > 0)
-            {
-                for (var i = 0; i + channels <= count; i += channels)
-                    points.Add((short)Math.Clamp(MathF.Round(buffer[i] * 32768), short.MinValue, short.MaxValue));
-                if (_total + points.Count > MaxPoints)
-                    throw new SoundFontException(place, $"the bank's samples decode to more than {MaxPoints} points");
-            }
+            var (points, count) = VorbisDecoder.DecodeFirstChannel(stream, MaxDecodedPoints, NewPoints);
+            if (count == 0)
+                throw new InvalidDataException("it holds no sound");
+            return new SamplePool(points, Address(points), low: null, first: 0, count, points.Length * (long)sizeof(short));
         }
-        catch (SoundFontException)
+        catch (InvalidDataException e)
         {
-            throw;
+            throw new SoundFontException($"{_bankName}: sample {name}", $"its Vorbis stream cannot be decoded ({e.Message})", e);
         }
-#pragma warning disable CA1031 // The decoder throws many kinds of exceptions; a bank's fault must be one kind, with its place.
-        catch (Exception e)
-#pragma warning restore CA1031
-        {
-            throw new SoundFontException(place, $"its Vorbis stream cannot be decoded ({e.Message})", e);
-        }
-        finally
-        {
-            bytes.KeepAlive();
-        }
-        if (points.Count == 0)
-            throw new SoundFontException(place, "its Vorbis stream holds no sound");
-        points.AddRange(new short[Margin]);
-        return System.Runtime.InteropServices.CollectionsMarshal.AsSpan(points);
     }
+
+    private static short* Address(short[] pinned) => (short*)Marshal.UnsafeAddrOfPinnedArrayElement(pinned, 0);
 }

@@ -43,6 +43,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     private readonly SoundFontSynthOptions _options;
     private readonly VoiceContext _context;
     private readonly ChannelState[] _channels;
+    private readonly ResolvedPreset?[] _latelyPrepared;
     private readonly VoiceGroup[] _groups;
     private readonly Voice[] _voices;
     private readonly LaneKernel? _kernel;
@@ -60,6 +61,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     private long _ignoredCalls;
     private long _substitutedPrograms;
     private long _unpreparedPrograms;
+    private int _preparations;
     private volatile bool _isWarm;
 
     /// <summary>Creates a synthesizer that plays a bank.</summary>
@@ -91,6 +93,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
                 _voices[(i * VoiceLanes.Count) + lane] = _groups[i][lane];
         }
 
+        _latelyPrepared = new ResolvedPreset?[2 * _options.ChannelCount];
         _channels = new ChannelState[_options.ChannelCount];
         for (var i = 0; i < _channels.Length; i++)
         {
@@ -147,8 +150,8 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <summary>
-    /// Prepares the preset that <see cref="Program"/> would now choose on this channel, and reads its samples from disk. For any thread
-    /// except the audio thread.
+    /// Prepares the preset that <see cref="Program"/> would now choose on this channel, and reads its samples from disk. The last two for each
+    /// channel stay ready even when the bank's memory is full. For any thread except the audio thread.
     /// </summary>
     /// <returns>The preset, and whether it is the requested one.</returns>
     /// <exception cref="SoundFontException">It cannot be resolved.</exception>
@@ -156,21 +159,19 @@ public sealed class SoundFontSynth : ISoundFontSynth
     {
         var bank = IsChannel(channel) ? _channels[channel].EffectiveBank : 0;
         var choice = _bank.FindPreset(bank, program);
-        _bank.Prepare(choice.Preset);
+        var prepared = _bank.Resolve(choice.Preset);
+        // Until the channel selects it, nothing else may hold it when the bank's memory is full.
+        if (Array.IndexOf(_latelyPrepared, prepared) < 0)
+            _latelyPrepared[unchecked((uint)Interlocked.Increment(ref _preparations)) % (uint)_latelyPrepared.Length] = prepared;
         return choice;
     }
 
     /// <summary>
-    /// Reads the samples of the selected presets and runs every code path once, on a second instance, so that nothing is compiled or read
-    /// from disk during playback. Takes a fraction of a second. From then on <see cref="Program"/> accepts only prepared presets.
+    /// Runs every code path once, on a second instance, so that nothing is compiled during playback. Takes a fraction of a second. From then
+    /// on <see cref="Program"/> accepts only prepared presets.
     /// </summary>
     public void WarmUp()
     {
-        foreach (var channel in _channels)
-        {
-            if (channel.Preset is { } ready)
-                _bank.Prepare(ready.Preset);
-        }
         if (!_isWarm)
             WarmUpRun.Run(new SoundFontSynth(_bank, SampleRate, _options));
         _isWarm = true;

@@ -7,7 +7,7 @@ namespace GrooveLab.Audio.Synthesis;
 /// A sound with every feature that presets can have, whatever the loaded bank has: samples without a loop and with either kind of loop, a
 /// filter, and envelopes and oscillators that change pitch, filter and level. Only the warm-up plays it.
 /// </summary>
-internal static class WarmUpSound
+internal static unsafe class WarmUpSound
 {
     private const int Points = 400;
     private const int LoopStart = 40;
@@ -15,12 +15,12 @@ internal static class WarmUpSound
 
     public static ResolvedPreset Make()
     {
-        var points = new short[Points];
-        for (var i = 0; i < points.Length; i++)
+        // Vectors are read past the last point.
+        var points = GC.AllocateArray<short>(Points + 16, pinned: true);
+        for (var i = 0; i < Points; i++)
             points[i] = (short)(((i * 37) & 0x3fff) - 0x2000);
-        var bytes = new byte[Points * sizeof(short)];
-        Buffer.BlockCopy(points, 0, bytes, 0, bytes.Length);
-        var pool = new SamplePool(BankBytes.Copy(bytes), 0, Points);
+        var pool = new SamplePool(
+            points, (short*)System.Runtime.InteropServices.Marshal.UnsafeAddrOfPinnedArrayElement(points, 0), low: null, first: 0, Points, size: 0);
         return new ResolvedPreset(
             new SoundFontPreset(0, 0, 0, "warm-up"),
             [

@@ -81,9 +81,11 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         RememberVersions(history);
         _versionsKept = history.Versions;
         const int Rate = AudioOutputs.DefaultSampleRate;
+        var sounds = bank.GetAwaiter().GetResult();
+        BankWarning = Banks.Warnings(sounds).FirstOrDefault();
         _session = new LiveSession(
             history.Route,
-            Banks.Synth(bank.GetAwaiter().GetResult(), Rate, history.Route.Source.Band, dry: false),
+            Banks.Synth(sounds, Rate, history.Route.Source.Band, dry: false),
             options.Open ?? (source => ResilientOutput.Open(
                 options.Device, Rate, options.BufferMilliseconds, source, startWithoutDevice: true, Survived.Failures)),
             new LiveOptions { Failures = Survived.Failures });
@@ -111,6 +113,9 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     /// <summary>What is offered of an earlier time, in words; null for nothing.</summary>
     public string? Offer { get; private set; }
 
+    /// <summary>What is odd in the bank's file, in words; null for nothing.</summary>
+    public string? BankWarning { get; }
+
     /// <inheritdoc/>
     public bool IsUnsaved => IsOther(Conductor.State);
 
@@ -119,7 +124,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     public static LivePerformance Open(PerformanceOptions options)
     {
         // It needs nothing of the chart.
-        var bank = Task.Run(() => Banks.Open(options.Bank));
+        var bank = Task.Run(() => Banks.OpenSilently(options.Bank));
         if (options.Path is not null)
         {
             // Says what is wrong with the file, or with the instruments beside it.
