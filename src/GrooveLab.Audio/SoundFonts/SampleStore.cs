@@ -16,9 +16,6 @@ internal sealed unsafe class SampleStore
     /// <summary>The most points that one compressed sample may decode to: 128 MB.</summary>
     public const int MaxDecodedPoints = 64 << 20;
 
-    /// <summary>The most bytes of samples that one preset may need: 1 GB.</summary>
-    public const long MaxPresetSize = 1 << 30;
-
     // Points of the chunk around a sample that interpolation and the test of its loop may read.
     private const int Around = 16;
 
@@ -55,6 +52,12 @@ internal sealed unsafe class SampleStore
     /// <summary>The number of points in the chunk, if they are not compressed.</summary>
     public int Count { get; }
 
+    /// <summary>The most bytes of samples that one preset may need: 1 GB.</summary>
+    public long MaxPresetSize { get; set; } = 1_000_000_000;
+
+    /// <summary>The bytes of all samples that were ever read or decoded, whether they are still held or not.</summary>
+    public long TotalSize { get; private set; }
+
     /// <summary>Begins to count the samples of a preset.</summary>
     public void StartPreset() => _presetSize = 0;
 
@@ -83,9 +86,10 @@ internal sealed unsafe class SampleStore
         if (_pools.TryGetValue(key, out var known) && known.TryGetTarget(out var pool))
             return pool;
         pool = make();
+        TotalSize += pool.Size;
         _presetSize += pool.Size;
         if (_presetSize > MaxPresetSize)
-            throw new SoundFontException(_bankName, $"the samples of one preset take more than {MaxPresetSize >> 20} MB");
+            throw new SoundFontException(_bankName, $"the samples of one preset take more than {MaxPresetSize / 1_000_000.0:0} MB");
         _pools[key] = new WeakReference<SamplePool>(pool);
         return pool;
     }

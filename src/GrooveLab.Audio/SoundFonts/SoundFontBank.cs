@@ -62,6 +62,9 @@ public sealed class SoundFontBank
     /// </summary>
     public long MemoryBudget { get; set; } = DefaultMemoryBudget;
 
+    /// <summary>The samples.</summary>
+    internal SampleStore Samples => _samples;
+
     /// <summary>All presets in the bank's own order; at least one.</summary>
     public IReadOnlyList<SoundFontPreset> Presets => _presets.All;
 
@@ -234,6 +237,8 @@ public sealed class SoundFontBank
     /// <summary>Drops the presets unused for longest until the others fit in the budget, except the one just prepared.</summary>
     private void DropUnused(ResolvedPreset latest)
     {
+        if (_samples.TotalSize <= MemoryBudget)
+            return;
         var kept = new List<ResolvedPreset>();
         foreach (var preset in _presets.Kept)
         {

@@ -1,6 +1,7 @@
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Audio.Tests.Synthesis;
+using GrooveLab.Testing;
 using Xunit;
 
 namespace GrooveLab.Audio.Tests.SoundFonts;
@@ -163,6 +164,37 @@ public class BankFileTests
 
         Assert.Equal(0, synth.UnpreparedPrograms);
         Assert.Equal(40, synth.PresetOn(0)!.Program);
+    }
+
+    [Fact]
+    public void Prepare_PresetLargerThanAnyMayBe_IsRefused()
+    {
+        using var file = new BankFile(TestBanks.VariedFile());
+        var bank = SoundFontBank.Open(file.Path);
+        bank.Samples.MaxPresetSize = 100;
+
+        var problem = Assert.Throws<SoundFontException>(() => bank.Prepare(bank.Presets[0]));
+
+        Assert.Equal("bank.sf2: the samples of one preset take more than 0 MB", problem.Message);
+    }
+
+    // Debian's fluidr3mono-gm-soundfont decodes to 124 MB.
+    [Fact]
+    public void Prepare_EveryPresetOfARealBank_KeepsNoMoreThanTheBudget()
+    {
+        const int Budget = 16 << 20;
+        const string Path = "/usr/share/sounds/sf3/FluidR3Mono_GM.sf3";
+        References.Require(File.Exists(Path), $"{Path} is not installed");
+        var bank = SoundFontBank.Open(Path);
+        bank.MemoryBudget = Budget;
+
+        var samples = PrepareAll(bank);
+        Collect();
+        var pools = samples.Select(sample => sample.Target).OfType<ResolvedPreset>()
+            .SelectMany(preset => preset.Regions).Select(region => region.Pool).Distinct().ToArray();
+
+        Assert.InRange(pools.Sum(pool => pool.Size), Budget / 2, Budget);
+        Assert.All(bank.Presets, preset => Assert.NotEmpty(bank.Resolve(preset).Regions));
     }
 
     [System.Runtime.CompilerServices.MethodImpl(System.Runtime.CompilerServices.MethodImplOptions.NoInlining)]

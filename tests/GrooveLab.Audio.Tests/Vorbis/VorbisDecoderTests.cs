@@ -1,6 +1,5 @@
 using System.Buffers.Binary;
 using GrooveLab.Audio.Vorbis;
-using GrooveLab.Testing;
 using Xunit;
 
 namespace GrooveLab.Audio.Tests.Vorbis;
@@ -8,7 +7,6 @@ namespace GrooveLab.Audio.Tests.Vorbis;
 public class VorbisDecoderTests
 {
     private const int MostPoints = 1 << 22;
-    private const string RealBank = "/usr/share/sounds/sf3/FluidR3Mono_GM.sf3";
 
     // Tones and noise, loud and soft, with an attack in the middle: long and short blocks, and channels that differ.
     private static readonly string[] Sound =
@@ -40,7 +38,7 @@ public class VorbisDecoderTests
     [Fact]
     public void Decode_EveryStreamOfARealBank_HasThePointsOfItsLastPosition()
     {
-        var streams = RealStreams();
+        var streams = VorbisStreams.OfARealBank();
 
         Assert.Equal(1037, streams.Count);
         Assert.All(streams, stream => Assert.Equal(OggPackets.Read(stream.Data).LastPosition, Decode(stream.Data).Length));
@@ -52,7 +50,7 @@ public class VorbisDecoderTests
     [InlineData("SB2 C4")]
     public void Decode_LastBlockCutOff_IsWhatTheReferenceDecodes(string name)
     {
-        var stream = RealStreams().Single(stream => stream.Name == name).Data;
+        var stream = VorbisStreams.OfARealBank().Single(stream => stream.Name == name).Data;
         var expected = VorbisStreams.Decode(stream);
 
         var points = Decode(stream);
@@ -147,24 +145,5 @@ public class VorbisDecoderTests
     {
         var (points, count) = VorbisDecoder.DecodeFirstChannel(stream, MostPoints, count => new short[count]);
         return points[..count];
-    }
-
-    /// <summary>The streams of Debian's fluidr3mono-gm-soundfont.</summary>
-    private static List<(string Name, byte[] Data)> RealStreams()
-    {
-        References.Require(File.Exists(RealBank), $"{RealBank} is not installed");
-        var file = File.ReadAllBytes(RealBank);
-        var smpl = file.AsSpan().IndexOf("smpl"u8) + 8;
-        var shdr = file.AsSpan().LastIndexOf("shdr"u8);
-        var count = (BinaryPrimitives.ReadInt32LittleEndian(file.AsSpan(shdr + 4)) / 46) - 1;
-        var streams = new List<(string Name, byte[] Data)>();
-        for (var i = 0; i < count; i++)
-        {
-            var record = file.AsSpan(shdr + 8 + (46 * i), 46);
-            var start = BinaryPrimitives.ReadInt32LittleEndian(record[20..]);
-            var end = BinaryPrimitives.ReadInt32LittleEndian(record[24..]);
-            streams.Add((System.Text.Encoding.ASCII.GetString(record[..20]).Split('\0')[0], file[(smpl + start)..(smpl + end)]));
-        }
-        return streams;
     }
 }

@@ -1,11 +1,14 @@
+using System.Buffers.Binary;
 using System.Diagnostics;
 using GrooveLab.Testing;
 
 namespace GrooveLab.Audio.Tests.Vorbis;
 
-/// <summary>Streams that Debian's <c>sox</c> writes and reads.</summary>
+/// <summary>Streams of a real bank, and those that Debian's <c>sox</c> writes and reads.</summary>
 internal static class VorbisStreams
 {
+    private const string RealBank = "/usr/share/sounds/sf3/FluidR3Mono_GM.sf3";
+
     /// <summary>Some sound as a stream.</summary>
     /// <param name="rate">Sample rate in Hz.</param>
     /// <param name="channels">Number of channels.</param>
@@ -28,6 +31,25 @@ internal static class VorbisStreams
         {
             File.Delete(source);
         }
+    }
+
+    /// <summary>The streams of Debian's fluidr3mono-gm-soundfont.</summary>
+    public static List<(string Name, byte[] Data)> OfARealBank()
+    {
+        References.Require(File.Exists(RealBank), $"{RealBank} is not installed");
+        var file = File.ReadAllBytes(RealBank);
+        var smpl = file.AsSpan().IndexOf("smpl"u8) + 8;
+        var shdr = file.AsSpan().LastIndexOf("shdr"u8);
+        var count = (BinaryPrimitives.ReadInt32LittleEndian(file.AsSpan(shdr + 4)) / 46) - 1;
+        var streams = new List<(string Name, byte[] Data)>();
+        for (var i = 0; i < count; i++)
+        {
+            var record = file.AsSpan(shdr + 8 + (46 * i), 46);
+            var start = BinaryPrimitives.ReadInt32LittleEndian(record[20..]);
+            var end = BinaryPrimitives.ReadInt32LittleEndian(record[24..]);
+            streams.Add((System.Text.Encoding.ASCII.GetString(record[..20]).Split('\0')[0], file[(smpl + start)..(smpl + end)]));
+        }
+        return streams;
     }
 
     private static byte[] Sox(string ending, Func<string, string[]> arguments)
