@@ -41,7 +41,7 @@ internal sealed class Floor
     {
         var type = bits.Read(16);
         if (type != 1)
-            throw new InvalidDataException($"it uses floor type {type}; this program reads type 1, as all encoders write it");
+            throw new InvalidDataException($"it uses floor type {type}; this program reads type 1");
         var partitions = new int[bits.Read(5)];
         for (var i = 0; i < partitions.Length; i++)
             partitions[i] = (int)bits.Read(4);
