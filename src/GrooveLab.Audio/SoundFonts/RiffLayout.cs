@@ -56,7 +56,7 @@ internal sealed class RiffLayout
             last = at.Offset + at.Length;
             if (list is not "LIST" || at.Length < FormSize)
                 continue;
-            string[]? names = Name(bytes, at.Offset) switch
+            var names = Name(bytes, at.Offset) switch
             {
                 "INFO" => InfoNames,
                 "sdta" => SoundNames,

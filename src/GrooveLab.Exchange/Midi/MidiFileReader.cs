@@ -2,29 +2,26 @@ using System.Buffers.Binary;
 
 namespace GrooveLab.Exchange.Midi;
 
-/// <summary>
-/// Reads Standard MIDI Files 1.0 of formats 0 and 1, strictly: what the specification does not allow is refused with its byte. Chunks of
-/// other kinds are passed over, as it demands; what follows the last track is not read.
-/// </summary>
-/// <remarks>
-/// Memory is bounded by <see cref="MostBytes"/> and <see cref="MostEvents"/>: no length in the file is believed before so many bytes are there.
-/// </remarks>
+/// <summary>Reads Standard MIDI Files 1.0 of formats 0 and 1, strictly: reports the byte of anything that the specification does not
+/// allow. Skips unknown chunks, as the specification requires; ignores anything after the last track.</summary>
+/// <remarks>Memory is bounded by <see cref="MostBytes"/> and <see cref="MostEvents"/>: a length in the file is not trusted until its
+/// bytes are present.</remarks>
 public static class MidiFileReader
 {
-    /// <summary>Largest file that is read: 32 MB.</summary>
+    /// <summary>Maximum file size: 32 MB.</summary>
     public const int MostBytes = 32 << 20;
 
-    /// <summary>Most events that are read; some fifty hours of dense playing.</summary>
+    /// <summary>Maximum number of events; about fifty hours of dense playing.</summary>
     public const int MostEvents = 2_000_000;
 
     /// <summary>Reads a file.</summary>
-    /// <exception cref="MidiFileException">It is not such a file.</exception>
+    /// <exception cref="MidiFileException">It is not a readable Standard MIDI File.</exception>
     /// <exception cref="IOException">It cannot be read.</exception>
-    /// <exception cref="UnauthorizedAccessException">It may not be read.</exception>
+    /// <exception cref="UnauthorizedAccessException">Access is denied.</exception>
     public static MidiFile Read(string path)
     {
         using var stream = File.OpenRead(path);
-        // One byte more than is accepted tells a file that is too large from one that just fits, of whatever kind it is.
+        // Reading one extra byte distinguishes a file that is too large from one that just fits, for any kind of file.
         var known = stream.CanSeek ? stream.Length : 0;
         if (known > MostBytes)
         {
@@ -47,8 +44,8 @@ public static class MidiFileReader
 
     /// <summary>Reads a file's bytes.</summary>
     /// <param name="bytes">The whole file.</param>
-    /// <param name="name">What to call it in an error.</param>
-    /// <exception cref="MidiFileException">They are not such a file.</exception>
+    /// <param name="name">Its name in errors.</param>
+    /// <exception cref="MidiFileException">The bytes are not a readable Standard MIDI File.</exception>
     public static MidiFile Parse(ReadOnlySpan<byte> bytes, string name)
     {
         if (bytes.Length > MostBytes)
@@ -60,7 +57,7 @@ public static class MidiFileReader
         if (!bytes.StartsWith("MThd"u8))
         {
             throw at.Wrong(bytes.StartsWith("RIFF"u8)
-                ? "a RIFF file; only a plain Standard MIDI File, which begins with MThd, is read"
+                ? "a RIFF file; use a plain Standard MIDI File, which begins with MThd"
                 : "not a Standard MIDI File, which begins with MThd");
         }
 
@@ -74,7 +71,7 @@ public static class MidiFileReader
         var format = header.Int16();
         if (format > 1)
         {
-            throw header.WrongBefore(2, $"format {format} is not read, only 0 and 1");
+            throw header.WrongBefore(2, $"format {format} is not supported; only 0 and 1 are");
         }
 
         var count = header.Int16();
@@ -84,7 +81,7 @@ public static class MidiFileReader
         }
 
         var division = Division(ref header);
-        // Each track needs its chunk's eight bytes, whatever the header says.
+        // Each track needs the eight bytes of its chunk, whatever the header says.
         var tracks = new List<MidiTrack>(Math.Min(count, at.Left / 8));
         var room = MostEvents;
         while (tracks.Count < count)
@@ -107,7 +104,7 @@ public static class MidiFileReader
     }
 
     private static MidiFileException TooLarge(string name) =>
-        new(name, MostBytes, $"the file is larger than {MostBytes >> 20} MB, which are the most that is read");
+        new(name, MostBytes, $"the file is larger than {MostBytes >> 20} MB, the maximum");
 
     private static MidiDivision Division(ref Place header)
     {
@@ -116,7 +113,7 @@ public static class MidiFileReader
         {
             return value > 0
                 ? MidiDivision.PerQuarter(value)
-                : throw header.WrongBefore(2, "a division of 0 ticks; 1 to 32767 ticks a quarter are accepted");
+                : throw header.WrongBefore(2, "a division of 0 ticks; 1 to 32767 ticks per quarter are accepted");
         }
 
         var frames = 256 - (value >> 8);
@@ -136,7 +133,7 @@ public static class MidiFileReader
             tick += at.Number("a delta time");
             if (room-- == 0)
             {
-                throw at.Wrong($"more than {MostEvents} events; a file of so many is not read");
+                throw at.Wrong($"more than {MostEvents} events, the maximum");
             }
 
             int status = at.Byte("an event");
@@ -144,7 +141,7 @@ public static class MidiFileReader
             {
                 if (running == 0)
                 {
-                    throw at.WrongBefore(1, $"data byte {status:X2} where an event must begin, and no status byte to repeat");
+                    throw at.WrongBefore(1, $"data byte {status:X2} where an event must start, without a status byte to repeat");
                 }
 
                 events.Add(Channel(ref at, tick, running, status));
@@ -166,7 +163,7 @@ public static class MidiFileReader
                     {
                         return content.Length == 0 && at.Left == 0
                             ? new MidiTrack(events, tick)
-                            : throw at.Wrong($"{at.Left} bytes in the track behind its end");
+                            : throw at.Wrong($"{at.Left} bytes in the track after its end");
                     }
 
                     Check(ref at, type, content);
@@ -177,7 +174,7 @@ public static class MidiFileReader
                     events.Add(MidiEvent.SystemExclusive(tick, status, at.Bytes("a system exclusive event")));
                     break;
                 case > 0xF0:
-                    throw at.WrongBefore(1, $"status byte {status:X2}, which no file may hold");
+                    throw at.WrongBefore(1, $"status byte {status:X2}, which is not allowed in a file");
                 default:
                     running = status;
                     events.Add(Channel(ref at, tick, status, at.Byte("a message's data")));
@@ -188,7 +185,7 @@ public static class MidiFileReader
         throw at.Wrong("the track has no end-of-track event (FF 2F 00)");
     }
 
-    // Longer ones are allowed: a later specification may add to them.
+    // Longer ones are allowed: a later specification may extend them.
     private static void Check(ref Place at, int type, byte[] content)
     {
         var (least, what) = type switch
@@ -205,7 +202,7 @@ public static class MidiFileReader
 
         if (type == MetaType.Tempo && content is [0, 0, 0, ..])
         {
-            throw at.WrongBefore(content.Length, $"{what} of 0 microseconds a quarter");
+            throw at.WrongBefore(content.Length, $"{what} of 0 microseconds per quarter");
         }
     }
 
@@ -213,7 +210,7 @@ public static class MidiFileReader
     {
         if (data1 > 127)
         {
-            throw at.WrongBefore(1, $"{data1:X2} where a data byte (00 to 7F) of message {status:X2} must stand");
+            throw at.WrongBefore(1, $"{data1:X2} where a data byte (00 to 7F) of message {status:X2} is required");
         }
 
         if (MidiEvent.DataBytes(status) == 1)
@@ -223,11 +220,11 @@ public static class MidiFileReader
 
         int data2 = at.Byte("a message's data");
         return data2 > 127
-            ? throw at.WrongBefore(1, $"{data2:X2} where a data byte (00 to 7F) of message {status:X2} must stand")
+            ? throw at.WrongBefore(1, $"{data2:X2} where a data byte (00 to 7F) of message {status:X2} is required")
             : MidiEvent.ForChannel(tick, status, data1, data2);
     }
 
-    /// <summary>A place in the file that moves on, and the end of the chunk that it may not pass.</summary>
+    /// <summary>A read position in the file, bounded by the end of its chunk.</summary>
     private ref struct Place(ReadOnlySpan<byte> file, string name)
     {
         private readonly ReadOnlySpan<byte> _file = file;
@@ -251,7 +248,7 @@ public static class MidiFileReader
             _at += 4;
             if (length > Left)
             {
-                throw WrongBefore(4, $"{what} is said to be {length} bytes long, but {Left} are left in the file");
+                throw WrongBefore(4, $"{what} has a length of {length} bytes, but only {Left} are left in the file");
             }
 
             var chunk = this;
@@ -290,7 +287,7 @@ public static class MidiFileReader
             var length = Number("the length of " + what);
             if (length > Left)
             {
-                throw WrongBefore(_at - from, $"{what} is said to be {length} bytes long, but {Left} are left in its chunk");
+                throw WrongBefore(_at - from, $"{what} has a length of {length} bytes, but only {Left} are left in its chunk");
             }
 
             var bytes = _file.Slice(_at, length).ToArray();

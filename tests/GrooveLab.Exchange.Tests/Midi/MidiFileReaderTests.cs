@@ -3,7 +3,7 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Midi;
 
-/// <summary>What the specification allows is read; what it does not is refused with its byte.</summary>
+/// <summary>Valid files are read; invalid ones are rejected with the byte of the problem.</summary>
 public sealed class MidiFileReaderTests
 {
     private const string Header0 = "4D54686400000006000000010060";
@@ -43,13 +43,13 @@ public sealed class MidiFileReaderTests
     }
 
     [Theory]
-    // System exclusive, whole, in packets, and bytes sent as they are.
+    // System exclusive, whole, in packets, and raw bytes.
     [InlineData(Header0 + "4D54726B00000017" + "00F0057E7F0901F7" + "00F003431200" + "01F7020102" + "00FF2F00" + "00")]
-    // A header that is longer than it must be, a chunk of an unknown kind, a meta event of an unknown type, a long tempo, and more behind the end.
+    // A longer header than needed, an unknown chunk, an unknown meta event, a long tempo, and data after the end.
     [InlineData("4D5468640000000800000001006012344142434400000003010203" + "4D54726B00000011" + "00FF7F0101" + "00FF51040102030" + "400FF2F00" + "FFFF")]
     public void Parse_WhatIsUnusualButAllowed_IsRead(string hex)
     {
-        // The first case's last byte lies behind the track.
+        // The last byte of the first case is after the track.
         Assert.NotEmpty(Parse(hex).Tracks[0].Events);
     }
 
@@ -58,7 +58,7 @@ public sealed class MidiFileReaderTests
     [InlineData("00", 0, "MThd")]
     [InlineData("524946460000000052", 0, "RIFF")]
     [InlineData("4D546864", 4, "length of the header")]
-    [InlineData("4D54686400000006", 4, "6 bytes long, but 0 are left")]
+    [InlineData("4D54686400000006", 4, "6 bytes, but only 0 are left")]
     [InlineData("4D5468640000000400000001", 8, "4 bytes long; 6")]
     [InlineData("4D54686400000006000200010060" + EmptyTrack, 8, "format 2")]
     [InlineData("4D54686400000006000000020060" + EmptyTrack, 10, "2 tracks in format 0")]
@@ -67,7 +67,7 @@ public sealed class MidiFileReaderTests
     [InlineData("4D5468640000000600000001FF01" + EmptyTrack, 12, "1 frames a second")]
     [InlineData("4D5468640000000600000001E700" + EmptyTrack, 12, "0 ticks in 25 frames")]
     [InlineData(Header1 + EmptyTrack, 26, "after 1 of 2 tracks")]
-    [InlineData(Header0 + "4D54726BFFFFFFFF00FF2F00", 18, "4294967295 bytes long, but 4 are left")]
+    [InlineData(Header0 + "4D54726BFFFFFFFF00FF2F00", 18, "4294967295 bytes, but only 4 are left")]
     [InlineData(Header0 + "4D54726B0000000000", 22, "no end-of-track")]
     [InlineData(Header0 + "4D54726B00000003009040", 25, "ends in a message's data")]
     [InlineData(Header0 + "4D54726B0000000400403C40", 23, "data byte 40")]
@@ -78,14 +78,14 @@ public sealed class MidiFileReaderTests
     // A system exclusive event ends running status.
     [InlineData(Header0 + "4D54726B0000000E" + "00903C40" + "00F001F7" + "3C4000FF2F00", 31, "data byte 40")]
     [InlineData(Header0 + "4D54726B00000009" + "8181818100" + "00FF2F00", 22, "more than four bytes")]
-    [InlineData(Header0 + "4D54726B00000008" + "00FF0110" + "00FF2F00", 25, "16 bytes long, but 4 are left")]
+    [InlineData(Header0 + "4D54726B00000008" + "00FF0110" + "00FF2F00", 25, "16 bytes, but only 4 are left")]
     [InlineData(Header0 + "4D54726B00000008" + "00FFFFFFFF7F0000", 24, "type FF")]
-    [InlineData(Header0 + "4D54726B0000000A" + "00F0FFFFFF7F" + "00FF2F00", 24, "268435455 bytes long")]
+    [InlineData(Header0 + "4D54726B0000000A" + "00F0FFFFFF7F" + "00FF2F00", 24, "268435455 bytes")]
     [InlineData(Header0 + "4D54726B0000000A" + "00FF51020102" + "00FF2F00", 26, "of 2 bytes; 3")]
     [InlineData(Header0 + "4D54726B0000000B" + "00FF5103000000" + "00FF2F00", 26, "0 microseconds")]
     [InlineData(Header0 + "4D54726B00000009" + "00FF580105" + "00FF2F00", 26, "of 1 bytes; 4")]
     [InlineData(Header0 + "4D54726B00000008" + "00FF5900" + "00FF2F00", 26, "of 0 bytes; 2")]
-    [InlineData(Header0 + "4D54726B00000008" + "00FF2F00" + "00FF2F00", 26, "4 bytes in the track behind its end")]
+    [InlineData(Header0 + "4D54726B00000008" + "00FF2F00" + "00FF2F00", 26, "4 bytes in the track after its end")]
     public void Parse_BrokenFile_SaysWhereAndWhy(string hex, int offset, string reason)
     {
         var problem = Assert.Throws<MidiFileException>(() => Parse(hex));
@@ -108,7 +108,7 @@ public sealed class MidiFileReaderTests
     [Fact]
     public void Parse_LengthsThatAreLies_AreNotBelieved()
     {
-        // 65,535 tracks and contents of 256 MB announced in a few bytes.
+        // 65,535 tracks and contents of 256 MB claimed in a few bytes.
         var hex = "4D546864000000060001FFFF0060" + "4D54726B0000000A" + "00FF01FFFFFF7F00000000";
         var before = GC.GetAllocatedBytesForCurrentThread();
         Assert.Throws<MidiFileException>(() => Parse(hex));
@@ -118,7 +118,7 @@ public sealed class MidiFileReaderTests
     [Fact]
     public void Read_FileOfMoreEventsThanAreRead_IsRefused()
     {
-        // Running status: two bytes an event.
+        // Running status: two bytes per event.
         var events = MidiFileReader.MostEvents + 1;
         var length = 3 + (2 * (events - 1)) + 4;
         var bytes = new byte[22 + length];
