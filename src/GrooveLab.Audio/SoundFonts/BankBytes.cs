@@ -9,6 +9,9 @@ namespace GrooveLab.Audio.SoundFonts;
 /// </summary>
 internal sealed unsafe class BankBytes
 {
+    // Vectors are read some points past the last one, which may be the end of the data.
+    private const int Margin = 32;
+
     private readonly string _name;
     private readonly SafeFileHandle? _file;
     private readonly DateTime _written;
@@ -22,11 +25,11 @@ internal sealed unsafe class BankBytes
         _written = File.GetLastWriteTimeUtc(file);
     }
 
-    private BankBytes(string name, byte[] pinned)
+    private BankBytes(string name, byte[] pinned, int length)
     {
         _name = name;
         _pinned = pinned;
-        Length = pinned.Length;
+        Length = length;
     }
 
     public long Length { get; }
@@ -60,9 +63,10 @@ internal sealed unsafe class BankBytes
     /// <summary>Copies data into memory that the collector does not move.</summary>
     public static BankBytes Copy(ReadOnlySpan<byte> data, string name)
     {
-        var pinned = GC.AllocateUninitializedArray<byte>(data.Length, pinned: true);
+        var pinned = GC.AllocateUninitializedArray<byte>(data.Length + Margin, pinned: true);
         data.CopyTo(pinned);
-        return new BankBytes(name, pinned);
+        pinned.AsSpan(data.Length).Clear();
+        return new BankBytes(name, pinned, data.Length);
     }
 
     /// <summary>Reads some bytes; offset and length must lie inside.</summary>

@@ -13,9 +13,12 @@ internal sealed class RiffLayout
     // How far the size in the RIFF header may exceed the file: a few padding bytes that were counted but not written.
     private const int MostMissing = 8;
 
+    // So many chunks without padding are named; a file may have thousands.
+    private const int MostUnpadded = 4;
+
     private static readonly string[] HydraOrder = ["phdr", "pbag", "pmod", "pgen", "inst", "ibag", "imod", "igen", "shdr"];
 
-    // Section 5 names the chunks of each list.
+    // Sections 5 to 7 name the chunks of each list.
     private static readonly string[] InfoNames = ["ifil", "isng", "INAM", "irom", "iver", "ICRD", "IENG", "IPRD", "ICOP", "ICMT", "ISFT"];
     private static readonly string[] SoundNames = ["smpl", "sm24"];
 
@@ -110,15 +113,15 @@ internal sealed class RiffLayout
             at = end + (size & 1);
             if (IsNamed(bytes, at, limit, names))
                 continue;
-            // Section 4.2 of the RIFF specification wants a byte of padding after an odd length; many writers forget it, or count it and
-            // do not write it.
+            // RIFF wants a byte of padding after an odd length; some writers forget it, or count it and do not write it.
             if ((size & 1) != 0 && IsNamed(bytes, end, limit, names))
                 at = end;
             else if ((size & 1) == 0 && IsNamed(bytes, end - 1, limit, names))
                 at = end - 1;
             else
                 continue;
-            _oddities.Add($"The {Printable(name)} chunk at byte {end - HeaderSize - size} has no padding byte.");
+            if (_oddities.Count < MostUnpadded)
+                _oddities.Add($"The {Printable(name)} chunk at byte {end - HeaderSize - size} has no padding byte.");
         }
     }
 

@@ -1,3 +1,5 @@
+using System.Runtime.InteropServices;
+
 namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>
@@ -9,24 +11,37 @@ internal sealed unsafe class SamplePool
     /// <summary>The most points that a bank may have: a voice's position plus one step must fit in 31 bits.</summary>
     public const int MaxCount = int.MaxValue - (1 << 21);
 
-    // The arrays that hold the points; held only to keep them alive.
-    private readonly object _owner;
+    // What holds the points; kept only to keep it alive.
+    private readonly BankBytes? _bank;
+    private readonly short[]? _points;
+    private readonly byte[]? _lowBits;
 
-    /// <summary>A pool over some memory.</summary>
-    /// <param name="owner">What keeps the memory alive.</param>
-    /// <param name="high">The upper 16 bits; vectors may be read some points past the last one.</param>
-    /// <param name="low">The lower 8 bits, or null.</param>
-    /// <param name="first">The place of point 0 in the sample chunk.</param>
+    /// <summary>All points of a bank in memory, in place.</summary>
+    /// <param name="bank">The bank.</param>
+    /// <param name="offset">Offset of the first point.</param>
     /// <param name="count">Number of points.</param>
-    /// <param name="size">The bytes of memory that are freed with this pool.</param>
-    public SamplePool(object owner, short* high, byte* low, int first, int count, long size)
+    /// <param name="lowOffset">Offset of the first point's lower eight bits, or -1.</param>
+    public SamplePool(BankBytes bank, long offset, int count, long lowOffset)
     {
-        _owner = owner;
-        High = high;
-        Low = low;
+        _bank = bank;
+        High = (short*)bank.Address(offset);
+        Low = lowOffset < 0 ? null : bank.Address(lowOffset);
+        Count = count;
+    }
+
+    /// <summary>Points in pinned arrays.</summary>
+    /// <param name="points">The upper 16 bits, and more: vectors are read some points past the last one.</param>
+    /// <param name="lowBits">The lower 8 bits, as many; or null.</param>
+    /// <param name="first">The place of point 0 in the sample chunk; 0 for a decoded sample.</param>
+    /// <param name="count">Number of points.</param>
+    public SamplePool(short[] points, byte[]? lowBits, int first, int count)
+    {
+        _points = points;
+        _lowBits = lowBits;
+        High = (short*)Marshal.UnsafeAddrOfPinnedArrayElement(points, 0);
+        Low = lowBits is null ? null : (byte*)Marshal.UnsafeAddrOfPinnedArrayElement(lowBits, 0);
         First = first;
         Count = count;
-        Size = size;
     }
 
     /// <summary>The place of point 0 in the sample chunk; 0 for a decoded sample.</summary>
@@ -36,7 +51,7 @@ internal sealed unsafe class SamplePool
     public int Count { get; }
 
     /// <summary>The bytes of memory that are freed with this pool.</summary>
-    public long Size { get; }
+    public long Size => ((_points?.Length ?? 0) * (long)sizeof(short)) + (_lowBits?.Length ?? 0);
 
     /// <summary>The upper 16 bits. Valid as long as this pool is reachable.</summary>
     public short* High { get; }
@@ -59,5 +74,5 @@ internal sealed unsafe class SamplePool
     }
 
     /// <summary>Keeps the memory alive up to this call.</summary>
-    public void KeepAlive() => GC.KeepAlive(_owner);
+    public void KeepAlive() => GC.KeepAlive(this);
 }

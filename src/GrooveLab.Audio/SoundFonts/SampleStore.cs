@@ -11,7 +11,7 @@ namespace GrooveLab.Audio.SoundFonts;
 /// The headers of Vorbis samples (sf3) give start and end in bytes of the sample chunk, and the loop in points from the sample's own start.
 /// This is common practice of the programs that write these banks; the SoundFont specification does not cover them.
 /// </remarks>
-internal sealed unsafe class SampleStore
+internal sealed class SampleStore
 {
     /// <summary>The most points that one compressed sample may decode to: 128 MB.</summary>
     public const int MaxDecodedPoints = 64 << 20;
@@ -43,10 +43,7 @@ internal sealed unsafe class SampleStore
         _bankName = bankName;
         Count = (int)(smpl.Length / sizeof(short));
         if (bytes.IsInMemory)
-        {
-            _whole = new SamplePool(
-                bytes, (short*)bytes.Address(smpl.Offset), lowBits < 0 ? null : bytes.Address(lowBits), first: 0, Count, size: 0);
-        }
+            _whole = new SamplePool(bytes, smpl.Offset, Count, lowBits);
     }
 
     /// <summary>The number of points in the chunk, if they are not compressed.</summary>
@@ -101,7 +98,7 @@ internal sealed unsafe class SampleStore
         var count = to - from;
         var high = NewPoints(count);
         _bytes.Read(_smpl.Offset + ((long)from * sizeof(short)), MemoryMarshal.AsBytes(high.AsSpan(0, count)));
-        var low = Array.Empty<byte>();
+        byte[]? low = null;
         if (_lowBits >= 0)
         {
             low = GC.AllocateUninitializedArray<byte>(count + Margin, pinned: true);
@@ -109,9 +106,7 @@ internal sealed unsafe class SampleStore
             _bytes.Read(_lowBits + from, low.AsSpan(0, count));
         }
         _bytes.CheckUnchanged();
-        return new SamplePool(
-            (high, low), Address(high), low.Length == 0 ? null : (byte*)Marshal.UnsafeAddrOfPinnedArrayElement(low, 0), from, count,
-            (high.Length * (long)sizeof(short)) + low.Length);
+        return new SamplePool(high, low, from, count);
     }
 
     private SamplePool Decode(uint start, uint end, string name)
@@ -123,13 +118,11 @@ internal sealed unsafe class SampleStore
             var (points, count) = VorbisDecoder.DecodeFirstChannel(stream, MaxDecodedPoints, NewPoints);
             if (count == 0)
                 throw new InvalidDataException("it holds no sound");
-            return new SamplePool(points, Address(points), low: null, first: 0, count, points.Length * (long)sizeof(short));
+            return new SamplePool(points, lowBits: null, first: 0, count);
         }
         catch (InvalidDataException e)
         {
             throw new SoundFontException($"{_bankName}: sample {name}", $"its Vorbis stream cannot be decoded ({e.Message})", e);
         }
     }
-
-    private static short* Address(short[] pinned) => (short*)Marshal.UnsafeAddrOfPinnedArrayElement(pinned, 0);
 }

@@ -7,7 +7,7 @@ namespace GrooveLab.Audio.Synthesis;
 /// A sound with every feature that presets can have, whatever the loaded bank has: samples without a loop and with either kind of loop, a
 /// filter, and envelopes and oscillators that change pitch, filter and level. Only the warm-up plays it.
 /// </summary>
-internal static unsafe class WarmUpSound
+internal static class WarmUpSound
 {
     private const int Points = 400;
     private const int LoopStart = 40;
@@ -19,8 +19,7 @@ internal static unsafe class WarmUpSound
         var points = GC.AllocateArray<short>(Points + 16, pinned: true);
         for (var i = 0; i < Points; i++)
             points[i] = (short)(((i * 37) & 0x3fff) - 0x2000);
-        var pool = new SamplePool(
-            points, (short*)System.Runtime.InteropServices.Marshal.UnsafeAddrOfPinnedArrayElement(points, 0), low: null, first: 0, Points, size: 0);
+        var pool = new SamplePool(points, lowBits: null, first: 0, Points);
         return new ResolvedPreset(
             new SoundFontPreset(0, 0, 0, "warm-up"),
             [
