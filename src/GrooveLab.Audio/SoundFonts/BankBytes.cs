@@ -1,69 +1,135 @@
-using System.IO.MemoryMappedFiles;
 using System.Runtime.InteropServices;
+using Microsoft.Win32.SafeHandles;
 
 namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>
-/// The bytes of a bank at a fixed address, mapped from a file or in a pinned array. The collector frees them when the last bank,
-/// synthesizer or voice that reads them is gone, so a bank can be replaced while its notes still sound.
+/// The bytes of a bank: an open file, read by copying, or a pinned array. The file is not mapped: a mapped file that somebody cuts ends
+/// the program at the next read. The collector closes or frees it when the bank is gone.
 /// </summary>
 internal sealed unsafe class BankBytes
 {
-    // The view or the array that owns the memory; held only to keep it alive.
-    private readonly object _owner;
-    private readonly byte* _start;
+    // Vectors are read some points past the last one, which may be the end of the data.
+    private const int Margin = 32;
 
-    private BankBytes(MemoryMappedViewAccessor view, long length)
+    private readonly string _name;
+    private readonly SafeFileHandle? _file;
+    private readonly DateTime _written;
+    private readonly byte[]? _pinned;
+
+    private BankBytes(string name, SafeFileHandle file)
     {
-        _owner = view;
-        // The view's own handle unmaps when it is collected; a counted pointer would need a second finalizer.
-        _start = (byte*)view.SafeMemoryMappedViewHandle.DangerousGetHandle() + view.PointerOffset;
-        Length = length;
+        _name = name;
+        _file = file;
+        Length = RandomAccess.GetLength(file);
+        _written = File.GetLastWriteTimeUtc(file);
     }
 
-    private BankBytes(byte[] pinned)
+    private BankBytes(string name, byte[] pinned, int length)
     {
-        _owner = pinned;
-        _start = (byte*)Marshal.UnsafeAddrOfPinnedArrayElement(pinned, 0);
-        Length = pinned.Length;
+        _name = name;
+        _pinned = pinned;
+        Length = length;
     }
 
     public long Length { get; }
 
-    /// <summary>Maps a whole file. The caller sees the file system's own exceptions.</summary>
-    public static BankBytes Map(string path)
+    /// <summary>Whether the bytes are in memory, so that <see cref="Address"/> may be used.</summary>
+    public bool IsInMemory => _pinned is not null;
+
+    /// <summary>Opens a file, through links if it is one.</summary>
+    /// <param name="path">The file.</param>
+    /// <param name="name">The bank's name in messages.</param>
+    /// <exception cref="SoundFontException">It cannot be opened.</exception>
+    public static BankBytes Open(string path, string name)
     {
-        var length = new FileInfo(path).Length;
-        if (length == 0)
-            return Copy([]);
-        using var file = MemoryMappedFile.CreateFromFile(path, FileMode.Open, mapName: null, capacity: 0, MemoryMappedFileAccess.Read);
-        return new BankBytes(file.CreateViewAccessor(0, length, MemoryMappedFileAccess.Read), length);
+        try
+        {
+            // To open a pipe would wait for its writer; it has no length.
+            if ((File.ResolveLinkTarget(path, returnFinalTarget: true) ?? new FileInfo(path)) is FileInfo { Exists: true, Length: 0 })
+                return Copy([], name);
+            return new BankBytes(name, File.OpenHandle(path, share: FileShare.ReadWrite | FileShare.Delete, options: FileOptions.RandomAccess));
+        }
+        catch (Exception e) when (e is FileNotFoundException or DirectoryNotFoundException && new FileInfo(path).LinkTarget is { } target)
+        {
+            throw new SoundFontException(name, $"it is a link to {target}, which does not exist", e);
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
+        {
+            throw new SoundFontException(name, $"the file cannot be read ({e.Message})", e);
+        }
     }
 
     /// <summary>Copies data into memory that the collector does not move.</summary>
-    public static BankBytes Copy(ReadOnlySpan<byte> data)
+    public static BankBytes Copy(ReadOnlySpan<byte> data, string name)
     {
-        var pinned = GC.AllocateUninitializedArray<byte>(data.Length, pinned: true);
+        var pinned = GC.AllocateUninitializedArray<byte>(data.Length + Margin, pinned: true);
         data.CopyTo(pinned);
-        return new BankBytes(pinned);
+        pinned.AsSpan(data.Length).Clear();
+        return new BankBytes(name, pinned, data.Length);
     }
 
-    /// <summary>A view of some bytes; offset and length must lie inside.</summary>
-    public ReadOnlySpan<byte> Slice(long offset, int length)
+    /// <summary>Reads some bytes; offset and length must lie inside.</summary>
+    /// <exception cref="SoundFontException">The file cannot be read, or has been cut.</exception>
+    public void Read(long offset, Span<byte> into)
     {
-        if (offset < 0 || length < 0 || offset > Length - length)
+        if (offset < 0 || offset > Length - into.Length)
             throw new ArgumentOutOfRangeException(nameof(offset));
-        return new ReadOnlySpan<byte>(_start + offset, length);
+        if (_pinned is not null)
+        {
+            _pinned.AsSpan((int)offset, into.Length).CopyTo(into);
+            return;
+        }
+        try
+        {
+            while (!into.IsEmpty)
+            {
+                var count = RandomAccess.Read(_file!, into, offset);
+                if (count == 0)
+                    throw Changed();
+                into = into[count..];
+                offset += count;
+            }
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            throw new SoundFontException(_name, $"the file cannot be read ({e.Message})", e);
+        }
     }
 
-    /// <summary>The address of a byte inside; valid as long as this object is reachable.</summary>
+    /// <inheritdoc cref="Read(long, Span{byte})"/>
+    public byte[] Read(long offset, int length)
+    {
+        var read = new byte[length];
+        Read(offset, read);
+        return read;
+    }
+
+    /// <summary>Makes sure that the file is still the one whose tables were read.</summary>
+    /// <exception cref="SoundFontException">It has been cut or written since.</exception>
+    public void CheckUnchanged()
+    {
+        if (_file is null)
+            return;
+        try
+        {
+            if (RandomAccess.GetLength(_file) == Length && File.GetLastWriteTimeUtc(_file) == _written)
+                return;
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            throw new SoundFontException(_name, $"the file cannot be read ({e.Message})", e);
+        }
+        throw Changed();
+    }
+
+    /// <summary>The address of a byte in memory; valid as long as this object is reachable.</summary>
     public byte* Address(long offset)
     {
-        if (offset < 0 || offset > Length)
+        if (_pinned is null || offset < 0 || offset > Length)
             throw new ArgumentOutOfRangeException(nameof(offset));
-        return _start + offset;
+        return (byte*)Marshal.UnsafeAddrOfPinnedArrayElement(_pinned, 0) + offset;
     }
 
-    /// <summary>Keeps the memory alive up to this call.</summary>
-    public void KeepAlive() => GC.KeepAlive(_owner);
+    private SoundFontException Changed() => new(_name, "the file has changed since it was opened");
 }

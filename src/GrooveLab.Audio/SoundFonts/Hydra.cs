@@ -30,24 +30,29 @@ internal sealed class Hydra
         ["shdr"] = 46,
     };
 
-    private readonly BankBytes _bytes;
-    private readonly RiffLayout _layout;
+    private const int MaxRecords = 16_777_216;
+
+    private readonly Dictionary<string, byte[]> _tables;
     private readonly string _bankName;
 
-    private Hydra(BankBytes bytes, RiffLayout layout, string bankName)
+    private Hydra(Dictionary<string, byte[]> tables, string bankName)
     {
-        _bytes = bytes;
-        _layout = layout;
+        _tables = tables;
         _bankName = bankName;
     }
 
-    /// <summary>Checks all tables.</summary>
+    /// <summary>Reads and checks all tables.</summary>
+    /// <returns>The tables by name.</returns>
     /// <exception cref="SoundFontException">A record is invalid; the first one is reported.</exception>
-    public static void Check(BankBytes bytes, RiffLayout layout, string bankName)
+    public static IReadOnlyDictionary<string, byte[]> Read(BankBytes bytes, RiffLayout layout, string bankName)
     {
-        var hydra = new Hydra(bytes, layout, bankName);
+        var tables = new Dictionary<string, byte[]>(StringComparer.Ordinal);
         foreach (var name in RiffLayout.HydraNames)
-            hydra.CheckSize(name);
+        {
+            CheckSize(name, layout[name].Length, bankName);
+            tables.Add(name, bytes.Read(layout[name].Offset, (int)layout[name].Length));
+        }
+        var hydra = new Hydra(tables, bankName);
         hydra.CheckIndices("phdr", 24, "pbag");
         hydra.CheckIndices("pbag", 0, "pgen");
         hydra.CheckIndices("pbag", 2, "pmod");
@@ -57,26 +62,26 @@ internal sealed class Hydra
         hydra.CheckLinks("pgen", InstrumentGenerator, "inst");
         hydra.CheckLinks("igen", SampleGenerator, "shdr");
         hydra.CheckGrowth();
+        return tables;
     }
 
-    private int Count(string table) => (int)(_layout[table].Length / RecordSizes[table]);
+    private int Count(string table) => _tables[table].Length / RecordSizes[table];
 
     private ushort Word(string table, int record, int offset) =>
-        BinaryPrimitives.ReadUInt16LittleEndian(_bytes.Slice(_layout[table].Offset + ((long)record * RecordSizes[table]) + offset, 2));
+        BinaryPrimitives.ReadUInt16LittleEndian(_tables[table].AsSpan((record * RecordSizes[table]) + offset, 2));
 
     private SoundFontException Bad(string table, int record, string reason) =>
         new($"{_bankName}: {table} record {record}", reason);
 
-    private void CheckSize(string table)
+    private static void CheckSize(string table, long length, string bankName)
     {
-        var (_, length) = _layout[table];
         var size = RecordSizes[table];
         if (length % size != 0)
-            throw new SoundFontException($"{_bankName}: {table}", $"{length} bytes are not a whole number of {size}-byte records");
+            throw new SoundFontException($"{bankName}: {table}", $"{length} bytes are not a whole number of {size}-byte records");
         if (length < size)
-            throw new SoundFontException($"{_bankName}: {table}", "the terminal record is missing");
-        if (length / size > 16_777_216)
-            throw new SoundFontException($"{_bankName}: {table}", $"too many records for the indices: {length / size}");
+            throw new SoundFontException($"{bankName}: {table}", "the terminal record is missing");
+        if (length / size > MaxRecords || length > int.MaxValue / 16)
+            throw new SoundFontException($"{bankName}: {table}", $"too many records: {length / size}");
     }
 
     private void CheckIndices(string table, int offset, string target)

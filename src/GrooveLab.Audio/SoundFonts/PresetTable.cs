@@ -1,13 +1,17 @@
 namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>
-/// The presets of a bank by number, and their regions once they are resolved: what the audio thread looks up. One thread at a time resolves; any
-/// thread may look up, and neither allocates nor waits.
+/// The presets of a bank by number, and their regions once they are resolved: what the audio thread looks up. One thread at a time resolves
+/// and drops; any thread may look up, and neither allocates nor waits.
 /// </summary>
 /// <param name="all">All presets in the bank's own order; at least one.</param>
 internal sealed class PresetTable(SoundFontPreset[] all)
 {
-    private readonly ResolvedPreset?[] _resolved = new ResolvedPreset?[all.Length];
+    private readonly ResolvedPreset?[] _kept = new ResolvedPreset?[all.Length];
+
+    // A dropped preset lives as long as a channel or a voice holds it, and can be found until then.
+    private readonly WeakReference<ResolvedPreset>?[] _dropped = new WeakReference<ResolvedPreset>?[all.Length];
+    private long _uses;
 
     /// <summary>All presets in the bank's own order.</summary>
     public SoundFontPreset[] All { get; } = all;
@@ -23,11 +27,32 @@ internal sealed class PresetTable(SoundFontPreset[] all)
         return new PresetChoice(standIn ?? All[0], IsExact: false);
     }
 
-    /// <summary>A preset's regions; null until they are kept.</summary>
-    public ResolvedPreset? Resolved(SoundFontPreset preset) => Volatile.Read(ref _resolved[preset.Index]);
+    /// <summary>The resolved presets that are kept, null for the others.</summary>
+    public ReadOnlySpan<ResolvedPreset?> Kept => _kept;
+
+    /// <summary>A preset's regions, marked as used; null until they are kept, and when they are dropped and no longer held by anybody.</summary>
+    public ResolvedPreset? Resolved(SoundFontPreset preset)
+    {
+        var resolved = Volatile.Read(ref _kept[preset.Index]);
+        if (resolved is null && Volatile.Read(ref _dropped[preset.Index])?.TryGetTarget(out resolved) != true)
+            return null;
+        resolved!.LastUse = Interlocked.Increment(ref _uses);
+        return resolved;
+    }
 
     /// <summary>Keeps a preset's regions for later lookups.</summary>
-    public void Keep(ResolvedPreset resolved) => Volatile.Write(ref _resolved[resolved.Preset.Index], resolved);
+    public void Keep(ResolvedPreset resolved)
+    {
+        resolved.LastUse = Interlocked.Increment(ref _uses);
+        Volatile.Write(ref _kept[resolved.Preset.Index], resolved);
+    }
+
+    /// <summary>Lets the collector free a preset's regions as soon as no channel and no voice holds them.</summary>
+    public void Drop(ResolvedPreset resolved)
+    {
+        Volatile.Write(ref _dropped[resolved.Preset.Index], new WeakReference<ResolvedPreset>(resolved));
+        Volatile.Write(ref _kept[resolved.Preset.Index], null);
+    }
 
     private SoundFontPreset? Find(int bank, int program)
     {

@@ -4,7 +4,7 @@ namespace GrooveLab.Audio.SoundFonts;
 
 /// <summary>
 /// The same bank without its sound: the version, a name, the nine tables and an empty sample chunk. A parser that reads whole
-/// chunks into memory then reads only kilobytes, and the sound stays in the mapped file.
+/// chunks into memory then reads only kilobytes.
 /// </summary>
 internal static class ReducedFile
 {
@@ -12,19 +12,14 @@ internal static class ReducedFile
     private const int FormSize = 4;
 
     /// <summary>Builds the file in memory of exactly its size, because the tables of a large bank take megabytes.</summary>
-    public static byte[] Make(BankBytes bytes, RiffLayout layout, string bankName)
+    public static byte[] Make(BankBytes bytes, RiffLayout layout, IReadOnlyDictionary<string, byte[]> hydra, string bankName)
     {
         var version = layout["ifil"];
         if (version.Length < 4)
             throw new SoundFontException($"{bankName}: ifil", $"should have 4 bytes, but has {version.Length}");
         var tables = FormSize;
         foreach (var name in RiffLayout.HydraNames)
-        {
-            var length = layout[name].Length;
-            if (length > int.MaxValue / 16)
-                throw new SoundFontException($"{bankName}: {name}", $"too long: {length} bytes");
-            tables += ChunkSize((int)length);
-        }
+            tables += ChunkSize(hydra[name].Length);
         var info = FormSize + ChunkSize(4) + ChunkSize(8) + ChunkSize(6);
         var sound = FormSize + ChunkSize(0);
 
@@ -34,7 +29,7 @@ internal static class ReducedFile
         Write(ref rest, "sfbk"u8);
         WriteHeader(ref rest, "LIST"u8, info);
         Write(ref rest, "INFO"u8);
-        WriteChunk(ref rest, "ifil"u8, bytes.Slice(version.Offset, 4));
+        WriteChunk(ref rest, "ifil"u8, bytes.Read(version.Offset, 4));
         WriteChunk(ref rest, "isng"u8, "EMU8000\0"u8);
         WriteChunk(ref rest, "INAM"u8, "Bank\0\0"u8);
         WriteHeader(ref rest, "LIST"u8, sound);
@@ -45,9 +40,8 @@ internal static class ReducedFile
         Span<byte> letters = stackalloc byte[FormSize];
         foreach (var name in RiffLayout.HydraNames)
         {
-            var chunk = layout[name];
             System.Text.Encoding.Latin1.GetBytes(name, letters);
-            WriteChunk(ref rest, letters, bytes.Slice(chunk.Offset, (int)chunk.Length));
+            WriteChunk(ref rest, letters, hydra[name]);
         }
         return file;
     }

@@ -8,14 +8,13 @@ internal static class RegionBuilder
     // Section 7.10: 255 means an unpitched sample, 128-254 are illegal; both play as if recorded at middle C.
     private const int UnpitchedKey = 60;
 
-    /// <summary>Builds a region.</summary>
+    /// <summary>Builds a region, with its points in memory.</summary>
     /// <param name="parsed">The region from the resolver.</param>
-    /// <param name="pool">The pool that holds its points.</param>
-    /// <param name="isOwnPool">Whether the pool holds only this sample: a decoded one, whose loop counts from its own start.</param>
+    /// <param name="store">The bank's samples.</param>
+    /// <param name="isCompressed">Whether its sample is a Vorbis stream, whose loop counts from its own start.</param>
     /// <param name="attenuationShare">The share of initial attenuation to apply, 0-1.</param>
-    public static Region Build(SoundFontRegion parsed, SamplePool pool, bool isOwnPool, float attenuationShare)
+    public static Region Build(SoundFontRegion parsed, SampleStore store, bool isCompressed, float attenuationShare)
     {
-        var poolSize = pool.Count;
         var sample = parsed.Sample;
         var given = parsed.Generators;
         var generators = new float[GeneratorRange.Count];
@@ -24,12 +23,23 @@ internal static class RegionBuilder
         // A sum of the zones below 0 counts as 0, the least of its range: no sample is amplified.
         generators[(int)GeneratorEnum.InitialAttenuation] *= attenuationShare;
 
-        var start = Address(isOwnPool ? 0 : sample.Start, given.StartAddressOffset, 0, poolSize);
-        var end = Address(isOwnPool ? (uint)pool.Count : sample.End, given.EndAddressOffset, start, poolSize);
+        var pool = isCompressed ? store.Decoded(sample.Start, sample.End, sample.SampleName ?? "") : null;
+        var poolSize = pool?.Count ?? store.Count;
+        var start = Address(pool is null ? sample.Start : 0, given.StartAddressOffset, 0, poolSize);
+        var end = Address(pool is null ? sample.End : (uint)poolSize, given.EndAddressOffset, start, poolSize);
         var loopStart = Address(sample.StartLoop, given.StartLoopAddressOffset, 0, poolSize);
         var loopEnd = Address(sample.EndLoop, given.EndLoopAddressOffset, 0, poolSize);
         // A loop of less than two points, or one that reaches outside its sample, is invalid: the sample plays once.
         var loops = loopStart >= start && loopEnd <= end && loopEnd - loopStart >= 2;
+        if (!loops)
+            (loopStart, loopEnd) = (start, end);
+
+        // Regions that play parts of one sample share its points.
+        pool ??= store.Points((int)Math.Min(sample.Start, start), (int)Math.Max(sample.End, end));
+        start -= pool.First;
+        end -= pool.First;
+        loopStart -= pool.First;
+        loopEnd -= pool.First;
 
         var isSeamless = loops && IsSeamless(pool, start, loopStart, loopEnd);
 

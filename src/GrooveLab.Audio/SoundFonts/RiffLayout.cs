@@ -8,9 +8,22 @@ namespace GrooveLab.Audio.SoundFonts;
 internal sealed class RiffLayout
 {
     private const int HeaderSize = 8;
+    private const int FormSize = 4;
+
+    // How far the size in the RIFF header may exceed the file: a few padding bytes that were counted but not written.
+    private const int MostMissing = 8;
+
+    // So many chunks without padding are named; a file may have thousands.
+    private const int MostUnpadded = 4;
+
     private static readonly string[] HydraOrder = ["phdr", "pbag", "pmod", "pgen", "inst", "ibag", "imod", "igen", "shdr"];
 
+    // Sections 5 to 7 name the chunks of each list.
+    private static readonly string[] InfoNames = ["ifil", "isng", "INAM", "irom", "iver", "ICRD", "IENG", "IPRD", "ICOP", "ICMT", "ISFT"];
+    private static readonly string[] SoundNames = ["smpl", "sm24"];
+
     private readonly Dictionary<string, Chunk> _chunks = [];
+    private readonly List<string> _oddities = [];
 
     private RiffLayout()
     {
@@ -18,6 +31,9 @@ internal sealed class RiffLayout
 
     /// <summary>The nine sub-chunks of <c>pdta</c> in the order of section 7.1.</summary>
     public static IReadOnlyList<string> HydraNames => HydraOrder;
+
+    /// <summary>What breaks the rules but can be read: a sentence each.</summary>
+    public IReadOnlyList<string> Oddities => _oddities;
 
     /// <summary>Finds a sub-chunk by its four letters.</summary>
     public bool TryGet(string name, out Chunk chunk) => _chunks.TryGetValue(name, out chunk);
@@ -32,23 +48,34 @@ internal sealed class RiffLayout
         if (Name(bytes, 0) is not "RIFF" || Name(bytes, 8) is not "sfbk")
             throw new SoundFontException($"{bankName}: byte 0", "not a SoundFont file (no RIFF header of form sfbk)");
         var end = HeaderSize + (long)Size(bytes, 4);
-        if (end > bytes.Length)
+        if (end - bytes.Length > MostMissing)
             throw new SoundFontException($"{bankName}: byte 4", $"the file should be {end} bytes long but has {bytes.Length}");
 
         var layout = new RiffLayout();
-        foreach (var (list, at) in Walk(bytes, 12, end, bankName))
+        // A list may reach past a RIFF size that is too small, but not begin there.
+        var last = 12L;
+        foreach (var (list, at) in layout.Walk(bytes, 12, Math.Min(end, bytes.Length), bytes.Length, ["LIST"], bankName))
         {
-            if (list is not "LIST" || at.Length < 4)
+            last = at.Offset + at.Length;
+            if (list is not "LIST" || at.Length < FormSize)
                 continue;
-            var form = Name(bytes, at.Offset);
-            if (form is not ("INFO" or "sdta" or "pdta"))
-                continue;
-            foreach (var (name, chunk) in Walk(bytes, at.Offset + 4, at.Offset + at.Length, $"{bankName}: LIST {form}"))
+            var names = Name(bytes, at.Offset) switch
             {
-                if (!layout._chunks.TryAdd(name, chunk) && form is not "INFO")
+                "INFO" => InfoNames,
+                "sdta" => SoundNames,
+                "pdta" => HydraOrder,
+                _ => null,
+            };
+            if (names is null)
+                continue;
+            var place = $"{bankName}: LIST {Name(bytes, at.Offset)}";
+            foreach (var (name, chunk) in layout.Walk(bytes, at.Offset + FormSize, last, last, names, place))
+            {
+                if (!layout._chunks.TryAdd(name, chunk) && names != InfoNames)
                     throw new SoundFontException($"{bankName}: {name}", "the chunk occurs twice");
             }
         }
+        layout.CompareSize(end, last, bytes.Length);
         foreach (var name in HydraOrder)
         {
             if (!layout._chunks.ContainsKey(name))
@@ -61,28 +88,62 @@ internal sealed class RiffLayout
         return layout;
     }
 
-    private static IEnumerable<(string Name, Chunk Chunk)> Walk(BankBytes bytes, long from, long to, string place)
+    /// <summary>The chunks one after the other.</summary>
+    /// <param name="bytes">The file.</param>
+    /// <param name="from">Where the first begins.</param>
+    /// <param name="to">Where none begins any more.</param>
+    /// <param name="limit">Where the last must end.</param>
+    /// <param name="names">The names that may be expected here.</param>
+    /// <param name="place">The place in messages.</param>
+    private IEnumerable<(string Name, Chunk Chunk)> Walk(BankBytes bytes, long from, long to, long limit, string[] names, string place)
     {
         var at = from;
-        while (at < to)
+        // Some writers leave a few bytes of padding at the end of a list.
+        while (at < to && limit - at >= HeaderSize)
         {
-            // Some writers leave a few bytes of padding at the end of a list.
-            if (to - at < HeaderSize)
-                yield break;
             long size = Size(bytes, at + 4);
-            if (size > to - at - HeaderSize)
+            var name = Name(bytes, at);
+            if (size > limit - at - HeaderSize)
             {
                 throw new SoundFontException(
-                    $"{place}: byte {at}", $"chunk {Printable(Name(bytes, at))} claims {size} bytes, but only {to - at - HeaderSize} remain");
+                    $"{place}: byte {at}", $"chunk {Printable(name)} claims {size} bytes, but only {limit - at - HeaderSize} remain");
             }
-            yield return (Name(bytes, at), new Chunk(at + HeaderSize, size));
-            at += HeaderSize + size + (size & 1);
+            yield return (name, new Chunk(at + HeaderSize, size));
+            var end = at + HeaderSize + size;
+            at = end + (size & 1);
+            if (IsNamed(bytes, at, limit, names))
+                continue;
+            // RIFF wants a byte of padding after an odd length; some writers forget it, or count it and do not write it.
+            if ((size & 1) != 0 && IsNamed(bytes, end, limit, names))
+                at = end;
+            else if ((size & 1) == 0 && IsNamed(bytes, end - 1, limit, names))
+                at = end - 1;
+            else
+                continue;
+            if (_oddities.Count < MostUnpadded)
+                _oddities.Add($"The {Printable(name)} chunk at byte {end - HeaderSize - size} has no padding byte.");
         }
     }
 
-    private static string Name(BankBytes bytes, long at) => System.Text.Encoding.Latin1.GetString(bytes.Slice(at, 4));
+    private void CompareSize(long end, long last, long length)
+    {
+        if (end > length)
+            _oddities.Add($"Its RIFF size is {Bytes(end - length)} too large.");
+        else if (last > end)
+            _oddities.Add($"Its RIFF size is {Bytes(last - end)} too small.");
+        var rest = length - Math.Max(last + (last & 1), end);
+        if (rest > 0)
+            _oddities.Add(rest == 1 ? "1 byte follows its last chunk." : $"{rest} bytes follow its last chunk.");
 
-    private static uint Size(BankBytes bytes, long at) => BinaryPrimitives.ReadUInt32LittleEndian(bytes.Slice(at, 4));
+        static string Bytes(long count) => count == 1 ? "1 byte" : $"{count} bytes";
+    }
+
+    private static bool IsNamed(BankBytes bytes, long at, long limit, string[] names) =>
+        limit - at >= HeaderSize && names.Contains(Name(bytes, at));
+
+    private static string Name(BankBytes bytes, long at) => System.Text.Encoding.Latin1.GetString(bytes.Read(at, 4));
+
+    private static uint Size(BankBytes bytes, long at) => BinaryPrimitives.ReadUInt32LittleEndian(bytes.Read(at, 4));
 
     private static string Printable(string name) =>
         string.Concat(name.Select(c => c is > ' ' and < '\x7f' ? c : '?'));

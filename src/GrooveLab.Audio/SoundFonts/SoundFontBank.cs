@@ -7,21 +7,28 @@ namespace GrooveLab.Audio.SoundFonts;
 /// </summary>
 /// <remarks>
 /// <para>
-/// Opening reads and checks all tables. The sample chunk stays in the mapped file (or in memory), and voices read it there as they
-/// play. Do not write to the file of an open bank.
+/// Opening reads and checks all tables. The samples of a preset are read or decoded into memory when it is prepared, so voices never
+/// read the file. If the file is cut or written while the bank is open, prepared presets play on, and others can no longer be prepared.
+/// </para>
+/// <para>
+/// Prepared presets stay in memory up to <see cref="MemoryBudget"/>. Beyond that, those unused for longest are dropped; what a channel or a
+/// voice plays stays in any case. A dropped preset is prepared again when it is asked for.
 /// </para>
 /// <para>
 /// Any thread may call any member. The collector closes the file when nothing refers to the bank any more, here or in a synthesizer;
 /// nothing needs disposing, so a bank can safely be replaced while its notes ring.
 /// </para>
-/// <para>Accepts SoundFont 2.00 to 2.04 with samples of 16 or 24 bits, and banks with Vorbis samples (sf3), which are decoded into memory
-/// when a preset is prepared. Refuses samples in ROM, and every size, offset or index that points outside its table.</para>
+/// <para>Accepts SoundFont 2.00 to 2.04 with samples of 16 or 24 bits, and banks with Vorbis samples (sf3). Refuses samples in ROM, and
+/// every size, offset or index that points outside its table.</para>
 /// </remarks>
 public sealed class SoundFontBank
 {
+    /// <summary>The bytes of samples that prepared presets may hold together, unless <see cref="MemoryBudget"/> is set otherwise: 256 MB.</summary>
+    public const long DefaultMemoryBudget = 256 << 20;
+
     /// <summary>
-    /// The share of initial attenuation (generator 48) that most banks are made for, 0.4: the sound cards that SoundFont was designed for
-    /// applied no more of it, most players follow them, and banks are balanced by ear in such players.
+    /// The share of initial attenuation (generator 48) that most banks are made for, 0.4: the sound cards for which the format was made applied
+    /// no more, most players follow them, and banks are balanced by ear in such players.
     /// </summary>
     public const float UsualAttenuationShare = 0.4f;
 
@@ -33,17 +40,17 @@ public sealed class SoundFontBank
     private readonly Lock _resolving = new();
     private readonly Preset[] _parsed;
     private readonly PresetTable _presets;
-    private readonly SamplePool _pool;
-    private readonly VorbisSamples _vorbis;
+    private readonly SampleStore _samples;
+    private long _dropped;
 
-    private SoundFontBank(string name, string title, Preset[] parsed, SamplePool pool, VorbisSamples vorbis, float attenuationShare)
+    private SoundFontBank(string name, string title, IReadOnlyList<string> oddities, Preset[] parsed, SampleStore samples, float attenuationShare)
     {
         AttenuationShare = attenuationShare;
-        _vorbis = vorbis;
         Name = name;
         Title = title;
+        Oddities = oddities;
         _parsed = parsed;
-        _pool = pool;
+        _samples = samples;
         _presets = new PresetTable([.. parsed.Select((p, i) => new SoundFontPreset(i, p.Bank, p.PatchNumber, p.Name ?? ""))]);
     }
 
@@ -56,10 +63,22 @@ public sealed class SoundFontBank
     /// <summary>The share of initial attenuation (generator 48) that is applied, 0-1; 1 is as the specification says.</summary>
     public float AttenuationShare { get; }
 
+    /// <summary>What in the file breaks the rules but can be read: a sentence each; usually none.</summary>
+    public IReadOnlyList<string> Oddities { get; }
+
+    /// <summary>
+    /// The bytes of samples that prepared presets may hold together before those unused for longest are dropped; followed whenever a preset
+    /// is prepared.
+    /// </summary>
+    public long MemoryBudget { get; set; } = DefaultMemoryBudget;
+
+    /// <summary>The samples.</summary>
+    internal SampleStore Samples => _samples;
+
     /// <summary>All presets in the bank's own order; at least one.</summary>
     public IReadOnlyList<SoundFontPreset> Presets => _presets.All;
 
-    /// <summary>Opens a bank from a file by mapping it; reads only its tables.</summary>
+    /// <summary>Opens a bank from a file; reads only its tables.</summary>
     /// <param name="path">The file.</param>
     /// <param name="attenuationShare">See <see cref="AttenuationShare"/>.</param>
     /// <exception cref="SoundFontException">The file cannot be read or is not a playable bank.</exception>
@@ -67,16 +86,7 @@ public sealed class SoundFontBank
     public static SoundFontBank Open(string path, float attenuationShare = UsualAttenuationShare)
     {
         var name = Path.GetFileName(path);
-        BankBytes bytes;
-        try
-        {
-            bytes = BankBytes.Map(path);
-        }
-        catch (Exception e) when (e is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
-        {
-            throw new SoundFontException(name, $"the file cannot be read ({e.Message})", e);
-        }
-        return Read(bytes, name, attenuationShare);
+        return Read(BankBytes.Open(path, name), name, attenuationShare);
     }
 
     /// <summary>Loads a bank from memory and keeps a copy.</summary>
@@ -85,7 +95,7 @@ public sealed class SoundFontBank
     /// <param name="attenuationShare">See <see cref="AttenuationShare"/>.</param>
     /// <exception cref="SoundFontException">The data are not a playable bank.</exception>
     public static SoundFontBank Load(ReadOnlyMemory<byte> data, string name, float attenuationShare = UsualAttenuationShare) =>
-        Read(BankBytes.Copy(data.Span), name, attenuationShare);
+        Read(BankBytes.Copy(data.Span, name), name, attenuationShare);
 
     /// <summary>Reads a bank from a stream into memory, up to the stream's end.</summary>
     /// <inheritdoc cref="Load(ReadOnlyMemory{byte}, string, float)"/>
@@ -111,27 +121,23 @@ public sealed class SoundFontBank
     public PresetChoice FindPreset(int bank, int program) => _presets.Choose(bank, program);
 
     /// <summary>
-    /// Prepares a preset for playing: resolves its regions and reads every memory page of its samples once. A second call does nothing.
-    /// Not for the audio thread.
+    /// Prepares a preset for playing: resolves its regions and brings their samples into memory. A second call does nothing, unless the
+    /// preset has been dropped. Not for the audio thread.
     /// </summary>
     /// <exception cref="SoundFontException">The preset cannot be resolved.</exception>
-    public void Prepare(SoundFontPreset preset)
-    {
-        foreach (var region in Resolve(preset).Regions)
-            region.Pool.Touch(region.Start, region.End);
-    }
+    public void Prepare(SoundFontPreset preset) => Resolve(preset);
 
     /// <summary>The preset's regions, resolved now if necessary. Not for the audio thread.</summary>
     internal ResolvedPreset Resolve(SoundFontPreset preset)
     {
-        if (TryGetResolved(preset) is { } ready)
-            return ready;
         lock (_resolving)
         {
-            if (TryGetResolved(preset) is { } meanwhile)
-                return meanwhile;
-            var resolved = new ResolvedPreset(preset, Regions(preset));
+            var resolved = TryGetResolved(preset);
+            if (resolved is not null && _presets.Kept.Contains(resolved))
+                return resolved;
+            resolved ??= new ResolvedPreset(preset, Regions(preset));
             _presets.Keep(resolved);
+            DropUnused(resolved);
             return resolved;
         }
     }
@@ -143,29 +149,19 @@ public sealed class SoundFontBank
     {
         if (!(attenuationShare is >= 0 and <= 1))
             throw new ArgumentOutOfRangeException(nameof(attenuationShare), attenuationShare, "Must be 0-1.");
-        try
-        {
-            var layout = RiffLayout.Read(bytes, name);
-            Hydra.Check(bytes, layout, name);
-            var parsed = Parse(ReducedFile.Make(bytes, layout, name), name);
-            var smpl = layout["smpl"];
-            if (smpl.Length / 2 > SamplePool.MaxCount)
-                throw new SoundFontException($"{name}: smpl", $"too many samples for this program: {smpl.Length} bytes");
-            var count = (int)(smpl.Length / 2);
-            // A chunk of lower bits that is too short for the points must be ignored (section 6.2).
-            var lowBits = layout.TryGet("sm24", out var sm24) && sm24.Length >= count ? sm24.Offset : -1;
-            var pool = new SamplePool(bytes, smpl.Offset, count, lowBits);
-            CheckSamples(parsed, smpl.Length, name);
-            var presets = parsed.Presets;
-            if (presets.Length == 0)
-                throw new SoundFontException($"{name}: phdr", "the bank has no presets");
-            return new SoundFontBank(name, ReadTitle(bytes, layout), presets, pool, new VorbisSamples(bytes, smpl, name), attenuationShare);
-        }
-        finally
-        {
-            // The walk reads through spans, which do not keep their owner alive.
-            bytes.KeepAlive();
-        }
+        var layout = RiffLayout.Read(bytes, name);
+        var hydra = Hydra.Read(bytes, layout, name);
+        var parsed = Parse(ReducedFile.Make(bytes, layout, hydra, name), name);
+        var smpl = layout["smpl"];
+        if (smpl.Length / 2 > SamplePool.MaxCount)
+            throw new SoundFontException($"{name}: smpl", $"too many samples for this program: {smpl.Length} bytes");
+        // A chunk of lower bits that is too short for the points must be ignored (section 6.2).
+        var lowBits = layout.TryGet("sm24", out var sm24) && sm24.Length >= smpl.Length / 2 ? sm24.Offset : -1;
+        CheckSamples(parsed, smpl.Length, name);
+        var presets = parsed.Presets;
+        if (presets.Length == 0)
+            throw new SoundFontException($"{name}: phdr", "the bank has no presets");
+        return new SoundFontBank(name, ReadTitle(bytes, layout), layout.Oddities, presets, new SampleStore(bytes, smpl, lowBits, name), attenuationShare);
     }
 
     private static SoundFont Parse(byte[] reduced, string name)
@@ -230,7 +226,7 @@ public sealed class SoundFontBank
     {
         if (!layout.TryGet("INAM", out var chunk))
             return "";
-        var text = System.Text.Encoding.Latin1.GetString(bytes.Slice(chunk.Offset, (int)Math.Min(chunk.Length, 256)));
+        var text = System.Text.Encoding.Latin1.GetString(bytes.Read(chunk.Offset, (int)Math.Min(chunk.Length, 256)));
         return text.Split('\0')[0].Trim();
     }
 
@@ -238,6 +234,7 @@ public sealed class SoundFontBank
     {
         try
         {
+            _samples.StartPreset();
             return [.. _parsed[preset.Index].ResolveRegions().Select(Build)];
         }
         catch (SoundFontException)
@@ -252,11 +249,39 @@ public sealed class SoundFontBank
         }
     }
 
-    private Region Build(SoundFontRegion parsed)
+    private Region Build(SoundFontRegion parsed) =>
+        RegionBuilder.Build(parsed, _samples, IsCompressed(parsed.Sample), AttenuationShare);
+
+    /// <summary>Drops the presets unused for longest until the others fit in the budget, except the one just prepared.</summary>
+    private void DropUnused(ResolvedPreset latest)
     {
-        var sample = parsed.Sample;
-        return IsCompressed(sample)
-            ? RegionBuilder.Build(parsed, _vorbis.Decode(sample.Start, sample.End, sample.SampleName ?? ""), isOwnPool: true, AttenuationShare)
-            : RegionBuilder.Build(parsed, _pool, isOwnPool: false, AttenuationShare);
+        if (_samples.TotalSize <= MemoryBudget)
+            return;
+        var kept = new List<ResolvedPreset>();
+        foreach (var preset in _presets.Kept)
+        {
+            if (preset is not null && preset != latest)
+                kept.Add(preset);
+        }
+        var held = new HashSet<SamplePool>();
+        var size = Held(latest);
+        foreach (var preset in kept.OrderByDescending(preset => preset.LastUse))
+        {
+            // Presets share samples, so each counts with what those used after it do not hold.
+            var itsSize = Held(preset);
+            size += itsSize;
+            if (size <= MemoryBudget)
+                continue;
+            _presets.Drop(preset);
+            _dropped += itsSize;
+        }
+        if (_dropped > MemoryBudget / 8)
+        {
+            // The collector does not know that there is a budget. Not blocking: music may be playing.
+            _dropped = 0;
+            GC.Collect(GC.MaxGeneration, GCCollectionMode.Forced, blocking: false);
+        }
+
+        long Held(ResolvedPreset preset) => preset.Regions.Sum(region => held.Add(region.Pool) ? region.Pool.Size : 0);
     }
 }

@@ -51,6 +51,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     private readonly SoundFontSynthOptions _options;
     private readonly VoiceContext _context;
     private readonly ChannelState[] _channels;
+    private readonly ResolvedPreset?[] _latelyPrepared;
     private readonly VoiceGroup[] _groups;
     private readonly Voice[] _voices;
     private readonly LaneKernel? _kernel;
@@ -70,6 +71,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     private long _slowlyStolenVoices;
     private long _substitutedPrograms;
     private long _unpreparedPrograms;
+    private int _preparations;
     private volatile bool _isWarm;
 
     // By program, percussion in the second half; 1 until measured.
@@ -105,6 +107,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
                 _voices[(i * VoiceLanes.Count) + lane] = _groups[i][lane];
         }
 
+        _latelyPrepared = new ResolvedPreset?[2 * _options.ChannelCount];
         _channels = new ChannelState[_options.ChannelCount];
         for (var i = 0; i < _channels.Length; i++)
         {
@@ -167,8 +170,8 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <summary>
-    /// Prepares the preset that <see cref="Program"/> would now choose on this channel, and reads its samples from disk. For any thread
-    /// except the audio thread.
+    /// Prepares the preset that <see cref="Program"/> would now choose on this channel, and reads its samples from disk. The last two for each
+    /// channel stay ready even when the bank's memory is full. For any thread except the audio thread.
     /// </summary>
     /// <returns>The preset, and whether it is the requested one.</returns>
     /// <exception cref="SoundFontException">It cannot be resolved.</exception>
@@ -176,7 +179,10 @@ public sealed class SoundFontSynth : ISoundFontSynth
     {
         var bank = IsChannel(channel) ? _channels[channel].EffectiveBank : 0;
         var choice = _bank.FindPreset(bank, program);
-        _bank.Prepare(choice.Preset);
+        var prepared = _bank.Resolve(choice.Preset);
+        // Until the channel selects it, nothing else may hold it when the bank's memory is full.
+        if (Array.IndexOf(_latelyPrepared, prepared) < 0)
+            _latelyPrepared[unchecked((uint)Interlocked.Increment(ref _preparations)) % (uint)_latelyPrepared.Length] = prepared;
         Balance(bank, program);
         return choice;
     }
@@ -194,16 +200,11 @@ public sealed class SoundFontSynth : ISoundFontSynth
         Math.Clamp(program, 0, ProgramCount - 1) + (bank == SoundFontPreset.PercussionBank ? ProgramCount : 0);
 
     /// <summary>
-    /// Reads the samples of the selected presets and runs every code path once, on a second instance, so that nothing is compiled or read
-    /// from disk during playback. Takes a fraction of a second. From then on <see cref="Program"/> accepts only prepared presets.
+    /// Runs every code path once, on a second instance, so that nothing is compiled during playback. Takes a fraction of a second. From then
+    /// on <see cref="Program"/> accepts only prepared presets.
     /// </summary>
     public void WarmUp()
     {
-        foreach (var channel in _channels)
-        {
-            if (channel.Preset is { } ready)
-                _bank.Prepare(ready.Preset);
-        }
         if (!_isWarm)
             WarmUpRun.Run(new SoundFontSynth(_bank, SampleRate, _options));
         _isWarm = true;

@@ -24,10 +24,13 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     // 2^20 points a frame: far above hearing, and small enough that no position can overflow.
     private const double GreatestIncrement = 1 << 20;
 
+    // What an idle voice holds, so that it keeps no sample in memory.
+    private static readonly Region Idle = WarmUpSound.Make().Regions[0];
+
     // This voice's first number in the lanes, which never move.
     private readonly float* _column = lanes.Fields + lane;
     private readonly float[] _amounts = new float[GeneratorRange.Count];
-    private Region _region = null!;
+    private Region _region = Idle;
     private ChannelState _channel = null!;
     private float _programGain;
     private int _age;
@@ -598,6 +601,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     {
         lanes.Active &= ~(1u << lane);
         lanes.Clear(lane);
+        _region = Idle;
     }
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]

@@ -15,12 +15,11 @@ internal static class WarmUpSound
 
     public static ResolvedPreset Make()
     {
-        var points = new short[Points];
-        for (var i = 0; i < points.Length; i++)
+        // Vectors are read past the last point.
+        var points = GC.AllocateArray<short>(Points + 16, pinned: true);
+        for (var i = 0; i < Points; i++)
             points[i] = (short)(((i * 37) & 0x3fff) - 0x2000);
-        var bytes = new byte[Points * sizeof(short)];
-        Buffer.BlockCopy(points, 0, bytes, 0, bytes.Length);
-        var pool = new SamplePool(BankBytes.Copy(bytes), 0, Points);
+        var pool = new SamplePool(points, lowBits: null, first: 0, Points);
         return new ResolvedPreset(
             new SoundFontPreset(0, 0, 0, "warm-up"),
             [

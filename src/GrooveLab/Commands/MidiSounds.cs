@@ -91,12 +91,40 @@ internal static class MidiSounds
 
     private static (int Bank, int Program) First(bool isPercussion) => (isPercussion ? SoundFontPreset.PercussionBank : 0, 0);
 
+    /// <summary>Prepares every sound that the messages select, so that one that cannot be read is known before the piece begins.</summary>
+    /// <exception cref="SoundFontException">A sound cannot be read.</exception>
+    public static void Prepare(SoundFontBank bank, IReadOnlyList<TimedChannelEvent> events)
+    {
+        foreach (var (number, program) in Programs(events).Selected)
+        {
+            bank.Prepare(bank.FindPreset(number, program).Preset);
+        }
+    }
+
     private static List<string> Missing(SoundFontBank bank, IReadOnlyList<TimedChannelEvent> events)
+    {
+        var remarks = new List<string>();
+        foreach (var (number, program) in Programs(events).Used)
+        {
+            var choice = bank.FindPreset(number, program);
+            if (!choice.IsExact)
+            {
+                remarks.Add($"preset {number}:{program} not found in {bank.Name}: played by {choice.Preset.Name} ({choice.Preset.Bank}:{choice.Preset.Program})");
+            }
+        }
+
+        return remarks;
+    }
+
+    /// <summary>The bank and program numbers that the messages select, and those of them that have notes.</summary>
+    private static (SortedSet<(int Bank, int Program)> Selected, SortedSet<(int Bank, int Program)> Used) Programs(
+        IReadOnlyList<TimedChannelEvent> events)
     {
         var banks = new int[PartChannels.MostChannels];
         var drums = FirstPercussion();
         var programs = Array.ConvertAll(drums, First);
 
+        var selected = new SortedSet<(int Bank, int Program)>(programs);
         var used = new SortedSet<(int Bank, int Program)>();
         foreach (var (_, item) in events)
         {
@@ -107,10 +135,12 @@ internal static class MidiSounds
                     break;
                 case ChannelEventKind.Program:
                     programs[item.Channel] = (drums[item.Channel] ? SoundFontPreset.PercussionBank : banks[item.Channel], item.Number);
+                    selected.Add(programs[item.Channel]);
                     break;
                 case ChannelEventKind.Percussion:
                     drums[item.Channel] = item.Value != 0;
                     programs[item.Channel] = (drums[item.Channel] ? SoundFontPreset.PercussionBank : banks[item.Channel], 0);
+                    selected.Add(programs[item.Channel]);
                     break;
                 case ChannelEventKind.NoteOn:
                     used.Add(programs[item.Channel]);
@@ -123,16 +153,6 @@ internal static class MidiSounds
             }
         }
 
-        var remarks = new List<string>();
-        foreach (var (number, program) in used)
-        {
-            var choice = bank.FindPreset(number, program);
-            if (!choice.IsExact)
-            {
-                remarks.Add($"preset {number}:{program} not found in {bank.Name}: played by {choice.Preset.Name} ({choice.Preset.Bank}:{choice.Preset.Program})");
-            }
-        }
-
-        return remarks;
+        return (selected, used);
     }
 }

@@ -71,17 +71,38 @@ internal static class Banks
         return [.. files.Select(Path.GetFullPath).Distinct()];
     }
 
-    /// <summary>Opens a bank: a file, the name of a found one without its folder, or null for the built-in one.</summary>
+    /// <summary>
+    /// Opens a bank, and says on standard error what is odd in its file: a file, the name of a found one without its folder, or null for the
+    /// built-in one.
+    /// </summary>
     /// <param name="name">The name.</param>
     /// <param name="attenuationShare">The share of the bank's attenuation to apply, 0-1.</param>
+    /// <exception cref="CommandFailure">It is not found, or cannot be read.</exception>
     public static SoundFontBank Open(string? name, float attenuationShare = SoundFontBank.UsualAttenuationShare)
+    {
+        var bank = OpenSilently(name, attenuationShare);
+        foreach (var warning in Warnings(bank))
+        {
+            Console.Error.WriteLine("groovelab: " + warning);
+        }
+
+        return bank;
+    }
+
+    /// <summary>What is odd in a bank's file, in words.</summary>
+    public static IEnumerable<string> Warnings(SoundFontBank bank) => bank.Oddities.Select(oddity => $"{bank.Name}: {oddity}");
+
+    /// <summary>Opens a bank without a word about it.</summary>
+    /// <inheritdoc cref="Open(string?, float)"/>
+    public static SoundFontBank OpenSilently(string? name, float attenuationShare = SoundFontBank.UsualAttenuationShare)
     {
         if (name is null or BuiltIn)
         {
             return SoundFontBank.Load(BuiltInBank.LoadOrCreate(CacheFolder(), Survived.Failures), BuiltIn);
         }
 
-        var file = File.Exists(name) ? name : Found().FirstOrDefault(found => Matches(found, name));
+        // A link to nothing is no file, but the bank can say where it leads.
+        var file = File.Exists(name) || (name.Length > 0 && new FileInfo(name).LinkTarget is not null) ? name : Found().FirstOrDefault(found => Matches(found, name));
         if (file is null)
         {
             throw CommandFailure.BadInput(
@@ -99,7 +120,29 @@ internal static class Banks
     }
 
     /// <summary>A warmed-up synthesizer for a band, with its sounds prepared.</summary>
+    /// <exception cref="CommandFailure">A sound of the bank cannot be read.</exception>
     public static SoundFontSynth Synth(SoundFontBank bank, int sampleRate, IReadOnlyList<PartChannels> band, bool dry)
+    {
+        try
+        {
+            return Prepared(bank, sampleRate, band, dry);
+        }
+        catch (SoundFontException problem)
+        {
+            throw CommandFailure.BadInput(problem.Message);
+        }
+    }
+
+    /// <summary>A synthesizer for a MIDI file, which loads sounds on demand.</summary>
+    public static SoundFontSynth Synth(SoundFontBank bank, int sampleRate, int channels, bool dry) =>
+        new(bank, sampleRate, new SoundFontSynthOptions
+        {
+            ChannelCount = channels,
+            Dry = dry,
+            Gain = bank.Name == BuiltIn ? BuiltInGain : 1,
+        });
+
+    private static SoundFontSynth Prepared(SoundFontBank bank, int sampleRate, IReadOnlyList<PartChannels> band, bool dry)
     {
         var channels = band.Max(part => Math.Max(part.Channel, part.DampedChannel)) + 1;
         var synth = new SoundFontSynth(bank, sampleRate, new SoundFontSynthOptions
@@ -121,15 +164,6 @@ internal static class Banks
         synth.WarmUp();
         return synth;
     }
-
-    /// <summary>A synthesizer for a MIDI file, which loads sounds on demand.</summary>
-    public static SoundFontSynth Synth(SoundFontBank bank, int sampleRate, int channels, bool dry) =>
-        new(bank, sampleRate, new SoundFontSynthOptions
-        {
-            ChannelCount = channels,
-            Dry = dry,
-            Gain = bank.Name == BuiltIn ? BuiltInGain : 1,
-        });
 
     private static bool Matches(string file, string name) =>
         string.Equals(Path.GetFileName(file), name, StringComparison.OrdinalIgnoreCase)

@@ -84,9 +84,11 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         RememberVersions(history);
         _versionsKept = history.Versions;
         const int Rate = AudioOutputs.DefaultSampleRate;
+        var sounds = bank.GetAwaiter().GetResult();
+        BankWarning = Banks.Warnings(sounds).FirstOrDefault();
         _session = new LiveSession(
             history.Route,
-            Banks.Synth(bank.GetAwaiter().GetResult(), Rate, history.Route.Source.Band, dry: false),
+            Banks.Synth(sounds, Rate, history.Route.Source.Band, dry: false),
             options.Open ?? (source => ResilientOutput.Open(
                 options.Device, Rate, options.BufferMilliseconds, source, startWithoutDevice: true, Survived.Failures)),
             new LiveOptions { Failures = Survived.Failures });
@@ -114,6 +116,9 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     /// <summary>The offer of unsaved changes of earlier sessions, in words; null if there are none.</summary>
     public string? Offer { get; private set; }
 
+    /// <summary>What is odd in the bank's file, in words; null for nothing.</summary>
+    public string? BankWarning { get; }
+
     /// <inheritdoc/>
     public bool IsUnsaved => IsOther(Conductor.State);
 
@@ -121,8 +126,8 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     /// <exception cref="CommandFailure">The chart cannot be read or played; the message says why.</exception>
     public static LivePerformance Open(PerformanceOptions options)
     {
-        // It needs nothing of the chart.
-        var bank = Task.Run(() => Banks.Open(options.Bank, options.AttenuationShare));
+        // Does not depend on the chart.
+        var bank = Task.Run(() => Banks.OpenSilently(options.Bank, options.AttenuationShare));
         if (options.Path is not null)
         {
             // Lists the problems of the file, or of the instruments file beside it.

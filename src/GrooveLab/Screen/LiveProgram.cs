@@ -100,6 +100,10 @@ internal static class LiveProgram
                         {
                             keys.Say(offer, warns: false, now + 10);
                         }
+                        else if (performance.BankWarning is { } warning)
+                        {
+                            keys.Say(warning, warns: true, now + 10);
+                        }
                     }
 
                     while (midi.TryTake(out var message))

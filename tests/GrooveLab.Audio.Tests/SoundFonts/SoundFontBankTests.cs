@@ -24,13 +24,13 @@ public class SoundFontBankTests
     {
         var path = Path.GetTempFileName();
         File.WriteAllBytes(path, TestBanks.VariedFile());
-        var mapped = SoundFontBank.Open(path);
+        var opened = SoundFontBank.Open(path);
         using var stream = File.OpenRead(path);
         var loaded = SoundFontBank.Load(stream, "copy");
 
-        foreach (var preset in mapped.Presets)
+        foreach (var preset in opened.Presets)
         {
-            var a = mapped.Resolve(preset);
+            var a = opened.Resolve(preset);
             var b = loaded.Resolve(loaded.Presets[preset.Index]);
             Assert.Equal(b.Regions.Length, a.Regions.Length);
             Assert.Equal(b.Regions.SelectMany(r => r.Generators), a.Regions.SelectMany(r => r.Generators));
