@@ -7,6 +7,7 @@ internal static class RegionBuilder
 {
     // Section 7.10: 255 means an unpitched sample, 128-254 are illegal; both play as if recorded at middle C.
     private const int UnpitchedKey = 60;
+    private const float MostAttenuation = 1440;
 
     /// <summary>Builds a region, with its points in memory.</summary>
     /// <param name="parsed">The region from the resolver.</param>
@@ -20,8 +21,8 @@ internal static class RegionBuilder
         var generators = new float[GeneratorRange.Count];
         for (var i = 0; i < generators.Length; i++)
             generators[i] = GeneratorRange.Of((GeneratorEnum)i).Clamp(given[(GeneratorEnum)i]);
-        // A sum of the zones below 0 counts as 0, the least of its range: no sample is amplified.
-        generators[(int)GeneratorEnum.InitialAttenuation] *= attenuationShare;
+        // The zones may sum to less than 0: the range holds for the whole attenuation, with that of velocity and controllers.
+        generators[(int)GeneratorEnum.InitialAttenuation] = Math.Min((float)given[GeneratorEnum.InitialAttenuation], MostAttenuation) * attenuationShare;
 
         var pool = isCompressed ? store.Decoded(sample.Start, sample.End, sample.SampleName ?? "") : null;
         var poolSize = pool?.Count ?? store.Count;

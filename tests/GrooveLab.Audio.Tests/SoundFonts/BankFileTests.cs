@@ -126,6 +126,7 @@ public class BankFileTests
         Collect();
 
         Assert.All(samples, sample => Assert.True(sample.IsAlive));
+        GC.KeepAlive(bank);
     }
 
     [Fact]
