@@ -22,13 +22,16 @@ internal sealed class SoundingKeys
     }
 
     /// <summary>The keys that sound at some time from one place up to, not including, another.</summary>
-    public IEnumerable<int> KeysIn(Span from, Span to)
+    public IEnumerable<int> KeysIn(Span from, Span to) => In(from, to).Select(note => note.Key);
+
+    /// <summary>The notes that sound at some time from one place up to, not including, another; in order of onset.</summary>
+    public IEnumerable<LineNote> In(Span from, Span to)
     {
         for (var i = FirstNotBefore(from - _longest); i < _notes.Count && _notes[i].Onset < to; i++)
         {
             if (_notes[i].End > from)
             {
-                yield return _notes[i].Key;
+                yield return _notes[i];
             }
         }
     }

@@ -34,6 +34,9 @@ internal sealed class SustainLine
     /// <summary>Keys closer than this to the sounding tune rub against it.</summary>
     private const int Rub = 2;
 
+    /// <summary>The rank of a turn on a bar group.</summary>
+    private const int HighestRank = 3;
+
     private readonly RunOutline _outline;
     private readonly Part _part;
     private readonly SustainSettings _settings;
@@ -93,6 +96,7 @@ internal sealed class SustainLine
         // A bow may end later than it was meant to where the next one lays back.
         var longest = LongestBow - LongestDelay();
         var places = Turns(longest);
+        var above = NextAbove(places);
         var bows = new List<Bow>();
         var at = 0;
         while (at < places.Count - 1)
@@ -110,9 +114,9 @@ internal sealed class SustainLine
             }
 
             var rank = places[best].Rank;
-            if (places.Skip(end).Cast<(Span At, double Seconds, int Rank)?>().FirstOrDefault(place => place!.Value.Rank > rank) is { } goal)
+            if (rank < HighestRank && end < places.Count && above[rank + 1][end] is var goal && goal < places.Count)
             {
-                var way = goal.Seconds - places[at].Seconds;
+                var way = places[goal].Seconds - places[at].Seconds;
                 var even = places[at].Seconds + (way / Math.Ceiling((way - 1e-9) / longest));
                 best = Enumerable.Range(at + 1, Math.Max(1, end - at - 1)).Where(i => places[i].Rank == rank).MinBy(i => Math.Abs(places[i].Seconds - even));
             }
@@ -122,6 +126,26 @@ internal sealed class SustainLine
         }
 
         return bows;
+    }
+
+    // For every rank from -1 on, and every place, the next place of a higher rank, there or later; the number of places where none is.
+    private static int[][] NextAbove(List<(Span At, double Seconds, int Rank)> places)
+    {
+        var above = new int[HighestRank + 1][];
+        for (var rank = -1; rank < HighestRank; rank++)
+        {
+            var next = new int[places.Count];
+            var at = places.Count;
+            for (var i = places.Count - 1; i >= 0; i--)
+            {
+                at = places[i].Rank > rank ? i : at;
+                next[i] = at;
+            }
+
+            above[rank + 1] = next;
+        }
+
+        return above;
     }
 
     // Where a bow may turn: bar groups before bar lines, those before group starts, those before units; in a unit that outlasts a bow,
@@ -256,7 +280,7 @@ internal sealed class SustainLine
     // Where the band stops on the way, the note before is not heard or is cut.
     private bool PlaysThrough(Span from, Span to)
     {
-        var bar = BarAt(from);
+        var bar = _outline.BarAt(from);
         while (_outline.Places[bar].Stop == BandStop.None)
         {
             bar++;
@@ -295,17 +319,6 @@ internal sealed class SustainLine
             .Max();
     }
 
-    private int BarAt(Span at)
-    {
-        var bar = 0;
-        while (bar + 1 < _outline.Places.Length && _outline.OnsetOf(bar + 1) <= at)
-        {
-            bar++;
-        }
-
-        return bar;
-    }
-
     private Span Delay(HashSet<int> late, int bow, Span onset, Span end)
     {
         if (!late.Contains(bow))
@@ -313,7 +326,7 @@ internal sealed class SustainLine
             return Span.Zero;
         }
 
-        var unit = _outline.Places[BarAt(onset)].Meter.Unit;
+        var unit = _outline.Places[_outline.BarAt(onset)].Meter.Unit;
         var delay = _settings.LaidBack == LayBack.Unit ? unit : unit / 2;
         return end - onset > delay * DelayShare ? delay : Span.Zero;
     }
