@@ -3,16 +3,18 @@ using System.Text;
 
 namespace GrooveLab.Files;
 
-/// <summary>How a log is kept.</summary>
+/// <summary>The settings of a log.</summary>
 public sealed record AppendLogOptions
 {
-    /// <summary>How often what was appended goes to the disk itself; until then a loss of power loses it, an end of the program does not. More than 0. Default: 2 s.</summary>
+    /// <summary>
+    /// The interval for forcing records to the disk. Until then only a power failure can lose them. More than 0. Default: 2 s.
+    /// </summary>
     public TimeSpan SyncInterval { get; init; } = TimeSpan.FromSeconds(2);
 
-    /// <summary>The most bytes of one log. Default: 16 MiB.</summary>
+    /// <summary>The largest size of a log in bytes. Default: 16 MiB.</summary>
     public long MostBytes { get; init; } = 16 << 20;
 
-    /// <summary>How many logs of one name stay in the folder, with the new one; the oldest go. Default: 50.</summary>
+    /// <summary>How many logs of one name stay in the folder, including the new one; older ones are deleted. Default: 50.</summary>
     public int MostLogs { get; init; } = 50;
 
     /// <summary>The clock. Default: the system's.</summary>
@@ -20,8 +22,9 @@ public sealed record AppendLogOptions
 }
 
 /// <summary>
-/// A file to which records are appended, one a line: each has reached the system when <see cref="Append"/> returns, so that an end of the program
-/// loses none. Nothing that was written is changed. Every log is a file of its own: programs that run at once do not share one. From any thread.
+/// A file to which records are appended, one a line. Each has reached the system when <see cref="Append"/> returns, so the end of the
+/// program loses none. Written records never change. Every log is a separate file: programs that run at the same time do not share one.
+/// From any thread.
 /// </summary>
 public sealed class AppendLog : IDisposable
 {
@@ -44,13 +47,15 @@ public sealed class AppendLog : IDisposable
         _timer = options.Clock.CreateTimer(_ => SyncQuietly(), null, options.SyncInterval, options.SyncInterval);
     }
 
-    /// <summary>The log's file: <c>NAME-20260314-201500.log</c> by the time at which it began, in universal time; <c>-2</c> and so on for more in one second.</summary>
+    /// <summary>
+    /// The log's file: <c>NAME-20260314-201500.log</c> after its start in UTC; <c>-2</c> and so on if several start in one second.
+    /// </summary>
     public string Path { get; }
 
-    /// <summary>Why the last record was not kept; null while all is well.</summary>
+    /// <summary>Why the last record was not written; null if it was.</summary>
     public FileRefusal? Trouble { get; private set; }
 
-    /// <summary>Whether records wait for the disk itself.</summary>
+    /// <summary>True if records have not yet been forced to the disk.</summary>
     internal bool HasUnsynced
     {
         get
@@ -62,10 +67,10 @@ public sealed class AppendLog : IDisposable
         }
     }
 
-    /// <summary>Begins a log.</summary>
-    /// <param name="folder">Its folder; made when missing.</param>
-    /// <param name="name">The first part of its file's name, without a dot.</param>
-    /// <param name="options">How; null for the usual.</param>
+    /// <summary>Starts a log.</summary>
+    /// <param name="folder">Its folder; created if missing.</param>
+    /// <param name="name">The start of the file's name, without a dot.</param>
+    /// <param name="options">The settings; null for the defaults.</param>
     /// <exception cref="FileRefusedException">It cannot be written there.</exception>
     public static AppendLog Begin(string folder, string name, AppendLogOptions? options = null)
     {
@@ -80,14 +85,14 @@ public sealed class AppendLog : IDisposable
                 var path = System.IO.Path.Combine(folder, $"{name}-{time}{(number == 1 ? string.Empty : $"-{number}")}{Suffix}");
                 try
                 {
-                    // Locked against the removal of old logs by another program.
+                    // Locked, so that another program does not delete it as an old log.
                     var file = new FileStream(path, FileMode.CreateNew, FileAccess.Write, FileShare.Read, bufferSize: 0);
                     RemoveOldest(folder, name, path, options.MostLogs);
                     return new AppendLog(path, file, options);
                 }
                 catch (IOException) when (number < Attempts && File.Exists(path))
                 {
-                    // Begun by another program in the same second.
+                    // Started by another program in the same second.
                 }
             }
         }
@@ -97,7 +102,7 @@ public sealed class AppendLog : IDisposable
         }
     }
 
-    /// <summary>The logs of a name, the newest last.</summary>
+    /// <summary>The logs of a name, newest last.</summary>
     public static IReadOnlyList<string> All(string folder, string name)
     {
         try
@@ -119,14 +124,14 @@ public sealed class AppendLog : IDisposable
     }
 
     /// <summary>Appends a record.</summary>
-    /// <param name="record">One line, without its end.</param>
-    /// <returns>Null when it is in the file; else why it is not, and then nothing of it is. The next record is tried again.</returns>
-    /// <exception cref="ArgumentException">The record holds an end of a line.</exception>
+    /// <param name="record">One line, without its line end.</param>
+    /// <returns>Null if it was written; otherwise the reason, and nothing of it is in the file. The next record is tried again.</returns>
+    /// <exception cref="ArgumentException">The record contains a line end.</exception>
     public FileRefusal? Append(string record)
     {
         if (record.AsSpan().ContainsAny('\n', '\r'))
         {
-            throw new ArgumentException("A record is one line.", nameof(record));
+            throw new ArgumentException("A record must be one line.", nameof(record));
         }
 
         var line = Encoding.UTF8.GetBytes(record + "\n");
@@ -135,12 +140,12 @@ public sealed class AppendLog : IDisposable
             ObjectDisposedException.ThrowIf(_closed, this);
             if (_length + line.Length > _options.MostBytes)
             {
-                return Trouble = new FileRefusal(FileProblem.TooLarge, Path, $"{Path}: the log is full; what follows is not kept");
+                return Trouble = new FileRefusal(FileProblem.TooLarge, Path, $"{Path}: the log is full; further records are not written");
             }
 
             try
             {
-                // One call for the whole line: it stands there whole, or the disk is full.
+                // One call for the whole line: it is written completely, or the disk is full.
                 _file.Write(line);
                 _length += line.Length;
                 _dirty = true;
@@ -154,8 +159,8 @@ public sealed class AppendLog : IDisposable
         }
     }
 
-    /// <summary>Puts all records on the disk itself.</summary>
-    /// <returns>Null when they are there; else why not.</returns>
+    /// <summary>Forces all records to the disk.</summary>
+    /// <returns>Null on success, otherwise the reason.</returns>
     public FileRefusal? Sync()
     {
         lock (_gate)
@@ -178,7 +183,7 @@ public sealed class AppendLog : IDisposable
         }
     }
 
-    /// <summary>Puts all records on the disk and closes the log.</summary>
+    /// <summary>Forces all records to the disk and closes the log.</summary>
     public void Dispose()
     {
         _timer.Dispose();
@@ -190,9 +195,9 @@ public sealed class AppendLog : IDisposable
         }
     }
 
-    /// <summary>Reads a log, also one that is being written.</summary>
+    /// <summary>Reads a log, even one that is being written.</summary>
     /// <param name="path">Its file.</param>
-    /// <param name="mostBytes">A longer log is read up to here.</param>
+    /// <param name="mostBytes">How much of a longer log is read.</param>
     /// <exception cref="FileRefusedException">It cannot be read.</exception>
     public static LogContent Read(string path, long mostBytes = 64 << 20)
     {
@@ -205,7 +210,7 @@ public sealed class AppendLog : IDisposable
         }
         catch (FileNotFoundException)
         {
-            throw new FileRefusedException(new FileRefusal(FileProblem.Other, path, $"{path}: there is no such file"));
+            throw new FileRefusedException(new FileRefusal(FileProblem.Other, path, $"{path}: file not found"));
         }
         catch (Exception failure) when (FileErrors.IsOfFiles(failure))
         {
@@ -215,7 +220,7 @@ public sealed class AppendLog : IDisposable
 
     private void SyncQuietly() => _ = Sync();
 
-    // A full disk takes a part of a line: away with it, so that the next record begins a line.
+    // A full disk may take a part of a line; it is removed, so that the next record starts a line.
     private void TakeBack()
     {
         try
@@ -225,7 +230,7 @@ public sealed class AppendLog : IDisposable
         }
         catch (Exception failure) when (FileErrors.IsOfFiles(failure))
         {
-            // Then reading finds a line that is none and leaves it out.
+            // A reader then finds an invalid line and leaves it out.
         }
     }
 
@@ -235,7 +240,7 @@ public sealed class AppendLog : IDisposable
         {
             try
             {
-                // Fails for a log that a program still writes.
+                // Fails for a log that a program is still writing.
                 new FileStream(path, FileMode.Open, FileAccess.ReadWrite, FileShare.None, bufferSize: 1, FileOptions.DeleteOnClose).Dispose();
             }
             catch (Exception failure) when (FileErrors.IsOfFiles(failure))
@@ -256,15 +261,15 @@ public sealed class AppendLog : IDisposable
     }
 }
 
-/// <summary>What was read of a log.</summary>
+/// <summary>The records read from a log.</summary>
 /// <param name="Records">The whole records, in order.</param>
-/// <param name="IsTorn">Whether the last line had no end, and was left out: its program or its machine ended while it was written.</param>
-/// <param name="Damaged">How many whole lines were not UTF-8, or held zeros as a disk leaves them after a loss of power; they are left out.</param>
+/// <param name="IsTorn">True if the last line was incomplete and left out: the program or the machine ended while writing it.</param>
+/// <param name="Damaged">The number of whole lines left out because they are not UTF-8 or contain zeros, as after a power failure.</param>
 public sealed record LogContent(IReadOnlyList<string> Records, bool IsTorn, int Damaged)
 {
     private static readonly UTF8Encoding Strict = new(encoderShouldEmitUTF8Identifier: false, throwOnInvalidBytes: true);
 
-    /// <summary>Takes the bytes of a log apart.</summary>
+    /// <summary>Parses the bytes of a log.</summary>
     internal static LogContent Of(ReadOnlySpan<byte> bytes)
     {
         var records = new List<string>();

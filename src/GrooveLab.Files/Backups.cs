@@ -6,8 +6,8 @@ using GrooveLab.Files.Posix;
 namespace GrooveLab.Files;
 
 /// <summary>
-/// Copies beside a file: the newest is <c>NAME~</c>; one that was there before moves to <c>NAME~2</c>, <c>NAME~3</c> and so on, the first of them
-/// the oldest. None is ever removed, and no content is kept twice.
+/// Copies beside a file: the newest is <c>NAME~</c>; the one before moves to <c>NAME~2</c>, <c>NAME~3</c> and so on, of which <c>NAME~2</c>
+/// is the oldest. Copies are never removed, and no content is kept twice.
 /// </summary>
 internal static class Backups
 {
@@ -16,14 +16,14 @@ internal static class Backups
 
     /// <summary>Keeps a content of a file.</summary>
     /// <remarks>
-    /// Where it can, the copy is the file itself under one more name: it needs no room on a full disk, and what an editor that has the file open
-    /// still writes reaches it.
+    /// If possible, the copy is the file itself under another name: it needs no room on a full disk, and an editor that has the file open
+    /// still writes to it.
     /// </remarks>
     /// <param name="target">The file.</param>
     /// <param name="content">Its content.</param>
     /// <param name="plain">As in <see cref="WriteOptions.IsPlain"/>.</param>
     /// <returns>The path of the copy.</returns>
-    /// <exception cref="FileRefusedException">It could not be kept; everything is as it was, under whatever name.</exception>
+    /// <exception cref="FileRefusedException">It could not be kept; no content has changed or been lost.</exception>
     public static string Keep(FileTarget target, byte[] content, bool plain)
     {
         if (All(target).FirstOrDefault(path => Holds(path, content)) is { } kept)
@@ -48,12 +48,12 @@ internal static class Backups
             }
             catch (FileRefusedException refused) when (refused.Refusal.Problem == FileProblem.AlreadyExists && attempt < Attempts)
             {
-                // Somebody else has just put a file of that name there, an editor perhaps.
+                // Another program, such as an editor, has just created a file of that name.
             }
         }
     }
 
-    /// <summary>The newest copy that holds a content; null when none does.</summary>
+    /// <summary>The newest copy with a content; null if none has it.</summary>
     public static string? Find(FileTarget target, ContentHash content)
     {
         try
@@ -66,7 +66,7 @@ internal static class Backups
         }
     }
 
-    /// <summary>A path for one more copy, which no file has.</summary>
+    /// <summary>An unused path for another copy.</summary>
     public static string FreeName(FileTarget target)
     {
         var most = All(target).Select(path => Number(target, path)).DefaultIfEmpty(1).Max();
@@ -95,7 +95,7 @@ internal static class Backups
         }
     }
 
-    // 1 for the newest; 0 for what is no copy.
+    // 1 for the newest; 0 if it is not a copy.
     private static int Number(FileTarget target, string path)
     {
         var rest = Path.GetFileName(path)[(target.Name.Length + Mark.Length)..];
@@ -121,7 +121,7 @@ internal static class Backups
     [UnsupportedOSPlatform("windows")]
     private static bool IsLinked(FileTarget target, string path, bool makesRoom)
     {
-        // First under a name of its own, so that the older copy moves only once this one exists.
+        // First under a separate name, so that the older copy moves only when this one exists.
         var temporary = Temporaries.NewPath(target.Folder);
         if (PosixCalls.Link(target.WholePath, temporary) != 0)
         {
@@ -132,7 +132,7 @@ internal static class Backups
         {
             using (var file = File.OpenHandle(temporary, FileMode.Open, FileAccess.Read, FileShare.ReadWrite | FileShare.Delete))
             {
-                // Whoever wrote it may not have put it on the disk.
+                // Its writer may not have forced it to the disk.
                 _ = PosixCalls.Sync(file);
             }
 

@@ -5,14 +5,14 @@ using Microsoft.Win32.SafeHandles;
 
 namespace GrooveLab.Files;
 
-/// <summary>Writes on in a stream that this process has open, where it stands, as every other writer to it does.</summary>
+/// <summary>Writes to an open stream of this process at its current position, like every other writer to it.</summary>
 [UnsupportedOSPlatform("windows")]
 internal sealed class DescriptorStream : Stream
 {
     private readonly SafeFileHandle _handle;
 
-    /// <param name="descriptor">Its number; it stays open.</param>
-    /// <exception cref="IOException">There is no such stream.</exception>
+    /// <param name="descriptor">The descriptor; it stays open.</param>
+    /// <exception cref="IOException">The stream does not exist.</exception>
     public DescriptorStream(int descriptor)
     {
         var own = PosixCalls.Duplicate(descriptor);

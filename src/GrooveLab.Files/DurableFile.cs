@@ -3,18 +3,18 @@ using System.Text;
 namespace GrooveLab.Files;
 
 /// <summary>
-/// The one way to write a file: it appears whole and on the disk, or not at all; nothing is replaced unless asked; symbolic links are followed; a
-/// replaced file's permissions stay; pipes and devices are written to directly. From any thread.
+/// The one way to write a file. It appears complete and on the disk, or not at all. Nothing is replaced unless requested. Links are
+/// followed; a replaced file's permissions stay. Pipes and devices are written to directly. From any thread.
 /// </summary>
 public static class DurableFile
 {
-    /// <summary>Writes what a function puts into a stream.</summary>
-    /// <param name="path">Where the file goes.</param>
+    /// <summary>Writes the content that a function writes to a stream.</summary>
+    /// <param name="path">The path of the file.</param>
     /// <param name="content">
-    /// Writes the content. What it throws reaches the caller, and nothing is left behind; only what went wrong with the file itself becomes a
+    /// Writes the content. Its exceptions reach the caller, and nothing is left behind; only a problem with the file itself becomes a
     /// refusal.
     /// </param>
-    /// <param name="options">How; null for <see cref="WriteOptions.New"/>.</param>
+    /// <param name="options">The options; null for <see cref="WriteOptions.New"/>.</param>
     public static WriteResult Write(string path, Action<Stream> content, WriteOptions? options = null)
     {
         try
@@ -46,14 +46,14 @@ public static class DurableFile
         }
     }
 
-    /// <summary>Writes a text as UTF-8, with a byte order mark only where the text begins with one.</summary>
+    /// <summary>Writes a text as UTF-8, with a byte order mark only if the text starts with one.</summary>
     public static WriteResult WriteText(string path, string text, WriteOptions? options = null) =>
         WriteBytes(path, Encoding.UTF8.GetBytes(text), options);
 
     /// <summary>
-    /// Tries whether a file could be written, without writing it: to be asked before long work. A disk that fills up later is not foreseen.
+    /// Checks, before long work, whether a file could be written. It cannot foresee that the disk will be full.
     /// </summary>
-    /// <returns>What refuses it; null when nothing does.</returns>
+    /// <returns>Why it cannot be written; null if it can.</returns>
     public static FileRefusal? Check(string path, WriteOptions? options = null)
     {
         try
@@ -85,8 +85,8 @@ public static class DurableFile
     }
 
     /// <summary>
-    /// The file that a write to this path would reach: symbolic links followed, also those that lead to nothing yet. The full path as it stands
-    /// where that cannot be found out.
+    /// The file that a write to this path would reach: symbolic links are followed, even to files that do not exist yet. The full path
+    /// unchanged if this cannot be determined.
     /// </summary>
     public static string RealPath(string path)
     {
@@ -101,8 +101,8 @@ public static class DurableFile
     }
 
     /// <summary>
-    /// Gives up every file that is not finished and removes what was written of it; their writers get <see cref="FileProblem.Abandoned"/>. For the
-    /// handler of a signal that ends the program; done at a regular end of the process by itself.
+    /// Abandons all unfinished files and deletes what was written of them; their writers get <see cref="FileProblem.Abandoned"/>. For the
+    /// handler of a termination signal; a regular end of the process does this by itself.
     /// </summary>
     public static void ForgetUnfinished() => Unfinished.Forget();
 }

@@ -4,24 +4,24 @@ using GrooveLab.Files.Posix;
 
 namespace GrooveLab.Files;
 
-/// <summary>Turns what a system reports into a sentence about the file that was meant.</summary>
+/// <summary>Turns errors of the system into sentences about the requested file.</summary>
 internal static class FileErrors
 {
     /// <summary>A refusal of a kind.</summary>
     /// <param name="problem">The kind.</param>
     /// <param name="path">The file as the caller named it.</param>
-    /// <param name="detail">What the system said; for <see cref="FileProblem.Other"/> and <see cref="FileProblem.DiskError"/>.</param>
+    /// <param name="detail">The system's message; for <see cref="FileProblem.Other"/> and <see cref="FileProblem.DiskError"/>.</param>
     public static FileRefusal Refusal(FileProblem problem, string path, string? detail = null) =>
         new(problem, path, $"{path}: {Sentence(problem, path, detail)}");
 
     /// <summary>The same as an exception.</summary>
     public static FileRefusedException Refused(FileProblem problem, string path, string? detail = null) => new(Refusal(problem, path, detail));
 
-    /// <summary>What a failed call of the system means for a file.</summary>
+    /// <summary>The problem that a failed system call means for a file.</summary>
     public static FileRefusedException OfNumber(int error, string path) =>
         Refused(ProblemOfNumber(error), path, Marshal.GetPInvokeErrorMessage(error));
 
-    /// <summary>What an exception of the base library means for a file.</summary>
+    /// <summary>The problem that an exception of the base library means for a file.</summary>
     public static FileRefusedException Of(Exception failure, string path)
     {
         if (failure is FileRefusedException refused)
@@ -47,7 +47,10 @@ internal static class FileErrors
         return new FileRefusedException(Refusal(problem, path, detail), failure);
     }
 
-    /// <summary>True for what the base library throws about files; a write beyond the largest size is an argument out of range to it.</summary>
+    /// <summary>
+    /// True for the exceptions that the base library throws for files; it reports a write beyond the largest size as an argument out of
+    /// range.
+    /// </summary>
     public static bool IsOfFiles(Exception failure) => failure is IOException or UnauthorizedAccessException or ArgumentOutOfRangeException;
 
     private static FileProblem ProblemOfNumber(int error) => error switch
@@ -99,7 +102,7 @@ internal static class FileErrors
         FileProblem.TooLarge => "the file is too large for this file system or for this user's limit; make it shorter, or choose another disk",
         FileProblem.NameTooLong => "the name is too long; choose a shorter one",
         FileProblem.InvalidName => "this cannot be the name of a file; choose another name",
-        FileProblem.TooManyLinks => "its symbolic links lead in a circle; choose another name, or mend the links",
+        FileProblem.TooManyLinks => "its symbolic links form a loop; choose another name, or fix the links",
         FileProblem.ReaderGone => "the program that reads from it has ended",
         FileProblem.Busy => "another program is using it; try again",
         FileProblem.DiskError => $"the disk reports an error ({detail}); choose another disk",

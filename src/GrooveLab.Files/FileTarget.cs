@@ -4,12 +4,12 @@ using GrooveLab.Files.Posix;
 
 namespace GrooveLab.Files;
 
-/// <summary>Where a write goes in the end, with every symbolic link followed; also where the last link leads to nothing yet.</summary>
+/// <summary>The final target of a write, with every symbolic link followed, even if the last one leads to no file yet.</summary>
 /// <param name="Given">The file as the caller named it.</param>
-/// <param name="Folder">The folder that holds the file, links followed.</param>
+/// <param name="Folder">The folder of the file, links followed.</param>
 /// <param name="Name">The file's name in that folder.</param>
-/// <param name="Facts">What stands there.</param>
-/// <param name="Descriptor">The open stream of this process that is meant, as with <c>/dev/stdout</c>; null for all others.</param>
+/// <param name="Facts">What exists there.</param>
+/// <param name="Descriptor">The open stream of this process, for a name such as <c>/dev/stdout</c>; otherwise null.</param>
 internal sealed record FileTarget(string Given, string Folder, string Name, FileFacts Facts, int? Descriptor)
 {
     // As many as the Linux kernel follows.
@@ -18,11 +18,15 @@ internal sealed record FileTarget(string Given, string Folder, string Name, File
     /// <summary>The whole path.</summary>
     public string WholePath => Path.Combine(Folder, Name);
 
-    /// <summary>True for what is written to directly: pipes, devices and open streams have no content to lose and no name to take.</summary>
+    /// <summary>
+    /// True for pipes, devices and open streams, which are written to directly: they have no content to lose and no name to take.
+    /// </summary>
     public bool IsStream => Descriptor is not null || Facts.Kind is FileKind.Pipe or FileKind.CharacterDevice;
 
-    /// <summary>Finds out.</summary>
-    /// <exception cref="FileRefusedException">No file can be written there: the folder is missing, the name is a folder's, links lead in a circle.</exception>
+    /// <summary>Determines the target.</summary>
+    /// <exception cref="FileRefusedException">
+    /// No file can be written there: the folder is missing, the name is that of a folder, links form a loop.
+    /// </exception>
     public static FileTarget Of(string given)
     {
         if (string.IsNullOrWhiteSpace(given) || given.Contains('\0', StringComparison.Ordinal))
@@ -106,8 +110,8 @@ internal sealed record FileTarget(string Given, string Folder, string Name, File
         return real ?? throw FileErrors.OfNumber(Marshal.GetLastPInvokeError(), given);
     }
 
-    // Opening such a name would open the file behind it once more, from its start; the open stream itself goes on where it is, and appends if it
-    // was opened so.
+    // Opening such a name would open the underlying file again, from its start; the open stream itself continues at its place, and appends
+    // if it was opened so.
     private static int? OpenStream(string folder, string name)
     {
         var streams = OperatingSystem.IsLinux() ? $"/proc/{Environment.ProcessId}/fd" : OperatingSystem.IsWindows() ? null : "/dev/fd";

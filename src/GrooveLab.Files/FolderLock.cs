@@ -8,12 +8,12 @@ using Microsoft.Win32.SafeHandles;
 namespace GrooveLab.Files;
 
 /// <summary>
-/// Keeps other GrooveLab programs, and other threads of this one, from checking and replacing a file of the same folder at the same time. Ends with
-/// the process that holds it, however that ends. Other programs know nothing of it.
+/// Stops other GrooveLab programs, and other threads of this one, from checking and replacing a file of the same folder at once. Ends with
+/// its process, however that ends. Other programs ignore it.
 /// </summary>
 /// <remarks>
-/// On Linux and macOS the folder itself is locked (flock(2)), so that nothing is left there and every path to it meets the same lock. Where that is
-/// not possible, as on Windows and on some network file systems, a file in the program's own folder is held open in its stead.
+/// On Linux and macOS the folder itself is locked (flock(2)), so that no file is left there and every path to it finds the same lock. Where
+/// that is not possible, as on Windows and on some network file systems, a file in the program's own folder is held open instead.
 /// </remarks>
 internal sealed class FolderLock : IDisposable
 {
@@ -29,10 +29,10 @@ internal sealed class FolderLock : IDisposable
 
     /// <summary>Waits for the lock and takes it.</summary>
     /// <param name="folder">The folder, symbolic links followed.</param>
-    /// <param name="ownFolder">Where files of the program itself may be made.</param>
-    /// <param name="plain">Whether a file is locked also where the folder could be.</param>
+    /// <param name="ownFolder">A folder for the program's own files.</param>
+    /// <param name="plain">Whether to lock a file even if the folder can be locked.</param>
     /// <param name="patience">How long to wait; null for 10 s.</param>
-    /// <returns>The lock; null when somebody else held it all the time.</returns>
+    /// <returns>The lock; null if it was held by others all the time.</returns>
     public static FolderLock? Take(string folder, string ownFolder, bool plain = false, TimeSpan? patience = null)
     {
         var start = Stopwatch.GetTimestamp();
@@ -52,7 +52,7 @@ internal sealed class FolderLock : IDisposable
         }
     }
 
-    /// <summary>Lets it go.</summary>
+    /// <summary>Releases the lock.</summary>
     public void Dispose() => _held?.Dispose();
 
     private static FolderLock? Try(string folder, string ownFolder, bool plain)
@@ -86,7 +86,7 @@ internal sealed class FolderLock : IDisposable
         }
         catch (Exception failure) when (FileErrors.IsOfFiles(failure))
         {
-            // Held by somebody else; or no lock can be had here at all: then the check before the exchange has to do.
+            // Held by another, or locks are impossible here; then the check before the exchange must suffice.
             return failure is IOException && Directory.Exists(locks) && File.Exists(Path.Combine(locks, mark)) ? null : new FolderLock(null);
         }
     }

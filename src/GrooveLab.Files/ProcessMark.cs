@@ -5,21 +5,22 @@ using System.Text;
 
 namespace GrooveLab.Files;
 
-/// <summary>Whether a process is still there.</summary>
+/// <summary>Whether a process still runs.</summary>
 public enum ProcessPresence
 {
-    /// <summary>It runs.</summary>
+    /// <summary>It is running.</summary>
     Running,
 
-    /// <summary>It has ended, or its machine was started again since.</summary>
+    /// <summary>It has ended, or its machine has been restarted.</summary>
     Ended,
 
-    /// <summary>It ran on another machine, or in another name for this one.</summary>
+    /// <summary>It ran on another machine, or on this one under another name.</summary>
     Unknown,
 }
 
 /// <summary>
-/// A word that tells a process from every other, also from a later one of the same number: <c>MACHINE-START-PROCESS-START</c>, for names of files.
+/// A word that identifies a process uniquely, even among later ones with the same number: <c>MACHINE-START-PROCESS-START</c>, for names of
+/// files.
 /// </summary>
 public static class ProcessMark
 {
@@ -28,14 +29,14 @@ public static class ProcessMark
     private static readonly string Machine = Hash(Environment.MachineName);
     private static readonly string MachineStart = Hash(StartOfMachine());
 
-    /// <summary>That of this process: letters, digits and three hyphens.</summary>
+    /// <summary>The mark of this process: letters, digits and three hyphens.</summary>
     public static string Own { get; } = Of(Environment.ProcessId) ?? $"{Machine}-{MachineStart}-{Environment.ProcessId:x}-0";
 
-    /// <summary>That of another process of this machine; null when there is none of that number.</summary>
+    /// <summary>The mark of another process of this machine; null if no process has that number.</summary>
     public static string? Of(int process) => StartOf(process) is { } start ? $"{Machine}-{MachineStart}-{process:x}-{start}" : null;
 
-    /// <summary>Whether the process of a mark is still there.</summary>
-    /// <param name="mark">The mark; a word that is none belongs to nobody known.</param>
+    /// <summary>Whether the process of a mark still runs.</summary>
+    /// <param name="mark">The mark; any other word counts as an unknown process.</param>
     public static ProcessPresence Presence(string mark)
     {
         if (mark.Split('-') is not { Length: Parts } parts
@@ -48,14 +49,14 @@ public static class ProcessMark
         return parts[1] == MachineStart && StartOf(process) == parts[3] ? ProcessPresence.Running : ProcessPresence.Ended;
     }
 
-    // A number of a process comes back after a while; its start does not. Null when there is no such process.
+    // The number of a process is reused after a while; its start time is not. Null if the process does not exist.
     private static string? StartOf(int process)
     {
         try
         {
             if (OperatingSystem.IsLinux())
             {
-                // Field 22 of proc(5): ticks since the machine started. The name before it may hold anything, brackets too.
+                // Field 22 of proc(5): ticks since the machine started. The name before it may contain anything, even brackets.
                 var text = File.ReadAllText($"/proc/{process}/stat");
                 return ulong.Parse(text[(text.LastIndexOf(')') + 2)..].Split(' ')[19], CultureInfo.InvariantCulture).ToString("x");
             }
@@ -69,8 +70,8 @@ public static class ProcessMark
         }
     }
 
-    // Numbers of processes count within one start of a machine, and in a container within that container. Elsewhere than on Linux the process's own
-    // start, which is a time of day, tells them apart.
+    // Process numbers are unique only until the machine restarts, and only within a container. Outside Linux, the process's own
+    // start time tells them apart.
     private static string StartOfMachine()
     {
         try

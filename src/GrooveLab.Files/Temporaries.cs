@@ -1,7 +1,7 @@
 namespace GrooveLab.Files;
 
 /// <summary>
-/// Names of files that are being written, and the removal of those whose program ended without doing so:
+/// Names of files that are being written, and the removal of those whose program ended too early:
 /// <c>.groovelab-MARK-NUMBER.part</c>, with the mark of the process (<see cref="ProcessMark"/>).
 /// </summary>
 internal static class Temporaries
@@ -9,16 +9,16 @@ internal static class Temporaries
     private const string Prefix = ".groovelab-";
     private const string Suffix = ".part";
 
-    // Files of another machine cannot be asked for: by then no write is still going on.
+    // The processes of another machine cannot be checked; after this time no write is still in progress.
     private static readonly TimeSpan Forgotten = TimeSpan.FromDays(1);
 
     private static int LastNumber;
 
-    /// <summary>A path in a folder that no other write uses. Short, whatever the file's own name is.</summary>
+    /// <summary>A path in a folder that no other write uses; short, whatever the file's own name.</summary>
     public static string NewPath(string folder) =>
         Path.Combine(folder, $"{Prefix}{ProcessMark.Own}-{Interlocked.Increment(ref LastNumber):x}{Suffix}");
 
-    /// <summary>Removes what ended programs left in a folder. What cannot be removed stays.</summary>
+    /// <summary>Removes the files that ended programs left in a folder, as far as possible.</summary>
     public static void Sweep(string folder)
     {
         try
@@ -33,12 +33,12 @@ internal static class Temporaries
         }
         catch (Exception failure) when (FileErrors.IsOfFiles(failure))
         {
-            // A folder that may be written to and not listed: nothing is swept there.
+            // A folder that can be written to but not listed is not cleaned.
             return;
         }
     }
 
-    /// <summary>Removes one; a failure leaves it to a later sweep.</summary>
+    /// <summary>Removes one; after a failure a later call removes it.</summary>
     public static void Remove(string path)
     {
         try

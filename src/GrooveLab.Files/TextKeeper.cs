@@ -3,15 +3,15 @@ using System.Text;
 namespace GrooveLab.Files;
 
 /// <summary>
-/// Saves texts that people also write themselves, so that none of theirs is lost: a text that is not the program's own is copied to
-/// <c>NAME~</c> before it is replaced, and one that changed since it was read is not replaced unless asked. From any thread, and beside other
-/// programs that save the same file.
+/// Saves texts that people also edit, so that none of their work is lost: a text that is not the program's own is copied to
+/// <c>NAME~</c> before it is replaced, and one that changed since it was read is replaced only on request. From any thread, and beside
+/// other programs that save the same file.
 /// </summary>
 /// <remarks>
-/// What the program last wrote to each file is remembered in the data folder, beyond its end. Where that folder cannot be written to, every text is
-/// taken for somebody's own. Copies are never removed: see <see cref="SaveAnswer.Written.Backup"/> for the one of each save.
+/// The data folder records permanently what the program last wrote to each file. If that folder cannot be written to, every text is
+/// treated as the user's own. Copies are never removed: see <see cref="SaveAnswer.Written.Backup"/> for the one of each save.
 /// </remarks>
-/// <param name="dataFolder">The user's data folder; made when needed.</param>
+/// <param name="dataFolder">The user's data folder; created if needed.</param>
 public sealed class TextKeeper(string dataFolder)
 {
     /// <summary>As <see cref="WriteOptions.IsPlain"/>.</summary>
@@ -19,19 +19,20 @@ public sealed class TextKeeper(string dataFolder)
 
     /// <summary>Saves a text, unless the file changed since it was read.</summary>
     /// <param name="path">The file. Symbolic links are followed; copies are made beside the file itself.</param>
-    /// <param name="text">What to write, as UTF-8.</param>
-    /// <param name="read">What the caller read or last saved there; null when it expects no file.</param>
+    /// <param name="text">The text to write, as UTF-8.</param>
+    /// <param name="read">The content that the caller read or last saved there; null if it expects no file.</param>
     public SaveAnswer Save(string path, string text, ContentHash? read) => Save(path, text, read, keepAlways: false);
 
     /// <summary>
-    /// Saves a text after <see cref="SaveAnswer.ChangedOutside"/>, because the user wants it. What is replaced is kept as a copy, whoever wrote it.
+    /// Saves a text after <see cref="SaveAnswer.ChangedOutside"/>, at the user's request. The replaced content is kept as a copy, whoever
+    /// wrote it.
     /// </summary>
     /// <param name="path">The file.</param>
-    /// <param name="text">What to write, as UTF-8.</param>
-    /// <param name="seen">The content of which the user was told; if it changed once more, the answer is the same again.</param>
+    /// <param name="text">The text to write, as UTF-8.</param>
+    /// <param name="seen">The content reported to the user; if it has changed again, the result is the same again.</param>
     public SaveAnswer SaveAnyway(string path, string text, ContentHash? seen) => Save(path, text, seen, keepAlways: true);
 
-    /// <summary>The copy beside a file that holds a content; null when none does. A copy's name changes when a newer one takes it.</summary>
+    /// <summary>The copy of a content beside a file; null if there is none. A copy's name changes when a newer copy takes it.</summary>
     public static string? CopyOf(string path, ContentHash content)
     {
         try
@@ -51,7 +52,7 @@ public sealed class TextKeeper(string dataFolder)
             var bytes = Encoding.UTF8.GetBytes(text);
             var own = ContentHash.Of(bytes);
 
-            // All that takes time is done before the lock: it is held for the check and the rename.
+            // All slow work is done before the lock, which is held only for the check and the rename.
             using var file = UnfinishedFile.Begin(path, WriteOptions.Replacing with { IsPlain = IsPlain });
             var target = file.Target;
             if (target.IsStream)
@@ -66,7 +67,7 @@ public sealed class TextKeeper(string dataFolder)
             ContentHash? current = present is null ? null : ContentHash.Of(present);
             if (current == own)
             {
-                // Whoever wrote it, it stays theirs.
+                // It remains the text of its author.
                 return new SaveAnswer.Written(target.WholePath, own, null);
             }
 

@@ -6,11 +6,11 @@ using Microsoft.Win32.SafeHandles;
 namespace GrooveLab.Files;
 
 /// <summary>
-/// A file that is being written: it appears whole, at <see cref="Commit"/>, or not at all. Until then its content has no name where the system
-/// can do that, and a temporary one in the same folder elsewhere. Pipes and devices are written to directly. For one thread.
+/// A file that is being written: it appears complete at <see cref="Commit"/>, or not at all. Until then its content has no name if the
+/// system supports that, otherwise a temporary one in the same folder. Pipes and devices are written to directly. For one thread.
 /// </summary>
 /// <remarks>
-/// At the end the content is on the disk, and so is the name. A file that is replaced gives its permissions, and its owner as far as the user may,
+/// At the end content and name are on the disk. A replaced file passes its permissions, and its owner if the user is allowed to,
 /// to the new one. A hard link to it keeps the old content.
 /// </remarks>
 public sealed class UnfinishedFile : IDisposable
@@ -37,20 +37,20 @@ public sealed class UnfinishedFile : IDisposable
     }
 
     /// <summary>
-    /// Where the content goes. Can be rewound, except for pipes and devices. Throws <see cref="FileRefusedException"/> when the disk is full, or
-    /// what else goes wrong, with the file's own name.
+    /// The stream for the content. It can be rewound, except for pipes and devices. Throws <see cref="FileRefusedException"/> if the disk
+    /// is full or writing fails otherwise, with the file's own name.
     /// </summary>
     public Stream Stream { get; }
 
     /// <summary>The file as the caller named it.</summary>
     public string Path => _target.Given;
 
-    /// <summary>Where it goes.</summary>
+    /// <summary>The target.</summary>
     internal FileTarget Target => _target;
 
     /// <summary>Begins a file.</summary>
-    /// <param name="path">Where it goes; symbolic links are followed to what they lead to.</param>
-    /// <param name="options">How.</param>
+    /// <param name="path">Its path; symbolic links are followed.</param>
+    /// <param name="options">The options.</param>
     /// <exception cref="FileRefusedException">It cannot be written there; the message says why.</exception>
     public static UnfinishedFile Begin(string path, WriteOptions options)
     {
@@ -74,7 +74,7 @@ public sealed class UnfinishedFile : IDisposable
         return new UnfinishedFile(target, options.Replace, target.WholePath, options.IsPlain);
     }
 
-    /// <summary>Puts the content on the disk and gives it its name.</summary>
+    /// <summary>Forces the content to the disk and gives it its name.</summary>
     /// <exception cref="FileRefusedException">The disk is full, or a file of that name appeared that may not be replaced. Nothing is left behind.</exception>
     public void Commit()
     {
@@ -91,14 +91,14 @@ public sealed class UnfinishedFile : IDisposable
         }
     }
 
-    /// <summary>Begins a copy beside a file, with its permissions. Errors name the file.</summary>
+    /// <summary>Starts a copy beside a file, with its permissions. Errors name the file.</summary>
     /// <param name="file">The file.</param>
     /// <param name="name">The copy's name; not followed if it is a link.</param>
     /// <param name="plain">As in <see cref="WriteOptions.IsPlain"/>.</param>
     internal static UnfinishedFile BeginBeside(FileTarget file, string name, bool plain) =>
         new(file with { Name = name }, replace: false, file.WholePath, plain);
 
-    /// <summary>Content and permissions reach the disk; the name is still missing.</summary>
+    /// <summary>Forces content and permissions to the disk; the name is still missing.</summary>
     internal void Finish() => Guarded(() =>
     {
         Stream.Flush();
@@ -135,11 +135,11 @@ public sealed class UnfinishedFile : IDisposable
         End();
     });
 
-    /// <summary>Exchanges the finished content with that of the file, if that has a known content at the very moment.</summary>
+    /// <summary>Exchanges the finished content with that of the file, if the file has a known content at that moment.</summary>
     /// <param name="own">The finished content.</param>
     /// <param name="known">The content that may be replaced.</param>
-    /// <param name="found">What is there instead; null for nothing.</param>
-    /// <returns>False when another content was found: the file is as it was.</returns>
+    /// <param name="found">The content found instead; null if there is none.</param>
+    /// <returns>False if another content was found; the file is unchanged.</returns>
     internal bool PutInPlaceOf(ContentHash own, ContentHash known, out ContentHash? found)
     {
         ContentHash? there = known;
@@ -164,7 +164,8 @@ public sealed class UnfinishedFile : IDisposable
     }
 
     /// <summary>
-    /// Puts the names of a folder on the disk: without it a name can be lost with the power, though its content is there. Not every file system can.
+    /// Forces the names of a folder to the disk; otherwise a power failure can lose a name whose content is there. Not every file system
+    /// can.
     /// </summary>
     internal static void SyncFolder(FileTarget target)
     {
@@ -180,10 +181,10 @@ public sealed class UnfinishedFile : IDisposable
         }
     }
 
-    /// <summary>Gives up: removes what was written, and refuses to go on. From any thread.</summary>
+    /// <summary>Abandons the file: removes what was written, and refuses further writes. From any thread.</summary>
     internal void Abandon()
     {
-        // A commit that hangs on a disk must not keep the program from ending.
+        // A commit that hangs on a disk must not prevent the end of the program.
         if (_gate.TryEnter(TimeSpan.FromSeconds(1)))
         {
             try
@@ -197,7 +198,7 @@ public sealed class UnfinishedFile : IDisposable
         }
     }
 
-    /// <summary>The content of a file; null where there is none.</summary>
+    /// <summary>The content of a file; null if it does not exist.</summary>
     internal static ContentHash? HashOf(string path)
     {
         try
@@ -229,7 +230,7 @@ public sealed class UnfinishedFile : IDisposable
         }
     }
 
-    // A rename asks the folder only; what protects a file from being written must protect it from being replaced too.
+    // A rename checks only the folder; a write-protected file must not be replaced either.
     private static void RefuseProtected(FileTarget target)
     {
         if (target.Facts.Kind != FileKind.Regular)
@@ -272,7 +273,7 @@ public sealed class UnfinishedFile : IDisposable
         }
     }
 
-    // Nothing is left of such a file whatever ends the program. Needs the process's own folder in /proc to get its name in the end.
+    // Nothing of such a file remains, however the program ends. Naming it at the end needs the process's own folder in /proc.
     private FileStream? Nameless()
     {
         if (!OperatingSystem.IsLinux() || PosixCalls.NamelessFlags is not { } flags || !Directory.Exists("/proc/self/fd"))
@@ -302,7 +303,7 @@ public sealed class UnfinishedFile : IDisposable
         return new FileStream(_temporary, options);
     }
 
-    // What replaces a private file is private from its first byte.
+    // A file that replaces a private one is private from its first byte.
     private UnixFileMode FirstMode => _target.Facts.Mode is null
         ? UnixFileMode.UserRead | UnixFileMode.UserWrite | UnixFileMode.GroupRead | UnixFileMode.GroupWrite | UnixFileMode.OtherRead | UnixFileMode.OtherWrite
         : UnixFileMode.UserRead | UnixFileMode.UserWrite;
@@ -321,7 +322,7 @@ public sealed class UnfinishedFile : IDisposable
             && PosixCalls.ChangeOwner(file, user, group) != 0
             && PosixCalls.ChangeOwner(file, Unchanged, group) != 0)
         {
-            // The file now belongs to another group: that gets no more than everybody.
+            // The file now has another group, which gets no more rights than everyone.
             var everybody = (int)mode & 7;
             mode &= (UnixFileMode)(~0x38 | (everybody << 3));
         }
@@ -368,7 +369,7 @@ public sealed class UnfinishedFile : IDisposable
         }
         else if (File.Exists(path))
         {
-            // Keeps what belongs to the file: its access list, its attributes.
+            // Keeps the access list and attributes of the file.
             File.Replace(temporary, path, destinationBackupFileName: null);
         }
         else
@@ -413,9 +414,9 @@ public sealed class UnfinishedFile : IDisposable
     }
 
     /// <summary>
-    /// Exchanges the names in one step, and back if the content that comes out was not the known one, or if somebody is about to write into it.
+    /// Exchanges the names in one step, and back if the replaced content was not the known one, or if a program has it open for writing.
     /// </summary>
-    /// <returns>False where the system cannot do that; nothing was done.</returns>
+    /// <returns>False if the system cannot do that; nothing has changed.</returns>
     [SupportedOSPlatform("linux")]
     private bool ExchangeIf(string temporary, ContentHash own, ContentHash known, ref ContentHash? there)
     {
@@ -432,7 +433,7 @@ public sealed class UnfinishedFile : IDisposable
                 : throw FileErrors.OfNumber(error, Path);
         }
 
-        // In this order: under its temporary name nobody opens it any more.
+        // In this order, because no program opens it under its temporary name.
         var isWritten = PosixCalls.IsOpenForWriting(temporary);
         there = HashOf(temporary);
         if (there == known && !isWritten)
@@ -442,7 +443,7 @@ public sealed class UnfinishedFile : IDisposable
 
         if (!Exchanged(temporary, out _) || PosixCalls.IsOpenForWriting(temporary) || HashOf(temporary) != own)
         {
-            // A third writer within the same instant: what came out is nobody's to throw away.
+            // A third writer in the same instant: the replaced content must not be discarded.
             _ = PosixCalls.Rename(temporary, Backups.FreeName(_target));
             _temporary = null;
         }
@@ -503,7 +504,7 @@ public sealed class UnfinishedFile : IDisposable
         }
         catch (Exception failure) when (FileErrors.IsOfFiles(failure))
         {
-            // A full disk reports once more when the buffer is given up. What counts was reported before, or is being removed.
+            // A full disk reports again when the buffer is discarded. Important errors were reported before, or the file is being removed.
         }
 
         if (_temporary is { } temporary)
@@ -561,7 +562,7 @@ public sealed class UnfinishedFile : IDisposable
 
         public override void SetLength(long value) => Named(() => inner.SetLength(value));
 
-        public override int Read(byte[] buffer, int offset, int count) => throw new NotSupportedException("For writing only.");
+        public override int Read(byte[] buffer, int offset, int count) => throw new NotSupportedException("This stream is write-only.");
 
         protected override void Dispose(bool disposing)
         {
@@ -586,7 +587,7 @@ public sealed class UnfinishedFile : IDisposable
             }
         }
 
-        // Given up from another thread in the middle of a call.
+        // Abandoned by another thread during a call.
         private bool IsAbandoned(Exception failure) => failure is ObjectDisposedException && owner._ended;
 
         private FileRefusedException Refused(Exception failure) => failure is ObjectDisposedException

@@ -1,36 +1,38 @@
 namespace GrooveLab.Files;
 
-/// <summary>How a file is written.</summary>
+/// <summary>The options for writing a file.</summary>
 public sealed record WriteOptions
 {
-    /// <summary>Never replaces, and needs the folder to exist.</summary>
+    /// <summary>Never replaces a file; the folder must exist.</summary>
     public static WriteOptions New { get; } = new();
 
     /// <summary>Replaces a file of that name.</summary>
     public static WriteOptions Replacing { get; } = new() { Replace = true };
 
-    /// <summary>Replaces a file of that name, and makes its folder: for what the program keeps for itself.</summary>
+    /// <summary>Replaces a file of that name and creates its folder: for the program's own files.</summary>
     public static WriteOptions Own { get; } = new() { Replace = true, MakeFolder = true };
 
-    /// <summary>Whether a file of that name is replaced. Default: no. Pipes and devices are written to in both cases.</summary>
+    /// <summary>Whether a file of that name is replaced. Default: no. Pipes and devices are always written to.</summary>
     public bool Replace { get; init; }
 
-    /// <summary>Whether a missing folder is made, with those above it. Default: no.</summary>
+    /// <summary>Whether missing folders are created. Default: no.</summary>
     public bool MakeFolder { get; init; }
 
-    /// <summary>Whether it does without what only some systems have, as on the others: files without a name, the exchange of two names. For tests.</summary>
+    /// <summary>
+    /// Whether to avoid features that only some systems have (files without a name, the exchange of two names). For tests.
+    /// </summary>
     internal bool IsPlain { get; init; }
 }
 
-/// <summary>What became of a write.</summary>
+/// <summary>The result of a write.</summary>
 /// <param name="Path">The file as the caller named it.</param>
-/// <param name="Refusal">Why nothing was written; null when the file is written.</param>
+/// <param name="Refusal">Why nothing was written; null if the file was written.</param>
 public sealed record WriteResult(string Path, FileRefusal? Refusal)
 {
-    /// <summary>True when the whole content is in the file, and on the disk where the system can say so.</summary>
+    /// <summary>True if the whole content is in the file, and on the disk if the system can confirm it.</summary>
     public bool IsWritten => Refusal is null;
 
-    /// <summary>For callers that report by exceptions.</summary>
+    /// <summary>Throws if nothing was written, for callers that use exceptions.</summary>
     /// <exception cref="FileRefusedException">Nothing was written.</exception>
     public void ThrowIfRefused()
     {

@@ -4,7 +4,7 @@ using System.Text;
 namespace GrooveLab.Files;
 
 /// <summary>
-/// Remembers beyond the end of the program which content it last wrote to a file: any other content there is somebody's own text. One small file for
+/// Records permanently which content the program last wrote to a file; any other content is the user's own text. One small file for
 /// each file, in the user's data folder.
 /// </summary>
 internal sealed class WrittenRecord
@@ -24,7 +24,7 @@ internal sealed class WrittenRecord
         _file = file;
     }
 
-    /// <summary>Reads what is remembered of a file. Where that cannot be read, nothing is: every content is taken for somebody's own.</summary>
+    /// <summary>Reads the record of a file. If it cannot be read, every content counts as the user's own.</summary>
     /// <param name="folder">The user's data folder.</param>
     /// <param name="file">The file, symbolic links followed.</param>
     public static WrittenRecord Of(string folder, string file)
@@ -57,15 +57,15 @@ internal sealed class WrittenRecord
         return record;
     }
 
-    /// <summary>Whether this content was written by the program, and nothing else by it since.</summary>
+    /// <summary>True if the program wrote this content and nothing since.</summary>
     public bool IsOurs(ContentHash content) => content == _last || content == _next;
 
     /// <summary>
-    /// Says, before it is done, what will be written. Until <see cref="Wrote"/> both contents count as the program's: it may end in between, on
-    /// either side of the rename.
+    /// Records what is about to be written. Until <see cref="Wrote"/> both contents count as the program's, because it may end in between,
+    /// on either side of the rename.
     /// </summary>
-    /// <param name="content">What will be written.</param>
-    /// <param name="present">What is in the file now.</param>
+    /// <param name="content">The content to be written.</param>
+    /// <param name="present">The current content of the file.</param>
     public void WillWrite(ContentHash content, ContentHash? present)
     {
         _last = present is { } there && IsOurs(there) ? there : null;
@@ -73,14 +73,14 @@ internal sealed class WrittenRecord
         Keep();
     }
 
-    /// <summary>Says that it was written.</summary>
+    /// <summary>Records that it was written.</summary>
     public void Wrote(ContentHash content)
     {
         (_last, _next) = (content, null);
         Keep();
     }
 
-    // Where it cannot be kept, files are taken for the user's own: more copies are made, and none is lost.
+    // Without the record, files count as the user's own: more copies are made, and none is lost.
     private void Keep()
     {
         var text = new StringBuilder().Append(Path).Append(' ').Append(_file).Append('\n');

@@ -75,7 +75,7 @@ internal sealed partial class PseudoTerminal : IDisposable
         }
         catch (IOException)
         {
-            // The terminal's way to report that no program is on its other side: not any more, or not yet.
+            // The terminal reports that no program is on its other side: not yet, or no longer.
             return [];
         }
     }

@@ -6,8 +6,8 @@ namespace GrooveLab.Benchmarks;
 
 /// <summary>
 /// Measures the screen from outside, through a terminal of 100x30 cells: the time from the start of the process to the first picture and to
-/// the first one with the chart's title, when the band plays, then pictures, CPU time and bytes a second. Several programs take turns. What can
-/// only be measured from inside comes from the same screen in a process of this benchmark (<see cref="ScreenFigures"/>).
+/// the first one with the chart's title, which means that the band plays; then pictures, CPU time and bytes a second. Several programs take
+/// turns. What can only be measured from inside comes from the same screen in a process of this benchmark (<see cref="ScreenFigures"/>).
 /// </summary>
 internal static class ScreenBenchmark
 {
@@ -217,7 +217,7 @@ internal static class ScreenBenchmark
                 return Encoding.Latin1.GetString(read);
             }
 
-            // No program on the terminal: not yet, or not any more.
+            // No program on the terminal: not yet, or no longer.
             if (terminal.Process.HasExited)
             {
                 return string.Empty;
@@ -234,7 +234,7 @@ internal static class ScreenBenchmark
         var buffer = new byte[65536];
         while (Next(terminal, buffer).Length > 0)
         {
-            // What is drawn must be taken, or the terminal fills up.
+            // The output must be read, or the terminal fills up.
         }
 
         terminal.Process.WaitForExit();

@@ -4,7 +4,10 @@ using GrooveLab.Files.Posix;
 
 namespace GrooveLab.Files.Attack;
 
-/// <summary>The attacks on the service that saves texts. After each, every text that the user wrote must be there, whole, and the newest in the file or in <c>NAME~</c>.</summary>
+/// <summary>
+/// The attacks on the service that saves texts. After each, every text of the user must exist, complete, and the newest in the file or in
+/// <c>NAME~</c>.
+/// </summary>
 internal sealed class Attacks : IDisposable
 {
     private const int Kills = 200;
@@ -28,8 +31,8 @@ internal sealed class Attacks : IDisposable
     private string Song => Path.Combine(_folder, Name);
 
     /// <summary>Runs all of them and prints a line for each.</summary>
-    /// <param name="seed">For the random moments.</param>
-    /// <returns>0 when nothing was lost and everything could be done; 1 for a loss; 77 when an attack could not be made here.</returns>
+    /// <param name="seed">The random seed for the moments.</param>
+    /// <returns>0 if nothing was lost; 1 for a loss; 77 if an attack is impossible here.</returns>
     public static int All(int seed)
     {
         using var attacks = new Attacks(seed);
@@ -78,7 +81,7 @@ internal sealed class Attacks : IDisposable
         Console.WriteLine($"{attack,-28} {(_losses == before ? "0 lost" : $"{_losses - before} LOST"),-8} {Stopwatch.GetElapsedTime(start).TotalSeconds,5:0.0} s  {result}");
     }
 
-    // A new place for each attack: a folder for the song, one for the program's data, and the user's first text.
+    // New folders for each attack: one for the song with the user's first text, one for the program's data.
     private void Fresh(string? folder = null, string? data = null)
     {
         var place = Path.Combine(_base, Guid.NewGuid().ToString("N"));
@@ -91,7 +94,7 @@ internal sealed class Attacks : IDisposable
         Edit();
     }
 
-    // The user writes a new text. One of the user's own that it replaces, the user has given up.
+    // The user writes a new text. If it replaces one of the user's own, that one may be lost.
     private void Edit(bool inPlace = false)
     {
         var text = SealedText.Make("user", ++_edits, _random.Next(200, 30_000));
@@ -118,7 +121,7 @@ internal sealed class Attacks : IDisposable
                 return;
             }
 
-            // In one step, so that it is known what was replaced.
+            // In one step, so that the replaced text is known.
             if (!OperatingSystem.IsLinux() || PosixCalls.RenameAt2(PosixCalls.WorkingFolder, other, PosixCalls.WorkingFolder, Song, PosixCalls.Exchange) != 0)
             {
                 throw new CannotBeDoneException("names cannot be exchanged here");
@@ -134,13 +137,13 @@ internal sealed class Attacks : IDisposable
         }
     }
 
-    // The song is whole, every text of the user is somewhere, and the newest in one of the two files.
+    // The song is complete, every text of the user exists somewhere, and the newest is in one of the two files.
     private void Check(string when)
     {
         var song = File.Exists(Song) ? File.ReadAllText(Song) : string.Empty;
         if (!SealedText.IsWhole(song))
         {
-            Lost($"{when}: {Name} is not whole ({song.Length} letters)");
+            Lost($"{when}: {Name} is incomplete ({song.Length} characters)");
         }
 
         CheckKept(when, _texts.Select(ContentHash.Of));
@@ -189,7 +192,7 @@ internal sealed class Attacks : IDisposable
         var next = Saving("program", 0, how);
         for (var round = 0; round < rounds; round++)
         {
-            // Started ahead: half of the time goes into starting.
+            // Started early, because starting takes half of the time.
             using var saver = next;
             next = round + 1 < rounds ? Saving("program", 0, how) : null!;
             if (round % 4 == 3)
@@ -233,7 +236,7 @@ internal sealed class Attacks : IDisposable
                 Check($"{signal} {string.Concat(how)}");
                 if (signal == "KILL" && how.Length > 0)
                 {
-                    // Nothing can be done at that moment; the next write removes it.
+                    // Unavoidable at that moment; the next write removes it.
                     DurableFile.WriteText(Path.Combine(_folder, "other"), "x", WriteOptions.Replacing).ThrowIfRefused();
                 }
 
@@ -302,7 +305,7 @@ internal sealed class Attacks : IDisposable
                     refused++;
                     break;
                 case var other:
-                    Lost($"{pages} pages: answered {other}");
+                    Lost($"{pages} pages: result {other}");
                     break;
             }
 
@@ -321,7 +324,7 @@ internal sealed class Attacks : IDisposable
         var answer = new TextKeeper(_data).Save(Song, SealedText.Make("program", 1, 100), ContentHash.Of(_texts[0]));
         if (answer is not SaveAnswer.Refused { Refusal.Problem: FileProblem.ReadOnly })
         {
-            Lost($"answered {answer}");
+            Lost($"result {answer}");
         }
 
         Check("read-only");
@@ -354,7 +357,7 @@ internal sealed class Attacks : IDisposable
                 Lost($"save {save} was not written");
             }
 
-            // Where nothing can be remembered, the newest copy may be the program's.
+            // If nothing can be recorded, the newest copy may be the program's.
             CheckKept($"save {save}", _texts.Select(ContentHash.Of));
         }
 
@@ -397,7 +400,7 @@ internal sealed class Attacks : IDisposable
         var refused = said.Where(line => line.StartsWith("refused", StringComparison.Ordinal)).ToList();
         refused.ForEach(line => Lost(line));
 
-        // Every text has one that follows it, but for the last: what two programs follow, or none does, one of them replaced unseen.
+        // Every text except the last has one successor. If it has two or none, a program replaced a text that it had not read.
         var written = said.Where(line => line.StartsWith("written ", StringComparison.Ordinal)).Select(line => line.Split(' ')).ToList();
         var last = ContentHash.Of(File.ReadAllBytes(Song)).ToString();
         foreach (var text in written.Select(words => words[2]).Append(ContentHash.Of(_texts[0]).ToString()))
@@ -466,7 +469,7 @@ internal sealed class Attacks : IDisposable
         }
     }
 
-    // Shorter than the system's sleep can be: the moments within a save are what counts.
+    // Shorter than the system's shortest sleep, because the moments within a save matter.
     private static void Wait(double seconds)
     {
         var start = Stopwatch.GetTimestamp();
@@ -479,6 +482,6 @@ internal sealed class Attacks : IDisposable
         }
     }
 
-    /// <summary>An attack that this user or system does not allow.</summary>
+    /// <summary>An attack that this user or system does not permit.</summary>
     private sealed class CannotBeDoneException(string reason) : Exception(reason);
 }

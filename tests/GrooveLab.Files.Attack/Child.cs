@@ -3,20 +3,20 @@ using System.Text;
 
 namespace GrooveLab.Files.Attack;
 
-/// <summary>What the process does that is ended, starved or raced by the attack.</summary>
+/// <summary>The work of the process that the attack kills, starves or races.</summary>
 internal static class Child
 {
-    /// <summary>Saves again and again until it is ended, or a number of times.</summary>
+    /// <summary>Saves repeatedly until it is ended, or a number of times.</summary>
     /// <remarks>
-    /// Answers on standard output, a line for each save: <c>written HASH HASH</c> (the text that it took for replaced, and its own), <c>kept HASH</c> (saved over a text from outside, which had this hash),
-    /// <c>changed</c>, <c>refused PROBLEM SENTENCE</c>.
+    /// Answers on standard output, a line for each save: <c>written HASH HASH</c> (the text that it expected to replace, and its own),
+    /// <c>kept HASH</c> (saved over a text from outside, which had this hash), <c>changed</c>, <c>refused PROBLEM SENTENCE</c>.
     /// </remarks>
     /// <param name="path">The file.</param>
     /// <param name="data">The data folder.</param>
-    /// <param name="name">Who it calls itself in its texts.</param>
-    /// <param name="bytes">About how long a text is.</param>
-    /// <param name="times">How often; 0 for ever.</param>
-    /// <param name="anyway">Whether it saves over a text from outside; else it takes that for read.</param>
+    /// <param name="name">The name that it writes in its texts.</param>
+    /// <param name="bytes">The approximate length of a text.</param>
+    /// <param name="times">The number of saves; 0 for no limit.</param>
+    /// <param name="anyway">Whether it saves over a text from outside; otherwise it treats that as read.</param>
     /// <param name="plain">As in <see cref="WriteOptions.IsPlain"/>.</param>
     public static int Save(string path, string data, string name, int bytes, int times, bool anyway, bool plain)
     {
@@ -81,13 +81,13 @@ internal static class Child
             WriteOptions.Replacing with { IsPlain = plain });
         Say($"refused {result.Refusal?.Problem} {result.Refusal?.Message}");
 
-        // The signal's own end is awaited.
+        // Waits for the signal to end the process.
         Thread.Sleep(Timeout.Infinite);
         signals.Clear();
         return 1;
     }
 
-    /// <summary>Begins a file and ends in the middle of it, as any program ends.</summary>
+    /// <summary>Starts a file and ends in the middle of it, as a program ends regularly.</summary>
     public static int Leave(string path)
     {
         DurableFile.Write(
@@ -102,7 +102,7 @@ internal static class Child
         return 1;
     }
 
-    /// <summary>Writes a file once and says what became of it.</summary>
+    /// <summary>Writes a file once and prints the result.</summary>
     public static int Once(string path, int bytes, bool replace, bool plain)
     {
         var options = new WriteOptions { Replace = replace, IsPlain = plain };
@@ -131,7 +131,7 @@ internal static class Child
         }
     }
 
-    // A line at once, so that it is out whatever ends the process next.
+    // Each line is written at once, so that it is out however the process ends.
     private static void Say(string line)
     {
         using var output = Console.OpenStandardOutput();

@@ -3,7 +3,7 @@ using System.Diagnostics;
 
 namespace GrooveLab.Files.Attack;
 
-/// <summary>A process of this program that does what <see cref="Child"/> says.</summary>
+/// <summary>A process of this program that runs a <see cref="Child"/>.</summary>
 internal sealed class Saver : IDisposable
 {
     private readonly Process _process;
@@ -28,29 +28,29 @@ internal sealed class Saver : IDisposable
         reader.Start();
     }
 
-    /// <summary>All that it has said.</summary>
+    /// <summary>All lines so far.</summary>
     public List<string> Said { get; } = [];
 
-    /// <summary>Lets it begin.</summary>
+    /// <summary>Starts the work.</summary>
     public void Go()
     {
         _process.StandardInput.WriteLine();
         _process.StandardInput.Flush();
     }
 
-    /// <summary>Waits for its next line; null when it has ended.</summary>
+    /// <summary>Waits for its next line; null if it has ended.</summary>
     public string? Next()
     {
         if (!_lines.TryTake(out var line, TimeSpan.FromSeconds(30)))
         {
-            return _process.HasExited || _lines.IsAddingCompleted ? null : throw new TimeoutException("The child says nothing for 30 s.");
+            return _process.HasExited || _lines.IsAddingCompleted ? null : throw new TimeoutException("The child has printed nothing for 30 s.");
         }
 
         Said.Add(line);
         return line;
     }
 
-    /// <summary>Takes all its lines until it ends.</summary>
+    /// <summary>Reads all its lines until it ends.</summary>
     public void ToEnd()
     {
         while (Next() is not null)
@@ -60,7 +60,7 @@ internal sealed class Saver : IDisposable
         _process.WaitForExit();
     }
 
-    /// <summary>Ends it as nothing can be prepared for: kill -9.</summary>
+    /// <summary>Kills it (kill -9), which it cannot handle.</summary>
     public void Kill()
     {
         _process.Kill();
@@ -99,7 +99,7 @@ internal sealed class Saver : IDisposable
         }
         catch (Exception failure) when (failure is IOException or ObjectDisposedException or InvalidOperationException)
         {
-            // Ended while it was read.
+            // It ended during the read.
         }
     }
 }

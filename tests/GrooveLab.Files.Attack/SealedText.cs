@@ -3,15 +3,15 @@ using System.Text;
 
 namespace GrooveLab.Files.Attack;
 
-/// <summary>Texts that show whether they are whole: the last line is the hash of all before it.</summary>
+/// <summary>Texts that show whether they are complete: the last line is the hash of all lines before it.</summary>
 internal static class SealedText
 {
     private const string Seal = "# seal ";
 
-    /// <summary>Makes one.</summary>
-    /// <param name="who">Who writes it.</param>
-    /// <param name="number">Which of theirs, from 1.</param>
-    /// <param name="bytes">About how long.</param>
+    /// <summary>Creates one.</summary>
+    /// <param name="who">The writer.</param>
+    /// <param name="number">The number among the writer's texts, from 1.</param>
+    /// <param name="bytes">The approximate length.</param>
     public static string Make(string who, int number, int bytes)
     {
         var text = new StringBuilder();
@@ -23,7 +23,7 @@ internal static class SealedText
         return text + Seal + HashOf(text.ToString()) + "\n";
     }
 
-    /// <summary>Whether a text is one, whole.</summary>
+    /// <summary>Whether a text is complete.</summary>
     public static bool IsWhole(string text)
     {
         var at = text.LastIndexOf(Seal, StringComparison.Ordinal);

@@ -73,7 +73,7 @@ public sealed class AppendLogTests : Sandbox
 
     [Fact]
     public void Read_NoSuchLog_IsSaid() =>
-        Assert.Contains("there is no such file", Assert.Throws<FileRefusedException>(() => AppendLog.Read(At("none.log"))).Message, StringComparison.Ordinal);
+        Assert.Contains("file not found", Assert.Throws<FileRefusedException>(() => AppendLog.Read(At("none.log"))).Message, StringComparison.Ordinal);
 
     [Fact]
     public void Begin_TwoInOneSecond_HaveFilesOfTheirOwn()
@@ -218,7 +218,7 @@ public sealed class AppendLogTests : Sandbox
 
             public void Dispose()
             {
-                // Rings only when told.
+                // Fires only on request.
             }
 
             public ValueTask DisposeAsync() => ValueTask.CompletedTask;

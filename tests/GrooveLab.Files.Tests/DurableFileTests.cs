@@ -189,7 +189,7 @@ public sealed class DurableFileTests : Sandbox
     {
         var path = At(new string('n', 300));
 
-        var refusal = Refusal(DurableFile.Write(path, _ => Assert.Fail("Nothing is written to such a name.")));
+        var refusal = Refusal(DurableFile.Write(path, _ => Assert.Fail("Nothing is written under this name.")));
 
         Assert.Equal(FileProblem.NameTooLong, refusal.Problem);
         Assert.Empty(Names());
@@ -338,7 +338,7 @@ public sealed class DurableFileTests : Sandbox
         File.WriteAllText(At("a"), "old");
         Run("chmod", "660", At("a"));
 
-        // Not root's file any more for a moment: another user may write into it through its group, and must not keep it in a group of its own.
+        // The file belongs to another user for a moment, who may write to it through its group and must not keep it in their own group.
         Run("chown", "1234:2345", At("a"));
         var said = Shell($"setpriv --reuid 4321 --regid 4321 --groups 2345,4321 $CHILD once '{At("a")}' 5 replace");
 
@@ -552,7 +552,7 @@ public sealed class DurableFileTests : Sandbox
     public void Write_Disk_IsRefused()
     {
         NeedRoot();
-        Testing.References.Require(Run("mknod", At("disk"), "b", "7", "200").Code == 0, "No devices can be made here.");
+        Testing.References.Require(Run("mknod", At("disk"), "b", "7", "200").Code == 0, "Devices cannot be created here.");
 
         Assert.Equal(FileProblem.NotAFile, Refusal(DurableFile.WriteText(At("disk"), "x", WriteOptions.Replacing)).Problem);
     }
@@ -598,7 +598,7 @@ public sealed class DurableFileTests : Sandbox
         using var file = UnfinishedFile.Begin(At("a"), new WriteOptions { Replace = true, IsPlain = plain });
         file.Stream.Write("new"u8);
 
-        // Not the registry of all: the other tests write at the same time.
+        // A separate registry, because other tests write at the same time.
         file.Abandon();
 
         Assert.Equal(["a"], Names());
@@ -671,7 +671,7 @@ public sealed class DurableFileTests : Sandbox
         fixed (byte* bytes = value)
         {
             Testing.References.Require(
-                !OperatingSystem.IsLinux() || PosixCalls.SetAttribute(file, name, bytes, value.Length, 0) == 0, "Files have no marks here.");
+                !OperatingSystem.IsLinux() || PosixCalls.SetAttribute(file, name, bytes, value.Length, 0) == 0, "Files have no user attributes here.");
         }
     }
 

@@ -4,7 +4,7 @@ using Xunit;
 
 namespace GrooveLab.Files.Tests;
 
-/// <summary>A folder for one test, and what a test needs of the system: processes, mounts, pipes.</summary>
+/// <summary>A folder for one test, and system services for tests: processes, mounts, pipes.</summary>
 public abstract class Sandbox : IDisposable
 {
     private readonly List<string> _mounts = [];
@@ -38,8 +38,8 @@ public abstract class Sandbox : IDisposable
     protected string[] Names(string? folder = null) =>
         [.. Directory.GetFileSystemEntries(folder ?? Folder).Select(path => Path.GetFileName(path)!).Order(StringComparer.Ordinal)];
 
-    /// <summary>Skips the test where the system is another.</summary>
-    protected static void NeedLinux() => Assert.SkipUnless(OperatingSystem.IsLinux(), "Links, pipes, permissions and mounts are made with Linux's tools.");
+    /// <summary>Skips the test on other systems.</summary>
+    protected static void NeedLinux() => Assert.SkipUnless(OperatingSystem.IsLinux(), "Links, pipes, permissions and mounts need Linux's tools.");
 
     /// <summary>Skips the test for any user but root.</summary>
     protected static void NeedRoot()
@@ -48,14 +48,14 @@ public abstract class Sandbox : IDisposable
         References.Require(Environment.UserName == "root", "Only root may mount and change owners.");
     }
 
-    /// <summary>A file system of its own in a new folder, of a few pages.</summary>
+    /// <summary>Mounts a file system of a few pages in a new folder.</summary>
     protected string Mount(string size)
     {
         NeedRoot();
         var folder = At("mount" + _mounts.Count);
         Directory.CreateDirectory(folder);
         var problem = Run("mount", "-t", "tmpfs", "-o", "size=" + size, "none", folder);
-        References.Require(problem.Code == 0, "No file system can be mounted here: " + problem.Error);
+        References.Require(problem.Code == 0, "File systems cannot be mounted here: " + problem.Error);
         _mounts.Add(folder);
         return folder;
     }
@@ -81,7 +81,7 @@ public abstract class Sandbox : IDisposable
         NeedLinux();
         var child = $"dotnet '{typeof(Attack.Child).Assembly.Location}'";
 
-        // A limit on file sizes would else meet the runtime's own memory.
+        // Otherwise a limit on file sizes would apply to the runtime's own memory.
         return Run("bash", "-c", "export DOTNET_EnableWriteXorExecute=0; " + command.Replace("$CHILD", child, StringComparison.Ordinal));
     }
 

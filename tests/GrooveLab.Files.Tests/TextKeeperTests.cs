@@ -208,7 +208,7 @@ public sealed class TextKeeperTests : Sandbox
     [InlineData(true)]
     public void Save_EndedBeforeTheRename_TheUsersTextCountsAsTheirsStill(bool plain)
     {
-        // What is on the disk when the program ends between saying what it will write and writing it.
+        // The state on the disk if the program ends between recording what it will write and writing it.
         UserWrites("user");
         WrittenRecord.Of(Data, Song).WillWrite(Hash("program 1"), Hash("user"));
 
@@ -304,7 +304,7 @@ public sealed class TextKeeperTests : Sandbox
     [Fact]
     public void Save_FullDiskWithRoomForTheTextOnly_KeepsTheUsersTextWithoutRoom()
     {
-        // Two pages: the user's text in one, the program's in the other; the copy needs none.
+        // Two pages: one for the user's text, one for the program's; the copy needs none.
         var disk = Mount("8k");
         var song = Path.Combine(disk, "song.toml");
         File.WriteAllText(song, "user");
@@ -380,7 +380,7 @@ public sealed class TextKeeperTests : Sandbox
         UserWrites("user");
         using (var editor = new FileStream(Song, FileMode.Open, FileAccess.ReadWrite, FileShare.ReadWrite))
         {
-            Assert.SkipUnless(IsOpenForWriting(Song), "This file system does not tell who has a file open.");
+            Assert.SkipUnless(IsOpenForWriting(Song), "This file system does not report which files are open.");
 
             var answer = Assert.IsType<SaveAnswer.Refused>(Keeper().Save(Song, "program", Hash("user")));
 
@@ -420,7 +420,7 @@ public sealed class TextKeeperTests : Sandbox
         Directory.CreateDirectory(Path.Combine(Data, "locks"));
         using (FolderLock.Take(Songs, Data, plain))
         {
-            // Makes the file that is locked in a plain system.
+            // Creates the file that is locked on a plain system.
         }
 
         var locked = plain ? Assert.Single(Directory.GetFiles(Path.Combine(Data, "locks"))) : Songs;
@@ -495,7 +495,7 @@ public sealed class TextKeeperTests : Sandbox
         Assert.Null(ContentHash.Parse("abc"));
         Assert.NotEqual(hash, Hash("texts"));
 
-        // From FIPS 180-4's example values for SHA-256, by way of its publisher's test vectors; from memory.
+        // The example value for SHA-256 from the test vectors of FIPS 180-4, from memory.
         Assert.Equal("ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad", ContentHash.Of("abc").ToString());
     }
 

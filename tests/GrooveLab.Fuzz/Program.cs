@@ -7,7 +7,7 @@ using GrooveLab.Fuzz;
 using GrooveLab.Music.Charts;
 using SharpFuzz;
 
-// One input on standard input under AFL; with files behind the reader's name, each of them once, to look at what was found.
+// Under AFL, one input on standard input; with files after the reader's name, each of them once, to examine findings.
 var readers = new Dictionary<string, Action<byte[]>>(StringComparer.Ordinal)
 {
     ["bank"] = Readers.Bank,
@@ -16,7 +16,7 @@ var readers = new Dictionary<string, Action<byte[]>>(StringComparer.Ordinal)
 };
 if (args.Length == 0 || !readers.TryGetValue(args[0], out var reader))
 {
-    Console.Error.WriteLine($"say what is read: {string.Join(", ", readers.Keys)}");
+    Console.Error.WriteLine($"usage: name a reader: {string.Join(", ", readers.Keys)}");
     return 2;
 }
 
@@ -40,7 +40,9 @@ return 0;
 
 namespace GrooveLab.Fuzz
 {
-    /// <summary>What reads files from strangers, and what it does with what it read. Whatever else is thrown is a find.</summary>
+    /// <summary>
+    /// The readers of files from others, and what is done with the result. Any exception that is not expected here is a finding.
+    /// </summary>
     internal static class Readers
     {
         private const int Rate = 8_000;
@@ -77,7 +79,7 @@ namespace GrooveLab.Fuzz
             var read = ChartReader.ReadBytes(bytes, "chart.toml");
             if (read.Chart is { } chart && !ChartReader.ReadText(ChartWriter.Write(chart), "again.toml").IsChart)
             {
-                throw new InvalidOperationException("What was read and written is not read again.");
+                throw new InvalidOperationException("A file that was read and written could not be read again.");
             }
         }
 
@@ -98,7 +100,7 @@ namespace GrooveLab.Fuzz
             _ = new ChannelEventPlayer(new Silence(), new MidiTimeline(file).ChannelEvents(Rate)).Read(new float[2 * Frames]);
         }
 
-        /// <summary>Takes all and gives nothing: the bank's reader is another one's business.</summary>
+        /// <summary>Accepts everything and plays nothing; another reader covers banks.</summary>
         private sealed class Silence : ISoundFontSynth
         {
             public int SampleRate => Rate;
@@ -135,7 +137,7 @@ namespace GrooveLab.Fuzz
             {
                 if (channel is < 0 or > 63 || value is < 0 or > 127)
                 {
-                    throw new InvalidOperationException("A message outside its range.");
+                    throw new InvalidOperationException("A message is out of range.");
                 }
             }
         }

@@ -13,7 +13,7 @@ using GrooveLab.Testing;
 
 namespace GrooveLab.RealTimeCheck;
 
-/// <summary>Plays the demo while a player by chance changes everything that can be changed.</summary>
+/// <summary>Plays the demo while random changes are made, of every kind.</summary>
 internal static class LiveChangesCheck
 {
     private const int Rate = AudioOutputs.DefaultSampleRate;
@@ -60,12 +60,12 @@ internal static class LiveChangesCheck
         Tell(player, taken);
         Console.WriteLine($"on {session.Output.DeviceName}, {session.Health.Numbers}, {session.Health}");
         pauses.Tell();
-        Console.WriteLine($"longest read {tap!.LongestRead.TotalMilliseconds:0.0} ms, longest between two {tap.LongestBetween.TotalMilliseconds:0.0} ms");
+        Console.WriteLine($"longest read {tap!.LongestRead.TotalMilliseconds:0.0} ms, longest time between reads {tap.LongestBetween.TotalMilliseconds:0.0} ms");
         Standstill.Tell(tap);
         return !ended && IsUnbroken(session.Health) ? 0 : 1;
     }
 
-    /// <summary>Whether nothing was lost, late or failed; gaps are counted in the recording.</summary>
+    /// <summary>True if nothing was lost, late or failed; gaps are counted in the recording.</summary>
     public static bool IsUnbroken(Health health) =>
         health.Entries.All(entry => entry.Kind is HealthKind.Gaps or HealthKind.CutVoices or HealthKind.SquashedFrames);
 
@@ -126,12 +126,12 @@ internal static class LiveChangesCheck
         Console.WriteLine($"{done / (double)Rate:0} s of music in {took:0.0} s; memory by eighths, MB: {string.Join(" ", memory.Select(bytes => (bytes / 1e6).ToString("0.0")))}");
         Console.WriteLine($"{player.Engine.Counters}; samples {first[..16]}, from the log {second[..16]}");
 
-        // The second half may not stand above the second quarter by more than what undo remembers.
+        // The second half may exceed the second quarter only by the memory for undo.
         var flat = memory.Count < 8 || memory[7] < memory[2] + 20_000_000;
         return first == second && done == frames && player.Engine.Counters == default && flat ? 0 : 1;
     }
 
-    /// <summary>What the collector took: all threads wait for it, the audio thread too.</summary>
+    /// <summary>The pauses for garbage collection, which stop all threads, including the audio thread.</summary>
     private sealed class Pauses
     {
         private readonly int[] _collections = [GC.CollectionCount(0), GC.CollectionCount(1), GC.CollectionCount(2)];
@@ -148,7 +148,7 @@ internal static class LiveChangesCheck
 
         public void Tell() => Console.WriteLine(
             $"collections {string.Join(", ", _collections.Select((before, generation) => $"{GC.CollectionCount(generation) - before} of generation {generation} and above"))}, "
-            + $"{(_all - _before).TotalMilliseconds:0} ms in all, at most {_longest.TotalMilliseconds:0.0} ms in a row");
+            + $"{(_all - _before).TotalMilliseconds:0} ms in all, at most {_longest.TotalMilliseconds:0.0} ms at a time");
     }
 
     private sealed class SoundBank
@@ -160,5 +160,5 @@ internal static class LiveChangesCheck
     }
 
     private static void Tell(RandomChanges player, int taken) => Console.WriteLine(
-        $"{taken} changes made, {player.Refused} refused; of each kind: {string.Join(", ", player.Made.Select(kind => $"{kind.Key} {kind.Value}"))}");
+        $"{taken} changes made, {player.Refused} refused; by kind: {string.Join(", ", player.Made.Select(kind => $"{kind.Key} {kind.Value}"))}");
 }

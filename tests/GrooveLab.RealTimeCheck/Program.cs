@@ -3,20 +3,20 @@ using GrooveLab.Audio.Devices;
 using GrooveLab.RealTimeCheck;
 using GrooveLab.Testing;
 
-// play      plays a frame counter (right) and a sine (left) through the system's output; 0 when it was played to its end, 3 without a device
-// changes   plays the demo live through the system's output while changes are drawn by chance; 0 when nothing was lost
-// scripted  plays the demo live while changes are made by the clock, and writes down in a log what changed when
-// find      finds these changes in a recording (as for analyse): it is what the log plays offline, and what it is without a change only up to the
-//           frame from which the change holds; 0 when all of that is so. With the arrivals also whether what a picture shows is what is heard
-// arrivals  prints when which frame of a recording on standard input came in
-// soak      what changes does, offline at full speed, and once more from the log: the samples must be the same and memory must not grow
-// analyse   reads a recording (raw, 16-bit, stereo) of it; 0 when it is long enough and has no gap, 1 otherwise. Of gaps it says how often the
-//           audio thread came later than the buffer lasts, and how often of these because the machine itself stood still: 4 when each time
-// stalls    prints when the machine itself stood still; run before everything else, one on each core
-// hold      plays through an output that outlives its device, and tells of every change of state
-// line      plays a chart as the program does with one line of status, with a frame counter; 0 when it played to its end
-// screen    plays a chart as the program does on its screen, with a frame counter, until it is left
-// crash     shows the demo on the program's screen, which then fails while it draws
+// play      plays a frame counter (right) and a sine (left) through the system's output; exit code 0 if played to the end, 3 without a
+// device changes   plays the demo live through the system's output with random changes; 0 if nothing was lost
+// scripted  plays the demo live with changes at fixed times, and logs what changed when
+// find      finds these changes in a recording (as for analyse): it must equal the offline replay of the log, and the music without a
+// change up to           the frame of the change and no further; 0 if so. With the arrivals, also whether the pictures show what is heard
+// arrivals  prints the arrival time of each frame of a recording on standard input
+// soak      like changes, but offline at full speed, and again from the log: the samples must be equal and memory must not grow
+// analyse   reads a recording (raw, 16-bit, stereo); 0 if it is long enough and has no gap, otherwise 1. For gaps it prints how often the
+//           audio thread was later than the buffer lasts, and how often because the machine itself stalled: 4 if every time
+// stalls    prints when the machine itself stalls; run one on each core, with the highest priority
+// hold      plays through an output that outlives its device, and prints every change of state
+// line      plays a chart as the program does with one status line, with a frame counter; 0 if it played to the end
+// screen    plays a chart as the program does on its screen, with a frame counter, until it is closed
+// crash     shows the demo on the program's screen, which then fails while drawing
 const string Usage = """
     play    [--seconds N] [--buffer MS] [--rate HZ] [--device NAME] [--garbage MB_PER_SECOND]
     hold    [--seconds N] [--buffer MS] [--rate HZ] [--device NAME]
@@ -70,7 +70,7 @@ for (var i = 1; i < args.Length; i++)
         default:
             if (file is not null || args[i].StartsWith('-'))
             {
-                Console.Error.WriteLine($"What is \"{args[i]}\"?\n{Usage}");
+                Console.Error.WriteLine($"unexpected argument \"{args[i]}\"\n{Usage}");
                 return 2;
             }
 
@@ -149,7 +149,7 @@ int Play()
         Console.WriteLine(
             $"played {output.Clock.FramesPulled / (double)rate:0.00} s on {output.DeviceName}: {output.State}, buffer {output.BufferFrames} frames, "
             + $"latency {lowest:0.0}-{highest:0.0} ms, real-time priority {(output.HasRealTimePriority ? "granted" : "refused")}, "
-            + $"underruns owned up to {output.Underruns}, collections {GC.CollectionCount(0) - collections} pausing {GC.GetTotalPauseDuration().TotalMilliseconds:0} ms in all");
+            + $"underruns reported {output.Underruns}, collections {GC.CollectionCount(0) - collections} pausing {GC.GetTotalPauseDuration().TotalMilliseconds:0} ms in all");
         if (output.Failure is { } failure)
         {
             Console.Error.WriteLine(failure.Message);
@@ -188,11 +188,11 @@ int Analyse(string path)
     var report = FrameCounterAnalyser.Analyse(recording, FrameCounterTap.Period, FrameCounterTap.Step);
     var heard = report.CountedFrames / (double)rate;
     Console.WriteLine(
-        $"recorded {heard:0.00} s of counted frames: {report.Gaps} gaps, {report.SilentFrames} frames of silence put in, "
+        $"recorded {heard:0.00} s of counted frames: {report.Gaps} gaps, {report.SilentFrames} frames of silence inserted, "
         + $"{report.SkippedFrames} frames missing"
         + (report.FirstGap < 0 ? "" : $", the first gap after {report.FirstGap / (double)rate:0.000} s"));
 
-    // The recorder may begin late or be cut off early by a little; much less than was played means that it did not record at all.
+    // The recorder may start slightly late or end slightly early; much less than was played means that it failed.
     var enough = heard >= seconds - 1;
     if (!enough)
     {
@@ -202,7 +202,7 @@ int Analyse(string path)
     if (report.Gaps > 0)
     {
         (var times, var explained) = Standstill.Judge(late, stalls, buffer);
-        Console.WriteLine($"the audio thread came later than the buffer lasts {times} times, {explained} of them because the machine itself stood still");
+        Console.WriteLine($"the audio thread was later than the buffer lasts {times} times, {explained} of them because the machine itself stalled");
         if (enough && times > 0 && explained == times)
         {
             return 4;
@@ -214,7 +214,7 @@ int Analyse(string path)
 
 void Litter(CancellationToken over)
 {
-    // What a screen and a composer throw away, in portions, so that collections happen while the music plays; a few survive.
+    // Garbage like that of a screen and a composer, so that collections happen while the music plays; a few objects survive.
     var kept = new byte[64][];
     var next = 0;
     while (garbage > 0 && !over.IsCancellationRequested)

@@ -81,7 +81,7 @@ internal static class ProgramUnderCheck
 
         public AudioOutputState State => output.State;
 
-        public OutputClock Clock => ++_asked > pictures ? throw new InvalidOperationException("a failure that was asked for") : output.Clock;
+        public OutputClock Clock => ++_asked > pictures ? throw new InvalidOperationException("a requested failure") : output.Clock;
 
         public bool HasRealTimePriority => output.HasRealTimePriority;
 

@@ -16,35 +16,35 @@ using GrooveLab.Testing;
 namespace GrooveLab.RealTimeCheck;
 
 /// <summary>
-/// Plays the demo in real time while changes are made by the clock, and finds them again in a recording of what came out: up to the bar line of
-/// a change the recording is what is played without it, and from there on it is not. Without human feel and strums, so that every beat stands
+/// Plays the demo in real time with changes at fixed times, and finds them in a recording: up to the bar line of
+/// a change the recording equals the music without it, and from there on it differs. Without human feel and strums, so that every beat is
 /// on its frame.
 /// </summary>
 internal static class ScriptedChanges
 {
     private const int Rate = AudioOutputs.DefaultSampleRate;
 
-    /// <summary>How far a sample may lie from its 16-bit value: sound servers round in one way or another.</summary>
+    /// <summary>How much a sample may differ from its 16-bit value, because sound servers round differently.</summary>
     private const int MostSteps = 2;
 
-    /// <summary>A picture of the screen lasts so long, and the sound may be no further away from it.</summary>
+    /// <summary>The duration of a picture of the screen; the sound may differ from it by no more.</summary>
     private const double PictureMilliseconds = 1000 / 30.0;
 
-    /// <summary>So many of a hundred pictures; the machine itself may stand still between two looks at the clock.</summary>
+    /// <summary>The required share of pictures in per cent; the machine itself may stall between two readings of the clock.</summary>
     private const int PicturesInTime = 98;
 
     private const string ShownEnding = ".shown";
 
     /// <summary>
-    /// How many frames may still be computed without a change that takes effect at once. A period and a block are the engine's; the rest is for
-    /// asking, which is compiled the first time and may wait for a core.
+    /// How many frames may still be computed without a change that takes effect at once: a period and a block for the engine, the rest for
+    /// the request, which is compiled the first time and may wait for a core.
     /// </summary>
     private const int SoonFrames = Rate / 10;
 
-    /// <summary>How long the first note of a bar may take until a change of it is more than rounding, in frames.</summary>
+    /// <summary>How long, in frames, until a change in the first note of a bar exceeds rounding.</summary>
     private const int OnsetFrames = Rate / 200;
 
-    /// <summary>From here on the sound has its full level; before, a live performance fades in.</summary>
+    /// <summary>The fade-in of a live performance; after it the sound has its full level.</summary>
     private const int FadeInFrames = 2 * Rate;
 
     private static readonly (double Seconds, string Words)[] Script =
@@ -69,7 +69,7 @@ internal static class ScriptedChanges
         }
     }
 
-    /// <summary>Plays it through the system's output, and writes down what changed when.</summary>
+    /// <summary>Plays it through the system's output, and logs what changed when.</summary>
     public static int Play(int buffer, string? device, string logFile)
     {
         PerformanceHistory history = new(Opening);
@@ -91,7 +91,7 @@ internal static class ScriptedChanges
             conductor.Update(news, session.Heard);
         }
 
-        // At the screen's pace: from the frame that is said to be heard now, the screen makes its picture.
+        // At the screen's rate: the screen draws its picture from the frame that is reported as heard.
         List<string> shown = [];
         double due = 0;
         session.Start();
@@ -141,7 +141,7 @@ internal static class ScriptedChanges
         var heard = MusicOf(recording, frames);
         (var same, var largest) = Compare(heard, Replay(log.Records, frames), frames);
         Console.WriteLine(
-            $"{heard.Length / (double)Rate:0.00} s recorded; as its log plays it again offline in {same} of the {frames - FadeInFrames} frames behind the fade-in, "
+            $"{heard.Length / (double)Rate:0.00} s recorded; equal to the offline replay of its log in {same} of the {frames - FadeInFrames} frames after the fade-in, "
             + $"at most {largest} of 65,536 steps away");
         var all = same == frames - FadeInFrames;
         var index = 0;
@@ -150,7 +150,7 @@ internal static class ScriptedChanges
             if (line is AskedRecord asked)
             {
                 index++;
-                Console.WriteLine($"asked for after {At("heard", index) / (double)Rate:0.000} s: {asked.Words}");
+                Console.WriteLine($"requested after {At("heard", index) / (double)Rate:0.000} s: {asked.Words}");
             }
             else if (line is TakenRecord taken)
             {
@@ -167,7 +167,7 @@ internal static class ScriptedChanges
         long At(string kind, int number) => notes.Last(note => note.Kind == kind && note.Number == number).Frame;
     }
 
-    /// <summary>Writes down when which frame of a recording that is still being made came in: raw, 16-bit, stereo, from standard input.</summary>
+    /// <summary>Logs the arrival time of each frame of a recording in progress: raw, 16-bit, stereo, from standard input.</summary>
     public static int Arrivals()
     {
         using var recording = Console.OpenStandardInput();
@@ -196,7 +196,7 @@ internal static class ScriptedChanges
         return 0;
     }
 
-    // Whether each picture's frame is near enough to the one that the sound server handed on at that moment.
+    // Whether each picture's frame is near enough to the one that the sound server passed on at that moment.
     private static bool IsShownInTime(string shownFile, string arrivalsFile)
     {
         (long At, long Frame)[] arrivals = [.. Pairs(arrivalsFile)];
@@ -221,7 +221,7 @@ internal static class ScriptedChanges
         var holds = away.Count > 0
             && away.Count(milliseconds => Math.Abs(milliseconds) <= PictureMilliseconds) * 100L >= (long)away.Count * PicturesInTime;
         Console.WriteLine(
-            $"{away.Count} pictures' frames against those that the server handed on: {away[0]:0.0} to {away[^1]:0.0} ms, "
+            $"{away.Count} pictures' frames relative to those that the server passed on: {away[0]:0.0} to {away[^1]:0.0} ms, "
             + $"half of them {away[away.Count / 4]:0.0} to {away[away.Count * 3 / 4]:0.0} ms{(holds ? "" : ": WRONG")}");
         return holds;
     }
@@ -234,7 +234,7 @@ internal static class ScriptedChanges
         var first = FirstUnlike(log, taken, heard, barLine + (3 * Rate));
         var holds = first >= barLine && first < barLine + (3 * Rate);
         var when = first - barLine <= OnsetFrames ? "with it" : $"{(first - barLine) * 1000.0 / Rate:0.0} ms into the bar, where the two first differ";
-        Console.WriteLine($"  bar line on frame {barLine}: other than without the change from frame {first} on, {(holds ? when : "WRONG")}");
+        Console.WriteLine($"  bar line on frame {barLine}: differs from the music without the change from frame {first} on, {(holds ? when : "WRONG")}");
         return holds;
     }
 
@@ -244,11 +244,11 @@ internal static class ScriptedChanges
         var holds = first >= obeyed.Frame && first < obeyed.Frame + (3 * Rate) && obeyed.Frame - computed <= SoonFrames;
         Console.WriteLine(
             $"  {obeyed.Setting.Kind} on frame {obeyed.Frame}, {(obeyed.Frame - asked) * 1000.0 / Rate:0.0} ms after the one that was heard then "
-            + $"({(computed - asked) * 1000.0 / Rate:0.0} ms of them on their way to the ear already); other than without it from frame {first} on{(holds ? "" : ": WRONG")}");
+            + $"({(computed - asked) * 1000.0 / Rate:0.0} ms of them already on their way to the ear); differs from the music without it from frame {first} on{(holds ? "" : ": WRONG")}");
         return holds;
     }
 
-    // The first frame of the recording that is not what is played when a line and all behind it are left out.
+    // The first frame of the recording that differs from the music without a change and all later ones.
     private static int FirstUnlike(PerformanceLog log, LogRecord without, short[] heard, int frames)
     {
         frames = Math.Min(frames, heard.Length);
@@ -316,7 +316,7 @@ internal static class ScriptedChanges
 
         if (first >= samples.Length || samples[first] != FrameCounterTap.Step)
         {
-            throw new InvalidDataException($"{recording}: the frame counter does not begin with 1.");
+            throw new InvalidDataException($"{recording}: the frame counter does not start with 1.");
         }
 
         var music = new short[Math.Min(frames, (samples.Length - first + 1) / 2)];

@@ -5,18 +5,20 @@ using GrooveLab.Testing;
 namespace GrooveLab.RealTimeCheck;
 
 /// <summary>
-/// Tells the machine's own standstills from the program's: a process that does nothing but sleep for a millisecond, before everything else on
-/// its core, notes each time that it came late. What holds that up (a host that lends the core to others, a limit on CPU time) holds up
-/// everybody, and no program can play through it.
+/// Distinguishes stalls of the machine from those of the program: a process that only sleeps for a millisecond, with the highest priority
+/// on its core, notes each time that it wakes late. Whatever delays it (a host that lends the core to others, a limit on CPU time) delays
+/// every program, so that none can play without gaps.
 /// </summary>
 internal static class Standstill
 {
-    /// <summary>The file into which a player writes when its audio thread came late; set by whoever starts it.</summary>
+    /// <summary>The file to which a player writes when its audio thread was late; set by the starting script.</summary>
     public const string LateFile = "GROOVELAB_CHECK_LATE";
 
     private const double LeastMilliseconds = 5;
 
-    /// <summary>Prints each standstill, from when to when by <see cref="Stopwatch.GetTimestamp"/>, which all processes share on Linux.</summary>
+    /// <summary>
+    /// Prints the start and end of each stall by <see cref="Stopwatch.GetTimestamp"/>, which all processes share on Linux.
+    /// </summary>
     public static int Watch(int seconds)
     {
         var start = Stopwatch.GetTimestamp();
@@ -36,7 +38,7 @@ internal static class Standstill
         return 0;
     }
 
-    /// <summary>Writes a player's late reads where they were asked for.</summary>
+    /// <summary>Writes a player's late reads to the requested file.</summary>
     public static void Tell(FrameCounterTap tap)
     {
         if (Environment.GetEnvironmentVariable(LateFile) is { Length: > 0 } file)
@@ -47,12 +49,12 @@ internal static class Standstill
     }
 
     /// <summary>
-    /// How often the audio thread came later than the device's buffer lasts, and how often of these it would have come in time but for
-    /// standstills within.
+    /// How often the audio thread was later than the device's buffer lasts, and how often it would have been in time without
+    /// stalls.
     /// </summary>
-    /// <param name="lateFile">Of <see cref="Tell"/>.</param>
-    /// <param name="standstillFiles">Of <see cref="Watch"/>, one a core.</param>
-    /// <param name="bufferMilliseconds">The device's buffer, in eight periods: seven of them are left when it wakes the player.</param>
+    /// <param name="lateFile">The file of <see cref="Tell"/>.</param>
+    /// <param name="standstillFiles">The files of <see cref="Watch"/>, one for each core.</param>
+    /// <param name="bufferMilliseconds">The device's buffer, in eight periods; seven remain when it wakes the player.</param>
     public static (int Late, int Explained) Judge(string lateFile, IEnumerable<string> standstillFiles, int bufferMilliseconds) =>
         Standstills.Judge(Read(lateFile), standstillFiles.SelectMany(Read), Stopwatch.Frequency * bufferMilliseconds * 7 / 8000);
 

@@ -2,26 +2,26 @@ using GrooveLab.SameMusic.Outputs;
 
 namespace GrooveLab.SameMusic;
 
-/// <summary>What comparing one output came to.</summary>
+/// <summary>The verdict of comparing one output.</summary>
 internal enum Verdict
 {
-    /// <summary>The same, but for added members of JSON.</summary>
+    /// <summary>Equal, except for added JSON members.</summary>
     Identical,
 
-    /// <summary>Different only where that is allowed.</summary>
+    /// <summary>Different only where allowed.</summary>
     Allowed,
 
-    /// <summary>Different, or not made.</summary>
+    /// <summary>Different, or missing.</summary>
     Different,
 }
 
-/// <summary>A comparison that was made.</summary>
+/// <summary>A completed comparison.</summary>
 /// <param name="Group">The row of the result in which it is counted.</param>
-/// <param name="Kind">What was compared.</param>
-/// <param name="Of">Of what: the chart, and the options.</param>
-/// <param name="Verdict">What it came to.</param>
-/// <param name="Differences">What is not allowed.</param>
-/// <param name="Allowed">What is, with its entry in the list.</param>
+/// <param name="Kind">The kind of output.</param>
+/// <param name="Of">The chart and the options.</param>
+/// <param name="Verdict">The verdict.</param>
+/// <param name="Differences">The differences that are not allowed.</param>
+/// <param name="Allowed">The allowed differences, with their entries in the list.</param>
 internal sealed record Compared(
     string Group,
     OutputKind Kind,
@@ -30,12 +30,12 @@ internal sealed record Compared(
     IReadOnlyList<Difference> Differences,
     IReadOnlyList<(AllowedDifference Entry, Difference Difference)> Allowed)
 {
-    /// <summary>Judges differences by the list of those that are allowed.</summary>
+    /// <summary>Judges differences by the list of allowed ones.</summary>
     /// <param name="group">The row of the result.</param>
-    /// <param name="kind">What was compared.</param>
+    /// <param name="kind">The kind of output.</param>
     /// <param name="chart">The chart's name.</param>
-    /// <param name="of">Of what.</param>
-    /// <param name="differences">What was found.</param>
+    /// <param name="of">The chart and the options.</param>
+    /// <param name="differences">The differences found.</param>
     public static Compared Judge(string group, OutputKind kind, string chart, string of, IEnumerable<Difference> differences)
     {
         var (different, allowed) = (new List<Difference>(), new List<(AllowedDifference, Difference)>());

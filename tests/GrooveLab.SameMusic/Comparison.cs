@@ -7,7 +7,7 @@ using GrooveLab.SameMusic.Outputs;
 
 namespace GrooveLab.SameMusic;
 
-/// <summary>Compares two builds in all that they play, and writes the result.</summary>
+/// <summary>Compares everything that two builds play, and writes the result.</summary>
 internal sealed class Comparison(Settings settings)
 {
     private const string Presets = "presets and the demo";
@@ -17,7 +17,7 @@ internal sealed class Comparison(Settings settings)
     private const string Demo = "src/GrooveLab.Exchange/Charts/Demo/ferry-lanterns.toml";
     private const double SecondsPerChange = 0.3;
 
-    // Each is tried on some of the charts, by turns.
+    // Each is tried on some of the charts, in turn.
     private static readonly string[][] Options =
     [
         ["--seed", "7"], ["--feel", "bar"], ["--tempo", "80%"], ["--feel", "unit"], ["--up", "3"], ["--bars", "40"], ["--feel", "bar-group"],
@@ -33,7 +33,7 @@ internal sealed class Comparison(Settings settings)
     private readonly List<string> _notes = [];
     private bool _plantedLiveFound;
 
-    /// <summary>Compares; 0 when nothing differs but what is allowed, 1 when something does, 3 when it cannot be compared.</summary>
+    /// <summary>Compares; 0 when all differences are allowed, 1 when one is not, 3 when the comparison fails.</summary>
     public int Run()
     {
         try
@@ -52,7 +52,7 @@ internal sealed class Comparison(Settings settings)
         var presets = PresetCharts();
         var first = presets[0].BaseFile;
 
-        // Each build makes its own sounds, once, before two processes of it could do so side by side.
+        // Each build makes its own sounds once, before two of its processes could do so in parallel.
         Parallel.Invoke(() => Warm(_base, first), () => Warm(_now, first));
         var random = RandomCharts(out var rejected);
         Say($"{presets.Count(chart => chart.Group == Presets)} presets, {random.Count} random charts ({rejected} more were rejected by the base's check)");
@@ -131,7 +131,7 @@ internal sealed class Comparison(Settings settings)
 
     private string FileOf(RandomChart chart) => Path.GetFullPath(Path.Combine(settings.Work, "charts", chart.FileName));
 
-    // The base's presets for both; and where a preset is written otherwise now, the new text for the current program too.
+    // The base's presets for both; and if a preset has changed, also the new text for the current program.
     private List<ChartOutputs.Chart> PresetCharts()
     {
         string Full(string tree, string file) => Path.GetFullPath(Path.Combine(tree, file));
@@ -199,7 +199,7 @@ internal sealed class Comparison(Settings settings)
         var options = Options[number % Options.Length];
         if (chart.Group == NewText)
         {
-            // Its old text is compared in full; here only what its words say.
+            // Its old text is compared in full; here only its meaning.
             outputs.Json(chart);
             outputs.Midi(chart, exact: false);
             outputs.Render(chart, "--bars", "8");
@@ -289,7 +289,7 @@ internal sealed class Comparison(Settings settings)
         }
     }
 
-    // A change of tempo is heard whatever else is changed.
+    // A change of tempo is audible whatever else changes.
     private void TryOmission(string chart, string from)
     {
         var changes = File.ReadAllLines(Path.Combine(from, LiveCommands.Changes)).Select(ScriptedChange.Parse).ToList();

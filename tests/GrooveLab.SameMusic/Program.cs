@@ -2,10 +2,10 @@ using System.Globalization;
 using GrooveLab.SameMusic;
 using GrooveLab.SameMusic.Live;
 
-// compare   compares what two builds play: presets, random charts, live changes. 0 when nothing differs but what is allowed
-// draw      plays a chart offline while changes are drawn at random, and writes what was changed and heard into a folder
-// perform   makes the changes of such a folder again, and plays its log again
-// .ci/same-music builds both commits and runs them all.
+// compare   compares what two builds play: presets, random charts, live changes. 0 when all differences are allowed
+// draw      plays a chart offline with random changes, and writes the changes and the audio hashes into a folder
+// perform   repeats the changes of such a folder, and replays its log
+// .ci/same-music builds both commits and runs all three.
 const string Usage = """
     compare --base-tree DIR --base-program FILE --base-tool FILE --base-name TEXT --current-tree DIR --current-program FILE --current-tool FILE
             --current-name TEXT --work DIR --report FILE [--charts N] [--changes N] [--seed N] [--jobs N]

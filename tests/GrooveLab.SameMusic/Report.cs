@@ -9,7 +9,7 @@ using GrooveLab.SameMusic.Outputs;
 
 namespace GrooveLab.SameMusic;
 
-/// <summary>The result as a page.</summary>
+/// <summary>The result as a text page.</summary>
 internal sealed partial class Report(
     Settings settings,
     IReadOnlyList<Compared> results,
@@ -46,17 +46,17 @@ internal sealed partial class Report(
 
     public required bool Passed { get; init; }
 
-    /// <summary>A feature's name in words.</summary>
+    /// <summary>The readable name of a feature.</summary>
     public static string NameOf(ChartFeature feature) => Capital().Replace(feature.ToString(), match => (match.Index == 0 ? "" : " ") + match.Value.ToLowerInvariant());
 
-    /// <summary>The differences that are not allowed, a line each.</summary>
+    /// <summary>The differences that are not allowed, one per line.</summary>
     public IEnumerable<string> Differences()
     {
         foreach (var kind in results.Where(result => result.Verdict == Verdict.Different).GroupBy(result => result.Kind).OrderBy(kind => kind.Key))
         {
             foreach (var result in kind.OrderBy(result => result.Of, StringComparer.Ordinal).Take(MostShown))
             {
-                // Of each kind of place the first, and how many there are.
+                // For each kind of place, the first difference and the count.
                 var places = result.Differences.GroupBy(difference => difference.Path)
                     .Select(place => place.Count() == 1 ? place.First().ToString() : $"{place.First()} ({place.Count()} like it)").ToList();
                 var more = places.Count > MostOfOne ? $"; {places.Count - MostOfOne} more kinds of places" : string.Empty;

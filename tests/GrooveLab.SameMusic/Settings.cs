@@ -1,6 +1,6 @@
 namespace GrooveLab.SameMusic;
 
-/// <summary>How a comparison is made.</summary>
+/// <summary>The settings of a comparison.</summary>
 internal sealed class Settings
 {
     /// <summary>The base's source tree.</summary>
@@ -21,27 +21,27 @@ internal sealed class Settings
     /// <summary>This tool.</summary>
     public required string CurrentTool { get; init; }
 
-    /// <summary>Names the base: its commit.</summary>
+    /// <summary>The name of the base: its commit.</summary>
     public required string BaseName { get; init; }
 
-    /// <summary>Names what is compared with it.</summary>
+    /// <summary>The name of the current version.</summary>
     public required string CurrentName { get; init; }
 
-    /// <summary>For charts and what is made of them.</summary>
+    /// <summary>The folder for charts and their outputs.</summary>
     public required string Work { get; init; }
 
-    /// <summary>Where the result goes.</summary>
+    /// <summary>The file of the result.</summary>
     public required string Report { get; init; }
 
-    /// <summary>How many random charts.</summary>
+    /// <summary>The number of random charts.</summary>
     public int Charts { get; init; } = 100;
 
-    /// <summary>How many changes in the longest performance.</summary>
+    /// <summary>The number of changes in the longest performance.</summary>
     public int Changes { get; init; } = 1000;
 
     /// <summary>The random seed of charts and changes.</summary>
     public int Seed { get; init; } = 1;
 
-    /// <summary>How many processes side by side.</summary>
+    /// <summary>The number of parallel processes.</summary>
     public int Jobs { get; init; } = 2;
 }

@@ -2,24 +2,22 @@ using System.Buffers.Binary;
 
 namespace GrooveLab.Testing;
 
-/// <summary>What a recording of a frame counter says about the way it came.</summary>
+/// <summary>The analysis of a recorded frame counter.</summary>
 /// <param name="CountedFrames">Frames whose count was read.</param>
-/// <param name="Gaps">Places where the count does not go on by one.</param>
-/// <param name="SilentFrames">Frames of silence that were put in between counts.</param>
+/// <param name="Gaps">Places where the count does not increase by one.</param>
+/// <param name="SilentFrames">Silent frames inserted between counts.</param>
 /// <param name="SkippedFrames">Counts that never arrived (modulo the counter's period).</param>
-/// <param name="FirstGap">Frames into the counting at which the first gap stands; -1 without one.</param>
+/// <param name="FirstGap">Frames from the first count to the first gap; -1 for none.</param>
 public sealed record FrameCounterReport(long CountedFrames, int Gaps, long SilentFrames, long SkippedFrames, long FirstGap);
 
-/// <summary>
-/// Reads the counter that <see cref="FrameCounterTap"/> puts on the right channel back from a recording in 16-bit stereo.
-/// </summary>
-/// <remarks>Silence before the first count and after the last one is not part of it.</remarks>
+/// <summary>Reads the counter that <see cref="FrameCounterTap"/> puts on the right channel from a recording in 16-bit stereo.</summary>
+/// <remarks>Silence before the first count and after the last one does not count.</remarks>
 public static class FrameCounterAnalyser
 {
     /// <summary>Analyses raw little-endian 16-bit stereo frames.</summary>
     /// <param name="recording">The recording, read to its end.</param>
     /// <param name="period">The counter's period.</param>
-    /// <param name="step">The distance of neighbouring counts, in 16-bit steps.</param>
+    /// <param name="step">The distance of adjacent counts, in 16-bit steps.</param>
     public static FrameCounterReport Analyse(Stream recording, int period, int step)
     {
         var block = new byte[1 << 16];

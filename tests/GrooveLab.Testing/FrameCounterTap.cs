@@ -3,24 +3,21 @@ using NAudio.Wave;
 
 namespace GrooveLab.Testing;
 
-/// <summary>
-/// Replaces the right channel by a frame counter, so that a recording of the output tells of every frame lost or repeated.
-/// </summary>
-/// <remarks>
-/// Never for ears: it is a loud sawtooth. The left channel and the work behind it stay as they are. The counter
-/// runs from 1 to <see cref="Period"/> in steps that survive a conversion to 16 bits, and never is zero, so silence that a device
-/// puts in is told from it.
-/// </remarks>
-/// <param name="source">What is played; stereo.</param>
+/// <summary>Replaces the right channel by a frame counter, so that a recording of the output shows every lost or repeated
+/// frame.</summary>
+/// <remarks>Not for listening: it is a loud sawtooth. The left channel and its processing stay unchanged. The counter runs from 1 to
+/// <see cref="Period"/> in steps that survive a conversion to 16 bits, and is never zero, which distinguishes it from silence inserted by
+/// a device.</remarks>
+/// <param name="source">The source; stereo.</param>
 public sealed class FrameCounterTap(ISampleProvider source) : ISampleProvider
 {
-    /// <summary>How many frames are counted before the counter begins anew.</summary>
+    /// <summary>The number of frames before the counter restarts.</summary>
     public const int Period = 4000;
 
-    /// <summary>The distance of neighbouring counts, in steps of a 16-bit sample.</summary>
+    /// <summary>The distance of adjacent counts, in steps of a 16-bit sample.</summary>
     public const int Step = 8;
 
-    // Once its buffer is full for the first time, a device lets a whole buffer's time go by before it asks for more.
+    // After first filling its buffer, a device waits for the duration of a whole buffer before it asks for more.
     private const int FirstReads = 32;
 
     private readonly (long From, long To)[] _lateReads = new (long, long)[4096];
@@ -35,16 +32,16 @@ public sealed class FrameCounterTap(ISampleProvider source) : ISampleProvider
     /// <inheritdoc/>
     public WaveFormat WaveFormat => source.WaveFormat;
 
-    /// <summary>The longest that one read took: the source's own work, and what the system or the collector put in between. Any thread.</summary>
+    /// <summary>The longest duration of a read: the source's own work, and interruptions by the system or the garbage collector. Any
+    /// thread.</summary>
     public TimeSpan LongestRead => Stopwatch.GetElapsedTime(0, Volatile.Read(ref _longestRead));
 
-    /// <summary>The longest from one read's end to the next one's start: the device's pace, and what came in between there. Any thread.</summary>
+    /// <summary>The longest time from the end of one read to the start of the next: the device's pace, and interruptions. Any
+    /// thread.</summary>
     public TimeSpan LongestBetween => Stopwatch.GetElapsedTime(0, Volatile.Read(ref _longestBetween));
 
-    /// <summary>
-    /// From when to when it was, by <see cref="Stopwatch.GetTimestamp"/>, each time that more than 12 ms went by from one read's end to the
-    /// next one's, from the 33rd read on; the first of them. Any thread.
-    /// </summary>
+    /// <summary>Start and end times, by <see cref="Stopwatch.GetTimestamp"/>, of the first intervals of more than 12 ms between the ends
+    /// of two reads, from the 33rd read on. Any thread.</summary>
     public IReadOnlyList<(long From, long To)> LateReads => _lateReads[..Volatile.Read(ref _late)];
 
     /// <inheritdoc/>

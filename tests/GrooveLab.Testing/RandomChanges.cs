@@ -8,13 +8,11 @@ using GrooveLab.Music.Performance;
 
 namespace GrooveLab.Testing;
 
-/// <summary>
-/// A player who tries everything: changes drawn by chance, every kind about as often. For soaks and checks that must meet each of them. The
-/// same seed over the same performance makes the same changes.
-/// </summary>
+/// <summary>A player who tries everything: random changes, all kinds about equally often. For soak tests and checks that must cover each
+/// kind. The same random seed and performance give the same changes.</summary>
 public sealed class RandomChanges(int seed)
 {
-    // One change in so many is of any kind; the others are of the kind that was made least, so that each comes often enough.
+    // One change in this many is of a random kind; the others are of the least used kind, so that each occurs often enough.
     private const int Free = 6;
 
     private const int SmallestBand = 4;
@@ -29,7 +27,7 @@ public sealed class RandomChanges(int seed)
     private readonly Random _chance = new(seed);
     private readonly SortedDictionary<string, int> _made = new(StringComparer.Ordinal);
 
-    /// <summary>The kinds of changes, in words of their own.</summary>
+    /// <summary>The names of the kinds of changes.</summary>
     public static IReadOnlyList<string> Kinds { get; } =
     [
         "nudge", "tempo", "tap", "ramp", "meter", "grouping", "feel", "level", "pan", "mute", "solo", "role", "instrument", "add", "remove",
@@ -37,20 +35,20 @@ public sealed class RandomChanges(int seed)
         "break", "restart", "count-in", "chords", "master", "undo", "redo", "keep", "hear", "version", "recall", "last-time", "tag",
     ];
 
-    /// <summary>How many changes of each kind were made.</summary>
+    /// <summary>The number of changes made of each kind.</summary>
     public IReadOnlyDictionary<string, int> Made => _made;
 
-    /// <summary>How many were refused.</summary>
+    /// <summary>The number of refused changes.</summary>
     public int Refused { get; private set; }
 
-    /// <summary>Makes a change; false when what was tried cannot be done now.</summary>
+    /// <summary>Makes a change; false if it is not possible now.</summary>
     public bool Change(Conductor conductor)
     {
         var kind = _chance.Next(Free) == 0
             ? Kinds[_chance.Next(Kinds.Count)]
             : Kinds.OrderBy(kind => _made.GetValueOrDefault(kind)).ThenBy(_ => _chance.Next()).First();
 
-        // What cannot be now (nothing to go on from) is tried again later; it must not be tried for ever.
+        // A change that is not possible now (nothing to release) is tried again later, but not for ever.
         return Tried(kind, conductor) || Tried(Kinds[_chance.Next(Kinds.Count)], conductor);
     }
 
@@ -67,7 +65,7 @@ public sealed class RandomChanges(int seed)
         return true;
     }
 
-    // Where the end was asked for it is taken back, so that the music goes on, and so is one that comes too close to be.
+    // A requested end is undone so that the music continues; close to the end no end is requested.
     private static string Possible(string kind, Conductor conductor)
     {
         const int Close = 4;
@@ -136,7 +134,8 @@ public sealed class RandomChanges(int seed)
         };
     }
 
-    // Taps of a player who is off by up to ten milliseconds: units, long and short groups, or bars, a little faster or slower than it is.
+    // Taps of a player who is off by up to ten milliseconds: units, long and short groups, or bars, a little faster or slower than the
+    // tempo.
     private string Taps(Conductor conductor)
     {
         const int Many = 9;

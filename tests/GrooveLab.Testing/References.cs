@@ -2,13 +2,11 @@ using Xunit;
 
 namespace GrooveLab.Testing;
 
-/// <summary>
-/// What a test needs from outside: a reference tool or reference data. Absent, the test is skipped with its reason; where the environment says
-/// <c>GROOVELAB_REFERENCES=required</c> it fails instead.
-/// </summary>
+/// <summary>External needs of a test: a reference tool or reference data. If absent, the test is skipped with the reason; with
+/// <c>GROOVELAB_REFERENCES=required</c> in the environment it fails instead.</summary>
 public static class References
 {
-    /// <summary>Full path of a command on <c>PATH</c>.</summary>
+    /// <summary>The full path of a command on <c>PATH</c>.</summary>
     /// <param name="command">Its name, without extension.</param>
     public static string RequireTool(string command)
     {
@@ -21,8 +19,8 @@ public static class References
         return found!;
     }
 
-    /// <summary>Full path of a file or folder of the data folder <c>shared/data</c> that lies beside the repository.</summary>
-    /// <param name="relativePathUnderSharedData">With forward slashes.</param>
+    /// <summary>The full path of a file or folder of the data folder <c>shared/data</c> beside the repository.</summary>
+    /// <param name="relativePathUnderSharedData">The path below it, with forward slashes.</param>
     public static string RequireData(string relativePathUnderSharedData)
     {
         string? found = null;
@@ -36,9 +34,9 @@ public static class References
         return found!;
     }
 
-    /// <summary>Skips the test, or fails it where references are required, unless the reference is there.</summary>
-    /// <param name="present">Whether it is.</param>
-    /// <param name="reason">What is missing, for whoever reads the skip.</param>
+    /// <summary>Skips the test, or fails it if references are required, unless the reference is present.</summary>
+    /// <param name="present">True when it is present.</param>
+    /// <param name="reason">What is missing, for the skip message.</param>
     public static void Require(bool present, string reason)
     {
         if (present)

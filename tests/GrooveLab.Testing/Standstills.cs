@@ -1,21 +1,19 @@
 namespace GrooveLab.Testing;
 
-/// <summary>
-/// Tells what the machine did from what the program did: when the audio thread came later than the device's buffer lasts, would it have
-/// come in time but for the machine's own standstills within?
-/// </summary>
+/// <summary>Separates the machine's delays from the program's: when the audio thread came later than the device's buffer lasts, would it
+/// have been in time without the machine's own standstills?</summary>
 public static class Standstills
 {
     private const int Aftermath = 4;
 
-    /// <summary>Judges the times at which the audio thread was away.</summary>
-    /// <param name="away">From when to when, in any one unit.</param>
-    /// <param name="still">When the machine stood still, in the same unit; cores one after the other or together, in any order.</param>
-    /// <param name="patience">How long the thread may be away before the buffer is empty.</param>
-    /// <returns>
-    /// How often it was away for longer, and how often of these not without the standstills. What follows upon an emptied buffer within a few
-    /// buffers' time (the device begins anew, and waits until it is full) belongs to what emptied it.
-    /// </returns>
+    /// <summary>Judges the absences of the audio thread.</summary>
+    /// <param name="away">Start and end of each absence, in any unit.</param>
+    /// <param name="still">Start and end of each standstill of the machine, in the same unit; cores separately or together, in any
+    /// order.</param>
+    /// <param name="patience">The longest absence before the buffer is empty.</param>
+    /// <returns>The number of longer absences, and how many of these would have been too long even without the standstills. Absences
+    /// within a few buffer lengths after an emptied buffer (the device restarts, and waits until it is full) belong to what emptied
+    /// it.</returns>
     public static (int Late, int Explained) Judge(
         IEnumerable<(long From, long To)> away, IEnumerable<(long From, long To)> still, long patience)
     {
@@ -37,7 +35,7 @@ public static class Standstills
         return (late, explained);
     }
 
-    // What overlaps counts once.
+    // Overlaps count once.
     private static long Within((long From, long To)[] still, (long From, long To) away)
     {
         long all = 0;

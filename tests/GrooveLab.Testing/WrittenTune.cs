@@ -7,14 +7,14 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Testing;
 
-/// <summary>A note of a tune as a score would have it.</summary>
-/// <param name="Part">Index of the part that plays it.</param>
-/// <param name="Tune">Which note of which tune it is.</param>
-/// <param name="At">Where it is written, in places of the piece.</param>
-/// <param name="Length">Its value, ties joined.</param>
+/// <summary>A note of a tune as in a score.</summary>
+/// <param name="Part">The index of the part that plays it.</param>
+/// <param name="Tune">The tune and the note's number in it.</param>
+/// <param name="At">Its written place in the piece.</param>
+/// <param name="Length">Its value, including ties.</param>
 /// <param name="Pitch">Its pitch in the tune's own octave.</param>
 /// <param name="Graces">The grace notes before it.</param>
-/// <param name="Syllable">What is sung on it.</param>
+/// <param name="Syllable">The syllable on it.</param>
 public sealed record WrittenTuneNote(
     int Part, TuneOrigin Tune, Position At, Span Length, Pitch Pitch, IReadOnlyList<Pitch> Graces, SungSyllable? Syllable)
 {
@@ -27,15 +27,13 @@ public sealed record WrittenTuneNote(
     public override int GetHashCode() => HashCode.Combine(Part, Tune, At);
 }
 
-/// <summary>
-/// A tune written down again as a score has it, measure by measure with ties over the bar lines, from played bars and nothing else; and the
-/// same from its chart.
-/// </summary>
+/// <summary>A tune reconstructed as a score, measure by measure with ties over bar lines, from played bars alone; and the same from its
+/// chart.</summary>
 public static class WrittenTune
 {
     private sealed record Piece(NoteEvent Note, Position At, Span Length, bool Tied);
 
-    /// <summary>The tunes in bars that follow one another, in order of place.</summary>
+    /// <summary>The tunes in consecutive bars, in order of place.</summary>
     public static IReadOnlyList<WrittenTuneNote> Read(IReadOnlyList<Bar> bars)
     {
         var notes = new List<WrittenTuneNote>();
@@ -64,17 +62,15 @@ public static class WrittenTune
         return [.. notes.OrderBy(note => note.At).ThenBy(note => note.Part).ThenBy(note => note.Tune.Note)];
     }
 
-    /// <summary>
-    /// The tunes that a band's chart asks for, in order of place: every note of every playing, and before it its pickup. What one player cannot
-    /// have is left out: a pickup longer than what is played before it, and the notes in whose place the next playing's pickup is sung.
-    /// </summary>
+    /// <summary>The tunes of a band's chart, in order of place: all notes of every playing, preceded by its pickup. Excludes what one
+    /// part cannot play: a pickup longer than the music before it, and the notes replaced by the pickup of the next playing.</summary>
     public static IReadOnlyList<WrittenTuneNote> Asked(BarComposer band)
     {
         var last = band.End!.Value - 1;
         return Asked(band, 0, band.BarAt(last).IsEnding ? last : last + 1, leadsOn: !band.BarAt(last).IsEnding);
     }
 
-    /// <summary>The same in bars from one up to another; when they lead on, with the pickup of what follows.</summary>
+    /// <summary>The same in a range of bars; with the pickup of the next bars if they lead on.</summary>
     public static IReadOnlyList<WrittenTuneNote> Asked(BarComposer band, int from, int until, bool leadsOn)
     {
         var (chart, plan) = (band.Chart, band.Plan);
@@ -108,7 +104,7 @@ public static class WrittenTune
                 }
             }
 
-            // Of playings that are begun in the middle or broken off only what lies in the bars is played.
+            // Of incomplete playings, only the notes in the bars are played.
             notes.RemoveAll(note => note.Part == part && (note.At < plan.BarAt(from).Start || note.At >= plan.BarAt(until - 1).End));
             if (band.First < from && from == 0 && Plays(runs[0]))
             {
@@ -120,12 +116,12 @@ public static class WrittenTune
         return [.. notes.OrderBy(note => note.At).ThenBy(note => note.Part).ThenBy(note => note.Tune.Note)];
     }
 
-    /// <summary>What a chart's tune asks of a part in one playing of a section.</summary>
+    /// <summary>The notes of a chart's tune for a part in one playing of a section.</summary>
     /// <param name="part">The part's index.</param>
-    /// <param name="octaves">The octaves by which it moves the tune.</param>
+    /// <param name="octaves">The octaves by which it transposes the tune.</param>
     /// <param name="run">The playing.</param>
-    /// <param name="start">Where its first bar line stands.</param>
-    /// <param name="wanted">Which of the notes.</param>
+    /// <param name="start">The place of its first bar line.</param>
+    /// <param name="wanted">Selects the notes.</param>
     public static IEnumerable<WrittenTuneNote> OfChart(int part, int octaves, SectionRun run, Position start, Func<TuneNote, bool> wanted)
     {
         var tune = run.Section.Tune!;
@@ -142,7 +138,7 @@ public static class WrittenTune
         }
     }
 
-    // The syllable that begins on the note, or the one before that reaches it.
+    // The syllable that starts on the note, or an earlier one that reaches it.
     private static SungSyllable? Syllable(IReadOnlyList<Syllable?> words, int note, int verse)
     {
         for (var at = Math.Min(note, words.Count - 1); at >= 0; at--)
@@ -156,7 +152,7 @@ public static class WrittenTune
         return null;
     }
 
-    // Each bar's share of every note, a note that crosses a bar line tied over it.
+    // The share of each note in each bar; notes across a bar line are tied.
     private static List<Piece>[] Measures(IReadOnlyList<Bar> bars)
     {
         var measures = bars.Select(_ => new List<Piece>()).ToArray();

@@ -7,8 +7,8 @@ using static ArchUnitNET.Fluent.ArchRuleDefinition;
 namespace GrooveLab.Tests;
 
 /// <summary>
-/// Which way the arrows point: the music and the writer of files know nobody, exchange and audio know these two and not each other; and inside each project a
-/// folder knows only the folders that stand before it in the project's order.
+/// The direction of references: Music and Files refer to no other project, Exchange and Audio refer to these two but not to each other;
+/// inside each project a folder uses only the folders before it in the project's order.
 /// </summary>
 public sealed class ArchitectureTests
 {
@@ -25,7 +25,7 @@ public sealed class ArchitectureTests
         System.Reflection.Assembly.Load(Files),
         System.Reflection.Assembly.Load(Program)).Build();
 
-    // The order of the folders of each project: each may know those above it. docs/how-it-works.md says what is in them.
+    // The order of the folders of each project: each may use those above it. docs/how-it-works.md lists their contents.
     private static readonly Dictionary<string, string[]> Order = new(StringComparer.Ordinal)
     {
         [Music] =
@@ -117,7 +117,7 @@ public sealed class ArchitectureTests
                 }
                 else if (to > from)
                 {
-                    wrong.Add($"{type.FullName} knows {target.FullName}, but {order[from]} stands above {order[to]}");
+                    wrong.Add($"{type.FullName} uses {target.FullName}, but {order[from]} comes before {order[to]}");
                 }
             }
         }

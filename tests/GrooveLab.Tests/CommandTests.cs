@@ -3,7 +3,7 @@ using Xunit;
 
 namespace GrooveLab.Tests;
 
-/// <summary>Exit codes, refusals and files: what a command line can rely on.</summary>
+/// <summary>Exit codes, refusals and files of the commands.</summary>
 public sealed class CommandTests : IDisposable
 {
     private const string Good = """
@@ -283,7 +283,7 @@ public sealed class CommandTests : IDisposable
         Assert.NotEqual(here.Events, up.Events);
     }
 
-    // Arithmetic: two bars at bar = 60, then two that lead on to twice as fast; all of it at three quarters of the tempo, or from bar = 45 on.
+    // Arithmetic: two bars at bar = 60, then a ramp over two bars to twice as fast; all at three quarters of the tempo, or from bar = 45.
     [Theory]
     [InlineData("75%")]
     [InlineData("bar = 45")]
@@ -351,7 +351,9 @@ public sealed class CommandTests : IDisposable
         Assert.StartsWith("built-in\t", ran.Out);
     }
 
-    /// <summary>A terminal of 24 lines has 23 above the next prompt. The tests have no sound device, so what would sound exits with 3.</summary>
+    /// <summary>
+    /// A terminal of 24 lines has 23 above the next prompt. The tests have no sound device, so commands that play exit with 3.
+    /// </summary>
     [Theory]
     [InlineData("", 3)]
     [InlineData("demo", 0)]

@@ -6,7 +6,7 @@ using Xunit;
 
 namespace GrooveLab.Tests;
 
-/// <summary>The clicks that are heard stand where they were computed.</summary>
+/// <summary>The audible clicks are at their computed places.</summary>
 public sealed class CountClickTests : IDisposable
 {
     private readonly Running _program = new();
@@ -49,7 +49,7 @@ public sealed class CountClickTests : IDisposable
 
     private static double Length(JsonElement bar)
     {
-        // The lead-in has no meter of its own and says its length in whole notes.
+        // The lead-in has no meter; its length is in whole notes.
         return bar.TryGetProperty("meter", out var meter) ? Fraction(meter.GetString()!) : Fraction(bar.GetProperty("wholes").GetString()!);
     }
 

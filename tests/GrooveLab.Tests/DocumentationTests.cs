@@ -3,7 +3,7 @@ using Xunit;
 
 namespace GrooveLab.Tests;
 
-/// <summary>What the README and the page of the first minutes show is what the program does.</summary>
+/// <summary>The program does what the README and the first-minutes page show.</summary>
 public sealed partial class DocumentationTests : IDisposable
 {
     private static readonly string[] Playing = ["play", "render", "show", "inspect"];
@@ -23,7 +23,7 @@ public sealed partial class DocumentationTests : IDisposable
         Assert.Contains(printed, _program.Run("show", chart, "--bars", "4").Out.ReplaceLineEndings("\n"), StringComparison.Ordinal);
     }
 
-    /// <summary>Every command line that is printed runs; what would sound is shown instead, two bars of it.</summary>
+    /// <summary>Every printed command line runs; commands that play show two bars instead.</summary>
     [Theory]
     [MemberData(nameof(Lines))]
     public void CommandLine_AsPrinted_Runs(string line)

@@ -6,7 +6,9 @@ using Xunit;
 
 namespace GrooveLab.Tests;
 
-/// <summary>The same eight bars felt at each level: the table in <c>docs/felt-levels.md</c> matches what is composed and heard.</summary>
+/// <summary>
+/// The same eight bars felt at each level: the table in <c>docs/felt-levels.md</c> matches the composed and rendered bars.
+/// </summary>
 public sealed class FeltLevelsTests : IDisposable
 {
     private const string Preset = "seven-eight-2-2-3";
@@ -30,7 +32,7 @@ public sealed class FeltLevelsTests : IDisposable
         Assert.True(unit.OpenStrokes > group.OpenStrokes && group.OpenStrokes > bar.OpenStrokes && bar.OpenStrokes >= barGroup.OpenStrokes);
         Assert.True(group.BassNotes > bar.BassNotes && bar.BassNotes >= barGroup.BassNotes);
         Assert.True(bar.BassSounding > group.BassSounding + 15);
-        // Where groups are felt they stand out from the units; where bars are, bar lines from groups; where bar groups are, they from bar lines.
+        // Felt groups stand out from units, felt bars from groups, and felt bar groups from bars.
         Assert.True(group.Level[2] >= group.Level[3] + 2 && group.Level[2] - group.Level[3] > bar.Level[2] - bar.Level[3] + 2);
         Assert.True(bar.Level[1] >= bar.Level[2] + 2 && bar.Level[1] - bar.Level[2] > group.Level[1] - group.Level[2] + 1);
         Assert.True(barGroup.Level[0] >= barGroup.Level[1] + 2 && barGroup.Level[0] - barGroup.Level[1] > bar.Level[0] - bar.Level[1] + 1);

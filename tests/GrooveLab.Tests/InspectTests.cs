@@ -6,12 +6,12 @@ using Xunit;
 namespace GrooveLab.Tests;
 
 /// <summary>
-/// Every preset measured by <c>inspect</c>: all checks hold, and the table in <c>docs/inspect.md</c> is what is measured; environment
-/// <c>GROOVELAB_UPDATE_TABLES=1</c> writes it anew.
+/// Every preset measured by <c>inspect</c>: all checks pass, and the table in <c>docs/inspect.md</c> matches.
+/// <c>GROOVELAB_UPDATE_TABLES=1</c> in the environment rewrites it.
 /// </summary>
 public sealed class InspectTests : IDisposable
 {
-    // Sound takes long: when the table is not written anew, it is measured for some presets.
+    // The sound takes long, so unless the table is rewritten, only some presets are measured.
     private const int SoundEvery = 4;
 
     private readonly Running _program = new();
@@ -84,7 +84,7 @@ public sealed class InspectTests : IDisposable
         ];
     }
 
-    // One row a check, and for every check the least and the greatest of all presets; then one row a preset for what is measured in sound.
+    // One row a check, with the least and the greatest value of all presets; then one row a preset with the values measured in the sound.
     private static string Table(IReadOnlyList<(string Name, List<Check> Checks)> presets)
     {
         string[] shown =

@@ -4,17 +4,17 @@ using Xunit;
 namespace GrooveLab.Tests;
 
 /// <summary>
-/// A table in the documentation that is measured, not promised: it stands between two marks and must say what is found. Environment
-/// <c>GROOVELAB_UPDATE_TABLES=1</c> writes it anew.
+/// A table in the documentation with measured values: it is between two marks and must match the measurement.
+/// <c>GROOVELAB_UPDATE_TABLES=1</c> in the environment rewrites it.
 /// </summary>
 internal sealed class MeasuredTable(string document)
 {
-    /// <summary>A cell that was not measured this time.</summary>
+    /// <summary>A cell that is not measured in this run.</summary>
     public const string Unmeasured = "?";
 
     private const string Begin = "<!-- measured: begin -->", End = "<!-- measured: end -->";
 
-    // Mathematical functions differ a little from machine to machine, and sums of thousands of samples with them.
+    // Mathematical functions differ slightly between machines, and so do sums of thousands of samples.
     private const double Tolerance = 0.06;
 
     private readonly string _file = Path.Combine(Running.Checkout(), "docs", document);
@@ -40,7 +40,7 @@ internal sealed class MeasuredTable(string document)
         foreach (var (s, f) in said.Zip(found))
         {
             Assert.Equal(f.Length, s.Length);
-            Assert.All(s.Zip(f), cell => Assert.True(Agree(cell.First, cell.Second), $"said {cell.First}, measured {cell.Second}: {string.Join(" | ", f)}"));
+            Assert.All(s.Zip(f), cell => Assert.True(Agree(cell.First, cell.Second), $"printed {cell.First}, measured {cell.Second}: {string.Join(" | ", f)}"));
         }
     }
 

@@ -15,7 +15,7 @@ using Xunit;
 
 namespace GrooveLab.Tests;
 
-/// <summary>MIDI files out of the program and into it, as its user has them.</summary>
+/// <summary>MIDI files that the program writes and reads, as a user runs it.</summary>
 public sealed partial class MidiTests : IDisposable
 {
     private const string SmallBank = "/usr/share/sounds/sf2/TimGM6mb.sf2";
@@ -66,7 +66,7 @@ public sealed partial class MidiTests : IDisposable
     [Theory]
     [InlineData("must end in .mid", "export", "a.toml", "-o", "a.xyz")]
     [InlineData("a.toml:4:", "export", "bad.toml", "-o", "a.mid")]
-    [InlineData("slower than a MIDI file can say", "export", "slow.toml", "-o", "a.mid")]
+    [InlineData("below MIDI's minimum tempo", "export", "slow.toml", "-o", "a.mid")]
     [InlineData("folder not found", "export", "a.toml", "-o", "nowhere/a.mid")]
     [InlineData("file not found", "render", "missing.mid", "-o", "a.wav")]
     [InlineData("broken.mid: byte 14: the file has no track", "render", "broken.mid", "-o", "a.wav")]
@@ -121,7 +121,7 @@ public sealed partial class MidiTests : IDisposable
     [Fact]
     public void Render_MidiFileThroughTheBuiltInBank_HasItsExactLengthAndSaysWhatStandsIn()
     {
-        // A quarter of half a second, a tempo twice as fast, and a trumpet with a drum that the bank does not have.
+        // A quarter of half a second, a tempo twice as fast, and a trumpet and a drum that the bank lacks.
         var track = new MidiTrack(
             [
                 MidiEvent.ForChannel(0, 0xC0, 56), MidiEvent.ForChannel(0, 0x90, 60, 100), MidiEvent.ForChannel(0, 0x99, 49, 100),
@@ -174,7 +174,7 @@ public sealed partial class MidiTests : IDisposable
             var chart = ChartReader.Read(Running.Presets.Single(path => Path.GetFileNameWithoutExtension(path) == preset)).Chart!;
             var band = new BarComposer(chart, new ComposerOptions { Bars = 4, CountIn = false });
             var whole = MidiExport.Of(band).File;
-            // One part at a time: in the mix an onset of one hides in what rings on of another.
+            // One part at a time: in the mix the sound of one part hides the onsets of another.
             var lags = new List<int>();
             foreach (var (part, player) in band.Band.Index().Where(part => part.Item.Role is Role.Count or Role.Bass))
             {
@@ -193,7 +193,7 @@ public sealed partial class MidiTests : IDisposable
             lags.Sort();
             TestContext.Current.TestOutputHelper?.WriteLine($"{preset}: {lags.Count} onsets, {lags[0]} to {lags[^1]} frames later there, median {lags[lags.Count / 2]}");
             Assert.True(lags.Count > 10, $"{preset}: {lags.Count}");
-            // It starts events on blocks of 64 frames, counts its time in whole milliseconds (32 frames here), and is a block late throughout.
+            // It starts events on blocks of 64 frames, counts time in whole milliseconds (32 frames here), and is always a block late.
             Assert.InRange(lags[0], 0, 128);
             Assert.InRange(lags[^1] - lags[0], 0, 64 + 32);
         }
@@ -221,7 +221,7 @@ public sealed partial class MidiTests : IDisposable
             try
             {
                 var events = new MidiTimeline(MidiFileReader.Parse(bytes, "mutated.mid")).ChannelEvents(8000);
-                // Everything at once, so that all of it is played in half a second.
+                // Everything at once, so that it all plays in half a second.
                 var player = new ChannelEventPlayer(
                     new SoundFontSynth(bank, 8000, new SoundFontSynthOptions { ChannelCount = 64, MaxVoices = 24, Dry = true }),
                     [.. events.Select(item => item with { Frame = item.Frame % 1024 }).OrderBy(item => item.Frame)]);
@@ -253,7 +253,7 @@ public sealed partial class MidiTests : IDisposable
         foreach (var words in lines.Select(line => line.Split(' ', StringSplitOptions.RemoveEmptyEntries)))
         {
             Assert.Equal("groovelab", words[0]);
-            // Two bars say as much as the whole song.
+            // Two bars show as much as the whole song.
             var ran = _program.Run([.. words.Skip(1), .. words[1] == "export" ? new[] { "--bars", "2" } : []]);
             Assert.True(ran.ExitCode == 0, ran.Error);
             Assert.True(File.Exists(_program.Path(words[Array.IndexOf(words, "-o") + 1])));
@@ -265,7 +265,7 @@ public sealed partial class MidiTests : IDisposable
     [GeneratedRegex("^```sh\n(?<body>.*?)^```$", RegexOptions.Multiline | RegexOptions.Singleline, 2000)]
     private static partial Regex Shell();
 
-    // How much later an onset is in the other sound: where the two are most alike.
+    // How much later an onset is in the other sound: the shift of the best match.
     private static (int Frames, double Correlation) Lag(float[] ours, float[] theirs, int onset)
     {
         const int Before = 160;
@@ -277,7 +277,7 @@ public sealed partial class MidiTests : IDisposable
             double product = 0, a = 1e-12, b = 1e-12;
             for (var i = onset - Before; i < onset + After; i++)
             {
-                // Differences: what rings on from before counts less, the attack more.
+                // Differences give less weight to ringing notes and more to the attack.
                 double x = ours[i] - ours[i - 1];
                 double y = i + lag > 0 && i + lag < theirs.Length ? theirs[i + lag] - theirs[i + lag - 1] : 0;
                 product += x * y;

@@ -6,7 +6,7 @@ using Xunit;
 
 namespace GrooveLab.Tests;
 
-/// <summary>What holds for every preset, seen from outside: the program is run as its user runs it, and what it prints is read.</summary>
+/// <summary>Properties of every preset, seen from outside: runs the program as a user does and reads its output.</summary>
 public sealed class PresetTests : IDisposable
 {
     private readonly Running _program = new();
@@ -34,7 +34,7 @@ public sealed class PresetTests : IDisposable
             Assert.All(bar.Events, note => Assert.True(note.Onset >= Rational.Zero && note.Onset < bar.Length));
             Assert.All(bar.Events, note => Assert.True(note.Length > Rational.Zero));
             Assert.All(bar.Events, note => Assert.InRange(note.Velocity, 1, 127));
-            // Who rests in a section, or only strikes downbeats, keeps no rule of unbroken bars there.
+            // A part that rests in a section, or only strikes downbeats, is exempt from the rules for unbroken bars there.
             var section = chart.Sections.Single(section => section.Name == bar.Section);
             bool Goes(Role role) => roles.Contains(role.Name()) && !bar.Stops
                 && (section.Playing is not { } playing || playing.Any(part => chart.Parts[part].Role == role));
@@ -56,7 +56,7 @@ public sealed class PresetTests : IDisposable
 
         BassIsSparse(bars);
         SustainHoldsLongest(bars);
-        // Common practice, no source: everyone ends on one ringing downbeat.
+        // Common practice, no source: all parts end on one ringing downbeat.
         Assert.True(bars[^1].Ending);
         Assert.All(bars[^1].Events, note => Assert.Equal(Rational.Zero, note.Onset));
     }
@@ -97,7 +97,7 @@ public sealed class PresetTests : IDisposable
         var peak = sound.Samples.Max(Math.Abs);
         Assert.InRange(peak, 0.1, 0.9999);
 
-        // With the count-in, exactly so much longer.
+        // Longer by exactly the lead-in.
         ran = _program.Run("render", PathOf(preset), "-o", "counted.wav", "--bars", "8", "--rate", "44100");
         Assert.Equal(0, ran.ExitCode);
         var leadIn = ShownBars.LeadInSeconds(shown);

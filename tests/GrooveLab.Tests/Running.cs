@@ -2,20 +2,20 @@ using System.Diagnostics;
 
 namespace GrooveLab.Tests;
 
-/// <summary>What a run of the program came to.</summary>
+/// <summary>The result of a run of the program.</summary>
 internal sealed record Ran(int ExitCode, string Out, string Error);
 
-/// <summary>Runs the program as its user does: as a process of its own, with arguments, in a folder of the test's.</summary>
+/// <summary>Runs the program as its user does: as a separate process, with arguments, in a folder of the test.</summary>
 internal sealed class Running : IDisposable
 {
-    /// <summary>No run in these tests takes nearly so long; one that hangs is ended.</summary>
+    /// <summary>The time limit for a run; a hanging one is ended. Normal runs take far less.</summary>
     private static readonly TimeSpan Hung = TimeSpan.FromMinutes(5);
 
     public Running() => Folder = Directory.CreateTempSubdirectory("groovelab-test-").FullName;
 
     public string Folder { get; }
 
-    /// <summary>Variables that the runs find set, besides those that every run has.</summary>
+    /// <summary>Additional environment variables for the runs.</summary>
     public Dictionary<string, string> Environment { get; } = [];
 
     /// <summary>The checkout's presets.</summary>
@@ -55,7 +55,7 @@ internal sealed class Running : IDisposable
         }
 
         start.Environment["XDG_CACHE_HOME"] = System.IO.Path.Combine(System.IO.Path.GetTempPath(), "groovelab-test-cache");
-        // No sound in tests: a name that no system has.
+        // No sound in tests: a device name that does not exist.
         start.Environment["ALSA_CONFIG_PATH"] = "/nonexistent";
         start.Environment["XDG_DATA_HOME"] = System.IO.Path.Combine(Folder, "data");
         foreach (var (name, value) in Environment)

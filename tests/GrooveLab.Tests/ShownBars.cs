@@ -31,7 +31,7 @@ internal sealed record ShownBar(
     }
 }
 
-/// <summary>Reads the document that <c>show --json</c> prints, with nothing of the program's own writing code.</summary>
+/// <summary>Reads the document that <c>show --json</c> prints, without the program's own code.</summary>
 internal static class ShownBars
 {
     public static IReadOnlyList<ShownBar> Read(string json)

@@ -4,7 +4,7 @@ using Xunit;
 
 namespace GrooveLab.Tests;
 
-/// <summary>What <c>show --json</c> says of paper, as docs/show-json.md has it.</summary>
+/// <summary>The written notes in <c>show --json</c>, as in docs/show-json.md.</summary>
 public sealed class WrittenJsonTests
 {
     private const string Chart = """

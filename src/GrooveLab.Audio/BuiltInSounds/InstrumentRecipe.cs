@@ -24,7 +24,7 @@ internal sealed record InstrumentRecipe
     /// <summary>The tone, if it is bowed or blown.</summary>
     public SustainRecipe? Sustain { get; init; }
 
-    /// <summary>Cents between the two strings or reeds of a key, each in a voice of its own so that they beat as long as they sound; 0 for a single one.</summary>
+    /// <summary>Cents between the two strings or reeds of a key, each a separate voice, so that they beat; 0 for a single one.</summary>
     public double Detune { get; init; }
 
     /// <summary>How much softer the second string or reed is, in dB.</summary>

@@ -10,31 +10,31 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Audio.Conducting;
 
-/// <summary>What a change was answered with.</summary>
-/// <param name="Taken">Whether it is made.</param>
-/// <param name="Says">What it is, or why not.</param>
+/// <summary>The answer to a change.</summary>
+/// <param name="Taken">Whether the change is accepted.</param>
+/// <param name="Says">The change in words, or why it was refused.</param>
 public readonly record struct ChangeAnswer(bool Taken, string Says);
 
-/// <summary>A change that was asked for and is not yet heard.</summary>
+/// <summary>A pending change.</summary>
 public sealed class PendingChange
 {
-    /// <summary>What it is.</summary>
+    /// <summary>The change in words.</summary>
     public required string Says { get; init; }
 
     /// <summary>When it takes effect.</summary>
     public required ChangeMoment Moment { get; init; }
 
-    /// <summary>The bar of the performance at whose line it does; null while that is open.</summary>
+    /// <summary>The bar of the performance at whose line it takes effect; null while undecided.</summary>
     public int? Ordinal { get; set; }
 
-    /// <summary>The frame on which it does; null while that is open.</summary>
+    /// <summary>The frame on which it takes effect; null while undecided.</summary>
     public long? Frame { get; set; }
 
     internal BarChange? Change { get; set; }
 
     internal int? At { get; set; }
 
-    /// <summary>Where it stands in a state; null when that has it no longer.</summary>
+    /// <summary>Its place in a state; null if the state no longer has it.</summary>
     internal Func<PerformanceState, int?>? Standing { get; init; }
 
     internal int? JumpTo { get; init; }
@@ -43,13 +43,13 @@ public sealed class PendingChange
 }
 
 /// <summary>
-/// Leads a performance: takes changes in words, has the engine or the composer make each at the nearest musical place it can, knows which of
-/// them are still to be heard, and writes the log. Knows nothing of a screen.
+/// Runs a performance: accepts changes in words, passes each to the engine or the composer for the nearest possible musical place, tracks
+/// pending changes, and writes the log. Independent of the screen.
 /// </summary>
-/// <remarks>One thread uses it; what it leads runs on others.</remarks>
+/// <remarks>For one thread; engine and composer run on others.</remarks>
 public sealed class Conductor
 {
-    /// <summary>A change asked for less than this before a bar line is planned for the one after it; more than the composer itself needs.</summary>
+    /// <summary>A change requested later than this before a bar line waits for the next one; more than the composer needs.</summary>
     private const double PlanningSeconds = 0.12;
 
     private readonly PerformanceHistory _history;
@@ -62,12 +62,12 @@ public sealed class Conductor
     private readonly Func<BarRoute, BarChange> _go;
     private readonly GrooveEngine _engine;
 
-    /// <summary>Takes the lead.</summary>
-    /// <param name="history">The states, from the one that plays.</param>
-    /// <param name="engine">What plays.</param>
-    /// <param name="continues">Has another route go on from the next bar line (<see cref="BarPreparer.Continue"/>).</param>
-    /// <param name="goes">Has a route begin at the next bar line (<see cref="BarPreparer.Go"/>).</param>
-    /// <param name="log">Takes what happens; null for a log that stays in memory.</param>
+    /// <summary>Creates a conductor.</summary>
+    /// <param name="history">The states, starting with the current one.</param>
+    /// <param name="engine">The playing engine.</param>
+    /// <param name="continues">Continues with another route at the next bar line (<see cref="BarPreparer.Continue"/>).</param>
+    /// <param name="goes">Starts a route at the next bar line (<see cref="BarPreparer.Go"/>).</param>
+    /// <param name="log">Records the performance; null for a log in memory.</param>
     public Conductor(
         PerformanceHistory history, GrooveEngine engine, Func<BarRoute, BarChange> continues, Func<BarRoute, BarChange> goes, PerformanceLog? log = null)
     {
@@ -80,25 +80,25 @@ public sealed class Conductor
         _go = goes;
     }
 
-    /// <summary>The state that holds, or will at its place.</summary>
+    /// <summary>The newest state, including pending changes.</summary>
     public PerformanceState State => _history.State;
 
-    /// <summary>The state whose bars are heard: until its bar line a change of <see cref="State"/> is not in it. Levels are those of the state.</summary>
+    /// <summary>The state of the bars that are heard, without pending changes. For levels use <see cref="State"/>.</summary>
     public PerformanceState Sounding { get; private set; }
 
-    /// <summary>The way through the bars that are heard.</summary>
+    /// <summary>The route of the bars that are heard.</summary>
     public PerformanceRoute SoundingRoute { get; private set; }
 
     /// <summary>The states.</summary>
     public PerformanceHistory History => _history;
 
-    /// <summary>What is still to be heard, in the order asked for.</summary>
+    /// <summary>The pending changes, in the order of their requests.</summary>
     public IReadOnlyList<PendingChange> Pending => _pending;
 
     /// <summary>The log.</summary>
     public PerformanceLog Log { get; }
 
-    /// <summary>Where a change would refer to now.</summary>
+    /// <summary>The place to which a change would refer now.</summary>
     public PerformancePlace Place
     {
         get
@@ -115,7 +115,7 @@ public sealed class Conductor
         }
     }
 
-    /// <summary>Makes a change in words, or says why not.</summary>
+    /// <summary>Makes a change given in words, or says why it is refused.</summary>
     public ChangeAnswer Do(string words)
     {
         try
@@ -128,7 +128,7 @@ public sealed class Conductor
         }
     }
 
-    /// <summary>Makes a change, or says why not.</summary>
+    /// <summary>Makes a change, or says why it is refused.</summary>
     public ChangeAnswer Do(Change change)
     {
         var place = Place;
@@ -147,9 +147,9 @@ public sealed class Conductor
         return new ChangeAnswer(true, step.Result.Says);
     }
 
-    /// <summary>Sees what has become of what was asked for.</summary>
-    /// <param name="reports">The engine's reports since last time.</param>
-    /// <param name="heard">Where the music is for the ear.</param>
+    /// <summary>Updates the pending changes.</summary>
+    /// <param name="reports">The engine's reports since the last call.</param>
+    /// <param name="heard">The place that is heard.</param>
     public void Update(IEnumerable<EngineReport> reports, in Playhead heard)
     {
         foreach (var report in reports)
@@ -166,7 +166,7 @@ public sealed class Conductor
         {
             _changes.RemoveAll(entry => ReferenceEquals(entry.Change, change));
 
-            // A newer change says all that this one said, but for where to go.
+            // A newer change includes this one, except for its jump.
             if (jumpTo is { } to && _changes.All(entry => entry.JumpTo is null))
             {
                 Send(_history.Route with { From = to }, to);
@@ -197,7 +197,7 @@ public sealed class Conductor
         }
     }
 
-    /// <summary>The bar to which the music jumps at the line before a bar of the performance; null when it goes its way.</summary>
+    /// <summary>The bar to which the music jumps at the line before a bar of the performance; null without a jump.</summary>
     public int? JumpBefore(int ordinal, int heard)
     {
         foreach (var pending in _pending)
@@ -258,7 +258,7 @@ public sealed class Conductor
         });
     }
 
-    // What was ordered for further on may be taken back, replaced, or come later than it would have.
+    // A change planned for later may be undone, replaced or delayed.
     private Func<PerformanceState, int?> Standing(FormOrders before, FormOrders now, int? asked)
     {
         foreach (var (after, to) in now.Jumps)
@@ -291,7 +291,7 @@ public sealed class Conductor
 
     private BarChange Send(PerformanceRoute route, int? jumpTo)
     {
-        // One that is not yet on its way gives way to this one, and its jump must not be lost with it.
+        // This change replaces one that has not yet been sent, whose jump must not be lost.
         var waiting = _changes.Where(entry => entry.Change.State == BarChangeState.Asked && entry.JumpTo is not null).Select(entry => entry.JumpTo);
         jumpTo ??= waiting.LastOrDefault();
         var change = jumpTo is { } to ? _go(route with { From = to }) : _continue(route);
@@ -305,7 +305,7 @@ public sealed class Conductor
         return change;
     }
 
-    // The commands that lead from one state's mix and speed to another's.
+    // The commands that change the mix and speed of one state to those of another.
     private long Post(PerformanceState before, PerformanceState after)
     {
         long id = 0;
@@ -334,7 +334,7 @@ public sealed class Conductor
         var channels = PartChannels.Assign(now);
         for (var part = 0; part < now.Count; part++)
         {
-            // While a part comes or goes at the next bar line, a part whose index may change gets its level then.
+            // While a part is added or removed at the next bar line, a part whose index may change gets its level then.
             var player = now[part];
             if (before.Chart.Parts.FirstOrDefault(other => other.Name == player.Name) is not { } old || !IsSureOf(part, player))
             {
@@ -365,7 +365,7 @@ public sealed class Conductor
 
     private bool IsSureOf(int part, Part player) => _bands.TrueForAll(band => part < band.Count && band[part].Name == player.Name);
 
-    // The new band plays: send what was changed since the band was asked for.
+    // The new band plays: send the changes since it was requested.
     private void SendMix()
     {
         _bands.RemoveRange(0, _bands.Count - 1);

@@ -5,19 +5,19 @@ using GrooveLab.Music.Performance;
 
 namespace GrooveLab.Audio.Conducting;
 
-/// <summary>Plays a logged performance again, offline: whatever size the pieces are read in, the samples are those of the performance.</summary>
+/// <summary>Replays a logged performance offline. The samples are those of the performance, whatever the read sizes.</summary>
 public static class LogReplay
 {
     private const int PieceFrames = 4096;
 
-    /// <summary>Plays it.</summary>
+    /// <summary>Replays it.</summary>
     /// <param name="log">The log.</param>
-    /// <param name="state">The state it began with.</param>
+    /// <param name="state">The state at its start.</param>
     /// <param name="synth">A synthesizer like the one that played.</param>
-    /// <param name="options">The engine's set-up, as it was.</param>
-    /// <param name="frames">How many frames.</param>
-    /// <param name="hear">Is given what was played, piece by piece: interleaved stereo.</param>
-    /// <exception cref="ChangeRefusedException">A change of the log cannot be made: the state is another one.</exception>
+    /// <param name="options">The engine's settings of the performance.</param>
+    /// <param name="frames">The number of frames.</param>
+    /// <param name="hear">Receives the sound block by block: interleaved stereo.</param>
+    /// <exception cref="ChangeRefusedException">A change of the log cannot be made, because the state differs.</exception>
     public static void Play(
         PerformanceLog log, PerformanceState state, ISoundFontSynth synth, EngineOptions options, long frames, Action<ReadOnlySpan<float>> hear)
     {
@@ -68,7 +68,7 @@ public static class LogReplay
                 at += read / 2;
                 while (player.Engine.TryTakeReport(out _))
                 {
-                    // Nobody else takes them here, and the ring must not fill.
+                    // Nothing else reads them here, and the ring must not fill.
                 }
             }
         }

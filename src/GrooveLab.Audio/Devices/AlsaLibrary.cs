@@ -4,7 +4,7 @@ using System.Runtime.InteropServices;
 namespace GrooveLab.Audio.Devices;
 
 /// <summary>
-/// The functions of libasound that playing needs, by their own names. Source: the ALSA library's API reference (PCM interface,
+/// The functions of libasound needed for playback, under their own names. Source: the ALSA library's API reference (PCM interface,
 /// configuration, control: device name hints).
 /// </summary>
 internal static unsafe partial class AlsaLibrary
@@ -35,7 +35,7 @@ internal static unsafe partial class AlsaLibrary
     private static int Silenced;
 
     /// <summary>
-    /// Keeps the library from writing its own lines to stderr, which would run across the screen.
+    /// Keeps the library from writing to stderr, which would disturb the screen.
     /// </summary>
     /// <exception cref="DllNotFoundException">The library is not installed.</exception>
     public static void Silence()
@@ -46,14 +46,14 @@ internal static unsafe partial class AlsaLibrary
         }
     }
 
-    /// <summary>What an error number means, in the library's words.</summary>
+    /// <summary>The library's text for an error number.</summary>
     public static string Describe(int error) => Marshal.PtrToStringUTF8(ErrorText(error)) ?? $"error {error}";
 
-    // The handler is variadic in C; the caller removes the arguments, so one that takes only the fixed ones may ignore the rest.
+    // The handler is variadic in C. The caller removes the arguments, so this one may ignore all but the fixed ones.
     [UnmanagedCallersOnly(CallConvs = [typeof(CallConvCdecl)])]
     private static void Ignore(nint file, int line, nint function, int error, nint format)
     {
-        // Errors come back as return values and are put into words by the caller.
+        // The functions return their errors; the caller turns them into messages.
     }
 
     [LibraryImport(Name, EntryPoint = "snd_lib_error_set_handler")]

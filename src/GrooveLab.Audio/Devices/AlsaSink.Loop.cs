@@ -74,7 +74,7 @@ internal sealed unsafe partial class AlsaSink
         return destination;
     }
 
-    /// <summary>Makes the device ready again after an underrun, a suspend or a signal; false when it is gone.</summary>
+    /// <summary>Prepares the device again after an underrun, a suspend or a signal; false if it is lost.</summary>
     private bool Recover(int error)
     {
         _error = error;

@@ -4,23 +4,23 @@ namespace GrooveLab.Audio.Devices;
 /// Playback through libasound, on Linux: a PCM opened for blocking, interleaved writes.
 /// </summary>
 /// <remarks>
-/// Takes the first format the device knows of float, 32 and 16 bits. A write goes out when the device has room for a period;
-/// an underrun or a suspended machine is recovered from on the spot and counted.
+/// Uses the first format that the device accepts: float, 32 or 16 bits. It writes when the device has room for a period;
+/// it recovers from an underrun or a suspended machine at once, and counts it.
 /// </remarks>
 internal sealed unsafe partial class AlsaSink : IBlockingSink
 {
-    /// <summary>The name ALSA itself gives to whatever the user has set up as the usual output.</summary>
+    /// <summary>ALSA's name for the user's default output.</summary>
     public const string DefaultName = "default";
 
     private const int Channels = 2;
 
-    // The device asks for more when one of them is free: seven eighths of the buffer are the time that may then pass.
+    // The device requests data when one period is free; the other seven eighths of the buffer are the time left to deliver it.
     private const int Periods = 8;
 
-    // A device that takes nothing for this long is gone or stuck; a buffer lasts a few hundredths of it.
+    // A device that accepts nothing for this long is lost or stuck; a buffer lasts a few hundredths of it.
     private const int StallMilliseconds = 1000;
 
-    // In a row, with nothing written between them: a device that keeps failing after being prepared anew.
+    // Failures in succession with nothing written between them: the device fails although it was prepared again.
     private const int RecoveryLimit = 8;
 
     private readonly int _format;
@@ -58,8 +58,8 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
     /// <summary>Opens a device.</summary>
     /// <param name="name">An ALSA PCM name; null for the user's default.</param>
     /// <param name="sampleRate">Frames a second, exactly.</param>
-    /// <param name="bufferMilliseconds">The buffer wanted, in eight periods; the device may grant a near one.</param>
-    /// <exception cref="AudioDeviceException">It cannot be opened or does not take such sound.</exception>
+    /// <param name="bufferMilliseconds">The requested buffer, in eight periods; the device may grant a similar one.</param>
+    /// <exception cref="AudioDeviceException">It cannot be opened, or does not accept the format.</exception>
     public static AlsaSink Open(string? name, int sampleRate, int bufferMilliseconds)
     {
         var device = name ?? DefaultName;
@@ -67,7 +67,7 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
         {
             AlsaLibrary.Silence();
 
-            // The library reads its configuration once, and with it whether a sound server was running then.
+            // The library reads its configuration only once, including whether a sound server is running.
             _ = AlsaLibrary.ForgetConfiguration();
             nint pcm = 0;
             var error = ThreadPriorities.WithInherited(() => AlsaLibrary.Open(out pcm, device, AlsaLibrary.StreamPlayback, 0));
@@ -79,7 +79,7 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
             try
             {
                 var format = Configure(pcm, device, sampleRate, bufferMilliseconds);
-                Check(AlsaLibrary.GetSizes(pcm, out var buffer, out var period), device, "tell its buffer");
+                Check(AlsaLibrary.GetSizes(pcm, out var buffer, out var period), device, "report its buffer size");
                 StartWhenFull(pcm, device, buffer, period);
                 return new AlsaSink(pcm, device, sampleRate, format, (int)buffer, (int)period);
             }
@@ -115,7 +115,7 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
                 var direction = TakeHint(*hint, "IOID");
                 var description = TakeHint(*hint, "DESC");
 
-                // "null" swallows sound as fast as it is given: no clock, so nothing to play on.
+                // "null" accepts sound as fast as it is written; without a clock it is no output to play on.
                 if (name is null or "null" || direction == "Input")
                 {
                     continue;
@@ -135,7 +135,7 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
     }
 
     public AudioDeviceException DescribeFailure() =>
-        new(AudioDeviceErrorKind.Lost, $"The sound device \"{DeviceName}\" went away: {AlsaLibrary.Describe(_error)}.");
+        new(AudioDeviceErrorKind.Lost, $"The sound device \"{DeviceName}\" was lost: {AlsaLibrary.Describe(_error)}.");
 
     public void Dispose()
     {
@@ -149,11 +149,11 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
 
     private static int Configure(nint pcm, string device, int sampleRate, int bufferMilliseconds)
     {
-        Check(AlsaLibrary.AllocateHardwareParameters(out var parameters), device, "be set up");
+        Check(AlsaLibrary.AllocateHardwareParameters(out var parameters), device, "be configured");
         try
         {
-            Check(AlsaLibrary.AnyHardwareParameters(pcm, parameters), device, "be set up");
-            Check(AlsaLibrary.SetAccess(pcm, parameters, AlsaLibrary.AccessReadWriteInterleaved), device, "take interleaved frames");
+            Check(AlsaLibrary.AnyHardwareParameters(pcm, parameters), device, "be configured");
+            Check(AlsaLibrary.SetAccess(pcm, parameters, AlsaLibrary.AccessReadWriteInterleaved), device, "accept interleaved frames");
             Check(AlsaLibrary.SetChannels(pcm, parameters, Channels), device, "play stereo");
             Check(AlsaLibrary.SetRate(pcm, parameters, (uint)sampleRate, 0), device, $"play at {sampleRate} Hz");
 
@@ -164,16 +164,16 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
                 if (AlsaLibrary.SetFormat(pcm, parameters, format) < 0)
                 {
                     format = AlsaLibrary.FormatSigned16;
-                    Check(AlsaLibrary.SetFormat(pcm, parameters, format), device, "take float, 32-bit or 16-bit samples");
+                    Check(AlsaLibrary.SetFormat(pcm, parameters, format), device, "accept float, 32-bit or 16-bit samples");
                 }
             }
 
             var period = (nuint)Math.Max(1, (long)sampleRate * bufferMilliseconds / (1000 * Periods));
             var buffer = period * Periods;
             var direction = 0;
-            Check(AlsaLibrary.SetPeriodSizeNear(pcm, parameters, ref period, ref direction), device, "take periods of that size");
-            Check(AlsaLibrary.SetBufferSizeNear(pcm, parameters, ref buffer), device, "take a buffer of that size");
-            Check(AlsaLibrary.InstallHardwareParameters(pcm, parameters), device, "be set up so");
+            Check(AlsaLibrary.SetPeriodSizeNear(pcm, parameters, ref period, ref direction), device, "accept periods of this size");
+            Check(AlsaLibrary.SetBufferSizeNear(pcm, parameters, ref buffer), device, "accept a buffer of this size");
+            Check(AlsaLibrary.InstallHardwareParameters(pcm, parameters), device, "accept these settings");
             return format;
         }
         finally
@@ -184,15 +184,15 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
 
     private static void StartWhenFull(nint pcm, string device, nuint buffer, nuint period)
     {
-        Check(AlsaLibrary.AllocateSoftwareParameters(out var parameters), device, "be set up");
+        Check(AlsaLibrary.AllocateSoftwareParameters(out var parameters), device, "be configured");
         try
         {
-            Check(AlsaLibrary.CurrentSoftwareParameters(pcm, parameters), device, "be set up");
+            Check(AlsaLibrary.CurrentSoftwareParameters(pcm, parameters), device, "be configured");
 
-            // Whole periods only: with a buffer that is no multiple of them, the last part would never be filled and nothing start.
-            Check(AlsaLibrary.SetStartThreshold(pcm, parameters, buffer / period * period), device, "start when full");
-            Check(AlsaLibrary.SetAvailableMinimum(pcm, parameters, period), device, "wake by period");
-            Check(AlsaLibrary.InstallSoftwareParameters(pcm, parameters), device, "be set up so");
+            // Whole periods only: if the buffer is not a multiple of the period, its last part is never filled and playback never starts.
+            Check(AlsaLibrary.SetStartThreshold(pcm, parameters, buffer / period * period), device, "start when its buffer is full");
+            Check(AlsaLibrary.SetAvailableMinimum(pcm, parameters, period), device, "wake once a period");
+            Check(AlsaLibrary.InstallSoftwareParameters(pcm, parameters), device, "accept these settings");
         }
         finally
         {
@@ -206,7 +206,7 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
         {
             throw new AudioDeviceException(
                 AudioDeviceErrorKind.Unsupported,
-                $"The sound device \"{device}\" will not {deed}: {AlsaLibrary.Describe(result)}.");
+                $"The sound device \"{device}\" cannot {deed}: {AlsaLibrary.Describe(result)}.");
         }
     }
 
@@ -218,15 +218,15 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
             AlsaLibrary.DeviceBusy or AlsaLibrary.TryAgain => new(
                 AudioDeviceErrorKind.Busy, $"The sound device \"{device}\" is in use by another program."),
             AlsaLibrary.AccessDenied or AlsaLibrary.NotPermitted => new(
-                AudioDeviceErrorKind.NoDevice, $"The sound device \"{device}\" may not be opened by this user: {reason}."),
+                AudioDeviceErrorKind.NoDevice, $"The sound device \"{device}\" cannot be opened by this user: {reason}."),
             AlsaLibrary.NoEntry or AlsaLibrary.NoDevice or AlsaLibrary.NoSuchDeviceOrAddress or AlsaLibrary.ConnectionRefused => new(
-                AudioDeviceErrorKind.NoDevice, $"There is no sound device \"{device}\": {reason}."),
+                AudioDeviceErrorKind.NoDevice, $"Sound device \"{device}\" not found: {reason}."),
             _ => new(AudioDeviceErrorKind.NoDevice, $"The sound device \"{device}\" cannot be opened: {reason}."),
         };
     }
 
     private static AudioDeviceException NoLibrary(DllNotFoundException missing) =>
-        new(AudioDeviceErrorKind.NoLibrary, "ALSA's library is not installed (libasound.so.2; Debian's package is libasound2).", missing);
+        new(AudioDeviceErrorKind.NoLibrary, "The ALSA library is not installed (libasound.so.2; on Debian, package libasound2).", missing);
 
     private static string? TakeHint(nint hint, string id)
     {

@@ -1,7 +1,7 @@
 namespace GrooveLab.Audio.Devices;
 
-/// <summary>An output that the system offers.</summary>
-/// <param name="Name">What to hand to <see cref="AudioOutputs.Open"/>; stable as far as the system keeps it so.</param>
-/// <param name="Description">What to show to a person, on one line.</param>
-/// <param name="IsDefault">Whether it is the one that no name at all would open.</param>
+/// <summary>A sound output of the system.</summary>
+/// <param name="Name">The name for <see cref="AudioOutputs.Open"/>; as stable as the system's own names.</param>
+/// <param name="Description">A description for the user, on one line.</param>
+/// <param name="IsDefault">True for the output that is opened without a name.</param>
 public sealed record AudioDevice(string Name, string Description, bool IsDefault);

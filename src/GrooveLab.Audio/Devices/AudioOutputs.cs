@@ -6,14 +6,14 @@ namespace GrooveLab.Audio.Devices;
 /// <summary>Finds and opens the sound outputs of the system it runs on.</summary>
 public static class AudioOutputs
 {
-    /// <summary>Milliseconds of buffer when nothing is asked for: safe on a busy machine.</summary>
+    /// <summary>The default buffer in milliseconds: safe on a busy machine.</summary>
     public const int DefaultBufferMilliseconds = 40;
 
-    /// <summary>Frames a second when nothing is asked for.</summary>
+    /// <summary>The default frames a second.</summary>
     public const int DefaultSampleRate = 48000;
 
-    /// <summary>The outputs there are, the default one first; empty where the system names none.</summary>
-    /// <remarks>That a name is listed does not say that it will open: only <see cref="Open"/> tells.</remarks>
+    /// <summary>The available outputs, the default one first; empty if the system lists none.</summary>
+    /// <remarks>A listed output may still fail to open; only <see cref="Open"/> shows whether it works.</remarks>
     /// <exception cref="AudioDeviceException">The system's sound library is missing.</exception>
     public static IReadOnlyList<AudioDevice> List()
     {
@@ -47,8 +47,8 @@ public static class AudioOutputs
     /// <summary>Opens an output, ready to start.</summary>
     /// <param name="name">A name of <see cref="List"/>; null for the system's default.</param>
     /// <param name="sampleRate">Frames a second, in Hz.</param>
-    /// <param name="bufferMilliseconds">The buffer wanted, 1 to 1000 ms; the system may grant a near one.</param>
-    /// <param name="source">What to pull: stereo, at that rate; <see cref="ISampleProvider.Read"/> runs on the audio thread.</param>
+    /// <param name="bufferMilliseconds">The requested buffer, 1 to 1000 ms; the system may grant a similar one.</param>
+    /// <param name="source">The source to pull: stereo, at that rate; <see cref="ISampleProvider.Read"/> runs on the audio thread.</param>
     /// <param name="failures">Records the failures that are caught; null to record nothing.</param>
     /// <exception cref="AudioDeviceException">It cannot be opened; the kind says why, and whether a retry helps.</exception>
     /// <exception cref="ArgumentException">The source is not stereo, or has another rate.</exception>
@@ -88,5 +88,5 @@ public static class AudioOutputs
     }
 
     private static AudioDeviceException NoSystem() =>
-        new(AudioDeviceErrorKind.NoLibrary, "Sound output is known for Linux, Windows and macOS only; rendering to a file works everywhere.");
+        new(AudioDeviceErrorKind.NoLibrary, "Sound output works only on Linux, Windows and macOS; rendering to a file works everywhere.");
 }

@@ -3,7 +3,7 @@ namespace GrooveLab.Audio.Devices;
 /// <content>The loop of the audio thread.</content>
 internal sealed partial class BlockingOutput
 {
-    // True while the source is being read: then an exception is the source's.
+    // True while the source is being read; an exception then belongs to the source.
     private bool _isInSource;
 
     private AudioOutputState Pump()
@@ -17,7 +17,7 @@ internal sealed partial class BlockingOutput
                 return AudioOutputState.Lost;
             }
 
-            // Stop promises that the source is left alone, even when the device has held this thread up for long.
+            // After Stop the source is not read, even if the device has delayed this thread for long.
             if (_stopRequested)
             {
                 break;
@@ -30,7 +30,7 @@ internal sealed partial class BlockingOutput
                 pulled += samples / Channels;
                 if (samples < _block.Length)
                 {
-                    // One period more than the buffer: plugins and servers hold a period that they do not tell of.
+                    // One period more than the buffer: plugins and servers hold a period that they do not report.
                     silenceLeft = _sink.BufferFrames + _sink.PeriodFrames;
                 }
             }
@@ -47,7 +47,7 @@ internal sealed partial class BlockingOutput
             }
             else
             {
-                // The padding behind the last frame counts towards the device's delay, not towards the music's.
+                // The padding after the last frame counts towards the device's delay, not the music's.
                 silenceLeft -= (_block.Length - samples) / Channels;
                 var written = _sink.BufferFrames + _sink.PeriodFrames - silenceLeft;
                 _clock.Publish(pulled, Math.Max(0, _sink.DelayFrames - written));
@@ -61,7 +61,7 @@ internal sealed partial class BlockingOutput
         return AudioOutputState.Stopped;
     }
 
-    /// <summary>Reads a whole block unless the source ends in it; a source may hand over less than asked for, only 0 is its end.</summary>
+    /// <summary>Reads a whole block unless the source ends in it. A source may return less than requested; only 0 means its end.</summary>
     private int Fill()
     {
         var filled = 0;

@@ -7,9 +7,9 @@ namespace GrooveLab.Audio.Devices;
 /// Pulls a source, period by period, into an <see cref="IBlockingSink"/> on one dedicated thread.
 /// </summary>
 /// <remarks>
-/// It waits for room first and pulls then, so that what is played is as fresh as the device allows. When the source ends, a
-/// buffer of silence pushes its last frame out of the device. The thread closes the sink itself, before it tells its state, so
-/// whoever sees <see cref="AudioOutputState.Lost"/> may open the device again at once. An exception of the sink means a lost device;
+/// It first waits for room and then pulls, so that the sound is as recent as the device allows. When the source ends, a
+/// buffer of silence pushes its last frame out of the device. The thread closes the sink before it publishes its state, so a
+/// caller that sees <see cref="AudioOutputState.Lost"/> may reopen the device at once. An exception of the sink means a lost device;
 /// an exception of the source ends the output as <see cref="AudioOutputState.Faulted"/>.
 /// </remarks>
 internal sealed partial class BlockingOutput : IAudioOutput
@@ -31,10 +31,10 @@ internal sealed partial class BlockingOutput : IAudioOutput
     private volatile bool _realTime;
     private volatile Exception? _failure;
 
-    /// <param name="sink">Where to write; owned from here on.</param>
-    /// <param name="source">What to pull: stereo, of the sink's rate.</param>
-    /// <param name="raisePriority">Whether to ask for real-time priority.</param>
-    /// <param name="failures">Records the failures that end nothing; null to record nothing.</param>
+    /// <param name="sink">The sink to write to; owned by this object.</param>
+    /// <param name="source">The source to pull: stereo, at the sink's rate.</param>
+    /// <param name="raisePriority">Whether to request real-time priority.</param>
+    /// <param name="failures">Records failures that do not end the output; null to record nothing.</param>
     public BlockingOutput(IBlockingSink sink, ISampleProvider source, bool raisePriority, FailureLog? failures = null)
     {
         RequireStereo(source, sink.SampleRate);
@@ -67,7 +67,7 @@ internal sealed partial class BlockingOutput : IAudioOutput
 
     public Task Completion => _completion.Task;
 
-    /// <summary>A stop was asked for, and the source will not be read again.</summary>
+    /// <summary>A stop was requested, and the source is not read again.</summary>
     internal bool IsStopping => _stopRequested;
 
     public TimeSpan AverageLatency => TimeSpan.FromSeconds((double)BufferFrames / SampleRate);
@@ -83,7 +83,7 @@ internal sealed partial class BlockingOutput : IAudioOutput
         }
     }
 
-    /// <summary>Refuses a source that the outputs cannot play.</summary>
+    /// <summary>Throws if the outputs cannot play the source.</summary>
     /// <exception cref="ArgumentException">It is not stereo float of this rate.</exception>
     public static void RequireStereo(ISampleProvider source, int sampleRate)
     {
@@ -91,7 +91,7 @@ internal sealed partial class BlockingOutput : IAudioOutput
         if (format.Channels != Channels || format.SampleRate != sampleRate)
         {
             throw new ArgumentException(
-                $"An output at {sampleRate} Hz plays two channels at that rate, not {format.Channels} at {format.SampleRate} Hz.",
+                $"The output needs two channels at {sampleRate} Hz, but the source has {format.Channels} at {format.SampleRate} Hz.",
                 nameof(source));
         }
     }
@@ -100,7 +100,7 @@ internal sealed partial class BlockingOutput : IAudioOutput
     {
         if (Interlocked.Exchange(ref _started, 1) != 0)
         {
-            throw new InvalidOperationException("This output was started or stopped before; open another one.");
+            throw new InvalidOperationException("This output was already started or stopped; open another one.");
         }
 
         Volatile.Write(ref _state, (int)(_sink.IsSilent ? AudioOutputState.Silent : AudioOutputState.Playing));
@@ -108,7 +108,7 @@ internal sealed partial class BlockingOutput : IAudioOutput
         {
             _thread.Start();
         }
-#pragma warning disable CA1031 // Without a thread the device cannot play; the state says so.
+#pragma warning disable CA1031 // Without a thread the device cannot play; the state reports it.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {
@@ -126,7 +126,7 @@ internal sealed partial class BlockingOutput : IAudioOutput
         }
         else if (Thread.CurrentThread != _thread)
         {
-            // A sound server that hangs while it closes must not hang the program too; the source is no longer read by then.
+            // A sound server that hangs while closing must not block the program; the source is no longer read by then.
             _completion.Task.Wait(StopPatience);
         }
     }
@@ -145,7 +145,7 @@ internal sealed partial class BlockingOutput : IAudioOutput
                 _failure = _sink.DescribeFailure();
             }
         }
-#pragma warning disable CA1031 // An exception that leaves this thread ends the process, and with it the user's session.
+#pragma warning disable CA1031 // An exception that escapes from this thread would end the process, and with it the user's session.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {

@@ -2,68 +2,68 @@ using NAudio.Wave;
 
 namespace GrooveLab.Audio.Devices;
 
-/// <summary>What an output is doing now.</summary>
+/// <summary>The state of an output.</summary>
 public enum AudioOutputState
 {
-    /// <summary>Open, and nothing pulled yet.</summary>
+    /// <summary>Open; nothing pulled yet.</summary>
     Ready,
 
-    /// <summary>Pulling its source and sounding.</summary>
+    /// <summary>Playing its source.</summary>
     Playing,
 
-    /// <summary>Pulling its source at the right pace with nothing to hear it on.</summary>
+    /// <summary>Pulling its source at the right pace in silence, without a device.</summary>
     Silent,
 
-    /// <summary>The source came to its end and its last frame was heard.</summary>
+    /// <summary>The source ended and its last frame was heard.</summary>
     Ended,
 
     /// <summary>Stopped by <see cref="IAudioOutput.Stop"/>.</summary>
     Stopped,
 
-    /// <summary>The device went away; <see cref="IAudioOutput.Failure"/> says how.</summary>
+    /// <summary>The device was lost; <see cref="IAudioOutput.Failure"/> has the reason.</summary>
     Lost,
 
-    /// <summary>The source threw, against its contract; <see cref="IAudioOutput.Failure"/> holds what it threw.</summary>
+    /// <summary>The source threw, against its contract; <see cref="IAudioOutput.Failure"/> has the exception.</summary>
     Faulted,
 }
 
 /// <summary>
-/// A place where sound goes, that pulls stereo float frames from one source on a thread of its own.
+/// A sound output that pulls stereo float frames from one source on its own thread.
 /// </summary>
 /// <remarks>
 /// <para>
-/// Not NAudio's IWavePlayer: that one takes bytes (IWaveProvider) where the engine and three of the four outputs speak float,
-/// puts a volume on the device that this program leaves alone, and tells of a lost device by an event raised on the playing
-/// thread or on whatever context was current at construction. Here the source is NAudio's <see cref="ISampleProvider"/> as it
-/// stands, latency is NAudio's <see cref="IWaveLatency"/> as it stands, and state is read by whoever wants to know.
+/// Not NAudio's IWavePlayer: it takes bytes (IWaveProvider) while the engine and three of the four outputs use floats,
+/// adds a device volume that this program does not use, and reports a lost device by an event raised on the playing
+/// thread or on the context current at construction. Here the source is NAudio's <see cref="ISampleProvider"/>,
+/// latency is NAudio's <see cref="IWaveLatency"/>, and callers poll the state.
 /// </para>
 /// <para>
-/// All members may be called from any thread but the audio thread. An output starts once and stops once; pausing is the
-/// transport's matter (it hands out silence), so that the device's clock never stands still under the music.
+/// All members may be called from any thread except the audio thread. An output starts once and stops once. Pausing is the
+/// transport's task (it supplies silence), so that the device's clock never stops during the music.
 /// </para>
 /// </remarks>
 public interface IAudioOutput : IWaveLatency, IDisposable
 {
-    /// <summary>The device's name, as <see cref="AudioOutputs.Open"/> takes it.</summary>
+    /// <summary>The device's name, as used by <see cref="AudioOutputs.Open"/>.</summary>
     string DeviceName { get; }
 
-    /// <summary>Frames a second, in Hz: what was asked for, never another rate.</summary>
+    /// <summary>Frames a second, in Hz: always the requested rate.</summary>
     int SampleRate { get; }
 
-    /// <summary>Frames that the device holds when full, as granted; 0 where the system does not say.</summary>
+    /// <summary>The granted buffer size in frames; 0 if the system does not report it.</summary>
     int BufferFrames { get; }
 
-    /// <summary>What the output is doing now.</summary>
+    /// <summary>The current state.</summary>
     AudioOutputState State { get; }
 
     /// <summary>The position, published by the audio thread after each pull.</summary>
     OutputClock Clock { get; }
 
-    /// <summary>Whether the audio thread was granted real-time priority. Best effort: without it the output plays all the same.</summary>
+    /// <summary>Whether the audio thread was granted real-time priority. The output plays without it too.</summary>
     bool HasRealTimePriority { get; }
 
     /// <summary>
-    /// Gaps that the device has owned up to. A lower bound: sound servers swallow some, so what matters is checked in a recording.
+    /// The gaps that the device has reported. A lower bound, because sound servers hide some; tests check recordings instead.
     /// </summary>
     long Underruns { get; }
 
@@ -82,13 +82,13 @@ public interface IAudioOutput : IWaveLatency, IDisposable
     /// <summary>Whether the output tries a missing device again.</summary>
     bool TriesAgain => false;
 
-    /// <summary>Ends, never with an error, when nothing will be pulled any more: ended, stopped, lost or faulted.</summary>
+    /// <summary>Completes, never with an error, when nothing more will be pulled: ended, stopped, lost or faulted.</summary>
     Task Completion { get; }
 
-    /// <summary>Begins to pull.</summary>
-    /// <exception cref="InvalidOperationException">It was started before.</exception>
+    /// <summary>Starts pulling.</summary>
+    /// <exception cref="InvalidOperationException">It was already started.</exception>
     void Start();
 
-    /// <summary>Stops at once, dropping what is not yet heard, and waits until the source is no longer being read.</summary>
+    /// <summary>Stops at once, discards what has not been heard, and waits until the source is no longer being read.</summary>
     void Stop();
 }

@@ -1,22 +1,22 @@
 namespace GrooveLab.Audio.Devices;
 
-/// <summary>How a sink took what it was given.</summary>
+/// <summary>The result of a write to a sink.</summary>
 internal enum SinkResult
 {
-    /// <summary>Taken.</summary>
+    /// <summary>Accepted.</summary>
     Done,
 
-    /// <summary>The device is gone; nothing more can be written.</summary>
+    /// <summary>The device is lost; nothing more can be written.</summary>
     Lost,
 }
 
 /// <summary>
-/// The device side of a <see cref="BlockingOutput"/>: something that takes interleaved stereo floats at its own pace.
+/// The device side of a <see cref="BlockingOutput"/>: it accepts interleaved stereo floats at its own pace.
 /// </summary>
 /// <remarks>
-/// After it is made, one thread uses it. <see cref="WaitForRoom"/>, <see cref="Write"/> and the properties read between them
-/// neither allocate nor throw nor take a lock: a failure is kept as a number, and put into words by <see cref="DescribeFailure"/>
-/// when the music has stopped.
+/// After construction one thread uses it. <see cref="WaitForRoom"/>, <see cref="Write"/> and the properties read between them
+/// do not allocate, throw or lock: a failure is kept as a number and turned into a message by <see cref="DescribeFailure"/>
+/// after the music has stopped.
 /// </remarks>
 internal interface IBlockingSink : IDisposable
 {
@@ -24,24 +24,24 @@ internal interface IBlockingSink : IDisposable
 
     int SampleRate { get; }
 
-    /// <summary>Frames a write should have.</summary>
+    /// <summary>The number of frames in a write.</summary>
     int PeriodFrames { get; }
 
-    /// <summary>Frames held when full.</summary>
+    /// <summary>The buffer size in frames.</summary>
     int BufferFrames { get; }
 
-    /// <summary>What is played here cannot be heard.</summary>
+    /// <summary>True if the sound cannot be heard.</summary>
     bool IsSilent { get; }
 
-    /// <summary>Frames written and not yet heard, as of the last write.</summary>
+    /// <summary>Frames written but not yet heard, as of the last write.</summary>
     long DelayFrames { get; }
 
     long Underruns { get; }
 
-    /// <summary>Blocks until a period fits, a second at most: a device that takes nothing for so long is lost.</summary>
+    /// <summary>Blocks until a period fits, for a second at most; a device that accepts nothing for so long is lost.</summary>
     SinkResult WaitForRoom();
 
-    /// <summary>Writes all of it; an underrun is counted and got over, not reported as a result.</summary>
+    /// <summary>Writes all frames. An underrun is counted and recovered from, not reported as a result.</summary>
     SinkResult Write(ReadOnlySpan<float> interleaved);
 
     /// <summary>The reason of the last <see cref="SinkResult.Lost"/>.</summary>

@@ -3,7 +3,7 @@ using NAudio.Wave;
 namespace GrooveLab.Audio.Devices;
 
 /// <summary>
-/// Hands a source on unchanged, and publishes how far it has been read and when. If the source throws, against its
+/// Passes a source through unchanged, and publishes how far it has been read and when. If the source throws, against its
 /// contract, it counts as ended, so that its reader sees only exceptions of the device.
 /// </summary>
 internal sealed class MeasuredSource(ISampleProvider source) : ISampleProvider
@@ -14,10 +14,10 @@ internal sealed class MeasuredSource(ISampleProvider source) : ISampleProvider
 
     public WaveFormat WaveFormat => source.WaveFormat;
 
-    /// <summary>Frames read; the delay is not known here.</summary>
+    /// <summary>Frames read; the delay is unknown here.</summary>
     public OutputClock Clock => _clock.Read();
 
-    /// <summary>The source has said that there is no more.</summary>
+    /// <summary>True when the source has ended.</summary>
     public bool Ended { get; private set; }
 
     /// <summary>The exception of the source; null if there was none.</summary>

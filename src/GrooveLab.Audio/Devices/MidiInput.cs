@@ -7,17 +7,17 @@ using NAudio.Midi;
 
 namespace GrooveLab.Audio.Devices;
 
-/// <summary>A channel message that came in, and when.</summary>
+/// <summary>A received channel message and its time.</summary>
 /// <param name="Status">The status byte without its channel: 0x80 to 0xE0.</param>
 /// <param name="Channel">0 to 15.</param>
 /// <param name="First">First data byte: key, controller or program.</param>
-/// <param name="Second">Second data byte; 0 where there is none.</param>
-/// <param name="Timestamp">As <see cref="Stopwatch.GetTimestamp"/> counts.</param>
+/// <param name="Second">Second data byte; 0 if there is none.</param>
+/// <param name="Timestamp">A time of <see cref="Stopwatch.GetTimestamp"/>.</param>
 public readonly record struct MidiMessage(int Status, int Channel, int First, int Second, long Timestamp);
 
 /// <summary>
-/// Turns a stream of MIDI bytes into channel messages (MIDI 1.0, running status included). System messages are passed over; nothing is ever
-/// thrown, whatever the bytes.
+/// Turns a stream of MIDI bytes into channel messages (MIDI 1.0, running status included). It skips system messages and never
+/// throws, whatever the bytes.
 /// </summary>
 public sealed class MidiParser
 {
@@ -25,13 +25,13 @@ public sealed class MidiParser
     private int _first = -1;
     private bool _exclusive;
 
-    /// <summary>Takes a byte; true when it completes a message.</summary>
+    /// <summary>Processes a byte; true if it completes a message.</summary>
     public bool TryTake(byte value, long timestamp, out MidiMessage message)
     {
         message = default;
         if (value >= 0xF8)
         {
-            // Real-time messages may stand anywhere, inside others too.
+            // Real-time messages may come anywhere, even inside other messages.
             return false;
         }
 
@@ -68,11 +68,11 @@ public sealed class MidiParser
 }
 
 /// <summary>
-/// Pedals and controllers: every MIDI input that the system shows as a raw byte stream, read on a thread each. One that goes away is let go.
+/// Pedals and controllers: reads every MIDI input of the system on its own thread. A disconnected input is released.
 /// </summary>
 /// <remarks>
-/// Linux: <c>/dev/snd/midiC*D*</c>. Windows: every WinMM input, by NAudio; written from its documentation and compiled, never run, for want
-/// of a Windows machine. macOS: none yet.
+/// Linux: <c>/dev/snd/midiC*D*</c>. Windows: every WinMM input, by NAudio; written from its documentation, compiled, but never run, for
+/// lack of a Windows machine. macOS: not supported yet.
 /// </remarks>
 public sealed class MidiInput : IDisposable
 {
@@ -85,7 +85,7 @@ public sealed class MidiInput : IDisposable
 
     private MidiInput(FailureLog? failures) => _failures = failures ?? new FailureLog();
 
-    /// <summary>Opens all that there are; having none is no error.</summary>
+    /// <summary>Opens all inputs; none is not an error.</summary>
     /// <param name="failures">Records inputs that cannot be opened, disappear, or send too much; null to record nothing.</param>
     public static MidiInput OpenAll(FailureLog? failures = null)
     {
@@ -109,7 +109,7 @@ public sealed class MidiInput : IDisposable
             }
             catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
             {
-                // Another program has it, or it may not be read.
+                // Another program is using it, or this user may not read it.
                 input._failures.Add($"opening the MIDI input {path}", failure);
             }
         }
@@ -117,7 +117,7 @@ public sealed class MidiInput : IDisposable
         return input;
     }
 
-    /// <summary>Reads a stream of bytes, such as one that a test writes.</summary>
+    /// <summary>Reads a stream of bytes; for tests.</summary>
     /// <param name="stream">The bytes.</param>
     /// <param name="failures">As for <see cref="OpenAll"/>.</param>
     public static MidiInput Of(Stream stream, FailureLog? failures = null)
@@ -127,7 +127,7 @@ public sealed class MidiInput : IDisposable
         return input;
     }
 
-    /// <summary>Takes the next message; one thread does so.</summary>
+    /// <summary>Takes the next message; for one thread.</summary>
     public bool TryTake(out MidiMessage message) => _messages.TryDequeue(out message);
 
     /// <inheritdoc/>
@@ -169,13 +169,13 @@ public sealed class MidiInput : IDisposable
             }
             catch (MmException failure)
             {
-                // Another program has it.
+                // Another program is using it.
                 _failures.Add($"opening MIDI input {device}", failure);
             }
         }
     }
 
-    // WinMM packs a whole message into a number, status lowest.
+    // WinMM packs a message into one number, with the status in the lowest byte.
     private void TakeRaw(int raw)
     {
         var parser = new MidiParser();
@@ -220,11 +220,11 @@ public sealed class MidiInput : IDisposable
                 }
             }
         }
-#pragma warning disable CA1031 // An exception that leaves this thread would end the process; an input that fails is treated as unplugged.
+#pragma warning disable CA1031 // An exception that escapes from this thread would end the process; an input that fails counts as unplugged.
         catch (Exception failure)
 #pragma warning restore CA1031
         {
-            // At the end of the program its inputs are closed during a read.
+            // At the end of the program the inputs are closed during a read.
             if (!_isLeaving)
             {
                 _failures.Add("reading a MIDI input", failure);

@@ -7,15 +7,15 @@ namespace GrooveLab.Audio.Devices;
 /// </summary>
 /// <param name="FramesPulled">Frames taken from the source since the output started.</param>
 /// <param name="DelayFrames">Frames between the one heard at <paramref name="Timestamp"/> and the last one pulled.</param>
-/// <param name="Timestamp">When this was true, as <see cref="Stopwatch.GetTimestamp"/> counts; 0 before the first pull.</param>
+/// <param name="Timestamp">The time of this reading, as of <see cref="Stopwatch.GetTimestamp"/>; 0 before the first pull.</param>
 public readonly record struct OutputClock(long FramesPulled, long DelayFrames, long Timestamp)
 {
     /// <summary>
-    /// The frame of the source that is heard at a time, in fractions of a frame.
+    /// The frame of the source that is heard at a given time, with fractions.
     /// </summary>
     /// <remarks>
-    /// Negative while the first buffer has not yet reached the ear; never beyond what was pulled. For drawing and for judging taps,
-    /// not for scheduling: the engine's own frame counter does that.
+    /// Negative until the first buffer is heard; never beyond the frames pulled. For drawing and for tapped tempi,
+    /// not for scheduling, which uses the engine's own frame counter.
     /// </remarks>
     /// <param name="timestamp">A time of <see cref="Stopwatch.GetTimestamp"/>.</param>
     /// <param name="sampleRate">Frames a second.</param>

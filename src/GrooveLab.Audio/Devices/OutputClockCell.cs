@@ -2,7 +2,7 @@ using System.Diagnostics;
 
 namespace GrooveLab.Audio.Devices;
 
-/// <summary>One writer (the audio thread) publishes an <see cref="OutputClock"/>; any thread reads it whole, and nobody waits.</summary>
+/// <summary>One writer (the audio thread) publishes an <see cref="OutputClock"/>; any thread reads it whole, and none waits.</summary>
 internal sealed class OutputClockCell
 {
     private long _version;
@@ -10,7 +10,7 @@ internal sealed class OutputClockCell
     private long _delayFrames;
     private long _timestamp;
 
-    /// <summary>Audio thread: publishes the position with the present time.</summary>
+    /// <summary>Audio thread: publishes the position with the current time.</summary>
     public void Publish(long framesPulled, long delayFrames)
     {
 #pragma warning disable RS0030 // Not musical time: it tells other threads when this position was true, and reading the counter does not wait.

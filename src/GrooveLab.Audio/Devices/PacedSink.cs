@@ -1,11 +1,11 @@
 namespace GrooveLab.Audio.Devices;
 
 /// <summary>
-/// No device at all: takes frames at the pace of a clock and discards them, so that musical time goes on.
+/// No device: accepts frames at the pace of a clock and discards them, so that musical time continues.
 /// </summary>
 /// <remarks>
-/// Each period's moment is computed from one anchor, so the pace does not drift. A process that was held up for more than a
-/// second (a debugger, a stopped job) is not made to race through what it missed: the anchor moves.
+/// The time of each period is computed from one anchor, so the pace does not drift. A process that was delayed by more than a
+/// second (a debugger, a stopped job) does not race to catch up: the anchor moves.
 /// </remarks>
 internal sealed class PacedSink : IBlockingSink
 {
@@ -17,11 +17,11 @@ internal sealed class PacedSink : IBlockingSink
     private long _framesSinceAnchor;
 
     /// <param name="sampleRate">Frames a second.</param>
-    /// <param name="time">The clock to keep pace with.</param>
+    /// <param name="time">The clock that sets the pace.</param>
     /// <param name="sleep">How to wait on that clock.</param>
     /// <param name="headStartFrames">
-    /// Frames to wait before the first pull. After a device was lost: those it had pulled and that would still be sounding.
-    /// Negative where the take-over comes late: so many are due at once.
+    /// Frames to wait before the first pull. After a lost device: the frames that it had pulled and that would still be sounding.
+    /// Negative if the take-over is late: that many frames are due at once.
     /// </param>
     public PacedSink(int sampleRate, TimeProvider time, Action<TimeSpan> sleep, long headStartFrames)
     {
@@ -46,7 +46,7 @@ internal sealed class PacedSink : IBlockingSink
 
     public long Underruns => 0;
 
-#pragma warning disable RS0030 // This is the device: it paces the source by the system's clock, as a device does by its own.
+#pragma warning disable RS0030 // This acts as the device: it paces the source by the system's clock, as a device does by its own.
     public SinkResult WaitForRoom()
     {
         var now = _time.GetTimestamp();
@@ -84,6 +84,6 @@ internal sealed class PacedSink : IBlockingSink
 
     public void Dispose()
     {
-        // Nothing is held.
+        // Holds nothing.
     }
 }

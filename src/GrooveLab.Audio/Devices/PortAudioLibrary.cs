@@ -3,7 +3,7 @@ using System.Runtime.InteropServices;
 namespace GrooveLab.Audio.Devices;
 
 /// <summary>
-/// The functions of PortAudio 19 that playing needs, looked up where package managers put the library. Source: portaudio.h, V19.
+/// The functions of PortAudio 19 needed for playback, looked up where package managers install the library. Source: portaudio.h, V19.
 /// </summary>
 internal sealed unsafe class PortAudioLibrary
 {
@@ -54,8 +54,8 @@ internal sealed unsafe class PortAudioLibrary
         _streamInfo = (delegate* unmanaged[Cdecl]<nint, StreamInfo*>)NativeLibrary.GetExport(library, "Pa_GetStreamInfo");
     }
 
-    /// <summary>The library, initialised once for the life of the process.</summary>
-    /// <exception cref="AudioDeviceException">It is not installed, or it does not start.</exception>
+    /// <summary>The library, initialised once for the lifetime of the process.</summary>
+    /// <exception cref="AudioDeviceException">It is not installed, or does not start.</exception>
     public static PortAudioLibrary Get() =>
         Found.Value ?? throw new AudioDeviceException(
             AudioDeviceErrorKind.NoLibrary,
@@ -84,7 +84,7 @@ internal sealed unsafe class PortAudioLibrary
 
     public int Write(nint stream, float* frames, int count) => _write(stream, frames, new CULong((uint)count));
 
-    /// <summary>Seconds from a write to the ear, as the library estimates them; 0 where it does not.</summary>
+    /// <summary>Seconds from a write until it is heard, as estimated by the library; 0 if it gives no estimate.</summary>
     public double OutputLatency(nint stream)
     {
         var info = _streamInfo(stream);

@@ -3,7 +3,7 @@ namespace GrooveLab.Audio.Devices;
 /// <content>The members that the audio thread calls.</content>
 internal sealed unsafe partial class PortAudioSink
 {
-    // Writing blocks by itself; the library has no wait of its own.
+    // A write blocks by itself; the library has no separate wait.
     public SinkResult WaitForRoom() => SinkResult.Done;
 
     public SinkResult Write(ReadOnlySpan<float> interleaved)

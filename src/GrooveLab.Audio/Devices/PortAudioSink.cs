@@ -3,9 +3,9 @@ using System.Runtime.InteropServices;
 namespace GrooveLab.Audio.Devices;
 
 /// <summary>
-/// Playback through PortAudio's blocking interface, for macOS where the user has that library.
+/// Playback through PortAudio's blocking interface, for macOS if the user has that library.
 /// </summary>
-/// <remarks>Never run on macOS: no such machine was at hand.</remarks>
+/// <remarks>Never run on macOS, for lack of a machine.</remarks>
 internal sealed unsafe partial class PortAudioSink : IBlockingSink
 {
     private const int Channels = 2;
@@ -36,13 +36,13 @@ internal sealed unsafe partial class PortAudioSink : IBlockingSink
 
     public bool IsSilent => false;
 
-    // The blocking interface does not say how full it is; a write returns when the buffer is full again.
+    // The blocking interface does not report its fill level; a write returns when the buffer is full again.
     public long DelayFrames => BufferFrames;
 
     public long Underruns => Interlocked.Read(ref _underruns);
 
     /// <summary>Opens a device by name; null for the default output.</summary>
-    /// <exception cref="AudioDeviceException">The library is missing, or there is no such device, or it will not play.</exception>
+    /// <exception cref="AudioDeviceException">The library is missing, the device does not exist, or it cannot play.</exception>
     public static PortAudioSink Open(string? name, int sampleRate, int bufferMilliseconds)
     {
         var library = PortAudioLibrary.Get();
@@ -94,7 +94,7 @@ internal sealed unsafe partial class PortAudioSink : IBlockingSink
     }
 
     public AudioDeviceException DescribeFailure() =>
-        new(AudioDeviceErrorKind.Lost, $"The sound device \"{DeviceName}\" went away: {_library.Describe(_error)}.");
+        new(AudioDeviceErrorKind.Lost, $"The sound device \"{DeviceName}\" was lost: {_library.Describe(_error)}.");
 
     public void Dispose()
     {
@@ -111,7 +111,7 @@ internal sealed unsafe partial class PortAudioSink : IBlockingSink
         if (name is null)
         {
             var standard = library.DefaultOutput;
-            return standard >= 0 ? standard : throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, "There is no sound output.");
+            return standard >= 0 ? standard : throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, "No sound output found.");
         }
 
         for (var i = 0; i < library.DeviceCount; i++)
@@ -122,7 +122,7 @@ internal sealed unsafe partial class PortAudioSink : IBlockingSink
             }
         }
 
-        throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, $"There is no sound device \"{name}\".");
+        throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, $"Sound device \"{name}\" not found.");
     }
 
     private static string NameOf(PortAudioLibrary library, int device) =>

@@ -5,18 +5,18 @@ using NAudio.Wave;
 namespace GrooveLab.Audio.Devices;
 
 /// <summary>
-/// An output that outlives its device: when the device is lost the source is pulled on in silence, at the right pace, and the
-/// device is taken up again as soon as it lets itself be opened.
+/// An output that outlives its device: when the device is lost, it pulls the source in silence at the right pace, and
+/// uses the device again as soon as it can be opened.
 /// </summary>
 /// <remarks>
 /// <para>
-/// Musical time neither stops nor jumps: the silent clock starts where the lost device had got to, what that device had pulled
-/// but not sounded is waited out, and a device that comes back fills its buffer from where the silent clock stands.
+/// Musical time does not stop or jump: the silent clock starts at the place that the lost device reached, after waiting for the frames
+/// that it had pulled but not played; a device that returns fills its buffer from the place of the silent clock.
 /// </para>
 /// <para>
-/// A supervisor looks every 50 ms, on a timer's thread, never on the audio thread; nothing is raised. Whoever draws the screen
-/// reads <see cref="State"/>, <see cref="Failure"/>, <see cref="Losses"/> and <see cref="Retakes"/>. One of two outputs pulls the source, never
-/// both.
+/// A supervisor checks every 50 ms, on a timer's thread, never on the audio thread; no events are raised. The screen
+/// reads <see cref="State"/>, <see cref="Failure"/>, <see cref="Losses"/> and <see cref="Retakes"/>. Only one output pulls the source at a
+/// time.
 /// </para>
 /// <para>
 /// It survives any exception of a device, from any member: a device that throws while it is opened is missing, and one that throws while it plays
@@ -25,7 +25,7 @@ namespace GrooveLab.Audio.Devices;
 /// </remarks>
 public sealed class ResilientOutput : IAudioOutput
 {
-    /// <summary>How often a lost device is looked for.</summary>
+    /// <summary>The interval between attempts to reopen a lost device.</summary>
     public static readonly TimeSpan RetryInterval = TimeSpan.FromSeconds(1.5);
 
     private static readonly TimeSpan PollInterval = TimeSpan.FromMilliseconds(50);
@@ -67,10 +67,10 @@ public sealed class ResilientOutput : IAudioOutput
         _timer = time.CreateTimer(_ => Supervise(), null, Timeout.InfiniteTimeSpan, Timeout.InfiniteTimeSpan);
     }
 
-    /// <summary>How long a hanging device can delay the end of the program.</summary>
+    /// <summary>The longest time that a hanging device can delay the end of the program.</summary>
     internal TimeSpan StopPatience { get; init; } = TimeSpan.FromSeconds(5);
 
-    /// <summary>The device that sounds now, or the silent clock.</summary>
+    /// <summary>The current device, or the silent clock.</summary>
     public string DeviceName => _leg.DeviceName;
 
     /// <inheritdoc/>
@@ -80,7 +80,7 @@ public sealed class ResilientOutput : IAudioOutput
     public int BufferFrames => _leg.BufferFrames;
 
     /// <summary>
-    /// What it is doing now; <see cref="AudioOutputState.Silent"/> while there is no device, never <see cref="AudioOutputState.Lost"/>.
+    /// The current state; <see cref="AudioOutputState.Silent"/> without a device, never <see cref="AudioOutputState.Lost"/>.
     /// </summary>
     public AudioOutputState State
     {
@@ -92,13 +92,13 @@ public sealed class ResilientOutput : IAudioOutput
                 return (AudioOutputState)end;
             }
 
-            // Between the loss and the supervisor's next look there is silence already.
+            // It is already silent between the loss and the supervisor's next check.
             var state = StateOf(_leg);
             return state == AudioOutputState.Lost ? AudioOutputState.Silent : state;
         }
     }
 
-    /// <summary>The position over all devices and silences since the start.</summary>
+    /// <summary>The position since the start, over all devices and silent stretches.</summary>
     public OutputClock Clock
     {
         get
@@ -114,10 +114,10 @@ public sealed class ResilientOutput : IAudioOutput
     /// <inheritdoc/>
     public bool HasRealTimePriority => Ask(_leg, static output => output.HasRealTimePriority, false);
 
-    /// <summary>Gaps that all devices reported since the start.</summary>
+    /// <summary>The gaps that all devices have reported since the start.</summary>
     public long Underruns => Interlocked.Read(ref _underrunsBefore) + UnderrunsOf(_leg);
 
-    /// <summary>Why there is no device now, or why it ended; null while a device sounds.</summary>
+    /// <summary>Why there is no device, or why it ended; null while a device plays.</summary>
     public Exception? Failure => _failure;
 
     /// <inheritdoc/>
@@ -126,10 +126,10 @@ public sealed class ResilientOutput : IAudioOutput
     /// <inheritdoc/>
     public Exception? LastLoss => _lastLoss;
 
-    /// <summary>Whether the output tries a missing device again. It does not if waiting cannot help, for example without the library.</summary>
+    /// <summary>Whether the output tries a missing device again. It does not if waiting cannot help, such as without the library.</summary>
     public bool TriesAgain => !_finished && _failure is not AudioDeviceException { RetryHelps: false };
 
-    /// <summary>How many times a device was taken up again: a change tells the screen that sound is back.</summary>
+    /// <summary>How often a lost device was reopened; a change tells the screen that sound is back.</summary>
     public int Retakes => Volatile.Read(ref _retakes);
 
     /// <inheritdoc/>
@@ -141,16 +141,16 @@ public sealed class ResilientOutput : IAudioOutput
     /// <inheritdoc/>
     public TimeSpan CurrentLatency => Ask(_leg, static output => output.CurrentLatency, TimeSpan.Zero);
 
-    /// <summary>Opens a device of this system, to be kept up.</summary>
+    /// <summary>Opens a device of this system and supervises it.</summary>
     /// <param name="name">A name of <see cref="AudioOutputs.List"/>; null for the default.</param>
     /// <param name="sampleRate">Frames a second, in Hz.</param>
-    /// <param name="bufferMilliseconds">The buffer wanted.</param>
-    /// <param name="source">What to pull: stereo, at that rate.</param>
+    /// <param name="bufferMilliseconds">The requested buffer in milliseconds.</param>
+    /// <param name="source">The source to pull: stereo, at that rate.</param>
     /// <param name="startWithoutDevice">
-    /// With no device to begin with: true starts in silence (and takes a device that turns up), false throws.
+    /// If no device can be opened: true starts in silence (and uses a device as soon as one appears), false throws.
     /// </param>
     /// <param name="failures">Records the failures that are caught; null to record nothing.</param>
-    /// <exception cref="AudioDeviceException">There is no device and silence was not allowed.</exception>
+    /// <exception cref="AudioDeviceException">No device can be opened, and silence is not allowed.</exception>
     /// <exception cref="ArgumentException">The source is not stereo, or has another rate.</exception>
     public static ResilientOutput Open(
         string? name,
@@ -177,7 +177,7 @@ public sealed class ResilientOutput : IAudioOutput
         {
             if (_started || _finished)
             {
-                throw new InvalidOperationException("This output was started or stopped before; open another one.");
+                throw new InvalidOperationException("This output was already started or stopped; open another one.");
             }
 
             _started = true;
@@ -197,8 +197,8 @@ public sealed class ResilientOutput : IAudioOutput
     {
         if (!_gate.TryEnter(StopPatience))
         {
-            // The supervisor hangs in a device. The device loses the source, and the thread stays behind.
-            _failures.Add("stopping the sound device", $"it has not answered for {StopPatience.TotalSeconds:0} s");
+            // The supervisor hangs in a device. The source is taken from the device, and the thread is abandoned.
+            _failures.Add("stopping the sound device", $"no response for {StopPatience.TotalSeconds:0} s");
             _finished = true;
             TryEnd(_leg.Source);
             Conclude(AudioOutputState.Stopped);
@@ -230,7 +230,7 @@ public sealed class ResilientOutput : IAudioOutput
     /// <summary>Checks the output; called by the timer. It never throws, because an exception on a timer's thread would end the process.</summary>
     internal void Supervise()
     {
-        // A look that is still busy opening a device makes the next one unnecessary.
+        // If a check is still opening a device, the next one is unnecessary.
         if (!_gate.TryEnter())
         {
             return;
@@ -261,7 +261,7 @@ public sealed class ResilientOutput : IAudioOutput
         catch (Exception thrown)
 #pragma warning restore CA1031
         {
-            _failures.Add("keeping the sound up", thrown);
+            _failures.Add("supervising the sound output", thrown);
         }
         finally
         {
@@ -312,15 +312,15 @@ public sealed class ResilientOutput : IAudioOutput
         _isLost = true;
         var lost = _leg;
         _failure = Ask(lost, static output => output.Failure, null) ?? _failure
-            ?? new AudioDeviceException(AudioDeviceErrorKind.Lost, $"The sound device \"{lost.DeviceName}\" went away.");
+            ?? new AudioDeviceException(AudioDeviceErrorKind.Lost, $"The sound device \"{lost.DeviceName}\" was lost.");
         var clock = Ask(lost, static output => output.Clock, default);
         if (!TryRelease(lost))
         {
             return;
         }
 
-        // Frames pulled by the device that would not have sounded yet, had it lived: the silence waits them out before it pulls.
-        // Once they are over, the difference is negative, and that much is due at once.
+        // Frames pulled by the lost device that would not have been heard yet; the silent clock waits for that long before it pulls.
+        // If that time has passed, the difference is negative, and that many frames are due at once.
         var now = _time.GetTimestamp();
         var pulled = lost.Source.Frames;
         var elapsed = (double)(now - clock.Timestamp) * SampleRate / _time.TimestampFrequency;
@@ -360,7 +360,7 @@ public sealed class ResilientOutput : IAudioOutput
             return;
         }
 
-        // Stopping waits for the silent clock's last pull; only then may the device begin.
+        // Stopping waits for the silent clock's last pull; the device may start only after it.
         var silence = _leg;
         Quiet(silence.Output, static output => output.Stop(), "stopping the silent clock");
         if (_finished || StateOf(silence) is AudioOutputState.Ended or AudioOutputState.Faulted || !TryRelease(silence))
@@ -396,7 +396,7 @@ public sealed class ResilientOutput : IAudioOutput
         }
     }
 
-    // False while a read of the source has not ended, so that no other output may read it yet.
+    // False while a read of the source is in progress, so that no other output may read it yet.
     private bool TryRelease(Leg leg)
     {
         Quiet(leg.Output, static output => output.Stop(), "stopping the sound device");
@@ -447,11 +447,11 @@ public sealed class ResilientOutput : IAudioOutput
         {
             return what(leg.Output);
         }
-#pragma warning disable CA1031 // The output soon asks the device again; the failure is recorded.
+#pragma warning disable CA1031 // The device is soon queried again; the failure is recorded.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {
-            _failures.Add("asking the sound device", thrown);
+            _failures.Add("querying the sound device", thrown);
             return otherwise;
         }
     }
@@ -485,13 +485,13 @@ public sealed class ResilientOutput : IAudioOutput
 
     private long Ticks(TimeSpan span) => (long)(span.TotalSeconds * _time.TimestampFrequency);
 
-    /// <summary>One stretch on one output, replaced whole, so that a reader never pairs one output with another's offset.</summary>
+    /// <summary>One stretch on one output, replaced as a whole, so that a reader never combines one output with another's offset.</summary>
     private sealed record Leg(IAudioOutput Output, SourceLease Source, long FramesBefore, long Since)
     {
-        /// <summary>As the output called itself when it was opened.</summary>
+        /// <summary>The output's name when it was opened.</summary>
         public string DeviceName { get; } = Output.DeviceName;
 
-        /// <summary>As granted when it was opened.</summary>
+        /// <summary>The value granted when it was opened.</summary>
         public int BufferFrames { get; } = Output.BufferFrames;
     }
 }

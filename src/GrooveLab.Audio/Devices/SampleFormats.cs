@@ -2,8 +2,8 @@ using System.Runtime.Intrinsics;
 
 namespace GrooveLab.Audio.Devices;
 
-/// <summary>From floats, full scale at 1, to the integers that devices and files take.</summary>
-/// <remarks>Rounds to nearest, ties to even; what is beyond full scale is clipped; what is not a number becomes silence.</remarks>
+/// <summary>Converts floats, full scale at 1, to the integers of devices and files.</summary>
+/// <remarks>Rounds to nearest, ties to even; clips values beyond full scale; NaN becomes silence.</remarks>
 internal static class SampleFormats
 {
     /// <summary>One 16-bit sample, 1.0 being 32,768 steps.</summary>
@@ -18,7 +18,7 @@ internal static class SampleFormats
     public static int ToInt32(float sample) =>
         float.IsNaN(sample) ? 0 : (int)Math.Clamp(Math.Round(sample * 2147483648.0), -2147483648.0, 2147483647.0);
 
-    /// <summary>16-bit samples, the same as one by one.</summary>
+    /// <summary>Converts many 16-bit samples, with the same results as one by one.</summary>
     /// <exception cref="ArgumentException">The destination is shorter than the source.</exception>
     public static void ToInt16(ReadOnlySpan<float> source, Span<short> destination)
     {

@@ -3,7 +3,7 @@ using NAudio.Wave;
 namespace GrooveLab.Audio.Devices;
 
 /// <summary>
-/// Lends a source to one output until the lease ends. After that the output reads nothing more, even if it does not stop as it should, so two
+/// Lends a source to one output until the lease ends. After that the output reads nothing more, even if it fails to stop, so two
 /// outputs never read a source at the same time.
 /// </summary>
 /// <remarks>One thread reads; any other thread can end the lease. After the constructor nothing allocates or locks.</remarks>

@@ -4,25 +4,25 @@ using System.Runtime.InteropServices;
 namespace GrooveLab.Audio.Devices;
 
 /// <summary>
-/// Real-time priority for the calling thread on Linux. <see cref="Thread.Priority"/> has no effect there.
+/// Real-time priority for the calling thread on Linux, where <see cref="Thread.Priority"/> has no effect.
 /// </summary>
 internal static unsafe partial class ThreadPriorities
 {
-    // Below sound servers, which commonly run at 5 to 9 and up: they feed the device that we feed them for.
+    // Not above sound servers, which commonly run at 5 to 9 and up: they pass our sound on to the device.
     private const int Priority = 5;
 
-    // sched.h of Linux. Round robin, so that two such threads of one priority still share a core.
+    // sched.h of Linux. Round robin, so that two such threads of equal priority share a core.
     private const int RoundRobin = 2;
     private const int NotInherited = 0x40000000;
 
     private const int OneThread = 0;
     private const int Preferred = -10;
 
-    // sched_param is one int with glibc, and an int with reserved room behind it with musl.
+    // sched_param is one int in glibc, and an int followed by reserved space in musl.
     private const int ParameterInts = 16;
 
     /// <summary>
-    /// Asks for round-robin scheduling for the rest of this thread's life; threads that it starts do not inherit it. False where the
+    /// Requests round-robin scheduling for the rest of this thread's life; threads that it starts do not inherit it. False if the
     /// system or the user's limits do not allow it.
     /// </summary>
     public static bool TryRaiseCurrent()
@@ -50,9 +50,9 @@ internal static unsafe partial class ThreadPriorities
     }
 
     /// <summary>
-    /// Asks that all threads of this process, and those that they start, get their turn before other programs' (a nice value of -10) for the
-    /// rest of its life. A collection stops the audio thread until the thread that does it is done and every other one has come to a stop;
-    /// any of them may be waiting for a core just then. False where the system or the user's limits do not allow it.
+    /// Requests precedence over other programs (a nice value of -10) for all threads of this process and those that they start, for the
+    /// rest of its life. A garbage collection stops the audio thread until the collecting thread is done and every other one has stopped;
+    /// any of them may be waiting for a core. False if the system or the user's limits do not allow it.
     /// </summary>
     public static bool TryPreferProcess()
     {
@@ -64,7 +64,7 @@ internal static unsafe partial class ThreadPriorities
         try
         {
             var all = true;
-            // On Linux a nice value belongs to a thread.
+            // On Linux the nice value is per thread.
             foreach (var task in Directory.EnumerateDirectories("/proc/self/task"))
             {
                 all &= uint.TryParse(Path.GetFileName(task), NumberStyles.None, CultureInfo.InvariantCulture, out var thread)
@@ -80,12 +80,12 @@ internal static unsafe partial class ThreadPriorities
     }
 
     /// <summary>
-    /// Runs a short native call with raised priority, so that threads which that call starts inherit it; the caller has its own
-    /// priority back afterwards.
+    /// Runs a short native call with raised priority, so that threads started by the call inherit it; the caller gets its own
+    /// priority back.
     /// </summary>
     /// <remarks>
-    /// For libraries whose plugins move the sound on a thread of their own: raised alone, the thread that writes to them only
-    /// waits for the one that was not.
+    /// For libraries whose plugins pass the sound on from their own thread: if only the writing thread had raised priority, it
+    /// would wait for that one.
     /// </remarks>
     public static int WithInherited(Func<int> call)
     {

@@ -11,14 +11,14 @@ namespace GrooveLab.Audio.Devices;
 /// Playback through WASAPI in shared mode, on Windows, by NAudio's player.
 /// </summary>
 /// <remarks>
-/// Written from NAudio's documentation and compiled, never run: no Windows machine was at hand. NAudio owns the playing thread
-/// and asks MMCSS for its priority; whether it was granted is not told, so <see cref="HasRealTimePriority"/> is false. An exception of the
-/// player means a lost device; <see cref="MeasuredSource"/> keeps an exception of the source.
+/// Written from NAudio's documentation and compiled, but never run, for lack of a Windows machine. NAudio owns the playing thread
+/// and requests its priority from MMCSS. NAudio does not report whether it was granted, so <see cref="HasRealTimePriority"/> is false. An
+/// exception of the player means a lost device; <see cref="MeasuredSource"/> keeps an exception of the source.
 /// </remarks>
 [SupportedOSPlatform("windows")]
 internal sealed class WasapiOutput : IAudioOutput
 {
-    // HRESULTs of audioclient.h: what becomes of a stream whose device is pulled out, taken or without its service.
+    // HRESULTs of audioclient.h: the device was removed, is in use, or has lost its service.
     private const int DeviceInvalidated = unchecked((int)0x88890004);
     private const int DeviceInUse = unchecked((int)0x8889000A);
     private const int UnsupportedFormat = unchecked((int)0x88890008);
@@ -73,15 +73,15 @@ internal sealed class WasapiOutput : IAudioOutput
 
     public TimeSpan CurrentLatency => State == AudioOutputState.Playing ? Asked(static player => player.CurrentLatency) : AverageLatency;
 
-    /// <summary>Opens a device by its endpoint id or friendly name; null for the default one.</summary>
-    /// <exception cref="AudioDeviceException">There is none, or it will not play.</exception>
+    /// <summary>Opens a device by its endpoint id or friendly name; null for the default.</summary>
+    /// <exception cref="AudioDeviceException">It does not exist, or cannot play.</exception>
     public static WasapiOutput Open(
         string? name, int sampleRate, int bufferMilliseconds, ISampleProvider source, FailureLog? failures = null)
     {
         BlockingOutput.RequireStereo(source, sampleRate);
         MeasuredSource measured = new(source);
 
-        // NAudio raises its events on the context it was built in; a busy or stopped screen must not keep a lost device hidden.
+        // NAudio raises its events on the context of its creation; a busy or stopped screen must not hide a lost device.
         var context = SynchronizationContext.Current;
         SynchronizationContext.SetSynchronizationContext(null);
         WasapiPlayer? player = null;
@@ -115,7 +115,7 @@ internal sealed class WasapiOutput : IAudioOutput
     }
 
     /// <summary>The active outputs, the default first.</summary>
-    /// <exception cref="AudioDeviceException">Windows' audio service does not answer.</exception>
+    /// <exception cref="AudioDeviceException">The Windows audio service does not respond.</exception>
     public static IReadOnlyList<AudioDevice> List()
     {
         try
@@ -144,7 +144,7 @@ internal sealed class WasapiOutput : IAudioOutput
     {
         if (Interlocked.Exchange(ref _started, 1) != 0)
         {
-            throw new InvalidOperationException("This output was started or stopped before; open another one.");
+            throw new InvalidOperationException("This output was already started or stopped; open another one.");
         }
 
         Volatile.Write(ref _state, (int)AudioOutputState.Playing);
@@ -152,7 +152,7 @@ internal sealed class WasapiOutput : IAudioOutput
         {
             _player.Play();
         }
-#pragma warning disable CA1031 // A device that does not start is lost; the state says so.
+#pragma warning disable CA1031 // A device that does not start is lost; the state reports it.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {
@@ -184,7 +184,7 @@ internal sealed class WasapiOutput : IAudioOutput
             }
         }
 
-        // Where the event is not raised for a stop on request, the player has joined its thread all the same.
+        // The event may not be raised for a requested stop; the player has joined its thread in any case.
         Finish(AudioOutputState.Stopped);
     }
 
@@ -211,7 +211,7 @@ internal sealed class WasapiOutput : IAudioOutput
         }
     }
 
-    // A lost device may not answer; then its last latency holds.
+    // A lost device may not respond; then its last latency applies.
     private TimeSpan Asked(Func<WasapiPlayer, TimeSpan> latency)
     {
         try
@@ -220,11 +220,11 @@ internal sealed class WasapiOutput : IAudioOutput
             Volatile.Write(ref _latencyTicks, answer.Ticks);
             return answer;
         }
-#pragma warning disable CA1031 // The screen asks many times a second; the state says that the device is lost.
+#pragma warning disable CA1031 // The screen queries many times a second; the state reports that the device is lost.
         catch (Exception thrown)
 #pragma warning restore CA1031
         {
-            _failures?.Add("asking the sound device for its latency", thrown);
+            _failures?.Add("querying the latency of the sound device", thrown);
             return new TimeSpan(Volatile.Read(ref _latencyTicks));
         }
     }
@@ -235,7 +235,7 @@ internal sealed class WasapiOutput : IAudioOutput
         {
             return devices.TryGetDefaultAudioEndpoint(DataFlow.Render, Role.Multimedia, out var standard) && standard is not null
                 ? standard
-                : throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, "Windows has no sound output.");
+                : throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, "No sound output found.");
         }
 
         foreach (var device in devices.EnumerateAudioEndPoints(DataFlow.Render, DeviceState.Active))
@@ -246,16 +246,16 @@ internal sealed class WasapiOutput : IAudioOutput
             }
         }
 
-        throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, $"There is no sound device \"{name}\".");
+        throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, $"Sound device \"{name}\" not found.");
     }
 
     private static AudioDeviceException Explain(Exception thrown, string name) => thrown.HResult switch
     {
-        DeviceInvalidated => new(AudioDeviceErrorKind.Lost, $"The sound device \"{name}\" went away.", thrown),
-        DeviceInUse => new(AudioDeviceErrorKind.Busy, $"The sound device \"{name}\" is held by another program.", thrown),
-        UnsupportedFormat => new(AudioDeviceErrorKind.Unsupported, $"The sound device \"{name}\" does not take this sound.", thrown),
+        DeviceInvalidated => new(AudioDeviceErrorKind.Lost, $"The sound device \"{name}\" was lost.", thrown),
+        DeviceInUse => new(AudioDeviceErrorKind.Busy, $"The sound device \"{name}\" is in use by another program.", thrown),
+        UnsupportedFormat => new(AudioDeviceErrorKind.Unsupported, $"The sound device \"{name}\" does not accept this format.", thrown),
         _ when thrown is NotSupportedException =>
-            new(AudioDeviceErrorKind.Unsupported, $"The sound device \"{name}\" does not take this sound: {thrown.Message}", thrown),
+            new(AudioDeviceErrorKind.Unsupported, $"The sound device \"{name}\" does not accept this format: {thrown.Message}", thrown),
         _ when thrown is COMException =>
             new(AudioDeviceErrorKind.NoDevice, $"The sound device \"{name}\" cannot be opened: {thrown.Message}", thrown),
         _ => AudioDeviceException.Of(name, thrown),

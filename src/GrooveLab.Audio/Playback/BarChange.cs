@@ -2,40 +2,40 @@ using GrooveLab.Music.Bars;
 
 namespace GrooveLab.Audio.Playback;
 
-/// <summary>How far a change of structure has come.</summary>
+/// <summary>The progress of a structural change.</summary>
 public enum BarChangeState
 {
-    /// <summary>Asked for; its bars are not yet composed.</summary>
+    /// <summary>Requested; its bars are not yet composed.</summary>
     Asked,
 
     /// <summary>Its bars are on their way to the engine.</summary>
     Sent,
 
-    /// <summary>The engine will play it from <see cref="BarChange.Ordinal"/> on, or does already.</summary>
+    /// <summary>The engine plays it from <see cref="BarChange.Ordinal"/> on, now or soon.</summary>
     Settled,
 
-    /// <summary>A later change took its place before it was sent.</summary>
+    /// <summary>A later change replaced it before it was sent.</summary>
     Superseded,
 
-    /// <summary>The music was over before it could take effect.</summary>
+    /// <summary>The music ended before it took effect.</summary>
     TooLate,
 }
 
-/// <summary>With which bar a change of structure comes in.</summary>
+/// <summary>The first bar of a structural change.</summary>
 internal enum Entry
 {
     /// <summary>The route's own first bar.</summary>
     Route,
 
-    /// <summary>The bar of the number that would have come.</summary>
+    /// <summary>The bar with the number that was due.</summary>
     SameNumber,
 
-    /// <summary>The bar that the new route puts behind the last one of the old.</summary>
+    /// <summary>The bar that the new route puts after the last one of the old route.</summary>
     TakeOver,
 }
 
 /// <summary>
-/// A change of structure that was asked for: other bars from a bar line on. Read by any thread, written by the composer's.
+/// A requested structural change: other bars from a bar line on. Any thread reads it; the composer thread writes it.
 /// </summary>
 public sealed class BarChange
 {
@@ -52,19 +52,19 @@ public sealed class BarChange
         AskedFrame = askedFrame;
     }
 
-    /// <summary>What is played from then on.</summary>
+    /// <summary>The route from then on.</summary>
     public BarRoute Route { get; private set; }
 
-    /// <summary>How far it has come.</summary>
+    /// <summary>Its progress.</summary>
     public BarChangeState State => (BarChangeState)Volatile.Read(ref _state);
 
-    /// <summary>The bar of the performance from which it holds; -1 while that is open.</summary>
+    /// <summary>The bar of the performance from which it applies; -1 while undecided.</summary>
     public int Ordinal => Volatile.Read(ref _ordinal);
 
-    /// <summary>The epoch under which it was last sent, as the engine's reports name it; -1 before.</summary>
+    /// <summary>The epoch under which it was last sent, as in the engine's reports; -1 before.</summary>
     public int Epoch => Volatile.Read(ref _epoch);
 
-    /// <summary>The engine's frame when it was asked for.</summary>
+    /// <summary>The engine's frame at the request.</summary>
     public long AskedFrame { get; }
 
     internal Entry Entry { get; }

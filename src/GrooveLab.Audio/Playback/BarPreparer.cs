@@ -6,19 +6,19 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Audio.Playback;
 
 /// <summary>
-/// Has bars composed ahead of an engine and hands them over, flat and with their places in the time of the performance. The
-/// composer's side of the queue: a thread of its own live, the caller itself between reads offline.
+/// Composes bars ahead of an engine and passes them on as flat records with places in the time of the performance. The
+/// composer's side of the queue: live on a thread of its own, offline on the caller's thread between reads.
 /// </summary>
 /// <remarks>
-/// Not the audio thread's: it allocates, and composing throws what the source throws. One thread calls <see cref="PrepareNext"/>,
-/// <see cref="Fill()"/> and <see cref="FillFor"/>; changes may be asked for from any thread.
+/// Not for the audio thread: it allocates, and composing throws the exceptions of the source. One thread calls <see cref="PrepareNext"/>,
+/// <see cref="Fill()"/> and <see cref="FillFor"/>; changes may be requested from any thread.
 /// </remarks>
 public sealed class BarPreparer
 {
-    /// <summary>A change asked for less than this before a bar line waits for the next one, in seconds.</summary>
+    /// <summary>A change requested less than this many seconds before a bar line waits for the next one.</summary>
     public const double ChangeLeadSeconds = 0.06;
 
-    // Bars are scheduled at least so long before their line, and as much sooner as human feel leads it.
+    // Bars are scheduled at least this long before their line, and earlier if human feel leads it.
     private const double LeadSeconds = 0.1;
     private const int Remembered = 1024;
     private const int BarsLookedBack = 8;
@@ -30,7 +30,7 @@ public sealed class BarPreparer
     private const int AttemptsInATurn = 3;
     private const int LongestPause = 64;
 
-    // After so many failures to find its first bar, a change enters with the bar of the same number.
+    // After this many failures to find its first bar, a change starts with the bar of the same number.
     private const int MostEntryFailures = 8;
 
     private readonly GrooveEngine _engine;
@@ -56,12 +56,12 @@ public sealed class BarPreparer
     private long _notesBeyondRoom;
     private long _unplayableNotes;
 
-    /// <summary>Makes the composer's side of an engine.</summary>
-    /// <param name="engine">Whom it feeds.</param>
-    /// <param name="route">What is played.</param>
-    /// <param name="plays">Which parts play; null for all. The others' channels are never set up.</param>
+    /// <summary>Creates the composer's side of an engine.</summary>
+    /// <param name="engine">The engine to supply.</param>
+    /// <param name="route">The route to play.</param>
+    /// <param name="plays">The parts that play; null for all. The channels of the others are not set up.</param>
     /// <param name="prepareProgram">
-    /// Told every channel and program of a new band before its first bar is handed over, so that its sounds can be fetched on this
+    /// Called with every channel and program of a new band before its first bar is passed on, so that its sounds are loaded on this
     /// thread and not on the audio thread.
     /// </param>
     public BarPreparer(
@@ -97,43 +97,43 @@ public sealed class BarPreparer
     /// <summary>The number of notes left out because they have no valid key or channel. From any thread.</summary>
     public long UnplayableNotes => Interlocked.Read(ref _unplayableNotes);
 
-    /// <summary>Bars handed over, the one that plays not counted; from any thread.</summary>
+    /// <summary>The number of bars passed on, without the current one. From any thread.</summary>
     public int BarsAhead => Volatile.Read(ref _handedOver) - Math.Max(0, _engine.Board.Read(out _).Ordinal + 1);
 
     /// <summary>Whether it holds an empty bar that it took from the queue for a bar that failed.</summary>
     internal bool HasSpare => _spare is not null;
 
     /// <summary>
-    /// Replaces the bars by those of another source from a bar line on, the numbers going on. The earliest line that is
-    /// <see cref="ChangeLeadSeconds"/> away, or the line of <paramref name="fromBar"/> where that comes later. From any thread.
+    /// Replaces the bars by those of another source from a bar line on; the bar numbers continue. The earliest line that is
+    /// <see cref="ChangeLeadSeconds"/> away, or the line of <paramref name="fromBar"/> if later. From any thread.
     /// </summary>
     public BarChange Replace(IBarSource source, int? fromBar = null) =>
         Ask(new BarChange(BarRoute.Whole(source), Entry.SameNumber, fromBar, null, _engine.Playhead.Frame));
 
     /// <summary>
-    /// Another route from the next bar line that is far enough away: it goes on behind the bar before that line, as its own
-    /// <see cref="BarRoute.TakeOver"/> says. From any thread.
+    /// Starts another route at the next bar line that is far enough away: it continues after the bar before that line, as its own
+    /// <see cref="BarRoute.TakeOver"/> decides. From any thread.
     /// </summary>
     public BarChange Continue(BarRoute route) => Ask(new BarChange(route, Entry.TakeOver, null, null, _engine.Playhead.Frame));
 
-    /// <summary>Goes on elsewhere from the next bar line that is far enough away: a jump, or a loop. From any thread.</summary>
+    /// <summary>Continues elsewhere at the next bar line that is far enough away: a jump or a loop. From any thread.</summary>
     /// <exception cref="ArgumentOutOfRangeException">The route begins at a bar that it does not have.</exception>
     public BarChange Go(BarRoute route) => Ask(new BarChange(Playable(route), Entry.Route, null, null, _engine.Playhead.Frame));
 
-    /// <summary>Goes on elsewhere from a given bar of the performance: how a log is played again. From any thread.</summary>
+    /// <summary>Continues elsewhere at a given bar of the performance, to replay a log. From any thread.</summary>
     /// <exception cref="ArgumentOutOfRangeException">The route begins at a bar that it does not have.</exception>
     public BarChange GoAt(BarRoute route, int ordinal) =>
         Ask(new BarChange(Playable(route), Entry.Route, null, ordinal, _engine.Playhead.Frame));
 
-    /// <summary>Keeps two to four bars, and a second, ahead; for live use.</summary>
+    /// <summary>Stays two to four bars, and at least a second, ahead; for live playing.</summary>
     public void Fill() => Fill(bars: 3, seconds: 1);
 
-    /// <summary>Makes sure that the next <paramref name="frames"/> frames can be read without waiting for a bar.</summary>
+    /// <summary>Ensures that the next <paramref name="frames"/> frames can be read without waiting for a bar.</summary>
     public void FillFor(long frames) =>
         Fill(bars: 2, seconds: ((double)(frames + _mostLead) / _rate) + 0.5);
 
     /// <summary>
-    /// Composes the next bar and hands it over; false if there is none, if there is no room, or if it failed and a later call has time to try again.
+    /// Composes the next bar and passes it on; false if there is none or no room, or if it failed and a later call has time to retry.
     /// </summary>
     public bool PrepareNext()
     {
@@ -188,7 +188,7 @@ public sealed class BarPreparer
 
     private static BarRoute Playable(BarRoute route) => route.Has(route.From)
         ? route
-        : throw new ArgumentOutOfRangeException(nameof(route), $"There is no bar {route.From} to begin at.");
+        : throw new ArgumentOutOfRangeException(nameof(route), $"The route cannot start at bar {route.From}, which does not exist.");
 
     private BarChange Ask(BarChange change)
     {
@@ -223,7 +223,7 @@ public sealed class BarPreparer
         return left > 0;
     }
 
-    // Live, no failure of a writer may end the music.
+    // In live playing, no failure of a writer may end the music.
     private bool TryHandOver(PreparedBar prepared, Attempt attempt)
     {
         try
@@ -298,7 +298,7 @@ public sealed class BarPreparer
         {
             return plan.Route.After(plan.Index, ordinal);
         }
-#pragma warning disable CA1031 // A repeated bar must be handed over in any case; the failure is recorded.
+#pragma warning disable CA1031 // A repeated bar must be passed on in any case; the failure is recorded.
         catch (Exception failure) when (isRepeated)
 #pragma warning restore CA1031
         {
@@ -437,7 +437,7 @@ public sealed class BarPreparer
     {
         item = default;
 
-        // Level and pan are the mix's, and are set when a band starts.
+        // The mixer sets level and pan when a band starts.
         if (control.Controller is Controllers.Volume or Controllers.Pan || !Plays(plan, control.Part))
         {
             return false;
@@ -458,7 +458,7 @@ public sealed class BarPreparer
     }
 
     /// <summary>
-    /// What would sound at the bar line, had the new bars been played before it too: held notes go on, and curves stand where they would.
+    /// What would sound at the bar line if the new bars had been played before it too: held notes and the values of curves.
     /// </summary>
     private void AddHeld(in Plan plan, PreparedBar prepared, Bar bar, bool mayLack)
     {
@@ -480,7 +480,7 @@ public sealed class BarPreparer
             catch (Exception failure) when (mayLack)
 #pragma warning restore CA1031
             {
-                Failures.Add("composing what is held over", failure);
+                Failures.Add("composing held notes", failure);
                 continue;
             }
 
@@ -517,7 +517,7 @@ public sealed class BarPreparer
         return seconds;
     }
 
-    /// <summary>Hears from the engine what became of the change that was sent.</summary>
+    /// <summary>Processes the engine's response to the change that was sent.</summary>
     private void SettleChange()
     {
         if (_sent is null)
@@ -538,7 +538,7 @@ public sealed class BarPreparer
                 _past[past.Ordinal % Remembered] = past;
             }
 
-            // A newer change says all that this one said.
+            // A newer change includes this one.
             var late = _sent;
             _sent = null;
             if (Interlocked.CompareExchange(ref _asked, late, null) is not null)
@@ -559,7 +559,7 @@ public sealed class BarPreparer
 #pragma warning restore CA1031
         {
             _entryFailures++;
-            Failures.Add("going over to other bars", failure);
+            Failures.Add("changing to other bars", failure);
         }
     }
 
@@ -611,14 +611,14 @@ public sealed class BarPreparer
 
     private BarRoute Entered(BarChange asked, int index, int ordinal) => asked.Entry switch
     {
-        // The old bars may be in a lead-in that the new ones do not have.
+        // The old bars may be in a lead-in that the new ones lack.
         Entry.SameNumber => asked.Route with { From = Math.Max(index, asked.Route.Source.First) },
         Entry.TakeOver when ordinal > 0 =>
             asked.Route with { From = asked.Route.TakeOver(_plan.Route, _past[(ordinal - 1) % Remembered].Index, ordinal - 1) },
         _ => asked.Route,
     };
 
-    /// <summary>The bar of the performance from which a change is to hold; false when that lies further ahead than bars are composed.</summary>
+    /// <summary>The bar of the performance from which a change applies; false if it is further ahead than bars are composed.</summary>
     private bool TryFindOrdinal(BarChange asked, out int ordinal, out bool over)
     {
         var now = _engine.Board.Read(out var line);
@@ -650,7 +650,7 @@ public sealed class BarPreparer
             ordinal++;
         }
 
-        // The end itself is a place where other bars may go on, but nothing lies behind it.
+        // Other bars may continue at the end itself, but nothing follows it.
         over = _plan.Over;
         return !over && at >= earliest && _plan.Index >= (asked.FromBar ?? int.MinValue);
     }

@@ -6,10 +6,10 @@ using NAudio.Wave;
 namespace GrooveLab.Audio.Playback;
 
 /// <summary>
-/// Plays a row of channel messages through a synthesizer, each exactly on its frame. Not the engine: the row is whole and does not change, so
-/// there is no queue, no tempo and no mixer; the messages themselves set levels and pans.
+/// Plays a list of channel messages through a synthesizer, each on its exact frame. Unlike in the engine, the list is fixed, so
+/// it needs no queue, tempo or mixer; the messages themselves set levels and pans.
 /// </summary>
-/// <remarks>Offline: one thread owns it, and a program that is met for the first time may be read from disk.</remarks>
+/// <remarks>For offline use: one thread owns it, and the first use of a program may read from disk.</remarks>
 public sealed class ChannelEventPlayer : ISampleProvider
 {
     private const int BlockFrames = 1024;
@@ -23,17 +23,17 @@ public sealed class ChannelEventPlayer : ISampleProvider
     private readonly MasterVolume _master;
     private int _next;
 
-    /// <summary>Sets a player up.</summary>
-    /// <param name="synth">Its sound; owned from here on.</param>
-    /// <param name="events">The messages, by frame; those of one frame in the order in which they take effect.</param>
-    /// <param name="gain">Factor of amplitude on everything.</param>
-    /// <exception cref="ArgumentException">The frames do not rise.</exception>
+    /// <summary>Creates a player.</summary>
+    /// <param name="synth">The synthesizer; owned by this object.</param>
+    /// <param name="events">The messages, ordered by frame, and within a frame in the order in which they take effect.</param>
+    /// <param name="gain">The amplitude factor of the output.</param>
+    /// <exception cref="ArgumentException">The frames are not in order.</exception>
     public ChannelEventPlayer(ISoundFontSynth synth, IReadOnlyList<TimedChannelEvent> events, float gain = 1)
     {
         var frame = 0L;
         foreach (var item in events)
         {
-            frame = item.Frame >= frame ? item.Frame : throw new ArgumentException("Messages come in order of their frames, from 0 on.", nameof(events));
+            frame = item.Frame >= frame ? item.Frame : throw new ArgumentException("Messages must be in order of their frames.", nameof(events));
         }
 
         _synth = synth;
@@ -52,7 +52,7 @@ public sealed class ChannelEventPlayer : ISampleProvider
     /// <summary>The highest sample so far, full scale at 1.</summary>
     public float Peak { get; private set; }
 
-    /// <summary>Fills a buffer of any whole number of frames; it never ends, after the last message there is what rings on.</summary>
+    /// <summary>Fills a buffer of any whole number of frames. It never ends; after the last message the sound rings on.</summary>
     public int Read(Span<float> buffer)
     {
         var frames = buffer.Length / 2;
@@ -114,7 +114,7 @@ public sealed class ChannelEventPlayer : ISampleProvider
                 _synth.KeyPressure(item.Channel, item.Number, item.Value);
                 break;
             case ChannelEventKind.MasterVolume:
-                // The square, as for a channel's volume: both are 40 dB for a tenth (General MIDI level 2, recommended curve; from memory).
+                // The square, as for channel volume: a tenth is -40 dB for both (General MIDI level 2, recommended curve; from memory).
                 _master.MoveTo(item.Value / 16383f * (item.Value / 16383f));
                 break;
             case ChannelEventKind.Percussion:
@@ -130,7 +130,7 @@ public sealed class ChannelEventPlayer : ISampleProvider
         }
     }
 
-    // General MIDI level 1: volume 100, pan in the middle, wheel over two semitones, no tuning, program 1 (0 on the wire).
+    // General MIDI level 1: volume 100, pan in the middle, wheel range of two semitones, no tuning, program 1 (0 in the message).
     private void Reset()
     {
         _master.MoveTo(1);

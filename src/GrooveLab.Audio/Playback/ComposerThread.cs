@@ -3,8 +3,8 @@ using GrooveLab.Audio.Failures;
 namespace GrooveLab.Audio.Playback;
 
 /// <summary>
-/// Keeps a <see cref="BarPreparer"/> filled while music plays, on a thread of its own. It looks every few milliseconds, because the
-/// audio thread wakes nobody, and at once when it is told to.
+/// Keeps a <see cref="BarPreparer"/> filled while music plays, on a thread of its own. It checks every few milliseconds, because the
+/// audio thread wakes no other thread, and at once on request.
 /// </summary>
 internal sealed class ComposerThread : IDisposable
 {
@@ -25,13 +25,13 @@ internal sealed class ComposerThread : IDisposable
         _thread = new Thread(Run) { IsBackground = true, Name = "composer" };
     }
 
-    /// <summary>Begins.</summary>
+    /// <summary>Starts the thread.</summary>
     public void Start() => _thread.Start();
 
-    /// <summary>Has it look now.</summary>
+    /// <summary>Requests a check now.</summary>
     public void Wake() => _news.Set();
 
-    /// <summary>Ends it and waits until it has ended.</summary>
+    /// <summary>Stops the thread and waits for its end.</summary>
     public void Dispose()
     {
         _done = true;
@@ -52,7 +52,7 @@ internal sealed class ComposerThread : IDisposable
             {
                 _turn();
             }
-#pragma warning disable CA1031 // An exception that leaves this thread would end the process in the middle of the music; it is recorded.
+#pragma warning disable CA1031 // An exception that escapes from this thread would end the process during the music; it is recorded.
             catch (Exception failure)
 #pragma warning restore CA1031
             {

@@ -8,7 +8,7 @@ using GrooveLab.Music.Wording;
 namespace GrooveLab.Audio.Playback;
 
 /// <summary>
-/// Everything that goes or went wrong while music plays, live or to a file, in numbers and in words: for the status line, the screen and the
+/// All problems while music plays, live or to a file, in numbers and words: for the status line, the screen and the
 /// summary at the end. Immutable.
 /// </summary>
 public sealed class Health
@@ -88,7 +88,7 @@ public sealed class Health
         With(default, synth, limiter) with { SquashedFrames = 0 }, null, [], synth.SampleRate);
 
     /// <summary>
-    /// All problems on one line: in full if that fits, else in a few words each, else as many of these as fit and the number of the others. Empty
+    /// All problems on one line: in full if they fit, otherwise in a few words each, or as many as fit and the number of the others. Empty
     /// without problems.
     /// </summary>
     /// <param name="columns">The most characters.</param>
@@ -181,7 +181,7 @@ public sealed class Health
                 string.Create(CultureInfo.InvariantCulture, $"{{0}} {{1}} left out: a bar holds {BarPreparer.MostEventsInBar}")),
             Entry(HealthKind.UnplayableNotes, n.UnplayableNotes, "note", "{0} unplayable", "{0} {1} left out: no such key or channel"),
             Entry(HealthKind.CutVoices, n.CutVoices, "note", "{0} cut", "{0} {1} cut short: too many sounded at the same time"),
-            Entry(HealthKind.UnpreparedPrograms, n.UnpreparedPrograms, "sound", "{0} missing", "{0} {1} not loaded in time; the old sound goes on"),
+            Entry(HealthKind.UnpreparedPrograms, n.UnpreparedPrograms, "sound", "{0} missing", "{0} {1} not loaded in time; the old sound continues"),
             Entry(HealthKind.IgnoredCalls, n.IgnoredCalls, "message", "{0} ignored", "{0} {1} ignored: no such channel, key or controller"),
             Entry(HealthKind.UnusableSamples, n.UnusableSamples, "sample", "{0} silenced", "{0} {1} invalid and {1} silenced"),
             n.SquashedFrames == 0 ? null : new HealthEntry(HealthKind.SquashedFrames, n.SquashedFrames, "too loud", TooLoud(n.SquashedFrames)),

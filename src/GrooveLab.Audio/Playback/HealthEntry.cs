@@ -6,7 +6,7 @@ public enum HealthKind
     /// <summary>Playing stopped because of an error.</summary>
     Stopped,
 
-    /// <summary>There is no sound device; the music continues in silence.</summary>
+    /// <summary>No sound device; the music continues in silence.</summary>
     NoDevice,
 
     /// <summary>Blocks of 64 frames that were silent because the engine failed.</summary>
@@ -48,7 +48,7 @@ public enum HealthKind
     /// <summary>The number of times the device was lost.</summary>
     DeviceLosses,
 
-    /// <summary>Reports of the engine that were lost because nobody read them in time.</summary>
+    /// <summary>Reports of the engine that were lost because they were not read in time.</summary>
     LostReports,
 
     /// <summary>A failure that was caught.</summary>

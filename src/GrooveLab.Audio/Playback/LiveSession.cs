@@ -9,19 +9,19 @@ using NAudio.Wave;
 
 namespace GrooveLab.Audio.Playback;
 
-/// <summary>How a live performance is set up.</summary>
+/// <summary>The settings of a live performance.</summary>
 public sealed record LiveOptions
 {
-    /// <summary>Level of the whole, in dB, before the limiter.</summary>
+    /// <summary>Overall level in dB, before the limiter.</summary>
     public double MasterDecibels { get; init; } = Renderer.DefaultMasterDecibels;
 
     /// <summary>Listening level at the start, in dB, 0 or less; a fade-in leads to it.</summary>
     public double StartDecibels { get; init; } = StartGain.DefaultLevelDecibels;
 
-    /// <summary>Seconds left to ring after the last bar.</summary>
+    /// <summary>Seconds of ringing after the last bar.</summary>
     public double TailSeconds { get; init; } = EngineOptions.DefaultTailSeconds;
 
-    /// <summary>Which parts play; null for all.</summary>
+    /// <summary>The parts that play; null for all.</summary>
     public Func<PartChannels, bool>? Plays { get; init; }
 
     /// <summary>Records the failures that are caught; null for a log of its own.</summary>
@@ -29,9 +29,9 @@ public sealed record LiveOptions
 }
 
 /// <summary>
-/// One live performance: engine, composer thread, limiter, start gain and output put together. It begins once and ends once.
+/// One live performance: engine, composer thread, limiter, start gain and output. It starts once and ends once.
 /// </summary>
-/// <remarks>All members may be called from any thread but the audio thread.</remarks>
+/// <remarks>All members may be called from any thread except the audio thread.</remarks>
 public sealed class LiveSession : IDisposable
 {
     private readonly ComposerThread _composer;
@@ -45,11 +45,11 @@ public sealed class LiveSession : IDisposable
     private bool _started;
     private bool _disposed;
 
-    /// <summary>Composes the first bars, makes the sounds ready and opens the output; nothing sounds yet.</summary>
-    /// <param name="source">What is played.</param>
-    /// <param name="synth">Its sound; owned by the session from here on.</param>
+    /// <summary>Composes the first bars, prepares the sounds and opens the output; nothing sounds yet.</summary>
+    /// <param name="source">The source of the bars.</param>
+    /// <param name="synth">The synthesizer; owned by the session.</param>
     /// <param name="open">Opens an output on a source of stereo frames.</param>
-    /// <param name="options">The set-up.</param>
+    /// <param name="options">The settings.</param>
     /// <exception cref="AudioDeviceException">The output cannot be opened.</exception>
     public LiveSession(
         IBarSource source, ISoundFontSynth synth, Func<ISampleProvider, IAudioOutput> open, LiveOptions? options = null)
@@ -57,11 +57,11 @@ public sealed class LiveSession : IDisposable
     {
     }
 
-    /// <summary>The same with a route of one's own.</summary>
-    /// <param name="route">What is played.</param>
-    /// <param name="synth">Its sound; owned by the session from here on.</param>
+    /// <summary>The same with a given route.</summary>
+    /// <param name="route">The route to play.</param>
+    /// <param name="synth">The synthesizer; owned by the session.</param>
     /// <param name="open">Opens an output on a source of stereo frames.</param>
-    /// <param name="options">The set-up.</param>
+    /// <param name="options">The settings.</param>
     /// <exception cref="AudioDeviceException">The output cannot be opened.</exception>
     public LiveSession(
         BarRoute route, ISoundFontSynth synth, Func<ISampleProvider, IAudioOutput> open, LiveOptions? options = null)
@@ -93,7 +93,7 @@ public sealed class LiveSession : IDisposable
         Output = open(new StartGain(_mix, options.StartDecibels));
     }
 
-    /// <summary>The engine, for commands (<see cref="GrooveEngine.Post"/>) and what it has computed.</summary>
+    /// <summary>The engine, for commands (<see cref="GrooveEngine.Post"/>) and its state.</summary>
     public GrooveEngine Engine { get; }
 
     /// <summary>The composer's side.</summary>
@@ -102,10 +102,10 @@ public sealed class LiveSession : IDisposable
     /// <summary>The output.</summary>
     public IAudioOutput Output { get; }
 
-    /// <summary>Ends when the last frame was heard, after a stop too, or when the output gave up.</summary>
+    /// <summary>Completes when the last frame has been heard, also after a stop, or when the output has failed.</summary>
     public Task Completion => Output.Completion;
 
-    /// <summary>What is being heard now: the engine's playhead, put right by the device's delay.</summary>
+    /// <summary>The place that is heard now: the engine's playhead minus the device's delay.</summary>
     public Playhead Heard
     {
         get
@@ -118,7 +118,7 @@ public sealed class LiveSession : IDisposable
     /// <summary>The problems so far; the same instance until something changes.</summary>
     public Health Health => _health = Health.Of(Engine, Bars, _synth, _mix.Limiter, Output, _failures, _health);
 
-    /// <summary>All that the engine has reported so far, in order: with the changes asked for it is enough to play it all again.</summary>
+    /// <summary>All reports of the engine so far, in order; with the requested changes they are enough to replay the performance.</summary>
     public IReadOnlyList<EngineReport> Log
     {
         get
@@ -131,19 +131,19 @@ public sealed class LiveSession : IDisposable
     }
 
     /// <summary>
-    /// Begins to play. Until the end the collector avoids long pauses; where the system allows it, this process's threads get their turn
-    /// before other programs'.
+    /// Starts playing. Until the end, the garbage collector avoids long pauses, and if the system allows it, this process's threads run
+    /// before other programs.
     /// </summary>
-    /// <exception cref="InvalidOperationException">It was begun before.</exception>
+    /// <exception cref="InvalidOperationException">It was already started.</exception>
     public void Start()
     {
         if (_started)
         {
-            throw new InvalidOperationException("A performance begins once.");
+            throw new InvalidOperationException("The performance was already started.");
         }
 
         _started = true;
-        // The collector's pauses are the audio thread's: no long ones while it plays, and nobody in between while there is a short one.
+        // A garbage collection stops the audio thread too, so long ones must not happen, and other programs must not interrupt short ones.
         var mode = GCSettings.LatencyMode;
         GCSettings.LatencyMode = GCLatencyMode.SustainedLowLatency;
         _ = Output.Completion.ContinueWith(_ => GCSettings.LatencyMode = mode, TaskScheduler.Default);
@@ -152,16 +152,16 @@ public sealed class LiveSession : IDisposable
         ThreadPriorities.TryPreferProcess();
     }
 
-    /// <summary>Other bars from a bar line on, their numbers going on; see <see cref="BarPreparer.Replace"/>.</summary>
+    /// <summary>Other bars from a bar line on, with continued numbers; see <see cref="BarPreparer.Replace"/>.</summary>
     public BarChange Replace(IBarSource source, int? fromBar = null) => Wake(Bars.Replace(source, fromBar));
 
-    /// <summary>On from elsewhere, or around in a loop; see <see cref="BarPreparer.Go"/>.</summary>
+    /// <summary>Continues elsewhere, or in a loop; see <see cref="BarPreparer.Go"/>.</summary>
     public BarChange Go(BarRoute route) => Wake(Bars.Go(route));
 
-    /// <summary>Another route that goes on behind the bar that plays; see <see cref="BarPreparer.Continue"/>.</summary>
+    /// <summary>Another route that continues after the current bar; see <see cref="BarPreparer.Continue"/>.</summary>
     public BarChange Continue(BarRoute route) => Wake(Bars.Continue(route));
 
-    /// <summary>The reports of the log from one on, in order.</summary>
+    /// <summary>The reports from a given one on, in order.</summary>
     public IReadOnlyList<EngineReport> LogFrom(int first)
     {
         lock (_gate)
@@ -170,12 +170,12 @@ public sealed class LiveSession : IDisposable
         }
     }
 
-    /// <summary>Fades out and ends; the task ends when nothing sounds any more.</summary>
+    /// <summary>Fades out and ends; the task completes when the sound has ended.</summary>
     public async Task StopAsync(double fadeSeconds = 0.3)
     {
         if (_started && Output.State is AudioOutputState.Playing or AudioOutputState.Silent)
         {
-            // A device that hangs must not keep the program from ending.
+            // A hanging device must not prevent the end of the program.
             var patience = Task.Delay(TimeSpan.FromSeconds(fadeSeconds + 2) + Output.AverageLatency);
             while (Engine.Post(EngineCommand.Stop(fadeSeconds)) == 0 && !Completion.IsCompleted && !patience.IsCompleted)
             {
@@ -183,7 +183,7 @@ public sealed class LiveSession : IDisposable
                 await Task.Delay(1).ConfigureAwait(false);
             }
 
-            // On any thread: a thread with a loop of its own, as a screen has, may be waiting for this.
+            // On any thread, because a thread with its own loop, such as the screen, may be waiting for this.
             await Task.WhenAny(Completion, patience).ConfigureAwait(false);
         }
 

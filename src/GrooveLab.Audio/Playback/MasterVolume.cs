@@ -2,8 +2,8 @@ using System.Numerics.Tensors;
 
 namespace GrooveLab.Audio.Playback;
 
-/// <summary>A factor on everything that moves to a new value within a few milliseconds, so that a step of it is not heard as one.</summary>
-/// <param name="full">The factor at full volume.</param>
+/// <summary>A gain on the mix that moves to a new value within a few milliseconds, so that steps are inaudible.</summary>
+/// <param name="full">The gain at full volume.</param>
 /// <param name="sampleRate">Frames a second, in Hz.</param>
 internal sealed class MasterVolume(float full, int sampleRate)
 {
@@ -14,7 +14,7 @@ internal sealed class MasterVolume(float full, int sampleRate)
     private float _to = 1;
     private int _glideLeft;
 
-    /// <summary>Goes to a volume from the next frame on; 1 is full.</summary>
+    /// <summary>Moves to a volume from the next frame on; 1 is full.</summary>
     public void MoveTo(float volume)
     {
         if (volume == _to)

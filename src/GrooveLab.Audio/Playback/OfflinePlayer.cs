@@ -6,8 +6,8 @@ using NAudio.Wave;
 namespace GrooveLab.Audio.Playback;
 
 /// <summary>
-/// The engine played by its caller: before each piece the bars that it needs are composed on the same thread, so that nothing waits
-/// and nothing comes late. The engine, its queue and its frames are those of live playing.
+/// The engine run by its caller: before each read, the bars that it needs are composed on the same thread, so that nothing waits
+/// and nothing is late. The engine, its queue and its frames are those of live playing.
 /// </summary>
 /// <remarks>Not real-time: composing allocates and may take any time. One thread owns an instance.</remarks>
 public sealed class OfflinePlayer : ISampleProvider
@@ -20,12 +20,12 @@ public sealed class OfflinePlayer : ISampleProvider
     private readonly Limiter? _limiter;
     private readonly PeakMeter _meter;
 
-    /// <summary>Sets up an engine with its composer.</summary>
-    /// <param name="route">What is played.</param>
-    /// <param name="synth">Its sound; owned from here on.</param>
-    /// <param name="options">The engine's set-up.</param>
-    /// <param name="plays">Which parts play; null for all.</param>
-    /// <param name="limited">Whether the limiter stands behind it: on a mix, not on a stem.</param>
+    /// <summary>Creates an engine with its composer.</summary>
+    /// <param name="route">The route to play.</param>
+    /// <param name="synth">The synthesizer; owned by this object.</param>
+    /// <param name="options">The engine's settings.</param>
+    /// <param name="plays">The parts that play; null for all.</param>
+    /// <param name="limited">Whether it goes through the limiter: true for a mix, false for a stem.</param>
     public OfflinePlayer(
         BarRoute route, ISoundFontSynth synth, EngineOptions options, Func<PartChannels, bool>? plays = null, bool limited = true)
     {
@@ -40,7 +40,7 @@ public sealed class OfflinePlayer : ISampleProvider
     /// <summary>The engine, for commands and its playhead.</summary>
     public GrooveEngine Engine { get; }
 
-    /// <summary>The composer's side, for changes of structure.</summary>
+    /// <summary>The composer's side, for structural changes.</summary>
     public BarPreparer Bars { get; }
 
     /// <summary>The highest sample so far, before the limiter, in dB of full scale; minus infinity for silence.</summary>
@@ -52,8 +52,8 @@ public sealed class OfflinePlayer : ISampleProvider
     /// <inheritdoc/>
     public WaveFormat WaveFormat => _out.WaveFormat;
 
-    /// <summary>Fills a buffer of any size; less than asked for only at the end.</summary>
-    /// <exception cref="InvalidOperationException">The engine failed; it should not, and the failure behind it is inside.</exception>
+    /// <summary>Fills a buffer of any size; returns less than requested only at the end.</summary>
+    /// <exception cref="InvalidOperationException">The engine failed, against its contract; the inner exception is the cause.</exception>
     public int Read(Span<float> buffer) => _out.Read(buffer);
 
     private int ReadEngine(Span<float> buffer)

@@ -6,10 +6,10 @@ using GrooveLab.Files;
 namespace GrooveLab.Audio.Playback;
 
 /// <summary>
-/// Writes a WAV file as a stream, in bounded memory: the file appears whole at the end. A pipe or a device gets it as it comes.
+/// Writes a WAV file as a stream, in bounded memory. The file appears complete at the end; a pipe or device is written to directly.
 /// </summary>
 /// <remarks>
-/// Dispose without <see cref="Commit"/> removes what was written. Without force, a file that appears while writing is not replaced
+/// Dispose without <see cref="Commit"/> removes what was written. Without force, a file that appears during writing is not replaced
 /// either.
 /// </remarks>
 public sealed class PcmWaveWriter : IDisposable
@@ -27,17 +27,17 @@ public sealed class PcmWaveWriter : IDisposable
     private readonly long _mostFrames;
     private bool _open = true;
 
-    /// <summary>Begins a file.</summary>
-    /// <param name="path">Where the file goes; its folder must exist.</param>
+    /// <summary>Starts a file.</summary>
+    /// <param name="path">The path of the file; its folder must exist.</param>
     /// <param name="sampleRate">Frames a second, in Hz.</param>
     /// <param name="channels">Samples a frame.</param>
     /// <param name="depth">Bits a sample.</param>
-    /// <param name="force">Whether a file that is there may be replaced.</param>
+    /// <param name="force">Whether an existing file may be replaced.</param>
     /// <param name="expectedFrames">
-    /// How many frames will come, if known: too many are refused before anything is written, and a pipe, which cannot be rewound, is told the
+    /// The number of frames, if known: too many are refused before anything is written, and a pipe, which cannot be rewound, gets the
     /// length at once.
     /// </param>
-    /// <exception cref="WaveFileTooLargeException">It would not fit.</exception>
+    /// <exception cref="WaveFileTooLargeException">The frames do not fit.</exception>
     /// <exception cref="FileRefusedException">The file exists and <paramref name="force"/> is false, or it cannot be written there.</exception>
     public PcmWaveWriter(
         string path,
@@ -62,7 +62,7 @@ public sealed class PcmWaveWriter : IDisposable
         _file = UnfinishedFile.Begin(path, force ? WriteOptions.Replacing : WriteOptions.New);
         try
         {
-            // A pipe of unknown length says the greatest; its reader takes what comes.
+            // For a pipe of unknown length the header has the maximum; the reader reads to the end.
             WriteHeader(expectedFrames > 0 || _file.Stream.CanSeek ? expectedFrames : _mostFrames);
         }
         catch
@@ -76,7 +76,7 @@ public sealed class PcmWaveWriter : IDisposable
     public long Frames { get; private set; }
 
     /// <summary>Appends whole frames, interleaved.</summary>
-    /// <exception cref="WaveFileTooLargeException">They do not fit any more.</exception>
+    /// <exception cref="WaveFileTooLargeException">They no longer fit.</exception>
     /// <exception cref="FileRefusedException">The disk is full, or the pipe's reader has ended.</exception>
     public void Write(ReadOnlySpan<float> interleaved)
     {
@@ -104,7 +104,7 @@ public sealed class PcmWaveWriter : IDisposable
         Frames = frames;
     }
 
-    /// <summary>Puts the sizes in and gives the file its name.</summary>
+    /// <summary>Writes the sizes and gives the file its name.</summary>
     /// <exception cref="FileRefusedException">A file of that name appeared and force was not given, or the disk is full.</exception>
     public void Commit()
     {

@@ -6,13 +6,13 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Audio.Playback;
 
-/// <summary>How a piece is rendered into a file.</summary>
+/// <summary>The settings for rendering to a file.</summary>
 public sealed record RenderOptions
 {
     /// <summary>Frames a second, in Hz.</summary>
     public int SampleRate { get; init; } = 48_000;
 
-    /// <summary>Seconds left to ring after the last bar.</summary>
+    /// <summary>Seconds of ringing after the last bar.</summary>
     public double TailSeconds { get; init; } = EngineOptions.DefaultTailSeconds;
 
     /// <summary>The parts that play, by name, instrument or role; null for all.</summary>
@@ -21,17 +21,17 @@ public sealed record RenderOptions
     /// <summary>The parts that do not play, by name, instrument or role.</summary>
     public IReadOnlyCollection<string> Without { get; init; } = [];
 
-    /// <summary>Level of the whole, in dB, before the limiter.</summary>
+    /// <summary>Overall level in dB, before the limiter.</summary>
     public double MasterDecibels { get; init; } = Renderer.DefaultMasterDecibels;
 
     /// <summary>Bits a sample.</summary>
     public WaveDepth Depth { get; init; } = WaveDepth.Sixteen;
 
-    /// <summary>Whether a file that is there may be replaced.</summary>
+    /// <summary>Whether an existing file may be replaced.</summary>
     public bool Force { get; init; }
 }
 
-/// <summary>What was rendered.</summary>
+/// <summary>The result of rendering.</summary>
 /// <param name="Path">The file.</param>
 /// <param name="Frames">Its length in frames.</param>
 /// <param name="SampleRate">Frames a second.</param>
@@ -40,26 +40,26 @@ public sealed record RenderOptions
 public sealed record RenderedFile(string Path, long Frames, int SampleRate, double PeakDecibels, Health Health);
 
 /// <summary>
-/// Plays bars into files: 0.2 s of pre-roll, the source's bars with its lead-in, the tail. The length is exact and known before.
+/// Renders bars to files: 0.2 s of pre-roll, the source's bars with its lead-in, the tail. The length is exact and known in advance.
 /// </summary>
 /// <remarks>
-/// Not a path of its own: engine, queue and synthesizer are those of live playing. What is live only stays out: fade-in and start
-/// level. The limiter is on the mix and not on stems.
+/// Uses the engine, queue and synthesizer of live playing, without fade-in and start
+/// level. The limiter is used for the mix, not for stems.
 /// </remarks>
-/// <param name="makeSynth">Makes a fresh synthesizer for a sample rate (frames a second), with its effects or dry.</param>
+/// <param name="makeSynth">Creates a new synthesizer for a sample rate (frames a second), with its effects or dry.</param>
 public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
 {
-    /// <summary>The level of the whole at which a band in its usual levels peaks some 3 to 6 dB below full scale.</summary>
+    /// <summary>The overall level at which a band at its usual levels peaks some 3 to 6 dB below full scale.</summary>
     public const double DefaultMasterDecibels = -2.5;
 
     /// <summary>Renders the mix.</summary>
-    /// <param name="source">What is played; it must have an end.</param>
-    /// <param name="path">Where the file goes.</param>
-    /// <param name="options">How.</param>
-    /// <param name="progress">Told the share that is done, 0 to 1.</param>
-    /// <param name="cancellation">Ends it with nothing left behind.</param>
-    /// <exception cref="ArgumentException">The source has no end, or a part named does not exist; the message says which do.</exception>
-    /// <exception cref="IOException">The file exists and may not be replaced, is too long, or the disk is full.</exception>
+    /// <param name="source">The source of the bars; it must have an end.</param>
+    /// <param name="path">The path of the file.</param>
+    /// <param name="options">The settings.</param>
+    /// <param name="progress">Receives the finished share, 0 to 1.</param>
+    /// <param name="cancellation">Cancels; no file is left.</param>
+    /// <exception cref="ArgumentException">The source has no end, or a named part does not exist; the message lists the parts.</exception>
+    /// <exception cref="IOException">The file exists and may not be replaced, it is too long, or the disk is full.</exception>
     /// <exception cref="OperationCanceledException">It was cancelled.</exception>
     public RenderedFile RenderMix(
         IBarSource source,
@@ -74,14 +74,14 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
     }
 
     /// <summary>
-    /// Renders each part into a file of its own, one after the other, all of the mix's length and level: they add up to the mix before
-    /// its limiter.
+    /// Renders each part to its own file, one after the other, with the length and level of the mix: their sum is the mix before
+    /// the limiter.
     /// </summary>
-    /// <param name="source">What is played; it must have an end.</param>
-    /// <param name="folder">Where the files go, named after the parts; it must exist.</param>
-    /// <param name="options">How.</param>
-    /// <param name="progress">Told the share that is done, 0 to 1.</param>
-    /// <param name="cancellation">Ends it; stems that are whole stay.</param>
+    /// <param name="source">The source of the bars; it must have an end.</param>
+    /// <param name="folder">The folder for the files, which are named after the parts; it must exist.</param>
+    /// <param name="options">The settings.</param>
+    /// <param name="progress">Receives the finished share, 0 to 1.</param>
+    /// <param name="cancellation">Cancels; finished stems stay.</param>
     /// <exception cref="ArgumentException">As with <see cref="RenderMix"/>.</exception>
     /// <exception cref="IOException">As with <see cref="RenderMix"/>.</exception>
     /// <exception cref="OperationCanceledException">It was cancelled.</exception>
@@ -97,7 +97,7 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         var playing = source.Band.Where(plays).ToList();
         var files = new List<RenderedFile>(playing.Count);
 
-        // Names that differ only in letters that no file's name may have, or in their case, are one name to some systems.
+        // On some systems, names are equal if they differ only in case or in characters that file names may not have.
         var names = new HashSet<string>(StringComparer.OrdinalIgnoreCase);
         foreach (var player in playing)
         {
@@ -116,7 +116,7 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         return files;
     }
 
-    /// <summary>The exact length of a rendering, in frames: pre-roll, bars, tail.</summary>
+    /// <summary>The exact length of a render, in frames: pre-roll, bars, tail.</summary>
     /// <exception cref="ArgumentException">The source has no end.</exception>
     public static long FramesOf(IBarSource source, RenderOptions options)
     {
@@ -157,7 +157,7 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
             if (!source.Band.Any(part => Means(name, part)))
             {
                 var known = string.Join(", ", source.Band.Select(part => $"{part.Name} ({part.Role.Name()})"));
-                throw new ArgumentException($"There is no part '{name}'; name a part or a role: {known}.");
+                throw new ArgumentException($"No part called '{name}'; parts and their roles: {known}.");
             }
         }
 
@@ -165,7 +165,7 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
             && !options.Without.Any(name => Means(name, part));
     }
 
-    // A part's name, its instrument's, or its role's.
+    // The name of a part, its instrument or its role.
     private static bool Means(string name, PartChannels part) =>
         Same(name, part.Name) || Same(name, part.Instrument.Name) || Same(name, part.Role.Name());
 
@@ -200,7 +200,7 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
             cancellation);
         if (player.Engine.Playhead.Frame != frames)
         {
-            throw new InvalidOperationException($"The engine came to {player.Engine.Playhead.Frame} frames where {frames} were computed.");
+            throw new InvalidOperationException($"The engine rendered {player.Engine.Playhead.Frame} frames instead of {frames}.");
         }
 
         return new RenderedFile(path, frames, options.SampleRate, player.PeakDecibels, player.Health);
@@ -216,7 +216,7 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         public void Report(double value) => progress.Report((done + value) / of);
     }
 
-    /// <summary>Bars that are composed once, though the length, the mix and every stem ask for them.</summary>
+    /// <summary>Bars that are composed once, although the length, the mix and every stem request them.</summary>
     private sealed class KeptBars(IBarSource source) : IBarSource
     {
         private readonly Dictionary<int, Bar> _bars = [];
@@ -236,7 +236,7 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         }
 
         public static int EndOf(IBarSource source) =>
-            source.End ?? throw new ArgumentException("What goes on until told cannot be rendered; give it a number of bars.", nameof(source));
+            source.End ?? throw new ArgumentException("Music without an end cannot be rendered; give a number of bars.", nameof(source));
 
         public Bar BarAt(int index)
         {

@@ -3,12 +3,12 @@ using GrooveLab.Audio.BuiltInSounds;
 namespace GrooveLab.Audio.Playback;
 
 /// <summary>
-/// Numbers about rendered sound: levels, attacks, loudness, and when it is over. Decibels are of full scale, over both channels
-/// together; silence is minus infinity. What lies outside the sound is silent.
+/// Measures of rendered sound: levels, attacks, loudness, and its end. Decibels are of full scale, over both channels
+/// together; silence is minus infinity. Outside the sound is silence.
 /// </summary>
 public static class StemMeasures
 {
-    /// <summary>How much of a note's beginning is its attack, in seconds. Common practice, no source.</summary>
+    /// <summary>The length of an attack in seconds. Common practice, no source.</summary>
     public const double AttackSeconds = 0.06;
 
     private const double Hop = 0.01;
@@ -24,7 +24,7 @@ public static class StemMeasures
         return 10 * Math.Log10(Energy(sound, first, first + length) / length);
     }
 
-    /// <summary>RMS level of the attack that begins at a time, in dB.</summary>
+    /// <summary>RMS level of the attack at a time, in dB.</summary>
     public static double Attack(StemSound sound, double at) => Level(sound, at, AttackSeconds);
 
     /// <summary>The highest sample from a time on, in dB.</summary>
@@ -40,7 +40,7 @@ public static class StemMeasures
     }
 
     /// <summary>
-    /// Loudness of a stretch: its K-weighted mean square (ITU-R BS.1770) in LUFS, without the gate, since a band that plays has no pauses.
+    /// Loudness of a stretch: its K-weighted mean square (ITU-R BS.1770) in LUFS, without the gate, because a playing band has no pauses.
     /// </summary>
     public static double Loudness(StemSound sound, double from, double to)
     {
@@ -61,7 +61,7 @@ public static class StemMeasures
         return -0.691 + (10 * Math.Log10(sum / Math.Max(1, end - first)));
     }
 
-    /// <summary>The last time, in seconds, at which a hundredth of a second is louder than a level in dB; null when none is.</summary>
+    /// <summary>The last time, in seconds, at which 10 ms are louder than a level in dB; null if none are.</summary>
     public static double? LastAbove(StemSound sound, double decibels)
     {
         var length = (int)Math.Round(Hop * sound.SampleRate);
@@ -76,7 +76,7 @@ public static class StemMeasures
         return null;
     }
 
-    // Of both channels together, halved, so that the same sound on both sides has the level of one.
+    // The mean of both channels, so that equal sound on both sides has the level of one.
     private static double Energy(StemSound sound, int first, int end)
     {
         var sum = 0.0;

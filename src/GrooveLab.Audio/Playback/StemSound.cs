@@ -5,8 +5,8 @@ using GrooveLab.Music.Bars;
 namespace GrooveLab.Audio.Playback;
 
 /// <summary>
-/// Parts of a band rendered into memory, for measuring: the engine, queue and synthesizer of live playing. Second 0 is the first frame, so
-/// the first bar line stands after the pre-roll. Immutable.
+/// Parts of a band rendered into memory for measuring, by the engine and synthesizer of live playing. Second 0 is the first frame, so
+/// the first bar line comes after the pre-roll. Immutable.
 /// </summary>
 public sealed class StemSound
 {
@@ -16,9 +16,9 @@ public sealed class StemSound
     private readonly float[] _left;
     private readonly float[] _right;
 
-    /// <summary>A sound from its two channels.</summary>
-    /// <param name="left">Samples of the left one.</param>
-    /// <param name="right">As many of the right one.</param>
+    /// <summary>Creates a sound from its two channels.</summary>
+    /// <param name="left">Samples of the left channel.</param>
+    /// <param name="right">As many samples of the right channel.</param>
     /// <param name="sampleRate">Frames a second.</param>
     public StemSound(float[] left, float[] right, int sampleRate)
     {
@@ -44,13 +44,13 @@ public sealed class StemSound
     /// <summary>The right channel.</summary>
     public ReadOnlySpan<float> Right => _right;
 
-    /// <summary>Plays a route to its end, its tail included.</summary>
-    /// <param name="route">What is played; it must end.</param>
-    /// <param name="synth">Its sound; owned and, where that is possible, disposed of.</param>
-    /// <param name="options">The engine's set-up, at the synthesizer's rate.</param>
-    /// <param name="plays">Which parts play; null for all.</param>
-    /// <param name="limited">Whether the mix's limiter stands behind it.</param>
-    /// <param name="cancellation">Ends it.</param>
+    /// <summary>Plays a route to its end, including the tail.</summary>
+    /// <param name="route">The route to play; it must end.</param>
+    /// <param name="synth">The synthesizer; owned, and disposed if possible.</param>
+    /// <param name="options">The engine's settings, at the synthesizer's rate.</param>
+    /// <param name="plays">The parts that play; null for all.</param>
+    /// <param name="limited">Whether it goes through the mix's limiter.</param>
+    /// <param name="cancellation">Cancels.</param>
     /// <exception cref="OperationCanceledException">It was cancelled.</exception>
     public static StemSound Render(
         BarRoute route,

@@ -6,18 +6,18 @@ namespace GrooveLab.Audio.Playback;
 /// <summary>Bits a sample in a WAV file.</summary>
 public enum WaveDepth
 {
-    /// <summary>16 bits: what every program reads.</summary>
+    /// <summary>16 bits, readable by every program.</summary>
     Sixteen = 16,
 
-    /// <summary>24 bits, for work that goes on from the file.</summary>
+    /// <summary>24 bits, for further processing.</summary>
     TwentyFour = 24,
 }
 
-/// <summary>So much sound does not fit into a WAV file, whose sizes are 32-bit numbers.</summary>
+/// <summary>The sound does not fit into a WAV file, whose sizes are 32-bit numbers.</summary>
 public sealed class WaveFileTooLargeException(long frames, long mostFrames)
-    : IOException($"A WAV file of this kind holds {mostFrames} frames at most, not {frames}; make it shorter, or with a lower rate.")
+    : IOException($"A WAV file of this format holds at most {mostFrames} frames, not {frames}; make it shorter, or use a lower rate.")
 {
-    /// <summary>Frames that fit.</summary>
+    /// <summary>The number of frames that fit.</summary>
     public long MostFrames { get; } = mostFrames;
 }
 
@@ -27,7 +27,7 @@ public sealed class WaveFileTooLargeException(long frames, long mostFrames)
 /// <param name="Samples">Interleaved, full scale at 1.</param>
 public sealed record WaveSound(int SampleRate, int Channels, float[] Samples)
 {
-    /// <summary>How many frames there are.</summary>
+    /// <summary>The number of frames.</summary>
     public int Frames => Samples.Length / Channels;
 }
 
@@ -45,25 +45,25 @@ public static class WaveFile
     private const int TagExtensible = 0xFFFE;
     private const int BlockFrames = 4096;
 
-    /// <summary>The most frames that a file can hold: its RIFF size is a 32-bit number.</summary>
+    /// <summary>The most frames in a file: its RIFF size is a 32-bit number.</summary>
     public static long MostFrames(int channels, WaveDepth depth)
     {
-        // An odd number of bytes is followed by one of padding, which counts.
+        // An odd number of bytes is followed by a padding byte, which counts.
         long room = uint.MaxValue - (PcmWaveWriter.HeaderBytes - 8) - 1;
         return room / (channels * ((int)depth / 8));
     }
 
     /// <summary>
-    /// Pulls a number of frames from a source into a file; the file appears whole at the end, or not at all.
+    /// Writes a number of frames from a source to a file; the file appears complete at the end, or not at all.
     /// </summary>
-    /// <param name="path">Where the file goes; its folder must exist.</param>
-    /// <param name="source">What to write.</param>
-    /// <param name="frames">How many frames; a source that ends sooner is filled up with silence.</param>
+    /// <param name="path">The path of the file; its folder must exist.</param>
+    /// <param name="source">The source.</param>
+    /// <param name="frames">The number of frames; if the source ends early, silence follows.</param>
     /// <param name="depth">Bits a sample.</param>
-    /// <param name="force">Whether a file that is there may be replaced.</param>
-    /// <param name="progress">Told the frames written, about every tenth of a second of sound.</param>
-    /// <param name="cancellation">Ends it with nothing left behind.</param>
-    /// <exception cref="WaveFileTooLargeException">It would not fit; nothing was begun.</exception>
+    /// <param name="force">Whether an existing file may be replaced.</param>
+    /// <param name="progress">Receives the number of frames written, about every tenth of a second of sound.</param>
+    /// <param name="cancellation">Cancels; no file is left.</param>
+    /// <exception cref="WaveFileTooLargeException">The frames do not fit; no file was started.</exception>
     /// <exception cref="GrooveLab.Files.FileRefusedException">
     /// The file exists and <paramref name="force"/> is false, or it cannot be written; the message says why.
     /// </exception>
@@ -105,19 +105,19 @@ public static class WaveFile
     }
 
     /// <summary>Reads a whole file of 16- or 24-bit integers or 32-bit floats.</summary>
-    /// <exception cref="InvalidDataException">It is no WAV file, is cut short, or holds another kind of sample; the message says which.</exception>
+    /// <exception cref="InvalidDataException">It is not a WAV file, is truncated, or has other samples; the message says which.</exception>
     /// <exception cref="IOException">It cannot be read.</exception>
     public static WaveSound Read(string path) => Parse(File.ReadAllBytes(path), path);
 
     /// <summary>Reads a file's bytes.</summary>
     /// <param name="bytes">The whole file.</param>
-    /// <param name="name">What to call it in an error.</param>
+    /// <param name="name">Its name for error messages.</param>
     /// <exception cref="InvalidDataException">As <see cref="Read"/>.</exception>
     public static WaveSound Parse(ReadOnlySpan<byte> bytes, string name)
     {
         if (bytes.Length < 12 || !bytes[..4].SequenceEqual("RIFF"u8) || !bytes[8..12].SequenceEqual("WAVE"u8))
         {
-            throw Bad(name, "it does not begin as a RIFF file of form WAVE");
+            throw Bad(name, "it does not start as a RIFF file of form WAVE");
         }
 
         var tag = 0;
@@ -148,7 +148,7 @@ public static class WaveFile
                 bits = BinaryPrimitives.ReadUInt16LittleEndian(chunk[14..]);
                 if (tag == TagExtensible && size >= 26)
                 {
-                    // The sub-format's first two bytes are the tag it would have without the extension.
+                    // The first two bytes of the sub-format are the tag that it would have without the extension.
                     tag = BinaryPrimitives.ReadUInt16LittleEndian(chunk[24..]);
                 }
             }
@@ -167,7 +167,7 @@ public static class WaveFile
     {
         if (channels < 1 || rate < 1)
         {
-            throw Bad(name, "no format with channels and a rate stands before its data");
+            throw Bad(name, "no format chunk with channels and a rate precedes its data");
         }
 
         var width = (tag, bits) switch
@@ -175,7 +175,7 @@ public static class WaveFile
             (TagPcm, 16) => 2,
             (TagPcm, 24) => 3,
             (TagFloat, 32) => 4,
-            _ => throw Bad(name, $"it holds samples of {bits} bits with format tag {tag}; 16- and 24-bit PCM and 32-bit float are read"),
+            _ => throw Bad(name, $"it has samples of {bits} bits with format tag {tag}; accepted are 16- and 24-bit PCM and 32-bit float"),
         };
         var samples = new float[data.Length / (width * channels) * channels];
         for (var i = 0; i < samples.Length; i++)

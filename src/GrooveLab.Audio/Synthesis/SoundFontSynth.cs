@@ -40,7 +40,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     // Voices that fade out free their places within milliseconds; this many may fade at once before one is cut.
     private const int SpareVoices = 64;
 
-    // -60 dB: what is softer and taken away is not missed. Common practice, no source.
+    // -60 dB: a softer voice is not missed when it ends early. Common practice, no source.
     private const float AudibleLevel = 0.001f;
 
     private readonly SoundFontBank _bank;
@@ -102,7 +102,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
             Program(i, 0);
         }
 
-        // Nobody has asked for these.
+        // These have not been requested.
         _substitutedPrograms = 0;
 
         var sendLength = _options.Dry ? 0 : Quantum.Frames;
@@ -381,7 +381,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
             resolved = _bank.Resolve(choice.Preset);
         if (!choice.IsExact)
             Interlocked.Increment(ref _substitutedPrograms);
-        // One that was not prepared cannot be made here: the channel keeps the sound it has.
+        // An unprepared sound cannot be loaded here, so the channel keeps its current sound.
         if (resolved is not null)
             state.Preset = resolved;
         else

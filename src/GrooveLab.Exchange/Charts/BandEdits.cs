@@ -4,16 +4,16 @@ using GrooveLab.Music.Charts;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Changes the band in its text: parts come, go and change their places with all that is written beside them.</summary>
-/// <param name="editor">Takes the changes.</param>
+/// <summary>Edits the band in the text: adds, removes and reorders parts together with all their text.</summary>
+/// <param name="editor">Receives the changes.</param>
 /// <param name="root">The chart.</param>
 /// <param name="catalogue">The instruments.</param>
 internal sealed class BandEdits(TomlEditor editor, TomlTable root, InstrumentCatalogue catalogue)
 {
     /// <summary>Writes the band.</summary>
-    /// <param name="before">The parts as the text has them.</param>
-    /// <param name="now">The parts as they are to be.</param>
-    /// <returns>False when a part cannot be moved where it stands.</returns>
+    /// <param name="before">The parts in the text.</param>
+    /// <param name="now">The new parts.</param>
+    /// <returns>False when a part cannot be moved.</returns>
     public bool Write(IReadOnlyList<Part> before, IReadOnlyList<Part> now)
     {
         if (root.Find("part")?.Value is not TomlList list)
@@ -42,7 +42,7 @@ internal sealed class BandEdits(TomlEditor editor, TomlTable root, InstrumentCat
             || editor.Arrange(list, "part", [.. was.Select((index, at) => (index, index is null ? New(now[at], named.Contains(at)) : null))]);
     }
 
-    // Which part each was: by its name, or one that has only another name.
+    // The old part for each: by name, or the same part with another name.
     private static int?[] Was(IReadOnlyList<Part> before, IReadOnlyList<Part> now)
     {
         var byName = before.Select((part, index) => (part.Name, index)).ToDictionary(pair => pair.Name, pair => pair.index, StringComparer.OrdinalIgnoreCase);
@@ -61,7 +61,7 @@ internal sealed class BandEdits(TomlEditor editor, TomlTable root, InstrumentCat
         return was;
     }
 
-    // Which parts need their name written: the others go by their instrument's, as reading gives it.
+    // The parts that need a written name: the others are named after their instrument when read.
     private static HashSet<int> Named(IReadOnlyList<TomlTable> tables, IReadOnlyList<Part> now, int?[] was)
     {
         var anyNamed = tables.Any(table => table.Find("name") is not null);
@@ -177,7 +177,7 @@ internal sealed class BandEdits(TomlEditor editor, TomlTable root, InstrumentCat
         }
     }
 
-    // What is usual need not be said where it is not.
+    // Defaults need not be written if they are not in the text.
     private void Number(TomlTable table, string key, string literal, bool same, bool usual, IReadOnlyList<string> order)
     {
         if (table.Find(key) is null ? !usual : !same)

@@ -2,19 +2,17 @@ using GrooveLab.Exchange.Toml;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>
-/// Replaces signs in lines of bars and keeps bar lines below each other where the text had them so: a sign of another width takes blanks
-/// from behind it or gives some back.
-/// </summary>
-/// <param name="editor">Takes the changes.</param>
+/// <summary>Replaces signs in lines of bars and keeps bar lines aligned where they were: if the width of a sign changes, the spaces after
+/// it change.</summary>
+/// <param name="editor">Receives the changes.</param>
 internal sealed class BarColumns(TomlEditor editor)
 {
     private readonly List<Piece> _pieces = [];
     private readonly List<(int Start, int End, int LineFrom)> _barLines = [];
 
-    /// <summary>Takes a text with its bar lines.</summary>
+    /// <summary>Adds a text with its bar lines.</summary>
     /// <param name="text">The text.</param>
-    /// <param name="barLines">Where in its value bar lines start and end, in order.</param>
+    /// <param name="barLines">The start and end of each bar line in its value, in order.</param>
     public void Add(TomlString text, IEnumerable<(int Start, int End)> barLines)
     {
         foreach (var (start, end) in barLines)
@@ -24,15 +22,15 @@ internal sealed class BarColumns(TomlEditor editor)
         }
     }
 
-    /// <summary>Puts other signs in the place of some.</summary>
-    /// <param name="text">The text in which they stand.</param>
-    /// <param name="start">Where in its value they start.</param>
-    /// <param name="end">Where they end.</param>
-    /// <param name="with">What comes; it needs no escapes.</param>
+    /// <summary>Replaces signs.</summary>
+    /// <param name="text">The text that contains them.</param>
+    /// <param name="start">Their start in its value.</param>
+    /// <param name="end">Their end in its value.</param>
+    /// <param name="with">The replacement; it needs no escapes.</param>
     public void Replace(TomlString text, int start, int end, string with) =>
         _pieces.Add(new Piece(start == end ? editor.EndBefore(text, start) : text.PlaceOf(start), editor.EndBefore(text, end), with));
 
-    /// <summary>Makes the changes.</summary>
+    /// <summary>Applies the changes.</summary>
     public void Write()
     {
         if (_pieces.Count == 0)
@@ -97,7 +95,7 @@ internal sealed class BarColumns(TomlEditor editor)
         return lines;
     }
 
-    // Bar lines stand below each other on purpose where blanks were put before some, or where all lines begin alike.
+    // Bar lines are aligned on purpose if there are spaces before some, or if all lines start with equal columns.
     private static bool HaveColumns(List<Line> lines)
     {
         if (lines.Exists(line => line.Slots.Exists(slot => slot.Width > 0 && slot.Trailing > 1)))
@@ -116,7 +114,7 @@ internal sealed class BarColumns(TomlEditor editor)
         return true;
     }
 
-    // Bar lines, from the first, that stand below each other.
+    // Bar lines, from the first, that are aligned.
     private static int CommonBarLines(Line a, Line b)
     {
         var count = 0;
@@ -128,7 +126,7 @@ internal sealed class BarColumns(TomlEditor editor)
         return count;
     }
 
-    // Lines belong together as far as all their bar lines, from the first, stand at the same columns.
+    // Lines belong together as far as all their bar lines, from the first, are in the same columns.
     private static void Align(List<Line> lines)
     {
         var columns = lines.Count > 1 && HaveColumns(lines);
@@ -155,7 +153,7 @@ internal sealed class BarColumns(TomlEditor editor)
         {
             foreach (var slot in slots)
             {
-                // Blanks that were put there may go or come; the last one parts.
+                // Padding spaces may be removed or added; the last space separates.
                 slot.NewTrailing = slot.Trailing > 1 ? Math.Max(1, slot.Trailing - slot.Grown) : slot.Trailing;
             }
 
@@ -174,7 +172,7 @@ internal sealed class BarColumns(TomlEditor editor)
         var width = slots.All(slot => slot.Changed) ? needed + spare : Math.Max(before, needed);
         foreach (var slot in slots)
         {
-            // The last bar lines of lines close columns, but no bar stands below them: a line that is not changed is left alone.
+            // The last bar lines of lines end columns without a bar after them: an unchanged line is left alone.
             slot.NewTrailing = slot is { IsLast: true, LineChanged: false } ? slot.Trailing : width - slot.Width - slot.Grown;
         }
     }
@@ -186,7 +184,7 @@ internal sealed class BarColumns(TomlEditor editor)
         public int Next { get; set; }
     }
 
-    /// <summary>What stands between two bar lines of a line, or between its beginning and its first bar line.</summary>
+    /// <summary>The text between two bar lines of a line, or between its start and its first bar line.</summary>
     private sealed class Slot
     {
         private readonly string _text;
@@ -206,25 +204,25 @@ internal sealed class BarColumns(TomlEditor editor)
 
         public int Start { get; }
 
-        /// <summary>Where its bar line starts.</summary>
+        /// <summary>The start of its bar line.</summary>
         public int End { get; }
 
-        /// <summary>Where the blanks before its bar line start.</summary>
+        /// <summary>The start of the spaces before its bar line.</summary>
         public int ContentEnd { get; }
 
         public int Trailing => End - ContentEnd;
 
-        /// <summary>True where its bar line is the last of its line.</summary>
+        /// <summary>True when its bar line is the last of its line.</summary>
         public bool IsLast { get; set; }
 
-        /// <summary>For the last of its line: true when anything in the line is changed.</summary>
+        /// <summary>For the last of its line: true when anything in the line changes.</summary>
         public bool LineChanged { get; set; }
 
         public int NewTrailing { get; set; }
 
         public int Width => ContentEnd - Start;
 
-        /// <summary>By how much what it holds has become wider.</summary>
+        /// <summary>The increase in width of its content.</summary>
         public int Grown { get; private set; }
 
         public bool Changed => _pieces.Count > 0;
@@ -241,7 +239,7 @@ internal sealed class BarColumns(TomlEditor editor)
 
         public void Close() => Absorb(ContentEnd);
 
-        // Two blanks or more inside a bar were put there to keep what follows in its place.
+        // Two or more spaces inside a bar keep the following text in its column.
         private void Absorb(int until)
         {
             var at = _pieces.Count > 0 ? _pieces[^1].End : until;

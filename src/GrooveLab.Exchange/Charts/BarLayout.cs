@@ -3,10 +3,10 @@ using GrooveLab.Exchange.Toml;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>How bars are laid out in lines, and laying out others in the same manner.</summary>
+/// <summary>The layout of bars in lines, applied to other bars.</summary>
 /// <param name="BarsInLine">Bars in a line.</param>
-/// <param name="InColumns">True where bar lines stand below each other.</param>
-/// <param name="Lines">How many lines there are; 0 for a layout that no text has.</param>
+/// <param name="InColumns">True when bar lines are aligned.</param>
+/// <param name="Lines">Number of lines; 0 for a layout without a text.</param>
 internal sealed record BarLayout(int BarsInLine, bool InColumns, int Lines)
 {
     private const int UsualBarsInLine = 4;
@@ -21,7 +21,7 @@ internal sealed record BarLayout(int BarsInLine, bool InColumns, int Lines)
         return new BarLayout(MostCommon(counts), lines.Count > 1 && (padded || columns.Distinct(StringComparer.Ordinal).Count() == 1), lines.Count);
     }
 
-    /// <summary>The layout that most of the texts have that are of more than one line.</summary>
+    /// <summary>The most common layout among the texts of more than one line.</summary>
     public static BarLayout Usual(IEnumerable<string> texts)
     {
         var layouts = texts.Select(Of).Where(layout => layout.Lines > 1).ToList();
@@ -30,9 +30,9 @@ internal sealed record BarLayout(int BarsInLine, bool InColumns, int Lines)
             : new BarLayout(MostCommon(layouts.ConvertAll(layout => layout.BarsInLine)), 2 * layouts.Count(layout => layout.InColumns) >= layouts.Count, 0);
     }
 
-    /// <summary>Writes bars in the place of a text of bars, in that text's manner as far as it has one, else in this one.</summary>
-    /// <param name="editor">Takes the change.</param>
-    /// <param name="table">The table that holds the text.</param>
+    /// <summary>Replaces a text of bars by other bars, in that text's layout if it has one, otherwise in this one.</summary>
+    /// <param name="editor">Receives the change.</param>
+    /// <param name="table">The table that contains the text.</param>
     /// <param name="key">Its key.</param>
     /// <param name="bars">The bars, without bar lines.</param>
     /// <param name="order">The table's keys in their usual order.</param>
@@ -66,7 +66,7 @@ internal sealed record BarLayout(int BarsInLine, bool InColumns, int Lines)
 
     private BarLayout InManner(string text) => Of(text) is { Lines: > 1 } own ? own with { Outer = OuterOf(text) } : this with { Outer = OuterOf(text) };
 
-    /// <summary>True where lines begin and end with a bar line.</summary>
+    /// <summary>True when lines start and end with a bar line.</summary>
     private bool Outer { get; init; } = true;
 
     private static bool OuterOf(string text) => text.TrimStart() is var body && (body.Length == 0 || body[0] is '|' or '‖');
@@ -106,7 +106,7 @@ internal sealed record BarLayout(int BarsInLine, bool InColumns, int Lines)
         return (opened ? string.Empty : indent) + string.Join("\n" + indent, lines) + tail;
     }
 
-    // Lines that are as they were keep what stands beside them.
+    // Unchanged lines keep their remarks.
     private static void Arrange(TomlEditor editor, TomlList list, List<string> was, IReadOnlyList<string> lines)
     {
         var head = 0;

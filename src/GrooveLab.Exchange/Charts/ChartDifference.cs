@@ -7,32 +7,27 @@ using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>
-/// Writes the difference of two charts into a chart's text: what changed is changed there, in the manner in which it was written, and everything
-/// else stays as it is, layout and remarks too.
-/// </summary>
-/// <remarks>
-/// The text is parsed once, whatever the number of changes; all are collected at places of that one parse and made together. The result is read
-/// back before it is given out.
-/// </remarks>
+/// <summary>Writes the difference of two charts into a chart's text: changes are made in place, in the existing style; everything else
+/// stays the same, including layout and remarks.</summary>
+/// <remarks>The text is parsed once, whatever the number of changes; all changes refer to places of that parse and are applied together.
+/// The result is read back before it is returned.</remarks>
 public static class ChartDifference
 {
-    /// <summary>Writes what differs.</summary>
+    /// <summary>Writes the difference.</summary>
     /// <param name="text">The text.</param>
-    /// <param name="before">
-    /// The chart that the text says; with what is felt and counted said in it (<see cref="ChartChanges.WithLevelsSaid"/>) if it is so in the other.
-    /// </param>
-    /// <param name="now">
-    /// The chart that it is to say. Tempi that changed are written as a musician writes numbers, which may be off by 0.05 %.
-    /// </param>
-    /// <exception cref="ChartProblemException">No text can say the chart: a chord between two units, a tune that leaves its section.</exception>
+    /// <param name="before">The chart in the text; with felt and counted levels set (<see cref="ChartChanges.WithLevelsSaid"/>) if they
+    /// are set in the other.</param>
+    /// <param name="now">The new chart. Changed tempi are written with the numbers that musicians use, which may be off by 0.05
+    /// %.</param>
+    /// <exception cref="ChartProblemException">The chart cannot be written as text: a chord between two units, a tune longer than its
+    /// section.</exception>
     public static WrittenChart Write(ChartDocument text, Chart before, Chart now)
     {
         var read = text.Read();
         var target = ChartTarget.Of(read.Chart ?? before, before, now);
         if (!read.IsChart)
         {
-            return ChartRelayout.Write(text, null, target, "the text has problems, so nothing in it could be changed alone");
+            return ChartRelayout.Write(text, null, target, "the text has problems, so single changes were not possible");
         }
 
         if (SameChart.IsRead(target, read.Chart))
@@ -43,13 +38,13 @@ public static class ChartDifference
         var edit = new Edit(text, read.Chart, target);
         if (!edit.Write())
         {
-            return ChartRelayout.Write(text, read.Chart, target, "parts or sections changed places that do not stand in one piece");
+            return ChartRelayout.Write(text, read.Chart, target, "parts or sections that are not in one piece were reordered");
         }
 
         var written = text.With(edit.Finish());
         return written.Read() is { IsChart: true } back && SameChart.IsRead(target, back.Chart)
             ? new WrittenChart(written, IsReformatted: false, edit.Reasons)
-            : ChartRelayout.Write(text, read.Chart, target, "the change could not be written into the text as it is laid out");
+            : ChartRelayout.Write(text, read.Chart, target, "the change could not be written in the existing layout");
     }
 
     private sealed class Edit
@@ -84,7 +79,7 @@ public static class ChartDifference
         public string Finish()
         {
             var text = _editor.Finish();
-            _reasons.AddRange(_editor.MovedRemarks.Select(remark => $"the remark {Words.Quote(remark)} was moved: its line is gone"));
+            _reasons.AddRange(_editor.MovedRemarks.Select(remark => $"the remark {Words.Quote(remark)} was moved: its line was removed"));
             return text;
         }
 
@@ -178,7 +173,7 @@ public static class ChartDifference
             }
         }
 
-        // At the top where every section takes them from there and changes alike.
+        // At the top if all sections inherit them from there and change alike.
         private BarGroups WriteBarGroups(int?[] was)
         {
             var problems = Problems.Unread();
@@ -194,7 +189,7 @@ public static class ChartDifference
             return all;
         }
 
-        // Which sections need their name written: the others go by the letter that reading gives them.
+        // The sections that need a written name: the others are named by letter when read.
         private HashSet<int> Named(int?[] was)
         {
             var named = Enumerable.Range(0, was.Length).Where(i => was[i] is not { } index || _tables[index].Find("name") is not null).ToHashSet();
@@ -246,7 +241,7 @@ public static class ChartDifference
         }
 
         private static string Why(Section said, Section now) => said.Bars.Count == now.Bars.Count
-            ? "bars that were written once now differ"
+            ? "bars that were written once and repeated now differ"
             : string.Create(CultureInfo.InvariantCulture, $"the section now has {Words.Count(now.Bars.Count, "bar")} instead of {said.Bars.Count}");
 
         private void WriteTune(TomlTable table, Section said, Section now)
@@ -286,7 +281,7 @@ public static class ChartDifference
             }
         }
 
-        // The lines beside the tune: each by its name, one after the other.
+        // The further lines: each by its name, in order.
         private void WriteLines(TomlTable table, TomlTable? tune, Section said, Section now, IReadOnlyList<BarMeter> meters)
         {
             var list = table.Find("line")?.Value as TomlList;

@@ -2,7 +2,7 @@ using GrooveLab.Music.Band;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>The keys of a chart's file, in the order in which they are written.</summary>
+/// <summary>The keys of a chart file, in writing order.</summary>
 internal static class ChartKeys
 {
     public static readonly string[] Chart =
@@ -35,7 +35,7 @@ internal static class ChartKeys
         _ => ["on"],
     };
 
-    /// <summary>Where a key belongs that stands in the wrong table; null when it belongs nowhere.</summary>
+    /// <summary>The right table for a misplaced key; null if there is none.</summary>
     public static string? Home(string key)
     {
         if (Tune.Contains(key))

@@ -4,7 +4,7 @@ using GrooveLab.Music.Charts;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>What came of reading a chart: the chart, or every problem that it has. Never both, never neither.</summary>
+/// <summary>The result of reading a chart: either the chart or all its problems.</summary>
 public sealed class ChartReadResult
 {
     internal ChartReadResult(Chart chart, IReadOnlyList<FileProblem> remarks)
@@ -26,12 +26,11 @@ public sealed class ChartReadResult
     /// <summary>The problems, sorted by their place in the file; empty when the chart was read.</summary>
     public IReadOnlyList<FileProblem> Problems { get; }
 
-    /// <summary>
-    /// What is allowed but unusual, such as a banjo that holds long notes, sorted by its place; not problems: a chart is read in spite of them.
-    /// </summary>
+    /// <summary>Warnings about what is allowed but unusual, such as a banjo that holds long notes, sorted by place; the chart is read
+    /// nevertheless.</summary>
     public IReadOnlyList<FileProblem> Remarks { get; }
 
-    /// <summary>True when there is a chart.</summary>
+    /// <summary>True when the chart was read.</summary>
     [MemberNotNullWhen(true, nameof(Chart))]
     public bool IsChart => Chart is not null;
 }

@@ -10,21 +10,19 @@ using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>
-/// Reads charts: a TOML file becomes a chart, or the list of everything that is wrong with it. Whatever the text or the bytes,
-/// reading never throws for them; only a file that cannot be opened does.
-/// </summary>
+/// <summary>Reads charts: a TOML file becomes a chart or a list of all its problems. Invalid content never throws; only a file that
+/// cannot be opened does.</summary>
 public sealed class ChartReader
 {
-    /// <summary>The largest file that is read, in bytes.</summary>
+    /// <summary>Maximum file size, in bytes.</summary>
     public const int LargestFile = TextFile.LargestFile;
 
-    /// <summary>The newest format that is read and written; all before it are read too.</summary>
+    /// <summary>The newest supported format; all earlier ones are read too.</summary>
     public const int Format = 2;
 
     private const int LongestTrains = 200;
 
-    /// <summary>Makes the tree of a text; null when it is broken beyond reading on.</summary>
+    /// <summary>Creates the tree of a text; null when it is too broken to continue.</summary>
     internal delegate TomlTable? Parser(SourceText source, Problems problems);
 
     private static readonly HashSet<string> ManyTables = new(StringComparer.Ordinal) { "part", "section" };
@@ -43,9 +41,9 @@ public sealed class ChartReader
 
     /// <summary>Reads a file.</summary>
     /// <param name="path">Its path; problems name it as given.</param>
-    /// <param name="catalogue">The instruments; null for those that come with the program.</param>
+    /// <param name="catalogue">The instruments; null for the built-in ones.</param>
     /// <exception cref="IOException">The file cannot be read.</exception>
-    /// <exception cref="UnauthorizedAccessException">The file may not be read.</exception>
+    /// <exception cref="UnauthorizedAccessException">Access to the file is denied.</exception>
     public static ChartReadResult Read(string path, InstrumentCatalogue? catalogue = null)
     {
         var problem = TextFile.Read(path, out var text);
@@ -54,8 +52,8 @@ public sealed class ChartReader
 
     /// <summary>Reads the bytes of a file, which are UTF-8.</summary>
     /// <param name="bytes">The bytes.</param>
-    /// <param name="name">The name that problems give the file.</param>
-    /// <param name="catalogue">The instruments; null for those that come with the program.</param>
+    /// <param name="name">The file's name in problem messages.</param>
+    /// <param name="catalogue">The instruments; null for the built-in ones.</param>
     public static ChartReadResult ReadBytes(ReadOnlySpan<byte> bytes, string name, InstrumentCatalogue? catalogue = null)
     {
         var problem = TextFile.Decode(bytes, name, out var text);
@@ -64,8 +62,8 @@ public sealed class ChartReader
 
     /// <summary>Reads a text.</summary>
     /// <param name="text">The text.</param>
-    /// <param name="name">The name that problems give it.</param>
-    /// <param name="catalogue">The instruments; null for those that come with the program.</param>
+    /// <param name="name">Its name in problem messages.</param>
+    /// <param name="catalogue">The instruments; null for the built-in ones.</param>
     public static ChartReadResult ReadText(string text, string name, InstrumentCatalogue? catalogue = null)
     {
         var body = text.StartsWith('\uFEFF') ? text[1..] : text;
@@ -74,7 +72,7 @@ public sealed class ChartReader
             : ReadTree(new SourceText(body), name, catalogue ?? InstrumentFile.BuiltIn, Parse, out _);
     }
 
-    /// <summary>Reads a text that is parsed once, and gives its tree for editing.</summary>
+    /// <summary>Reads a text that is parsed once, and returns its tree for editing.</summary>
     internal static ChartReadResult ReadTree(SourceText source, string name, InstrumentCatalogue catalogue, Parser parse, out TomlTable? root)
     {
         var reader = new ChartReader(source, name, catalogue);
@@ -97,7 +95,7 @@ public sealed class ChartReader
             case TomlList { Items.Count: > 0 } list when list.Items.TrueForAll(item => item is TomlTable):
                 return [.. list.Items.Cast<TomlTable>()];
             case var other:
-                problems.Add(other.Start, $"{name} must stand as a table of its own", $"write [[{name}]] on a line, and its keys below");
+                problems.Add(other.Start, $"{name} must be a separate table", $"write [[{name}]] on a line, with its keys below");
                 return [];
         }
     }
@@ -118,9 +116,9 @@ public sealed class ChartReader
         keys.TellUnknown("a chart", ChartKeys.Chart, ChartKeys.Home);
         var title = keys.Text("title", "write title = \"Ferry Lanterns\"")?.Value.Trim() ?? "Untitled";
         var key = SectionReader.Key(keys, _problems);
-        Require(keys, "key", "the chart does not say its key", "write key = \"D dorian\", \"Am\" or \"Bb major\"");
+        Require(keys, "key", "the chart has no key", "write key = \"D dorian\", \"Am\" or \"Bb major\"");
         var tempo = keys.Text("tempo", TempoText.Accepted) is { } tempoText ? TempoText.Mark(tempoText, _problems) : null;
-        Require(keys, "tempo", "the chart does not say its tempo", "write tempo = \"eighth = 300\" or \"bar = 60\"");
+        Require(keys, "tempo", "the chart has no tempo", "write tempo = \"eighth = 300\" or \"bar = 60\"");
         var learnerTempo = keys.Text("learner-tempo", TempoText.Accepted) is { } learnerText ? TempoText.Mark(learnerText, _problems) : null;
         var trains = Trains(keys);
         var meters = MeterText.Read(keys, null, _problems, out var meterWrong);
@@ -194,8 +192,8 @@ public sealed class ChartReader
             {
                 _remarks.Add(
                     section.Place,
-                    $"nobody plays the line {Words.Quote(voice.Name)} of the section {Words.Quote(section.Name)}",
-                    "add a part of the role tune, or give the one that plays the tune an instrument of several notes at once");
+                    $"no part plays the line {Words.Quote(voice.Name)} of the section {Words.Quote(section.Name)}",
+                    "add a part with the role tune, or give the tune part an instrument that plays several notes at once");
             }
         }
     }
@@ -209,10 +207,10 @@ public sealed class ChartReader
                 _format = (int)known.Value;
                 return true;
             case null:
-                Require(keys, "format", "the file does not say that it is a chart", accepted);
+                Require(keys, "format", "the file has no chart format", accepted);
                 return true;
             case TomlInteger other:
-                _problems.Add(other.Start, $"this is a chart of format {other.Value}, and formats 1 to {Format} are known here", accepted);
+                _problems.Add(other.Start, $"this is a chart of format {other.Value}, but only formats 1 to {Format} are known", accepted);
                 return false;
             case var other:
                 _problems.Add(other.Start, "format must be a number", accepted);
@@ -239,7 +237,7 @@ public sealed class ChartReader
         var line = text.Value.Trim();
         if (line.Any(char.IsControl) || line.Length > LongestTrains)
         {
-            _problems.Add(text.PlaceOf(0), $"trains must be one line of at most {LongestTrains} letters", accepted);
+            _problems.Add(text.PlaceOf(0), $"trains must be one line of at most {LongestTrains} characters", accepted);
             return null;
         }
 
@@ -257,7 +255,7 @@ public sealed class ChartReader
             case TomlString text when ulong.TryParse(text.Value, NumberStyles.None, CultureInfo.InvariantCulture, out var large):
                 return large;
             case var other:
-                _problems.Add(other.Start, "seed must be a whole number, not negative", "write seed = 7");
+                _problems.Add(other.Start, "seed must be a whole number of at least 0", "write seed = 7");
                 return 1;
         }
     }
@@ -277,7 +275,7 @@ public sealed class ChartReader
                 _problems.Add(text.PlaceOf(0), $"{Words.Quote(text.Value)} cannot be the last chord", accepted);
                 return (true, null);
             case var other:
-                _problems.Add(other.Start, "ending is true, false or a chord in quotes", accepted);
+                _problems.Add(other.Start, "ending must be true, false or a chord in quotes", accepted);
                 return (true, null);
         }
     }
@@ -288,7 +286,7 @@ public sealed class ChartReader
         cut = false;
         var tables = Tables(keys, "section", _problems);
 
-        // Tables of a name that is not known were most likely meant to be the sections.
+        // Tables with an unknown name were probably meant as sections.
         if (!keys.Table.Entries.Exists(entry => entry.Value is TomlList { OfTables: true } && !ManyTables.Contains(entry.Key)))
         {
             Require(keys, "section", "the chart has no section", "write [[section]] and below it chords = \"| Am | G |\"");
@@ -316,7 +314,7 @@ public sealed class ChartReader
                 _problems.Add(
                     text?.PlaceOf(0) ?? table.Start,
                     $"two sections are named {Words.Quote(name)}",
-                    "give each section a name of its own");
+                    "give each section a different name");
             }
 
             read.Add(reader.Read(table, name));
@@ -326,7 +324,7 @@ public sealed class ChartReader
                 _problems.Add(
                     table.Start,
                     $"the sections up to here have more than {FormPlan.MostBars} bars",
-                    "write less, and let form and times repeat it");
+                    "write less, and repeat it with form and times");
                 cut = true;
                 break;
             }
@@ -335,7 +333,7 @@ public sealed class ChartReader
         return read;
     }
 
-    // A section without a name goes by a letter, as rehearsal marks do.
+    // A section without a name gets a letter, like a rehearsal mark.
     internal static string FreeName(int index, HashSet<string> taken, HashSet<string> said)
     {
         var name = index < 26 ? ((char)('A' + index)).ToString() : $"section {index + 1}";
@@ -347,8 +345,8 @@ public sealed class ChartReader
         return name;
     }
 
-    // Each section is tried alone first, so that one that cannot be played does not hide the next; then the chart's tempo; then all
-    // together. What is not known of meters does not matter to a tempo said of a note.
+    // Each section is tried alone first, so that a problem in one does not hide the next; then the chart's tempo; then all together.
+    // Unknown meters do not matter to a tempo that counts notes.
     private void CheckTime(IReadOnlyList<ReadSection> sections, TempoMark? tempo, int tempoPlace, IReadOnlyList<FormStep>? form, int times, IReadOnlyList<FormStep>? tag)
     {
         var before = _problems.Count;
@@ -421,7 +419,7 @@ public sealed class ChartReader
             }
             catch (OverflowException)
             {
-                _problems.Add(place, "the bars and tempi here make fractions too long to be counted exactly", "use simpler numbers");
+                _problems.Add(place, "these bars and tempi cannot be combined exactly", "use simpler numbers");
             }
         }
     }

@@ -3,15 +3,15 @@ using GrooveLab.Music.Charts;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Writes a chart's text from its beginning where the old one cannot be changed; its remarks go along with what they belonged to.</summary>
+/// <summary>Rewrites a chart's whole text when the old one cannot be edited; remarks stay with what they belonged to.</summary>
 internal static class ChartRelayout
 {
     /// <summary>Writes the text.</summary>
     /// <param name="text">The old text.</param>
-    /// <param name="said">The chart that it says; null when it has problems.</param>
+    /// <param name="said">The chart in it; null when it has problems.</param>
     /// <param name="target">The chart to write.</param>
-    /// <param name="reason">Why the old text could not be changed.</param>
-    /// <exception cref="ChartProblemException">No text can say the chart.</exception>
+    /// <param name="reason">Why the old text could not be edited.</param>
+    /// <exception cref="ChartProblemException">The chart cannot be written as text.</exception>
     public static WrittenChart Write(ChartDocument text, Chart? said, Chart target, string reason)
     {
         var lines = ChartWriter.Write(target, text.Catalogue).Split('\n').ToList();
@@ -19,7 +19,7 @@ internal static class ChartRelayout
         var home = said is null ? _ => 0 : Homes(text, said, target, lines);
         var remarks = Remarks.In(body).Select(remark => (Line: home(remark.Start), Text: body[remark.Start..remark.End]));
 
-        // From the last line up, so that the numbers of those above stay.
+        // From the last line up, so that the line numbers above stay valid.
         foreach (var group in remarks.GroupBy(remark => remark.Line).OrderByDescending(group => group.Key))
         {
             lines.InsertRange(group.Key, group.Select(remark => remark.Text));
@@ -35,10 +35,10 @@ internal static class ChartRelayout
 
         return SameChart.IsRead(target, read.Chart)
             ? new WrittenChart(written, IsReformatted: true, [$"the whole chart was reformatted: {reason}"])
-            : throw new ChartProblemException("a chart's text has no words for this chart");
+            : throw new ChartProblemException("this chart cannot be written as text");
     }
 
-    // The line before which a remark goes: the header of the part or section in which it stood, or the top.
+    // The line before which a remark goes: the header of its part or section, or the top.
     private static Func<int, int> Homes(ChartDocument text, Chart said, Chart target, List<string> lines)
     {
         var homes = new List<(int Start, int Line)>();
@@ -60,7 +60,7 @@ internal static class ChartRelayout
             var tables = (text.Root.Find(name)?.Value as TomlList)?.Items ?? [];
             foreach (var (table, known) in tables.Cast<TomlTable>().Zip(was))
             {
-                // A section's tune may stand below another header.
+                // A section's tune may be below another header.
                 var inner = table.Entries.SelectMany(entry => entry.Value is TomlList { OfTables: true } list ? list.Items : [entry.Value])
                     .OfType<TomlTable>().Where(other => other.IsHeader);
                 homes.AddRange(inner.Prepend(table).Select(piece => (piece.Start, lineOf.GetValueOrDefault(known))));

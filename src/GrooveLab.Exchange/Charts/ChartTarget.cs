@@ -2,19 +2,19 @@ using GrooveLab.Music.Charts;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>What a text is to say so that a change of a chart is in it, and nothing else.</summary>
+/// <summary>The target of an edit: a text's chart with a change applied, and nothing else changed.</summary>
 internal static class ChartTarget
 {
-    /// <summary>What the text says now, with what differs between two charts.</summary>
-    /// <param name="said">The chart that the text says.</param>
-    /// <param name="before">The chart before the change: the same, or with levels said that the text leaves open.</param>
+    /// <summary>Creates the target from the text's chart and the difference of two charts.</summary>
+    /// <param name="said">The chart in the text.</param>
+    /// <param name="before">The chart before the change: the same, or with levels set that the text leaves open.</param>
     /// <param name="now">The chart after the change.</param>
-    /// <exception cref="ChartProblemException">Tempi, joins or lengths that cannot be played.</exception>
+    /// <exception cref="ChartProblemException">Tempi, joins or lengths cannot be played.</exception>
     public static Chart Of(Chart said, Chart before, Chart now)
     {
         var rounded = Of(said, before, now, TempoWords.Rounded);
 
-        // At the border of what can be played a rounded tempo may lie outside.
+        // Near a limit a rounded tempo may be out of range.
         return WithLevels(CanBePlayed(rounded) ? rounded : Of(said, before, now, mark => mark), now);
     }
 
@@ -62,7 +62,7 @@ internal static class ChartTarget
         }
     }
 
-    /// <summary>For each section the one that it was before: of the same name, or with the same bars or tune under another name.</summary>
+    /// <summary>The old section for each section: with the same name, or with the same bars or tune under another name.</summary>
     public static int?[] SectionsBefore(IReadOnlyList<Section> before, IReadOnlyList<Section> now)
     {
         var byName = new Dictionary<string, int>(StringComparer.OrdinalIgnoreCase);
@@ -105,7 +105,7 @@ internal static class ChartTarget
 
     private static IReadOnlyList<int>? InOrder(IReadOnlyList<int>? playing) => playing is null ? null : [.. playing.Distinct().Order()];
 
-    // A level that is left to meter and tempo is said where it would be another one now.
+    // A level derived from meter and tempo is written out if it would change.
     private static Chart WithLevels(Chart target, Chart now)
     {
         if (!now.Sections.Any(section => section.Feel is not null || section.Counted is not null))

@@ -12,22 +12,18 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>
-/// Writes a chart as text that reads back as an equal chart. Not for changing a file that someone has written:
-/// <see cref="ChartDocument"/> does that and keeps remarks and layout.
-/// </summary>
+/// <summary>Writes a chart as text that reads back as an equal chart. Not for changing a user's file: <see cref="ChartDocument"/> does
+/// that and keeps remarks and layout.</summary>
 public static class ChartWriter
 {
     private const int BarsInLine = 4;
 
     /// <summary>The chart as text.</summary>
-    /// <remarks>
-    /// What the text has no word for is written as the nearest: an inserted bar in the meter that stands there anyway becomes a
-    /// plain one.
-    /// </remarks>
+    /// <remarks>Writes the nearest equivalent of what the format lacks: an inserted bar in the meter that applies there anyway becomes a
+    /// normal bar.</remarks>
     /// <param name="chart">The chart.</param>
-    /// <param name="catalogue">The instruments; null for those that come with the program.</param>
-    /// <exception cref="ChartProblemException">A chord that starts between two units, or notes that leave their section.</exception>
+    /// <param name="catalogue">The instruments; null for the built-in ones.</param>
+    /// <exception cref="ChartProblemException">A chord starts between two units, or notes extend beyond their section.</exception>
     public static string Write(Chart chart, InstrumentCatalogue? catalogue = null)
     {
         catalogue ??= InstrumentFile.BuiltIn;
@@ -146,9 +142,9 @@ public static class ChartWriter
         return text.ToString();
     }
 
-    /// <summary>The keys of a section but its chords and its tune.</summary>
+    /// <summary>The keys of a section except chords and tune.</summary>
     /// <param name="section">The section.</param>
-    /// <param name="said">The literals of its meter and its bar groups; null where the chart says the same.</param>
+    /// <param name="said">The literals of its meter and its bar groups; null if the chart has the same.</param>
     /// <param name="parts">The band.</param>
     internal static IEnumerable<(string Key, string Literal)> SectionKeys(
         Section section, (string? Meter, string? BarGroups) said, IReadOnlyList<Part> parts)
@@ -198,7 +194,7 @@ public static class ChartWriter
             ? TomlLiteral.Text($"| {string.Join(" | ", bars)} |")
             : TomlLiteral.Lines(bars.Chunk(BarsInLine).Select(line => $"| {string.Join(" | ", line)} |"));
 
-    /// <summary>The keys of a part that say more than its role and instrument do.</summary>
+    /// <summary>The keys of a part that differ from the defaults of its role and instrument.</summary>
     internal static IEnumerable<(string Key, string Literal)> PartKeys(Part part, InstrumentCatalogue catalogue)
     {
         yield return ("name", TomlLiteral.Text(part.Name));
@@ -225,17 +221,17 @@ public static class ChartWriter
         }
     }
 
-    /// <summary>Where a part plays, as its lowest and highest pitch.</summary>
+    /// <summary>The register of a part, as lowest and highest pitch.</summary>
     internal static string Register(Part part) => $"{Pitch.FromMidi(part.Lowest)}-{Pitch.FromMidi(part.Highest)}";
 
-    /// <summary>The oldest format that can say all of a chart.</summary>
+    /// <summary>The oldest format that can express the whole chart.</summary>
     internal static int FormatOf(Chart chart) => chart.Sections.Select(section => section.Tune).OfType<Tune>().Select(TuneText.FormatOf).Append(1).Max();
 
     /// <summary>The keys of a tune's line.</summary>
     /// <param name="tune">The tune.</param>
-    /// <param name="line">Which line: 0 the melody.</param>
+    /// <param name="line">The line: 0 is the melody.</param>
     /// <param name="meters">The meters of the section's bars.</param>
-    /// <param name="section">The section's name, for what is wrong.</param>
+    /// <param name="section">The section's name, for messages.</param>
     /// <param name="format">The format of the chart.</param>
     internal static IEnumerable<(string Key, string Literal)> TuneKeys(Tune tune, int line, IReadOnlyList<BarMeter> meters, string section, int format)
     {
@@ -258,11 +254,11 @@ public static class ChartWriter
         }
     }
 
-    /// <summary>Verses as a list, a verse a line.</summary>
+    /// <summary>Verses as a list, one per line.</summary>
     internal static string WordsLiteral(IReadOnlyList<IReadOnlyList<Syllable?>> verses) =>
         "[\n" + string.Concat(verses.Select(verse => $"  {TomlLiteral.Text(TuneWords.Write(verse))},\n")) + "]";
 
-    /// <summary>A bar's chords in the shortest of the three ways, with its meter where it is not the section's.</summary>
+    /// <summary>A bar's chords in the shortest of the three ways, with its meter if it differs from the section's.</summary>
     internal static string BarText(ChartBar bar, IReadOnlyList<BarMeter> round)
     {
         var marks = string.Join(' ', Marks(bar));
@@ -305,10 +301,7 @@ public static class ChartWriter
         return marks;
     }
 
-    /// <summary>
-    /// Every key of a role's settings with its literal, null where the setting leaves it open, and whether the role has it that way if a
-    /// chart does not say.
-    /// </summary>
+    /// <summary>The keys of a role's settings, each with its literal (null if not set) and whether it is the default.</summary>
     internal static IEnumerable<(string Key, string? Literal, bool IsUsual)> Settings(RoleSettings settings)
     {
         switch (settings)
@@ -381,7 +374,7 @@ public static class ChartWriter
         _ => "felt",
     };
 
-    // The shortest list of meters that goes round bar by bar, inserted bars left out.
+    // The shortest list of meters that repeats bar by bar, without inserted bars.
     internal static (Section Section, IReadOnlyList<BarMeter> Round) WithRound(Section section)
     {
         while (true)

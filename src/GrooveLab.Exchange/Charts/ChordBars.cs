@@ -4,15 +4,15 @@ using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Reads a section's chords in a file: <see cref="ChordMarks"/> with the places of the file.</summary>
+/// <summary>Reads a section's chords in a file: <see cref="ChordMarks"/> with places in the file.</summary>
 internal static class ChordBars
 {
-    /// <summary>Reads bars; what is wrong is told.</summary>
+    /// <summary>Reads bars and reports problems.</summary>
     /// <param name="text">The chords.</param>
-    /// <param name="meters">The section's meters, which go round bar by bar; null when they are not known.</param>
-    /// <param name="bars">How many bars the section has and where it says so; the chords go round until then.</param>
-    /// <param name="problems">Takes what is wrong.</param>
-    /// <returns>The bars, their places being those in the file.</returns>
+    /// <param name="meters">The section's meters, which repeat bar by bar; null if unknown.</param>
+    /// <param name="bars">The number of bars of the section and its place, if written; the chords repeat to fill them.</param>
+    /// <param name="problems">Receives the problems.</param>
+    /// <returns>The bars, with places in the file.</returns>
     public static ChordMarks.Result Read(TomlString text, IReadOnlyList<BarMeter>? meters, (int Count, int Place)? bars, Problems problems)
     {
         var read = ChordMarks.Read(

@@ -4,21 +4,19 @@ using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>
-/// Changes the chords of a section in its text: a bar that reads as it should is left alone, another gets other chords in the way in which
-/// it was written, and only a section of more or fewer bars is laid out again.
-/// </summary>
-/// <param name="editor">Takes the changes.</param>
+/// <summary>Edits the chords of a section in its text: a bar that is already right is left alone, others get their chords in the existing
+/// style, and only a section with a different number of bars is laid out again.</summary>
+/// <param name="editor">Receives the changes.</param>
 /// <param name="table">The section.</param>
-/// <param name="round">Its meters as they will be, which go round bar by bar.</param>
-/// <param name="usual">How bars are laid out where the section does not say.</param>
+/// <param name="round">Its new meters, which repeat bar by bar.</param>
+/// <param name="usual">The default layout of bars.</param>
 internal sealed class ChordEdits(TomlEditor editor, TomlTable table, IReadOnlyList<BarMeter> round, BarLayout usual)
 {
     /// <summary>Writes the bars.</summary>
-    /// <param name="before">The bars as the text has them.</param>
-    /// <param name="now">The bars as they are to be.</param>
-    /// <returns>True when the chords had to be laid out again.</returns>
-    /// <exception cref="ChartProblemException">A chord that starts between two units.</exception>
+    /// <param name="before">The bars in the text.</param>
+    /// <param name="now">The new bars.</param>
+    /// <returns>True when the chords were laid out again.</returns>
+    /// <exception cref="ChartProblemException">A chord starts between two units.</exception>
     public bool Write(IReadOnlyList<ChartBar> before, IReadOnlyList<ChartBar> now)
     {
         var text = TextOf(table.Find("chords")!.Value)!;
@@ -38,7 +36,7 @@ internal sealed class ChordEdits(TomlEditor editor, TomlTable table, IReadOnlyLi
         return !(now.Count == before.Count && WriteInPlace(text, written, barLines, (int?)said, now)) && LayOut(written, before, now);
     }
 
-    /// <summary>The text of a value that is one text or a list of lines; null for another.</summary>
+    /// <summary>The text of a value that is one text or a list of lines; otherwise null.</summary>
     public static TomlString? TextOf(TomlNode? value) => value switch
     {
         TomlString text => text,
@@ -67,7 +65,7 @@ internal sealed class ChordEdits(TomlEditor editor, TomlTable table, IReadOnlyLi
             pieces.AddRange(Pieces(written[i], text.Value, chords.Next(written[i], text.Value, now[i])));
         }
 
-        // Bars that go round change together or not at all.
+        // Repeated bars change together or not at all.
         if (!Reads(Replaced(text.Value, pieces), said, now))
         {
             return false;
@@ -142,7 +140,7 @@ internal sealed class ChordEdits(TomlEditor editor, TomlTable table, IReadOnlyLi
         }
     }
 
-    /// <summary>A text with pieces replaced; the pieces in order.</summary>
+    /// <summary>A text with pieces replaced, in order.</summary>
     public static string Replaced(string text, IEnumerable<(int Start, int End, string With)> pieces)
     {
         var result = new System.Text.StringBuilder(text.Length);

@@ -6,25 +6,25 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Writes the bars of a section one after the other, each as near as can be to how it was written.</summary>
-/// <param name="round">The section's meters, which go round bar by bar.</param>
+/// <summary>Writes the bars of a section in order, each as close as possible to its old text.</summary>
+/// <param name="round">The section's meters, which repeat bar by bar.</param>
 internal sealed class ChordText(IReadOnlyList<BarMeter> round)
 {
     private IReadOnlyList<string>? _marksBefore;
     private ChordSymbol? _chordBefore;
     private int _counted;
 
-    /// <summary>A bar as it is to be written: what stands in its brackets, if any, and its marks.</summary>
+    /// <summary>A bar to write: the text in its brackets, if any, and its marks.</summary>
     public sealed record Bar(string? Bracket, IReadOnlyList<string> Marks)
     {
         /// <summary>The bar's text.</summary>
         public override string ToString() => (Bracket is null ? string.Empty : $"[{Bracket}] ") + string.Join(' ', Marks);
     }
 
-    /// <summary>The next bar, as near as can be to how it was written.</summary>
-    /// <param name="was">How it was written; null for a new one.</param>
-    /// <param name="text">The text in which it was.</param>
-    /// <param name="now">The bar as it is to be.</param>
+    /// <summary>The next bar, as close as possible to its old text.</summary>
+    /// <param name="was">The old text; null for a new bar.</param>
+    /// <param name="text">The text that contained it.</param>
+    /// <param name="now">The new bar.</param>
     public Bar Next(ChordMarks.WrittenBar? was, string text, ChartBar now)
     {
         var stands = round[_counted % round.Count];
@@ -117,7 +117,7 @@ internal sealed class ChordText(IReadOnlyList<BarMeter> round)
         var next = 0;
         for (var i = 0; i < marks.Count; i++)
         {
-            // At the beginning a / lets the chord before go on.
+            // At the start a / continues the chord before.
             var goesOn = marks[i] == "/" && (i > 0 || SameChart.Chords(_chordBefore, chords[0].Symbol));
             next += marks[i] != "/" || i == 0 ? 1 : 0;
             written.Add(goesOn ? "/" : InManner(marks[i], chords[next - 1].Symbol));
@@ -126,7 +126,7 @@ internal sealed class ChordText(IReadOnlyList<BarMeter> round)
         return written;
     }
 
-    /// <summary>A chord's text; where the old one had signs for sharps and flats, with signs.</summary>
+    /// <summary>A chord's text; with signs for sharps and flats if the old text used signs.</summary>
     public static string InManner(string was, ChordSymbol now)
     {
         if (ChordSymbol.TryParse(was, out var old, out _) && SameChart.Chords(old, now))

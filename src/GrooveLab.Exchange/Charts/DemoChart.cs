@@ -1,9 +1,9 @@
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>The chart that the program plays when it is given none.</summary>
+/// <summary>The chart that the program plays by default.</summary>
 public static class DemoChart
 {
-    /// <summary>The name under which it is reported.</summary>
+    /// <summary>Its name in messages.</summary>
     public const string Name = "ferry-lanterns.toml";
 
     /// <summary>The chart's text.</summary>

@@ -3,11 +3,11 @@ using GrooveLab.Music.Charts;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Changes what a chart says of the order of its sections: steps that stay keep their words.</summary>
-/// <param name="editor">Takes the changes.</param>
+/// <summary>Edits the order of sections in a chart: unchanged steps keep their text.</summary>
+/// <param name="editor">Receives the changes.</param>
 /// <param name="root">The chart.</param>
-/// <param name="names">The names of the sections as they will be.</param>
-/// <param name="tables">The sections' tables, null for those that are new.</param>
+/// <param name="names">The new names of the sections.</param>
+/// <param name="tables">The sections' tables, null for new ones.</param>
 internal sealed class FormEdits(TomlEditor editor, TomlTable root, IReadOnlyList<string> names, IReadOnlyList<TomlTable?> tables)
 {
     private readonly int[] _repeats = [.. tables.Select(table => (int?)(table?.Find("repeat")?.Value as TomlInteger)?.Value ?? 1)];
@@ -15,7 +15,7 @@ internal sealed class FormEdits(TomlEditor editor, TomlTable root, IReadOnlyList
     /// <summary>Writes the form and the tag.</summary>
     public void Write(IReadOnlyList<FormStep> form, IReadOnlyList<FormStep> tag)
     {
-        // A section that says how often it is played may be played another number of times now.
+        // A section with its own repeat may now be played another number of times.
         foreach (var section in form.Concat(tag).Where(step => step.Times % _repeats[step.Section] != 0).Select(step => step.Section).Distinct())
         {
             _repeats[section] = 1;

@@ -6,10 +6,10 @@ using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Reads the form: which section is played when.</summary>
+/// <summary>Reads the form: the order of sections.</summary>
 /// <param name="sections">The sections.</param>
-/// <param name="damaged">True when a section may be there that could not be read.</param>
-/// <param name="problems">Takes what is wrong.</param>
+/// <param name="damaged">True when a section may exist that could not be read.</param>
+/// <param name="problems">Receives the problems.</param>
 internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bool damaged, Problems problems)
 {
     private const string Accepted = "write form = [\"verse\", \"refrain x2\", \"verse\"] with the names of sections";
@@ -19,14 +19,14 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
     private readonly string[] _names = [.. sections.Select(section => section.Name)];
     private readonly int[] _repeats = [.. sections.Select(section => section.Repeat)];
 
-    /// <summary>The steps of the form; null when something is wrong, which is then told.</summary>
+    /// <summary>The steps of the form; null if there was a problem, which is then reported.</summary>
     public IReadOnlyList<FormStep>? Read(TableKeys keys) =>
         Read(keys, "form", Accepted) is not { } steps ? null
         : steps.Count > 0 ? steps
         : sections.Count == 0 ? null
         : [.. sections.Select((section, index) => new FormStep(index, section.Repeat))];
 
-    /// <summary>The steps of the tag, empty without one; null when something is wrong, which is then told.</summary>
+    /// <summary>The steps of the tag, empty without one; null if there was a problem, which is then reported.</summary>
     public IReadOnlyList<FormStep>? ReadTag(TableKeys keys) => Read(keys, "tag", AcceptedTag);
 
     private List<FormStep>? Read(TableKeys keys, string key, string accepted)
@@ -56,7 +56,7 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
                     }
                     else
                     {
-                        problems.Add(item.Start, $"{key} names sections in quotes", accepted);
+                        problems.Add(item.Start, $"section names in {key} must be in quotes", accepted);
                     }
                 }
 
@@ -71,17 +71,17 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
         {
             problems.Add(
                 place,
-                string.Create(CultureInfo.InvariantCulture, $"the {key} has {bars} bars, and {FormPlan.MostBars} are the most"),
-                "shorten it; times = 10 plays the whole form again without counting");
+                string.Create(CultureInfo.InvariantCulture, $"the {key} has {bars} bars; the maximum is {FormPlan.MostBars}"),
+                "shorten it; times = 10 repeats the whole form and does not count");
         }
 
         return problems.Count == before ? steps : null;
     }
 
-    /// <summary>A step as written, "verse x2"; null when no section goes by that name or the number is wrong.</summary>
+    /// <summary>A step as written, "verse x2"; null when no section has that name or the number is wrong.</summary>
     /// <param name="text">The step.</param>
     /// <param name="names">The names of the sections.</param>
-    /// <param name="repeats">How often each is played where it is called once.</param>
+    /// <param name="repeats">How often each is played per step.</param>
     internal static FormStep? Step(string text, IReadOnlyList<string> names, IReadOnlyList<int> repeats)
     {
         var name = text.Trim();
@@ -109,7 +109,7 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
         {
             if (TimesOf(match) is null)
             {
-                problems.Add(text.PlaceOf(0), $"{Words.Quote(name)} does not say how often, from 1 to 1000", "write \"verse x2\"");
+                problems.Add(text.PlaceOf(0), $"{Words.Quote(name)} needs a number of times from 1 to 1000", "write \"verse x2\"");
                 return;
             }
 

@@ -4,21 +4,20 @@ using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>
-/// Says meters where they are to be said: at the top when every section that takes its meter from there changes alike, else in the section.
-/// </summary>
-/// <param name="editor">Takes the changes.</param>
+/// <summary>Writes meters where they belong: at the top if all sections that inherit from there change alike, otherwise in the
+/// section.</summary>
+/// <param name="editor">Receives the changes.</param>
 /// <param name="root">The chart's text.</param>
 internal sealed class MeterEdits(TomlEditor editor, TomlTable root)
 {
     private readonly IReadOnlyList<BarMeter>? _top = Read(root, null);
     private IReadOnlyList<BarMeter>? _newTop;
 
-    /// <summary>The chart's meters as they will be; null when it says none.</summary>
+    /// <summary>The chart's new meters; null for none.</summary>
     public IReadOnlyList<BarMeter>? Top => _newTop ?? _top;
 
-    /// <summary>Decides what the top says.</summary>
-    /// <param name="sections">The sections that stay, each with its table.</param>
+    /// <summary>Decides the meters at the top.</summary>
+    /// <param name="sections">The remaining sections, each with its table.</param>
     public void WriteTop(IEnumerable<(TomlTable Table, Section Now)> sections)
     {
         var inheriting = sections.Where(section => section.Table.Find("meter") is null && section.Table.Find("grouping") is null)
@@ -36,8 +35,8 @@ internal sealed class MeterEdits(TomlEditor editor, TomlTable root)
         }
     }
 
-    /// <summary>Says a section's meters, if what stands there would be read as others.</summary>
-    /// <returns>The meters that go round bar by bar.</returns>
+    /// <summary>Writes a section's meters if the existing text would be read differently.</summary>
+    /// <returns>The meters that repeat bar by bar.</returns>
     public IReadOnlyList<BarMeter> WriteSection(TomlTable table, Section now)
     {
         if (Read(table, Top) is { } stands && GoesRound(stands, now.Bars))
@@ -50,19 +49,19 @@ internal sealed class MeterEdits(TomlEditor editor, TomlTable root)
         return round;
     }
 
-    /// <summary>Meters of a new section as its text says them.</summary>
+    /// <summary>The meters of a new section as text.</summary>
     public string Literal(IReadOnlyList<BarMeter> round) => round.Count == 1
         ? TomlLiteral.Text(Word(round[0], Top, grouped: false))
         : TomlLiteral.List(round.Select(meter => Word(meter, Top, grouped: false)));
 
-    /// <summary>The shortest list of meters that goes round through bars.</summary>
+    /// <summary>The shortest list of meters that repeats through bars.</summary>
     public static IReadOnlyList<BarMeter> RoundOf(IReadOnlyList<ChartBar> bars)
     {
         var (section, round) = ChartWriter.WithRound(new Section { Name = string.Empty, Bars = bars, BarGroups = new BarGroups(1) });
         return round.Count > 0 ? round : [section.Bars[0].Meter];
     }
 
-    /// <summary>Whether meters that go round make bars; bars in another meter stand between.</summary>
+    /// <summary>True when repeating meters give the bars, with inserted bars between them.</summary>
     public static bool GoesRound(IReadOnlyList<BarMeter> round, IReadOnlyList<ChartBar> bars)
     {
         var counted = 0;
@@ -140,7 +139,7 @@ internal sealed class MeterEdits(TomlEditor editor, TomlTable root)
         editor.Set(table, "meter", TomlLiteral.List(words), order);
     }
 
-    // The grouping has a line of its own.
+    // The grouping has its own line.
     private void WriteBeside(TomlTable table, TomlNode? said, BarMeter meter, IReadOnlyList<BarMeter>? inherited, IReadOnlyList<string> order)
     {
         editor.SetText(table, "grouping", meter.Grouping.ToString(), order);
@@ -160,7 +159,7 @@ internal sealed class MeterEdits(TomlEditor editor, TomlTable root)
         }
     }
 
-    // Without its grouping where that says itself, and it was not said before.
+    // Without its grouping if that is the usual one and not written before.
     private static string Word(BarMeter meter, IReadOnlyList<BarMeter>? inherited, bool grouped)
     {
         var plain = ChartWriter.MeterWord(meter);

@@ -5,21 +5,19 @@ using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Reads what a chart or a section says of meter, grouping and bar groups.</summary>
+/// <summary>Reads meter, grouping and bar groups of a chart or section.</summary>
 internal static class MeterText
 {
     private const string Accepted =
-        "write \"5/8\", \"5/8 3+2\", \"5/8 none\", or a list for meters that alternate: [\"5/8 3+2\", \"7/8 2+2+3\"]";
+        "write \"5/8\", \"5/8 3+2\", \"5/8 none\", or a list of alternating meters: [\"5/8 3+2\", \"7/8 2+2+3\"]";
     private const string AcceptedGrouping = "write \"3+2\", \"(3+2)+(2+2)\", or \"none\" for an undivided bar";
     private const int MostMeters = FormPlan.MostBars;
 
-    /// <summary>
-    /// The meters that go round bar by bar, from the keys meter and grouping of a table; null when they say nothing usable.
-    /// </summary>
+    /// <summary>The meters that repeat bar by bar, from the keys meter and grouping of a table; null when there is none usable.</summary>
     /// <param name="keys">The table.</param>
-    /// <param name="inherited">What the chart says, for a section; null for the chart itself or when it says nothing.</param>
-    /// <param name="problems">Takes what is wrong.</param>
-    /// <param name="wrong">True when something was told, so that a missing meter is no news.</param>
+    /// <param name="inherited">The chart's meters, for a section; null for the chart itself or if it has none.</param>
+    /// <param name="problems">Receives the problems.</param>
+    /// <param name="wrong">True when a problem was reported, so that a missing meter is not reported too.</param>
     public static IReadOnlyList<BarMeter>? Read(TableKeys keys, IReadOnlyList<BarMeter>? inherited, Problems problems, out bool wrong)
     {
         var before = problems.Count;
@@ -42,7 +40,7 @@ internal static class MeterText
         return result;
     }
 
-    /// <summary>A meter in a text; one without a grouping takes the one that its time signature has among those said before.</summary>
+    /// <summary>A meter in a text; without a grouping it gets that of an earlier meter with the same time signature.</summary>
     public static BarMeter? Read(TomlString text, IEnumerable<BarMeter>? said, Problems problems, string accepted, out bool ownGrouping)
     {
         ownGrouping = MeterMark.HasGrouping(text.Value);
@@ -55,7 +53,7 @@ internal static class MeterText
         return null;
     }
 
-    /// <summary>How bars group; null when the key is not there or wrong, which is then told.</summary>
+    /// <summary>How bars group; null if the key is missing or wrong, which is then reported.</summary>
     public static BarGroups? BarGroups(TableKeys keys, Problems problems)
     {
         const string accepted = "write bar-groups = 4, or a pattern: [4, 4, 2] or \"4+4+2\"; sizes are 1 to 64 bars";
@@ -118,7 +116,7 @@ internal static class MeterText
         }
     }
 
-    // What is wrong with a grouping whatever its meter was meant to be.
+    // Problems of a grouping that do not depend on its meter.
     private static void CheckGrouping(TableKeys keys, TomlNode meter, bool ownGrouping, Problems problems)
     {
         if (keys.Text("grouping", AcceptedGrouping) is not { } text)
@@ -132,7 +130,7 @@ internal static class MeterText
         }
         else if (ownGrouping)
         {
-            problems.Add(text.Start, "the grouping is said twice: the meter says one already", "keep one of the two");
+            problems.Add(text.Start, "two groupings: the meter already has one", "keep one of the two");
         }
         else if (!Grouping.TryParse(text.Value, 1, out _, out var problem) && !problem.Contains("adds up to", StringComparison.Ordinal))
         {
@@ -143,8 +141,8 @@ internal static class MeterText
 
     private static void TellManyMeters(int place, Problems problems) => problems.Add(
         place,
-        "grouping cannot be said of meters that alternate",
-        "write each one's grouping behind it: meter = [\"5/8 3+2\", \"7/8 2+2+3\"]");
+        "grouping cannot apply to meters that alternate",
+        "write each grouping after its meter: meter = [\"5/8 3+2\", \"7/8 2+2+3\"]");
 
     private static BarMeter[]? Grouped(
         TableKeys keys, List<BarMeter>? meters, IReadOnlyList<BarMeter>? inherited, bool ownGrouping, Problems problems)
@@ -158,7 +156,7 @@ internal static class MeterText
         var of = meters ?? inherited;
         if (of is null)
         {
-            problems.Add(place, "a grouping stands here without a meter", "write the meter too, such as meter = \"5/8\"");
+            problems.Add(place, "grouping without a meter", "write the meter too, such as meter = \"5/8\"");
             return null;
         }
 
@@ -170,7 +168,7 @@ internal static class MeterText
 
         if (ownGrouping)
         {
-            problems.Add(place, $"the grouping is said twice: the meter says {of[0].Grouping} already", "keep one of the two");
+            problems.Add(place, $"two groupings: the meter already has {of[0].Grouping}", "keep one of the two");
             return null;
         }
 

@@ -3,13 +3,13 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Reads and writes the length of a note of a tune: "3" and "1.5" units of the meter, "1/8" and "1/4." of a whole note.</summary>
+/// <summary>Reads and writes the length of a tune note: "3" and "1.5" units of the meter, "1/8" and "1/4." of a whole note.</summary>
 internal static class NoteLength
 {
     private const int Finest = 1_000_000;
     private const int MostDots = 3;
 
-    /// <summary>Reads a length; null where it is said in units and the unit is not known. False where it is none.</summary>
+    /// <summary>Reads a length; null if it is in units and the unit is unknown. False if it is not a length.</summary>
     public static bool TryRead(string text, Span? unit, out Span? length)
     {
         length = null;
@@ -31,7 +31,7 @@ internal static class NoteLength
         return true;
     }
 
-    /// <summary>A number of units, such as "3" or "1.5"; null where the length is no such number.</summary>
+    /// <summary>A number of units, such as "3" or "1.5"; null if the length is not a multiple of 1/2 unit.</summary>
     public static string? InUnits(Span length, Span unit, bool decimals)
     {
         var units = length / unit;

@@ -2,16 +2,16 @@ using System.Buffers;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>What a line of notes is made of.</summary>
+/// <summary>The elements of a line of notes.</summary>
 internal enum NoteItem
 {
     /// <summary>A note or a rest.</summary>
     Note,
 
-    /// <summary>Grace notes in round brackets.</summary>
+    /// <summary>Grace notes in parentheses.</summary>
     Graces,
 
-    /// <summary>A mark between exclamation marks, for the note behind it.</summary>
+    /// <summary>A mark between exclamation marks, for the next note.</summary>
     Mark,
 
     /// <summary>An opening brace with its ratio.</summary>
@@ -20,10 +20,10 @@ internal enum NoteItem
     /// <summary>A closing brace.</summary>
     CloseTuplet,
 
-    /// <summary>The bar before once more.</summary>
+    /// <summary>A repeat of the bar before.</summary>
     Repeat,
 
-    /// <summary>A meter in square brackets, which has no place here.</summary>
+    /// <summary>A meter in square brackets, which is not allowed here.</summary>
     Bracket,
 
     /// <summary>A bar line.</summary>
@@ -33,7 +33,7 @@ internal enum NoteItem
     LineBreak,
 }
 
-/// <summary>Cuts the bars of a tune into notes, brackets and bar lines.</summary>
+/// <summary>Splits the bars of a tune into notes, brackets and bar lines.</summary>
 internal sealed class NoteScanner(string text)
 {
     private static readonly SearchValues<char> OctaveOrLength = SearchValues.Create("0123456789:");
@@ -43,7 +43,7 @@ internal sealed class NoteScanner(string text)
     /// <summary>An item with its start and end in the text.</summary>
     public readonly record struct Item(NoteItem Kind, int Start, int End);
 
-    /// <summary>True when the note just given has another right behind it.</summary>
+    /// <summary>True when another note follows without a space.</summary>
     public bool Glued { get; private set; }
 
     /// <summary>The next item; null at the end.</summary>
@@ -119,7 +119,7 @@ internal sealed class NoteScanner(string text)
         return new Item(NoteItem.Note, start, _at);
     }
 
-    // A minus belongs to a number where it stands before one: an octave below C0, a length that is wrong.
+    // A minus belongs to the number after it: an octave below C0, a length that is wrong.
     private bool IsTie(int minus, int start) =>
         minus > start && text[minus - 1] is not (':' or '/')
         && !(minus + 1 < text.Length && char.IsAsciiDigit(text[minus + 1]) && text.AsSpan(start, minus - start).IndexOfAny(OctaveOrLength) < 0);

@@ -5,18 +5,18 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>How notes are written in a tune.</summary>
+/// <summary>The style of notes in a tune.</summary>
 /// <param name="Rest">The sign of a rest.</param>
 /// <param name="Tie">The sign of a tie.</param>
 internal sealed record NoteStyle(char Rest, char Tie)
 {
-    /// <summary>Lengths as numbers of the meter's units where they are some; else as fractions of a whole note.</summary>
+    /// <summary>Lengths in the meter's units if possible; otherwise as fractions of a whole note.</summary>
     public bool InUnits { get; init; } = true;
 
     /// <summary>The same inside tuplets.</summary>
     public bool TupletsInUnits { get; init; } = true;
 
-    /// <summary>A length is left out where the note before has it.</summary>
+    /// <summary>Omits a length if the note before has the same.</summary>
     public bool Carries { get; init; } = true;
 
     /// <summary>Half units as 1.5, not as a fraction.</summary>
@@ -25,48 +25,48 @@ internal sealed record NoteStyle(char Rest, char Tie)
     /// <summary>Dotted values with a dot, 1/4., not as 3/8.</summary>
     public bool Dots { get; init; }
 
-    /// <summary>The first length in a tuplet and the first behind one are written even where they are carried on.</summary>
+    /// <summary>Writes the first length in a tuplet and the first after one even if unchanged.</summary>
     public bool SaysAtTuplets { get; init; }
 
-    /// <summary>How notes are written where there is no text of them.</summary>
+    /// <summary>The default style, without an old text.</summary>
     public static NoteStyle Of(int format) => format == 1 ? new NoteStyle('r', '~') : new NoteStyle('z', '-');
 
-    /// <summary>A length as it is written.</summary>
+    /// <summary>A length as text.</summary>
     public string Length(Span length, Span unit, bool inTuplet)
     {
-        // What is neither a plain value nor a dotted one is better said in units.
+        // A length that is neither plain nor dotted is better written in units.
         var whole = NoteLength.OfAWhole(length, Dots);
         var decimals = Decimals || (Dots && !whole.StartsWith("1/", StringComparison.Ordinal));
         return ((inTuplet ? TupletsInUnits : InUnits) ? NoteLength.InUnits(length, unit, decimals) : null) ?? whole;
     }
 }
 
-/// <summary>Writes the notes of bars one after the other; it keeps in mind which length a note without one is read with.</summary>
-/// <param name="style">How notes are written.</param>
-/// <param name="section">The section's name, for what is wrong.</param>
+/// <summary>Writes the notes of bars in order; remembers the length that a note without a length gets.</summary>
+/// <param name="style">The style of notes.</param>
+/// <param name="section">The section's name, for messages.</param>
 internal sealed class NoteWriter(NoteStyle style, string section)
 {
-    /// <summary>How notes are written.</summary>
+    /// <summary>The style of notes.</summary>
     public NoteStyle Style => style;
 
     private bool _said;
 
-    /// <summary>The length that a note without one would be read with; null where there was no note yet.</summary>
+    /// <summary>The length that a note without a length would get; null before the first note.</summary>
     public Span? Carried { get; private set; }
 
     /// <summary>True when a tuplet has just begun or ended.</summary>
     public bool IsAtTuplet { get; set; }
 
-    /// <summary>The length that a note without one is read with in a bar, which then holds on.</summary>
+    /// <summary>Sets the length that a note without a length gets in a bar, and keeps it.</summary>
     public Span CarriedIn(BarMeter meter) => Carried ??= meter.Unit;
 
-    /// <summary>A length that stands in the text.</summary>
+    /// <summary>Sets a length written in the text.</summary>
     public void Say(Span length) => (Carried, _said) = (length, true);
 
     /// <summary>Writes notes and rests of a bar.</summary>
-    /// <param name="elements">The notes and rests; tuplets whole.</param>
+    /// <param name="elements">The notes and rests; whole tuplets.</param>
     /// <param name="meter">The bar's meter.</param>
-    /// <exception cref="GrooveLab.Music.Charts.ChartProblemException">A mark that has no name in a chart.</exception>
+    /// <exception cref="GrooveLab.Music.Charts.ChartProblemException">A mark has no name in a chart.</exception>
     public string Write(IReadOnlyList<TuneElement> elements, BarMeter meter)
     {
         var text = new StringBuilder();
@@ -91,7 +91,7 @@ internal sealed class NoteWriter(NoteStyle style, string section)
         return text.Append('}', open).ToString();
     }
 
-    /// <summary>What stands before a note's name: marks, lateness and grace notes.</summary>
+    /// <summary>The text before a note's name: marks, laying back and grace notes.</summary>
     public string Prefix(TuneElement element, BarMeter meter)
     {
         var text = new StringBuilder();
@@ -120,7 +120,7 @@ internal sealed class NoteWriter(NoteStyle style, string section)
 
         text.Append(element.Pitch is { } pitch ? pitch.ToString() : style.Rest.ToString());
 
-        // A rest alone in its bar would be read as the whole bar's.
+        // A rest alone in its bar would be read as a whole-bar rest.
         var written = element.Written;
         if (!style.Carries || !_said || Carried != written || element.Pitch is null || (style.SaysAtTuplets && IsAtTuplet))
         {

@@ -10,12 +10,12 @@ namespace GrooveLab.Exchange.Charts;
 /// <summary>Reads the band.</summary>
 internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems problems, Problems remarks)
 {
-    // A part may need two channels, of which there are 64.
+    // A part may need two of the 64 channels.
     private const int Most = 30;
     private readonly List<Part> _parts = [];
     private readonly Dictionary<string, int> _places = new(StringComparer.OrdinalIgnoreCase);
 
-    /// <summary>Reads the tables; null when something is wrong, which is then told.</summary>
+    /// <summary>Reads the tables; null if there was a problem, which is then reported.</summary>
     public IReadOnlyList<Part>? Read(IReadOnlyList<TomlTable> tables)
     {
         var well = true;
@@ -48,7 +48,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
                 var near = Words.Nearest(roleText.Value, Enum.GetValues<Role>().Select(candidate => candidate.Name()));
                 problems.Add(
                     roleText.PlaceOf(0),
-                    $"{Words.Quote(roleText.Value)} is no role",
+                    $"{Words.Quote(roleText.Value)} is not a role",
                     near is null ? accepted : $"did you mean \"{near}\"? {accepted}");
             }
             else if (!keys.Has("role") && !table.Damaged)
@@ -84,7 +84,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
             remarks.Add(
                 keys.Entry("instrument")?.Value is TomlString text ? text.PlaceOf(0) : table.Start,
                 $"the {instrument.Name} is unusual in the role {role.Name()}",
-                $"it is played all the same; usual {(usual.Count == 1 ? "is" : "are")} {Words.And(usual)}");
+                $"it plays anyway; usual {(usual.Count == 1 ? "is" : "are")} {Words.And(usual)}");
         }
 
         return problems.Count == before && !problems.Full;
@@ -104,13 +104,13 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
             problems.Add(
                 text.PlaceOf(0),
                 $"{Words.Quote(name)} cannot be a part's name",
-                "write at most 40 letters, digits, blanks and hyphens: the part's own sound file is called by it");
+                "write at most 40 letters, digits, spaces and hyphens, as the part's sound file gets this name");
             return null;
         }
 
         if (!_places.TryAdd(name, text.Start))
         {
-            problems.Add(text.PlaceOf(0), $"two parts are named {Words.Quote(name)}", "give each part a name of its own");
+            problems.Add(text.PlaceOf(0), $"two parts are named {Words.Quote(name)}", "give each part a different name");
         }
 
         return name;
@@ -133,7 +133,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
         });
     }
 
-    // One that cannot play the role is given back too, for what its register may be.
+    // Also returns one that cannot play the role, to check its register.
     private Instrument? Instrument(TableKeys keys, Role? role, out bool fits)
     {
         fits = true;
@@ -163,7 +163,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
             problems.Add(
                 text.PlaceOf(0),
                 $"{instrument.Name} cannot play the role {played.Name()}",
-                instrument.Unpitched ? "clicks have no pitch and play the role count only" : "the role count is played by clicks");
+                instrument.Unpitched ? "clicks have no pitch and play the role count only" : "only clicks play the role count");
             fits = false;
         }
 
@@ -191,7 +191,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
                 place = list.Start;
                 break;
             case var other:
-                problems.Add(other.Start, "register must say two pitches", accepted);
+                problems.Add(other.Start, "register must be two pitches", accepted);
                 return null;
         }
 
@@ -281,7 +281,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
         }
     }
 
-    // A part without a name goes by its instrument's, with a number when that is taken.
+    // A part without a name is named after its instrument, with a number if that name is taken.
     private List<Part> NamedApart()
     {
         var taken = new HashSet<string>(_places.Keys, StringComparer.OrdinalIgnoreCase);
@@ -294,7 +294,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
         return named;
     }
 
-    /// <summary>What a part without a name goes by, which is then taken.</summary>
+    /// <summary>The name of a part without a name, which is then taken.</summary>
     internal static string FreeName(Instrument instrument, HashSet<string> taken)
     {
         var name = instrument.Name;

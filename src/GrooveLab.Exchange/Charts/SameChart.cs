@@ -4,13 +4,11 @@ using GrooveLab.Music.Harmony;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>
-/// Whether charts, or things in them, say the same. What a text cannot tell apart is the same: signs for sharps and flats and their letters,
-/// and a bar in brackets whose meter stands there anyway.
-/// </summary>
+/// <summary>Compares charts, or things in them, as far as a text distinguishes them: signs for sharps and flats equal their letters, and
+/// a bar in brackets equals a bar in the meter that applies there anyway.</summary>
 internal static class SameChart
 {
-    /// <summary>Whether a chart that was read is the one that was meant.</summary>
+    /// <summary>True when a chart as read equals the intended one.</summary>
     public static bool IsRead(Chart a, Chart b) =>
         a.Title == b.Title && a.Trains == b.Trains && a.Key == b.Key && a.Tempo == b.Tempo && a.LearnerTempo == b.LearnerTempo
         && a.Counted == b.Counted && a.Feel == b.Feel && a.Swing == b.Swing && a.Looseness.Equals(b.Looseness) && a.Seed == b.Seed
@@ -25,7 +23,7 @@ internal static class SameChart
         && a.Key == b.Key && Playing(a.Playing, b.Playing) && a.StopTime == b.StopTime && a.BreakBars == b.BreakBars
         && a.HoldSeconds == b.HoldSeconds && a.Vamp == b.Vamp && AreRead(a.Bars, b.Bars) && AreRead(a.Tune, b.Tune, a);
 
-    /// <summary>Whether bars that were read are those that were meant.</summary>
+    /// <summary>True when bars as read equal the intended ones.</summary>
     public static bool AreRead(IReadOnlyList<ChartBar> meant, IReadOnlyList<ChartBar> read) =>
         meant.Count == read.Count && meant.Zip(read).All(pair =>
             pair.First.Meter == pair.Second.Meter && (pair.First.Inserted || !pair.Second.Inserted) && Chords(pair.First.Chords, pair.Second.Chords));
@@ -51,7 +49,7 @@ internal static class SameChart
     public static bool Playing(IReadOnlyList<int>? a, IReadOnlyList<int>? b) =>
         a is null || b is null ? a is null && b is null : a.SequenceEqual(b);
 
-    // Whether a tune that was read is the one that was meant, in the bars of its section.
+    // True when a tune as read equals the intended one, in the bars of its section.
     private static bool AreRead(Tune? meant, Tune? read, Section section)
     {
         if (ReferenceEquals(meant, read) || meant is null || read is null)

@@ -7,13 +7,13 @@ using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Changes what is said in the keys of a chart or of a section, in the manner in which it is said.</summary>
-/// <param name="editor">Takes the changes.</param>
+/// <summary>Edits the keys of a chart or of a section, in the existing style.</summary>
+/// <param name="editor">Receives the changes.</param>
 /// <param name="table">The chart or the section.</param>
 /// <param name="order">Its keys in their usual order.</param>
 internal sealed class SectionEdits(TomlEditor editor, TomlTable table, IReadOnlyList<string> order)
 {
-    /// <summary>Says a text; null takes the key away.</summary>
+    /// <summary>Writes a text; null removes the key.</summary>
     public void Text(string key, string? before, string? now, string? usual = null)
     {
         if (before == now)
@@ -31,7 +31,7 @@ internal sealed class SectionEdits(TomlEditor editor, TomlTable table, IReadOnly
         }
     }
 
-    /// <summary>Says something in a literal; what is usual is not said where the key is not there.</summary>
+    /// <summary>Writes a literal; does not add a key for a default.</summary>
     public void Value<T>(string key, T before, T now, T usual, Func<T, string> literal)
     {
         if (!Equals(before, now) && (table.Find(key) is not null || !Equals(now, usual)))
@@ -40,7 +40,7 @@ internal sealed class SectionEdits(TomlEditor editor, TomlTable table, IReadOnly
         }
     }
 
-    /// <summary>Says the key; where the mode stays its words stay.</summary>
+    /// <summary>Writes the key; keeps the words of an unchanged mode.</summary>
     public void Key(Key? before, Key? now)
     {
         if (before != now)
@@ -49,7 +49,7 @@ internal sealed class SectionEdits(TomlEditor editor, TomlTable table, IReadOnly
         }
     }
 
-    /// <summary>Says a tempo.</summary>
+    /// <summary>Writes a tempo.</summary>
     public void Tempo(string key, TempoMark? before, TempoMark? now)
     {
         if (before != now)
@@ -59,7 +59,7 @@ internal sealed class SectionEdits(TomlEditor editor, TomlTable table, IReadOnly
         }
     }
 
-    /// <summary>Says a change of tempo.</summary>
+    /// <summary>Writes a change of tempo.</summary>
     public void Tempo(TempoChange? before, TempoChange? now)
     {
         if (before != now)
@@ -69,18 +69,18 @@ internal sealed class SectionEdits(TomlEditor editor, TomlTable table, IReadOnly
         }
     }
 
-    /// <summary>Says which level is felt, in the plural where that stands.</summary>
+    /// <summary>Writes the felt level, in the plural if the text has the plural.</summary>
     public void Feel(FeltLevel? before, FeltLevel? now)
     {
         var plural = table.Find("feel")?.Value is TomlString was && was.Value.Trim().EndsWith('s');
         Text("feel", before?.Name(), now is { } felt ? felt.Name() + (plural && before != now ? "s" : string.Empty) : null);
     }
 
-    /// <summary>Says what is counted.</summary>
+    /// <summary>Writes what is counted.</summary>
     public void Counted(Counted? before, Counted? now) =>
         Text("counted", before is { } was ? ChartWriter.Word(was) : null, now is { } counted ? ChartWriter.Word(counted) : null);
 
-    /// <summary>Says how bars group, if what stands there, or is taken from the chart, says something else.</summary>
+    /// <summary>Writes the bar groups if the text, or the chart, has different ones.</summary>
     public void BarGroups(BarGroups stands, BarGroups now)
     {
         if (stands == now)
@@ -102,7 +102,7 @@ internal sealed class SectionEdits(TomlEditor editor, TomlTable table, IReadOnly
         }
     }
 
-    /// <summary>Says who plays, if those that are named are no longer those who should.</summary>
+    /// <summary>Writes the playing parts if the named ones are no longer right.</summary>
     public void Playing(IReadOnlyList<int>? now, IReadOnlyList<Part> parts)
     {
         var value = table.Find("play")?.Value;

@@ -9,18 +9,17 @@ using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>A section as it was read, with the places that later problems point to.</summary>
-/// <param name="Section">The section; null when something in it is wrong.</param>
+/// <summary>A section as read, with places for later problems.</summary>
+/// <param name="Section">The section; null if it has a problem.</param>
 /// <param name="Name">Its name.</param>
-/// <param name="Repeat">How often the form plays it where it is called once.</param>
-/// <param name="Place">Its header.</param>
-/// <param name="TempoPlace">Where it speaks of tempo; its header when it does not.</param>
-/// <param name="BarPlaces">Where its bars stand.</param>
-/// <param name="Timing">
-/// The section with nothing but its meters and tempo, so that time can be checked whatever else is wrong; null when its meters are not known.
-/// </param>
+/// <param name="Repeat">How often it is played per step of the form.</param>
+/// <param name="Place">The place of its header.</param>
+/// <param name="TempoPlace">The place of its tempo; its header if it has none.</param>
+/// <param name="BarPlaces">The places of its bars.</param>
+/// <param name="Timing">The section with only its meters and tempo, to check timing despite other problems; null if its meters are
+/// unknown.</param>
 /// <param name="Tempo">Its change of tempo as far as it could be read.</param>
-/// <param name="TempoWell">True when nothing that it says of tempo is wrong.</param>
+/// <param name="TempoWell">True when its tempo has no problem.</param>
 internal sealed record ReadSection(
     Section? Section,
     string Name,
@@ -33,12 +32,12 @@ internal sealed record ReadSection(
     bool TempoWell);
 
 /// <summary>Reads the sections.</summary>
-/// <param name="chartMeters">The chart's meters; null when it says none.</param>
-/// <param name="chartMeterWrong">True when what the chart says of meter was wrong, so that a missing one is no news.</param>
+/// <param name="chartMeters">The chart's meters; null for none.</param>
+/// <param name="chartMeterWrong">True when the chart's meter had a problem, so that a missing one is not reported too.</param>
 /// <param name="chartBarGroups">The chart's bar groups.</param>
-/// <param name="parts">The band, for what the tune is played on; null when it is not known.</param>
+/// <param name="parts">The band, for the instruments of the tune; null if unknown.</param>
 /// <param name="format">The format of the chart.</param>
-/// <param name="problems">Takes what is wrong.</param>
+/// <param name="problems">Receives the problems.</param>
 internal sealed class SectionReader(
     IReadOnlyList<BarMeter>? chartMeters, bool chartMeterWrong, BarGroups chartBarGroups, IReadOnlyList<Part>? parts, int format, Problems problems)
 {
@@ -57,7 +56,7 @@ internal sealed class SectionReader(
         {
             problems.Add(
                 table.Start,
-                $"neither the chart nor the section {Words.Quote(name)} says its meter",
+                $"neither the chart nor the section {Words.Quote(name)} has a meter",
                 "write meter = \"5/8 3+2\" at the top of the file, or here");
         }
 
@@ -71,7 +70,7 @@ internal sealed class SectionReader(
         {
             problems.Add(
                 keys.Entry("join")!.KeyStart,
-                "join and tempo both say how fast the section starts",
+                "join and tempo both set the speed at the start of the section",
                 "keep one of the two; a ramp may follow a join: tempo = \"to eighth = 320\"");
         }
 
@@ -172,7 +171,7 @@ internal sealed class SectionReader(
         return null;
     }
 
-    // A name stands for its part, a role for all of its parts; a part's own name comes first.
+    // A name means its part, a role all its parts; part names win.
     private IReadOnlyList<int>? Playing(TableKeys keys)
     {
         const string accepted = "write play = [\"bass\", \"tune\"] with the names of parts or roles";
@@ -219,7 +218,7 @@ internal sealed class SectionReader(
         return [.. playing];
     }
 
-    /// <summary>The parts that a name stands for; a role's when no part has it.</summary>
+    /// <summary>The parts with a name; those of a role if no part has that name.</summary>
     internal static List<int> Named(string name, IReadOnlyList<Part> parts)
     {
         var wanted = name.Trim();
@@ -229,7 +228,7 @@ internal sealed class SectionReader(
         List<int> Indices(Func<Part, bool> isMeant) => [.. Enumerable.Range(0, parts.Count).Where(index => isMeant(parts[index]))];
     }
 
-    // The count is null when it is not sure how many bars the section has.
+    // The count is null if the number of bars is uncertain.
     private ChordMarks.Result? Bars(TableKeys keys, TomlTable table, IReadOnlyList<BarMeter>? meters, out int? count)
     {
         count = null;
@@ -275,7 +274,7 @@ internal sealed class SectionReader(
         {
             problems.Add(
                 keys.Entry("tune")!.Value.Start,
-                "the lengths in this tune are too many different fractions to be counted together exactly",
+                "the lengths in this tune cannot be combined exactly",
                 "use fewer different denominators");
             return null;
         }
@@ -290,7 +289,7 @@ internal sealed class SectionReader(
         {
             if (lines.Count > 0)
             {
-                problems.Add(lines[0].Start, "this line stands beside no tune", accepted);
+                problems.Add(lines[0].Start, "this line has no tune", accepted);
             }
 
             return null;
@@ -298,7 +297,7 @@ internal sealed class SectionReader(
 
         if (entry.Value is not TomlTable table)
         {
-            problems.Add(entry.Value.Start, "tune must hold keys of its own", accepted);
+            problems.Add(entry.Value.Start, "tune must be a table with keys", accepted);
             return null;
         }
 
@@ -341,7 +340,7 @@ internal sealed class SectionReader(
 
                 return [.. list.Items.Cast<TomlTable>()];
             case var other:
-                problems.Add(other.Start, "line must stand as a table of its own", accepted);
+                problems.Add(other.Start, "line must be a separate table", accepted);
                 return [];
         }
     }
@@ -363,7 +362,7 @@ internal sealed class SectionReader(
         var taken = before.Select(other => (other.Find("name")?.Value as TomlString)?.Value.Trim());
         if (taken.Contains(name.Value.Trim(), StringComparer.OrdinalIgnoreCase))
         {
-            problems.Add(name.PlaceOf(0), $"two lines of this section are named {Words.Quote(name.Value.Trim())}", "give each line a name of its own");
+            problems.Add(name.PlaceOf(0), $"two lines of this section are named {Words.Quote(name.Value.Trim())}", "give each line a different name");
             return null;
         }
 
@@ -430,7 +429,7 @@ internal sealed class SectionReader(
         }
     }
 
-    // What no player of the tune can reach is told here, where its place is known: each pitch once.
+    // Pitches that no tune part can reach are reported here, where their place is known: each once.
     private void CheckRange(IReadOnlyList<(Pitch Pitch, int Place)> heard, int line, int lines, IReadOnlyList<int>? playing)
     {
         foreach (var index in parts is null ? [] : TunePlayers.PlayersOf(parts, lines == 0 ? null : playing, line, lines))
@@ -445,8 +444,8 @@ internal sealed class SectionReader(
                 {
                     problems.Add(
                         place,
-                        $"{pitch}{moved} lies outside the range of the {part.Instrument.Name} that plays the tune ({range})",
-                        "write it in another octave, or give the part of the role tune another instrument or octaves = 1 or -1");
+                        $"{pitch}{moved} is outside the range of the {part.Instrument.Name} that plays the tune ({range})",
+                        "write it in another octave, or give the tune part another instrument or octaves = 1 or -1");
                 }
             }
         }

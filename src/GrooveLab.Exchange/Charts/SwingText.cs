@@ -4,7 +4,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Reads and writes how far a chart swings: "2:1", or 1.5 for how much longer the first half is.</summary>
+/// <summary>Reads and writes the swing of a chart: "2:1", or 1.5 as the ratio of first to second half.</summary>
 internal static class SwingText
 {
     private const string Accepted =
@@ -12,7 +12,7 @@ internal static class SwingText
 
     private static readonly Rational Most = 3;
 
-    /// <summary>The swing; null when the key is not there or says something else, which is then told.</summary>
+    /// <summary>The swing; null if the key is missing or wrong, which is then reported.</summary>
     public static Rational? Read(TableKeys keys, Problems problems)
     {
         var value = keys.Entry("swing")?.Value;
@@ -40,7 +40,7 @@ internal static class SwingText
     /// <summary>The swing as a ratio.</summary>
     public static string Write(Rational swing) => $"{swing.Numerator}:{swing.Denominator}";
 
-    // Three decimals are more than an ear can tell, and keep the fractions of a bar short.
+    // Three decimals are finer than the ear can hear, and keep fractions of a bar short.
     private static Rational? Number(double value) => new Rational((long)Math.Round(value * 1000), 1000);
 
     private static Rational? Ratio(string text)

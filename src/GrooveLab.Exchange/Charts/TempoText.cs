@@ -8,12 +8,12 @@ using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Reads and writes what a chart says of tempo: marks, ramps and joins.</summary>
+/// <summary>Reads and writes the tempi of a chart: marks, ramps and joins.</summary>
 public static partial class TempoText
 {
-    /// <summary>How a tempo is written, for messages.</summary>
+    /// <summary>The syntax of a tempo, for messages.</summary>
     public const string Accepted =
-        "say what comes how often in a minute, such as \"eighth = 300\", \"dotted quarter = 96\", \"bar = 60\", \"bar group = 14\", "
+        "write a beat and its number per minute, such as \"eighth = 300\", \"dotted quarter = 96\", \"bar = 60\", \"bar group = 14\", "
         + "\"unit = 200\" or \"1/12 = 300\"";
 
     private const string AcceptedChange =
@@ -26,7 +26,7 @@ public static partial class TempoText
     private const int Longest = 120;
     private const int LargestNumber = 100_000;
 
-    /// <summary>Reads a mark; what is wrong is told.</summary>
+    /// <summary>Reads a mark and reports problems.</summary>
     internal static TempoMark? Mark(TomlString text, Problems problems)
     {
         if (!IsShort(text, Accepted, problems))
@@ -43,7 +43,7 @@ public static partial class TempoText
         return null;
     }
 
-    /// <summary>Reads a section's tempo; what is wrong is told.</summary>
+    /// <summary>Reads a section's tempo and reports problems.</summary>
     internal static TempoChange? Change(TomlString text, Problems problems)
     {
         if (!IsShort(text, AcceptedChange, problems))
@@ -79,7 +79,7 @@ public static partial class TempoText
 
         if (second is not null && problem is null)
         {
-            // "eighth = 240 to 320": the second tempo is said of the same note.
+            // "eighth = 240 to 320": the second tempo counts the same note.
             var whole = second.Contains('=') || from is null ? second : first[..first.IndexOf('=')] + "= " + second;
             if (TryMark(whole, out var mark, out problem))
             {
@@ -89,7 +89,7 @@ public static partial class TempoText
 
         if (problem is null && to is null && over is not null)
         {
-            problem = $"{Words.Quote(text.Value)} takes bars to reach nothing";
+            problem = $"{Words.Quote(text.Value)} has a number of bars but no target tempo";
         }
 
         if (problem is null)
@@ -101,7 +101,7 @@ public static partial class TempoText
         return null;
     }
 
-    /// <summary>Reads a join; what is wrong is told.</summary>
+    /// <summary>Reads a join and reports problems.</summary>
     internal static TempoJoin? Join(TomlString text, Problems problems)
     {
         if (!IsShort(text, AcceptedJoin, problems))
@@ -167,7 +167,7 @@ public static partial class TempoText
     /// <summary>Reads a tempo such as "eighth = 300".</summary>
     /// <param name="text">The text.</param>
     /// <param name="mark">The tempo.</param>
-    /// <param name="problem">What is wrong with it; null when nothing is.</param>
+    /// <param name="problem">What is wrong with it; null for none.</param>
     public static bool TryMark(string text, out TempoMark mark, [NotNullWhen(false)] out string? problem)
     {
         mark = default;
@@ -175,7 +175,7 @@ public static partial class TempoText
         if (sides.Length != 2)
         {
             problem = Rational.TryParse(text, out _)
-                ? $"{Words.Quote(text)} does not say of what it is the tempo"
+                ? $"{Words.Quote(text)} has no beat"
                 : $"{Words.Quote(text)} is not a tempo";
             return false;
         }
@@ -225,7 +225,7 @@ public static partial class TempoText
 
     private static bool IsBar(string text) => Plain(text) is "bar" or "bars";
 
-    // Hyphens for blanks, many blanks for one, and the printed notes for their names.
+    // Hyphens instead of spaces, single spaces, and the printed notes for their names.
     private static string Plain(string text)
     {
         var body = text.Trim().ToLowerInvariant().Replace('-', ' ');
@@ -265,7 +265,7 @@ public static partial class TempoText
         _ => "bar group",
     };
 
-    // A decimal where one says the number exactly, else the fraction.
+    // A decimal if exact, otherwise the fraction.
     internal static string Number(Rational value)
     {
         var decimals = value.ToDouble().ToString("0.######", CultureInfo.InvariantCulture);

@@ -5,13 +5,13 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Says tempi as a musician writes them, and in the manner of a text that is there: of the same note, with its words around the number.</summary>
+/// <summary>Writes tempi as musicians do, and in the style of an existing text: with the same note and the words around the
+/// number.</summary>
 internal static class TempoWords
 {
     private const int MostDecimals = 5;
-    private static readonly Rational Unheard = new(5, 10_000);
 
-    /// <summary>A tempo with a number that a musician writes: one decimal, and more only where it would be off by more than 0.05 %.</summary>
+    /// <summary>A tempo with a readable number: one decimal, or more if it would be off by more than 0.05 %.</summary>
     public static TempoMark Rounded(TempoMark mark)
     {
         var scale = 1L;
@@ -19,7 +19,7 @@ internal static class TempoWords
         {
             scale *= 10;
             var near = new Rational((mark.PerMinute * scale).Round(), scale);
-            if (near.Sign > 0 && ((near - mark.PerMinute).Abs() <= mark.PerMinute * Unheard || decimals == MostDecimals))
+            if (near.Sign > 0 && ((near - mark.PerMinute).Abs() <= mark.PerMinute * TempoMark.Rounding || decimals == MostDecimals))
             {
                 return mark with { PerMinute = near };
             }
@@ -28,7 +28,7 @@ internal static class TempoWords
         return mark;
     }
 
-    /// <summary>A tempo in the manner of a text.</summary>
+    /// <summary>A tempo in the style of a text.</summary>
     public static string Mark(string was, TempoMark now)
     {
         if (!TempoText.TryMark(was, out var old, out _))
@@ -48,7 +48,7 @@ internal static class TempoWords
         return TempoText.TryMark(text, out var read, out _) && read == now ? text : TempoText.Write(now);
     }
 
-    /// <summary>A change of tempo in the manner of a text.</summary>
+    /// <summary>A change of tempo in the style of a text.</summary>
     public static string Change(string was, TempoChange now)
     {
         var over = was.LastIndexOf(" over ", StringComparison.OrdinalIgnoreCase);
@@ -65,7 +65,7 @@ internal static class TempoWords
         return TempoText.Change(TomlString.Of(text), problems) == now ? text : TempoText.Write(now);
     }
 
-    // "eighth = 240 to 320": the second number is said of the same note.
+    // "eighth = 240 to 320": the second number counts the same note.
     private static string Second(string was, TempoMark? from, TempoMark to)
     {
         if (was.Contains('=', StringComparison.Ordinal) || from is not { } first || (first.Level, first.Note) != (to.Level, to.Note))

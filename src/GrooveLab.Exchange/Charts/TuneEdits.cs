@@ -6,13 +6,11 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>
-/// Changes a line of a section's tune in its text: another pitch changes its letters only, other times change the notes of their bar, and what
-/// reads as it should is left alone.
-/// </summary>
-/// <param name="editor">Takes the changes.</param>
+/// <summary>Edits a line of a section's tune in its text: a new pitch changes only its letters, new times change the notes of their bar,
+/// and text that is already right is left alone.</summary>
+/// <param name="editor">Receives the changes.</param>
 /// <param name="table">The line.</param>
-/// <param name="usual">How bars are laid out where the line does not say.</param>
+/// <param name="usual">The default layout of bars.</param>
 /// <param name="section">The section's name.</param>
 /// <param name="format">The format of the chart.</param>
 internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout usual, string section, int format)
@@ -21,13 +19,13 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
     private NoteWriter _writer = null!;
 
     /// <summary>Writes the line.</summary>
-    /// <param name="before">The line as the text has it.</param>
-    /// <param name="oldMeters">The meters of the section's bars as the text has them.</param>
-    /// <param name="now">The line as it is to be.</param>
-    /// <param name="meters">The meters of the section's bars as they are to be.</param>
-    /// <param name="verses">Its verses as they are to be.</param>
-    /// <returns>True when the notes had to be laid out again.</returns>
-    /// <exception cref="ChartProblemException">A mark that has no name in a chart.</exception>
+    /// <param name="before">The line in the text.</param>
+    /// <param name="oldMeters">The meters of the section's bars in the text.</param>
+    /// <param name="now">The new line.</param>
+    /// <param name="meters">The new meters of the section's bars.</param>
+    /// <param name="verses">Its new verses.</param>
+    /// <returns>True when the notes were laid out again.</returns>
+    /// <exception cref="ChartProblemException">A mark has no name in a chart.</exception>
     public bool Write(
         TuneBars before, IReadOnlyList<BarMeter> oldMeters, TuneBars now, IReadOnlyList<BarMeter> meters, IReadOnlyList<IReadOnlyList<Syllable?>> verses)
     {
@@ -87,7 +85,7 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
         return true;
     }
 
-    // The pickup's text; its pieces where it is changed in place.
+    // The pickup's text; in pieces if it is changed in place.
     private string? WritePickup(TomlString? pickup, TuneBars before, TuneBars now, BarMeter meter, out List<(int Start, int End, string With)>? pieces)
     {
         pieces = null;
@@ -154,7 +152,7 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
         newNotes = string.Join(" | ", bars);
         if (!Reads(newPickup, newNotes, now, meters, out _))
         {
-            // As it would be written without a text.
+            // The default text.
             _writer = new NoteWriter(NoteStyle.Of(format), section);
             (newPickup, pieces) = (now.Pickup.Count == 0 ? null : _writer.Write(now.Pickup, meters[0]), null);
             bars = [.. cut.Zip(meters, _writer.Write)];
@@ -173,7 +171,7 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
         return string.Join(' ', text.Split('\n', StringSplitOptions.TrimEntries | StringSplitOptions.RemoveEmptyEntries));
     }
 
-    // What has to be replaced in a bar's text so that it says what it should; in order.
+    // The replacements in a bar's text, in order.
     private List<(int Start, int End, string With)> Fit(
         TuneSpans.Bar bar, IReadOnlyList<TuneElement> was, IReadOnlyList<TuneElement> now, BarMeter meter, IReadOnlyList<TuneElement>? before)
     {
@@ -182,7 +180,7 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
             return before is not null && TuneElement.SayTheSame(before, now) ? [] : [(sign.Start, sign.End, _writer.Write(now, meter))];
         }
 
-        // Read with the length that is carried on now, or with the one that was, which then has to be written.
+        // Read with the length carried on now, or with the old one, which then must be written.
         var stands = Standing(bar, was, meter, _writer.Carried);
         if (!LastAs(stands, now) && bar.CarriedBefore != _writer.Carried)
         {
@@ -221,12 +219,12 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
             : from == to ? (bar.End, bar.End, " " + text)
             : elements.Count > 0 ? (StartOf(from), EndOf(to - 1), text)
 
-            // The blanks on one side go too.
+            // The spaces on one side are removed too.
             : to < bar.Words.Count ? (StartOf(from), StartOf(to), string.Empty)
             : (EndOf(from - 1), EndOf(to - 1), string.Empty);
     }
 
-    // What the words of a bar say in a meter, if that length is carried on into it.
+    // The meaning of the words of a bar in a meter, with that length carried into it.
     private static List<TuneElement> Standing(TuneSpans.Bar bar, IReadOnlyList<TuneElement> was, BarMeter meter, Span? carried)
     {
         var (lengths, _) = TuneSpans.Lengths(bar, meter, carried);
@@ -248,7 +246,7 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
     private static bool LastAs(IReadOnlyList<TuneElement> a, IReadOnlyList<TuneElement> b) =>
         a.Count == b.Count && a.Zip(b).All(pair => pair.First.LastsAs(pair.Second));
 
-    // How many words at the beginning and at the end last as long as they should; tuplets whole or not at all.
+    // The number of words at the start and at the end with the right lengths; whole tuplets only.
     private static (int Head, int Tail) SameEnds(TuneSpans.Bar bar, IReadOnlyList<TuneElement> stands, IReadOnlyList<TuneElement> now)
     {
         if (LastAs(stands, now))
@@ -283,7 +281,7 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
         return (head, tail);
     }
 
-    // A word that stays where it is: another pitch, other marks and grace notes, its tie, and a length where another one would be carried on.
+    // A word that stays in place: new pitch, marks, grace notes or tie, and a length if another would be carried on.
     private void Keep(
         List<(int Start, int End, string With)> pieces, TuneSpans.Bar bar, TuneSpans.Word word, TuneElement was, TuneElement now, BarMeter meter)
     {
@@ -324,7 +322,7 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
         }
     }
 
-    // As the old name has it: small letters, signs for sharps and flats.
+    // In the style of the old name: lower case, signs for sharps and flats.
     private static string InManner(string was, Pitch pitch)
     {
         var name = was.AsSpan().IndexOfAny('♯', '♭') >= 0

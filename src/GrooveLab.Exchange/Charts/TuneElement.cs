@@ -6,12 +6,12 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>A note or a rest of a line of a tune with all that is written for it: one word of the notes' text.</summary>
-/// <param name="Length">How long it lasts, tuplets included.</param>
+/// <summary>A note or rest of a tune line with all its notation: one word of the text.</summary>
+/// <param name="Length">Its length, tuplets included.</param>
 /// <param name="Pitch">Its pitch; null for a rest.</param>
 internal sealed record TuneElement(Span Length, Pitch? Pitch)
 {
-    /// <summary>The tuplets it stands in, outermost first: so many in the time of so many, and whether it is the first in it.</summary>
+    /// <summary>The tuplets around it, outermost first: notes played, in the time of how many, and whether it is the first note.</summary>
     public ValueList<(int Many, int Of, bool Begins)> Tuplets { get; init; } = [];
 
     /// <summary>Grace notes before it.</summary>
@@ -20,36 +20,35 @@ internal sealed record TuneElement(Span Length, Pitch? Pitch)
     /// <summary>True when it is tied to the next.</summary>
     public bool Tied { get; init; }
 
-    /// <summary>Its marks: those that stand at its place, then its own.</summary>
+    /// <summary>Its marks: those at its place, then its own.</summary>
     public ValueList<Mark> Marks { get; init; } = [];
 
-    /// <summary>How far it comes after its place.</summary>
+    /// <summary>How far it lays back after its place.</summary>
     public Span Late { get; init; }
 
-    /// <summary>True for a rest that fills its bar alone, however long that is.</summary>
+    /// <summary>True for a rest that fills its bar alone, of any length.</summary>
     public bool IsWholeBar { get; init; }
 
-    /// <summary>By how much its tuplets shorten what is written.</summary>
+    /// <summary>The factor by which its tuplets shorten its written length.</summary>
     public Rational Factor => Tuplets.Aggregate(Rational.One, (product, tuplet) => product * new Rational(tuplet.Of, tuplet.Many));
 
     /// <summary>Its length as written.</summary>
     public Span Written => Length / Factor;
 
-    /// <summary>Whether another one lasts as long in the same tuplets, whatever sounds.</summary>
+    /// <summary>True when another one has the same length and tuplets, whatever its pitch.</summary>
     public bool LastsAs(TuneElement other) => Length == other.Length && Pitch is null == other.Pitch is null && Tuplets.Equals(other.Tuplets);
 
-    /// <summary>What a bar holds, or the pickup; a bar without anything is a rest.</summary>
-    /// <param name="measure">What is written in it.</param>
+    /// <summary>The content of a bar or pickup; an empty bar is a rest.</summary>
+    /// <param name="measure">Its written music.</param>
     /// <param name="length">The bar's length; null for the pickup.</param>
-    /// <param name="section">The section's name, for what is wrong.</param>
-    /// <exception cref="ChartProblemException">
-    /// Something that a chart cannot say: two voices in one, a chord, a note without pitch, a microtone, a grace note after its note.
-    /// </exception>
+    /// <param name="section">The section's name, for messages.</param>
+    /// <exception cref="ChartProblemException">Something that a chart cannot express: two voices in one, a chord, an unpitched note, a
+    /// microtone, a grace note after its note.</exception>
     public static IReadOnlyList<TuneElement> Of(PartMeasure measure, Span? length, string section)
     {
         if (measure.Voices.Count > 1)
         {
-            throw Unwritable("two voices in one line; write the second as a line of its own", section);
+            throw Unwritable("two voices in one line; write the second as a separate line", section);
         }
 
         var elements = new List<TuneElement>();
@@ -67,7 +66,7 @@ internal sealed record TuneElement(Span Length, Pitch? Pitch)
                 continue;
             }
 
-            // Only the pickup of a line that begins later than the others has a gap.
+            // Only the pickup of a line that starts later than the others has a gap.
             if (one is GapEvent && i == 0 && length is null)
             {
                 at += one.Length;
@@ -103,49 +102,50 @@ internal sealed record TuneElement(Span Length, Pitch? Pitch)
         return elements.Count == 0 && length is { } bar ? [new TuneElement(bar, null) { IsWholeBar = true }] : elements;
     }
 
-    /// <summary>Whether two bars say the same.</summary>
+    /// <summary>True when two bars have the same content.</summary>
     public static bool SayTheSame(IReadOnlyList<TuneElement> a, IReadOnlyList<TuneElement> b) => a.SequenceEqual(b);
 
     private static Pitch PitchOf(NotesEvent notes, string section) =>
         notes.Notes is not [var head] ? throw Unwritable("a chord in a tune", section)
         : head.Pitch?.Plain ?? throw Unwritable(head.Pitch is null ? "a note without pitch" : "a microtone", section);
 
-    /// <summary>What a chart has no way to write.</summary>
-    public static ChartProblemException Unwritable(string what, string section) => new($"a chart has no way to write this: {what}", section, null);
+    /// <summary>The exception for something that a chart cannot express.</summary>
+    public static ChartProblemException Unwritable(string what, string section) => new($"a chart cannot express this: {what}", section, null);
 }
 
-/// <summary>A line of a tune bar by bar, as it is written in a chart.</summary>
-/// <param name="Pickup">What comes before the first bar line; empty without a pickup.</param>
-/// <param name="Bars">What is in each bar.</param>
+/// <summary>A line of a tune, bar by bar, as written in a chart.</summary>
+/// <param name="Pickup">The notes before the first bar line; empty without a pickup.</param>
+/// <param name="Bars">The notes of each bar.</param>
 internal sealed record TuneBars(IReadOnlyList<TuneElement> Pickup, IReadOnlyList<IReadOnlyList<TuneElement>> Bars)
 {
     /// <summary>The bars of a line of a tune.</summary>
     /// <param name="tune">The tune.</param>
-    /// <param name="line">Which line: 0 the melody.</param>
+    /// <param name="line">The line: 0 is the melody.</param>
     /// <param name="meters">The meters of the section's bars.</param>
-    /// <param name="section">The section's name, for what is wrong.</param>
-    /// <exception cref="ChartProblemException">The line goes on after its section, or holds what a chart cannot say.</exception>
+    /// <param name="section">The section's name, for messages.</param>
+    /// <exception cref="ChartProblemException">The line extends beyond its section, or has something that a chart cannot
+    /// express.</exception>
     public static TuneBars Of(Tune tune, int line, IReadOnlyList<BarMeter> meters, string section)
     {
         var (pickup, measures) = Measures(tune, line, meters);
         return measures.Skip(meters.Count).Any(measure => measure.Voices.Any(voice => voice.Events.Any(one => one is NotesEvent)))
-            ? throw new ChartProblemException("the tune goes on after its section; shorten it or give the section more bars", section, null)
+            ? throw new ChartProblemException("the tune exceeds its section; shorten it or give the section more bars", section, null)
             : new TuneBars(
                 pickup is null ? [] : TuneElement.Of(pickup, null, section),
                 [.. meters.Select((meter, i) => TuneElement.Of(i < measures.Count ? measures[i] : PartMeasure.Empty, meter.Length, section))]);
     }
 
-    /// <summary>The bars of notes that were read.</summary>
+    /// <summary>The bars of notes as read.</summary>
     public static TuneBars Of(TuneMeasures read, IReadOnlyList<BarMeter> meters) => new(
         TuneElement.Of(read.Pickup, null, string.Empty),
         [.. read.Bars.Zip(meters, (measure, meter) => TuneElement.Of(measure, meter.Length, string.Empty))]);
 
-    /// <summary>Whether two lines say the same.</summary>
+    /// <summary>True when two lines have the same content.</summary>
     public bool SaysThe(TuneBars other) =>
         TuneElement.SayTheSame(Pickup, other.Pickup) && Bars.Count == other.Bars.Count
         && Bars.Zip(other.Bars).All(pair => TuneElement.SayTheSame(pair.First, pair.Second));
 
-    // Where the bars are other than those for which it was written, its notes are laid out in these.
+    // If the bars differ from those for which it was written, its notes are laid out in these.
     private static (PartMeasure? Pickup, IReadOnlyList<PartMeasure> Bars) Measures(Tune tune, int line, IReadOnlyList<BarMeter> meters)
     {
         var written = tune.Written;

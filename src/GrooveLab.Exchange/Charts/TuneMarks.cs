@@ -2,16 +2,14 @@ using GrooveLab.Music.Notation;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>
-/// The marks that stand before the notes of a tune between exclamation marks, such as !accent!. The names are those of the open ABC 2.1
-/// standard where it has them, else MusicXML's.
-/// </summary>
+/// <summary>The marks before the notes of a tune, between exclamation marks, such as !accent!. The names are those of the open ABC 2.1
+/// standard if it has them, otherwise those of MusicXML.</summary>
 internal static class TuneMarks
 {
-    /// <summary>How a mark of lateness begins; a length follows.</summary>
+    /// <summary>The prefix of a laying-back mark; a length follows.</summary>
     public const string Late = "late:";
 
-    // A name is written as the first of its row; the others are read too.
+    // The first name of each row is written; the others are accepted when reading.
     private static readonly (MarkKind Kind, string[] Names)[] Singles =
     [
         (MarkKind.Accent, ["accent", ">", "emphasis"]),
@@ -48,7 +46,7 @@ internal static class TuneMarks
         (MarkKind.TripleTongue, ["triple-tongue"]),
     ];
 
-    // Lines have a bracket behind their name: open where they begin, closed where they end.
+    // Lines have a bracket after their name: open at the start, closed at the end.
     private static readonly (MarkKind Kind, string? Text, string[] Names)[] Lines =
     [
         (MarkKind.Slur, null, ["phrase"]),
@@ -65,19 +63,19 @@ internal static class TuneMarks
 
     private static readonly string[] Fingers = ["0", "1", "2", "3", "4", "5"];
 
-    /// <summary>Every name that is read, brackets included.</summary>
+    /// <summary>All accepted names, including brackets.</summary>
     public static IEnumerable<string> Names => Singles.SelectMany(single => single.Names)
         .Concat(Lines.SelectMany(line => line.Names).SelectMany(name => new[] { name + "(", name + ")" }))
         .Concat(Levels)
         .Concat(Fingers);
 
-    /// <summary>True for a mark that stands at a place of the part and not on a note: dynamics and hairpins.</summary>
+    /// <summary>True for a mark at a place of the part, not on a note: dynamics and hairpins.</summary>
     public static bool IsPlaced(MarkKind kind) => kind is MarkKind.Dynamics or MarkKind.Wedge;
 
     /// <summary>True for a mark that a rest can carry.</summary>
     public static bool SuitsARest(Mark mark) => IsPlaced(mark.Kind) || mark.Kind is MarkKind.Fermata;
 
-    /// <summary>The mark of a name, written without its exclamation marks; null when there is none.</summary>
+    /// <summary>The mark with a name, given without exclamation marks; null for none.</summary>
     public static Mark? Read(string name)
     {
         foreach (var (kind, names) in Singles)
@@ -105,7 +103,7 @@ internal static class TuneMarks
             : null;
     }
 
-    /// <summary>The name of a mark; null when a chart has none for it.</summary>
+    /// <summary>The name of a mark; null if it has none in a chart.</summary>
     public static string? NameOf(Mark mark)
     {
         var name = mark.Kind switch

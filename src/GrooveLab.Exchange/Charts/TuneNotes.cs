@@ -26,7 +26,7 @@ internal sealed class TuneNotes
     private bool _barsMissing;
     private readonly int _format;
 
-    // The lines (phrases, hairpins, glides) that have begun, with their places.
+    // The open lines (phrases, hairpins, glides), with their places.
     private readonly Dictionary<string, int> _lines = new(StringComparer.Ordinal);
     private int _tuplets;
 
@@ -38,12 +38,12 @@ internal sealed class TuneNotes
         _problems = problems;
     }
 
-    /// <summary>What came of reading a tune, as far as it could be read.</summary>
-    /// <param name="Notes">The notes; null when something is wrong, which is then told.</param>
-    /// <param name="Pickup">Notes in the pickup, 0 without one; null when that is not sure.</param>
-    /// <param name="Bars">Notes that begin in each written bar, null in it where that is not sure; null when the bars are not sure.</param>
-    /// <param name="Heard">Every pitch of notes and grace notes, with its place in the file.</param>
-    /// <param name="Units">The meter's unit where each note stands, for lengths said of a syllable.</param>
+    /// <summary>The result of reading a tune, as far as it could be read.</summary>
+    /// <param name="Notes">The notes; null if there was a problem, which is then reported.</param>
+    /// <param name="Pickup">Notes in the pickup, 0 without one; null if uncertain.</param>
+    /// <param name="Bars">Notes that start in each written bar, null where uncertain; null if the bars are uncertain.</param>
+    /// <param name="Heard">All pitches of notes and grace notes, with its place in the file.</param>
+    /// <param name="Units">The meter's unit at each note, for the lengths of syllable marks.</param>
     public sealed record Result(
         TuneMeasures? Notes,
         int? Pickup,
@@ -51,17 +51,17 @@ internal sealed class TuneNotes
         IReadOnlyList<(Pitch Pitch, int Place)> Heard,
         IReadOnlyList<Span?> Units)
     {
-        /// <summary>Notes in all; null when that is not sure.</summary>
+        /// <summary>Total number of notes; null if uncertain.</summary>
         public int? Count { get; init; }
     }
 
-    /// <summary>Reads notes; what is wrong is told.</summary>
+    /// <summary>Reads notes and reports problems.</summary>
     /// <param name="pickup">The pickup, if any.</param>
     /// <param name="notes">The bars.</param>
-    /// <param name="meters">The meters of the section's bars as far as they are known; null for one that is not, so that it cannot be measured.</param>
-    /// <param name="count">How many bars the section has; null when that is not known.</param>
+    /// <param name="meters">The meters of the section's bars null for an unknown one, whose bar cannot be measured.</param>
+    /// <param name="count">The number of bars of the section; null if unknown.</param>
     /// <param name="format">The format of the chart.</param>
-    /// <param name="problems">Takes what is wrong.</param>
+    /// <param name="problems">Receives the problems.</param>
     public static Result Read(
         TomlString? pickup, TomlString notes, IReadOnlyList<BarMeter?> meters, int? count, int format, Problems problems)
     {
@@ -117,7 +117,7 @@ internal sealed class TuneNotes
                     Tell(
                         item.Start,
                         "a pickup has no bar line inside",
-                        "write only what comes before the first bar line: pickup = \"E4:1/8 F#4\"");
+                        "write only the notes before the first bar line: pickup = \"E4:1/8 F#4\"");
                 }
 
                 told = true;
@@ -154,7 +154,7 @@ internal sealed class TuneNotes
             var meter = _bars.Count < _meters.Count ? _meters[_bars.Count] : null;
             if (item is not null && item.Value.Kind != NoteItem.LineBreak)
             {
-                // Without its length a bar was taken to end at the end of its line; what goes on without a bar line may belong to it.
+                // A bar of unknown length was assumed to end with its line; notes that follow without a bar line may belong to it.
                 _barsUnsure |= guessed && item.Value.Kind != NoteItem.BarLine;
                 guessed = false;
             }
@@ -177,7 +177,7 @@ internal sealed class TuneNotes
             {
                 if (open)
                 {
-                    Tell(item.Value.Start, "there is nothing in this bar", $"write {Rest} for a bar's rest, or % for the bar before once more");
+                    Tell(item.Value.Start, "nothing in this bar", $"write {Rest} for a bar's rest, or % to repeat the bar before");
                     empty = true;
                 }
 
@@ -203,12 +203,12 @@ internal sealed class TuneNotes
                 Tell(
                     0,
                     $"the tune has {Words.Count(_bars.Count, "bar")}, but the section {Words.Count(count, "bar")}",
-                    _barsMissing ? $"write {Rest} for every bar in which the tune rests" : "leave out what is too much, or give the section more chords");
+                    _barsMissing ? $"write {Rest} for every bar in which the tune rests" : "leave out the excess, or give the section more chords");
             }
         }
     }
 
-    // A bar line left out makes one bar much too long; one too many makes two neighbours too short. Either was told already.
+    // A missing bar line makes one bar much too long; an extra one makes two adjacent bars too short. Either was already reported.
     private bool BarLineAccountsFor(int surplus) => surplus < 0
         ? _bars.Exists(bar => bar.Fill >= new Rational(3, 2))
         : Enumerable.Range(1, Math.Max(0, _bars.Count - 1)).Any(i => _bars[i - 1].Fill < Rational.One && _bars[i].Fill < Rational.One);
@@ -222,7 +222,7 @@ internal sealed class TuneNotes
     {
         if (item.Kind == NoteItem.Bracket)
         {
-            Tell(item.Start, "a meter stands here among the notes", "leave it out: the chords say each bar's meter");
+            Tell(item.Start, "a meter is among the notes", "leave it out: the chords set each bar's meter");
             return;
         }
 
@@ -236,7 +236,7 @@ internal sealed class TuneNotes
             case NoteItem.Repeat:
                 if (!bar.IsEmpty)
                 {
-                    Tell(item.Start, "% repeats a whole bar", "let it stand alone in its bar: | G4:5 | % |");
+                    Tell(item.Start, "% repeats a whole bar", "make it stand alone in its bar: | G4:5 | % |");
                     bar.Uncertain = true;
                     bar.NotesSure = false;
                 }
@@ -252,7 +252,7 @@ internal sealed class TuneNotes
             case NoteItem.CloseTuplet:
                 if (bar.Tuplets.Count == 0)
                 {
-                    Tell(item.Start, "a tuplet is closed here that was not opened", "write {3:2 G4:1/8 A4 B4}");
+                    Tell(item.Start, "this closing brace has no opening brace", "write {3:2 G4:1/8 A4 B4}");
                 }
                 else
                 {
@@ -287,7 +287,7 @@ internal sealed class TuneNotes
 
         Tell(
             item.Start,
-            "this tuplet does not say how many stand for how many",
+            "this tuplet has no ratio",
             "write {3:2 G4:1/8 A4 B4} for three in the time of two; numbers are 1 to 64");
         bar.Tuplets.Add(new Tuplet(++_tuplets, 1, 1));
         bar.Uncertain = true;
@@ -316,7 +316,7 @@ internal sealed class TuneNotes
 
         if (graces.Count == 0 && well)
         {
-            Tell(item.Start, "there is no grace note in these brackets", "write (F#4)G4:1/4");
+            Tell(item.Start, "no grace note in these brackets", "write (F#4)G4:1/4");
         }
 
         return graces;
@@ -332,7 +332,7 @@ internal sealed class TuneNotes
         var isRest = name is "r" or "R" or "z" or "Z";
         if (_format == 1 && (word[^1] == '-' || name is "z" or "Z"))
         {
-            var (sign, other) = word[^1] == '-' ? ("the tie -", "~ behind the note") : ("the rest z", "r");
+            var (sign, other) = word[^1] == '-' ? ("the tie -", "~ after the note") : ("the rest z", "r");
             Tell(word[^1] == '-' ? item.End - 1 : item.Start, $"{sign} belongs to format 2", $"write {other}, or format = 2 as the first line");
         }
 
@@ -344,7 +344,7 @@ internal sealed class TuneNotes
             {
                 Tell(item.Start, NotAPitch(name), AcceptedNote);
 
-                // What is longer than any pitch may hold several.
+                // A word longer than any pitch may contain several notes.
                 bar.NotesSure &= name.Length <= 3;
             }
         }
@@ -358,12 +358,12 @@ internal sealed class TuneNotes
 
         if (isRest && (tie || bar.Graces.Count > 0))
         {
-            Tell(item.Start, tie ? "a rest cannot be tied" : "grace notes stand before a rest", "tie notes and grace notes only");
+            Tell(item.Start, tie ? "a rest cannot be tied" : "grace notes before a rest", "put ties and grace notes only on notes");
         }
 
         if (scan.Glued)
         {
-            Tell(item.End, "two notes stand together without a blank", "put a blank between notes");
+            Tell(item.End, "no space between two notes", "put a space between notes");
         }
 
         bar.Uncertain |= written is null;
@@ -398,7 +398,7 @@ internal sealed class TuneNotes
         var name = _text.Value[(item.Start + 1)..item.End];
         if (!name.EndsWith('!'))
         {
-            Tell(item.Start, "this mark does not end", "write it between exclamation marks, right before its note: !accent!G4:1");
+            Tell(item.Start, "this mark is not closed", "write it between exclamation marks, right before its note: !accent!G4:1");
             return;
         }
 
@@ -428,7 +428,7 @@ internal sealed class TuneNotes
         }
     }
 
-    // A line that has begun ends before it begins again.
+    // An open line must end before it starts again.
     private void TakeLine(NoteScanner.Item item, Mark mark, string name)
     {
         if (mark.Edge == MarkEdge.Single)
@@ -439,11 +439,11 @@ internal sealed class TuneNotes
         var line = TuneMarks.NameOf(mark)![..^1];
         if (mark.Edge == MarkEdge.Start && !_lines.TryAdd(line, _text.PlaceOf(item.Start)))
         {
-            Tell(item.Start, $"!{name}! stands here before the one before it has ended", $"write !{line})! before the last note of the first");
+            Tell(item.Start, $"!{name}! starts before the previous one has ended", $"write !{line})! before the last note of the first");
         }
         else if (mark.Edge == MarkEdge.Stop && !_lines.Remove(line))
         {
-            Tell(item.Start, $"!{name}! ends what has not begun", $"write !{line}(! before its first note");
+            Tell(item.Start, $"!{name}! ends a line that has not started", $"write !{line}(! before its first note");
         }
     }
 
@@ -464,7 +464,7 @@ internal sealed class TuneNotes
         {
             if (element.IsRest && !TuneMarks.SuitsARest(mark))
             {
-                Tell(at, $"!{TuneMarks.NameOf(mark)}! stands before a rest", "write it before a note");
+                Tell(at, $"!{TuneMarks.NameOf(mark)}! is before a rest", "write it before a note");
             }
         }
 
@@ -475,21 +475,21 @@ internal sealed class TuneNotes
 
         if (element.IsRest)
         {
-            Tell(bar.LateAt, "a rest cannot come late", "write !late:…! before a note");
+            Tell(bar.LateAt, "a rest cannot lay back", "write !late:…! before a note");
         }
         else if (element.Length > Span.Zero && bar.Late >= element.Length)
         {
             Tell(
                 bar.LateAt,
-                $"this note comes {bar.Late} of a whole note late and lasts only {element.Length}",
-                "let it come less late, or give it more time");
+                $"this note is {bar.Late} of a whole note late but lasts only {element.Length}",
+                "make it less late, or longer");
         }
     }
 
     private static string NotAPitch(string name) => name switch
     {
         [var letter, ..] when char.ToUpperInvariant(letter) is >= 'A' and <= 'G' && !name.Any(char.IsAsciiDigit) =>
-            $"{Words.Quote(name)} does not say its octave (middle C is C4)",
+            $"{Words.Quote(name)} has no octave (middle C is C4)",
         ['H' or 'h', ..] => $"{Words.Quote(name)} is not a pitch (the note below C is B, and a half step lower Bb; there is no H)",
         _ => $"{Words.Quote(name)} is not a pitch",
     };
@@ -519,7 +519,7 @@ internal sealed class TuneNotes
         return null;
     }
 
-    /// <summary>A pitch in the range of MIDI; small letters are read too.</summary>
+    /// <summary>A pitch in the range of MIDI; lower case is accepted.</summary>
     internal static Pitch? ReadPitch(string word) =>
         word.Length > 0
         && Pitch.TryParse(char.ToUpperInvariant(word[0]) + word[1..], out var pitch)
@@ -538,12 +538,12 @@ internal sealed class TuneNotes
 
         if (bar.Graces.Count > 0)
         {
-            Tell(bar.GracesAt, "grace notes stand here without a note behind them", "write them before their note: (F#4)G4:1/4");
+            Tell(bar.GracesAt, "grace notes without a note after them", "write them before their note: (F#4)G4:1/4");
         }
 
         if (bar.Marks.Count > 0 || bar.Late > Span.Zero)
         {
-            Tell(bar.MarksAt, "a mark stands here without a note behind it", "write it right before its note: !accent!G4:1");
+            Tell(bar.MarksAt, "a mark without a note after it", "write it right before its note: !accent!G4:1");
         }
     }
 
@@ -595,7 +595,7 @@ internal sealed class TuneNotes
             return;
         }
 
-        // A note may be missing or too much.
+        // A note may be missing, or there may be one too many.
         bar.NotesSure = false;
         var missing = meter.Length - length;
         var amount = missing.Wholes.Abs();
@@ -615,7 +615,7 @@ internal sealed class TuneNotes
 
     private static string Count(Rational number, string thing) => number == Rational.One ? $"{number} {thing}" : $"{number} {thing}s";
 
-    // The tuplets of a bar that stands once more are its own.
+    // The tuplets of a repeated bar are new ones.
     private IEnumerable<Element> Again(IEnumerable<Element> elements)
     {
         var again = new Dictionary<int, Tuplet>();
@@ -630,7 +630,7 @@ internal sealed class TuneNotes
         }
     }
 
-    // Tied notes count once, rests not at all. Gives the unit of every note.
+    // Tied notes count once, rests not at all. Returns the unit of each note.
     private List<Span?> CountNotes(TuneBar lead)
     {
         var units = new List<Span?>();
@@ -644,7 +644,7 @@ internal sealed class TuneNotes
                 {
                     if (element.Late > Span.Zero)
                     {
-                        TellAt(element.Place, "this note is tied to the one before and cannot come late", "write !late:…! before the first of them");
+                        TellAt(element.Place, "this note is tied to the one before and cannot lay back", "write !late:…! before the first of them");
                     }
                 }
                 else if (!element.IsRest)
@@ -685,7 +685,7 @@ internal sealed class TuneNotes
 
     private static VoiceEvent Event(Element element, bool isTied, bool isWholeMeasure)
     {
-        // Lengths that no value has (five eighths, a unit of 7/12) are kept as they are.
+        // Lengths without a note value (five eighths, a unit of 7/12) are kept unchanged.
         var value = !isWholeMeasure && NoteUnit.TryFrom(element.Written, out var unit) ? new WrittenValue(unit, element.Tuplets.AsSpan()) : null;
         var stated = value is null ? element.Length : (Span?)null;
         if (element.IsRest)
@@ -705,7 +705,7 @@ internal sealed class TuneNotes
     {
         if (tied.Pitch is null || (element.Pitch is null && !element.IsRest))
         {
-            // One of the two could not be read, which was told.
+            // One of the two could not be read, which was reported.
             bar.NotesSure = false;
             return false;
         }
@@ -722,7 +722,7 @@ internal sealed class TuneNotes
 
     private sealed record Element(int Place, Pitch? Pitch, bool IsRest, Span Length, bool Tie, IReadOnlyList<Pitch> Graces)
     {
-        /// <summary>The length as written, before the tuplets shorten it.</summary>
+        /// <summary>The length as written, before shortening by tuplets.</summary>
         public Span Written { get; init; }
 
         public ValueList<Tuplet> Tuplets { get; init; } = [];
@@ -731,7 +731,7 @@ internal sealed class TuneNotes
 
         public Span Late { get; init; }
 
-        /// <summary>The meter's unit where it stands; null where that is not known.</summary>
+        /// <summary>The meter's unit at its place; null if unknown.</summary>
         public Span? Unit { get; init; }
     }
 
@@ -749,7 +749,7 @@ internal sealed class TuneNotes
 
         public int GracesAt { get; set; }
 
-        /// <summary>Marks that wait for their note.</summary>
+        /// <summary>Marks waiting for their note.</summary>
         public List<(Mark Mark, int At)> Marks { get; } = [];
 
         public int MarksAt { get; set; }
@@ -758,21 +758,21 @@ internal sealed class TuneNotes
 
         public int LateAt { get; set; }
 
-        /// <summary>True when its first note goes on from the bar before.</summary>
+        /// <summary>True when its first note continues from the bar before.</summary>
         public bool BeginsTied { get; set; }
 
         public int? Repeat { get; set; }
 
-        /// <summary>Notes that begin in it, ties counted once.</summary>
+        /// <summary>Notes that start in it, ties counted once.</summary>
         public int Notes { get; set; }
 
-        /// <summary>False when something in it may stand for more or fewer notes than were read.</summary>
+        /// <summary>False when the number of notes in it is uncertain.</summary>
         public bool NotesSure { get; set; } = true;
 
-        /// <summary>Its length in its meter's bars; one where it cannot be measured.</summary>
+        /// <summary>Its length in its meter's bars; 1 if it cannot be measured.</summary>
         public Rational Fill { get; set; } = Rational.One;
 
-        /// <summary>True when its length cannot be known because something in it could not be read.</summary>
+        /// <summary>True when its length is unknown because something in it could not be read.</summary>
         public bool Uncertain { get; set; }
 
         /// <summary>True while its first and only element is a rest without a length.</summary>

@@ -6,10 +6,8 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>
-/// The notes of a line of a tune as they are written, each with its place, so that single signs of them can be changed. Only of a text without
-/// problems; what is wrong in one <see cref="TuneNotes"/> tells.
-/// </summary>
+/// <summary>The written notes of a tune line, each with its place, so that single signs can be changed. Only for a text without problems;
+/// <see cref="TuneNotes"/> reports problems.</summary>
 internal sealed class TuneSpans
 {
     private Span? _carried;
@@ -38,30 +36,30 @@ internal sealed class TuneSpans
         Style = StyleOf([.. (Pickup is null ? Bars : Bars.Prepend(Pickup)).SelectMany(bar => bar.Words)], format);
     }
 
-    /// <summary>The pickup; null without one.</summary>
+    /// <summary>The pickup; null for none.</summary>
     public Bar? Pickup { get; }
 
     /// <summary>The bars.</summary>
     public List<Bar> Bars { get; } = [];
 
-    /// <summary>Where in the notes bar lines start and end.</summary>
+    /// <summary>The start and end of each bar line in the notes.</summary>
     public List<(int Start, int End)> BarLines { get; } = [];
 
-    /// <summary>How its notes are written.</summary>
+    /// <summary>The style of its notes.</summary>
     public NoteStyle Style { get; }
 
     /// <summary>A note or a rest as written.</summary>
-    /// <param name="Start">Where it starts: its marks, its grace notes or its name.</param>
-    /// <param name="NameStart">Where its name starts.</param>
-    /// <param name="NameEnd">Where its name ends.</param>
-    /// <param name="LengthText">Its length as written; null where it is left out.</param>
-    /// <param name="End">Where it ends, its tie included.</param>
+    /// <param name="Start">Its start: its marks, grace notes or name.</param>
+    /// <param name="NameStart">The start of its name.</param>
+    /// <param name="NameEnd">The end of its name.</param>
+    /// <param name="LengthText">Its length as written; null if omitted.</param>
+    /// <param name="End">Its end, including its tie.</param>
     /// <param name="Pitch">Its pitch; null for a rest.</param>
-    /// <param name="Tie">The sign of its tie; null where it is not tied.</param>
-    /// <param name="Tuplets">The tuplets it stands in, outermost first.</param>
-    /// <param name="Graces">Where the brackets of its grace notes start and end; null without any.</param>
-    /// <param name="LateText">How late it comes, as written; null where it does not say.</param>
-    /// <param name="Chunk">The number of the note or tuplet in its bar that it belongs to.</param>
+    /// <param name="Tie">The sign of its tie; null if not tied.</param>
+    /// <param name="Tuplets">The tuplets around it, outermost first.</param>
+    /// <param name="Graces">The start and end of the brackets of its grace notes; null for none.</param>
+    /// <param name="LateText">How far it lays back, as written; null if not written.</param>
+    /// <param name="Chunk">The index of its note or tuplet in its bar.</param>
     public sealed record Word(
         int Start,
         int NameStart,
@@ -75,45 +73,45 @@ internal sealed class TuneSpans
         string? LateText,
         int Chunk)
     {
-        /// <summary>The first sign of its name.</summary>
+        /// <summary>The first character of its name.</summary>
         public char Sign { get; init; }
 
-        /// <summary>By how much its tuplets shorten it.</summary>
+        /// <summary>The factor by which its tuplets shorten it.</summary>
         public Rational Factor => Tuplets.Aggregate(Rational.One, (product, tuplet) => product * new Rational(tuplet.Of, tuplet.Many));
     }
 
     /// <summary>A bar as written.</summary>
     public sealed class Bar(TomlString text)
     {
-        /// <summary>The text in which it stands.</summary>
+        /// <summary>The text that contains it.</summary>
         public TomlString Text { get; } = text;
 
         /// <summary>Its notes and rests.</summary>
         public List<Word> Words { get; } = [];
 
-        /// <summary>Where each note with what belongs to it, or tuplet, starts and ends.</summary>
+        /// <summary>The start and end of each note with its marks, or of each tuplet.</summary>
         public List<(int Start, int End)> Chunks { get; } = [];
 
-        /// <summary>Where its sign stands that repeats the bar before; null where notes are written.</summary>
+        /// <summary>The place of its sign that repeats the bar before; null if it has notes.</summary>
         public (int Start, int End)? Repeat { get; set; }
 
-        /// <summary>The length that a note without one is read with at its beginning; null where there was no note yet.</summary>
+        /// <summary>The length that a note without a length gets at its start; null before the first note.</summary>
         public Span? CarriedBefore { get; init; }
 
-        /// <summary>Where it starts in its text.</summary>
+        /// <summary>Its start in its text.</summary>
         public int Start => Repeat?.Start ?? Chunks[0].Start;
 
-        /// <summary>Where it ends in its text.</summary>
+        /// <summary>Its end in its text.</summary>
         public int End => Repeat?.End ?? Chunks[^1].End;
 
         /// <summary>True for a rest alone without a length, which fills the bar.</summary>
         public bool IsLoneRest => Words is [{ Pitch: null, LengthText: null, Tuplets.Count: 0 }];
 
-        /// <summary>True while nothing was written in it.</summary>
+        /// <summary>True while it is empty.</summary>
         public bool IsEmpty => Words.Count == 0 && Repeat is null;
     }
 
-    /// <summary>How long each note of a bar lasts as written, before tuplets, and which length is carried on from it.</summary>
+    /// <summary>The written length of each note of a bar, before tuplets, and the length carried on from it.</summary>
     public static (IReadOnlyList<Span> Written, Span? Carried) Lengths(Bar bar, BarMeter meter, Span? carried)
     {
         var written = new List<Span>();

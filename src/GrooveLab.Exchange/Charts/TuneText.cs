@@ -4,11 +4,11 @@ using GrooveLab.Music.Notation;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Writes the notes of a line of a tune as text, bar by bar, where there is no text of it yet.</summary>
-/// <param name="format">The format of the chart, which says how ties and rests are written.</param>
+/// <summary>Writes the notes of a tune line as text, bar by bar, if it has no text yet.</summary>
+/// <param name="format">The format of the chart, which determines the signs for ties and rests.</param>
 internal sealed class TuneText(int format)
 {
-    /// <summary>The lowest format that can say all of a tune.</summary>
+    /// <summary>The lowest format that can express the whole tune.</summary>
     public static int FormatOf(Tune tune)
     {
         var measures = tune.Written.Parts.SelectMany(part => part.Measures);
@@ -19,12 +19,11 @@ internal sealed class TuneText(int format)
 
     /// <summary>Writes a line.</summary>
     /// <param name="tune">The tune.</param>
-    /// <param name="line">Which line: 0 the melody.</param>
+    /// <param name="line">The line: 0 is the melody.</param>
     /// <param name="meters">The meters of the section's bars.</param>
-    /// <param name="section">The section's name, for what is wrong.</param>
-    /// <exception cref="ChartProblemException">
-    /// The line goes on after its section, or holds what a chart cannot say: chords, notes without pitch, microtones, marks that have no name here.
-    /// </exception>
+    /// <param name="section">The section's name, for messages.</param>
+    /// <exception cref="ChartProblemException">The line extends beyond its section, or has something that a chart cannot express: chords,
+    /// unpitched notes, microtones, marks without a name here.</exception>
     public (string Pickup, IReadOnlyList<string> Bars) Write(Tune tune, int line, IReadOnlyList<BarMeter> meters, string section)
     {
         var writer = new NoteWriter(NoteStyle.Of(format), section);

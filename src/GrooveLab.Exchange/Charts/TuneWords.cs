@@ -8,11 +8,11 @@ using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Reads and writes a verse: syllables and where they are sung.</summary>
+/// <summary>Reads and writes a verse: syllables and the notes on which they are sung.</summary>
 internal static class TuneWords
 {
     private const string AcceptedWords =
-        "one syllable a note, tied notes counted once, rests not at all; join words on one note with ~ (the~old)";
+        "write one syllable per note, tied notes counted once, rests not at all; join words on one note with ~ (the~old)";
 
     private const string AcceptedBar =
         "write a syllable, _ or * for every note (tied notes count once, rests not at all), and every bar line of the tune or none";
@@ -27,11 +27,11 @@ internal static class TuneWords
         Mark,
     }
 
-    /// <summary>Reads a verse; null when something is wrong, which is then told.</summary>
+    /// <summary>Reads a verse; null if there was a problem, which is then reported.</summary>
     /// <param name="text">The verse.</param>
-    /// <param name="notes">The notes it is sung on, as they were read, wrong or right.</param>
+    /// <param name="notes">The notes on which it is sung, as read, valid or not.</param>
     /// <param name="format">The format of the chart; from 2 on a syllable may have marks.</param>
-    /// <param name="problems">Takes what is wrong.</param>
+    /// <param name="problems">Receives the problems.</param>
     public static IReadOnlyList<Syllable?>? Read(TomlString text, TuneNotes.Result notes, int format, Problems problems)
     {
         var tokens = Cut(text.Value, format);
@@ -73,7 +73,7 @@ internal static class TuneWords
         return string.Join(' ', text.ToString().Split(' ', StringSplitOptions.RemoveEmptyEntries));
     }
 
-    // Signs that mean something in a verse are replaced by ones that look alike.
+    // Signs with a meaning in a verse are replaced by similar-looking ones.
     internal static string Plain(string syllable) => (MarkAt(syllable, 0) > 0 ? '\u01c3' + syllable[1..] : syllable)
         .Replace('-', '\u2011')
         .Replace('_', '\u2017')
@@ -82,10 +82,10 @@ internal static class TuneWords
         .Replace('~', '\u223c')
         .Replace(' ', '~');
 
-    // A slash says that it is a fraction of a whole note.
+    // A slash means a fraction of a whole note.
     internal static string OfAWhole(Span length) => length.Wholes.IsInteger ? $"{length}/1" : length.ToString();
 
-    // Where a mark that begins here ends; 0 where none does. A word with an exclamation mark behind it is no mark.
+    // The end of a mark that begins here; 0 if none does. A word followed by an exclamation mark is not a mark.
     private static int MarkAt(string value, int start)
     {
         if (value.Length == 0 || value[start] != '!')
@@ -124,7 +124,7 @@ internal static class TuneWords
             }
             else if (i + 1 >= tokens.Count || tokens[i + 1].Sign is not (Sign.Syllable or Sign.Mark))
             {
-                problems.Add(text.PlaceOf(tokens[i].Index), $"!{name}! stands before no syllable", "write it right before one: !strong!lan-terns");
+                problems.Add(text.PlaceOf(tokens[i].Index), $"!{name}! is not before a syllable", "write it right before one: !strong!lan-terns");
                 well = false;
             }
         }
@@ -188,7 +188,7 @@ internal static class TuneWords
             {
                 problems.Add(
                     text.PlaceOf(token.Index),
-                    "_ holds a syllable over one more note, but no syllable stands before it",
+                    "_ holds a syllable over one more note, but there is no syllable before it",
                     "write * for a note without a syllable");
                 well = false;
             }
@@ -263,7 +263,7 @@ internal static class TuneWords
         public bool TakesANote => Sign is Sign.Syllable or Sign.Hold or Sign.Skip;
     }
 
-    // Whether the syllables fit the notes: bar by bar where bar lines stand, else all together.
+    // Checks that the syllables fit the notes: bar by bar if there are bar lines, otherwise all together.
     private sealed class Counting(TomlString text, IReadOnlyList<Token> tokens, TuneNotes.Result notes, Problems problems)
     {
         private readonly List<Token> _inBar = [];
@@ -274,7 +274,7 @@ internal static class TuneWords
 
         public bool Check()
         {
-            // Bar -1 is the pickup; a bar line before everything only opens the first.
+            // Bar -1 is the pickup; a bar line before everything only starts the first.
             _bar = notes.Pickup is 0 ? 0 : -1;
             var opened = false;
             var lines = notes.Bars is not null;
@@ -300,7 +300,7 @@ internal static class TuneWords
 
         private void Close(Token line)
         {
-            // Bars in which nothing begins may be left out.
+            // Bars in which no note starts may be omitted.
             while (_inBar.Count > 0 && _bar < notes.Bars!.Count && NotesIn(_bar) is 0)
             {
                 _bar++;
@@ -314,7 +314,7 @@ internal static class TuneWords
             {
                 var surplus = _inBar.Count - count;
 
-                // A bar line in the wrong place puts two bars out; that is one mistake.
+                // A misplaced bar line makes two bars wrong; that is one mistake.
                 if (surplus != 0 && surplus != -_shifted)
                 {
                     TellBar(line, count);
@@ -338,12 +338,12 @@ internal static class TuneWords
         {
             var sung = _inBar.Count;
             var what = _bar < 0 ? "the pickup" : string.Create(CultureInfo.InvariantCulture, $"bar {_bar + 1}");
-            var stand = sung == 0 ? "no syllable stands" : $"{Words.Count(sung, "syllable")} {(sung == 1 ? "stands" : "stand")}";
-            problems.Add(text.PlaceOf(line.Index), $"{what} has {Words.Count(count, "note")} and {stand} before this |", AcceptedBar);
+            var syllables = sung == 0 ? "no syllable" : Words.Count(sung, "syllable");
+            problems.Add(text.PlaceOf(line.Index), $"{what} has {Words.Count(count, "note")} but {syllables} before this |", AcceptedBar);
             _well = false;
         }
 
-        // What follows the last bar line must not be more than the notes that are left.
+        // After the last bar line there must be no more syllables than notes left.
         private void CheckRest(bool lines)
         {
             var left = 0;
@@ -376,7 +376,7 @@ internal static class TuneWords
 
         private void TellTooMany(int left)
         {
-            // With no more syllables than notes in all, what was told of a bar line is the whole mistake.
+            // If there are no more syllables than notes in total, the reported bar line is the whole mistake.
             if (left >= _inBar.Count || _tooMany || !_well && tokens.Count(token => token.TakesANote) <= notes.Count)
             {
                 return;
@@ -388,7 +388,7 @@ internal static class TuneWords
             var first = _inBar[left];
             problems.Add(
                 text.PlaceOf(first.Index),
-                $"there is no note left for {(first.Sign == Sign.Syllable ? Words.Quote(first.Text) : first.Text)}{total}",
+                $"no note left for {(first.Sign == Sign.Syllable ? Words.Quote(first.Text) : first.Text)}{total}",
                 AcceptedWords);
             _well = false;
         }

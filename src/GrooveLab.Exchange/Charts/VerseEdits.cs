@@ -6,11 +6,9 @@ using static GrooveLab.Exchange.Charts.TuneWords;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>
-/// Changes the words of a tune in their text: a verse that reads as it should is left alone; in another only the syllables that differ are
-/// changed, and bar lines where the notes have moved over them. Line breaks stay.
-/// </summary>
-/// <param name="editor">Takes the changes.</param>
+/// <summary>Edits the words of a tune in their text: a verse that is already right is left alone; in others only differing syllables
+/// change, and bar lines if notes have moved across them. Line breaks stay.</summary>
+/// <param name="editor">Receives the changes.</param>
 /// <param name="table">The tune, or another line.</param>
 /// <param name="format">The format of the chart.</param>
 internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format)
@@ -18,8 +16,8 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format)
     private const int MostCompared = 500_000;
 
     /// <summary>Writes the verses.</summary>
-    /// <param name="verses">The verses as they are to be.</param>
-    /// <param name="notes">The notes on which they are sung, as they will be read.</param>
+    /// <param name="verses">The new verses.</param>
+    /// <param name="notes">The notes on which they are sung, as they will be read back.</param>
     public void Write(IReadOnlyList<IReadOnlyList<Syllable?>> verses, TuneNotes.Result notes)
     {
         var value = table.Find("words")?.Value;
@@ -71,7 +69,7 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format)
         return TuneWords.Read(TomlString.Of(text), notes, format, problems) is { } read && problems.Count == 0 && SameChart.Verses(verse, read);
     }
 
-    /// <summary>A verse in the manner of another text of it.</summary>
+    /// <summary>A verse in the style of its other text.</summary>
     private sealed class VerseText
     {
         private readonly string _was;
@@ -178,7 +176,7 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format)
             return [.. bars];
         }
 
-        // For each sign the old one that it was; -1 for a new one.
+        // The index of the old sign for each sign; -1 for a new one.
         private static int[] Kept(List<Token> old, List<(Sign Sign, string Text)> now)
         {
             bool Same(int was, int at) => old[was].Sign == now[at].Sign && now[at].Sign switch
@@ -237,12 +235,12 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format)
             return kept;
         }
 
-        // A mark stands between two exclamation marks.
+        // A mark is between two exclamation marks.
         private static int EndOf(Token token) => token.Index + token.Text.Length + (token.Sign == Sign.Mark ? 2 : 0);
 
         private string OldText(int index) => _was[_old[index].Index..EndOf(_old[index])];
 
-        // What stands before a sign: as it did, as far as the bar lines are right.
+        // The text before a sign: unchanged, as far as the bar lines are right.
         private string Between(int at, int crossed)
         {
             var was = _kept[at] > 0 ? _was[EndOf(_old[_kept[at] - 1]).._old[_kept[at]].Index]

@@ -8,9 +8,7 @@ using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Instruments;
 
-/// <summary>
-/// Reads the instruments that a chart can name from a file: those that come with the program, and those of a musician's own.
-/// </summary>
+/// <summary>Reads from a file the instruments that a chart can name: the built-in ones and a user's own.</summary>
 public sealed class InstrumentFile
 {
     private static readonly HashSet<string> ManyTables = new(StringComparer.Ordinal) { "instrument" };
@@ -28,20 +26,18 @@ public sealed class InstrumentFile
     {
     }
 
-    /// <summary>The catalogue that comes with the program.</summary>
+    /// <summary>The built-in catalogue.</summary>
     public static InstrumentCatalogue BuiltIn { get; } = Read(Resource.Text("instruments.toml"), "instruments.toml");
 
-    /// <summary>The name of the file that a chart's folder may hold with instruments of its own.</summary>
+    /// <summary>The name of an instrument file in a chart's folder.</summary>
     public const string FileName = "instruments.toml";
 
-    /// <summary>
-    /// What a chart can name: the instruments that come with the program, and those of the file <see cref="FileName"/> in the chart's folder,
-    /// where there is one; of the same name, the folder's.
-    /// </summary>
+    /// <summary>The instruments that a chart can name: the built-in ones, and those of the file <see cref="FileName"/> in the chart's
+    /// folder, if it exists; the latter win when names are equal.</summary>
     /// <param name="chart">The chart's path.</param>
-    /// <exception cref="FormatException">Something is wrong in that file; the message has every problem, one a line.</exception>
+    /// <exception cref="FormatException">The file has problems; the message lists all, one per line.</exception>
     /// <exception cref="IOException">It cannot be read.</exception>
-    /// <exception cref="UnauthorizedAccessException">It may not be read.</exception>
+    /// <exception cref="UnauthorizedAccessException">Access is denied.</exception>
     public static InstrumentCatalogue Beside(string chart)
     {
         var file = Path.Combine(Path.GetDirectoryName(chart) ?? string.Empty, FileName);
@@ -56,8 +52,8 @@ public sealed class InstrumentFile
 
     /// <summary>Reads a catalogue.</summary>
     /// <param name="text">The file's text.</param>
-    /// <param name="name">The file's name, for what is wrong.</param>
-    /// <exception cref="FormatException">Something is wrong; the message has every problem, one a line.</exception>
+    /// <param name="name">The file's name, for messages.</param>
+    /// <exception cref="FormatException">The text has problems; the message lists all, one per line.</exception>
     public static InstrumentCatalogue Read(string text, string name)
     {
         var source = new SourceText(text);
@@ -106,11 +102,11 @@ public sealed class InstrumentFile
         var range = Range(keys.Text("range", "write range = \"G3-B5\""), problems);
         if (name is null || technique is null || program is null || range is null)
         {
-            // What is there and wrong has been told.
+            // Wrong values have been reported.
             string[] missing = [.. Needed.Where(key => !keys.Has(key))];
             if (missing.Length > 0)
             {
-                problems.Add(table.Start, $"an instrument lacks its {Words.And(missing)}", "every instrument has name, technique, range and program");
+                problems.Add(table.Start, $"this instrument has no {Words.And(missing)}", "every instrument has name, technique, range and program");
             }
 
             return;
@@ -118,7 +114,7 @@ public sealed class InstrumentFile
 
         if (new InstrumentCatalogue(_entries).TryFind(name, out _))
         {
-            problems.Add(table.Start, $"there are two instruments named {name}", "name them differently");
+            problems.Add(table.Start, $"two instruments are named {name}", "name them differently");
             return;
         }
 
@@ -131,7 +127,7 @@ public sealed class InstrumentFile
             }
             else
             {
-                problems.Add(entry.KeyStart, $"{Words.Quote(entry.Key)} is no register of a role", "write pulse = \"G2-A4\"");
+                problems.Add(entry.KeyStart, $"{Words.Quote(entry.Key)} is not a register of a role", "write pulse = \"G2-A4\"");
             }
         }
 
@@ -198,7 +194,7 @@ public sealed class InstrumentFile
             }
             else
             {
-                problems.Add(item.Start, "another name is a text in quotes", "write also = [\"violin\"]");
+                problems.Add(item.Start, "another name must be a text in quotes", "write also = [\"violin\"]");
             }
         }
 
@@ -216,14 +212,14 @@ public sealed class InstrumentFile
             }
             else
             {
-                problems.Add(item.Start, "a string is told by its pitch", "write strings = [\"G2\", \"D3\"]");
+                problems.Add(item.Start, "a string must be a pitch in quotes", "write strings = [\"G2\", \"D3\"]");
             }
         }
 
         return strings;
     }
 
-    // Null where the file does not say: then it suits every role.
+    // Null if not in the file: then it suits all roles.
     private static List<Role>? Suits(TableKeys keys, Problems problems)
     {
         if (keys.Entry("suits")?.Value is not TomlList list)
@@ -240,7 +236,7 @@ public sealed class InstrumentFile
             }
             else
             {
-                problems.Add(item.Start, "an instrument suits roles", "write suits = [\"pulse\", \"roll\"]");
+                problems.Add(item.Start, "suits must list roles", "write suits = [\"pulse\", \"roll\"]");
             }
         }
 

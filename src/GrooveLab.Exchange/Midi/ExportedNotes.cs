@@ -4,18 +4,18 @@ using GrooveLab.Music.Bars;
 
 namespace GrooveLab.Exchange.Midi;
 
-/// <summary>The notes and controllers of a band on ticks and channels, one track for each part.</summary>
+/// <summary>The notes and controllers of a band on ticks and channels, one track per part.</summary>
 internal sealed class ExportedNotes
 {
     private const int Volume = 7;
     private const int Pan = 10;
     private const int Expression = 11;
 
-    // Channel volume of a part at 0 dB, as General MIDI starts; volume is 40·log10(value/127) dB.
+    // Channel volume of a part at 0 dB, as at the start of General MIDI; volume is 40·log10(value/127) dB.
     private const int UsualVolume = 100;
     private const int ChannelsOfPort = MidiTimeline.ChannelsOfPort;
 
-    // What stands first where several events share a tick.
+    // The order of events on the same tick.
     private const int OrderOff = 0;
     private const int OrderControl = 1;
     private const int OrderLyric = 2;
@@ -65,7 +65,7 @@ internal sealed class ExportedNotes
 
     private int ChannelOf(int part, Touch touch) => _channels[_parts[part].ChannelFor(touch)] % ChannelsOfPort;
 
-    // A band that needs more channels than a cable has goes on at the next port; percussion's channel is left free on each.
+    // A band that needs more than 16 channels continues on the next port; the percussion channel of each is left free.
     private void AssignChannels()
     {
         var next = 0;
@@ -78,7 +78,7 @@ internal sealed class ExportedNotes
             }
 
             var needed = player.DampedChannel == player.Channel ? 1 : 2;
-            // Both of a part's channels must be reached through its one port.
+            // Both channels of a part must be on its one port.
             if (next % ChannelsOfPort + needed > ChannelsOfPort)
             {
                 next += ChannelsOfPort - (next % ChannelsOfPort);
@@ -92,7 +92,7 @@ internal sealed class ExportedNotes
         }
     }
 
-    // Volume only attenuates from 127 down: where the loudest part does not fit above the usual volume, the whole band is softer.
+    // Volume only attenuates from 127 down: if the loudest part exceeds that, the whole band is softer.
     private void Balance()
     {
         var most = 40 * Math.Log10(127.0 / UsualVolume);
@@ -100,7 +100,7 @@ internal sealed class ExportedNotes
         for (var part = 0; part < _parts.Count; part++)
         {
             var player = _parts[part];
-            // Parts that share percussion's channel share its volume: the loudest sets it, the others are struck more softly.
+            // Parts that share the percussion channel share its volume: the loudest sets it, the others get lower velocities.
             var loudest = _parts.Where(other => other.Channel == player.Channel).Max(other => other.LevelDecibels);
             _volume[part] = Math.Clamp((int)Math.Round(UsualVolume * Math.Pow(10, (loudest - shift) / 40)), 0, 127);
             _velocityScale[part] = Math.Pow(10, (player.LevelDecibels - loudest) / 40);
@@ -137,13 +137,13 @@ internal sealed class ExportedNotes
         if (rounded > 0)
         {
             _remarks.Add(
-                $"{rounded} notes fall between the ticks, of which a quarter has {grid.TicksPerQuarter}; they are on the nearest, "
+                $"{rounded} notes fall between the ticks, of which a quarter has {grid.TicksPerQuarter}; they are moved to the nearest, "
                 + "at most half a tick away");
         }
 
         if (early > 0)
         {
-            _remarks.Add($"{early} notes would lead the start of the file; they start with it");
+            _remarks.Add($"{early} notes would come before the start of the file; they are moved to it");
         }
 
         return notes;
@@ -157,7 +157,7 @@ internal sealed class ExportedNotes
     private static long ReleaseOffset(NoteEvent note, MidiExportOptions options) =>
         options.HumanFeel ? (long)note.OffsetMicroseconds + note.OverlapMicroseconds : 0;
 
-    // One channel has each key once: a note ends where its key starts again, and of two that start together one is left.
+    // A channel plays each key once: a note ends when its key starts again, and of two that start together one is kept.
     private void Untangle(List<Note> notes)
     {
         foreach (var same in notes.GroupBy(note => (Port(note.Part), note.Channel, note.Key)))
@@ -165,7 +165,7 @@ internal sealed class ExportedNotes
             Note? before = null;
             foreach (var note in same.OrderBy(note => note.On).ThenBy(note => note.Part))
             {
-                // The order of two tracks on one tick is nobody's promise, so there a tick is left between.
+                // The order of two tracks on one tick is undefined, so one tick is left between.
                 var gap = before is not null && before.Part != note.Part ? 1 : 0;
                 if (before is not null && note.On - gap <= before.On)
                 {
@@ -202,7 +202,7 @@ internal sealed class ExportedNotes
         _events.Add((note.Part, OrderOff, MidiEvent.ForChannel(note.Off, 0x80 | note.Channel, note.Key, 64)));
     }
 
-    // RP-017: a blank ends a word; a syllable without one is gone on with by the next. Further notes of a melisma have no event.
+    // RP-017: a space ends a word; a syllable without one continues in the next. Further notes of a melisma have no event.
     private static string Lyric(string syllable) => syllable is [.. var text, '-'] && text.Length > 0 ? text : syllable + " ";
 
     private void WriteControls(IReadOnlyList<Bar> bars, TickGrid grid, WrittenTempi tempi, MidiExportOptions options)
@@ -252,7 +252,7 @@ internal sealed class ExportedNotes
             events.Add(MidiEvent.Meta(0, MetaType.Port, [(byte)Port(part)]));
         }
 
-        // The middle is 64 and the ends 1 and 127, so that both sides are equally far.
+        // The middle is 64 and the ends 1 and 127, so that both sides are equal.
         var pan = 64 + (int)Math.Round(player.Pan * 0.63, MidpointRounding.AwayFromZero);
         foreach (var touch in new[] { Touch.Open, Touch.Damped }.DistinctBy(touch => ChannelOf(part, touch)))
         {

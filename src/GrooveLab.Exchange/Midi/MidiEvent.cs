@@ -2,22 +2,20 @@ using System.Text;
 
 namespace GrooveLab.Exchange.Midi;
 
-/// <summary>
-/// One event of a track, as the file has it: a channel message, a system exclusive packet or a meta event. Not a note with a length: its start and
-/// its end are two events. Compares by content.
-/// </summary>
+/// <summary>One event of a track, as in the file: a channel message, a system exclusive packet or a meta event. The start and the end of
+/// a note are two events. Compares by content.</summary>
 public readonly struct MidiEvent : IEquatable<MidiEvent>
 {
-    /// <summary>Status byte of a meta event.</summary>
+    /// <summary>The status byte of a meta event.</summary>
     public const byte MetaStatus = 0xFF;
 
-    /// <summary>Status byte of a system exclusive message.</summary>
+    /// <summary>The status byte of a system exclusive message.</summary>
     public const byte SysExStatus = 0xF0;
 
-    /// <summary>Status byte of a system exclusive continuation, or of bytes sent as they are.</summary>
+    /// <summary>The status byte of a system exclusive continuation, or of raw bytes.</summary>
     public const byte EscapeStatus = 0xF7;
 
-    /// <summary>Longest content of a meta or system exclusive event, in bytes: its length is a number of four times seven bits.</summary>
+    /// <summary>Maximum content of a meta or system exclusive event, in bytes: the length is four times seven bits.</summary>
     public const int LongestContent = 0x0FFF_FFFF;
 
     private readonly byte[]? _content;
@@ -34,13 +32,13 @@ public readonly struct MidiEvent : IEquatable<MidiEvent>
     /// <summary>The status byte: 0x80-0xEF with the channel in its low half, 0xF0, 0xF7 or 0xFF.</summary>
     public byte Status { get; }
 
-    /// <summary>A channel message's first data byte, 0-127; a meta event's type.</summary>
+    /// <summary>The first data byte of a channel message, 0-127; the type of a meta event.</summary>
     public byte Data1 { get; }
 
-    /// <summary>A channel message's second data byte, 0-127; 0 where it has none.</summary>
+    /// <summary>The second data byte of a channel message, 0-127; 0 if it has none.</summary>
     public byte Data2 { get; }
 
-    /// <summary>What a meta or system exclusive event holds; empty for channel messages.</summary>
+    /// <summary>The content of a meta or system exclusive event; empty for channel messages.</summary>
     public ReadOnlyMemory<byte> Content => _content ?? [];
 
     /// <summary>The kind of channel message in the high half of the status byte, 0x80-0xE0; 0xF0 for all others.</summary>
@@ -49,19 +47,19 @@ public readonly struct MidiEvent : IEquatable<MidiEvent>
     /// <summary>The channel of a channel message, 0-15.</summary>
     public int Channel => Status & 0x0F;
 
-    /// <summary>Whether it is a message to a channel.</summary>
+    /// <summary>True for a channel message.</summary>
     public bool IsChannelMessage => Status < 0xF0;
 
-    /// <summary>Whether it is a meta event.</summary>
+    /// <summary>True for a meta event.</summary>
     public bool IsMeta => Status == MetaStatus;
 
-    /// <summary>Whether a note starts: note-on with a velocity above zero.</summary>
+    /// <summary>True when a note starts: note-on with a velocity above zero.</summary>
     public bool IsNoteOn => Kind == 0x90 && Data2 > 0;
 
-    /// <summary>Whether a note ends: note-off, or note-on with velocity zero.</summary>
+    /// <summary>True when a note ends: note-off, or note-on with velocity zero.</summary>
     public bool IsNoteOff => Kind == 0x80 || (Kind == 0x90 && Data2 == 0);
 
-    /// <summary>The content read as UTF-8; bytes that are not UTF-8 are read as Latin-1, as old files have them.</summary>
+    /// <summary>The content read as UTF-8; bytes that are not UTF-8 are read as Latin-1, as in old files.</summary>
     public string Text
     {
         get
@@ -79,12 +77,12 @@ public readonly struct MidiEvent : IEquatable<MidiEvent>
 
     private static UTF8Encoding Strict { get; } = new(encoderShouldEmitUTF8Identifier: false, throwOnInvalidBytes: true);
 
-    /// <summary>A message to a channel.</summary>
-    /// <param name="tick">Ticks from the start, not negative.</param>
+    /// <summary>Creates a channel message.</summary>
+    /// <param name="tick">Ticks from the start, at least 0.</param>
     /// <param name="status">0x80-0xEF.</param>
     /// <param name="data1">0-127.</param>
     /// <param name="data2">0-127; must be 0 for program change (0xC0) and channel pressure (0xD0), which have one data byte.</param>
-    /// <exception cref="ArgumentOutOfRangeException">Something is outside its range.</exception>
+    /// <exception cref="ArgumentOutOfRangeException">A value is out of range.</exception>
     public static MidiEvent ForChannel(long tick, int status, int data1, int data2 = 0)
     {
         ArgumentOutOfRangeException.ThrowIfLessThan(status, 0x80);
@@ -96,11 +94,11 @@ public readonly struct MidiEvent : IEquatable<MidiEvent>
         return new MidiEvent(tick, (byte)status, (byte)data1, (byte)data2, null);
     }
 
-    /// <summary>A meta event.</summary>
-    /// <param name="tick">Ticks from the start, not negative.</param>
+    /// <summary>Creates a meta event.</summary>
+    /// <param name="tick">Ticks from the start, at least 0.</param>
     /// <param name="type">Its type, 0-127.</param>
-    /// <param name="content">What it holds; not copied.</param>
-    /// <exception cref="ArgumentOutOfRangeException">Something is outside its range.</exception>
+    /// <param name="content">Its content; not copied.</param>
+    /// <exception cref="ArgumentOutOfRangeException">A value is out of range.</exception>
     public static MidiEvent Meta(long tick, int type, byte[] content)
     {
         ArgumentOutOfRangeException.ThrowIfNegative(type);
@@ -109,20 +107,20 @@ public readonly struct MidiEvent : IEquatable<MidiEvent>
         return new MidiEvent(tick, MetaStatus, (byte)type, 0, content);
     }
 
-    /// <summary>A meta event that holds text, in UTF-8.</summary>
+    /// <summary>Creates a meta event with text, in UTF-8.</summary>
     /// <inheritdoc cref="Meta(long, int, byte[])"/>
     public static MidiEvent Meta(long tick, int type, string text) => Meta(tick, type, Encoding.UTF8.GetBytes(text));
 
-    /// <summary>A system exclusive packet.</summary>
-    /// <param name="tick">Ticks from the start, not negative.</param>
-    /// <param name="status">0xF0, or 0xF7 for one that goes on or for bytes sent as they are.</param>
-    /// <param name="content">The bytes behind the status byte, a closing F7 included; not copied.</param>
-    /// <exception cref="ArgumentOutOfRangeException">Something is outside its range.</exception>
+    /// <summary>Creates a system exclusive packet.</summary>
+    /// <param name="tick">Ticks from the start, at least 0.</param>
+    /// <param name="status">0xF0, or 0xF7 for a continuation or for raw bytes.</param>
+    /// <param name="content">The bytes after the status byte, including a closing F7; not copied.</param>
+    /// <exception cref="ArgumentOutOfRangeException">A value is out of range.</exception>
     public static MidiEvent SystemExclusive(long tick, int status, byte[] content)
     {
         if (status is not (SysExStatus or EscapeStatus))
         {
-            throw new ArgumentOutOfRangeException(nameof(status), status, "0xF0 or 0xF7 is accepted.");
+            throw new ArgumentOutOfRangeException(nameof(status), status, "The status must be 0xF0 or 0xF7.");
         }
 
         ArgumentOutOfRangeException.ThrowIfGreaterThan(content.Length, LongestContent);
@@ -132,13 +130,13 @@ public readonly struct MidiEvent : IEquatable<MidiEvent>
     /// <summary>The same event on another tick.</summary>
     internal MidiEvent At(long tick) => new(tick, Status, Data1, Data2, _content);
 
-    /// <summary>How many data bytes follow a channel message's status byte.</summary>
+    /// <summary>The number of data bytes after the status byte of a channel message.</summary>
     internal static int DataBytes(int status) => (status & 0xF0) is 0xC0 or 0xD0 ? 1 : 2;
 
-    /// <summary>Equal content.</summary>
+    /// <summary>True when the content is equal.</summary>
     public static bool operator ==(MidiEvent a, MidiEvent b) => a.Equals(b);
 
-    /// <summary>Different content.</summary>
+    /// <summary>True when the content differs.</summary>
     public static bool operator !=(MidiEvent a, MidiEvent b) => !a.Equals(b);
 
     /// <inheritdoc/>

@@ -4,40 +4,36 @@ using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Exchange.Midi;
 
-/// <summary>How a band is written into a MIDI file.</summary>
+/// <summary>Options for writing a band into a MIDI file.</summary>
 public sealed record MidiExportOptions
 {
-    /// <summary>
-    /// Whether human feel is written: offsets, spread strums, overlaps. Without it every note starts and ends on its exact place; only grace notes,
-    /// which have no place of their own, still come before their note.
-    /// </summary>
+    /// <summary>True to write human feel: offsets, spread strums, overlaps. Without it all notes start and end at their exact places;
+    /// only grace notes, which have no place of their own, still come before their note.</summary>
     public bool HumanFeel { get; init; } = true;
 }
 
 /// <summary>A band as a MIDI file.</summary>
-/// <param name="File">The file: format 1, the conductor's track first, then one for each part.</param>
-/// <param name="Remarks">What the file holds otherwise than the music has it, for the reader; usually empty.</param>
-/// <param name="LargestTempoError">How far the file's time is from the exact time where it is furthest, in microseconds.</param>
+/// <param name="File">The file: format 1, the conductor track first, then one per part.</param>
+/// <param name="Remarks">Departures of the file from the music, for the user; usually empty.</param>
+/// <param name="LargestTempoError">The largest difference between the file's time and the exact time, in microseconds.</param>
 public sealed record MidiExportResult(MidiFile File, IReadOnlyList<string> Remarks, double LargestTempoError);
 
-/// <summary>Bars cannot be written into a MIDI file; every reason is there, with its bars.</summary>
+/// <summary>Bars cannot be written into a MIDI file; it lists all reasons with their bars.</summary>
 public sealed class MidiExportException(IReadOnlyList<string> problems) : Exception(string.Join('\n', problems))
 {
     /// <summary>The reasons.</summary>
     public IReadOnlyList<string> Problems { get; } = problems;
 }
 
-/// <summary>
-/// Writes what a band plays into a Standard MIDI File. docs/midi.md says how it is laid out and what is rounded.
-/// </summary>
+/// <summary>Writes a band's performance into a Standard MIDI File. docs/midi.md describes its structure and rounding.</summary>
 public static class MidiExport
 {
     /// <summary>Writes all bars of a band, from its lead-in, if it has one, to its end.</summary>
-    /// <exception cref="MidiExportException">A bar goes slower than a file can say.</exception>
+    /// <exception cref="MidiExportException">A bar is below MIDI's minimum tempo.</exception>
     /// <exception cref="ArgumentException">The band has no end.</exception>
     public static MidiExportResult Of(IBarSource band, MidiExportOptions? options = null)
     {
-        var end = band.End ?? throw new ArgumentException("What goes on until told cannot be written; give it a number of bars.", nameof(band));
+        var end = band.End ?? throw new ArgumentException("Endless bars cannot be written; set a number of bars.", nameof(band));
         var bars = new List<Bar>();
         for (var index = band.First; index < end; index++)
         {
@@ -51,7 +47,7 @@ public static class MidiExport
         if (slow.Count > 0)
         {
             throw new MidiExportException(
-                [$"{BarList([.. slow.Distinct()])}: slower than a MIDI file can say, which is 3.58 quarters a minute in the note values written; a faster tempo is accepted"]);
+                [$"{BarList([.. slow.Distinct()])}: below MIDI's minimum tempo of 3.58 quarters per minute in the written note values; use a faster tempo"]);
         }
 
         RemarkMeters(bars, remarks);
@@ -64,10 +60,8 @@ public static class MidiExport
             new MidiFile(1, MidiDivision.PerQuarter(grid.TicksPerQuarter), tracks), remarks, tempi.LargestError);
     }
 
-    /// <summary>
-    /// The four bytes of a time signature event: units; the unit as a power of two; MIDI clocks a click (three units where there are groups and all have three,
-    /// else a unit; a quarter where that is no whole number); eight thirty-seconds a quarter.
-    /// </summary>
+    /// <summary>The four bytes of a time signature event: units; the unit as a power of two; MIDI clocks per click (three units if all
+    /// groups have three, otherwise one unit; a quarter if that is not a whole number); eight thirty-seconds per quarter.</summary>
     internal static byte[] TimeSignature(BarMeter meter)
     {
         var denominator = TickGrid.WrittenDenominator(meter.Signature.Denominator);
@@ -101,7 +95,7 @@ public static class MidiExport
         {
             remarks.Add(
                 $"{BarList([.. group.Select(bar => bar.Index)])}: {group.Key} is written as {Written(group.Key)}, as MIDI files have no such unit; "
-                + "the tempo makes up for it, so that every note keeps its time");
+                + "the tempo compensates, so that every note keeps its time");
         }
     }
 
@@ -154,7 +148,7 @@ public static class MidiExport
             events.Add(MidiEvent.Meta(tick, MetaType.Tempo, [(byte)(tempo >> 16), (byte)(tempo >> 8 & 0xFF), (byte)(tempo & 0xFF)]));
         }
 
-        // A stable sort: on one tick the order is that in which they were added.
+        // A stable sort: events on one tick stay in the order in which they were added.
         return new MidiTrack([.. events.OrderBy(item => item.Tick)], endTick);
     }
 

@@ -1,9 +1,9 @@
 namespace GrooveLab.Exchange.Midi;
 
-/// <summary>A file is no Standard MIDI File that can be read; the message says where and why.</summary>
+/// <summary>A file is not a readable Standard MIDI File; the message says where and why.</summary>
 public sealed class MidiFileException : FormatException
 {
-    /// <summary>Makes the exception.</summary>
+    /// <summary>Creates the exception.</summary>
     public MidiFileException(string name, long offset, string reason)
         : base($"{name}: byte {offset}: {reason}")
     {
@@ -11,7 +11,7 @@ public sealed class MidiFileException : FormatException
         Reason = reason;
     }
 
-    /// <summary>The byte of the file, from 0.</summary>
+    /// <summary>The offset in the file, in bytes from 0.</summary>
     public long Offset { get; }
 
     /// <summary>What is wrong there, and what is accepted.</summary>

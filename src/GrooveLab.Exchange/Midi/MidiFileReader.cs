@@ -4,29 +4,28 @@ using System.Diagnostics.CodeAnalysis;
 namespace GrooveLab.Exchange.Midi;
 
 /// <summary>
-/// Reads Standard MIDI Files 1.0, also inside a RIFF file (RMID). What breaks the specification but leaves no doubt is read with a warning:
-/// see <see cref="MidiFile.Warnings"/>. Anything else is refused with its byte. Chunks of other kinds are passed over, as the specification
-/// demands. The sequences of a format 2 file become one track, one after another.
+/// Reads Standard MIDI Files 1.0, also inside a RIFF file (RMID). What breaks the specification but is unambiguous is read with a warning,
+/// see <see cref="MidiFile.Warnings"/>; anything else is rejected with its byte. Skips unknown chunks, as the specification requires. The sequences of a format 2 file become one track, one after another.
 /// </summary>
 /// <remarks>
-/// Memory is bounded by <see cref="MostBytes"/> and <see cref="MostEvents"/>: no length in the file is believed before so many bytes are there.
+/// Memory is bounded by <see cref="MostBytes"/> and <see cref="MostEvents"/>: a length in the file is not trusted until its bytes are present.
 /// </remarks>
 public static class MidiFileReader
 {
-    /// <summary>Largest file that is read: 32 MB.</summary>
+    /// <summary>Maximum file size: 32 MB.</summary>
     public const int MostBytes = 32 << 20;
 
-    /// <summary>Most events that are read; some fifty hours of dense playing.</summary>
+    /// <summary>Maximum number of events; about fifty hours of dense playing.</summary>
     public const int MostEvents = 2_000_000;
 
     /// <summary>Reads a file.</summary>
-    /// <exception cref="MidiFileException">It is not such a file.</exception>
+    /// <exception cref="MidiFileException">It is not a readable Standard MIDI File.</exception>
     /// <exception cref="IOException">It cannot be read.</exception>
-    /// <exception cref="UnauthorizedAccessException">It may not be read.</exception>
+    /// <exception cref="UnauthorizedAccessException">Access is denied.</exception>
     public static MidiFile Read(string path)
     {
         using var stream = File.OpenRead(path);
-        // One byte more than is accepted tells a file that is too large from one that just fits, of whatever kind it is.
+        // Reading one extra byte distinguishes a file that is too large from one that just fits, for any kind of file.
         var known = stream.CanSeek ? stream.Length : 0;
         if (known > MostBytes)
         {
@@ -49,8 +48,8 @@ public static class MidiFileReader
 
     /// <summary>Reads a file's bytes.</summary>
     /// <param name="bytes">The whole file.</param>
-    /// <param name="name">What to call it in an error.</param>
-    /// <exception cref="MidiFileException">They are not such a file.</exception>
+    /// <param name="name">Its name in errors.</param>
+    /// <exception cref="MidiFileException">The bytes are not a readable Standard MIDI File.</exception>
     public static MidiFile Parse(ReadOnlySpan<byte> bytes, string name)
     {
         if (bytes.Length > MostBytes)
@@ -80,7 +79,7 @@ public static class MidiFileReader
         var format = header.Int16();
         if (format > 2)
         {
-            throw header.WrongBefore(2, $"format {format} is not read, only 0, 1 and 2");
+            throw header.WrongBefore(2, $"format {format} is not supported; only 0, 1 and 2 are");
         }
 
         var countAt = header.At;
@@ -151,7 +150,7 @@ public static class MidiFileReader
 
     private static List<MidiTrack> Tracks(ref Place at, int count, Warnings warnings)
     {
-        // Each track needs its chunk's eight bytes, whatever the header says.
+        // Each track needs the eight bytes of its chunk, whatever the header says.
         var tracks = new List<MidiTrack>(Math.Min(count, at.Left / 8));
         var room = MostEvents;
         while (at.Left > 0)
@@ -177,7 +176,7 @@ public static class MidiFileReader
                 warnings.Add(
                     Oddity.StrayBytes,
                     at.At - stray,
-                    $"{Counted(stray, "byte")} {(tracks.Count < count ? "that no chunk holds" : "behind the last track")}; not read");
+                    $"{Counted(stray, "byte")} {(tracks.Count < count ? "that no chunk holds" : "after the last track")}; not read");
             }
         }
 
@@ -185,7 +184,7 @@ public static class MidiFileReader
     }
 
     private static MidiFileException TooLarge(string name) =>
-        new(name, MostBytes, $"the file is larger than {MostBytes >> 20} MB, which are the most that is read");
+        new(name, MostBytes, $"the file is larger than {MostBytes >> 20} MB, the maximum");
 
     private static MidiDivision Division(ref Place header)
     {
@@ -194,7 +193,7 @@ public static class MidiFileReader
         {
             return value > 0
                 ? MidiDivision.PerQuarter(value)
-                : throw header.WrongBefore(2, "a division of 0 ticks; 1 to 32767 ticks a quarter are accepted");
+                : throw header.WrongBefore(2, "a division of 0 ticks; 1 to 32767 ticks per quarter are accepted");
         }
 
         var frames = 256 - (value >> 8);
@@ -217,7 +216,7 @@ public static class MidiFileReader
         file.MoveTo(at.End);
         if (!events.HasEnded && file.Left > 0 && !file.StartsWith("MTrk"u8) && !file.IsAtChunk)
         {
-            // A program that could not go back to write the length leaves a wrong one.
+            // A recording that was interrupted leaves a wrong length.
             var beyond = at;
             beyond.Extend(file.End);
             if (events.TryReadOn(ref beyond, ref room))
@@ -241,7 +240,7 @@ public static class MidiFileReader
             }
             else if (at.Left > 0)
             {
-                warnings.Add(Oddity.BehindEnd, at.At, $"{Counted(at.Left, "byte")} in track {number} behind its end; not read");
+                warnings.Add(Oddity.BehindEnd, at.At, $"{Counted(at.Left, "byte")} in track {number} after its end; not read");
             }
             else if (isCut)
             {
@@ -250,7 +249,7 @@ public static class MidiFileReader
         }
         else if (isCut)
         {
-            warnings.Add(Oddity.Cut, lengthAt, $"{LengthOf()}, but {at.End - begin} are left in the file; what is there is read");
+            warnings.Add(Oddity.Cut, lengthAt, $"{LengthOf()}, but {at.End - begin} are left in the file; the rest of the track is missing");
         }
         else if (at.Left > 0)
         {
@@ -263,7 +262,7 @@ public static class MidiFileReader
 
         return events.Track;
 
-        string LengthOf() => $"track {number} is said to be {Counted(said, "byte")} long";
+        string LengthOf() => $"track {number} has a length of {Counted(said, "byte")}";
     }
 
     /// <summary>The events of a track as they are read.</summary>
@@ -326,7 +325,7 @@ public static class MidiFileReader
 
             if (room == 0)
             {
-                throw at.WrongBefore(1, $"more than {MostEvents} events; a file of so many is not read");
+                throw at.WrongBefore(1, $"more than {MostEvents} events, the maximum");
             }
 
             var tick = _tick + delta;
@@ -336,7 +335,7 @@ public static class MidiFileReader
                 case < 0x80:
                     if (_running == 0)
                     {
-                        throw at.WrongBefore(1, $"data byte {first:X2} where an event must begin, and no status byte to repeat");
+                        throw at.WrongBefore(1, $"data byte {first:X2} where an event must start, without a status byte to repeat");
                     }
 
                     var statusAt = at.At - 1;
@@ -390,7 +389,7 @@ public static class MidiFileReader
                     _isInterrupted = true;
                     break;
                 case > 0xF0:
-                    throw at.WrongBefore(1, $"status byte {first:X2}, which no file may hold");
+                    throw at.WrongBefore(1, $"status byte {first:X2}, which is not allowed in a file");
                 default:
                     if (!at.TryByte(out var data) || !TryChannel(ref at, tick, first, data, out item))
                     {
@@ -408,7 +407,7 @@ public static class MidiFileReader
         }
     }
 
-    // Longer ones are allowed: a later specification may add to them.
+    // Longer ones are allowed: a later specification may extend them.
     private static void Check(ref Place at, int type, byte[] content)
     {
         var (least, what) = type switch
@@ -425,7 +424,7 @@ public static class MidiFileReader
 
         if (type == MetaType.Tempo && content is [0, 0, 0, ..])
         {
-            throw at.WrongBefore(content.Length, $"{what} of 0 microseconds a quarter");
+            throw at.WrongBefore(content.Length, $"{what} of 0 microseconds per quarter");
         }
     }
 
@@ -434,7 +433,7 @@ public static class MidiFileReader
         item = null;
         if (data1 > 127)
         {
-            throw at.WrongBefore(1, $"{data1:X2} where a data byte (00 to 7F) of message {status:X2} must stand");
+            throw at.WrongBefore(1, $"{data1:X2} where a data byte (00 to 7F) of message {status:X2} is required");
         }
 
         if (MidiEvent.DataBytes(status) == 1)
@@ -449,7 +448,7 @@ public static class MidiFileReader
         }
 
         item = data2 > 127
-            ? throw at.WrongBefore(1, $"{data2:X2} where a data byte (00 to 7F) of message {status:X2} must stand")
+            ? throw at.WrongBefore(1, $"{data2:X2} where a data byte (00 to 7F) of message {status:X2} is required")
             : MidiEvent.ForChannel(tick, status, data1, data2);
         return true;
     }
@@ -488,7 +487,7 @@ public static class MidiFileReader
         }
     }
 
-    /// <summary>A place in the file that moves on, and the end of the chunk that it may not pass.</summary>
+    /// <summary>A read position in the file, bounded by the end of its chunk.</summary>
     private ref struct Place(ReadOnlySpan<byte> file, string name)
     {
         private readonly ReadOnlySpan<byte> _file = file;
@@ -550,7 +549,7 @@ public static class MidiFileReader
             var length = Length32();
             if (length > Left)
             {
-                throw WrongBefore(4, $"{what} is said to be {length} bytes long, but {Left} are left in the file");
+                throw WrongBefore(4, $"{what} has a length of {length} bytes, but only {Left} are left in the file");
             }
 
             var chunk = Part((int)length);

@@ -3,17 +3,15 @@ using System.Buffers.Binary;
 
 namespace GrooveLab.Exchange.Midi;
 
-/// <summary>
-/// Writes Standard MIDI Files 1.0. Every event has its own status byte (no running status): a few bytes more, and the simplest reader
-/// understands it.
-/// </summary>
+/// <summary>Writes Standard MIDI Files 1.0. Each event has its own status byte (no running status): a few more bytes, but readable by the
+/// simplest reader.</summary>
 public static class MidiFileWriter
 {
-    /// <summary>Most ticks between two events of a track: four times seven bits.</summary>
+    /// <summary>Maximum number of ticks between two events of a track: four times seven bits.</summary>
     public const long LongestDelta = 0x0FFF_FFFF;
 
     /// <summary>The bytes of a file.</summary>
-    /// <exception cref="InvalidOperationException">A track does not fit into its chunk, whose length is a 32-bit number.</exception>
+    /// <exception cref="InvalidOperationException">A track is too long for the 32-bit length of its chunk.</exception>
     public static byte[] ToBytes(MidiFile file)
     {
         var bytes = new ArrayBufferWriter<byte>(1 << 16);
@@ -21,7 +19,7 @@ public static class MidiFileWriter
         WriteInt32(bytes, 6);
         WriteInt16(bytes, file.Format);
         WriteInt16(bytes, file.Tracks.Count);
-        // Film frames are said as a negative number, in two's complement.
+        // Film frames are written as a negative number, in two's complement.
         WriteInt16(bytes, file.Division.IsSmpte ? ((256 - file.Division.FramesPerSecond) << 8) | file.Division.Ticks : file.Division.Ticks);
         foreach (var track in file.Tracks)
         {
@@ -67,7 +65,7 @@ public static class MidiFileWriter
         body.Write((ReadOnlySpan<byte>)[MidiEvent.MetaStatus, MetaType.EndOfTrack, 0]);
     }
 
-    // A longer wait than a number can say is broken by empty texts, which mean nothing.
+    // A delta time above the maximum is split by empty texts, which have no effect.
     private static void WriteDelta(ArrayBufferWriter<byte> body, long delta)
     {
         for (; delta > LongestDelta; delta -= LongestDelta)

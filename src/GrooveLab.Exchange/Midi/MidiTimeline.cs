@@ -2,30 +2,28 @@ using GrooveLab.Music.Bars;
 
 namespace GrooveLab.Exchange.Midi;
 
-/// <summary>
-/// When everything in a file happens: its tracks as one row of events, and its tempi as exact time. Every tick's time is counted from the
-/// start in whole numbers, never summed from rounded steps.
-/// </summary>
+/// <summary>The timeline of a file: the events of all tracks in order, and its tempi as exact time. The time of each tick is computed
+/// from the start in whole numbers, never summed from rounded steps.</summary>
 public sealed class MidiTimeline
 {
-    /// <summary>Microseconds a quarter before the first tempo: 120 quarters a minute.</summary>
+    /// <summary>Microseconds per quarter before the first tempo: 120 quarters per minute.</summary>
     public const int StandardTempo = 500_000;
 
-    /// <summary>Channels of one port.</summary>
+    /// <summary>The number of channels of one port.</summary>
     public const int ChannelsOfPort = 16;
 
-    /// <summary>Ports that are told apart (meta event 21); higher ones count as the last.</summary>
+    /// <summary>The number of distinct ports (meta event 21); higher ones count as the last.</summary>
     public const int Ports = 4;
 
-    /// <summary>No tick is said to be later than this frame, however long a file pretends to be.</summary>
+    /// <summary>The latest frame of any tick, whatever length a file claims.</summary>
     public const long LastFrame = 1L << 53;
 
-    // In shares of a second of which there are _perSecond.
+    // In fractions of a second: _perSecond of them make a second.
     private readonly TempoStretches _stretches = new();
     private readonly (int Track, int Index)[] _order;
     private readonly Int128 _perSecond;
 
-    /// <summary>Lays a file out.</summary>
+    /// <summary>Creates the timeline of a file.</summary>
     public MidiTimeline(MidiFile file)
     {
         File = file;
@@ -51,34 +49,32 @@ public sealed class MidiTimeline
     /// <summary>The file.</summary>
     public MidiFile File { get; }
 
-    /// <summary>The tick where its longest track ends.</summary>
+    /// <summary>The tick at which its longest track ends.</summary>
     public long EndTick { get; }
 
-    /// <summary>The tempi: from which tick on, microseconds a quarter. Empty when ticks share a second.</summary>
+    /// <summary>The tempi: the start tick, microseconds per quarter. Empty when ticks divide a second.</summary>
     public IReadOnlyList<(long Tick, int MicrosecondsPerQuarter)> Tempi =>
         File.Division.IsSmpte ? [] : [.. _stretches.All];
 
-    /// <summary>All events in order of their ticks; on one tick in the order of tracks, and within a track as they stand.</summary>
+    /// <summary>All events in order of their ticks; on one tick in the order of tracks, and within a track in file order.</summary>
     public IEnumerable<(int Track, MidiEvent Event)> Events =>
         _order.Select(at => (at.Track, File.Tracks[at.Track].Events[at.Index]));
 
-    /// <summary>The sample frame nearest to a tick; a half goes to the later one. At most <see cref="LastFrame"/>.</summary>
+    /// <summary>The sample frame nearest to a tick; halves round up to the later one. At most <see cref="LastFrame"/>.</summary>
     /// <param name="tick">Ticks from the start.</param>
-    /// <param name="sampleRate">Frames a second, in Hz.</param>
+    /// <param name="sampleRate">Frames per second (Hz).</param>
     public long FrameAt(long tick, int sampleRate)
     {
         var above = checked((2 * _stretches.TimeAt(tick) * sampleRate) + _perSecond);
         return (long)Int128.Min(above / (2 * _perSecond), LastFrame);
     }
 
-    /// <summary>The seconds of a tick, for the eye and for statistics.</summary>
+    /// <summary>The time of a tick in seconds, for display and statistics.</summary>
     public double SecondsAt(long tick) => (double)_stretches.TimeAt(tick) / (double)_perSecond;
 
-    /// <summary>
-    /// What the channels are told, with its frames: notes, controllers, programs, pressure, pitch wheel, resets, master volume and which channels
-    /// play percussion. Other system exclusive messages and text are not among them.
-    /// </summary>
-    /// <param name="sampleRate">Frames a second, in Hz.</param>
+    /// <summary>The channel events with their frames: notes, controllers, programs, pressure, pitch wheel, resets, master volume and
+    /// percussion channels. Excludes other system exclusive messages and text.</summary>
+    /// <param name="sampleRate">Frames per second (Hz).</param>
     public IReadOnlyList<TimedChannelEvent> ChannelEvents(int sampleRate)
     {
         var ports = new int[File.Tracks.Count];
@@ -137,7 +133,7 @@ public sealed class MidiTimeline
             }
         }
 
-        // The places themselves break ties, so that the order is the same everywhere.
+        // The indices break ties, so that the order is always the same.
         if (file.Tracks.Count > 1)
         {
             var keys = new (long Tick, int Place)[count];
@@ -169,7 +165,7 @@ public sealed class MidiTimeline
         }
     }
 
-    // A message may come in several packets, of which the last ends with F7. Only short ones can mean anything here.
+    // A message may come in several packets, the last ending with F7. Only short ones have a meaning here.
     private sealed class OpenMessage
     {
         private const int Longest = 64;

@@ -2,11 +2,11 @@ using GrooveLab.Music.Bars;
 
 namespace GrooveLab.Exchange.Midi;
 
-/// <summary>The system exclusive messages that mean something to any player.</summary>
+/// <summary>The system exclusive messages that any player understands.</summary>
 internal static class SysExMessages
 {
-    /// <summary>What a message tells the channels, or null where it means nothing here.</summary>
-    /// <param name="message">The bytes behind F0, the closing F7 included.</param>
+    /// <summary>The channel event for a message, or null if it has no meaning here.</summary>
+    /// <param name="message">The bytes after F0, including the closing F7.</param>
     /// <param name="firstChannel">The first channel of the port on which it came.</param>
     public static ChannelEvent? ToEvent(ReadOnlySpan<byte> message, int firstChannel) => message switch
     {
@@ -14,7 +14,7 @@ internal static class SysExMessages
         // Master volume: universal real-time, MIDI 1.0 (device control, sub-ID 04 01), whatever the device number.
         [0x7F, _, 0x04, 0x01, var low, var high, 0xF7] when (low | high) < 0x80 =>
             new ChannelEvent(ChannelEventKind.MasterVolume, 0, 0, (high << 7) | low),
-        // "Use for rhythm part", a maker's message in common use (from memory): part 0 is channel 10, 1 to 9 are channels 1 to 9.
+        // "Use for rhythm part", a manufacturer's message in common use (from memory): part 0 is channel 10, 1 to 9 are channels 1 to 9.
         [0x41, _, 0x42, 0x12, 0x40, >= 0x10 and <= 0x1F and var part, 0x15, var map and <= 2, _, 0xF7] =>
             new ChannelEvent(ChannelEventKind.Percussion, firstChannel + ChannelOfPart(part & 0x0F), 0, map == 0 ? 0 : 1),
         _ => null,
@@ -27,11 +27,9 @@ internal static class SysExMessages
         _ => part,
     };
 
-    /// <summary>
-    /// Whether a message puts everything into its first state: General MIDI on (level 1 or 2) or off, whatever the device number (universal
-    /// non-real-time, MIDI 1.0), and the two resets of makers that are in common use (from memory).
-    /// </summary>
-    /// <param name="message">The bytes behind F0, the closing F7 included.</param>
+    /// <summary>True when a message resets everything: General MIDI on (level 1 or 2) or off, for any device number (universal
+    /// non-real-time, MIDI 1.0), and the two manufacturers' resets in common use (from memory).</summary>
+    /// <param name="message">The bytes after F0, including the closing F7.</param>
     public static bool IsReset(ReadOnlySpan<byte> message) => message switch
     {
         [0x7E, _, 0x09, 0x01 or 0x02 or 0x03, 0xF7] => true,

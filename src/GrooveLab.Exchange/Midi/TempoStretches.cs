@@ -1,20 +1,16 @@
 namespace GrooveLab.Exchange.Midi;
 
-/// <summary>
-/// Exact time through changes of tempo: from which tick on a tick lasts how long. Time is counted in whole numbers, in the unit in which a
-/// tick's length is given; what that is, is the caller's matter.
-/// </summary>
+/// <summary>Exact time through tempo changes: the length of a tick from each change on. Time is counted in whole numbers, in the unit of
+/// the tick length, which the caller chooses.</summary>
 internal sealed class TempoStretches
 {
     private readonly List<(long Tick, Int128 Time, int PerTick)> _stretches = [];
 
-    /// <summary>The changes: from which tick on, the length of a tick.</summary>
+    /// <summary>The changes: the start tick, the length of a tick from there.</summary>
     public IEnumerable<(long Tick, int PerTick)> All => _stretches.Select(stretch => (stretch.Tick, stretch.PerTick));
 
-    /// <summary>
-    /// From a tick on, which is none before the last change's, a tick lasts so long; of two changes on one tick the later one holds. The first
-    /// change is where time begins.
-    /// </summary>
+    /// <summary>Adds a change: from a tick on, not before the last change, a tick has this length; of two changes on one tick the later
+    /// one wins. Time starts at the first change.</summary>
     public void Change(long tick, int perTick)
     {
         if (_stretches.Count == 0)
@@ -35,14 +31,14 @@ internal sealed class TempoStretches
         }
     }
 
-    /// <summary>The time of a tick; before the first change it is negative.</summary>
+    /// <summary>The time of a tick; negative before the first change.</summary>
     public Int128 TimeAt(long tick)
     {
         var (from, time, perTick) = _stretches[Last(stretch => stretch.Tick <= tick)];
         return time + ((Int128)(tick - from) * perTick);
     }
 
-    /// <summary>The tick nearest to a time; a half goes to the later one.</summary>
+    /// <summary>The tick nearest to a time; halves round up to the later one.</summary>
     public long TickAt(Int128 time)
     {
         var (from, start, perTick) = _stretches[Last(stretch => stretch.Time <= time)];
@@ -51,7 +47,7 @@ internal sealed class TempoStretches
         return from + (long)(twice < 0 && twice % (2 * perTick) != 0 ? ticks - 1 : ticks);
     }
 
-    // The last stretch that has begun; the first one where none has.
+    // The last stretch that has started; the first if none has.
     private int Last(Func<(long Tick, Int128 Time, int PerTick), bool> hasBegun)
     {
         var low = 0;

@@ -4,13 +4,11 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Midi;
 
-/// <summary>
-/// Where the places of a row of bars stand in ticks. A bar whose unit is no power of two, which a time signature event cannot say, is written
-/// in the next longer unit that is one (7/12 as 7/8); its ticks are stretched by the quotient and its tempo raised by it.
-/// </summary>
+/// <summary>The places of a series of bars in ticks. A bar whose unit is not a power of two, which a time signature event cannot express,
+/// is written in the next longer unit that is one (7/12 as 7/8); its ticks are stretched and its tempo raised by the quotient.</summary>
 internal sealed class TickGrid
 {
-    /// <summary>Ticks a quarter that divide by 3, 5, 7, 9 and powers of two down to a 256th note.</summary>
+    /// <summary>Ticks per quarter, divisible by 3, 5, 7, 9 and powers of two down to a 256th note.</summary>
     public const int UsualTicksPerQuarter = 20_160;
 
     private readonly Row[] _rows;
@@ -33,17 +31,17 @@ internal sealed class TickGrid
 
     public long EndTick { get; }
 
-    /// <summary>The power of two that stands for a denominator: itself, or the next one below.</summary>
+    /// <summary>The power of two written for a denominator: itself, or the next one below.</summary>
     public static int WrittenDenominator(int denominator) => 1 << System.Numerics.BitOperations.Log2((uint)denominator);
 
-    /// <summary>How much longer a bar's note values are written than they are.</summary>
+    /// <summary>The factor by which a bar's written note values are longer than the real ones.</summary>
     public static Rational StretchOf(TimeSignature signature) =>
         new(signature.Denominator, WrittenDenominator(signature.Denominator));
 
     /// <summary>The tick nearest to a place.</summary>
     public long TickAt(Position place) => Ticks(QuartersAt(place));
 
-    /// <summary>Whether a place falls on a tick exactly.</summary>
+    /// <summary>True when a place falls exactly on a tick.</summary>
     public bool IsExactAt(Position place) => (QuartersAt(place) * TicksPerQuarter).IsInteger;
 
     private long Ticks(Rational quarters) => (quarters * TicksPerQuarter).Round();
@@ -69,7 +67,7 @@ internal sealed class TickGrid
         return row.Quarters + ((place - row.Start) * row.Stretch * 4).Wholes;
     }
 
-    // The usual one where it holds every note exactly; else one that does, if the header can say it.
+    // The usual number if it fits all notes exactly; otherwise one that does, if the header allows it.
     private int Resolution(IReadOnlyList<Bar> bars)
     {
         var denominators = new HashSet<long>();

@@ -3,41 +3,40 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Midi;
 
-/// <summary>
-/// The tempi of a row of bars as a file can say them: whole microseconds a quarter. The error is not left to grow: before the file would be
-/// further from the exact time than <see cref="MostMicroseconds"/>, a stretch of at most sixteen quarters gets the tempo that leads it back.
-/// </summary>
+/// <summary>The tempi of a series of bars in whole microseconds per quarter, as a file needs them. The error is bounded: before the
+/// file's time would differ from the exact time by more than <see cref="MostMicroseconds"/>, a stretch of at most sixteen quarters gets a
+/// tempo that corrects it.</summary>
 internal sealed class WrittenTempi
 {
-    /// <summary>How far the file's time may be from the exact time at any place, in microseconds: less than a frame at 48,000 Hz.</summary>
+    /// <summary>Maximum difference between the file's time and the exact time, in microseconds: less than a frame at 48,000 Hz.</summary>
     public const int MostMicroseconds = 20;
 
-    /// <summary>Most microseconds a quarter that three bytes can say: 3.58 quarters a minute.</summary>
+    /// <summary>Maximum microseconds per quarter in three bytes: 3.58 quarters per minute.</summary>
     public const int Slowest = 0xFF_FFFF;
 
     private const int PieceQuarters = 16;
     private const long Picoseconds = 1_000_000_000_000;
 
-    // In microseconds times ticks a quarter.
+    // In microseconds times ticks per quarter.
     private readonly TempoStretches _stretches = new();
     private readonly int _perQuarter;
 
     private WrittenTempi(int ticksPerQuarter) => _perQuarter = ticksPerQuarter;
 
-    /// <summary>From which tick on, microseconds a quarter.</summary>
+    /// <summary>The start tick, microseconds per quarter.</summary>
     public IEnumerable<(long Tick, int Tempo)> All => _stretches.All;
 
-    /// <summary>The largest difference between the file's time and the exact time at the places where a tempo ends, in microseconds.</summary>
+    /// <summary>The largest difference between the file's time and the exact time at the ends of tempi, in microseconds.</summary>
     public double LargestError { get; private set; }
 
-    /// <summary>Works the tempi out.</summary>
+    /// <summary>Computes the tempi.</summary>
     /// <param name="bars">The bars.</param>
     /// <param name="grid">Their ticks.</param>
-    /// <param name="tooSlow">Told the indices in <paramref name="bars"/> of those that go slower than a file can say.</param>
+    /// <param name="tooSlow">Receives the indices in <paramref name="bars"/> of those below MIDI's minimum tempo.</param>
     public static WrittenTempi Of(IReadOnlyList<Bar> bars, TickGrid grid, Action<int> tooSlow)
     {
         var tempi = new WrittenTempi(grid.TicksPerQuarter);
-        // File time less exact time, in picoseconds times ticks a quarter: there the file's own time is a whole number.
+        // File time minus exact time, in picoseconds times ticks per quarter: in this unit the file's time is a whole number.
         Int128 error = 0;
         for (var i = 0; i < bars.Count; i++)
         {
@@ -67,7 +66,7 @@ internal sealed class WrittenTempi
         return tempi;
     }
 
-    /// <summary>The tick that the file plays so many microseconds after another one; before the start it is negative.</summary>
+    /// <summary>The tick that the file plays a number of microseconds after another one; negative before the start.</summary>
     public long TickAfter(long tick, long microseconds) =>
         microseconds == 0 ? tick : _stretches.TickAt(_stretches.TimeAt(tick) + ((Int128)microseconds * _perQuarter));
 

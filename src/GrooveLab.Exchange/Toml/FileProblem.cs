@@ -2,8 +2,8 @@ using System.Globalization;
 
 namespace GrooveLab.Exchange.Toml;
 
-/// <summary>Something wrong in a chart's file: where it stands, what is wrong, and what would be right.</summary>
-/// <param name="File">The file's name as it was given.</param>
+/// <summary>A problem in a file: its place, what is wrong, and what is accepted.</summary>
+/// <param name="File">The file's name as given.</param>
 /// <param name="Line">The line, from 1.</param>
 /// <param name="Column">The character in the line, from 1; a tab counts as one.</param>
 /// <param name="What">What is wrong, in a musician's words.</param>

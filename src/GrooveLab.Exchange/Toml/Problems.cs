@@ -1,9 +1,9 @@
 namespace GrooveLab.Exchange.Toml;
 
-/// <summary>Collects what is wrong while a chart is read.</summary>
+/// <summary>Collects problems while a file is read.</summary>
 internal sealed class Problems(SourceText source, string file)
 {
-    // A file of another kind would give thousands; nobody reads more than this.
+    // A file of another kind would give thousands; more than this are useless.
     private const int Most = 200;
     private readonly List<(int Offset, string What, string Accepted)> _found = [];
     private readonly HashSet<(int Offset, string What)> _seen = [];
@@ -11,7 +11,7 @@ internal sealed class Problems(SourceText source, string file)
     /// <summary>The headers that the file may contain, for messages: "[keys] or [pedals]".</summary>
     public string Headers { get; init; } = "[[part]], [[section]], [section.tune] or [[section.line]]";
 
-    /// <summary>Problems that nobody reads, of a text that is in no file.</summary>
+    /// <summary>Discarded problems, for a text that is not in a file.</summary>
     public static Problems Unread() => new(new SourceText(string.Empty), string.Empty);
 
     public int Count => _found.Count;
@@ -37,7 +37,7 @@ internal sealed class Problems(SourceText source, string file)
             }),
     ];
 
-    // What is quoted from a file may hold anything; a problem is one line of plain text.
+    // Quotes from a file may contain anything; a problem is one line of plain text.
     private static string OneLine(string text) =>
         string.Concat(text.Select(c => char.IsControl(c) || c is '\u2028' or '\u2029' ? ' ' : c));
 }

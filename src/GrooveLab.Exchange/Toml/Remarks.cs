@@ -45,7 +45,7 @@ internal static class Remarks
 
             if (!many && text[i] == '\n')
             {
-                // Not closed: the line's end is as far as one can be wrong.
+                // Not closed: it ends at the end of the line at the latest.
                 return i;
             }
 
@@ -53,7 +53,7 @@ internal static class Remarks
             {
                 i += many ? 3 : 1;
 
-                // Up to two quotes may stand right before the closing ones.
+                // Up to two quotes may directly precede the closing ones.
                 for (var more = 0; many && more < 2 && i < text.Length && text[i] == quote; more++)
                 {
                     i++;

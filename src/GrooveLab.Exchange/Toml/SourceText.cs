@@ -1,6 +1,6 @@
 namespace GrooveLab.Exchange.Toml;
 
-/// <summary>A text whose offsets can be told as line and column.</summary>
+/// <summary>A text whose offsets can be converted to line and column.</summary>
 internal sealed class SourceText
 {
     private readonly List<int> _lineStarts = [0];
@@ -30,7 +30,7 @@ internal sealed class SourceText
 
     public int StartOf(int line) => line < _lineStarts.Count ? _lineStarts[line] : Text.Length;
 
-    /// <summary>Where the line's text ends, before its line break.</summary>
+    /// <summary>The end of the line's text, before its line break.</summary>
     public int EndOf(int line)
     {
         var end = line + 1 < _lineStarts.Count ? _lineStarts[line + 1] - 1 : Text.Length;
@@ -39,7 +39,7 @@ internal sealed class SourceText
 
     public ReadOnlySpan<char> LineText(int line) => Text.AsSpan(StartOf(line), EndOf(line) - StartOf(line));
 
-    /// <summary>Line and column from 1; a character outside the basic plane is one column.</summary>
+    /// <summary>Line and column from 1; a character outside the basic multilingual plane is one column.</summary>
     public (int Line, int Column) PlaceOf(int offset)
     {
         offset = Math.Clamp(offset, 0, Text.Length);

@@ -3,10 +3,8 @@ using System.Text;
 
 namespace GrooveLab.Exchange.Toml;
 
-/// <summary>
-/// Reads a TOML string again from the file's text, so that every character of its value knows where it stands: inside a text of
-/// several lines a problem is told at its own line and column.
-/// </summary>
+/// <summary>Reads a TOML string again from the file's text, to know the place of each character of its value: in a text of several lines
+/// a problem is reported at its own line and column.</summary>
 internal static class StringDecoder
 {
     public static TomlString Decode(string text, int start, int end)

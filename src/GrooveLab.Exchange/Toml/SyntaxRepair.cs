@@ -6,22 +6,20 @@ using Tomlyn.Syntax;
 
 namespace GrooveLab.Exchange.Toml;
 
-/// <summary>
-/// Parses a text that may be broken. Every broken line is reported once and then left blank, so that the rest is still read and
-/// its own problems are told too.
-/// </summary>
+/// <summary>Parses a text that may be broken. Each broken line is reported once and then blanked, so that the rest is still read and its
+/// problems are reported too.</summary>
 internal sealed partial class SyntaxRepair(SourceText source, Problems problems)
 {
     private const int MostRepairs = 40;
     private readonly char[] _text = source.Text.ToCharArray();
 
-    /// <summary>Lines that were left blank.</summary>
+    /// <summary>The blanked lines.</summary>
     public SortedSet<int> DamagedLines { get; } = [];
 
-    /// <summary>Where headers stood that could not be read: the keys below them belong to nobody.</summary>
+    /// <summary>The places of unreadable headers: the keys below them belong to no table.</summary>
     public List<int> LostHeaders { get; } = [];
 
-    /// <summary>The syntax of what could be read; null when there is no end of broken lines.</summary>
+    /// <summary>The syntax of the readable text; null with too many broken lines.</summary>
     public DocumentSyntax? Parse()
     {
         for (var repair = 0; repair < MostRepairs; repair++)
@@ -69,7 +67,7 @@ internal sealed partial class SyntaxRepair(SourceText source, Problems problems)
         return null;
     }
 
-    [SuppressMessage("Design", "CA1031", Justification = "The parser throws what it likes on some broken texts; each is a problem of the file.")]
+    [SuppressMessage("Design", "CA1031", Justification = "The parser throws anything on some broken texts; each is a problem of the file.")]
     private static bool TryParse(string text, [NotNullWhen(true)] out DocumentSyntax? document)
     {
         try
@@ -84,7 +82,7 @@ internal sealed partial class SyntaxRepair(SourceText source, Problems problems)
         }
     }
 
-    // The line whose end first makes the parser give up.
+    // The first line after which the parser fails.
     private int FirstFailingLine(string text)
     {
         var low = 0;
@@ -105,7 +103,7 @@ internal sealed partial class SyntaxRepair(SourceText source, Problems problems)
         return low;
     }
 
-    // A text of several lines without its closing quotes swallows the lines below: they show by their keys and headers.
+    // A text of several lines without closing quotes swallows the lines below: their keys and headers reveal it.
     private bool RepairOpenText(string text)
     {
         foreach (var (start, end, closed) in LongTexts(text))
@@ -205,22 +203,22 @@ internal sealed partial class SyntaxRepair(SourceText source, Problems problems)
         {
             problems.Add(
                 source.StartOf(line) + source.LineText(line).IndexOf(control),
-                $"the line holds a control character (U+{(int)control:X4})",
+                $"the line contains a control character (U+{(int)control:X4})",
                 "write plain text");
         }
         else if (text.StartsWith('['))
         {
             problems.Add(
                 source.StartOf(line) + Indent(line),
-                $"{Words.Quote(text)} is not a whole header",
-                $"write {problems.Headers} on a line of its own");
+                $"{Words.Quote(text)} is not a complete header",
+                $"write {problems.Headers} on a separate line");
         }
         else if (equals < 0)
         {
             problems.Add(
                 source.StartOf(line) + Indent(line),
                 $"{Words.Quote(text)} is neither a key with its value nor a header",
-                "write key = \"value\", or # before a remark; the bars of a text of several lines stand between \"\"\" and \"\"\"");
+                "write key = \"value\", or # before a remark; the bars of a text of several lines go between \"\"\" and \"\"\"");
         }
         else
         {
@@ -241,7 +239,7 @@ internal sealed partial class SyntaxRepair(SourceText source, Problems problems)
             var hyphened = string.Join('-', key.Split(default(char[]), StringSplitOptions.RemoveEmptyEntries));
             problems.Add(
                 source.StartOf(line) + Indent(line),
-                key.Length == 0 ? "a value stands here without its key" : $"the key {Words.Quote(key)} has a blank in it",
+                key.Length == 0 ? "a value without its key" : $"the key {Words.Quote(key)} has a space in it",
                 key.Length == 0 ? "write key = \"value\"" : $"join its words with a hyphen: {hyphened} = …");
         }
         else if (value.Length == 0 || value[0] == '#')
@@ -252,7 +250,7 @@ internal sealed partial class SyntaxRepair(SourceText source, Problems problems)
         {
             problems.Add(
                 offset,
-                "a backslash here is not followed by a sign that belongs to it",
+                "this backslash does not start a valid escape",
                 "write \\\\ for a backslash, or put the text between single quotes");
         }
         else if (value[0] is '"' or '\'')
@@ -263,7 +261,7 @@ internal sealed partial class SyntaxRepair(SourceText source, Problems problems)
         {
             problems.Add(
                 place,
-                $"the list of {key} is not whole",
+                $"the list of {key} is not complete",
                 "write its items in quotes with commas between them, all in one pair of brackets: [\"one\", \"two\"]");
         }
         else if (char.IsAsciiDigit(value[0]) && message.Contains("Unable to parse", StringComparison.Ordinal))
@@ -300,8 +298,8 @@ internal sealed partial class SyntaxRepair(SourceText source, Problems problems)
         {
             problems.Add(
                 place + close + 1,
-                $"something follows the closing {quote} of {key}",
-                "write one key and its value a line, and # before a remark");
+                $"there is text after the closing {quote} of {key}",
+                "write one key and its value per line, and # before a remark");
         }
     }
 

@@ -3,9 +3,9 @@ using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Toml;
 
-/// <summary>Reads the keys of one table and tells what is wrong with their values.</summary>
+/// <summary>Reads the keys of one table and reports problems in their values.</summary>
 /// <param name="table">The table.</param>
-/// <param name="problems">Takes what is wrong.</param>
+/// <param name="problems">Receives the problems.</param>
 internal sealed class TableKeys(TomlTable table, Problems problems)
 {
     public TomlTable Table => table;
@@ -14,7 +14,7 @@ internal sealed class TableKeys(TomlTable table, Problems problems)
 
     public bool Has(string key) => table.Find(key) is not null;
 
-    /// <summary>A text; null when the key is not there or holds something else, which is then told.</summary>
+    /// <summary>A text; null if the key is missing or has another kind of value, which is then reported.</summary>
     public TomlString? Text(string key, string accepted)
     {
         switch (table.Find(key)?.Value)
@@ -74,12 +74,12 @@ internal sealed class TableKeys(TomlTable table, Problems problems)
             case TomlBoolean flag:
                 return flag.Value;
             case var other:
-                problems.Add(other.Start, $"{key} is a matter of yes or no", $"write {key} = true or {key} = false, without quotes");
+                problems.Add(other.Start, $"{key} must be true or false", $"write {key} = true or {key} = false, without quotes");
                 return null;
         }
     }
 
-    /// <summary>One of a few words; null when the key is not there or says another, which is then told.</summary>
+    /// <summary>One of several words; null if the key is missing or has another word, which is then reported.</summary>
     public T? Choice<T>(string key, params ReadOnlySpan<(string Word, T Meaning)> choices)
         where T : struct
     {
@@ -107,10 +107,10 @@ internal sealed class TableKeys(TomlTable table, Problems problems)
         return null;
     }
 
-    /// <summary>Tells every key that has no meaning here.</summary>
-    /// <param name="where">What the table is, for the message: "a section".</param>
-    /// <param name="known">The keys that have one.</param>
-    /// <param name="elsewhere">Where a key belongs that is known in another table; null when nowhere.</param>
+    /// <summary>Reports all unknown keys.</summary>
+    /// <param name="where">The kind of table, for the message: "a section".</param>
+    /// <param name="known">The known keys.</param>
+    /// <param name="elsewhere">The right table for a misplaced key; null if there is none.</param>
     public void TellUnknown(string where, IReadOnlyList<string> known, Func<string, string?> elsewhere)
     {
         foreach (var entry in table.Entries)
@@ -136,7 +136,7 @@ internal sealed class TableKeys(TomlTable table, Problems problems)
         }
     }
 
-    // What was probably meant: the number in the quotes, the nearest one that is accepted.
+    // The probable intention: the number in the quotes, or the nearest accepted one.
     private static string Fitting(string key, TomlNode value, double least, double most, bool whole)
     {
         double? number = value switch

@@ -2,10 +2,9 @@ using System.Text;
 
 namespace GrooveLab.Exchange.Toml;
 
-/// <summary>
-/// Changes of a text, collected at places of the text as it is and made all at once, in one pass. Not a text that can be read in between.
-/// </summary>
-/// <param name="text">The text as it is.</param>
+/// <summary>Edits of a text, collected at places of the original text and applied together in one pass. The edited text cannot be read in
+/// between.</summary>
+/// <param name="text">The original text.</param>
 internal sealed class TextEdits(string text)
 {
     private readonly List<Edit> _edits = [];
@@ -14,7 +13,7 @@ internal sealed class TextEdits(string text)
     /// <summary>True when nothing was changed.</summary>
     public bool IsEmpty => _edits.Count == 0;
 
-    /// <summary>Puts another text in the place of a stretch.</summary>
+    /// <summary>Replaces a stretch by another text.</summary>
     public void Replace(int start, int end, string with)
     {
         if (with.Length > 0 || end > start)
@@ -23,24 +22,24 @@ internal sealed class TextEdits(string text)
         }
     }
 
-    /// <summary>Puts a text before what starts at a place.</summary>
+    /// <summary>Inserts a text before what starts at a place.</summary>
     public void InsertBefore(int place, string what) => Replace(place, place, what);
 
-    /// <summary>Puts a text behind what ends at a place; it goes along when that is moved.</summary>
+    /// <summary>Inserts a text after what ends at a place; it moves along with that.</summary>
     public void InsertBehind(int place, string what) => Add(place, place, what, Kind.Behind);
 
-    /// <summary>Puts a text between what ends and what starts at a place; it stays there when one of the two is moved.</summary>
+    /// <summary>Inserts a text between what ends and what starts at a place; it stays there when either is moved.</summary>
     public void InsertBetween(int place, string what) => Add(place, place, what, Kind.Between);
 
-    /// <summary>Takes a stretch away because it is put elsewhere by <see cref="InsertCopy"/>, with the changes made in it.</summary>
+    /// <summary>Removes a stretch that <see cref="InsertCopy"/> inserts elsewhere, including its edits.</summary>
     public void RemoveMoved(int start, int end) => Add(start, end, string.Empty, Kind.Moved);
 
-    /// <summary>Puts a stretch of the text, with the changes made in it, between what ends and what starts at a place.</summary>
+    /// <summary>Inserts a stretch of the text, including its edits, between what ends and what starts at a place.</summary>
     public void InsertCopy(int place, int start, int end) =>
         _edits.Add(new Edit(place, place, string.Empty, (start, end), Kind.Between, _edits.Count));
 
-    /// <summary>The text with all changes made.</summary>
-    /// <exception cref="InvalidOperationException">Two changes overlap.</exception>
+    /// <summary>The text with all edits.</summary>
+    /// <exception cref="InvalidOperationException">Two edits overlap.</exception>
     public string Apply()
     {
         _sorted =
@@ -67,7 +66,7 @@ internal sealed class TextEdits(string text)
 
             if (edit.Start < at)
             {
-                throw new InvalidOperationException($"Two changes of the text overlap at {edit.Start}.");
+                throw new InvalidOperationException($"Two edits overlap at {edit.Start}.");
             }
 
             result.Append(text, at, edit.Start - at).Append(edit.With);
@@ -83,7 +82,7 @@ internal sealed class TextEdits(string text)
         result.Append(text, at, to - at);
     }
 
-    // What stands at the border of a stretch that is written elsewhere belongs to it or to its neighbour.
+    // An edit at the border of a moved stretch belongs to it or to its neighbour.
     private static bool IsOutside(Edit edit, int from, int to) =>
         (edit.Kind == Kind.Moved && edit.Start <= from && edit.End >= to)
         || (edit.Start == from && edit.Kind is Kind.Behind or Kind.Between)

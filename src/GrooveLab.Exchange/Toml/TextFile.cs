@@ -3,13 +3,13 @@ using System.Text;
 
 namespace GrooveLab.Exchange.Toml;
 
-/// <summary>Reads the bytes of a text file that a musician writes, bounded and checked; not what the text says.</summary>
+/// <summary>Reads the bytes of a user's text file, with size and encoding checks; does not interpret the text.</summary>
 internal static class TextFile
 {
-    /// <summary>The largest file that is read, in bytes.</summary>
+    /// <summary>Maximum file size, in bytes.</summary>
     public const int LargestFile = 1_000_000;
 
-    /// <summary>The text of a file, its byte order mark too; null with the problem when it is too large or not UTF-8.</summary>
+    /// <summary>The text of a file, including its byte order mark; null with the problem when it is too large or not UTF-8.</summary>
     public static FileProblem? Read(string path, out string? text)
     {
         using var stream = new FileStream(path, FileMode.Open, FileAccess.Read, FileShare.Read);
@@ -18,7 +18,7 @@ internal static class TextFile
         return Decode(bytes.AsSpan(0, length), path, out text);
     }
 
-    /// <summary>The text of bytes, which are UTF-8; null with the problem when they are too many or something else.</summary>
+    /// <summary>The text of UTF-8 bytes; null with the problem when they are too many or not UTF-8.</summary>
     public static FileProblem? Decode(ReadOnlySpan<byte> bytes, string name, out string? text)
     {
         text = null;
@@ -46,5 +46,5 @@ internal static class TextFile
 
     /// <summary>The problem of a file that is too large.</summary>
     public static FileProblem TooLarge(string name) => new(
-        name, 1, 1, "the file is larger than 1 MB", "a chart has a few kilobytes; write what repeats with %, bars, repeat, form and times");
+        name, 1, 1, "the file is larger than 1 MB", "a chart has a few kilobytes; write repetitions with %, bars, repeat, form and times");
 }

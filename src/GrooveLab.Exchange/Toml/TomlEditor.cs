@@ -3,10 +3,8 @@ using System.Text;
 
 namespace GrooveLab.Exchange.Toml;
 
-/// <summary>
-/// Changes keys, values and tables of a text that was read as a tree; everything else stays as it is, and no remark is lost. All places are
-/// those of the text as it was read; the changes are made together at the end.
-/// </summary>
+/// <summary>Edits keys, values and tables of a text that was read as a tree; everything else stays the same, and no remark is lost. All
+/// places refer to the text as read; the edits are applied together at the end.</summary>
 internal sealed class TomlEditor
 {
     private readonly TextEdits _edits;
@@ -16,7 +14,7 @@ internal sealed class TomlEditor
     private readonly SourceText _source;
     private readonly int[] _statements;
 
-    /// <summary>Takes a text that was read without a problem.</summary>
+    /// <summary>Creates an editor for a text that was read without a problem.</summary>
     /// <param name="source">The text.</param>
     /// <param name="root">Its tree.</param>
     public TomlEditor(SourceText source, TomlTable root)
@@ -28,13 +26,13 @@ internal sealed class TomlEditor
         _statements = [.. Statements(root).Order()];
     }
 
-    /// <summary>The text as it was read.</summary>
+    /// <summary>The text as read.</summary>
     public string Text { get; }
 
-    /// <summary>Remarks that could not keep their place, each as it stands in the text.</summary>
+    /// <summary>Remarks that could not keep their place, each as in the text.</summary>
     public IReadOnlyList<string> MovedRemarks => _moved;
 
-    /// <summary>The text with all changes.</summary>
+    /// <summary>The text with all edits.</summary>
     public string Finish()
     {
         foreach (var (table, change) in _inline)
@@ -46,18 +44,18 @@ internal sealed class TomlEditor
         return _edits.IsEmpty ? Text : _edits.Apply();
     }
 
-    /// <summary>Where the line of a place starts.</summary>
+    /// <summary>The start of the line of a place.</summary>
     public int LineStart(int offset) => _source.StartOf(_source.LineOf(Math.Clamp(offset, 0, Text.Length)));
 
-    /// <summary>Where the next line starts, or the text ends.</summary>
+    /// <summary>The start of the next line, or the end of the text.</summary>
     public int AfterLine(int offset) => _source.StartOf(_source.LineOf(Math.Clamp(offset, 0, Text.Length)) + 1);
 
     // ---- values ----
 
-    /// <summary>Sets a key to a literal: its value is replaced, or a line is written behind the keys that usually come before it.</summary>
+    /// <summary>Sets a key to a literal: replaces its value, or adds a line after the keys that usually come before it.</summary>
     /// <param name="table">The table.</param>
     /// <param name="key">The key.</param>
-    /// <param name="literal">The value as TOML, its lines parted by a plain line feed.</param>
+    /// <param name="literal">The value as TOML, its lines separated by line feeds.</param>
     /// <param name="order">The keys of such a table in their usual order.</param>
     public void Set(TomlTable table, string key, string literal, IReadOnlyList<string> order)
     {
@@ -71,7 +69,7 @@ internal sealed class TomlEditor
         }
     }
 
-    /// <summary>Sets a key to a text; in a text that is there only what differs is changed, and its quotes stay.</summary>
+    /// <summary>Sets a key to a text; in an existing text only the difference changes, and its quotes stay.</summary>
     public void SetText(TomlTable table, string key, string value, IReadOnlyList<string> order)
     {
         if (table.Find(key)?.Value is TomlString text)
@@ -84,14 +82,14 @@ internal sealed class TomlEditor
         }
     }
 
-    /// <summary>Puts another value in the place of one; remarks inside it go above the key.</summary>
+    /// <summary>Replaces a value; remarks inside it move above the key.</summary>
     public void ReplaceValue(TomlNode node, string literal)
     {
         SaveRemarks(node.Start, node.End);
         _edits.Replace(node.Start, node.End, WithLineBreaks(literal, node.Start));
     }
 
-    /// <summary>Gives a text another value: only what differs is changed.</summary>
+    /// <summary>Gives a text another value, changing only the difference.</summary>
     public void ReplaceText(TomlString text, string value)
     {
         if (text.Value == value)
@@ -111,11 +109,11 @@ internal sealed class TomlEditor
         }
     }
 
-    /// <summary>Puts other characters in the place of some of a text. They must need no escapes.</summary>
+    /// <summary>Replaces characters of a text. The new ones must need no escapes.</summary>
     /// <param name="text">The text.</param>
-    /// <param name="from">The first character of its value that goes.</param>
+    /// <param name="from">The first character of its value to replace.</param>
     /// <param name="to">The one after the last.</param>
-    /// <param name="with">What comes.</param>
+    /// <param name="with">The replacement.</param>
     public void ReplaceIn(TomlString text, int from, int to, string with)
     {
         var start = from == to ? EndBefore(text, from) : text.PlaceOf(from);
@@ -123,10 +121,10 @@ internal sealed class TomlEditor
         _edits.Replace(start, EndBefore(text, to), with);
     }
 
-    /// <summary>Puts other characters in the place of a stretch of the file.</summary>
+    /// <summary>Replaces a stretch of the file.</summary>
     public void ReplaceRaw(int start, int end, string with) => _edits.Replace(start, end, with);
 
-    /// <summary>The place behind a text's character before the index; for 0 where its first character stands.</summary>
+    /// <summary>The place after the text's character before the index; for 0 the place of its first character.</summary>
     public int EndBefore(TomlString text, int index)
     {
         if (index == 0)
@@ -144,7 +142,7 @@ internal sealed class TomlEditor
         });
     }
 
-    /// <summary>Takes a key away with its line; remarks stay on lines of their own.</summary>
+    /// <summary>Removes a key with its line; remarks stay on separate lines.</summary>
     public void Remove(TomlTable table, string key)
     {
         if (table.Find(key) is not { } entry)
@@ -186,7 +184,7 @@ internal sealed class TomlEditor
             return;
         }
 
-        // Behind the nearest key that usually comes before it.
+        // After the nearest key that usually comes before it.
         var rank = Rank(order, key);
         var anchor = OwnLines(table).Where(line => Rank(order, line.Key) < rank).Select(line => line.Entry).MaxBy(entry => entry.Value.End);
         var first = OwnLines(table).Select(line => line.Entry).MinBy(entry => entry.Start);
@@ -207,17 +205,18 @@ internal sealed class TomlEditor
         }
     }
 
-    // Blanks around an equals sign as the line beside it has them.
+    // Spaces around an equals sign as in the adjacent line.
     private string Equals(TomlEntry? beside) =>
         beside is not null && beside.Value.Start > 0 && Text[beside.Value.Start - 1] == '=' ? "=" : " = ";
 
     // ---- tables ----
 
-    /// <summary>Writes tables in another order: those that stay keep their text, the others are moved, taken away or new.</summary>
+    /// <summary>Writes tables in another order: unchanged ones keep their text, others are moved, removed or new.</summary>
     /// <param name="list">The tables.</param>
     /// <param name="name">The name in their headers.</param>
-    /// <param name="order">For each table as it is to be: which it was, or the keys of a new one with the keys of a table inside it.</param>
-    /// <returns>False when a table that is to be moved does not stand in one piece; then nothing is changed.</returns>
+    /// <param name="order">For each new position: the index of the old table, or the keys of a new one with the keys of a table inside
+    /// it.</param>
+    /// <returns>False when a table to be moved is not in one piece; then nothing changes.</returns>
     public bool Arrange(TomlList list, string name, IReadOnlyList<(int? Was, NewTable? New)> order)
     {
         if (!list.OfTables)
@@ -234,7 +233,7 @@ internal sealed class TomlEditor
             return false;
         }
 
-        // Where what comes before the first table that stays is put.
+        // The place for tables before the first one that stays.
         var lead = order.Where(item => item.Was is { } was && stable.Contains(was)).Select(item => (int?)item.Was).FirstOrDefault();
         var place = lead is { } index ? BlockStart(tables[index]) : EndOf(tables[^1]);
         var behind = lead is null;
@@ -264,7 +263,7 @@ internal sealed class TomlEditor
             }
             else
             {
-                // What follows brings its blank line along, where it has one.
+                // The next table keeps its blank line, if it has one.
                 var lines = made!.Lines(name, indent, equals);
                 lines = behind || IsBlankAt(place) ? "\n" + lines : lines + "\n";
                 _edits.InsertBetween(place, WithLineBreaks(lines, place));
@@ -279,7 +278,7 @@ internal sealed class TomlEditor
         return true;
     }
 
-    /// <summary>Writes tables where there are none of that name yet, before another table with what stands right above it.</summary>
+    /// <summary>Adds the first tables of a name, before another table and the remarks directly above that.</summary>
     public void InsertTables(TomlTable before, string name, IEnumerable<NewTable> tables)
     {
         var place = BlockStart(before);
@@ -288,11 +287,11 @@ internal sealed class TomlEditor
         _edits.InsertBetween(place, WithLineBreaks(text, place));
     }
 
-    /// <summary>Writes tables where there are none of that name yet, behind the keys of another table.</summary>
+    /// <summary>Adds the first tables of a name, after the keys of another table.</summary>
     public void AppendTables(TomlTable table, string name, IEnumerable<NewTable> tables) =>
         InsertLines(EndOf(table), string.Concat(tables.Select(made => "\n" + made.Lines(name))));
 
-    /// <summary>Writes a table inside another one that has none of that name.</summary>
+    /// <summary>Adds a table inside another one that has none of that name.</summary>
     /// <param name="table">The other one.</param>
     /// <param name="name">The name.</param>
     /// <param name="header">Its header, with brackets.</param>
@@ -311,9 +310,9 @@ internal sealed class TomlEditor
         }
     }
 
-    /// <summary>Writes a list of tables inside another one that has none of that name.</summary>
+    /// <summary>Adds a list of tables inside another one that has none of that name.</summary>
     /// <param name="table">The other one.</param>
-    /// <param name="behind">A table inside it, behind which they go; null for the other one's own keys, and what is added behind those.</param>
+    /// <param name="behind">A table inside it, after which they go; null to go after the other one's own keys and additions.</param>
     /// <param name="name">The name.</param>
     /// <param name="header">The name in their headers.</param>
     /// <param name="made">Their keys.</param>
@@ -335,7 +334,7 @@ internal sealed class TomlEditor
         }
     }
 
-    // Where the remarks right above a table start, else its header's line.
+    // The start of the remarks directly above a table, otherwise its header's line.
     private int LeadStart(TomlTable table)
     {
         var at = LineStart(table.Start);
@@ -371,7 +370,7 @@ internal sealed class TomlEditor
         return true;
     }
 
-    // With the remarks right above it and the blank lines above those.
+    // With the remarks directly above it and the blank lines above those.
     private int BlockStart(TomlTable table)
     {
         var at = LeadStart(table);
@@ -383,7 +382,7 @@ internal sealed class TomlEditor
         return at;
     }
 
-    // With the remarks right below its last key, unless they stand right above another header.
+    // With the remarks directly below its last key, unless they are directly above another header.
     private int BlockEnd(TomlTable table)
     {
         var end = Pieces(table).Max(EndOf);
@@ -396,7 +395,7 @@ internal sealed class TomlEditor
         return at < Text.Length && !IsBlankAt(at) ? end : at;
     }
 
-    /// <summary>Behind the last line of the table's own keys.</summary>
+    /// <summary>After the last line of the table's own keys.</summary>
     private int EndOf(TomlTable table) => AfterLine(OwnLines(table).Select(line => line.Entry.Value.End).DefaultIfEmpty(table.Start).Max());
 
     private void RemoveTables(IReadOnlyList<TomlTable> tables)
@@ -410,7 +409,7 @@ internal sealed class TomlEditor
                 start = above;
             }
 
-            // The blank lines above go with it; what stays of its remarks stands right below what is above.
+            // The blank lines above are removed with it; remaining remarks go directly below the text above.
             var end = EndOf(table);
             var led = start == header && header > 0 && IsRemarkLine(LineStart(header - 1));
             var follows = end < Text.Length && !IsBlankAt(end);
@@ -419,7 +418,7 @@ internal sealed class TomlEditor
         }
     }
 
-    // Whole lines go; the remarks in them stay, on lines of their own.
+    // Whole lines are removed; their remarks stay, on separate lines.
     private void RemoveLines(int start, int end, string behind)
     {
         var text = new StringBuilder();
@@ -438,9 +437,10 @@ internal sealed class TomlEditor
 
     // ---- lists ----
 
-    /// <summary>Writes the values of a list in another order, with others or without some; what stays keeps its text and its remarks.</summary>
+    /// <summary>Writes the values of a list in another order, with additions or removals; unchanged values keep their text and
+    /// remarks.</summary>
     /// <param name="list">The list.</param>
-    /// <param name="order">For each value as it is to be: which it was, or its literal.</param>
+    /// <param name="order">For each new position: the index of the old value, or a literal.</param>
     public void ArrangeItems(TomlList list, IReadOnlyList<(int? Was, string? Literal)> order)
     {
         var stable = Rising([.. order.Where(item => item.Was is not null).Select(item => item.Was!.Value)]);
@@ -458,7 +458,7 @@ internal sealed class TomlEditor
         FillGap(list, order, elsewhere, from, (list.Items.Count, order.Count));
     }
 
-    // Between two values that stay: values are replaced one by one, then what is left goes or comes.
+    // Between two unchanged values: replace values one by one, then remove or add the rest.
     private void FillGap(
         TomlList list, IReadOnlyList<(int? Was, string? Literal)> order, HashSet<int> elsewhere, (int Old, int New) from, (int Old, int New) to)
     {
@@ -666,7 +666,7 @@ internal sealed class TomlEditor
 
     // ---- places ----
 
-    // The keys that stand on lines of their own in the table, with the first word of each.
+    // The keys on separate lines in the table, with the first word of each.
     private static IEnumerable<(string Key, TomlEntry Entry)> OwnLines(TomlTable table)
     {
         foreach (var entry in table.Entries)
@@ -698,7 +698,7 @@ internal sealed class TomlEditor
         return order.Count;
     }
 
-    // The largest set of numbers that rise in the order given.
+    // The largest set of numbers that ascend in the given order.
     private static HashSet<int> Rising(IReadOnlyList<int> numbers)
     {
         var tails = new List<int>();
@@ -739,7 +739,7 @@ internal sealed class TomlEditor
         _edits.InsertBehind(place, WithLineBreaks(open + lines, place));
     }
 
-    // Remarks inside what is replaced go to a line above its key.
+    // Remarks inside replaced text move to a line above its key.
     private void SaveRemarks(int start, int end)
     {
         foreach (var (from, to) in RemarksIn(start, end))
@@ -750,7 +750,7 @@ internal sealed class TomlEditor
         }
     }
 
-    // Where keys and headers start: nothing there is inside a text or a list.
+    // The starts of keys and headers: these are never inside a text or a list.
     private static IEnumerable<int> Statements(TomlTable table)
     {
         if (table.IsHeader)
@@ -773,7 +773,7 @@ internal sealed class TomlEditor
         }
     }
 
-    // The start of the line with the key whose value holds the place.
+    // The start of the line with the key whose value contains the place.
     private int StatementLine(int place)
     {
         var found = Array.BinarySearch(_statements, place);
@@ -827,7 +827,7 @@ internal sealed class TomlEditor
         return Text[start..end];
     }
 
-    // The kind of line break that the lines around have.
+    // The kind of line break in the surrounding lines.
     private string NewLine(int place)
     {
         var line = _source.LineOf(Math.Clamp(place, 0, Text.Length));
@@ -861,7 +861,7 @@ internal sealed class TomlEditor
     private bool IsOfManyLines(TomlString text) =>
         text.End - text.Start >= 6 && Text.AsSpan(text.Start, 3).IndexOfAnyExcept(Text[text.Start]) < 0;
 
-    // The characters as the text's quotes have them; null where those cannot.
+    // The characters as written in the text's quotes; null if impossible.
     private string? Encoded(TomlString text, string characters)
     {
         var many = IsOfManyLines(text);
@@ -877,16 +877,16 @@ internal sealed class TomlEditor
             : null;
     }
 
-    /// <summary>A table that is new: its keys, and those of one table inside it.</summary>
+    /// <summary>A new table: its keys, and those of one table inside it.</summary>
     public sealed record NewTable(IReadOnlyList<(string Key, string Literal)> Keys)
     {
-        /// <summary>The tables inside it, in order: the name of each, and whether it is one of a list.</summary>
+        /// <summary>The tables inside it, in order: the name of each, and whether it is in a list.</summary>
         public IReadOnlyList<(string Name, bool InList, NewTable Table)> Inner { get; init; } = [];
 
         /// <summary>With a header in double brackets.</summary>
         /// <param name="name">The name in it.</param>
-        /// <param name="indent">What stands before each line.</param>
-        /// <param name="equals">The equals sign with the blanks around it.</param>
+        /// <param name="indent">The indentation of each line.</param>
+        /// <param name="equals">The equals sign with the spaces around it.</param>
         public string Lines(string name, string indent = "", string equals = " = ") => $"{indent}[[{name}]]\n{KeyLines(indent, equals)}"
             + string.Concat(Inner.Select(inner =>
                 $"\n{indent}{(inner.InList ? $"[[{name}.{inner.Name}]]" : $"[{name}.{inner.Name}]")}\n{inner.Table.KeyLines(indent, equals)}"));

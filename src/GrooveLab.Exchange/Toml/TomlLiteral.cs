@@ -3,7 +3,7 @@ using System.Text;
 
 namespace GrooveLab.Exchange.Toml;
 
-/// <summary>Writes values as TOML has them.</summary>
+/// <summary>Writes values as TOML literals.</summary>
 internal static class TomlLiteral
 {
     public static string Text(string value) => '"' + Escape(value) + '"';

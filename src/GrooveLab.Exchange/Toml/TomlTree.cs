@@ -10,7 +10,7 @@ internal abstract class TomlNode(int start, int end)
     public int End { get; } = end;
 }
 
-/// <summary>A string, with the place of every one of its characters.</summary>
+/// <summary>A string, with the place of each of its characters.</summary>
 internal sealed class TomlString(string value, int[] places, int start, int end) : TomlNode(start, end)
 {
     public string Value { get; } = value;
@@ -22,10 +22,10 @@ internal sealed class TomlString(string value, int[] places, int start, int end)
     public TomlString Slice(int from, int to) =>
         new(Value[from..to], places[from..(to + 1)], places[from], places[to]);
 
-    /// <summary>One that stands in no file, to be read alone.</summary>
+    /// <summary>A string that is not in a file, to be read alone.</summary>
     public static TomlString Of(string value) => new(value, new int[value.Length + 1], 0, 0);
 
-    /// <summary>Many as one, with line breaks between.</summary>
+    /// <summary>Several strings as one, separated by line breaks.</summary>
     public static TomlString Lines(IReadOnlyList<TomlString> lines) => lines.Count == 1 ? lines[0] : new TomlString(
         string.Join('\n', lines.Select(line => line.Value)),
         [.. lines.SelectMany(line => Enumerable.Range(0, line.Value.Length + 1).Select(line.PlaceOf))],
@@ -51,7 +51,7 @@ internal sealed class TomlBoolean(bool value, int start, int end) : TomlNode(sta
     public bool Value { get; } = value;
 }
 
-/// <summary>A date, a time or anything else that a chart has no use for.</summary>
+/// <summary>A date, a time or anything else not used in charts.</summary>
 internal sealed class TomlOther(int start, int end) : TomlNode(start, end);
 
 /// <summary>A list of values, or of tables in double brackets.</summary>
@@ -65,11 +65,11 @@ internal sealed class TomlList(bool ofTables, int start, int end) : TomlNode(sta
 
 /// <summary>A key with its value.</summary>
 /// <param name="Key">The last word of its name.</param>
-/// <param name="KeyStart">Where that word stands.</param>
+/// <param name="KeyStart">The place of that word.</param>
 /// <param name="Value">The value.</param>
 internal sealed record TomlEntry(string Key, int KeyStart, TomlNode Value)
 {
-    /// <summary>Where the whole name starts, the words before its dots included.</summary>
+    /// <summary>The start of the whole name, including the words before its dots.</summary>
     public int Start { get; init; } = KeyStart;
 }
 
@@ -79,13 +79,13 @@ internal enum TomlTableKind
     /// <summary>The file itself.</summary>
     File,
 
-    /// <summary>Below a header in brackets.</summary>
+    /// <summary>A header in brackets.</summary>
     Header,
 
     /// <summary>In braces.</summary>
     Inline,
 
-    /// <summary>By keys with dots.</summary>
+    /// <summary>Dotted keys.</summary>
     Dotted,
 }
 
@@ -96,22 +96,22 @@ internal sealed class TomlTable(int start, int end) : TomlNode(start, end)
 
     public List<TomlEntry> Entries { get; } = [];
 
-    /// <summary>True when a line inside could not be read, so that nothing follows from a key that is not there.</summary>
+    /// <summary>True when a line inside could not be read, so that a missing key is not reported.</summary>
     public bool Damaged { get; set; }
 
     /// <summary>How it is written.</summary>
     public TomlTableKind Kind { get; init; }
 
-    /// <summary>For a table told by keys with dots: the table in which those keys stand; else null.</summary>
+    /// <summary>For a table from dotted keys: the table that contains those keys; otherwise null.</summary>
     public TomlTable? Holder { get; init; }
 
     /// <summary>True when it has a header in brackets.</summary>
     public bool IsHeader => Kind == TomlTableKind.Header;
 
-    /// <summary>True when it stands in braces as the value of a key.</summary>
+    /// <summary>True when it is in braces as the value of a key.</summary>
     public bool IsInline => Kind == TomlTableKind.Inline;
 
-    /// <summary>True when it is only told by keys with dots.</summary>
+    /// <summary>True when it comes only from dotted keys.</summary>
     public bool IsDotted => Kind == TomlTableKind.Dotted;
 
     public TomlEntry? Find(string key) => _byKey.GetValueOrDefault(key);

@@ -3,7 +3,7 @@ using Tomlyn.Syntax;
 
 namespace GrooveLab.Exchange.Toml;
 
-/// <summary>Makes the tree of tables and values from the syntax of a file.</summary>
+/// <summary>Creates the tree of tables and values from the syntax of a file.</summary>
 internal sealed class TomlTreeReader
 {
     private const int DeepestKey = 8;
@@ -21,10 +21,10 @@ internal sealed class TomlTreeReader
         _repair = new SyntaxRepair(source, problems);
     }
 
-    /// <summary>Reads a text; null when it is broken beyond reading on.</summary>
+    /// <summary>Reads a text; null when it is too broken to continue.</summary>
     /// <param name="source">The text.</param>
-    /// <param name="problems">Takes what is wrong.</param>
-    /// <param name="manyTables">Names of the tables that stand in double brackets.</param>
+    /// <param name="problems">Receives the problems.</param>
+    /// <param name="manyTables">The names of the tables in double brackets.</param>
     public static TomlTable? Read(SourceText source, Problems problems, IReadOnlySet<string> manyTables) =>
         new TomlTreeReader(source, problems, manyTables).Read();
 
@@ -69,7 +69,7 @@ internal sealed class TomlTreeReader
                 table.Damaged |= from <= offset && offset < to;
             }
 
-            // A lost header may have been a section that others speak of.
+            // A lost header may have been a section to which others refer.
             root.Damaged = true;
         }
 
@@ -142,7 +142,7 @@ internal sealed class TomlTreeReader
         }
 
         var (line, _) = _source.PlaceOf(there.KeyStart);
-        _problems.Add(at, $"'{name}' is already there in line {line}", "keep one of the two");
+        _problems.Add(at, $"'{name}' already exists in line {line}", "keep one of the two");
         return null;
     }
 
@@ -157,7 +157,7 @@ internal sealed class TomlTreeReader
             case null:
                 if (_manyTables.Contains(name))
                 {
-                    _problems.Add(at, $"this stands before the first [[{name}]]", $"put it below the [[{name}]] that it belongs to");
+                    _problems.Add(at, $"this is before the first [[{name}]]", $"put it below the [[{name}]] to which it belongs");
                     return null;
                 }
 
@@ -165,7 +165,7 @@ internal sealed class TomlTreeReader
                 parent.Add(new TomlEntry(name, at, made));
                 return made;
             default:
-                _problems.Add(at, $"'{name}' is a value and cannot hold other keys", "give the two different names");
+                _problems.Add(at, $"'{name}' is a value and cannot hold other keys", "use two different names");
                 return null;
         }
     }
@@ -199,7 +199,7 @@ internal sealed class TomlTreeReader
         if (!into.Add(new TomlEntry(key, keyPlace, Value(item.Value)) { Start = at }))
         {
             var (line, _) = _source.PlaceOf(into.Find(key)!.KeyStart);
-            _problems.Add(keyPlace, $"'{key}' is already said in line {line}", "keep one of the two");
+            _problems.Add(keyPlace, $"'{key}' is already set in line {line}", "keep one of the two");
         }
     }
 

@@ -4,14 +4,14 @@ using Microsoft.Win32.SafeHandles;
 
 namespace GrooveLab.Files.Posix;
 
-/// <summary>Access lists and the marks that a user set on a file, which a file that replaces it takes over (xattr(7), acl(5)).</summary>
+/// <summary>Access lists and user attributes of a file, which are copied to a file that replaces it (xattr(7), acl(5)).</summary>
 [SupportedOSPlatform("linux")]
 internal static class ExtendedAttributes
 {
     // The kernel's own limits for the list of names and for a value.
     private const int MostBytes = 1 << 16;
 
-    /// <summary>Copies what can be copied.</summary>
+    /// <summary>Copies as many as possible.</summary>
     public static unsafe void Copy(string from, SafeFileHandle to)
     {
         var names = new byte[MostBytes];

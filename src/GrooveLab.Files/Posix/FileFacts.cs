@@ -4,7 +4,7 @@ using System.Runtime.Versioning;
 
 namespace GrooveLab.Files.Posix;
 
-/// <summary>What stands under a name.</summary>
+/// <summary>What exists under a name.</summary>
 internal enum FileKind
 {
     /// <summary>Nothing.</summary>
@@ -22,28 +22,28 @@ internal enum FileKind
     /// <summary>A named pipe.</summary>
     Pipe,
 
-    /// <summary>A device that takes a stream of bytes: a terminal, the null device.</summary>
+    /// <summary>A device that accepts a stream of bytes: a terminal, the null device.</summary>
     CharacterDevice,
 
     /// <summary>A disk, a socket, anything else.</summary>
     Other,
 }
 
-/// <summary>What the system says of a name, symbolic links not followed.</summary>
+/// <summary>The system's information about a name; symbolic links are not followed.</summary>
 /// <param name="Kind">What it is.</param>
-/// <param name="Mode">Who may read, write and execute it; null where the system has other rules.</param>
-/// <param name="User">Number of the owner; null where not known.</param>
-/// <param name="Group">Number of the group; null where not known.</param>
+/// <param name="Mode">Its permissions; null if the system has other rules.</param>
+/// <param name="User">Number of the owner; null if unknown.</param>
+/// <param name="Group">Number of the group; null if unknown.</param>
 internal readonly record struct FileFacts(FileKind Kind, UnixFileMode? Mode, uint? User, uint? Group)
 {
     private const int ModeMask = 0xFFF;
 
-    /// <summary>Nothing of that name.</summary>
+    /// <summary>Nothing with that name.</summary>
     public static FileFacts Absent { get; } = new(FileKind.Absent, null, null, null);
 
-    /// <summary>Asks the system.</summary>
+    /// <summary>Queries the system.</summary>
     /// <param name="path">Any path.</param>
-    /// <param name="error">Number of the error where the system did not answer; 0 otherwise. "No such file" is an answer.</param>
+    /// <param name="error">Number of the error if the query failed; 0 otherwise. "No such file" is a valid result.</param>
     public static FileFacts Of(string path, out int error)
     {
         error = 0;
@@ -61,7 +61,7 @@ internal readonly record struct FileFacts(FileKind Kind, UnixFileMode? Mode, uin
         }
         catch (EntryPointNotFoundException)
         {
-            // A C library without that call: what the base library knows has to do.
+            // A C library without that call: use the base library.
             error = 0;
         }
 

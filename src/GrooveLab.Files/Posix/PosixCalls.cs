@@ -5,8 +5,8 @@ using Microsoft.Win32.SafeHandles;
 namespace GrooveLab.Files.Posix;
 
 /// <summary>
-/// Calls of the system that the base library does not offer. Names and numbers as in POSIX.1-2017 and in the manual pages of Linux; each returns -1
-/// on an error, with the number of the error in <see cref="Marshal.GetLastPInvokeError"/>.
+/// System calls that the base library does not offer. Names and numbers as in POSIX.1-2017 and in the manual pages of Linux; each returns
+/// -1 on an error, with the number of the error in <see cref="Marshal.GetLastPInvokeError"/>.
 /// </summary>
 [UnsupportedOSPlatform("windows")]
 internal static partial class PosixCalls
@@ -35,7 +35,8 @@ internal static partial class PosixCalls
     public static int OpenFlags => OperatingSystem.IsMacOS() ? 0x0100_0000 : 0x8_0000;
 
     /// <summary>
-    /// Makes a file without a name in a folder, for writing; null where that cannot be asked for. Linux numbers the flag for folders by processor.
+    /// Creates a file without a name in a folder, for writing; null if that is impossible. On Linux the flag for folders depends on the
+    /// processor.
     /// </summary>
     public static int? NamelessFlags => !OperatingSystem.IsLinux() ? null : RuntimeInformation.ProcessArchitecture switch
     {
@@ -87,7 +88,7 @@ internal static partial class PosixCalls
     [LibraryImport(Library, EntryPoint = "lstat", StringMarshalling = StringMarshalling.Utf8, SetLastError = true)]
     public static unsafe partial int LinkStat(string path, byte* into);
 
-    // On that processor the plain name is the older call with another layout.
+    // On that processor the plain name is an older call with another layout.
     [SupportedOSPlatform("macos")]
     [LibraryImport(Library, EntryPoint = "lstat$INODE64", StringMarshalling = StringMarshalling.Utf8, SetLastError = true)]
     public static unsafe partial int LinkStatOnX64(string path, byte* into);
@@ -130,12 +131,12 @@ internal static partial class PosixCalls
         return descriptor < 0 ? null : new SafeFileHandle(descriptor, ownsHandle: true);
     }
 
-    /// <summary>Whether a program has a file open for writing at this moment. False where the system or the file system cannot tell.</summary>
+    /// <summary>True if a program has a file open for writing. False if the system or the file system cannot tell.</summary>
     [SupportedOSPlatform("linux")]
     public static bool IsOpenForWriting(string path)
     {
-        // A lease for reading is granted only while nobody writes (fcntl(2)); it ends with the descriptor. Should it be broken in that instant, the
-        // signal is one that does nothing.
+        // A read lease is granted only while no program writes (fcntl(2)); it ends with the descriptor. If it is broken in that instant,
+        // the signal has no effect.
         const int SetSignal = 10;
         const int Urgent = 23;
         const int SetLease = 1024;

@@ -2,13 +2,13 @@ using System.Numerics;
 
 namespace GrooveLab.Music.Analysis;
 
-/// <summary>The discrete Fourier transform for lengths that are a power of two, in place.</summary>
+/// <summary>The discrete Fourier transform, in place, for lengths that are a power of two.</summary>
 public static class Fourier
 {
     /// <summary>The transform.</summary>
     public static void Forward(Span<Complex> data) => Transform(data, -1);
 
-    /// <summary>The inverse without its factor 1/n.</summary>
+    /// <summary>The inverse transform without the factor 1/n.</summary>
     public static void Backward(Span<Complex> data) => Transform(data, 1);
 
     private static void Transform(Span<Complex> data, int sign)
@@ -44,7 +44,7 @@ public static class Fourier
                 {
                     var a = data[start + k];
                     Complex r = roots[k * stride], c = data[start + k + half];
-                    // Complex multiplication by hand: the operator also guards against infinities, which costs twice the time.
+                    // Complex multiplication by hand: the operator also checks for infinities, which takes twice the time.
                     var b = new Complex((r.Real * c.Real) - (r.Imaginary * c.Imaginary), (r.Real * c.Imaginary) + (r.Imaginary * c.Real));
                     data[start + k] = a + b;
                     data[start + k + half] = a - b;

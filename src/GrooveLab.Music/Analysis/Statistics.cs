@@ -1,6 +1,6 @@
 namespace GrooveLab.Music.Analysis;
 
-/// <summary>The few statistics that the checks need. Numbers about the music, never the music: doubles are allowed here.</summary>
+/// <summary>The statistics that the checks use. They describe the music and are never musical time, so they may use doubles.</summary>
 public static class Statistics
 {
     /// <summary>Standard deviation of a whole population; 0 for fewer than two numbers.</summary>
@@ -15,8 +15,8 @@ public static class Statistics
         return Math.Sqrt(values.Average(value => (value - mean) * (value - mean)));
     }
 
-    /// <summary>Pearson's correlation; 0 where one side does not vary.</summary>
-    /// <exception cref="ArgumentException">The lists are not of one length.</exception>
+    /// <summary>Pearson's correlation; 0 when one side is constant.</summary>
+    /// <exception cref="ArgumentException">The two lengths differ.</exception>
     public static double Correlation(IReadOnlyList<double> a, IReadOnlyList<double> b)
     {
         if (a.Count != b.Count)
@@ -41,10 +41,8 @@ public static class Statistics
         return aa < 1e-12 || bb < 1e-12 ? 0 : ab / Math.Sqrt(aa * bb);
     }
 
-    /// <summary>
-    /// How well measured numbers follow a plan in order, -1 to 1: Spearman's rank correlation, divided by the greatest that a plan with equal
-    /// places allows. Places that the plan has equal may come in any order.
-    /// </summary>
+    /// <summary>How well measured numbers follow the order of a plan, -1 to 1: Spearman's rank correlation divided by its maximum for a
+    /// plan with ties. Numbers tied in the plan may be in any order.</summary>
     public static double RankMatch(IReadOnlyList<double> plan, IReadOnlyList<double> measured)
     {
         var planned = Ranks(plan);
@@ -55,7 +53,7 @@ public static class Statistics
         return most == 0 ? 0 : Correlation(planned, Ranks(measured)) / most;
     }
 
-    /// <summary>Ranks from 1, equal numbers sharing the mean of theirs.</summary>
+    /// <summary>Ranks from 1, equal numbers share their mean rank.</summary>
     public static IReadOnlyList<double> Ranks(IReadOnlyList<double> values)
     {
         var order = Enumerable.Range(0, values.Count).OrderBy(i => values[i]).ToArray();
@@ -77,10 +75,8 @@ public static class Statistics
         return ranks;
     }
 
-    /// <summary>
-    /// Autocorrelation at each lag from 0 up to, not including, <paramref name="lags"/>: the mean product over the pairs there are, relative to
-    /// the variance. All 0 where nothing varies.
-    /// </summary>
+    /// <summary>Autocorrelation at each lag from 0 up to <paramref name="lags"/>, exclusive: the mean product over the available pairs,
+    /// relative to the variance. All 0 when the values are constant.</summary>
     public static IReadOnlyList<double> Autocorrelation(IReadOnlyList<double> series, int lags)
     {
         var mean = series.Count == 0 ? 0 : series.Average();

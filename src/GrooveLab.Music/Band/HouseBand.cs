@@ -1,14 +1,14 @@
 
 namespace GrooveLab.Music.Band;
 
-/// <summary>The band that plays a chart that names no parts, and how each role stands in the mix if a chart does not say.</summary>
+/// <summary>The band for charts without parts, and the default level and pan of each role.</summary>
 public static class HouseBand
 {
     /// <summary>One part of each role: bouzouki, hammered dulcimer, plucked bass, cello, concertina and clicks.</summary>
     public static IReadOnlyList<Part> Parts(InstrumentCatalogue catalogue) =>
         [.. Enum.GetValues<Role>().Select(role => Part(role, catalogue.Default(role), catalogue))];
 
-    /// <summary>A part that says nothing but its role and instrument.</summary>
+    /// <summary>A part with defaults for everything but role and instrument.</summary>
     public static Part Part(Role role, Instrument instrument, InstrumentCatalogue catalogue)
     {
         var (lowest, highest) = catalogue.Register(instrument, role);
@@ -25,7 +25,7 @@ public static class HouseBand
         };
     }
 
-    /// <summary>A role's level in dB.</summary>
+    /// <summary>The default level of a role, in dB.</summary>
     public static double Level(Role role) => role switch
     {
         Role.Pulse => -3,
@@ -36,7 +36,7 @@ public static class HouseBand
         _ => -3,
     };
 
-    /// <summary>A role's place from -100 (left) to 100 (right).</summary>
+    /// <summary>The default pan of a role, from -100 (left) to 100 (right).</summary>
     public static int Pan(Role role) => role switch
     {
         Role.Pulse => -30,

@@ -3,7 +3,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Band;
 
-/// <summary>How an instrument is made to sound; it decides what hands can do.</summary>
+/// <summary>How an instrument is played; this limits what hands can do.</summary>
 public enum Technique
 {
     /// <summary>Plucked by fingers: no finger and no string twice in a row.</summary>
@@ -15,29 +15,26 @@ public enum Technique
     /// <summary>Struck by two hammers: no hand twice in a row.</summary>
     Hammers,
 
-    /// <summary>Bowed: one stroke holds.</summary>
+    /// <summary>Bowed: a note lasts for one stroke.</summary>
     Bow,
 
-    /// <summary>Free reeds: holds while the bellows move.</summary>
+    /// <summary>Free reeds: a note lasts while the bellows move.</summary>
     Reed,
 
-    /// <summary>Blown, or sung: holds for a breath.</summary>
+    /// <summary>Blown, or sung: a note lasts for one breath.</summary>
     Breath,
 
     /// <summary>Clicks and blocks without pitch.</summary>
     Click,
 }
 
-/// <summary>
-/// What an instrument can play and which sound answers for it. Data, not behaviour: the catalogue is a file that a musician can
-/// add to.
-/// </summary>
+/// <summary>What an instrument can play and which sound it uses. Pure data: the catalogue is a file to which musicians can add.</summary>
 public sealed record Instrument
 {
-    /// <summary>The name a chart uses.</summary>
+    /// <summary>Its name in charts.</summary>
     public required string Name { get; init; }
 
-    /// <summary>How it is sounded.</summary>
+    /// <summary>How it is played.</summary>
     public required Technique Technique { get; init; }
 
     /// <summary>Lowest MIDI key.</summary>
@@ -46,36 +43,36 @@ public sealed record Instrument
     /// <summary>Highest MIDI key.</summary>
     public required int Highest { get; init; }
 
-    /// <summary>Open strings or courses as MIDI keys, in the order they lie; empty when it has none.</summary>
+    /// <summary>Open strings or courses as MIDI keys, in order of position; empty for none.</summary>
     public IReadOnlyList<int> Strings { get; init; } = [];
 
     /// <summary>Highest fret of a fretted or stopped string.</summary>
     public int Frets { get; init; } = 15;
 
-    /// <summary>The first string is a short drone that lies above its neighbours and belongs to the thumb.</summary>
+    /// <summary>True when the first string is a short drone, tuned above its neighbours and played by the thumb.</summary>
     public bool ShortDrone { get; init; }
 
-    /// <summary>The shortest time between two notes that the hand can keep up, in milliseconds.</summary>
+    /// <summary>The shortest sustained interval between two notes, in milliseconds.</summary>
     public int HandLimitMs { get; init; } = 85;
 
-    /// <summary>How many neighbouring frets its hand covers in a chord, first and last counted.</summary>
+    /// <summary>Frets that the hand covers in a chord, including first and last.</summary>
     public int Stretch { get; init; } = 5;
 
-    /// <summary>The MIDI key below which its chords have no thirds or closer.</summary>
+    /// <summary>The MIDI key below which its chords have no intervals of a third or smaller.</summary>
     public int LowIntervalLimit { get; init; } = Harmony.Voicings.LowIntervalLimit;
 
-    /// <summary>Most notes at once.</summary>
+    /// <summary>Maximum number of simultaneous notes.</summary>
     public int Voices { get; init; } = 4;
 
-    /// <summary>General MIDI program of its sound, 0-127 on the wire.</summary>
+    /// <summary>General MIDI program of its sound, 0-127.</summary>
     public required int Program { get; init; }
 
-    /// <summary>Program of its damped sound; null when damping only shortens the note.</summary>
+    /// <summary>General MIDI program of its damped sound, 0-127; null when damping only shortens the note.</summary>
     public int? DampedProgram { get; init; }
 
     /// <summary>True for percussion: keys are sounds of the drum kit, not pitches.</summary>
     public bool Unpitched => Technique == Technique.Click;
 
-    /// <summary>True when a note can be held at its loudness.</summary>
+    /// <summary>True when a note can be held at constant loudness.</summary>
     public bool Holds => Technique is Technique.Bow or Technique.Reed or Technique.Breath;
 }

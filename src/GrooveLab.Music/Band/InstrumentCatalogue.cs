@@ -2,26 +2,24 @@ using System.Diagnostics.CodeAnalysis;
 
 namespace GrooveLab.Music.Band;
 
-/// <summary>An instrument as a catalogue lists it: what a chart may call it, and where and in which roles it usually plays.</summary>
+/// <summary>An instrument in a catalogue, with its other names and the roles and registers in which it usually plays.</summary>
 /// <param name="Instrument">The instrument.</param>
-/// <param name="Registers">Lowest and highest MIDI key for a role; the instrument's whole range for a role that is not listed.</param>
-/// <param name="OtherNames">Other names it goes by.</param>
-/// <param name="Roles">The roles that it usually plays; null when it suits every role.</param>
+/// <param name="Registers">Lowest and highest MIDI key per role; for roles not listed, the whole range of the instrument.</param>
+/// <param name="OtherNames">Other names that charts may use.</param>
+/// <param name="Roles">The roles that it usually plays; null for all roles.</param>
 public sealed record CatalogueEntry(
     Instrument Instrument,
     IReadOnlyDictionary<Role, (int Lowest, int Highest)> Registers,
     IReadOnlyList<string> OtherNames,
     IReadOnlyList<Role>? Roles);
 
-/// <summary>
-/// The instruments that a chart can name. Data, immutable; not the sounds: an instrument says which program a SoundFont bank is
-/// asked for. Where they are read from is not known here.
-/// </summary>
+/// <summary>The instruments that a chart can name. Immutable data; it contains no sounds: an instrument names a program of the SoundFont
+/// bank. It does not know where the data was read from.</summary>
 public sealed class InstrumentCatalogue
 {
     private readonly IReadOnlyList<(CatalogueEntry Entry, HashSet<string> Names)> _entries;
 
-    /// <summary>Makes a catalogue; where two entries share a name, the first one answers to it.</summary>
+    /// <summary>Creates a catalogue; when two entries share a name, the first wins.</summary>
     public InstrumentCatalogue(IEnumerable<CatalogueEntry> entries) =>
         _entries = [.. entries.Select(entry => (entry, entry.OtherNames.Append(entry.Instrument.Name).Select(Plain).ToHashSet(StringComparer.Ordinal)))];
 
@@ -31,7 +29,7 @@ public sealed class InstrumentCatalogue
     /// <summary>All instruments, in order.</summary>
     public IReadOnlyList<Instrument> All => [.. _entries.Select(listed => listed.Entry.Instrument)];
 
-    /// <summary>Finds an instrument by its name or another that it goes by; capital letters make no difference, hyphens and blanks neither.</summary>
+    /// <summary>Finds an instrument by any of its names; ignores case, hyphens and spaces.</summary>
     public bool TryFind(string name, [NotNullWhen(true)] out Instrument? instrument)
     {
         var plain = Plain(name);
@@ -40,18 +38,18 @@ public sealed class InstrumentCatalogue
     }
 
     /// <summary>The instrument of that name.</summary>
-    /// <exception cref="KeyNotFoundException">There is none.</exception>
+    /// <exception cref="KeyNotFoundException">No instrument has that name.</exception>
     public Instrument ByName(string name) =>
-        TryFind(name, out var instrument) ? instrument : throw new KeyNotFoundException($"There is no instrument named {name}.");
+        TryFind(name, out var instrument) ? instrument : throw new KeyNotFoundException($"No instrument is named {name}.");
 
-    /// <summary>This catalogue with another's instruments added; one of the same name takes the place of the one here.</summary>
+    /// <summary>This catalogue with the instruments of another added; the added one wins when names are equal.</summary>
     public InstrumentCatalogue With(InstrumentCatalogue other)
     {
         return new InstrumentCatalogue(
             [.. other.Entries, .. Entries.Where(entry => !other.All.Any(instrument => instrument.Name == entry.Instrument.Name))]);
     }
 
-    /// <summary>What plays a role when a chart does not say.</summary>
+    /// <summary>The default instrument of a role.</summary>
     public Instrument Default(Role role) => ByName(role switch
     {
         Role.Pulse => "bouzouki",
@@ -62,11 +60,11 @@ public sealed class InstrumentCatalogue
         _ => "clicks",
     });
 
-    /// <summary>Whether an instrument usually plays a role; every pitched one can.</summary>
+    /// <summary>True when an instrument usually plays a role; any pitched instrument can.</summary>
     public bool Suits(Instrument instrument, Role role) =>
         EntryOf(instrument) is not { Roles: { } roles } || roles.Contains(role);
 
-    /// <summary>Where an instrument plays a role when a chart does not say: its lowest and highest MIDI key.</summary>
+    /// <summary>The default register of an instrument in a role: lowest and highest MIDI key.</summary>
     public (int Lowest, int Highest) Register(Instrument instrument, Role role)
     {
         var entry = EntryOf(instrument);

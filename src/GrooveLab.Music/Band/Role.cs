@@ -5,22 +5,22 @@ namespace GrooveLab.Music.Band;
 /// <summary>What a part does in the texture.</summary>
 public enum Role
 {
-    /// <summary>States the units.</summary>
+    /// <summary>Plays the units.</summary>
     Pulse,
 
-    /// <summary>Subdivides without a gap.</summary>
+    /// <summary>Subdivides continuously.</summary>
     Roll,
 
     /// <summary>Marks the downbeats, sparsely.</summary>
     Bass,
 
-    /// <summary>Holds longer than anyone.</summary>
+    /// <summary>Holds the longest notes.</summary>
     Sustain,
 
-    /// <summary>Floats: the melody with its words.</summary>
+    /// <summary>The melody with its words, floating over the others.</summary>
     Tune,
 
-    /// <summary>Clicks on the felt beats.</summary>
+    /// <summary>Clicks, by default on the felt beats.</summary>
     Count,
 }
 

@@ -3,10 +3,10 @@ using GrooveLab.Music.Ensemble;
 
 namespace GrooveLab.Music.Band;
 
-/// <summary>How a part plays its role; one kind of settings for each role.</summary>
+/// <summary>How a part plays its role; one type for each role.</summary>
 public abstract record RoleSettings
 {
-    /// <summary>The settings a role starts with.</summary>
+    /// <summary>The default settings of a role.</summary>
     public static RoleSettings For(Role role) => role switch
     {
         Role.Pulse => new PulseSettings(),
@@ -18,29 +18,29 @@ public abstract record RoleSettings
     };
 }
 
-/// <summary>Which way the pulse's strokes go inside a group.</summary>
+/// <summary>The directions of the pulse's strokes inside a group.</summary>
 public enum StrokeOrder
 {
-    /// <summary>Two is down-up, three down-up-down, all down where units are slow.</summary>
+    /// <summary>Twos are down-up, threes down-up-down; all down when units are slow.</summary>
     Alternate,
 
-    /// <summary>The heavy three: down-down-up.</summary>
+    /// <summary>Threes are heavy: down-down-up.</summary>
     Heavy,
 
-    /// <summary>Every stroke down.</summary>
+    /// <summary>All strokes down.</summary>
     Down,
 }
 
 /// <summary>Which of the units a pulse part plays, so that two players can share them.</summary>
 public enum PulseShare
 {
-    /// <summary>All of them.</summary>
+    /// <summary>All units.</summary>
     All,
 
-    /// <summary>Those on which a group starts.</summary>
+    /// <summary>Units on which a group starts.</summary>
     Starts,
 
-    /// <summary>Those between.</summary>
+    /// <summary>All other units.</summary>
     Between,
 }
 
@@ -50,7 +50,7 @@ public sealed record PulseSettings : RoleSettings
     /// <summary>Order of strokes.</summary>
     public StrokeOrder Strokes { get; init; }
 
-    /// <summary>True: strokes between felt beats are damped. False: all ring.</summary>
+    /// <summary>True to damp the strokes between felt beats; false to let all ring.</summary>
     public bool Damped { get; init; } = true;
 
     /// <summary>Notes in a chord, 1-4.</summary>
@@ -59,44 +59,44 @@ public sealed record PulseSettings : RoleSettings
     /// <summary>Which units it plays.</summary>
     public PulseShare Share { get; init; }
 
-    /// <summary>Spread of a strum from string to string, in milliseconds, 0-14; 0 plucks all at once.</summary>
+    /// <summary>Spread of a strum from string to string, in milliseconds, 0-14; 0 plucks all strings together.</summary>
     public int StrumMs { get; init; } = 9;
 }
 
-/// <summary>How the roll's cells lie against the grouping.</summary>
+/// <summary>How the roll's cells align with the grouping.</summary>
 public enum Crossing
 {
     /// <summary>Cells follow the groups.</summary>
     Follow,
 
-    /// <summary>Cells of one size run on across groups and bar lines from the section's start.</summary>
+    /// <summary>Cells of one size run across groups and bar lines from the section's start.</summary>
     Free,
 
-    /// <summary>Cells of one size run across, and meet the bar line again at every bar group.</summary>
+    /// <summary>Cells of one size run across groups and bar lines and realign at every bar group.</summary>
     Land,
 }
 
 /// <summary>Settings of a roll part.</summary>
 public sealed record RollSettings : RoleSettings
 {
-    /// <summary>How cells lie against the grouping.</summary>
+    /// <summary>How cells align with the grouping.</summary>
     public Crossing Crossing { get; init; }
 
-    /// <summary>The hand's limit in milliseconds, when it differs from the instrument's; 40-400.</summary>
+    /// <summary>The hand's limit, 40-400 ms; null for that of the instrument.</summary>
     public int? HandLimitMs { get; init; }
 }
 
 /// <summary>Settings of a bass part.</summary>
 public sealed record BassSettings : RoleSettings
 {
-    /// <summary>Share of chord changes that are approached by step on the last unit before, 0-0.3.</summary>
+    /// <summary>Share of chord changes approached by step on the unit before, 0-0.3.</summary>
     public double Approaches { get; init; } = 0.2;
 
-    /// <summary>How much of the space to its next note a note sounds, 0.2-1; null leaves it to the felt level.</summary>
+    /// <summary>Sounding share of the time to the next note, 0.2-1; null for that of the felt level.</summary>
     public double? Ring { get; init; }
 }
 
-/// <summary>How far a part comes after the line when it lays back.</summary>
+/// <summary>How far a part lays back after the bar line.</summary>
 public enum LayBack
 {
     /// <summary>Not at all.</summary>
@@ -112,33 +112,33 @@ public enum LayBack
 /// <summary>Settings of a sustain part.</summary>
 public sealed record SustainSettings : RoleSettings
 {
-    /// <summary>Voices held, 1 or 2.</summary>
+    /// <summary>Number of held voices, 1 or 2.</summary>
     public int Voices { get; init; } = 2;
 
-    /// <summary>How far some entries come after the line.</summary>
+    /// <summary>How far some entries lay back after the bar line.</summary>
     public LayBack LaidBack { get; init; }
 }
 
 /// <summary>Settings of a tune part.</summary>
 public sealed record TuneSettings : RoleSettings
 {
-    /// <summary>Octaves up or down from what is written, -3 to 3.</summary>
+    /// <summary>Transposition in octaves, -3 to 3.</summary>
     public int Octaves { get; init; }
 
-    /// <summary>True: a grace note marks the consonant with which a syllable begins.</summary>
+    /// <summary>True to mark the initial consonant of a syllable with a grace note.</summary>
     public bool Consonants { get; init; }
 
-    /// <summary>How far long notes on group starts come after the line; a held consonant marks the beat.</summary>
+    /// <summary>How far long notes on group starts lay back after the bar line; a held consonant marks the beat.</summary>
     public LayBack LaidBack { get; init; }
 }
 
-/// <summary>What the count clicks on.</summary>
+/// <summary>Where the count clicks.</summary>
 public enum CountOn
 {
     /// <summary>The felt beats.</summary>
     Felt,
 
-    /// <summary>Every unit.</summary>
+    /// <summary>All units.</summary>
     Units,
 
     /// <summary>Group starts.</summary>
@@ -147,7 +147,7 @@ public enum CountOn
     /// <summary>Bar lines.</summary>
     Bars,
 
-    /// <summary>Only before the start.</summary>
+    /// <summary>Only before the band starts.</summary>
     Nothing,
 }
 

@@ -1,44 +1,42 @@
 
 namespace GrooveLab.Music.Bars;
 
-/// <summary>What a <see cref="ChannelEvent"/> does.</summary>
+/// <summary>The kinds of <see cref="ChannelEvent"/>.</summary>
 public enum ChannelEventKind
 {
-    /// <summary>A key starts: the key, its velocity 1-127.</summary>
+    /// <summary>Note on: key, velocity 1-127.</summary>
     NoteOn,
 
-    /// <summary>A key ends: the key.</summary>
+    /// <summary>Note off: key.</summary>
     NoteOff,
 
-    /// <summary>A controller's step: its number, its value.</summary>
+    /// <summary>Controller change: number, value.</summary>
     Control,
 
-    /// <summary>Another sound: the program, 0-127.</summary>
+    /// <summary>Program change: program, 0-127.</summary>
     Program,
 
-    /// <summary>Channel pressure: its value.</summary>
+    /// <summary>Channel pressure: value.</summary>
     Pressure,
 
-    /// <summary>Pressure on one key (polyphonic key pressure): the key, its value.</summary>
+    /// <summary>Pressure on one key (polyphonic key pressure): key, value.</summary>
     KeyPressure,
 
-    /// <summary>Pitch wheel: 0-16383, 8192 is the middle.</summary>
+    /// <summary>Pitch wheel: 0-16383, centre 8192.</summary>
     PitchWheel,
 
-    /// <summary>Everything is as General MIDI has it at the start, on all channels.</summary>
+    /// <summary>Resets all channels to the General MIDI defaults.</summary>
     Reset,
 
-    /// <summary>The volume of everything, whatever the channels have: 0-16383, full at the start.</summary>
+    /// <summary>Master volume, on top of the channel volumes: 0-16383, initially full.</summary>
     MasterVolume,
 
-    /// <summary>Whether a channel plays percussion from its next program on: 1 or 0.</summary>
+    /// <summary>Creates a channel a percussion channel from its next program change on (1), or a normal one (0).</summary>
     Percussion,
 }
 
-/// <summary>
-/// A message to one channel, as whoever plays takes it. Not tied to a file or a part; channels are counted from 0 and may go beyond 15, where
-/// a file has several ports.
-/// </summary>
+/// <summary>A message to one channel, as players receive it. Independent of files and parts; channels count from 0 and may exceed 15 when
+/// a file has several ports.</summary>
 /// <param name="Kind">What it does.</param>
 /// <param name="Channel">The channel, from 0; 0 for <see cref="ChannelEventKind.Reset"/> and <see cref="ChannelEventKind.MasterVolume"/>.</param>
 /// <param name="Number">Key, controller or program; 0 for the others.</param>

@@ -1,21 +1,19 @@
 namespace GrooveLab.Music.Bars;
 
-/// <summary>
-/// Where bars come from: the band, or anything that plays in bars. A pure source: the same number always gives the same bar, in any
-/// order and on any thread.
-/// </summary>
+/// <summary>A source of bars: the band, or anything else that plays in bars. Pure: a number always gives the same bar, in any order and
+/// on any thread.</summary>
 public interface IBarSource
 {
-    /// <summary>Number of the first bar to be played: -1 when there is a lead-in, 0 without.</summary>
+    /// <summary>Number of the first bar to be played: -1 with a lead-in, 0 without.</summary>
     int First { get; }
 
-    /// <summary>Number after the last bar; null when it goes on until told.</summary>
+    /// <summary>The number after the last bar; null when it has no end.</summary>
     int? End { get; }
 
-    /// <summary>Who plays.</summary>
+    /// <summary>The parts of the band with their channels.</summary>
     IReadOnlyList<PartChannels> Band { get; }
 
-    /// <summary>What stands at the head of the piece.</summary>
+    /// <summary>The heading of the piece.</summary>
     PieceHeading Heading { get; }
 
     /// <summary>The bar of that number, from <see cref="First"/> up to <see cref="End"/>.</summary>

@@ -4,7 +4,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Bars;
 
-/// <summary>Which way a hand or bow goes.</summary>
+/// <summary>The direction of hand or bow.</summary>
 public enum Stroke
 {
     /// <summary>Not stated.</summary>
@@ -23,7 +23,7 @@ public enum Stroke
     Right,
 }
 
-/// <summary>How a note is let sound.</summary>
+/// <summary>How a note sounds after its attack.</summary>
 public enum Touch
 {
     /// <summary>Rings.</summary>
@@ -33,10 +33,8 @@ public enum Touch
     Damped,
 }
 
-/// <summary>
-/// One note of one part as it is played. Immutable; its place is exact, swung and laid back, and before any human feel, which stands apart in
-/// <see cref="OffsetMicroseconds"/>. What it is on paper is in <see cref="Written"/>.
-/// </summary>
+/// <summary>One note of one part as played. Immutable; its place is exact, including swing and laying back but not human feel, which is
+/// separate in <see cref="OffsetMicroseconds"/>. <see cref="Written"/> describes it on paper.</summary>
 public sealed record NoteEvent
 {
     /// <summary>Index of the part in the band.</summary>
@@ -45,10 +43,11 @@ public sealed record NoteEvent
     /// <summary>The part's role.</summary>
     public required Role Role { get; init; }
 
-    /// <summary>The played place: from the bar line, less than the bar's length; negative only for the consonant of a vowel laid back over the line.</summary>
+    /// <summary>The played place: from the bar line, less than the bar's length; negative only for the consonant of a vowel laid back
+    /// over the bar line.</summary>
     public required Span Onset { get; init; }
 
-    /// <summary>How long it sounds, above zero; may reach over the bar line.</summary>
+    /// <summary>Its sounding length, above zero; may cross the bar line.</summary>
     public required Span Length { get; init; }
 
     /// <summary>MIDI key, 0-127: the pitch, or the drum sound when <see cref="Unpitched"/>.</summary>
@@ -60,13 +59,13 @@ public sealed record NoteEvent
     /// <summary>MIDI velocity, 1-127.</summary>
     public required int Velocity { get; init; }
 
-    /// <summary>Human feel: how much later (or, negative, earlier) it is played, in microseconds.</summary>
+    /// <summary>Human feel: delay in microseconds; negative is early.</summary>
     public int OffsetMicroseconds { get; init; }
 
-    /// <summary>Spread of a strum: how much after the stroke's first string this one comes, in microseconds; may be negative.</summary>
+    /// <summary>Spread of a strum: delay after the first string of the stroke, in microseconds; may be negative.</summary>
     public int SpreadMicroseconds { get; init; }
 
-    /// <summary>Moves the release apart from the onset's human feel, in microseconds: a legato overlap.</summary>
+    /// <summary>Shift of the release, in microseconds, separate from the human feel of the onset: a legato overlap.</summary>
     public int OverlapMicroseconds { get; init; }
 
     /// <summary>Open or damped.</summary>
@@ -75,19 +74,19 @@ public sealed record NoteEvent
     /// <summary>Direction of hand or bow.</summary>
     public Stroke Stroke { get; init; }
 
-    /// <summary>String or course, 1 is the first in the instrument's list; 0 when there is none.</summary>
+    /// <summary>String or course, 1 for the first in the instrument's list; 0 for none.</summary>
     public int String { get; init; }
 
     /// <summary>Plucking finger: "thumb", "index", "middle"; null when not stated.</summary>
     public string? Finger { get; init; }
 
-    /// <summary>What is sung on it, with a hyphen where the word goes on; null when nothing new is.</summary>
+    /// <summary>The syllable that starts on it, with a hyphen when the word continues; null for none.</summary>
     public string? Syllable { get; init; }
 
-    /// <summary>What it is on paper.</summary>
+    /// <summary>The note on paper.</summary>
     public required WrittenOrigin Written { get; init; }
 
-    /// <summary>True for a grace note or a consonant's mark: it sounds before its place and is over there.</summary>
+    /// <summary>True for a grace note or a consonant's mark: it sounds before its place and ends there.</summary>
     public bool IsGrace => Written.Ornament is { IsBefore: true };
 
     /// <summary>The place where it ends, from the bar line.</summary>

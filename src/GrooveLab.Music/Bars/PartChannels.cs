@@ -3,29 +3,28 @@ using GrooveLab.Music.Charts;
 
 namespace GrooveLab.Music.Bars;
 
-/// <summary>
-/// The channels of a part, and its level and pan in the mix. The same for playing and for MIDI files.
-/// </summary>
+/// <summary>The channels of a part, and its level and pan in the mix. The same for playing and for MIDI files.</summary>
 /// <param name="Name">The part's name.</param>
 /// <param name="Role">Its role.</param>
 /// <param name="Instrument">Its instrument.</param>
 /// <param name="Channel">Channel of its open notes, from 0; 9 for percussion.</param>
-/// <param name="DampedChannel">Channel of its damped notes; the same when the instrument has no damped sound of its own.</param>
-/// <param name="LevelDecibels">Level in the mix, in dB, at most +12: what the chart asks, on top of the role's usual level.</param>
+/// <param name="DampedChannel">Channel of its damped notes; the same when the instrument has no separate damped sound.</param>
+/// <param name="LevelDecibels">Level in the mix, in dB, at most +12: the level in the chart plus the usual level of the role.</param>
 /// <param name="Pan">-100 left to 100 right.</param>
 public sealed record PartChannels(
     string Name, Role Role, Instrument Instrument, int Channel, int DampedChannel, double LevelDecibels, int Pan)
 {
-    /// <summary>Percussion's channel, as General MIDI has it.</summary>
+    /// <summary>The percussion channel of General MIDI.</summary>
     public const int PercussionChannel = 9;
 
-    /// <summary>The most channels that a band may need.</summary>
+    /// <summary>The largest number of channels of a band.</summary>
     public const int MostChannels = 64;
 
     /// <summary>The channel for a note.</summary>
     public int ChannelFor(Touch touch) => touch == Touch.Damped ? DampedChannel : Channel;
 
-    /// <summary>Assigns the channels of a band: one to each part, two where the instrument has a damped sound of its own, and channel 9 to percussion.</summary>
+    /// <summary>Assigns the channels of a band: one to each part, two if the instrument has a separate damped sound, and channel 9 to
+    /// percussion.</summary>
     public static IReadOnlyList<PartChannels> Assign(IReadOnlyList<Part> parts)
     {
         var next = 0;
@@ -51,8 +50,8 @@ public sealed record PartChannels(
         return assigned;
     }
 
-    // What plays softly by its role is brought forward, so that every layer can be made out. Set by measuring rendered bands: common
-    // practice, no source.
+    // Roles that play softly get a higher level, so that every layer can be heard. Set by measuring rendered bands: common practice, no
+    // source.
     private static double UsualLevel(Role role) => role switch
     {
         Role.Roll => 4,

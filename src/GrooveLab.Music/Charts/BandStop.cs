@@ -1,17 +1,17 @@
 namespace GrooveLab.Music.Charts;
 
-/// <summary>How the band stops in a bar; tune and count go on as they are.</summary>
+/// <summary>How the band stops in a bar; tune and count continue.</summary>
 public enum BandStop
 {
-    /// <summary>It plays.</summary>
+    /// <summary>No stop.</summary>
     None,
 
-    /// <summary>All strike the downbeat, short, and rest.</summary>
+    /// <summary>All play a short downbeat and rest.</summary>
     Strike,
 
     /// <summary>All rest.</summary>
     Rest,
 
-    /// <summary>All strike the downbeat and let it sound, out of time; then the count leads back into it.</summary>
+    /// <summary>All play the downbeat and let it ring, out of time; then the count leads back into time.</summary>
     Hold,
 }

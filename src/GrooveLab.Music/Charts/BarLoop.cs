@@ -1,12 +1,12 @@
 namespace GrooveLab.Music.Charts;
 
-/// <summary>Bars that are played round and round: the last of them leads back into the first. Bars are named by their number in the form.</summary>
+/// <summary>Looping bars: the last leads back into the first. Bars are identified by their number in the form.</summary>
 public readonly record struct BarLoop
 {
-    /// <summary>A loop.</summary>
+    /// <summary>Creates a loop.</summary>
     /// <param name="from">The first bar.</param>
     /// <param name="end">The bar after the last.</param>
-    /// <exception cref="ArgumentOutOfRangeException">It has no bars, or begins before the first.</exception>
+    /// <exception cref="ArgumentOutOfRangeException">It has no bars, or starts before the first bar.</exception>
     public BarLoop(int from, int end)
     {
         ArgumentOutOfRangeException.ThrowIfNegative(from);
@@ -21,9 +21,10 @@ public readonly record struct BarLoop
     /// <summary>The bar after the last.</summary>
     public int End { get; }
 
-    /// <summary>True for a bar that is played round.</summary>
+    /// <summary>True for a bar of the loop.</summary>
     public bool Contains(int bar) => bar >= From && bar < End;
 
-    /// <summary>The bar that is played after another: the next one of the loop, or its first after its last and from outside.</summary>
+    /// <summary>The bar played after another: the next bar of the loop; the first after its last and after a bar outside the
+    /// loop.</summary>
     public int After(int bar) => Contains(bar + 1) ? bar + 1 : From;
 }

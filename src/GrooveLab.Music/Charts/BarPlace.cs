@@ -5,16 +5,16 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Charts;
 
-/// <summary>A bar of the piece as it is played: where it stands, before anyone has played in it.</summary>
+/// <summary>A bar of the piece in playing order: its place and settings, before any notes.</summary>
 public sealed record BarPlace
 {
-    /// <summary>Number of the bar, from 0, going on through every pass of the form.</summary>
+    /// <summary>The number of the bar, from 0, continuing through all passes of the form.</summary>
     public required int Index { get; init; }
 
     /// <summary>The run it belongs to.</summary>
     public required SectionRun Run { get; init; }
 
-    /// <summary>Number in its run, from 0.</summary>
+    /// <summary>Its number in the run, from 0.</summary>
     public required int IndexInRun { get; init; }
 
     /// <summary>Its bar line.</summary>
@@ -23,7 +23,7 @@ public sealed record BarPlace
     /// <summary>Its meter.</summary>
     public required BarMeter Meter { get; init; }
 
-    /// <summary>Where it stands in its bar group.</summary>
+    /// <summary>Its position in its bar group.</summary>
     public required BarGroupPlace GroupPlace { get; init; }
 
     /// <summary>Its chords.</summary>
@@ -35,7 +35,7 @@ public sealed record BarPlace
     /// <summary>What is counted.</summary>
     public required Counted Counted { get; init; }
 
-    /// <summary>The tempi that hold in it, rising from the bar line; never empty.</summary>
+    /// <summary>Its tempi, ascending from the bar line; never empty.</summary>
     public required IReadOnlyList<(Span Onset, Tempo Tempo)> Tempi { get; init; }
 
     /// <summary>True for a single bar in another meter.</summary>
@@ -44,22 +44,22 @@ public sealed record BarPlace
     /// <summary>How the band stops in it.</summary>
     public BandStop Stop { get; init; }
 
-    /// <summary>In a bar that is held: where the hold is over and the count leads on, from the bar line.</summary>
+    /// <summary>In a held bar: where the hold ends and the count leads on, from the bar line.</summary>
     public Span HeldFor { get; init; }
 
     /// <summary>Its length.</summary>
     public Span Length => Meter.Length;
 
-    /// <summary>Where the next bar starts.</summary>
+    /// <summary>The place where the next bar starts.</summary>
     public Position End => Start + Length;
 
-    /// <summary>In a bar that is held: the tempo that it would have had; null in others.</summary>
+    /// <summary>In a held bar: its tempo without the hold; null in other bars.</summary>
     public Tempo? TempoUnheld { get; init; }
 
-    /// <summary>The tempo at its bar line; in a bar that is held, the one that it would have had.</summary>
+    /// <summary>The tempo at its bar line; in a held bar, its tempo without the hold.</summary>
     public Tempo Tempo => TempoUnheld ?? Tempi[0].Tempo;
 
-    /// <summary>The tempo that really goes at a place of the bar.</summary>
+    /// <summary>The actual tempo at a place in the bar.</summary>
     public Tempo TempoAt(Span offset)
     {
         var tempo = Tempi[0].Tempo;
@@ -75,16 +75,16 @@ public sealed record BarPlace
     public bool IsLastOfRun => IndexInRun == Run.Bars - 1;
 }
 
-/// <summary>One playing of a section: everything in the band starts afresh with it.</summary>
-/// <param name="Number">Number of the run, from 0, going on through every pass of the form.</param>
+/// <summary>One playing of a section: everything in the band restarts with it.</summary>
+/// <param name="Number">The number of the run, from 0, continuing through all passes of the form.</param>
 /// <param name="Section">The section.</param>
 /// <param name="Key">Its key.</param>
-/// <param name="FirstBar">Number of its first bar.</param>
-/// <param name="Bars">How many bars it has.</param>
-/// <param name="Verse">How many times the section was played before, so which of its verses is sung.</param>
+/// <param name="FirstBar">The number of its first bar.</param>
+/// <param name="Bars">Its number of bars.</param>
+/// <param name="Verse">Number of earlier playings of the section, which selects its verse.</param>
 /// <param name="Start">Its first bar line.</param>
 public sealed record SectionRun(int Number, Section Section, Key Key, int FirstBar, int Bars, int Verse, Position Start)
 {
-    /// <summary>Number after its last bar.</summary>
+    /// <summary>The number after its last bar.</summary>
     public int EndBar => FirstBar + Bars;
 }

@@ -1,6 +1,6 @@
 namespace GrooveLab.Music.Charts;
 
-/// <summary>What a line of bars is made of.</summary>
+/// <summary>The elements of a line of bars.</summary>
 internal enum BarItem
 {
     /// <summary>A mark: a chord, a slash, a repeat.</summary>
@@ -9,7 +9,7 @@ internal enum BarItem
     /// <summary>A meter in square brackets.</summary>
     Bracket,
 
-    /// <summary>A square bracket that is not closed.</summary>
+    /// <summary>An unclosed square bracket.</summary>
     OpenBracket,
 
     /// <summary>A bar line.</summary>
@@ -18,14 +18,14 @@ internal enum BarItem
     /// <summary>A repeat sign.</summary>
     RepeatSign,
 
-    /// <summary>A line break, which ends a bar too.</summary>
+    /// <summary>A line break, which also ends a bar.</summary>
     LineBreak,
 
     /// <summary>The end of the text.</summary>
     End,
 }
 
-/// <summary>Cuts chord bars into marks, meters and bar lines.</summary>
+/// <summary>Splits chord bars into marks, meters and bar lines.</summary>
 internal sealed class BarScanner(string text)
 {
     private int _at;
@@ -33,7 +33,7 @@ internal sealed class BarScanner(string text)
     private bool _filled;
     private bool _ended;
 
-    /// <summary>An item, with its start and end in the text; <c>Empty</c> for a bar line that closes a bar with nothing in it.</summary>
+    /// <summary>An item, with its start and end in the text; <c>Empty</c> for a bar line that ends an empty bar.</summary>
     public readonly record struct Item(BarItem Kind, int Start, int End, bool Empty);
 
     /// <summary>The next item; null after the end.</summary>
@@ -103,7 +103,7 @@ internal sealed class BarScanner(string text)
         return new Item(BarItem.BarLine, start, _at, empty);
     }
 
-    // Blanks inside round brackets belong to the chord: C7(b9, #11).
+    // Spaces inside parentheses belong to the chord: C7(b9, #11).
     private Item Mark(int start)
     {
         _filled = true;

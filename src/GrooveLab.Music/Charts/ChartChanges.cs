@@ -5,15 +5,13 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Charts;
 
-/// <summary>Changes of a whole chart; each gives a new chart and leaves the old one as it is.</summary>
+/// <summary>Changes of a whole chart; each returns a new chart and leaves the old one unchanged.</summary>
 public static class ChartChanges
 {
     private const int MostOctaves = 3;
 
-    /// <summary>
-    /// The chart with key, chords and tune moved by an interval. A part whose instrument could play the tune, and no longer can, plays it in the
-    /// nearest octave in which it can, where there is one.
-    /// </summary>
+    /// <summary>The chart with key, chords and tune transposed by an interval. A part whose instrument could play the tune but no longer
+    /// can plays it in the nearest octave where it can, if any.</summary>
     public static Chart Transposed(this Chart chart, Interval interval)
     {
         if (interval == Interval.Unison)
@@ -30,7 +28,7 @@ public static class ChartChanges
         return moved with { Parts = [.. chart.Parts.Select(part => CanPlayTune(chart, part) ? InReach(moved, part) : part)] };
     }
 
-    /// <summary>True when every note of the tune lies in the range of a part's instrument, in the octave in which it plays.</summary>
+    /// <summary>True when all notes of the tune are in the range of a part's instrument, in the octave in which it plays.</summary>
     public static bool CanPlayTune(this Chart chart, Part part) => part.Settings is not TuneSettings tune || chart.Sections
         .SelectMany(section => section.Tune?.Lines.Prepend(section.Tune.Melody) ?? [])
         .SelectMany(voice => voice.Notes)
@@ -38,17 +36,15 @@ public static class ChartChanges
         .Select(pitch => pitch.Midi + (12 * tune.Octaves))
         .All(key => key >= part.Instrument.Lowest && key <= part.Instrument.Highest);
 
-    /// <summary>The chart felt at one level throughout.</summary>
+    /// <summary>The chart with one felt level throughout.</summary>
     public static Chart FeltAs(this Chart chart, FeltLevel felt) => chart with
     {
         Feel = felt,
         Sections = [.. chart.Sections.Select(section => section with { Feel = null })],
     };
 
-    /// <summary>
-    /// The chart with its felt and counted levels said in every section that is played, as they are at the chart's own tempo: another tempo turns
-    /// none of them.
-    /// </summary>
+    /// <summary>The chart with felt and counted levels written into every played section, as derived at the chart's own tempo, so that
+    /// another tempo does not change them.</summary>
     /// <exception cref="ChartProblemException">The chart cannot be played.</exception>
     public static Chart WithLevelsSaid(this Chart chart)
     {
@@ -56,7 +52,7 @@ public static class ChartChanges
         var levels = new Dictionary<Section, (FeltLevel Felt, Counted Counted)>(ReferenceEqualityComparer.Instance);
         for (var bar = 0; bar < plan.BarsInPass; bar++)
         {
-            // Where the level turns inside a section, the lowest that is felt, and what is counted at the beginning.
+            // Where the level changes inside a section: the lowest felt level, and what is counted at the start.
             var place = plan.BarAt(bar);
             levels[place.Run.Section] = levels.TryGetValue(place.Run.Section, out var found)
                 ? (place.Felt < found.Felt ? place.Felt : found.Felt, found.Counted)
@@ -74,13 +70,13 @@ public static class ChartChanges
         };
     }
 
-    /// <summary>The chart at another tempo: it begins at the one that is said, and its other tempi keep their relation to it.</summary>
-    /// <exception cref="ChartProblemException">A tempo that cannot be played.</exception>
+    /// <summary>The chart at another tempo: it starts at that tempo, and its other tempi keep their ratio to it.</summary>
+    /// <exception cref="ChartProblemException">A tempo cannot be played.</exception>
     public static Chart AtTempo(this Chart chart, TempoMark tempo)
     {
         var first = chart.Sections[chart.Form[0].Section];
         var begins = first.Tempo?.From ?? chart.Tempo;
-        // The tempo of one bar alone, where no ramp has begun.
+        // The tempo of a single bar, before any ramp has begun.
         var alone = chart with
         {
             Sections = [first with { Tempo = null, Join = null, HoldSeconds = 0 }],
@@ -94,13 +90,11 @@ public static class ChartChanges
         Rational Begins(TempoMark mark) => new FormPlan(alone with { Tempo = mark }).BarAt(0).Tempo.WholesPerMinute;
     }
 
-    /// <summary>The chart with all its tempi faster by a factor, or slower where it is below 1; itself where the factor is 1.</summary>
+    /// <summary>The chart with all its tempi multiplied by a factor; itself when the factor is 1.</summary>
     /// <param name="chart">The chart.</param>
     /// <param name="factor">The factor, above zero.</param>
-    /// <param name="largestDenominator">
-    /// For tempi that are to be read: a figure with a larger denominator is rounded to this one, such as 1000 for three decimals. Null leaves
-    /// all exact.
-    /// </param>
+    /// <param name="largestDenominator">For tempi to be displayed: a number with a larger denominator is rounded to this one, such as
+    /// 1000 for three decimals. Null keeps all exact.</param>
     public static Chart AtPace(this Chart chart, Rational factor, long? largestDenominator = null)
     {
         return factor == Rational.One ? chart : chart with
@@ -132,7 +126,7 @@ public static class ChartChanges
     private static ChordSpan Transposed(ChordSpan chord, Interval interval) =>
         chord with { Symbol = chord.Symbol.Transpose(interval) };
 
-    // A section's own key may come to need more than seven sharps or flats where the chart's does not.
+    // A section's own key may need more than seven sharps or flats even if the chart's key does not.
     private static Key Moved(Key key, Interval interval) =>
         Key.TryParse($"{key.Tonic.Transpose(interval).Simplified()} {key.Mode}", out var moved, out _) ? moved : key.Up(interval.Semitones);
 }

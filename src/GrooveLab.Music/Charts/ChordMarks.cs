@@ -6,7 +6,8 @@ using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Music.Charts;
 
-/// <summary>Reads chords in slash notation: "| Am | F C | G / / D / |". Knows no file: what is wrong is told with its place in the text.</summary>
+/// <summary>Reads chords in slash notation: "| Am | F C | G / / D / |". Independent of files: reports each problem with its position in
+/// the text.</summary>
 public sealed class ChordMarks
 {
     private readonly string _text;
@@ -29,17 +30,18 @@ public sealed class ChordMarks
         _tell = tell;
     }
 
-    /// <summary>What came of reading bars, as far as they could be read.</summary>
-    /// <param name="Bars">The bars; null when something is wrong, which is then told.</param>
-    /// <param name="Meters">Each bar's meter, null in it for one that is not known; null when it is not sure how many bars there are.</param>
-    /// <param name="Places">Where each bar stands in the text.</param>
+    /// <summary>The result of reading bars, as far as they could be read.</summary>
+    /// <param name="Bars">The bars; null if there was a problem, which is then reported.</param>
+    /// <param name="Meters">The meter of each bar, null where unknown; null if the number of bars is uncertain.</param>
+    /// <param name="Places">The position of each bar in the text.</param>
     public sealed record Result(IReadOnlyList<ChartBar>? Bars, IReadOnlyList<BarMeter?>? Meters, IReadOnlyList<int> Places);
 
-    /// <summary>Reads bars; what is wrong is told.</summary>
+    /// <summary>Reads bars and reports problems.</summary>
     /// <param name="text">The chords.</param>
-    /// <param name="meters">The section's meters, which go round bar by bar; null when they are not known.</param>
-    /// <param name="bars">How many bars the section has, when it says so; the chords go round until then.</param>
-    /// <param name="tell">Takes what is wrong: the place in the text, from 0, or -1 for the number of bars; what; and what is accepted.</param>
+    /// <param name="meters">The section's meters, which repeat bar by bar; null if unknown.</param>
+    /// <param name="bars">The number of bars of the section, if written; the chords repeat to fill them.</param>
+    /// <param name="tell">Receives each problem: its position in the text, from 0, or -1 for the number of bars; what is wrong; what is
+    /// accepted.</param>
     public static Result Read(string text, IReadOnlyList<BarMeter>? meters, int? bars, Action<int, string, string> tell)
     {
         var reader = new ChordMarks(text, meters, tell);
@@ -48,12 +50,12 @@ public sealed class ChordMarks
         return new Result(reader._wrong ? null : reader._bars, reader._countUnsure ? null : reader._layout, reader._places);
     }
 
-    /// <summary>A bar as it is written: where its meter in brackets stands, if any, and its marks.</summary>
-    /// <param name="Bracket">Where its brackets start and end; null without a meter of its own.</param>
-    /// <param name="Marks">Its marks, each / apart, with where they start and end.</param>
+    /// <summary>A written bar: the position of its meter in brackets, if any, and its marks.</summary>
+    /// <param name="Bracket">The start and end of its brackets; null if it has no meter of its own.</param>
+    /// <param name="Marks">Its marks, each / separate, with start and end.</param>
     public sealed record WrittenBar((int Start, int End)? Bracket, IReadOnlyList<(string Text, int Start, int End)> Marks);
 
-    /// <summary>The bars of a text without problems as they are written, and where its bar lines start and end.</summary>
+    /// <summary>The written bars of a text without problems, and the start and end of each bar line.</summary>
     public static (IReadOnlyList<WrittenBar> Bars, IReadOnlyList<(int Start, int End)> BarLines) AsWritten(string text)
     {
         var bars = new List<WrittenBar>();
@@ -119,8 +121,8 @@ public sealed class ChordMarks
                         _countUnsure = true;
                         Tell(
                             item.Start,
-                            "there is nothing in this bar",
-                            "write a chord, % for the bar before once more, or N.C. for no chord");
+                            "nothing in this bar",
+                            "write a chord, % to repeat the bar before, or N.C. for no chord");
                     }
 
                     bar = new Written(item.End);
@@ -128,7 +130,7 @@ public sealed class ChordMarks
                 case BarItem.Bracket:
                     if (bar.Marks.Count > 0 || bar.Meter is not null)
                     {
-                        Tell(item.Start, "a meter in brackets stands inside a bar", "put it at the bar's beginning: | [2/4] G |");
+                        Tell(item.Start, "a meter in brackets is inside a bar", "put it at the bar's beginning: | [2/4] G |");
                         bar.MeterUnsure = true;
                     }
                     else
@@ -146,7 +148,7 @@ public sealed class ChordMarks
                     _countUnsure = true;
                     if (!_repeatTold)
                     {
-                        Tell(item.Start, "repeat signs are not read here", "write repeat = 2 in the section, or the bars once more");
+                        Tell(item.Start, "repeat signs are not accepted here", "write repeat = 2 in the section, or write the bars again");
                         _repeatTold = true;
                     }
 
@@ -175,7 +177,7 @@ public sealed class ChordMarks
         }
     }
 
-    // "D m" was meant as one chord; what is only readable together is put together.
+    // "D m" was meant as one chord: join marks that are only valid together.
     private void TellSpaces(List<Mark> marks)
     {
         for (var i = 1; i < marks.Count; i++)
@@ -208,7 +210,7 @@ public sealed class ChordMarks
             _countUnsure = true;
             if (!_wrong)
             {
-                Tell(0, "there are no bars here", "write bars between bar lines: \"| Am | G |\"");
+                Tell(0, "no bars found", "write bars between bar lines: \"| Am | G |\"");
             }
 
             return;
@@ -219,7 +221,7 @@ public sealed class ChordMarks
             Tell(
                 -1,
                 $"the section has {Words.Count(bars.Value, "bar")}, but its chords {_written.Count}",
-                $"write bars = {_written.Count} or more (the chords then go round), or leave bars out");
+                $"write bars = {_written.Count} or more (the chords then repeat), or leave bars out");
             _countUnsure = true;
         }
 
@@ -269,7 +271,7 @@ public sealed class ChordMarks
         var marks = written.Marks;
         if (marks.Count == 0)
         {
-            Tell(written.Place, $"bar {number} has a meter but no chord", "write a chord behind it: | [2/4] G |");
+            Tell(written.Place, $"bar {number} has a meter but no chord", "write a chord after it: | [2/4] G |");
             return null;
         }
 
@@ -278,7 +280,7 @@ public sealed class ChordMarks
         {
             if (marks.Count > 1)
             {
-                Tell(marks.Find(mark => mark.Text == "%").Place, "% repeats a whole bar", "let it stand alone in its bar: | Am | % |");
+                Tell(marks.Find(mark => mark.Text == "%").Place, "% repeats a whole bar", "make it stand alone in its bar: | Am | % |");
                 foreach (var mark in marks.Where(mark => !IsReadable(mark.Text)))
                 {
                     TellChord(mark);
@@ -302,7 +304,7 @@ public sealed class ChordMarks
 
         var lengths = meter is null ? null : Lengths(fitted.Count, meter);
 
-        // What repeats a bar that fits nowhere is no second mistake.
+        // Repeating a bar with a mistake is not a second mistake.
         _marksBefore = lengths is null ? null : fitted;
         if (lengths is null && meter is not null)
         {
@@ -312,7 +314,7 @@ public sealed class ChordMarks
         return Spans(fitted, lengths, ReferenceEquals(fitted, marks));
     }
 
-    /// <summary>How long each of so many marks holds: the bar, the groups (of any nesting), or the units; null for another number.</summary>
+    /// <summary>The length of each of a number of marks: bar, groups (of any nesting) or units; null for another number.</summary>
     public static IReadOnlyList<Span>? Lengths(int marks, BarMeter meter)
     {
         if (marks == 1)
@@ -348,7 +350,7 @@ public sealed class ChordMarks
             ways.Add(string.Create(CultureInfo.InvariantCulture, $"{meter.GroupSizes.Count} (one for each group of {meter.Grouping})"));
         }
 
-        ways.Add(string.Create(CultureInfo.InvariantCulture, $"{meter.Units} (one for each {unit}, with / where a chord goes on)"));
+        ways.Add(string.Create(CultureInfo.InvariantCulture, $"{meter.Units} (one for each {unit}, with / where a chord continues)"));
         var remedy = $"write {Words.Or(ways)}";
         if (meter.Grouping.IsUndivided && marks < meter.Units)
         {
@@ -384,7 +386,7 @@ public sealed class ChordMarks
                 {
                     if (_written[0].Marks.Count > 0 && _written[0].Marks[0].Place == marks[i].Place)
                     {
-                        Tell(marks[i].Place, "/ goes on with the chord before, but there is none", "write the chord");
+                        Tell(marks[i].Place, "/ continues the chord before, but there is none", "write the chord");
                     }
 
                     well = false;

@@ -6,16 +6,14 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Charts;
 
-/// <summary>
-/// A chart unfolded: every bar of the form in the order of playing, with its meter, place, tempo and feel. One pass is laid out
-/// once; later passes are the same, moved along. Pure: the same chart gives the same plan.
-/// </summary>
+/// <summary>A chart unfolded: all bars of the form in playing order, each with meter, place, tempo and feel. One pass is laid out once;
+/// later passes are the same, shifted in time. Pure: the same chart gives the same plan.</summary>
 public sealed class FormPlan
 {
-    /// <summary>Most bars that one pass of the form may have.</summary>
+    /// <summary>Maximum number of bars in one pass of the form.</summary>
     public const int MostBars = 20_000;
 
-    /// <summary>From this on, in seconds, units are too quick to be counted one by one. Common practice, no source.</summary>
+    /// <summary>Unit duration, in seconds, below which units are too fast to count one by one. Common practice, no source.</summary>
     public static readonly Rational QuickUnit = new(1, 5);
 
     private readonly BarPlace[] _pass;
@@ -32,9 +30,9 @@ public sealed class FormPlan
 
     /// <summary>Lays out a chart.</summary>
     /// <param name="chart">The chart.</param>
-    /// <param name="vampsGoRound">True: a vamp is followed by itself, so that it leads into itself and not into what comes when it is over.</param>
-    /// <param name="loop">Bars that go round: the last leads back into the first, and not into what comes when they are over. Null for none.</param>
-    /// <exception cref="ChartProblemException">Tempi, joins or lengths that cannot be played.</exception>
+    /// <param name="vampsGoRound">True to have each vamp lead back into itself and not into the next section.</param>
+    /// <param name="loop">Bars to loop: the last leads back into the first and not into the bar after it. Null for none.</param>
+    /// <exception cref="ChartProblemException">Tempi, joins or lengths cannot be played.</exception>
     public FormPlan(Chart chart, bool vampsGoRound = false, BarLoop? loop = null)
     {
         Chart = chart;
@@ -44,13 +42,13 @@ public sealed class FormPlan
         {
             layout.Run();
             PassLength = layout.Pass.Last().End - Position.Zero;
-            // The last pass must be reachable as exactly as the first.
+            // Places in the last pass must be exact too.
             _ = layout.Bars[^1].End + (PassLength * (chart.Times - 1));
         }
         catch (OverflowException)
         {
             throw new ChartProblemException(
-                "the bars' units are too many different fractions to be counted together exactly; use fewer different denominators");
+                "these meters cannot be combined exactly; use fewer different denominators");
         }
 
         _pass = [.. layout.Pass];
@@ -62,7 +60,7 @@ public sealed class FormPlan
         Bars = ((long)_pass.Length * chart.Times) + _tag.Length is var all && all <= int.MaxValue
             ? (int)all
             : throw new ChartProblemException(
-                $"{chart.Times} times a form of {_pass.Length} bars are more than can be numbered; make times {int.MaxValue / _pass.Length} at most");
+                $"{chart.Times} times a form of {_pass.Length} bars is too long; make times {int.MaxValue / _pass.Length} at most");
         if (loop is { } round)
         {
             _loopHead = From(PlaceAt(round.From));
@@ -77,13 +75,13 @@ public sealed class FormPlan
     /// <summary>Bars in one pass of the form.</summary>
     public int BarsInPass => _pass.Length;
 
-    /// <summary>Length of one pass.</summary>
+    /// <summary>The length of one pass.</summary>
     public Span PassLength { get; }
 
-    /// <summary>Bars in all passes that the chart asks for and in its tag, the ringing bar at the end not counted.</summary>
+    /// <summary>Number of bars in all passes of the chart and in its tag, without the ringing bar at the end.</summary>
     public int Bars { get; }
 
-    /// <summary>The bar of that number; the form goes round as often as needed, unless the chart has a tag: that ends it.</summary>
+    /// <summary>The bar with that number. The form repeats without end unless the chart has a tag, which ends it.</summary>
     /// <exception cref="ArgumentOutOfRangeException">Negative.</exception>
     public BarPlace BarAt(int index)
     {
@@ -93,7 +91,7 @@ public sealed class FormPlan
             return place;
         }
 
-        // A bar group that the turn cuts short ends there.
+        // A bar group cut short by the jump back ends there.
         var group = place.GroupPlace;
         var size = Math.Min(group.Size, group.Index + loop.End - index);
         return place with { Run = _loopTail, GroupPlace = group with { Size = size } };
@@ -119,7 +117,7 @@ public sealed class FormPlan
         return bar with { Index = index, Run = RunAt(lap, bar.Run.Number), Start = bar.Start + (PassLength * lap) };
     }
 
-    /// <summary>The run after another, as if the form went round for ever.</summary>
+    /// <summary>The run after another, as if the form repeated without end.</summary>
     public SectionRun RunAfter(SectionRun run)
     {
         if (_vampsGoRound && run.Section.Vamp)
@@ -137,7 +135,7 @@ public sealed class FormPlan
         return tagged >= 0 && tagged < _tagRuns.Length ? TagRun(tagged) : RunAt(next / _runs.Length, next % _runs.Length);
     }
 
-    // What a loop goes back to: from the middle of a section nothing is sung before its first bar.
+    // Where a loop jumps back to: in the middle of a section nothing is sung before its first bar.
     private static SectionRun From(BarPlace first) => first.IndexInRun == 0
         ? first.Run
         : first.Run with
@@ -148,7 +146,7 @@ public sealed class FormPlan
             Start = first.Start,
         };
 
-    // The playing of a section in which a loop turns back, as if it ended there; its tune stays as it is written.
+    // The run in which a loop jumps back, as if it ended there; its tune stays as written.
     private static SectionRun UpTo(BarPlace last)
     {
         var (run, bars) = (last.Run, last.IndexInRun + 1);
@@ -228,7 +226,7 @@ public sealed class FormPlan
                         if (Bars.Count + section.Bars.Count > MostBars)
                         {
                             throw new ChartProblemException(
-                                $"the form has more than {MostBars} bars; say how often it is played with times instead", section.Name, null);
+                                $"the form has more than {MostBars} bars; repeat it with times instead", section.Name, null);
                         }
 
                         LeadOutInto(section, Bars.Count - 1);
@@ -294,7 +292,7 @@ public sealed class FormPlan
             : section.BreakBars > 0 && bar > section.Bars.Count - section.BreakBars ? BandStop.Rest
             : BandStop.None;
 
-        // A pickup sounds in time: the hold before it is over when it comes.
+        // A pickup sounds in time: the hold before it has ended.
         private void LeadOutInto(Section next, int held)
         {
             if (held >= 0 && Bars[held] is { Stop: BandStop.Hold } bar && next.Tune?.PickupLength is { } pickup && bar.Length - bar.HeldFor < pickup)
@@ -362,9 +360,9 @@ public sealed class FormPlan
         }
 
         private static Tempo Checked(Tempo tempo) =>
-            tempo.WholesPerMinute < TempoMark.Slowest || tempo.WholesPerMinute > TempoMark.Fastest
+            !TempoMark.IsAccepted(tempo.WholesPerMinute)
                 ? throw new ChartProblemException(
-                    $"the join leads to a tempo of {tempo.WholesPerMinute.ToDouble():0.##} whole notes a minute; "
+                    $"the join gives a tempo of {tempo.WholesPerMinute.ToDouble():0.##} whole notes per minute; "
                     + $"{TempoMark.Slowest} to {TempoMark.Fastest} are accepted")
                 : tempo;
 
@@ -374,7 +372,7 @@ public sealed class FormPlan
             return compound || tempo.Seconds(meter.Unit) < QuickUnit ? Counted.Groups : Counted.Units;
         }
 
-        // A bar without groups that is to be felt by the group is felt as the one group that it is.
+        // In a bar without groups the group level feels the whole bar as one group.
         private static FeltLevel Existing(FeltLevel felt, BarMeter meter) =>
             felt == FeltLevel.Group && meter.Grouping.IsUndivided ? FeltLevel.Bar : felt;
 
@@ -391,7 +389,7 @@ public sealed class FormPlan
             var counted = 0;
             for (var i = 0; i < bars.Count; i++)
             {
-                // A bar in between belongs to the group before it; one at the very start opens the first.
+                // An inserted bar belongs to the group before it; at the very start it opens the first group.
                 groupOf[i] = bars[i].Inserted
                     ? (i == 0 ? 0 : groupOf[i - 1])
                     : section.BarGroups.PlaceOf(counted++, total).Group;
@@ -430,7 +428,7 @@ public sealed class FormPlan
         }
     }
 
-    // A ramp over so many half units, bar after bar.
+    // A ramp over a number of half units, bar after bar.
     private sealed class BarsOfRamp(Tempo from, Tempo target, int steps)
     {
         private readonly Ramp _line = new(from.WholesPerMinute, target.WholesPerMinute);

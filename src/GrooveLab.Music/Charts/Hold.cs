@@ -3,25 +3,23 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Charts;
 
-/// <summary>How a bar is held: its first part sounds out of time, then its count leads back.</summary>
+/// <summary>A held bar: its first part sounds out of time, then the count leads back into time.</summary>
 /// <remarks>Common practice, no source.</remarks>
 public static class Hold
 {
-    /// <summary>
-    /// How much of a bar is held, from its bar line. The last group leads back into time; where that is all the bar or less than two units, the
-    /// last two units do, or the last one. A bar of one unit is held to its end.
-    /// </summary>
+    /// <summary>The held part of a bar, from its bar line. The last group leads back into time; if that is the whole bar or shorter than
+    /// two units, the last two units do, or the last one. A bar of one unit is held to its end.</summary>
     public static Span LengthIn(BarMeter meter)
     {
         var last = meter.GroupSizes.Count > 1 && meter.GroupSizes[^1] >= 2 ? meter.GroupSizes[^1] : 2;
         return meter.Unit * Math.Max(1, meter.Units - (last < meter.Units ? last : 1));
     }
 
-    /// <summary>The tempi of a bar that is held, rising from the bar line. It is never shorter than it would be without a hold.</summary>
+    /// <summary>The tempi of a held bar, ascending from the bar line. It is never shorter than without the hold.</summary>
     /// <param name="meter">Its meter.</param>
-    /// <param name="heldFor">How much of it is held, above zero.</param>
-    /// <param name="seconds">How long that lasts.</param>
-    /// <param name="unheld">The tempo that it would have had, in which the rest of it goes.</param>
+    /// <param name="heldFor">The held part, above zero.</param>
+    /// <param name="seconds">The duration of the held part.</param>
+    /// <param name="unheld">Its tempo without the hold, which also applies after the held part.</param>
     public static IReadOnlyList<(Span Onset, Tempo Tempo)> Tempi(BarMeter meter, Span heldFor, Rational seconds, Tempo unheld)
     {
         var held = new Tempo(heldFor.Wholes * 60 / Rational.Max(seconds, unheld.Seconds(heldFor)));

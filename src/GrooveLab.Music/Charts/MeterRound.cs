@@ -2,10 +2,11 @@ using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Music.Charts;
 
-/// <summary>The meters of a section that go round bar by bar.</summary>
+/// <summary>The meters of a section that repeat bar by bar.</summary>
 public static class MeterRound
 {
-    /// <summary>The shortest list of meters that goes round bar by bar, inserted bars left out; where all are inserted, the first one's.</summary>
+    /// <summary>The shortest list of meters that repeats bar by bar, without inserted bars; if all are inserted, the meter of the
+    /// first.</summary>
     public static IReadOnlyList<BarMeter> Of(IReadOnlyList<ChartBar> bars)
     {
         var meters = bars.Where(bar => !bar.Inserted).Select(bar => bar.Meter).ToList();

@@ -3,7 +3,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Charts;
 
-/// <summary>Of what a tempo is said.</summary>
+/// <summary>What a tempo counts.</summary>
 public enum TempoLevel
 {
     /// <summary>A note value or another fraction of a whole note.</summary>
@@ -12,7 +12,7 @@ public enum TempoLevel
     /// <summary>The meter's unit.</summary>
     Unit,
 
-    /// <summary>A group of the bar, where all have one length.</summary>
+    /// <summary>A group of the bar, if all groups have one length.</summary>
     Group,
 
     /// <summary>The bar.</summary>
@@ -22,20 +22,28 @@ public enum TempoLevel
     BarGroup,
 }
 
-/// <summary>A tempo as a chart says it: "eighth = 300", "bar = 60", "bar group = 14". It becomes a <see cref="Tempo"/> at the bar where it is written.</summary>
-/// <param name="Level">Of what it is said.</param>
+/// <summary>A tempo as written in a chart: "eighth = 300", "bar = 60", "bar group = 14". It becomes a <see cref="Tempo"/> at the bar
+/// where it is written.</summary>
+/// <param name="Level">What it counts.</param>
 /// <param name="Note">The note's length when <paramref name="Level"/> is <see cref="TempoLevel.Note"/>; else zero.</param>
-/// <param name="PerMinute">How many come in a minute.</param>
+/// <param name="PerMinute">Number per minute.</param>
 public readonly record struct TempoMark(TempoLevel Level, Span Note, Rational PerMinute)
 {
-    /// <summary>Slowest tempo accepted, in whole notes a minute.</summary>
+    /// <summary>Slowest tempo accepted, in whole notes per minute.</summary>
     public static readonly Rational Slowest = new(1, 4);
 
-    /// <summary>Fastest tempo accepted, in whole notes a minute.</summary>
+    /// <summary>Fastest tempo accepted, in whole notes per minute.</summary>
     public static readonly Rational Fastest = 1000;
 
-    /// <summary>The tempo at a bar of that meter that stands in a bar group of that length.</summary>
-    /// <exception cref="ChartProblemException">Said of a group where the groups differ, or out of range.</exception>
+    /// <summary>How far a tempo that is written as a readable number may be from the exact one: 0.05 %.</summary>
+    public static readonly Rational Rounding = new(5, 10_000);
+
+    /// <summary>Whether a tempo in whole notes per minute is accepted: a limit that was rounded to a readable number still is.</summary>
+    public static bool IsAccepted(Rational wholesPerMinute) =>
+        wholesPerMinute >= Slowest * (1 - Rounding) && wholesPerMinute <= Fastest * (1 + Rounding);
+
+    /// <summary>The tempo at a bar of that meter in a bar group of that length.</summary>
+    /// <exception cref="ChartProblemException">It counts groups and the groups differ, or it is out of range.</exception>
     public Tempo At(BarMeter meter, Span barGroup)
     {
         var beat = Level switch
@@ -44,14 +52,14 @@ public readonly record struct TempoMark(TempoLevel Level, Span Note, Rational Pe
             TempoLevel.Unit => meter.Unit,
             TempoLevel.Group when meter.GroupSizes.Distinct().Count() == 1 => meter.Unit * meter.GroupSizes[0],
             TempoLevel.Group => throw new ChartProblemException(
-                $"a tempo of a group needs groups of one length, but {meter} has different ones; say it of the unit, a note or the bar"),
+                $"a tempo per group needs groups of one length, but those of {meter} differ; use the unit, a note or the bar"),
             TempoLevel.Bar => meter.Length,
             _ => barGroup,
         };
         var wholes = beat.Wholes * PerMinute;
-        return wholes < Slowest || wholes > Fastest
+        return !IsAccepted(wholes)
             ? throw new ChartProblemException(
-                $"the tempo {this} makes {wholes.ToDouble():0.##} whole notes a minute; {Slowest} to {Fastest} are accepted")
+                $"the tempo {this} makes {wholes.ToDouble():0.##} whole notes per minute; {Slowest} to {Fastest} are accepted")
             : new Tempo(wholes);
     }
 
@@ -73,11 +81,11 @@ public readonly record struct TempoMark(TempoLevel Level, Span Note, Rational Pe
 /// <summary>A change of tempo at a section's start: a new tempo, a ramp, or both.</summary>
 /// <param name="From">The tempo at the start; null keeps the one before.</param>
 /// <param name="To">The tempo that a ramp reaches; null for no ramp.</param>
-/// <param name="OverBars">Bars of the ramp; null for the whole section.</param>
+/// <param name="OverBars">Length of the ramp in bars; null for the whole section.</param>
 public sealed record TempoChange(TempoMark? From, TempoMark? To, int? OverBars);
 
-/// <summary>How a section's time joins the one before: what lasts as long as what.</summary>
-/// <param name="BarsEqual">True: the old bar lasts as long as the new bar.</param>
+/// <summary>How a section's tempo relates to the section before: which lengths have equal duration.</summary>
+/// <param name="BarsEqual">True when the old bar lasts as long as the new bar.</param>
 /// <param name="Before">Otherwise a length in the section before …</param>
 /// <param name="After">… that lasts as long as this one here.</param>
 public sealed record TempoJoin(bool BarsEqual, Span Before, Span After);

@@ -4,21 +4,19 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Charts;
 
-/// <summary>
-/// The melody of a section with its words, and further lines beside it: written music, and a view of it as plain rows of notes. The first part is
-/// the melody; every other part is a line of its own. A first measure that is not counted is the pickup.
-/// </summary>
-/// <remarks>Its measures have their lengths and no meters: the section's bars say those.</remarks>
+/// <summary>The melody of a section with its words, and further lines: written music, with a view of it as plain lists of notes. The
+/// first part is the melody; each other part is a further line. An uncounted first measure is the pickup.</summary>
+/// <remarks>Its measures have lengths but no meters: those are in the section's bars.</remarks>
 public sealed record Tune
 {
-    /// <summary>Makes a tune from written music.</summary>
+    /// <summary>Creates a tune from written music.</summary>
     /// <param name="written">At least one part; each with one voice.</param>
-    /// <exception cref="ArgumentException">There is no part.</exception>
+    /// <exception cref="ArgumentException">No part.</exception>
     public Tune(WrittenMusic written)
     {
         if (written.Parts.Count == 0)
         {
-            throw new ArgumentException("A tune has at least one part.", nameof(written));
+            throw new ArgumentException("A tune needs at least one part.", nameof(written));
         }
 
         Written = written;
@@ -27,7 +25,7 @@ public sealed record Tune
         PickupLength = Lines.Prepend(Melody).Select(voice => voice.PickupLength).Aggregate(Span.Max);
     }
 
-    /// <summary>The music as it is written.</summary>
+    /// <summary>The written music.</summary>
     public WrittenMusic Written { get; }
 
     /// <summary>The melody.</summary>
@@ -36,30 +34,30 @@ public sealed record Tune
     /// <summary>The further lines, such as a second voice; usually none.</summary>
     public IReadOnlyList<TuneVoice> Lines { get; }
 
-    /// <summary>The melody's notes in order of onset; one at a time. Those of the pickup have negative onsets.</summary>
+    /// <summary>The melody's notes in order of onset; no overlaps. Notes of the pickup have negative onsets.</summary>
     public IReadOnlyList<TuneNote> Notes => Melody.Notes;
 
-    /// <summary>The melody's verses; each has a syllable or null for every note.</summary>
+    /// <summary>The melody's verses; each has a syllable or null for each note.</summary>
     public IReadOnlyList<IReadOnlyList<Syllable?>> Verses => Melody.Verses;
 
-    /// <summary>How long before the section's first bar line the first of its notes starts, of any line; zero without a pickup.</summary>
+    /// <summary>The time from the first note of any line to the section's first bar line; zero without a pickup.</summary>
     public Span PickupLength { get; }
 
-    /// <summary>The melody, line 0, or a further line from 1; null when there is no such line.</summary>
+    /// <summary>The melody, line 0, or a further line from 1; null if that line does not exist.</summary>
     public TuneVoice? Voice(int line) => line == 0 ? Melody : line <= Lines.Count ? Lines[line - 1] : null;
 
-    /// <summary>Makes a tune from plain notes: ties over the bar lines and rests in the gaps are written for them.</summary>
-    /// <param name="notes">The notes, in order of onset, one at a time; those before the first bar line have negative onsets.</param>
-    /// <param name="verses">The verses; each has a syllable or null for every note.</param>
-    /// <param name="bars">How long each bar of the section is. Notes beyond them make one more measure.</param>
+    /// <summary>Creates a tune from plain notes, adding ties over bar lines and rests in gaps.</summary>
+    /// <param name="notes">The notes, in order of onset, no overlaps; notes before the first bar line have negative onsets.</param>
+    /// <param name="verses">The verses; each has a syllable or null for each note.</param>
+    /// <param name="bars">The length of each bar of the section. Notes after the last bar go into one more measure.</param>
     public static Tune Of(IReadOnlyList<TuneNote> notes, IReadOnlyList<IReadOnlyList<Syllable?>> verses, IReadOnlyList<Span> bars) =>
         new TuneBuilder(bars).Add("tune", TuneBuilder.Measures(notes, bars), verses).Made();
 
-    /// <summary>Makes a tune from plain notes for the bars of a section, as the other overload does from their lengths.</summary>
+    /// <summary>Creates a tune from plain notes for the bars of a section; see the other overload.</summary>
     public static Tune Of(IReadOnlyList<TuneNote> notes, IReadOnlyList<IReadOnlyList<Syllable?>> verses, IReadOnlyList<ChartBar> bars) =>
         Of(notes, verses, [.. bars.Select(bar => bar.Meter.Length)]);
 
-    /// <summary>The tune with every pitch moved by an interval.</summary>
+    /// <summary>The tune transposed by an interval.</summary>
     public Tune Transposed(Interval interval)
     {
         return new Tune(new WrittenMusic(Written.Measures, [.. Written.Parts.Select(PartMoved)])
@@ -86,14 +84,14 @@ public sealed record Tune
         ]);
     }
 
-    /// <summary>Equality of what is written.</summary>
+    /// <summary>True when the written music is equal.</summary>
     public bool Equals(Tune? other) => other is not null && Written.Equals(other.Written);
 
     /// <inheritdoc/>
     public override int GetHashCode() => Written.GetHashCode();
 }
 
-/// <summary>A line of a tune as a plain row of notes with its words. Derived from what is written.</summary>
+/// <summary>A line of a tune as a plain list of notes with its words. Derived from the written music.</summary>
 public sealed record TuneVoice
 {
     private TuneVoice(string name, IReadOnlyList<TuneNote> notes, IReadOnlyList<IReadOnlyList<Syllable?>> verses, IReadOnlyList<TuneDynamic> dynamics)
@@ -104,19 +102,19 @@ public sealed record TuneVoice
         Dynamics = dynamics;
     }
 
-    /// <summary>What the line is called.</summary>
+    /// <summary>The name of the line.</summary>
     public string Name { get; }
 
-    /// <summary>Its notes in order of onset; one at a time. Those of the pickup have negative onsets.</summary>
+    /// <summary>Its notes in order of onset; no overlaps. Notes of the pickup have negative onsets.</summary>
     public IReadOnlyList<TuneNote> Notes { get; }
 
-    /// <summary>Its verses; each has a syllable or null for every note.</summary>
+    /// <summary>Its verses; each has a syllable or null for each note.</summary>
     public IReadOnlyList<IReadOnlyList<Syllable?>> Verses { get; }
 
-    /// <summary>How long before the section's first bar line it starts; zero without a pickup.</summary>
+    /// <summary>The time from its start to the section's first bar line; zero without a pickup.</summary>
     public Span PickupLength => Notes.Count > 0 && Notes[0].Onset < Span.Zero ? -Notes[0].Onset : Span.Zero;
 
-    /// <summary>Its dynamics and the ends of its hairpins, in order.</summary>
+    /// <summary>Its dynamics and the starts and ends of its hairpins, in order.</summary>
     public IReadOnlyList<TuneDynamic> Dynamics { get; }
 
     internal static TuneVoice Of(WrittenMusic written, int part)
@@ -125,7 +123,7 @@ public sealed record TuneVoice
         var ours = written.Parts[part];
         var voice = ours.VoiceNames.FirstOrDefault() ?? "1";
 
-        // Of a chord the highest is the melody.
+        // The highest note of a chord is the melody.
         var sounding = SoundingNotes.OfVoice(written, part, voice)
             .Where(note => note.Note.Pitch is not null)
             .GroupBy(note => note.Onset)
@@ -186,41 +184,41 @@ public sealed record TuneVoice
     }
 }
 
-/// <summary>A dynamic, or an end of a hairpin, of a tune.</summary>
+/// <summary>A dynamic, or the start or end of a hairpin, of a tune.</summary>
 /// <param name="Onset">From the section's first bar line.</param>
-/// <param name="Mark">What is written.</param>
+/// <param name="Mark">The mark.</param>
 public sealed record TuneDynamic(Span Onset, Mark Mark);
 
 /// <summary>A note of a tune. Tied notes are one note.</summary>
 /// <param name="Onset">From the section's first bar line; negative in the pickup.</param>
-/// <param name="Length">How long it sounds, ties included.</param>
-/// <param name="Pitch">What it sounds.</param>
+/// <param name="Length">Its length, including ties.</param>
+/// <param name="Pitch">Its sounding pitch.</param>
 /// <param name="Graces">Grace notes before it, in order; usually none.</param>
 public sealed record TuneNote(Span Onset, Span Length, Pitch Pitch, IReadOnlyList<Pitch> Graces)
 {
-    /// <summary>The marks on all that is written for it; usually none.</summary>
+    /// <summary>All marks on its written notes; usually none.</summary>
     public ValueList<Mark> Marks { get; init; } = [];
 
-    /// <summary>How far it is meant to come after its place, in all verses; zero for in time.</summary>
+    /// <summary>How far it lays back after its place, in all verses; zero for in time.</summary>
     public Span Late { get; init; }
 
-    /// <summary>True when a mark of the kind stands on it.</summary>
+    /// <summary>True when it has a mark of that kind.</summary>
     public bool Has(MarkKind kind) => Marks.Any(mark => mark.Kind == kind);
 }
 
-/// <summary>What is sung on a note.</summary>
+/// <summary>A sung syllable.</summary>
 /// <param name="Text">The syllable without its hyphen.</param>
-/// <param name="Place">Where it stands in its word.</param>
-/// <param name="Notes">Notes it is sung on: one, or more in a melisma.</param>
+/// <param name="Place">Its position in its word.</param>
+/// <param name="Notes">Number of notes it is sung on: one, or more in a melisma.</param>
 public sealed record Syllable(string Text, SyllablePlace Place, int Notes)
 {
-    /// <summary>How strongly it is stressed.</summary>
+    /// <summary>Its stress.</summary>
     public Stress Stress { get; init; }
 
-    /// <summary>How far it is meant to come after its note's place; null to do as the note does.</summary>
+    /// <summary>How far it lays back after its note's place; null to follow the note.</summary>
     public Span? Late { get; init; }
 
-    /// <summary>The syllable of what is written, sung on one note: parts that share the note stand with a blank between them.</summary>
+    /// <summary>The syllable for a written one, sung on one note: elisions are joined by a space.</summary>
     internal static Syllable Of(Lyric lyric)
     {
         var from = lyric.Parts[0].Place is WordPlace.Middle or WordPlace.End;
@@ -236,7 +234,7 @@ public sealed record Syllable(string Text, SyllablePlace Place, int Notes)
         return new Syllable(text, place, 1) { Stress = lyric.Stress, Late = lyric.Late };
     }
 
-    /// <summary>The same as it is written on its first note.</summary>
+    /// <summary>The written syllable on its first note.</summary>
     internal Lyric Written(string number)
     {
         var texts = Text.Split(' ');
@@ -268,18 +266,18 @@ public sealed record Syllable(string Text, SyllablePlace Place, int Notes)
     }
 }
 
-/// <summary>Where a syllable stands in its word.</summary>
+/// <summary>The position of a syllable in its word.</summary>
 public enum SyllablePlace
 {
-    /// <summary>A word of one syllable.</summary>
+    /// <summary>The only syllable.</summary>
     Single,
 
-    /// <summary>The first of several.</summary>
+    /// <summary>The first syllable of several.</summary>
     Begin,
 
-    /// <summary>Neither first nor last.</summary>
+    /// <summary>A middle syllable.</summary>
     Middle,
 
-    /// <summary>The last of several.</summary>
+    /// <summary>The last syllable of several.</summary>
     End,
 }

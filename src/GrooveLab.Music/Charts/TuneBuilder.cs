@@ -4,16 +4,16 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Charts;
 
-/// <summary>Puts the written music of a tune together, line by line.</summary>
-/// <param name="bars">How long each bar of the section is.</param>
+/// <summary>Builds the written music of a tune, line by line.</summary>
+/// <param name="bars">The length of each bar of the section.</param>
 public sealed class TuneBuilder(IReadOnlyList<Span> bars)
 {
     private readonly List<(string Name, TuneMeasures Music, IReadOnlyList<IReadOnlyList<Syllable?>> Verses)> _lines = [];
 
-    /// <summary>Adds a line; the first one is the melody.</summary>
-    /// <param name="name">What it is called.</param>
-    /// <param name="music">What is written, its pickup apart.</param>
-    /// <param name="verses">Its verses; each has a syllable or null for every note, tied notes counted once.</param>
+    /// <summary>Adds a line; the first is the melody.</summary>
+    /// <param name="name">Its name.</param>
+    /// <param name="music">Its written music, with the pickup separate.</param>
+    /// <param name="verses">Its verses; each has a syllable or null for each note, tied notes counted once.</param>
     /// <returns>The builder itself.</returns>
     public TuneBuilder Add(string name, TuneMeasures music, IReadOnlyList<IReadOnlyList<Syllable?>> verses)
     {
@@ -54,9 +54,9 @@ public sealed class TuneBuilder(IReadOnlyList<Span> bars)
         return new Tune(new WrittenMusic(music.Measures, [.. parts]));
     }
 
-    /// <summary>Writes plain notes out in measures: ties over the bar lines, rests in the gaps.</summary>
-    /// <param name="notes">The notes, in order of onset, one at a time; those before the first bar line have negative onsets.</param>
-    /// <param name="bars">How long each bar is. Notes beyond them make one more measure.</param>
+    /// <summary>Writes plain notes into measures: ties over bar lines, rests in gaps.</summary>
+    /// <param name="notes">The notes, in order of onset, no overlaps; notes before the first bar line have negative onsets.</param>
+    /// <param name="bars">The length of each bar. Notes after the last bar go into one more measure.</param>
     public static TuneMeasures Measures(IReadOnlyList<TuneNote> notes, IReadOnlyList<Span> bars)
     {
         var next = 0;
@@ -109,11 +109,11 @@ public sealed class TuneBuilder(IReadOnlyList<Span> bars)
         return new PartMeasure { Voices = [new VoiceMeasure("1", [.. events])] };
     }
 
-    /// <summary>A note of a length, with a written value where there is one.</summary>
+    /// <summary>A note of a length, with a written value if the length has one.</summary>
     internal static NotesEvent Note(WrittenNote head, Span length) =>
         WrittenValue.TryFrom(length, out var value) ? new NotesEvent([head], value) : new NotesEvent([head], null, length);
 
-    /// <summary>A grace note of a chart, whose value is not written.</summary>
+    /// <summary>A grace note of a chart, which has no written value.</summary>
     public static NotesEvent Grace(Harmony.Pitch pitch) => NotesEvent.OfGrace([WrittenNote.Of(pitch)], new Grace(), null);
 
     private static RestEvent Rest(Span length, bool isWholeMeasure) => isWholeMeasure
@@ -124,7 +124,7 @@ public sealed class TuneBuilder(IReadOnlyList<Span> bars)
     {
         if (pickup > Span.Zero)
         {
-            // A shorter pickup begins later.
+            // A shorter pickup starts later.
             var missing = pickup - LengthOf(music.Pickup);
             yield return missing == Span.Zero ? music.Pickup
                 : music.Pickup.Voices.Count == 0 ? music.Pickup
@@ -197,6 +197,6 @@ public sealed class TuneBuilder(IReadOnlyList<Span> bars)
 }
 
 /// <summary>A line of a tune bar by bar.</summary>
-/// <param name="Pickup">What comes before the first bar line; empty without a pickup.</param>
-/// <param name="Bars">What is in each bar.</param>
+/// <param name="Pickup">The music before the first bar line; empty without a pickup.</param>
+/// <param name="Bars">The music of each bar.</param>
 public sealed record TuneMeasures(PartMeasure Pickup, IReadOnlyList<PartMeasure> Bars);

@@ -2,26 +2,25 @@ using GrooveLab.Music.Band;
 
 namespace GrooveLab.Music.Charts;
 
-/// <summary>Which player of the tune plays which of its lines.</summary>
-/// <remarks>
-/// The second player of the tune plays the first further line, the third the second one, and so on; players beyond them double the tune. Lines that
-/// are left over go to the first player, as far as the instrument has voices beside the tune. Without further lines all play the tune.
-/// </remarks>
+/// <summary>Assigns the lines of a tune to the tune parts.</summary>
+/// <remarks>The second tune part plays the first further line, the third the second, and so on; parts beyond them double the tune.
+/// Leftover lines go to the first tune part, as far as its instrument can play more notes at once. Without further lines all play the
+/// tune.</remarks>
 public static class TunePlayers
 {
     /// <summary>The lines that a part plays in a section, in order; 0 is the tune itself.</summary>
     /// <param name="section">The section.</param>
     /// <param name="parts">The band.</param>
-    /// <param name="part">Index of the part.</param>
+    /// <param name="part">The index of the part.</param>
     public static IReadOnlyList<int> LinesOf(Section section, IReadOnlyList<Part> parts, int part) =>
         section.Tune is not { } tune ? []
         : [.. Enumerable.Range(0, tune.Lines.Count + 1).Where(line => PlayersOf(parts, section.Playing, line, tune.Lines.Count).Contains(part))];
 
-    /// <summary>The parts that play a line; none where nobody can.</summary>
+    /// <summary>The parts that play a line; empty if none can.</summary>
     /// <param name="parts">The band.</param>
     /// <param name="playing">The indices of the parts that play in the section; null for all.</param>
-    /// <param name="line">Which line; 0 is the tune itself.</param>
-    /// <param name="lines">How many further lines the tune has.</param>
+    /// <param name="line">The line; 0 is the tune itself.</param>
+    /// <param name="lines">Number of further lines of the tune.</param>
     public static IReadOnlyList<int> PlayersOf(IReadOnlyList<Part> parts, IReadOnlyList<int>? playing, int line, int lines)
     {
         var players = Enumerable.Range(0, parts.Count)

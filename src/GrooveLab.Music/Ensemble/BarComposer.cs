@@ -9,43 +9,40 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>What is asked of a <see cref="BarComposer"/> beside the chart.</summary>
+/// <summary>Options of a <see cref="BarComposer"/>, in addition to the chart.</summary>
 public sealed record ComposerOptions
 {
-    /// <summary>Where chance starts from; null takes the chart's seed.</summary>
+    /// <summary>The random seed; null for the chart's.</summary>
     public ulong? Seed { get; init; }
 
-    /// <summary>
-    /// So many bars and no ending, the form going round as often as needed; null plays the form as often as the chart says, with its ending.
-    /// </summary>
+    /// <summary>Number of bars, repeating the form without an ending; null plays the form as often as the chart says, with its
+    /// ending.</summary>
     public int? Bars { get; init; }
 
-    /// <summary>With <see cref="Bars"/>: true lets the ringing bar follow them, where the chart has an ending.</summary>
+    /// <summary>With <see cref="Bars"/>: true to add the ringing bar, if the chart has an ending.</summary>
     public bool RingsAfterBars { get; init; }
 
-    /// <summary>True: the form goes round until told otherwise. <see cref="Bars"/> must be null.</summary>
+    /// <summary>True to repeat the form without end. <see cref="Bars"/> must be null.</summary>
     public bool Endless { get; init; }
 
-    /// <summary>True: vamps lead into themselves, as they do while they go round.</summary>
+    /// <summary>True to have vamps lead back into themselves, as they do while repeating.</summary>
     public bool VampsGoRound { get; init; }
 
-    /// <summary>Bars that go round, the last leading back into the first; null for none. Only bars inside are as they sound in the loop.</summary>
+    /// <summary>Bars to loop, the last leading back into the first; null for none. Only the bars inside sound as in the loop.</summary>
     public BarLoop? Loop { get; init; }
 
-    /// <summary>True: a lead-in (chord, start note, count) comes first as bar -1.</summary>
+    /// <summary>True to start with a lead-in (chord, start note, count) as bar -1.</summary>
     public bool CountIn { get; init; } = true;
 }
 
-/// <summary>
-/// The band: composes any bar of a chart. A pure function of chart, seed and number: the same bar in any order and on any thread.
-/// Members may be called from several threads at once.
-/// </summary>
+/// <summary>The band: composes any bar of a chart. A pure function of chart, random seed and bar number: the same bar in any order and on
+/// any thread. Safe to call from several threads at once.</summary>
 public sealed class BarComposer : IBarSource
 {
-    // Runs whose decisions are kept; older ones are made again when they are asked for.
+    // The number of runs kept; older ones are composed again on request.
     private const int RunsKept = 8;
 
-    /// <summary>Seconds that the last downbeat is held at least. Common practice, no source.</summary>
+    /// <summary>Minimum duration of the last downbeat, in seconds. Common practice, no source.</summary>
     private static readonly Rational ShortestRing = new(3, 2);
 
     private readonly ConcurrentDictionary<(int Number, int Bars), Lazy<RunBand>> _runs = new();
@@ -55,13 +52,13 @@ public sealed class BarComposer : IBarSource
     private readonly HumanFeel _feel;
     private readonly int _countPart;
 
-    /// <summary>Makes the band for a chart.</summary>
-    /// <exception cref="ChartProblemException">Tempi, joins or lengths that cannot be played.</exception>
+    /// <summary>Creates the band for a chart.</summary>
+    /// <exception cref="ChartProblemException">Tempi, joins or lengths cannot be played.</exception>
     public BarComposer(Chart chart, ComposerOptions? options = null)
     {
         Chart = chart;
         Options = options ?? new ComposerOptions();
-        // A form that goes round has no end to tag.
+        // A form that repeats without end has no place for a tag.
         Plan = new FormPlan(Options.Endless || Options.Bars is not null ? chart with { Tag = [] } : chart, Options.VampsGoRound, Options.Loop);
         var seed = Options.Seed ?? chart.Seed;
         _chance = Chance.From(seed);
@@ -81,10 +78,10 @@ public sealed class BarComposer : IBarSource
     /// <summary>The chart.</summary>
     public Chart Chart { get; }
 
-    /// <summary>What was asked of it.</summary>
+    /// <summary>Its options.</summary>
     public ComposerOptions Options { get; }
 
-    /// <summary>The form laid out.</summary>
+    /// <summary>The plan of the form.</summary>
     public FormPlan Plan { get; }
 
     /// <inheritdoc/>
@@ -123,7 +120,7 @@ public sealed class BarComposer : IBarSource
         return HasEnding && index == BarsPlayed ? ComposeEnding(index) : ComposeBar(Plan.BarAt(index));
     }
 
-    // Three notes roll in threes; where there are more strings or courses than that, a fourth gives the low voice a choice.
+    // Three notes for cells of three; with more than three strings or courses, a fourth gives the low voice a choice.
     private static int RollVoices(Part part)
     {
         var strings = part.Instrument.Strings.Count - (part.Instrument.ShortDrone ? 1 : 0);
@@ -179,7 +176,7 @@ public sealed class BarComposer : IBarSource
     {
         var last = Plan.BarAt(index - 1);
         var chord = Chart.EndingChord ?? ChordSymbol.Parse(last.Run.Key.Tonic + (last.Run.Key.IsMinor ? "m" : string.Empty));
-        // As many bars as it takes to ring.
+        // As many bars as the ringing takes.
         var tempo = last.TempoUnheld ?? last.Tempi[^1].Tempo;
         var seconds = tempo.Seconds(last.Length);
         var ring = last.Length * Rational.Max(Rational.One, (ShortestRing / seconds).Ceiling());
@@ -194,7 +191,7 @@ public sealed class BarComposer : IBarSource
             TempoUnheld = null,
             Stop = BandStop.None,
         };
-        // Whoever rested in the last section comes in for the end.
+        // Parts that rested in the last section join the ending.
         var everyone = last.Run with { Section = last.Run.Section with { Playing = null } };
         var band = last.Run.Section.Playing is null ? BandOf(last.Run) : new RunBand(Plan, everyone, _parts, _shapes, _chance, leadsOn: false);
         var draft = new BarDraft(place, band, _feel);

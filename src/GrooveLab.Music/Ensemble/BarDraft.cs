@@ -7,7 +7,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>A bar while it is being written: where it stands, and the notes that came in so far.</summary>
+/// <summary>A bar being written: its place, and its notes so far.</summary>
 internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
 {
     private readonly Swing _swing = Swing.Of(band.Swing, place.Meter, place.Tempo);
@@ -16,7 +16,7 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
     private readonly List<ControlPoint> _controls = [];
     private readonly List<string> _remarks = [];
 
-    // Where the band stops next in this run; nothing that began before sounds over it.
+    // The next stop of the band in this run; no earlier note sounds across it.
     private readonly Span? _stop = StopAfter(place, band.Outline);
 
     public BarPlace Place => place;
@@ -28,24 +28,23 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
 
     public Span End { get; } = place.End - place.Run.Start;
 
-    /// <summary>What the parts' base velocities are moved by, so that every felt level is as loud.</summary>
+    /// <summary>Velocity steps added to the parts' base velocities, so that all felt levels are equally loud.</summary>
     public int Evenness { get; } = AccentPlan.EvennessOf(place.Meter, place.Felt, place.GroupPlace.Size);
 
 
     public IReadOnlyList<string> Remarks => _remarks;
 
-    /// <summary>How written places become played ones.</summary>
+    /// <summary>The swing that moves written places to played places.</summary>
     public Swing Swing => _swing;
 
-    /// <summary>True when a place of the run lies in this bar.</summary>
+    /// <summary>True when a place of the run is in this bar.</summary>
     public bool Holds(Span at) => at >= BarLine && at < End;
 
-    /// <summary>How a sound is written at a place of the bar.</summary>
+    /// <summary>The spelling of a pitch at a place of the bar.</summary>
     public Pitch Spell(int key, Span onset) => Spelling.Of(key, place.Run.Key, place.Chords.ChordAt(onset));
 
-    /// <summary>
-    /// Adds a note, placed where it would sound without swing, with the swing of the bar and the human feel of its part. <paramref name="step"/> tells the strokes of a bar apart: the notes of one chord share it.
-    /// </summary>
+    /// <summary>Adds a note at its place without swing, and applies the swing of the bar and the human feel of its part.
+    /// <paramref name="step"/> identifies the stroke in the bar: the notes of one chord share it.</summary>
     public void Add(NoteEvent note, int step)
     {
         var offset = _feel.OffsetMicroseconds(note.Part, note.Role, note.Onset / place.Length, step);
@@ -69,7 +68,7 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
         });
     }
 
-    /// <summary>Adds a step of a controller's curve, with the human feel of the note that it shapes.</summary>
+    /// <summary>Adds a step of a controller curve, with the human feel of its note.</summary>
     public void AddControl(int part, Role role, Span onset, int controller, int value, int step) =>
         _controls.Add(new ControlPoint(
             part, _swing.Played(onset), controller, value, _feel.OffsetMicroseconds(part, role, onset / place.Length, step)));

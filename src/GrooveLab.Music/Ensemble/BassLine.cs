@@ -7,15 +7,13 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Music.Ensemble;
 
 /// <summary>A note of a bass line.</summary>
-/// <param name="Note">What sounds, and where.</param>
-/// <param name="Value">Its value on paper: up to the next attack, or to a chord that it does not belong to.</param>
-/// <param name="Pitch">How it is spelled.</param>
+/// <param name="Note">Its pitch and place.</param>
+/// <param name="Value">Its value on paper: up to the next attack, or to a chord to which it does not belong.</param>
+/// <param name="Pitch">Its spelling.</param>
 internal readonly record struct BassNote(LineNote Note, Span Value, Pitch Pitch);
 
-/// <summary>
-/// The bass of one playing of a section: the chord's written bass on downbeats and chord changes, a fifth, third or octave on
-/// another group start, now and then a step that leads to a new root. Sparse: never two attacks closer than an eighth.
-/// </summary>
+/// <summary>The bass of one playing of a section: the chord's written bass on downbeats and chord changes, a fifth, third or octave on
+/// another group start, occasionally a step that leads to a new root. Sparse: attacks are at least an eighth apart.</summary>
 /// <remarks>Common practice, no source.</remarks>
 internal sealed class BassLine
 {
@@ -38,7 +36,7 @@ internal sealed class BassLine
         _settings = (BassSettings)part.Settings;
         _chance = chance.For("bass").For(outline.Run.Section.Name);
         _leadsOn = leadsOn;
-        // The first root lies in the lower third of the register.
+        // The first root is in the lower third of the register.
         _before = part.Lowest + ((part.Highest - part.Lowest) / 3);
     }
 
@@ -59,7 +57,7 @@ internal sealed class BassLine
         var chance = _chance.At(place.IndexInRun);
         foreach (var chord in place.Chords)
         {
-            // Felt in whole groups of bars, the bass keeps to the bar lines.
+            // With the feel on bar groups, the bass plays only on bar lines.
             if (chord.Onset > Span.Zero && place.Felt == FeltLevel.BarGroup)
             {
                 continue;
@@ -73,7 +71,7 @@ internal sealed class BassLine
         AddApproach(bar, place, chance);
     }
 
-    // One more mark inside the bar, where a group starts; in an undivided bar lightly on its last unit.
+    // One more note inside the bar, on a group start; in an undivided bar, a light one on its last unit.
     private void AddSecond(BarPlace place, Chance chance)
     {
         if (place.Chords.Count > 1 || place.Felt is FeltLevel.BarGroup or FeltLevel.Bar || place.Chords[0].Symbol.IsNoChord)
@@ -93,7 +91,7 @@ internal sealed class BassLine
         }
         else
         {
-            // Felt in units the bass leaves every other bar to the downbeat.
+            // With the feel on units, every other bar has only the downbeat.
             if (place.Felt == FeltLevel.Unit && place.GroupPlace.Index % 2 == 0)
             {
                 return;
@@ -113,8 +111,8 @@ internal sealed class BassLine
         Mark(place, at, Near(tone.PitchClass), AccentAt(place, at) - 6);
     }
 
-    // The start that says most about the grouping: the outermost group's, of those the longest group's, of those the nearest to the
-    // middle. The last bar of a bar group may take another one.
+    // The start that shows the grouping best: of the outermost groups, of those the longest, of those the nearest to the middle. The last
+    // bar of a bar group may use another one.
     private int SecondMark(BarPlace place)
     {
         var meter = place.Meter;
@@ -156,7 +154,7 @@ internal sealed class BassLine
             return;
         }
 
-        // Where a group starts, a tone of the chord says so.
+        // A group start gets a chord tone.
         if (place.Meter.GroupStartUnits.Contains(place.Meter.Units - units))
         {
             return;
@@ -185,8 +183,7 @@ internal sealed class BassLine
             : 0;
     }
 
-    // A mark that would come closer than an eighth to the one before is left out: the earlier one carries. Downbeats go before what
-    // would crowd them.
+    // Omits a note less than an eighth after the one before: the earlier one continues. Downbeats win over notes that would crowd them.
     private void Mark(BarPlace place, Span offset, int? key, int accent)
     {
         var at = _outline.OnsetOf(place.IndexInRun) + offset;
@@ -204,7 +201,7 @@ internal sealed class BassLine
         _before = key ?? _before;
     }
 
-    // The nearest key of that pitch class, with a leaning to the lower half of the register.
+    // The nearest key of that pitch class, preferring the lower half of the register.
     private int Near(int pitchClass)
     {
         var best = -1;
@@ -227,7 +224,7 @@ internal sealed class BassLine
         return best >= 0 ? best : NearestOutside(pitchClass);
     }
 
-    // A register narrower than an octave may lack the pitch: the nearest octave of it, outside.
+    // A register narrower than an octave may lack the pitch: then its nearest octave outside.
     private int NearestOutside(int pitchClass)
     {
         var above = _part.Lowest;
@@ -248,7 +245,7 @@ internal sealed class BassLine
             next = Spelling.Nearest(_outline.NextChord.Bass, last);
         }
 
-        // From the end, because a note that leads is spelled by what it leads to.
+        // From the end, because a leading note is spelled by its target.
         for (var i = _attacks.Count - 1; i >= 0; i--)
         {
             var attack = _attacks[i];
@@ -272,7 +269,7 @@ internal sealed class BassLine
         return notes;
     }
 
-    // A note that rings on is let go where a chord comes that it does not belong to.
+    // A ringing note is released at a chord to which it does not belong.
     private Span FitsUntil(Span from, Span end, int key)
     {
         for (var i = _outline.Chords.IndexAt(from) + 1; i < _outline.Chords.Count && _outline.Chords[i].Onset < end; i++)

@@ -1,9 +1,7 @@
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>
-/// Chance without a sequence: a number that depends on where it is asked for and on nothing else, so that bar 40 is the same whether
-/// or not bar 39 was ever composed.
-/// </summary>
+/// <summary>Random numbers without a sequence: each depends only on where it is requested, so that bar 40 is the same whether or not bar
+/// 39 was composed.</summary>
 /// <remarks>The mixing function is the finaliser of SplitMix64 (Steele, Lea and Flood 2014).</remarks>
 internal readonly struct Chance
 {
@@ -13,10 +11,10 @@ internal readonly struct Chance
 
     public static Chance From(ulong seed) => new(Mix(seed));
 
-    /// <summary>The chance at a place further in: a part, a bar, a step, a purpose.</summary>
+    /// <summary>The chance for a nested key: a part, a bar, a step, a purpose.</summary>
     public Chance At(long place) => new(Mix(unchecked(_state ^ ((ulong)place * 0x9E3779B97F4A7C15UL) ^ 0xD1B54A32D192ED03UL)));
 
-    /// <summary>The chance at a place named by a word.</summary>
+    /// <summary>The chance for a nested key given as a word.</summary>
     public Chance For(string word)
     {
         var chance = this;
@@ -28,16 +26,16 @@ internal readonly struct Chance
         return chance;
     }
 
-    /// <summary>From 0 up to, not including, 1, evenly.</summary>
+    /// <summary>Uniform from 0 to 1, exclusive.</summary>
     public double Unit => (_state >> 11) * (1.0 / (1UL << 53));
 
-    /// <summary>From 0 up to, not including, <paramref name="count"/>, evenly.</summary>
+    /// <summary>Uniform from 0 to <paramref name="count"/>, exclusive.</summary>
     public int Below(int count) => (int)(Unit * count);
 
-    /// <summary>True that often.</summary>
+    /// <summary>True with that probability.</summary>
     public bool Happens(double share) => Unit < share;
 
-    /// <summary>A normally distributed number with mean 0 and deviation 1 (Box and Muller 1958).</summary>
+    /// <summary>A normally distributed number with mean 0 and standard deviation 1 (Box and Muller 1958).</summary>
     public double Normal()
     {
         var radius = Math.Sqrt(-2 * Math.Log(1 - Unit));

@@ -4,10 +4,10 @@ using GrooveLab.Music.Harmony;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>A note of a held chord: the string it lies on (1 is the instrument's first; 0 without strings) and its key.</summary>
+/// <summary>A note of a held chord: its string (1 is the instrument's first; 0 without strings) and its key.</summary>
 internal readonly record struct ShapeNote(int String, int Key);
 
-/// <summary>A chord as a player holds it, from the lowest note up.</summary>
+/// <summary>A chord shape as a player holds it, from the lowest note up.</summary>
 internal sealed class ChordShape(IReadOnlyList<ShapeNote> notes)
 {
     /// <summary>The notes from the lowest up.</summary>
@@ -18,21 +18,19 @@ internal sealed class ChordShape(IReadOnlyList<ShapeNote> notes)
     public double Centre => Keys.Average();
 }
 
-/// <summary>The shapes in which a part can hold a chord, and the way from one to the next with the least movement.</summary>
+/// <summary>The chord shapes that a part can hold, and the sequence with the least movement.</summary>
 internal sealed class ChordShapes(Part part, int voices)
 {
     private const int Limit = 512;
     private const int FewestLeft = 2;
 
-    /// <summary>Below the low-interval limit two notes are at least so many half steps apart.</summary>
+    /// <summary>Minimum distance of two notes below the low-interval limit, in half steps.</summary>
     public const int Fourth = 5;
 
     private readonly ConcurrentDictionary<string, IReadOnlyList<ChordShape>> _known = new(StringComparer.Ordinal);
 
-    /// <summary>
-    /// A shape for every chord of a run, in order; from each to the next the least movement among those that hold fewest of the keys
-    /// that <paramref name="taken"/> names for that chord and that are reached without a leap.
-    /// </summary>
+    /// <summary>A shape for each chord of a run, in order; each with the least movement among the shapes that use the fewest keys in
+    /// <paramref name="taken"/> for that chord and need no leap.</summary>
     public IReadOnlyList<ChordShape> Along(RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken)
     {
         var shapes = new List<ChordShape>(outline.Chords.Count);
@@ -46,7 +44,7 @@ internal sealed class ChordShapes(Part part, int voices)
         return shapes;
     }
 
-    /// <summary>The shape for a chord after another shape, or in the middle of the register after none.</summary>
+    /// <summary>The shape for a chord after another shape, or near the middle of the register if there is none.</summary>
     public ChordShape Next(ChordShape? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken)
     {
         var levels = For(chord, key).GroupBy(shape => shape.Keys.Count(held => Rubs(held, taken))).OrderBy(level => level.Key).ToArray();
@@ -56,7 +54,7 @@ internal sealed class ChordShapes(Part part, int voices)
             return levels[0].MinBy(shape => Math.Abs(shape.Centre - middle))!;
         }
 
-        // A key that another part has is left out of a strum and not missed; a leap is heard. Two notes are to be left all the same.
+        // A strum can omit a key of another part unnoticed; a leap is audible. Two notes must remain, however.
         var least = VoiceLeading.NearestOrClosest(before.Keys, levels[0], shape => shape.Keys)!;
         foreach (var level in levels.Where(level => level.Key == levels[0].Key || level.First().Keys.Count - level.Key >= FewestLeft))
         {
@@ -70,7 +68,8 @@ internal sealed class ChordShapes(Part part, int voices)
         return least;
     }
 
-    /// <summary>The shape that tells a chord best by itself: most different tones, then fewest keys that others have, then the middle.</summary>
+    /// <summary>The shape that best shows a chord alone: most different tones, then fewest keys of other parts, then nearest to the
+    /// middle.</summary>
     public ChordShape Fullest(ChordSymbol chord, Key key, IReadOnlySet<int> taken)
     {
         var middle = (part.Lowest + part.Highest) / 2.0;
@@ -81,9 +80,7 @@ internal sealed class ChordShapes(Part part, int voices)
             .First();
     }
 
-    /// <summary>
-    /// The shape without what others hold already, or what would growl beside it down low; one note is always left.
-    /// </summary>
+    /// <summary>The shape without the keys that others hold or low notes too close to them; one note always remains.</summary>
     public static ChordShape Without(ChordShape shape, IReadOnlySet<int> taken)
     {
         var left = shape.Notes.Where(note => !Rubs(note.Key, taken)).ToArray();
@@ -97,7 +94,7 @@ internal sealed class ChordShapes(Part part, int voices)
 
     private IReadOnlyList<ChordShape> For(ChordSymbol chord, Key key)
     {
-        // Where there is no chord, the bare fifth of the key keeps the strings moving without saying a harmony.
+        // Without a chord, the bare fifth of the key keeps the strings moving without a harmony.
         var symbol = chord.IsNoChord ? ChordSymbol.Parse(key.Tonic + "5") : chord;
         return _known.GetOrAdd(symbol.ToString(), _ => Find(symbol));
     }

@@ -3,26 +3,24 @@ using GrooveLab.Music.Harmony;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>Keeping two semitones clear of what is sung.</summary>
+/// <summary>Keeps notes more than two semitones away from the sung notes.</summary>
 /// <remarks>Common practice, no source.</remarks>
 internal static class Clearance
 {
     private const int Rub = 2;
 
-    /// <summary>True when a key is more than two semitones from everything sung.</summary>
+    /// <summary>True when a key is more than two semitones from all sung notes.</summary>
     public static bool Keeps(int key, int[] sung) => Array.TrueForAll(sung, other => Math.Abs(other - key) > Rub);
 
-    /// <summary>
-    /// The nearest chord tone that is clear and that nobody holds, on the note's own string or, without strings, in the register; null when
-    /// there is none.
-    /// </summary>
-    /// <param name="player">Who plays it.</param>
-    /// <param name="note">The note that cannot stay.</param>
-    /// <param name="shape">The chord as the player holds it.</param>
+    /// <summary>The nearest chord tone that is clear and not held, on the note's own string or, without strings, in the register; null if
+    /// none.</summary>
+    /// <param name="player">The part that plays it.</param>
+    /// <param name="note">The note to move.</param>
+    /// <param name="shape">The chord shape of the part.</param>
     /// <param name="chord">The chord.</param>
-    /// <param name="sung">What the tune sounds.</param>
-    /// <param name="held">Keys that may not be taken.</param>
-    /// <param name="beneath">Keys that others have, beside which nothing may growl; null for none.</param>
+    /// <param name="sung">The sounding notes of the tune.</param>
+    /// <param name="held">Keys that are not available.</param>
+    /// <param name="beneath">Keys of other parts, to which low notes must keep a distance; null for none.</param>
     public static ShapeNote? Move(
         Part player, ShapeNote note, ChordShape shape, ChordSymbol chord, int[] sung, int[] held, IReadOnlyCollection<int>? beneath = null)
     {
@@ -47,10 +45,8 @@ internal static class Clearance
         return best;
     }
 
-    /// <summary>
-    /// As <see cref="Move"/>, on any string but one; the short drone is not for that. In the part's register, or where that has no room as
-    /// near to it as the instrument allows. Null without strings.
-    /// </summary>
+    /// <summary>As <see cref="Move"/>, on any string except one and the short drone; in the part's register, or if that has no room as
+    /// near to it as the instrument allows. Null without strings.</summary>
     public static ShapeNote? Elsewhere(
         Part player, ShapeNote note, int but, ChordShape shape, ChordSymbol chord, int[] sung, int[] held, IReadOnlyCollection<int> beneath) =>
         StringsBut(player, but)
@@ -60,10 +56,8 @@ internal static class Clearance
             .ThenBy(found => Math.Abs(found!.Value.Key - note.Key))
             .FirstOrDefault();
 
-    /// <summary>
-    /// Where a damped stroke that says no harmony meets nobody: the nearest key that is neither sung nor held, on any string or, without
-    /// strings, in the instrument's compass; null when there is none.
-    /// </summary>
+    /// <summary>A free key for a damped stroke without harmony: the nearest key that is neither sung nor held, on any string or, without
+    /// strings, in the instrument's range; null if none.</summary>
     public static ShapeNote? Unpitched(Part player, ShapeNote note, int[] sung, int[] held)
     {
         var all = player.Instrument.Strings.Count == 0
@@ -76,11 +70,11 @@ internal static class Clearance
             .FirstOrDefault();
     }
 
-    /// <summary>True when a key lies closer than a fourth to another one, and the lower of the two lies below the low-interval limit.</summary>
+    /// <summary>True when a key is closer than a fourth to another one and the lower of the two is below the low-interval limit.</summary>
     public static bool Growls(int key, IReadOnlyCollection<int> others) => others.Any(other =>
         other != key && Math.Min(other, key) < Voicings.LowIntervalLimit && Math.Abs(other - key) < ChordShapes.Fourth);
 
-    /// <summary>The keys that a string has, or the register for 0.</summary>
+    /// <summary>The keys of a string, or the register for 0.</summary>
     public static (int Low, int High) RangeOf(Part player, int onString)
     {
         if (onString == 0)
@@ -98,6 +92,6 @@ internal static class Clearance
     private static IEnumerable<ShapeNote> KeysOf(int onString, int low, int high) =>
         Enumerable.Range(low, Math.Max(0, high - low + 1)).Select(key => new ShapeNote(onString, key));
 
-    // How far a key lies outside the part's register.
+    // How far a key is outside the part's register.
     private static int Outside(Part player, int key) => Math.Max(0, Math.Max(player.Lowest - key, key - player.Highest));
 }

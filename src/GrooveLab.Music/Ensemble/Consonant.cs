@@ -3,24 +3,22 @@ using System.Text;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>What a syllable begins with, as far as an instrument that plays it must know.</summary>
-/// <remarks>
-/// Singers put the vowel on the beat and the consonant before it (Sundberg &amp; Bauer-Huppmann 2007, Journal of Voice 21: 285-292). That only m, n,
-/// l, v, z, f, s and sh can be drawn out is common practice, no source.
-/// </remarks>
+/// <summary>The start of a syllable, as far as it matters to the instrument that plays it.</summary>
+/// <remarks>Singers put the vowel on the beat and the consonant before it (Sundberg &amp; Bauer-Huppmann 2007, Journal of Voice 21:
+/// 285-292). That only m, n, l, v, z, f, s and sh can be held is common practice, no source.</remarks>
 public enum Consonant
 {
     /// <summary>A vowel, a breath (h) or nothing.</summary>
     None,
 
-    /// <summary>A consonant that stops the sound: p, t, k, b, d, g and all that are not held.</summary>
+    /// <summary>A consonant that stops the sound: p, t, k, b, d, g and all others that cannot be held.</summary>
     Stopped,
 
     /// <summary>A consonant that can be held: m, n, l, v, z, f, s, sh.</summary>
     Held,
 }
 
-/// <summary>Tells what syllables begin with.</summary>
+/// <summary>Finds the start of syllables.</summary>
 public static class Consonants
 {
     private const string Vowels =
@@ -29,7 +27,7 @@ public static class Consonants
     private const string Breaths = "h";
     private const string HeldOnes = "mnlvzfsμνλβζφσμнлвзфс";
 
-    /// <summary>What a syllable begins with; signs before its first letter do not count.</summary>
+    /// <summary>The start of a syllable; ignores signs before its first letter.</summary>
     public static Consonant Of(string? syllable)
     {
         foreach (var rune in (syllable ?? string.Empty).EnumerateRunes())

@@ -1,9 +1,7 @@
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>
-/// The sounds of the count, as keys of the General MIDI drum kit: the higher the level that starts, the higher the sound. From memory of
-/// General MIDI level 1.
-/// </summary>
+/// <summary>The sounds of the count, as keys of the General MIDI drum kit: the higher the level, the higher the sound. From memory of
+/// General MIDI level 1.</summary>
 public static class CountKeys
 {
     /// <summary>Claves: a bar group starts.</summary>

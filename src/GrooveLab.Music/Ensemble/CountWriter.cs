@@ -6,10 +6,10 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>Writes the count: a click on every felt beat, or on another level that was asked for. It never has human feel.</summary>
+/// <summary>Writes the count: clicks on the felt beats or on another chosen level. It has no human feel.</summary>
 internal static class CountWriter
 {
-    /// <summary>The clicks that count a band in which nobody counts: only before the start.</summary>
+    /// <summary>The clicks for a band without a count part: only before the start.</summary>
     public static Part ForTheLeadIn { get; } = new()
     {
         Name = "count-in",
@@ -43,11 +43,11 @@ internal static class CountWriter
         }
     }
 
-    /// <summary>The clicks for places of a bar, in order; on paper each lasts up to the next or to the bar's end.</summary>
+    /// <summary>The clicks for places of a bar, in order; on paper each lasts to the next click or the end of the bar.</summary>
     public static IEnumerable<NoteEvent> Clicks(int part, BarPlace place, IReadOnlyList<Span> beats) => beats.Select((beat, i) =>
         Click(part, place, beat, i + 1 < beats.Count ? beats[i + 1] : place.Length));
 
-    // The higher the level that starts there, the higher and louder.
+    // The higher the level, the higher and louder the click.
     private static NoteEvent Click(int part, BarPlace place, Span offset, Span until)
     {
         var unit = (int)(offset / place.Meter.Unit).Numerator;

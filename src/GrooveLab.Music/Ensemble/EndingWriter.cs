@@ -7,10 +7,10 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>Writes the last bar: one downbeat for all, left to ring.</summary>
+/// <summary>Writes the last bar: one downbeat for all, ringing on.</summary>
 internal static class EndingWriter
 {
-    /// <summary>Writes it, every note as long as <paramref name="ring"/>.</summary>
+    /// <summary>Writes it, with each note as long as <paramref name="ring"/>.</summary>
     public static void Write(BarDraft draft, IReadOnlyList<ChordShapes?> shapes, ChordSymbol chord, Span ring)
     {
         var band = draft.Band;

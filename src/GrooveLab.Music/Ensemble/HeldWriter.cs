@@ -4,22 +4,22 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>Writes the bass and the sustain of a bar from the lines that were decided for the whole run.</summary>
+/// <summary>Writes the bass and the sustain of a bar from their lines for the whole run.</summary>
 internal static class HeldWriter
 {
     /// <summary>MIDI controller for expression.</summary>
     private const int Expression = 11;
 
-    /// <summary>Two legato notes overlap by this, in microseconds.</summary>
+    /// <summary>The overlap of two legato notes, in microseconds.</summary>
     private const int LegatoOverlap = 40_000;
 
-    /// <summary>A turn of the bow leaves this free, in microseconds.</summary>
+    /// <summary>The gap at a bow change, in microseconds.</summary>
     private const int BowTurn = -25_000;
 
     private const int Softest = 84;
     private const int Loudest = 116;
 
-    /// <summary>A swell has a step about this often, in seconds.</summary>
+    /// <summary>The approximate interval of the steps of a swell, in seconds.</summary>
     private static readonly Rational SwellStep = new(1, 20);
 
     public static void WriteBass(BarDraft draft, int part)
@@ -91,7 +91,7 @@ internal static class HeldWriter
         return low;
     }
 
-    // Each bow rises to its middle and falls again.
+    // Each bow swells to its middle and falls again.
     private static void AddSwell(BarDraft draft, int part, Bow bow, int number)
     {
         var seconds = draft.Place.Tempo.Seconds(bow.Length);

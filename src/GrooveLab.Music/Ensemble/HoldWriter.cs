@@ -6,7 +6,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>Writes a bar that is held: all strike its chord and let it sound until the count leads on.</summary>
+/// <summary>Writes a held bar: all strike its chord and let it ring until the count leads on.</summary>
 /// <remarks>Common practice, no source.</remarks>
 internal static class HoldWriter
 {
@@ -15,10 +15,10 @@ internal static class HoldWriter
 
     private const int Expression = 11;
 
-    /// <summary>Steps of the sustain's falling.</summary>
+    /// <summary>Number of steps in the sustain's decrescendo.</summary>
     private const int Steps = 32;
 
-    /// <summary>Seconds that a bow lasts at most.</summary>
+    /// <summary>Maximum duration of a bow, in seconds.</summary>
     private const int LongestBow = 6;
 
     public static void Write(BarDraft draft, int part)
@@ -55,7 +55,7 @@ internal static class HoldWriter
                 break;
             default:
                 var bows = (int)(draft.Place.Tempi[0].Tempo.Seconds(held) / LongestBow).Ceiling();
-                // A tune that moves through the hold may come to a key that is held: it keeps it for itself.
+                // A tune that moves during the hold may reach a held key: it then has the key to itself.
                 var sung = draft.Band.Sung.KeysIn(draft.BarLine, draft.BarLine + held).ToHashSet();
                 foreach (var line in draft.Band.SustainOf(part).Notes
                     .Where(line => line.Note.Onset <= draft.BarLine && line.Note.End > draft.BarLine && !sung.Contains(line.Note.Key)))
@@ -86,7 +86,7 @@ internal static class HoldWriter
         }
     }
 
-    // Every unit of what is left of the bar is clicked, whatever is felt: that is how the band finds its time again.
+    // Each unit of the rest of the bar is clicked, whatever the feel: so the band finds its time again.
     private static void Lead(BarDraft draft, int part)
     {
         if (((CountSettings)draft.Band.Parts[part].Settings).On == CountOn.Nothing)

@@ -3,13 +3,10 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>
-/// The small unevenness of a good band: one slow drift that all share, one for each part, and a little of its own for each note.
-/// Bounded, repeatable, and gone when looseness is 0. The count never moves.
-/// </summary>
-/// <remarks>
-/// Sizes: common practice, no source; together they stay inside the asynchronies of 30 to 50 ms that Rasch (1979) found in ensembles.
-/// </remarks>
+/// <summary>The small unevenness of a good band: one slow drift shared by all, one per part, and a small deviation per note. Bounded,
+/// repeatable, and zero when looseness is 0. The count has none.</summary>
+/// <remarks>Sizes: common practice, no source; together they stay within the asynchronies of 30 to 50 ms that Rasch (1979) found in
+/// ensembles.</remarks>
 internal sealed class HumanFeel(ulong seed, double looseness)
 {
     private const int Remembered = 10;
@@ -19,7 +16,7 @@ internal sealed class HumanFeel(ulong seed, double looseness)
     private readonly Chance _chance = Chance.From(seed).For("feel");
     private readonly Chance _drift = Chance.From(seed).For("feel").For("drift");
 
-    /// <summary>The feel of one bar, for parts numbered from 0.</summary>
+    /// <summary>Creates the feel of one bar, for parts numbered from 0.</summary>
     public BarFeel In(int bar, int parts)
     {
         if (looseness <= 0)
@@ -27,7 +24,7 @@ internal sealed class HumanFeel(ulong seed, double looseness)
             return new BarFeel(_chance, bar, 0, [], []);
         }
 
-        // The shared drift is kept behind those of the parts.
+        // The shared drift is stored after those of the parts.
         var here = new double[parts + 1];
         var next = new double[parts + 1];
         for (var part = 0; part <= parts; part++)
@@ -58,7 +55,7 @@ internal sealed class HumanFeel(ulong seed, double looseness)
 /// <summary>The feel of one bar.</summary>
 internal sealed class BarFeel(Chance chance, int bar, double looseness, double[] here, double[] next)
 {
-    /// <summary>How much of a bar's drift is left a bar later: a half-life of a bar and a half.</summary>
+    /// <summary>The share of the drift left after a bar: a half-life of 1.5 bars.</summary>
     public const double Memory = 0.63;
 
     private const double SharedMs = 3;
@@ -68,11 +65,11 @@ internal sealed class BarFeel(Chance chance, int bar, double looseness, double[]
     private readonly Chance _notes = chance.For("note").At(bar);
     private readonly Chance _velocities = chance.For("velocity").At(bar);
 
-    /// <summary>How much later a note is played, in microseconds.</summary>
+    /// <summary>The delay of a note, in microseconds.</summary>
     /// <param name="part">Index of the part.</param>
     /// <param name="role">Its role.</param>
-    /// <param name="inBar">Where in the bar, 0-1.</param>
-    /// <param name="step">What tells this stroke from others of the bar: all notes of a chord share it.</param>
+    /// <param name="inBar">The place in the bar, 0-1.</param>
+    /// <param name="step">Identifies the stroke in the bar: all notes of a chord share it.</param>
     public int OffsetMicroseconds(int part, Role role, Rational inBar, int step)
     {
         if (looseness <= 0 || role == Role.Count)
@@ -88,7 +85,7 @@ internal sealed class BarFeel(Chance chance, int bar, double looseness, double[]
         return (int)Math.Round(ms * looseness * 1000);
     }
 
-    /// <summary>How much louder or softer a note is than written, in velocity steps.</summary>
+    /// <summary>The deviation from the written velocity, in velocity steps.</summary>
     public int Wander(int part, int step) =>
         looseness <= 0 ? 0 : _velocities.At(part).At(step).Below((2 * LargestWander) + 1) - LargestWander;
 
@@ -99,12 +96,12 @@ internal sealed class BarFeel(Chance chance, int bar, double looseness, double[]
         _ => 4,
     };
 
-    // The bass sits a little behind.
+    // The bass plays slightly late.
     private static double LeanMs(Role role) => role == Role.Bass ? 2 : 0;
 
     private double Drift(int stream, double at)
     {
-        // Between two bars the straight line would be calmer than its ends; keep the deviation the same all the way.
+        // Linear interpolation would reduce the deviation between two bars; keep it constant.
         var calm = Math.Sqrt(((1 - at) * (1 - at)) + (at * at) + (2 * Memory * at * (1 - at)));
         return ((here[stream] * (1 - at)) + (next[stream] * at)) / calm;
     }

@@ -8,10 +8,8 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>
-/// What comes before the first bar line: the chord and the singer's first note, then the count. Big beats first; the last bar shows
-/// groups and units; a pickup sounds inside it.
-/// </summary>
+/// <summary>The lead-in before the first bar line: the chord and the singer's first note, then the count. The big beats first; the last
+/// bar shows groups and units; a pickup sounds inside it.</summary>
 /// <remarks>Common practice, no source.</remarks>
 internal static class LeadIn
 {
@@ -37,8 +35,7 @@ internal static class LeadIn
             bars++;
         }
 
-        // The drone is not measured: it lasts its seconds whatever the tempo. On paper those are the whole bars that come nearest, and nobody
-        // marks them.
+        // The drone is unmeasured: it lasts its seconds at any tempo. On paper it is the nearest number of whole bars, without a count.
         var droneBars = droneSeconds == 0 ? 0 : (int)Math.Max(1, (droneSeconds / seconds).Round());
         var drone = meter.Length * droneBars;
         var length = meter.Length * (droneBars + toneBars + bars);
@@ -86,7 +83,7 @@ internal static class LeadIn
         return [(Span.Zero, new Tempo(drone.Wholes * 60 / droneSeconds)), (drone, tempo)];
     }
 
-    // Tonic and fifth, held by whoever can hold; without such a player by the pulse.
+    // Tonic and fifth, held by the parts that can hold; without such a part by the pulse.
     private static IEnumerable<NoteEvent> Drone(BarPlace first, RunBand band, Span length)
     {
         if (length == Span.Zero)
@@ -118,8 +115,8 @@ internal static class LeadIn
         }
     }
 
-    // The chord, and half-way the note on which the tune starts: from everyone who can, whoever plays in the first section, since a singer who
-    // begins alone needs them most. The chord is whole: it gives way to the bass and the start note alone.
+    // The chord, and half-way the note on which the tune starts: from all parts that can play them, even those that rest in the first
+    // section, since a singer who begins alone needs them most. The chord is full: it avoids only the bass and the start note.
     private static IEnumerable<NoteEvent> Tone(BarPlace first, RunBand band, IReadOnlyList<ChordShapes?> shapes, Span length)
     {
         var start = StartNote(first, band);
@@ -142,13 +139,13 @@ internal static class LeadIn
             }
         }
 
-        // Who strums gives the chord; without such a player whoever rolls.
+        // Strumming parts play the chord; without one, the rolls do.
         var strums = band.Parts.Any(player => player.Role == Role.Pulse) ? Role.Pulse : Role.Roll;
         for (var part = 0; part < band.Parts.Count; part++)
         {
             if (band.Parts[part].Role == strums)
             {
-                // The start note is the singer's alone, and nobody strums what another has.
+                // The start note belongs to the singer, and strums do not double the keys of other parts.
                 var shape = shapes[part]!.Fullest(chord, first.Run.Key, taken);
                 var free = shape.Notes.Where(note => taken.Add(note.Key)).ToArray();
                 for (var i = 0; i < free.Length; i++)
@@ -173,7 +170,7 @@ internal static class LeadIn
 
     private static ChordMember? Member(int index, int count) => count > 1 ? new ChordMember(index + 1, count) : null;
 
-    // The start note as a player gives it; beyond what MIDI has, the end of its range.
+    // The start note as a part plays it; outside the MIDI range, its limit.
     private static Pitch StartNoteOf(Part player, Pitch start)
     {
         var octaves = ((TuneSettings)player.Settings).Octaves;
@@ -183,7 +180,7 @@ internal static class LeadIn
 
     private static Pitch? StartNote(BarPlace first, RunBand band)
     {
-        // Whoever sings needs it, whether or not a player of the tune plays along.
+        // The singer needs it, with or without a tune part.
         return first.Run.Section.Tune is { Notes: [var note, ..] } ? note.Pitch
             : band.Tune.Notes.Count > 0 ? band.Tune.Notes[0].Written.Pitch
             : null;

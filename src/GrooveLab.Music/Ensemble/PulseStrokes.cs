@@ -7,25 +7,23 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>
-/// How a pulse part strikes the units of a bar: direction, open or damped, how long. The same in every meter: strokes restart with
-/// the group, so that nothing flips from bar to bar.
-/// </summary>
+/// <summary>How a pulse part strikes the units of a bar: direction, open or damped, length. The same in every meter: strokes restart with
+/// each group, so that directions do not alternate from bar to bar.</summary>
 /// <remarks>Common practice, no source.</remarks>
 internal static class PulseStrokes
 {
     public const int BaseVelocity = 62;
 
-    /// <summary>From this length of a unit on, in seconds, every stroke goes down.</summary>
+    /// <summary>Unit duration in seconds from which all strokes go down.</summary>
     private static readonly Rational SlowUnit = new(3, 10);
 
-    /// <summary>Two strokes of one hand are at least this far apart, in seconds.</summary>
+    /// <summary>Minimum interval between two strokes of one hand, in seconds.</summary>
     private static readonly Rational HandLimit = new(9, 100);
 
-    /// <summary>How long a damped stroke lasts, in seconds; at most half a unit.</summary>
+    /// <summary>Duration of a damped stroke, in seconds; at most half a unit.</summary>
     private static readonly Rational DampedSeconds = new(9, 100);
 
-    /// <summary>Which way the hand goes on a unit.</summary>
+    /// <summary>The direction of the hand on a unit.</summary>
     public static Stroke DirectionOf(BarMeter meter, StrokeOrder order, Tempo tempo, int unit)
     {
         if (order == StrokeOrder.Down || (order == StrokeOrder.Alternate && tempo.Seconds(meter.Unit) > SlowUnit))
@@ -43,7 +41,7 @@ internal static class PulseStrokes
         return inGroup % 2 == 0 ? Stroke.Down : Stroke.Up;
     }
 
-    /// <summary>True when the part has that unit to play; where units are too quick for a hand, it takes every other one of a group.</summary>
+    /// <summary>True when the part plays that unit; if units are too fast for the hand, it plays every other unit of a group.</summary>
     public static bool Plays(BarMeter meter, PulseShare share, Tempo tempo, int unit)
     {
         var starts = meter.GroupStartUnits.Contains(unit);
@@ -66,7 +64,7 @@ internal static class PulseStrokes
         };
     }
 
-    /// <summary>True when the unit is one of the felt beats of its bar; bar lines always are.</summary>
+    /// <summary>True when the unit is one of the felt beats of its bar; a bar line always is.</summary>
     public static bool IsFelt(BarPlace place, int unit) => place.Felt switch
     {
         FeltLevel.Unit => true,
@@ -74,10 +72,10 @@ internal static class PulseStrokes
         _ => unit == 0,
     };
 
-    /// <summary>How long a damped stroke lasts: about 90 ms, at most half a unit.</summary>
+    /// <summary>The length of a damped stroke: about 90 ms, at most half a unit.</summary>
     public static Span DampedLength(BarMeter meter, Tempo tempo)
     {
-        // In sixteenths of a unit, so that lengths stay readable fractions.
+        // Rounded to sixteenths of a unit, so that lengths stay readable fractions.
         var sixteenths = (DampedSeconds / tempo.Seconds(meter.Unit) * 16).Round();
         return meter.Unit * new Rational(Math.Clamp(sixteenths, 1, 8), 16);
     }

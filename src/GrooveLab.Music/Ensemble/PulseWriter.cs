@@ -7,14 +7,14 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>Writes a pulse part: a chord on every unit, open on the felt beats and damped between, strummed one way or the other.</summary>
+/// <summary>Writes a pulse part: a chord on each unit, open on the felt beats and damped between, strummed down or up.</summary>
 /// <remarks>Common practice, no source.</remarks>
 internal static class PulseWriter
 {
-    /// <summary>A whole strum is over after this, in microseconds.</summary>
+    /// <summary>Maximum duration of a strum, in microseconds.</summary>
     private const int LongestStrum = 40_000;
 
-    /// <summary>Under this length of a unit, in seconds, one hand takes low and high strings in turn.</summary>
+    /// <summary>Unit duration in seconds below which one hand alternates between low and high strings.</summary>
     private static readonly Rational QuickUnit = new(18, 100);
 
     public static void Write(BarDraft draft, int part)
@@ -36,7 +36,7 @@ internal static class PulseWriter
             var index = draft.Band.Outline.Chords.IndexAt(at);
             var (shape, chord) = (shapes[index], draft.Band.Outline.Chords[index].Symbol);
 
-            // Where there is no chord the strings are damped: the beat goes on and says no harmony.
+            // Without a chord the strings are damped: the beat continues without harmony.
             var open = !chord.IsNoChord && (!settings.Damped || PulseStrokes.IsFelt(place, unit));
             var damped = PulseStrokes.DampedLength(place.Meter, place.Tempo);
             var value = OpenLength(place, settings.Share, unit);
@@ -46,7 +46,7 @@ internal static class PulseWriter
             var clear = Clear(player, shape, chord, sung, held);
             if (clear.Count == 0)
             {
-                // No tone of the chord is free: as where there is no chord.
+                // No chord tone is free: as without a chord.
                 (open, length) = (false, damped);
                 clear = [Clearance.Unpitched(player, shape.Notes[^1], sung, held) ?? shape.Notes[^1]];
             }
@@ -72,10 +72,10 @@ internal static class PulseWriter
         }
     }
 
-    /// <summary>A chord struck once on the downbeat, to ring for so long: a hit, or the end of a piece.</summary>
+    /// <summary>Writes a chord struck once on the downbeat that rings for a given length: a hit, or the end of a piece.</summary>
     public static void WriteHit(BarDraft draft, int part, ChordShape shape, Span length) => WriteHit(draft, part, shape.Notes, length);
 
-    /// <summary>The chord of the bar line struck once, clear of the tune and of what is held; nothing where there is no room.</summary>
+    /// <summary>Strikes the chord of the bar line once, clear of the tune and of held notes; writes nothing if there is no room.</summary>
     public static void WriteClearHit(BarDraft draft, int part, int chord, Span length)
     {
         var (at, end) = (draft.BarLine, draft.BarLine + length);
@@ -117,8 +117,8 @@ internal static class PulseWriter
         return place.Meter.Unit * (next - unit);
     }
 
-    // Strings that would lie within two semitones of what is sung, or double what is held, are left out. Where none is left, one goes
-    // to another chord tone; empty where all of those are taken.
+    // Omits strings within two semitones of a sung note or doubling a held one. If none is left, one moves to another chord tone; empty
+    // if all are taken.
     private static IReadOnlyList<ShapeNote> Clear(Part player, ChordShape shape, ChordSymbol chord, int[] sung, int[] held)
     {
         var clear = shape.Notes.Where(note =>
@@ -135,7 +135,7 @@ internal static class PulseWriter
         return moved is { } free ? [free] : [];
     }
 
-    // Upstrokes catch the upper strings; where units are quick, low strings mark the groups and high ones the rest.
+    // Upstrokes catch the upper strings; with fast units, low strings mark the groups and high strings the rest.
     private static IReadOnlyList<ShapeNote> StringsFor(BarPlace place, IReadOnlyList<ShapeNote> notes, Stroke stroke, int unit)
     {
         if (notes.Count < 2)
@@ -154,7 +154,7 @@ internal static class PulseWriter
 
     private static void Strum(BarDraft draft, int part, PulseSettings settings, IReadOnlyList<ShapeNote> notes, NoteEvent pattern)
     {
-        // Which stroke of the bar: its own feel, and a spread a little unlike its neighbours'.
+        // Each stroke of the bar has its own feel and a slightly different spread.
         var meter = draft.Place.Meter;
         var unit = (int)(pattern.Onset / meter.Unit).Numerator;
         var inGroup = unit - meter.GroupStartUnits[meter.GroupOf(unit)];

@@ -1,6 +1,6 @@
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>What carries a note of a roll's cell.</summary>
+/// <summary>The lane of a note in a roll's cell.</summary>
 internal enum Lane
 {
     /// <summary>The low voice: the thumb, or the low course.</summary>
@@ -12,14 +12,12 @@ internal enum Lane
     /// <summary>The top: the middle finger.</summary>
     High,
 
-    /// <summary>The drone, which belongs to the thumb as well.</summary>
+    /// <summary>The drone, also played by the thumb.</summary>
     Drone,
 }
 
-/// <summary>
-/// The cells that a roll is made of: short figures of two, three or four notes. A bar starts with the low voice and
-/// closes off it, and so does every group where the hand allows, so that cells join at any bar line without a finger or a string twice.
-/// </summary>
+/// <summary>The cells of a roll: short figures of two, three or four notes. A bar starts with the low voice and ends on another, as does
+/// each group where the hand allows, so that cells join at any bar line without repeating a finger or string.</summary>
 /// <remarks>Common practice, no source.</remarks>
 internal static class RollCells
 {
@@ -28,7 +26,7 @@ internal static class RollCells
     private const Lane H = Lane.High;
     private const Lane D = Lane.Drone;
 
-    // By the cell's size; after whatever lane there is always one that starts with another finger and ends off the thumb.
+    // By the cell's size; after any lane there is always one that starts with another finger and does not end with the thumb.
     private static readonly Lane[][][] FingerCells =
     [
         [],
@@ -47,7 +45,7 @@ internal static class RollCells
         [[L, M, H, M], [L, H, M, H], [L, L, H, M], [L, M, D, H], [L, H, D, H]],
     ];
 
-    /// <summary>The ways to cut so many notes of a group into cells. Those of eight and more are built from fours and threes.</summary>
+    /// <summary>The ways to split a number of notes of a group into cells. Eight and more are built from fours and threes.</summary>
     public static IReadOnlyList<int[]> Cuts(int notes)
     {
         return notes switch
@@ -66,16 +64,16 @@ internal static class RollCells
         };
     }
 
-    // Only these two are taken further, so that a long undivided bar does not cost every way of cutting all shorter ones.
+    // Only these two are continued, so that a long undivided bar does not need all splits of all shorter ones.
     private static int[] FirstCut(int notes) => notes <= 10 ? Cuts(notes)[0] : [.. FirstCut(notes - 4), 4];
 
     private static int[] LastCut(int notes) => notes <= 10 ? Cuts(notes)[^1] : [3, .. FirstCut(notes - 3)];
 
-    /// <summary>The lanes of a row of groups, each cut into cells.</summary>
-    /// <param name="groups">For every group the sizes of its cells.</param>
-    /// <param name="fingers">True for plucking fingers, which never come twice in a row; false where any lane may follow any.</param>
-    /// <param name="chance">Where the choice comes from.</param>
-    /// <param name="before">The lane that was played last; null at the start.</param>
+    /// <summary>The lanes of consecutive groups, each split into cells.</summary>
+    /// <param name="groups">The cell sizes of each group.</param>
+    /// <param name="fingers">True for plucking fingers, which never repeat; false if any lane may follow any.</param>
+    /// <param name="chance">The source of random choices.</param>
+    /// <param name="before">The last lane played; null at the start.</param>
     public static IReadOnlyList<Lane> Lanes(IReadOnlyList<IReadOnlyList<int>> groups, bool fingers, Chance chance, Lane? before)
     {
         var cells = fingers ? FingerCells : HammerCells;
@@ -90,11 +88,11 @@ internal static class RollCells
                 var fitting = cells[size].Where(cell => Joins(after, cell, fingers) && !(fingers && closes && IsThumb(cell[^1]))).ToArray();
                 if (fitting.Length == 0)
                 {
-                    // A bar of one single note is the thumb's.
+                    // The thumb plays a bar with a single note.
                     fitting = [cells[size][0]];
                 }
 
-                // The low voice says where a group starts; inside it any cell may follow.
+                // The low voice marks the group start; inside the group any cell may follow.
                 var low = i == 0 ? fitting.Where(cell => cell[0] == L).ToArray() : [];
                 var choice = low.Length > 0 ? low : fitting;
                 lanes.AddRange(choice[chance.At(group).At(i).Below(choice.Length)]);
@@ -104,7 +102,7 @@ internal static class RollCells
         return lanes;
     }
 
-    /// <summary>Which finger plays a lane: 0 thumb, 1 index, 2 middle.</summary>
+    /// <summary>The finger that plays a lane: 0 thumb, 1 index, 2 middle.</summary>
     public static int Finger(Lane lane) => lane switch
     {
         M => 1,

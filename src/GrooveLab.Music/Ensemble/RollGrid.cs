@@ -4,14 +4,12 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>
-/// Where a roll's notes stand in each bar of a run: the longest division of the unit that is a sixteenth or shorter, thinned inside the
-/// groups where it would come faster than the hand can play.
-/// </summary>
+/// <summary>The places of a roll's notes in each bar of a run: the longest division of the unit that is a sixteenth or shorter, thinned
+/// inside the groups if it is faster than the hand can play.</summary>
 /// <remarks>The hand's limit: common practice, no source; London (2002) puts the limit of hearing a division at 100 ms.</remarks>
 internal sealed class RollGrid
 {
-    // How far the tempo may go past a limit before the density changes again.
+    // How far the tempo may pass a limit before the density changes again.
     private static readonly Rational Slack = new(5, 100);
     private static readonly Span Sixteenth = Span.Of(1, 16);
 
@@ -29,7 +27,7 @@ internal sealed class RollGrid
         var thinning = 1;
         for (var bar = 0; bar < places.Length; bar++)
         {
-            // Density changes only where a section or a bar group starts, or where the unit itself changes.
+            // The density changes only at the start of a section or bar group, or when the unit changes.
             if (bar == 0 || places[bar].GroupPlace.IsFirst || places[bar].Meter.Unit != places[bar - 1].Meter.Unit)
             {
                 thinning = Thinning(places[bar], limit, bar == 0 ? null : thinning);
@@ -41,13 +39,13 @@ internal sealed class RollGrid
         }
     }
 
-    /// <summary>Steps that became one note; 1 where every step is played.</summary>
+    /// <summary>Steps merged into one note; 1 when all steps are played.</summary>
     public int ThinningIn(int barInRun) => _thinning[barInRun];
 
     /// <summary>The onsets of a bar, from its bar line.</summary>
     public IReadOnlyList<Span> OnsetsIn(int barInRun) => _onsets[barInRun];
 
-    /// <summary>Notes of the run before that bar.</summary>
+    /// <summary>Number of notes of the run before that bar.</summary>
     public int NotesBefore(int barInRun) => _firstNote[barInRun];
 
     /// <summary>The roll's step in a meter, before any thinning.</summary>
@@ -94,7 +92,7 @@ internal sealed class RollGrid
             {
                 onsets.Add(start + (hand.Step * at));
                 var left = steps - at - thinning;
-                // What is left over is a quick note of its own if the hand can just do it; else the last note is longer.
+                // The remainder becomes a short note if the hand can just play it; otherwise the last note is longer.
                 at += left > 0 && left < thinning && hand.Tempo.Seconds(hand.Step * left) < hand.Limit * (1 - Slack)
                     ? steps - at
                     : thinning;

@@ -7,10 +7,8 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>
-/// Writes a roll part: notes without a gap from the first to the last bar of a section, in cells that follow the groups, run freely
-/// across them, or run across and land on each bar group.
-/// </summary>
+/// <summary>Writes a roll part: continuous notes from the first to the last bar of a section, in cells that follow the groups, run freely
+/// across them, or run across and realign at each bar group.</summary>
 /// <remarks>Common practice, no source.</remarks>
 internal sealed class RollWriter
 {
@@ -66,10 +64,10 @@ internal sealed class RollWriter
         }
     }
 
-    /// <summary>The note that ends a piece.</summary>
+    /// <summary>Writes the note that ends a piece.</summary>
     public static void WriteEnding(BarDraft draft, int part, ChordShape shape, Span ring) => WriteHit(draft, part, shape.Notes[0], ring);
 
-    /// <summary>One note of the bar line's chord, clear of the tune, of what is held and of the strums; nothing where there is none.</summary>
+    /// <summary>Writes one note of the chord at the bar line, clear of the tune, held notes and strums; nothing if none is free.</summary>
     public static void WriteClearHit(BarDraft draft, int part, int chord, Span length)
     {
         var (at, end) = (draft.BarLine, draft.BarLine + length);
@@ -106,8 +104,8 @@ internal sealed class RollWriter
         return NoteValue.PluralOf(step) ?? "notes of " + NoteValue.NameOf(step);
     }
 
-    // What a bar plays depends on where it stands in its group, so that bars a group apart are alike and neighbours are not; every
-    // other group ends on a figure of its own.
+    // A bar's pattern depends on its position in its bar group, so that bars one group apart are alike and adjacent bars differ; every
+    // other group ends with its own figure.
     private Chance FigureChance(BarPlace place)
     {
         var slot = place.GroupPlace.Size > 1 ? place.GroupPlace.Index : place.IndexInRun % 4;
@@ -116,7 +114,7 @@ internal sealed class RollWriter
         return _chance.At(slot).At(turns ? 1 + (group % 3) : 0);
     }
 
-    // Bar by bar, each joined to the one before: a hand does not begin anew at a bar line.
+    // Bar by bar, each joined to the one before: a hand does not start over at a bar line.
     private Lane[][] FollowingLanes()
     {
         var lanes = new Lane[_outline.Places.Length][];
@@ -143,7 +141,7 @@ internal sealed class RollWriter
         return lanes;
     }
 
-    // Cells of one size from the run's start, or from each bar group's, cut into bars afterwards.
+    // Cells of one size from the run's start, or from each bar group's, then split into bars.
     private Lane[][] CrossingLanes()
     {
         var flat = new List<Lane>();
@@ -151,7 +149,7 @@ internal sealed class RollWriter
         var first = 0;
         while (first < bars)
         {
-            // A loop may turn back inside a group that began before it.
+            // A loop may jump back inside a group that began before it.
             var end = _settings.Crossing == Crossing.Free ? bars : Math.Min(bars, first + _outline.Places[first].GroupPlace.Size);
             var threes = Enumerable.Range(first, end - first)
                 .All(bar => _outline.Places[bar].Meter.GroupSizes.All(size => size % 3 == 0));
@@ -207,12 +205,12 @@ internal sealed class RollWriter
 
         if (before is { } last && Repeats(note, last, at))
         {
-            // The nearest other note of the shape, on another string where there are strings.
+            // The nearest other note of the shape, on another string if there are strings.
             note = shape.Notes.Where(other => !Repeats(other, last, at) && Clearance.Keeps(other.Key, sung) && !Clearance.Growls(other.Key, beneath))
                 .OrderBy(other => Math.Abs(other.Key - note.Key)).Cast<ShapeNote?>().FirstOrDefault()
                 ?? (Fingers ? null : Clearance.Move(_player, note, shape, chord.Symbol, sung, [last.Key], beneath))
                 ?? Clearance.Elsewhere(_player, note, Fingers ? last.String : 0, shape, chord.Symbol, sung, [last.Key], beneath)
-                // Where everything cannot be had, the tune is rubbed against before the hand is asked for what it cannot do.
+                // If not all constraints fit, a clash with the tune is preferred to notes that the hand cannot play.
                 ?? Clearance.Elsewhere(_player, note, Fingers ? last.String : 0, shape, chord.Symbol, [], [last.Key], beneath)
                 ?? Clearance.Elsewhere(_player, note, Fingers ? last.String : 0, shape, chord.Symbol, [], [], []) ?? note;
         }
@@ -220,10 +218,10 @@ internal sealed class RollWriter
         return IsLeading(place, onset, end - onset) ? Leading(note, sung, beneath) : note;
     }
 
-    // The low keys that others have there.
+    // The low keys of other parts there.
     private List<int> Beneath(int chord, Span at, Span length) => [.. _band.Held.KeysIn(at, at + length), .. _band.StrummedIn(chord)];
 
-    // Cells of one size; what is left over goes into the last ones, so that none has a single note: ten threes and one are nine
+    // Cells of one size; the remainder is spread over the last cells, so that none has a single note: ten threes and one become nine
     // threes and a four.
     private static List<int> CellStarts(int total, int size)
     {
@@ -270,7 +268,7 @@ internal sealed class RollWriter
             index);
     }
 
-    // The low voice carries the harmony: root or third on the downbeat, another chord tone where a group starts.
+    // The low voice carries the harmony: root or third on the downbeat, another chord tone on a group start.
     private static ShapeNote NoteOf(ChordShape shape, Lane lane, ChordSpan chord, Span onset, BarPlace place)
     {
         var notes = shape.Notes;
@@ -310,7 +308,7 @@ internal sealed class RollWriter
         return chord.Root.PitchClass == pitchClass || chord.Tones.Third?.PitchClass == pitchClass;
     }
 
-    // The drone is the tonic or the fifth of the key, and rests where it grinds against the chord.
+    // The drone is the tonic or the fifth of the key, and rests when it clashes with the chord.
     private ShapeNote? Drone(ChordSymbol chord)
     {
         var key = _outline.Run.Key;
@@ -341,7 +339,7 @@ internal sealed class RollWriter
     private bool Agrees(ChordSymbol chord, int key) =>
         chord.IsNoChord || chord.Tones.Fit(key, _outline.Run.Key) is PitchFit.ChordTone or PitchFit.ScaleTone;
 
-    // Fingers never take a string twice; no one strikes the same note twice running but hammers, and they seldom.
+    // Fingers never repeat a string; only hammers, and seldom, strike the same note twice in a row.
     private bool Repeats(ShapeNote note, ShapeNote last, Span at) =>
         (Fingers && note.String != 0 && note.String == last.String)
         || (note.Key == last.Key && !(_player.Instrument.Technique == Technique.Hammers && _chance.At(at.Wholes.Numerator).At(at.Wholes.Denominator).For("again").Happens(0.1)));
@@ -349,7 +347,7 @@ internal sealed class RollWriter
     private bool IsLeading(BarPlace place, Span onset, Span length) =>
         _band.LeadsOn && place.IsLastOfRun && onset + length == place.Length && onset > Span.Zero && !_outline.NextChord.IsNoChord;
 
-    // The last note of a section leads by step to the root or third of the chord that follows.
+    // The last note of a section leads by step to the root or third of the next chord.
     private ShapeNote Leading(ShapeNote note, int[] sung, List<int> beneath)
     {
         var next = _outline.NextChord;
@@ -374,7 +372,7 @@ internal sealed class RollWriter
         return key >= low && key <= high;
     }
 
-    // Plectrum and hammers alternate strictly, over bar lines too.
+    // Plectrum and hammers alternate strictly, also across bar lines.
     private Stroke StrokeOf(int index, int bar)
     {
         var even = (_grid.NotesBefore(bar) + index) % 2 == 0;

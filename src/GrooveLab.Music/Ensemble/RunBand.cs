@@ -4,10 +4,8 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>
-/// The band in one playing of a section: what each part has decided that holds for longer than a bar. Made when a bar of the run is
-/// first asked for; always the same for the same chart, seed and run.
-/// </summary>
+/// <summary>The band in one playing of a section: each part's decisions that span more than a bar. Made when a bar of the run is first
+/// requested; always the same for the same chart, random seed and run.</summary>
 internal sealed class RunBand
 {
     private readonly IReadOnlyList<ChordShape>?[] _shapes;
@@ -40,7 +38,7 @@ internal sealed class RunBand
         _bassesByBar = new ByBar<BassNote>?[parts.Count];
         _sustainsByBar = new ByBar<HeldNote>?[parts.Count];
         var held = new List<LineNote>();
-        // In the order in which players give way to each other: who marks, who holds, who strums, who rolls.
+        // Parts in order of priority: bass, sustain, pulse, roll.
         ForEach(Role.Bass, part =>
         {
             _basses[part] = BassLine.For(Outline, parts[part], chance.At(part), leadsOn);
@@ -70,19 +68,19 @@ internal sealed class RunBand
 
     public RunOutline Outline { get; }
 
-    /// <summary>Long half to short half of what swings.</summary>
+    /// <summary>The swing ratio, long half to short half.</summary>
     public Rational Swing { get; }
 
-    /// <summary>True when something follows the run that parts may lead to; false when the piece ends with it.</summary>
+    /// <summary>True when another run follows, to which parts may lead; false at the end of the piece.</summary>
     public bool LeadsOn { get; }
 
-    /// <summary>The tune as it is written.</summary>
+    /// <summary>The tune as written.</summary>
     public TuneLine Tune { get; }
 
-    /// <summary>What the tune's players sound; strokes and rolls keep two semitones clear of it.</summary>
+    /// <summary>The sounding keys of the tune parts; strokes and rolls keep more than two semitones away.</summary>
     public SoundingKeys Sung { get; }
 
-    /// <summary>What bass and sustain hold.</summary>
+    /// <summary>The keys held by bass and sustain.</summary>
     public SoundingKeys Held { get; }
 
     /// <summary>True when a part plays in this section.</summary>
@@ -90,7 +88,7 @@ internal sealed class RunBand
 
     public IReadOnlyList<ChordShape> ShapesOf(int part) => _shapes[part]!;
 
-    /// <summary>The keys that the strums of a chord have.</summary>
+    /// <summary>The keys of the strums of a chord.</summary>
     public IEnumerable<int> StrummedIn(int chord) => Enumerable.Range(0, Parts.Count)
         .Where(part => Parts[part].Role == Role.Pulse && Plays(part))
         .SelectMany(part => ShapesOf(part)[chord].Keys);
@@ -111,7 +109,7 @@ internal sealed class RunBand
     public IEnumerable<TuneLineNote> TuneIn(int part, int barInRun) =>
         _tunesByBar[part].SelectMany(line => line.In(barInRun)).Select(found => found.Item);
 
-    /// <summary>The lines of the tune that a part plays, as it plays them; usually the tune alone.</summary>
+    /// <summary>The lines of the tune as a part plays them; usually only the tune.</summary>
     public IReadOnlyList<TuneLine> TunesOf(int part) => _tunes[part];
 
     private bool PlaysNext(int part) => PlaysIn(Outline.Next.Section, part);
@@ -126,7 +124,7 @@ internal sealed class RunBand
         var along = shapes.Along(Outline, taken);
         if (Parts[part].Role == Role.Pulse)
         {
-            // A strum leaves out what others hold; a roll's short notes may touch it.
+            // A strum omits keys that others hold; short roll notes may touch them.
             along = [.. along.Select((shape, i) => ChordShapes.Without(shape, taken[i]))];
         }
 
@@ -173,7 +171,7 @@ internal sealed class RunBand
             }
 
             var octaves = 12 * ((TuneSettings)Parts[part].Settings).Octaves;
-            // A consonant that is held until a late vowel sounds from the beat.
+            // A consonant held until a late vowel sounds from the beat.
             notes.AddRange(_tunes[part].SelectMany(tune => tune.Notes).Select(note => new LineNote(
                 note.Note.Onset - note.Late, note.Note.Length + note.Late, note.Note.Key + octaves, note.Note.Velocity)));
         }

@@ -4,13 +4,13 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>A note that a line has decided on before anyone has played it, placed from the run's first bar line.</summary>
+/// <summary>A note planned by a line, before performance, placed from the run's first bar line.</summary>
 internal readonly record struct LineNote(Span Onset, Span Length, int Key, int Velocity)
 {
     public Span End => Onset + Length;
 }
 
-/// <summary>What is known of one playing of a section before its bars are written: its places and its chords.</summary>
+/// <summary>The outline of one playing of a section, before its bars are written: its places and chords.</summary>
 internal sealed class RunOutline
 {
     private readonly Span[] _onsets;
@@ -39,7 +39,7 @@ internal sealed class RunOutline
 
     public Span Length { get; }
 
-    /// <summary>The chords, placed from the run's first bar line; one that goes on over a bar line is one.</summary>
+    /// <summary>The chords, placed from the run's first bar line; a chord across a bar line is one span.</summary>
     public IReadOnlyList<ChordSpan> Chords { get; }
 
     public SectionRun Next { get; }
@@ -63,7 +63,7 @@ internal sealed class RunOutline
         return Places[bar].TempoAt(at - _onsets[bar]);
     }
 
-    /// <summary>How a sound is written at a place of the run.</summary>
+    /// <summary>The spelling of a pitch at a place of the run.</summary>
     public Pitch Spell(int key, Span at, Pitch? next = null) => Spelling.Of(key, Run.Key, Chords.ChordAt(at), next);
 
     private List<ChordSpan> Stretches()

@@ -2,16 +2,14 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>
-/// Which keys sound when in one playing of a section, so that others can keep clear of them: what the tune sings, what the bass and the sustain
-/// hold.
-/// </summary>
+/// <summary>The keys that sound over time in one playing of a section, so that other parts can keep clear of them: those of the tune, of
+/// the bass and of the sustain.</summary>
 internal sealed class SoundingKeys
 {
     private readonly IReadOnlyList<LineNote> _notes;
     private readonly Span _longest;
 
-    /// <summary>Of notes in order of onset.</summary>
+    /// <summary>Creates it from notes in order of onset.</summary>
     public SoundingKeys(IReadOnlyList<LineNote> notes)
     {
         _notes = notes;
@@ -21,10 +19,10 @@ internal sealed class SoundingKeys
         }
     }
 
-    /// <summary>The keys that sound at some time from one place up to, not including, another.</summary>
+    /// <summary>The keys that sound at any time from one place to another, exclusive.</summary>
     public IEnumerable<int> KeysIn(Span from, Span to) => In(from, to).Select(note => note.Key);
 
-    /// <summary>The notes that sound at some time from one place up to, not including, another; in order of onset.</summary>
+    /// <summary>The notes that sound at any time from one place to another, exclusive, in order of onset.</summary>
     public IEnumerable<LineNote> In(Span from, Span to)
     {
         for (var i = FirstNotBefore(from - _longest); i < _notes.Count && _notes[i].Onset < to; i++)

@@ -5,7 +5,8 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>Writes stop-time: everyone strikes the downbeat together, short, and then it is the singer's bar. Who holds rests.</summary>
+/// <summary>Writes stop-time: all strike a short downbeat together, and the rest of the bar belongs to the singer. Sustaining parts
+/// rest.</summary>
 /// <remarks>Common practice, no source.</remarks>
 internal static class StopTimeWriter
 {

@@ -7,19 +7,17 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Music.Ensemble;
 
 /// <summary>A note of a sustain line.</summary>
-/// <param name="Note">What is held, and where.</param>
-/// <param name="Bow">Index of the bow (or breath, or bellows stroke) that carries it.</param>
-/// <param name="Legato">True when the voice goes on to another key without a gap.</param>
-/// <param name="Written">What it is on paper; its place from the run's first bar line.</param>
+/// <param name="Note">The held key and its place.</param>
+/// <param name="Bow">The index of its bow (or breath, or bellows stroke).</param>
+/// <param name="Legato">True when the voice continues to another key without a gap.</param>
+/// <param name="Written">The note on paper; its place from the run's first bar line.</param>
 internal readonly record struct HeldNote(LineNote Note, int Bow, bool Legato, WrittenOrigin Written);
 
 /// <summary>A bow: from one change of direction to the next, placed from the run's first bar line.</summary>
 internal readonly record struct Bow(Span Onset, Span Length);
 
-/// <summary>
-/// The held voices of one playing of a section. Each keeps its tone while it belongs to the chord and otherwise moves to the nearest
-/// chord tone; the bow changes at bar groups and bar lines, never later than about six seconds.
-/// </summary>
+/// <summary>The held voices of one playing of a section. Each keeps its tone while that belongs to the chord and otherwise moves to the
+/// nearest chord tone; the bow changes at bar groups and bar lines, after about six seconds at most.</summary>
 /// <remarks>Common practice, no source.</remarks>
 internal sealed class SustainLine
 {
@@ -28,10 +26,10 @@ internal sealed class SustainLine
     /// <summary>Longest bow in seconds.</summary>
     private const double LongestBow = 6.0;
 
-    /// <summary>A note comes late only when it lasts more than so many times the delay.</summary>
+    /// <summary>A note lays back only if it lasts longer than this many times the delay.</summary>
     private const int DelayShare = 3;
 
-    /// <summary>Keys closer than this to the sounding tune rub against it.</summary>
+    /// <summary>Keys closer than this to the sounding tune clash with it.</summary>
     private const int Rub = 2;
 
     /// <summary>The rank of a turn on a bar group.</summary>
@@ -78,7 +76,7 @@ internal sealed class SustainLine
         return seconds;
     }
 
-    // Through a ramp tempo by tempo.
+    // Follows a ramp tempo by tempo.
     private static double SecondsInto(BarPlace place, Span offset)
     {
         var seconds = 0.0;
@@ -93,7 +91,7 @@ internal sealed class SustainLine
 
     private List<Bow> MakeBows()
     {
-        // A bow may end later than it was meant to where the next one lays back.
+        // A bow may end later than planned if the next one lays back.
         var longest = LongestBow - LongestDelay();
         var places = Turns(longest);
         var above = NextAbove(places);
@@ -101,8 +99,8 @@ internal sealed class SustainLine
         var at = 0;
         while (at < places.Count - 1)
         {
-            // The best turn is the most important one within reach; of equals, the last, or where the way to a more important one must be
-            // parted, the one that parts it most evenly.
+            // The best bow change is the most important one within reach; among equals, the last, or if the distance to a more important
+            // one must be divided, the one that divides it most evenly.
             var best = at + 1;
             var end = at + 1;
             for (; end < places.Count && places[end].Seconds - places[at].Seconds <= longest + 1e-9; end++)
@@ -128,7 +126,7 @@ internal sealed class SustainLine
         return bows;
     }
 
-    // For every rank from -1 on, and every place, the next place of a higher rank, there or later; the number of places where none is.
+    // For each rank from -1 and each place, the next place of a higher rank, this one included; the number of places if none follows.
     private static int[][] NextAbove(List<(Span At, double Seconds, int Rank)> places)
     {
         var above = new int[HighestRank + 1][];
@@ -148,8 +146,8 @@ internal sealed class SustainLine
         return above;
     }
 
-    // Where a bow may turn: bar groups before bar lines, those before group starts, those before units; in a unit that outlasts a bow,
-    // parts of it, halved until one is short enough.
+    // Possible bow changes: bar groups before bar lines, then group starts, then units; in a unit longer than a bow, its parts, halved
+    // until short enough.
     private List<(Span At, double Seconds, int Rank)> Turns(double longest)
     {
         var turns = new List<(Span At, double Seconds, int Rank)>();
@@ -249,7 +247,7 @@ internal sealed class SustainLine
                 : line[i - 1].Bow == bow ? NoteJoin.Slurred
                 : NoteJoin.None;
 
-            // What is held on keeps its name under another chord.
+            // A continued note keeps its spelling under another chord.
             pitch = join == NoteJoin.HeldOn ? pitch : _outline.Spell(key, onset);
             var written = new WrittenOrigin { Pitch = pitch, Onset = onset, Length = end - onset, Voice = voice, Join = join };
             var turnsHere = onset == Bows[bow].Onset;
@@ -277,7 +275,7 @@ internal sealed class SustainLine
         }
     }
 
-    // Where the band stops on the way, the note before is not heard or is cut.
+    // At a stop of the band on the way, the note before is silent or cut.
     private bool PlaysThrough(Span from, Span to)
     {
         var bar = _outline.BarAt(from);
@@ -296,14 +294,14 @@ internal sealed class SustainLine
     private bool MeetsNobody(int key, Span from, Span to) =>
         !_tune.KeysIn(from, to).Contains(key) && !_others.KeysIn(from, to).Any(other => TooClose(key, other));
 
-    // Section ends breathe: half a unit is left free when the last note has the room.
+    // Section ends breathe: the last half unit is silent if the last note is long enough.
     private Span Breathe(Span onset, Span end)
     {
         var half = _outline.Places[^1].Meter.Unit / 2;
         return end == _outline.Length && end - onset > half * 6 ? end - half : end;
     }
 
-    // Only what lasts three times as long comes late, which no bow does whose delay would take a third of the longest.
+    // Only a note three times as long as the delay lays back, so no bow does if its delay exceeds a third of the longest bow.
     private double LongestDelay()
     {
         var share = _settings.LaidBack switch
@@ -331,7 +329,7 @@ internal sealed class SustainLine
         return end - onset > delay * DelayShare ? delay : Span.Zero;
     }
 
-    // Now and then, and never twice running, a bow comes after the line.
+    // Occasionally, and never twice in a row, a bow starts after the bar line.
     private HashSet<int> LateBows()
     {
         var late = new HashSet<int>();
@@ -339,7 +337,7 @@ internal sealed class SustainLine
         {
             for (var bow = 1; bow < Bows.Count; bow++)
             {
-                // Who strikes a hold together does not come late.
+                // A part that strikes a hold with the others does not lay back.
                 var held = _outline.Places[^1].Stop == BandStop.Hold && Bows[bow].Onset >= _outline.OnsetOf(_outline.Places.Length - 1);
                 if (!held && !late.Contains(bow - 1) && _chance.At(bow).For("late").Happens(0.45))
                 {
@@ -378,7 +376,7 @@ internal sealed class SustainLine
     {
         var tune = _tune.KeysIn(piece.Onset, piece.End).ToHashSet();
         var taken = _others.KeysIn(piece.Onset, piece.End).ToHashSet();
-        // The register is shared out from the bottom up: where a voice starts when it has no tone to come from.
+        // The register is divided from the bottom up: it gives the start of a voice without a previous tone.
         var home = _part.Lowest + ((_part.Highest - _part.Lowest) * (voice + 1) / (_settings.Voices + 1));
         var before = keys[voice] ?? home;
         int? best = null;
@@ -401,7 +399,7 @@ internal sealed class SustainLine
             }
         }
 
-        // A second voice that would only double another, or rub, is better left out; the first holds in any case but on the tune's own key.
+        // Omit a second voice that would only double another or clash; the first always holds except on the tune's own key.
         return (voice > 0 && bestCost >= 1000) || (best is { } chosen && tune.Contains(chosen)) ? null : best;
     }
 

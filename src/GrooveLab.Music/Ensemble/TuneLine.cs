@@ -7,24 +7,23 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>A note of the tune as it is sung in one playing of its section.</summary>
-/// <param name="Note">What sounds.</param>
+/// <summary>A note of the tune as sung in one playing of its section.</summary>
+/// <param name="Note">The sounding note.</param>
 /// <param name="Graces">Written grace notes before it.</param>
-/// <param name="Written">What it is on paper; its place from the run's first bar line, its pitch as the chart has it.</param>
+/// <param name="Written">The note on paper: its place from the run's first bar line, its pitch as in the chart.</param>
 internal readonly record struct TuneLineNote(LineNote Note, IReadOnlyList<Pitch> Graces, WrittenOrigin Written)
 {
-    /// <summary>How far it is meant to come after its written place where that is written for it alone; zero where it is not.</summary>
+    /// <summary>How far it lays back after its written place, if that is written for this note; otherwise zero.</summary>
     public Span WantedLate { get; init; }
 
     /// <summary>How far it sounds into the next note, in microseconds.</summary>
     public int Overlap { get; init; }
 
-    /// <summary>How far it comes after its written place.</summary>
+    /// <summary>How far it lays back after its written place.</summary>
     public Span Late => Written.Late;
 
-    /// <summary>
-    /// What is sung on it, with a hyphen where its word goes on; null for nothing new, and in a further line, whose words would run into the tune's.
-    /// </summary>
+    /// <summary>The syllable that starts on it, with a hyphen when the word continues; null for none, and always in a further line, whose
+    /// words would collide with those of the tune.</summary>
     public string? Syllable => Written.Syllable is not { Note: 1, Syllable: var syllable } || Written.Tune is { Line: > 0 }
         ? null
         : syllable.Place is SyllablePlace.Begin or SyllablePlace.Middle ? syllable.Text + "-" : syllable.Text;
@@ -47,11 +46,11 @@ internal sealed class TuneLine
 
     public IReadOnlyList<TuneLineNote> Notes { get; }
 
-    /// <summary>A line of the tune of a run.</summary>
+    /// <summary>Creates a line of the tune of a run.</summary>
     /// <param name="outline">The run.</param>
-    /// <param name="line">Which line; 0 is the tune itself.</param>
-    /// <param name="sings">True when the run's own notes are played.</param>
-    /// <param name="next">The lines of the next run that the same player plays, whose pickups sound in this one.</param>
+    /// <param name="line">The line; 0 is the tune itself.</param>
+    /// <param name="sings">True to play the run's own notes.</param>
+    /// <param name="next">The lines of the next run for the same part, whose pickups sound in this run.</param>
     public static TuneLine For(RunOutline outline, int line, bool sings, IReadOnlyList<int> next)
     {
         var notes = new List<TuneLineNote>();
@@ -60,7 +59,7 @@ internal sealed class TuneLine
             Add(notes, outline.Run, line, Span.Zero, outline.TempoAt, note => note.Onset >= Span.Zero && note.Onset < outline.Length);
             if (notes.Count > 0)
             {
-                // Where a loop turns back inside a section, what would go on is cut.
+                // When a loop jumps back inside a section, continuing notes are cut.
                 notes[^1] = CutAt(notes[^1], outline.Length);
             }
         }
@@ -71,7 +70,7 @@ internal sealed class TuneLine
             .Aggregate(Span.Max);
         if (pickup > Span.Zero)
         {
-            // Whoever sings breathes before the pickup: what still sounds there is cut.
+            // The singer breathes before the pickup: notes still sounding there are cut.
             var start = Span.Max(Span.Zero, outline.Length - pickup);
             notes.RemoveAll(note => note.Note.Onset >= start);
             if (notes.Count > 0)
@@ -94,11 +93,9 @@ internal sealed class TuneLine
         return notes.Count == 0 ? Empty : new TuneLine(notes);
     }
 
-    /// <summary>
-    /// The same, laid back: notes on group starts that last long enough come later, and so do those whose lateness is written, and end later as far
-    /// as the next one lets them. Never on two starts of bar groups running, so that nobody loses the pulse; what is written comes at most 250 ms
-    /// late. Common practice, no source.
-    /// </summary>
+    /// <summary>The line laid back: long enough notes on group starts come later, as do notes with written laying back, and they end
+    /// later as far as the next note allows. Never on two consecutive bar group starts, so that the pulse stays clear; written laying
+    /// back is limited to 250 ms. Common practice, no source.</summary>
     public TuneLine LaidBack(RunOutline outline, LayBack by)
     {
         if (Notes.Count == 0 || (by == LayBack.None && Notes.All(note => note.WantedLate == Span.Zero)))
@@ -143,7 +140,7 @@ internal sealed class TuneLine
         return new TuneLine(notes);
     }
 
-    /// <summary>The pickup of a line before the first bar line of all, placed from there.</summary>
+    /// <summary>The pickup of a line before the very first bar line, placed from there.</summary>
     public static IReadOnlyList<TuneLineNote> PickupOf(SectionRun run, int line, Tempo tempo)
     {
         var notes = new List<TuneLineNote>();
@@ -163,12 +160,11 @@ internal sealed class TuneLine
         return notes;
     }
 
-    /// <summary>
-    /// The same beside another line of the same player: where both have one key it is struck once, by the other line.
-    /// </summary>
+    /// <summary>The line next to another line of the same part: a key that both play together is struck once, by the other
+    /// line.</summary>
     public TuneLine Beside(TuneLine other) => new(Beside(Notes, other.Notes));
 
-    /// <summary>Notes beside others of the same player; see <see cref="Beside(TuneLine)"/>.</summary>
+    /// <summary>Notes next to others of the same part; see <see cref="Beside(TuneLine)"/>.</summary>
     public static List<TuneLineNote> Beside(IReadOnlyList<TuneLineNote> notes, IReadOnlyList<TuneLineNote> others)
     {
         var byKey = others.GroupBy(other => other.Note.Key)
@@ -193,7 +189,7 @@ internal sealed class TuneLine
         return left;
     }
 
-    // In 960ths of a whole note, so that lengths stay readable fractions; never so late that less than half of its room is left.
+    // Rounded to 960ths of a whole note, so that lengths stay readable fractions; at least half of the available time is left.
     private static Span Bounded(TuneLineNote note, Span? following, Tempo tempo)
     {
         var longest = Span.Of((tempo.WholesPerMinute * LatestMilliseconds / 60_000 * 960).Floor(), 960);
@@ -212,7 +208,7 @@ internal sealed class TuneLine
         };
     }
 
-    // Who comes late lets the note before go on until then.
+    // The note before a laid-back note continues until then.
     private static void LetGoOn(List<TuneLineNote> notes)
     {
         for (var i = 0; i + 1 < notes.Count; i++)

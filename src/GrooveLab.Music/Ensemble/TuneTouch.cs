@@ -4,10 +4,8 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>
-/// What the marks of a tune's line do to its notes: how long they sound and how loud. Without marks every note lasts its value at the tune's own
-/// level.
-/// </summary>
+/// <summary>The effect of a tune line's marks on its notes: length and loudness. Without marks each note lasts its value at the tune's
+/// own level.</summary>
 /// <remarks>
 /// Common practice, no source: a staccato note sounds half its value, a wedge a quarter, a portato or marcato three quarters; a breath takes at least
 /// 300 ms from the end of its note, and at most half of it; a tenuto note reaches into the next.
@@ -54,7 +52,7 @@ internal sealed class TuneTouch
         }
     }
 
-    /// <summary>How much louder, in steps of velocity, a note is than the tune's own level.</summary>
+    /// <summary>The velocity steps added to the tune's own level for a note.</summary>
     public int StepsOf(TuneNote note)
     {
         var steps = LevelAt(note.Onset);
@@ -67,7 +65,7 @@ internal sealed class TuneTouch
 
         steps += 16 * _accents.GetValueOrDefault(note.Onset);
 
-        // Several accents on a note are one accent, as strong as the strongest.
+        // Several accents on a note count as one, as strong as the strongest.
         return steps + (note.Has(MarkKind.Unstress) ? -8 : 0) + note.Marks.Select(mark => AccentOf(mark.Kind)).DefaultIfEmpty().Max();
     }
 
@@ -79,9 +77,9 @@ internal sealed class TuneTouch
         _ => 0,
     };
 
-    /// <summary>How long a note sounds.</summary>
+    /// <summary>The sounding length of a note.</summary>
     /// <param name="index">The note's number in the line.</param>
-    /// <param name="from">The first bar line of the line's section, where tempi are asked for.</param>
+    /// <param name="from">The first bar line of the line's section, the origin of places for tempi.</param>
     /// <param name="tempoAt">The tempo at a place.</param>
     public Span LengthOf(int index, Span from, Func<Span, Tempo> tempoAt)
     {
@@ -119,7 +117,7 @@ internal sealed class TuneTouch
         return holds && next is not null && next.Onset == note.Onset + note.Length && next.Pitch.Midi != note.Pitch.Midi ? TenutoMicroseconds : 0;
     }
 
-    // To the dynamic at its end if there is one that goes its way; else a step.
+    // To the dynamic at its end if that is in the hairpin's direction; otherwise one step.
     private void AddHairpin(TuneDynamic begun, Span end)
     {
         var rises = begun.Mark.Text == "crescendo";

@@ -6,16 +6,16 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>Writes a tune part: the melody as the chart has it, with the words of its verse.</summary>
+/// <summary>Writes a tune part: the melody as in the chart, with the words of its verse.</summary>
 internal static class TuneWriter
 {
-    /// <summary>How long a grace note takes, in microseconds; it comes before the beat.</summary>
+    /// <summary>The length of a grace note before the beat, in microseconds.</summary>
     private const int Grace = 70_000;
 
-    /// <summary>The same for the mark of a consonant that stops the sound and of one that is held.</summary>
+    /// <summary>The lengths of the mark of a stopping consonant and of a held one, in microseconds.</summary>
     private const int StoppedGrace = 45_000, HeldGrace = 90_000;
 
-    /// <summary>The longest time, in microseconds, that a consonant is drawn out for a vowel that comes late. Common practice, no source.</summary>
+    /// <summary>The longest time that a consonant is held before a late vowel, in microseconds. Common practice, no source.</summary>
     private const int LongestConsonant = 250_000;
 
     public static void Write(BarDraft draft, int part)
@@ -33,7 +33,7 @@ internal static class TuneWriter
         }
     }
 
-    /// <summary>The note with its grace notes before it, and the mark of its consonant before it, or on the beat where it comes late.</summary>
+    /// <summary>Writes the note with its grace notes, and the mark of its consonant before it, or on the beat if the note is late.</summary>
     public static IEnumerable<NoteEvent> Notes(TuneLineNote sung, int part, Part player, Span onset, int accent, Tempo tempo, RunOutline outline)
     {
         var settings = (TuneSettings)player.Settings;
@@ -100,7 +100,7 @@ internal static class TuneWriter
         SpreadMicroseconds = -early,
     };
 
-    // In 960ths of a whole note, so that lengths stay readable fractions.
+    // Rounded to 960ths of a whole note, so that lengths stay readable fractions.
     private static Span Lasting(int microseconds, Tempo tempo) =>
         Span.Of(Math.Max(1, (tempo.WholesPerMinute * microseconds / 60_000_000 * 960).Round()), 960);
 }

@@ -2,25 +2,23 @@ using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Music.Feel;
 
-/// <summary>
-/// How much louder a place of the meter is played than a plain unit, in MIDI velocity steps, for each felt level. The felt level
-/// moves the accents; it never takes an onset away.
-/// </summary>
-/// <remarks>Common practice, no source: the numbers were tuned by ear and by measure.</remarks>
+/// <summary>How much louder than a plain unit each unit of the meter is played, in MIDI velocity steps, for each felt level. The felt
+/// level moves the accents; it never removes an onset.</summary>
+/// <remarks>Common practice, no source: the numbers were tuned by ear and by measurement.</remarks>
 public static class AccentPlan
 {
-    /// <summary>Extra steps for a group of three among groups of two.</summary>
+    /// <summary>Extra velocity steps for a group of three among groups of two.</summary>
     public const int LongGroup = 2;
 
-    // The pulse's base, between the roll's and the bass's.
+    // The base velocity of the pulse, between those of roll and bass.
     private const int TypicalVelocity = 62;
 
     private const int MostEvenness = 12;
 
-    /// <summary>Steps above a part's base velocity on a unit of a bar.</summary>
+    /// <summary>Velocity steps above a part's base velocity on a unit of a bar.</summary>
     /// <param name="meter">The bar's meter.</param>
     /// <param name="felt">The felt level.</param>
-    /// <param name="place">Where the bar stands in its bar group.</param>
+    /// <param name="place">The position of the bar in its bar group.</param>
     /// <param name="unit">The unit in the bar, from 0.</param>
     public static int StepsAt(BarMeter meter, FeltLevel felt, BarGroupPlace place, int unit)
     {
@@ -44,23 +42,20 @@ public static class AccentPlan
             return 0;
         }
 
-        // Where bars alternate, only their bar lines do: inside, every bar is the same.
+        // In alternating bars only the accents on the bar lines alternate; inside, all bars are the same.
         var top = felt == FeltLevel.BarGroup ? group : bar;
         var steps = StepsOf(depth);
         return IsLongAmongShort(meter, unit) ? Math.Min(steps + LongGroup, StepsOf(depth - 1)) : steps;
 
-        // Nested groups share the way between the bar's step and the smallest group's; the extra weight never lifts one above its parent.
+        // Nested groups interpolate between the bar's step and that of the smallest group; the extra weight never lifts a group above its
+        // parent.
         int StepsOf(int level) => group + ((top - group) * (deepest - level) / deepest);
     }
 
-    /// <summary>
-    /// Steps by which pulse, roll and bass are moved as a whole, so that the band is as loud at this felt level as where units are felt: accents
-    /// say which beat is felt, not how loud the music is.
-    /// </summary>
-    /// <remarks>
-    /// The sum of the bar's fourth powers of velocity stays, since amplitude goes with the square; what damped strokes and a thinner bass take
-    /// away besides was measured on rendered bands.
-    /// </remarks>
+    /// <summary>Velocity steps added to pulse, roll and bass as a whole, so that the band is equally loud at each felt level: accents
+    /// show which beat is felt, not how loud the music is.</summary>
+    /// <remarks>Keeps the sum of the fourth powers of the velocities in the bar, since amplitude follows the square of velocity. The
+    /// further loss from damped strokes and a thinner bass was measured on rendered bands.</remarks>
     /// <param name="meter">The bar's meter.</param>
     /// <param name="felt">The felt level.</param>
     /// <param name="barsInGroup">Bars in its bar group, at least 1.</param>

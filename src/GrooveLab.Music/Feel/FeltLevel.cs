@@ -4,13 +4,13 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Feel;
 
-/// <summary>Which level of the meter is felt as the beat. Not which levels exist: every level goes on sounding.</summary>
+/// <summary>Which level of the meter is felt as the beat. All levels keep sounding.</summary>
 public enum FeltLevel
 {
-    /// <summary>Every unit is a beat ("in five").</summary>
+    /// <summary>Each unit is a beat ("in five").</summary>
     Unit,
 
-    /// <summary>Every group start is a beat ("in two", long and short).</summary>
+    /// <summary>Each group start is a beat ("in two", long and short).</summary>
     Group,
 
     /// <summary>The whole bar is one beat ("in one").</summary>
@@ -32,7 +32,7 @@ public static class FeltLevels
         _ => "bar-group",
     };
 
-    /// <summary>Reads a felt level; "bar group" with a blank is accepted too.</summary>
+    /// <summary>Reads a felt level; "bar group" with a space is accepted too.</summary>
     public static bool TryParse(string? text, out FeltLevel level)
     {
         switch (text?.Trim().ToLowerInvariant())
@@ -55,10 +55,8 @@ public static class FeltLevels
         }
     }
 
-    /// <summary>
-    /// Where the felt beats of a bar stand, from its bar line, rising; none in a bar that does not open its group when whole groups
-    /// of bars are felt.
-    /// </summary>
+    /// <summary>The places of the felt beats of a bar, from its bar line, ascending; none in a bar that does not start its bar group when
+    /// whole bar groups are felt.</summary>
     public static IReadOnlyList<Span> BeatsIn(this FeltLevel level, BarMeter meter, BarGroupPlace place) => level switch
     {
         FeltLevel.Unit => [.. Enumerable.Range(0, meter.Units).Select(unit => meter.Unit * unit)],

@@ -3,23 +3,21 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Feel;
 
-/// <summary>
-/// A tempo said of the beat that is felt: the same speed is "in five, eighth = 300" and "in one, bar = 60". Not a change of speed.
-/// </summary>
+/// <summary>A tempo in terms of the felt beat: the same speed is "in five, eighth = 300" and "in one, bar = 60".</summary>
 /// <param name="Level">The felt level.</param>
-/// <param name="Beat">The length the number is said of. Groups of different lengths have none of their own: then it is the unit.</param>
+/// <param name="Beat">The length that the number counts. Groups of different lengths have no common length: then it is the unit.</param>
 /// <param name="In">"in five", "in two", "in one" or "in four-bar groups".</param>
 /// <param name="BeatName">"eighth", "dotted quarter", "bar" or "four bars".</param>
-/// <param name="PerMinute">How many of <paramref name="Beat"/> come in a minute.</param>
+/// <param name="PerMinute">Number of <paramref name="Beat"/>s per minute.</param>
 public sealed record FeltTempo(FeltLevel Level, Span Beat, string In, string BeatName, Rational PerMinute)
 {
     private static readonly string[] Numbers =
         ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
 
-    /// <summary>The reading of a tempo.</summary>
-    /// <param name="level">The felt level; groups in a bar without groups are read as the bar.</param>
+    /// <summary>A tempo in terms of the felt beat.</summary>
+    /// <param name="level">The felt level; in a bar without groups, the group level means the bar.</param>
     /// <param name="meter">The meter.</param>
-    /// <param name="tempo">The tempo that sounds.</param>
+    /// <param name="tempo">The sounding tempo.</param>
     /// <param name="barsInGroup">Bars in the bar group.</param>
     public static FeltTempo Of(FeltLevel level, BarMeter meter, Tempo tempo, int barsInGroup)
     {
@@ -44,10 +42,10 @@ public sealed record FeltTempo(FeltLevel Level, Span Beat, string In, string Bea
         return new FeltTempo(level, meter.Unit, "in " + Number(meter.Units), NoteValue.NameOf(meter.Unit), tempo.PerMinute(meter.Unit));
     }
 
-    /// <summary>"five" for 5; figures from thirteen on.</summary>
+    /// <summary>"five" for 5; digits from thirteen on.</summary>
     public static string Number(int value) => value < Numbers.Length ? Numbers[value] : value.ToString(System.Globalization.CultureInfo.InvariantCulture);
 
-    /// <summary>The number of beats a minute as it is read out: whole where it is whole or large, else with one decimal.</summary>
+    /// <summary>Beats per minute as displayed: whole when it is whole or large, else with one decimal.</summary>
     public string Figure
     {
         get
@@ -63,21 +61,19 @@ public sealed record FeltTempo(FeltLevel Level, Span Beat, string In, string Bea
     public override string ToString() => $"{In}, {BeatName} = {Figure}";
 }
 
-/// <summary>
-/// Between which tempi the felt level is the one that comes of itself: below, the next finer level is the more salient beat; above, the
-/// next wider one. After Parncutt (1994), equation 6: two periods are equally salient where their geometric mean is 0.6 s. Advice for even
-/// beats, not a rule.
-/// </summary>
-/// <param name="Slower">The level to which it would turn when slower; null when there is none.</param>
-/// <param name="SlowerAt">Factor on the tempo at which it turns there; below 1 while the level sits well.</param>
-/// <param name="Wider">The level to which it would turn when faster; null when there is none.</param>
-/// <param name="FasterAt">Factor on the tempo at which it turns there; above 1 while the level sits well.</param>
+/// <summary>The tempo range in which the felt level is the natural beat: below it the next finer level is the more salient beat, above it
+/// the next wider one. After Parncutt (1994), equation 6: two periods are equally salient when their geometric mean is 0.6 s. Advice for
+/// even beats, not a rule.</summary>
+/// <param name="Slower">The level that takes over at slower tempi; null when the meter has no finer level.</param>
+/// <param name="SlowerAt">Tempo factor at which it takes over; below 1 while the level suits the tempo.</param>
+/// <param name="Wider">The level that takes over at faster tempi; null when the meter has no wider level.</param>
+/// <param name="FasterAt">Tempo factor at which it takes over; above 1 while the level suits the tempo.</param>
 public readonly record struct LevelTurn(FeltLevel? Slower, double SlowerAt, FeltLevel? Wider, double FasterAt)
 {
     private const double BestPeriod = 0.6;
 
-    /// <summary>Where a felt level turns.</summary>
-    /// <param name="felt">The felt level; where the meter does not have it, the next wider one that it has.</param>
+    /// <summary>The tempo range of a felt level.</summary>
+    /// <param name="felt">The felt level; if the meter lacks it, the next wider level.</param>
     /// <param name="fits">The levels' fits at the tempo, fastest first, as <see cref="LevelFit.Of"/> gives them.</param>
     public static LevelTurn Of(FeltLevel felt, IReadOnlyList<LevelFit> fits)
     {
@@ -96,6 +92,6 @@ public readonly record struct LevelTurn(FeltLevel? Slower, double SlowerAt, Felt
             wider is null ? double.PositiveInfinity : Math.Sqrt(fits[at].Seconds * fits[at + 1].Seconds) / BestPeriod);
     }
 
-    /// <summary>The level that comes of itself at this tempo, next to the felt one; null when that is the felt one.</summary>
+    /// <summary>The more natural neighbour of the felt level at this tempo; null when the felt level suits it.</summary>
     public FeltLevel? TurnedTo => SlowerAt > 1 ? Slower : FasterAt < 1 ? Wider : null;
 }

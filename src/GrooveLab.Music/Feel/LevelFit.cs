@@ -3,7 +3,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Feel;
 
-/// <summary>How fast a beat is, judged by what a listener can feel as a beat.</summary>
+/// <summary>How fast a beat is, compared with what listeners can feel as a beat.</summary>
 public enum BeatSpeed
 {
     /// <summary>Too fast to be felt as a beat.</summary>
@@ -18,23 +18,22 @@ public enum BeatSpeed
     /// <summary>Possible, but slower than usual.</summary>
     Slow,
 
-    /// <summary>Too slow to be kept without dividing the beat.</summary>
+    /// <summary>Too slow to hold steady without dividing the beat.</summary>
     TooSlow,
 }
 
-/// <summary>
-/// How well a tempo suits each level as the beat, after Parncutt (1994) and London (2002). Advice for even beats, not a rule.
-/// </summary>
+/// <summary>How well a tempo suits each level as the beat, after Parncutt (1994) and London (2002). Advice for even beats, not a
+/// rule.</summary>
 /// <param name="Level">The level.</param>
-/// <param name="Seconds">Its period; the mean one where groups differ.</param>
-/// <param name="Salience">Parncutt's salience of that period, 0-1.</param>
-/// <param name="Speed">The speed of such a beat.</param>
+/// <param name="Seconds">Its period; the mean period where groups differ.</param>
+/// <param name="Salience">Salience of that period after Parncutt, 0-1.</param>
+/// <param name="Speed">How fast such a beat is.</param>
 public readonly record struct LevelFit(FeltLevel Level, double Seconds, double Salience, BeatSpeed Speed)
 {
-    /// <summary>The fit of every level that the meter has, fastest first.</summary>
-    /// <param name="meter">The meter; an undivided one has no level of groups.</param>
+    /// <summary>The fit of each level of the meter, fastest first.</summary>
+    /// <param name="meter">The meter; an undivided meter has no group level.</param>
     /// <param name="tempo">The tempo.</param>
-    /// <param name="barsInGroup">Bars in a bar group; 1 when there is none.</param>
+    /// <param name="barsInGroup">Bars in a bar group; 1 without bar groups.</param>
     public static IReadOnlyList<LevelFit> Of(BarMeter meter, Tempo tempo, int barsInGroup)
     {
         var fits = new List<LevelFit> { For(FeltLevel.Unit, meter.Unit, tempo) };

@@ -1,18 +1,16 @@
 namespace GrooveLab.Music.Feel;
 
-/// <summary>
-/// How strongly a steady period is felt as a beat, by published models. These are statistics of listeners who hear even beats:
-/// advice, not a rule.
-/// </summary>
+/// <summary>How strongly a steady period is felt as a beat, by published models. The models describe listeners hearing even beats:
+/// advice, not a rule.</summary>
 public static class PulseSalience
 {
-    /// <summary>The fastest steady events that are heard as metrical, in seconds. London (2002), abstract.</summary>
+    /// <summary>The fastest steady events heard as metrical, in seconds. London (2002), abstract.</summary>
     public const double FastestUnit = 0.100;
 
     /// <summary>The fastest beat that can still be divided in two, in seconds. London (2002), abstract.</summary>
     public const double FastestBeat = 0.200;
 
-    /// <summary>The slowest beat one can keep, in seconds. Parncutt (1994), p. 455; London (2002) gives 1.5-2.</summary>
+    /// <summary>The slowest beat that people can hold steady, in seconds. Parncutt (1994), p. 455; London (2002) gives 1.5-2.</summary>
     public const double SlowestBeat = 1.8;
 
     /// <summary>The longest cycle heard as one metrical whole, in seconds. London (2002), abstract.</summary>
@@ -30,19 +28,15 @@ public static class PulseSalience
     /// <param name="period">Seconds, above zero.</param>
     public static double Gotham(double period) => LogGaussian(period, 0.3);
 
-    /// <summary>
-    /// The weight of every place of a cycle: the sum of the saliences of the levels present there. Gotham (2015).
-    /// </summary>
-    /// <param name="places">Places in the cycle, the fastest level's period apart.</param>
-    /// <param name="periods">Each level's period, counted in places.</param>
+    /// <summary>The weight of each place in a cycle: the sum of the saliences of the levels on that place. Gotham (2015).</summary>
+    /// <param name="places">Number of places in the cycle, one period of the fastest level apart.</param>
+    /// <param name="periods">The period of each level, in places.</param>
     /// <param name="place">Seconds from one place to the next.</param>
     public static IReadOnlyList<double> GothamWeights(int places, IReadOnlyList<int> periods, double place) =>
         [.. Enumerable.Range(0, places).Select(at => periods.Where(period => at % period == 0).Sum(period => Gotham(period * place)))];
 
-    /// <summary>
-    /// The accent that a note's length gives it, 0-1, saturating above about a second. Parncutt (1994), equation 3, with a time
-    /// constant of 0.5 s and an accent index of 2.
-    /// </summary>
+    /// <summary>The accent that a note gets from its length, 0-1, saturating above about a second. Parncutt (1994), equation 3, with a
+    /// time constant of 0.5 s and an accent index of 2.</summary>
     /// <param name="interval">Seconds to the next onset, not negative.</param>
     public static double DurationalAccent(double interval) => Math.Pow(1 - Math.Exp(-interval / 0.5), 2);
 

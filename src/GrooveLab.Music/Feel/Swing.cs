@@ -3,19 +3,15 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Feel;
 
-/// <summary>
-/// Moves the middle of each counted quarter (or, lightly, of each eighth) later, for the whole band alike. A cell is one unit, so nothing is
-/// moved across a group or bar line, and what joined before joins after.
-/// </summary>
-/// <remarks>
-/// The short note keeps at least a tenth of a second, as Friberg and Sundström (2002) found in players; which values swing is common
-/// practice, no source.
-/// </remarks>
+/// <summary>Moves the middle of each counted quarter (or, lightly, of each eighth) later, for the whole band alike. A cell is one unit,
+/// so nothing moves across a group or bar line, and adjoining notes stay adjoining.</summary>
+/// <remarks>The short note lasts at least 0.1 s, as Friberg and Sundström (2002) measured in players; which note values swing is common
+/// practice, no source.</remarks>
 public sealed class Swing
 {
     private static readonly Rational ShortestNote = new(1, 10);
 
-    // How much of a quarter's swing the sixteenths of an x/8 take on.
+    // The share of a quarter's swing that the sixteenths of an x/8 get.
     private static readonly Rational Lilt = new(1, 5);
 
     private readonly Span _cell;
@@ -27,19 +23,19 @@ public sealed class Swing
         _middle = middle;
     }
 
-    /// <summary>Everything is played where it is written.</summary>
+    /// <summary>No swing.</summary>
     public static Swing Straight { get; } = new(Span.Of(1, 4), new Rational(1, 2));
 
-    /// <summary>How much longer the first half of a cell is than the second; 1 when nothing moves.</summary>
+    /// <summary>How much longer the first half of a cell is than the second; 1 without swing.</summary>
     public Rational Ratio => _middle / (Rational.One - _middle);
 
-    /// <summary>True when nothing moves.</summary>
+    /// <summary>True without swing.</summary>
     public bool IsStraight => _middle == new Rational(1, 2);
 
     /// <summary>The swing of a bar.</summary>
     /// <param name="ratio">Long half to short half, 1 to 3.</param>
     /// <param name="meter">Its meter: quarters swing, eighths lilt, other units stay even.</param>
-    /// <param name="tempo">Its tempo, which limits the ratio.</param>
+    /// <param name="tempo">Its tempo, in which the short note limits the ratio.</param>
     public static Swing Of(Rational ratio, BarMeter meter, Tempo tempo)
     {
         var wanted = meter.Signature.Denominator switch
@@ -49,13 +45,13 @@ public sealed class Swing
             _ => Rational.One,
         };
 
-        // In twelfths, so that places stay readable fractions.
+        // Rounded to twelfths, so that places stay readable fractions.
         var most = new Rational((((tempo.Seconds(meter.Unit) / ShortestNote) - Rational.One) * 12).Floor(), 12);
         var used = Rational.Max(Rational.One, Rational.Min(wanted, most));
         return new Swing(meter.Unit, used / (used + Rational.One));
     }
 
-    /// <summary>Where a place of the bar is played.</summary>
+    /// <summary>The played place for a written place in the bar.</summary>
     public Span Played(Span place)
     {
         if (IsStraight)

@@ -1,9 +1,7 @@
 namespace GrooveLab.Music.Harmony;
 
-/// <summary>
-/// What a chord is made of, apart from its root: for every degree the alterations present, as a set of small bits. Written by the parser,
-/// read by the symbol; two ways of writing one chord end in the same build.
-/// </summary>
+/// <summary>The structure of a chord apart from its root: for each degree a bit set of its alterations. The parser writes it and the
+/// symbol reads it; different spellings of one chord give the same structure.</summary>
 internal sealed class ChordBuild
 {
     private static readonly ChordDegree[] Order =
@@ -12,7 +10,7 @@ internal sealed class ChordBuild
         ChordDegree.Ninth, ChordDegree.Eleventh, ChordDegree.Thirteenth,
     ];
 
-    // Bit (alteration + 2) of a degree's entry is set when the chord holds that tone.
+    // Bit (alteration + 2) of a degree's entry is set when the chord contains that tone.
     private readonly int[] _tones = new int[14];
 
     public void Add(ChordDegree degree, int alteration = 0) => _tones[(int)degree] |= Bit(alteration);
@@ -77,7 +75,7 @@ internal sealed class ChordBuild
         return stem + Join(stem, extras);
     }
 
-    // The greatest number whose natural tones the chord holds or alters, and in `covered` the natural tones that it brings.
+    // The greatest number whose natural tones the chord contains or alters; `covered` gets the natural tones that it implies.
     private string Number(ChordBuild covered, bool minor, bool suspended, bool sixth, bool seventh)
     {
         var naturalNinth = HasOnly(ChordDegree.Ninth, 0);
@@ -130,7 +128,7 @@ internal sealed class ChordBuild
 
     private void AddTensions(List<string> extras, ChordBuild covered, bool onFourTones)
     {
-        // Over a triad a lone "b9" is taken by many for a dominant; "add" leaves no doubt.
+        // Many read a lone "b9" after a triad as a dominant; "add" makes it unambiguous.
         var altered = onFourTones ? "" : "add";
         foreach (var degree in (ReadOnlySpan<ChordDegree>)[ChordDegree.Ninth, ChordDegree.Eleventh, ChordDegree.Thirteenth])
         {

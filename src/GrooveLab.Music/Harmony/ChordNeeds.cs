@@ -2,10 +2,9 @@ using System.Numerics;
 
 namespace GrooveLab.Music.Harmony;
 
-/// <summary>
-/// Which tones of a chord a voicing must hold, in order of need, and which it may double. Common practice, no source: the third (or what
-/// stands for it) and the seventh tell the chord, an altered fifth and the written tensions name it, a perfect fifth can be spared.
-/// </summary>
+/// <summary>Which tones a voicing of a chord must contain, most important first, and which it may double. Common practice, no source: the
+/// third (or its replacement) and the seventh identify the chord, altered fifth and written tensions name it, a perfect fifth is
+/// dispensable.</summary>
 internal sealed class ChordNeeds
 {
     private readonly List<int> _byNeed = [];
@@ -13,7 +12,7 @@ internal sealed class ChordNeeds
     public ChordNeeds(ChordTones tones, bool dropRoot)
     {
         var bare = !tones.Any(tone => tone.Degree is ChordDegree.Second or ChordDegree.Third or ChordDegree.Fourth);
-        // A bare fifth without its root is a single note.
+        // A power chord without its root is a single note.
         if (!dropRoot || bare)
             Need(tones, ChordDegree.Root);
         Need(tones, ChordDegree.Third);
@@ -49,7 +48,7 @@ internal sealed class ChordNeeds
     /// <summary>Pitch classes that may sound twice: root, third and perfect fifth.</summary>
     public int DoubleMask { get; }
 
-    /// <summary>The pitch classes without which a voicing of so many notes is not this chord.</summary>
+    /// <summary>The pitch classes that a voicing with that number of notes must contain to be this chord.</summary>
     public int RequiredMask(int voices)
     {
         var mask = 0;
@@ -58,7 +57,7 @@ internal sealed class ChordNeeds
         return mask;
     }
 
-    /// <summary>How many of these pitch classes are not yet among those.</summary>
+    /// <summary>Number of these pitch classes missing from those.</summary>
     public static int Missing(int required, int present) => BitOperations.PopCount((uint)(required & ~present));
 
     private void Need(ChordTones tones, ChordDegree degree)

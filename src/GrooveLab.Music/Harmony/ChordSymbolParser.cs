@@ -4,7 +4,7 @@ using System.Text;
 
 namespace GrooveLab.Music.Harmony;
 
-/// <summary>Reads chord symbols. One pass over the suffix collects what is said; then the tones are put together from it.</summary>
+/// <summary>Reads chord symbols. One pass over the suffix collects its elements; the tones are then built from them.</summary>
 internal sealed class ChordSymbolParser
 {
     private const int LongestSymbol = 60;
@@ -12,14 +12,14 @@ internal sealed class ChordSymbolParser
     private const string Accepted = "accepted are m, maj, dim, aug, sus2, sus4, 5, 6, 7, 9, 11, 13, add9, changes such as b9 or #11, alt, no3, "
         + "no5, and a bass after a slash";
 
-    // Longer words first, so that "ma" is not found in "major".
+    // Longer words first, so that "major" is not read as "ma".
     private static readonly string[] MajorWords = ["major", "Major", "MAJOR", "maj", "Maj", "MAJ", "ma", "Ma", "MA", "M", "^"];
     private static readonly string[] MinorWords = ["minor", "Minor", "MINOR", "min", "Min", "MIN", "mi", "Mi", "MI", "m"];
     private static readonly string[] DiminishedWords = ["dim", "Dim", "DIM", "o"];
     private static readonly string[] AugmentedWords = ["aug", "Aug", "AUG"];
     private static readonly string[] OmitWords = ["omit", "no"];
 
-    // Words that may follow M or m and begin with an a: there the a is not part of "ma".
+    // Words that start with an a and may follow M or m: there the a is not part of "ma".
     private static readonly string[] WordsAfterM = ["add", "alt", "aug"];
 
     private readonly string _plain;
@@ -67,7 +67,7 @@ internal sealed class ChordSymbolParser
 
         if (trimmed.Length > LongestSymbol)
         {
-            error = $"'{Quote(trimmed)}': this is too long for a chord symbol (at most {LongestSymbol} signs), such as Am7 or C7(b9,#11)";
+            error = $"'{Quote(trimmed)}': a chord symbol has at most {LongestSymbol} characters, such as Am7 or C7(b9,#11)";
             return false;
         }
 
@@ -82,7 +82,7 @@ internal sealed class ChordSymbolParser
         if (!PitchName.TryRead(plain, out var root, out var rootLength))
         {
             error = $"'{Quote(trimmed)}': a chord starts with a letter A to G, a capital (the note below C is B, not H), "
-                + "then # or b if needed, then its kind, such as Am7, F#m7b5 or C/E; N.C. is no chord";
+                + "then # or b if needed, then its kind, such as Am7, F#m7b5 or C/E; N.C. means no chord";
             return false;
         }
 
@@ -107,7 +107,7 @@ internal sealed class ChordSymbolParser
         return true;
     }
 
-    /// <summary>Text for an error message: short, and free of signs that would spoil a line.</summary>
+    /// <summary>Text for an error message: short, without control characters.</summary>
     internal static string Quote(string text)
     {
         var quoted = new StringBuilder();
@@ -124,7 +124,7 @@ internal sealed class ChordSymbolParser
         return quoted.ToString();
     }
 
-    // Every sign is replaced by as many plain ones, so that places in the plain text are places in the written one.
+    // Each sign is replaced by equally many plain characters, so that positions in the plain text match those in the written text.
     private static string Plain(string text)
     {
         var plain = PitchName.Plain(text).ToCharArray();
@@ -151,7 +151,7 @@ internal sealed class ChordSymbolParser
                 return false;
         }
 
-        return _depth == 0 || Fail("a bracket is opened and not closed; write the changes as in C7(b9,#11)");
+        return _depth == 0 || Fail("a bracket is not closed; write the changes as in C7(b9,#11)");
     }
 
     private bool ReadOne()
@@ -170,7 +170,7 @@ internal sealed class ChordSymbolParser
             case ')':
                 _at++;
                 _depth--;
-                return _depth >= 0 || Fail("a bracket is closed that was not opened; write the changes as in C7(b9,#11)");
+                return _depth >= 0 || Fail("a closing bracket has no opening bracket; write the changes as in C7(b9,#11)");
             case '/':
                 return ReadSlash();
             default:
@@ -191,7 +191,7 @@ internal sealed class ChordSymbolParser
             _at++;
         var next = Current is '#' or 'b' or '+' or '-' && _at + 1 < _plain.Length ? _plain[_at + 1] : Current;
         if (!char.IsAsciiDigit(next) && !StartsWithAny(MajorWords, out _))
-            return Fail("after a slash comes the bass note, a capital letter A to G with # or b if needed, as in C/E, D/F# or Gm7/F");
+            return Fail("write the bass note after the slash: a capital letter A to G with # or b if needed, as in C/E, D/F# or Gm7/F");
         _afterSlash = true;
         return true;
     }
@@ -210,7 +210,7 @@ internal sealed class ChordSymbolParser
         {
             _at += 3;
             if (HasQuality || _major || _number is not (0 or 7))
-                return Fail("alt stands for an altered dominant seventh and goes with nothing else, as in C7alt");
+                return Fail("alt means an altered dominant seventh and cannot be combined, as in C7alt");
             _alt = true;
             _number = 7;
             return true;
@@ -229,7 +229,7 @@ internal sealed class ChordSymbolParser
             return ReadQuality(1, ref _halfDiminished);
         if (StartsWithAny(AugmentedWords, out var augmented))
             return ReadQuality(augmented.Length, ref _augmented);
-        // Minor's words first where they begin with M ("Min", "MI"), else "M" would be taken for major.
+        // First the words for minor that begin with M ("Min", "MI"), or M would be read as major.
         if (StartsWithAny(MinorWords, out var minor) && !StartsWithAny(MajorWords.AsSpan(0, 9), out _))
             return ReadQuality(minor.Length, ref _minor);
         if (StartsWithAny(MajorWords, out var major))
@@ -253,7 +253,7 @@ internal sealed class ChordSymbolParser
     private bool ReadMajor(int length)
     {
         var follows = _at + length < _plain.Length ? _plain[_at + length] : '\0';
-        // "7M" is how some countries write a major seventh.
+        // Some countries write a major seventh as "7M".
         var seventhBefore = _number == 7 && _at > 0 && _plain[_at - 1] == '7' && !char.IsAsciiDigit(follows);
         if (_major || _dominant || _halfDiminished || _alt || _power || (_number != 0 && !seventhBefore))
             return TwoKinds();
@@ -272,7 +272,7 @@ internal sealed class ChordSymbolParser
         if (Current == '-')
             return ReadQuality(1, ref _minor);
         return digits is "11" or "13"
-            ? Fail($"'+{digits}' directly after the root can be read in two ways; write 7#11, {digits}#5 or add{digits}")
+            ? Fail($"'+{digits}' directly after the root is ambiguous; write 7#11, {digits}#5 or add{digits}")
             : ReadQuality(1, ref _augmented);
     }
 
@@ -321,7 +321,7 @@ internal sealed class ChordSymbolParser
             _ => null,
         };
         if (tone is null)
-            return Fail("add is followed by 2, 4, 6, 9, 11 or 13, with b or # if needed, as in Cadd9 or C(add#11)");
+            return Fail("write 2, 4, 6, 9, 11 or 13 after add, with b or # if needed, as in Cadd9 or C(add#11)");
         _added.Add(tone.Value);
         return true;
     }
@@ -336,7 +336,7 @@ internal sealed class ChordSymbolParser
         else if (Current == '5')
             _noFifth = true;
         else
-            return Fail($"{word} is followed by 3 or 5, as in C7{word}5");
+            return Fail($"write 3 or 5 after {word}, as in C7{word}5");
         _at++;
         if (Starts("rd") || Starts("th"))
             _at += 2;
@@ -353,7 +353,7 @@ internal sealed class ChordSymbolParser
         (ChordDegree Degree, int Alteration)? tone = (digits, alteration) switch
         {
             ("5", _) => (ChordDegree.Fifth, alteration),
-            // C7+ and Cm+ : a plus that stands last raises the fifth.
+            // C7+ and Cm+ : a plus at the end raises the fifth.
             ("", 1) when plus && (_number != 0 || _minor) => (ChordDegree.Fifth, 1),
             ("9", _) => (ChordDegree.Ninth, alteration),
             ("4" or "11", 1) => (ChordDegree.Eleventh, 1),
@@ -373,7 +373,7 @@ internal sealed class ChordSymbolParser
             return true;
         }
 
-        return Fail($"'{Quote(_plain[start.._at])}' is no change that chords know; accepted are b5, #5, b9, #9, #11 and b13, as in C7(b9,#11)");
+        return Fail($"'{Quote(_plain[start.._at])}' is not a chord alteration; accepted are b5, #5, b9, #9, #11 and b13, as in C7(b9,#11)");
     }
 
     private bool ReadNumber(bool aside)
@@ -402,9 +402,9 @@ internal sealed class ChordSymbolParser
                     _added.Add((ChordDegree.Ninth, 0));
                     return true;
                 case "5":
-                    return Fail("a lone 5 is the power chord, as in C5; a changed fifth is b5 or #5");
+                    return Fail("5 alone means a power chord, as in C5; write an altered fifth as b5 or #5");
                 case "2" or "4":
-                    return Fail($"a lone {digits} is not clear; write sus{digits} where it stands for the third, add{digits} where it is added");
+                    return Fail($"{digits} alone is ambiguous; write sus{digits} if it replaces the third, add{digits} if it is added");
                 default:
                     break;
             }
@@ -425,7 +425,7 @@ internal sealed class ChordSymbolParser
                 _added.Add((ChordDegree.Sixth, 0));
                 return true;
             default:
-                return Fail($"the number {Quote(digits)} is not understood here; accepted are 5, 6, 69, 7, 9, 11 and 13 after the root, then "
+                return Fail($"unexpected number {Quote(digits)}; accepted are 5, 6, 69, 7, 9, 11 and 13 after the root, then "
                     + "changes such as b9 or #11");
         }
     }
@@ -433,7 +433,7 @@ internal sealed class ChordSymbolParser
     private bool Check()
     {
         if (_dominant && _number is not (7 or 9 or 11 or 13))
-            return Fail("dom is followed by 7, 9, 11 or 13, as in Cdom7");
+            return Fail("write 7, 9, 11 or 13 after dom, as in Cdom7");
         if (_halfDiminished && _number == 6)
             return Fail("a half-diminished chord has a seventh; write Cø, Cø7 or Cm7b5");
         return true;
@@ -468,11 +468,11 @@ internal sealed class ChordSymbolParser
         AddStack(build);
         foreach (var (degree, alteration) in _added)
         {
-            // A sixth beside a seventh is heard, and named, as a thirteenth.
+            // A sixth beside a seventh is heard and named as a thirteenth.
             build.Add(degree == ChordDegree.Sixth && build.Has(ChordDegree.Seventh) ? ChordDegree.Thirteenth : degree, alteration);
         }
 
-        // The tone that stands for the third is not said twice.
+        // Do not list the replacement of the third twice.
         if (_second)
             build.Remove(ChordDegree.Ninth, 0);
         if (_fourth)
@@ -480,7 +480,7 @@ internal sealed class ChordSymbolParser
         return build;
     }
 
-    // The sixth, or the thirds piled up to the number; an altered tone takes the place of the natural one.
+    // The sixth, or stacked thirds up to the number; an altered tone replaces the natural one.
     private void AddStack(ChordBuild build)
     {
         if (_number == 6)
@@ -489,7 +489,7 @@ internal sealed class ChordSymbolParser
             return;
         }
 
-        // maj(#11) means the major seventh too, and so does a minor, diminished or augmented chord that says "major".
+        // maj(#11) implies the major seventh, and so does "major" in a minor, diminished or augmented chord.
         var seventhIsMeant = _major
             && (_minor || _diminished || _augmented || _altered.Exists(tone => tone.Degree != ChordDegree.Fifth));
         if (_number == 0 && !_halfDiminished && !seventhIsMeant)
@@ -506,7 +506,7 @@ internal sealed class ChordSymbolParser
         }
     }
 
-    // Reads # b + - and moves on; 0 when there is none.
+    // Reads # b + - and advances; 0 for none.
     private int Sign()
     {
         var sign = Current is '#' or '+' ? 1 : Current is 'b' or '-' ? -1 : 0;
@@ -552,10 +552,10 @@ internal sealed class ChordSymbolParser
         return false;
     }
 
-    private bool NotUnderstood() => Fail($"'{Quote(_plain[_at..])}' is not understood after '{Quote(_plain[.._at])}'; {Accepted}");
+    private bool NotUnderstood() => Fail($"unexpected '{Quote(_plain[_at..])}' after '{Quote(_plain[.._at])}'; {Accepted}");
 
     private bool TwoKinds() =>
-        Fail($"'{Quote(_plain[_at..])}' after '{Quote(_plain[.._at])}' would make it two kinds of chord at once; {Accepted}");
+        Fail($"'{Quote(_plain[_at..])}' after '{Quote(_plain[.._at])}' contradicts the kind of chord; {Accepted}");
 
     private bool Fail(string error)
     {

@@ -3,26 +3,24 @@ using System.Collections.Immutable;
 
 namespace GrooveLab.Music.Harmony;
 
-/// <summary>How a sound sits with a chord.</summary>
+/// <summary>How a pitch fits a chord.</summary>
 public enum PitchFit
 {
     /// <summary>It belongs to the chord (the written bass included).</summary>
     ChordTone,
 
-    /// <summary>It is in the key's scale and more than a semitone from every tone of the chord: it passes without rubbing.</summary>
+    /// <summary>It is in the key's scale and more than a semitone from every tone of the chord: it can pass without clashing.</summary>
     ScaleTone,
 
-    /// <summary>It is neither in the chord nor in the scale, and rubs against no chord tone.</summary>
+    /// <summary>It is neither in the chord nor in the scale, but clashes with no chord tone.</summary>
     Outside,
 
-    /// <summary>It lies a semitone from a tone of the chord, in any octave, whether in the scale or not.</summary>
+    /// <summary>It is a semitone from a tone of the chord, in any octave, whether in the scale or not.</summary>
     Clash,
 }
 
-/// <summary>
-/// The tones of a chord from the root up in order of their degree: third (or what stands for it), fifth, sixth or seventh, ninth,
-/// eleventh, thirteenth. Only the chord proper: a slash bass that is foreign to it is in <see cref="ChordSymbol.Bass"/> alone. Empty for N.C.
-/// </summary>
+/// <summary>The tones of a chord, from the root up in order of degree: third (or its replacement), fifth, sixth or seventh, ninth,
+/// eleventh, thirteenth. A slash bass that is not a chord tone is only in <see cref="ChordSymbol.Bass"/>. Empty for N.C.</summary>
 public sealed class ChordTones : IReadOnlyList<ChordTone>
 {
     private readonly ImmutableArray<ChordTone> _tones;
@@ -40,7 +38,7 @@ public sealed class ChordTones : IReadOnlyList<ChordTone>
     public int Count => _tones.Length;
 
 
-    /// <summary>The pitch classes as twelve bits: bit n is set when pitch class n is in the chord. The slash bass is not counted.</summary>
+    /// <summary>The pitch classes as twelve bits: bit n is set when pitch class n is in the chord. Excludes the slash bass.</summary>
     public int PitchClassMask { get; }
 
     /// <summary>The root; null for N.C.</summary>
@@ -49,17 +47,17 @@ public sealed class ChordTones : IReadOnlyList<ChordTone>
     /// <summary>The third; null in a suspended chord or a power chord.</summary>
     public ChordTone? Third => Find(ChordDegree.Third);
 
-    /// <summary>The fifth as the chord spells it: perfect, flat or raised (the flat one where both are asked for); null when it is left out.</summary>
+    /// <summary>The fifth as spelled in the chord: perfect, flat or raised (flat if both are written); null when omitted.</summary>
     public ChordTone? Fifth => Find(ChordDegree.Fifth);
 
-    /// <summary>The seventh; null when there is none.</summary>
+    /// <summary>The seventh; null for none.</summary>
     public ChordTone? Seventh => Find(ChordDegree.Seventh);
 
 
     /// <inheritdoc/>
     public ChordTone this[int index] => _tones[index];
 
-    /// <summary>The first tone of a degree, lowest alteration first; null when the chord has none.</summary>
+    /// <summary>The first tone of a degree, lowest alteration first; null for none.</summary>
     public ChordTone? Find(ChordDegree degree)
     {
         foreach (var tone in _tones)
@@ -71,16 +69,15 @@ public sealed class ChordTones : IReadOnlyList<ChordTone>
         return null;
     }
 
-    /// <summary>Whether a sound belongs to the chord; the slash bass is not counted.</summary>
+    /// <summary>True when a pitch belongs to the chord; excludes the slash bass.</summary>
     /// <param name="midi">A MIDI number or pitch class.</param>
     public bool Contains(int midi) => (PitchClassMask >> PitchName.Modulo(midi, 12) & 1) != 0;
 
-    /// <summary>
-    /// How a sound sits with the chord in a key. The written bass counts as a chord tone. With N.C. nothing clashes: it is in the scale or
-    /// outside. That a semitone clashes on either side is common practice for held tones; a passing tone may be judged more mildly.
-    /// </summary>
+    /// <summary>How a pitch fits the chord in a key. The written bass counts as a chord tone. With N.C. nothing clashes: the pitch is in
+    /// the scale or outside. Treating a semitone on either side as a clash is common practice for held tones; passing tones can be judged
+    /// more mildly.</summary>
     /// <param name="midi">A MIDI number or pitch class.</param>
-    /// <param name="key">The key whose scale is meant.</param>
+    /// <param name="key">The key that gives the scale.</param>
     public PitchFit Fit(int midi, Key key)
     {
         var pitchClass = PitchName.Modulo(midi, 12);
@@ -92,7 +89,8 @@ public sealed class ChordTones : IReadOnlyList<ChordTone>
         return key.Contains(pitchClass) ? PitchFit.ScaleTone : PitchFit.Outside;
     }
 
-    /// <summary>The chord tone nearest to a sound, as a MIDI number; the lower of two equally near ones. The sound itself when it fits.</summary>
+    /// <summary>The chord tone nearest to a pitch, as a MIDI number; the lower of two equally near. A chord tone returns
+    /// itself.</summary>
     /// <param name="midi">The MIDI number to start from.</param>
     /// <exception cref="InvalidOperationException">The chord has no tones (N.C.).</exception>
     public int Nearest(int midi)
@@ -105,7 +103,7 @@ public sealed class ChordTones : IReadOnlyList<ChordTone>
                 return midi + distance;
         }
 
-        throw new InvalidOperationException("N.C. has no tones to be near to.");
+        throw new InvalidOperationException("N.C. has no tones.");
     }
 
     /// <inheritdoc/>

@@ -2,10 +2,8 @@ using System.Diagnostics.CodeAnalysis;
 
 namespace GrooveLab.Music.Harmony;
 
-/// <summary>
-/// A spelled interval: how many letters it spans and how many semitones. Not just a number of semitones: an augmented fourth and a
-/// diminished fifth are different intervals. Falling intervals have negative steps and semitones.
-/// </summary>
+/// <summary>A spelled interval: a number of letters and a number of semitones. An augmented fourth and a diminished fifth are different
+/// intervals. Falling intervals have negative steps and semitones.</summary>
 /// <param name="Steps">Letters moved: 0 unison, 1 second, 2 third, 7 octave; negative downwards.</param>
 /// <param name="Semitones">Semitones moved; negative downwards.</param>
 public readonly record struct Interval(int Steps, int Semitones)
@@ -54,7 +52,7 @@ public readonly record struct Interval(int Steps, int Semitones)
     /// <summary>Seven letters, twelve semitones.</summary>
     public static Interval Octave => new(7, 12);
 
-    /// <summary>The interval that a scale degree of the major scale makes with its tonic, altered.</summary>
+    /// <summary>The interval from the tonic to a degree of the major scale, with an alteration.</summary>
     /// <param name="degree">1 for the tonic, 5 for the fifth, 9 for the ninth; at least 1.</param>
     /// <param name="alteration">Semitones up (positive) or down.</param>
     /// <exception cref="ArgumentOutOfRangeException">The degree is below 1.</exception>
@@ -65,23 +63,21 @@ public readonly record struct Interval(int Steps, int Semitones)
         return new Interval(steps, SemitonesOfMajorScale(steps) + alteration);
     }
 
-    /// <summary>The interval that leads from one pitch to another.</summary>
+    /// <summary>The interval from one pitch to another.</summary>
     public static Interval Between(Pitch from, Pitch to) =>
         new(to.LetterIndex - from.LetterIndex, to.Midi - from.Midi);
 
-    /// <summary>The same interval in the other direction.</summary>
+    /// <summary>The same interval in the opposite direction.</summary>
     public static Interval operator -(Interval interval) => new(-interval.Steps, -interval.Semitones);
 
-    /// <summary>One interval after the other.</summary>
+    /// <summary>The sum of two intervals.</summary>
     public static Interval operator +(Interval left, Interval right) => new(left.Steps + right.Steps, left.Semitones + right.Semitones);
 
-    /// <summary>The first interval and then the second downwards.</summary>
+    /// <summary>The first interval minus the second.</summary>
     public static Interval operator -(Interval left, Interval right) => left + -right;
 
-    /// <summary>
-    /// Reads the usual short name: quality (P, M, m, A, d; AA and dd for doubly) and number, with a minus sign for falling: "P5", "m3",
-    /// "A4", "-M2", "M9".
-    /// </summary>
+    /// <summary>Reads the usual short name: quality (P, M, m, A, d; AA and dd for doubly) and number, with a minus sign for falling:
+    /// "P5", "m3", "A4", "-M2", "M9".</summary>
     public static bool TryParse([NotNullWhen(true)] string? text, out Interval interval)
     {
         interval = default;

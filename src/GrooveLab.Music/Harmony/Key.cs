@@ -3,7 +3,7 @@ using System.Diagnostics.CodeAnalysis;
 
 namespace GrooveLab.Music.Harmony;
 
-/// <summary>The mode of a key. Major and ionian have the same scale, minor (natural) and aeolian too; both names are kept as written.</summary>
+/// <summary>The mode of a key. Major and ionian share a scale, as do minor (natural) and aeolian; the name is kept as written.</summary>
 public enum KeyMode
 {
     /// <summary>Major.</summary>
@@ -34,23 +34,21 @@ public enum KeyMode
     Locrian,
 }
 
-/// <summary>
-/// A key: a spelled tonic and a mode, with at most seven sharps or flats in its signature. It says how its scale and the tones between are
-/// spelled, and how music in it is moved to another key.
-/// </summary>
+/// <summary>A key: a spelled tonic and a mode, with at most seven sharps or flats in the signature. It spells its scale and the chromatic
+/// tones, and transposes music to another key.</summary>
 public sealed record Key
 {
     private readonly PitchName[] _chromatic = new PitchName[12];
 
-    /// <summary>Makes a key.</summary>
-    /// <exception cref="ArgumentException">Its signature would need more than seven sharps or flats.</exception>
+    /// <summary>Creates a key.</summary>
+    /// <exception cref="ArgumentException">The signature would need more than seven sharps or flats.</exception>
     public Key(PitchName tonic, KeyMode mode)
     {
         if (!IsWritable(tonic, mode))
             throw new ArgumentException(TooManyAccidentals(tonic, mode));
         Tonic = tonic;
         Mode = mode;
-        // Between the scale's tones: five fifths down to six up from the tonic, the usual harmonic chromatic scale.
+        // Chromatic tones: five fifths down to six up from the tonic, the usual harmonic chromatic scale.
         for (var fifths = tonic.Fifths - 5; fifths <= tonic.Fifths + 6; fifths++)
         {
             var name = PitchName.FromFifths(fifths);
@@ -60,7 +58,7 @@ public sealed record Key
         var scale = ImmutableArray.CreateBuilder<PitchName>(7);
         for (var step = 0; step < 7; step++)
         {
-            // The signature's seven names lie in a row on the line of fifths; each letter occurs once.
+            // The seven names are adjacent on the line of fifths; each letter occurs once.
             var letter = (NoteLetter)(((int)tonic.Letter + step) % 7);
             for (var fifths = Fifths - 1; fifths <= Fifths + 5; fifths++)
             {
@@ -87,7 +85,7 @@ public sealed record Key
     /// <summary>The mode.</summary>
     public KeyMode Mode { get; }
 
-    /// <summary>Sharps (positive) or flats (negative) of the signature, -7 to 7: D dorian has 0.</summary>
+    /// <summary>Sharps (positive) or flats (negative) in the signature, -7 to 7: D dorian has 0.</summary>
     public int Fifths => Tonic.Fifths + ModeFifths(Mode);
 
     /// <summary>The seven tones of the scale from the tonic up, spelled. Minor is natural minor.</summary>
@@ -96,24 +94,22 @@ public sealed record Key
     /// <summary>The scale as twelve bits: bit n is set when pitch class n is in it.</summary>
     public int ScaleMask { get; }
 
-    /// <summary>Whether the third above the tonic is minor.</summary>
+    /// <summary>True when the third above the tonic is minor.</summary>
     public bool IsMinor => Mode is KeyMode.Minor or KeyMode.Dorian or KeyMode.Phrygian or KeyMode.Aeolian or KeyMode.Locrian;
 
-    /// <summary>Whether a sound is in the scale.</summary>
+    /// <summary>True when a pitch is in the scale.</summary>
     /// <param name="midi">A MIDI number or pitch class.</param>
     public bool Contains(int midi) => (ScaleMask >> PitchName.Modulo(midi, 12) & 1) != 0;
 
-    /// <summary>The name of a sound in this key: the scale's own, else as the harmonic chromatic scale on the tonic has it.</summary>
+    /// <summary>The name of a pitch in this key: as in the scale, otherwise as in the harmonic chromatic scale on the tonic.</summary>
     /// <param name="midi">A MIDI number or pitch class.</param>
     public PitchName Spell(int midi) => _chromatic[PitchName.Modulo(midi, 12)];
 
     /// <summary>The pitch at a MIDI number, spelled in this key.</summary>
     public Pitch SpellPitch(int midi) => Pitch.AtMidi(Spell(midi), midi);
 
-    /// <summary>
-    /// The key of the same mode some semitones higher (or lower, negative), with the fewest accidentals; six sharps against six flats goes
-    /// the way this key goes. Whole octaves keep the spelling.
-    /// </summary>
+    /// <summary>The key of the same mode some semitones higher (negative: lower), with the fewest accidentals; between six sharps and six
+    /// flats it keeps the direction of this key. Whole octaves keep the spelling.</summary>
     public Key Up(int semitones)
     {
         if (semitones % 12 == 0)
@@ -134,7 +130,8 @@ public sealed record Key
         return best!;
     }
 
-    /// <summary>The interval by which music in this key moves to stand in <see cref="Up"/>: exactly these semitones, spelled for both keys.</summary>
+    /// <summary>The interval that transposes music from this key to <see cref="Up"/>: exactly these semitones, spelled for both
+    /// keys.</summary>
     public Interval IntervalUp(int semitones)
     {
         var letters = PitchName.Modulo((int)Up(semitones).Tonic.Letter - (int)Tonic.Letter, 7);
@@ -142,10 +139,9 @@ public sealed record Key
         return new Interval(letters + (7 * octaves), semitones);
     }
 
-    /// <summary>
-    /// The interval by which music in this key moves to stand on another key's tonic, the nearer way (five semitones down to six up), spelled
-    /// for both. The modes are not compared: a tune in D dorian taken to E minor moves a major second and stays dorian.
-    /// </summary>
+    /// <summary>The interval that transposes music from this tonic to the tonic of another key, the shorter way (five semitones down to
+    /// six up), spelled for both. Ignores the modes: a tune in D dorian transposed to E minor moves up a major second and stays
+    /// dorian.</summary>
     public Interval To(Key target)
     {
         var semitones = PitchName.Modulo(target.Tonic.PitchClass - Tonic.PitchClass, 12);
@@ -156,12 +152,11 @@ public sealed record Key
         return new Interval(letters + (7 * octaves), semitones);
     }
 
-    /// <summary>
-    /// Reads a key: a tonic and a mode, such as "D dorian", "Bb", "F# minor", "Am", "E♭ major". Without a mode it is major; a lone m is minor.
-    /// </summary>
+    /// <summary>Reads a key: a tonic and a mode, such as "D dorian", "Bb", "F# minor", "Am", "E♭ major". Default mode: major; a lone m
+    /// means minor.</summary>
     /// <param name="text">The text.</param>
-    /// <param name="key">The key, when read.</param>
-    /// <param name="error">What is wrong and what is accepted, when not.</param>
+    /// <param name="key">The key, if valid.</param>
+    /// <param name="error">What is wrong and what is accepted, if not valid.</param>
     public static bool TryParse(string? text, [NotNullWhen(true)] out Key? key, [NotNullWhen(false)] out string? error)
     {
         key = null;
@@ -189,8 +184,8 @@ public sealed record Key
         };
         if (mode is null)
         {
-            error = $"'{ChordSymbolParser.Quote(trimmed)}': '{ChordSymbolParser.Quote(written)}' is no mode; accepted are major, minor, dorian, "
-                + "phrygian, lydian, mixolydian, aeolian, locrian and ionian";
+            error = $"'{ChordSymbolParser.Quote(trimmed)}': '{ChordSymbolParser.Quote(written)}' is not a mode; accepted are major, minor, "
+                + "dorian, phrygian, lydian, mixolydian, aeolian, locrian and ionian";
             return false;
         }
 
@@ -209,7 +204,7 @@ public sealed record Key
     /// <exception cref="FormatException">The text is not a key; the message says why.</exception>
     public static Key Parse(string text) => TryParse(text, out var key, out var error) ? key : throw new FormatException(error);
 
-    /// <summary>Whether two keys have the same spelled tonic and the same mode.</summary>
+    /// <summary>True when two keys have the same spelled tonic and the same mode.</summary>
     public bool Equals(Key? other) => other is not null && Tonic == other.Tonic && Mode == other.Mode;
 
     /// <inheritdoc/>

@@ -1,6 +1,6 @@
 namespace GrooveLab.Music.Harmony;
 
-/// <summary>The letter of a spelled pitch, counted from C so that its number is its place in the octave of letters.</summary>
+/// <summary>The letter of a spelled pitch, numbered from C = 0 upwards.</summary>
 public enum NoteLetter
 {
     /// <summary>C, semitone 0 of the octave.</summary>

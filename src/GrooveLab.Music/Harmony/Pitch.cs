@@ -3,18 +3,16 @@ using System.Globalization;
 
 namespace GrooveLab.Music.Harmony;
 
-/// <summary>
-/// A spelled pitch in its octave: C4 is middle C, MIDI 60. B sharp 3 and C4 sound alike and are different pitches; order is by sound,
-/// then by letter.
-/// </summary>
+/// <summary>A spelled pitch in its octave: C4 is middle C, MIDI 60. B sharp 3 and C4 sound the same but are different pitches; ordered by
+/// sound, then by letter.</summary>
 /// <param name="Name">The spelled pitch class.</param>
 /// <param name="Octave">The octave of the letter, scientific numbering: C4 to B4 is the octave from middle C, and B#3 belongs to octave 3.</param>
 public readonly record struct Pitch(PitchName Name, int Octave) : IComparable<Pitch>
 {
-    /// <summary>The frequency of A4 in hertz that ISO 16 lays down.</summary>
+    /// <summary>The frequency of A4 in hertz (ISO 16).</summary>
     public const double ConcertA = 440.0;
 
-    /// <summary>The MIDI number: 60 for C4, 69 for A4. May lie outside 0 to 127 for extreme octaves.</summary>
+    /// <summary>The MIDI number: 60 for C4, 69 for A4. May be outside 0 to 127 for extreme octaves.</summary>
     public int Midi => (12 * (Octave + 1)) + Interval.SemitonesOfMajorScale((int)Name.Letter) + Name.Accidental;
 
     /// <summary>The frequency in hertz in twelve-tone equal temperament with A4 = 440 Hz (ISO 16).</summary>
@@ -24,16 +22,17 @@ public readonly record struct Pitch(PitchName Name, int Octave) : IComparable<Pi
 
     /// <summary>The frequency of a MIDI number in twelve-tone equal temperament.</summary>
     /// <param name="midi">The MIDI number; fractions are allowed, 0.01 is a cent.</param>
-    /// <param name="concertA">The frequency of A4 in hertz; ISO 16 has 440.</param>
+    /// <param name="concertA">The frequency of A4 in hertz; ISO 16: 440.</param>
     public static double FrequencyOf(double midi, double concertA = ConcertA) => concertA * Math.Pow(2, (midi - 69) / 12);
 
-    /// <summary>The pitch of a MIDI number, plainly spelled.</summary>
+    /// <summary>The pitch of a MIDI number in its simplest spelling.</summary>
     /// <param name="midi">Any MIDI number.</param>
-    /// <param name="flats">Flats instead of sharps for the black keys; see <see cref="Key.Spell(int)"/> for spelling within a key.</param>
+    /// <param name="flats">True for flats instead of sharps for the black keys; see <see cref="Key.Spell(int)"/> for spelling within a
+    /// key.</param>
     public static Pitch FromMidi(int midi, bool flats = false) => AtMidi(PitchName.FromPitchClass(midi, flats), midi);
 
-    /// <summary>The pitch with this name that sounds at a MIDI number.</summary>
-    /// <exception cref="ArgumentException">The name is not that of this sound.</exception>
+    /// <summary>The pitch with this name at a MIDI number.</summary>
+    /// <exception cref="ArgumentException">The name does not match the MIDI number.</exception>
     public static Pitch AtMidi(PitchName name, int midi)
     {
         var octaves = midi - Interval.SemitonesOfMajorScale((int)name.Letter) - name.Accidental;
@@ -42,7 +41,7 @@ public readonly record struct Pitch(PitchName Name, int Octave) : IComparable<Pi
             : throw new ArgumentException($"{name} does not sound at MIDI {midi}.");
     }
 
-    /// <summary>The pitch an interval away, spelled as the interval says; beyond three accidentals the plain spelling is taken.</summary>
+    /// <summary>The pitch an interval away, spelled by the interval; beyond three accidentals the simplest spelling.</summary>
     public Pitch Transpose(Interval interval) => AtMidi(Name.Transpose(interval), Midi + interval.Semitones);
 
     /// <summary>Reads a pitch: a name and its octave, such as "F#4", "Bb3", "E♭5", "C-1".</summary>
@@ -76,16 +75,16 @@ public readonly record struct Pitch(PitchName Name, int Octave) : IComparable<Pi
         return bySound != 0 ? bySound : LetterIndex.CompareTo(other.LetterIndex);
     }
 
-    /// <summary>Sounds lower, or alike with a lower letter.</summary>
+    /// <summary>True when it sounds lower, or the same with a lower letter.</summary>
     public static bool operator <(Pitch left, Pitch right) => left.CompareTo(right) < 0;
 
-    /// <summary>Sounds higher, or alike with a higher letter.</summary>
+    /// <summary>True when it sounds higher, or the same with a higher letter.</summary>
     public static bool operator >(Pitch left, Pitch right) => left.CompareTo(right) > 0;
 
-    /// <summary>Not higher.</summary>
+    /// <summary>True when lower or equal.</summary>
     public static bool operator <=(Pitch left, Pitch right) => left.CompareTo(right) <= 0;
 
-    /// <summary>Not lower.</summary>
+    /// <summary>True when higher or equal.</summary>
     public static bool operator >=(Pitch left, Pitch right) => left.CompareTo(right) >= 0;
 
     /// <summary>The name and the octave in plain letters: "F#4".</summary>

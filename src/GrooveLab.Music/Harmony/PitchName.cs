@@ -2,13 +2,11 @@ using System.Diagnostics.CodeAnalysis;
 
 namespace GrooveLab.Music.Harmony;
 
-/// <summary>
-/// A spelled pitch class: a letter with its accidental, such as F sharp or B flat. It has no octave (see <see cref="Pitch"/>), and F sharp
-/// is not G flat although both are pitch class 6. Ordered nowhere; compared by spelling.
-/// </summary>
+/// <summary>A spelled pitch class: a letter with its accidental, such as F sharp or B flat. It has no octave (see <see cref="Pitch"/>). F
+/// sharp and G flat differ although both are pitch class 6. Compared by spelling; has no order.</summary>
 public readonly record struct PitchName
 {
-    /// <summary>The most sharps or flats a name can carry: three, which only the inner tones of oddly spelled chords need.</summary>
+    /// <summary>Maximum number of sharps or flats: three, needed only by inner tones of oddly spelled chords.</summary>
     public const int MaxAccidental = 3;
 
     private static ReadOnlySpan<int> LetterFifths => [0, 2, 4, -1, 1, 3, 5];
@@ -16,16 +14,16 @@ public readonly record struct PitchName
     private static ReadOnlySpan<NoteLetter> LettersByFifth =>
         [NoteLetter.F, NoteLetter.C, NoteLetter.G, NoteLetter.D, NoteLetter.A, NoteLetter.E, NoteLetter.B];
 
-    /// <summary>Names a pitch class.</summary>
+    /// <summary>Creates a pitch name.</summary>
     /// <param name="letter">The letter.</param>
     /// <param name="accidental">Sharps (positive) or flats (negative), -3 to 3.</param>
-    /// <exception cref="ArgumentOutOfRangeException">The letter is none of the seven or the accidental is beyond three.</exception>
+    /// <exception cref="ArgumentOutOfRangeException">Not one of the seven letters, or more than three accidentals.</exception>
     public PitchName(NoteLetter letter, int accidental = 0)
     {
         if (letter is < NoteLetter.C or > NoteLetter.B)
-            throw new ArgumentOutOfRangeException(nameof(letter), letter, "A pitch is named by a letter A to G.");
+            throw new ArgumentOutOfRangeException(nameof(letter), letter, "The letter must be A to G.");
         if (accidental is < -MaxAccidental or > MaxAccidental)
-            throw new ArgumentOutOfRangeException(nameof(accidental), accidental, "A pitch carries at most three sharps or flats.");
+            throw new ArgumentOutOfRangeException(nameof(accidental), accidental, "A pitch name has at most three sharps or flats.");
         Letter = letter;
         Accidental = accidental;
     }
@@ -36,13 +34,13 @@ public readonly record struct PitchName
     /// <summary>Sharps (positive) or flats (negative), -3 to 3.</summary>
     public int Accidental { get; }
 
-    /// <summary>The pitch class, 0 for C (or B sharp) to 11 for B: what sounds, without the spelling.</summary>
+    /// <summary>The pitch class, 0 for C (or B sharp) to 11 for B: the sound without the spelling.</summary>
     public int PitchClass => Modulo(Interval.SemitonesOfMajorScale((int)Letter) + Accidental, 12);
 
-    /// <summary>The place on the line of fifths: C is 0, G 1, F -1, F sharp 6, B flat -2.</summary>
+    /// <summary>The position on the line of fifths: C is 0, G 1, F -1, F sharp 6, B flat -2.</summary>
     public int Fifths => LetterFifths[(int)Letter] + (7 * Accidental);
 
-    /// <summary>The name at a place on the line of fifths.</summary>
+    /// <summary>The name at a position on the line of fifths.</summary>
     /// <param name="fifths">C is 0; from F with three flats (-22) to B with three sharps (26).</param>
     /// <exception cref="ArgumentOutOfRangeException">The name would need more than three accidentals.</exception>
     public static PitchName FromFifths(int fifths)
@@ -51,23 +49,21 @@ public readonly record struct PitchName
         return new PitchName(LettersByFifth[fifths + 1 - (7 * accidental)], accidental);
     }
 
-    /// <summary>The plain name of a pitch class: a natural where there is one, else one sharp or one flat.</summary>
+    /// <summary>The simplest name of a pitch class: a natural if possible, else one sharp or one flat.</summary>
     /// <param name="pitchClass">Any number; counted modulo 12 from C.</param>
-    /// <param name="flats">Flats instead of sharps for the black keys.</param>
+    /// <param name="flats">True for flats instead of sharps on the black keys.</param>
     public static PitchName FromPitchClass(int pitchClass, bool flats = false)
     {
         var pc = Modulo(pitchClass, 12);
-        // F to B naturals lie at -1..5; five sharps continue to 10, five flats go down to -6.
+        // F to B naturals are at -1..5; five sharps continue to 10, five flats go down to -6.
         var fifths = Modulo(pc * 7, 12);
         if (fifths == 11 || fifths > 5 && flats)
             fifths -= 12;
         return FromFifths(fifths);
     }
 
-    /// <summary>
-    /// The name an interval away, spelled as the interval says: an augmented fourth above C is F sharp, a diminished fifth G flat. Where
-    /// that would need more than three accidentals the plain name of the same pitch class is taken.
-    /// </summary>
+    /// <summary>The name an interval away, spelled by the interval: an augmented fourth above C is F sharp, a diminished fifth G flat. If
+    /// that needs more than three accidentals, the simplest name of the same pitch class.</summary>
     public PitchName Transpose(Interval interval)
     {
         var index = (int)Letter + interval.Steps;
@@ -77,12 +73,12 @@ public readonly record struct PitchName
             : FromPitchClass(PitchClass + interval.Semitones, accidental < 0);
     }
 
-    /// <summary>The same sound with at most one accidental: flats stay flats, sharps stay sharps; a name that has no more is kept.</summary>
+    /// <summary>The same pitch class with at most one accidental: flats stay flats, sharps stay sharps; a name with no more than one is
+    /// unchanged.</summary>
     public PitchName Simplified() => Accidental is >= -1 and <= 1 ? this : FromPitchClass(PitchClass, Accidental < 0);
 
-    /// <summary>
-    /// Reads a name: a capital letter A to G and up to two accidentals (#, b, ##, x, bb, or the signs ♯ ♭ 𝄪 𝄫). Nothing may follow.
-    /// </summary>
+    /// <summary>Reads a name: a capital letter A to G and up to two accidentals (#, b, ##, x, bb, or the signs ♯ ♭ 𝄪 𝄫), and nothing
+    /// after them.</summary>
     public static bool TryParse([NotNullWhen(true)] string? text, out PitchName name)
     {
         name = default;
@@ -101,14 +97,14 @@ public readonly record struct PitchName
     /// <summary>The name in plain letters: "F#", "Bb", "Ebb".</summary>
     public override string ToString() => Letter + new string(Accidental < 0 ? 'b' : '#', Math.Abs(Accidental));
 
-    /// <summary>The name with musical signs, as print has it: "F♯", "B♭", "E♭♭". Signs are one cell wide on every screen.</summary>
+    /// <summary>The name with musical signs, as in print: "F♯", "B♭", "E♭♭". Each sign is one character cell wide.</summary>
     public string ToSigns() => Letter + new string(Accidental < 0 ? '♭' : '♯', Math.Abs(Accidental));
 
-    /// <summary>Musical signs for accidentals rewritten as # and b; the rest is kept.</summary>
+    /// <summary>Replaces musical accidental signs with # and b; keeps the rest.</summary>
     internal static string Plain(string text) =>
         text.Replace('♯', '#').Replace('♭', 'b').Replace("𝄪", "##").Replace("𝄫", "bb");
 
-    /// <summary>Reads a name at the start of plain text, taking every accidental that can belong to it.</summary>
+    /// <summary>Reads a name at the start of plain text, including all accidentals that can belong to it.</summary>
     internal static bool TryRead(ReadOnlySpan<char> text, out PitchName name, out int length)
     {
         name = default;

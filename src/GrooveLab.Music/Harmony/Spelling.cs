@@ -1,21 +1,20 @@
 namespace GrooveLab.Music.Harmony;
 
-/// <summary>Writes a sound: which letter and accidental stand for it where a key and a chord hold.</summary>
-/// <remarks>
-/// A tone of the chord is written as the chord spells it, any other tone of the scale as the key does. A chromatic tone that leads by a half
-/// step is written a letter away from its goal, so that it rises as a sharp and falls as a flat; any other as the harmonic chromatic scale on
-/// the key's tonic has it. Common practice, no source.
-/// </remarks>
+/// <summary>Spells a sounding pitch: chooses letter and accidental from the current key and chord.</summary>
+/// <remarks>A chord tone is spelled as in the chord, another scale tone as in the key. A chromatic tone that resolves by a half step
+/// takes the letter next to its goal, so it rises as a sharp and falls as a flat; any other is spelled as in the harmonic chromatic scale
+/// on the key's tonic. Common practice, no source.</remarks>
 public static class Spelling
 {
-    // More sharps or flats than these are for the inner tones of oddly spelled chords only.
+    // Only inner tones of oddly spelled chords have more sharps or flats.
     private const int MostAccidentals = 2;
 
-    /// <summary>The spelled pitch of a sound.</summary>
+    /// <summary>The spelled pitch of a sounding pitch.</summary>
     /// <param name="midi">The MIDI number.</param>
     /// <param name="key">The key of the section.</param>
-    /// <param name="chord">The chord that holds there; its written bass counts as one of its tones. <see cref="ChordSymbol.NoChord"/> leaves it to the key.</param>
-    /// <param name="next">The pitch that the same voice goes to, as it is spelled; null where there is none.</param>
+    /// <param name="chord">The current chord; its written bass counts as one of its tones. With <see cref="ChordSymbol.NoChord"/> the key
+    /// decides.</param>
+    /// <param name="next">The next pitch of the same voice, spelled; null for none.</param>
     public static Pitch Of(int midi, Key key, ChordSymbol chord, Pitch? next = null)
     {
         var pitchClass = PitchName.Modulo(midi, 12);
@@ -36,7 +35,7 @@ public static class Spelling
         return key.SpellPitch(midi);
     }
 
-    /// <summary>The pitch with a name that sounds nearest to a MIDI number; the lower of two.</summary>
+    /// <summary>The pitch with a given name nearest to a MIDI number; the lower of two equally near.</summary>
     public static Pitch Nearest(PitchName name, int midi)
     {
         var below = midi - PitchName.Modulo(midi - name.PitchClass, 12);

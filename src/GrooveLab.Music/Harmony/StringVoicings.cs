@@ -3,12 +3,12 @@ using System.Collections.Immutable;
 namespace GrooveLab.Music.Harmony;
 
 /// <summary>A note on a string.</summary>
-/// <param name="String">The string's index in the tuning, 0 for the first named (usually the lowest).</param>
+/// <param name="String">The string's index in the tuning, 0 for the first (usually the lowest).</param>
 /// <param name="Fret">The fret, 0 for the open string.</param>
-/// <param name="Pitch">The MIDI number that sounds.</param>
+/// <param name="Pitch">The sounding MIDI number.</param>
 public readonly record struct StringNote(int String, int Fret, int Pitch);
 
-/// <summary>A chord as a hand holds it: at most one note a string, strings in the tuning's order.</summary>
+/// <summary>A chord fingering: at most one note per string, strings in tuning order.</summary>
 /// <param name="Notes">The notes in the order of their strings.</param>
 public sealed record StringFingering(ImmutableArray<StringNote> Notes)
 {
@@ -17,10 +17,10 @@ public sealed record StringFingering(ImmutableArray<StringNote> Notes)
     /// <summary>The MIDI numbers in the order of the strings.</summary>
     public IReadOnlyList<int> Pitches => _pitches ??= [.. Notes.Select(note => note.Pitch)];
 
-    /// <summary>The lowest fret that a finger stops; 0 when every string is open.</summary>
+    /// <summary>The lowest fret that a finger stops; 0 when all strings are open.</summary>
     public int LowestFret => Notes.Where(note => note.Fret > 0).Select(note => note.Fret).DefaultIfEmpty(0).Min();
 
-    /// <summary>How many frets the hand covers: 1 when all fingers are at one fret, 0 when every string is open.</summary>
+    /// <summary>Number of frets the hand covers: 1 when all fingers are at one fret, 0 when all strings are open.</summary>
     public int Stretch => LowestFret == 0 ? 0 : Notes.Max(note => note.Fret) - LowestFret + 1;
 
     /// <summary>Whether two fingerings stop the same frets on the same strings.</summary>
@@ -35,7 +35,7 @@ public sealed record StringFingering(ImmutableArray<StringNote> Notes)
         return hash.ToHashCode();
     }
 
-    /// <summary>String and fret of each note, "1:3 2:2 3:0", strings counted from 1 in the tuning's order.</summary>
+    /// <summary>String and fret of each note, "1:3 2:2 3:0", strings numbered from 1 in tuning order.</summary>
     public override string ToString() => string.Join(' ', Notes.Select(note => $"{note.String + 1}:{note.Fret}"));
 }
 
@@ -44,21 +44,19 @@ public static class StringVoicings
 {
     private const int Fingers = 4;
 
-    /// <summary>
-    /// Every legal fingering of a chord: one note a string, at most one string muted between those that sound, stopped frets within the
-    /// stretch, four fingers (one of them may lie across at the lowest fret, if no open string lies under it), no two strings at the same
-    /// pitch, the low-interval limit kept, and the tones that the chord needs present as <see cref="Voicings.Enumerate"/> has it. In order
-    /// of the strings, open before stopped, low frets before high; the same each time.
-    /// </summary>
+    /// <summary>All legal fingerings of a chord: one note per string, at most one muted string between sounding ones, stopped frets
+    /// within the stretch, four fingers (the first may bar the lowest fret if no open string is under it), no pitch on two strings, the
+    /// low-interval limit, and the tones that the chord needs as in <see cref="Voicings.Enumerate"/>. Ordered by string, open before
+    /// stopped, low frets before high; always the same order.</summary>
     /// <param name="openStrings">MIDI numbers of the open strings, at most 12, in the instrument's order.</param>
     /// <param name="frets">The highest fret.</param>
     /// <param name="tones">The chord's tones. None (N.C.) gives no fingerings.</param>
-    /// <param name="maxStretch">How many neighbouring frets the hand covers, first and last included; open strings are free.</param>
-    /// <param name="minVoices">The fewest notes, at least 1.</param>
-    /// <param name="maxVoices">The most notes.</param>
-    /// <param name="dropRoot">Whether the root may be left to the bass. It is kept in a chord of bare fifths.</param>
-    /// <param name="lowIntervalLimit">MIDI number below which notes are at least a fourth apart; 0 switches the rule off.</param>
-    /// <param name="limit">The most fingerings given; the search ends there.</param>
+    /// <param name="maxStretch">Number of frets the hand covers, including first and last; open strings do not count.</param>
+    /// <param name="minVoices">Minimum number of notes, at least 1.</param>
+    /// <param name="maxVoices">Maximum number of notes.</param>
+    /// <param name="dropRoot">True when the root may be left to the bass. A power chord keeps it.</param>
+    /// <param name="lowIntervalLimit">MIDI number below which notes are at least a fourth apart; 0 disables the rule.</param>
+    /// <param name="limit">Maximum number of fingerings; the search stops there.</param>
     /// <exception cref="ArgumentOutOfRangeException">A number is out of its range.</exception>
     public static IReadOnlyList<StringFingering> Enumerate(
         IReadOnlyList<int> openStrings,
@@ -87,8 +85,9 @@ public static class StringVoicings
         return found;
     }
 
-    /// <summary>Whether a hand can hold these notes: one finger a stopped note, or one across the strings at the lowest fret, four in all.</summary>
-    /// <param name="notes">The notes in the order of their strings; muted strings are simply absent.</param>
+    /// <summary>True when a hand can hold these notes: one finger per stopped note, or a bar at the lowest fret; four fingers in
+    /// all.</summary>
+    /// <param name="notes">The notes in the order of their strings; muted strings are absent.</param>
     public static bool IsHoldable(ReadOnlySpan<StringNote> notes)
     {
         var lowest = int.MaxValue;
@@ -172,7 +171,7 @@ public static class StringVoicings
                 Place(first, 0, 0, 0, int.MaxValue, 0);
         }
 
-        // Puts the next note on this string, then goes on to the next one, or past it if no string has been skipped yet.
+        // Puts the next note on this string and goes on to the next string, or skips this string if none has been skipped yet.
         private void Place(int s, int count, int skipped, int present, int lowest, int highest)
         {
             foreach (var fret in _fretsByString[s])
@@ -181,7 +180,7 @@ public static class StringVoicings
                     return;
                 var newLowest = fret == 0 ? lowest : Math.Min(lowest, fret);
                 var newHighest = Math.Max(highest, fret);
-                // The window above the lowest fret stopped so far is left for good by every higher fret too.
+                // A fret above the stretch from the lowest stopped fret rules out all higher frets too.
                 if (fret > 0 && lowest != int.MaxValue && fret - lowest >= _maxStretch)
                     break;
                 if (fret > 0 && newHighest - newLowest >= _maxStretch)
@@ -212,7 +211,7 @@ public static class StringVoicings
                 var most = Math.Min(_maxVoices, count + _openStrings.Length - next);
                 if (next >= _openStrings.Length || most < _minVoices)
                     return;
-                // What every number of notes still open to us would need more of than it has room for cannot be mended.
+                // Stop when even the largest number of notes left has no room for the missing tones.
                 if (CanBeCompleted(count, most, present))
                     Place(next, count, skipped + skip, present, lowest, highest);
             }

@@ -1,33 +1,31 @@
 namespace GrooveLab.Music.Harmony;
 
-/// <summary>How far voices move from one voicing to another.</summary>
-/// <param name="Total">Semitones moved by all voices together.</param>
-/// <param name="Largest">Semitones moved by the voice that moves furthest.</param>
+/// <summary>The movement of the voices between two voicings.</summary>
+/// <param name="Total">Total semitones moved by all voices.</param>
+/// <param name="Largest">Semitones moved by the voice that moves most.</param>
 public readonly record struct Movement(int Total, int Largest);
 
-/// <summary>Leading voices from chord to chord with the least movement.</summary>
+/// <summary>Voice leading with the least movement.</summary>
 public static class VoiceLeading
 {
-    /// <summary>No voice leaps more than a perfect fourth, the usual bound for inner voices. Common practice, no source.</summary>
+    /// <summary>The largest leap of a voice: a perfect fourth, the usual limit for inner voices. Common practice, no source.</summary>
     public const int DefaultLargestLeap = 5;
 
-    /// <summary>
-    /// The least movement that leads one voicing into the other. With as many notes on both sides the lowest goes to the lowest and so on,
-    /// which is the least of all assignments, in total and for the furthest voice. With fewer on one side voices part or meet: every note of
-    /// both is used.
-    /// </summary>
+    /// <summary>The least movement from one voicing to another. With equal numbers of notes, the lowest goes to the lowest and so on,
+    /// which is minimal in total and for the voice that moves most. With different numbers, voices split or merge: all notes of both are
+    /// used.</summary>
     /// <param name="from">MIDI numbers in any order, at most 64.</param>
     /// <param name="to">MIDI numbers in any order, at most 64.</param>
     /// <exception cref="ArgumentException">One side is empty and the other is not, or a side has more than 64 notes.</exception>
     public static Movement Between(IReadOnlyList<int> from, IReadOnlyList<int> to) => Between(from, to, int.MaxValue)!.Value;
 
-    // Null when the voices cannot be led without one of them moving more than the largest leap.
+    // Null when one of the voices must move more than the largest leap.
     private static Movement? Between(IReadOnlyList<int> from, IReadOnlyList<int> to, int largestLeap)
     {
         if (from.Count == 0 && to.Count == 0)
             return default(Movement);
         if (from.Count == 0 || to.Count == 0 || from.Count > 64 || to.Count > 64)
-            throw new ArgumentException("Voices are led from one to 64 notes to as many or fewer or more, but not from or to silence.");
+            throw new ArgumentException("Voice leading needs 1 to 64 notes on each side.");
         Span<int> left = stackalloc int[from.Count];
         Span<int> right = stackalloc int[to.Count];
         for (var i = 0; i < left.Length; i++)
@@ -40,16 +38,14 @@ public static class VoiceLeading
         return movement.Largest <= largestLeap ? movement : null;
     }
 
-    /// <summary>
-    /// Of anything that has pitches (voicings, fingerings) the one that is reached with the least total movement, no voice moving more than
-    /// allowed; of equals the one whose furthest voice moves least, then the first. Where nothing is within the leap, the candidate whose furthest
-    /// voice moves least, then the one with the least total, then the first. The answer does not depend on chance.
-    /// </summary>
-    /// <param name="previous">The sounding voicing, MIDI numbers. Empty: the first candidate is taken.</param>
-    /// <param name="candidates">What to choose from.</param>
+    /// <summary>The candidate (voicing, fingering or anything with pitches) reached with the least total movement, with no voice moving
+    /// more than allowed; among equals the one whose largest movement is smallest, then the first. If none is within the leap: smallest
+    /// largest movement, then least total, then the first. Deterministic.</summary>
+    /// <param name="previous">The previous voicing, MIDI numbers. If empty, the first candidate wins.</param>
+    /// <param name="candidates">The candidates.</param>
     /// <param name="pitches">The MIDI numbers of a candidate.</param>
-    /// <param name="largestLeap">The most semitones that any voice should move.</param>
-    /// <returns>One of the candidates, or default when there are none.</returns>
+    /// <param name="largestLeap">Maximum movement of a voice, in semitones.</param>
+    /// <returns>One of the candidates, or default if there are none.</returns>
     public static T? NearestOrClosest<T>(
         IReadOnlyList<int> previous, IEnumerable<T> candidates, Func<T, IReadOnlyList<int>> pitches, int largestLeap = DefaultLargestLeap)
     {
@@ -101,8 +97,8 @@ public static class VoiceLeading
         return new Movement(total, largest);
     }
 
-    // Each note of the larger side goes to one note of the smaller, in order, every note of the smaller being used: one row of the usual
-    // dynamic programme, the furthest voice kept beside the total to break ties.
+    // Each note of the larger side goes to one note of the smaller, in order, and all notes of the smaller are used: one row of the usual
+    // dynamic programming, with the largest movement kept beside the total to break ties.
     private static Movement Parting(Span<int> left, Span<int> right, int largestLeap)
     {
         var many = left.Length > right.Length ? left : right;

@@ -1,44 +1,41 @@
 namespace GrooveLab.Music.Harmony;
 
-/// <summary>How far apart the voices of a chord lie.</summary>
+/// <summary>The spacing of the voices of a chord.</summary>
 public enum VoicingSpacing
 {
-    /// <summary>Close and open alike.</summary>
+    /// <summary>Close or open.</summary>
     Any,
 
     /// <summary>All voices within an octave.</summary>
     Close,
 
-    /// <summary>More than an octave from lowest to highest, at most an octave between neighbours.</summary>
+    /// <summary>More than an octave from lowest to highest, at most an octave between adjacent voices.</summary>
     Open,
 }
 
-/// <summary>
-/// Voicings of a chord for instruments that can play any notes at once; for fretted strings see <see cref="StringVoicings"/>.
-/// </summary>
+/// <summary>Voicings of a chord for instruments that can play any notes together; for fretted strings see
+/// <see cref="StringVoicings"/>.</summary>
 public static class Voicings
 {
-    /// <summary>
-    /// Below this MIDI number no third or closer is set (C3): there it growls. Common practice, no source.
-    /// </summary>
+    /// <summary>C3: below this MIDI number thirds and smaller intervals sound muddy and are avoided. Common practice, no
+    /// source.</summary>
     public const int LowIntervalLimit = 48;
 
-    /// <summary>The interval in semitones that is wide enough below the limit: a fourth.</summary>
+    /// <summary>The smallest interval allowed below the limit, in semitones: a fourth.</summary>
     internal const int LowestAllowedInterval = 5;
 
-    /// <summary>
-    /// Every voicing of a chord, each rising, in order of their notes from the lowest up (so that the answer is the same each time). A
-    /// voicing holds what the chord needs, as far as its voices go: third or what stands for it, seventh or sixth, altered fifth, altered
-    /// tensions and the highest natural one; root unless left out. Only root, third and perfect fifth are doubled, only at the octave.
-    /// </summary>
+    /// <summary>All voicings of a chord, each ascending, ordered by their notes from the lowest up (always the same order). A voicing
+    /// contains what the chord needs, as far as its number of voices allows: third or its replacement, seventh or sixth, altered fifth,
+    /// altered tensions and the highest natural one; the root unless omitted. Only root, third and perfect fifth are doubled, only at the
+    /// octave.</summary>
     /// <param name="tones">The chord's tones. None (N.C.) gives no voicings.</param>
     /// <param name="voices">Number of notes, 1 to 10.</param>
     /// <param name="low">Lowest MIDI number allowed.</param>
     /// <param name="high">Highest MIDI number allowed.</param>
-    /// <param name="rootOptional">Whether the root may be left to another part. It is kept in a chord of bare fifths.</param>
+    /// <param name="rootOptional">True when the root may be left to another part. A power chord keeps it.</param>
     /// <param name="spacing">Close, open or both.</param>
-    /// <param name="lowIntervalLimit">MIDI number below which neighbouring notes are at least a fourth apart; the lower note counts.</param>
-    /// <param name="limit">The most voicings given; those beyond (higher ones) are left out.</param>
+    /// <param name="lowIntervalLimit">MIDI number below which adjacent notes are at least a fourth apart; the lower note counts.</param>
+    /// <param name="limit">Maximum number of voicings; later (higher) ones are omitted.</param>
     /// <exception cref="ArgumentOutOfRangeException">Voices are not 1 to 10, or the limit is below 1.</exception>
     public static IReadOnlyList<int[]> Enumerate(
         ChordTones tones,

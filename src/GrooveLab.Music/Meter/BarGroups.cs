@@ -2,22 +2,20 @@ using System.Globalization;
 
 namespace GrooveLab.Music.Meter;
 
-/// <summary>
-/// How bars group into hyperbars (several bars felt as one): a pattern of sizes that repeats from the start of a section. Bars left
-/// over at the section's end form a shorter group.
-/// </summary>
+/// <summary>How bars group into hyperbars (several bars felt as one): a pattern of sizes that repeats from the start of a section. Bars
+/// left over at the end of the section form a shorter group.</summary>
 public sealed record BarGroups
 {
     private readonly int[] _pattern;
     private readonly int _sum;
 
-    /// <summary>Makes the pattern.</summary>
+    /// <summary>Creates the pattern.</summary>
     /// <exception cref="ArgumentException">Empty, or a size outside 1-64.</exception>
     public BarGroups(params IReadOnlyList<int> pattern)
     {
         if (pattern.Count == 0 || pattern.Any(size => size is < 1 or > 64))
         {
-            throw new ArgumentException("A pattern of bar groups has sizes of 1 to 64 bars.", nameof(pattern));
+            throw new ArgumentException("The sizes of bar groups must be 1 to 64 bars, at least one size.", nameof(pattern));
         }
 
         _pattern = [.. pattern];
@@ -27,9 +25,8 @@ public sealed record BarGroups
     /// <summary>The sizes in bars.</summary>
     public IReadOnlyList<int> Pattern => _pattern;
 
-    /// <summary>
-    /// Where the <paramref name="counted"/>-th bar that counts (from 0) stands among <paramref name="total"/> of its section.
-    /// </summary>
+    /// <summary>The position of the <paramref name="counted"/>-th counted bar (from 0) of the <paramref name="total"/> in its
+    /// section.</summary>
     public BarGroupPlace PlaceOf(int counted, int total)
     {
         var round = counted / _sum;
@@ -48,7 +45,7 @@ public sealed record BarGroups
             group++;
         }
 
-        throw new InvalidOperationException("A pattern of bar groups covers every bar.");
+        throw new InvalidOperationException("No bar group covers this bar.");
     }
 
     /// <inheritdoc/>
@@ -61,15 +58,15 @@ public sealed record BarGroups
     public override string ToString() => string.Join('+', _pattern.Select(size => size.ToString(CultureInfo.InvariantCulture)));
 }
 
-/// <summary>Where a bar stands in its group.</summary>
+/// <summary>The position of a bar in its group.</summary>
 /// <param name="Group">The group's number in its section, from 0.</param>
 /// <param name="Index">The bar's number in the group, from 0.</param>
 /// <param name="Size">Bars in the group.</param>
 public readonly record struct BarGroupPlace(int Group, int Index, int Size)
 {
-    /// <summary>True for the bar that opens the group.</summary>
+    /// <summary>True for the bar that starts the group.</summary>
     public bool IsFirst => Index == 0;
 
-    /// <summary>True for the bar that closes the group.</summary>
+    /// <summary>True for the bar that ends the group.</summary>
     public bool IsLast => Index == Size - 1;
 }

@@ -3,12 +3,10 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Meter;
 
-/// <summary>
-/// A time signature with its grouping: 5/8 as 3+2 is not 5/8 as 2+3, and neither is the undivided 5/8.
-/// </summary>
+/// <summary>A time signature with its grouping: 5/8 as 3+2 differs from 5/8 as 2+3, and both from the undivided 5/8.</summary>
 public sealed record BarMeter
 {
-    /// <summary>Makes a meter.</summary>
+    /// <summary>Creates a meter.</summary>
     /// <exception cref="ArgumentException">The grouping does not add up to the numerator.</exception>
     public BarMeter(TimeSignature signature, Grouping grouping)
     {
@@ -24,34 +22,32 @@ public sealed record BarMeter
         UnitDepths = Depths(grouping);
     }
 
-    /// <summary>The two numbers.</summary>
+    /// <summary>The time signature.</summary>
     public TimeSignature Signature { get; }
 
     /// <summary>How the units are grouped.</summary>
     public Grouping Grouping { get; }
 
-    /// <summary>Length of a unit.</summary>
+    /// <summary>The length of a unit.</summary>
     public Span Unit => Signature.Unit;
 
-    /// <summary>Length of the bar.</summary>
+    /// <summary>The length of the bar.</summary>
     public Span Length => Signature.Bar;
 
     /// <summary>Units in the bar.</summary>
     public int Units => Signature.Numerator;
 
-    /// <summary>The smallest groups in units; an undivided bar is one group of all its units.</summary>
+    /// <summary>The sizes of the smallest groups, in units; an undivided bar is one group of all its units.</summary>
     public IReadOnlyList<int> GroupSizes { get; }
 
     /// <summary>The units on which those groups start.</summary>
     public IReadOnlyList<int> GroupStartUnits { get; }
 
-    /// <summary>
-    /// For every unit the highest level that starts there: 0 the bar, 1 an outermost group, deeper numbers for nested groups, and
-    /// <c>Grouping.Depth + 1</c> for a plain unit.
-    /// </summary>
+    /// <summary>For each unit, the highest level that starts on it: 0 the bar, 1 an outermost group, higher numbers for nested groups,
+    /// and <c>Grouping.Depth + 1</c> for a plain unit.</summary>
     public IReadOnlyList<int> UnitDepths { get; }
 
-    /// <summary>The index of the smallest group that holds the unit.</summary>
+    /// <summary>The index of the smallest group that contains the unit.</summary>
     public int GroupOf(int unit)
     {
         var group = GroupStartUnits.Count - 1;
@@ -63,20 +59,16 @@ public sealed record BarMeter
         return group;
     }
 
-    /// <summary>
-    /// The metrical weight of a place in the bar: 0 on the bar line, one less for each level down through the groups to the units,
-    /// and below them one less for each prime factor by which a unit is divided (halves -1, quarters -2, thirds -1).
-    /// </summary>
-    /// <remarks>
-    /// Longuet-Higgins and Lee (1984) for divisive meters, with each group given its own subtree in additive ones.
-    /// </remarks>
-    /// <param name="offset">From the bar line, from 0 up to, not including, the bar's length.</param>
+    /// <summary>The metrical weight of a place in the bar: 0 on the bar line, one less for each level from the groups to the units, and
+    /// below the units one less for each prime factor that divides a unit (halves -1, quarters -2, thirds -1).</summary>
+    /// <remarks>Longuet-Higgins and Lee (1984) for divisive meters; in additive meters each group has its own subtree.</remarks>
+    /// <param name="offset">Distance from the bar line, at least 0 and less than the bar's length.</param>
     /// <exception cref="ArgumentOutOfRangeException">Outside the bar.</exception>
     public int WeightAt(Span offset)
     {
         if (offset < Span.Zero || offset >= Length)
         {
-            throw new ArgumentOutOfRangeException(nameof(offset), "The place lies outside the bar.");
+            throw new ArgumentOutOfRangeException(nameof(offset), "The place is outside the bar.");
         }
 
         var units = offset / Unit;
@@ -85,14 +77,14 @@ public sealed record BarMeter
             : -(Grouping.Depth + 1) - PrimeFactors(units.Denominator);
     }
 
-    /// <summary>True for the same two numbers grouped the same way.</summary>
+    /// <summary>True when time signature and grouping are the same.</summary>
     public bool Equals(BarMeter? other) =>
         other is not null && Signature == other.Signature && Grouping.Equals(other.Grouping);
 
     /// <inheritdoc/>
     public override int GetHashCode() => HashCode.Combine(Signature, Grouping);
 
-    /// <summary>Reads "5/8", "5/8 3+2", "9/8 (2+2)+(2+3)" or "5/8 none"; without a grouping the usual one is taken.</summary>
+    /// <summary>Reads "5/8", "5/8 3+2", "9/8 (2+2)+(2+3)" or "5/8 none"; without a grouping it uses the usual one.</summary>
     public static bool TryParse(
         string text, [NotNullWhen(true)] out BarMeter? meter, [NotNullWhen(false)] out string? problem)
     {
@@ -103,7 +95,7 @@ public sealed record BarMeter
         if (!TimeSignature.TryParse(head, out var signature))
         {
             problem = $"'{text}' is not a meter; write units over unit such as 5/8 (1 to 64 over 1 to 64), "
-                + "with its grouping behind it if you like: 5/8 3+2";
+                + "optionally followed by its grouping: 5/8 3+2";
             return false;
         }
 

@@ -1,15 +1,12 @@
 namespace GrooveLab.Music.Meter;
 
-/// <summary>
-/// Onsets spread over pulses as evenly as whole numbers allow.
-/// </summary>
-/// <remarks>
-/// Clough and Douthett (1991), Maximally even sets: the j-th of k onsets among n pulses stands on floor(j·n/k). Up to rotation the
-/// same rhythms as Toussaint's Euclidean ones (2005).
-/// </remarks>
+/// <summary>Onsets spread over pulses as evenly as whole numbers allow.</summary>
+/// <remarks>Clough and Douthett (1991), Maximally even sets: the j-th of k onsets among n pulses is on floor(j·n/k). Up to rotation,
+/// these are Toussaint's Euclidean rhythms (2005).</remarks>
 public static class EvenRhythm
 {
-    /// <summary>The distances between the onsets, longest ones as late as the rule puts them; they add up to the pulses.</summary>
+    /// <summary>The intervals between the onsets, in pulses; they add up to the number of pulses. Longer intervals come as late as the
+    /// rule allows.</summary>
     /// <exception cref="ArgumentOutOfRangeException">No onset, or more onsets than pulses.</exception>
     public static IReadOnlyList<int> Intervals(int onsets, int pulses)
     {
@@ -24,9 +21,8 @@ public static class EvenRhythm
         return intervals;
     }
 
-    /// <summary>
-    /// True when the intervals are maximally even: for every number of steps at most two, consecutive, sizes occur.
-    /// </summary>
+    /// <summary>True when the intervals are maximally even: for each number of steps at most two sizes occur, and they are
+    /// consecutive.</summary>
     public static bool IsMaximallyEven(IReadOnlyList<int> intervals)
     {
         var count = intervals.Count;

@@ -3,10 +3,8 @@ using System.Globalization;
 
 namespace GrooveLab.Music.Meter;
 
-/// <summary>
-/// How the units of a bar are grouped: flat (3+2), nested ((3+2)+(2+2)), or not at all. An undivided bar is a grouping of its own:
-/// one beat with equal units inside, not a bar whose grouping is unknown.
-/// </summary>
+/// <summary>How the units of a bar are grouped: flat (3+2), nested ((3+2)+(2+2)), or undivided. An undivided bar is one beat with equal
+/// units inside; it does not mean that the grouping is unknown.</summary>
 public sealed class Grouping : IEquatable<Grouping>
 {
     private Grouping(GroupNode root)
@@ -27,40 +25,38 @@ public sealed class Grouping : IEquatable<Grouping>
     /// <summary>Units in the bar.</summary>
     public int Units => Root.Units;
 
-    /// <summary>True when the bar is one undivided whole.</summary>
+    /// <summary>True when the bar is undivided.</summary>
     public bool IsUndivided => Groups.Count == 0;
 
-    /// <summary>True when some group is itself made of groups.</summary>
+    /// <summary>True when a group contains groups.</summary>
     public bool IsNested => Depth > 1;
 
-    /// <summary>Levels between the bar and its units: 0 undivided, 1 flat, more when nested.</summary>
+    /// <summary>Number of levels between the bar and its units: 0 undivided, 1 flat, more when nested.</summary>
     public int Depth { get; }
 
-    /// <summary>An undivided bar of so many units.</summary>
+    /// <summary>An undivided bar with the given number of units.</summary>
     public static Grouping Undivided(int units)
     {
         ArgumentOutOfRangeException.ThrowIfLessThan(units, 1);
         return new Grouping(new GroupNode(units, []));
     }
 
-    /// <summary>A flat grouping; one group alone is the undivided bar.</summary>
+    /// <summary>A flat grouping; a single group gives the undivided bar.</summary>
     public static Grouping Of(params IReadOnlyList<int> groups) =>
         groups.Count == 1
             ? Undivided(groups[0])
             : Of(new GroupNode(groups.Sum(), [.. groups.Select(units => new GroupNode(units, []))]));
 
-    /// <summary>A grouping from its tree.</summary>
-    /// <exception cref="ArgumentException">A group without units, or whose parts do not add up to it.</exception>
+    /// <summary>Creates a grouping from its tree.</summary>
+    /// <exception cref="ArgumentException">A group has no units, or its parts do not add up to its size.</exception>
     public static Grouping Of(GroupNode root)
     {
         Check(root);
         return new Grouping(Unwrap(root));
     }
 
-    /// <summary>
-    /// What musicians take a bare time signature to mean: halves of 4/4 (2+2), threes in 6/8, 9/8, 12/8 and their like with other
-    /// units, and an undivided bar for every other. Common practice, no source.
-    /// </summary>
+    /// <summary>The usual grouping of a bare time signature: 2+2 in 4/4; threes in 6/8, 9/8, 12/8 and the same numerators over other
+    /// units; all others undivided. Common practice, no source.</summary>
     public static Grouping Usual(TimeSignature signature)
     {
         var units = signature.Numerator;
@@ -73,10 +69,10 @@ public sealed class Grouping : IEquatable<Grouping>
     }
 
     /// <summary>Reads "3+2", "(3+2)+(2+2)", or "none" / "undivided" for a bar of <paramref name="units"/> units.</summary>
-    /// <param name="text">The grouping as written.</param>
-    /// <param name="units">Units in the bar; what is read must add up to it.</param>
+    /// <param name="text">The text to read.</param>
+    /// <param name="units">Units in the bar; the sizes must add up to it.</param>
     /// <param name="grouping">The grouping read.</param>
-    /// <param name="problem">What is wrong and what is accepted; null when all is well.</param>
+    /// <param name="problem">What is wrong and what is accepted; null when the text is valid.</param>
     public static bool TryParse(
         string text, int units, [NotNullWhen(true)] out Grouping? grouping, [NotNullWhen(false)] out string? problem)
     {
@@ -111,7 +107,7 @@ public sealed class Grouping : IEquatable<Grouping>
         return true;
     }
 
-    /// <summary>The units on which the smallest groups start; only 0 when undivided.</summary>
+    /// <summary>The units on which the smallest groups start; just 0 when undivided.</summary>
     public IEnumerable<int> GroupStarts()
     {
         var at = 0;
@@ -135,7 +131,7 @@ public sealed class Grouping : IEquatable<Grouping>
     /// <summary>"3+2", "(3+2)+(2+2)" or "none".</summary>
     public override string ToString() => IsUndivided ? "none" : string.Join('+', Root.Children.Select(child => child.ToString()));
 
-    // A group around a single group, "((3)+2)", says no more than that group.
+    // A group around a single group, as in "((3)+2)", means the same as that group.
     private static GroupNode Unwrap(GroupNode node)
     {
         while (node.Children.Count == 1)
@@ -155,7 +151,7 @@ public sealed class Grouping : IEquatable<Grouping>
 
         if (node.Children.Count > 0 && node.Children.Sum(child => child.Units) != node.Units)
         {
-            throw new ArgumentException("The parts of a group must add up to it.", nameof(node));
+            throw new ArgumentException("The parts of a group must add up to its size.", nameof(node));
         }
 
         foreach (var child in node.Children)
@@ -247,12 +243,12 @@ public sealed class Grouping : IEquatable<Grouping>
     }
 }
 
-/// <summary>A group in the tree of a <see cref="Grouping"/>: so many units, made of smaller groups or of units alone.</summary>
-/// <param name="Units">Units in the group, the sum of its children's when it has any.</param>
+/// <summary>A group in the tree of a <see cref="Grouping"/>, made of smaller groups or of plain units.</summary>
+/// <param name="Units">Units in the group, the sum of its children if it has any.</param>
 /// <param name="Children">The smaller groups, in order; empty for a group of plain units.</param>
 public sealed record GroupNode(int Units, IReadOnlyList<GroupNode> Children)
 {
-    /// <summary>Levels of groups below this one.</summary>
+    /// <summary>Number of group levels below this one.</summary>
     public int Height => Children.Count == 0 ? 0 : 1 + Children.Max(child => child.Height);
 
     /// <inheritdoc/>

@@ -4,19 +4,17 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Meter;
 
-/// <summary>
-/// The two numbers of a time signature: how many units a bar has and which fraction of a whole note a unit is. Not a meter: it
-/// says nothing of how the units are grouped.
-/// </summary>
+/// <summary>The two numbers of a time signature: the number of units in a bar and the unit as a fraction of a whole note. It does not say
+/// how the units are grouped; <see cref="BarMeter"/> does.</summary>
 public readonly record struct TimeSignature
 {
-    /// <summary>The most units a bar may have.</summary>
+    /// <summary>The largest number of units in a bar.</summary>
     public const int LargestNumerator = 64;
 
-    /// <summary>The smallest unit a bar may count: a sixty-fourth.</summary>
+    /// <summary>The largest denominator: the smallest unit is a sixty-fourth.</summary>
     public const int LargestDenominator = 64;
 
-    /// <summary>Makes a time signature; any denominator is legal, powers of two or not (7/12).</summary>
+    /// <summary>Creates a time signature; any denominator is valid, a power of two or not (7/12).</summary>
     /// <exception cref="ArgumentOutOfRangeException">A number outside 1-64.</exception>
     public TimeSignature(int numerator, int denominator)
     {
@@ -31,7 +29,7 @@ public readonly record struct TimeSignature
     /// <summary>Units in a bar, 1-64.</summary>
     public int Numerator { get; }
 
-    /// <summary>A unit is one over this of a whole note, 1-64.</summary>
+    /// <summary>The denominator, 1-64: a unit is one over this of a whole note.</summary>
     public int Denominator { get; }
 
     /// <summary>The length of a unit.</summary>

@@ -2,25 +2,21 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Notation;
 
-/// <summary>Divides events at a place inside them, so that they sound as before.</summary>
+/// <summary>Splits events at a place inside them without changing the sound.</summary>
 public static class EventSplit
 {
-    /// <summary>
-    /// Divides an event in two groups of events that follow each other. Notes are tied; words, marks that stand alone and the start of lines stay
-    /// on the first piece, and marks that belong to the end (breath, caesura, fermata, the end of a line) go to the last one.
-    /// </summary>
+    /// <summary>Splits an event into two consecutive groups of events. Notes are tied; words, single marks and the start of lines stay on
+    /// the first piece; marks that belong to the end (breath, caesura, fermata, the end of a line) go to the last.</summary>
     /// <param name="whole">The event.</param>
-    /// <param name="at">The place, from its start; inside it.</param>
-    /// <returns>
-    /// Pieces with written values where their lengths have any (in the event's own tuplets), the longest first; else one piece with its stated
-    /// length.
-    /// </returns>
+    /// <param name="at">The place inside it, from its start.</param>
+    /// <returns>Pieces with written values if their lengths have any (in the event's own tuplets), the longest first; otherwise one piece
+    /// with its stated length.</returns>
     /// <exception cref="ArgumentOutOfRangeException">The place is not inside the event.</exception>
     public static (ValueList<VoiceEvent> First, ValueList<VoiceEvent> Second) At(VoiceEvent whole, Span at)
     {
         if (at <= Span.Zero || at >= whole.Length)
         {
-            throw new ArgumentOutOfRangeException(nameof(at), "The place must lie inside the event.");
+            throw new ArgumentOutOfRangeException(nameof(at), "The place must be inside the event.");
         }
 
         var first = Values(at, whole);
@@ -124,7 +120,7 @@ public static class EventSplit
                     Origin = gap.Origin,
                 };
             default:
-                throw new ArgumentException("Notes, rests and gaps can be divided.", nameof(whole));
+                throw new ArgumentException("Only notes, rests and gaps can be split.", nameof(whole));
         }
     }
 }

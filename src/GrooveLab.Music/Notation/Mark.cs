@@ -2,10 +2,10 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Notation;
 
-/// <summary>What a mark on a note or in a part says. The names are MusicXML's.</summary>
+/// <summary>The kind of a mark on a note or in a part. The names are those of MusicXML.</summary>
 public enum MarkKind
 {
-#pragma warning disable CS1591 // The names say it; MusicXML 4.0 describes each.
+#pragma warning disable CS1591 // The names are self-explanatory; MusicXML 4.0 describes each.
 
     // Articulations.
     Accent,
@@ -44,7 +44,7 @@ public enum MarkKind
     OtherOrnament,
     OrnamentAccidental,
 
-    // How the player's hand, bow, stick or breath does it.
+    // Techniques of hand, bow, stick or breath.
     UpBow,
     DownBow,
     Harmonic,
@@ -123,87 +123,85 @@ public enum MarkKind
     BeatRepeat,
     Slash,
 
-    // Sound without a sign: "dynamics", "pizzicato", "damper-pedal" and so on, named by the text.
+    // Sound without a printed sign: "dynamics", "pizzicato", "damper-pedal" and so on, named by the text.
     SoundSetting,
 #pragma warning restore CS1591
 }
 
-/// <summary>Which end of a line a mark is.</summary>
+/// <summary>The position of a mark on a line.</summary>
 public enum MarkEdge
 {
-    /// <summary>A mark that stands alone.</summary>
+    /// <summary>A mark without a line.</summary>
     Single,
 
-    /// <summary>A line begins.</summary>
+    /// <summary>The start of a line.</summary>
     Start,
 
-    /// <summary>A line goes on.</summary>
+    /// <summary>The continuation of a line.</summary>
     Continue,
 
-    /// <summary>A line ends.</summary>
+    /// <summary>The end of a line.</summary>
     Stop,
 }
 
-/// <summary>
-/// An articulation, ornament, technique, phrase end, dynamic or other mark. Lines (slurs, hairpins, glides) are two marks, their start and
-/// their stop, joined by their number.
-/// </summary>
-/// <param name="Kind">What it is.</param>
+/// <summary>An articulation, ornament, technique, phrase end, dynamic or other mark. Lines (slurs, hairpins, glides) are two marks, start
+/// and stop, joined by their number.</summary>
+/// <param name="Kind">The kind of mark.</param>
 public sealed record Mark(MarkKind Kind)
 {
-    /// <summary>Which end of a line it is.</summary>
+    /// <summary>The position on a line.</summary>
     public MarkEdge Edge { get; init; }
 
-    /// <summary>Joins the ends of a line where several run at once; null where none is given.</summary>
+    /// <summary>Joins the ends of a line when several overlap; null if not given.</summary>
     public int? Number { get; init; }
 
-    /// <summary>What is written: "pp", "crescendo", "comma", a fingering; null for nothing.</summary>
+    /// <summary>The written text: "pp", "crescendo", "comma", a fingering; null for nothing.</summary>
     public string? Text { get; init; }
 
-    /// <summary>What is said beyond that, rarely.</summary>
+    /// <summary>Further details, rare.</summary>
     public ValueList<Detail> Details { get; init; } = [];
 
-    /// <summary>The head of a chord that it belongs to, from 0; null for the whole event.</summary>
+    /// <summary>The index of the chord's note head to which it belongs, from 0; null for the whole event.</summary>
     /// <exception cref="ArgumentOutOfRangeException">Below zero.</exception>
     public int? Head
     {
         get;
-        init => field = value is null or >= 0 ? value : throw new ArgumentOutOfRangeException(nameof(value), "Heads are counted from 0.");
+        init => field = value is null or >= 0 ? value : throw new ArgumentOutOfRangeException(nameof(value), "A head index is at least 0.");
     }
 
-    /// <summary>The detail of a name; null when there is none.</summary>
+    /// <summary>The detail of a name; null for none.</summary>
     public string? Detail(string name) => Details.FirstOrDefault(detail => detail.Name == name)?.Value;
 }
 
-/// <summary>A mark at a place in a part's measure: a dynamic, a hairpin's end, words for the player, a pedal.</summary>
-/// <param name="At">Distance from the start of the measure; a sign may stand before its measure, so it may be negative.</param>
+/// <summary>A mark at a place in a part's measure: a dynamic, an end of a hairpin, words for the player, a pedal.</summary>
+/// <param name="At">Distance from the start of the measure; negative for a sign before its measure.</param>
 /// <param name="Mark">The mark.</param>
 public sealed record PlacedMark(Span At, Mark Mark)
 {
-    /// <summary>The staff in the part, from 1; null where it is not said.</summary>
+    /// <summary>The staff in the part, from 1; null if not given.</summary>
     public int? Staff { get; init; }
 
-    /// <summary>The voice it is meant for; null where it is not said.</summary>
+    /// <summary>The voice it applies to; null if not given.</summary>
     public string? Voice { get; init; }
 
-    /// <summary>How long it holds, for figured bass; null where that is not said.</summary>
+    /// <summary>Its length, for figured bass; null if not given.</summary>
     public Span? Length { get; init; }
 }
 
-/// <summary>How a part sounds against what is written, from a place on.</summary>
+/// <summary>The transposition of a part, from written to sounding pitch, from a place on.</summary>
 /// <param name="At">Distance from the start of the measure.</param>
 /// <param name="Chromatic">Semitones from written to sounding.</param>
 public sealed record Transposition(Span At, Rational Chromatic)
 {
-    /// <summary>Steps of the staff from written to sounding; null where not said.</summary>
+    /// <summary>Steps of the staff from written to sounding; null if not given.</summary>
     public int? Diatonic { get; init; }
 
-    /// <summary>Octaves more, 0 where none is said apart; null where not said.</summary>
+    /// <summary>Additional octaves, 0 if not given separately; null if not given.</summary>
     public int? Octaves { get; init; }
 
-    /// <summary>True when an octave below is doubled, false when one above is; null for no doubling.</summary>
+    /// <summary>True to double an octave below, false an octave above; null for no doubling.</summary>
     public bool? DoubledBelow { get; init; }
 
-    /// <summary>The staff it holds for; null for all.</summary>
+    /// <summary>The staff it applies to; null for all.</summary>
     public int? Staff { get; init; }
 }

@@ -1,32 +1,32 @@
 namespace GrooveLab.Music.Notation;
 
-/// <summary>Where something was read.</summary>
-/// <param name="File">The file as it was named; null where there is none.</param>
-/// <param name="Line">The line, from 1; null where it is not known.</param>
-/// <param name="Path">The place inside the file in the format's own words, such as "part P1, measure 12"; null where none is needed.</param>
+/// <summary>The place from which something was read.</summary>
+/// <param name="File">The file name as given; null for none.</param>
+/// <param name="Line">The line, from 1; null if unknown.</param>
+/// <param name="Path">The place inside the file in terms of the format, such as "part P1, measure 12"; null if not needed.</param>
 public sealed record Origin(string? File, int? Line, string? Path);
 
-/// <summary>How sure it is that something is written.</summary>
+/// <summary>Whether something is written or inferred.</summary>
 public enum Provenance
 {
-    /// <summary>It stands in the source.</summary>
+    /// <summary>Written in the source.</summary>
     Written,
 
-    /// <summary>It was concluded from what stands there.</summary>
+    /// <summary>Inferred from the source.</summary>
     Inferred,
 }
 
-/// <summary>What a person fixed, so that no program moves it.</summary>
+/// <summary>Properties that a person has fixed and programs must not change.</summary>
 [Flags]
 public enum Pins
 {
     /// <summary>Nothing.</summary>
     None = 0,
 
-    /// <summary>Where it stands.</summary>
+    /// <summary>Its place.</summary>
     Place = 1,
 
-    /// <summary>How long it is.</summary>
+    /// <summary>Its length.</summary>
     Value = 2,
 
     /// <summary>Its pitch.</summary>
@@ -45,22 +45,22 @@ public enum Pins
     All = Place | Value | Pitch | Words | Harmony | Meter,
 }
 
-/// <summary>A remark on something written, for people or for a later step; nothing sounds by it.</summary>
-/// <param name="Kind">What sort of remark, a word such as "footnote".</param>
+/// <summary>A remark on something written, for people or for later processing; it does not sound.</summary>
+/// <param name="Kind">The kind of remark, such as "footnote".</param>
 /// <param name="Text">The remark.</param>
 public sealed record Annotation(string Kind, string Text);
 
-/// <summary>A name with a value and smaller ones inside, for what is said only rarely, in the words of MusicXML.</summary>
+/// <summary>A name with a value and nested details, for rare information, in MusicXML's terms.</summary>
 /// <param name="Name">The name; attributes begin with @.</param>
 /// <param name="Value">The value; empty for none.</param>
 public sealed record Detail(string Name, string Value)
 {
-    /// <summary>What stands inside.</summary>
+    /// <summary>The nested details.</summary>
     public ValueList<Detail> Inside { get; init; } = [];
 }
 
-/// <summary>A line of a score's heading: its title, who made it, its rights.</summary>
-/// <param name="Kind">What it is: "work-title", "movement-title", "creator", "rights" and so on, in the words of MusicXML.</param>
-/// <param name="Type">More about it, such as "composer"; null for nothing.</param>
+/// <summary>A line of a score's heading: title, creators, rights.</summary>
+/// <param name="Kind">The kind in MusicXML's terms: "work-title", "movement-title", "creator", "rights" and so on.</param>
+/// <param name="Type">Its type, such as "composer"; null for none.</param>
 /// <param name="Text">The text.</param>
 public sealed record Heading(string Kind, string? Type, string Text);

@@ -2,8 +2,8 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Notation;
 
-/// <summary>One written note head behind a sounding note.</summary>
-/// <param name="Played">Index in the order that sounds.</param>
+/// <summary>A written note head of a sounding note.</summary>
+/// <param name="Played">Index in the playing order.</param>
 /// <param name="Measure">Index of the measure in the grid.</param>
 /// <param name="Voice">Index of the voice in the part's measure.</param>
 /// <param name="Event">Index of the event in the voice.</param>
@@ -12,59 +12,57 @@ public readonly record struct NoteSource(int Played, int Measure, int Voice, int
 
 /// <summary>A grace note before or after a sounding note.</summary>
 /// <param name="Event">The grace note, or a chord of them.</param>
-/// <param name="Source">Where it is written; its head is 0.</param>
+/// <param name="Source">Its place in the score; its head is 0.</param>
 public readonly record struct SoundingGrace(NotesEvent Event, NoteSource Source);
 
-/// <summary>A note as it sounds: what ties join is one note. Written length, not that of a staccato.</summary>
+/// <summary>A sounding note: tied notes are one. Its length is the written one, not shortened for staccato.</summary>
 public sealed record SoundingNote
 {
-    /// <summary>Where it begins, from the start of the first measure played.</summary>
+    /// <summary>Its onset, from the start of the first measure played.</summary>
     public required Span Onset { get; init; }
 
-    /// <summary>How long it sounds, ties joined.</summary>
+    /// <summary>Its length, including ties.</summary>
     public required Span Length { get; init; }
 
-    /// <summary>Where it ends.</summary>
+    /// <summary>Its end.</summary>
     public Span End => Onset + Length;
 
     /// <summary>The first head.</summary>
     public required WrittenNote Note { get; init; }
 
-    /// <summary>The event of the first head: its words, marks and intended lateness.</summary>
+    /// <summary>The event of the first head: its words, marks and laying back.</summary>
     public required NotesEvent Event { get; init; }
 
     /// <summary>The name of the voice of the first head.</summary>
     public required string Voice { get; init; }
 
-    /// <summary>The measure of the first head as it is played.</summary>
+    /// <summary>The measure of the first head in the playing order.</summary>
     public required PlayedMeasure Played { get; init; }
 
-    /// <summary>Every head that ties join, in order; at least one.</summary>
+    /// <summary>All tied heads, in order; at least one.</summary>
     public required ValueList<NoteSource> Sources { get; init; }
 
-    /// <summary>Grace notes that lead to it; of a chord only its first head has them.</summary>
+    /// <summary>Grace notes that lead to it; in a chord only the first head has them.</summary>
     public ValueList<SoundingGrace> GracesBefore { get; init; } = [];
 
-    /// <summary>Grace notes that end it; of a chord only its first head has them.</summary>
+    /// <summary>Grace notes that end it; in a chord only the first head has them.</summary>
     public ValueList<SoundingGrace> GracesAfter { get; init; } = [];
 }
 
-/// <summary>Reads voices as the notes that sound.</summary>
+/// <summary>Derives sounding notes from voices.</summary>
 public static class SoundingNotes
 {
-    /// <summary>Every measure once, as written.</summary>
+    /// <summary>All measures once, as written.</summary>
     public static IReadOnlyList<PlayedMeasure> AsWritten(WrittenMusic music) =>
         [.. Enumerable.Range(0, music.Measures.Count).Select(index => new PlayedMeasure(index, 1, 1))];
 
-    /// <summary>
-    /// The notes of a part, by onset, then by voice and head. Ties are joined over bar lines, from voice to voice, and over the seams of the order:
-    /// where one note begins a tie and the next of the same pitch ends one exactly where the first ends. A tie that finds no such note is not
-    /// held on. Cue notes are left out, and notes that are written for other passes.
-    /// </summary>
+    /// <summary>The notes of a part, by onset, then by voice and head. Ties join across bar lines, across voices, and across jumps in the
+    /// playing order: when one note starts a tie and the next of the same pitch ends one exactly where the first ends. A tie without such
+    /// a note does not extend its note. Excludes cue notes and notes of other passes.</summary>
     /// <param name="music">The score.</param>
     /// <param name="part">Index of the part.</param>
-    /// <param name="order">The measures in the order that sounds; null for as written.</param>
-    /// <remarks>A measure without a meter and without a length of its own lasts as long as its longest voice.</remarks>
+    /// <param name="order">The measures in playing order; null for as written.</param>
+    /// <remarks>A measure without a meter or own length lasts as long as its longest voice.</remarks>
     public static IReadOnlyList<SoundingNote> OfPart(WrittenMusic music, int part, IReadOnlyList<PlayedMeasure>? order = null)
     {
         var reader = new Reader(music.Parts[part]);
@@ -79,11 +77,12 @@ public static class SoundingNotes
         return reader.Finish();
     }
 
-    /// <summary>The notes of one voice of a part; see <see cref="OfPart"/>. A note tied over from another voice belongs to that one.</summary>
+    /// <summary>The notes of one voice of a part; see <see cref="OfPart"/>. A note tied over from another voice belongs to that
+    /// voice.</summary>
     /// <param name="music">The score.</param>
     /// <param name="part">Index of the part.</param>
     /// <param name="voice">The voice's name.</param>
-    /// <param name="order">The measures in the order that sounds; null for as written.</param>
+    /// <param name="order">The measures in playing order; null for as written.</param>
     public static IReadOnlyList<SoundingNote> OfVoice(
         WrittenMusic music, int part, string voice, IReadOnlyList<PlayedMeasure>? order = null) =>
         [.. OfPart(music, part, order).Where(note => note.Voice == voice)];
@@ -107,7 +106,7 @@ public static class SoundingNotes
 
         public Span End { get; set; } = note.End;
 
-        // The last head that ties have joined so far.
+        // The last head joined so far.
         public WrittenNote Head { get; set; } = note.Note;
 
         public SoundingNote Made() => Note with { Length = End - Note.Onset, Sources = [.. Sources] };
@@ -130,7 +129,7 @@ public static class SoundingNotes
                 Collect(measure.Voices[v], v, played, place, start, steps, after);
             }
 
-            // Voices run at once; ties go from one to the other.
+            // Voices are simultaneous; ties can go from one to another.
             foreach (var step in steps.OrderBy(step => step.Onset).ThenBy(step => step.Voice))
             {
                 Sound(step, played, place, after.GetValueOrDefault((step.Voice, step.Event)) ?? []);
@@ -237,7 +236,7 @@ public static class SoundingNotes
         private static bool IsTied(TieEnd? end, PlayedMeasure place) =>
             end is not null && (end.Passes.Count == 0 || end.Passes.Contains(place.Pass));
 
-        // Its own voice first; the same sound under another name where the spelling changes under the tie.
+        // Its own voice first; also the same sound respelled, if the spelling changes within the tie.
         private Building? Tied(WrittenNote head, Step step)
         {
             Building? best = null;

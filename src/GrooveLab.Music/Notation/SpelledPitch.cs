@@ -4,35 +4,33 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Notation;
 
-/// <summary>
-/// A pitch as written: letter, alteration in semitones and octave, exactly. Unlike <see cref="Pitch"/> it holds microtones; B sharp 3 is not
-/// C4.
-/// </summary>
+/// <summary>A written pitch: letter, alteration in semitones and octave, exact. Unlike <see cref="Pitch"/> it supports microtones; B
+/// sharp 3 is not C4.</summary>
 public readonly record struct SpelledPitch
 {
-    /// <summary>The furthest a letter is altered, in semitones.</summary>
+    /// <summary>Maximum alteration of a letter, in semitones.</summary>
     public const int FurthestAlter = 4;
 
-    /// <summary>Makes a pitch.</summary>
+    /// <summary>Creates a pitch.</summary>
     /// <param name="letter">The letter.</param>
     /// <param name="alter">Semitones up (sharp) or down (flat), -4 to 4; 1/2 is a quarter tone.</param>
     /// <param name="octave">The octave of the letter, -2 to 12; C4 is middle C.</param>
-    /// <exception cref="ArgumentOutOfRangeException">One of them is out of range.</exception>
+    /// <exception cref="ArgumentOutOfRangeException">A value is out of range.</exception>
     public SpelledPitch(NoteLetter letter, Rational alter, int octave)
     {
         if (letter is < NoteLetter.C or > NoteLetter.B)
         {
-            throw new ArgumentOutOfRangeException(nameof(letter), letter, "A pitch is named by a letter A to G.");
+            throw new ArgumentOutOfRangeException(nameof(letter), letter, "The letter must be A to G.");
         }
 
         if (alter.Abs() > FurthestAlter)
         {
-            throw new ArgumentOutOfRangeException(nameof(alter), alter, "A letter is altered by at most four semitones.");
+            throw new ArgumentOutOfRangeException(nameof(alter), alter, "The alteration must be -4 to 4 semitones.");
         }
 
         if (octave is < -2 or > 12)
         {
-            throw new ArgumentOutOfRangeException(nameof(octave), octave, "An octave is -2 to 12.");
+            throw new ArgumentOutOfRangeException(nameof(octave), octave, "The octave must be -2 to 12.");
         }
 
         Letter = letter;
@@ -43,26 +41,26 @@ public readonly record struct SpelledPitch
     /// <summary>The letter.</summary>
     public NoteLetter Letter { get; }
 
-    /// <summary>Semitones up or down, exactly.</summary>
+    /// <summary>Semitones up or down, exact.</summary>
     public Rational Alter { get; }
 
     /// <summary>The octave of the letter; C4 is middle C.</summary>
     public int Octave { get; }
 
-    /// <summary>What sounds, in semitones as MIDI counts them: 60 for C4, 60 1/2 for C4 raised by a quarter tone.</summary>
+    /// <summary>The sounding pitch as a MIDI number: 60 for C4, 60 1/2 for C4 raised by a quarter tone.</summary>
     public Rational Sound => Alter + (12 * (Octave + 1)) + Interval.SemitonesOfMajorScale((int)Letter);
 
-    /// <summary>The pitch in twelve semitones; null for a microtone and beyond three sharps or flats.</summary>
+    /// <summary>The twelve-tone pitch; null for a microtone or more than three sharps or flats.</summary>
     public Pitch? Plain =>
         Alter.IsInteger && Alter.Abs() <= PitchName.MaxAccidental ? new Pitch(new PitchName(Letter, (int)Alter.Numerator), Octave) : null;
 
-    /// <summary>The pitch of twelve semitones that is nearest, upwards from a quarter tone.</summary>
+    /// <summary>The nearest twelve-tone pitch; quarter tones round up.</summary>
     public Pitch Nearest => Plain ?? Pitch.FromMidi((int)Sound.Round(), Alter.Sign < 0);
 
-    /// <summary>A pitch of twelve semitones as it is spelled.</summary>
+    /// <summary>Creates the written pitch of a twelve-tone pitch.</summary>
     public static SpelledPitch Of(Pitch pitch) => new(pitch.Name.Letter, pitch.Name.Accidental, pitch.Octave);
 
-    /// <summary>The pitch an interval away, spelled as the interval says; a microtone keeps its distance.</summary>
+    /// <summary>The pitch an interval away, spelled by the interval; a microtone keeps its offset.</summary>
     public SpelledPitch Transpose(Interval interval)
     {
         if (Plain is { } plain)
@@ -70,7 +68,7 @@ public readonly record struct SpelledPitch
             return Of(plain.Transpose(interval));
         }
 
-        // What is left of a semitone, or beyond three accidentals, moves along.
+        // The fraction of a semitone, or what exceeds three accidentals, is kept.
         var whole = new PitchName(Letter, (int)Math.Clamp(Alter.Round(), -PitchName.MaxAccidental, PitchName.MaxAccidental));
         var moved = Of(new Pitch(whole, Octave).Transpose(interval));
         return new SpelledPitch(moved.Letter, moved.Alter + (Alter - whole.Accidental), moved.Octave);
@@ -80,7 +78,7 @@ public readonly record struct SpelledPitch
     public override string ToString() => Plain?.ToString() ?? string.Create(CultureInfo.InvariantCulture, $"{Letter}({Alter}){Octave}");
 }
 
-/// <summary>A place on the staff, for notes without pitch and for rests; not a pitch.</summary>
+/// <summary>A staff position, for unpitched notes and rests; not a pitch.</summary>
 /// <param name="Letter">The letter of the line or space.</param>
 /// <param name="Octave">Its octave.</param>
 public readonly record struct StaffPosition(NoteLetter Letter, int Octave);

@@ -2,26 +2,26 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Notation;
 
-/// <summary>A measure in the order that sounds.</summary>
+/// <summary>A measure in playing order.</summary>
 /// <param name="Measure">Its index in the grid.</param>
-/// <param name="Pass">Which time through its repeat this is, from 1; after a jump back the last, unless the repeat is taken again.</param>
-/// <param name="Heard">How often the measure has sounded by now, this time included.</param>
+/// <param name="Pass">Which time through its repeat, from 1; after a jump back the last, unless the repeat is taken again.</param>
+/// <param name="Heard">How often the measure has been played so far, including this time.</param>
 public readonly record struct PlayedMeasure(int Measure, int Pass, int Heard)
 {
-    /// <summary>The verse that is sung: the pass, or how often the measure was heard where that is more.</summary>
+    /// <summary>The verse to sing: the larger of the pass and the number of times the measure was played.</summary>
     public int Verse => Math.Max(Pass, Heard);
 }
 
 /// <summary>Why repeats, endings and jumps cannot be followed.</summary>
 public enum UnfoldProblem
 {
-    /// <summary>A pass has no ending to go to: there are a first and a third, but no second.</summary>
+    /// <summary>A pass has no ending: for example a first and a third, but no second.</summary>
     EndingMissing,
 
-    /// <summary>Two endings of one repeat are for the same pass.</summary>
+    /// <summary>Two endings of one repeat name the same pass.</summary>
     EndingTwice,
 
-    /// <summary>The bracket of an ending does not begin or does not end.</summary>
+    /// <summary>The bracket of an ending has no start or no end.</summary>
     EndingOpen,
 
     /// <summary>A dal segno has no segno.</summary>
@@ -30,48 +30,46 @@ public enum UnfoldProblem
     /// <summary>A jump to the coda has no coda.</summary>
     CodaMissing,
 
-    /// <summary>A segno or coda could be meant where there are several of no name.</summary>
+    /// <summary>The target is ambiguous: several unnamed segnos or codas.</summary>
     TargetUnclear,
 
-    /// <summary>A "to coda" or a fine that no jump leads back to.</summary>
+    /// <summary>A "to coda" or a fine without a jump back before it.</summary>
     JumpMissing,
 
-    /// <summary>A repeat sign stands inside a measure; divide the measure there.</summary>
+    /// <summary>A repeat sign is inside a measure; divide the measure there.</summary>
     RepeatInsideMeasure,
 
-    /// <summary>The order that sounds has more measures than are allowed.</summary>
+    /// <summary>The playing order exceeds the maximum number of measures.</summary>
     TooLong,
 }
 
-/// <summary>Repeats, endings and jumps contradict each other or never end.</summary>
+/// <summary>Repeats, endings and jumps are contradictory or endless.</summary>
 /// <param name="problem">What is wrong.</param>
-/// <param name="measure">The index of the measure where it shows.</param>
-/// <param name="message">The same in words.</param>
+/// <param name="measure">The index of the measure where it appears.</param>
+/// <param name="message">The message.</param>
 public sealed class UnfoldException(UnfoldProblem problem, int measure, string message) : Exception(message)
 {
     /// <summary>What is wrong.</summary>
     public UnfoldProblem Problem { get; } = problem;
 
-    /// <summary>The index of the measure where it shows.</summary>
+    /// <summary>The index of the measure where it appears.</summary>
     public int Measure { get; } = measure;
 }
 
-/// <summary>Puts measures into the order that sounds, by their repeats, endings and jumps.</summary>
-/// <remarks>
-/// Common practice, no source: an end of a repeat without its beginning goes back to the end of the repeat before, or to the start; a repeat is
-/// played twice unless it says otherwise or its endings do; after a jump back no repeat is taken and the last ending is played, unless the repeat
-/// says "after jump"; a jump is followed once, in the last pass of a repeat around it unless it names its passes; "to coda" and "fine" hold after
-/// a jump only.
-/// </remarks>
+/// <summary>Puts measures into playing order, following repeats, endings and jumps.</summary>
+/// <remarks>Common practice, no source: a repeat end without a start goes back to the end of the repeat before, or to the beginning; a
+/// repeat is played twice unless it or its endings say otherwise; after a jump back repeats are not taken and the last ending is played,
+/// unless the repeat says "after jump"; a jump is followed once, in the last pass of a repeat around it unless it names its passes; "to
+/// coda" and "fine" apply only after a jump.</remarks>
 public static class Unfolding
 {
-    /// <summary>The most measures in the order that sounds, unless said otherwise.</summary>
+    /// <summary>Default maximum number of measures in the playing order.</summary>
     public const int MostMeasures = 100_000;
 
-    /// <summary>The order that sounds.</summary>
+    /// <summary>The playing order.</summary>
     /// <param name="measures">The grid.</param>
-    /// <param name="most">The most measures that are allowed in it.</param>
-    /// <exception cref="UnfoldException">The signs contradict each other, or the order has too many measures.</exception>
+    /// <param name="most">The maximum number of measures in it.</param>
+    /// <exception cref="UnfoldException">The signs are contradictory, or the order has too many measures.</exception>
     public static IReadOnlyList<PlayedMeasure> Order(IReadOnlyList<Measure> measures, int most = MostMeasures) =>
         new Walk(measures, most).Go();
 
@@ -138,7 +136,7 @@ public static class Unfolding
 
                 if (_order.Count >= _most)
                 {
-                    throw new UnfoldException(UnfoldProblem.TooLong, at, $"The order that sounds has more than {_most} measures.");
+                    throw new UnfoldException(UnfoldProblem.TooLong, at, $"The playing order has more than {_most} measures.");
                 }
 
                 _order.Add(new PlayedMeasure(at, pass, ++_heard[at]));
@@ -197,7 +195,7 @@ public static class Unfolding
                         throw new UnfoldException(
                             UnfoldProblem.RepeatInsideMeasure,
                             index,
-                            $"A repeat sign stands on the wrong side of measure {measure.Number}, or inside it.");
+                            $"A repeat sign is on the wrong side of measure {measure.Number}, or inside it.");
                     case RepeatMark { IsForward: true }:
                         signs.Forward = true;
                         break;
@@ -208,7 +206,7 @@ public static class Unfolding
                         signs.Forward = true;
                         break;
                     case JumpMark { Kind: JumpKind.Segno or JumpKind.Coda } target:
-                        // A sign at the very end belongs to the measure after it.
+                        // A sign at the end belongs to the measure after it.
                         var atEnd = target.At > Span.Zero && target.At >= length;
                         _targets.Add((target, atEnd ? index + 1 : index));
                         break;
@@ -232,7 +230,7 @@ public static class Unfolding
                 {
                     if (open is not null)
                     {
-                        throw Fault(UnfoldProblem.EndingOpen, openAt, "The bracket of the ending does not end.");
+                        throw Fault(UnfoldProblem.EndingOpen, openAt, "The bracket of the ending has no end.");
                     }
 
                     open = new Ending(i, i, [.. begins.Numbers], 0);
@@ -243,7 +241,7 @@ public static class Unfolding
                 {
                     if (open is null)
                     {
-                        throw Fault(UnfoldProblem.EndingOpen, i, "The bracket of an ending ends here and did not begin.");
+                        throw Fault(UnfoldProblem.EndingOpen, i, "The bracket of an ending ends here but has no start.");
                     }
 
                     Close(open, i);
@@ -253,11 +251,11 @@ public static class Unfolding
 
             if (open is not null)
             {
-                throw Fault(UnfoldProblem.EndingOpen, openAt, "The bracket of the ending does not end.");
+                throw Fault(UnfoldProblem.EndingOpen, openAt, "The bracket of the ending has no end.");
             }
         }
 
-        // Brackets that follow each other, with a repeat at the end of the one before, belong to one repeat.
+        // Adjacent brackets, with a repeat at the end of the first, belong to one repeat.
         private void Close(Ending open, int last)
         {
             var previous = open.First > 0 ? _endings[open.First - 1] : null;
@@ -271,7 +269,7 @@ public static class Unfolding
             var group = _groups[^1];
             if (group.Exists(other => other.Numbers.Overlaps(ending.Numbers)))
             {
-                throw Fault(UnfoldProblem.EndingTwice, ending.First, "Two endings of one repeat are for the same pass.");
+                throw Fault(UnfoldProblem.EndingTwice, ending.First, "Two endings of one repeat name the same pass.");
             }
 
             group.Add(ending);
@@ -296,7 +294,7 @@ public static class Unfolding
             }
         }
 
-        // How often a repeat is played: as it says, as its endings say, or twice.
+        // How often a repeat is played: as it or its endings say, otherwise twice.
         private int Passes(int at, RepeatMark back)
         {
             if (_endings[at] is not { } ending)
@@ -307,11 +305,11 @@ public static class Unfolding
             var group = _groups[ending.Group];
             var most = group.Max(one => one.Numbers.Max());
 
-            // A first ending alone, without a bracket over the second: what follows is the ending of the last pass.
+            // A first ending without a bracket over the second: the music after it is the ending of the last pass.
             return group.Count == 1 ? Math.Max(most + 1, back.Times ?? 0) : most;
         }
 
-        // Repeats are not taken after a jump; what is heard then is the last time through.
+        // Repeats are not taken after a jump: it counts as the last time through.
         private int FirstPass(int start)
         {
             if (!_jumped)
@@ -335,7 +333,7 @@ public static class Unfolding
             return 1;
         }
 
-        // Where the repeat begins in which a jump lands.
+        // The start of the repeat into which a jump leads.
         private int StartOf(int at)
         {
             for (var i = at; i > 0; i--)
@@ -402,7 +400,7 @@ public static class Unfolding
                 0 or 1 => throw (kind == JumpKind.Coda
                     ? Fault(UnfoldProblem.CodaMissing, at, "There is no coda to go to.")
                     : Fault(UnfoldProblem.SegnoMissing, at, "There is no segno to go back to.")),
-                _ => throw Fault(UnfoldProblem.TargetUnclear, at, "Several signs could be meant; name them."),
+                _ => throw Fault(UnfoldProblem.TargetUnclear, at, "Several signs match; name them."),
             };
         }
 

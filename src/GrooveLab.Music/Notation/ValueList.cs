@@ -3,7 +3,7 @@ using System.Runtime.CompilerServices;
 
 namespace GrooveLab.Music.Notation;
 
-/// <summary>Makes lists with value equality; collection expressions use it.</summary>
+/// <summary>Creates lists with value equality; collection expressions use it.</summary>
 public static class ValueList
 {
     /// <summary>A list with these items, copied.</summary>
@@ -11,10 +11,8 @@ public static class ValueList
     public static ValueList<T> Create<T>(ReadOnlySpan<T> items) => items.IsEmpty ? ValueList<T>.Empty : new ValueList<T>(items.ToArray());
 }
 
-/// <summary>
-/// An immutable list that equals another when their items are equal in order, so that records that hold one compare by what is written in
-/// them. No item is null.
-/// </summary>
+/// <summary>An immutable list with value equality: equal when all items are equal, in order. Records that contain one therefore compare
+/// by content. No item is null.</summary>
 [CollectionBuilder(typeof(ValueList), nameof(ValueList.Create))]
 public sealed class ValueList<T> : IReadOnlyList<T>, IEquatable<ValueList<T>>
 {
@@ -30,14 +28,14 @@ public sealed class ValueList<T> : IReadOnlyList<T>, IEquatable<ValueList<T>>
         _items = items;
     }
 
-    /// <summary>A list without items.</summary>
+    /// <summary>The empty list.</summary>
     internal static ValueList<T> Empty { get; } = new([]);
 
-    /// <summary>How many items there are.</summary>
+    /// <summary>The number of items.</summary>
     public int Count => _items.Length;
 
     /// <summary>An item, counted from 0.</summary>
-    /// <exception cref="IndexOutOfRangeException">There is no such item.</exception>
+    /// <exception cref="IndexOutOfRangeException">The index is out of range.</exception>
     public T this[int index] => _items[index];
 
     /// <summary>The items without copying them.</summary>

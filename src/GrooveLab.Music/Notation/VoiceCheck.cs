@@ -6,7 +6,7 @@ namespace GrooveLab.Music.Notation;
 /// <param name="Part">Index of the part.</param>
 /// <param name="Measure">Index of the measure.</param>
 /// <param name="Voice">The voice's name.</param>
-/// <param name="Missing">How much is missing; below zero for how much is too much.</param>
+/// <param name="Missing">The missing length; negative for an excess.</param>
 public readonly record struct VoiceFault(int Part, int Measure, string Voice, Span Missing)
 {
     /// <summary>"measure 3, part P1, voice 1: 1/4 missing".</summary>
@@ -18,10 +18,8 @@ public readonly record struct VoiceFault(int Part, int Measure, string Voice, Sp
 /// <summary>Checks that voices fill their measures.</summary>
 public static class VoiceCheck
 {
-    /// <summary>
-    /// Every voice that is written in a measure and does not fill it exactly. A voice that is absent from a measure is no fault, nor is a measure
-    /// whose length nobody knows; a pickup is filled when its own length is.
-    /// </summary>
+    /// <summary>All written voices that do not fill their measure exactly. A voice absent from a measure is accepted, as is a measure of
+    /// unknown length; a pickup must fill its own length.</summary>
     public static IReadOnlyList<VoiceFault> Faults(WrittenMusic music)
     {
         var faults = new List<VoiceFault>();

@@ -2,19 +2,17 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Notation;
 
-/// <summary>
-/// Written music: what a score says is to be played, whoever reads or prints it. One grid of measures, shared by all parts. Immutable and exact;
-/// it holds no layout, no clefs and nothing of how it was played.
-/// </summary>
-/// <remarks>In the order of MusicXML 4.0 (W3C), whose words it uses where the field has no shorter ones.</remarks>
+/// <summary>Written music: the content of a score, independent of reader and printer. One grid of measures, shared by all parts.
+/// Immutable and exact; excludes layout, clefs and performance.</summary>
+/// <remarks>Structured like MusicXML 4.0 (W3C), whose terms it uses unless the field has shorter ones.</remarks>
 public sealed record WrittenMusic
 {
     private readonly WrittenMeter?[] _meters;
 
-    /// <summary>Makes a score.</summary>
-    /// <param name="measures">The grid.</param>
+    /// <summary>Creates a score.</summary>
+    /// <param name="measures">The grid of measures.</param>
     /// <param name="parts">The parts, each with as many measures as the grid.</param>
-    /// <exception cref="ArgumentException">A part has another number of measures, or two have the same id.</exception>
+    /// <exception cref="ArgumentException">A part has a different number of measures, or two parts have the same id.</exception>
     public WrittenMusic(ValueList<Measure> measures, ValueList<WrittenPart> parts)
     {
         var ids = new HashSet<string>(StringComparer.Ordinal);
@@ -23,12 +21,12 @@ public sealed record WrittenMusic
             if (part.Measures.Count != measures.Count)
             {
                 throw new ArgumentException(
-                    $"The part {part.Id} has {part.Measures.Count} measures and the grid {measures.Count}; give both as many.", nameof(parts));
+                    $"The part {part.Id} has {part.Measures.Count} measures and the grid {measures.Count}; they must match.", nameof(parts));
             }
 
             if (!ids.Add(part.Id))
             {
-                throw new ArgumentException($"Two parts have the id {part.Id}; give each its own.", nameof(parts));
+                throw new ArgumentException($"Two parts have the id {part.Id}; give each a different one.", nameof(parts));
             }
         }
 
@@ -43,25 +41,25 @@ public sealed record WrittenMusic
         }
     }
 
-    /// <summary>The grid.</summary>
+    /// <summary>The grid of measures.</summary>
     public ValueList<Measure> Measures { get; }
 
     /// <summary>The parts.</summary>
     public ValueList<WrittenPart> Parts { get; }
 
-    /// <summary>Titles, makers, rights.</summary>
+    /// <summary>Titles, creators, rights.</summary>
     public ValueList<Heading> Headings { get; init; } = [];
 
-    /// <summary>Remarks on the whole.</summary>
+    /// <summary>Remarks on the whole score.</summary>
     public ValueList<Annotation> Annotations { get; init; } = [];
 
-    /// <summary>Where it was read; null when it was not read from a file.</summary>
+    /// <summary>Where it was read; null if not read from a file.</summary>
     public Origin? Origin { get; init; }
 
-    /// <summary>The time signature that holds in a measure; null before the first one.</summary>
+    /// <summary>The time signature in effect in a measure; null before the first one.</summary>
     public WrittenMeter? MeterAt(int measure) => _meters[measure];
 
-    /// <summary>The key signature that holds at the start of a measure, the measure's own included; null before the first one.</summary>
+    /// <summary>The key signature in effect at the start of a measure, including the measure's own; null before the first one.</summary>
     public WrittenKey? KeyAt(int measure)
     {
         for (var i = measure; i >= 0; i--)
@@ -75,10 +73,10 @@ public sealed record WrittenMusic
         return null;
     }
 
-    /// <summary>How long a measure is: its own length if it has one, else its meter's; null where neither is known.</summary>
+    /// <summary>The length of a measure: its own length if it has one, otherwise that of its meter; null if neither is known.</summary>
     public Span? LengthOf(int measure) => Measures[measure].ActualLength ?? _meters[measure]?.Length;
 
-    /// <summary>Equality of everything written.</summary>
+    /// <summary>True when all content is equal.</summary>
     public bool Equals(WrittenMusic? other) =>
         ReferenceEquals(this, other)
         || (other is not null

@@ -1,38 +1,36 @@
 namespace GrooveLab.Music.Notation;
 
-/// <summary>One end of a tie, at the note where it begins or ends.</summary>
-/// <param name="Sounds">True when the tie joins the sound; false for a curve that is only drawn.</param>
+/// <summary>The start or the end of a tie.</summary>
+/// <param name="Sounds">True when the tie joins the notes in sound; false for a curve that is only drawn.</param>
 /// <param name="IsDrawn">True when a curve is drawn.</param>
 public sealed record TieEnd(bool Sounds = true, bool IsDrawn = true)
 {
-    /// <summary>Tells ties of one pitch apart where that is needed; null as a rule.</summary>
+    /// <summary>Distinguishes ties on one pitch if needed; usually null.</summary>
     public int? Number { get; init; }
 
-    /// <summary>The passes through a repeat in which it holds; empty for all.</summary>
+    /// <summary>The passes through a repeat to which it applies; empty for all.</summary>
     public ValueList<int> Passes { get; init; } = [];
 }
 
-/// <summary>An accidental as printed, where one is; the pitch itself says what sounds.</summary>
-/// <param name="Sign">The sign in the words of MusicXML: "sharp", "quarter-flat".</param>
+/// <summary>A printed accidental; the sounding pitch is in the note.</summary>
+/// <param name="Sign">The sign as in MusicXML: "sharp", "quarter-flat".</param>
 public sealed record PrintedAccidental(string Sign)
 {
-    /// <summary>A reminder; null when nothing is said.</summary>
+    /// <summary>A reminder; null if not given.</summary>
     public bool? IsCautionary { get; init; }
 
-    /// <summary>Added by an editor; null when nothing is said.</summary>
+    /// <summary>Added by an editor; null if not given.</summary>
     public bool? IsEditorial { get; init; }
 
-    /// <summary>In parentheses; null when nothing is said.</summary>
+    /// <summary>In parentheses; null if not given.</summary>
     public bool? InParentheses { get; init; }
 
-    /// <summary>In brackets; null when nothing is said.</summary>
+    /// <summary>In brackets; null if not given.</summary>
     public bool? InBrackets { get; init; }
 }
 
-/// <summary>
-/// One note head: a pitch as spelled, or a place on the staff for a note without pitch. When and how long it sounds is said by the event that
-/// holds it.
-/// </summary>
+/// <summary>One note head: a spelled pitch, or a staff position for an unpitched note. Onset and length are in the event that contains
+/// it.</summary>
 public sealed record WrittenNote
 {
     private WrittenNote(SpelledPitch? pitch, StaffPosition? position)
@@ -41,28 +39,28 @@ public sealed record WrittenNote
         Position = position;
     }
 
-    /// <summary>The pitch; null for a note without pitch.</summary>
+    /// <summary>The pitch; null for an unpitched note.</summary>
     public SpelledPitch? Pitch { get; }
 
-    /// <summary>Where a note without pitch stands on the staff; null where that is not said, and for every note with a pitch.</summary>
+    /// <summary>The staff position of an unpitched note; null if not given, and for pitched notes.</summary>
     public StaffPosition? Position { get; }
 
-    /// <summary>The tie that ends here, from a note before of the same pitch; null without one.</summary>
+    /// <summary>The tie that ends here, from an earlier note of the same pitch; null for none.</summary>
     public TieEnd? TiedFrom { get; init; }
 
-    /// <summary>The tie that begins here, to the next note of the same pitch; null without one.</summary>
+    /// <summary>The tie that begins here, to the next note of the same pitch; null for none.</summary>
     public TieEnd? TiedTo { get; init; }
 
-    /// <summary>True where the note is left to ring beyond its value.</summary>
+    /// <summary>True when the note rings on beyond its value.</summary>
     public bool LetRing { get; init; }
 
-    /// <summary>The staff in the part, from 1; null where it is not said. The heads of a chord may stand on two.</summary>
+    /// <summary>The staff in the part, from 1; null if not given. The heads of a chord may be on two staves.</summary>
     public int? Staff { get; init; }
 
-    /// <summary>The instruments of the part that play it, by id; empty where that is not said.</summary>
+    /// <summary>The instruments of the part that play it, by id; empty if not given.</summary>
     public ValueList<string> Instruments { get; init; } = [];
 
-    /// <summary>The accidental printed before it; null without one.</summary>
+    /// <summary>The accidental printed before it; null for none.</summary>
     public PrintedAccidental? Accidental { get; init; }
 
     /// <summary>True when it is written but not printed.</summary>
@@ -71,20 +69,20 @@ public sealed record WrittenNote
     /// <summary>The passes through a repeat in which it is played; empty for all.</summary>
     public ValueList<int> Passes { get; init; } = [];
 
-    /// <summary>Where it was read; null when it was not read from a file.</summary>
+    /// <summary>Where it was read; null if not read from a file.</summary>
     public Origin? Origin { get; init; }
 
-    /// <summary>A note of a pitch.</summary>
+    /// <summary>Creates a note with a pitch.</summary>
     public static WrittenNote Of(SpelledPitch pitch) => new(pitch, null);
 
-    /// <summary>A note of a pitch.</summary>
+    /// <summary>Creates a note with a pitch.</summary>
     public static WrittenNote Of(Harmony.Pitch pitch) => new(SpelledPitch.Of(pitch), null);
 
-    /// <summary>A note without pitch.</summary>
-    /// <param name="position">Where it stands on the staff; null where that is not said.</param>
+    /// <summary>Creates an unpitched note.</summary>
+    /// <param name="position">Its staff position; null if not given.</param>
     public static WrittenNote Unpitched(StaffPosition? position = null) => new(null, position);
 
-    /// <summary>The same note on another pitch.</summary>
+    /// <summary>The same note with another pitch.</summary>
     public WrittenNote WithPitch(SpelledPitch pitch) =>
         new(pitch, null)
         {
@@ -99,7 +97,7 @@ public sealed record WrittenNote
             Origin = Origin,
         };
 
-    /// <summary>True when a tie could join the two: the same spelled pitch, or the same place on the staff and instrument.</summary>
+    /// <summary>True when a tie can join the two: the same spelled pitch, or the same staff position and instrument.</summary>
     public bool IsSameAs(WrittenNote other) =>
         Pitch == other.Pitch && Position == other.Position && (Pitch is not null || Instruments.Equals(other.Instruments));
 }

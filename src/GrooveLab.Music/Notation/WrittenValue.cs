@@ -4,7 +4,8 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Notation;
 
-/// <summary>The base of a written note value. Its number is the power of two of its length in whole notes: 0 whole, -2 quarter.</summary>
+/// <summary>The base of a written note value. Its number is the base-2 logarithm of its length in whole notes: 0 whole, -2
+/// quarter.</summary>
 public enum NoteBase
 {
     /// <summary>Eight whole notes.</summary>
@@ -50,24 +51,24 @@ public enum NoteBase
     N1024 = -10,
 }
 
-/// <summary>A note value as drawn: a base and its dots. Without tuplets; see <see cref="WrittenValue"/>.</summary>
+/// <summary>A note value as drawn: a base and its dots, without tuplets; for those see <see cref="WrittenValue"/>.</summary>
 public readonly record struct NoteUnit
 {
-    /// <summary>The most dots.</summary>
+    /// <summary>Maximum number of dots.</summary>
     public const int MostDots = 8;
 
-    /// <summary>Makes a value.</summary>
-    /// <exception cref="ArgumentOutOfRangeException">The base is none of the named ones, or there are fewer than 0 or more than 8 dots.</exception>
+    /// <summary>Creates a value.</summary>
+    /// <exception cref="ArgumentOutOfRangeException">An undefined base, or fewer than 0 or more than 8 dots.</exception>
     public NoteUnit(NoteBase noteBase, int dots = 0)
     {
         if (noteBase is < NoteBase.N1024 or > NoteBase.Maxima)
         {
-            throw new ArgumentOutOfRangeException(nameof(noteBase), noteBase, "A note value is a maxima to a 1024th.");
+            throw new ArgumentOutOfRangeException(nameof(noteBase), noteBase, "A note value must be a maxima to a 1024th.");
         }
 
         if (dots is < 0 or > MostDots)
         {
-            throw new ArgumentOutOfRangeException(nameof(dots), dots, "A note has 0 to 8 dots.");
+            throw new ArgumentOutOfRangeException(nameof(dots), dots, "A note must have 0 to 8 dots.");
         }
 
         Base = noteBase;
@@ -77,7 +78,7 @@ public readonly record struct NoteUnit
     /// <summary>The base.</summary>
     public NoteBase Base { get; }
 
-    /// <summary>Dots, 0 to 8; each adds half of what the one before it added.</summary>
+    /// <summary>Dots, 0 to 8; each adds half of what the previous added.</summary>
     public int Dots { get; }
 
     /// <summary>The exact length.</summary>
@@ -90,7 +91,7 @@ public readonly record struct NoteUnit
         }
     }
 
-    /// <summary>The value of this length with the fewest dots, at most three.</summary>
+    /// <summary>The value of a length with the fewest dots, at most three.</summary>
     /// <returns>False when no base with up to three dots has the length.</returns>
     public static bool TryFrom(Span length, out NoteUnit unit)
     {
@@ -130,61 +131,58 @@ public readonly record struct NoteUnit
     }
 }
 
-/// <summary>
-/// A tuplet: <paramref name="Actual"/> notes in the time of <paramref name="Normal"/>. Notes of one voice that carry an equal tuplet belong to
-/// the same one; two neighbours alike differ in their <paramref name="Id"/>.
-/// </summary>
-/// <param name="Id">Tells the tuplets of a part apart; no meaning beyond that.</param>
-/// <param name="Actual">How many are played, at least 1.</param>
-/// <param name="Normal">In the time of how many, at least 1.</param>
+/// <summary>A tuplet: <paramref name="Actual"/> notes in the time of <paramref name="Normal"/>. Notes of one voice with equal tuplets
+/// belong to the same tuplet; adjacent tuplets of the same ratio differ in their <paramref name="Id"/>.</summary>
+/// <param name="Id">Distinguishes the tuplets of a part; has no other meaning.</param>
+/// <param name="Actual">Number of notes played, at least 1.</param>
+/// <param name="Normal">Number of notes in whose time they are played, at least 1.</param>
 public sealed record Tuplet(int Id, int Actual, int Normal)
 {
-    /// <summary>How many are played, at least 1.</summary>
+    /// <summary>Number of notes played, at least 1.</summary>
     /// <exception cref="ArgumentOutOfRangeException">Below 1.</exception>
     public int Actual { get; init => field = AtLeastOne(value); } = AtLeastOne(Actual);
 
-    /// <summary>In the time of how many, at least 1.</summary>
+    /// <summary>Number of notes in whose time they are played, at least 1.</summary>
     /// <exception cref="ArgumentOutOfRangeException">Below 1.</exception>
     public int Normal { get; init => field = AtLeastOne(value); } = AtLeastOne(Normal);
 
-    /// <summary>True when a number or bracket is drawn; false where the ratio holds without a sign, as in a tremolo between two notes.</summary>
+    /// <summary>True when a number or bracket is drawn; false when the ratio applies without a sign, as in a tremolo between two
+    /// notes.</summary>
     public bool IsDrawn { get; init; } = true;
 
-    /// <summary>How the played side is shown where that is said apart; null where it is not.</summary>
+    /// <summary>How the played side is shown, if given separately; otherwise null.</summary>
     public TupletSide? ShownActual { get; init; }
 
-    /// <summary>How the normal side is shown where that is said apart; null where it is not.</summary>
+    /// <summary>How the normal side is shown, if given separately; otherwise null.</summary>
     public TupletSide? ShownNormal { get; init; }
 
-    /// <summary>By how much written values are shortened.</summary>
+    /// <summary>The factor by which written values are shortened.</summary>
     public Rational Ratio => new(Normal, Actual);
 
     private static int AtLeastOne(int count) =>
-        count >= 1 ? count : throw new ArgumentOutOfRangeException(nameof(count), count, "A tuplet has at least one note on each side.");
+        count >= 1 ? count : throw new ArgumentOutOfRangeException(nameof(count), count, "A tuplet needs at least one note on each side.");
 }
 
 /// <summary>One side of a tuplet as shown: "3", "3 eighths". Either may be missing.</summary>
-/// <param name="Number">The number; null when none is given.</param>
-/// <param name="Unit">The note value beside it; null when none is given.</param>
+/// <param name="Number">The number; null if not given.</param>
+/// <param name="Unit">The note value beside it; null if not given.</param>
 public sealed record TupletSide(int? Number, NoteUnit? Unit);
 
-/// <summary>
-/// A note value as written, with the tuplets it stands in. Its length follows exactly: base and dots, shortened by each tuplet.
-/// </summary>
+/// <summary>A written note value with its tuplets. Its length is exact: base and dots, shortened by each tuplet.</summary>
 public sealed record WrittenValue
 {
-    /// <summary>How deep tuplets may be nested.</summary>
+    /// <summary>Maximum nesting depth of tuplets.</summary>
     public const int DeepestNesting = 8;
 
-    /// <summary>Makes a value.</summary>
+    /// <summary>Creates a value.</summary>
     /// <param name="unit">Base and dots.</param>
     /// <param name="tuplets">The tuplets, outermost first.</param>
-    /// <exception cref="ArgumentException">More than eight tuplets inside each other, or the same one twice.</exception>
+    /// <exception cref="ArgumentException">More than eight nested tuplets, or the same one twice.</exception>
     public WrittenValue(NoteUnit unit, params ReadOnlySpan<Tuplet> tuplets)
     {
         if (tuplets.Length > DeepestNesting)
         {
-            throw new ArgumentException("Tuplets are nested at most eight deep.", nameof(tuplets));
+            throw new ArgumentException("Tuplets can be nested at most eight deep.", nameof(tuplets));
         }
 
         for (var i = 0; i < tuplets.Length; i++)
@@ -193,7 +191,7 @@ public sealed record WrittenValue
             {
                 if (tuplets[i].Id == tuplets[j].Id)
                 {
-                    throw new ArgumentException("A tuplet does not stand inside itself.", nameof(tuplets));
+                    throw new ArgumentException("A tuplet cannot be inside itself.", nameof(tuplets));
                 }
             }
         }
@@ -202,7 +200,7 @@ public sealed record WrittenValue
         Tuplets = ValueList.Create(tuplets);
     }
 
-    /// <summary>Makes a value without tuplets.</summary>
+    /// <summary>Creates a value without tuplets.</summary>
     public WrittenValue(NoteBase noteBase, int dots = 0)
         : this(new NoteUnit(noteBase, dots))
     {
@@ -211,13 +209,14 @@ public sealed record WrittenValue
     /// <summary>Base and dots.</summary>
     public NoteUnit Unit { get; }
 
-    /// <summary>The tuplets it stands in, outermost first; usually none.</summary>
+    /// <summary>The tuplets around it, outermost first; usually none.</summary>
     public ValueList<Tuplet> Tuplets { get; }
 
-    /// <summary>The value in which the tuplet's normal side counts, where the note says one other than its own; null where it does not.</summary>
+    /// <summary>The note value that the tuplet's normal side counts, if the note gives a different one from its own; otherwise
+    /// null.</summary>
     public NoteUnit? CountedIn { get; init; }
 
-    /// <summary>By how much the tuplets together shorten it; 1 without.</summary>
+    /// <summary>The factor by which all tuplets together shorten it; 1 without tuplets.</summary>
     public Rational Ratio
     {
         get
@@ -235,13 +234,13 @@ public sealed record WrittenValue
     /// <summary>The exact length.</summary>
     public Span Length => Unit.Length * Ratio;
 
-    /// <summary>The plain value of a length: a base with up to three dots and no tuplet.</summary>
+    /// <summary>The simple value of a length: a base with up to three dots and no tuplet.</summary>
     public static bool TryFrom(Span length, [NotNullWhen(true)] out WrittenValue? value)
     {
         value = NoteUnit.TryFrom(length, out var unit) ? new WrittenValue(unit) : null;
         return value is not null;
     }
 
-    /// <summary>The same tuplets around another base and dots.</summary>
+    /// <summary>The same tuplets with another base and dots.</summary>
     public WrittenValue With(NoteUnit unit) => new(unit, Tuplets.AsSpan());
 }

@@ -30,10 +30,10 @@ public abstract record PartChange(string Part) : StateChange
     }
 }
 
-/// <summary>A part becomes louder or softer.</summary>
+/// <summary>Changes the level of a part.</summary>
 /// <param name="Part">The part's name.</param>
-/// <param name="Decibels">The level, -60 to 6 dB; or the step.</param>
-/// <param name="IsStep">True for a step from the level it has.</param>
+/// <param name="Decibels">The level, -60 to 6 dB, or the step in dB.</param>
+/// <param name="IsStep">True for a step from the current level.</param>
 public sealed record SetLevel(string Part, double Decibels, bool IsStep) : PartChange(Part)
 {
     private const double Lowest = -60;
@@ -57,12 +57,12 @@ public sealed record SetLevel(string Part, double Decibels, bool IsStep) : PartC
     }
 }
 
-/// <summary>A part moves between left and right.</summary>
+/// <summary>Changes the pan of a part.</summary>
 /// <param name="Part">The part's name.</param>
 /// <param name="Pan">-100 left to 100 right.</param>
 public sealed record SetPan(string Part, int Pan) : PartChange(Part)
 {
-    // Where the words left and right put a player.
+    // The pan for the words left and right.
     private const int Aside = 60;
 
     internal static ChangeForm Form { get; } = new("pan", "pan PART -30 | left | right", "left is -100, right 100", (rest, state) =>
@@ -73,7 +73,7 @@ public sealed record SetPan(string Part, int Pan) : PartChange(Part)
             "left" => -Aside,
             "right" => Aside,
             "middle" => 0,
-            _ => ChangeWords.Whole(left, -100, 100, "a place from left to right"),
+            _ => ChangeWords.Whole(left, -100, 100, "a pan position"),
         });
     });
 
@@ -86,12 +86,12 @@ public sealed record SetPan(string Part, int Pan) : PartChange(Part)
         ChangeMoment.Now);
 }
 
-/// <summary>A part is muted, or heard again.</summary>
+/// <summary>Mutes or unmutes a part.</summary>
 /// <param name="Part">The part's name.</param>
-/// <param name="On">True to mute, false to let it be heard, null for the other of the two.</param>
+/// <param name="On">True to mute, false to unmute, null to switch.</param>
 public sealed record Mute(string Part, bool? On = null) : PartChange(Part)
 {
-    internal static ChangeForm Form { get; } = new("mute", "mute PART", "mute a part, or let it be heard again", (rest, state) =>
+    internal static ChangeForm Form { get; } = new("mute", "mute PART", "mute or unmute a part", (rest, state) =>
     {
         var (part, left) = ChangeWords.PartIn(rest, state);
         return new Mute(part, ChangeWords.OnOff(left));
@@ -110,12 +110,12 @@ public sealed record Mute(string Part, bool? On = null) : PartChange(Part)
     }
 }
 
-/// <summary>A part is heard alone, or with the others again.</summary>
+/// <summary>Plays a part solo, or with the others again.</summary>
 /// <param name="Part">The part's name.</param>
-/// <param name="On">True for alone, false for with the others, null for the other of the two.</param>
+/// <param name="On">True for solo, false for all parts, null to switch.</param>
 public sealed record Solo(string Part, bool? On = null) : PartChange(Part)
 {
-    internal static ChangeForm Form { get; } = new("solo", "solo PART", "hear a part alone, or the others again", (rest, state) =>
+    internal static ChangeForm Form { get; } = new("solo", "solo PART", "hear a part alone, or all parts again", (rest, state) =>
     {
         var (part, left) = ChangeWords.PartIn(rest, state);
         return new Solo(part, ChangeWords.OnOff(left));
@@ -128,16 +128,16 @@ public sealed record Solo(string Part, bool? On = null) : PartChange(Part)
     {
         var all = On ?? !state.Solo.Contains(part.Name) ? state.Solo.Add(part.Name) : state.Solo.Remove(part.Name);
         return new ChangeResult(
-            state with { Solo = all }, all.IsEmpty ? "everybody plays" : string.Join(" and ", all) + " alone", ChangeMoment.Now);
+            state with { Solo = all }, all.IsEmpty ? "all parts play" : string.Join(" and ", all) + " alone", ChangeMoment.Now);
     }
 }
 
-/// <summary>A part takes another role.</summary>
+/// <summary>Gives a part another role.</summary>
 /// <param name="Part">The part's name.</param>
 /// <param name="Role">The role; not the count.</param>
 public sealed record SetRole(string Part, Role Role) : PartChange(Part)
 {
-    internal static ChangeForm Form { get; } = new("role", "role PART roll", "another role in the band", (rest, state) =>
+    internal static ChangeForm Form { get; } = new("role", "role PART roll", "change its role", (rest, state) =>
     {
         var (part, left) = ChangeWords.PartIn(rest, state);
         return Roles.TryParse(left, out var role)
@@ -152,7 +152,7 @@ public sealed record SetRole(string Part, Role Role) : PartChange(Part)
     {
         if (part.Instrument.Unpitched || Role == Role.Count)
         {
-            throw new ChangeRefusedException("only clicks can play the count, and clicks play nothing else");
+            throw new ChangeRefusedException("only clicks can play the count, and clicks can play nothing else");
         }
 
         var (lowest, highest) = state.Instruments.Register(part.Instrument, Role);
@@ -163,12 +163,12 @@ public sealed record SetRole(string Part, Role Role) : PartChange(Part)
     }
 }
 
-/// <summary>A part plays another instrument.</summary>
+/// <summary>Gives a part another instrument.</summary>
 /// <param name="Part">The part's name.</param>
-/// <param name="Instrument">The instrument, by a name that the catalogue knows.</param>
+/// <param name="Instrument">The instrument, by a name in the catalogue.</param>
 public sealed record SetInstrument(string Part, string Instrument) : PartChange(Part)
 {
-    internal static ChangeForm Form { get; } = new("instrument", "instrument PART fiddle", "another instrument", (rest, state) =>
+    internal static ChangeForm Form { get; } = new("instrument", "instrument PART fiddle", "change its instrument", (rest, state) =>
     {
         var (part, left) = ChangeWords.PartIn(rest, state);
         return new SetInstrument(part, left);
@@ -192,14 +192,14 @@ public sealed record SetInstrument(string Part, string Instrument) : PartChange(
     }
 }
 
-/// <summary>One more part joins the band.</summary>
+/// <summary>Adds a part to the band.</summary>
 /// <param name="Role">Its role; not the count.</param>
-/// <param name="Instrument">Its instrument, by a name that the catalogue knows; null for the usual one.</param>
+/// <param name="Instrument">Its instrument, by a name in the catalogue; null for the default.</param>
 public sealed record AddPart(Role Role, string? Instrument) : StateChange
 {
     private const int MostParts = 16;
 
-    internal static ChangeForm Form { get; } = new("add", "add roll banjo", "one more part", (rest, _) =>
+    internal static ChangeForm Form { get; } = new("add", "add roll banjo", "add a part", (rest, _) =>
     {
         var words = rest.Split(' ', 2, StringSplitOptions.TrimEntries);
         return Roles.TryParse(words[0], out var role) && role != Role.Count
@@ -214,7 +214,7 @@ public sealed record AddPart(Role Role, string? Instrument) : StateChange
     {
         if (Role == Role.Count)
         {
-            throw new ChangeRefusedException("the count has its own part; say count felt");
+            throw new ChangeRefusedException("the count has its own part; write count felt");
         }
 
         if (state.Chart.Parts.Count >= MostParts)
@@ -235,23 +235,23 @@ public sealed record AddPart(Role Role, string? Instrument) : StateChange
             name = string.Create(CultureInfo.InvariantCulture, $"{player.Name} {number}");
         }
 
-        // Where only some of the band play, the new part plays with those of the same role.
+        // If only some parts play, the new part plays with those of the same role.
         var chart = state.Chart;
         var joins = chart.Sections.Select(section => section.Playing is { } playing && playing.Any(part => chart.Parts[part].Role == Role)
             ? section with { Playing = [.. playing, chart.Parts.Count] }
             : section);
         return new ChangeResult(
             state with { Chart = chart with { Parts = [.. chart.Parts, player with { Name = name }], Sections = [.. joins] } },
-            $"{name} plays the {Role.Name()} too",
+            $"{name} also plays the {Role.Name()}",
             ChangeMoment.BarLine);
     }
 }
 
-/// <summary>A part leaves the band.</summary>
+/// <summary>Removes a part from the band.</summary>
 /// <param name="Part">The part's name.</param>
 public sealed record RemovePart(string Part) : PartChange(Part)
 {
-    internal static ChangeForm Form { get; } = new("remove", "remove PART", "a part leaves the band", (rest, state) =>
+    internal static ChangeForm Form { get; } = new("remove", "remove PART", "remove a part", (rest, state) =>
     {
         var (part, left) = ChangeWords.PartIn(rest, state);
         return left.Length == 0 ? new RemovePart(part) : throw new ChangeRefusedException($"one part at a time: remove {part}");
@@ -279,19 +279,19 @@ public sealed record RemovePart(string Part) : PartChange(Part)
                 Muted = state.Muted.Remove(part.Name),
                 Solo = state.Solo.Remove(part.Name),
             },
-            $"{part.Name} leaves the band",
+            $"{part.Name} removed",
             ChangeMoment.BarLine);
     }
 }
 
-/// <summary>The count clicks something else, or nothing.</summary>
-/// <param name="On">What it clicks; null to switch between the felt beats and nothing.</param>
+/// <summary>Changes where the count clicks, or stops it.</summary>
+/// <param name="On">Where it clicks; null to switch between felt beats and off.</param>
 public sealed record SetCount(CountOn? On) : StateChange
 {
     internal static ChangeForm Form { get; } = new(
         "count",
         "count felt | units | groups | bars | off",
-        "what the count clicks",
+        "where the count clicks",
         (rest, _) => new SetCount(rest.Length == 0 ? null : ChangeWords.Choice<CountOn>(
             rest,
             "something to count",
@@ -325,7 +325,7 @@ public sealed record SetCount(CountOn? On) : StateChange
         var says = on switch
         {
             CountOn.Felt => "count the beats you feel",
-            CountOn.Units => "count every unit",
+            CountOn.Units => "count the units",
             CountOn.Groups => "count the groups",
             CountOn.Bars => "count the bars",
             _ => "no count",
@@ -341,15 +341,15 @@ public sealed record SetCount(CountOn? On) : StateChange
     }
 }
 
-/// <summary>How a roll lies against the groups.</summary>
+/// <summary>Changes how a roll aligns with the groups.</summary>
 /// <param name="Part">The roll's name.</param>
-/// <param name="Crossing">How.</param>
+/// <param name="Crossing">The alignment.</param>
 public sealed record SetCrossing(string Part, Crossing Crossing) : PartChange(Part)
 {
     internal static ChangeForm Form { get; } = new(
         "crossing",
         "crossing PART follow | free | land",
-        "how the roll lies against the groups",
+        "how the roll aligns with the groups",
         (rest, state) =>
         {
             var (part, left) = ChangeWords.PartIn(rest, state);
@@ -379,7 +379,7 @@ public sealed record SetCrossing(string Part, Crossing Crossing) : PartChange(Pa
             : throw new ChangeRefusedException($"{part.Name} plays the {part.Role.Name()}; only a roll can cross the groups");
 }
 
-/// <summary>How many of its notes a roll plays.</summary>
+/// <summary>The density of a roll.</summary>
 public enum RollDensity
 {
     /// <summary>All that the hand can play.</summary>
@@ -392,9 +392,9 @@ public enum RollDensity
     Quarter,
 }
 
-/// <summary>A roll plays more or fewer notes.</summary>
+/// <summary>Changes the density of a roll.</summary>
 /// <param name="Part">The roll's name.</param>
-/// <param name="Density">How many.</param>
+/// <param name="Density">The density.</param>
 public sealed record SetDensity(string Part, RollDensity Density) : PartChange(Part)
 {
     internal static ChangeForm Form { get; } = new(
@@ -423,7 +423,7 @@ public sealed record SetDensity(string Part, RollDensity Density) : PartChange(P
             throw new ChangeRefusedException($"{part.Name} plays the {part.Role.Name()}; only a roll has a density");
         }
 
-        // A hand that may play so few notes thins the roll as far.
+        // A longer hand limit thins the roll to that density.
         var bar = state.BarAt(place);
         var halfUnit = state.TempoIn(bar, place.Ordinal).Seconds(bar.Meter.Unit / 2).ToDouble() * 1000;
         int? limit = Density switch
@@ -444,9 +444,9 @@ public sealed record SetDensity(string Part, RollDensity Density) : PartChange(P
     }
 }
 
-/// <summary>How far behind the beat the tune or the sustain plays.</summary>
+/// <summary>Changes how far the tune or the sustain lays back.</summary>
 /// <param name="Part">The part's name.</param>
-/// <param name="By">How far.</param>
+/// <param name="By">The delay.</param>
 public sealed record SetLaidBack(string Part, LayBack By) : PartChange(Part)
 {
     internal static ChangeForm Form { get; } = new(
@@ -488,9 +488,9 @@ public sealed record SetLaidBack(string Part, LayBack By) : PartChange(Part)
     }
 }
 
-/// <summary>Everything becomes louder or softer.</summary>
-/// <param name="Decibels">The level, -80 to 12 dB; or the step.</param>
-/// <param name="IsStep">True for a step from the level there is.</param>
+/// <summary>Changes the overall level.</summary>
+/// <param name="Decibels">The level, -80 to 12 dB, or the step in dB.</param>
+/// <param name="IsStep">True for a step from the current level.</param>
 public sealed record SetMaster(double Decibels, bool IsStep) : StateChange
 {
     private const double Lowest = -80;

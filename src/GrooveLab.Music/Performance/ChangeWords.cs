@@ -6,15 +6,14 @@ using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>
-/// The words of all changes: "meter 7/8 2+2+3", "level bass -3", "tempo by 4", "go-on". A number sets; a number after <c>by</c> adds, or with a
-/// minus subtracts. Keys, pedals, the typing line, drills and the log all use these words.
-/// </summary>
+/// <summary>The words of all changes: "meter 7/8 2+2+3", "level bass -3", "tempo by 4", "go-on". A number sets a value; a number after
+/// <c>by</c> adds, or subtracts with a minus. Keys, pedals, the command line on the screen, drills and the log all use these
+/// words.</summary>
 public static class ChangeWords
 {
     private const string By = "by";
 
-    /// <summary>Every kind of change, in the order of the help.</summary>
+    /// <summary>All kinds of change, in help order.</summary>
     public static IReadOnlyList<ChangeForm> All { get; } =
     [
         SetTempo.Form, RampTempo.Form, SetMeter.Form, SetGrouping.Form, SetFeel.Form,
@@ -27,7 +26,7 @@ public static class ChangeWords
 
     /// <summary>Reads a change.</summary>
     /// <param name="words">The words.</param>
-    /// <param name="state">The state that holds, for the names in it.</param>
+    /// <param name="state">The current state, for its names.</param>
     /// <exception cref="ChangeRefusedException">They are not a change; the message says what is accepted.</exception>
     public static Change Read(string words, PerformanceState state)
     {
@@ -37,21 +36,21 @@ public static class ChangeWords
         var form = All.FirstOrDefault(known => string.Equals(known.Verb, verb, StringComparison.OrdinalIgnoreCase));
         return form is null ? throw new ChangeRefusedException(Unknown(verb, []))
             : rest.Length == 0 && !form.StandsAlone ? throw new ChangeRefusedException($"incomplete; usage: {form.Usage}")
-            : rest.Length > 0 && form.Usage == form.Verb ? throw new ChangeRefusedException($"'{form.Verb}' takes nothing after it, but here is {Words.Quote(rest)}")
+            : rest.Length > 0 && form.Usage == form.Verb ? throw new ChangeRefusedException($"'{form.Verb}' takes no arguments, but here is {Words.Quote(rest)}")
             : form.Read(rest, state);
     }
 
-    /// <summary>The sentence for a word that is no command, with the one that was probably meant.</summary>
+    /// <summary>The message for an unknown command, with a suggestion.</summary>
     /// <param name="verb">The word.</param>
-    /// <param name="others">Commands known beside the changes.</param>
+    /// <param name="others">Other known commands.</param>
     public static string Unknown(string verb, IEnumerable<string> others) =>
         $"unknown command {Words.Quote(verb)}; "
         + (Words.Nearest(verb, All.Select(form => form.Verb).Concat(others)) is { } meant ? $"did you mean {meant}? " : string.Empty)
         + "press ? for the list";
 
-    // ---- what the readers share ----
+    // ---- shared by the readers ----
 
-    /// <summary>The part that is meant by a name or a role, and what follows it.</summary>
+    /// <summary>The part with that name or role, and the text after it.</summary>
     internal static (string Part, string Left) PartIn(string words, PerformanceState state)
     {
         Part? meant = null;
@@ -73,7 +72,7 @@ public static class ChangeWords
             : throw new ChangeRefusedException($"no part called {Words.Quote(words)}; parts: {string.Join(", ", state.Chart.Parts.Select(part => part.Name))}");
     }
 
-    /// <summary>The index of a part that a change names.</summary>
+    /// <summary>The index of the part named by a change.</summary>
     internal static int IndexOf(string part, PerformanceState state)
     {
         for (var i = 0; i < state.Chart.Parts.Count; i++)
@@ -88,7 +87,7 @@ public static class ChangeWords
             $"no part called {Words.Quote(part)}; parts: {string.Join(", ", state.Chart.Parts.Select(other => other.Name))}");
     }
 
-    /// <summary>A number that is set, or with <c>by</c> in front a step.</summary>
+    /// <summary>A value, or a step after <c>by</c>.</summary>
     internal static (double Value, bool IsStep) Amount(string text, double lowest, double highest, string what)
     {
         var step = StepIn(text);
@@ -96,7 +95,7 @@ public static class ChangeWords
         return step is not null ? (Number(step, -range, range, "a step in dB"), true) : (Number(text, lowest, highest, what), false);
     }
 
-    /// <summary>What stands behind <c>by</c>; null without it.</summary>
+    /// <summary>The text after <c>by</c>; null without it.</summary>
     internal static string? StepIn(string text) =>
         text.StartsWith(By + " ", StringComparison.OrdinalIgnoreCase) ? text[(By.Length + 1)..].Trim() : null;
 
@@ -115,13 +114,13 @@ public static class ChangeWords
             : throw new ChangeRefusedException(
                 string.Create(CultureInfo.InvariantCulture, $"{Words.Quote(text)} is not {what}; accepted: {lowest} to {highest}"));
 
-    /// <summary>On, off, or null for the other of the two.</summary>
+    /// <summary>On, off, or null to switch.</summary>
     internal static bool? OnOff(string text) => text.ToLowerInvariant() switch
     {
         "" => null,
         "on" => true,
         "off" => false,
-        _ => throw new ChangeRefusedException($"{Words.Quote(text)} is not accepted here; say on or off, or nothing to switch"),
+        _ => throw new ChangeRefusedException($"{Words.Quote(text)} is not accepted here; use on or off, or nothing to switch"),
     };
 
     internal static string Switched(string words, bool? on) => on is { } said ? $"{words} {(said ? "on" : "off")}" : words;
@@ -147,7 +146,7 @@ public static class ChangeWords
 
     internal static string Plain(int number) => number.ToString(CultureInfo.InvariantCulture);
 
-    // As a decimal where that is exact.
+    // As a decimal if exact.
     internal static string Plain(Rational number) =>
         (number * 1000).IsInteger ? number.ToDouble().ToString("0.###", CultureInfo.InvariantCulture) : number.ToString();
 

@@ -3,10 +3,10 @@ using GrooveLab.Music.Charts;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>A change of how the form goes on.</summary>
+/// <summary>A change to the order of the form.</summary>
 public abstract record FormChange : StateChange
 {
-    // Everything that was ordered of the form ends, but for a gradual change of tempo.
+    // Clears all orders for the form except a gradual change of tempo.
     internal static FormOrders Plain(FormOrders orders) => FormOrders.None with { Ramp = orders.Ramp };
 
     internal static PerformanceRoute Route(PerformanceState state, PerformancePlace place) => new(state, Math.Max(-1, place.Index));
@@ -27,7 +27,7 @@ public abstract record FormChange : StateChange
             $"no section called {Wording.Words.Quote(name)}; sections: {string.Join(", ", state.Chart.Sections.Select(section => section.Name))}");
     }
 
-    // The bar after the last one of what is played round now.
+    // The bar after the last one of the current repetition.
     internal static int EndOfRound(PerformanceState state, PerformancePlace place)
     {
         if (state.Orders.Loop is { } loop)
@@ -42,8 +42,8 @@ public abstract record FormChange : StateChange
     }
 }
 
-/// <summary>When this section ends, another one comes.</summary>
-/// <param name="Section">Its name.</param>
+/// <summary>Goes to another section when this one ends.</summary>
+/// <param name="Section">The name of the other section.</param>
 public sealed record GoToSection(string Section) : FormChange
 {
     internal static ChangeForm Form { get; } = new("section", "section NAME", "go there when this section ends", (rest, _) => new GoToSection(rest));
@@ -57,16 +57,16 @@ public sealed record GoToSection(string Section) : FormChange
         var run = state.BarAt(place).Run;
         var free = state.Ordered(orders => Plain(orders) with { Released = orders.Released.Add(run.Number) });
         var last = Route(free, place).OrdinalBefore(run.EndBar, place.Index, Math.Max(0, place.Ordinal))
-            ?? throw new ChangeRefusedException("this section does not end");
+            ?? throw new ChangeRefusedException("this section has no end");
 
-        // A bar line that is too near is missed: then the section is played until its next end.
+        // If the bar line is too near, the section plays until its next end.
         last = Math.Max(last, place.Next - 1);
         var next = free.Ordered(orders => orders with { Jumps = orders.Jumps.Clear().Add(last, target) });
         return new ChangeResult(next, $"{Section} next", ChangeMoment.Later, last + 1);
     }
 }
 
-/// <summary>At the next bar line another section comes.</summary>
+/// <summary>Goes to another section at the next bar line.</summary>
 /// <param name="Section">Its name.</param>
 public sealed record JumpToSection(string Section) : FormChange
 {
@@ -79,29 +79,29 @@ public sealed record JumpToSection(string Section) : FormChange
         new(state.Ordered(Plain), $"to {Section}", ChangeMoment.BarLine, JumpTo: FirstBarOf(Section, state, place.Index + 1));
 }
 
-/// <summary>What is looped.</summary>
+/// <summary>What to loop.</summary>
 public enum LoopKind
 {
-    /// <summary>Nothing any more.</summary>
+    /// <summary>Nothing; ends a loop.</summary>
     Off,
 
-    /// <summary>The section that plays.</summary>
+    /// <summary>The current section.</summary>
     Section,
 
-    /// <summary>The seam to the nearest other section: two bars on either side.</summary>
+    /// <summary>The transition to the nearest other section: two bars on either side.</summary>
     Seam,
 
     /// <summary>Bars by number.</summary>
     Bars,
 }
 
-/// <summary>Bars are played round and round.</summary>
-/// <param name="Kind">Which.</param>
-/// <param name="First">With <see cref="LoopKind.Bars"/>: the first of them in the form, from 1; else 0.</param>
-/// <param name="Last">The last of them; else 0.</param>
+/// <summary>Loops bars.</summary>
+/// <param name="Kind">What to loop.</param>
+/// <param name="First">With <see cref="LoopKind.Bars"/>: the first bar in the form, from 1; otherwise 0.</param>
+/// <param name="Last">The last bar; otherwise 0.</param>
 public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0) : FormChange
 {
-    // Bars on either side of a seam.
+    // Bars on either side of a transition.
     private const int AroundSeam = 2;
 
     internal static ChangeForm Form { get; } = new(
@@ -115,7 +115,7 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0) : Form
             ["seam"] => new LoopBars(LoopKind.Seam),
             [var first, var last] => new LoopBars(
                 LoopKind.Bars, ChangeWords.Whole(first, 1, FormPlan.MostBars, "a bar"), ChangeWords.Whole(last, 1, FormPlan.MostBars, "the last bar of the loop")),
-            _ => throw new ChangeRefusedException("say loop 5 8, loop section, loop seam or loop off"),
+            _ => throw new ChangeRefusedException("use loop 5 8, loop section, loop seam or loop off"),
         })
     {
         StandsAlone = true,
@@ -145,7 +145,7 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0) : Form
             case LoopKind.Section:
                 return Looped(state, now.Run.FirstBar, now.Run.EndBar, now.Run.Section.Name);
             case LoopKind.Seam:
-                // The nearest seam: behind in the first half of a section, ahead in the second.
+                // The nearest transition: behind in the first half of a section, ahead in the second.
                 var ahead = now.IndexInRun * 2 >= now.Run.Bars || now.Run.FirstBar == 0;
                 var seam = ahead ? now.Run.EndBar : now.Run.FirstBar;
                 var (left, right) = (plan.BarAt(seam - 1).Run, plan.BarAt(seam).Run);
@@ -158,7 +158,7 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0) : Form
                 var lap = Math.Max(0, place.Index) / plan.BarsInPass * plan.BarsInPass;
                 if (First > plan.BarsInPass || Last > plan.BarsInPass || Last < First)
                 {
-                    throw new ChangeRefusedException($"the form has {Wording.Words.Count(plan.BarsInPass, "bar")}; say its first and last bar to loop: loop 1 {plan.BarsInPass}");
+                    throw new ChangeRefusedException($"the form has {Wording.Words.Count(plan.BarsInPass, "bar")}; give first and last bar to loop: loop 1 {plan.BarsInPass}");
                 }
 
                 return Looped(state, lap + First - 1, lap + Last, First == Last ? $"bar {First}" : $"bars {First}-{Last}");
@@ -166,7 +166,7 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0) : Form
     }
 }
 
-/// <summary>The section that plays repeats until told to go on.</summary>
+/// <summary>Repeats the current section until released.</summary>
 public sealed record VampSection : FormChange
 {
     internal static ChangeForm Form { get; } = new("vamp", "vamp", "this section repeats until go-on", (_, _) => new VampSection());
@@ -181,7 +181,7 @@ public sealed record VampSection : FormChange
     }
 }
 
-/// <summary>On from whatever holds the band: a hold, a break, a loop, a vamp.</summary>
+/// <summary>Releases what holds the band: a hold, a break, a loop or a vamp.</summary>
 public sealed record GoOn : FormChange
 {
     internal static ChangeForm Form { get; } = new("go-on", "go-on", "release a vamp, a loop, a hold or a break", (_, _) => new GoOn());
@@ -194,7 +194,7 @@ public sealed record GoOn : FormChange
         var orders = state.Orders;
         if (orders.HoldFrom is not null)
         {
-            return new ChangeResult(state.Ordered(held => held with { HoldFrom = null }), "on from the hold", ChangeMoment.BarLine);
+            return new ChangeResult(state.Ordered(held => held with { HoldFrom = null }), "hold released", ChangeMoment.BarLine);
         }
 
         if (orders.Break is { } broken && broken.End > place.Next)
@@ -207,24 +207,24 @@ public sealed record GoOn : FormChange
         {
             var free = state.Ordered(held => held with { Loop = null, LoopName = string.Empty });
             var last = Route(free, place).OrdinalBefore(loop.End, place.Index, Math.Max(0, place.Ordinal));
-            return new ChangeResult(free, $"on after {orders.LoopName}", ChangeMoment.Later, last + 1);
+            return new ChangeResult(free, $"continuing after {orders.LoopName}", ChangeMoment.Later, last + 1);
         }
 
         if (place.Index >= 0 && route.VampOf(place.Index) is { } run)
         {
             var free = state.Ordered(held => held with { Released = held.Released.Add(run.Number) });
             var last = Route(free, place).OrdinalBefore(run.EndBar, place.Index, place.Ordinal);
-            return new ChangeResult(free, $"on after {run.Section.Name}", ChangeMoment.Later, last + 1);
+            return new ChangeResult(free, $"continuing after {run.Section.Name}", ChangeMoment.Later, last + 1);
         }
 
         throw new ChangeRefusedException("nothing to release: the band is not waiting");
     }
 }
 
-/// <summary>This round is the last: the end comes after it.</summary>
+/// <summary>Ends after the current repetition.</summary>
 public sealed record LastTime : FormChange
 {
-    internal static ChangeForm Form { get; } = new("last-time", "last-time", "finish at the end of this round", (_, _) => new LastTime());
+    internal static ChangeForm Form { get; } = new("last-time", "last-time", "end after this time through", (_, _) => new LastTime());
 
     /// <inheritdoc/>
     public override string Words => "last-time";
@@ -237,7 +237,7 @@ public sealed record LastTime : FormChange
         var next = state.Ordered(orders => Plain(orders) with { EndBar = end });
         if (state.Orders.Loop is { } loop && !loop.Contains(place.Index))
         {
-            // A loop that has not begun is played once.
+            // A loop that has not started is played once.
             var (from, at) = (loop.From, place.Next);
             return new ChangeResult(next, $"{state.Orders.LoopName} once, then the end", ChangeMoment.Later, at + end - from, from);
         }
@@ -247,10 +247,10 @@ public sealed record LastTime : FormChange
     }
 }
 
-/// <summary>Everybody holds the next downbeat until told to go on.</summary>
+/// <summary>Holds the next downbeat until released.</summary>
 public sealed record HoldDownbeat : FormChange
 {
-    internal static ChangeForm Form { get; } = new("hold", "hold", "everybody holds the next downbeat until go-on", (_, _) => new HoldDownbeat());
+    internal static ChangeForm Form { get; } = new("hold", "hold", "hold the next downbeat until go-on", (_, _) => new HoldDownbeat());
 
     /// <inheritdoc/>
     public override string Words => "hold";
@@ -259,8 +259,8 @@ public sealed record HoldDownbeat : FormChange
         state.Ordered(orders => orders with { HoldFrom = place.Next, Break = null }), "hold the downbeat", ChangeMoment.Later, place.Next);
 }
 
-/// <summary>The last bars are played twice more, then the end comes.</summary>
-/// <param name="Bars">How many bars, 1 to 16.</param>
+/// <summary>Plays the last bars twice more, then ends.</summary>
+/// <param name="Bars">Number of bars, 1 to 16.</param>
 public sealed record PlayTag(int Bars) : FormChange
 {
     private const int Most = 16;
@@ -269,7 +269,7 @@ public sealed record PlayTag(int Bars) : FormChange
     internal static ChangeForm Form { get; } = new(
         "tag",
         "tag 4",
-        "the last bars twice more, then the end",
+        "play the last bars twice more, then end",
         (rest, _) => new PlayTag(rest.Length == 0 ? Usual : ChangeWords.Whole(rest, 1, Most, "a number of bars")))
     {
         StandsAlone = true,
@@ -284,7 +284,7 @@ public sealed record PlayTag(int Bars) : FormChange
         var end = ended.Orders.EndBar!.Value;
         var bars = Math.Min(Bars, end);
         var last = Route(ended, place).OrdinalBefore(end, place.Index, Math.Max(0, place.Ordinal))
-            ?? throw new ChangeRefusedException("there is no end to add a tag to");
+            ?? throw new ChangeRefusedException("the form has no end for a tag");
         last = Math.Max(last, place.Next - 1);
         var next = ended.Ordered(orders => orders with
         {
@@ -294,8 +294,8 @@ public sealed record PlayTag(int Bars) : FormChange
     }
 }
 
-/// <summary>The band stops for some bars; tune and count go on.</summary>
-/// <param name="Bars">How many bars, 1 to 16.</param>
+/// <summary>Stops the band for some bars; tune and count continue.</summary>
+/// <param name="Bars">Number of bars, 1 to 16.</param>
 public sealed record BreakOff(int Bars) : FormChange
 {
     private const int Most = 16;
@@ -303,7 +303,7 @@ public sealed record BreakOff(int Bars) : FormChange
     internal static ChangeForm Form { get; } = new(
         "break",
         "break 1",
-        "the band stops for so many bars",
+        "stop the band for that many bars",
         (rest, _) => new BreakOff(rest.Length == 0 ? 1 : ChangeWords.Whole(rest, 1, Most, "a number of bars")))
     {
         StandsAlone = true,
@@ -319,10 +319,10 @@ public sealed record BreakOff(int Bars) : FormChange
     }
 }
 
-/// <summary>From the top, with or without a count-in.</summary>
+/// <summary>Restarts from the top, with or without a count-in.</summary>
 public sealed record Restart : FormChange
 {
-    internal static ChangeForm Form { get; } = new("restart", "restart", "from the top", (_, _) => new Restart());
+    internal static ChangeForm Form { get; } = new("restart", "restart", "start again from the top", (_, _) => new Restart());
 
     /// <inheritdoc/>
     public override string Words => "restart";
@@ -331,8 +331,8 @@ public sealed record Restart : FormChange
         new(state.Ordered(Plain), "from the top", ChangeMoment.BarLine, JumpTo: state.CountIn ? -1 : 0);
 }
 
-/// <summary>Whether a restart counts in.</summary>
-/// <param name="On">True or false; null for the other of the two.</param>
+/// <summary>Sets whether a restart counts in.</summary>
+/// <param name="On">True or false; null to switch.</param>
 public sealed record SetCountIn(bool? On) : FormChange
 {
     internal static ChangeForm Form { get; } = new(
@@ -345,6 +345,6 @@ public sealed record SetCountIn(bool? On) : FormChange
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
         var on = On ?? !state.CountIn;
-        return new ChangeResult(state with { CountIn = on }, on ? "a restart counts in" : "a restart begins at once", ChangeMoment.Kept);
+        return new ChangeResult(state with { CountIn = on }, on ? "a restart counts in" : "a restart does not count in", ChangeMoment.Kept);
     }
 }

@@ -4,11 +4,11 @@ using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>The chart moves into another key, the nearer way.</summary>
-/// <param name="Key">The key; only its tonic counts.</param>
+/// <summary>Transposes the chart to another key, the shorter way.</summary>
+/// <param name="Key">The key; only its tonic matters.</param>
 public sealed record SetKey(Key Key) : StateChange
 {
-    internal static ChangeForm Form { get; } = new("key", "key D dorian", "move to that key, the nearer way", (rest, _) =>
+    internal static ChangeForm Form { get; } = new("key", "key D dorian", "transpose to that key, the shorter way", (rest, _) =>
         Key.TryParse(rest, out var key, out var problem) ? new SetKey(key) : throw new ChangeRefusedException(problem));
 
     /// <inheritdoc/>
@@ -18,8 +18,8 @@ public sealed record SetKey(Key Key) : StateChange
         new(state with { Chart = state.Chart.Transposed(state.Chart.Key.To(Key)) }, $"in {Key}", ChangeMoment.BarLine);
 }
 
-/// <summary>The chart moves up or down.</summary>
-/// <param name="HalfSteps">So many half steps up, -12 to 12.</param>
+/// <summary>Transposes the chart up or down.</summary>
+/// <param name="HalfSteps">Half steps up, -12 to 12.</param>
 public sealed record Transpose(int HalfSteps) : StateChange
 {
     private const int Most = 12;
@@ -37,17 +37,17 @@ public sealed record Transpose(int HalfSteps) : StateChange
     }
 }
 
-/// <summary>A section gets other chords.</summary>
+/// <summary>Replaces the chords of a section.</summary>
 /// <param name="Section">The section's name.</param>
 /// <param name="Marks">Its bars in slash notation, as in a chart: "| Am | F C |".</param>
 public sealed record SetChords(string Section, string Marks) : StateChange
 {
-    internal static ChangeForm Form { get; } = new("chords", "chords SECTION | Am | G |", "other chords for a section", (rest, state) =>
+    internal static ChangeForm Form { get; } = new("chords", "chords SECTION | Am | G |", "new chords for a section", (rest, state) =>
     {
         var section = state.Chart.Sections.Where(section => rest.StartsWith(section.Name + " ", StringComparison.OrdinalIgnoreCase))
             .OrderByDescending(section => section.Name.Length).FirstOrDefault()
             ?? throw new ChangeRefusedException(
-                $"say a section and its chords: chords {state.Chart.Sections[0].Name} | Am | G |; "
+                $"give a section and its chords: chords {state.Chart.Sections[0].Name} | Am | G |; "
                 + $"sections: {string.Join(", ", state.Chart.Sections.Select(section => section.Name))}");
         return new SetChords(section.Name, rest[section.Name.Length..].Trim());
     });
@@ -64,12 +64,12 @@ public sealed record SetChords(string Section, string Marks) : StateChange
         if (section.Tune is not null && !bars.Select(bar => bar.Meter.Length).SequenceEqual(section.Bars.Select(bar => bar.Meter.Length)))
         {
             throw new ChangeRefusedException(
-                $"the tune of {section.Name} needs its {Wording.Words.Count(section.Bars.Count, "bar")}, each as long as it is; write as many");
+                $"the tune of {section.Name} needs {Wording.Words.Count(section.Bars.Count, "bar")} of the same lengths; write as many");
         }
 
         if (bars.Count < section.BreakBars)
         {
-            throw new ChangeRefusedException($"{section.Name} has a break of {Wording.Words.Count(section.BreakBars, "bar")}; write as many bars at least");
+            throw new ChangeRefusedException($"{section.Name} has a break of {Wording.Words.Count(section.BreakBars, "bar")}; write at least that many");
         }
 
         return new ChangeResult(

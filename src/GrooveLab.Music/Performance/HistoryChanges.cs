@@ -1,9 +1,9 @@
 namespace GrooveLab.Music.Performance;
 
-/// <summary>The last change is taken back.</summary>
+/// <summary>Undoes the last change.</summary>
 public sealed record Undo : Change
 {
-    internal static ChangeForm Form { get; } = new("undo", "undo", "take the last change back", (_, _) => new Undo());
+    internal static ChangeForm Form { get; } = new("undo", "undo", "undo the last change", (_, _) => new Undo());
 
     /// <inheritdoc/>
     public override string Words => "undo";
@@ -11,10 +11,10 @@ public sealed record Undo : Change
     internal override HistoryStep MakeIn(PerformanceHistory history, PerformancePlace place) => history.Undo(place);
 }
 
-/// <summary>A change that was taken back is made again.</summary>
+/// <summary>Redoes the last undone change.</summary>
 public sealed record Redo : Change
 {
-    internal static ChangeForm Form { get; } = new("redo", "redo", "make it again", (_, _) => new Redo());
+    internal static ChangeForm Form { get; } = new("redo", "redo", "redo it", (_, _) => new Redo());
 
     /// <inheritdoc/>
     public override string Words => "redo";
@@ -22,7 +22,7 @@ public sealed record Redo : Change
     internal override HistoryStep MakeIn(PerformanceHistory history, PerformancePlace place) => history.Redo(place);
 }
 
-/// <summary>What is heard is kept as one of the two that are compared by ear.</summary>
+/// <summary>Keeps the current state as A or B, to compare by ear.</summary>
 /// <param name="Side">A or B.</param>
 public sealed record KeepSide(ComparedSide Side) : Change
 {
@@ -36,17 +36,17 @@ public sealed record KeepSide(ComparedSide Side) : Change
     internal static string NameOf(ComparedSide side) => side == ComparedSide.A ? "a" : "b";
 
     internal static ComparedSide SideIn(string text) => ChangeWords.Choice<ComparedSide>(
-        text, "one of the two that are compared", ("a", ComparedSide.A), ("b", ComparedSide.B));
+        text, "a side", ("a", ComparedSide.A), ("b", ComparedSide.B));
 }
 
-/// <summary>One of the two that are compared is heard, from the same bar.</summary>
-/// <param name="Side">Which; null for the other one.</param>
+/// <summary>Plays A or B from the same bar.</summary>
+/// <param name="Side">The side; null for the other one.</param>
 public sealed record HearSide(ComparedSide? Side) : Change
 {
     internal static ChangeForm Form { get; } = new(
         "hear",
         "hear a | b | other",
-        "hear the other one from the same bar",
+        "compare A and B from the same bar",
         (rest, _) => new HearSide(rest.Length == 0 || rest.Equals("other", StringComparison.OrdinalIgnoreCase) ? null : KeepSide.SideIn(rest)))
     {
         StandsAlone = true,
@@ -58,15 +58,15 @@ public sealed record HearSide(ComparedSide? Side) : Change
     internal override HistoryStep MakeIn(PerformanceHistory history, PerformancePlace place) => history.Hear(Side, place);
 }
 
-/// <summary>What is heard is kept under a name.</summary>
-/// <param name="Name">The name, 1 to 60 letters.</param>
+/// <summary>Saves the current state as a named version.</summary>
+/// <param name="Name">The name, 1 to 60 characters.</param>
 public sealed record KeepVersion(string Name) : Change
 {
     private const int Longest = 60;
 
-    internal static ChangeForm Form { get; } = new("version", "version NAME", "keep what you hear under a name", (rest, _) => rest.Length <= Longest
+    internal static ChangeForm Form { get; } = new("version", "version NAME", "save what you hear under a name", (rest, _) => rest.Length <= Longest
         ? new KeepVersion(rest)
-        : throw new ChangeRefusedException($"a version's name has at most {Longest} letters"));
+        : throw new ChangeRefusedException($"a version's name has at most {Longest} characters"));
 
     /// <inheritdoc/>
     public override string Words => $"version {Name}";
@@ -74,11 +74,11 @@ public sealed record KeepVersion(string Name) : Change
     internal override HistoryStep MakeIn(PerformanceHistory history, PerformancePlace place) => history.KeepVersion(Name);
 }
 
-/// <summary>Back to a version that was kept under a name.</summary>
+/// <summary>Restores a saved version.</summary>
 /// <param name="Name">The name.</param>
 public sealed record RecallVersion(string Name) : Change
 {
-    internal static ChangeForm Form { get; } = new("recall", "recall NAME", "go back to a version", (rest, _) => new RecallVersion(rest));
+    internal static ChangeForm Form { get; } = new("recall", "recall NAME", "restore a version", (rest, _) => new RecallVersion(rest));
 
     /// <inheritdoc/>
     public override string Words => $"recall {Name}";

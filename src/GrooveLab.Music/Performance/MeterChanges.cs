@@ -5,11 +5,11 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>Bars like the one that plays get another meter; a tune that does not fit it rests.</summary>
+/// <summary>Changes the meter of bars like the current one; a tune that does not fit rests.</summary>
 /// <param name="Meter">The meter.</param>
 public sealed record SetMeter(BarMeter Meter) : StateChange
 {
-    internal static ChangeForm Form { get; } = new("meter", "meter 7/8 2+2+3", "bars like this one get another meter", (rest, _) =>
+    internal static ChangeForm Form { get; } = new("meter", "meter 7/8 2+2+3", "change the meter of bars like this one", (rest, _) =>
         BarMeter.TryParse(rest, out var meter, out var problem) ? new SetMeter(meter) : throw new ChangeRefusedException(problem));
 
     /// <inheritdoc/>
@@ -45,7 +45,7 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
         return new ChangeResult(state with { Chart = chart }, says, ChangeMoment.BarLine);
     }
 
-    // The unit keeps its speed, whatever the tempo was said of.
+    // The unit keeps its speed, whatever the tempo counts.
     private static TempoMark OfTheUnit(PerformanceState state)
     {
         if (state.Chart.Tempo.Level is TempoLevel.Note)
@@ -57,7 +57,7 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
         return new TempoMark(TempoLevel.Note, first.Meter.Unit, first.Tempo.PerMinute(first.Meter.Unit));
     }
 
-    // A chord keeps its share of the bar, to the nearest unit; two that would meet are a unit apart while there are enough units.
+    // Each chord keeps its share of the bar, to the nearest unit; chords that would coincide get one unit each while units are left.
     private static List<ChordSpan> Fitted(IReadOnlyList<ChordSpan> chords, BarMeter old, BarMeter meter)
     {
         var onsets = new List<int>();
@@ -84,11 +84,11 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
     }
 }
 
-/// <summary>Bars like the one that plays are grouped in another way.</summary>
-/// <param name="Grouping">The grouping as it is written: "3+2", "(3+2)+(2+2)", "none". It must add up to the units of the bar that plays.</param>
+/// <summary>Changes the grouping of bars like the current one.</summary>
+/// <param name="Grouping">The grouping as text: "3+2", "(3+2)+(2+2)", "none". It must add up to the units of the current bar.</param>
 public sealed record SetGrouping(string Grouping) : StateChange
 {
-    internal static ChangeForm Form { get; } = new("grouping", "grouping 3+2", "the same bars, grouped another way", (rest, _) => new SetGrouping(rest));
+    internal static ChangeForm Form { get; } = new("grouping", "grouping 3+2", "regroup bars like this one", (rest, _) => new SetGrouping(rest));
 
     /// <inheritdoc/>
     public override string Words => $"grouping {Grouping}";
@@ -99,10 +99,10 @@ public sealed record SetGrouping(string Grouping) : StateChange
             : throw new ChangeRefusedException(problem);
 }
 
-/// <summary>How a player turns the level that is felt as the beat.</summary>
+/// <summary>How the felt level changes.</summary>
 public enum FeelTurn
 {
-    /// <summary>To a named level.</summary>
+    /// <summary>To a given level.</summary>
     To,
 
     /// <summary>To the next wider level; from the widest to the narrowest.</summary>
@@ -115,9 +115,9 @@ public enum FeelTurn
     Other,
 }
 
-/// <summary>Another level is felt as the beat.</summary>
-/// <param name="Turn">Which way.</param>
-/// <param name="Level">The level, with <see cref="FeelTurn.To"/>; else the default.</param>
+/// <summary>Changes the level felt as the beat.</summary>
+/// <param name="Turn">The kind of change.</param>
+/// <param name="Level">The level, with <see cref="FeelTurn.To"/>; otherwise the default.</param>
 public sealed record SetFeel(FeelTurn Turn, FeltLevel Level = default) : StateChange
 {
     internal static ChangeForm Form { get; } = new(

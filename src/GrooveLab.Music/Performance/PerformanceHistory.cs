@@ -4,7 +4,7 @@ using GrooveLab.Music.Feel;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>The two states that can be compared by ear.</summary>
+/// <summary>The two states to compare by ear.</summary>
 public enum ComparedSide
 {
     /// <summary>The first.</summary>
@@ -14,20 +14,16 @@ public enum ComparedSide
     B,
 }
 
-/// <summary>What a change came to, with the way through the bars that it asks for.</summary>
-/// <param name="Result">What the change came to.</param>
+/// <summary>The result of a change, with the new route.</summary>
+/// <param name="Result">The result of the change.</param>
 /// <param name="Before">The state before it.</param>
-/// <param name="Route">The new way; null when the same notes go on.</param>
+/// <param name="Route">The new route; null when the notes stay the same.</param>
 public sealed record HistoryStep(ChangeResult Result, PerformanceState Before, PerformanceRoute? Route);
 
-/// <summary>
-/// The states of a performance: the one that holds, those before it, the two that are compared by ear and those kept by name. Pure in what it
-/// is told: the same words at the same places lead to the same states. One thread uses it.
-/// </summary>
-/// <remarks>
-/// A change that takes the music elsewhere (a jump, a restart, a loop, A and B) is taken back with its place: playing goes on with the bar
-/// that would have come next when it was left, and what was still to come there comes as much later.
-/// </remarks>
+/// <summary>The states of a performance: the current one, the earlier ones, the two compared by ear and the saved versions.
+/// Deterministic: the same commands at the same places give the same states. Used by one thread.</summary>
+/// <remarks>Undoing a change of place (a jump, a restart, a loop, A and B) also returns to the old place: the bar that would have
+/// followed is played next, and anything still pending there is shifted by the bars played meanwhile.</remarks>
 public sealed class PerformanceHistory
 {
     private const int Remembered = 500;
@@ -40,7 +36,7 @@ public sealed class PerformanceHistory
 
     private (int Ordinal, int Bar)? _heading;
 
-    /// <summary>Begins with a state.</summary>
+    /// <summary>Starts with a state.</summary>
     /// <exception cref="ChartProblemException">It cannot be played.</exception>
     public PerformanceHistory(PerformanceState state)
     {
@@ -48,36 +44,36 @@ public sealed class PerformanceHistory
         Route = new PerformanceRoute(state, state.CountIn ? -1 : 0);
     }
 
-    /// <summary>The state that holds, or will at its place.</summary>
+    /// <summary>The current state, or the pending one.</summary>
     public PerformanceState State { get; private set; }
 
-    /// <summary>Its way through the bars.</summary>
+    /// <summary>Its route through the bars.</summary>
     public PerformanceRoute Route { get; private set; }
 
-    /// <summary>Which of the two that are compared is heard; null for neither.</summary>
+    /// <summary>The side that is heard; null for neither.</summary>
     public ComparedSide? Hearing => _compared.Hearing;
 
-    /// <summary>Whether the two can be compared.</summary>
+    /// <summary>True when both sides can be compared.</summary>
     public (bool A, bool B) Kept => (_compared.A is not null, _compared.B is not null);
 
-    /// <summary>The names of what was kept.</summary>
+    /// <summary>The names of the saved versions.</summary>
     public IReadOnlyDictionary<string, PerformanceState> Versions => _versions;
 
-    /// <summary>What undo would take back; null for nothing.</summary>
+    /// <summary>What undo would revert; null for nothing.</summary>
     public string? LastChange => _back.Count > 0 ? _back[^1].Says : null;
 
-    /// <summary>Puts versions in that were kept before.</summary>
+    /// <summary>Adds versions saved earlier.</summary>
     public void Remember(string name, PerformanceState state) => _versions = _versions.SetItem(name, state);
 
-    /// <summary>Makes a change.</summary>
-    /// <exception cref="ChangeRefusedException">It cannot be made; nothing has changed.</exception>
+    /// <summary>Applies a change.</summary>
+    /// <exception cref="ChangeRefusedException">It cannot be applied; nothing has changed.</exception>
     public HistoryStep Do(Change change, PerformancePlace place) => change.MakeIn(this, place);
 
-    /// <summary>Makes a change in words.</summary>
-    /// <exception cref="ChangeRefusedException">It cannot be read or made; nothing has changed.</exception>
+    /// <summary>Applies a change given in words.</summary>
+    /// <exception cref="ChangeRefusedException">It cannot be read or applied; nothing has changed.</exception>
     public HistoryStep Do(string words, PerformancePlace place) => Do(ChangeWords.Read(words, State), place);
 
-    /// <summary>Which bar of the performance a bar of that number will be, from the next bar line on; null when it does not come.</summary>
+    /// <summary>The ordinal at which a bar with that number will play, from the next bar line on; null if it will not.</summary>
     public int? OrdinalOf(int bar, PerformancePlace place)
     {
         var next = Coming(place, place.Next);
@@ -126,7 +122,7 @@ public sealed class PerformanceHistory
     {
         if (_back.Count == 0)
         {
-            throw new ChangeRefusedException("there is nothing to undo");
+            throw new ChangeRefusedException("nothing to undo");
         }
 
         var entry = _back[^1];
@@ -144,7 +140,7 @@ public sealed class PerformanceHistory
         _back.RemoveAt(_back.Count - 1);
         if (jumpTo is not null)
         {
-            // Those before it belong to the time that goes on now, back to the last one that had itself left another.
+            // Steps before it belong to the current timeline, back to the last step that had itself left another.
             var (at, by) = (entry.Left!.Value.At, place.Next - entry.Left.Value.At);
             for (var i = _back.Count - 1; i >= 0 && !(_back[i].Left?.At <= at); i--)
             {
@@ -164,7 +160,7 @@ public sealed class PerformanceHistory
     {
         if (_forth.Count == 0)
         {
-            throw new ChangeRefusedException("there is nothing to redo");
+            throw new ChangeRefusedException("nothing to redo");
         }
 
         var entry = _forth[^1];
@@ -183,7 +179,7 @@ public sealed class PerformanceHistory
         var state = Unended(changed.State, changed.JumpTo ?? (changed.State.Orders.EndBar == before.Orders.EndBar ? -1 : place.Index));
         if (state.Orders.HoldFrom is { } hold)
         {
-            // A hold that is taken up again begins with a downbeat to strike.
+            // A restored hold starts with a downbeat.
             state = state with { Orders = state.Orders with { HoldFrom = before.Orders.HoldFrom ?? Math.Max(hold, place.Next) } };
         }
 
@@ -196,11 +192,11 @@ public sealed class PerformanceHistory
         return new HistoryStep(changed with { State = state, Says = says, Moment = now ? ChangeMoment.Now : ChangeMoment.BarLine }, before, route);
     }
 
-    // An end that is already past would end the music at once.
+    // An end that has already passed would end the music at once.
     private static PerformanceState Unended(PerformanceState state, int index) =>
         state.Orders.EndBar <= index ? state with { Orders = state.Orders with { EndBar = null } } : state;
 
-    // What was still to come from a bar of the performance on comes as much later.
+    // Shifts what is pending from a bar of the performance on.
     private static PerformanceState Later(PerformanceState state, int at, int by)
     {
         var orders = state.Orders;
@@ -220,7 +216,7 @@ public sealed class PerformanceHistory
         };
     }
 
-    // The bar that comes as that bar of the performance, if nothing is changed.
+    // The bar with that ordinal, if nothing changes.
     private int Coming(PerformancePlace place, int ordinal)
     {
         var (index, at) = place.Ordinal < 0 ? (Route.From, 0) : (place.Index, place.Ordinal);
@@ -244,7 +240,7 @@ public sealed class PerformanceHistory
         return $"{felt.BeatName} = {felt.Figure}";
     }
 
-    // A bar as the screen names it.
+    // The name of a bar on the screen.
     private string NameOf(int bar)
     {
         if (bar < 0)
@@ -296,7 +292,7 @@ public sealed class PerformanceHistory
         var side = which ?? (now.Hearing == ComparedSide.A ? ComparedSide.B : ComparedSide.A);
         if (now.Hearing is null && now.A is null)
         {
-            // The first press: what is heard becomes A, and what is changed from here on B.
+            // The first press: the current state becomes A, and later changes B.
             return Quiet("kept as A: change something, then hear A again", now.With(ComparedSide.A, State) with { Hearing = ComparedSide.A }, _versions);
         }
 
@@ -304,7 +300,7 @@ public sealed class PerformanceHistory
         {
             if ((now.A ?? State) == State)
             {
-                throw new ChangeRefusedException("this is A; change something, and it becomes B");
+                throw new ChangeRefusedException("this is A; change something to create B");
             }
 
             side = ComparedSide.A;
@@ -321,7 +317,7 @@ public sealed class PerformanceHistory
         }
 
         var anchor = Math.Max(0, now.Anchor < 0 || now.Anchor > place.Index ? GroupStart(place) : now.Anchor);
-        // What was asked to come after a bar still comes after it, as much later as the music goes back.
+        // Pending orders stay after the same bar, shifted by as many bars as the music goes back.
         var back = Coming(place, place.Next) - anchor;
         var changed = new ChangeResult(
             back > 0 ? Later(Musical(other), place.Next, back) : Musical(other), $"{side} from {NameOf(anchor)}", ChangeMoment.BarLine, JumpTo: anchor);
@@ -334,7 +330,7 @@ public sealed class PerformanceHistory
         return bar.Index - bar.GroupPlace.Index;
     }
 
-    // What is compared is the music; where the form stands goes on.
+    // Only the music is compared; the place in the form continues.
     private PerformanceState Musical(PerformanceState other) => other with { Orders = State.Orders with { Ramp = other.Orders.Ramp } };
 
     internal HistoryStep KeepVersion(string name) => Quiet($"kept as {name}", _compared, _versions.SetItem(name, State));
@@ -342,16 +338,17 @@ public sealed class PerformanceHistory
     internal HistoryStep Recall(string name, PerformancePlace place) => _versions.TryGetValue(name, out var state)
         ? Make(new ChangeResult(Musical(state), $"{name} again", ChangeMoment.BarLine), place)
         : throw new ChangeRefusedException(_versions.Count == 0
-            ? "there are no saved versions; version NAME keeps what you hear"
+            ? "no saved versions; version NAME saves what you hear"
             : $"no version called {Wording.Words.Quote(name)}; saved versions: {string.Join(", ", _versions.Keys)}");
 
-    /// <summary>A change that can be taken back, or made again.</summary>
+    /// <summary>A step of undo or redo.</summary>
     /// <param name="State">The state to go to.</param>
-    /// <param name="Says">What the change was.</param>
-    /// <param name="Compared">What was kept for comparing in that state.</param>
-    /// <param name="Versions">What was kept by name.</param>
-    /// <param name="Left">From which bar of the performance on it took the music elsewhere, and the bar that would have come; null when it did not.</param>
-    /// <param name="Went">The bar that came instead.</param>
+    /// <param name="Says">A description of the change.</param>
+    /// <param name="Compared">The two sides kept for comparison in that state.</param>
+    /// <param name="Versions">The saved versions.</param>
+    /// <param name="Left">The bar of the performance at which it changed the place, and the bar that would have followed; null without a
+    /// change of place.</param>
+    /// <param name="Went">The bar that followed instead.</param>
     private sealed record Entry(
         PerformanceState State,
         string Says,
@@ -360,7 +357,7 @@ public sealed class PerformanceHistory
         (int At, int Bar)? Left,
         int Went);
 
-    /// <summary>The two that are compared, which of them is heard (null for neither), and the bar from which.</summary>
+    /// <summary>The two compared sides, which of them is heard (null for neither), and the bar from which.</summary>
     private sealed record Compared(PerformanceState? A, PerformanceState? B, ComparedSide? Hearing, int Anchor)
     {
         public PerformanceState? this[ComparedSide side] => side == ComparedSide.A ? A : B;

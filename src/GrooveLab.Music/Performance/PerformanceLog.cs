@@ -3,43 +3,44 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>What a log belongs to: without the same chart and random seed it cannot be played again.</summary>
+/// <summary>Identifies the chart and random seed of a log; only with these can it be replayed.</summary>
 /// <param name="Chart">The chart's title.</param>
-/// <param name="Fingerprint">What tells the chart's text from any other, such as a hash; a word without blanks.</param>
+/// <param name="Fingerprint">Identifies the chart's text, such as a hash; one word without spaces.</param>
 /// <param name="Seed">The random seed.</param>
 public sealed record LogHeader(string Chart, string Fingerprint, ulong Seed);
 
-/// <summary>A line of the log.</summary>
+/// <summary>A record of the log, one line.</summary>
 public abstract record LogRecord;
 
-/// <summary>A change was asked for at a place.</summary>
+/// <summary>A change requested at a place.</summary>
 /// <param name="Words">The change in words.</param>
 /// <param name="Place">The place.</param>
 public sealed record AskedRecord(string Words, PerformancePlace Place) : LogRecord;
 
-/// <summary>A setting of the mix or the speed took effect on a frame.</summary>
+/// <summary>A setting of mix or speed that took effect on a frame.</summary>
 /// <param name="Frame">The sample frame.</param>
 /// <param name="Setting">The setting.</param>
 public sealed record ObeyedRecord(long Frame, MixSetting Setting) : LogRecord;
 
-/// <summary>Other bars were taken over: on a frame, from a bar of the performance on, beginning with a bar, as of so many changes asked for.</summary>
+/// <summary>A switch to other bars: the frame, the bar of the performance, the first bar in the form, and the number of changes requested
+/// so far.</summary>
 /// <param name="Frame">The sample frame.</param>
 /// <param name="Ordinal">The bar of the performance.</param>
 /// <param name="From">The bar's number in the form.</param>
-/// <param name="Asked">How many changes had been asked for.</param>
+/// <param name="Asked">Number of changes requested so far.</param>
 public sealed record TakenRecord(long Frame, int Ordinal, int From, int Asked) : LogRecord;
 
-/// <summary>A line of a kind that this version does not know: kept as it is and not played.</summary>
+/// <summary>A line of an unknown kind: kept unchanged and not replayed.</summary>
 /// <param name="Line">The line.</param>
 public sealed record OtherRecord(string Line) : LogRecord;
 
-/// <summary>What a setting of the mix or the speed changes.</summary>
+/// <summary>The kinds of settings of mix and speed.</summary>
 public enum MixSettingKind
 {
     /// <summary>A part's level, in dB.</summary>
     PartLevel,
 
-    /// <summary>A part's place from left (-100) to right (100).</summary>
+    /// <summary>A part's pan, -100 (left) to 100 (right).</summary>
     PartPan,
 
     /// <summary>Whether a part is muted: 1 or 0.</summary>
@@ -48,25 +49,23 @@ public enum MixSettingKind
     /// <summary>The overall level, in dB.</summary>
     MasterLevel,
 
-    /// <summary>The speed, 1 as written.</summary>
+    /// <summary>The speed, 1 is as written.</summary>
     Speed,
 
-    /// <summary>The end, with a fade of so many seconds.</summary>
+    /// <summary>The end, with a fade in seconds.</summary>
     Stop,
 }
 
-/// <summary>A setting of the mix or the speed: what takes effect at once, without other bars.</summary>
+/// <summary>A setting of mix or speed, which takes effect at once without new bars.</summary>
 /// <param name="Kind">What it changes.</param>
-/// <param name="Part">The part's index in the band that plays, where a part is meant; else 0.</param>
+/// <param name="Part">The index of the part in the current band, for settings of a part; otherwise 0.</param>
 /// <param name="Value">The value, in the unit of its kind; 0 for a speed.</param>
-/// <param name="Ratio">The speed; else 0.</param>
+/// <param name="Ratio">The speed; otherwise 0.</param>
 public readonly record struct MixSetting(MixSettingKind Kind, int Part, double Value, Rational Ratio);
 
-/// <summary>
-/// Everything that made a performance what it was, beside its chart: with it the same samples come out again. Text, one record a line; a torn
-/// last line, as a crash leaves it, is dropped when it is read.
-/// </summary>
-/// <remarks>One thread writes it. Lines of kinds that are not known yet are kept, so that later versions can add some.</remarks>
+/// <summary>All that made a performance beyond its chart: replaying it gives the same samples. Text, one record per line; an incomplete
+/// last line, as after a crash, is dropped when reading.</summary>
+/// <remarks>Written by one thread. Lines of unknown kinds are kept, so that later versions can add kinds.</remarks>
 public sealed class PerformanceLog
 {
     /// <summary>The version of the format.</summary>
@@ -77,9 +76,9 @@ public sealed class PerformanceLog
     private readonly List<LogRecord> _records = [];
     private readonly Action<string>? _written;
 
-    /// <summary>Begins a log.</summary>
-    /// <param name="header">What it belongs to.</param>
-    /// <param name="written">Takes each line with its line break as soon as it is there, the header's first; null for nobody.</param>
+    /// <summary>Starts a log.</summary>
+    /// <param name="header">Its chart and random seed.</param>
+    /// <param name="written">Receives each line with its line break as soon as it is written, the header first; null for none.</param>
     public PerformanceLog(LogHeader header, Action<string>? written = null)
     {
         Header = header;
@@ -87,13 +86,13 @@ public sealed class PerformanceLog
         written?.Invoke(Head);
     }
 
-    /// <summary>What it belongs to.</summary>
+    /// <summary>Its chart and random seed.</summary>
     public LogHeader Header { get; }
 
     /// <summary>The records, in order.</summary>
     public IReadOnlyList<LogRecord> Records => _records;
 
-    /// <summary>How many changes were asked for.</summary>
+    /// <summary>Number of changes requested.</summary>
     public int Asked { get; private set; }
 
     private string Head => string.Create(
@@ -112,7 +111,8 @@ public sealed class PerformanceLog
     public string Write() => Head + string.Concat(_records.Select(record => Text(record) + "\n"));
 
     /// <summary>Reads a text that <see cref="Write"/> wrote, whole or cut short.</summary>
-    /// <exception cref="FormatException">It is another text, of a later format, or damaged before its last line; the message names the line.</exception>
+    /// <exception cref="FormatException">The text is not a log, has a later format, or is damaged before its last line; the message names
+    /// the line.</exception>
     public static PerformanceLog Read(string text)
     {
         var lines = text.Split('\n');
@@ -120,17 +120,17 @@ public sealed class PerformanceLog
         if (head.Count < 3 || lines.Length < 4 || head[0] is not [FirstWord, var version] || head[1] is not ["chart", var fingerprint, var chart]
             || head[2] is not ["seed", var number] || !ulong.TryParse(number, NumberStyles.None, CultureInfo.InvariantCulture, out var seed))
         {
-            throw new FormatException($"this is not a log of a performance; its first line is '{FirstWord} {Format}'");
+            throw new FormatException($"not a performance log; the first line must be '{FirstWord} {Format}'");
         }
 
         if (version != Format.ToString(CultureInfo.InvariantCulture))
         {
-            throw new FormatException($"the log has format {version}; format {Format} can be read");
+            throw new FormatException($"the log has format {version}; this version reads format {Format}");
         }
 
         var log = new PerformanceLog(new LogHeader(chart, fingerprint, seed));
 
-        // What stands after the last line break is a line that was not finished.
+        // Text after the last line break is an unfinished line.
         for (var i = head.Count; i < lines.Length - 1; i++)
         {
             var line = lines[i].TrimEnd('\r');
@@ -154,7 +154,7 @@ public sealed class PerformanceLog
             $"obey {obeyed.Frame} {obeyed.Setting.Kind} {obeyed.Setting.Part} {obeyed.Setting.Value:R} {obeyed.Setting.Ratio}"),
         TakenRecord taken => string.Create(CultureInfo.InvariantCulture, $"take {taken.Frame} {taken.Ordinal} {taken.From} {taken.Asked}"),
         OtherRecord other => other.Line,
-        _ => throw new InvalidOperationException("A record of an unknown kind."),
+        _ => throw new InvalidOperationException("Unknown kind of record."),
     };
 
     private static LogRecord Record(string text, int number)

@@ -6,16 +6,14 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>
-/// The bars of a state: composed for the tempo that is heard, so that hands and bows fit it, and said in the tempo as written, because the
-/// engine's speed makes the difference.
-/// </summary>
+/// <summary>The bars of a state: composed for the sounding tempo, so that hands and bows can play them, but expressed in the written
+/// tempo, because the engine's speed makes the difference.</summary>
 internal sealed class PerformanceBars : IBarSource
 {
     private readonly Rational _speed;
 
     /// <summary>Composes for a state.</summary>
-    /// <exception cref="ChartProblemException">It cannot be played so.</exception>
+    /// <exception cref="ChartProblemException">It cannot be played.</exception>
     public PerformanceBars(PerformanceState state)
     {
         _speed = state.Pace;
@@ -32,7 +30,7 @@ internal sealed class PerformanceBars : IBarSource
 
         Composer = state.Orders.EndBar is { } end && end % pass == 0 && chart.Tag.Count > 0
 
-            // The end of the form, and so the chart's own tag.
+            // The end of the form, including the chart's own tag.
             ? new BarComposer(chart with { Times = end / pass })
             : new BarComposer(
                 chart, new ComposerOptions { Endless = state.Orders.EndBar is null, Bars = state.Orders.EndBar, RingsAfterBars = true });
@@ -41,7 +39,7 @@ internal sealed class PerformanceBars : IBarSource
     /// <summary>The band.</summary>
     public BarComposer Composer { get; }
 
-    /// <summary>The band while a loop or vamps go round and lead into themselves; null where there is none.</summary>
+    /// <summary>The band while loops or vamps repeat and lead back into themselves; null for none.</summary>
     public BarComposer? Round { get; }
 
     /// <inheritdoc/>
@@ -59,7 +57,7 @@ internal sealed class PerformanceBars : IBarSource
     /// <inheritdoc/>
     public Bar BarAt(int index) => Slowed(Composer.BarAt(index));
 
-    /// <summary>A bar of a loop or vamp that goes round.</summary>
+    /// <summary>A bar of a loop or repeating vamp.</summary>
     public Bar RoundAt(int index) => Slowed((Round ?? Composer).BarAt(index));
 
     private Bar Slowed(Bar bar)
@@ -70,14 +68,14 @@ internal sealed class PerformanceBars : IBarSource
     private Tempo Slowed(Tempo tempo) => new(tempo.WholesPerMinute / _speed);
 }
 
-/// <summary>The way of a performance through the bars of a state, as its orders say. Pure.</summary>
+/// <summary>The route of a performance through the bars of a state, following its form orders. Pure.</summary>
 public sealed record PerformanceRoute : BarRoute
 {
     private readonly PerformanceBars _bars;
     private readonly FormOrders _orders;
 
-    /// <summary>The way of a state, from a bar on.</summary>
-    /// <exception cref="ChartProblemException">It cannot be played so.</exception>
+    /// <summary>Creates the route of a state from a bar on.</summary>
+    /// <exception cref="ChartProblemException">It cannot be played.</exception>
     public PerformanceRoute(PerformanceState state, int from)
         : base(new PerformanceBars(state), from, Loop: state.Orders.Loop)
     {
@@ -94,7 +92,7 @@ public sealed record PerformanceRoute : BarRoute
         CountPart = other.CountPart;
     }
 
-    /// <summary>The form laid out.</summary>
+    /// <summary>The plan of the form.</summary>
     public FormPlan Plan => _bars.Composer.Plan;
 
     private int CountPart { get; }
@@ -117,7 +115,7 @@ public sealed record PerformanceRoute : BarRoute
             : base.After(index, ordinal);
     }
 
-    /// <summary>The vamp that goes round at a bar until it is told to go on; null when there is none.</summary>
+    /// <summary>The vamp that repeats at a bar until released; null for none.</summary>
     public SectionRun? VampOf(int index)
     {
         var run = Plan.BarAt(index).Run;
@@ -128,7 +126,8 @@ public sealed record PerformanceRoute : BarRoute
     public override int TakeOver(BarRoute before, int index, int ordinal) =>
         After(before is PerformanceRoute route ? Translated(route.Plan, index) : index, ordinal);
 
-    /// <summary>The ordinal of the bar after which a bar number comes for the first time, from a bar of the performance on; null when it does not.</summary>
+    /// <summary>The ordinal of the bar after which a bar number first comes, from a bar of the performance on; null if it does not
+    /// come.</summary>
     public int? OrdinalBefore(int number, int index, int ordinal)
     {
         for (var steps = 0; steps < FormPlan.MostBars; steps++)
@@ -148,7 +147,7 @@ public sealed record PerformanceRoute : BarRoute
     /// <inheritdoc/>
     public override Bar BarAt(int index, int ordinal)
     {
-        // What goes round leads into itself, with its own pickup and not with that of what comes when it is over.
+        // Loops and vamps lead back into themselves, with their own pickup and not with that of the bars after them.
         var round = index >= 0
             && (Loop is { } loop ? loop.Contains(index) : _orders.EndBar is null && VampOf(index) is not null);
         var bar = round ? _bars.RoundAt(index) : base.BarAt(index, ordinal);
@@ -170,7 +169,7 @@ public sealed record PerformanceRoute : BarRoute
     /// <inheritdoc/>
     public override int GetHashCode() => System.Runtime.CompilerServices.RuntimeHelpers.GetHashCode(this);
 
-    // A hold: the chord is struck and sounds on, out of time; bars pass in silence until it is told to go on.
+    // A hold: the chord is struck and rings, out of time; bars pass in silence until it is released.
     private Bar Held(Bar bar, bool first)
     {
         const int LongestHold = 64;
@@ -186,7 +185,7 @@ public sealed record PerformanceRoute : BarRoute
         };
     }
 
-    // A break: the band strikes the first downbeat and rests; tune and count go on.
+    // A break: the band plays the first downbeat and rests; tune and count continue.
     private Bar BrokenOff(Bar bar, bool strikes)
     {
         bool Stays(NoteEvent note) => note.Role is Role.Tune or Role.Count;
@@ -220,7 +219,7 @@ public sealed record PerformanceRoute : BarRoute
         static Tempo Times(Tempo tempo, Rational factor) => new(tempo.WholesPerMinute * factor);
     }
 
-    // The same bar of the same playing of its section, where a change of the chart has moved the numbers.
+    // The same bar of the same playing of its section, when a change of the chart has shifted the numbers.
     private int Translated(FormPlan before, int index)
     {
         if (index < 0 || ReferenceEquals(before, Plan) || before.BarsInPass == Plan.BarsInPass)

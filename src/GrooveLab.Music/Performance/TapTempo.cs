@@ -4,41 +4,38 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>What was made of a row of taps.</summary>
-/// <param name="Level">The level that was tapped.</param>
+/// <summary>The result of a series of taps.</summary>
+/// <param name="Level">The tapped level.</param>
 /// <param name="WholesPerMinute">The tempo.</param>
-/// <param name="RelativeError">Standard error of that, as a share of it, from the taps' own spread; NaN with fewer than three intervals.</param>
-/// <param name="Taps">How many taps it rests on.</param>
-/// <param name="LongShort">True when groups of different lengths were tapped and heard as such.</param>
+/// <param name="RelativeError">Standard error as a share of the tempo, from the spread of the taps; NaN with fewer than three
+/// intervals.</param>
+/// <param name="Taps">The number of taps used.</param>
+/// <param name="LongShort">True when groups of different lengths were tapped and recognized.</param>
 public readonly record struct TappedTempo(FeltLevel Level, double WholesPerMinute, double RelativeError, int Taps, bool LongShort);
 
-/// <summary>
-/// Hears a tempo in taps on units, on groups (long and short too), on bars or on bar groups, and says which. Pure: times go in, a tempo
-/// comes out.
-/// </summary>
-/// <remarks>
-/// Intervals follow Wing and Kristofferson (1973): a clock whose intervals vary, and a motor delay that varies around each tap, so that
-/// neighbouring intervals are correlated by minus the motor variance. The estimate is the best linear unbiased one for that model
-/// (generalised least squares), with the ratio of the two variances of an ordinary tapper.
-/// </remarks>
+/// <summary>Finds the tempo of taps on units, groups (also long and short), bars or bar groups, and which level was tapped. Pure: times
+/// in, tempo out.</summary>
+/// <remarks>Intervals follow Wing and Kristofferson (1973): a clock with varying intervals, and a motor delay that varies at each tap, so
+/// that adjacent intervals are correlated by minus the motor variance. The estimate is the best linear unbiased one for that model
+/// (generalised least squares), with the variance ratio of an average tapper.</remarks>
 public static class TapTempo
 {
-    /// <summary>A longer pause than this many of the usual interval begins a new row of taps.</summary>
+    /// <summary>A pause longer than this many usual intervals starts a new series of taps.</summary>
     public const double PauseFactor = 2.6;
 
-    /// <summary>Seconds after which a row of taps is over in any case.</summary>
+    /// <summary>Seconds after which a series of taps always ends.</summary>
     public const double LongestPause = 8;
 
     // Clock to motor standard deviation; about two in trained tappers. From memory of the literature after Wing and Kristofferson (1973).
     private const double ClockToMotor = 2;
 
-    // Long-short is heard when it explains the intervals so much better than even beats do.
+    // Long-short wins when it explains the intervals this much better than even beats.
     private const double LongShortGain = 0.5;
     private const double LargestLimpError = 0.12;
     private const int FewestForLongShort = 4;
 
-    /// <summary>The taps that belong to the newest row: those after the last pause.</summary>
-    /// <param name="seconds">Times in seconds, rising.</param>
+    /// <summary>The taps of the newest series: those after the last pause.</summary>
+    /// <param name="seconds">Times in seconds, ascending.</param>
     public static IReadOnlyList<double> NewestRow(IReadOnlyList<double> seconds)
     {
         var first = seconds.Count - 1;
@@ -57,11 +54,11 @@ public static class TapTempo
         return first <= 0 ? seconds : [.. seconds.Skip(first)];
     }
 
-    /// <summary>The tempo of a row of taps; null with fewer than two.</summary>
-    /// <param name="seconds">Times in seconds, rising.</param>
-    /// <param name="meter">The meter that plays.</param>
-    /// <param name="barsInGroup">Bars in a bar group; 1 when there is none.</param>
-    /// <param name="around">The tempo that sounds: what was tapped is the level that comes nearest to it.</param>
+    /// <summary>The tempo of a series of taps; null with fewer than two.</summary>
+    /// <param name="seconds">Times in seconds, ascending.</param>
+    /// <param name="meter">The current meter.</param>
+    /// <param name="barsInGroup">Bars in a bar group; 1 without bar groups.</param>
+    /// <param name="around">The sounding tempo; the tapped level is the one nearest to it.</param>
     public static TappedTempo? Hear(IReadOnlyList<double> seconds, BarMeter meter, int barsInGroup, Tempo around)
     {
         if (seconds.Count < 2 || seconds[^1] <= seconds[0])
@@ -95,12 +92,11 @@ public static class TapTempo
         return best;
     }
 
-    /// <summary>
-    /// The period behind intervals that are so many periods long: best linear unbiased under the model, whatever its variances' scale.
-    /// </summary>
+    /// <summary>Estimates the period from intervals that each last a number of periods: best linear unbiased under the model, for any
+    /// scale of its variances.</summary>
     /// <param name="intervals">Intervals in seconds.</param>
-    /// <param name="lengths">How many periods each should last.</param>
-    /// <param name="relativeError">Standard error as a share of the period, from the spread left over; NaN with fewer than three intervals.</param>
+    /// <param name="lengths">The length of each in periods.</param>
+    /// <param name="relativeError">Standard error as a share of the period, from the residuals; NaN with fewer than three intervals.</param>
     public static double Period(IReadOnlyList<double> intervals, IReadOnlyList<double> lengths, out double relativeError)
     {
         var weighted = Solved(lengths);
@@ -123,7 +119,7 @@ public static class TapTempo
     }
 
     /// <summary>The standard deviation that the model predicts for <see cref="Period"/> over equal intervals.</summary>
-    /// <param name="intervals">How many intervals.</param>
+    /// <param name="intervals">Number of intervals.</param>
     /// <param name="clock">Standard deviation of the clock's intervals.</param>
     /// <param name="motor">Standard deviation of the motor delay.</param>
     public static double PredictedError(int intervals, double clock, double motor)
@@ -152,7 +148,7 @@ public static class TapTempo
 
         if (!meter.Grouping.IsUndivided)
         {
-            // Where groups differ, whoever taps them evenly taps their mean.
+            // If groups differ, even taps mean their average length.
             yield return (FeltLevel.Group, (meter.Length / meter.GroupSizes.Count).Wholes.ToDouble());
         }
 
@@ -162,7 +158,7 @@ public static class TapTempo
         }
     }
 
-    // Every place in the bar where the row may have begun; among those that fit alike the one nearest to the tempo.
+    // Each place in the bar where the series may have begun; among equal fits the one nearest to the tempo.
     private static (double SecondsPerWhole, double Error, double Rms)? LongShort(double[] intervals, BarMeter meter, double wanted)
     {
         var sizes = meter.GroupSizes;

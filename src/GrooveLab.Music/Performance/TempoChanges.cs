@@ -4,23 +4,23 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>Another tempo at once.</summary>
+/// <summary>Sets the tempo at once.</summary>
 /// <param name="Goal">The tempo.</param>
 public sealed record SetTempo(TempoGoal Goal) : StateChange
 {
-    // The engine's speeds are ratios of numbers no larger than this.
+    // The engine's speeds are ratios of numbers up to this.
     private const long LargestTerm = 16_384;
 
     private static readonly Rational FastestSpeed = 16;
     private static readonly Rational SlowestSpeed = new(1, 16);
 
     internal static ChangeForm Form { get; } = new(
-        "tempo", "tempo 120 | bar = 60 | by 4 | by -4", "beats you feel a minute", (rest, _) => new SetTempo(TempoGoal.Read(rest)));
+        "tempo", "tempo 120 | bar = 60 | by 4 | by -4", "felt beats per minute", (rest, _) => new SetTempo(TempoGoal.Read(rest)));
 
     /// <inheritdoc/>
     public override string Words => $"tempo {Goal}";
 
-    /// <summary>The change that taps ask for: bars as bars, whatever is shorter in units.</summary>
+    /// <summary>The change for a tapped tempo: bars as bars, anything shorter as units.</summary>
     public static SetTempo FromTaps(TappedTempo heard, BarPlace bar)
     {
         var (level, note, length) = heard.Level is FeltLevel.Bar or FeltLevel.BarGroup
@@ -38,7 +38,7 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
         var next = state with { Speed = Usable(state.Speed * (wanted.WholesPerMinute / now.WholesPerMinute)) };
         if (state.Orders.Ramp is { } ramp)
         {
-            // The ramp is over: what it has reached by now stands.
+            // Ends the ramp and keeps the factor that it has reached.
             var reached = ramp.At(place.Ordinal, Rational.Zero);
             next = next.Ordered(orders => orders with { Ramp = new TempoRamp(place.Ordinal, 0, reached, reached) });
         }
@@ -46,12 +46,12 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
         return new ChangeResult(next, FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size).ToString(), ChangeMoment.Now);
     }
 
-    // The nearest speed that the engine has; off by less than a ten-thousandth.
+    // The nearest speed available in the engine; off by less than 1/10000.
     internal static Rational Usable(Rational speed)
     {
         if (speed < SlowestSpeed || speed > FastestSpeed)
         {
-            throw new ChangeRefusedException("that is more than sixteen times the chart's tempo, or less than a sixteenth of it");
+            throw new ChangeRefusedException("the tempo must be between 1/16 and 16 times the chart's tempo");
         }
 
         if (speed.Numerator <= LargestTerm && speed.Denominator <= LargestTerm)
@@ -69,14 +69,14 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
     }
 }
 
-/// <summary>A gradual change of tempo, from the next bar on.</summary>
-/// <param name="Goal">The tempo that it reaches.</param>
-/// <param name="Bars">Over how many bars, 1 to 64.</param>
+/// <summary>Changes the tempo gradually, from the next bar on.</summary>
+/// <param name="Goal">The final tempo.</param>
+/// <param name="Bars">The number of bars, 1 to 64.</param>
 public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
 {
     private const int MostBars = 64;
 
-    internal static ChangeForm Form { get; } = new("ramp", "ramp 140 over 8", "gradually to that tempo, over so many bars", Read);
+    internal static ChangeForm Form { get; } = new("ramp", "ramp 140 over 8", "change gradually to that tempo, over that many bars", Read);
 
     /// <inheritdoc/>
     public override string Words => $"ramp {Goal} over {ChangeWords.Plain(Bars)}";
@@ -97,7 +97,7 @@ public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
         var words = rest.Split(" over ", StringSplitOptions.TrimEntries);
         if (words.Length != 2)
         {
-            throw new ChangeRefusedException("say the tempo and over how many bars: ramp 140 over 8");
+            throw new ChangeRefusedException("give the tempo and the number of bars: ramp 140 over 8");
         }
 
         var bars = words[1].Split(' ', 2, StringSplitOptions.TrimEntries);

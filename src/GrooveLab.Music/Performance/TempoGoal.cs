@@ -6,28 +6,26 @@ using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>
-/// A tempo that is asked for while playing: "120" of the beat that is felt, "bar = 60", "eighth = 300", or "by 4", so many of the felt beat
-/// faster. Which tempo that is depends on the bar that plays.
-/// </summary>
-/// <param name="Level">Of what it is said; null for the felt beat.</param>
-/// <param name="Note">The note's length where <paramref name="Level"/> is a note; else zero.</param>
-/// <param name="PerMinute">How many a minute; zero for a step.</param>
-/// <param name="Step">So many felt beats a minute more, or fewer where negative; null for a tempo that is set.</param>
+/// <summary>A tempo requested while playing: "120" felt beats, "bar = 60", "eighth = 300", or "by 4", a step in felt beats. The resulting
+/// tempo depends on the current bar.</summary>
+/// <param name="Level">What it counts; null for the felt beat.</param>
+/// <param name="Note">The note's length if <paramref name="Level"/> is a note; otherwise zero.</param>
+/// <param name="PerMinute">Number per minute; zero for a step.</param>
+/// <param name="Step">A step in felt beats per minute, negative for slower; null for an absolute tempo.</param>
 public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational PerMinute, int? Step)
 {
     private const int LargestStep = 200;
 
-    /// <summary>A step of the felt beat.</summary>
+    /// <summary>A step in felt beats per minute.</summary>
     public static TempoGoal By(int step) => new(null, Span.Zero, Rational.Zero, step);
 
     /// <summary>Reads "120", "62.5", "bar = 60", "by -4".</summary>
-    /// <exception cref="ChangeRefusedException">It is no tempo.</exception>
+    /// <exception cref="ChangeRefusedException">The text is not a tempo.</exception>
     internal static TempoGoal Read(string text)
     {
         if (ChangeWords.StepIn(text) is { } step)
         {
-            return By(ChangeWords.Whole(step, -LargestStep, LargestStep, "a step in beats a minute"));
+            return By(ChangeWords.Whole(step, -LargestStep, LargestStep, "a step in beats per minute"));
         }
 
         var number = text;
@@ -45,7 +43,7 @@ public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational P
                 "bar group" or "bar-group" => (TempoLevel.BarGroup, Span.Zero),
                 var name => NoteValue.TryParse(name, out var length)
                     ? (TempoLevel.Note, length)
-                    : throw new ChangeRefusedException($"{Words.Quote(sides[0])} is not a beat; say a note such as eighth, or unit, group, bar, bar group"),
+                    : throw new ChangeRefusedException($"{Words.Quote(sides[0])} is not a beat; use a note such as eighth, or unit, group, bar, bar group"),
             };
         }
 
@@ -57,20 +55,20 @@ public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational P
 
         return Rational.TryParse(number, out var perMinute) && perMinute > Rational.Zero && perMinute.Denominator <= 1000 && perMinute <= 5000
             ? new TempoGoal(level, note, perMinute, null)
-            : throw new ChangeRefusedException($"{Words.Quote(number)} is not a tempo; say how many beats a minute, such as 120 or 62.5");
+            : throw new ChangeRefusedException($"{Words.Quote(number)} is not a tempo; give the beats per minute, such as 120 or 62.5");
     }
 
     /// <summary>The tempo in a bar.</summary>
-    /// <param name="bar">The bar that plays.</param>
-    /// <param name="now">The tempo that sounds in it.</param>
-    /// <exception cref="ChangeRefusedException">No band can play it, or it is said of groups of different lengths.</exception>
+    /// <param name="bar">The current bar.</param>
+    /// <param name="now">The sounding tempo in it.</param>
+    /// <exception cref="ChangeRefusedException">It is out of range, or it counts groups of different lengths.</exception>
     internal Tempo In(BarPlace bar, Tempo now)
     {
         var felt = FeltTempo.Of(bar.Felt, bar.Meter, now, bar.GroupPlace.Size);
         var (beat, perMinute) = (felt.Beat, PerMinute);
         if (Step is { } step)
         {
-            // To the next whole number, so that steps go in whole numbers.
+            // To the next whole number, so that steps land on whole numbers.
             perMinute = step > 0 ? felt.PerMinute.Floor() + step : felt.PerMinute.Ceiling() + step;
         }
         else if (Level is { } level)
@@ -80,7 +78,7 @@ public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational P
                 TempoLevel.Note => Note,
                 TempoLevel.Unit => bar.Meter.Unit,
                 TempoLevel.Group when bar.Meter.GroupSizes.Distinct().Count() == 1 => bar.Meter.Unit * bar.Meter.GroupSizes[0],
-                TempoLevel.Group => throw new ChangeRefusedException($"the groups of {bar.Meter} differ in length; say the tempo of the unit, a note or the bar"),
+                TempoLevel.Group => throw new ChangeRefusedException($"the groups of {bar.Meter} differ in length; use the unit, a note or the bar"),
                 TempoLevel.Bar => bar.Length,
                 _ => bar.Length * bar.GroupPlace.Size,
             };
@@ -89,7 +87,7 @@ public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational P
         var wholes = beat.Wholes * perMinute;
         return wholes >= TempoMark.Slowest && wholes <= TempoMark.Fastest
             ? new Tempo(wholes)
-            : throw new ChangeRefusedException("that is slower or faster than any band can play");
+            : throw new ChangeRefusedException("this tempo is too slow or too fast to play");
     }
 
     /// <summary>The goal in words.</summary>

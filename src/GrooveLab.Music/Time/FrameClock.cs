@@ -1,16 +1,14 @@
 namespace GrooveLab.Music.Time;
 
-/// <summary>
-/// Turns places into sample frames: an anchor (a place that stands on a whole frame) and a tempo. Every frame is computed from the
-/// anchor, never summed from rounded steps, so a thousand bars later the error is still under half a frame.
-/// </summary>
-/// <param name="Anchor">A place.</param>
-/// <param name="AnchorFrame">The frame on which it stands.</param>
+/// <summary>Converts places to sample frames from an anchor (a place on a whole frame) and a tempo. Each frame is computed from the
+/// anchor, never summed from rounded steps, so even after a thousand bars the error is under half a frame.</summary>
+/// <param name="Anchor">The place of the anchor.</param>
+/// <param name="AnchorFrame">The frame of that place.</param>
 /// <param name="Tempo">The tempo from there on.</param>
-/// <param name="SampleRate">Frames a second, in Hz.</param>
+/// <param name="SampleRate">Frames per second (Hz).</param>
 public readonly record struct FrameClock(Position Anchor, long AnchorFrame, Tempo Tempo, int SampleRate)
 {
-    /// <summary>The frame nearest to <paramref name="place"/>; a half goes to the later frame.</summary>
+    /// <summary>The frame nearest to <paramref name="place"/>; halves round up to the later frame.</summary>
     public long FrameAt(Position place)
     {
         // 128 bits throughout: a place in an hour of music times 60 s times 192 kHz does not fit 64.
@@ -22,7 +20,7 @@ public readonly record struct FrameClock(Position Anchor, long AnchorFrame, Temp
     }
 
 
-    /// <summary>The place that has been reached at <paramref name="frame"/>, exactly.</summary>
+    /// <summary>The exact place at <paramref name="frame"/>.</summary>
     public Position PlaceAt(long frame) =>
         Anchor + new Span(new Rational(frame - AnchorFrame, 60L * SampleRate) * Tempo.WholesPerMinute);
 

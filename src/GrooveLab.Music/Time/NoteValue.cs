@@ -2,10 +2,8 @@ using System.Diagnostics.CodeAnalysis;
 
 namespace GrooveLab.Music.Time;
 
-/// <summary>
-/// A written note value: whole to sixty-fourth with up to two dots. Not any length: a twelfth of a whole note has no name here and
-/// is written as the fraction.
-/// </summary>
+/// <summary>A written note value: whole to sixty-fourth with up to two dots. A length outside these, such as a twelfth of a whole note,
+/// has no name here and is written as a fraction.</summary>
 public static class NoteValue
 {
     private static readonly (string Name, string Other, int Denominator)[] Names =
@@ -19,7 +17,7 @@ public static class NoteValue
         ("sixty-fourth", "hemidemisemiquaver", 64),
     ];
 
-    /// <summary>The name of a length ("dotted quarter"), or its fraction of a whole note when it has none ("1/12").</summary>
+    /// <summary>The name of a length ("dotted quarter"), or its fraction of a whole note if it has no name ("1/12").</summary>
     public static string NameOf(Span length)
     {
         foreach (var (name, _, denominator) in Names)
@@ -44,7 +42,7 @@ public static class NoteValue
         return length.ToString();
     }
 
-    /// <summary>The name for several of them ("eighths", "dotted halves"); null when the length has no name.</summary>
+    /// <summary>The plural of the name ("eighths", "dotted halves"); null when the length has no name.</summary>
     public static string? PluralOf(Span length)
     {
         var name = NameOf(length);

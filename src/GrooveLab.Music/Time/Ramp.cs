@@ -1,18 +1,16 @@
 namespace GrooveLab.Music.Time;
 
-/// <summary>
-/// A straight line from one value to another, of tempi or of factors of a tempo. It is played in steps of half a unit, each as fast as the
-/// line is in the step's middle, so that the steps are exact and together last as the line would have them on the average.
-/// </summary>
-/// <param name="From">Where it begins.</param>
-/// <param name="To">What it reaches, and where it stays.</param>
+/// <summary>A straight line from one value to another, for tempi or for tempo factors. It is played in steps of half a unit, each with
+/// the value at the middle of the step: the steps are exact, and on average as long as the line.</summary>
+/// <param name="From">The start value.</param>
+/// <param name="To">The end value, which then holds.</param>
 public readonly record struct Ramp(Rational From, Rational To)
 {
-    /// <summary>The value on the way.</summary>
-    /// <param name="way">How much of the way is done: 0 and less is the beginning, 1 and more the end.</param>
+    /// <summary>The value at a point on the line.</summary>
+    /// <param name="way">The progress: 0 or less is the start, 1 or more the end.</param>
     public Rational At(Rational way) => way <= Rational.Zero ? From : way >= Rational.One ? To : From + ((To - From) * way);
 
-    /// <summary>The half units of a bar: where each starts, and where its middle lies as a share of the bar.</summary>
+    /// <summary>The half units of a bar: the start of each, and its middle as a share of the bar.</summary>
     /// <param name="length">The bar's length.</param>
     /// <param name="unit">The meter's unit.</param>
     public static IEnumerable<(Span Onset, Rational Middle)> HalfUnits(Span length, Span unit)

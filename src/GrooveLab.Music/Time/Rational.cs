@@ -3,21 +3,17 @@ using System.Globalization;
 
 namespace GrooveLab.Music.Time;
 
-/// <summary>
-/// An exact fraction of two 64-bit integers, always in lowest terms with a positive denominator.
-/// </summary>
-/// <remarks>
-/// The number under every position, length and tempo. Not a floating-point number: nothing is ever rounded, and a result that
-/// does not fit throws <see cref="OverflowException"/> instead of wrapping. The default value is zero.
-/// </remarks>
+/// <summary>An exact fraction of two 64-bit integers, always in lowest terms with a positive denominator.</summary>
+/// <remarks>All positions, lengths and tempi use it. It never rounds; a result that does not fit throws <see cref="OverflowException"/>
+/// instead of wrapping. The default value is zero.</remarks>
 public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
 {
     private readonly long _numerator;
 
-    // Kept less one, so that the default of the struct is 0/1 and not 0/0.
+    // Stored minus one, so that the default of the struct is 0/1, not 0/0.
     private readonly long _denominatorLessOne;
 
-    /// <summary>Makes the fraction and reduces it.</summary>
+    /// <summary>Creates the fraction and reduces it.</summary>
     /// <exception cref="DivideByZeroException">The denominator is zero.</exception>
     public Rational(long numerator, long denominator)
         : this((Int128)numerator, denominator)
@@ -28,7 +24,7 @@ public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
     {
         if (denominator == 0)
         {
-            throw new DivideByZeroException("A fraction needs a denominator other than zero.");
+            throw new DivideByZeroException("The denominator of a fraction must not be zero.");
         }
 
         if (denominator < 0)
@@ -48,16 +44,16 @@ public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
     /// <summary>One.</summary>
     public static Rational One => new(1, 1);
 
-    /// <summary>The part above the line, with the sign.</summary>
+    /// <summary>The numerator; carries the sign.</summary>
     public long Numerator => _numerator;
 
-    /// <summary>The part below the line, at least 1.</summary>
+    /// <summary>The denominator, at least 1.</summary>
     public long Denominator => _denominatorLessOne + 1;
 
-    /// <summary>-1, 0 or 1.</summary>
+    /// <summary>The sign: -1, 0 or 1.</summary>
     public int Sign => Math.Sign(_numerator);
 
-    /// <summary>True when nothing is left below the line.</summary>
+    /// <summary>True for a whole number.</summary>
     public bool IsInteger => _denominatorLessOne == 0;
 
     /// <summary>A whole number as a fraction.</summary>
@@ -77,7 +73,7 @@ public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
             checked(((Int128)a._numerator * b.Denominator) - ((Int128)b._numerator * a.Denominator)),
             checked((Int128)a.Denominator * b.Denominator));
 
-    /// <summary>The fraction with its sign turned.</summary>
+    /// <summary>Negation.</summary>
     public static Rational operator -(Rational a) => new(-(Int128)a._numerator, a.Denominator);
 
     /// <summary>Product.</summary>
@@ -178,7 +174,7 @@ public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
     /// <summary>The smallest whole number not below the fraction.</summary>
     public long Ceiling() => IsInteger ? _numerator : checked(Floor() + 1);
 
-    /// <summary>The nearest whole number; a half goes up.</summary>
+    /// <summary>The nearest whole number; halves round up.</summary>
     public long Round()
     {
         var floor = Floor();
@@ -186,7 +182,7 @@ public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
         return 2 * above >= Denominator ? checked(floor + 1) : floor;
     }
 
-    /// <summary>What is left after taking away whole multiples of <paramref name="step"/>; from 0 up to, not including, the step.</summary>
+    /// <summary>The remainder after subtracting whole multiples of <paramref name="step"/>; at least 0 and less than the step.</summary>
     public Rational Modulo(Rational step)
     {
         var below = (Int128)Denominator * step.Denominator;
@@ -196,10 +192,10 @@ public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
     }
 
 
-    /// <summary>The magnitude.</summary>
+    /// <summary>The absolute value.</summary>
     public Rational Abs() => _numerator < 0 ? -this : this;
 
-    /// <summary>The nearest floating-point number, for statistics and for the eye only.</summary>
+    /// <summary>The nearest floating-point number, for statistics and display only.</summary>
     public double ToDouble() => (double)_numerator / Denominator;
 
     /// <inheritdoc/>
@@ -226,7 +222,7 @@ public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
 
     private static Int128 Gcd(Int128 a, Int128 b)
     {
-        // Almost every fraction in a piece fits 64 bits, where the division is many times faster.
+        // Almost all fractions in a piece fit 64 bits, where division is many times faster.
         while (b != 0)
         {
             if (a <= long.MaxValue && b <= long.MaxValue)

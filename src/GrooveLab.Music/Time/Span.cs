@@ -2,43 +2,43 @@ using System.Diagnostics.CodeAnalysis;
 
 namespace GrooveLab.Music.Time;
 
-/// <summary>A length in musical time, as an exact fraction of a whole note (1/8 is an eighth). Not seconds, not ticks, not a place.</summary>
+/// <summary>A length in musical time, as an exact fraction of a whole note (1/8 is an eighth). Not seconds, ticks or a place.</summary>
 public readonly record struct Span(Rational Wholes) : IComparable<Span>
 {
-    /// <summary>No length.</summary>
+    /// <summary>Zero length.</summary>
     public static Span Zero => default;
 
     /// <summary>A length of <paramref name="numerator"/> notes of the value 1/<paramref name="denominator"/>.</summary>
     public static Span Of(long numerator, long denominator) => new(new Rational(numerator, denominator));
 
-    /// <summary>Both lengths end to end.</summary>
+    /// <summary>Sum.</summary>
     public static Span operator +(Span a, Span b) => new(a.Wholes + b.Wholes);
 
-    /// <summary>What is left of <paramref name="a"/>; may be negative.</summary>
+    /// <summary>Difference; may be negative.</summary>
     public static Span operator -(Span a, Span b) => new(a.Wholes - b.Wholes);
 
-    /// <summary>The same distance the other way.</summary>
+    /// <summary>Negation.</summary>
     public static Span operator -(Span a) => new(-a.Wholes);
 
-    /// <summary>The length taken so many times.</summary>
+    /// <summary>The length times a factor.</summary>
     public static Span operator *(Span a, Rational times) => new(a.Wholes * times);
 
-    /// <summary>The length shared among so many.</summary>
+    /// <summary>The length divided by a number.</summary>
     public static Span operator /(Span a, Rational parts) => new(a.Wholes / parts);
 
     /// <summary>How many times <paramref name="b"/> fits into <paramref name="a"/>.</summary>
     public static Rational operator /(Span a, Span b) => a.Wholes / b.Wholes;
 
-    /// <summary>Shorter.</summary>
+    /// <summary>True when shorter.</summary>
     public static bool operator <(Span a, Span b) => a.Wholes < b.Wholes;
 
-    /// <summary>Longer.</summary>
+    /// <summary>True when longer.</summary>
     public static bool operator >(Span a, Span b) => a.Wholes > b.Wholes;
 
-    /// <summary>Not longer.</summary>
+    /// <summary>True when shorter or equal.</summary>
     public static bool operator <=(Span a, Span b) => a.Wholes <= b.Wholes;
 
-    /// <summary>Not shorter.</summary>
+    /// <summary>True when longer or equal.</summary>
     public static bool operator >=(Span a, Span b) => a.Wholes >= b.Wholes;
 
     /// <summary>The shorter of two.</summary>

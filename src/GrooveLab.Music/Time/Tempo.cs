@@ -1,45 +1,43 @@
 namespace GrooveLab.Music.Time;
 
-/// <summary>
-/// How fast musical time goes, in whole notes a minute, exactly. Not tied to a beat: the same tempo reads "eighth = 300" or,
-/// in 5/8, "bar = 60".
-/// </summary>
+/// <summary>A tempo in whole notes per minute, exact. It is independent of the beat: the same tempo reads "eighth = 300" or, in 5/8, "bar
+/// = 60".</summary>
 public readonly record struct Tempo : IComparable<Tempo>
 {
-    /// <summary>Makes a tempo.</summary>
-    /// <exception cref="ArgumentOutOfRangeException">Not above zero.</exception>
+    /// <summary>Creates a tempo.</summary>
+    /// <exception cref="ArgumentOutOfRangeException">Zero or negative.</exception>
     public Tempo(Rational wholesPerMinute)
     {
         if (wholesPerMinute.Sign <= 0)
         {
-            throw new ArgumentOutOfRangeException(nameof(wholesPerMinute), "A tempo is above zero.");
+            throw new ArgumentOutOfRangeException(nameof(wholesPerMinute), "The tempo must be above zero.");
         }
 
         WholesPerMinute = wholesPerMinute;
     }
 
-    /// <summary>Whole notes a minute.</summary>
+    /// <summary>Whole notes per minute.</summary>
     public Rational WholesPerMinute { get; }
 
-    /// <summary>The tempo at which <paramref name="beat"/> comes <paramref name="perMinute"/> times a minute.</summary>
+    /// <summary>The tempo at which <paramref name="beat"/> occurs <paramref name="perMinute"/> times per minute.</summary>
     public static Tempo Of(Span beat, Rational perMinute) => new(beat.Wholes * perMinute);
 
-    /// <summary>Slower.</summary>
+    /// <summary>True when slower.</summary>
     public static bool operator <(Tempo a, Tempo b) => a.CompareTo(b) < 0;
 
-    /// <summary>Faster.</summary>
+    /// <summary>True when faster.</summary>
     public static bool operator >(Tempo a, Tempo b) => a.CompareTo(b) > 0;
 
-    /// <summary>Not faster.</summary>
+    /// <summary>True when slower or equal.</summary>
     public static bool operator <=(Tempo a, Tempo b) => a.CompareTo(b) <= 0;
 
-    /// <summary>Not slower.</summary>
+    /// <summary>True when faster or equal.</summary>
     public static bool operator >=(Tempo a, Tempo b) => a.CompareTo(b) >= 0;
 
-    /// <summary>How many of <paramref name="beat"/> come in a minute.</summary>
+    /// <summary>Number of <paramref name="beat"/>s per minute.</summary>
     public Rational PerMinute(Span beat) => WholesPerMinute / beat.Wholes;
 
-    /// <summary>How long <paramref name="length"/> lasts, in seconds, exactly.</summary>
+    /// <summary>The duration of <paramref name="length"/> in seconds, exact.</summary>
     public Rational Seconds(Span length) => length.Wholes * 60 / WholesPerMinute;
 
     /// <inheritdoc/>

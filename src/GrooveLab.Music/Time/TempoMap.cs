@@ -1,15 +1,13 @@
 namespace GrooveLab.Music.Time;
 
-/// <summary>
-/// The tempo of every place of one pass through a piece: stretches of constant tempo, in order. A ramp is many short stretches.
-/// Not a clock: <see cref="FrameClock"/> turns places into frames.
-/// </summary>
+/// <summary>The tempo at each place of one pass through a piece: stretches of constant tempo, in order. A ramp is many short stretches.
+/// <see cref="FrameClock"/> converts places to frames.</summary>
 public sealed class TempoMap
 {
     private readonly (Position From, Tempo Tempo)[] _stretches;
 
-    /// <summary>Makes a map from stretches in rising order; the first also holds for everything before it.</summary>
-    /// <exception cref="ArgumentException">No stretch, or not in rising order.</exception>
+    /// <summary>Creates a map from stretches in ascending order; the first tempo also applies to everything before it.</summary>
+    /// <exception cref="ArgumentException">No stretch, or stretches not in ascending order.</exception>
     public TempoMap(IReadOnlyList<(Position From, Tempo Tempo)> stretches)
     {
         if (stretches.Count == 0)
@@ -22,7 +20,7 @@ public sealed class TempoMap
         {
             if (kept.Count > 0 && stretch.From < kept[^1].From)
             {
-                throw new ArgumentException("Tempi must come in rising order of place.", nameof(stretches));
+                throw new ArgumentException("Tempi must be in ascending order of place.", nameof(stretches));
             }
 
             if (kept.Count > 0 && stretch.From == kept[^1].From)
@@ -39,13 +37,13 @@ public sealed class TempoMap
         _stretches = [.. kept];
     }
 
-    /// <summary>The stretches, in order, neighbours of different tempo.</summary>
+    /// <summary>The stretches, in order, neighbours differing in tempo.</summary>
     public IReadOnlyList<(Position From, Tempo Tempo)> Stretches => _stretches;
 
-    /// <summary>The tempo that holds from <paramref name="place"/> on.</summary>
+    /// <summary>The tempo from <paramref name="place"/> on.</summary>
     public Tempo At(Position place) => _stretches[IndexAt(place)].Tempo;
 
-    /// <summary>The index of the stretch that holds at <paramref name="place"/>.</summary>
+    /// <summary>The index of the stretch at <paramref name="place"/>.</summary>
     public int IndexAt(Position place)
     {
         var low = 0;

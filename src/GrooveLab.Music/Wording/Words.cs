@@ -2,17 +2,17 @@ using System.Globalization;
 
 namespace GrooveLab.Music.Wording;
 
-/// <summary>Words for messages: quotes, lists, counts, and what was probably meant by a word that is not known.</summary>
+/// <summary>Wording for messages: quotes, lists, counts, and suggestions for unknown words.</summary>
 public static class Words
 {
-    /// <summary>A word quoted for a message, cut where it is long.</summary>
+    /// <summary>A word quoted for a message, shortened if long.</summary>
     public static string Quote(ReadOnlySpan<char> word)
     {
         const int longest = 40;
         return word.Length <= longest ? $"'{word}'" : $"'{word[..(longest - 1)]}…'";
     }
 
-    /// <summary>The candidate that was probably meant; null when none is near.</summary>
+    /// <summary>The candidate that is probably meant; null when none is similar.</summary>
     public static string? Nearest(string word, IEnumerable<string> candidates)
     {
         if (word.Length > 60)
@@ -33,7 +33,7 @@ public static class Words
             }
         }
 
-        // A word of one letter has no resemblance to any other.
+        // A word of one letter is too short to compare.
         var shorter = best is null ? 0 : Math.Min(given.Length, best.Length);
         return best is not null && (least == 0 || (shorter > 1 && least <= Math.Max(1, shorter / 3))) ? best : null;
     }
@@ -48,7 +48,7 @@ public static class Words
     /// <summary>"a, b and c".</summary>
     public static string And(IReadOnlyList<string> words) => Join(words, "and");
 
-    /// <summary>What is wrong and what is accepted, from a message that says both.</summary>
+    /// <summary>Splits a message into what is wrong and what is accepted.</summary>
     public static (string What, string Accepted) Split(string message, string otherwise)
     {
         var at = message.LastIndexOf("; ", StringComparison.Ordinal);
@@ -60,7 +60,7 @@ public static class Words
 
     private static string Plain(string word) => word.Trim().ToLowerInvariant().Replace('_', '-').Replace(' ', '-');
 
-    // Optimal string alignment: a letter more, less, another, or two swapped.
+    // Optimal string alignment: a letter added, left out, replaced, or two swapped.
     private static int Distance(string a, string b)
     {
         var table = new int[a.Length + 1, b.Length + 1];

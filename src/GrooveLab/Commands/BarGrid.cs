@@ -10,7 +10,7 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Commands;
 
 /// <summary>
-/// The bars as a grid of text: a column for every sixteenth or what comes nearest to it (every half unit in long bars), rows for every
+/// The bars as a grid of text: a column for every sixteenth or the nearest value (every half unit in long bars), rows for every
 /// part. Each note stands where it starts; dashes hold it.
 /// </summary>
 internal sealed class BarGrid
@@ -35,7 +35,7 @@ internal sealed class BarGrid
     /// <summary>Writes all bars.</summary>
     public static void Write(IBarSource band, TextWriter to) => Write(band, to, band.End!.Value);
 
-    /// <summary>Writes the lead-in and the first so many bars.</summary>
+    /// <summary>Writes the lead-in and the given number of bars.</summary>
     public static void Write(IBarSource band, TextWriter to, int bars)
     {
         var grid = new BarGrid(band, to);
@@ -64,7 +64,7 @@ internal sealed class BarGrid
             : unit;
     }
 
-    // The form's meters in the order in which they come; where there are many, the first ones.
+    // The form's meters in order; if there are many, the first ones.
     private static string Meters(PieceHeading heading)
     {
         const int most = 4;
@@ -175,7 +175,7 @@ internal sealed class BarGrid
     private Row StrumRow(string name, int part, NoteEvent[] notes, Span column, int columns)
     {
         var row = Row.Of(name, columns, cell => Starting(notes, column, cell).Select(Strum).FirstOrDefault(string.Empty));
-        // The strings of the fullest stroke, when they are others than before.
+        // The strings of the fullest stroke, when they change.
         var fullest = notes.GroupBy(note => note.Onset).MaxBy(stroke => stroke.Count())!;
         var shape = string.Join(' ', fullest.OrderBy(note => note.Key).Select(note => Name(note)));
         var behind = shape == _shapes[part] ? string.Empty : "  " + shape;
@@ -215,7 +215,7 @@ internal sealed class BarGrid
         }
     }
 
-    // Notes at once lie in rows of their own, from the lowest up; what is held from the bar before goes on in its row.
+    // Simultaneous notes have rows of their own, from the lowest up; a note held from the bar before continues in its row.
     private static List<Voice> Voices(NoteEvent[] notes, Carried[] carried, Bar bar)
     {
         var voices = carried.OrderBy(note => note.Key).Select(note => new Voice([], note.End - bar.Start)).ToList();
@@ -237,7 +237,7 @@ internal sealed class BarGrid
         return voices;
     }
 
-    // Sixteenths or what comes nearest, as the roll has them; halves of the unit where that would be too wide to read.
+    // Sixteenths or the nearest value, as in the roll; half units where that would be too wide to read.
     private static Span ColumnOf(Bar bar)
     {
         var column = bar.Meter.Unit;
@@ -297,7 +297,7 @@ internal sealed class BarGrid
         var roles = _band.Band.Select(player => player.Role).ToHashSet();
         if (roles.Contains(Role.Pulse))
         {
-            _to.WriteLine("DOWN, UP: strokes that ring; down, up: damped strokes; behind them the strings of the fullest stroke when they change.");
+            _to.WriteLine("DOWN, UP: strokes that ring; down, up: damped strokes; then the strings of the fullest stroke if they change.");
         }
 
         if (roles.Contains(Role.Roll))

@@ -12,13 +12,13 @@ namespace GrooveLab.Commands;
 /// <summary>How a band is played live from the command line.</summary>
 internal sealed record LinePlayingOptions
 {
-    /// <summary>The output's name; null for the system's own.</summary>
+    /// <summary>The output's name; null for the system's default.</summary>
     public string? Device { get; init; }
 
-    /// <summary>Milliseconds of buffer.</summary>
+    /// <summary>Buffer in milliseconds.</summary>
     public int BufferMilliseconds { get; init; } = AudioOutputs.DefaultBufferMilliseconds;
 
-    /// <summary>Opens another output than the system's; null for that one.</summary>
+    /// <summary>Opens an output; null for the system's own.</summary>
     public Func<ISampleProvider, IAudioOutput>? Open { get; init; }
 }
 
@@ -28,8 +28,8 @@ internal static class LinePlaying
     private static readonly TimeSpan Look = TimeSpan.FromMilliseconds(60);
 
     /// <summary>Plays to the end.</summary>
-    /// <returns>The exit code: that playing failed, or that it did not.</returns>
-    /// <exception cref="AudioDeviceException">There is no output to play on.</exception>
+    /// <returns>The exit code.</returns>
+    /// <exception cref="AudioDeviceException">No output can be opened.</exception>
     public static int Play(IBarSource band, SoundFontBank bank, LinePlayingOptions settings)
     {
         const int Rate = AudioOutputs.DefaultSampleRate;
@@ -72,12 +72,12 @@ internal static class LinePlaying
 
     private static void Advise()
     {
-        Console.Error.WriteLine("Starting softly. Ctrl+C ends it.");
+        Console.Error.WriteLine("Starting quietly. Ctrl+C stops.");
         if (FirstStart.IsNow())
         {
             Console.Error.WriteLine(
-                "Turn the volume down before the first note, headphones above all, and bring it up once the band plays. Rest your ears now and "
-                + "then, and follow the guidance on hearing that holds where you live.");
+                "Turn the volume down before the first note, especially on headphones, and turn it up once the band plays. Take breaks, "
+                + "and follow your local hearing-safety guidance.");
         }
     }
 }

@@ -1,9 +1,9 @@
 namespace GrooveLab.Screen;
 
-/// <summary>Letters three rows high, for what is read from a music stand: chord names and numbers. Each is five dots high, two to a cell.</summary>
+/// <summary>Letters three rows high for chord names and numbers, to be read from a music stand. Five dots high, two to a cell.</summary>
 internal static class BigText
 {
-    /// <summary>Rows that it takes.</summary>
+    /// <summary>Height in rows.</summary>
     public const int Rows = 3;
 
     // Five rows of dots a letter, top to bottom.
@@ -47,7 +47,7 @@ internal static class BigText
         [')'] = ["# ", " #", " #", " #", "# "],
     };
 
-    /// <summary>Columns that a text takes; 0 when a letter is missing.</summary>
+    /// <summary>Width of a text in columns; 0 if a letter is missing.</summary>
     public static int WidthOf(string text)
     {
         var width = 0;

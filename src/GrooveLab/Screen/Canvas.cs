@@ -1,40 +1,40 @@
 namespace GrooveLab.Screen;
 
-/// <summary>What a cell is for; a palette gives it a look. None is told from another by colour alone: each has its own signs or place.</summary>
+/// <summary>The meaning of a cell; a palette gives it a look. Two never differ by colour alone: each has its own signs or place.</summary>
 internal enum Ink : byte
 {
     /// <summary>Text.</summary>
     Plain,
 
-    /// <summary>What is of less weight.</summary>
+    /// <summary>Less important text.</summary>
     Faint,
 
-    /// <summary>What is looked for first.</summary>
+    /// <summary>The most important text.</summary>
     Strong,
 
-    /// <summary>The part of the bar that is behind.</summary>
+    /// <summary>The part of the bar that has been played.</summary>
     Passed,
 
-    /// <summary>The part of the bar that is ahead.</summary>
+    /// <summary>The part of the bar still to be played.</summary>
     Ahead,
 
-    /// <summary>The point that rides the line.</summary>
+    /// <summary>The moving point.</summary>
     Point,
 
-    /// <summary>What is asked for and not yet heard.</summary>
+    /// <summary>A pending change.</summary>
     Pending,
 
-    /// <summary>What is not as it should be.</summary>
+    /// <summary>A problem.</summary>
     Warning,
 
     /// <summary>A key's name.</summary>
     Key,
 }
 
-/// <summary>A cell: a sign one column wide, and what it is for.</summary>
+/// <summary>A cell: a sign one column wide, and its meaning.</summary>
 internal readonly record struct Dot(char Sign, Ink Ink);
 
-/// <summary>A picture in cells, to be drawn anew for every frame without allocating. Knows no terminal.</summary>
+/// <summary>A picture in cells, redrawn for every frame without allocating. Independent of the terminal.</summary>
 internal sealed class Canvas
 {
     private Dot[] _cells = [];
@@ -45,13 +45,13 @@ internal sealed class Canvas
     /// <summary>Rows.</summary>
     public int Height { get; private set; }
 
-    /// <summary>True: nothing but ASCII.</summary>
+    /// <summary>True: ASCII only.</summary>
     public bool Ascii { get; set; }
 
     /// <summary>The cell at a place.</summary>
     public Dot this[int column, int row] => _cells[(row * Width) + column];
 
-    /// <summary>Begins an empty picture of a size.</summary>
+    /// <summary>Starts an empty picture of a given size.</summary>
     public void Begin(int width, int height)
     {
         if (width != Width || height != Height)
@@ -63,7 +63,7 @@ internal sealed class Canvas
         Array.Fill(_cells, new Dot(' ', Ink.Plain));
     }
 
-    /// <summary>Puts a sign; outside the picture nothing happens.</summary>
+    /// <summary>Writes a sign; does nothing outside the picture.</summary>
     public void Put(int column, int row, char sign, Ink ink)
     {
         if ((uint)column < (uint)Width && (uint)row < (uint)Height)
@@ -72,10 +72,10 @@ internal sealed class Canvas
         }
     }
 
-    /// <summary>Puts a cell as it is.</summary>
+    /// <summary>Writes a cell unchanged.</summary>
     public void Copy(int column, int row, Dot dot) => _cells[(row * Width) + column] = dot;
 
-    /// <summary>Writes a text from a column on, up to a last column; one that is too long ends with a mark.</summary>
+    /// <summary>Writes a text between two columns; a text that is too long is cut and marked.</summary>
     /// <returns>The column after it.</returns>
     public int Write(int column, int row, ReadOnlySpan<char> text, Ink ink, int end = int.MaxValue)
     {
@@ -104,7 +104,7 @@ internal sealed class Canvas
     /// <summary>Writes a text that ends before a column.</summary>
     public void WriteRight(int end, int row, ReadOnlySpan<char> text, Ink ink) => Write(Math.Max(0, end - text.Length), row, text, ink, end);
 
-    /// <summary>The signs, a line each, without blanks at the ends.</summary>
+    /// <summary>The signs line by line, without trailing blanks.</summary>
     public override string ToString()
     {
         var text = new System.Text.StringBuilder();

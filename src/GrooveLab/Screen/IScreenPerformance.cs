@@ -8,7 +8,7 @@ namespace GrooveLab.Screen;
 /// <summary>The performance that the screen shows and changes.</summary>
 internal interface IScreenPerformance
 {
-    /// <summary>Takes the changes and holds the state.</summary>
+    /// <summary>Accepts the changes and holds the state.</summary>
     Conductor Conductor { get; }
 
     /// <summary>The place that is heard now.</summary>
@@ -20,16 +20,16 @@ internal interface IScreenPerformance
     /// <summary>The problems of the music; the same instance until something changes.</summary>
     Health Health { get; }
 
-    /// <summary>Writes the chart; null for the file it came from.</summary>
-    /// <returns>What was done, or what went wrong.</returns>
+    /// <summary>Saves the chart; null for its own file.</summary>
+    /// <returns>What was done, or what failed.</returns>
     ChangeAnswer Save(string? path);
 
-    /// <summary>Writes the chart over a file that changed outside, or exists, of which the last save told.</summary>
+    /// <summary>Saves the chart over the file that the last save refused to replace.</summary>
     ChangeAnswer SaveAnyway();
 
-    /// <summary>Whether something is not saved.</summary>
+    /// <summary>True if there are unsaved changes.</summary>
     bool IsUnsaved { get; }
 
-    /// <summary>Removes the unsaved changes of an earlier time that are offered.</summary>
+    /// <summary>Deletes the offered unsaved changes of earlier sessions.</summary>
     ChangeAnswer Discard();
 }

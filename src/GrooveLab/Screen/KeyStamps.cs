@@ -7,8 +7,8 @@ using GrooveLab.Store;
 namespace GrooveLab.Screen;
 
 /// <summary>
-/// When keys arrive, to the millisecond: the screen's library looks for them every 10 to 30 ms, which is too coarse for a tapped tempo. A
-/// thread waits for input without taking it, and notes the time.
+/// The arrival times of keys, to the millisecond: the screen's library polls every 10 to 30 ms, which is too coarse for a tapped tempo. A
+/// thread waits for input without reading it and notes the time.
 /// </summary>
 internal sealed partial class KeyStamps : IDisposable
 {
@@ -18,7 +18,7 @@ internal sealed partial class KeyStamps : IDisposable
     private readonly ConcurrentQueue<long> _stamps = new();
     private volatile bool _done;
 
-    /// <summary>Begins to watch, where the system can.</summary>
+    /// <summary>Starts watching, if the system allows it.</summary>
     public KeyStamps()
     {
         if (OperatingSystem.IsLinux())
@@ -27,13 +27,13 @@ internal sealed partial class KeyStamps : IDisposable
         }
     }
 
-    /// <summary>The time of the oldest key that was not asked about; the present where nothing is known.</summary>
+    /// <summary>The time of the oldest key not yet requested; the current time if unknown.</summary>
     public long Take()
     {
         var now = Stopwatch.GetTimestamp();
         while (_stamps.TryDequeue(out var stamp))
         {
-            // One that nobody asked about at its time belonged to something else: the terminal's answers come in by the same way.
+            // An old time that was never requested belonged to something else: the terminal's replies arrive by the same route.
             if (now - stamp < Stopwatch.Frequency / 10)
             {
                 return stamp;
@@ -53,7 +53,7 @@ internal sealed partial class KeyStamps : IDisposable
         {
             Watch();
         }
-#pragma warning disable CA1031 // An exception that leaves this thread would end the program; without it, only the times of keys are less exact. The failure is recorded.
+#pragma warning disable CA1031 // An exception would end the program; without this thread, key times are only less exact. It is recorded.
         catch (Exception failure)
 #pragma warning restore CA1031
         {
@@ -83,7 +83,7 @@ internal sealed partial class KeyStamps : IDisposable
                 _stamps.TryDequeue(out _);
             }
 
-            // Until it has been taken it would be seen again and again.
+            // Until the input is read, it would be reported again and again.
             while (!_done && Poll(ref input, 1, 0) > 0 && (input.Returned & Readable) != 0)
             {
                 Thread.Sleep(1);

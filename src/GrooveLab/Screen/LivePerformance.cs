@@ -16,35 +16,35 @@ using NAudio.Wave;
 
 namespace GrooveLab.Screen;
 
-/// <summary>What a performance is opened with.</summary>
+/// <summary>The options with which a performance is opened.</summary>
 internal sealed record PerformanceOptions
 {
     /// <summary>The chart's file; null for the demo.</summary>
     public string? Path { get; init; }
 
-    /// <summary>What the command line asks of the chart.</summary>
+    /// <summary>The command line's options for the chart.</summary>
     public Func<Chart, Chart> Asked { get; init; } = chart => chart;
 
     /// <summary>The bank; null for the built-in sounds.</summary>
     public string? Bank { get; init; }
 
-    /// <summary>The output's name; null for the system's own.</summary>
+    /// <summary>The output's name; null for the system's default.</summary>
     public string? Device { get; init; }
 
-    /// <summary>Milliseconds of buffer.</summary>
+    /// <summary>Buffer in milliseconds.</summary>
     public int BufferMilliseconds { get; init; } = AudioOutputs.DefaultBufferMilliseconds;
 
-    /// <summary>Whether it counts in.</summary>
+    /// <summary>True to start with the lead-in.</summary>
     public bool CountIn { get; init; } = true;
 
-    /// <summary>Opens another output than the system's; null for that one.</summary>
+    /// <summary>Opens an output; null for the system's own.</summary>
     public Func<ISampleProvider, IAudioOutput>? Open { get; init; }
 
-    /// <summary>Where unsaved changes, versions and logs are kept.</summary>
+    /// <summary>The folder of unsaved changes, saved versions and logs.</summary>
     public string Data { get; init; } = UserFolders.Data;
 }
 
-/// <summary>A chart that is played live for the screen, with what is kept of it on disk.</summary>
+/// <summary>A chart played live for the screen, with its files in the user's data folder.</summary>
 internal sealed class LivePerformance : IScreenPerformance, IDisposable
 {
     private const string Performances = "performances";
@@ -96,7 +96,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
             new PerformanceLog(new LogHeader(chart.Title, ContentHash.Of(document.Text).ToString(), state.Chart.Seed), Record));
     }
 
-    /// <summary>What it was opened with.</summary>
+    /// <summary>The options with which it was opened.</summary>
     public PerformanceOptions Options { get; }
 
     /// <inheritdoc/>
@@ -108,21 +108,21 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     /// <inheritdoc/>
     public Health Health => _session.Health;
 
-    /// <summary>What is offered of an earlier time, in words; null for nothing.</summary>
+    /// <summary>The offer of unsaved changes of earlier sessions, in words; null if there are none.</summary>
     public string? Offer { get; private set; }
 
     /// <inheritdoc/>
     public bool IsUnsaved => IsOther(Conductor.State);
 
-    /// <summary>Reads a chart and makes everything ready; nothing sounds yet.</summary>
+    /// <summary>Reads a chart and prepares everything; nothing sounds yet.</summary>
     /// <exception cref="CommandFailure">The chart cannot be read or played; the message says why.</exception>
     public static LivePerformance Open(PerformanceOptions options)
     {
-        // It needs nothing of the chart.
+        // Does not depend on the chart.
         var bank = Task.Run(() => Banks.Open(options.Bank));
         if (options.Path is not null)
         {
-            // Says what is wrong with the file, or with the instruments beside it.
+            // Lists the problems of the file, or of the instruments file beside it.
             _ = ChartFiles.ReadFile(options.Path);
         }
 
@@ -146,7 +146,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         }
     }
 
-    /// <summary>Begins to play.</summary>
+    /// <summary>Starts playing.</summary>
     public void Start() => _session.Start();
 
     /// <inheritdoc/>
@@ -157,7 +157,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         return news;
     }
 
-    /// <summary>Keeps what is not saved, away from the thread that asks; called now and then.</summary>
+    /// <summary>Keeps unsaved changes on another thread; called now and then.</summary>
     public void Keep()
     {
         var state = Conductor.State;
@@ -189,11 +189,11 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         _keeping.Wait();
         var count = _recovery.Discard();
         return count == 0
-            ? new ChangeAnswer(false, "there are no unsaved changes from an earlier time")
-            : new ChangeAnswer(true, "discarded the unsaved changes from an earlier time");
+            ? new ChangeAnswer(false, "no unsaved changes of earlier sessions")
+            : new ChangeAnswer(true, "discarded the unsaved changes of earlier sessions");
     }
 
-    /// <summary>Fades out, and keeps what was not saved and the log.</summary>
+    /// <summary>Fades out, and keeps unsaved changes and the log.</summary>
     public void Stop()
     {
         var fading = _session.StopAsync();
@@ -202,7 +202,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         fading.Wait();
     }
 
-    /// <summary>Keeps what was not saved and the versions, at once; in a failure too.</summary>
+    /// <summary>Keeps unsaved changes and saved versions at once; also after a failure.</summary>
     public void KeepNow()
     {
         _keeping.Wait();
@@ -229,7 +229,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
             var written = ChartSaver.Written(_document, _opened, state);
             var resting = _opened.Chart.Sections.Zip(state.Chart.Sections)
                 .Where(pair => pair.First.Tune is not null && pair.Second.Tune is null).Select(pair => pair.Second.Name).ToList();
-            var remark = (resting.Count > 0 ? $" without the tune of {string.Join(" and ", resting)}, which fits the old meter only" : string.Empty)
+            var remark = (resting.Count > 0 ? $" without the tune of {string.Join(" and ", resting)}, which fits only the old meter" : string.Empty)
                 + (written.IsReformatted ? ", reformatted" : written.Reasons.Count > 0 ? "; " + written.Reasons[0] : string.Empty);
             var answer = write(written.Document.Text, remark, resting.Count > 0 || written.IsReformatted);
             if (answer.Taken)
@@ -248,7 +248,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         }
     }
 
-    // The log of each performance is a file of its own; where none can be written, there is none.
+    // Each performance has its own log file; if it cannot be written, there is no log.
     private static AppendLog? BeginLog(string chart, string data)
     {
         try
@@ -257,7 +257,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         }
         catch (FileRefusedException refused)
         {
-            Survived.Failures.Add("beginning the log of the performance", refused);
+            Survived.Failures.Add("starting the log of the performance", refused);
             return null;
         }
     }
@@ -274,7 +274,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         }
     }
 
-    // What was recalled is in the state until something else is brought back in its place.
+    // Recalled changes are in the state until others replace them.
     private void SeeRestored()
     {
         var records = Conductor.Log.Records;
@@ -294,7 +294,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         }
     }
 
-    // The level of the whole and where the form stands are of the moment.
+    // The overall level and the place in the form are not saved.
     private bool IsOther(PerformanceState state) =>
         !ReferenceEquals(state.Chart, _saved.Chart) || ChartSaver.AtTempo(state).Tempo != ChartSaver.AtTempo(_saved).Tempo;
 
@@ -314,18 +314,18 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     {
         foreach (var (name, state) in now.Where(version => !ReferenceEquals(before.GetValueOrDefault(version.Key), version.Value)))
         {
-            // One of that name was taken back, and an offered one stands there again.
+            // The one of that name was undone, so the offered one applies again.
             if (_recovered.Contains(state))
             {
                 _versions.Remove(name);
             }
-            else if (Text(state, $"keeping the version {name}") is { } text)
+            else if (Text(state, $"keeping the saved version {name}") is { } text)
             {
                 _versions.Keep(name, text);
             }
         }
 
-        // What was kept and taken back.
+        // Kept, then undone.
         foreach (var name in before.Keys.Where(name => !now.ContainsKey(name)))
         {
             _versions.Remove(name);
@@ -338,7 +338,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         {
             return ChartSaver.Written(_document, _opened, state).Document.Text;
         }
-#pragma warning disable CA1031 // It runs beside the music, and when the program ends; a failure is recorded and shown.
+#pragma warning disable CA1031 // Runs during the music and at the end of the program; a failure is recorded and shown.
         catch (Exception failure)
 #pragma warning restore CA1031
         {

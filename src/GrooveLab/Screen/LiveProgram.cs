@@ -10,32 +10,32 @@ using Terminal.Gui.Input;
 namespace GrooveLab.Screen;
 
 /// <summary>
-/// The program while the screen is up: opens charts, draws, takes keys, and leaves so that terminal, sound and changes are safe whatever
+/// The program while the screen is open: opens charts, draws, handles keys, and ends so that terminal, sound and changes are safe whatever
 /// ends it.
 /// </summary>
 internal static class LiveProgram
 {
-    // How often keys, pedals and the clock are looked at. The library counts in whole milliseconds, so that these become some 8.5 ms.
+    // How often keys, pedals and the clock are polled. The library counts whole milliseconds, so this becomes some 8.5 ms.
     private const ushort LooksPerSecond = 120;
     private const double LookSeconds = 0.0085;
 
-    // Shorter than from one look to the next, so that none is left out.
+    // Shorter than the polling interval, so that no poll is skipped.
     private static readonly TimeSpan EveryLook = TimeSpan.FromMilliseconds(1);
 
     private const double PictureSeconds = 1 / 30.0;
     private const double KeepSeconds = 1;
 
-    /// <summary>True where a screen can be shown.</summary>
+    /// <summary>True if a screen can be shown.</summary>
     public static bool CanShow =>
         !Console.IsInputRedirected && TerminalOutput.IsDrawable;
 
-    /// <summary>Whether a command line looks as if it led to the screen. A guess, for <see cref="Prepare"/>: nothing else hangs on it.</summary>
+    /// <summary>True when the arguments will probably open the screen. A guess that only <see cref="Prepare"/> uses.</summary>
     public static bool IsAskedFor(string[] arguments) =>
         (arguments.Length == 0 || arguments[0] == "play") && !arguments.Contains("--no-screen") && CanShow;
 
     /// <summary>
-    /// Lets the screen's library begin, on a thread of its own. It reads settings of its own and binds them by reflection when it is first
-    /// touched, which takes longer than anything else before the first picture and cannot be left out.
+    /// Initializes the screen's library on a separate thread. On first use it reads its settings and binds them by reflection,
+    /// which takes longer than anything else before the first picture and cannot be skipped.
     /// </summary>
     public static void Prepare() =>
         new Thread(static () => Surviving(
@@ -47,9 +47,9 @@ internal static class LiveProgram
 
     /// <summary>Runs until the player leaves.</summary>
     /// <exception cref="CommandFailure">The first chart cannot be read or played.</exception>
-    /// <param name="options">What is played first, and how.</param>
-    /// <param name="ascii">True: nothing but ASCII, whatever the locale has.</param>
-    /// <param name="watcher">Observes the screen; null for nobody.</param>
+    /// <param name="options">What to play first, and how.</param>
+    /// <param name="ascii">True: ASCII only, whatever the locale.</param>
+    /// <param name="watcher">Observes the screen; may be null.</param>
     public static void Run(PerformanceOptions options, bool ascii, IScreenWatcher? watcher = null)
     {
         Task<LivePerformance>? opening = null;
@@ -89,7 +89,7 @@ internal static class LiveProgram
                 {
                     var now = Clock();
 
-                    // While the runtime still compiles the screen, the band would take the core from the first picture and hardly be sooner itself.
+                    // While the runtime compiles the screen, starting the band would delay the first picture and gain little time.
                     opening ??= Open();
                     if (opening.IsCompleted && performance is null)
                     {
@@ -123,7 +123,7 @@ internal static class LiveProgram
 
                     if (now >= due - (LookSeconds / 2))
                     {
-                        // By the clock, not from the last one on: what a picture comes late by is not lost to those that follow.
+                        // Scheduled by the clock, not from the last picture: one late picture does not delay the following ones.
                         due = Math.Max(due, now - PictureSeconds) + PictureSeconds;
                         screen.SetNeedsDraw();
                     }
@@ -181,19 +181,19 @@ internal static class LiveProgram
             default:
                 Survived.Failures.Add("the screen failed", failure);
                 throw new CommandFailure(
-                    ExitCodes.Failed, $"the screen failed: {failure.Message}; changes that were not saved are offered at the next start");
+                    ExitCodes.Failed, $"the screen failed: {failure.Message}; the next start offers the unsaved changes");
         }
     }
 
-    // On Linux the library begins by asking a shell for a clipboard program, and waits for the answer longer than it draws. Nothing is copied or
-    // pasted here; where the shell is not found the library does without.
+    // On Linux the library first runs a shell to find a clipboard program, which takes longer than drawing. Nothing is copied or
+    // pasted here; if the library finds no shell, it works without a clipboard.
     private static void InitWithoutShell(IApplication app)
     {
         const string Programs = "PATH";
         var programs = Environment.GetEnvironmentVariable(Programs);
         try
         {
-            // In the native program refusing takes as long as asking.
+            // In the native program preventing it takes as long as letting it run.
             if (OperatingSystem.IsLinux() && RuntimeFeature.IsDynamicCodeCompiled)
             {
                 Environment.SetEnvironmentVariable(Programs, null);
@@ -238,7 +238,7 @@ internal static class LiveProgram
         LivePerformance next;
         try
         {
-            // So that the same chart, opened again, offers them.
+            // So that they are offered when the same chart is opened again.
             performance.KeepNow();
             next = LivePerformance.Open(options);
         }
@@ -268,7 +268,7 @@ internal static class LiveProgram
         return next;
     }
 
-    /// <summary>The signals that end a program, which ask the program to end; if it does not, the signal ends it.</summary>
+    /// <summary>The termination signals: the first asks the program to end; if it does not, the signal ends it.</summary>
     private sealed class Leaving : IDisposable
     {
         private static readonly TimeSpan Patience = TimeSpan.FromSeconds(3);

@@ -8,7 +8,7 @@ using Terminal.Gui.Views;
 namespace GrooveLab.Screen;
 
 /// <summary>
-/// The one view of the screen: draws the picture and writes only the cells that differ from what the terminal shows already. Keys go to
+/// The one view of the screen: draws the picture and writes only the cells that differ from those on the terminal. Keys go to
 /// <see cref="ScreenKeys"/>.
 /// </summary>
 internal sealed class LiveScreen : Runnable
@@ -19,10 +19,10 @@ internal sealed class LiveScreen : Runnable
     private readonly Canvas _canvas = new();
     private readonly Canvas _shown = new();
 
-    /// <param name="keys">What is shown, and what keys do.</param>
+    /// <param name="keys">The state to show and the handling of keys.</param>
     /// <param name="clock">Seconds, from any start.</param>
     /// <param name="palette">The looks.</param>
-    /// <param name="ascii">True: nothing but ASCII, whatever the locale has.</param>
+    /// <param name="ascii">True: ASCII only, whatever the locale.</param>
     public LiveScreen(ScreenKeys keys, Func<double> clock, Palette palette, bool ascii)
     {
         _keys = keys;
@@ -34,10 +34,10 @@ internal sealed class LiveScreen : Runnable
         CanFocus = true;
     }
 
-    /// <summary>How many pictures were drawn.</summary>
+    /// <summary>The number of pictures drawn.</summary>
     public long Pictures { get; private set; }
 
-    /// <summary>A key's name as the settings write it; null for what is no key of its own.</summary>
+    /// <summary>A key's name as in the settings; null if it has none.</summary>
     public static string? NameOf(Key key)
     {
         if (key.IsAlt)

@@ -3,16 +3,16 @@ using Attribute = Terminal.Gui.Drawing.Attribute;
 
 namespace GrooveLab.Screen;
 
-/// <summary>How many colours are used.</summary>
+/// <summary>The number of colours used.</summary>
 internal enum Colours
 {
-    /// <summary>None: weight and reversal only.</summary>
+    /// <summary>None: bold and reversed text only.</summary>
     None,
 
     /// <summary>The terminal's own sixteen.</summary>
     Sixteen,
 
-    /// <summary>Any.</summary>
+    /// <summary>Full colour.</summary>
     Full,
 }
 
@@ -21,34 +21,34 @@ internal sealed class Palette
 {
     private readonly Attribute[] _looks;
 
-    /// <param name="colours">How many colours.</param>
+    /// <param name="colours">The number of colours.</param>
     public Palette(Colours colours)
     {
         _looks = [.. Enum.GetValues<Ink>().Select(ink => Look(ink, colours))];
     }
 
     /// <summary>
-    /// What the environment asks for: NO_COLOR (any value) or a terminal that has no colours for none, COLORTERM=truecolor or 24bit for all,
-    /// else sixteen.
+    /// The choice by the environment: none for NO_COLOR (any value) or a terminal without colours, full for COLORTERM=truecolor or 24bit,
+    /// otherwise sixteen.
     /// </summary>
     public static Colours FromEnvironment() => From(Environment.GetEnvironmentVariable);
 
-    /// <summary>The same of any environment.</summary>
+    /// <summary>The same for any environment.</summary>
     internal static Colours From(Func<string, string?> variable) =>
         variable("NO_COLOR") is { Length: > 0 } || IsColourless(variable("TERM") ?? string.Empty) ? Colours.None
         : variable("COLORTERM") is "truecolor" or "24bit" ? Colours.Full
         : Colours.Sixteen;
 
-    // The video terminals of that name, and what calls itself monochrome. From memory of the terminal database.
+    // The video terminals of that name, and names that say monochrome. From memory of the terminal database.
     private static bool IsColourless(string terminal) =>
         terminal.StartsWith("vt", StringComparison.Ordinal) || terminal.EndsWith("-m", StringComparison.Ordinal)
         || terminal.EndsWith("-mono", StringComparison.Ordinal);
 
     /// <summary>
-    /// Whether an environment's locale has no more than ASCII: neither LC_ALL nor LC_CTYPE nor LANG, the first that is set, names UTF-8. Of no
+    /// True if an environment's locale is ASCII only: the first of LC_ALL, LC_CTYPE and LANG that is set does not name UTF-8. Has no
     /// meaning on Windows.
     /// </summary>
-    /// <remarks>POSIX.1-2017, base definitions, 8.2: the order of the three, and that without any the locale is the POSIX one.</remarks>
+    /// <remarks>POSIX.1-2017, base definitions, 8.2: the order of the three, and that the locale is POSIX if none is set.</remarks>
     internal static bool IsAscii(Func<string, string?> variable)
     {
         string[] order = ["LC_ALL", "LC_CTYPE", "LANG"];
@@ -73,7 +73,7 @@ internal sealed class Palette
             return new Attribute(Color.None, Color.None, style);
         }
 
-        // Middle greys and light colours stay readable on dark and on light grounds alike.
+        // Middle greys and light colours are readable on dark and light backgrounds.
         var colour = (ink, colours) switch
         {
             (Ink.Plain or Ink.Strong, _) => Color.None,

@@ -3,21 +3,21 @@ using GrooveLab.Audio.Devices;
 
 namespace GrooveLab.Screen;
 
-/// <summary>Makes presses of MIDI messages: a pedal pressed down, a key struck, a program chosen. Letting go is nothing.</summary>
+/// <summary>Turns MIDI messages into presses: a pedal pressed, a key struck, a program selected. Releases are ignored.</summary>
 internal sealed class Pedals
 {
     private const int Down = 64;
 
     private readonly bool[] _down = new bool[128];
 
-    /// <summary>The name of what was pressed ("cc64", "note36", "program3"); null when nothing was.</summary>
+    /// <summary>The name of what was pressed ("cc64", "note36", "program3"); null if nothing was.</summary>
     public string? Press(in MidiMessage message)
     {
         string Named(string kind, int number) => kind + number.ToString(CultureInfo.InvariantCulture);
         switch (message.Status)
         {
             case 0xB0:
-                // A pedal that slides sends many values; only the way across the middle counts.
+                // A continuous pedal sends many values; only crossing the middle counts.
                 var down = message.Second >= Down;
                 var pressed = down && !_down[message.First];
                 _down[message.First] = down;

@@ -8,10 +8,10 @@ namespace GrooveLab.Screen;
 /// <summary>The words that a key or pedal can be bound to: actions of the screen, and changes.</summary>
 internal static class ScreenActions
 {
-    // Without anything after them.
+    // Without arguments.
     private static readonly string[] Alone = ["tap", "faster", "slower", "mute", "solo", "louder", "softer", "more", "back", "discard", "quit"];
 
-    // With or without something after them.
+    // With or without arguments.
     private static readonly string[] Open = ["type", "save"];
 
     /// <summary>All actions of the screen by their first word.</summary>
@@ -34,7 +34,7 @@ internal static class ScreenActions
             _ when Open.Contains(verb, StringComparer.Ordinal) => null,
             _ when Alone.Contains(verb, StringComparer.Ordinal) && (rest.Length == 0 || !isChange) => rest.Length == 0
                 ? null
-                : new ActionProblem($"'{verb}' takes nothing after it", $"write \"{verb}\""),
+                : new ActionProblem($"'{verb}' takes no arguments", $"write \"{verb}\""),
             _ => ChangeProblem(verb, rest),
         };
     }
@@ -52,7 +52,7 @@ internal static class ScreenActions
         }
 
         return rest.Length == 0 && !form.StandsAlone ? new ActionProblem($"'{form.Verb}' is incomplete", $"usage: {form.Usage}")
-            : rest.Length > 0 && form.Usage == form.Verb ? new ActionProblem($"'{form.Verb}' takes nothing after it", $"write \"{form.Verb}\"")
+            : rest.Length > 0 && form.Usage == form.Verb ? new ActionProblem($"'{form.Verb}' takes no arguments", $"write \"{form.Verb}\"")
             : null;
     }
 }

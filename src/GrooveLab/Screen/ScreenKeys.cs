@@ -11,7 +11,7 @@ using GrooveLab.Store;
 namespace GrooveLab.Screen;
 
 /// <summary>
-/// Carries out what keys, pedals and typed words ask, and keeps the state of the screen. Independent of the terminal: a key has a name and the
+/// Carries out keys, pedals and typed words, and keeps the state of the screen. Independent of the terminal: a key has a name and the
 /// time at which it was pressed.
 /// </summary>
 internal sealed class ScreenKeys(KeySettings keys)
@@ -32,13 +32,13 @@ internal sealed class ScreenKeys(KeySettings keys)
     private int _overFrom;
     private int _selected;
 
-    /// <summary>What the player asks of the program; the program sets it back to <see cref="ScreenRequest.None"/>.</summary>
+    /// <summary>What the player requests from the program; the program resets it to <see cref="ScreenRequest.None"/>.</summary>
     public ScreenRequest Request { get; set; }
 
     /// <summary>The chart to open.</summary>
     public string ChartToOpen { get; private set; } = string.Empty;
 
-    /// <summary>Shows another performance.</summary>
+    /// <summary>Switches to another performance.</summary>
     public void Show(IScreenPerformance performance)
     {
         _performance = performance;
@@ -58,7 +58,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         (_screen.Message, _screen.MessageWarns, _messageAt) = (message, warns, now);
     }
 
-    /// <summary>The state of the screen now.</summary>
+    /// <summary>The current state of the screen.</summary>
     /// <param name="now">Seconds, from any start.</param>
     public ScreenState StateAt(double now)
     {
@@ -87,7 +87,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         return _screen;
     }
 
-    /// <summary>A key was pressed.</summary>
+    /// <summary>Handles a key.</summary>
     /// <param name="key">Its name: "space", "pagedown", "f", "F", "+"; with control "ctrl+c".</param>
     /// <param name="now">When, in seconds.</param>
     public void Press(string key, double now)
@@ -100,7 +100,7 @@ internal sealed class ScreenKeys(KeySettings keys)
 
         if (_performance is null)
         {
-            // Nothing plays yet; only leaving makes sense.
+            // Nothing plays yet, so the only possible action is to leave.
             Request = keys.Does(key) == "quit" ? ScreenRequest.Quit : Request;
             return;
         }
@@ -118,7 +118,7 @@ internal sealed class ScreenKeys(KeySettings keys)
             return;
         }
 
-        // Who reads a key in the list presses it there; what it does is to be seen.
+        // A key pressed in the list acts; close the list to show its effect.
         var does = keys.Does(key);
         _over = does == "more" ? _over : null;
         if (does is not null)
@@ -127,11 +127,11 @@ internal sealed class ScreenKeys(KeySettings keys)
         }
         else if (key.Length > 0)
         {
-            Say($"{key} does nothing; {keys.KeyFor("more") ?? "?"} shows what does", warns: false, now);
+            Say($"{key} does nothing; {keys.KeyFor("more") ?? "?"} lists the keys", warns: false, now);
         }
     }
 
-    /// <summary>A pedal or controller was pressed: "cc64", "note36", "program3".</summary>
+    /// <summary>Handles a pedal or controller: "cc64", "note36", "program3".</summary>
     public void Pedal(string pedal, double now)
     {
         if (_performance is null)
@@ -145,11 +145,11 @@ internal sealed class ScreenKeys(KeySettings keys)
         }
         else
         {
-            Say($"{pedal} does nothing; bind it below [pedals] in {KeySettings.File}", warns: false, now);
+            Say($"{pedal} does nothing; bind it under [pedals] in {KeySettings.File}", warns: false, now);
         }
     }
 
-    /// <summary>Does something: an action of the screen, or a change in words.</summary>
+    /// <summary>Carries out an action of the screen, or a change in words.</summary>
     public void Act(string does, double now)
     {
         var gap = does.IndexOf(' ');
@@ -193,10 +193,10 @@ internal sealed class ScreenKeys(KeySettings keys)
                 Say(discarded.Says, !discarded.Taken, now);
                 break;
             case "recall" when rest == Recovery.Newest && !_performance!.Conductor.History.Versions.ContainsKey(rest):
-                Say("there are no unsaved changes to restore", warns: true, now);
+                Say("no unsaved changes to restore", warns: true, now);
                 break;
             case "open" when rest.Length == 0:
-                Say("say which chart: open FILE", warns: true, now);
+                Say("incomplete; usage: open FILE", warns: true, now);
                 break;
             case "open":
                 (ChartToOpen, Request) = (UserFolders.Typed(rest), ScreenRequest.Open);
@@ -214,8 +214,8 @@ internal sealed class ScreenKeys(KeySettings keys)
                     _quitAsked = now;
                     Say(
                         _performance!.IsUnsaved
-                            ? $"not saved: {keys.KeyFor("save") ?? "save"} saves; once more leaves, and the next start offers the changes"
-                            : "press it once more to leave",
+                            ? $"unsaved changes: {keys.KeyFor("save") ?? "save"} saves; press again to leave; the next start offers them"
+                            : "press again to leave",
                         warns: _performance.IsUnsaved,
                         now);
                 }
@@ -251,11 +251,11 @@ internal sealed class ScreenKeys(KeySettings keys)
         }
         else
         {
-            Say($"the band has {parts.Count} players", warns: true, now);
+            Say($"the band has {parts.Count} parts", warns: true, now);
         }
     }
 
-    // About two in a hundred, in whole numbers.
+    // About two per cent, in whole numbers.
     private int Step()
     {
         var state = _performance!.Conductor.State;
@@ -277,11 +277,11 @@ internal sealed class ScreenKeys(KeySettings keys)
 
         if (row.Count == 1)
         {
-            Say("tap on: beats, long and short, or bars", warns: false, now);
+            Say("keep tapping: beats, long and short, or bars", warns: false, now);
             return;
         }
 
-        // The taps of a row are one change: what the row came to so far is taken back first, so that it is judged by the tempo before it.
+        // The taps of a row are one change: its change so far is undone first, so that the row is compared with the tempo before it.
         if (_tapped is not null && conductor.History.LastChange == _tapped)
         {
             conductor.Do(new Undo());
@@ -375,19 +375,19 @@ internal sealed class ScreenKeys(KeySettings keys)
             ("go-on", "go on: out of a vamp, a loop, a hold"), ("feel other", "feel the beats, or the whole bar"),
             ("feel wider", "feel it wider: beats, groups, bar, bar group"), ("feel narrower", "feel it narrower"), ("tap", "tap the tempo"),
             ("faster", "a little faster"), ("slower", "a little slower"), ("undo", "undo"), ("redo", "redo"),
-            ("hear other", "hear A or B from the same bar"), ("part 1", "choose a player (1 to 9)"), ("mute", "the chosen one silent"),
-            ("solo", "the chosen one alone"), ("softer", "the chosen one softer"), ("louder", "the chosen one louder"),
-            ("all softer", "everybody softer"), ("all louder", "everybody louder"), ("count", "clicks on or off"),
-            ("vamp", "this section round until go on"), ("loop section", "loop this section"),
-            ("loop seam", "loop the seam to the next section"), ("last-time", "last time round"), ("hold", "hold the next downbeat"),
-            ("break 1", "a bar of break"), ("tag 4", "the last four bars three times"), ("restart", "from the top"),
+            ("hear other", "hear A or B from the same bar"), ("part 1", "select a part (1 to 9)"), ("mute", "mute the selected part"),
+            ("solo", "solo the selected part"), ("softer", "the selected part softer"), ("louder", "the selected part louder"),
+            ("all softer", "everything softer"), ("all louder", "everything louder"), ("count", "clicks on or off"),
+            ("vamp", "vamp on this section until go on"), ("loop section", "loop this section"),
+            ("loop seam", "loop the seam to the next section"), ("last-time", "last time"), ("hold", "hold the next downbeat"),
+            ("break 1", "a break of one bar"), ("tag 4", "the last four bars three times"), ("restart", "from the top"),
             ("type", "type any change"), ("save", "save the chart"), ("quit", "leave (twice)"), ("back", "back"),
         ];
         var lines = new List<string>();
         var health = _performance!.Health;
         if (!health.IsGood)
         {
-            lines.AddRange(["What went wrong", string.Empty, .. health.Entries.Select(entry => "  " + entry.Words)]);
+            lines.AddRange(["Problems while playing", string.Empty, .. health.Entries.Select(entry => "  " + entry.Words)]);
             if (health.Failures.Count > 0)
             {
                 lines.Add("  details in " + Survived.File.Path);
@@ -401,7 +401,7 @@ internal sealed class ScreenKeys(KeySettings keys)
             lines.AddRange(["Problems in the settings", string.Empty, .. keys.Problems.Select(problem => "  " + problem), string.Empty]);
         }
 
-        lines.AddRange(["Keys (esc: back; down, up: further)", string.Empty]);
+        lines.AddRange(["Keys (esc: back; up, down: scroll)", string.Empty]);
         foreach (var (does, says) in told)
         {
             if (keys.KeyFor(does) is { } key)
@@ -413,8 +413,8 @@ internal sealed class ScreenKeys(KeySettings keys)
         lines.AddRange([string.Empty, "Changes to type", string.Empty]);
         foreach (var (words, does) in ChangeWords.All.Select(form => (form.Usage, form.Does)).Concat(
             [
-                ("save FILE", "write the chart there"), ("save anyway", "over what changed outside"),
-                ("discard", "forget earlier unsaved changes"), ("open FILE", "play another chart"), ("quit", "leave"),
+                ("save FILE", "save the chart to another file"), ("save anyway", "replace a file that changed or exists"),
+                ("discard", "delete earlier unsaved changes"), ("open FILE", "play another chart"), ("quit", "leave"),
             ]))
         {
             lines.Add($"  {words,-36} {does}");

@@ -10,10 +10,10 @@ namespace GrooveLab.Screen;
 /// </summary>
 internal static class ScreenPicture
 {
-    /// <summary>The smallest size that is drawn; below it a line of text stands alone.</summary>
+    /// <summary>The smallest size that is drawn; below it only a line of text is shown.</summary>
     public const int FewestColumns = 30;
 
-    /// <summary>The fewest rows.</summary>
+    /// <summary>The smallest number of rows.</summary>
     public const int FewestRows = 8;
 
     private static readonly string Levels = " ▁▂▃▄▅▆▇█";
@@ -77,7 +77,7 @@ internal static class ScreenPicture
         canvas.WriteRight(width - 1, 2, screen.Health.Line(width - dots - 4), Ink.Warning);
         if (screen.GroupPlace is { Size: > 1 } group && screen.Tempo.Length > 0)
         {
-            // The bars of the group: those begun are full.
+            // The bars of the group; those that have begun are filled.
             for (var bar = 0; bar < group.Size; bar++)
             {
                 canvas.Put(1 + (2 * bar), 2, bar <= group.Index ? '●' : '○', bar == group.Index ? Ink.Strong : Ink.Faint);
@@ -92,7 +92,7 @@ internal static class ScreenPicture
 
     private static int Right(Canvas canvas) => canvas.Width - 3;
 
-    // What the line of arches spans: the bar, or with whole groups of bars felt all bars of the group.
+    // The line of arches spans the bar; where bar groups are felt, all bars of the group.
     private static (int Bars, double At) Stretch(ScreenState screen) => screen.Felt == FeltLevel.BarGroup
         ? (Math.Max(1, screen.GroupPlace.Size), (screen.GroupPlace.Index + screen.InBar) / Math.Max(1, screen.GroupPlace.Size))
         : (1, screen.InBar);
@@ -124,7 +124,7 @@ internal static class ScreenPicture
 
             var inside = Math.Clamp((place - from) / arches[arch], 0, 1);
 
-            // A ball's way between two landings: the longer the higher, so that long and short are seen, and of equal ones the groups' first.
+            // The path of a ball between two landings: longer is higher, and among equal ones the first of a group is higher.
             var share = screen.Felt == FeltLevel.Unit
                 ? (meter.GroupStartUnits.Contains(arch) ? 1 : 0.7)
                 : 0.35 + (0.65 * arches[arch] / longest);
@@ -138,7 +138,7 @@ internal static class ScreenPicture
             }
         }
 
-        // The bar line at which the next bar begins, and what waits there.
+        // The bar line at which the next bar begins, and the changes pending there.
         for (var y = 0; y < rows; y++)
         {
             canvas.Put(right + 1, top + y, '│', Ink.Faint);
@@ -297,7 +297,7 @@ internal static class ScreenPicture
 
     private static int Band(Canvas canvas, ScreenState screen, int row, int end)
     {
-        // Where there is no room for all, the chosen one is among those shown.
+        // If there is no room for all parts, the selected one is among those shown.
         var first = Math.Max(0, Math.Min(screen.Selected, screen.Band.Count - 1) - Math.Max(0, end - row - 1));
         for (var i = first; i < screen.Band.Count && row < end; i++, row++)
         {
@@ -314,7 +314,7 @@ internal static class ScreenPicture
         return row;
     }
 
-    // Returns true when the message of the moment is among what was told here.
+    // Returns true if the current message is among the problems shown here.
     private static bool Awaiting(Canvas canvas, ScreenState screen, int row, int end)
     {
         if (row >= end || screen.Awaited.Count == 0)
@@ -356,10 +356,10 @@ internal static class ScreenPicture
         return told;
     }
 
-    // The room for " +3" or more.
+    // Room for " +3" or more.
     private const int MoreColumns = 4;
 
-    // What comes first says the most.
+    // The first words matter most.
     private static string Brief(string text) => text.Split(';')[0];
 
     private static void Bottom(Canvas canvas, ScreenState screen, bool small, bool told, int message, int keys)
@@ -386,7 +386,7 @@ internal static class ScreenPicture
             return;
         }
 
-        // What waits is told in its own line, where there is room for all of it.
+        // Pending changes are shown in their own line, where there is room for all of them.
         var text = told || screen.Over is not null ? string.Empty : screen.Message;
         var ink = screen.MessageWarns ? Ink.Warning : Ink.Plain;
         if (text.Length == 0 && small && screen.Over is null && !screen.Health.IsGood)
@@ -394,7 +394,7 @@ internal static class ScreenPicture
             (text, ink) = (screen.Health.Line(canvas.Width - 2), Ink.Warning);
         }
 
-        // A long answer takes the place of the keys while it stands.
+        // A long message covers the keys while it is shown.
         if (text.Length == 0)
         {
             return;
@@ -444,7 +444,7 @@ internal static class ScreenPicture
 
         for (int row = 0, i = from; row < end && i < lines.Count; row++, i++)
         {
-            // What is too wide for one line has what it does below it.
+            // If an entry is too wide for one line, its description goes below it.
             var line = lines[i];
             var gap = line.TrimEnd().LastIndexOf("  ", StringComparison.Ordinal);
             if (line.Length < canvas.Width)

@@ -1,17 +1,17 @@
 namespace GrooveLab.Screen;
 
-/// <summary>What the player asks of the program.</summary>
+/// <summary>What the player requests from the program.</summary>
 internal enum ScreenRequest
 {
     /// <summary>Nothing.</summary>
     None,
 
-    /// <summary>To end.</summary>
+    /// <summary>End the program.</summary>
     Quit,
 
-    /// <summary>To play another chart, <see cref="ScreenKeys.ChartToOpen"/>.</summary>
+    /// <summary>Play another chart, <see cref="ScreenKeys.ChartToOpen"/>.</summary>
     Open,
 
-    /// <summary>To play the same chart again, after its end.</summary>
+    /// <summary>Play the same chart again after its end.</summary>
     Again,
 }

@@ -5,17 +5,17 @@ using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Screen;
 
-/// <summary>A player of the band as the screen tells of it.</summary>
+/// <summary>A part of the band as the screen shows it.</summary>
 /// <param name="Name">The name.</param>
 /// <param name="Does">What is played, in a short sentence.</param>
 /// <param name="Level">The level, "-3 dB".</param>
-/// <param name="Silent">True when not heard.</param>
+/// <param name="Silent">True if it is muted, or another part is solo.</param>
 internal sealed record Player(string Name, string Does, string Level, bool Silent);
 
-/// <summary>Something asked for that is not yet heard.</summary>
-/// <param name="Says">What.</param>
+/// <summary>A pending change.</summary>
+/// <param name="Says">The change, in words.</param>
 /// <param name="Wait">"now", "at the bar line", "in 3 bars".</param>
-/// <param name="AtNextLine">True when it stands at the line of the next bar.</param>
+/// <param name="AtNextLine">True if it takes effect at the next bar line.</param>
 internal readonly record struct Awaited(string Says, string Wait, bool AtNextLine);
 
 /// <summary>A syllable of the words and where in the bar it is sung, 0 to 1.</summary>
@@ -38,7 +38,7 @@ internal sealed class ScreenState
     /// <summary>The level felt as the beat.</summary>
     public FeltLevel Felt { get; set; }
 
-    /// <summary>Where the bar stands in its group.</summary>
+    /// <summary>The place of the bar in its group.</summary>
     public BarGroupPlace GroupPlace { get; set; } = new(0, 0, 1);
 
     /// <summary>How far into the bar, 0 to 1.</summary>
@@ -50,13 +50,13 @@ internal sealed class ScreenState
     /// <summary>How well the tempo suits the felt level, and from which tempo another level suits better.</summary>
     public string BeatAdvice { get; set; } = string.Empty;
 
-    /// <summary>The chord now.</summary>
+    /// <summary>The current chord.</summary>
     public string Chord { get; set; } = string.Empty;
 
-    /// <summary>The chord that comes.</summary>
+    /// <summary>The next chord.</summary>
     public string NextChord { get; set; } = string.Empty;
 
-    /// <summary>How far off that is: "next bar", "in 3 eighths".</summary>
+    /// <summary>How far off it is: "next bar", "in 3 eighths".</summary>
     public string NextIn { get; set; } = string.Empty;
 
     /// <summary>The words sung in this bar.</summary>
@@ -65,34 +65,34 @@ internal sealed class ScreenState
     /// <summary>The band.</summary>
     public IReadOnlyList<Player> Band { get; set; } = [];
 
-    /// <summary>The player that keys refer to.</summary>
+    /// <summary>The selected part.</summary>
     public int Selected { get; set; }
 
-    /// <summary>What is still to be heard.</summary>
+    /// <summary>Pending changes.</summary>
     public List<Awaited> Awaited { get; } = [];
 
-    /// <summary>What goes round, is held, or is compared.</summary>
+    /// <summary>What is looped, held or compared.</summary>
     public string Holding { get; set; } = string.Empty;
 
-    /// <summary>The answer to the last key.</summary>
+    /// <summary>The message that answers the last key.</summary>
     public string Message { get; set; } = string.Empty;
 
-    /// <summary>True when the message says that something could not be done.</summary>
+    /// <summary>True if the message reports a failure.</summary>
     public bool MessageWarns { get; set; }
 
     /// <summary>The problems of the music.</summary>
     public Health Health { get; set; } = Health.Good;
 
-    /// <summary>The six keys, each with what it does.</summary>
+    /// <summary>The six keys, each with its action.</summary>
     public IReadOnlyList<(string Key, string Does)> Keys { get; set; } = [];
 
-    /// <summary>What is being typed; null when nothing is.</summary>
+    /// <summary>The line being typed; null if none.</summary>
     public string? Typed { get; set; }
 
-    /// <summary>Lines shown over everything, such as all keys; null when none are.</summary>
+    /// <summary>Lines shown over everything, such as all keys; null if none.</summary>
     public IReadOnlyList<string>? Over { get; set; }
 
-    /// <summary>The first of those lines that is shown.</summary>
+    /// <summary>The first visible one of those lines.</summary>
     public int OverFrom { get; set; }
 
     /// <summary>True once the music is over.</summary>

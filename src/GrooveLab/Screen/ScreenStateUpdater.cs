@@ -12,7 +12,7 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Screen;
 
 /// <summary>
-/// Works out what the screen shows from the place that is heard and the changes that were asked for. What holds for a whole bar is worked out once.
+/// Works out what the screen shows from the place that is heard and the requested changes. What applies to a whole bar is worked out once.
 /// </summary>
 internal sealed class ScreenStateUpdater
 {
@@ -56,7 +56,7 @@ internal sealed class ScreenStateUpdater
 
         if (bar.Index < 0)
         {
-            // A drone has no beats to be seen.
+            // A drone has no beats to show.
             screen.Meter = IsDrone(bar, wholes / length, conductor) ? null : bar.Meter;
         }
 
@@ -85,7 +85,7 @@ internal sealed class ScreenStateUpdater
         screen.Band = Players(conductor, bar, place);
         if (bar.Index < 0)
         {
-            // No word of theory before the music has begun.
+            // No tempo and advice before the music begins.
             screen.Tempo = screen.BeatAdvice = string.Empty;
             return;
         }
@@ -100,7 +100,7 @@ internal sealed class ScreenStateUpdater
     private static BarPlace PlaceOf(Bar bar, Conductor conductor) =>
         conductor.SoundingRoute.Plan.BarAt(Math.Max(0, bar.IsEnding ? bar.Index - 1 : bar.Index));
 
-    // Before the count: what sounds from the start still sounds alone.
+    // Before the count, while only the notes of the very start sound.
     private static bool IsDrone(Bar bar, double bars, Conductor conductor) =>
         bar.Index < 0 && conductor.Sounding.Chart.DroneSeconds > 0
         && bar.Notes.All(note => note.Onset == Span.Zero || (note.Onset / bar.Meter.Length).ToDouble() > bars);
@@ -137,22 +137,22 @@ internal sealed class ScreenStateUpdater
         {
             BeatSpeed.TooFast => "too quick for a beat",
             BeatSpeed.Fast => "a quick beat",
-            BeatSpeed.Comfortable => "sits well",
+            BeatSpeed.Comfortable => "comfortable",
             BeatSpeed.Slow => "a slow beat",
-            _ => "too slow to keep",
+            _ => "too slow to hold steady",
         };
         string In(FeltLevel level) => FeltTempo.Of(level, bar.Meter, tempo, bar.GroupPlace.Size).In;
         string At(double factor) => Math.Round(felt.PerMinute.ToDouble() * factor).ToString(CultureInfo.InvariantCulture);
         if (turn.TurnedTo is { } other)
         {
-            return $"{advice}; {In(other)} would come more easily";
+            return $"{advice}; easier {In(other)}";
         }
 
         var (wider, slower) = (turn.Wider, turn.Slower);
         var up = wider is not null && (slower is null || turn.FasterAt <= 1 / turn.SlowerAt);
         return up
-            ? $"{advice}; from {At(turn.FasterAt)} it turns {In(wider!.Value)}"
-            : slower is { } narrower ? $"{advice}; below {At(turn.SlowerAt)} it turns {In(narrower)}" : advice;
+            ? $"{advice}; from {At(turn.FasterAt)} easier {In(wider!.Value)}"
+            : slower is { } narrower ? $"{advice}; below {At(turn.SlowerAt)} easier {In(narrower)}" : advice;
     }
 
     private static string Holding(Conductor conductor, BandStop stop, int ordinal)
@@ -162,7 +162,7 @@ internal sealed class ScreenStateUpdater
         var compared = conductor.History.Hearing is { } which && (a || b) ? $"hearing {which}" : string.Empty;
         var form = orders.HoldFrom <= ordinal || stop == BandStop.Hold ? "held"
             : stop is BandStop.Strike or BandStop.Rest ? "break"
-            : orders.Loop is not null ? $"round: {orders.LoopName}"
+            : orders.Loop is not null ? $"looping {orders.LoopName}"
             : conductor.State.Orders.EndBar is not null ? "last time"
             : string.Empty;
         return form.Length > 0 && compared.Length > 0 ? $"{form}; {compared}" : form + compared;
@@ -237,7 +237,7 @@ internal sealed class ScreenStateUpdater
 
     // ---- the band in sentences ----
 
-    // Who plays what is as it is heard; levels act at once.
+    // Parts and roles are shown as they are heard; levels take effect at once.
     private static List<Player> Players(Conductor conductor, Bar? bar, BarPlace place) =>
     [
         .. conductor.Sounding.Chart.Parts.Select((part, index) =>
@@ -266,19 +266,19 @@ internal sealed class ScreenStateUpdater
                 PulseShare.Starts => "groups' first " + unit,
                 PulseShare.Between => $"the {unit} between",
                 _ => "all " + unit,
-            }) + (pulse.Damped && place.Felt != FeltLevel.Unit ? ", short between beats" : string.Empty),
+            }) + (pulse.Damped && place.Felt != FeltLevel.Unit ? ", damped between beats" : string.Empty),
             RollSettings roll => Rolled(place) + (roll.HandLimitMs is not null ? ", thinned, " : roll.Crossing == Crossing.Land ? " " : " without a gap, ")
                 + roll.Crossing switch
                 {
                     Crossing.Free => "across the groups",
-                    Crossing.Land => roll.HandLimitMs is not null ? "home every bar group" : "across, home every bar group",
+                    Crossing.Land => roll.HandLimitMs is not null ? "realigned every bar group" : "across, realigned every bar group",
                     _ => "with the groups",
                 },
             BassSettings => place.Felt switch
             {
-                FeltLevel.Unit or FeltLevel.Group => "the root, and a tone on a later group",
-                FeltLevel.Bar => "the root, rings the bar",
-                _ => "the root, bar lines only",
+                FeltLevel.Unit or FeltLevel.Group => "the root, and one note on a later group",
+                FeltLevel.Bar => "the root, rings through the bar",
+                _ => "the root, on bar lines only",
             },
             SustainSettings sustain => (sustain.Voices == 1 ? "one long note" : "two long notes") + Behind(sustain.LaidBack),
             TuneSettings tune => place.Run.Section.Tune is null
@@ -292,7 +292,7 @@ internal sealed class ScreenStateUpdater
                 CountOn.Units => "clicks all " + unit,
                 CountOn.Groups => "clicks the groups",
                 CountOn.Bars => "clicks the bars",
-                _ => "only counts in",
+                _ => "clicks only the count-in",
             },
             _ => part.Role.Name(),
         };
@@ -311,8 +311,8 @@ internal sealed class ScreenStateUpdater
 
     private static string Behind(LayBack back) => back switch
     {
-        LayBack.Half => ", half a unit behind",
-        LayBack.Unit => ", a unit behind",
+        LayBack.Half => ", half a unit behind the beat",
+        LayBack.Unit => ", a unit behind the beat",
         _ => string.Empty,
     };
 }

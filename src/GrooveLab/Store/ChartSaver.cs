@@ -5,20 +5,20 @@ using GrooveLab.Music.Performance;
 namespace GrooveLab.Store;
 
 /// <summary>
-/// Writes what was changed while playing into the chart's own text. Levels and pans are written; what is muted, where the form stands and the level
-/// of the whole are of the moment and are not.
+/// Writes the changes made while playing into the chart's own text. Levels and pans are saved; mutes, the place in the form and the
+/// overall level are not.
 /// </summary>
 internal static class ChartSaver
 {
     /// <summary>The text with the changes.</summary>
     /// <param name="document">The text that was opened.</param>
-    /// <param name="opened">The state with which it was opened.</param>
+    /// <param name="opened">The state when it was opened.</param>
     /// <param name="now">The state to write.</param>
-    /// <exception cref="ChartProblemException">No text can say the chart.</exception>
+    /// <exception cref="ChartProblemException">The chart cannot be written as text.</exception>
     public static WrittenChart Written(ChartDocument document, PerformanceState opened, PerformanceState now) =>
         ChartDifference.Write(document, opened.Chart, AtTempo(now));
 
-    /// <summary>The chart with the tempo as it sounds written into it; three decimals are more than anybody hears.</summary>
+    /// <summary>The chart with the current tempo; three decimals are finer than anyone can hear.</summary>
     public static Chart AtTempo(PerformanceState state) =>
         state.Chart.AtPace(state.Pace, largestDenominator: 1000);
 }

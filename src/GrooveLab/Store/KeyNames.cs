@@ -6,7 +6,7 @@ namespace GrooveLab.Store;
 
 /// <summary>The name of a key or pedal as the screen reports it, or why a word is not one.</summary>
 /// <param name="Name">The name; null if the word is not accepted.</param>
-/// <param name="What">What is wrong.</param>
+/// <param name="What">The problem.</param>
 /// <param name="Accepted">What is accepted instead.</param>
 internal readonly record struct KeyName(string? Name, string What, string Accepted);
 
@@ -16,7 +16,7 @@ internal static class KeyNames
     private const string Ctrl = "ctrl+";
     private const int MostNumber = 127;
 
-    // As the screen names them.
+    // The names that the screen uses.
     private static readonly string[] Named =
     [
         "space", "enter", "esc", "tab", "backspace", "pageup", "pagedown", "home", "end", "left", "right", "up", "down",

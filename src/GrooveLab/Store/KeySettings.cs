@@ -3,14 +3,14 @@ using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Store;
 
-/// <summary>What is wrong with an action in the settings.</summary>
+/// <summary>A problem with an action in the settings.</summary>
 /// <param name="What">The problem.</param>
 /// <param name="Accepted">What is accepted instead.</param>
 internal readonly record struct ActionProblem(string What, string Accepted);
 
 /// <summary>
-/// Which key, pedal or controller does what: the usual bindings with those of the settings file on top. A binding's right side is a change in
-/// words or one of the screen's own actions.
+/// The action of each key, pedal and controller: the default bindings, overridden by those of the settings file. An action is a change in
+/// words or an action of the screen.
 /// </summary>
 internal sealed class KeySettings
 {
@@ -27,7 +27,7 @@ internal sealed class KeySettings
         Problems = problems;
     }
 
-    /// <summary>The bindings that hold when a file says nothing.</summary>
+    /// <summary>The default bindings.</summary>
     public static IReadOnlyList<(string Key, string Does)> Usual { get; } =
     [
         ("space", "go-on"), ("enter", "go-on"), ("pagedown", "go-on"), ("pageup", "go-on"), ("right", "go-on"), ("left", "go-on"),
@@ -42,13 +42,13 @@ internal sealed class KeySettings
         ("x", "type"), (":", "type"), ("d", "save"), ("?", "more"), ("esc", "back"), ("y", "recall unsaved"), ("q", "quit"),
     ];
 
-    /// <summary>The pedals that are bound when a file says nothing: sustain, sostenuto and soft pedal (MIDI 1.0).</summary>
+    /// <summary>The default pedal bindings: sustain, sostenuto and soft pedal (MIDI 1.0).</summary>
     public static IReadOnlyList<(string Pedal, string Does)> UsualPedals { get; } = [("cc64", "go-on"), ("cc66", "hold"), ("cc67", "feel other")];
 
-    /// <summary>What the settings file is called.</summary>
+    /// <summary>The name of the settings file.</summary>
     public static string File => Path.Combine(UserFolders.Settings, "settings.toml");
 
-    /// <summary>Everything that is wrong in the file, each with line and column and what is accepted; the rest of the file holds.</summary>
+    /// <summary>All problems in the file, each with line, column and what is accepted; the rest of the file applies.</summary>
     public IReadOnlyList<string> Problems { get; }
 
     /// <summary>Reads the settings file if there is one.</summary>
@@ -131,13 +131,13 @@ internal sealed class KeySettings
         }
     }
 
-    /// <summary>What a key does; null for nothing.</summary>
+    /// <summary>The action of a key; null if it has none.</summary>
     public string? Does(string key) => _keys.GetValueOrDefault(key);
 
-    /// <summary>What a pedal or controller does ("cc64", "note36", "program3"); null for nothing.</summary>
+    /// <summary>The action of a pedal or controller ("cc64", "note36", "program3"); null if it has none.</summary>
     public string? PedalDoes(string pedal) => _pedals.GetValueOrDefault(pedal);
 
-    /// <summary>The first key bound to an action, as it is shown; null when none is.</summary>
+    /// <summary>The first key bound to an action, as shown; null if none is.</summary>
     public string? KeyFor(string does) => _keys.Where(entry => entry.Value == does).Select(entry => Shown(entry.Key)).FirstOrDefault();
 
     private static string Shown(string key) => key switch

@@ -3,11 +3,11 @@ using GrooveLab.Files;
 
 namespace GrooveLab.Store;
 
-/// <summary>Changes of an earlier time that were not saved.</summary>
-/// <param name="Name">What they are recalled by: "unsaved", "unsaved 2" for those before, and so on.</param>
+/// <summary>Unsaved changes of an earlier session.</summary>
+/// <param name="Name">The name to recall them by: "unsaved", "unsaved 2" for the ones before, and so on.</param>
 /// <param name="Written">When they were kept, local time.</param>
 /// <param name="Text">The chart's text with the changes.</param>
-/// <param name="File">Where they are.</param>
+/// <param name="File">The path of their file.</param>
 internal sealed record UnsavedChanges(string Name, DateTime Written, string Text, string File)
 {
     /// <summary>When they were kept, in words.</summary>
@@ -15,12 +15,12 @@ internal sealed record UnsavedChanges(string Name, DateTime Written, string Text
 }
 
 /// <summary>
-/// Keeps changes that are not saved, so that a later start can offer them: the chart's text with the changes. Every performance has a file of its
-/// own; those of performances that have ended stay until their changes are saved or discarded, and those of programs that still run belong to them.
+/// Keeps unsaved changes, as the chart's text with the changes, so that a later start can offer them. Every performance has its own
+/// file. Files of ended performances stay until their changes are saved or discarded; those of running programs belong to them.
 /// </summary>
 internal sealed class Recovery
 {
-    /// <summary>The name of the newest changes that were not saved.</summary>
+    /// <summary>The name of the newest unsaved changes.</summary>
     public const string Newest = "unsaved";
 
     private const int MostOffered = 10;
@@ -32,9 +32,9 @@ internal sealed class Recovery
     private List<UnsavedChanges> _offered;
     private string? _written;
 
-    /// <summary>Looks for changes that were not saved.</summary>
+    /// <summary>Looks for unsaved changes.</summary>
     /// <param name="chart">The chart's file, symbolic links followed, or the name of a chart that has none.</param>
-    /// <param name="text">What that file holds: changes that led to the same are not offered.</param>
+    /// <param name="text">The content of that file; changes that lead to the same text are not offered.</param>
     /// <param name="data">The user's data folder.</param>
     public Recovery(string chart, string text, string data)
     {
@@ -44,10 +44,10 @@ internal sealed class Recovery
         _offered = Found(mark, text);
     }
 
-    /// <summary>What is offered, the newest first.</summary>
+    /// <summary>The offered changes, newest first.</summary>
     public IReadOnlyList<UnsavedChanges> Offered => _offered;
 
-    /// <summary>Keeps a text in this performance's file, if it is another than the last.</summary>
+    /// <summary>Keeps a text in this performance's file if it differs from the last one.</summary>
     public void Keep(string text)
     {
         if (text != _written && UserFolders.TryWrite(_file, text))
@@ -56,21 +56,21 @@ internal sealed class Recovery
         }
     }
 
-    /// <summary>Says which changes are in what is kept and saved from now on; null for none of those that are offered.</summary>
+    /// <summary>Sets which of the offered changes are included in everything kept and saved from now on; null for none.</summary>
     public void Restored(string? name)
     {
         _restored.Clear();
         _restored.UnionWith(_offered.Where(offer => string.Equals(offer.Name, name, StringComparison.OrdinalIgnoreCase)).Select(offer => offer.File));
     }
 
-    /// <summary>Says that everything is saved, with the changes that were restored.</summary>
+    /// <summary>Marks everything as saved, including restored changes.</summary>
     public void Saved()
     {
         Drop();
         ForgetRestored();
     }
 
-    /// <summary>Says that the performance is over: its own file now stands for the changes that were restored in it.</summary>
+    /// <summary>Marks the performance as ended: its own file now replaces the changes restored in it.</summary>
     public void Leave()
     {
         if (_written is not null)
@@ -79,7 +79,7 @@ internal sealed class Recovery
         }
     }
 
-    /// <summary>Removes this performance's file: there is nothing that is not saved.</summary>
+    /// <summary>Deletes this performance's file, because nothing is unsaved.</summary>
     public void Drop()
     {
         if (_written is not null)
@@ -89,8 +89,8 @@ internal sealed class Recovery
         }
     }
 
-    /// <summary>Removes all that is offered.</summary>
-    /// <returns>How many there were.</returns>
+    /// <summary>Deletes all offered changes.</summary>
+    /// <returns>The number deleted.</returns>
     public int Discard()
     {
         var count = _offered.Count;
@@ -153,7 +153,7 @@ internal sealed class Recovery
         return found;
     }
 
-    // The performances of this process come after one another: an earlier one has ended.
+    // The performances of a process follow one another: an earlier one has ended.
     private static bool IsFree(string file, string mark) => ProcessOf(file, mark) is var process
         && (process == ProcessMark.Own || ProcessMark.Presence(process) == ProcessPresence.Ended);
 

@@ -1,6 +1,6 @@
 namespace GrooveLab.Store;
 
-/// <summary>The versions of one chart that were kept by name: a file for each, which says its name in its first line.</summary>
+/// <summary>The saved versions of one chart: a file for each, with its name in the first line.</summary>
 /// <param name="chart">The chart's file, symbolic links followed, or the name of a chart that has none.</param>
 /// <param name="data">The user's data folder.</param>
 internal sealed class SavedVersions(string chart, string data)
@@ -10,7 +10,7 @@ internal sealed class SavedVersions(string chart, string data)
     private readonly string _folder = Path.Combine(
         data, "versions", $"{UserFolders.ShortName(chart)}-{UserFolders.Mark(chart)}");
 
-    // Where versions were kept before each chart had a folder of its own: named by the file.
+    // The place of saved versions before each chart had its own folder; the file name is the version's name.
     private readonly string _earlier = Path.Combine(data, "versions", Path.GetFileNameWithoutExtension(chart));
 
     /// <summary>All of them, by name.</summary>
@@ -26,13 +26,13 @@ internal sealed class SavedVersions(string chart, string data)
         }
     }
 
-    /// <summary>Keeps one, in the place of another of that name.</summary>
+    /// <summary>Keeps a version, replacing any other of that name.</summary>
     public bool Keep(string name, string text) => UserFolders.TryWrite(FileOf(name), FirstLine + OneLine(name) + "\n" + text);
 
-    /// <summary>Removes one.</summary>
+    /// <summary>Deletes a version.</summary>
     public void Remove(string name) => UserFolders.TryDelete(FileOf(name));
 
-    // Readable, and of its own for every name that is another to the screen; upper and lower case are one there.
+    // Readable, and different for every name that the screen distinguishes; it ignores case.
     private string FileOf(string name) => Path.Combine(_folder, $"{UserFolders.ShortName(name.ToLowerInvariant() + ".")}-{UserFolders.Mark(name.ToUpperInvariant())}.toml");
 
     private static IEnumerable<(string Name, string Text)> Read(string folder)

@@ -4,7 +4,7 @@ using GrooveLab.Files;
 
 namespace GrooveLab.Store;
 
-/// <summary>Where the program keeps what is the user's own.</summary>
+/// <summary>The folders for the user's own data.</summary>
 internal static class UserFolders
 {
     /// <summary>Settings: keys and pedals.</summary>
@@ -14,19 +14,19 @@ internal static class UserFolders
             : Environment.GetFolderPath(Environment.SpecialFolder.ApplicationData, Environment.SpecialFolderOption.DoNotVerify),
         "groovelab");
 
-    /// <summary>What is kept for later: recovery, logs, versions.</summary>
+    /// <summary>Data: recovery, logs, saved versions.</summary>
     public static string Data => Path.Combine(
         Environment.GetEnvironmentVariable("XDG_DATA_HOME") is { Length: > 0 } data
             ? data
             : Environment.GetFolderPath(Environment.SpecialFolder.LocalApplicationData, Environment.SpecialFolderOption.DoNotVerify),
         "groovelab");
 
-    /// <summary>A path as its user typed it, with <c>~/</c> for the home folder.</summary>
+    /// <summary>Expands <c>~/</c> at the start of a typed path to the home folder.</summary>
     public static string Typed(string path) => path.StartsWith("~/", StringComparison.Ordinal)
         ? Path.Combine(Environment.GetFolderPath(Environment.SpecialFolder.UserProfile, Environment.SpecialFolderOption.DoNotVerify), path[2..])
         : path;
 
-    /// <summary>The beginning of a file's name, without its ending: short enough for the names of files that belong to it.</summary>
+    /// <summary>The start of a file's name, without extension, short enough for the names of related files.</summary>
     public static string ShortName(string path)
     {
         const int MostLetters = 40;
@@ -34,10 +34,10 @@ internal static class UserFolders
         return string.Concat(name.Take(MostLetters).Select(letter => char.IsLetterOrDigit(letter) || letter is '-' or ' ' ? letter : '_'));
     }
 
-    /// <summary>A word that tells a name from every other, for the names of files that belong to it.</summary>
+    /// <summary>A word unique to a name, for the names of related files.</summary>
     public static string Mark(string name) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(name)))[..12];
 
-    /// <summary>Writes a file whole or not at all; false where it cannot be written, which is recorded.</summary>
+    /// <summary>Writes a file completely or not at all; returns false and records the failure if it cannot be written.</summary>
     public static bool TryWrite(string path, string text)
     {
         var answer = DurableFile.WriteText(path, text, WriteOptions.Own);
@@ -49,7 +49,7 @@ internal static class UserFolders
         return answer.IsWritten;
     }
 
-    /// <summary>Reads a file; null where there is none, or where it cannot be read, which is recorded.</summary>
+    /// <summary>Reads a file; null if it does not exist, or cannot be read, which is recorded.</summary>
     public static string? TryRead(string path)
     {
         try
@@ -63,7 +63,7 @@ internal static class UserFolders
         }
     }
 
-    /// <summary>Takes a file away; that it cannot be is recorded.</summary>
+    /// <summary>Deletes a file; a failure is recorded.</summary>
     public static void TryDelete(string path)
     {
         try

@@ -31,7 +31,7 @@ public sealed partial class DocumentationTests
             foreach (var (a, b) in Numbers().Matches(s).Zip(Numbers().Matches(f)))
             {
                 double x = double.Parse(a.Value, CultureInfo.InvariantCulture), y = double.Parse(b.Value, CultureInfo.InvariantCulture);
-                Assert.True(Math.Abs(x - y) <= 0.11 + (0.03 * Math.Abs(y)), $"said {a.Value}, measured {b.Value}: {f}");
+                Assert.True(Math.Abs(x - y) <= 0.11 + (0.03 * Math.Abs(y)), $"printed {a.Value}, measured {b.Value}: {f}");
             }
         }
     }

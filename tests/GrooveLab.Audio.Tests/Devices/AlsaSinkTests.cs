@@ -9,7 +9,7 @@ public sealed class AlsaSinkTests
 {
     public AlsaSinkTests() =>
         References.Require(
-            OperatingSystem.IsLinux() && NativeLibrary.TryLoad("libasound.so.2", out _), "ALSA's library (libasound2) is not installed");
+            OperatingSystem.IsLinux() && NativeLibrary.TryLoad("libasound.so.2", out _), "The ALSA library (libasound2) is not installed");
 
     [Theory]
     [InlineData(40)]

@@ -222,7 +222,7 @@ public sealed class ResilientOutputTests
 
         public TimeSpan CurrentLatency => AverageLatency;
 
-        // Pulls up to so many frames, and says so.
+        // Pulls up to a number of frames and reports them.
         public void Report(long pulled, long delay, long timestamp)
         {
             var block = new float[2 * (int)(pulled - Clock.FramesPulled)];

@@ -75,7 +75,7 @@ public sealed partial class AudioThreadSourceTests
     [GeneratedRegex(@"\$""|"" \+|\+ """, RegexOptions.ExplicitCapture, matchTimeoutMilliseconds: 5000)]
     private static partial Regex MakingText();
 
-    // What turns a value into an object, or makes an object to go through a collection.
+    // Boxing of values, and objects created to enumerate a collection.
     [GeneratedRegex(@"\b(object|dynamic|params|IEnumerable|IReadOnlyList|IReadOnlyCollection)\b", RegexOptions.ExplicitCapture, matchTimeoutMilliseconds: 5000)]
     private static partial Regex Boxing();
 
@@ -91,7 +91,7 @@ public sealed partial class AudioThreadSourceTests
     [GeneratedRegex(@"^\[src/GrooveLab\.Audio/(?<glob>.*)\]$\s+dotnet_diagnostic\.RS0030\.severity = error$", RegexOptions.Multiline | RegexOptions.ExplicitCapture, matchTimeoutMilliseconds: 5000)]
     private static partial Regex BannedSection();
 
-    // The files of GrooveLab.Audio that .editorconfig puts under the ban, by their paths below it.
+    // The files of GrooveLab.Audio to which .editorconfig applies the ban, as relative paths.
     private static HashSet<string> Banned()
     {
         var project = Path.Combine(Root(), "src", "GrooveLab.Audio");
@@ -105,7 +105,7 @@ public sealed partial class AudioThreadSourceTests
         ];
     }
 
-    // Of the glob patterns of EditorConfig 0.17, what is used: ** for any path, * for any name, {a,b} for either.
+    // The glob patterns of EditorConfig 0.17 that are used: ** for any path, * for any name, {a,b} for either.
     private static Regex Expression(string glob) => new(
         "^" + Regex.Escape(glob).Replace(@"\*\*", ".*", StringComparison.Ordinal).Replace(@"\*", "[^/]*", StringComparison.Ordinal)
             .Replace(@"\{", "(", StringComparison.Ordinal).Replace("}", ")", StringComparison.Ordinal).Replace(",", "|", StringComparison.Ordinal) + "$",

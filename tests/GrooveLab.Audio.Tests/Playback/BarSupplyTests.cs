@@ -132,7 +132,7 @@ public sealed class BarSupplyTests
             },
             TestContext.Current.CancellationToken);
 
-        // The reader waits for bars as a device's clock would make it wait; how far ahead they are changes nothing.
+        // The reader waits for bars like a device's clock; how far ahead they are changes nothing.
         var samples = new float[expected.Length];
         for (var at = 0; at < samples.Length; at += 2 * 480)
         {

@@ -87,7 +87,7 @@ public sealed class ComposerFailureTests
         Assert.Equal(BarChangeState.Settled, change.State);
         Assert.Equal(change.Ordinal, change.Route.From);
         Assert.Equal(0, bars.FailedBars);
-        Assert.Equal("going over to other bars", Assert.Single(bars.Failures.All).Doing);
+        Assert.Equal("changing to other bars", Assert.Single(bars.Failures.All).Doing);
     }
 
     [Fact]

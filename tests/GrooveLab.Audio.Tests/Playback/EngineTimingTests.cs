@@ -43,7 +43,7 @@ public sealed class EngineTimingTests
     [Fact]
     public void Read_TenThousandBarsOfSevenTwelveAtAnOddTempo_DoesNotDrift()
     {
-        // A tempo whose bar is not a whole number of frames: 7/12 at 271.3 whole notes a minute.
+        // A tempo whose bar is not a whole number of frames: 7/12 at 271.3 whole notes per minute.
         var tempo = new Tempo(new Rational(2713, 10));
         var source = Of([Bar(7, 12, tempo, Note(Span.Of(1, 36), Span.Of(1, 24)))], endless: true);
         var synth = new RecordingSynth(8000) { Records = true };
@@ -209,7 +209,7 @@ public sealed class EngineTimingTests
     [Fact]
     public void Read_PlacesTooFineForExactArithmetic_AreRoundedFarBelowAFrame()
     {
-        // Denominators of large primes multiply beyond 64 bits within a few bars; the music must go on in time.
+        // Denominators of large primes multiply beyond 64 bits within a few bars; the music must continue in time.
         int[] primes = [64, 61, 59, 53, 47, 43, 41, 37, 31, 29];
         var bars = Enumerable.Range(0, 60).Select(i => Units(7, primes[i % primes.Length], new Tempo(new Rational(40_000_001, 300_007))));
         var source = new Disconnected([.. bars]);

@@ -188,7 +188,7 @@ public sealed class HealthTests
             BarRoute.Whole(Of([Units(2, 4, Brisk)], [BandPart("one", 0, program: 40)])), synth, new EngineOptions { MasterDecibels = -40 });
         player.Read(new float[2 * 60_000]);
 
-        Assert.Equal("1 sound was not loaded in time; the old sound goes on", Assert.Single(player.Health.Entries).Words);
+        Assert.Equal("1 sound was not loaded in time; the old sound continues", Assert.Single(player.Health.Entries).Words);
     }
 
     [Fact]
@@ -269,18 +269,18 @@ public sealed class HealthTests
         Assert.Equal("3 gaps in the sound; a larger --buffer helps on a busy machine", session.Health.ToString());
 
         device.State = AudioOutputState.Lost;
-        device.Failure = new AudioDeviceException(AudioDeviceErrorKind.Lost, "The sound device \"usb\" went away: No such device.");
-        refusal = new AudioDeviceException(AudioDeviceErrorKind.NoDevice, "There is no sound device \"usb\".");
+        device.Failure = new AudioDeviceException(AudioDeviceErrorKind.Lost, "The sound device \"usb\" was lost: No such device.");
+        refusal = new AudioDeviceException(AudioDeviceErrorKind.NoDevice, "Sound device \"usb\" not found.");
         time.Advance(TimeSpan.FromSeconds(1));
         Assert.Equal(
-            "no sound device: playing in silence and trying again (The sound device \"usb\" went away: No such device)",
+            "no sound device: playing in silence and trying again (The sound device \"usb\" was lost: No such device)",
             session.Health.Entries[0].Words);
         time.Advance(TimeSpan.FromSeconds(2));
         Assert.Equal(
             [
-                "no sound device: playing in silence and trying again (There is no sound device \"usb\")",
+                "no sound device: playing in silence and trying again (Sound device \"usb\" not found)",
                 "3 gaps in the sound; a larger --buffer helps on a busy machine",
-                "the sound device was lost once (The sound device \"usb\" went away: No such device)",
+                "the sound device was lost once (The sound device \"usb\" was lost: No such device)",
             ],
             session.Health.Entries.Select(entry => entry.Words));
         Assert.Equal("no sound device, 3 gaps, device lost once", session.Health.Line(60));

@@ -86,7 +86,7 @@ public sealed class LiveSessionTests
         var error = Assert.Throws<AudioDeviceException>(() => new LiveSession(
             EngineContractTests.Song(),
             new RecordingSynth(),
-            _ => throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, "There is no output device.")));
+            _ => throw new AudioDeviceException(AudioDeviceErrorKind.NoDevice, "No output device found.")));
 
         Assert.Equal(AudioDeviceErrorKind.NoDevice, error.Kind);
     }

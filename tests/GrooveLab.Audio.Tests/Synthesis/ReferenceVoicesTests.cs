@@ -63,7 +63,7 @@ public class ReferenceVoicesTests
     private static int[] Count(string path, SoundFontBank bank, int probes)
     {
         var command = References.RequireTool("fluidsynth");
-        // It also renders, so let it do that to nowhere, as cheaply as possible.
+        // It also renders, so discard its output, as cheaply as possible.
         string[] arguments =
         [
             "-n", "-v", "-a", "file", "-o", "audio.file.name=/dev/null", "-o", "synth.polyphony=2048", "-r", "8000", "-R", "0", "-C", "0", path,

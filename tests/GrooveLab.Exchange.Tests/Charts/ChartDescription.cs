@@ -3,7 +3,7 @@ using GrooveLab.Music.Charts;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
-/// <summary>All that a chart holds, one thing a line: two charts are equal when these are.</summary>
+/// <summary>The whole content of a chart, one item per line: charts are equal when these lines are.</summary>
 internal static class ChartDescription
 {
     public static string Of(Chart chart) => string.Join('\n', Lines(chart));

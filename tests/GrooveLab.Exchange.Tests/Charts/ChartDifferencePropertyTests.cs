@@ -6,7 +6,7 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
-/// <summary>What is true of every difference of two charts.</summary>
+/// <summary>Properties of every difference of two charts.</summary>
 public sealed class ChartDifferencePropertyTests
 {
     private static readonly Gen<(Chart Was, Chart Now, string Text)> Pairs =
@@ -70,7 +70,7 @@ public sealed class ChartDifferencePropertyTests
             Letters(ChartDescription.Of(read)));
     }
 
-    // Signs for sharps and flats mean what their letters mean.
+    // Signs for sharps and flats mean the same as their letters.
     private static string Letters(string description) => description.Replace('♭', 'b').Replace('♯', '#');
 
     // Tempi may be off by 0.05 %.
@@ -94,7 +94,7 @@ public sealed class ChartDifferencePropertyTests
 
     private static IEnumerable<string> RemarksOf(string text) => Remarks.In(text).Select(remark => text[remark.Start..remark.End]);
 
-    // Remarks behind lines and on lines of their own, wherever one may stand.
+    // Remarks after lines and on separate lines, wherever allowed.
     private static string Remarked(string text, Random random)
     {
         var lines = new List<string>();

@@ -10,7 +10,7 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
-/// <summary>Each thing that a chart says, changed alone in a text of odd layout: which lines go and which come.</summary>
+/// <summary>Each item of a chart, changed alone in a text with an odd layout: the lines removed and added.</summary>
 public sealed class ChartDifferenceTests
 {
     // Odd layout on purpose: it must survive.
@@ -251,7 +251,7 @@ public sealed class ChartDifferenceTests
     private static Section Note(Section section, int index, Func<TuneNote, TuneNote> change) =>
         TuneChanges.WithNotes(section, notes => notes[index] = change(notes[index]));
 
-    // One chord a bar, or one a group.
+    // One chord per bar, or one per group.
     private static ChartBar Chords(ChartBar bar, params string[] chords)
     {
         var at = Span.Zero;
@@ -269,7 +269,7 @@ public sealed class ChartDifferenceTests
     private static Section InMeter(Section section, BarMeter meter) =>
         section with { Bars = [.. section.Bars.Select(bar => bar.Inserted ? bar : InMeter(bar, meter))] };
 
-    // Chords that stand for groups go on doing so.
+    // Chords for groups stay chords for groups.
     private static ChartBar InMeter(ChartBar bar, BarMeter meter) =>
         Chords(bar with { Meter = meter }, [.. bar.Chords.Select(chord => chord.Symbol.Text)]);
 }

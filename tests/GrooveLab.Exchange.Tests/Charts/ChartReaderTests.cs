@@ -359,7 +359,7 @@ public sealed class ChartReaderTests
     [InlineData("a b c d e")]
     public void ReadText_BarLinesInWords_StandForTheTunes(string words)
     {
-        // The tune: two notes, one, a rest, one that is tied over, and one more behind the tie.
+        // The tune: two notes, one, a rest, one that is tied over, and one more after the tie.
         var notes = "\"| D4:3 E4:2 | F4:5 | r | G4:5~ | G4:2 A4:3 |\"";
         var verse = Tune(5, $"notes = {notes}\nwords = [\"{words}\"]").Verses.Single();
 

@@ -8,13 +8,13 @@ namespace GrooveLab.Exchange.Tests.Charts;
 /// <summary>Short charts to test with.</summary>
 internal static class ChartTexts
 {
-    /// <summary>What every chart needs, in five lines.</summary>
+    /// <summary>The top of a chart, in five lines.</summary>
     public const string Top = "format = 1\ntitle = \"Test\"\nkey = \"D dorian\"\ntempo = \"eighth = 260\"\nmeter = \"5/8 3+2\"\n";
 
     /// <summary>A chart of one section; its first line is line 6.</summary>
     public static string WithSection(string lines) => Top + "[[section]]\n" + lines + "\n";
 
-    /// <summary>A chart of one section with one chord a bar and a tune; the section's header is line 6.</summary>
+    /// <summary>A chart of one section with one chord per bar and a tune; the section's header is line 6.</summary>
     public static string WithTune(int bars, string lines) => WithSection($"chords = \"Dm\"\nbars = {bars}\n[section.tune]\n{lines}");
 
     public static Chart Chart(string text)

@@ -111,7 +111,7 @@ public sealed class ChartWriterTests
         Assert.Throws<ChartProblemException>(() => ChartWriter.Write(chart with { Sections = [chart.Sections[0] with { Tune = tune }] }));
     }
 
-    // An inserted bar in the meter that its place has anyway is written as a plain one.
+    // An inserted bar in the meter that applies there anyway is written as a normal one.
     private static Chart Plain(Chart chart)
     {
         var read = Chart(ChartWriter.Write(chart));

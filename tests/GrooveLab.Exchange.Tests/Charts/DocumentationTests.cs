@@ -7,7 +7,7 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
-/// <summary>Everything that the page about charts shows is read.</summary>
+/// <summary>All examples on the page about charts can be read.</summary>
 public sealed partial class DocumentationTests
 {
     private static readonly string Page = File.ReadAllText(Path.Combine(ChartTexts.Folder("docs"), "chart-format.md"));
@@ -76,7 +76,7 @@ public sealed partial class DocumentationTests
     [Fact]
     public void Page_EveryMark_IsExplained()
     {
-        // Levels between the first and the last are not listed one by one, nor are fingers and single strong notes.
+        // Levels between the first and the last are not listed singly, nor are fingers and single strong notes.
         var levels = new[] { "ppp", "pp", "p", "mp", "f", "ff", "fff", "sffz", "sfp", "rf", "1", "2", "3", "4" };
         Assert.All(TuneMarks.Names.Except(levels).Except(["staccatissimo", "strong-accent"]), name => Assert.Contains($"`!{name}!`", Page, StringComparison.Ordinal));
     }
@@ -112,7 +112,7 @@ public sealed partial class DocumentationTests
         }
     }
 
-    // Puts around a fragment what a whole chart needs.
+    // Completes a fragment to a whole chart.
     private static string Whole(string kind, string body)
     {
         string Missing(string key, string value) =>

@@ -5,7 +5,7 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
-/// <summary>Whatever stands in a file, reading answers.</summary>
+/// <summary>Reading never fails, whatever is in a file.</summary>
 public sealed class FuzzTests
 {
     private const string Signs = "![]{}()\"'#=|/\\%~_-*:.,+ \n\r\tabcdefgmGAD#b0123456789é♭𝄞\0\u0007";

@@ -10,7 +10,7 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
-/// <summary>Charts laid out by hand, each in another manner, and changes that a band makes.</summary>
+/// <summary>Charts laid out by hand, each in a different style, and typical changes of a band.</summary>
 internal static class HandWrittenCharts
 {
     public static IReadOnlyList<string> Names { get; } =
@@ -31,7 +31,7 @@ internal static class HandWrittenCharts
         ["other chords"] = chart => With(chart, 0, OtherChords),
     };
 
-    /// <summary>The text of one.</summary>
+    /// <summary>The text of a chart.</summary>
     public static string Text(string name)
     {
         var text = File.ReadAllText(Path.Combine(Folder, name + ".toml")).Replace("\r\n", "\n", StringComparison.Ordinal);
@@ -68,7 +68,7 @@ internal static class HandWrittenCharts
         ],
     };
 
-    // The written tune fits the old meter only.
+    // The written tune fits only the old meter.
     private static Section InSeven(Section section)
     {
         var seven = new BarMeter(new TimeSignature(7, 8), Grouping.Of(2, 2, 3));
@@ -83,7 +83,7 @@ internal static class HandWrittenCharts
         return section with { Bars = [.. section.Bars.Select(bar => bar.Meter != meter ? bar : bar with { Meter = other, Chords = Moved(bar, other) })] };
     }
 
-    // Chords that change with the groups go on doing so.
+    // Chords that change with the groups still do.
     private static IReadOnlyList<ChordSpan> Moved(ChartBar bar, BarMeter other) =>
         bar.Chords.Count > 1 && bar.Chords.Count == other.GroupSizes.Count
         && bar.Chords.Zip(bar.Meter.GroupSizes).All(pair => pair.First.Length == bar.Meter.Unit * pair.Second)
@@ -104,7 +104,7 @@ internal static class HandWrittenCharts
         return spans;
     }
 
-    // The second bar gets another chord, the last bar one that comes on its last unit.
+    // The second bar gets another chord, the last bar a chord on its last unit.
     private static Section OtherChords(Section section)
     {
         var bars = section.Bars.ToArray();

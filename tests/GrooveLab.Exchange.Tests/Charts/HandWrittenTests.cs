@@ -7,10 +7,8 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
-/// <summary>
-/// Charts laid out by hand, changed as a band changes them. Which lines go and come is written down beside each chart, for a person to read;
-/// GROOVELAB_UPDATE_GOLDEN=1 writes those lists again.
-/// </summary>
+/// <summary>Hand-written charts, changed as a band changes them. The removed and added lines are recorded beside each chart, for people
+/// to read; GROOVELAB_UPDATE_GOLDEN=1 writes those records again.</summary>
 public sealed partial class HandWrittenTests
 {
     public static TheoryData<string> Names => [.. HandWrittenCharts.Names];
@@ -88,7 +86,8 @@ public sealed partial class HandWrittenTests
         Assert.Equal(File.ReadAllText(file).Replace("\r\n", "\n", StringComparison.Ordinal), text.ToString());
     }
 
-    // Another key changes letters and octaves of chords, notes and keys, and the blanks behind them; nothing else, and no line goes or comes.
+    // Another key changes letters and octaves of chords, notes and keys, and the spaces after them; nothing else, and no line is removed
+    // or added.
     [Theory]
     [MemberData(nameof(Names))]
     public void Write_AnotherKey_ChangesLettersOnly(string name)
@@ -122,7 +121,7 @@ public sealed partial class HandWrittenTests
     [InlineData("first part softer", "level", 2)]
     public void Write_AChangeOfOneKey_ChangesItsLineOnly(string change, string key, int most)
     {
-        // A chart that names no parts gets its band written out; that is looked at above.
+        // A chart that names no parts gets its band written out; that is checked above.
         foreach (var name in HandWrittenCharts.Names.Where(name => name != "oneline" || key != "level"))
         {
             var (document, _, _, written) = Written(name, change);
@@ -135,7 +134,7 @@ public sealed partial class HandWrittenTests
     private static IEnumerable<string> RemarksOf(string text) =>
         Remarks.In(text).Select(remark => text[remark.Start..remark.End]).Order(StringComparer.Ordinal);
 
-    // For each line of bars how many of its bar lines stand at the columns of those in the line above.
+    // For each line of bars, how many of its bar lines are in the same columns as in the line above.
     private static List<int> BarLinesBelowEachOther(string text)
     {
         var found = new List<int>();

@@ -3,7 +3,8 @@ namespace GrooveLab.Exchange.Tests.Charts;
 /// <summary>Which lines of a text changed.</summary>
 internal static class LineChanges
 {
-    /// <summary>What went ("-") and what came ("+"), in order: what is left of both texts beside their longest common sequence of lines.</summary>
+    /// <summary>The removed ("-") and added ("+") lines, in order: the lines of both texts outside their longest common sequence of
+    /// lines.</summary>
     public static IReadOnlyList<(char Sign, string Line)> Of(string before, string after)
     {
         var (a, b) = (Lines(before), Lines(after));
@@ -37,10 +38,10 @@ internal static class LineChanges
         return changes;
     }
 
-    /// <summary>The lines that went.</summary>
+    /// <summary>The removed lines.</summary>
     public static string[] Gone(string before, string after) => [.. Of(before, after).Where(change => change.Sign == '-').Select(change => change.Line)];
 
-    /// <summary>The lines that came.</summary>
+    /// <summary>The added lines.</summary>
     public static string[] Come(string before, string after) => [.. Of(before, after).Where(change => change.Sign == '+').Select(change => change.Line)];
 
     private static string[] Lines(string text) => text.Replace("\r\n", "\n", StringComparison.Ordinal).TrimStart('\uFEFF').TrimEnd('\n').Split('\n');

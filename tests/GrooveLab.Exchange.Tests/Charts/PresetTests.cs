@@ -80,7 +80,7 @@ public sealed class PresetTests
     [MemberData(nameof(Presets))]
     public void Preset_Words_BeginOnBarLines(string file)
     {
-        // Plain singing: where a bar of a verse has a syllable at all, one stands on its bar line. Common practice, no source.
+        // Plain singing: if a bar of a verse has a syllable, one is on its bar line. Common practice, no source.
         foreach (var section in Read(file).Sections.Where(section => section.Tune is not null))
         {
             foreach (var verse in section.Tune!.Verses)
@@ -139,7 +139,7 @@ public sealed class PresetTests
     [Fact]
     public void DemoChart_EveryWord_StartsOnABarLineOrInsideIt()
     {
-        // Plain singing: the first syllable of a word of several stands on a bar line or a group start. Common practice, no source.
+        // Plain singing: the first syllable of a longer word is on a bar line or a group start. Common practice, no source.
         foreach (var section in ChartTexts.Chart(DemoChart.Text).Sections)
         {
             foreach (var verse in section.Tune!.Verses)
@@ -158,7 +158,7 @@ public sealed class PresetTests
         }
     }
 
-    // Key, pace, band, chords in their bars, tunes: what is left when title, meter and what hangs on no sound are taken away.
+    // Key, pace, band, chords in their bars, tunes: the rest after removing title, meter and everything silent.
     private static IEnumerable<string> Music(Chart chart)
     {
         yield return $"{chart.Key} {chart.Tempo} {chart.Feel} {chart.Swing} {chart.DroneSeconds}";

@@ -10,7 +10,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
-/// <summary>Charts of every kind that the format has words for.</summary>
+/// <summary>Charts with everything that the format supports.</summary>
 internal sealed class RandomCharts(Random random)
 {
     private static readonly string[] Chords =
@@ -151,7 +151,7 @@ internal sealed class RandomCharts(Random random)
             bars.Add(new ChartBar(inserted ? other : meter, ChordsIn(inserted ? other : meter), inserted));
         }
 
-        // A round that is cut short may go round in a shorter way, in which an inserted bar is a usual one: then it is none.
+        // A cycle cut short may repeat in a shorter way that includes an inserted bar: then it is not inserted.
         var over = Maybe() ? (int?)(1 + random.Next(bars.Count)) : null;
         return new Section
         {

@@ -9,12 +9,12 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
-/// <summary>Small changes of a chart, as they come one after the other while a band works on it.</summary>
+/// <summary>Small successive changes of a chart, as when a band works on it.</summary>
 internal sealed class RandomEdits(Random random)
 {
     private static readonly string[] Chords = ["Am", "C", "F#m7b5", "Bb", "Gm7/F", "N.C.", "C7(b9, #11)", "Dm(maj7)"];
 
-    /// <summary>The chart with so many changes.</summary>
+    /// <summary>The chart with a number of changes.</summary>
     public Chart Changed(Chart chart, int changes)
     {
         for (var i = 0; i < changes; i++)
@@ -123,7 +123,7 @@ internal sealed class RandomEdits(Random random)
         }),
     ];
 
-    // Sections change places, go or come.
+    // Sections are moved, removed or added.
     private Chart Reordered(Chart chart)
     {
         var order = Enumerable.Range(0, chart.Sections.Count).OrderBy(_ => random.Next()).Where(_ => random.Next(5) > 0).DefaultIfEmpty(0).ToList();
@@ -177,7 +177,7 @@ internal sealed class RandomEdits(Random random)
         return section with { Bars = bars, Tune = section.Tune is { } tune ? Plain(section with { Bars = bars }, tune, _ => { }) : null };
     }
 
-    // One note of the melody or of another line gets something else; what is written of the others stays.
+    // One note of the melody or of another line changes; the others stay as written.
     private Section OtherNotes(Section section)
     {
         if (section.Tune is not { } tune)
@@ -204,7 +204,7 @@ internal sealed class RandomEdits(Random random)
         };
     }
 
-    // As a row of notes, without what else is written.
+    // As a list of notes, without other notation.
     private static Tune Plain(Section section, Tune tune, Action<List<TuneNote>> change)
     {
         var notes = tune.Notes.ToList();
@@ -242,7 +242,7 @@ internal sealed class RandomEdits(Random random)
     private Tune WithEvents(Tune tune, int line, Func<NotesEvent, IEnumerable<VoiceEvent>> change) =>
         TuneChanges.WithEvent(tune, line, random.Next(Math.Max(1, tune.Voice(line)!.Notes.Count)), change);
 
-    // A verse that is cut inside a word or a melisma is none.
+    // A verse cut inside a word or a melisma is invalid.
     private static bool Whole(IReadOnlyList<Syllable?> verse)
     {
         for (var i = 0; i < verse.Count; i++)
@@ -261,7 +261,7 @@ internal sealed class RandomEdits(Random random)
         return true;
     }
 
-    // Words of the melody, the rest as it is written.
+    // Words of the melody, the rest as written.
     private Section OtherWords(Section section)
     {
         if (section.Tune is not { Notes.Count: > 0, Lines.Count: 0 } tune)
@@ -292,7 +292,7 @@ internal sealed class RandomEdits(Random random)
         return TuneChanges.WithVerses(section, verses);
     }
 
-    // Another grouping keeps the notes where they are; another meter leaves the tune out.
+    // Another grouping keeps the notes where they are; another meter removes the tune.
     private Section OtherMeter(Section section)
     {
         var meter = section.Bars[0].Meter;

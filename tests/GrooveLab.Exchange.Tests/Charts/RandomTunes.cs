@@ -8,7 +8,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
-/// <summary>Tunes with everything that format 2 has signs for.</summary>
+/// <summary>Tunes with everything that format 2 supports.</summary>
 internal sealed class RandomTunes(Random random)
 {
     private static readonly string[] Meters = ["5/8 3+2", "4/4", "7/12 2+2+3", "3/7", "11/16 3+3+3+2", "2/1", "1/64"];
@@ -90,7 +90,7 @@ internal sealed class RandomTunes(Random random)
         return new PartMeasure { Voices = [new VoiceMeasure("1", [.. events])], Marks = [.. placed] };
     }
 
-    // Fills a stretch with a tuplet, which may hold another.
+    // Fills a stretch with a tuplet, which may contain another.
     private void Tuplet(Span length, ValueList<Tuplet> outer, List<VoiceEvent> events, List<PlacedMark> placed, State state, Span at)
     {
         var tuplet = new Tuplet(++_tuplets, 2 + random.Next(5), 1 + random.Next(4));
@@ -155,7 +155,7 @@ internal sealed class RandomTunes(Random random)
 
     private Mark Line(string name) => TuneMarks.Read(name + (_open.Remove(name) ? ")" : _open.Add(name) ? "(" : ""))!;
 
-    // No tie and no line goes on over the end.
+    // No tie and no line extends beyond the end.
     private static TuneMeasures Closed(TuneMeasures music)
     {
         var bars = music.Bars.ToList();
@@ -186,7 +186,7 @@ internal sealed class RandomTunes(Random random)
             return open[name] % 2 == 0 || seen[name] < open[name];
         }
 
-        // In the order in which they are written: what stands at a place comes before what stands on its note.
+        // In the order in which they are written: marks at a place come before marks on its note.
         PartMeasure Without(PartMeasure measure)
         {
             if (measure.Voices.Count == 0)

@@ -11,7 +11,7 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
-/// <summary>What saving a chart has got wrong once, and what it must never do.</summary>
+/// <summary>Former bugs in saving a chart, and what saving must never do.</summary>
 public sealed class SavingTests
 {
     private const string Text = """"
@@ -87,7 +87,7 @@ public sealed class SavingTests
     [Fact]
     public void Write_AnotherNoteBesideATriplet_LeavesTheTripletATriplet()
     {
-        // The quarter behind the triplet becomes two eighths; the other notes of the bar stay as written.
+        // The quarter after the triplet becomes two eighths; the other notes of the bar stay as written.
         var written = Saved(chart => WithTune(chart, tune => TuneChanges.WithEvent(tune, 0, 7, one =>
         {
             var eighth = new WrittenValue(NoteBase.Eighth);
@@ -138,7 +138,7 @@ public sealed class SavingTests
     [Fact]
     public void Write_AnotherTempoThatWouldTurnWhatIsCounted_SaysWhatIsCounted()
     {
-        // At 320 the eighths of five come faster than five in a second: groups are counted and felt. At 250 units would be.
+        // At 320 the eighths are faster than five per second: groups are counted and felt. At 250 units would be.
         const string five = "format = 1\nkey = \"D\"\ntempo = \"eighth = 320\"\nmeter = \"5/8 3+2\"\n[[section]]\nname = \"A\"\nchords = \"| D |\"\n";
         var document = ChartDocument.FromText(five, "five");
         var opened = document.Read().Chart!.WithLevelsSaid();
@@ -195,7 +195,7 @@ public sealed class SavingTests
         };
         var written = ChartDifference.Write(document, before, now);
 
-        // The text that was is read and edited from one parse; the one that comes is parsed once, to be read back.
+        // The old text is read and edited from one parse; the new one is parsed once, to be read back.
         Assert.Equal(75, LineChanges.Of(text, written.Document.Text).Count);
         Assert.True(written.Document.Read().IsChart);
         Assert.Equal(2, parses);
@@ -204,7 +204,7 @@ public sealed class SavingTests
     [Fact]
     public void Write_ALongerText_TakesWorkInProportion()
     {
-        // The work is counted in bytes allocated; what is made only once is made first.
+        // The work is counted in bytes allocated; one-time allocations come first.
         _ = Work(150);
         var (small, length) = Work(150);
         var (large, longer) = Work(2490);
@@ -397,7 +397,7 @@ public sealed class SavingTests
         Assert.Equal(
             Remarks.In(text).Select(remark => text[remark.Start..remark.End]).Order(StringComparer.Ordinal),
             Remarks.In(written.Document.Text).Select(remark => written.Document.Text[remark.Start..remark.End]).Order(StringComparer.Ordinal));
-        Assert.Contains("the remark '# four' was moved: its line is gone", written.Reasons);
+        Assert.Contains("the remark '# four' was moved: its line was removed", written.Reasons);
     }
 
     [Fact]
@@ -408,7 +408,7 @@ public sealed class SavingTests
         var written = ChartDifference.Write(document, chart, chart with { Title = "Taut" });
 
         Assert.True(written.IsReformatted);
-        Assert.Equal("the whole chart was reformatted: the text has problems, so nothing in it could be changed alone", Assert.Single(written.Reasons));
+        Assert.Equal("the whole chart was reformatted: the text has problems, so single changes were not possible", Assert.Single(written.Reasons));
         Assert.All(["# The song.", "# B?", "# verse one"], remark => Assert.Contains(remark, written.Document.Text, StringComparison.Ordinal));
         Assert.True(SameChart.IsRead(chart with { Title = "Taut" }, written.Document.Read().Chart!));
     }

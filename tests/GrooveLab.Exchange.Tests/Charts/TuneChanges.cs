@@ -3,10 +3,10 @@ using GrooveLab.Music.Notation;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
-/// <summary>Changes of a section's tune; what is not changed stays as it is written.</summary>
+/// <summary>Changes of a section's tune; everything else stays as written.</summary>
 internal static class TuneChanges
 {
-    /// <summary>The melody as another row of plain notes: tuplets, marks and other lines are left out.</summary>
+    /// <summary>The melody as another list of plain notes, without tuplets, marks and other lines.</summary>
     public static Section WithNotes(Section section, Action<List<TuneNote>> change, bool keepWords = true)
     {
         var notes = section.Tune!.Notes.ToList();
@@ -25,7 +25,7 @@ internal static class TuneChanges
         var builder = new TuneBuilder([.. section.Bars.Select(bar => bar.Meter.Length)]);
         for (var i = 0; i < tune.Written.Parts.Count; i++)
         {
-            // The builder puts the words in again.
+            // The builder adds the words again.
             var measures = tune.Written.Parts[i].Measures.Select(measure => WithEvents(measure, one => [one with { Lyrics = [] }])).ToList();
             builder.Add(
                 tune.Written.Parts[i].Name,
@@ -36,11 +36,11 @@ internal static class TuneChanges
         return builder;
     }
 
-    /// <summary>A line with another note, or others, in the place of one that sounds.</summary>
+    /// <summary>A line with one sounding note replaced by one or more others.</summary>
     /// <param name="tune">The tune.</param>
-    /// <param name="line">Which line: 0 the melody.</param>
-    /// <param name="note">The note, counted from 0; tied ones apart.</param>
-    /// <param name="change">What comes in its place.</param>
+    /// <param name="line">The line: 0 is the melody.</param>
+    /// <param name="note">The note, counted from 0; tied ones separate.</param>
+    /// <param name="change">The replacement.</param>
     public static Tune WithEvent(Tune tune, int line, int note, Func<NotesEvent, IEnumerable<VoiceEvent>> change)
     {
         var at = 0;

@@ -14,7 +14,7 @@ using static GrooveLab.Exchange.Tests.Charts.ChartTexts;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
-/// <summary>Format 2: what it can say of a tune, read and written back.</summary>
+/// <summary>Format 2: all tune features, read and written back.</summary>
 public sealed class TuneFormatTests
 {
     [Fact]
@@ -31,7 +31,7 @@ public sealed class TuneFormatTests
         },
         iter: 2000);
 
-    // A tune put into a text comes out of it, and all around it stays as it was.
+    // A tune written into a text can be read back, and the rest of the text stays the same.
     [Fact]
     public void WithTune_AnyTune_ReadsBackEqualAndLeavesTheRest() => RandomTunes.All.Sample(
         made =>
@@ -70,7 +70,7 @@ public sealed class TuneFormatTests
                 Assert.Contains(line.Replace("format = 1", $"format = {format}", StringComparison.Ordinal), after.Text, StringComparison.Ordinal);
             }
 
-            // The same tune once more changes nothing; without it everything is as it was.
+            // Writing the same tune again changes nothing; removing it restores the text.
             Assert.Equal(after.Text, Written(after, chart.Sections[0].Tune).Text);
             Assert.Equal(text.Replace("format = 1", $"format = {format}", StringComparison.Ordinal), Written(after, null).Text);
         },
@@ -181,16 +181,16 @@ public sealed class TuneFormatTests
     [Theory]
     [InlineData("!acent!D4:5", 1, 3, "'acent' is not a mark", "did you mean !accent!?")]
     [InlineData("!xyzzy!D4:5", 1, 3, "'xyzzy' is not a mark", "write one such as !accent!")]
-    [InlineData("!accent D4:5", 1, 3, "this mark does not end", "!accent!G4:1")]
-    [InlineData("D4:5 !accent!", 1, 8, "without a note behind it", "right before its note")]
-    [InlineData("!accent!z:5", 1, 3, "!accent! stands before a rest", "before a note")]
-    [InlineData("!late:1/16!z:5", 1, 3, "a rest cannot come late", "before a note")]
+    [InlineData("!accent D4:5", 1, 3, "this mark is not closed", "!accent!G4:1")]
+    [InlineData("D4:5 !accent!", 1, 8, "without a note after it", "right before its note")]
+    [InlineData("!accent!z:5", 1, 3, "!accent! is before a rest", "before a note")]
+    [InlineData("!late:1/16!z:5", 1, 3, "a rest cannot lay back", "before a note")]
     [InlineData("!late:x!D4:5", 1, 9, "'x' is not a length", "1/8 is an eighth")]
-    [InlineData("!late:5!D4:5", 1, 3, "comes 5/8 of a whole note late and lasts only 5/8", "less late")]
-    [InlineData("D4:3- !late:1/16!D4:2", 1, 20, "tied to the one before and cannot come late", "before the first")]
+    [InlineData("!late:5!D4:5", 1, 3, "is 5/8 of a whole note late but lasts only 5/8", "less late")]
+    [InlineData("D4:3- !late:1/16!D4:2", 1, 20, "tied to the one before and cannot lay back", "before the first")]
     [InlineData("!phrase(!D4:5", 1, 3, "!phrase(! does not end in this section", "write !phrase)!")]
-    [InlineData("!phrase)!D4:5", 1, 3, "ends what has not begun", "write !phrase(!")]
-    [InlineData("!phrase(!D4:3 !phrase(!E4:2", 1, 17, "before the one before it has ended", "write !phrase)!")]
+    [InlineData("!phrase)!D4:5", 1, 3, "ends a line that has not started", "write !phrase(!")]
+    [InlineData("!phrase(!D4:3 !phrase(!E4:2", 1, 17, "before the previous one has ended", "write !phrase)!")]
     public void ReadText_WrongMark_IsToldWithPlaceAndRemedy(string bar, int line, int column, string what, string accepted)
     {
         var problem = Assert.Single(Problems(Format2($"[section.tune]\nnotes = '''\n| {bar} |'''", 1)), problem => problem.What.Contains(what, StringComparison.Ordinal));
@@ -201,8 +201,8 @@ public sealed class TuneFormatTests
     [Theory]
     [InlineData("!strng!la", 1, "'strng' is not a mark of a syllable", "!strong!")]
     [InlineData("!late:x!la", 1, "'late:x' is not a mark of a syllable", "!late:1/16!")]
-    [InlineData("la !strong!_", 4, "!strong! stands before no syllable", "right before one")]
-    [InlineData("la !strong!", 4, "!strong! stands before no syllable", "right before one")]
+    [InlineData("la !strong!_", 4, "!strong! is not before a syllable", "right before one")]
+    [InlineData("la !strong!", 4, "!strong! is not before a syllable", "right before one")]
     public void ReadText_WrongMarkOfASyllable_IsToldWithPlaceAndRemedy(string words, int column, string what, string accepted)
     {
         var problem = Assert.Single(Problems(Format2($"[section.tune]\nnotes = '| D4:3 E4:2 |'\nwords = '''\n{words}'''", 1)));
@@ -212,7 +212,7 @@ public sealed class TuneFormatTests
     }
 
     [Theory]
-    [InlineData("[[section.line]]\nname = \"low\"\nnotes = \"| B3:5 |\"", "this line stands beside no tune", "[section.tune]")]
+    [InlineData("[[section.line]]\nname = \"low\"\nnotes = \"| B3:5 |\"", "this line has no tune", "[section.tune]")]
     [InlineData("[section.tune]\nnotes = \"| D4:5 |\"\n[[section.line]]\nnotes = \"| B3:5 |\"", "this line has no name", "name = \"second voice\"")]
     [InlineData("[section.tune]\nnotes = \"| D4:5 |\"\n[[section.line]]\nname = \"low\"", "this line has no notes", "notes = ")]
     [InlineData("[section.tune]\nnotes = \"| D4:5 |\"\n[[section.line]]\nname = \"low\"\nnote = \"| B3:5 |\"", "'note' is not a key of a line", "did you mean notes?")]
@@ -252,7 +252,7 @@ public sealed class TuneFormatTests
             .Replace("[[section]]", $"[[part]]\nrole = \"tune\"\ninstrument = \"{instrument}\"\n[[section]]", StringComparison.Ordinal);
         Assert.Empty(ChartReader.ReadText(Played("concertina"), "chart.toml").Remarks);
         var remark = Assert.Single(ChartReader.ReadText(Played("whistle").Replace("B4:5", "D5:5", StringComparison.Ordinal), "chart.toml").Remarks);
-        Assert.Contains("nobody plays the line 'low' of the section", remark.What, StringComparison.Ordinal);
+        Assert.Contains("no part plays the line 'low' of the section", remark.What, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -318,7 +318,7 @@ public sealed class TuneFormatTests
         },
         iter: 200);
 
-    // Ties, tuplets and rests as they are written make no difference to what sounds; marks do.
+    // The notation of ties, tuplets and rests does not change the sound; marks do.
     [Fact]
     public void Compose_TuneWithoutMarks_SoundsAsItsPlainNotes() => RandomTunes.All.Sample(
         made =>
@@ -330,7 +330,7 @@ public sealed class TuneFormatTests
         },
         iter: 200);
 
-    // The tune alone, and nothing on its notes.
+    // The tune alone, without marks.
     private static Tune Bare(Tune tune) => new(new WrittenMusic(
         tune.Written.Measures,
         [
@@ -397,7 +397,7 @@ public sealed class TuneFormatTests
         }
     }
 
-    // The signs that stand for what has a meaning in words are kept as they look.
+    // Signs with a special meaning in words keep their appearance.
     private static PartMeasure Words(PartMeasure measure) => measure with
     {
         Voices = [.. measure.Voices.Select(voice => voice with

@@ -8,7 +8,7 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
-/// <summary>Charts' tunes, written down again from the played bars alone.</summary>
+/// <summary>Charts' tunes, reconstructed from the played bars alone.</summary>
 public sealed class WrittenTuneTests
 {
     [Fact]
@@ -30,7 +30,7 @@ public sealed class WrittenTuneTests
     public void Read_BarsOfRandomCharts_AreTheChartsTunes() => Gen.Select(RandomCharts.All, Gen.Int[-1, 1], Gen.Enum<LayBack>(), Gen.Bool).Sample(
         (drawn, octaves, back, consonants) =>
         {
-            // Two who sing, one of them in another octave, and nobody else, so that it is quick.
+            // Two tune parts, one in another octave, and no other parts, for speed.
             var chart = drawn with
             {
                 Parts = [Singer("high", new TuneSettings { Octaves = octaves, LaidBack = back, Consonants = consonants }), Singer("plain", new TuneSettings())],

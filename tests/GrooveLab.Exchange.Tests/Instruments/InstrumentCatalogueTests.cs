@@ -26,7 +26,7 @@ public sealed class InstrumentCatalogueTests
         Assert.Equal(highest, instrument.Highest);
     }
 
-    // Programs as General MIDI level 1 counts them on the wire (MMA RP-003).
+    // Programs as in General MIDI level 1, from 0 (MMA RP-003).
     [Theory]
     [InlineData("hammered dulcimer", 15)]
     [InlineData("concertina", 21)]
@@ -103,7 +103,7 @@ public sealed class InstrumentCatalogueTests
 
         Assert.Equal(["mine.toml:3", "mine.toml:4", "mine.toml:5"], problem.Message.Split('\n').Select(line => string.Join(':', line.Split(':')[..2])));
         Assert.Contains(
-            "mine.toml:1:1: an instrument lacks its technique and range",
+            "mine.toml:1:1: this instrument has no technique and range",
             Assert.Throws<FormatException>(() => InstrumentFile.Read("[[instrument]]\nname = \"x\"\nprogram = 20\n", "mine.toml")).Message,
             StringComparison.Ordinal);
     }

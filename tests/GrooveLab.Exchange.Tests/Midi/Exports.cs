@@ -10,7 +10,7 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Midi;
 
-/// <summary>A chart's bars and what became of them in a file, with human feel and without.</summary>
+/// <summary>A chart's bars and their MIDI files, with and without human feel.</summary>
 internal sealed record Exported(string Name, BarComposer Band, IReadOnlyList<Bar> Bars, MidiExportResult Exact, MidiExportResult Felt);
 
 /// <summary>Every preset, and charts in odd meters, exported once for all tests.</summary>
@@ -22,13 +22,14 @@ internal static class Exports
     public static IReadOnlyList<string> Presets { get; } =
         [.. Directory.EnumerateFiles(ChartTexts.Folder("presets"), "*.toml").Select(path => Path.GetFileNameWithoutExtension(path)!).Order(StringComparer.Ordinal)];
 
-    /// <summary>Charts whose bars have every number of units from 1 to 64, over each unit a file can say; and units it cannot say.</summary>
+    /// <summary>Charts whose bars have every number of units from 1 to 64, over each unit that a file supports; and over units that it
+    /// does not support.</summary>
     public static IReadOnlyList<string> OddMeters { get; } = ["units of 1 to 8", "units of 8", "units of 16", "units of 32", "units of 64", "other units"];
 
-    /// <summary>All of them, one after the other.</summary>
+    /// <summary>All of them, in order.</summary>
     public static IEnumerable<Exported> All => Presets.Concat(OddMeters).Select(Of);
 
-    /// <summary>The one of that name.</summary>
+    /// <summary>The export with that name.</summary>
     public static Exported Of(string name) => Made.GetOrAdd(name, _ => new Lazy<Exported>(() => Make(name))).Value;
 
     /// <summary>A chart's text, exported.</summary>
@@ -64,7 +65,7 @@ internal static class Exports
         return OfText(name, text.ToString());
     }
 
-    /// <summary>The bar lines in ticks as the written time signatures have them, worked out apart from the program's own grid.</summary>
+    /// <summary>The bar lines in ticks from the written time signatures, computed independently of the program's own grid.</summary>
     public static IReadOnlyList<long> BarTicks(Exported export)
     {
         var ticks = new List<long>();

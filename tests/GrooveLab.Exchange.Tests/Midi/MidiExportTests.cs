@@ -9,7 +9,7 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Midi;
 
-/// <summary>What a file holds of a band: places, times, channels, words.</summary>
+/// <summary>The content of an exported file: places, times, channels, words.</summary>
 public sealed class MidiExportTests
 {
     public static TheoryData<string> Names => [.. Exports.Presets.Concat(Exports.OddMeters)];
@@ -28,7 +28,7 @@ public sealed class MidiExportTests
             {
                 foreach (var note in bar.Notes.Where(note => note.Part == part && !note.IsGrace))
                 {
-                    // A tick is one over so many of the written bar, wherever the bar stands.
+                    // A tick is a fixed fraction of the written bar, wherever the bar is.
                     var ticks = note.Onset / bar.Length * (lines[i + 1] - lines[i]);
                     Assert.True(ticks.IsInteger);
                     expected.Add((lines[i] + ticks.Numerator, note.Key));
@@ -105,7 +105,7 @@ public sealed class MidiExportTests
             Assert.Equal(part.Instrument.Unpitched ? 0 : part.Instrument.Program, programs[0]);
             Assert.Equal(part.DampedChannel == part.Channel ? 1 : 2, programs.Count);
             Assert.All(track.Events.Where(item => item.IsChannelMessage), item => Assert.Equal(part.Instrument.Unpitched, item.Channel == 9));
-            // Offs stand before ons on one tick.
+            // Note-offs come before note-ons on one tick.
             Assert.All(
                 track.Events.Zip(track.Events.Skip(1)).Where(pair => pair.First.Tick == pair.Second.Tick && pair.Second.IsNoteOff),
                 pair => Assert.False(pair.First.IsNoteOn));
@@ -168,7 +168,7 @@ public sealed class MidiExportTests
                         var tick = lines[i] + (note.Onset / bar.Length * (lines[i + 1] - lines[i])).Numerator;
                         var micro = note.OffsetMicroseconds + note.SpreadMicroseconds;
                         var seconds = timeline.SecondsAt(tick) + (micro / 1e6);
-                        // A tick lasts some 25 microseconds at these tempi; notes that were doubled by another are not there.
+                        // A tick lasts about 25 microseconds at these tempi; doubled notes are left out.
                         unmatched += onsets[note.Key].Any(onset => Math.Abs(onset - seconds) < 26e-6) ? 0 : 1;
                         moved += micro != 0 ? 1 : 0;
                     }
@@ -183,7 +183,7 @@ public sealed class MidiExportTests
     [Fact]
     public void Of_Words_AreSyllablesInUtf8WithABlankBehindTheWord()
     {
-        // RP-017 (SMF Lyric Meta Event Definition): a blank ends a word, a syllable without one is gone on with.
+        // RP-017 (SMF Lyric Meta Event Definition): a space ends a word, a syllable without one continues.
         var export = Exports.OfText("words", ChartTexts.WithTune(2, "notes = \"| D4:2 E4:1 F4:2 | G4:1 A4:2 G4:2 |\"\nwords = [\"Mün-chen é - té _ nah\"]"));
         var tune = export.Exact.File.Tracks.Single(track => track.Name == "concertina");
         var lyrics = tune.Events.Where(item => item.Data1 == MetaType.Lyric && item.IsMeta).ToList();
@@ -201,7 +201,7 @@ public sealed class MidiExportTests
     public void Of_Ramp_WritesEveryStepAndArrivesInTime()
     {
         var export = Exports.OfText("ramp", ChartTexts.WithSection("tempo = \"eighth = 261 to 171 over 6 bars\"\nchords = \"Dm\"\nbars = 40"));
-        // Six bars of five eighths, a step for every half eighth.
+        // Six bars of five eighths, one step per half eighth.
         Assert.InRange(new MidiTimeline(export.Exact.File).Tempi.Count, 60, 90);
         Assert.InRange(export.Exact.LargestTempoError, 0.01, WrittenTempi.MostMicroseconds);
     }

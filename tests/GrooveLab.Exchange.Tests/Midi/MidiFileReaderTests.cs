@@ -3,7 +3,7 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Midi;
 
-/// <summary>What the specification allows is read; what it does not is read with a warning where the sense is plain, and refused with its byte where not.</summary>
+/// <summary>Valid files are read; invalid ones are read with a warning where they are unambiguous, and otherwise rejected with the byte of the problem.</summary>
 public sealed class MidiFileReaderTests
 {
     private const string Header0 = "4D54686400000006000000010060";
@@ -43,9 +43,9 @@ public sealed class MidiFileReaderTests
     }
 
     [Theory]
-    // System exclusive, whole, in packets, and bytes sent as they are.
+    // System exclusive, whole, in packets, and raw bytes.
     [InlineData(Header0 + "4D54726B00000017" + "00F0057E7F0901F7" + "00F003431200" + "01F7020102" + "00FF2F00")]
-    // A header that is longer than it must be, a chunk of an unknown kind, a meta event of an unknown type, and a long tempo.
+    // A longer header than needed, an unknown chunk, an unknown meta event, and a long tempo.
     [InlineData("4D5468640000000800000001006012344142434400000003010203" + "4D54726B00000011" + "00FF7F0101" + "00FF51040102030" + "400FF2F00")]
     public void Parse_WhatIsUnusualButAllowed_IsRead(string hex)
     {
@@ -63,7 +63,7 @@ public sealed class MidiFileReaderTests
     [InlineData("5249464604000000524D4944", 12, "no chunk with MIDI data")]
     [InlineData("5249464610000000524D494464617461020000004D54", 20, "MThd")]
     [InlineData("4D546864", 4, "length of the header")]
-    [InlineData("4D54686400000006", 4, "6 bytes long, but 0 are left")]
+    [InlineData("4D54686400000006", 4, "6 bytes, but only 0 are left")]
     [InlineData("4D5468640000000400000001", 8, "4 bytes long; 6")]
     [InlineData("4D54686400000006000300010060" + EmptyTrack, 8, "format 3")]
     [InlineData("4D54686400000006000100000060", 14, "no track (MTrk); export it again")]
@@ -99,17 +99,17 @@ public sealed class MidiFileReaderTests
     [InlineData(Header0 + "4D54726B0000000C" + Note + "00FF0110", 30, "ends inside an event")]
     [InlineData(Header0 + "4D54726B0000000E" + Note + "00F0FFFFFF7F", 30, "ends inside an event")]
     [InlineData(Header0 + "4D54726B00000010" + Note + "00FF0110" + End, 30, "ends inside an event")]
-    // Behind the end: in the track, in the file.
-    [InlineData(Header0 + "4D54726B00000010" + Note + End + End, 34, "4 bytes in track 1 behind its end")]
-    [InlineData(Header0 + "4D54726B0000000C" + Note + End + "FFFFFF", 34, "3 bytes behind the last track")]
-    [InlineData(Header0 + "4D54726B0000000C" + Note + End + "41", 34, "1 byte behind the last track")]
+    // After the end: in the track, in the file.
+    [InlineData(Header0 + "4D54726B00000010" + Note + End + End, 34, "4 bytes in track 1 after its end")]
+    [InlineData(Header0 + "4D54726B0000000C" + Note + End + "FFFFFF", 34, "3 bytes after the last track")]
+    [InlineData(Header0 + "4D54726B0000000C" + Note + End + "41", 34, "1 byte after the last track")]
     // Lengths: too long, too short, 0 as a program leaves it that could not go back.
-    [InlineData(Header0 + "4D54726BFFFFFFFF" + Note + End, 18, "4294967295 bytes long, but ends after 12")]
-    [InlineData(Header0 + "4D54726B0000000A" + Note + End, 18, "10 bytes long, but goes on for 12")]
-    [InlineData(Header0 + "4D54726B00000000" + Note + End, 18, "0 bytes long, but goes on for 12")]
-    [InlineData(Header0 + "4D54726B00000100" + Note, 18, "256 bytes long, but 8 are left in the file")]
-    [InlineData(Header0 + "4D54726B00000100" + Note + "0090", 18, "256 bytes long, but 10 are left in the file")]
-    [InlineData(Header1 + "4D54726B00000018" + Note + End + EmptyTrack, 18, "24 bytes long, but ends after 12")]
+    [InlineData(Header0 + "4D54726BFFFFFFFF" + Note + End, 18, "4294967295 bytes, but ends after 12")]
+    [InlineData(Header0 + "4D54726B0000000A" + Note + End, 18, "10 bytes, but goes on for 12")]
+    [InlineData(Header0 + "4D54726B00000000" + Note + End, 18, "0 bytes, but goes on for 12")]
+    [InlineData(Header0 + "4D54726B00000100" + Note, 18, "256 bytes, but 8 are left in the file")]
+    [InlineData(Header0 + "4D54726B00000100" + Note + "0090", 18, "256 bytes, but 10 are left in the file")]
+    [InlineData(Header1 + "4D54726B00000018" + Note + End + EmptyTrack, 18, "24 bytes, but ends after 12")]
     // Running status that goes on.
     [InlineData(Header0 + "4D54726B00000013" + "00903C40" + "00FF010141" + "603C00" + "00B00740" + "0A0B" + "40", 32, "follows a meta or system exclusive event; status 90")]
     [InlineData(Header0 + "4D54726B0000000F" + "00903C40" + "00F001F7" + "603C00" + End, 31, "follows a meta or system exclusive event; status 90")]
@@ -200,7 +200,7 @@ public sealed class MidiFileReaderTests
     [Fact]
     public void Parse_LengthsThatAreLies_AreNotBelieved()
     {
-        // 65,535 tracks and contents of 256 MB announced in a few bytes.
+        // 65,535 tracks and contents of 256 MB claimed in a few bytes.
         var hex = "4D546864000000060001FFFF0060" + "4D54726B0000000A" + "00FF01FFFFFF7F00000000";
         var before = GC.GetAllocatedBytesForCurrentThread();
         Assert.Equal(0, Parse(hex).Tracks.Sum(track => track.Events.Count));
@@ -210,7 +210,7 @@ public sealed class MidiFileReaderTests
     [Fact]
     public void Read_FileOfMoreEventsThanAreRead_IsRefused()
     {
-        // Running status: two bytes an event.
+        // Running status: two bytes per event.
         var events = MidiFileReader.MostEvents + 1;
         var length = 3 + (2 * (events - 1)) + 4;
         var bytes = new byte[22 + length];

@@ -6,7 +6,7 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Midi;
 
-/// <summary>Bytes against Standard MIDI Files 1.0 (RP-001), and that what is written is read.</summary>
+/// <summary>Bytes against Standard MIDI Files 1.0 (RP-001), and written files can be read back.</summary>
 public sealed class MidiFileWriterTests
 {
     private static readonly Gen<MidiEvent> AnyEvent =
@@ -61,7 +61,7 @@ public sealed class MidiFileWriterTests
     public void ToBytes_DeltaTime_IsTheSpecificationsQuantity(int delta, string bytes) =>
         Assert.Equal(bytes + "903C40" + "00FF2F00", Body(MidiEvent.ForChannel(delta, 0x90, 60, 64)));
 
-    // FF 51 is microseconds a quarter in three bytes: 120 a minute is 07 A1 20 (RP-001; check of the value: 60,000,000 / 120).
+    // FF 51 is microseconds per quarter in three bytes: 120 per minute is 07 A1 20 (RP-001; check of the value: 60,000,000 / 120).
     [Fact]
     public void ToBytes_Tempo_IsFF51()
     {
@@ -72,8 +72,8 @@ public sealed class MidiFileWriterTests
         Assert.Contains("FF510307A120", Convert.ToHexString(MidiFileWriter.ToBytes(file)));
     }
 
-    // FF 58: numerator, denominator as a power of two, MIDI clocks a click, thirty-seconds in 24 clocks. 6/8 is RP-001's own example with
-    // a click every three eighths, from memory.
+    // FF 58: numerator, denominator as a power of two, MIDI clocks per click, thirty-seconds in 24 clocks. 6/8 is RP-001's own example
+    // with a click every three eighths, from memory.
     [Theory]
     [InlineData("6/8 3+3", "06032408")]
     [InlineData("4/4 none", "04021808")]

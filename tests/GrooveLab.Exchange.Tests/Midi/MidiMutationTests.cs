@@ -4,7 +4,7 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Midi;
 
-/// <summary>Whatever stands in a file, it is refused with its byte and reason, or laid out to be played.</summary>
+/// <summary>Any file is either rejected with byte and reason, or can be played.</summary>
 public sealed class MidiMutationTests
 {
     [Fact]
@@ -39,11 +39,11 @@ public sealed class MidiMutationTests
                 refused++;
             }
 
-            // Two bytes of a file can be an event, which takes so many in the lists that it goes through.
+            // An event can be two bytes in a file, but takes this many in memory.
             Assert.InRange(GC.GetAllocatedBytesForCurrentThread() - before, 0, 20_000 + (400L * bytes.Length));
         }
 
-        // Both kinds must occur, or the mutations test only half of what they should.
+        // Both kinds must occur, or the mutations test only half of the cases.
         Assert.True(refused > 1500 && played > 1500, $"{refused} refused, {played} played");
         Assert.True(warned.Count > 10, string.Join('\n', warned));
     }
@@ -103,7 +103,7 @@ public sealed class MidiMutationTests
     private static byte[] Mutated(byte[] original, Random random)
     {
         var bytes = original.ToList();
-        // In the small files a mutation always hits what matters; in the large ones mostly the beginning, where structure is.
+        // In small files a mutation always hits something relevant; in large ones mostly near the start, which has structure.
         for (var count = random.Next(1, 4); count > 0 && bytes.Count > 1; count--)
         {
             var reach = random.Next(2) == 0 ? bytes.Count : Math.Min(bytes.Count, 200);
@@ -142,7 +142,7 @@ public sealed class MidiMutationTests
                     bytes.RemoveRange(at, bytes.Count - at);
                     break;
                 default:
-                    // Data stays data: most of these can be played.
+                    // Data bytes stay data bytes: most of these files can be played.
                     bytes[at] = (byte)(bytes[at] < 128 ? random.Next(128) : 128 + random.Next(128));
                     break;
             }

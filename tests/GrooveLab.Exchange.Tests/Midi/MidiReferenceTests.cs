@@ -7,13 +7,11 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Midi;
 
-/// <summary>
-/// Our files, event for event, in three readers that are not ours: npm midi-file 1.2.4, Debian's python3-mido, and NAudio.Midi's strict mode. One
-/// process reads all files.
-/// </summary>
+/// <summary>Our files, event for event, in three independent readers: npm midi-file 1.2.4, Debian's python3-mido, and NAudio.Midi's
+/// strict mode. One process reads all files.</summary>
 public sealed class MidiReferenceTests : IDisposable
 {
-    // Track, tick, status, then what the reader makes of the event, in the form of Line below.
+    // Track, tick, status, then the event as the reader decodes it, in the form of Line below.
     private const string NodeScript = """
         const fs = require('fs'), { parseMidi } = require('midi-file');
         const text = new Map([['text', 1], ['trackName', 3], ['instrumentName', 4], ['lyrics', 5], ['marker', 6]]);

@@ -6,7 +6,7 @@ using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Midi;
 
-/// <summary>Ticks become frames exactly.</summary>
+/// <summary>Ticks convert exactly to frames.</summary>
 public sealed class MidiTimelineTests
 {
     [Fact]
@@ -22,7 +22,7 @@ public sealed class MidiTimelineTests
             }
 
             var timeline = new MidiTimeline(new MidiFile(1, MidiDivision.PerQuarter(division), [new MidiTrack(events, tick + 100)]));
-            // Tick by tick in microseconds times the division, the plainest way there is.
+            // Tick by tick in microseconds times the division, the simplest way.
             Int128 time = 0;
             long current = 500_000;
             var next = 0;
@@ -40,7 +40,7 @@ public sealed class MidiTimelineTests
             }
         }, iter: 60);
 
-    // 25 frames of 40 ticks are 1,000 ticks a second; 29 means 30000/1001 frames a second (RP-001).
+    // 25 frames of 40 ticks are 1,000 ticks per second; 29 means 30000/1001 frames per second (RP-001).
     [Theory]
     [InlineData(25, 40, 1000, 48_000)]
     [InlineData(24, 10, 240, 48_000)]
@@ -94,7 +94,7 @@ public sealed class MidiTimelineTests
     }
 
     [Theory]
-    // Universal system exclusive messages General MIDI on, off and level 2 (MIDI 1.0); resets of two makers, from memory.
+    // Universal system exclusive messages General MIDI on, off and level 2 (MIDI 1.0); resets of two manufacturers, from memory.
     [InlineData(true, "7E7F0901F7")]
     [InlineData(true, "7E000902F7")]
     [InlineData(true, "7E7F0903F7")]
@@ -116,8 +116,8 @@ public sealed class MidiTimelineTests
     }
 
     [Theory]
-    // Master volume, universal real-time (MIDI 1.0): lower seven bits first. A maker's message for percussion on any channel, from memory:
-    // the part's number is in the address, 0 is channel 10.
+    // Master volume, universal real-time (MIDI 1.0): lower seven bits first. A manufacturer's message for percussion on any channel, from
+    // memory: the part's number is in the address, 0 is channel 10.
     [InlineData("7F7F04010040F7", ChannelEventKind.MasterVolume, 0, 8192)]
     [InlineData("7F1004017F7FF7", ChannelEventKind.MasterVolume, 0, 16383)]
     [InlineData("411042124010150219F7", ChannelEventKind.Percussion, 9, 1)]

@@ -6,7 +6,7 @@ namespace GrooveLab.Music.Tests.Analysis;
 
 public sealed class RotationTests
 {
-    // The long-short five, 1 0 0 1 0, begun on its fourth eighth reads 1 0 1 0 0: it has to be read from its third place on. Worked by hand.
+    // The long-short five, 1 0 0 1 0, started on its fourth eighth, reads 1 0 1 0 0: read it from its third place on. Worked by hand.
     [Fact]
     public void Fits_AProfileBegunLater_AreBestWhereThePatternBegins()
     {

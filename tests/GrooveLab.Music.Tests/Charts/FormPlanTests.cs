@@ -12,7 +12,7 @@ public sealed class FormPlanTests
 {
     private static readonly string[] FourChords = ["Am", "G", "F", "E"];
 
-    // 37 1/2 whole notes a minute said in five ways; arithmetic.
+    // 37 1/2 whole notes per minute written in five ways; arithmetic.
     [Theory]
     [InlineData("5/8 3+2", TempoLevel.Unit, 300)]
     [InlineData("5/8 3+2", TempoLevel.Bar, 60)]
@@ -30,7 +30,7 @@ public sealed class FormPlanTests
     [Fact]
     public void Tempo_OfABarGroup_CountsTheBarsThatTheGroupReallyHas()
     {
-        // Three bars of 5/8 are left of a group of four, and one inserted bar of 3/4 belongs to it: 15/8 + 6/8.
+        // A group of four has three bars of 5/8 left, and an inserted bar of 3/4 belongs to it: 15/8 + 6/8.
         var bars = Sheet.Bars("5/8 3+2", "Am", "G", "F").Append(Sheet.Bar("3/4", "E", inserted: true)).ToArray();
         var chart = Sheet.Chart(Sheet.Section("verse", bars)) with { Tempo = Sheet.Of(TempoLevel.BarGroup, 10) };
 
@@ -53,7 +53,7 @@ public sealed class FormPlanTests
         var chart = Sheet.Chart(Sheet.Section("verse", Sheet.Bars("5/8 3+2", FourChords))) with { Tempo = Sheet.Of(TempoLevel.Group, 100) };
 
         var problem = Assert.Throws<ChartProblemException>(() => new FormPlan(chart));
-        Assert.Contains("5/8 3+2 has different ones; say it of the unit, a note or the bar", problem.Message, StringComparison.Ordinal);
+        Assert.Contains("those of 5/8 3+2 differ; use the unit, a note or the bar", problem.Message, StringComparison.Ordinal);
         Assert.Equal("verse", problem.Section);
     }
 
@@ -89,7 +89,7 @@ public sealed class FormPlanTests
         };
         var plan = new FormPlan(Sheet.Chart(section, Sheet.Section("chorus", Sheet.Bars("7/8 2+2+3", FourChords))));
 
-        // 200 to 240 eighths a minute are 25 to 30 whole notes; ten units make twenty steps.
+        // 200 to 240 eighths per minute are 25 to 30 whole notes; ten units make twenty steps.
         var seconds = 0.0;
         for (var step = 0; step < 20; step++)
         {
@@ -274,7 +274,7 @@ public sealed class FormPlanTests
         Assert.Equal(20_000, new FormPlan(chart with { Form = [new FormStep(0, 5000)] }).Bars);
     }
 
-    // Compound meters count their groups, and so does whatever runs faster than 200 ms a unit. Common practice, no source.
+    // Compound meters count their groups, and so do meters with units faster than 200 ms. Common practice, no source.
     [Theory]
     [InlineData("6/8", 120, Counted.Groups, FeltLevel.Group)]
     [InlineData("9/8 3+3+3", 120, Counted.Groups, FeltLevel.Group)]

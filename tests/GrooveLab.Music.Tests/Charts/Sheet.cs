@@ -13,7 +13,7 @@ internal static class Sheet
 {
     public static readonly TempoMark Eighth240 = new(TempoLevel.Note, Span.Of(1, 8), 240);
 
-    /// <summary>A bar: one chord, or as many as the meter has groups, or as many as it has units.</summary>
+    /// <summary>A bar with one chord, one per group, or one per unit.</summary>
     public static ChartBar Bar(string meter, string chords = "Am", bool inserted = false) => Bar(Meters.Read(meter), chords, inserted);
 
     public static ChartBar Bar(BarMeter meter, string chords, bool inserted = false)
@@ -33,7 +33,7 @@ internal static class Sheet
             inserted);
     }
 
-    /// <summary>As many bars of a meter as there are strings of chords.</summary>
+    /// <summary>Bars of one meter, one for each chord string.</summary>
     public static ChartBar[] Bars(string meter, params string[] chords) => [.. chords.Select(chord => Bar(meter, chord))];
 
     public static Section Section(string name, IReadOnlyList<ChartBar> bars, params int[] groups) => new()

@@ -6,10 +6,8 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Tests.Ensemble;
 
-/// <summary>
-/// What holds for every bar that the band plays, each rule as the places where it is broken. Common practice, no source, unless a rule
-/// names one.
-/// </summary>
+/// <summary>The rules for every bar that the band plays; each rule returns the places where it is broken. Common practice, no source,
+/// unless a rule names one.</summary>
 internal static class BandRules
 {
     private static readonly Role[] Pitched = [Role.Pulse, Role.Roll, Role.Bass, Role.Sustain, Role.Tune];
@@ -71,7 +69,7 @@ internal static class BandRules
         foreach (var bar in played.Form)
         {
             var seconds = bar.Tempi[0].Tempo.Seconds(bar.Meter.Unit).ToDouble();
-            // Quicker than 90 ms no hand strikes each unit: then every second or third of a group.
+            // No hand strikes units faster than 90 ms: then only every second or third of a group.
             var every = seconds < 0.09 ? (int)Math.Ceiling((0.09 / seconds) - 1e-9) : 1;
             var wanted = Enumerable.Range(0, bar.Meter.Units)
                 .Where(unit => (unit - bar.Meter.GroupStartUnits[bar.Meter.GroupOf(unit)]) % every == 0)
@@ -183,7 +181,7 @@ internal static class BandRules
                 }
             }
 
-            // Every group starts with a note of its own.
+            // Every group starts with its own note.
             foreach (var start in bar.Meter.GroupStartUnits.Where(start => roll.All(note => note.Onset != bar.Meter.Unit * start)))
             {
                 yield return $"bar {bar.Index}: no note of the roll on unit {start}, where a group starts";
@@ -196,7 +194,7 @@ internal static class BandRules
         }
     }
 
-    /// <summary>Pairs of roll notes that follow each other in one run.</summary>
+    /// <summary>Pairs of roll notes that are consecutive in one run.</summary>
     public static IEnumerable<(Sounded A, Sounded B)> RollPairs(Played played)
     {
         Sounded? before = null;
@@ -230,7 +228,7 @@ internal static class BandRules
         var before = Eighth;
         foreach (var bar in played.Form)
         {
-            // In bars shorter than an eighth there is not always room for two marks.
+            // Bars shorter than an eighth do not always have room for two notes.
             var crowded = before < Eighth || bar.Length < Eighth;
             before = bar.Length;
             if (crowded)
@@ -280,7 +278,7 @@ internal static class BandRules
             {
                 var chord = bar.Chords.Last(span => span.Onset <= note.Onset).Symbol;
                 var unit = note.Onset / bar.Meter.Unit;
-                // The step that leads to the next root comes on the last unit that is an eighth before the bar line, whatever starts there.
+                // The step to the next root is on the last unit at least an eighth before the bar line, whatever starts there.
                 var leads = note.Onset > Span.Zero && bar.Length - note.Onset < Eighth + bar.Meter.Unit;
                 var onGroup = unit.IsInteger && bar.Meter.GroupStartUnits.Contains((int)unit.Numerator) && !leads;
                 if (chord.IsNoChord || (onGroup && !chord.Tones.Contains(note.Key) && note.Key % 12 != chord.Bass.PitchClass))
@@ -291,7 +289,7 @@ internal static class BandRules
         }
     }
 
-    /// <summary>Only without ramps, where seconds follow from the bar's tempo.</summary>
+    /// <summary>Only without ramps, so that seconds follow from the bar's tempo.</summary>
     public static IEnumerable<string> BowsEndInSixSeconds(Played played)
     {
         foreach (var sounded in played.Of(Role.Sustain).Where(sounded => !sounded.Bar.IsEnding))
@@ -433,7 +431,7 @@ internal static class BandRules
         var tune = played.Composer.Chart.Sections[0].Tune;
         var sung = lead.Notes.Where(note => note.Role == Role.Tune && note.SpreadMicroseconds == 0).ToArray();
         var pickup = tune?.Notes.Where(note => note.Onset < Span.Zero).ToArray() ?? [];
-        // A pickup longer than the whole section before it leaves nothing of that section's tune.
+        // A pickup longer than the whole section before it replaces that section's tune entirely.
         var sections = played.Composer.Chart.Sections;
         var length = sections[0].Bars.Aggregate(Span.Zero, (sum, bar) => sum + bar.Meter.Length);
         var swallowed = sections.Any(section => section.Tune?.PickupLength >= length);
@@ -455,7 +453,7 @@ internal static class BandRules
 
     public static int RunOf(Played played, Bar bar) => played.Plan.BarAt(bar.Index).Run.Number;
 
-    /// <summary>How long a note sounds, in seconds, through the tempi of the bars that it reaches.</summary>
+    /// <summary>The length of a note in seconds, following the tempi of the bars that it reaches.</summary>
     public static double Seconds(Played played, Sounded sounded)
     {
         var seconds = 0.0;

@@ -11,7 +11,7 @@ using Xunit;
 
 namespace GrooveLab.Music.Tests.Ensemble;
 
-/// <summary>What holds for every bar of every chart: the roles' rules, checked on random charts.</summary>
+/// <summary>The rules of the roles, checked on every bar of random charts.</summary>
 public sealed class BandTests
 {
     private const long Charts = 40;
@@ -54,7 +54,7 @@ public sealed class BandTests
     [Fact]
     public void Hands_AnyChart_NoFingerAndNoStringTwice() => Holds(Gigs.All, BandRules.NoFingerTwice, BandRules.NoStringTwice);
 
-    // A long note under a quick tune can have no chord tone left that is clear of all of it: such notes are rare.
+    // A long note under a fast tune may have no chord tone clear of all its notes: such notes are rare.
     [Fact]
     public void Together_PulseAndRoll_KeepClearOfTheTune()
     {
@@ -109,7 +109,7 @@ public sealed class BandTests
     [Fact]
     public void BarAt_ManyRunsAgainAndAgain_AreTheSameBars()
     {
-        // More runs than a composer remembers, walked forwards and backwards.
+        // More runs than a composer keeps, walked forwards and backwards.
         var chart = Walk("7/8 2+2+3", 2, "Am", "G") with { Times = 20 };
         var played = new Played(chart);
         foreach (var bar in played.Bars.Reverse())
@@ -150,7 +150,7 @@ public sealed class BandTests
             AssertSame(here.Bars[bar], same.Bars[bar]);
         }
 
-        // Not only the human feel differs: the roll picks other strings, too.
+        // Not only the human feel differs: the roll also picks other strings.
         string Roll(ulong seed) => string.Join(' ', new Played(chart, new ComposerOptions { Seed = seed }).Of(Role.Roll).Select(sounded => sounded.Note.String));
         Assert.Equal(20, Enumerable.Range(1, 20).Select(seed => Roll((ulong)seed)).Distinct().Count());
     }
@@ -271,7 +271,7 @@ public sealed class BandTests
     [Fact]
     public void Bass_UndividedThirteenSixteenths_NeverLosesItsDownbeat()
     {
-        // A light last sixteenth would come closer than an eighth to the bar line.
+        // A light last sixteenth would be less than an eighth before the bar line.
         var chart = Walk("13/16", 8, "Am", "G") with { Feel = FeltLevel.Unit };
 
         Assert.Empty(BandRules.BassHasTheWrittenBassOnDownbeats(new Played(chart)));
@@ -334,7 +334,7 @@ public sealed class BandTests
         Assert.True(all > 1000 && of >= 0.95 * all, $"{of} of {all}");
     }
 
-    // Rasch 1979: ensembles differ by 30 to 50 ms; each part stays well inside, the roll least, the sustain most.
+    // Rasch 1979: ensembles differ by 30 to 50 ms; each part stays well within that, the roll has the least, the sustain the most.
     [Fact]
     public void HumanFeel_FourHundredBars_IsBoundedAndHasNoLeaningByPlace()
     {
@@ -410,7 +410,7 @@ public sealed class BandTests
             played.Of(Role.Tune).Skip(1).SkipLast(1).Select(sounded => sounded.From - Position.Zero));
     }
 
-    // Once an error: the roll counted on the whole bar group.
+    // Once a bug: the roll counted on the whole bar group.
     [Fact]
     public void BarAt_LoopThatTurnsBackInsideABarGroup_HasARollThatLands()
     {

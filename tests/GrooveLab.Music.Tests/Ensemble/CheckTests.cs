@@ -12,12 +12,12 @@ using Xunit;
 
 namespace GrooveLab.Music.Tests.Ensemble;
 
-/// <summary>The checks of the band: they hold for what it plays, on any chart, and each fails on a band that does it wrong.</summary>
+/// <summary>The checks of the band: the band passes them on any chart, and each fails on a band with the mistake.</summary>
 public sealed class CheckTests
 {
     private const long Charts = 200;
 
-    /// <summary>What no chart may bring the band to do, however odd.</summary>
+    /// <summary>The checks that must pass on any chart, however odd.</summary>
     private static readonly string[] Absolute =
     [
         "repeated finger or string", "out of reach", "too many notes at once", "stretch", "shortest roll note", "close low intervals", "shared pitches", "clicks off the felt beats",
@@ -50,7 +50,7 @@ public sealed class CheckTests
         ["roll after the final downbeat"] = played => Change(played, note => note.Role == Role.Roll ? note with { Length = note.Length * 3 } : note),
     };
 
-    /// <summary>What <paramref name="check"/> measures is broken on purpose in bars that the band played well.</summary>
+    /// <summary>Breaks on purpose what <paramref name="check"/> measures, in bars that the band played well.</summary>
     [Theory]
     [MemberData(nameof(Spoilt))]
     public void Check_BandThatDoesItWrong_Fails(string check)
@@ -78,7 +78,7 @@ public sealed class CheckTests
             iter: Charts,
             threads: 1);
 
-        // What is a matter of measure may be out of reach of a chart that leaves no room (a bar of one sixteenth, a chord for each unit).
+        // Quantitative limits may be impossible for a chart without room (a bar of one sixteenth, a chord for each unit).
         var often = failed.GroupBy(failure => failure.Check).Select(check => (check.Key, Share: 100.0 * check.Count() / charts, check.First().What));
         Assert.Empty(often.Where(check => check.Share > MostOdd(check.Key)).Select(c => (c.Key, c.Share, c.What[..Math.Min(300, c.What.Length)])));
     }
@@ -99,7 +99,7 @@ public sealed class CheckTests
                 var failed = BandChecks.OfBars(Laid(played)).Where(result => !result.Holds).ToList();
                 odd += failed.Exists(result => result.Name == rubs) ? 1 : 0;
                 Assert.Empty(failed.Where(result => Absolute.Contains(result.Name)).Select(result => $"{result.Name} {result.Value}: {string.Join("; ", result.Places)}; {gig}"));
-                // Everyone who can is in the last chord, and the lead-in goes at the tempo of the piece, not at a hold's.
+                // All parts that can play the last chord do, and the lead-in has the tempo of the piece, not of a hold.
                 var first = played.Plan.BarAt(0);
                 Assert.Equal(first.Tempo, played.Bars[0].Tempi[0].Tempo);
                 Assert.Equal(
@@ -114,7 +114,7 @@ public sealed class CheckTests
             },
             iter: Charts,
             threads: 1);
-        // A tune that moves through a held chord of two tones leaves no room beside it.
+        // A tune that moves through a held chord of two tones leaves no other key free.
         Assert.True(100.0 * odd / Charts <= MostOdd(rubs), $"{odd} of {Charts} rub");
     }
 
@@ -155,7 +155,7 @@ public sealed class CheckTests
         Assert.False(same[0].Holds);
         Assert.False(same[1].Holds);
 
-        // Every pair of bars alike, and unlike the pair before: nothing comes back where a group begins again.
+        // Each pair of bars is alike and differs from the pair before: nothing recurs at the start of a group.
         var paired = played.Bars.Select((bar, i) => bar with
         {
             Notes = [.. first.Notes.Select(note => note.Role == Role.Roll ? note with { Key = note.Key + (i / 2 % 12) } : note)],
@@ -212,14 +212,12 @@ public sealed class CheckTests
         [.. BandChecks.OfBars(Laid(new Played(gig.Chart))).Where(result => !result.Holds)
             .Select(result => (result.Name, $"{result.Name}: {result.Value} {result.Unit}: {string.Join("; ", result.Places)}; {gig}"))];
 
-    // Said inside the sample, so that the seed is told and the chart made small.
+    // Thrown inside the sample, so that the seed is reported and the chart minimized.
     private static void NothingImpossible(List<(string Check, string What)> failed) =>
         Assert.True(!failed.Exists(failure => Absolute.Contains(failure.Check)), string.Join('\n', failed.Select(failure => failure.What)));
 
-    /// <summary>
-    /// Of a hundred random charts, how many may fail a check that is a matter of measure. Most for voicings: a new chord of any quality on every
-    /// unit, two to four voices in two octaves, a tune through the middle.
-    /// </summary>
+    /// <summary>How many of a hundred random charts may fail a quantitative check. Most for voicings: a new chord of any kind on each
+    /// unit, two to four voices in two octaves, a tune through the middle.</summary>
     private static double MostOdd(string check) => check switch
     {
         "voicing leaps" => 45,
@@ -228,7 +226,7 @@ public sealed class CheckTests
         _ => 5,
     };
 
-    // A song of two sections' worth of chords, with a tune: everything that is measured is in it.
+    // A song with chords for two sections and a tune: it contains everything that is measured.
     private static Chart Sung(string meter = "7/8 2+2+3")
     {
         string[] chords = ["Am", "G", "F", "Am", "Dm7", "C/E", "G", "Am"];
@@ -263,7 +261,7 @@ public sealed class CheckTests
     // Every other bar a sixth higher.
     private static NoteEvent Leaps(Bar bar, NoteEvent note) => note.Role == Role.Pulse ? note with { Key = note.Key + (bar.Index % 2 * 9) } : note;
 
-    // Bars some units late: what was on their last ones comes on their first.
+    // Bars some units late: the notes on the last units move to the first.
     private static BandBars Turned(Played played, Func<int, int> units) => Change(played, note => note, (bar, note) => note with
     {
         Onset = new Span((note.Onset + (bar.Meter.Unit * units(Math.Max(0, bar.Index)))).Wholes.Modulo(bar.Meter.Length.Wholes)),

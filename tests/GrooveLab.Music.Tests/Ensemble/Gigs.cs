@@ -12,7 +12,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Tests.Ensemble;
 
-/// <summary>A chart to play through, with words that tell what is in it.</summary>
+/// <summary>A chart to play through, with a description of its content.</summary>
 internal sealed record Gig(Chart Chart, string Text)
 {
     public override string ToString() => Text;
@@ -50,7 +50,8 @@ internal static class Gigs
     /// <summary>Charts that stop: stop-time, breaks, holds, parts that rest, a tune that lays back and marks its consonants.</summary>
     public static readonly Gen<Gig> Stopping = Gen.Select(Steady, Gen.Int[0, 9999].Array[20], (gig, raw) => Stopped(gig, new Dice(raw)));
 
-    /// <summary>Charts that leave the strings hardly a key: bare fifths, a tune on the same two tones, two held voices; some so slow that a unit lasts many seconds.</summary>
+    /// <summary>Charts that leave the strings hardly any key: bare fifths, a tune on the same two tones, two held voices; some so slow
+    /// that a unit lasts many seconds.</summary>
     public static readonly Gen<Gig> Crowded = Gen.Select(Steady, Gen.Int[0, 9999].Array[20], (gig, raw) => Crowd(gig, new Dice(raw)));
 
     private static Gig Crowd(Gig gig, Dice dice)

@@ -6,7 +6,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Tests.Ensemble;
 
-/// <summary>A note on the line of the whole piece.</summary>
+/// <summary>A note on the timeline of the whole piece.</summary>
 internal readonly record struct Sounded(Bar Bar, NoteEvent Note, Position From, Position To);
 
 /// <summary>A chart played from lead-in to ending, bar after bar.</summary>
@@ -37,7 +37,7 @@ internal sealed class Played
 
     public IEnumerable<Sounded> Of(Role role) => Notes.Where(sounded => sounded.Note.Role == role);
 
-    /// <summary>Pairs of notes of different parts that sound at some time together.</summary>
+    /// <summary>Pairs of notes of different parts that overlap in time.</summary>
     public IEnumerable<(Sounded A, Sounded B)> Together(params Role[] roles)
     {
         var active = new List<Sounded>();

@@ -9,7 +9,7 @@ using Xunit;
 
 namespace GrooveLab.Music.Tests.Ensemble;
 
-/// <summary>Breaks, holds and tags. Common practice, no source, except where arithmetic decides.</summary>
+/// <summary>Breaks, holds and tags. Common practice, no source, except for arithmetic.</summary>
 public sealed class StopTests
 {
     private static readonly Role[] Stopping = [Role.Pulse, Role.Roll, Role.Bass, Role.Sustain];
@@ -113,7 +113,7 @@ public sealed class StopTests
         var bars = new Played(chart).Bars;
         Assert.True(bars[^1].IsEnding);
         Assert.Equal(32, bars[^1].Index);
-        // What goes round for ever has no end to tag.
+        // A form that repeats without end has no place for a tag.
         Assert.Equal("a", new BarComposer(chart, new ComposerOptions { Bars = 40 }).BarAt(24).Section);
     }
 
@@ -157,7 +157,7 @@ public sealed class StopTests
         var shifts = plain.Where(note => note.Note.Syllable is not null).Zip(sung, (before, after) => after.From - before.From).ToArray();
         Assert.All(shifts, shift => Assert.True(shift == Span.Zero || shift == half));
         Assert.Contains(half, shifts);
-        // Never on two starts of bar groups running.
+        // Never on two consecutive bar group starts.
         var opens = plain.Where(note => note.Note.Syllable is not null).Zip(shifts).Where(pair => pair.First.Bar.GroupPlace.IsFirst && pair.First.Note.Onset == Span.Zero).Select(pair => pair.Second).ToArray();
         Assert.True(opens.Length > 2);
         Assert.DoesNotContain(opens.Zip(opens.Skip(1)), pair => pair.First > Span.Zero && pair.Second > Span.Zero);
@@ -170,7 +170,7 @@ public sealed class StopTests
     [Fact]
     public void Hold_ShorterThanInTime_LastsAsLongAsInTime()
     {
-        // Three of four quarters at 60 a minute are two groups, less the last: two seconds and no less.
+        // At quarter = 60 the held part, all groups but the last, lasts two seconds without a hold; a shorter hold has no effect.
         var chart = Song("4/4 2+2", section => section with { HoldSeconds = 1 }) with { Tempo = Sheet.Of(1, 4, 60) };
         var bar = new FormPlan(chart).BarAt(3);
         Assert.Equal(new Rational(2, 1), bar.Tempi[0].Tempo.Seconds(bar.HeldFor));
@@ -202,7 +202,7 @@ public sealed class StopTests
 
         var before = new Played(chart with { Sections = [alone, sung] }).Of(Role.Tune).Where(note => note.Bar.Index is >= 0 and < 4).ToArray();
         Assert.Equal((3, Span.Of(1, 2), 69), (before.Single().Bar.Index, before.Single().Note.Onset, before.Single().Note.Key));
-        // The other way round there is no one to play it.
+        // In the opposite case no part can play it.
         Assert.DoesNotContain(new Played(chart with { Sections = [chart.Sections[0], sung with { Playing = [0] }] }).Of(Role.Tune), note => note.Note.Key == 69 && note.Bar.Index == 3);
     }
 
@@ -216,7 +216,7 @@ public sealed class StopTests
         Assert.Contains(tones, note => note.Role == Role.Tune && note.Key == 76);
         // Root, third and fifth of A minor.
         Assert.Equal([0, 4, 9], tones.Select(note => note.Key % 12).Distinct().Order());
-        // Nobody but the clicks: no bars of silence before them.
+        // Only the clicks: no silent bars before them.
         var clicks = new Played(chart with { Parts = [Players.Clicks()] });
         Assert.Equal(Span.Zero, clicks.Bars[0].Notes[0].Onset);
     }
@@ -233,7 +233,7 @@ public sealed class StopTests
     public void Transposed_OutOfReach_TheTuneGoesToTheNearestOctave()
     {
         var chart = Song("5/8 3+2", section => section) with { Parts = [Players.Tune()] };
-        // 76 to 73 on an instrument that ends at 96: up two octaves and a third is out of reach, an octave lower is not.
+        // 76 to 73 on an instrument that ends at 96: up two octaves and a third is out of reach, an octave lower is in reach.
         var moved = chart.Transposed(chart.Key.IntervalUp(22));
         Assert.Equal(-1, ((TuneSettings)moved.Parts[0].Settings).Octaves);
         Assert.True(moved.CanPlayTune(moved.Parts[0]));

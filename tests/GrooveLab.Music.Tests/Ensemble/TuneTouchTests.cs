@@ -10,10 +10,10 @@ using Xunit;
 
 namespace GrooveLab.Music.Tests.Ensemble;
 
-/// <summary>What is written on a tune's notes sounds.</summary>
+/// <summary>The marks on a tune's notes change its sound.</summary>
 public sealed class TuneTouchTests
 {
-    // 240 eighths a minute: an eighth lasts a quarter of a second.
+    // 240 eighths per minute: an eighth lasts a quarter of a second.
     private static readonly Span Eighth = Span.Of(1, 8);
 
     // Common practice, no source.
@@ -89,7 +89,7 @@ public sealed class TuneTouchTests
         Assert.Equal(Eighth * 2, notes[1].Note.Written.Onset);
     }
 
-    // At most a quarter of a second, which is an eighth here; never so late that less than half of the note's room is left.
+    // At most a quarter of a second, which is an eighth here; at least half of the note's time remains.
     [Fact]
     public void Late_TooMuch_IsBounded()
     {

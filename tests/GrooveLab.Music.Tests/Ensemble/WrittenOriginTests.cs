@@ -16,7 +16,7 @@ public sealed class WrittenOriginTests
 {
     private static readonly Gen<Gig> Any = Gen.OneOf(Gigs.All, Gigs.Stopping, Gigs.Crowded);
 
-    // Where bars are cut out, a late note may be written outside and played inside.
+    // In an excerpt of bars, a late note may be written outside and played inside.
     private static readonly Gen<Gig> InTime = Gen.OneOf(Gigs.All, Gigs.Stopping).Select(Gen.Int[0, 1_000_000], (gig, words) =>
         new Gig(LaidBack(Worded(gig.Chart, new Random(words)), LayBack.None), $"{gig.Text}; words {words}"));
 
@@ -281,7 +281,7 @@ public sealed class WrittenOriginTests
         })],
     };
 
-    // Verses with words, melismas and notes without a word; keys of their own; names of their own.
+    // Verses with words, melismas and notes without a word; own keys; own names.
     private static Chart Worded(Chart chart, Random random)
     {
         string[] keys = ["A minor", "Eb", "F# minor", "D dorian", "Gb"];

@@ -75,14 +75,14 @@ public sealed class AccentPlanTests
         Assert.True(At(FeltLevel.Unit, 0) < At(FeltLevel.Group, 0));
         Assert.True(At(FeltLevel.Group, 0) < At(FeltLevel.Bar, 0));
         Assert.True(At(FeltLevel.Bar, 0) < At(FeltLevel.BarGroup, 0));
-        // In two or three the groups speak; in one they step back.
+        // In two or three the groups are accented; in one they recede.
         Assert.True(At(FeltLevel.Group, 2) >= At(FeltLevel.Unit, 2) + 8);
         Assert.True(At(FeltLevel.Bar, 2) < At(FeltLevel.Unit, 2));
         Assert.True(At(FeltLevel.BarGroup, 2) < At(FeltLevel.Bar, 2));
     }
 
-    // Amplitude goes with the square of velocity, so a bar's sum of fourth powers is its energy; damping and a thinner bass are made up for by
-    // at most seven steps more, as was measured.
+    // Amplitude follows the square of velocity, so the sum of fourth powers in a bar is its energy; at most seven more steps compensate
+    // for damping and a thinner bass, as measured.
     [Fact]
     public void EvennessOf_AnyMeter_KeepsTheBarsEnergyUpToWhatDampingTakes() => Meters.All.Sample(meter =>
     {

@@ -10,7 +10,7 @@ namespace GrooveLab.Music.Tests.Feel;
 
 public sealed class LevelFitTests
 {
-    // Worked out from London's and Parncutt's limits of 100 ms, 1.8 s and 6 s.
+    // Computed from London's and Parncutt's limits of 100 ms, 1.8 s and 6 s.
     [Theory]
     [InlineData("5/8 3+2", 200, 1.500)]
     [InlineData("7/8 2+2+3", 240, 1.750)]

@@ -52,7 +52,7 @@ public sealed class PulseSalienceTests
         }
     }
 
-    // Parncutt 1994, p. 455: salience is nearly nothing outside 33 to 300 a minute, and symmetric on a logarithmic axis.
+    // Parncutt 1994, p. 455: salience is almost zero outside 33 to 300 per minute, and symmetric on a logarithmic axis.
     [Fact]
     public void Parncutt_PeriodsAsFarAboveAsBelowSixHundred_AreEquallySalient()
     {
@@ -64,7 +64,7 @@ public sealed class PulseSalienceTests
         }
     }
 
-    // Gotham 2015, Attractor tempos for metrical structures, J. Math. Music 9(1), as an open library's tests quote it.
+    // Gotham 2015, Attractor tempos for metrical structures, J. Math. Music 9(1), as quoted in the tests of an open library.
     [Theory]
     [InlineData(0.06, 0.00386592)]
     [InlineData(6.0, 0.00386592)]

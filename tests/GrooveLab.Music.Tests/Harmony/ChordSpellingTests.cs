@@ -9,8 +9,8 @@ namespace GrooveLab.Music.Tests.Harmony;
 /// <summary>Chord spellings and frequencies against the npm package tonal 6.4.0 (MIT), an independent library.</summary>
 public class ChordSpellingTests
 {
-    // As musicians write it; as tonal 6.4.0 wants it written; the notes that Chord.get(...).notes of tonal 6.4.0 gave under Node 20 (slash
-    // chords begin with the bass).
+    // As musicians write it; as tonal 6.4.0 needs it; the notes from Chord.get(...).notes of tonal 6.4.0 under Node 20 (slash chords
+    // begin with the bass).
     public static TheoryData<string, string, string> TonalTable => new()
     {
         { "Am7", "Am7", "A C E G" },
@@ -95,7 +95,7 @@ public class ChordSpellingTests
         { "Cm6", "Cm6", "C Eb G A" },
     };
 
-    // Ways of writing that tonal and GrooveLab share. Left out, where they differ: 7b13 (tonal drops the fifth, although it keeps it in
+    // Notations that tonal and GrooveLab share. Excluded because they differ: 7b13 (tonal drops the fifth, although it keeps it in
     // 7#9b13), m7#5 (tonal spells a minor sixth), a lone triangle (tonal: major seventh; here the triad).
     private static readonly string[] SharedSuffixes =
     [

@@ -53,7 +53,7 @@ public class KeyTests
     [Theory]
     [InlineData("H major", "A to G")]
     [InlineData("c minor", "capital")]
-    [InlineData("C blues", "no mode")]
+    [InlineData("C blues", "not a mode")]
     [InlineData("G# major", "write Ab major")]
     [InlineData("Fb locrian", "write E locrian")]
     [InlineData("", "A to G")]

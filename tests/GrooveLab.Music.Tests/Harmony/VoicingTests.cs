@@ -124,7 +124,7 @@ public class VoicingTests
     }
 
     [Theory]
-    // Open-position guitar chords that every player knows (common practice); the low-interval rule is off, since G has a low third.
+    // Well-known open-position guitar chords (common practice); the low-interval rule is off, since G has a low third.
     [InlineData("C", "2:3 3:2 4:0 5:1 6:0")]
     [InlineData("Am", "2:0 3:2 4:2 5:1 6:0")]
     [InlineData("E", "1:0 2:2 3:2 4:1 5:0 6:0")]
@@ -169,7 +169,7 @@ public class VoicingTests
             },
             iter: 200);
 
-    // What a voicing must hold, said anew for the test: needs in order, as many as there are voices.
+    // The required tones of a voicing, computed again for the test: needs in order, one per voice.
     private static bool IsVoicing(ChordSymbol chord, IReadOnlyList<int> notes, bool rootOptional)
     {
         var tones = chord.Tones;
@@ -197,7 +197,7 @@ public class VoicingTests
             .SelectMany(i => Subsets(pitches, count - 1, i + 1).Select(rest => (int[])[pitches[i], .. rest]));
     }
 
-    // Every way to lead each note of the larger side to one of the smaller with all of the smaller used.
+    // All ways to lead each note of the larger side to one of the smaller, using all of the smaller.
     private static IEnumerable<Movement> Assignments(int[] from, int[] to)
     {
         var (many, few) = from.Length >= to.Length ? (from, to) : (to, from);
@@ -224,7 +224,7 @@ public class VoicingTests
 
     private static IEnumerable<string> BruteFingerings(int[] tuning, int frets, ChordSymbol chord, int stretch, int minVoices, int maxVoices)
     {
-        // A counter with one digit a string: 0 is muted, n is fret n - 1.
+        // A counter with one digit per string: 0 is muted, n is fret n - 1.
         var ways = (long)Math.Pow(frets + 2, tuning.Length);
         var notes = new List<StringNote>();
         for (long way = 0; way < ways; way++)

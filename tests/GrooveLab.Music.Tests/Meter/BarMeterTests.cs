@@ -124,7 +124,7 @@ public sealed class BarMeterTests
     public void WeightAt_DivisiveMeters_AreThoseOfLonguetHigginsAndLee(string meter, int grid, int[] weights) =>
         AssertWeights(meter, grid, weights);
 
-    // The project's own rule, nothing published: each group a subtree of its own.
+    // The project's own, unpublished rule: each group has its own subtree.
     [Theory]
     [InlineData("5/8 3+2", 8, new[] { 0, -2, -2, -1, -2 })]
     [InlineData("5/8 2+3", 16, new[] { 0, -3, -2, -3, -1, -3, -2, -3, -2, -3 })]
@@ -204,7 +204,7 @@ public sealed class BarMeterTests
             Assert.Equal(group, meter.GroupOf(unit));
             var starts = meter.GroupStartUnits[group] == unit;
             var depth = meter.UnitDepths[unit];
-            // The first unit of a group is at some level of groups, any other below them all.
+            // The first unit of a group is at a group level, any other below all of them.
             Assert.Equal(starts, depth <= meter.Grouping.Depth);
             Assert.True(unit == 0 || depth >= 1);
             Assert.Equal(-depth, meter.WeightAt(meter.Unit * unit));

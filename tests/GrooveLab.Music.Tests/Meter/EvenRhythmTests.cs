@@ -6,7 +6,7 @@ namespace GrooveLab.Music.Tests.Meter;
 public sealed class EvenRhythmTests
 {
     // Toussaint 2005, The Euclidean algorithm generates traditional musical rhythms, BRIDGES 2005, 47-56. E(5,16) is printed there with
-    // a pulse too many in its row of boxes; its intervals are used. Rotations differ between procedures, so necklaces are compared.
+    // an extra pulse in its row of boxes; its intervals are used. Rotations differ between procedures, so necklaces are compared.
     public static readonly TheoryData<int, int, int[]> Toussaint = new()
     {
         { 2, 3, [2, 1] },
@@ -71,7 +71,7 @@ public sealed class EvenRhythmTests
     public void IsMaximallyEven_BeatPatterns_TellsEvenFromUneven(bool even, int[] intervals) =>
         Assert.Equal(even, EvenRhythm.IsMaximallyEven(intervals));
 
-    // Clough and Douthett 1991, Maximally even sets: for every number of onsets and pulses there is one such set up to rotation.
+    // Clough and Douthett 1991, Maximally even sets: for every number of onsets and pulses exactly one such set exists up to rotation.
     [Fact]
     public void IsMaximallyEven_EveryRhythmUpToTwelvePulses_HoldsForOneNecklaceOnly()
     {

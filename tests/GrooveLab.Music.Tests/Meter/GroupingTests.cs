@@ -60,7 +60,7 @@ public sealed class GroupingTests
         Assert.Throws<ArgumentOutOfRangeException>(() => Grouping.Undivided(0));
     }
 
-    // What a bare time signature is taken to mean. Common practice, no source.
+    // The usual grouping of a bare time signature. Common practice, no source.
     [Theory]
     [InlineData(2, 4, "none")]
     [InlineData(3, 4, "none")]

@@ -6,7 +6,7 @@ namespace GrooveLab.Music.Tests.Meter;
 /// <summary>Meters to try: every size, flat, nested and undivided.</summary>
 internal static class Meters
 {
-    /// <summary>Trees of groups of so many units in all, at most so deep below the root.</summary>
+    /// <summary>Trees of groups with a given number of units and maximum depth below the root.</summary>
     public static Gen<GroupNode> Trees(int units, int deepest) =>
         units < 2 || deepest == 0
             ? Gen.Const(new GroupNode(units, []))

@@ -4,29 +4,28 @@ using System.Xml.Linq;
 
 namespace GrooveLab.Music.Tests.Notation;
 
-/// <summary>
-/// Lists what a MusicXML score says, line by line, without the model, its reader or its writer: it only walks the file. Two files say the same
-/// when their lists are equal. What is not named in <see cref="Outside"/> is listed, known or not, so that nothing is lost unseen.
-/// </summary>
+/// <summary>Lists the content of a MusicXML score, line by line, without the model, its reader or its writer: it only walks the file. Two
+/// files have the same content when their lists are equal. Everything not named in <see cref="Outside"/> is listed, known or not, so that
+/// no loss goes unnoticed.</summary>
 internal sealed class MusicXmlFacts
 {
-    /// <summary>What the model leaves out on purpose: elements.</summary>
+    /// <summary>Elements that the model excludes on purpose.</summary>
     public static readonly HashSet<string> OutsideElements = new(StringComparer.Ordinal)
     {
         // Page, systems, fonts and texts on the page.
         "defaults", "print", "credit", "part-name-display", "part-abbreviation-display", "measure-numbering",
         // Clefs, stems, beams and how staves are drawn together.
         "clef", "stem", "beam", "part-group", "part-symbol", "instruments", "concert-score",
-        // How it was encoded, where else it is found, remarks of editors.
+        // Encoding, links, editorial remarks.
         "encoding", "miscellaneous", "link", "bookmark", "part-link", "opus", "group", "footnote", "level", "grouping",
-        // Which device or program plays it, and what listens.
+        // Playback devices, programs and listening.
         "midi-device", "midi-channel", "midi-name", "midi-bank", "volume", "pan", "elevation", "instrument-change", "play", "player", "listen",
         "listening", "instrument-abbreviation", "solo", "ensemble", "virtual-instrument",
         // The sign between a chord and its bass.
         "bass-separator",
     };
 
-    /// <summary>What the model leaves out on purpose: attributes.</summary>
+    /// <summary>Attributes that the model excludes on purpose.</summary>
     public static readonly HashSet<string> OutsideAttributes = new(StringComparer.Ordinal)
     {
         // Place, size, font and color.
@@ -35,7 +34,7 @@ internal sealed class MusicXmlFacts
         "dir", "{http://www.w3.org/XML/1998/namespace}lang", "{http://www.w3.org/XML/1998/namespace}space", "enclosure", "bezier-x", "bezier-y",
         "bezier-x2", "bezier-y2", "bezier-offset", "bezier-offset2", "dash-length", "space-length", "width", "height", "size", "end-length",
         "text-x", "text-y", "spread", "print-spacing", "print-dot", "print-lyric", "print-leger", "winged", "separator", "location-of-sign",
-        // In which system of a page a sign is repeated, and which element a name belongs to.
+        // The system of a page in which a sign is repeated, and the element to which a name belongs.
         "system", "directive", "id-of-element",
         // What a recording did with a note, and positions in a device's own ticks.
         "attack", "release", "dynamics-of-note", "end-dynamics", "divisions",
@@ -100,7 +99,7 @@ internal sealed class MusicXmlFacts
         || (attribute.Name == "dynamics" && attribute.Parent!.Name.LocalName == "note")
         || (attribute.Name == "pizzicato" && attribute.Parent!.Name.LocalName == "note");
 
-    /// <summary>An element as one line: its name, attributes and content, without what is outside.</summary>
+    /// <summary>An element as one line: its name, attributes and content, without excluded items.</summary>
     private static string Line(XElement element)
     {
         var attributes = element.Attributes().Where(one => !IsOutside(one)).Select(one => $" {one.Name.LocalName}={Plain(one.Value)}").Order(StringComparer.Ordinal);
@@ -109,7 +108,7 @@ internal sealed class MusicXmlFacts
         return $"<{Name(element)}{string.Concat(attributes)}>{content}";
     }
 
-    // A decimal and a list of numbers are written in many ways.
+    // Decimals and lists of numbers have several notations.
     private static string Plain(string text) =>
         text.Contains(',') ? text.Replace(", ", ",") :
         text.Contains('.') && decimal.TryParse(text, NumberStyles.Float, CultureInfo.InvariantCulture, out _) ? Fraction.Of(text).ToString() : text;
@@ -151,7 +150,7 @@ internal sealed class MusicXmlFacts
         {
             var line = Line(element);
 
-            // Only the program and the percussion key are kept; an instrument of neither says nothing.
+            // Only the program and the percussion key are kept; an instrument with neither is skipped.
             if (Name(element) != "midi-instrument" || element.Elements().Any(one => !OutsideElements.Contains(Name(one))))
             {
                 _facts.Add($"part {Attribute(part, "id")} {line}");
@@ -237,7 +236,7 @@ internal sealed class MusicXmlFacts
         return divisions;
     }
 
-    // Print-related attributes of a chord's elements, and a lying arrangement, are drawing.
+    // Print-related attributes of a chord's elements, and a horizontal arrangement, are layout.
     private static XElement WithoutDefault(XElement harmony)
     {
         foreach (var attribute in harmony.DescendantsAndSelf().Attributes().ToList())
@@ -372,7 +371,7 @@ internal sealed class MusicXmlFacts
             + $"passes={Attribute(note, "time-only")?.Replace(" ", "")} instrument={string.Join(',', note.Elements("instrument").Select(one => Attribute(one, "id")))}");
         if (note.Element("time-modification") is { } modification)
         {
-            // Without its own, the value that is counted in is the note's.
+            // Without its own value, it counts in the note's value.
             var normal = modification.Element("normal-type")?.Value ?? type;
             var normalDots = modification.Element("normal-type") is null ? dots : modification.Elements("normal-dot").Count();
             _facts.Add($"{name} modified {modification.Element("actual-notes")!.Value.Trim()}:{modification.Element("normal-notes")!.Value.Trim()} of {normal} {normalDots}");

@@ -4,7 +4,7 @@ using System.Xml.Linq;
 
 namespace GrooveLab.Music.Tests.Notation;
 
-/// <summary>Opens MusicXML files, plain and compressed: no document type is read, nothing outside the file either.</summary>
+/// <summary>Opens MusicXML files, plain and compressed: reads no document type and nothing outside the file.</summary>
 internal static class MusicXmlFile
 {
     private static readonly XmlReaderSettings Settings = new() { DtdProcessing = DtdProcessing.Ignore, XmlResolver = null };

@@ -5,19 +5,19 @@ using Xunit;
 
 namespace GrooveLab.Music.Tests.Notation;
 
-/// <summary>The comparison of scores sees every change: what it would not see, the round trips would not prove.</summary>
+/// <summary>The comparison of scores detects every change; otherwise the round trips would prove nothing.</summary>
 public sealed class MusicXmlMutationTests
 {
-    // What may be changed or left out without saying anything else, each with its reason.
+    // Changes and omissions without a change of meaning, each with its reason.
     private static readonly HashSet<string> SaysNothingElse = new(StringComparer.Ordinal)
     {
-        // Time in which nothing is written belongs to no voice or staff that could be heard or seen.
+        // Unwritten time belongs to no audible or visible voice or staff.
         "remove forward/voice", "change forward/voice", "remove forward/staff", "change forward/staff",
-        // It is the note's own value where none is said.
+        // Default: the note's own value.
         "remove normal-type",
-        // Right is where a bar line stands when nothing is said.
+        // Default: the right bar line.
         "remove barline@location",
-        // The edition of the format, not of the music.
+        // The version of the format, not of the music.
         "change score-partwise@version", "remove score-partwise@version",
     };
 
@@ -105,7 +105,7 @@ public sealed class MusicXmlMutationTests
         }
         catch (Exception found) when (found is FormatException or NullReferenceException or DivideByZeroException)
         {
-            // A score that cannot even be walked does not say the same.
+            // A score that cannot be walked has different content.
             return false;
         }
     }

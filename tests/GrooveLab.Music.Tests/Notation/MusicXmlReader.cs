@@ -7,10 +7,10 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Tests.Notation;
 
-/// <summary>Fills the model from a MusicXML score (partwise), for the tests: whatever the file says, taken as it stands.</summary>
+/// <summary>Fills the model from a MusicXML score (partwise), for the tests: takes the file's content unchanged.</summary>
 internal sealed class MusicXmlReader
 {
-    // Where and how something is drawn: none of the model's business.
+    // Position and style of drawing: not in the model.
     private static readonly HashSet<string> Drawing = new(StringComparer.Ordinal)
     {
         "default-x", "default-y", "relative-x", "relative-y", "font-family", "font-style", "font-size", "font-weight", "color", "placement",
@@ -76,7 +76,7 @@ internal sealed class MusicXmlReader
         }
     }
 
-    /// <summary>Any mark: its name is its kind, its start or stop its edge, and what else it says its details.</summary>
+    /// <summary>Any mark: its name is its kind, its start or stop its edge, and the rest its details.</summary>
     private static Mark MarkOf(XElement element, MarkKind? kind = null)
     {
         var type = Attribute(element, "type");
@@ -189,7 +189,7 @@ internal sealed class MusicXmlReader
         };
     }
 
-    // What several parts print alike is one mark of the grid.
+    // A mark printed equally in several parts is one mark of the grid.
     private void Add(int measure, MeasureMark mark, string part, int? staff, string? voice, bool atEnd = false)
     {
         while (_marks.Count <= measure)
@@ -298,7 +298,7 @@ internal sealed class MusicXmlReader
             };
         }
 
-        // A grace note that nothing follows in its measure ends the note before it.
+        // A grace note at the end of its measure ends the note before it.
         private static VoiceEvent AfterGrace(List<VoiceEvent> events, VoiceEvent one, int i)
         {
             if (one is NotesEvent { Grace: { } grace } notes
@@ -373,7 +373,7 @@ internal sealed class MusicXmlReader
             _cursor = _lastOnset + made.Length;
         }
 
-        // Where notes of a voice overlap, the later ones make a second row of the same name.
+        // If notes of a voice overlap, the later ones go into a second voice of the same name.
         private Lane LaneFor(string voice)
         {
             var lane = _lanes.Find(lane => lane.Voice == voice && lane.End <= _cursor);
@@ -751,7 +751,7 @@ internal sealed class MusicXmlReader
             }
         }
 
-        /// <summary>What a sound says; the signs that were joined to it come back.</summary>
+        /// <summary>The content of a sound element; returns the signs that were joined to it.</summary>
         private List<XElement> ReadSound(XElement? sound, Span at, XElement? direction, TempoSign? sign, List<XElement> signs)
         {
             var joined = new List<XElement>();
@@ -934,7 +934,7 @@ internal sealed class MusicXmlReader
         }
     }
 
-    /// <summary>Finds which notes stand in which tuplets. A tuplet inside another has its own share of the ratio that the notes state.</summary>
+    /// <summary>Finds the tuplets of each note. A nested tuplet has its own share of the ratio stated by the notes.</summary>
     private sealed class TupletFinder(XElement part)
     {
         private readonly Dictionary<XElement, Tuplet[]> _found = [];
@@ -942,7 +942,7 @@ internal sealed class MusicXmlReader
 
         private sealed class Open(string? number, XElement sign, int depth, bool onGrace)
         {
-            // Grace notes inside a tuplet of full notes are no part of it.
+            // Grace notes inside a tuplet of full notes do not belong to it.
             public bool OnGrace { get; } = onGrace;
 
             public string? Number { get; } = number;
@@ -1037,7 +1037,7 @@ internal sealed class MusicXmlReader
                 var stated = step.Ratio is { } ratio ? new Rational(ratio.Normal, ratio.Actual) : Rational.One;
                 if (product != stated)
                 {
-                    // A ratio without a sign, as of a tremolo; neighbours with the same one share it.
+                    // A ratio without a sign, as of a tremolo; adjacent notes with the same ratio share it.
                     var own = stated / product;
                     var (actual, normal) = tuplets.Count == 0 ? step.Ratio!.Value : ((int)own.Denominator, (int)own.Numerator);
                     bare = bare is not null && bare.Actual == actual && bare.Normal == normal ? bare : new Tuplet(++_id, actual, normal) { IsDrawn = false };

@@ -24,7 +24,7 @@ public sealed class MusicXmlRoundTripTests
         Assert.True(files >= 15, $"only {files} scores");
     }
 
-    // What ties join is as long as its heads together, in every score.
+    // In every score a tied note is as long as all its heads together.
     [Fact]
     public void OfPart_EveryScoreOfTheCollections_HoldsEveryNoteOnce()
     {
@@ -77,7 +77,7 @@ public sealed class MusicXmlRoundTripTests
         }
     }
 
-    // Source: the MusicXML 4.0 schema. What it names is read and written somewhere here, or is named as left out.
+    // Source: the MusicXML 4.0 schema. Everything in it is read and written here, or listed as excluded.
     [Fact]
     public void Facts_EveryElementOfTheSchema_IsInAScoreOfOursOrNamedAsOutside()
     {

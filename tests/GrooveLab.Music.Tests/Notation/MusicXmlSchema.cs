@@ -8,7 +8,7 @@ namespace GrooveLab.Music.Tests.Notation;
 /// <summary>The MusicXML 4.0 schema, for checking scores against it.</summary>
 internal static class MusicXmlSchema
 {
-    /// <summary>Elements that occur only inside what is left out, or that the other arrangement (timewise) and linked files have.</summary>
+    /// <summary>Elements only used inside excluded ones, in timewise scores or in linked files.</summary>
     public static readonly HashSet<string> InsideOutside = new(StringComparer.Ordinal)
     {
         "score-timewise", "encoder", "encoding-date", "encoding-description", "software", "supports", "miscellaneous-field",

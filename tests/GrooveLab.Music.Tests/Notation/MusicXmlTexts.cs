@@ -2,17 +2,17 @@ using System.Xml.Linq;
 
 namespace GrooveLab.Music.Tests.Notation;
 
-/// <summary>Small scores of our own, for what the collections lack.</summary>
+/// <summary>Our own small scores, for what the collections lack.</summary>
 internal static class MusicXmlTexts
 {
-    /// <summary>A score of one part from the content of its measures; the first says how many divisions a quarter has.</summary>
+    /// <summary>A score of one part from the content of its measures; the first sets the divisions per quarter.</summary>
     public static XDocument Score(int divisions, params string[] measures) => MusicXmlFile.Parse(
         "<score-partwise version=\"4.0\"><part-list><score-part id=\"P1\"><part-name>Voice</part-name></score-part></part-list><part id=\"P1\">"
         + string.Concat(measures.Select((measure, index) =>
             $"<measure number=\"{index + 1}\">{(index == 0 ? $"<attributes><divisions>{divisions}</divisions></attributes>" : "")}{measure}</measure>"))
         + "</part></score-partwise>");
 
-    /// <summary>A note: "C5 4 quarter" with what else it has.</summary>
+    /// <summary>A note: "C5 4 quarter" with its other elements.</summary>
     public static string Note(string pitch, int duration, string type, string rest = "", string before = "", string between = "") =>
         $"<note>{before}<pitch><step>{pitch[0]}</step>{(pitch.Length > 2 ? $"<alter>{pitch[1..^1]}</alter>" : "")}<octave>{pitch[^1]}</octave></pitch>"
         + $"<duration>{duration}</duration>{between}<voice>1</voice><type>{type}</type>{rest}</note>";
@@ -29,7 +29,7 @@ internal static class MusicXmlTexts
         + Note("B4", 60, "half", Modified(2, 1))
         + Note("C5", 60, "half", Modified(2, 1)));
 
-    /// <summary>Every mark that the schema has on notes, and every rare way to write a value, a pitch, a tie, a word.</summary>
+    /// <summary>All marks of the schema on notes, and all rare notations of values, pitches, ties and words.</summary>
     public static XDocument EveryMarkOnNotes => MusicXmlFile.Parse(
         """
         <score-partwise version="4.0">
@@ -171,7 +171,7 @@ internal static class MusicXmlTexts
         </score-partwise>
         """);
 
-    /// <summary>Every sign that the schema has beside the notes.</summary>
+    /// <summary>All signs of the schema besides the notes.</summary>
     public static XDocument EverySignBeside => MusicXmlFile.Parse(
         """
         <score-partwise version="4.0">

@@ -3,7 +3,7 @@ using GrooveLab.Music.Notation;
 
 namespace GrooveLab.Music.Tests.Notation;
 
-/// <summary>MusicXML's words for the model's enumerations, both ways, for the tests' reader and writer.</summary>
+/// <summary>MusicXML's terms for the model's enumerations, in both directions, for the tests' reader and writer.</summary>
 internal static class MusicXmlWords
 {
     private static readonly (string Word, NoteBase Base)[] Types =

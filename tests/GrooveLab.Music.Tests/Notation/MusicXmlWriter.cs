@@ -6,7 +6,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Tests.Notation;
 
-/// <summary>Writes the model as MusicXML 4.0 (partwise), for the tests: everything it holds, in no particular layout.</summary>
+/// <summary>Writes the model as MusicXML 4.0 (partwise), for the tests: all its content, in no particular layout.</summary>
 internal sealed class MusicXmlWriter
 {
     private readonly WrittenMusic _music;
@@ -17,7 +17,7 @@ internal sealed class MusicXmlWriter
 
     private static string Text(int number) => number.ToString(CultureInfo.InvariantCulture);
 
-    // A decimal number where it has one; every number of a score file does.
+    // A decimal number if possible; all numbers of a score file are decimal.
     private static string Text(Rational number) => number.IsInteger
         ? number.ToString()
         : ((decimal)number.Numerator / number.Denominator).ToString("0.################", CultureInfo.InvariantCulture);
@@ -173,7 +173,7 @@ internal sealed class MusicXmlWriter
             var length = music.LengthOf(index) ?? Span.Zero;
             foreach (var (at, signs) in placed.Where(one => one.Signs.Count > 0))
             {
-                // Outside its measure a sign stands by an offset only.
+                // A sign outside its measure needs an offset.
                 var stands = Span.Max(Span.Zero, Span.Min(at, length));
                 element.Add(Move(cursor, stands));
                 cursor = stands;

@@ -9,7 +9,7 @@ internal static class Scores
 {
     public static readonly WrittenMeter FourFour = new(new MeterPair([4], 4));
 
-    /// <summary>A note: "C4 1/4"; a tie to the next with "~" behind it, one from the note before with "~" in front.</summary>
+    /// <summary>A note: "C4 1/4"; "~" after it ties it to the next, "~" before it to the previous note.</summary>
     public static NotesEvent Note(string text)
     {
         var words = text.Split(' ');
@@ -43,10 +43,8 @@ internal static class Scores
 
     public static Measure Measure(int number, params MeasureMark[] marks) => new(number.ToString()) { Marks = [.. marks] };
 
-    /// <summary>
-    /// Measures from signs, one text each: "|:" and ":|" repeats, ":|x3", "[1,2" and "]" endings, "segno", "coda", "tocoda", "dc", "ds", "fine";
-    /// "tocoda=a" names it, "dc@2" holds in that pass.
-    /// </summary>
+    /// <summary>Measures from signs, one text each: "|:" and ":|" repeats, ":|x3", "[1,2" and "]" endings, "segno", "coda", "tocoda",
+    /// "dc", "ds", "fine"; "tocoda=a" names it, "dc@2" applies in that pass.</summary>
     public static IReadOnlyList<Measure> Signs(params string[] measures) => [.. measures.Select((text, index) => Measure(index + 1, [.. Read(text)]))];
 
     private static IEnumerable<MeasureMark> Read(string text)

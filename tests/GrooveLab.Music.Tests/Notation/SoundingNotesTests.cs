@@ -88,7 +88,7 @@ public sealed class SoundingNotesTests
         Assert.Equal("1/2+1/2 E4", Text(SoundingNotes.OfPart(music, 0, [new PlayedMeasure(0, 2, 2)])));
     }
 
-    // Dividing any event at any place changes nothing that sounds.
+    // Splitting any event at any place does not change the sound.
     [Fact]
     public void OfPart_AnyEventDividedAtAnyPlace_SoundsTheSame()
     {

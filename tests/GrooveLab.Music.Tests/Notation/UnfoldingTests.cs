@@ -72,7 +72,7 @@ public sealed class UnfoldingTests
         Assert.Equal([0, 1, 2, 3, 1, 2, 3], Unfolding.Order(measures).Select(played => played.Measure));
     }
 
-    // Whatever the signs, the work is bounded and what comes out is either an order of measures that exist or a named contradiction.
+    // For any signs, the work is bounded and the result is an order of existing measures or a named contradiction.
     [Fact]
     public void Order_AnySigns_EndsWithinItsBound()
     {
@@ -95,7 +95,7 @@ public sealed class UnfoldingTests
             iter: 20_000);
     }
 
-    // Every measure outside of endings sounds at least once where nothing jumps.
+    // Without jumps, every measure outside endings sounds at least once.
     [Fact]
     public void Order_RepeatsOnly_LeavesNoMeasureOut()
     {

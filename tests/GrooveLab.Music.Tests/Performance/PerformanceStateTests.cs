@@ -8,7 +8,7 @@ namespace GrooveLab.Music.Tests.Performance;
 
 public sealed class PerformanceStateTests
 {
-    // Once the tempo of the hold itself, because a bar of one unit has no other.
+    // Once a bug: the tempo of the hold itself, because a bar of one unit has no other.
     [Fact]
     public void TempoIn_HeldBarOfOneUnit_IsTheTempoThatItWouldHaveWithoutTheHold()
     {

@@ -64,8 +64,8 @@ public sealed class TapTempoTests
         Assert.Equal(4, TapTempo.NewestRow(taps[..4]).Count);
     }
 
-    // Wing and Kristofferson (1973): I = C + M' - M. Standard deviations of 15 ms (clock) and 8 ms (motor), as in the worked figures that
-    // were checked by simulation: variance of intervals 353, lag one -0.1813.
+    // Wing and Kristofferson (1973): I = C + M' - M. Standard deviations of 15 ms (clock) and 8 ms (motor), as in figures checked by
+    // simulation: variance of intervals 353, lag one -0.1813.
     [Theory]
     [InlineData(4)]
     [InlineData(8)]
@@ -101,11 +101,11 @@ public sealed class TapTempoTests
         Assert.Equal(-64e-6, lag / Rows, 353e-6 * 0.05);
         var predicted = TapTempo.PredictedError(intervals, Clock, Motor);
 
-        // Four standard errors of a mean and of a standard deviation over so many rows.
+        // Four standard errors of a mean and of a standard deviation over that many series.
         Assert.Equal(0, sum / Rows, 4 * predicted / Math.Sqrt(Rows));
         Assert.Equal(predicted, Math.Sqrt(squares / Rows), 4 * predicted / Math.Sqrt(2.0 * Rows));
 
-        // And it is better than dividing first to last, as the model says it must be.
+        // It is also better than dividing first to last, as the model predicts.
         var endToEnd = Math.Sqrt((Clock * Clock / intervals) + (2 * Motor * Motor / (intervals * (double)intervals)));
         Assert.InRange(predicted, 0, endToEnd);
     }

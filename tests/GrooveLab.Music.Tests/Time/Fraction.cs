@@ -4,7 +4,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Tests.Time;
 
-/// <summary>A fraction without limits, written apart from the program's own, to judge it by.</summary>
+/// <summary>An unlimited fraction, written independently of the program's own, to check it.</summary>
 internal readonly record struct Fraction
 {
     public Fraction(BigInteger above, BigInteger below)
@@ -44,7 +44,7 @@ internal readonly record struct Fraction
     public bool Is(Rational value) => Above == value.Numerator && Below == value.Denominator;
 }
 
-/// <summary>Fractions to try: many small ones as in music, some huge ones, some at the very edge.</summary>
+/// <summary>Fractions to try: many small ones as in music, some huge ones, some at the limits.</summary>
 internal static class Rationals
 {
     private static readonly Gen<long> Edges = Gen.OneOf(

@@ -25,7 +25,7 @@ public sealed class FrameClockTests
     [Fact]
     public void FrameAt_ExactlyBetweenTwoFrames_TakesTheLater()
     {
-        // A whole note lasts 60 s at one a minute, so 1/120 of it is half a second: 4000.5 frames at 8001 Hz.
+        // A whole note lasts 60 s at one per minute, so 1/120 of it is half a second: 4000.5 frames at 8001 Hz.
         var clock = new FrameClock(Position.Zero, 0, new Tempo(1), 8001);
 
         Assert.Equal(4001, clock.FrameAt(new Position(new Rational(1, 120))));
@@ -43,7 +43,7 @@ public sealed class FrameClockTests
             place += Span.Of(7, 8);
         }
 
-        // Summing rounded bar lengths would have gone astray by far more than a frame.
+        // Summing rounded bar lengths would have an error far above a frame.
         var summed = 9600 + (10_000 * (clock.FrameAt(new Position(new Rational(7, 8))) - 9600));
         Assert.True(Math.Abs(summed - clock.FrameAt(new Position(new Rational(70_000, 8)))) > 100);
     }
@@ -63,7 +63,7 @@ public sealed class FrameClockTests
             var found = new List<long>();
             for (var i = 0; start <= frames[^1]; i++)
             {
-                // The last window is stretched so that few windows reach far.
+                // The last window is stretched so that a few windows cover a long time.
                 var end = i < windows.Length ? start + windows[i] : Math.Max(start + 1, frames[^1] + 1);
                 found.AddRange(frames.Where(frame => frame >= start && frame < end));
                 start = end;

@@ -6,7 +6,7 @@ using Xunit;
 
 namespace GrooveLab.Music.Tests.Time;
 
-/// <summary>The fraction under everything, against fractions of unlimited integers.</summary>
+/// <summary>The exact fraction, against fractions of unlimited integers.</summary>
 public sealed class RationalTests
 {
     private const long Iterations = 20_000;

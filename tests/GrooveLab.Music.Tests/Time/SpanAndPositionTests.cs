@@ -4,10 +4,8 @@ using Xunit;
 
 namespace GrooveLab.Music.Tests.Time;
 
-/// <summary>
-/// Lengths and places: only the operators that make sense exist. The sum of two places does not compile, which no test that compiles
-/// can show.
-/// </summary>
+/// <summary>Lengths and places: only meaningful operators exist. The sum of two places does not compile, which no compiled test can
+/// show.</summary>
 public sealed class SpanAndPositionTests
 {
     private static readonly Gen<Span> Spans = Rationals.Musical.Select(wholes => new Span(wholes));

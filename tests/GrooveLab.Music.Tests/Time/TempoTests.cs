@@ -19,7 +19,7 @@ public sealed class TempoTests
         Assert.Equal(new Rational(1, 5), tempo.Seconds(Eighth));
     }
 
-    // Bar lengths worked out from units a minute; arithmetic.
+    // Bar lengths computed from units per minute; arithmetic.
     [Theory]
     [InlineData(5, 8, 200, 3, 2)]
     [InlineData(7, 8, 240, 7, 4)]

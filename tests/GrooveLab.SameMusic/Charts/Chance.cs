@@ -1,9 +1,7 @@
 namespace GrooveLab.SameMusic.Charts;
 
-/// <summary>
-/// A small generator of random numbers (SplitMix64, Steele, Lea and Flood 2014): the same seed gives the same numbers on every runtime, so
-/// that a chart can be named by its number.
-/// </summary>
+/// <summary>A small random number generator (SplitMix64, Steele, Lea and Flood 2014): the same random seed gives the same numbers on
+/// every runtime, so that a number identifies a chart.</summary>
 internal sealed class Chance(ulong seed)
 {
     private ulong _state = seed;
@@ -11,7 +9,7 @@ internal sealed class Chance(ulong seed)
     /// <summary>A whole number from <paramref name="from"/> to <paramref name="to"/>, both included.</summary>
     public int Whole(int from, int to) => from + (int)(Next() % (ulong)(to - from + 1));
 
-    /// <summary>True in so many cases of a hundred.</summary>
+    /// <summary>True with a probability in percent.</summary>
     public bool Percent(int percent) => Whole(1, 100) <= percent;
 
     /// <summary>One of the items.</summary>

@@ -1,6 +1,6 @@
 namespace GrooveLab.SameMusic.Charts;
 
-/// <summary>What a random chart may contain; each must occur, or the charts show too little.</summary>
+/// <summary>The features of random charts; each must occur, or the charts test too little.</summary>
 internal enum ChartFeature
 {
     Pickup,

@@ -3,10 +3,8 @@ using System.Text;
 
 namespace GrooveLab.SameMusic.Charts;
 
-/// <summary>
-/// Draws charts at random, as text in format 1: every key of the format, put together as no person would. Uses nothing of the program that it
-/// checks. The same number gives the same chart.
-/// </summary>
+/// <summary>Creates random charts as text in format 1: all keys of the format, in combinations that no person would write. Independent of
+/// the program under test. The same number gives the same chart.</summary>
 internal sealed class ChartGenerator
 {
     private const int MostBars = 40;
@@ -46,8 +44,8 @@ internal sealed class ChartGenerator
             : [first];
     }
 
-    /// <summary>Draws a chart.</summary>
-    /// <param name="number">Its number; charts that follow each other begin in other meters.</param>
+    /// <summary>Creates a chart.</summary>
+    /// <param name="number">Its number; consecutive charts start in different meters.</param>
     /// <param name="seed">The random seed.</param>
     public static RandomChart Draw(int number, ulong seed)
     {
@@ -143,7 +141,7 @@ internal sealed class ChartGenerator
         Line($"seed = {_chance.Whole(1, 1_000_000)}");
         if (With(ChartFeature.Form, 50))
         {
-            // Every section is played, whatever its place.
+            // Every section is played, wherever it is.
             var from = _chance.Whole(0, names.Count - 1);
             var order = names.Skip(from).Concat(names.Take(from)).Concat(_chance.Percent(50) ? [_chance.Pick(names)] : []);
             var steps = order.Select(name => $"\"{name}{_chance.Pick("", "", " x2")}\"").ToList();
@@ -181,7 +179,7 @@ internal sealed class ChartGenerator
 
     private int Quick(RandomMeter meter) => _chance.Whole(meter.Slowest, meter.Quickest);
 
-    // A tempo of so many units a minute, said of one thing or another.
+    // A tempo in units per minute, written with different beats.
     private string Tempo(RandomMeter meter, int perMinute, bool mayBeOfGroups)
     {
         var kind = _chance.Whole(1, 100);
@@ -193,7 +191,7 @@ internal sealed class ChartGenerator
 
         if (kind <= 27 && mayBeOfGroups)
         {
-            // Four bars are a group unless the chart says otherwise; where it does, it is merely another tempo.
+            // Four bars are a group by default; another group size only changes the tempo.
             Has(ChartFeature.TempoOfABarGroup);
             return $"bar group = {Text(Math.Round(perMinute / 4.0 / meter.Units * 2) / 2)}";
         }
@@ -534,7 +532,7 @@ internal sealed class ChartGenerator
         return With(ChartFeature.SlashChord, 8) ? $"{chord}/{_chance.Pick(Roots)}" : chord;
     }
 
-    // Pitches that every instrument of the tune reaches, if need be moved by an octave.
+    // Pitches that every tune instrument can reach, if necessary an octave away.
     private string[] Scale()
     {
         string[] low = ["G3", "A3", "Bb3", "C4"];

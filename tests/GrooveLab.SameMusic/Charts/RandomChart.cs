@@ -1,12 +1,12 @@
 namespace GrooveLab.SameMusic.Charts;
 
-/// <summary>A chart drawn at random.</summary>
+/// <summary>A random chart.</summary>
 /// <param name="Number">Its number.</param>
 /// <param name="Text">The chart in format 1.</param>
 /// <param name="Features">What it contains.</param>
 internal sealed record RandomChart(int Number, string Text, IReadOnlySet<ChartFeature> Features)
 {
-    /// <summary>The instrument that some charts define for themselves; the file lies beside them.</summary>
+    /// <summary>An instrument defined by some charts; its file is beside them.</summary>
     public const string OwnInstruments = """
         [[instrument]]
         name = "octave mandolin"

@@ -1,12 +1,12 @@
 namespace GrooveLab.SameMusic.Charts;
 
-/// <summary>A meter of a random chart, with what a chart may say in it.</summary>
+/// <summary>A meter of a random chart, with its limits.</summary>
 /// <param name="Text">As written.</param>
-/// <param name="Units">Units in a bar.</param>
-/// <param name="Unit">The unit's number: 8 for eighths.</param>
-/// <param name="Slowest">The slowest tempo chosen for it, in units a minute.</param>
-/// <param name="Quickest">The quickest.</param>
-/// <param name="Chords">How many chords a bar may hold beside one and one for each unit.</param>
+/// <param name="Units">Number of units in a bar.</param>
+/// <param name="Unit">The denominator: 8 for eighths.</param>
+/// <param name="Slowest">The slowest tempo chosen for it, in units per minute.</param>
+/// <param name="Quickest">The fastest tempo chosen for it, in units per minute.</param>
+/// <param name="Chords">The number of chords that a bar may have besides one and one per unit.</param>
 internal sealed record RandomMeter(string Text, int Units, int Unit, int Slowest, int Quickest, params IReadOnlyList<int> Chords)
 {
     /// <summary>The meters, plain ones first.</summary>
@@ -42,7 +42,7 @@ internal sealed record RandomMeter(string Text, int Units, int Unit, int Slowest
         new("7/10 3+2+2", 7, 10, 210, 300, 3),
     ];
 
-    /// <summary>The meters of bars that stand in brackets.</summary>
+    /// <summary>The meters for bars with brackets.</summary>
     public static IReadOnlyList<RandomMeter> Inserted { get; } =
     [
         new("2/4", 2, 4, 0, 0),
@@ -57,7 +57,7 @@ internal sealed record RandomMeter(string Text, int Units, int Unit, int Slowest
 
     public bool IsNested => Text.Contains('(', StringComparison.Ordinal);
 
-    /// <summary>The unit's name; null where it has none.</summary>
+    /// <summary>The unit's name; null if it has none.</summary>
     public string? UnitName => Unit switch
     {
         4 => "quarter",

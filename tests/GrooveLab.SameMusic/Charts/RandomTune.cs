@@ -2,7 +2,7 @@ using System.Text;
 
 namespace GrooveLab.SameMusic.Charts;
 
-/// <summary>A tune drawn at random, with its words: bars that are exactly full, syllables that fit the notes.</summary>
+/// <summary>A random tune with words: exactly full bars, and syllables that fit the notes.</summary>
 internal sealed class RandomTune
 {
     private static readonly string[][] Words =
@@ -25,8 +25,8 @@ internal sealed class RandomTune
     }
 
     /// <summary>The lines of a tune's table.</summary>
-    /// <param name="chance">Where it comes from.</param>
-    /// <param name="features">Takes what it contains.</param>
+    /// <param name="chance">The source of random numbers.</param>
+    /// <param name="features">Receives its features.</param>
     /// <param name="scale">The pitches that may be used, low to high.</param>
     /// <param name="bars">The meter of each bar.</param>
     public static string Write(Chance chance, HashSet<ChartFeature> features, string[] scale, IReadOnlyList<RandomMeter> bars)
@@ -221,7 +221,7 @@ internal sealed class RandomTune
             text.Append(lines && bar < _onsets.Count - 1 ? (next < word.Length ? "- |" : " |") : string.Empty);
             if (lines && next < word.Length)
             {
-                // The hyphen stands before the bar line already.
+                // The hyphen is already before the bar line.
                 text.Append(' ');
             }
         }

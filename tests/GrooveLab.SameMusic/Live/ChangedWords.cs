@@ -10,7 +10,7 @@ internal sealed record ChangedWords(Regex Old, string New, string Reason)
 {
     private const string Steps = "A sign was a step in one place and a value in another; a step is now said with \"by\" everywhere.";
 
-    /// <summary>The table. What is not in it has the same words as in the base.</summary>
+    /// <summary>The table. Changes not in it have the same words as in the base.</summary>
     public static IReadOnlyList<ChangedWords> All { get; } =
     [
         new(Words(@"tempo \+(\d+)"), "tempo by $1", Steps),
@@ -19,7 +19,7 @@ internal sealed record ChangedWords(Regex Old, string New, string Reason)
         new(Words(@"(level .+|master) --(\S+)"), "$1 by -$2", Steps),
     ];
 
-    /// <summary>The words that are said now for a change in the words of the base.</summary>
+    /// <summary>The current words for a change in the words of the base.</summary>
     public static string Now(string words) =>
         All.FirstOrDefault(changed => changed.Old.IsMatch(words)) is { } found ? found.Old.Replace(words, found.New) : words;
 

@@ -9,19 +9,19 @@ internal static class LiveCommands
     /// <summary>File of the log's lines.</summary>
     public const string Log = "log.txt";
 
-    /// <summary>File of the seconds that were heard.</summary>
+    /// <summary>File of the seconds heard.</summary>
     public const string Seconds = "seconds.txt";
 
-    /// <summary>File of the seconds that were heard from the log.</summary>
+    /// <summary>File of the seconds heard when replaying the log.</summary>
     public const string Replayed = "replayed.txt";
 
-    /// <summary>File of the changes that were refused.</summary>
+    /// <summary>File of the refused changes.</summary>
     public const string Refused = "refused.txt";
 
-    /// <summary>File that says how many changes of each kind were drawn.</summary>
+    /// <summary>File of the number of changes of each kind.</summary>
     public const string Kinds = "kinds.txt";
 
-    /// <summary>Draws a performance and writes it into a folder.</summary>
+    /// <summary>Creates a random performance and writes it into a folder.</summary>
     public static Func<int> Draw(string chart, int count, int seconds, int seed, string folder) => () =>
     {
         Directory.CreateDirectory(folder);
@@ -34,11 +34,11 @@ internal static class LiveCommands
         return 0;
     };
 
-    /// <summary>Makes the changes of a performance again, and plays its log again.</summary>
+    /// <summary>Repeats the changes of a performance, and replays its log.</summary>
     /// <param name="chart">The chart's file.</param>
     /// <param name="from">The folder of the performance.</param>
-    /// <param name="folder">Where it goes.</param>
-    /// <param name="omitted">The number of a change that is left out, to show that it would be missed; null for none.</param>
+    /// <param name="folder">The output folder.</param>
+    /// <param name="omitted">The number of a change to omit, to show that its absence is detected; null for none.</param>
     public static Func<int> Perform(string chart, string from, string folder, int? omitted) => () =>
     {
         Directory.CreateDirectory(folder);

@@ -2,13 +2,13 @@ using GrooveLab.SameMusic.Outputs;
 
 namespace GrooveLab.SameMusic.Live;
 
-/// <summary>Compares a performance of the base with what the current program made of it.</summary>
-/// <param name="Changes">The changes that were made, in the words of the base.</param>
-/// <param name="Seconds">How long it is.</param>
-/// <param name="Kinds">How many changes of each kind.</param>
-/// <param name="Music">Where the scripted changes sound otherwise, or are refused.</param>
-/// <param name="Replay">Where the log sounds otherwise.</param>
-/// <param name="Log">Where the logs differ, words apart.</param>
+/// <summary>Compares a performance of the base with that of the current program.</summary>
+/// <param name="Changes">The changes, in the words of the base.</param>
+/// <param name="Seconds">The duration.</param>
+/// <param name="Kinds">The number of changes of each kind.</param>
+/// <param name="Music">The places where the scripted changes sound different, or are refused.</param>
+/// <param name="Replay">The places where the log sounds different.</param>
+/// <param name="Log">The places where the logs differ, apart from words.</param>
 internal sealed record LiveComparison(
     IReadOnlyList<ScriptedChange> Changes,
     int Seconds,
@@ -18,9 +18,9 @@ internal sealed record LiveComparison(
     IReadOnlyList<Difference> Log)
 {
     /// <summary>Compares two folders; a folder without a replayed log is compared without it.</summary>
-    /// <param name="baseFolder">Where the base wrote.</param>
-    /// <param name="currentFolder">Where the current program wrote.</param>
-    /// <param name="rate">Frames a second.</param>
+    /// <param name="baseFolder">The base's folder.</param>
+    /// <param name="currentFolder">The current program's folder.</param>
+    /// <param name="rate">Frames per second.</param>
     public static LiveComparison Of(string baseFolder, string currentFolder, int rate)
     {
         string[] Lines(string folder, string file) => File.ReadAllLines(Path.Combine(folder, file));
@@ -40,7 +40,7 @@ internal sealed record LiveComparison(
             Logs(Lines(baseFolder, LiveCommands.Log), Lines(currentFolder, LiveCommands.Log)));
     }
 
-    // The first second that differs tells the most: what comes after it differs because of it.
+    // The first different second matters most: the later ones differ because of it.
     private static List<Difference> Differing(PerformedMusic drawn, PerformedMusic heard, List<ScriptedChange> changes, int rate)
     {
         var differing = Enumerable.Range(0, Math.Min(drawn.Seconds.Count, heard.Seconds.Count))
@@ -75,6 +75,6 @@ internal sealed record LiveComparison(
         return first == there.Count && first == here.Count ? [] : [new Difference("log", $"line {first + 1} of the log", Line(before), Line(now))];
     }
 
-    // How a change is worded may have changed; where it was asked for may not.
+    // The wording of a change may differ; its place may not.
     private static string WithoutWords(string line) => line.StartsWith("ask ", StringComparison.Ordinal) ? string.Join(' ', line.Split(' ')[..4]) : line;
 }

@@ -11,33 +11,29 @@ using GrooveLab.Testing;
 
 namespace GrooveLab.SameMusic.Live;
 
-/// <summary>
-/// All that this tool knows of the classes that lead a performance; everything else of it asks only here. A base that has this file keeps its
-/// own, an older one gets <c>Base/LiveSide.cs.txt</c>.
-/// </summary>
-/// <remarks>
-/// Lines of a log go out and come in as this text: <c>ask ORDINAL INDEX NEXT WORDS</c> (a change, and the place to which it referred),
-/// <c>obey FRAME KIND PART VALUE RATIO</c> (a command that the engine obeyed), <c>take FRAME ORDINAL FROM ASKED</c> (other bars, from a bar of
-/// the performance on, beginning with that bar, as of that many changes).
-/// </remarks>
+/// <summary>Everything that this tool knows of the classes that lead a performance; the rest of the tool uses only this. A base that has
+/// this file keeps its own, an older one gets <c>Base/LiveSide.cs.txt</c>.</summary>
+/// <remarks>Log lines have this form: <c>ask ORDINAL INDEX NEXT WORDS</c> (a change, and its place), <c>obey FRAME KIND PART VALUE
+/// RATIO</c> (a command that the engine obeyed), <c>take FRAME ORDINAL FROM ASKED</c> (a switch to other bars: the bar of the
+/// performance, its first bar, and the number of changes requested).</remarks>
 internal static class LiveSide
 {
-    /// <summary>Frames a second.</summary>
+    /// <summary>Frames per second.</summary>
     public const int Rate = AudioOutputs.DefaultSampleRate;
 
     private const int PieceFrames = 960;
 
-    // What a log begins with: not what happened, but to what it belongs.
+    // The header of a log: not an event, but its chart and random seed.
     private const int HeaderLines = 3;
 
-    /// <summary>Plays a chart offline while changes are drawn at random.</summary>
+    /// <summary>Plays a chart offline with random changes.</summary>
     /// <param name="chart">The chart's file.</param>
-    /// <param name="count">How many changes.</param>
-    /// <param name="seconds">How long.</param>
+    /// <param name="count">The number of changes.</param>
+    /// <param name="seconds">The duration.</param>
     /// <param name="seed">The random seed.</param>
-    /// <param name="music">Takes what is heard.</param>
-    /// <returns>The changes that were made, the log's lines, and how many changes of each kind there were.</returns>
-    /// <remarks>A performance in which the build itself fails ends there.</remarks>
+    /// <param name="music">Receives the audio.</param>
+    /// <returns>The changes, the log's lines, and the number of changes of each kind.</returns>
+    /// <remarks>If the build itself fails, the performance ends there.</remarks>
     public static (List<ScriptedChange> Changes, List<string> Log, string Kinds) Draw(
         string chart, int count, int seconds, int seed, PerformedMusic music)
     {
@@ -61,9 +57,9 @@ internal static class LiveSide
     /// <summary>Plays a chart offline and makes changes at their frames.</summary>
     /// <param name="chart">The chart's file.</param>
     /// <param name="changes">The changes, in the order of their frames.</param>
-    /// <param name="frames">How long.</param>
-    /// <param name="music">Takes what is heard.</param>
-    /// <returns>The log's lines, and the changes that were refused, with what was said.</returns>
+    /// <param name="frames">The duration in frames.</param>
+    /// <param name="music">Receives the audio.</param>
+    /// <returns>The log's lines, and the refused changes with their messages.</returns>
     public static (List<string> Log, List<string> Refused) Perform(
         string chart, IReadOnlyList<ScriptedChange> changes, long frames, PerformedMusic music)
     {
@@ -82,11 +78,11 @@ internal static class LiveSide
         return failure is null ? (log, refused) : throw new InvalidOperationException("It cannot be played to its end.", failure);
     }
 
-    /// <summary>Plays a performance again from its log.</summary>
+    /// <summary>Replays a performance from its log.</summary>
     /// <param name="chart">The chart's file.</param>
     /// <param name="log">The lines of the log.</param>
-    /// <param name="frames">How long.</param>
-    /// <param name="music">Takes what is heard.</param>
+    /// <param name="frames">The duration in frames.</param>
+    /// <param name="music">Receives the audio.</param>
     public static void Replay(string chart, IEnumerable<string> log, long frames, PerformedMusic music)
     {
         var opening = Opening(chart);

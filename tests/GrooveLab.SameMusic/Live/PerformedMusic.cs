@@ -5,8 +5,8 @@ using System.Security.Cryptography;
 namespace GrooveLab.SameMusic.Live;
 
 /// <summary>A change of a scripted performance.</summary>
-/// <param name="Frame">How many frames have been played when it is asked for.</param>
-/// <param name="Words">The change in the words of the build that drew it.</param>
+/// <param name="Frame">The number of frames played before it is requested.</param>
+/// <param name="Words">The change in the words of the build that created it.</param>
 internal sealed record ScriptedChange(long Frame, string Words)
 {
     public static ScriptedChange Parse(string line)
@@ -19,12 +19,12 @@ internal sealed record ScriptedChange(long Frame, string Words)
 }
 
 /// <summary>A second of a performance.</summary>
-/// <param name="Hash">Hash of its samples.</param>
-/// <param name="Place">The bar that sounds when it begins; empty where that is not known.</param>
+/// <param name="Hash">The hash of its samples.</param>
+/// <param name="Place">The bar that sounds when it starts; empty if unknown.</param>
 internal sealed record PlayedSecond(string Hash, string Place);
 
-/// <summary>The samples of a performance as hashes, one for each second.</summary>
-/// <param name="rate">Frames a second.</param>
+/// <summary>The samples of a performance as hashes, one per second.</summary>
+/// <param name="rate">Frames per second.</param>
 internal sealed class PerformedMusic(int rate)
 {
     private const int Channels = 2;
@@ -33,13 +33,13 @@ internal sealed class PerformedMusic(int rate)
     private string _place = string.Empty;
     private int _inSecond;
 
-    /// <summary>How many frames.</summary>
+    /// <summary>The number of frames.</summary>
     public long Frames { get; private set; }
 
     /// <summary>The seconds; the last one may be shorter.</summary>
     public IReadOnlyList<PlayedSecond> Seconds => _seconds;
 
-    /// <summary>Reads what <see cref="Write"/> wrote.</summary>
+    /// <summary>Reads the output of <see cref="Write"/>.</summary>
     public static PerformedMusic Read(string path, int rate)
     {
         var music = new PerformedMusic(rate);
@@ -59,7 +59,7 @@ internal sealed class PerformedMusic(int rate)
         return music;
     }
 
-    /// <summary>Adds what was played.</summary>
+    /// <summary>Adds played audio.</summary>
     /// <param name="samples">Interleaved stereo.</param>
     /// <param name="place">The bar that sounds.</param>
     public void Add(ReadOnlySpan<float> samples, string place)
@@ -83,7 +83,7 @@ internal sealed class PerformedMusic(int rate)
         }
     }
 
-    /// <summary>Writes a line for each second, and how many frames there were.</summary>
+    /// <summary>Writes a line per second, and the number of frames.</summary>
     public void Write(string path)
     {
         if (_inSecond > 0)

@@ -2,19 +2,19 @@ using System.Text.RegularExpressions;
 
 namespace GrooveLab.SameMusic.Outputs;
 
-/// <summary>A difference that is meant, because a fault was corrected. Each time that it occurs it is counted and shown.</summary>
+/// <summary>An intended difference, because a fault was corrected. Each occurrence is counted and shown.</summary>
 /// <param name="Kind">The output in which it is allowed.</param>
 /// <param name="Charts">The names of the charts in which it is allowed.</param>
-/// <param name="Path">The kind of place, as <see cref="Difference.Path"/> names it; empty for WAV, MIDI and live changes.</param>
-/// <param name="From">What the base may have there.</param>
-/// <param name="To">What must stand there now, as a replacement for <paramref name="From"/>; null where the values cannot be said.</param>
-/// <param name="Reason">The fault, and what is right.</param>
+/// <param name="Path">The kind of place, as in <see cref="Difference.Path"/>; empty for WAV, MIDI and live changes.</param>
+/// <param name="From">The value in the base.</param>
+/// <param name="To">The required current value, as a replacement for <paramref name="From"/>; null if the values cannot be given.</param>
+/// <param name="Reason">The fault, and the correct result.</param>
 internal sealed record AllowedDifference(OutputKind Kind, Regex Charts, string Path, Regex From, string? To, string Reason)
 {
-    /// <summary>The list: each entry with its reason. Anything that is not here fails the comparison.</summary>
+    /// <summary>The list: each entry with its reason. Any other difference fails the comparison.</summary>
     public static IReadOnlyList<AllowedDifference> All { get; } = [];
 
-    /// <summary>Whether it covers a difference.</summary>
+    /// <summary>True when it covers a difference.</summary>
     public bool Covers(OutputKind kind, string chart, Difference difference) =>
         kind == Kind
         && Charts.IsMatch(chart)

@@ -5,9 +5,8 @@ using System.Security.Cryptography;
 
 namespace GrooveLab.SameMusic.Outputs;
 
-/// <summary>
-/// One of the two builds, with folders of its own for cached sounds, settings and data, so that neither can hear what the other has made.
-/// </summary>
+/// <summary>One of the two builds, with its own folders for cached sounds, settings and data, so that neither can use the
+/// other's.</summary>
 internal sealed class Build
 {
     private static readonly string[] Own = ["XDG_CACHE_HOME", "XDG_CONFIG_HOME", "XDG_DATA_HOME"];
@@ -18,7 +17,7 @@ internal sealed class Build
     /// <param name="name">"base" or "current".</param>
     /// <param name="program">The program's assembly.</param>
     /// <param name="live">This tool's assembly, built with the same sources.</param>
-    /// <param name="folder">For all that it writes; emptied first.</param>
+    /// <param name="folder">The folder for all its output; emptied first.</param>
     public Build(string name, string program, string live, string folder)
     {
         (Name, _program, _live, Folder) = (name, Path.GetFullPath(program), Path.GetFullPath(live), Path.GetFullPath(folder));
@@ -33,7 +32,7 @@ internal sealed class Build
     /// <summary>"base" or "current".</summary>
     public string Name { get; }
 
-    /// <summary>Where it writes.</summary>
+    /// <summary>The output folder.</summary>
     public string Folder { get; }
 
     /// <summary>The identity that the compiler gave to an assembly of it: it changes with every source and option.</summary>
@@ -44,8 +43,8 @@ internal sealed class Build
         return reader.GetGuid(reader.GetModuleDefinition().Mvid).ToString();
     }
 
-    /// <summary>The bank of built-in sounds that it has made and cached.</summary>
-    /// <exception cref="InvalidOperationException">There is not exactly one: then it is not sure which sounds were heard.</exception>
+    /// <summary>The bank of built-in sounds in its cache.</summary>
+    /// <exception cref="InvalidOperationException">There is not exactly one: then it is uncertain which sounds were used.</exception>
     public (string Name, byte[] Bytes) Sounds()
     {
         var files = Directory.GetFiles(Path.Combine(Folder, Own[0]), "*.sf2", SearchOption.AllDirectories);
@@ -54,7 +53,7 @@ internal sealed class Build
             : throw new InvalidOperationException($"the cache of the {Name} build holds {files.Length} banks of sounds, not one");
     }
 
-    /// <summary>A place for a file of it.</summary>
+    /// <summary>The path of a file in its folder.</summary>
     public string PathOf(string file) => Path.Combine(Folder, file);
 
     /// <summary>Runs the program.</summary>
@@ -91,7 +90,7 @@ internal sealed class Build
     }
 }
 
-/// <summary>What a run of a program came to.</summary>
+/// <summary>The result of running a program.</summary>
 /// <param name="Code">Its exit code.</param>
 /// <param name="Output">Its standard output.</param>
 /// <param name="Errors">Its standard error.</param>

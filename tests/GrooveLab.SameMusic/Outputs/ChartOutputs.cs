@@ -2,25 +2,25 @@ using System.Text.Json;
 
 namespace GrooveLab.SameMusic.Outputs;
 
-/// <summary>Has both builds make the outputs of a chart and compares them.</summary>
+/// <summary>Makes the outputs of a chart with both builds and compares them.</summary>
 /// <param name="before">The base.</param>
 /// <param name="now">The current program.</param>
 internal sealed class ChartOutputs(Build before, Build now)
 {
-    // Before the count-in there is as much silence in every render.
+    // Every render has this much silence before the count-in.
     private const double PreRollSeconds = 0.2;
 
-    /// <summary>A chart that is compared.</summary>
+    /// <summary>A chart to compare.</summary>
     /// <param name="Group">The row of the result in which it is counted.</param>
     /// <param name="Name">Its name.</param>
     /// <param name="BaseFile">The file that the base reads.</param>
     /// <param name="CurrentFile">The file that the current program reads.</param>
     public sealed record Chart(string Group, string Name, string BaseFile, string CurrentFile);
 
-    /// <summary>What comparing a chart's outputs came to.</summary>
+    /// <summary>The results of comparing a chart's outputs.</summary>
     public List<Compared> Results { get; } = [];
 
-    /// <summary>The members that the current program's JSON has and the base's has not.</summary>
+    /// <summary>The members in the current program's JSON but not in the base's.</summary>
     public SortedSet<string> Added { get; } = new(StringComparer.Ordinal);
 
     /// <summary>Compares renders.</summary>
@@ -95,14 +95,14 @@ internal sealed class ChartOutputs(Build before, Build now)
     {
         var of = string.Join(' ', options.Prepend(chart.Name));
 
-        // What both refuse to make shows nothing, and so it is no success.
+        // An output that both fail to make proves nothing, so it is not a success.
         var found = runs is { Before.Code: 0, Now.Code: 0 }
             ? differences()
             : [new Difference("exit", "exit code", $"{runs.Before.Code} {runs.Before.Errors}".Trim(), $"{runs.Now.Code} {runs.Now.Errors}".Trim())];
         Results.Add(Compared.Judge(chart.Group, kind, chart.Name, of, found));
     }
 
-    // Only a render that differs asks for it.
+    // Needed only for a render that differs.
     private string BarAt(Chart chart, string[] options, double second)
     {
         string[] known = ["--bars", "--seed", "--feel", "--tempo", "--up", "--key"];

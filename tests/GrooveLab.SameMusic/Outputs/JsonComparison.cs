@@ -2,7 +2,7 @@ using System.Text.Json;
 
 namespace GrooveLab.SameMusic.Outputs;
 
-/// <summary>Compares two JSON documents: every member of the base must be there with the same value; members may be added.</summary>
+/// <summary>Compares two JSON documents: every member of the base must exist with the same value; members may be added.</summary>
 internal sealed class JsonComparison
 {
     private const string Absent = "(absent)";
@@ -13,10 +13,10 @@ internal sealed class JsonComparison
     {
     }
 
-    /// <summary>Where they differ.</summary>
+    /// <summary>The differences.</summary>
     public IReadOnlyList<Difference> Differences => _differences;
 
-    /// <summary>The members that the base has not, each kind of place once.</summary>
+    /// <summary>The members that the base lacks, each kind of place once.</summary>
     public IReadOnlySet<string> Added => _added;
 
     /// <summary>Compares.</summary>
@@ -81,7 +81,7 @@ internal sealed class JsonComparison
 
                 break;
             case JsonValueKind.String:
-                // Two spellings of one text are one text.
+                // Two spellings of the same text are equal.
                 if (before.GetString() != now.GetString())
                 {
                     Tell(Shown(before), Shown(now));

@@ -6,7 +6,7 @@ namespace GrooveLab.SameMusic.Outputs;
 /// <summary>Compares two MIDI files, byte for byte.</summary>
 internal static class MidiComparison
 {
-    /// <summary>Where they differ first; null when they do not.</summary>
+    /// <summary>The first difference; null for none.</summary>
     public static Difference? Of(byte[] baseFile, byte[] currentFile)
     {
         var at = baseFile.AsSpan().CommonPrefixLength(currentFile);

@@ -1,6 +1,6 @@
 namespace GrooveLab.SameMusic.Outputs;
 
-/// <summary>What is compared.</summary>
+/// <summary>The kinds of compared outputs.</summary>
 internal enum OutputKind
 {
     /// <summary>A WAV file of <c>render</c>.</summary>
@@ -18,15 +18,15 @@ internal enum OutputKind
     /// <summary>The MIDI file of <c>export --exact</c>.</summary>
     ExactMidi,
 
-    /// <summary>The sounds that the program makes for itself.</summary>
+    /// <summary>The built-in sounds.</summary>
     Sounds,
 
-    /// <summary>Scripted changes made again by the current program.</summary>
+    /// <summary>Scripted changes repeated by the current program.</summary>
     LiveChanges,
 
     /// <summary>The base's log of a performance, replayed by the current program.</summary>
     Replay,
 
-    /// <summary>What the two programs wrote into their logs: frames, commands, bars.</summary>
+    /// <summary>The logs of the two programs: frames, commands, bars.</summary>
     Log,
 }

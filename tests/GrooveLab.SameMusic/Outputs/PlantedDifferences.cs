@@ -3,15 +3,13 @@ using System.Text.Json.Nodes;
 
 namespace GrooveLab.SameMusic.Outputs;
 
-/// <summary>
-/// Differences that are put into real outputs on purpose, to show in each run that they would be found: a comparison that cannot fail shows
-/// nothing.
-/// </summary>
+/// <summary>Differences planted in real outputs, to show in each run that they are detected: a comparison that cannot fail proves
+/// nothing.</summary>
 internal static class PlantedDifferences
 {
-    /// <summary>Plants each kind and says whether it was found.</summary>
+    /// <summary>Plants each kind and reports whether it was found.</summary>
     /// <param name="build">Makes the outputs.</param>
-    /// <param name="chart">Of which chart.</param>
+    /// <param name="chart">The chart.</param>
     public static List<(string What, bool Found)> Try(Build build, string chart)
     {
         var (wave, midi) = (build.PathOf("planted.wav"), build.PathOf("planted.mid"));

@@ -10,10 +10,10 @@ internal static class WaveComparison
     private const int Channels = 2;
     private const int BytesPerFrame = 2 * Channels;
 
-    /// <summary>Where they differ; null when they do not.</summary>
+    /// <summary>The differences; null for none.</summary>
     /// <param name="baseFile">The base's file.</param>
     /// <param name="currentFile">The current program's.</param>
-    /// <param name="bar">Names the bar that sounds at a second of the file.</param>
+    /// <param name="bar">Returns the name of the bar that sounds at a second of the file.</param>
     public static Difference? Of(byte[] baseFile, byte[] currentFile, Func<double, string> bar)
     {
         if (baseFile.AsSpan().SequenceEqual(currentFile))

@@ -7,7 +7,7 @@ using Xunit;
 
 namespace GrooveLab.Tests.Changes;
 
-/// <summary>The words of changes, and the records that they are read into.</summary>
+/// <summary>Changes in words, and the records read from them.</summary>
 public sealed class ChangeWordsTests
 {
     private const string Text = """
@@ -118,7 +118,7 @@ public sealed class ChangeWordsTests
         Assert.All(ChangeWords.All, form => Assert.Equal(form.Verb, form.Usage.Split(' ')[0]));
     }
 
-    // The first example of a usage, with names that the chart has.
+    // The first example of a usage, with names from the chart.
     private static string Rest(ChangeForm form) => string.Join(' ', form.Usage.Split(" | ", 2)[0].Split(' ').Skip(1))
         .Replace("PART", form.Verb is "crossing" or "density" ? "hammered dulcimer" : "cello", StringComparison.Ordinal)
         .Replace("SECTION", "refrain", StringComparison.Ordinal)
@@ -150,12 +150,12 @@ public sealed class ChangeWordsTests
     [InlineData("instrument cello kazoo", "unknown instrument 'kazoo'; for the sustain: ")]
     [InlineData("crossing cello free", "only a roll can cross the groups")]
     [InlineData("meter 5/8 3+3", "adds up to 6")]
-    [InlineData("vamp now", "'vamp' takes nothing after it")]
+    [InlineData("vamp now", "'vamp' takes no arguments")]
     [InlineData("go-on", "nothing to release: the band is not waiting")]
-    [InlineData("undo", "there is nothing to undo")]
-    [InlineData("recall slow", "there are no saved versions")]
+    [InlineData("undo", "nothing to undo")]
+    [InlineData("recall slow", "no saved versions")]
     [InlineData("section coda", "no section called 'coda'; sections: verse one, refrain")]
-    [InlineData("chords refrain | Am | G |", "the tune of refrain needs its 4 bars")]
+    [InlineData("chords refrain | Am | G |", "the tune of refrain needs 4 bars")]
     [InlineData("chords refrain | H7 |", "'H7'")]
     [InlineData("loop 1 99", "the form has 8 bars")]
     [InlineData("ramp 120 over 8 seconds", "is not a number of bars")]

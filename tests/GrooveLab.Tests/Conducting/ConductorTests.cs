@@ -168,7 +168,7 @@ public sealed class ConductorTests
         Assert.Equal("b0", Sections(band.Played).Last());
     }
 
-    // Common practice, no source: nobody sings into the next section before it comes.
+    // Common practice, no source: the singer has no pickup to the next section before it is due.
     [Fact]
     public void VampOfTheChart_BeforeAPickup_SingsItOnlyWhenTheBandGoesOn()
     {
@@ -183,7 +183,7 @@ public sealed class ConductorTests
         Assert.Equal(69, Assert.Single(lasts[1].Notes, note => note.Role == Role.Tune).Key);
     }
 
-    // Common practice, no source: what goes round leads back into itself.
+    // Common practice, no source: a loop leads back into itself.
     [Theory]
     [InlineData("loop 1 4", new int[0])]
     [InlineData("loop 3 4", new int[0])]
@@ -205,7 +205,7 @@ public sealed class ConductorTests
         band.ReadBars(end - first + 1);
         if (end == 4)
         {
-            // The band goes on, and so the last bar sings into what comes.
+            // The band goes on, so the last bar has the pickup to what follows.
             var last = band.Played.Last(bar => bar.Index == 3);
             Assert.Equal(69, Assert.Single(Sung(last)).Key);
         }
@@ -550,7 +550,7 @@ public sealed class ConductorTests
         Assert.Equal(40, tempi.Count);
         Assert.Equal(75, band.Played[6].Tempi[0].Tempo.WholesPerMinute.ToDouble());
 
-        // The mean over half units of a line from 300 to 600 is 450, to within a fortieth of its way at each end.
+        // The mean over half units of a line from 300 to 600 is 450, to within a fortieth of the range at each end.
         Assert.Equal(450, tempi.Average(tempo => tempo.ToDouble()) * 8, 0.001);
     }
 
@@ -672,7 +672,7 @@ public sealed class ConductorTests
         }
     }
 
-    // A change every 0.6 s of music, 1,000 in ten minutes, as .ci's real-time check makes them.
+    // A change every 0.6 s of music, 1,000 in ten minutes, as in the real-time check of .ci.
     [Fact]
     public void RandomChanges_AThousandInTenMinutes_AreOfEachKindTwentyTimes()
     {

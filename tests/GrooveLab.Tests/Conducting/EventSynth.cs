@@ -3,7 +3,7 @@ using GrooveLab.Audio.Synthesis;
 namespace GrooveLab.Tests.Conducting;
 
 /// <summary>
-/// A stand-in whose samples tell every event apart: what was played, how, and on which frame. Not a sound. Two performances with the same
+/// A stand-in whose samples encode every event: what was played, how, and on which frame. Not a sound. Two performances with the same
 /// samples had the same events on the same frames.
 /// </summary>
 internal sealed class EventSynth(int sampleRate) : ISoundFontSynth
@@ -51,7 +51,7 @@ internal sealed class EventSynth(int sampleRate) : ISoundFontSynth
 
     public void Render(Span<float> left, Span<float> right)
     {
-        // A sample that depends on all events so far, and no more than that, so that chopping changes nothing.
+        // A sample that depends only on all events so far, so that buffer sizes change nothing.
         var value = (_state >> 9) / (float)(1 << 24);
         left.Fill(value);
         right.Fill(_down.Count);

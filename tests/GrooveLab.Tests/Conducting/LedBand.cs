@@ -9,7 +9,7 @@ using GrooveLab.Music.Performance;
 
 namespace GrooveLab.Tests.Conducting;
 
-/// <summary>A performance that a test leads: a conductor over an engine that the test reads.</summary>
+/// <summary>A performance run by a test: a conductor with an engine that the test reads.</summary>
 internal sealed class LedBand
 {
     public const int Rate = 48_000;
@@ -42,7 +42,7 @@ internal sealed class LedBand
 
     public List<float> Samples { get; } = [];
 
-    /// <summary>Every bar that was played, in order.</summary>
+    /// <summary>All bars played, in order.</summary>
     public List<Bar> Played { get; } = [];
 
     public IReadOnlyList<EngineReport> Reports => _reports;
@@ -51,7 +51,7 @@ internal sealed class LedBand
 
     public bool Over { get; private set; }
 
-    /// <summary>Reads on, in small pieces as a device would.</summary>
+    /// <summary>Reads on, in small blocks as a device does.</summary>
     public void Read(long frames)
     {
         var piece = new float[2 * 960];
@@ -76,7 +76,7 @@ internal sealed class LedBand
         }
     }
 
-    /// <summary>Reads on until a bar line is behind; false at the end.</summary>
+    /// <summary>Reads on until a bar line has passed; false at the end.</summary>
     public bool ReadBars(int bars)
     {
         var wanted = Math.Max(0, Played.Count) + bars;

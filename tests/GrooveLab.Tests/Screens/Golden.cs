@@ -3,7 +3,7 @@ using Xunit;
 
 namespace GrooveLab.Tests.Screens;
 
-/// <summary>Text kept beside the tests, that a person can read. GROOVELAB_UPDATE_GOLDEN=1 writes it anew; a missing one fails.</summary>
+/// <summary>Readable text files beside the tests. GROOVELAB_UPDATE_GOLDEN=1 rewrites them; a missing one fails.</summary>
 internal static class Golden
 {
     public static void Equal(string name, string text, [CallerFilePath] string source = "")
@@ -15,7 +15,7 @@ internal static class Golden
             File.WriteAllText(path, text);
         }
 
-        Assert.True(File.Exists(path), $"There is no {path}; GROOVELAB_UPDATE_GOLDEN=1 writes it.");
+        Assert.True(File.Exists(path), $"{path} not found; GROOVELAB_UPDATE_GOLDEN=1 writes it.");
         Assert.Equal(File.ReadAllText(path), text);
     }
 }

@@ -34,7 +34,7 @@ public sealed class HealthOnScreenTests
         string.Create(CultureInfo.InvariantCulture, $"trouble-{width}x{height}"), Ill().Picture(width, height).ToString());
 
     [Theory]
-    [InlineData(200, 50, "no sound device: playing in silence and trying again (usb went away); 2 gaps in the sound; a larger --buffer helps on a busy machine")]
+    [InlineData(200, 50, "no sound device: playing in silence and trying again (usb was lost); 2 gaps in the sound; a larger --buffer helps on a busy machine")]
     [InlineData(100, 30, "no sound device, 2 gaps, keeping unsaved changes failed")]
     [InlineData(80, 24, "no sound device, 2 gaps, keeping unsaved changes failed")]
     [InlineData(60, 20, "no sound device, 2 gaps +1")]
@@ -75,7 +75,7 @@ public sealed class HealthOnScreenTests
         screen.Press("?");
         var picture = screen.Picture(width, height).ToString();
         var words = string.Join(' ', picture.Split('\n', StringSplitOptions.TrimEntries));
-        Assert.StartsWith("What went wrong", words, StringComparison.Ordinal);
+        Assert.StartsWith("Problems while playing", words, StringComparison.Ordinal);
         Assert.Contains("2 gaps in the sound; a larger --buffer helps on a busy machine", words, StringComparison.Ordinal);
         Assert.Contains("keeping unsaved changes: disk full", words, StringComparison.Ordinal);
         Assert.Contains("details in", words, StringComparison.Ordinal);
@@ -105,7 +105,7 @@ public sealed class HealthOnScreenTests
             Underruns = 2,
             State = AudioOutputState.Silent,
             TriesAgain = true,
-            Failure = new AudioDeviceException(AudioDeviceErrorKind.Lost, "usb went away."),
+            Failure = new AudioDeviceException(AudioDeviceErrorKind.Lost, "usb was lost."),
         };
         ill.Failures.Add("keeping unsaved changes", new IOException("disk full"));
         var screen = new TestScreen(Song) { Health = ill.Health };

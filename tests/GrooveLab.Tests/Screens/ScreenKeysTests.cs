@@ -103,7 +103,7 @@ public sealed class ScreenKeysTests
 
     [Theory]
     [InlineData("f", "in one")]
-    [InlineData("q", "once more")]
+    [InlineData("q", "press again")]
     [InlineData("Z", "does nothing")]
     public void Press_KeyOfTheList_IsDoneAndSeen(string key, string says)
     {
@@ -144,7 +144,7 @@ public sealed class ScreenKeysTests
             ScreenPicture.Draw(canvas, screen.State());
         }
 
-        // Thirty pictures are a second; of 5 MB a second the screen's library needs most.
+        // Thirty pictures are a second; the screen's library needs most of the 5 MB a second.
         Assert.InRange(GC.GetAllocatedBytesForCurrentThread() - before, 0, 1_000_000);
     }
 
@@ -241,7 +241,7 @@ public sealed class ScreenKeysTests
             var shown = screen.State();
             Assert.DoesNotContain("is no change", shown.Message, StringComparison.Ordinal);
             Assert.True(
-                shown.Message.Length > 0 || shown.Typed is not null || shown.Over is not null || does is "back", $"{key} ({does}) says nothing");
+                shown.Message.Length > 0 || shown.Typed is not null || shown.Over is not null || does is "back", $"{key} ({does}) shows nothing");
         }
     }
 
@@ -389,7 +389,7 @@ public sealed class ScreenKeysTests
         }
 
         Quit();
-        Assert.Equal("not saved: d saves; once more leaves, and the next start offers the changes", screen.State().Message);
+        Assert.Equal("unsaved changes: d saves; press again to leave; the next start offers them", screen.State().Message);
         Assert.True(screen.State().MessageWarns);
         Assert.Equal(ScreenRequest.None, screen.Keys.Request);
         Quit();
@@ -401,7 +401,7 @@ public sealed class ScreenKeysTests
     {
         var screen = InBar(1.5);
         screen.Press("q");
-        Assert.Equal("press it once more to leave", screen.State().Message);
+        Assert.Equal("press again to leave", screen.State().Message);
         Assert.False(screen.State().MessageWarns);
         screen.Type("quit");
         Assert.Equal(ScreenRequest.Quit, screen.Keys.Request);
@@ -412,7 +412,7 @@ public sealed class ScreenKeysTests
     {
         var screen = InBar(1.5);
         screen.Press("y");
-        Assert.Equal("there are no unsaved changes to restore", screen.State().Message);
+        Assert.Equal("no unsaved changes to restore", screen.State().Message);
     }
 
     [Fact]

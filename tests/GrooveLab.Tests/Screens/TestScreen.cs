@@ -9,7 +9,7 @@ using GrooveLab.Tests.Conducting;
 
 namespace GrooveLab.Tests.Screens;
 
-/// <summary>A screen over a performance without a device or a clock: the test says how far it plays.</summary>
+/// <summary>A screen for a performance without a device or clock; the test decides how far it plays.</summary>
 internal sealed class TestScreen : IScreenPerformance
 {
     private readonly LedBand _band;

@@ -6,7 +6,7 @@ using GrooveLab.Tests.Conducting;
 
 namespace GrooveLab.Tests.Screens;
 
-/// <summary>A performance on a device that a test makes fail, and the health that results.</summary>
+/// <summary>A performance on a device that a test makes fail, and the resulting health.</summary>
 internal sealed class Unwell : IAudioOutput
 {
     private readonly LiveSession _session;

@@ -23,7 +23,7 @@ public sealed class FailureFileTests : IDisposable
         Assert.True(file.Write(_failures));
         var before = File.ReadAllText(LogPath);
 
-        // One more among a hundred is not worth a line, but at the end the number is right.
+        // One more after a hundred gets no line, but at the end the number is right.
         Assert.DoesNotContain("(102 times)", before, StringComparison.Ordinal);
         Assert.True(file.Write(_failures, last: true));
         Assert.True(file.Write(_failures, last: true));

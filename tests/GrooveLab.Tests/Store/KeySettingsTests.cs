@@ -61,7 +61,7 @@ public sealed class KeySettingsTests
         Assert.All(KeySettings.UsualPedals, usual => Assert.Equal(usual.Does, settings.PedalDoes(usual.Pedal)));
     }
 
-    // Every usual binding is one that the settings accept.
+    // The settings accept every default binding.
     [Fact]
     public void Usual_Bindings_AreAcceptedInTheFile()
     {
@@ -78,8 +78,8 @@ public sealed class KeySettingsTests
     [InlineData("[keys]\nx = \"muet bass\"", 2, 5, "unknown action 'muet'", "did you mean mute?")]
     [InlineData("[keys]\nx = \"slwer\"", 2, 5, "unknown action 'slwer'", "did you mean slower?")]
     [InlineData("[keys]\nx = \"level\"", 2, 5, "'level' is incomplete", "usage: level")]
-    [InlineData("[keys]\nx = \"undo twice\"", 2, 5, "'undo' takes nothing after it", "write \"undo\"")]
-    [InlineData("[keys]\nx = \"tap twice\"", 2, 5, "'tap' takes nothing after it", "write \"tap\"")]
+    [InlineData("[keys]\nx = \"undo twice\"", 2, 5, "'undo' takes no arguments", "write \"undo\"")]
+    [InlineData("[keys]\nx = \"tap twice\"", 2, 5, "'tap' takes no arguments", "write \"tap\"")]
     [InlineData("[keys]\nx = \"part one\"", 2, 5, "'part one' does not select a part", "write part with a number from 1: \"part 1\"")]
     [InlineData("[keys]\nx = \"all quieter\"", 2, 5, "'all quieter' is not an action", "write \"all louder\" or \"all softer\"")]
     [InlineData("[keys]\nx = \"open\"", 2, 5, "'open' needs a file", "write \"open FILE\"")]
@@ -91,11 +91,11 @@ public sealed class KeySettingsTests
     [InlineData("[keys]\n\"Ctrl+I\" = \"undo\"", 2, 1, "a terminal sends ctrl+i as tab", "bind tab, or another key")]
     [InlineData("[keys]\n\" \" = \"undo\"", 2, 1, "' ' is not a name of a key", "write \"space\"")]
     [InlineData("[keys]\n\"Home\" = \"undo\"\nhome = \"redo\"", 3, 1, "'home' is already bound above", "keep one of the two")]
-    [InlineData("[keys]\nx = \"undo\"\nx = \"redo\"", 3, 1, "'x' is already said in line 2", "keep one of the two")]
+    [InlineData("[keys]\nx = \"undo\"\nx = \"redo\"", 3, 1, "'x' is already set in line 2", "keep one of the two")]
     [InlineData("[keys]\nx = 5", 2, 5, "the value of 'x' is not a text", "put it in quotes")]
     [InlineData("[keys]\nx = undo", 2, 5, "the value of x is neither a text in quotes", "put it in quotes: x = \"undo\"")]
     [InlineData("[keys]\nx", 2, 1, "'x' is neither a key with its value nor a header", "write key = \"value\"")]
-    [InlineData("[keys\nx = \"undo\"", 1, 1, "'[keys' is not a whole header", "write [keys] or [pedals] on a line of its own")]
+    [InlineData("[keys\nx = \"undo\"", 1, 1, "'[keys' is not a complete header", "write [keys] or [pedals] on a separate line")]
     [InlineData("[[keys]]\nx = \"hold\"", 1, 1, "[[keys]] has double brackets", "write [keys]")]
     [InlineData("[pedals]\ncc200 = \"undo\"", 2, 1, "'cc200' is not a pedal or controller", "write cc with a number from 0 to 127")]
     [InlineData("[pedals]\n\"cc 64\" = \"undo\"", 2, 1, "'cc 64' is not a pedal or controller", "did you mean cc64?")]
@@ -110,7 +110,7 @@ public sealed class KeySettingsTests
         Assert.StartsWith(string.Create(CultureInfo.InvariantCulture, $"{KeySettings.File}:{line}:{column}: {what}"), problem, StringComparison.Ordinal);
         Assert.Contains("; " + accepted, problem, StringComparison.Ordinal);
 
-        // The rest of the file holds.
+        // The rest of the file applies.
         Assert.Equal("redo", settings.PedalDoes("cc1"));
     }
 
@@ -130,7 +130,7 @@ public sealed class KeySettingsTests
         Assert.Equal([2, 4, 5, 6], settings.Problems.Select(LineOf));
         Assert.Equal("hold", settings.Does("z"));
 
-        // A binding that cannot be understood leaves the usual one.
+        // An invalid binding leaves the default one.
         Assert.Equal("undo", settings.Does("u"));
         Assert.Null(settings.PedalDoes("cc80"));
     }

@@ -5,7 +5,7 @@ using Xunit;
 
 namespace GrooveLab.Tests.Store;
 
-/// <summary>What a live performance keeps on disk: chart, unsaved changes, versions, log. Nothing sounds.</summary>
+/// <summary>The files of a live performance: chart, unsaved changes, saved versions, log. Without sound.</summary>
 public sealed class PerformanceFilesTests : StoreFolder
 {
     private const string Tune = """
@@ -34,7 +34,7 @@ public sealed class PerformanceFilesTests : StoreFolder
         var second = performance.Save(null);
 
         Assert.True(first.Taken && second.Taken, first.Says + second.Says);
-        Assert.Equal("saved in song.toml without the tune of a, which fits the old meter only; old version in song.toml~", first.Says);
+        Assert.Equal("saved in song.toml without the tune of a, which fits only the old meter; old version in song.toml~", first.Says);
         Assert.Equal(first.Says, second.Says);
         Assert.DoesNotContain("D4:3", Read(Song), StringComparison.Ordinal);
         Assert.Equal(Tune, Read(Song + "~"));
@@ -80,7 +80,7 @@ public sealed class PerformanceFilesTests : StoreFolder
         File.WriteAllText(Song, Tune);
         Leave(performance => Do(performance, "tempo 270"));
 
-        // Not taken, and something else changed: both are offered.
+        // Not restored, and something else was changed: both are offered.
         Leave(performance =>
         {
             Assert.StartsWith("unsaved changes from ", performance.Offer, StringComparison.Ordinal);

@@ -124,7 +124,7 @@ public sealed class RecoveryTests : StoreFolder
         var mark = ProcessMark.Of(other.Id);
         File.Move(file, file.Replace(ProcessMark.Own, mark, StringComparison.Ordinal));
 
-        // It waits for its output to be read.
+        // It waits until its output is read.
         Assert.SkipWhen(other.HasExited, "The other process has ended already.");
         Assert.Empty(Open().Offered);
 

@@ -31,7 +31,7 @@ public sealed class SavedChartTests : StoreFolder
 
         var noticed = chart.Save("ours", null);
         Assert.Equal(
-            (false, "not saved: song.toml was changed outside meanwhile; 'save anyway' replaces it and keeps it as song.toml~, 'save NAME' writes another file"),
+            (false, "not saved: song.toml was edited elsewhere; 'save anyway' replaces it and keeps it as song.toml~, 'save NAME' writes another file"),
             (noticed.Taken, noticed.Says));
         Assert.Equal("edited", Read(Song));
         var anyway = chart.SaveAnyway("ours");
@@ -52,7 +52,7 @@ public sealed class SavedChartTests : StoreFolder
         chart.Save("without, slower", null, " without the tune", isPart: true);
 
         Assert.Equal(
-            "saved in song.toml without the tune; old version in song.toml~2; what it replaced in song.toml~",
+            "saved in song.toml without the tune; old version in song.toml~2; replaced version in song.toml~",
             chart.SaveAnyway("without, slower", " without the tune", isPart: true).Says);
         Assert.Equal(
             "saved in song.toml without the tune; old version in song.toml~2", chart.Save("without, slow", null, " without the tune", isPart: true).Says);
@@ -94,7 +94,8 @@ public sealed class SavedChartTests : StoreFolder
         File.Delete(Song);
 
         Assert.Equal(
-            "not saved: song.toml was deleted meanwhile; 'save anyway' writes it again, 'save NAME' writes another file", chart.Save("ours", null).Says);
+            "not saved: song.toml was deleted; 'save anyway' writes it again, 'save NAME' writes another file",
+            chart.Save("ours", null).Says);
         Assert.Equal("saved in song.toml", chart.SaveAnyway("ours").Says);
         Assert.Equal(["song.toml"], Names(Songs));
     }

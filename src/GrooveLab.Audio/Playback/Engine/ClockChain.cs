@@ -3,11 +3,11 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
-/// The clocks of the music from now to as far as it is known: one <see cref="FrameClock"/> for each stretch of one tempo, each
-/// anchored on the whole frame where its stretch begins. Places are those of the performance (<see cref="PreparedBar.Base"/>).
+/// The clocks of the music from now as far as it is known: one <see cref="FrameClock"/> for each stretch of constant tempo,
+/// anchored on the whole frame where the stretch begins. Places are those of the performance (<see cref="PreparedBar.Base"/>).
 /// </summary>
 /// <remarks>
-/// Nothing here can overflow on what <see cref="BarPreparer"/> lets through: places with at most 44 bits below the line, tempi and
+/// Nothing here can overflow for numbers that <see cref="BarPreparer"/> passes: places with denominators of at most 44 bits, tempi and
 /// speeds within <see cref="Exactness"/>.
 /// </remarks>
 internal sealed class ClockChain(int sampleRate)
@@ -17,22 +17,22 @@ internal sealed class ClockChain(int sampleRate)
     private readonly Stretch[] _stretches = new Stretch[Capacity];
     private int _count;
 
-    /// <summary>How much faster than written; 1 is as written.</summary>
+    /// <summary>The speed as a factor on the written tempo; 1 is as written.</summary>
     public Rational Speed { get; private set; } = Rational.One;
 
-    /// <summary>How many stretches are known.</summary>
+    /// <summary>The number of known stretches.</summary>
     public int Count => _count;
 
-    /// <summary>Adds what holds from a place on, which stands on the frame where the chain so far puts it.</summary>
+    /// <summary>Adds a tempo from a place on; the chain so far determines the frame of the place.</summary>
     public void Add(Position from, Tempo written, int ordinal) => AddAt(from, FrameAt(from), written, ordinal);
 
-    /// <summary>Adds what holds from a place on, with the frame on which that place stands.</summary>
+    /// <summary>Adds a tempo from a place on, with the frame of that place.</summary>
     public void AddAt(Position from, long frame, Tempo written, int ordinal)
     {
         var clock = new FrameClock(from, frame, Effective(written), sampleRate);
         if (_count > 0 && _stretches[_count - 1].Clock.Anchor == from)
         {
-            // A later word about the same place; the place itself was there before.
+            // A later tempo for the same place, which is already known.
             _stretches[_count - 1] = new Stretch(clock, written, _stretches[_count - 1].Ordinal);
             return;
         }
@@ -45,7 +45,7 @@ internal sealed class ClockChain(int sampleRate)
         _stretches[_count++] = new Stretch(clock, written, ordinal);
     }
 
-    /// <summary>Adds the tempi of a bar, which follows the bars before it; the first bar's line stands on <paramref name="line"/>.</summary>
+    /// <summary>Adds the tempi of a bar, which follow those before it; the line of the first bar is on <paramref name="line"/>.</summary>
     public void Follow(ReadOnlySpan<(Position At, Tempo Tempo)> tempi, int ordinal, long line)
     {
         if (_count == 0)
@@ -74,13 +74,13 @@ internal sealed class ClockChain(int sampleRate)
         return FrameIn(_stretches[i].Clock, place);
     }
 
-    /// <summary>The clock that holds at a frame.</summary>
+    /// <summary>The clock at a frame.</summary>
     public FrameClock ClockAt(long frame) => _stretches[IndexAt(frame)].Clock;
 
-    /// <summary>The tempo as written that holds at the end of what is known.</summary>
+    /// <summary>The written tempo at the end of the known stretches.</summary>
     public Tempo LastWritten => _stretches[_count - 1].Written;
 
-    /// <summary>The first stretch that begins after a frame and not after another; false when there is none.</summary>
+    /// <summary>The first stretch that begins after one frame and no later than another; false if none does.</summary>
     public bool TryNextChange(long after, long upTo, out FrameClock clock)
     {
         for (var i = 0; i < _count; i++)
@@ -97,7 +97,7 @@ internal sealed class ClockChain(int sampleRate)
     }
 
     /// <summary>
-    /// Changes the speed from a frame on. The place reached there becomes the new anchor, on that frame; what comes is set out anew.
+    /// Changes the speed from a frame on. The place reached there becomes the new anchor, on that frame; later stretches are recomputed.
     /// </summary>
     public void SetSpeed(long frame, Rational speed)
     {
@@ -117,7 +117,7 @@ internal sealed class ClockChain(int sampleRate)
             anchorFrame = frame;
         }
 
-        // The stretches that are over keep their tempo; they are kept only for notes that came late.
+        // Past stretches keep their tempo; they stay only for late notes.
         now.Clock = new FrameClock(anchor, anchorFrame, Effective(now.Written), sampleRate);
         for (i++; i < _count; i++)
         {
@@ -127,7 +127,7 @@ internal sealed class ClockChain(int sampleRate)
         }
     }
 
-    /// <summary>Forgets what bars from one on had added.</summary>
+    /// <summary>Removes what the bars from a given one on have added.</summary>
     public void RemoveFrom(int ordinal)
     {
         while (_count > 1 && _stretches[_count - 1].Ordinal >= ordinal)
@@ -136,7 +136,7 @@ internal sealed class ClockChain(int sampleRate)
         }
     }
 
-    /// <summary>Forgets the stretches that were over before a frame.</summary>
+    /// <summary>Removes the stretches that ended before a frame.</summary>
     public void Trim(long frame)
     {
         var over = 0;

@@ -3,15 +3,15 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
-/// How large the numbers may be with which the audio thread computes, so that exact arithmetic cannot overflow there. What real
-/// music holds lies far inside; what lies outside is rounded, on the composer's thread, to a grid much finer than a frame.
+/// The bounds for the numbers on the audio thread, within which exact arithmetic cannot overflow. Real
+/// music is far inside them; numbers outside are rounded on the composer thread to a grid much finer than a frame.
 /// </summary>
 /// <remarks>
-/// The largest product is twice a way (61 bits) times a tempo's lower number (36) times 60 s and the rate (24): 122 of 127 bits.
+/// The largest product is twice a distance (61 bits) times a tempo's denominator (36) times 60 s and the rate (24): 122 of 127 bits.
 /// </remarks>
 internal static class Exactness
 {
-    /// <summary>Places that are rounded fall on whole multiples of one over this of a whole note: about 0.005 frames.</summary>
+    /// <summary>Rounded places are whole multiples of 1 / this of a whole note: about 0.005 frames.</summary>
     public const long Grid = 1L << 24;
 
     private const long LargestOddPart = 1L << 20;
@@ -19,7 +19,7 @@ internal static class Exactness
     private const long LargestSpeedPart = 1L << 14;
     private const long FarthestPlace = 1L << 61;
 
-    /// <summary>Whether a place can be used as it is.</summary>
+    /// <summary>True if a place can be used unchanged.</summary>
     public static bool IsFine(Position place)
     {
         var below = place.Wholes.Denominator;
@@ -27,7 +27,7 @@ internal static class Exactness
         return twos <= 24 && (below >> twos) <= LargestOddPart && Math.Abs(place.Wholes.Numerator) < FarthestPlace;
     }
 
-    /// <summary>The place itself where its way from an anchor can be said in few enough bits, else the nearest on the grid.</summary>
+    /// <summary>The place itself if its distance from an anchor fits in the bits, otherwise the nearest place on the grid.</summary>
     public static Position Against(Position anchor, Position place)
     {
         var one = OddPart(anchor.Wholes.Denominator);
@@ -36,8 +36,8 @@ internal static class Exactness
     }
 
     /// <summary>
-    /// The place so much after another; where that cannot be said in few enough bits, both are taken on the grid, from which exact
-    /// arithmetic goes on.
+    /// The place at a distance from another; if it does not fit in the bits, both are rounded to the grid, on which exact
+    /// arithmetic continues.
     /// </summary>
     public static Position Add(Position place, Span way)
     {
@@ -51,7 +51,7 @@ internal static class Exactness
         return OnGrid(place) + new Span(OnGrid(other).Wholes);
     }
 
-    /// <summary>The place on the grid nearest to one.</summary>
+    /// <summary>The nearest place on the grid.</summary>
     public static Position OnGrid(Position place)
     {
         var (above, below) = (place.Wholes.Numerator, place.Wholes.Denominator);
@@ -59,7 +59,7 @@ internal static class Exactness
         return new Position(new Rational((long)Floor(twice, (Int128)below * 2), Grid));
     }
 
-    /// <summary>The tempo that can be used nearest to one.</summary>
+    /// <summary>The nearest usable tempo.</summary>
     public static Tempo Usable(Tempo tempo)
     {
         var (above, below) = (tempo.WholesPerMinute.Numerator, tempo.WholesPerMinute.Denominator);
@@ -68,7 +68,7 @@ internal static class Exactness
             return tempo;
         }
 
-        // As many bits below the line as the size of the number leaves.
+        // As many bits for the denominator as the size of the number leaves.
         var value = Math.Clamp(tempo.WholesPerMinute.ToDouble(), 0.001, 100_000);
         long part = 1;
         while (part < LargestTempoPart / 2 && value * part * 2 < LargestTempoPart)
@@ -79,12 +79,12 @@ internal static class Exactness
         return new Tempo(new Rational(Math.Max(1, (long)Math.Round(value * part)), part));
     }
 
-    /// <summary>Whether a speed can be used: between 1/16 and 16 of what is written, of two numbers up to 16,384.</summary>
+    /// <summary>True if a speed can be used: from 1/16 to 16, with numerator and denominator up to 16,384.</summary>
     public static bool IsUsableSpeed(Rational speed) =>
         speed.Numerator <= LargestSpeedPart && speed.Denominator <= LargestSpeedPart
         && speed >= new Rational(1, 16) && speed <= 16;
 
-    /// <summary>The place that a clock has reached at a frame, on the grid counted from the clock's anchor.</summary>
+    /// <summary>The place that a clock has reached at a frame, on the grid from the clock's anchor.</summary>
     public static Position PlaceReached(in FrameClock clock, long frame)
     {
         var speed = clock.Tempo.WholesPerMinute;
@@ -95,7 +95,7 @@ internal static class Exactness
         return IsFine(place) ? place : OnGrid(place);
     }
 
-    /// <summary>Microseconds in frames, to the nearest; a half goes to the later.</summary>
+    /// <summary>Microseconds in frames, to the nearest; a half rounds up.</summary>
     public static int Frames(long microseconds, int sampleRate) =>
         (int)Floor(((Int128)2 * microseconds * sampleRate) + 1_000_000, 2_000_000);
 

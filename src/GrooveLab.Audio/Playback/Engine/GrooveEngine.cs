@@ -6,19 +6,19 @@ using NAudio.Wave;
 namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
-/// The transport and its synthesizer behind one <see cref="Read"/>, for a device and for a file alike: it takes bars from the
-/// composer, puts every note on its frame, and renders up to it.
+/// The transport and its synthesizer behind one <see cref="Read"/>, for devices and files: it takes bars from the
+/// composer, places every note on its frame, and renders up to it.
 /// </summary>
 /// <remarks>
 /// <para>
-/// Not a composer (<see cref="BarPreparer"/> fills its queue), not a limiter, not a device. It works in blocks of
-/// <see cref="BlockFrames"/> frames that begin on whole multiples of it, whatever the sizes of the buffers it is asked to fill; in
-/// a block the synthesizer is called from event to event. So chopping changes nothing, and a command takes effect at the
+/// Not a composer (<see cref="BarPreparer"/> fills its queue), limiter or device. It works in blocks of
+/// <see cref="BlockFrames"/> frames that begin on whole multiples of it, whatever the buffer sizes; in
+/// a block the synthesizer is called from event to event. So buffer sizes change nothing, and a command takes effect at the
 /// start of the next block.
 /// </para>
 /// <para>
-/// One thread reads. <see cref="Post"/> and the read-only members may be called from any thread; reports are taken by one.
-/// <see cref="Read"/> does not allocate, lock, log, throw, or touch a file.
+/// One thread reads. <see cref="Post"/> and the read-only members may be called from any thread; one thread takes the reports.
+/// <see cref="Read"/> does not allocate, lock, log, throw, or use files.
 /// </para>
 /// </remarks>
 public sealed class GrooveEngine : ISampleProvider
@@ -76,9 +76,9 @@ public sealed class GrooveEngine : ISampleProvider
     private long _faults;
     private Exception? _fault;
 
-    /// <summary>Makes an engine; bars come to it from a <see cref="BarPreparer"/>.</summary>
-    /// <param name="synth">Its sound; nobody else may touch it from here on.</param>
-    /// <param name="options">Its set-up.</param>
+    /// <summary>Creates an engine; a <see cref="BarPreparer"/> supplies its bars.</summary>
+    /// <param name="synth">The synthesizer; only the engine may use it from now on.</param>
+    /// <param name="options">The settings.</param>
     /// <exception cref="ArgumentException">The synthesizer has another sample rate.</exception>
     public GrooveEngine(ISoundFontSynth synth, EngineOptions options)
     {
@@ -100,23 +100,23 @@ public sealed class GrooveEngine : ISampleProvider
     /// <inheritdoc/>
     public WaveFormat WaveFormat { get; }
 
-    /// <summary>How it is set up.</summary>
+    /// <summary>The settings.</summary>
     public EngineOptions Options => _options;
 
-    /// <summary>Where the music is, as of the newest frame handed out; from any thread.</summary>
+    /// <summary>The place in the music at the newest frame read. From any thread.</summary>
     public Playhead Playhead => _board.Read(out _);
 
-    /// <summary>What went otherwise than it should; from any thread.</summary>
+    /// <summary>The counters of problems. From any thread.</summary>
     public EngineCounters Counters => new(
         Interlocked.Read(ref _lateBars),
         Interlocked.Read(ref _dropped),
         Interlocked.Read(ref _lostReports),
         Interlocked.Read(ref _faults));
 
-    /// <summary>The failure behind the last fault counted; null when there was none.</summary>
+    /// <summary>The exception of the last counted fault; null if there was none.</summary>
     public Exception? Fault => Volatile.Read(ref _fault);
 
-    /// <summary>Notes begun and not yet ended; for the reading thread.</summary>
+    /// <summary>The number of sounding notes; for the reading thread.</summary>
     public int NotesDown => _sounding.Count;
 
     internal BarQueue Queue { get; } = new();
@@ -124,26 +124,26 @@ public sealed class GrooveEngine : ISampleProvider
     internal PlayheadBoard Board => _board;
 
     /// <summary>
-    /// Where the music was at a frame that was handed out before (what is heard lies behind by the device's delay), as far back as some
+    /// The place in the music at an earlier frame (what is heard lags by the device's delay), as far back as some
     /// sixty bar lines and tempo steps; from any thread.
     /// </summary>
     public Playhead PlayheadAt(long frame) => _board.At(frame);
 
-    /// <summary>Gives a command; from any thread. It takes effect with the next block.</summary>
-    /// <returns>The number under which it will be reported; 0 when too many wait already and it was not taken.</returns>
+    /// <summary>Posts a command; from any thread. It takes effect in the next block.</summary>
+    /// <returns>The number for its report; 0 if the queue is full and the command was refused.</returns>
     public long Post(in EngineCommand command)
     {
         var id = Interlocked.Increment(ref _commandId);
         return _commands.TryWrite(new NumberedCommand(id, command)) ? id : 0;
     }
 
-    /// <summary>Takes the next report; one thread does so.</summary>
+    /// <summary>Takes the next report; for one thread.</summary>
     public bool TryTakeReport(out EngineReport report) => _reports.TryRead(out report);
 
     /// <summary>
-    /// Fills a buffer with interleaved stereo, of any size; an odd sample at its end is left alone.
+    /// Fills a buffer of any size with interleaved stereo; an odd sample at its end is not written.
     /// </summary>
-    /// <returns>Samples written: fewer than asked for only at the end, and 0 after it.</returns>
+    /// <returns>The number of samples written: fewer than requested only at the end, and 0 after it.</returns>
     public int Read(Span<float> buffer)
     {
         var frames = buffer.Length / Channels;
@@ -192,7 +192,7 @@ public sealed class GrooveEngine : ISampleProvider
         {
             RenderBlock();
         }
-#pragma warning disable CA1031 // The last net under the device's thread: a failure anywhere below costs one block and is counted.
+#pragma warning disable CA1031 // The last safeguard of the device's thread: any failure costs one block and is counted.
         catch (Exception failure)
 #pragma warning restore CA1031
         {
@@ -458,7 +458,7 @@ public sealed class GrooveEngine : ISampleProvider
                 break;
             }
 
-            // Out first: should scheduling it fail, it is not scheduled again with every block.
+            // Removed first, so that a failure to schedule it is not repeated with every block.
             _readyCount--;
             Array.Copy(_ready, 1, _ready, 0, _readyCount);
             Schedule(bar, line);
@@ -486,7 +486,7 @@ public sealed class GrooveEngine : ISampleProvider
         _clocks.Follow(bar.Tempi, bar.Ordinal, line);
         if (bar.Band is not null)
         {
-            // Before the first note of the bar, which may lead its bar line.
+            // Before the first note of the bar, which may lead the bar line.
             var lead = new PreparedEvent { At = bar.Base, Offset = -bar.LeadFrames };
             Add(new PendingEvent { Kind = PendingKind.Band, Event = lead, Bar = bar }, bar, line - bar.LeadFrames);
         }
@@ -586,7 +586,7 @@ public sealed class GrooveEngine : ISampleProvider
         Hold(item, frame);
     }
 
-    // The note's own slot in the list of pending events was just given up, so there is room for its end.
+    // The note has just freed its slot in the list of pending events, so there is room for its end.
     private void Hold(in PendingEvent item, long frame)
     {
         ref readonly var note = ref item.Event;

@@ -3,7 +3,7 @@ using NAudio.Wave;
 namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
-/// A stereo source through a limiter, its look-ahead made good: the first frame out is the first frame in, and as many come out as
+/// A stereo source through a limiter, with its look-ahead compensated: the first frame out is the first frame in, and as many come out as
 /// went in.
 /// </summary>
 /// <remarks>One thread reads; after the constructor nothing allocates, locks, logs or throws.</remarks>
@@ -20,15 +20,15 @@ public sealed class LimitedMix : ISampleProvider
     private int _toFlush;
     private bool _ended;
 
-    /// <summary>Puts a limiter behind a source.</summary>
-    /// <param name="source">What is limited; stereo.</param>
-    /// <param name="limiter">The limiter, at rest; nobody else may use it from here on.</param>
+    /// <summary>Adds a limiter after a source.</summary>
+    /// <param name="source">The source; stereo.</param>
+    /// <param name="limiter">The limiter, at rest; owned by this object.</param>
     /// <exception cref="ArgumentException">The source is not stereo.</exception>
     public LimitedMix(ISampleProvider source, Limiter limiter)
     {
         if (source.WaveFormat.Channels != Channels)
         {
-            throw new ArgumentException("The limiter works on stereo.", nameof(source));
+            throw new ArgumentException("The limiter needs a stereo source.", nameof(source));
         }
 
         _source = source;

@@ -1,28 +1,28 @@
 namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
-/// A look-ahead limiter for the stereo mix: no sample leaves it above the ceiling, and what never comes near the ceiling leaves
-/// it bit for bit as it came, only later.
+/// A look-ahead limiter for the stereo mix: no sample leaves it above the ceiling, and sound that stays below the ceiling leaves
+/// it unchanged bit for bit, only later.
 /// </summary>
 /// <remarks>
 /// <para>
-/// Not a loudness maximiser and not a true-peak limiter: it looks at samples, and leaves 1 dB for what lies between them.
-/// Both channels get the same gain, so the stereo picture stands still.
+/// Not a loudness maximiser or a true-peak limiter: it looks at samples and leaves 1 dB for peaks between them.
+/// Both channels get the same gain, so the stereo image does not move.
 /// </para>
 /// <para>
 /// The gain that each frame needs is held down over the look-ahead window, recovers exponentially, and is smoothed by two
 /// moving averages in a row, each half the look-ahead long; a moving average of values that are all low enough is low enough.
 /// Gains are integers (30 bits of fraction): running sums of them are exact, so nothing drifts, the gain comes back to
-/// exactly one, and the result does not depend on how the stream is chopped into blocks.
+/// exactly one, and the result does not depend on block sizes.
 /// </para>
 /// <para>One thread owns an instance. After the constructor nothing allocates, locks, logs or throws.</para>
 /// </remarks>
 public sealed class Limiter
 {
-    /// <summary>The ceiling unless another is asked for, in dB below full scale.</summary>
+    /// <summary>The default ceiling in dB of full scale.</summary>
     public const double DefaultCeilingDecibels = -1;
 
-    /// <summary>How much the limiter takes off without being heard at work, in dB. Common practice, no source.</summary>
+    /// <summary>The gain reduction that is not heard, in dB. Common practice, no source.</summary>
     public const double UnheardDecibels = 4;
 
     private const int FractionBits = 30;
@@ -31,7 +31,7 @@ public sealed class Limiter
     // 10^(-4/20).
     private const long Heard = (long)(One * 0.630957);
 
-    // Long enough that a low bass note does not modulate the gain within its own period, short enough not to be heard as a dip.
+    // Long enough that the period of a low bass note does not modulate the gain, short enough not to be heard as a dip.
     private const double ReleaseSeconds = 0.15;
     private const double LookAheadSeconds = 0.004;
 
@@ -55,9 +55,9 @@ public sealed class Limiter
     private long _unusable;
     private int _quiet;
 
-    /// <summary>Makes a limiter at rest.</summary>
+    /// <summary>Creates a limiter at rest.</summary>
     /// <param name="sampleRate">Frames a second, in Hz.</param>
-    /// <param name="ceilingDecibels">The highest sample let through, in dB below full scale; 0 or less.</param>
+    /// <param name="ceilingDecibels">The highest output level, in dB of full scale; 0 or less.</param>
     public Limiter(int sampleRate, double ceilingDecibels = DefaultCeilingDecibels)
     {
         ArgumentOutOfRangeException.ThrowIfNegativeOrZero(sampleRate);
@@ -76,22 +76,22 @@ public sealed class Limiter
         Reset();
     }
 
-    /// <summary>How many frames later a sample leaves than it came; the engine renders that much ahead and drops that much.</summary>
+    /// <summary>The delay in frames; the engine renders that much ahead and drops that much.</summary>
     public int LatencyFrames { get; }
 
-    /// <summary>The highest magnitude that leaves, linear.</summary>
+    /// <summary>The highest output magnitude, linear.</summary>
     public float Ceiling => _ceiling;
 
-    /// <summary>Frames whose level was reduced so far. Any thread may read it.</summary>
+    /// <summary>The number of frames reduced so far. From any thread.</summary>
     public long ReducedFrames => Interlocked.Read(ref _reduced);
 
-    /// <summary>Frames whose level was reduced by more than <see cref="UnheardDecibels"/> so far. Any thread may read it.</summary>
+    /// <summary>The number of frames reduced by more than <see cref="UnheardDecibels"/> so far. From any thread.</summary>
     public long SquashedFrames => Interlocked.Read(ref _squashed);
 
-    /// <summary>Samples that were not finite numbers and were replaced by silence. Any thread may read it.</summary>
+    /// <summary>The number of samples that were not finite and were replaced by silence. From any thread.</summary>
     public long UnusableSamples => Interlocked.Read(ref _unusable);
 
-    /// <summary>Back to rest, as after the constructor: silence in the look-ahead, gain one. The counters stay.</summary>
+    /// <summary>Resets the limiter: silence in the look-ahead, gain one. The counters stay.</summary>
     public void Reset()
     {
         Array.Clear(_left);
@@ -125,7 +125,7 @@ public sealed class Limiter
                 _right[_position] = r;
                 var next = _position + 1 == _left.Length ? 0 : _position + 1;
 
-                // Once the whole window and both averages have seen nothing but gain one, there is nothing to compute.
+                // Once the whole window and both averages contain only gain one, there is nothing to compute.
                 if (peak <= _ceiling && _quiet > 2 * _left.Length)
                 {
                     left[i] = _left[next];
@@ -196,11 +196,11 @@ public sealed class Limiter
         return gain;
     }
 
-    // A division takes as long as all the rest of a frame. Times the reciprocal, rounded up to 64 bits, it is the same number: a sum has fewer
-    // than 42 bits, so what rounding adds stays far below the next whole number.
+    // A division takes as long as the rest of a frame. The reciprocal, rounded up to 64 bits, gives the same number: a sum has fewer
+    // than 42 bits, so the rounding error stays far below the next whole number.
     private long Average(long sum) => _half == 1 ? sum : unchecked((long)Math.BigMul((ulong)sum, _reciprocal, out _));
 
-    /// <summary>The lowest of the last so many values, at a constant cost on average: a queue that stays sorted.</summary>
+    /// <summary>The lowest of the last N values, at constant average cost: a sorted queue.</summary>
     private sealed class MinimumWindow(int length)
     {
         private readonly long[] _values = new long[length];

@@ -1,6 +1,6 @@
 namespace GrooveLab.Audio.Playback.Engine;
 
-/// <summary>A gain that goes in a straight line from one value to another; computed from the frame, never from the gain before.</summary>
+/// <summary>A gain that moves linearly from one value to another; computed from the frame, never from the previous gain.</summary>
 internal struct LinearRamp(float value)
 {
     private float _from = value;
@@ -8,10 +8,10 @@ internal struct LinearRamp(float value)
     private long _start;
     private int _length;
 
-    /// <summary>Where it goes.</summary>
+    /// <summary>The target value.</summary>
     public readonly float Target => _to;
 
-    /// <summary>The frame at which it has arrived.</summary>
+    /// <summary>The frame at which it reaches the target.</summary>
     public readonly long End => _start + _length;
 
     /// <summary>The value at a frame.</summary>
@@ -25,7 +25,7 @@ internal struct LinearRamp(float value)
         return frame <= _start ? _from : _from + ((_to - _from) * ((frame - _start) / (float)_length));
     }
 
-    /// <summary>Sets out for another value from where it stands.</summary>
+    /// <summary>Starts moving to another value from the current one.</summary>
     public void GoTo(float value, long frame, int frames)
     {
         _from = At(frame);

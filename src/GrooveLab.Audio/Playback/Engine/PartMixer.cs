@@ -4,17 +4,17 @@ using GrooveLab.Music.Bars;
 namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
-/// Turns the band's levels, pans and mutes into channel volume (controller 7) and pan (controller 10), and lets a change of volume
-/// slide. Not the master level: that is a gain on the samples.
+/// Turns the band's levels, pans and mutes into channel volume (controller 7) and pan (controller 10), and smooths changes of
+/// volume. Not the overall level, which is a gain on the samples.
 /// </summary>
 /// <remarks>
 /// Channel volume is 40·log10(value/127) dB (SoundFont 2.04, 8.4.5, and General MIDI level 1). It only attenuates, so the loudest level
-/// of a part, +12 dB, is 127 and 0 dB is 64, and the engine makes the difference up (<see cref="MakeUpDecibels"/>).
-/// Parts that share a channel (percussion) share its volume: the loudest sets it and the others are struck more softly.
+/// of a part, +12 dB, is 127 and 0 dB is 64, and the engine adds the difference (<see cref="MakeUpDecibels"/>).
+/// Parts that share a channel (percussion) share its volume: the loudest part sets it, and the others play with lower velocities.
 /// </remarks>
 internal sealed class PartMixer
 {
-    /// <summary>What the mix must be raised by so that a part at 0 dB sounds as its instrument comes.</summary>
+    /// <summary>The gain of the mix that gives a part at 0 dB the original level of its instrument.</summary>
     public const double MakeUpDecibels = 12;
 
     private const double SilentDecibels = -60;
@@ -39,7 +39,7 @@ internal sealed class PartMixer
     private MixedPart[] _parts = [];
     private bool _sliding;
 
-    /// <param name="synth">Where the controllers go.</param>
+    /// <param name="synth">The synthesizer that receives the controllers.</param>
     public PartMixer(ISoundFontSynth synth)
     {
         _synth = synth;
@@ -48,11 +48,11 @@ internal sealed class PartMixer
         Array.Fill(_pan, -1);
     }
 
-    /// <summary>The program that a channel is on; -1 before it was given one.</summary>
+    /// <summary>The current program of a channel; -1 before the first.</summary>
     public int ProgramOf(int channel) => _program[channel];
 
     /// <summary>
-    /// Starts a band. What was changed by hand is kept for the part with the same name; the rest is as the parts say.
+    /// Starts a band. Live changes stay for parts with the same name; the rest comes from the parts.
     /// </summary>
     public void SetBand(MixedPart[] parts)
     {
@@ -96,7 +96,7 @@ internal sealed class PartMixer
         }
     }
 
-    /// <summary>Mutes a part or lets it be heard.</summary>
+    /// <summary>Mutes or unmutes a part.</summary>
     public void SetMuted(int part, bool muted)
     {
         if ((uint)part < (uint)Count)
@@ -106,7 +106,7 @@ internal sealed class PartMixer
         }
     }
 
-    /// <summary>The velocity to strike with; 0 when the part is muted on a channel that others still sound on.</summary>
+    /// <summary>The velocity to play with; 0 if the part is muted on a channel that other parts use.</summary>
     public int Velocity(int part, int velocity)
     {
         if ((uint)part >= (uint)Count || _velocityScale[part] == 1)
@@ -117,7 +117,7 @@ internal sealed class PartMixer
         return _velocityScale[part] == 0 ? 0 : Math.Clamp((int)Math.Round(velocity * _velocityScale[part]), 1, 127);
     }
 
-    /// <summary>Moves the volumes that slide one step on; called once a block.</summary>
+    /// <summary>Advances the moving volumes by one step; called once a block.</summary>
     public void Slide()
     {
         if (!_sliding)
@@ -139,7 +139,7 @@ internal sealed class PartMixer
         }
     }
 
-    /// <summary>The controller's value of a level.</summary>
+    /// <summary>The controller value for a level.</summary>
     public static int VolumeOf(double decibels) => decibels < SilentDecibels
         ? 0
         : Math.Clamp((int)Math.Round(127 * Math.Pow(10, (decibels - MakeUpDecibels) / 40)), 0, 127);
@@ -191,7 +191,7 @@ internal sealed class PartMixer
 
     private void ApplyPan(int part)
     {
-        // The middle is 64 and the ends 1 and 127, so that both sides are equally far.
+        // The middle is 64 and the ends are 1 and 127, so that both sides are equally wide.
         var value = 64 + (int)Math.Round(_pans[part] * 0.63, MidpointRounding.AwayFromZero);
         ApplyPan(_parts[part].Channel, value);
         ApplyPan(_parts[part].DampedChannel, value);

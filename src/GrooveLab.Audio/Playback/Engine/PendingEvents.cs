@@ -2,62 +2,62 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Audio.Playback.Engine;
 
-/// <summary>What a pending event does, in the order in which events of one frame are done.</summary>
+/// <summary>The kinds of pending events, in their order within a frame.</summary>
 internal enum PendingKind
 {
     /// <summary>The bar line at which a new epoch begins.</summary>
     Switch,
 
-    /// <summary>The place where the music is over.</summary>
+    /// <summary>The end of the music.</summary>
     End,
 
-    /// <summary>A note's end.</summary>
+    /// <summary>The end of a note.</summary>
     Off,
 
     /// <summary>A band starts: its programs, levels and pans.</summary>
     Band,
 
-    /// <summary>A controller's step.</summary>
+    /// <summary>A controller step.</summary>
     Control,
 
-    /// <summary>A note's beginning.</summary>
+    /// <summary>The start of a note.</summary>
     On,
 }
 
-/// <summary>Something that will be done on a frame.</summary>
+/// <summary>An event that will take effect on a frame.</summary>
 internal struct PendingEvent
 {
-    /// <summary>What.</summary>
+    /// <summary>The kind.</summary>
     public PendingKind Kind;
 
-    /// <summary>The bar of the performance that it belongs to.</summary>
+    /// <summary>The bar of the performance to which it belongs.</summary>
     public int Ordinal;
 
-    /// <summary>The epoch that it belongs to.</summary>
+    /// <summary>The epoch to which it belongs.</summary>
     public int Epoch;
 
-    /// <summary>The note or step; of an end of a note, the note.</summary>
+    /// <summary>The note or step; for the end of a note, the note.</summary>
     public PreparedEvent Event;
 
-    /// <summary>The earliest frame on which it may be done.</summary>
+    /// <summary>The earliest frame for it.</summary>
     public long Earliest;
 
-    /// <summary>Which sounding note an end ends.</summary>
+    /// <summary>The sounding note that it ends.</summary>
     public long Note;
 
-    /// <summary>The bar that a switch, an end or a band comes from.</summary>
+    /// <summary>The bar of a switch, an end or a band.</summary>
     public PreparedBar? Bar;
 
-    /// <summary>The place it is counted from.</summary>
+    /// <summary>The place that determines its frame.</summary>
     public readonly Position Place => Kind == PendingKind.Off ? Event.Until : Event.At;
 
-    /// <summary>How many frames off that place.</summary>
+    /// <summary>Its offset from that place, in frames.</summary>
     public readonly int Offset => Kind == PendingKind.Off ? Event.EndOffset : Event.Offset;
 }
 
 /// <summary>
-/// The events that wait for their frame, in a heap ordered by frame, then kind (ends of notes before beginnings), then the order in
-/// which they came. All its room is taken in the constructor.
+/// The events waiting for their frame, in a heap ordered by frame, then kind (ends of notes before starts), then
+/// order of arrival. The constructor allocates all memory.
 /// </summary>
 internal sealed class PendingEvents
 {
@@ -67,7 +67,7 @@ internal sealed class PendingEvents
     private int _freeCount;
     private long _sequence;
 
-    /// <param name="capacity">Most events that wait at once.</param>
+    /// <param name="capacity">The highest number of waiting events.</param>
     public PendingEvents(int capacity)
     {
         _events = new PendingEvent[capacity];
@@ -79,13 +79,13 @@ internal sealed class PendingEvents
         }
     }
 
-    /// <summary>How many wait.</summary>
+    /// <summary>The number of waiting events.</summary>
     public int Count { get; private set; }
 
-    /// <summary>The frame of the next one; the far future when none waits.</summary>
+    /// <summary>The frame of the next event; the largest frame number if none waits.</summary>
     public long NextFrame => Count == 0 ? long.MaxValue : _heap[0].Frame;
 
-    /// <summary>Adds one; false when there is no room.</summary>
+    /// <summary>Adds an event; false if there is no room.</summary>
     public bool TryAdd(in PendingEvent item, long frame)
     {
         if (_freeCount == 0)
@@ -100,7 +100,7 @@ internal sealed class PendingEvents
         return true;
     }
 
-    /// <summary>Takes out the next one.</summary>
+    /// <summary>Removes the next event.</summary>
     public PendingEvent Take()
     {
         var slot = _heap[0].Slot;
@@ -112,7 +112,7 @@ internal sealed class PendingEvents
         return item;
     }
 
-    /// <summary>Computes every frame anew.</summary>
+    /// <summary>Recomputes every frame.</summary>
     public void Reframe(ClockChain clocks)
     {
         for (var i = 0; i < Count; i++)
@@ -126,7 +126,7 @@ internal sealed class PendingEvents
     }
 
     /// <summary>
-    /// Takes out what bars from one on would have begun, and brings the ends of notes that they have begun already forward to a frame.
+    /// Removes the starts of bars from a given one on, and moves the ends of notes that they have already started forward to a frame.
     /// </summary>
     public void RemoveFrom(int ordinal, int epochBefore, Position line, long lineFrame)
     {
@@ -159,7 +159,7 @@ internal sealed class PendingEvents
         Rebuild();
     }
 
-    /// <summary>Takes out everything.</summary>
+    /// <summary>Removes everything.</summary>
     public void Clear()
     {
         for (var i = 0; i < Count; i++)

@@ -3,43 +3,43 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Audio.Playback.Engine;
 
-/// <summary>What the transport is doing.</summary>
+/// <summary>The states of the transport.</summary>
 public enum TransportState
 {
     /// <summary>Before the first bar.</summary>
     Waiting,
 
-    /// <summary>In the bars; the lead-in is one.</summary>
+    /// <summary>In the bars, which include the lead-in.</summary>
     Playing,
 
-    /// <summary>The bars are over, and the last notes ring.</summary>
+    /// <summary>After the bars; the last notes ring.</summary>
     Ringing,
 
-    /// <summary>All is over.</summary>
+    /// <summary>The end.</summary>
     Ended,
 
     /// <summary>Stopped by command.</summary>
     Stopped,
 }
 
-/// <summary>Where the music is at one frame: whole and consistent, never half of one moment and half of another.</summary>
-/// <param name="State">What the transport does, as of the newest block.</param>
-/// <param name="Frame">The frame this is said of.</param>
+/// <summary>The place in the music at one frame, as a consistent whole.</summary>
+/// <param name="State">The state of the transport at the newest block.</param>
+/// <param name="Frame">The frame.</param>
 /// <param name="Ordinal">The bar of the performance, counted from 0 as bars are played; -1 before the first.</param>
 /// <param name="Bar">The bar; null before the first.</param>
 /// <param name="BarLineFrame">The frame of its bar line.</param>
-/// <param name="Clock">The clock that holds, in places of the performance.</param>
-/// <param name="BarLine">The bar line in places of the performance.</param>
+/// <param name="Clock">The clock at that frame, in places of the performance.</param>
+/// <param name="BarLine">The place of the bar line in the performance.</param>
 public readonly record struct Playhead(
     TransportState State, long Frame, int Ordinal, Bar? Bar, long BarLineFrame, FrameClock Clock, Position BarLine)
 {
-    /// <summary>The bar's number in its source; -1 in the lead-in and before.</summary>
+    /// <summary>The bar's number in its source; -1 in the lead-in and before it.</summary>
     public int BarIndex => Bar?.Index ?? -1;
 
-    /// <summary>How far into the bar, exactly.</summary>
+    /// <summary>The exact place within the bar.</summary>
     public Span InBar => Bar is null ? Span.Zero : Clock.PlaceAt(Frame) - BarLine;
 
-    /// <summary>How far into the bar, in whole notes, for drawing.</summary>
+    /// <summary>The place within the bar in whole notes, for drawing.</summary>
     public double WholesInBar
     {
         get
@@ -54,13 +54,13 @@ public readonly record struct Playhead(
         }
     }
 
-    /// <summary>The tempo that sounds, speed included; null before the first bar.</summary>
+    /// <summary>The current tempo including the speed; null before the first bar.</summary>
     public Tempo? Tempo => Bar is null ? null : Clock.Tempo;
 }
 
 /// <summary>
-/// Where the audio thread writes where it is, and anybody reads it whole: a counter is odd while it is being written, and who sees
-/// it odd or changed reads again. Nobody waits for the reader. It keeps the recent past, because what is heard is older than what
+/// The audio thread publishes its place here, and any thread reads it as a whole: a counter is odd during a write, and a reader that sees
+/// it odd or changed reads again. The writer never waits. It keeps the recent past, because what is heard is older than what
 /// was last computed.
 /// </summary>
 internal sealed class PlayheadBoard
@@ -75,13 +75,13 @@ internal sealed class PlayheadBoard
     private int _state;
     private double _speed = 1;
 
-    /// <summary>Any thread: how much faster than written the music goes.</summary>
+    /// <summary>Any thread: the speed as a factor on the written tempo.</summary>
     public double Speed => Volatile.Read(ref _speed);
 
-    /// <summary>Audio thread: the speed that holds from now on.</summary>
+    /// <summary>Audio thread: sets the speed.</summary>
     public void PublishSpeed(double speed) => Volatile.Write(ref _speed, speed);
 
-    /// <summary>Audio thread: what holds from a frame on.</summary>
+    /// <summary>Audio thread: sets the bar and clock from a frame on.</summary>
     public void Mark(long frame, int ordinal, Bar bar, long barLineFrame, in FrameClock clock, Position barLine)
     {
         Begin();
@@ -95,7 +95,7 @@ internal sealed class PlayheadBoard
         End();
     }
 
-    /// <summary>Audio thread: how far it has come.</summary>
+    /// <summary>Audio thread: publishes its progress.</summary>
     public void Publish(long frame, long nextLine, TransportState state)
     {
         Begin();
@@ -105,7 +105,7 @@ internal sealed class PlayheadBoard
         End();
     }
 
-    /// <summary>Any thread: the newest frame, and the frame of the bar line that comes next.</summary>
+    /// <summary>Any thread: the newest frame, and the frame of the next bar line.</summary>
     public Playhead Read(out long nextLine)
     {
         while (true)
@@ -124,7 +124,7 @@ internal sealed class PlayheadBoard
         }
     }
 
-    /// <summary>Any thread: where the music was at a frame of the recent past, or will be on if nothing changes.</summary>
+    /// <summary>Any thread: the place in the music at a recent frame, or at a future one if nothing changes.</summary>
     public Playhead At(long frame)
     {
         while (true)

@@ -3,10 +3,10 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Audio.Playback.Engine;
 
-/// <summary>A note or a controller's step, ready to be put on its frame. Places are those of the performance.</summary>
+/// <summary>A note or controller step, ready for its frame. Places are those of the performance.</summary>
 internal struct PreparedEvent
 {
-    /// <summary>True for a note, false for a controller's step.</summary>
+    /// <summary>True for a note, false for a controller step.</summary>
     public bool IsNote;
 
     /// <summary>Index of the part in the band.</summary>
@@ -15,34 +15,34 @@ internal struct PreparedEvent
     /// <summary>The channel.</summary>
     public int Channel;
 
-    /// <summary>The channel that takes a controller's step too; the same when there is only one.</summary>
+    /// <summary>The second channel for a controller step; the same if there is only one.</summary>
     public int OtherChannel;
 
-    /// <summary>The key, or the controller's number.</summary>
+    /// <summary>The key, or the controller number.</summary>
     public int Key;
 
-    /// <summary>The velocity, or the controller's value.</summary>
+    /// <summary>The velocity, or the controller value.</summary>
     public int Value;
 
-    /// <summary>Where it begins.</summary>
+    /// <summary>The place of its start.</summary>
     public Position At;
 
-    /// <summary>Where the note ends.</summary>
+    /// <summary>The place of the note's end.</summary>
     public Position Until;
 
-    /// <summary>How many frames later than its place it comes; may be negative.</summary>
+    /// <summary>The offset of its start from its place, in frames; may be negative.</summary>
     public int Offset;
 
-    /// <summary>How many frames later than its place the note ends; may be negative.</summary>
+    /// <summary>The offset of its end from its place, in frames; may be negative.</summary>
     public int EndOffset;
 
-    /// <summary>For a note held over from before: whether it is begun anew when it does not sound yet.</summary>
+    /// <summary>For a held note: whether it starts here if it is not yet sounding.</summary>
     public bool BeginsAnew;
 }
 
 /// <summary>
-/// A bar as the audio thread takes it: flat, its channels found, its places counted in the time of the performance. Made and filled
-/// on the composer's thread, lent to the audio thread through <see cref="BarQueue"/>, and handed back to be filled again.
+/// A bar as the audio thread receives it: flat, with channels assigned and places in the time of the performance. Created and filled
+/// on the composer thread, passed to the audio thread through <see cref="BarQueue"/>, and returned to be filled again.
 /// </summary>
 internal sealed class PreparedBar
 {
@@ -53,43 +53,43 @@ internal sealed class PreparedBar
     private int _heldCount;
     private int _tempoCount;
 
-    /// <summary>Which bar of the performance it is, from 0: bars are counted as they are played, whatever their numbers.</summary>
+    /// <summary>The number of the bar in the performance, from 0: counted as played, whatever its number in the form.</summary>
     public int Ordinal { get; set; }
 
-    /// <summary>Which plan of the performance it belongs to; a change of structure begins a new one.</summary>
+    /// <summary>The plan of the performance; a structural change begins a new one.</summary>
     public int Epoch { get; set; }
 
     /// <summary>The first bar of its epoch.</summary>
     public bool OpensEpoch { get; set; }
 
-    /// <summary>Not a bar but the place where the music is over.</summary>
+    /// <summary>True if it is not a bar but the end of the music.</summary>
     public bool IsEnd { get; set; }
 
     /// <summary>The bar itself; null for the end.</summary>
     public Bar? Bar { get; set; }
 
-    /// <summary>Its bar line in the time of the performance, which runs on from the first bar whatever is repeated or skipped.</summary>
+    /// <summary>Its bar line in the time of the performance, which increases from the first bar whatever is repeated or skipped.</summary>
     public Position Base { get; set; }
 
     /// <summary>The next bar line.</summary>
     public Position End { get; set; }
 
-    /// <summary>How many frames before its bar line the audio thread must have it in hand.</summary>
+    /// <summary>How many frames before its bar line the audio thread needs it.</summary>
     public int LeadFrames { get; set; }
 
     /// <summary>The band from this bar on; null if it is the same as before.</summary>
     public MixedPart[]? Band { get; set; }
 
-    /// <summary>The notes and steps, by place.</summary>
+    /// <summary>The notes and controller steps, by place.</summary>
     public ReadOnlySpan<PreparedEvent> Events => _events.AsSpan(0, _eventCount);
 
-    /// <summary>In a bar that opens an epoch: what sounds at its bar line from the bars before it on the same route.</summary>
+    /// <summary>In the first bar of an epoch: the notes of earlier bars on the same route that sound at its bar line.</summary>
     public ReadOnlySpan<PreparedEvent> Held => _held.AsSpan(0, _heldCount);
 
-    /// <summary>The tempi as written that hold in it.</summary>
+    /// <summary>The written tempi in it.</summary>
     public ReadOnlySpan<(Position At, Tempo Tempo)> Tempi => _tempi.AsSpan(0, _tempoCount);
 
-    /// <summary>Empties it for its next use.</summary>
+    /// <summary>Clears it for its next use.</summary>
     public void Clear()
     {
         _eventCount = _heldCount = _tempoCount = 0;
@@ -99,10 +99,10 @@ internal sealed class PreparedBar
         Band = null;
     }
 
-    /// <summary>Adds a note or step.</summary>
+    /// <summary>Adds a note or controller step.</summary>
     public void Add(in PreparedEvent item) => Append(ref _events, ref _eventCount, item);
 
-    /// <summary>Adds what sounds from before.</summary>
+    /// <summary>Adds a held note.</summary>
     public void AddHeld(in PreparedEvent item) => Append(ref _held, ref _heldCount, item);
 
     /// <summary>Adds a tempo.</summary>
@@ -112,7 +112,7 @@ internal sealed class PreparedBar
     {
         if (count == items.Length)
         {
-#pragma warning disable RS0030 // The composer's thread fills it; the audio thread only reads.
+#pragma warning disable RS0030 // The composer thread fills it; the audio thread only reads.
             Array.Resize(ref items, 2 * count);
 #pragma warning restore RS0030
         }
@@ -121,13 +121,13 @@ internal sealed class PreparedBar
     }
 }
 
-/// <summary>A part in the mix, as the audio thread needs it. Immutable.</summary>
+/// <summary>A part of the mix, as the audio thread needs it. Immutable.</summary>
 internal sealed class MixedPart(PartChannels channels, bool playing)
 {
     /// <summary>The part's name.</summary>
     public string Name { get; } = channels.Name;
 
-    /// <summary>Whether it plays in this performance at all.</summary>
+    /// <summary>Whether it plays in this performance.</summary>
     public bool Playing { get; } = playing;
 
     /// <summary>Channel of open notes.</summary>

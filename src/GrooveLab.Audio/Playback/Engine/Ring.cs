@@ -1,7 +1,7 @@
 namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
-/// A queue of fixed size between one writing thread and one reading thread; nobody waits and nothing is allocated after the
+/// A queue of fixed size between one writing thread and one reading thread; neither waits, and nothing is allocated after the
 /// constructor. Not for several writers: see <see cref="CommandRing{T}"/>.
 /// </summary>
 internal sealed class Ring<T>
@@ -9,11 +9,11 @@ internal sealed class Ring<T>
     private readonly T[] _slots;
     private readonly int _mask;
 
-    // Each index is written by one side only; both run on and never wrap within the life of a process.
+    // Each index is written by one side only; both increase and never wrap within the lifetime of a process.
     private long _read;
     private long _written;
 
-    /// <param name="capacity">How many it holds; rounded up to a power of two.</param>
+    /// <param name="capacity">The capacity, rounded up to a power of two.</param>
     public Ring(int capacity)
     {
         var size = (int)System.Numerics.BitOperations.RoundUpToPowerOf2((uint)capacity);
@@ -21,10 +21,10 @@ internal sealed class Ring<T>
         _mask = size - 1;
     }
 
-    /// <summary>How many wait; from either side, and only a moment's truth.</summary>
+    /// <summary>The number of waiting items; from either side, and may change at any time.</summary>
     public int Count => (int)(Volatile.Read(ref _written) - Volatile.Read(ref _read));
 
-    /// <summary>Puts one in; false when it is full.</summary>
+    /// <summary>Adds an item; false if the queue is full.</summary>
     public bool TryWrite(in T item)
     {
         var at = _written;
@@ -38,7 +38,7 @@ internal sealed class Ring<T>
         return true;
     }
 
-    /// <summary>Takes the oldest out; false when there is none.</summary>
+    /// <summary>Removes the oldest item; false if there is none.</summary>
     public bool TryRead(out T item)
     {
         var at = _read;
@@ -57,8 +57,8 @@ internal sealed class Ring<T>
 }
 
 /// <summary>
-/// A queue of fixed size between any number of writing threads and one reading thread. Each slot carries a ticket that says whose
-/// turn it is, so a writer who is held up delays the reader's news but never makes him wait.
+/// A queue of fixed size between any number of writing threads and one reading thread. Each slot has a ticket that says whose
+/// turn it is, so a delayed writer delays later items but never makes the reader wait.
 /// </summary>
 internal sealed class CommandRing<T>
     where T : struct
@@ -69,7 +69,7 @@ internal sealed class CommandRing<T>
     private long _claimed;
     private long _read;
 
-    /// <param name="capacity">How many it holds; rounded up to a power of two.</param>
+    /// <param name="capacity">The capacity, rounded up to a power of two.</param>
     public CommandRing(int capacity)
     {
         var size = (int)System.Numerics.BitOperations.RoundUpToPowerOf2((uint)capacity);
@@ -83,7 +83,7 @@ internal sealed class CommandRing<T>
         _mask = size - 1;
     }
 
-    /// <summary>Puts one in, from any thread; false when it is full.</summary>
+    /// <summary>Adds an item, from any thread; false if the queue is full.</summary>
     public bool TryWrite(in T item)
     {
         while (true)
@@ -104,7 +104,7 @@ internal sealed class CommandRing<T>
         }
     }
 
-    /// <summary>Takes the oldest out, on the reading thread; false when there is none.</summary>
+    /// <summary>Removes the oldest item, on the reading thread; false if there is none.</summary>
     public bool TryRead(out T item)
     {
         var at = _read;

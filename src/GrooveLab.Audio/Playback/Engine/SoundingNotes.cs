@@ -2,40 +2,40 @@ using GrooveLab.Music.Bars;
 
 namespace GrooveLab.Audio.Playback.Engine;
 
-/// <summary>A note that has been begun and not yet ended.</summary>
+/// <summary>A sounding note.</summary>
 internal struct SoundingNote
 {
     /// <summary>Its number, from 1; 0 for none.</summary>
     public long Note;
 
-    /// <summary>The epoch that it belongs to.</summary>
+    /// <summary>The epoch to which it belongs.</summary>
     public int Epoch;
 
-    /// <summary>The program on which it was begun.</summary>
+    /// <summary>The program on which it started.</summary>
     public int Program;
 }
 
-/// <summary>Which keys are down on which channel: the proof that none is left hanging.</summary>
+/// <summary>The sounding keys of each channel; shows that no note is left hanging.</summary>
 internal sealed class SoundingNotes
 {
-    /// <summary>Keys on a channel.</summary>
+    /// <summary>The number of keys on a channel.</summary>
     public const int Keys = 128;
 
-    /// <summary>Places in the table.</summary>
+    /// <summary>The size of the table.</summary>
     public const int Places = PartChannels.MostChannels * Keys;
 
     private readonly SoundingNote[] _notes = new SoundingNote[Places];
 
-    /// <summary>How many are down.</summary>
+    /// <summary>The number of sounding notes.</summary>
     public int Count { get; private set; }
 
-    /// <summary>What sounds there.</summary>
+    /// <summary>The note sounding on a key.</summary>
     public ref readonly SoundingNote At(int channel, int key) => ref _notes[(channel * Keys) + key];
 
-    /// <summary>What sounds in a place of the table, from 0 up to, not including, <see cref="Places"/>.</summary>
+    /// <summary>The note in an entry of the table, from 0 to below <see cref="Places"/>.</summary>
     public ref readonly SoundingNote InPlace(int place) => ref _notes[place];
 
-    /// <summary>Puts a note down, in place of what was there.</summary>
+    /// <summary>Adds a note, replacing any note on its key.</summary>
     public void Begin(int channel, int key, in SoundingNote note)
     {
         ref var place = ref _notes[(channel * Keys) + key];
@@ -43,7 +43,7 @@ internal sealed class SoundingNotes
         place = note;
     }
 
-    /// <summary>Takes it off.</summary>
+    /// <summary>Removes a note.</summary>
     public void End(int channel, int key)
     {
         ref var place = ref _notes[(channel * Keys) + key];

@@ -3,25 +3,25 @@ using NAudio.Wave;
 namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
-/// Protects ears when music starts live: a gentle level and a fade-in, over whatever is played.
+/// Protects the ears when live music starts: a low level and a fade-in.
 /// </summary>
 /// <remarks>
 /// <para>
-/// Not part of a render: a file has its full level from the first frame. Not a limiter: it never raises anything, so what was
-/// under a ceiling stays there.
+/// Not part of a render: a file has its full level from the first frame. Not a limiter: it never raises the level, so sound
+/// below a ceiling stays below it.
 /// </para>
 /// <para>
-/// The gain of a frame is computed from the frame's number since the fade or the last change of level began, never from the
-/// gain before it; so blocks of any size give the same samples. <see cref="LevelDecibels"/> and <see cref="FadeInAgain"/> may
+/// The gain of a frame is computed from the number of frames since the fade or the last change of level began, never from the
+/// previous gain, so blocks of any size give the same samples. <see cref="LevelDecibels"/> and <see cref="FadeInAgain"/> may
 /// be called from any thread and take effect with the next read; one thread reads.
 /// </para>
 /// </remarks>
 public sealed class StartGain : ISampleProvider
 {
-    /// <summary>The level to begin with, in dB below what the engine makes. Common practice, no source: about half as loud.</summary>
+    /// <summary>The start level relative to the engine's output, in dB: about half as loud. Common practice, no source.</summary>
     public const double DefaultLevelDecibels = -12;
 
-    /// <summary>The lowest level that is not silence, in dB; what is asked for below it is silence.</summary>
+    /// <summary>The lowest level in dB that is not silence; anything below it is silence.</summary>
     public const double LowestLevelDecibels = -80;
 
     private const double FadeInSeconds = 1.5;
@@ -39,9 +39,9 @@ public sealed class StartGain : ISampleProvider
     private double _from;
     private double _to;
 
-    /// <summary>Puts the protection over a source.</summary>
-    /// <param name="source">What is played; interleaved, any number of channels.</param>
-    /// <param name="levelDecibels">The level to begin with, 0 or below.</param>
+    /// <summary>Adds the protection to a source.</summary>
+    /// <param name="source">The source; interleaved, any number of channels.</param>
+    /// <param name="levelDecibels">The start level in dB, 0 or less.</param>
     public StartGain(ISampleProvider source, double levelDecibels = DefaultLevelDecibels)
     {
         _source = source;
@@ -57,7 +57,7 @@ public sealed class StartGain : ISampleProvider
     public WaveFormat WaveFormat => _source.WaveFormat;
 
     /// <summary>
-    /// The level wanted, in dB; 0 is what the engine makes, and the most there is. A change is eased in over 50 ms.
+    /// The requested level in dB; 0, the maximum, is the engine's output. A change takes 50 ms.
     /// </summary>
     public double LevelDecibels
     {
@@ -65,10 +65,10 @@ public sealed class StartGain : ISampleProvider
         set => Volatile.Write(ref _asked, double.IsNaN(value) ? DefaultLevelDecibels : Math.Min(0, value));
     }
 
-    /// <summary>Frames from the first, silent one to the first at full level.</summary>
+    /// <summary>The number of frames from the first, silent one to the first at full level.</summary>
     public long FadeInFrames => _fadeFrames;
 
-    /// <summary>Fades in anew from silence: for sound that comes back after it was away.</summary>
+    /// <summary>Fades in again from silence, for sound that returns after a loss.</summary>
     public void FadeInAgain() => Interlocked.Increment(ref _fadesAsked);
 
     /// <inheritdoc/>
@@ -128,7 +128,7 @@ public sealed class StartGain : ISampleProvider
     private double Changed() =>
         _changeFrame >= _changeFrames ? _to : _from + ((_to - _from) * Eased((double)_changeFrame / _changeFrames));
 
-    // Level at both ends, and so without a corner that could be heard as a click.
+    // Flat at both ends, without a corner that could be heard as a click.
     private static double Eased(double part) => part * part * (3 - (2 * part));
 
     private static double Linear(double decibels) => decibels < LowestLevelDecibels ? 0 : Math.Pow(10, decibels / 20);

@@ -5,11 +5,11 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble.Checks;
 
-/// <summary>A note on the line of the whole piece, at its exact place: without human feel, spread and overlap.</summary>
+/// <summary>A note on the timeline of the whole piece, at its exact place: without human feel, spread and overlap.</summary>
 /// <param name="Bar">The bar in which it starts.</param>
 /// <param name="Note">The note.</param>
-/// <param name="From">Where it starts.</param>
-/// <param name="To">Where it ends; a grace note comes before its place and is over there.</param>
+/// <param name="From">Its start.</param>
+/// <param name="To">Its end; a grace note sounds before its place and ends there.</param>
 public readonly record struct PlacedNote(Bar Bar, NoteEvent Note, Position From, Position To)
 {
     /// <summary>True for a grace note of a tune.</summary>
@@ -19,15 +19,15 @@ public readonly record struct PlacedNote(Bar Bar, NoteEvent Note, Position From,
     public override string ToString() => $"bar {Bar.Index}: {Note.Role.Name()} {Note.Key} at {Note.Onset}";
 }
 
-/// <summary>Bars that a band has played, in order and without gaps, laid out for measuring. Immutable.</summary>
+/// <summary>Bars of a band, in order and without gaps, prepared for measuring. Immutable.</summary>
 public sealed class BandBars
 {
     private readonly (Position At, double Seconds, Tempo Tempo)[] _tempi;
 
-    /// <summary>Lays out bars.</summary>
-    /// <param name="band">Who plays.</param>
+    /// <summary>Prepares bars.</summary>
+    /// <param name="band">The parts of the band.</param>
     /// <param name="bars">The bars, each starting where the one before ends; not empty.</param>
-    /// <param name="chart">The chart, for what its parts were asked to do; null takes every role as it usually is.</param>
+    /// <param name="chart">The chart, for the settings of its parts; null for the default settings of each role.</param>
     public BandBars(IReadOnlyList<PartChannels> band, IReadOnlyList<Bar> bars, Chart? chart = null)
     {
         Band = band;
@@ -38,13 +38,13 @@ public sealed class BandBars
         _tempi = Tempi(bars);
     }
 
-    /// <summary>Who plays.</summary>
+    /// <summary>The parts of the band.</summary>
     public IReadOnlyList<PartChannels> Band { get; }
 
     /// <summary>The bars.</summary>
     public IReadOnlyList<Bar> Bars { get; }
 
-    /// <summary>The chart; null when the bars came from elsewhere.</summary>
+    /// <summary>The chart; null when the bars have another source.</summary>
     public Chart? Chart { get; }
 
     /// <summary>All notes in the order of the bars.</summary>
@@ -56,15 +56,15 @@ public sealed class BandBars
     /// <summary>The notes of <see cref="Form"/>.</summary>
     public IEnumerable<PlacedNote> FormNotes => Notes.Where(placed => placed.Bar.Index >= 0 && !placed.Bar.IsEnding);
 
-    /// <summary>Every bar of a source that has an end.</summary>
+    /// <summary>Creates it from all bars of a source that has an end.</summary>
     /// <exception cref="ArgumentException">The source has no end.</exception>
     public static BandBars Of(IBarSource source, Chart? chart = null)
     {
-        var end = source.End ?? throw new ArgumentException("What goes on until told cannot be measured; give it a number of bars.", nameof(source));
+        var end = source.End ?? throw new ArgumentException("Endless bars cannot be measured; set a number of bars.", nameof(source));
         return new BandBars(source.Band, [.. Enumerable.Range(source.First, end - source.First).Select(source.BarAt)], chart);
     }
 
-    /// <summary>The notes of parts in a role, each part's apart, in order; without lead-in and ending.</summary>
+    /// <summary>The notes of the parts in a role, per part, in order; without lead-in and ending.</summary>
     public IEnumerable<(int Part, IReadOnlyList<PlacedNote> Notes)> PartsIn(params Role[] roles)
     {
         for (var part = 0; part < Band.Count; part++)
@@ -77,12 +77,12 @@ public sealed class BandBars
         }
     }
 
-    /// <summary>The settings of a part, or a role's usual ones where there is no chart to say.</summary>
+    /// <summary>The settings of a part, or without a chart the defaults of its role.</summary>
     public T SettingsOf<T>(int part)
         where T : RoleSettings, new() =>
         Chart is { } chart && part < chart.Parts.Count && chart.Parts[part].Settings is T settings ? settings : new T();
 
-    /// <summary>Seconds from the first bar's line to a place, through every tempo on the way.</summary>
+    /// <summary>Seconds from the first bar line to a place, following all tempi.</summary>
     public double SecondsAt(Position at)
     {
         var low = 0;
@@ -106,10 +106,8 @@ public sealed class BandBars
     /// <summary>Seconds between two places.</summary>
     public double Seconds(Position from, Position to) => SecondsAt(to) - SecondsAt(from);
 
-    /// <summary>
-    /// Pairs of notes of different parts in some roles that sound together at some time. Two parts that are played as one are not told apart:
-    /// a pair is reported once for each meeting.
-    /// </summary>
+    /// <summary>Pairs of notes of different parts in given roles that overlap in time. Two parts that play in unison are not
+    /// distinguished: a pair is reported once per overlap.</summary>
     internal IEnumerable<(PlacedNote A, PlacedNote B)> Together(params Role[] roles)
     {
         var active = new List<PlacedNote>();

@@ -2,19 +2,17 @@ using GrooveLab.Music.Charts;
 
 namespace GrooveLab.Music.Ensemble.Checks;
 
-/// <summary>Every check that can be made on bars alone, without a sound.</summary>
+/// <summary>All checks on bars alone, without audio.</summary>
 public static class BandChecks
 {
-    /// <summary>The checks of bars as they are: hands, harmony, rhythm and lengths.</summary>
+    /// <summary>The checks of given bars: hands, harmony, rhythm and lengths.</summary>
     public static IReadOnlyList<CheckResult> OfBars(BandBars band) =>
         [.. HandChecks.Of(band), .. HarmonyChecks.Of(band), .. RhythmChecks.Of(band), .. LengthChecks.Of(band)];
 
-    /// <summary>
-    /// The checks of a chart as a band plays it: those of its bars, and those for which the band is asked to play more (32 bars of one chord for
-    /// the roll, hundreds of bars for the human feel).
-    /// </summary>
+    /// <summary>The checks of a chart as a band plays it: those of its bars, and those for which the band plays more (32 bars of one
+    /// chord for the roll, hundreds of bars for the human feel).</summary>
     /// <param name="composer">The band.</param>
-    /// <exception cref="ArgumentException">The band goes on until told; give it a number of bars.</exception>
+    /// <exception cref="ArgumentException">The band has no end; set a number of bars.</exception>
     public static IReadOnlyList<CheckResult> Of(BarComposer composer)
     {
         var chart = composer.Chart;

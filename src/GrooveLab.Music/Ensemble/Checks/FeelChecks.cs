@@ -3,30 +3,26 @@ using GrooveLab.Music.Band;
 
 namespace GrooveLab.Music.Ensemble.Checks;
 
-/// <summary>
-/// Whether the band's unevenness is a band's: slow drifts rather than noise, no place of the bar always early or late, players who drift
-/// together, all inside what ensembles do. Measured on many bars, since a drift shows only over many.
-/// </summary>
+/// <summary>Checks that the band's unevenness is like that of a band: slow drifts, not noise; no place of the bar always early or late;
+/// parts that drift together; all within the range of real ensembles. Needs many bars, since drifts are slow.</summary>
 public static class FeelChecks
 {
-    /// <summary>Bars that these numbers need to settle.</summary>
+    /// <summary>Number of bars needed for stable results.</summary>
     public const int Bars = 512;
 
     private const double LeastMemory = 0.3;
     private const double MostBiasMs = 3;
     private const double MostDeviationMs = 12;
 
-    /// <summary>Fewer notes at a place than this say nothing about their mean.</summary>
+    /// <summary>Minimum number of notes at a place for a meaningful mean.</summary>
     private const int Enough = 100;
 
-    /// <summary>
-    /// Upper end of the standard deviations of onset differences, 27 to 49 ms, that Rasch (1979) found in trios.
-    /// </summary>
+    /// <summary>Upper limit of the standard deviations of onset differences, 27 to 49 ms, that Rasch (1979) found in trios.</summary>
     private const double MostAsynchronyMs = 50;
 
     private const string Rasch = "Rasch 1979, Acustica 43: 121-131";
 
-    /// <summary>All of them; nothing applies to a band without human feel.</summary>
+    /// <summary>All checks; none applies to a band without human feel.</summary>
     public static IEnumerable<CheckResult> Of(BandBars many)
     {
         var looseness = many.Chart?.Looseness ?? 1;
@@ -71,7 +67,7 @@ public static class FeelChecks
 
                 var apart = Statistics.Deviation([.. shared.Select(pair => pair.A - pair.B)]);
                 asynchrony = Math.Max(asynchrony ?? 0, apart);
-                // Who holds drifts so much on its own account that the shared part is lost in so few bows.
+                // Sustaining parts drift so much on their own that a few bows do not show the shared drift.
                 if (parts[a].Role != Role.Sustain && parts[b].Role != Role.Sustain)
                 {
                     var correlation = Statistics.Correlation([.. shared.Select(pair => pair.A)], [.. shared.Select(pair => pair.B)]);
@@ -94,14 +90,14 @@ public static class FeelChecks
     private static double Memory(IReadOnlyList<(Time.Position At, string Place, double Ms)> onsets) => Statistics.Correlation(
         [.. onsets.Take(onsets.Count - 1).Select(onset => onset.Ms)], [.. onsets.Skip(1).Select(onset => onset.Ms)]);
 
-    // How far the mean at any place of a bar is from nothing.
+    // The deviation from zero of the mean at any place of a bar.
     private static double? Bias(IReadOnlyList<(Time.Position At, string Place, double Ms)> onsets) => onsets
         .GroupBy(onset => onset.Place)
         .Where(place => place.Count() >= Enough)
         .Select(place => (double?)Math.Abs(place.Average(onset => onset.Ms)))
         .Max();
 
-    // One for each stroke: the notes of a chord share their feel, and a strum's spread is not part of it.
+    // One per stroke: the notes of a chord share their feel, which excludes the spread of a strum.
     private static List<(Time.Position At, string Place, double Ms)> Onsets(IReadOnlyList<PlacedNote> notes) =>
     [
         .. notes.Where(placed => !placed.IsGrace).GroupBy(placed => placed.From).Select(stroke => stroke.First())

@@ -5,16 +5,16 @@ using GrooveLab.Music.Harmony;
 
 namespace GrooveLab.Music.Ensemble.Checks;
 
-/// <summary>What hands cannot do: each rule with the places where it is broken. Common practice, no source.</summary>
+/// <summary>Checks for notes that hands cannot play: each rule with the places where it is broken. Common practice, no source.</summary>
 public static class HandChecks
 {
-    /// <summary>Frets that a hand spans, both ends counted.</summary>
+    /// <summary>Frets that a hand spans, including both ends.</summary>
     private const int Stretch = 5;
 
-    /// <summary>Share of the hand's limit that a step may fall to before the roll thins: five in a hundred of slack.</summary>
+    /// <summary>The smallest step before the roll thins, as a share of the hand's limit: 5 % of slack.</summary>
     private const double Slack = 95;
 
-    /// <summary>All of them.</summary>
+    /// <summary>All checks.</summary>
     public static IEnumerable<CheckResult> Of(BandBars band)
     {
         yield return TwiceInARow(band);
@@ -24,9 +24,8 @@ public static class HandChecks
         yield return QuickestStep(band);
     }
 
-    /// <summary>
-    /// A finger, a string (for fingers) or a hand (hammers, plectrum) twice running in a roll. A new playing of a section may begin with any.
-    /// </summary>
+    /// <summary>A roll must not repeat a finger, a string (for fingers) or a hand (hammers, plectrum). A new playing of a section may
+    /// start with any.</summary>
     public static CheckResult TwiceInARow(BandBars band) => CheckResult.None(
         "repeated finger or string", "times", band.PartsIn(Role.Roll).Any(), RollPairs(band).Where(pair => IsTwice(band, pair)).Select(pair => pair.B.ToString()));
 
@@ -42,7 +41,7 @@ public static class HandChecks
             return placed.Note.Key < instrument.Lowest || placed.Note.Key > instrument.Highest || fret < 0 || fret > instrument.Frets;
         }).Select(placed => placed.ToString()));
 
-    /// <summary>Strokes of more notes than the instrument sounds at once, or of two notes on one string.</summary>
+    /// <summary>Strokes of more notes than the instrument can play at once, or of two notes on one string.</summary>
     public static CheckResult TooManyAtOnce(BandBars band) => CheckResult.None(
         "too many notes at once",
         "strokes",
@@ -52,7 +51,7 @@ public static class HandChecks
                 || stroke.Where(placed => placed.Note.String > 0).GroupBy(placed => placed.Note.String).Any(same => same.Count() > 1))
             .Select(stroke => $"{stroke[0]}, {stroke.Count} notes"));
 
-    /// <summary>The widest stretch of a strum on strings, in frets, open strings apart.</summary>
+    /// <summary>The widest stretch of a strum on strings, in frets, excluding open strings.</summary>
     public static CheckResult Stretches(BandBars band)
     {
         var widest = 0;
@@ -81,9 +80,8 @@ public static class HandChecks
         };
     }
 
-    /// <summary>
-    /// The quickest step of a roll as a share of its hand's limit. A note that fills a whole group cannot be thinned and is not counted.
-    /// </summary>
+    /// <summary>The shortest step of a roll as a share of its hand's limit. Excludes notes that fill a whole group, which cannot be
+    /// thinned.</summary>
     public static CheckResult QuickestStep(BandBars band)
     {
         var quickest = double.PositiveInfinity;
@@ -108,9 +106,8 @@ public static class HandChecks
         };
     }
 
-    /// <summary>
-    /// Notes of a roll that follow each other in one playing of a section. A single note struck where the band stops is none of the roll's.
-    /// </summary>
+    /// <summary>Consecutive notes of a roll in one playing of a section. A single note struck at a stop of the band does not belong to
+    /// the roll.</summary>
     internal static IEnumerable<(PlacedNote A, PlacedNote B)> RollPairs(BandBars band)
     {
         foreach (var (_, notes) in band.PartsIn(Role.Roll))
@@ -151,7 +148,7 @@ public static class HandChecks
         return false;
     }
 
-    // 0 where there is no string: then any key in range will do.
+    // 0 without a string: then any key in range is valid.
     private static int FretOf(BandBars band, NoteEvent note) =>
         note.String == 0 ? 0 : note.Key - band.Band[note.Part].Instrument.Strings[note.String - 1];
 

@@ -5,7 +5,7 @@ using GrooveLab.Music.Harmony;
 
 namespace GrooveLab.Music.Ensemble.Checks;
 
-/// <summary>How voices move from chord to chord and whether parts keep out of each other's way. Common practice, no source.</summary>
+/// <summary>Checks how voices move from chord to chord and whether parts keep clear of each other. Common practice, no source.</summary>
 public static class HarmonyChecks
 {
     private const double MostSemitonesAVoice = 3;
@@ -13,13 +13,13 @@ public static class HarmonyChecks
     private const double MostRubs = 0.05;
     private const double FewestChordTones = 95;
 
-    /// <summary>Half steps to the tune that rub.</summary>
+    /// <summary>Half steps to the tune that clash.</summary>
     private const int Rub = 2;
 
-    /// <summary>Below the low-interval limit, notes closer than a fourth growl.</summary>
+    /// <summary>Below the low-interval limit, notes closer than a fourth sound muddy.</summary>
     private const int Fourth = 5;
 
-    /// <summary>All of them.</summary>
+    /// <summary>All checks.</summary>
     public static IEnumerable<CheckResult> Of(BandBars band)
     {
         foreach (var result in Movement(band))
@@ -33,10 +33,8 @@ public static class HarmonyChecks
         yield return ChordTonesOnGroupStarts(band);
     }
 
-    /// <summary>
-    /// Semitones that a voice of the pulse moves at a change of chord, on average, and how often a voice leaps more than a fourth. A chord's
-    /// voicing is its fullest strum.
-    /// </summary>
+    /// <summary>Mean semitones that a voice of the pulse moves at a chord change, and the share of changes where a voice leaps more than
+    /// a fourth. The voicing of a chord is its fullest strum.</summary>
     public static IEnumerable<CheckResult> Movement(BandBars band)
     {
         var moved = 0.0;
@@ -81,7 +79,7 @@ public static class HarmonyChecks
         };
     }
 
-    /// <summary>Thirds or closer below C3 (MIDI 48) between parts.</summary>
+    /// <summary>Intervals of a third or smaller below C3 (MIDI 48) between parts.</summary>
     public static CheckResult LowIntervals(BandBars band) => CheckResult.None(
         "close low intervals",
         "pairs",
@@ -91,7 +89,7 @@ public static class HarmonyChecks
                 && Math.Min(pair.A.Note.Key, pair.B.Note.Key) < Harmony.Voicings.LowIntervalLimit)
             .Select(Both));
 
-    /// <summary>Notes of pulse and roll within two half steps of the sounding tune, as a share of all of theirs.</summary>
+    /// <summary>Notes of pulse and roll within two half steps of the sounding tune, as a share of all their notes.</summary>
     public static CheckResult RubsWithTheTune(BandBars band)
     {
         var notes = band.FormNotes.Count(placed => placed.Note.Role is Role.Pulse or Role.Roll);
@@ -111,14 +109,15 @@ public static class HarmonyChecks
         };
     }
 
-    /// <summary>Keys that two parts hold at once; a roll's short notes may touch one.</summary>
+    /// <summary>Keys that two parts hold at once; short roll notes may touch one.</summary>
     public static CheckResult HeldTwice(BandBars band) => CheckResult.None(
         "shared pitches",
         "pairs",
         true,
         band.Together(Role.Bass, Role.Sustain, Role.Pulse, Role.Tune).Where(pair => pair.A.Note.Key == pair.B.Note.Key).Select(Both));
 
-    /// <summary>Share of notes struck on group starts that belong to the chord there; of the part that has fewest. The tune is the chart's own.</summary>
+    /// <summary>Share of notes on group starts that belong to the chord, in the part with the lowest share. Excludes the tune, which is
+    /// from the chart.</summary>
     public static CheckResult ChordTonesOnGroupStarts(BandBars band)
     {
         double? least = null;
@@ -147,10 +146,8 @@ public static class HarmonyChecks
         };
     }
 
-    /// <summary>
-    /// The least way from one voicing to the next for a part of so many voices. A voice that rests in one of the two, since another part has its
-    /// key, moves nowhere; so only those are paired that must sound in both.
-    /// </summary>
+    /// <summary>The least movement between two voicings for a part with a number of voices. A voice that rests in one of them because
+    /// another part has its key moves nowhere; so only voices that sound in both are paired.</summary>
     internal static Movement Least(int[] from, int[] to, int voices)
     {
         var pairs = Math.Clamp(from.Length + to.Length - voices, 1, Math.Min(from.Length, to.Length));
@@ -160,7 +157,7 @@ public static class HarmonyChecks
             rows[0, j] = default(Movement);
         }
 
-        // Key by key of the first voicing: how little moves when so many of the keys so far are paired with the first keys of the other.
+        // Key by key of the first voicing: the least movement when a number of its keys so far are paired with the first keys of the other.
         foreach (var key in from)
         {
             for (var paired = pairs; paired >= 1; paired--)

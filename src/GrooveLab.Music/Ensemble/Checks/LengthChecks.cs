@@ -6,7 +6,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble.Checks;
 
-/// <summary>How long notes are: who holds longest, bows, the bass's air, swung notes, and what sounds past the end.</summary>
+/// <summary>Checks of note lengths: sustain, bows, space in the bass, swung notes, and notes after the end.</summary>
 public static class LengthChecks
 {
     private const double LongestBow = 6;
@@ -15,7 +15,7 @@ public static class LengthChecks
     private const double LeastRinging = 70;
     private const double ShortestSwung = 100;
 
-    /// <summary>All of them.</summary>
+    /// <summary>All checks.</summary>
     public static IEnumerable<CheckResult> Of(BandBars band)
     {
         yield return SustainHoldsLongest(band);
@@ -26,7 +26,7 @@ public static class LengthChecks
         yield return RollAfterTheEnd(band);
     }
 
-    /// <summary>The sustained part's mean length in terms of the next longest role's.</summary>
+    /// <summary>The mean note length of the sustain, divided by that of the next longest role.</summary>
     public static CheckResult SustainHoldsLongest(BandBars band)
     {
         var means = band.FormNotes.Where(placed => !placed.IsGrace).GroupBy(placed => placed.Note.Role)
@@ -41,7 +41,7 @@ public static class LengthChecks
         };
     }
 
-    /// <summary>The longest held note, in seconds; one that fills a unit has nowhere to turn and is not counted.</summary>
+    /// <summary>The longest held note, in seconds; excludes notes that fill a unit, in which a bow cannot turn.</summary>
     public static CheckResult Bows(BandBars band)
     {
         var held = band.PartsIn(Role.Sustain).SelectMany(part => part.Notes)
@@ -59,7 +59,7 @@ public static class LengthChecks
         };
     }
 
-    /// <summary>Where beats are felt inside the bar: how much of the space to its next note the bass sounds.</summary>
+    /// <summary>With felt beats inside the bar: the bass's sounding share of the time to its next note.</summary>
     public static CheckResult BassInBeats(BandBars band) => new()
     {
         Name = "bass length in beats",
@@ -69,7 +69,7 @@ public static class LengthChecks
         AtMost = MostBass,
     };
 
-    /// <summary>Where whole bars are felt: the same, and it should ring.</summary>
+    /// <summary>With whole bars felt: the same; the bass should ring.</summary>
     public static CheckResult BassInOne(BandBars band) => new()
     {
         Name = "bass length in one",
@@ -78,9 +78,8 @@ public static class LengthChecks
         AtLeast = LeastRinging,
     };
 
-    /// <summary>
-    /// The shortest second half of a unit whose halves are uneven, in ms. Where a unit has an even number of onsets, the middle one parts it.
-    /// </summary>
+    /// <summary>The shortest second half of an uneven unit, in ms. In a unit with an even number of onsets, the middle onset divides
+    /// it.</summary>
     public static CheckResult SwungNotes(BandBars band)
     {
         double? shortest = null;
@@ -111,7 +110,7 @@ public static class LengthChecks
         };
     }
 
-    /// <summary>Notes of a roll that come after the final downbeat, or sound on over it.</summary>
+    /// <summary>Roll notes after the final downbeat or sounding across it.</summary>
     public static CheckResult RollAfterTheEnd(BandBars band)
     {
         var ending = band.Bars[^1].IsEnding ? band.Bars[^1] : null;
@@ -128,7 +127,7 @@ public static class LengthChecks
         double sounding = 0, space = 0;
         foreach (var (part, notes) in band.PartsIn(Role.Bass))
         {
-            // A chart that asks for another ring has it.
+            // A chart can set another ring.
             if (band.SettingsOf<BassSettings>(part).Ring is not null)
             {
                 continue;
@@ -148,7 +147,7 @@ public static class LengthChecks
         return space == 0 ? null : 100 * sounding / space;
     }
 
-    // Its space ends where harmony falls silent or where the part does not play in a section.
+    // The space ends at N.C. or at a section in which the part does not play.
     private static bool Rests(BandBars band, PlacedNote note, PlacedNote next) =>
         band.Bars.Skip(note.Bar.Index - band.Bars[0].Index).TakeWhile(bar => bar.Start < next.From)
             .Any(bar => bar.Chords.Any(chord => chord.Symbol.IsNoChord) || bar.Section != note.Bar.Section);

@@ -7,16 +7,14 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble.Checks;
 
-/// <summary>
-/// Whether the bar can be heard in what is played: where onsets and accents come back, and where the count clicks. The tune and the count do
-/// not take part: a listener should find "one" without them. Common practice, no source.
-/// </summary>
+/// <summary>Checks that the meter is audible: where onsets and accents recur, and where the count clicks. Tune and count are excluded: a
+/// listener must find "one" without them. Common practice, no source.</summary>
 public static class RhythmChecks
 {
     private static readonly Role[] Backing = [Role.Pulse, Role.Roll, Role.Bass, Role.Sustain];
     private static readonly Role[] Accented = [Role.Pulse, Role.Roll, Role.Bass];
 
-    /// <summary>All of them.</summary>
+    /// <summary>All checks.</summary>
     public static IEnumerable<CheckResult> Of(BandBars band)
     {
         yield return OnsetsComeBackAtTheBar(band);
@@ -26,10 +24,8 @@ public static class RhythmChecks
         yield return CountClicks(band);
     }
 
-    /// <summary>
-    /// Autocorrelation of all onsets, each as strong as its velocity makes it, at the bar, less the greatest at any other lag up to one and a half bars. Where meters take turns, the bars
-    /// after which they return stand for the bar.
-    /// </summary>
+    /// <summary>Autocorrelation of all onsets, weighted by velocity, at the bar, minus the maximum at any other lag up to 1.5 bars. With
+    /// alternating meters, their whole cycle replaces the bar.</summary>
     public static CheckResult OnsetsComeBackAtTheBar(BandBars band)
     {
         double? value = null;
@@ -44,10 +40,8 @@ public static class RhythmChecks
         return new CheckResult { Name = "onsets repeat at the bar", Value = value, Unit = "r above any other lag", AtLeast = 0 };
     }
 
-    /// <summary>
-    /// Autocorrelation of the accents of those that are struck, the sustain left out, at the felt beat, less the greatest at any shorter
-    /// lag. Groups of different lengths have no period but the bar.
-    /// </summary>
+    /// <summary>Autocorrelation of the accents of the parts other than the sustain at the felt beat, minus the maximum at any shorter
+    /// lag. Groups of different lengths have no period but the bar.</summary>
     public static CheckResult AccentsComeBackAtTheFeltBeat(BandBars band)
     {
         double? value = null;
@@ -64,7 +58,7 @@ public static class RhythmChecks
         return new CheckResult { Name = "accents repeat at the felt beat", Value = value, Unit = "r above any shorter lag", AtLeast = 0 };
     }
 
-    /// <summary>Bars in which the clicks do not stand on the felt beats, or on what else the chart has counted.</summary>
+    /// <summary>Bars in which the clicks are not on the felt beats, or on the other level that the chart counts.</summary>
     public static CheckResult CountClicks(BandBars band)
     {
         var counts = band.PartsIn(Role.Count).Where(part => band.SettingsOf<CountSettings>(part.Part).On != CountOn.Nothing).ToList();
@@ -94,7 +88,7 @@ public static class RhythmChecks
         }
     }
 
-    // The profile of a bar, step by step, set against the meter's own: it must fit best where it stands.
+    // Compares the profile of a bar, step by step, with that of the meter: rotation 0 must fit best.
     private static CheckResult BestRotation(BandBars band, string name, Role[] roles, Func<NoteEvent, double> weight)
     {
         double? margin = null;
@@ -128,17 +122,17 @@ public static class RhythmChecks
         return new CheckResult { Name = name, Value = margin, Unit = "r above any rotation", AtLeast = 0 };
     }
 
-    // How high a level of the meter starts at a place: 0 between units.
+    // The level of the meter that starts at a place: 0 between units.
     private static double Strength(Meter.BarMeter meter, Span at)
     {
         var unit = at / meter.Unit;
         return unit.IsInteger ? meter.Grouping.Depth + 2 - meter.UnitDepths[(int)unit.Numerator] : 0;
     }
 
-    // General MIDI has amplitude go with the square of velocity.
+    // In General MIDI, amplitude follows the square of velocity.
     private static double Weight(NoteEvent note) => note.Velocity / 127.0 * (note.Velocity / 127.0);
 
-    /// <summary>Bars in a row in which the meter, or a row of meters, comes back again and again.</summary>
+    /// <summary>Consecutive bars in which a meter, or a cycle of meters, repeats.</summary>
     private sealed class Stretch
     {
         private const int LongestPattern = 8;
@@ -162,7 +156,7 @@ public static class RhythmChecks
 
         public int Steps { get; }
 
-        /// <summary>The longest such stretch of the shortest pattern that there is; null when nothing comes back.</summary>
+        /// <summary>The longest such stretch of the shortest repeating pattern; null if nothing repeats.</summary>
         public static Stretch? LongestIn(BandBars band)
         {
             var form = band.Form.ToArray();

@@ -6,22 +6,20 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble.Checks;
 
-/// <summary>
-/// Whether a roll has variety and keeps its shape: measured on 32 bars of the chart's first meter over one chord, so that what is heard is the
-/// roll's own doing. Common practice, no source.
-/// </summary>
+/// <summary>Checks that a roll has variety and keeps its shape, on 32 bars of the chart's first meter over one chord, so that only the
+/// roll itself varies. Common practice, no source.</summary>
 public static class RollChecks
 {
-    /// <summary>Bars of one chord that are looked at.</summary>
+    /// <summary>Number of bars of one chord that are checked.</summary>
     public const int Bars = 32;
 
     private const int FewestPatterns = 4;
     private const int MostRunning = 2;
 
-    /// <summary>Bars with fewer notes than this have no room for four figures.</summary>
+    /// <summary>Bars with fewer notes than this are too short for four figures.</summary>
     private const int FewestNotes = 4;
 
-    // How far apart bars are compared where the chart has no bar groups of its own.
+    // The distance of compared bars if the chart has no bar groups.
     private const int UsualGroup = 4;
 
     /// <summary>The chart's first meter over its first chord, 32 bars, without tune.</summary>
@@ -47,7 +45,7 @@ public static class RollChecks
         return chart with { Sections = [section], Form = [new FormStep(0, 1)], Times = 1, Ending = false };
     }
 
-    /// <summary>All of them, on bars of one chord as <see cref="OneChord"/> makes them.</summary>
+    /// <summary>All checks, on bars of one chord from <see cref="OneChord"/>.</summary>
     public static IEnumerable<CheckResult> Of(BandBars oneChord)
     {
         int? patterns = null, running = null;
@@ -63,7 +61,7 @@ public static class RollChecks
             var figures = bars.Select(bar => string.Join(' ', bar.Notes.Select(note => $"{note.Onset}:{note.Key}"))).ToArray();
             patterns = Math.Min(patterns ?? int.MaxValue, figures.Distinct().Count());
             running = Math.Max(running ?? 0, LongestRun(figures));
-            // Cells that run free of the bars meet them elsewhere than at bar groups.
+            // Free cells do not realign with the bars at bar groups.
             if (oneChord.SettingsOf<RollSettings>(part).Crossing != Crossing.Free)
             {
                 likeness = Math.Min(likeness ?? double.MaxValue, Likeness(bars));
@@ -127,7 +125,7 @@ public static class RollChecks
         return apart.Count == 0 ? 0 : 100 * (apart.Average() - beside.Average());
     }
 
-    // The share of places at which both bars have the same key.
+    // The share of places with the same key in both bars.
     private static double Alike(NoteEvent[] a, NoteEvent[] b)
     {
         var keys = b.ToLookup(note => note.Onset, note => note.Key);
