@@ -148,7 +148,7 @@ public static class ChangeWords
 
     // As a decimal if exact.
     internal static string Plain(Rational number) =>
-        (number * 1000).IsInteger ? number.ToDouble().ToString("0.###", CultureInfo.InvariantCulture) : number.ToString();
+        Decimals.Exact(number) ?? number.ToString();
 
     internal static string Decibels(double level) => string.Create(CultureInfo.InvariantCulture, $"{level:+0.#;-0.#;0} dB");
 
