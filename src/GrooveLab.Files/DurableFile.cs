@@ -102,7 +102,7 @@ public static class DurableFile
 
     /// <summary>
     /// Abandons all unfinished files and deletes what was written of them; their writers get <see cref="FileProblem.Abandoned"/>. For the
-    /// handler of a termination signal; a regular end of the process does this by itself.
+    /// handler of a termination signal; a normal exit of the process does this by itself.
     /// </summary>
     public static void ForgetUnfinished() => Unfinished.Forget();
 }

@@ -329,7 +329,7 @@ public sealed class CommandTests : IDisposable
         var chart = _program.Write("a.toml", Good.Replace("[[section]]", "[[part]]\nrole = \"pulse\"\ninstrument = \"octave mandolin\"\n[[section]]"));
         var without = _program.Run("check", chart);
         Assert.Equal(2, without.ExitCode);
-        Assert.Contains("there is no instrument 'octave mandolin'", without.Error);
+        Assert.Contains("no instrument called 'octave mandolin'", without.Error);
 
         const string instrument = "[[instrument]]\nname = \"octave mandolin\"\ntechnique = \"plectrum\"\nrange = \"G2-E5\"\nstrings = [\"G2\", \"D3\", \"A3\", \"E4\"]\nprogram = 25\n";
         _program.Write("instruments.toml", instrument);

@@ -115,7 +115,7 @@ internal sealed unsafe partial class AlsaSink : IBlockingSink
                 var direction = TakeHint(*hint, "IOID");
                 var description = TakeHint(*hint, "DESC");
 
-                // "null" accepts sound as fast as it is written; without a clock it is no output to play on.
+                // "null" accepts sound as fast as it is written; without a clock it cannot be used for playback.
                 if (name is null or "null" || direction == "Input")
                 {
                     continue;

@@ -77,7 +77,7 @@ public sealed class FailureLog
             var message = OneLine(failure.Message);
             return (message.Length > 0 ? message : kind, details.Length > LongestDetails ? details[..LongestDetails] : details);
         }
-#pragma warning disable CA1031 // The message of a foreign exception may itself throw; then its type stands for it.
+#pragma warning disable CA1031 // Reading the message of an exception may itself throw; then its type is used instead.
         catch (Exception)
 #pragma warning restore CA1031
         {

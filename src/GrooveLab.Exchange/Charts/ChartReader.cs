@@ -210,7 +210,8 @@ public sealed class ChartReader
                 Require(keys, "format", "the file has no chart format", accepted);
                 return true;
             case TomlInteger other:
-                _problems.Add(other.Start, $"this is a chart of format {other.Value}, but only formats 1 to {Format} are known", accepted);
+                _problems.Add(
+                    other.Start, $"this is a chart of format {other.Value}, but this version reads formats 1 to {Format}", accepted);
                 return false;
             case var other:
                 _problems.Add(other.Start, "format must be a number", accepted);
@@ -324,7 +325,7 @@ public sealed class ChartReader
                 _problems.Add(
                     table.Start,
                     $"the sections up to here have more than {FormPlan.MostBars} bars",
-                    "write less, and repeat it with form and times");
+                    "write fewer bars, and repeat them with form and times");
                 cut = true;
                 break;
             }

@@ -123,10 +123,10 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
         else if (!damaged)
         {
             var near = Words.Nearest(name, sections.Select(section => section.Name));
-            var known = $"the chart has {Words.And([.. sections.Take(20).Select(section => Words.Quote(section.Name))])}";
+            var known = $"sections: {Words.And([.. sections.Take(20).Select(section => Words.Quote(section.Name))])}";
             problems.Add(
                 text.PlaceOf(0),
-                $"there is no section {Words.Quote(name)}",
+                $"no section called {Words.Quote(name)}",
                 near is null ? known : $"did you mean {Words.Quote(near)}? {known}");
         }
     }

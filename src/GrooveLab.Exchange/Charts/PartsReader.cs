@@ -84,7 +84,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
             remarks.Add(
                 keys.Entry("instrument")?.Value is TomlString text ? text.PlaceOf(0) : table.Start,
                 $"the {instrument.Name} is unusual in the role {role.Name()}",
-                $"it plays anyway; usual {(usual.Count == 1 ? "is" : "are")} {Words.And(usual)}");
+                $"it plays anyway; usual {(usual.Count == 1 ? "instrument" : "instruments")}: {Words.And(usual)}");
         }
 
         return problems.Count == before && !problems.Full;
@@ -137,7 +137,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
     private Instrument? Instrument(TableKeys keys, Role? role, out bool fits)
     {
         fits = true;
-        var accepted = $"known are {Words.And([.. catalogue.All.Select(instrument => instrument.Name)])}";
+        var accepted = $"instruments: {Words.And([.. catalogue.All.Select(instrument => instrument.Name)])}";
         if (!keys.Has("instrument"))
         {
             return role is { } known ? catalogue.Default(known) : null;
@@ -153,7 +153,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
             var near = Words.Nearest(text.Value, catalogue.All.Select(candidate => candidate.Name));
             problems.Add(
                 text.PlaceOf(0),
-                $"there is no instrument {Words.Quote(text.Value)}",
+                $"no instrument called {Words.Quote(text.Value)}",
                 near is null ? accepted : $"did you mean \"{near}\"? {accepted}");
             return null;
         }

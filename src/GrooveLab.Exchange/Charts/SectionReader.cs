@@ -205,10 +205,10 @@ internal sealed class SectionReader(
             {
                 var known = parts.Select(part => part.Name).Concat(parts.Select(part => part.Role.Name())).Distinct(StringComparer.OrdinalIgnoreCase).ToList();
                 var near = Words.Nearest(wanted, known);
-                var list = $"the band has {Words.And([.. known.Select(other => Words.Quote(other))])}";
+                var list = $"parts and roles: {Words.And([.. known.Select(other => Words.Quote(other))])}";
                 problems.Add(
                     name.PlaceOf(0),
-                    $"there is no part {Words.Quote(wanted)}",
+                    $"no part called {Words.Quote(wanted)}",
                     near is null ? list : $"did you mean {Words.Quote(near)}? {list}");
             }
 

@@ -202,7 +202,7 @@ internal sealed class TuneNotes
             {
                 Tell(
                     0,
-                    $"the tune has {Words.Count(_bars.Count, "bar")}, but the section {Words.Count(count, "bar")}",
+                    $"the tune has {Words.Count(_bars.Count, "bar")}, but the section has {Words.Count(count, "bar")}",
                     _barsMissing ? $"write {Rest} for every bar in which the tune rests" : "leave out the excess, or give the section more chords");
             }
         }

@@ -137,13 +137,13 @@ internal sealed class ExportedNotes
         if (rounded > 0)
         {
             _remarks.Add(
-                $"{rounded} notes fall between the ticks, of which a quarter has {grid.TicksPerQuarter}; they are moved to the nearest, "
+                $"{rounded} notes do not fall on a tick (a quarter has {grid.TicksPerQuarter}); they are moved to the nearest tick, "
                 + "at most half a tick away");
         }
 
         if (early > 0)
         {
-            _remarks.Add($"{early} notes would come before the start of the file; they are moved to it");
+            _remarks.Add($"{early} notes would come before the start of the file; they are moved to the start");
         }
 
         return notes;

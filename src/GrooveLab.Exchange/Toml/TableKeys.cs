@@ -131,7 +131,7 @@ internal sealed class TableKeys(TomlTable table, Problems problems)
             }
             else
             {
-                problems.Add(entry.KeyStart, what, $"known are {Words.And(known)}");
+                problems.Add(entry.KeyStart, what, $"accepted: {Words.And(known)}");
             }
         }
     }

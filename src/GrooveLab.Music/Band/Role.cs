@@ -17,7 +17,7 @@ public enum Role
     /// <summary>Holds the longest notes.</summary>
     Sustain,
 
-    /// <summary>The melody with its words, floating over the others.</summary>
+    /// <summary>Plays the melody with its words.</summary>
     Tune,
 
     /// <summary>Clicks, by default on the felt beats.</summary>

@@ -31,7 +31,7 @@ public enum StrokeOrder
     Down,
 }
 
-/// <summary>Which of the units a pulse part plays, so that two players can share them.</summary>
+/// <summary>Which of the units a pulse part plays, so that two parts can share them.</summary>
 public enum PulseShare
 {
     /// <summary>All units.</summary>

@@ -220,7 +220,7 @@ public sealed class ChordMarks
         {
             Tell(
                 -1,
-                $"the section has {Words.Count(bars.Value, "bar")}, but its chords {_written.Count}",
+                $"the section has {Words.Count(bars.Value, "bar")}, but its chords fill {_written.Count}",
                 $"write bars = {_written.Count} or more (the chords then repeat), or leave bars out");
             _countUnsure = true;
         }

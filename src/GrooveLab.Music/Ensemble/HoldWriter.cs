@@ -86,7 +86,7 @@ internal static class HoldWriter
         }
     }
 
-    // Each unit of the rest of the bar is clicked, whatever the feel: so the band finds its time again.
+    // Each unit of the rest of the bar is clicked, whatever the feel, so that the band finds its time again.
     private static void Lead(BarDraft draft, int part)
     {
         if (((CountSettings)draft.Band.Parts[part].Settings).On == CountOn.Nothing)

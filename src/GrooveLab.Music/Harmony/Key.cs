@@ -139,7 +139,7 @@ public sealed record Key
         return new Interval(letters + (7 * octaves), semitones);
     }
 
-    /// <summary>The interval that transposes music from this tonic to the tonic of another key, the shorter way (five semitones down to
+    /// <summary>The interval that transposes music from this tonic to the tonic of another key, by the smaller one (five semitones down to
     /// six up), spelled for both. Ignores the modes: a tune in D dorian transposed to E minor moves up a major second and stays
     /// dorian.</summary>
     public Interval To(Key target)

@@ -214,7 +214,7 @@ public sealed record AddPart(Role Role, string? Instrument) : StateChange
     {
         if (Role == Role.Count)
         {
-            throw new ChangeRefusedException("the count has its own part; write count felt");
+            throw new ChangeRefusedException("the count has its own command; write count felt");
         }
 
         if (state.Chart.Parts.Count >= MostParts)

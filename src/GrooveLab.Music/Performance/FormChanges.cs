@@ -57,7 +57,8 @@ public sealed record GoToSection(string Section) : FormChange
         var run = state.BarAt(place).Run;
         var free = state.Ordered(orders => Plain(orders) with { Released = orders.Released.Add(run.Number) });
         var last = Route(free, place).OrdinalBefore(run.EndBar, place.Index, Math.Max(0, place.Ordinal))
-            ?? throw new ChangeRefusedException("this section has no end");
+            ?? throw new ChangeRefusedException(
+                $"the band does not reach the end of this section; write jump {Section} to go there at the next bar line");
 
         // If the bar line is too near, the section plays until its next end.
         last = Math.Max(last, place.Next - 1);
@@ -284,7 +285,7 @@ public sealed record PlayTag(int Bars) : FormChange
         var end = ended.Orders.EndBar!.Value;
         var bars = Math.Min(Bars, end);
         var last = Route(ended, place).OrdinalBefore(end, place.Index, Math.Max(0, place.Ordinal))
-            ?? throw new ChangeRefusedException("the form has no end for a tag");
+            ?? throw new ChangeRefusedException("the band does not reach the end of the form, where the tag would start; leave the loop or vamp first");
         last = Math.Max(last, place.Next - 1);
         var next = ended.Ordered(orders => orders with
         {

@@ -4,11 +4,11 @@ using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>Transposes the chart to another key, the shorter way.</summary>
+/// <summary>Transposes the chart to another key by the smaller interval.</summary>
 /// <param name="Key">The key; only its tonic matters.</param>
 public sealed record SetKey(Key Key) : StateChange
 {
-    internal static ChangeForm Form { get; } = new("key", "key D dorian", "transpose to that key, the shorter way", (rest, _) =>
+    internal static ChangeForm Form { get; } = new("key", "key D dorian", "transpose to that key by the smaller interval", (rest, _) =>
         Key.TryParse(rest, out var key, out var problem) ? new SetKey(key) : throw new ChangeRefusedException(problem));
 
     /// <inheritdoc/>

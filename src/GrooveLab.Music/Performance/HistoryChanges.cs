@@ -14,7 +14,7 @@ public sealed record Undo : Change
 /// <summary>Redoes the last undone change.</summary>
 public sealed record Redo : Change
 {
-    internal static ChangeForm Form { get; } = new("redo", "redo", "redo it", (_, _) => new Redo());
+    internal static ChangeForm Form { get; } = new("redo", "redo", "redo the undone change", (_, _) => new Redo());
 
     /// <inheritdoc/>
     public override string Words => "redo";
@@ -78,7 +78,8 @@ public sealed record KeepVersion(string Name) : Change
 /// <param name="Name">The name.</param>
 public sealed record RecallVersion(string Name) : Change
 {
-    internal static ChangeForm Form { get; } = new("recall", "recall NAME", "restore a version", (rest, _) => new RecallVersion(rest));
+    internal static ChangeForm Form { get; } = new("recall", "recall NAME", "restore a saved version", (rest, _) =>
+        new RecallVersion(rest));
 
     /// <inheritdoc/>
     public override string Words => $"recall {Name}";

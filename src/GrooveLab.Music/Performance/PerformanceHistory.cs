@@ -313,7 +313,7 @@ public sealed class PerformanceHistory
 
         if (now[side] is not { } other)
         {
-            throw new ChangeRefusedException($"nothing is kept as {side}; keep {KeepSide.NameOf(side)} keeps what you hear");
+            throw new ChangeRefusedException($"nothing is kept as {side}; 'keep {KeepSide.NameOf(side)}' keeps what you hear");
         }
 
         var anchor = Math.Max(0, now.Anchor < 0 || now.Anchor > place.Index ? GroupStart(place) : now.Anchor);
@@ -333,13 +333,14 @@ public sealed class PerformanceHistory
     // Only the music is compared; the place in the form continues.
     private PerformanceState Musical(PerformanceState other) => other with { Orders = State.Orders with { Ramp = other.Orders.Ramp } };
 
-    internal HistoryStep KeepVersion(string name) => Quiet($"kept as {name}", _compared, _versions.SetItem(name, State));
+    internal HistoryStep KeepVersion(string name) =>
+        Quiet($"saved as version {Wording.Words.Quote(name)}", _compared, _versions.SetItem(name, State));
 
     internal HistoryStep Recall(string name, PerformancePlace place) => _versions.TryGetValue(name, out var state)
-        ? Make(new ChangeResult(Musical(state), $"{name} again", ChangeMoment.BarLine), place)
+        ? Make(new ChangeResult(Musical(state), $"restored {Wording.Words.Quote(name)}", ChangeMoment.BarLine), place)
         : throw new ChangeRefusedException(_versions.Count == 0
-            ? "no saved versions; version NAME saves what you hear"
-            : $"no version called {Wording.Words.Quote(name)}; saved versions: {string.Join(", ", _versions.Keys)}");
+            ? "no saved versions; 'version NAME' saves what you hear"
+            : $"no saved version called {Wording.Words.Quote(name)}; saved versions: {string.Join(", ", _versions.Keys)}");
 
     /// <summary>A step of undo or redo.</summary>
     /// <param name="State">The state to go to.</param>
@@ -357,7 +358,7 @@ public sealed class PerformanceHistory
         (int At, int Bar)? Left,
         int Went);
 
-    /// <summary>The two compared sides, which of them is heard (null for neither), and the bar from which.</summary>
+    /// <summary>The two compared sides, which of them is heard (null for neither), and the bar from which they are played.</summary>
     private sealed record Compared(PerformanceState? A, PerformanceState? B, ComparedSide? Hearing, int Anchor)
     {
         public PerformanceState? this[ComparedSide side] => side == ComparedSide.A ? A : B;

@@ -126,8 +126,8 @@ public sealed record PerformanceRoute : BarRoute
     public override int TakeOver(BarRoute before, int index, int ordinal) =>
         After(before is PerformanceRoute route ? Translated(route.Plan, index) : index, ordinal);
 
-    /// <summary>The ordinal of the bar after which a bar number first comes, from a bar of the performance on; null if it does not
-    /// come.</summary>
+    /// <summary>The ordinal of the bar after which a given bar number first plays, from a bar of the performance on; null if it does
+    /// not play.</summary>
     public int? OrdinalBefore(int number, int index, int ordinal)
     {
         for (var steps = 0; steps < FormPlan.MostBars; steps++)

@@ -87,7 +87,8 @@ public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational P
         var wholes = beat.Wholes * perMinute;
         return wholes >= TempoMark.Slowest && wholes <= TempoMark.Fastest
             ? new Tempo(wholes)
-            : throw new ChangeRefusedException("this tempo is too slow or too fast to play");
+            : throw new ChangeRefusedException(
+                $"this tempo is too slow or too fast; accepted: {TempoMark.Slowest} to {TempoMark.Fastest} whole notes per minute");
     }
 
     /// <summary>The goal in words.</summary>

@@ -1,6 +1,6 @@
 namespace GrooveLab.Music.Time;
 
-/// <summary>A place in musical time, in whole notes from the first bar line; negative before it (count-in, pickup). The difference of two
+/// <summary>A place in musical time, in whole notes from the first bar line; negative before it (lead-in, pickup). The difference of two
 /// places is a <see cref="Span"/>; places cannot be added.</summary>
 public readonly record struct Position(Rational Wholes) : IComparable<Position>
 {

@@ -13,7 +13,7 @@ internal static class ExportCommand
         var command = new ProgramCommand("export", "Write what the band plays to a MIDI file.", "groovelab export song.toml -o song.mid --exact");
         var chart = new Argument<string>("CHART") { Description = "Chart file." };
         var output = new Option<string>("--output", "-o") { Description = "MIDI file to write. Required.", HelpName = "FILE.mid", Required = true };
-        var exact = new Option<bool>("--exact") { Description = "Put every note on its exact time, without human feel." };
+        var exact = new Option<bool>("--exact") { Description = "Put every note exactly on its written time, without human feel." };
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in and pickup." };
         var force = new Option<bool>("--force") { Description = "Replace an existing file." };
         command.Arguments.Add(chart);

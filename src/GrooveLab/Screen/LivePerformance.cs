@@ -314,7 +314,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     {
         foreach (var (name, state) in now.Where(version => !ReferenceEquals(before.GetValueOrDefault(version.Key), version.Value)))
         {
-            // The one of that name was undone, so the offered one applies again.
+            // The version saved under that name was undone, so the offered changes have the name again.
             if (_recovered.Contains(state))
             {
                 _versions.Remove(name);
@@ -325,7 +325,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
             }
         }
 
-        // Kept, then undone.
+        // Saved, then undone.
         foreach (var name in before.Keys.Where(name => !now.ContainsKey(name)))
         {
             _versions.Remove(name);

@@ -6,7 +6,7 @@ namespace GrooveLab.Screen;
 
 /// <summary>
 /// Draws the screen: the bar as a line of arches, one for each beat that is felt and as wide as it lasts, with a point
-/// that rides it and lands on every beat; below it units, words, the chord now and the next; then the band, and what is still to come.
+/// that rides it and lands on every beat; below it units, words, the chord now and the next; then the band and the pending changes.
 /// </summary>
 internal static class ScreenPicture
 {

@@ -151,8 +151,8 @@ internal sealed class ScreenStateUpdater
         var (wider, slower) = (turn.Wider, turn.Slower);
         var up = wider is not null && (slower is null || turn.FasterAt <= 1 / turn.SlowerAt);
         return up
-            ? $"{advice}; from {At(turn.FasterAt)} easier {In(wider!.Value)}"
-            : slower is { } narrower ? $"{advice}; below {At(turn.SlowerAt)} easier {In(narrower)}" : advice;
+            ? $"{advice}; easier {In(wider!.Value)} from {At(turn.FasterAt)}"
+            : slower is { } narrower ? $"{advice}; easier {In(narrower)} below {At(turn.SlowerAt)}" : advice;
     }
 
     private static string Holding(Conductor conductor, BandStop stop, int ordinal)

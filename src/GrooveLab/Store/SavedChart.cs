@@ -73,8 +73,8 @@ internal sealed class SavedChart
     private static string InCopy(string what, string? copy) => copy is null ? string.Empty : $"; {what} in {Path.GetFileName(copy)}";
 
     private static string Offer(string name, SaveAnswer.ChangedOutside changed, bool wasRead) => changed.Current is null
-        ? $"not saved: {name} was deleted; 'save anyway' writes it again, 'save NAME' writes another file"
+        ? $"not saved: {name} was deleted; 'save anyway' writes it again, 'save FILE' writes another file"
         : wasRead
-            ? $"not saved: {name} was edited elsewhere; 'save anyway' replaces it and keeps it as {name}~, 'save NAME' writes another file"
-            : $"not saved: {name} already exists; 'save anyway' replaces it and keeps it as {name}~, 'save NAME' writes another file";
+            ? $"not saved: {name} was edited elsewhere; 'save anyway' replaces it and keeps it as {name}~, 'save FILE' writes another file"
+            : $"not saved: {name} already exists; 'save anyway' replaces it and keeps it as {name}~, 'save FILE' writes another file";
 }

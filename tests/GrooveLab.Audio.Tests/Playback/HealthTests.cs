@@ -164,7 +164,7 @@ public sealed class HealthTests
         player.Read(new float[2 * 60_000]);
 
         Assert.Equal(2, player.Health.Numbers.StolenVoices);
-        Assert.Equal("2 notes were cut short: too many sounded at the same time", Assert.Single(player.Health.Entries, entry => entry.Kind == HealthKind.CutVoices).Words);
+        Assert.Equal("2 notes were cut short: too many sounded at the same time; fewer parts or a simpler bank help", Assert.Single(player.Health.Entries, entry => entry.Kind == HealthKind.CutVoices).Words);
     }
 
     [Fact]

@@ -50,11 +50,11 @@ public sealed class BrokenChartTests
         { Top + "seed = -4\n[[section]]\nchords = \"Dm\"\n", 6, 8, "at least 0", "seed = 7" },
         { Top + "times = 0\n[[section]]\nchords = \"Dm\"\n", 6, 9, "from 1 to 1000", "write times = 1 at least" },
         { Top + "ending = \"loud\"\n[[section]]\nchords = \"Dm\"\n", 6, 11, "'loud' cannot be the last chord", "ending = \"Dm\"" },
-        { Top + "form = [\"vers\"]\n[[section]]\nname = \"verse\"\nchords = \"Dm\"\n", 6, 10, "no section 'vers'", "did you mean 'verse'?" },
-        { Top + "form = [\"A\", \"B\"]\n[[section]]\nchords = \"Dm\"\n", 6, 15, "no section 'B'", "the chart has 'A'" },
+        { Top + "form = [\"vers\"]\n[[section]]\nname = \"verse\"\nchords = \"Dm\"\n", 6, 10, "no section called 'vers'", "did you mean 'verse'?" },
+        { Top + "form = [\"A\", \"B\"]\n[[section]]\nchords = \"Dm\"\n", 6, 15, "no section called 'B'", "sections: 'A'" },
         { Top + "form = [\"A x0\"]\n[[section]]\nchords = \"Dm\"\n", 6, 10, "a number of times from 1 to 1000", "verse x2" },
         { Top + "form = [\"A x500\"]\n[[section]]\nbars = 100\nchords = \"Dm\"\n", 6, 8, "50000 bars", "times = 10" },
-        { Top + "form = [\"A\", \"Z\"]\n[[section]]\nchords = \"Dm\"\n[[section]]\nchords = \"C\"\n", 6, 15, "no section 'Z'", "the chart has 'A' and 'B'" },
+        { Top + "form = [\"A\", \"Z\"]\n[[section]]\nchords = \"Dm\"\n[[section]]\nchords = \"C\"\n", 6, 15, "no section called 'Z'", "sections: 'A' and 'B'" },
         { Top + "times = \"2\"\n[[section]]\nchords = \"Dm\"\n", 6, 9, "whole number", "write it without quotes: times = 2" },
         { Top + "times = 2.5\n[[section]]\nchords = \"Dm\"\n", 6, 9, "whole number", "write it without a fraction: times = 3" },
         { Top + "chords = \"Dm\"\n[[section]]\nchords = \"Dm\"\n", 6, 1, "'chords' is not a key of a chart", "below a [[section]]" },
@@ -63,7 +63,7 @@ public sealed class BrokenChartTests
         // The band.
         { Top + "[[part]]\ninstrument = \"banjo\"\n[[section]]\nchords = \"Dm\"\n", 6, 1, "no role", "role = \"pulse\"" },
         { Top + "[[part]]\nrole = \"puls\"\n[[section]]\nchords = \"Dm\"\n", 7, 9, "'puls' is not a role", "did you mean \"pulse\"?" },
-        { Top + "[[part]]\nrole = \"roll\"\ninstrument = \"banjoo\"\n[[section]]\nchords = \"Dm\"\n", 8, 15, "no instrument 'banjoo'", "did you mean \"banjo\"?" },
+        { Top + "[[part]]\nrole = \"roll\"\ninstrument = \"banjoo\"\n[[section]]\nchords = \"Dm\"\n", 8, 15, "no instrument called 'banjoo'", "did you mean \"banjo\"?" },
         { Top + "[[part]]\nrole = \"count\"\ninstrument = \"banjo\"\n[[section]]\nchords = \"Dm\"\n", 8, 15, "cannot play the role count", "clicks" },
         { Top + "[[part]]\nrole = \"pulse\"\nregister = \"C1-C3\"\n[[section]]\nchords = \"Dm\"\n", 8, 13, "the bouzouki goes from G2 to D6", "register = \"G2-D6\"" },
         { Top + "[[part]]\nrole = \"pulse\"\nregister = \"G2-A2\"\n[[section]]\nchords = \"Dm\"\n", 8, 13, "less than an octave", "at least an octave" },
@@ -78,12 +78,12 @@ public sealed class BrokenChartTests
 
         // Sections and chords.
         { WithSection("play = 3\nchords = \"Dm\""), 7, 8, "a list of names in quotes", "names of parts or roles" },
-        { WithSection("play = [\"cello\", \"bouzuki\"]\nchords = \"Dm\""), 7, 19, "no part 'bouzuki'", "did you mean 'bouzouki'? the band has 'bouzouki'" },
-        { WithSection("play = [\"harp\"]\nchords = \"Dm\""), 7, 10, "no part 'harp'", "'clicks', 'pulse', 'roll'" },
+        { WithSection("play = [\"cello\", \"bouzuki\"]\nchords = \"Dm\""), 7, 19, "no part called 'bouzuki'", "did you mean 'bouzouki'? parts and roles: 'bouzouki'" },
+        { WithSection("play = [\"harp\"]\nchords = \"Dm\""), 7, 10, "no part called 'harp'", "'clicks', 'pulse', 'roll'" },
         { WithSection("stop-time = \"yes\"\nchords = \"Dm\""), 7, 13, "true or false", "stop-time = true" },
         { WithSection("break = 3\nchords = \"| Dm | C |\""), 7, 9, "the break takes 3 bars, but the section has 2", "write break = 2 at most" },
         { WithSection("hold = 61\nchords = \"Dm\""), 7, 8, "whole number from 0 to 60", "write hold = 60 at most" },
-        { Top + "tag = [\"B\"]\n[[section]]\nchords = \"Dm\"\n", 6, 9, "there is no section 'B'", "the chart has 'A'" },
+        { Top + "tag = [\"B\"]\n[[section]]\nchords = \"Dm\"\n", 6, 9, "no section called 'B'", "sections: 'A'" },
         { Top + "tag = 2\n[[section]]\nchords = \"Dm\"\n", 6, 7, "tag must be a list", "names of sections" },
         { Top + "[[part]]\nrole = \"tune\"\nlaid-back = \"bar\"\n[[section]]\nchords = \"Dm\"\n", 8, 14, "laid-back cannot be 'bar'", "\"half\"" },
         { WithSection("vamp = 2\nchords = \"Dm\""), 7, 8, "true or false", "vamp = true" },
@@ -107,7 +107,7 @@ public sealed class BrokenChartTests
         { WithSection("chords = \"| Dm | [2/4] |\""), 7, 18, "no chord", "[2/4] G" },
         { WithSection("chords = \"|: Dm | C :|\""), 7, 11, "repeat signs", "repeat = 2" },
         { WithSection("chords = \"| Dm C | [7/8 2+2+3] % |\""), 7, 20, "bar 2 repeats a bar of 2 marks", "3 (one for each group" },
-        { WithSection("bars = 1\nchords = \"| Dm | C |\""), 7, 8, "1 bar, but its chords 2", "bars = 2" },
+        { WithSection("bars = 1\nchords = \"| Dm | C |\""), 7, 8, "1 bar, but its chords fill 2", "bars = 2" },
         { WithSection("bars = 30000\nchords = \"Dm\""), 7, 8, "from 1 to 20000", "write bars = 20000 at most" },
         { WithSection("chords = 5"), 7, 10, "text in quotes", "chords = \"" },
         { WithSection("chords = \"Dm\"\ntempo = \"fast\""), 8, 10, "'fast' is not a tempo", "to eighth = 320" },
@@ -129,8 +129,8 @@ public sealed class BrokenChartTests
         { WithTune(1, "notes = \"| {3:2 D4:1/8 E4 F4 G4:3 |\""), 10, 12, "not closed in its bar", "end it with }" },
         { WithTune(1, "notes = \"| {D4:1/8 E4 F4} G4:3 |\""), 10, 12, "has no ratio", "{3:2" },
         { WithTune(1, "notes = \"| (x)D4:5 |\""), 10, 12, "grace note 'x'", "(F#4)G4" },
-        { WithTune(2, "notes = \"| D4:5 |\""), 10, 10, "the tune has 1 bar, but the section 2 bars", "write r for every bar" },
-        { WithTune(1, "notes = \"| D4:5 | E4:5 |\""), 10, 10, "the tune has 2 bars, but the section 1 bar", "leave out" },
+        { WithTune(2, "notes = \"| D4:5 |\""), 10, 10, "the tune has 1 bar, but the section has 2 bars", "write r for every bar" },
+        { WithTune(1, "notes = \"| D4:5 | E4:5 |\""), 10, 10, "the tune has 2 bars, but the section has 1 bar", "leave out" },
         { WithTune(1, "pickup = \"D4:5\"\nnotes = \"| D4:5 |\""), 10, 11, "the pickup is 5 units long, and a bar of 5/8 has 5", "shorter than a bar" },
         { WithTune(1, "words = [\"la\"]"), 9, 1, "no notes", "notes = " },
         { WithTune(1, "notes = \"| C2:5 |\""), 10, 12, "C2 is outside the range of the concertina", "octaves = 1" },
@@ -254,7 +254,7 @@ public sealed class BrokenChartTests
         // A meter that cannot be read hides problems neither of its grouping nor of the number of bars.
         {
             WithSection("bars = 1\nchords = \"| Dm | C |\"").Replace("5/8 3+2", "7-8\"\ngrouping = \"3+x", StringComparison.Ordinal),
-            ["'7-8' is not a meter", "'3+x' is not a grouping", "1 bar, but its chords 2"]
+            ["'7-8' is not a meter", "'3+x' is not a grouping", "1 bar, but its chords fill 2"]
         },
         {
             WithSection("chords = \"| [3-4] C | F |\"\ntempo = \"to eighth = 300 over 9 bars\"\n[section.tune]\nnotes = \"| D4:5 |\""),
@@ -268,7 +268,7 @@ public sealed class BrokenChartTests
         // A part's role and instrument do not hide its other keys.
         {
             Top + "[[part]]\nrole = \"drums\"\ninstrument = \"kazoo\"\nregister = \"G2-A2\"\nlevel = 20\npan = 200\n[[section]]\nchords = \"Dm\"\n",
-            ["'drums' is not a role", "no instrument 'kazoo'", "less than an octave", "level must", "pan must"]
+            ["'drums' is not a role", "no instrument called 'kazoo'", "less than an octave", "level must", "pan must"]
         },
     };
 

@@ -265,6 +265,6 @@ public sealed class MidiExportTests
         var export = Exports.OfText(
             "tuplets", "format = 1\ntitle = \"T\"\nkey = \"D dorian\"\ntempo = \"eighth = 120\"\nmeter = \"8/8 3+3+2\"\n[[section]]\nchords = \"Dm\"\nbars = 4\n[section.tune]\nnotes = \""
                 + tune + "|\"\n");
-        Assert.Contains("56 notes fall between the ticks, of which a quarter has 20160", Assert.Single(export.Exact.Remarks));
+        Assert.Contains("56 notes do not fall on a tick (a quarter has 20160)", Assert.Single(export.Exact.Remarks));
     }
 }

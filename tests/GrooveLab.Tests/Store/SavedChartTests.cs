@@ -31,7 +31,7 @@ public sealed class SavedChartTests : StoreFolder
 
         var noticed = chart.Save("ours", null);
         Assert.Equal(
-            (false, "not saved: song.toml was edited elsewhere; 'save anyway' replaces it and keeps it as song.toml~, 'save NAME' writes another file"),
+            (false, "not saved: song.toml was edited elsewhere; 'save anyway' replaces it and keeps it as song.toml~, 'save FILE' writes another file"),
             (noticed.Taken, noticed.Says));
         Assert.Equal("edited", Read(Song));
         var anyway = chart.SaveAnyway("ours");
@@ -94,7 +94,7 @@ public sealed class SavedChartTests : StoreFolder
         File.Delete(Song);
 
         Assert.Equal(
-            "not saved: song.toml was deleted; 'save anyway' writes it again, 'save NAME' writes another file",
+            "not saved: song.toml was deleted; 'save anyway' writes it again, 'save FILE' writes another file",
             chart.Save("ours", null).Says);
         Assert.Equal("saved in song.toml", chart.SaveAnyway("ours").Says);
         Assert.Equal(["song.toml"], Names(Songs));

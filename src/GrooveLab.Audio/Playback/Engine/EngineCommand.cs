@@ -77,7 +77,8 @@ public readonly record struct EngineCommand(EngineCommandKind Kind, int Part, do
     /// <summary>Sets the overall level, in decibels, at most +12; below -80 is silence.</summary>
     public static EngineCommand MasterLevel(double decibels) => new(EngineCommandKind.MasterLevel, 0, decibels, default);
 
-    /// <summary>Sets the speed: 1 is as written, 3/2 half as fast again. From 1/16 to 16; numerator and denominator up to 16,384.</summary>
+    /// <summary>Sets the speed: 1 is as written, 3/2 one and a half times as fast. From 1/16 to 16; numerator and denominator up
+    /// to 16,384.</summary>
     /// <exception cref="ArgumentOutOfRangeException">Out of range.</exception>
     public static EngineCommand Speed(Rational ratio)
     {

@@ -3,7 +3,7 @@ using GrooveLab.Music.Band;
 
 namespace GrooveLab.Music.Ensemble.Checks;
 
-/// <summary>Checks that the band's unevenness is like that of a band: slow drifts, not noise; no place of the bar always early or late;
+/// <summary>Checks that the band's timing varies as in a real band: slow drifts, not noise; no place of the bar always early or late;
 /// parts that drift together; all within the range of real ensembles. Needs many bars, since drifts are slow.</summary>
 public static class FeelChecks
 {
