@@ -173,7 +173,7 @@ internal sealed class TuneLine
         foreach (var note in notes)
         {
             // In order of onset: the first of them decides.
-            LineNote? sounding = byKey.TryGetValue(note.Note.Key, out var same)
+            var sounding = byKey.TryGetValue(note.Note.Key, out var same)
                 ? same.In(note.Note.Onset, note.Note.End).Cast<LineNote?>().FirstOrDefault()
                 : null;
             if (sounding is not { } other)

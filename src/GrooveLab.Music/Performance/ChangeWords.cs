@@ -36,7 +36,7 @@ public static class ChangeWords
         var form = All.FirstOrDefault(known => string.Equals(known.Verb, verb, StringComparison.OrdinalIgnoreCase));
         return form is null ? throw new ChangeRefusedException(Unknown(verb, []))
             : rest.Length == 0 && !form.StandsAlone ? throw new ChangeRefusedException($"incomplete; usage: {form.Usage}")
-            : rest.Length > 0 && form.Usage == form.Verb 
+            : rest.Length > 0 && form.Usage == form.Verb
                 ? throw new ChangeRefusedException($"'{form.Verb}' takes no arguments; leave out {Words.Quote(rest)}")
             : form.Read(rest, state);
     }

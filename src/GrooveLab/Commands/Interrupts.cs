@@ -12,7 +12,7 @@ internal static class Interrupts
 {
     private static readonly PosixSignal[] Ending = [PosixSignal.SIGINT, PosixSignal.SIGTERM, PosixSignal.SIGHUP];
 
-    private static CancellationTokenSource? _work;
+    private static CancellationTokenSource? Work;
 
     /// <summary>As <see cref="CommandLine.Guard"/>, with these signals.</summary>
     public static int Guard(Func<int> work)
@@ -32,21 +32,21 @@ internal static class Interrupts
     public static T Run<T>(Func<CancellationToken, T> work)
     {
         using var stop = new CancellationTokenSource();
-        Volatile.Write(ref _work, stop);
+        Volatile.Write(ref Work, stop);
         try
         {
             return work(stop.Token);
         }
         finally
         {
-            Volatile.Write(ref _work, null);
+            Volatile.Write(ref Work, null);
         }
     }
 
     private static void End(PosixSignalContext context)
     {
         // Taken away, so that the next signal finds none.
-        if (Interlocked.Exchange(ref _work, null) is { } stop)
+        if (Interlocked.Exchange(ref Work, null) is { } stop)
         {
             context.Cancel = true;
             try
