@@ -1,5 +1,5 @@
 using System.Collections.Concurrent;
-using System.Runtime.InteropServices;
+using GrooveLab.Files.Posix;
 
 namespace GrooveLab.Files;
 
@@ -11,16 +11,17 @@ internal static class Unfinished
 
     private static readonly ConcurrentDictionary<UnfinishedFile, bool> Open = new();
 
-    // By default the system ends a program that exceeds its user's limit for file sizes; if the signal is handled, the write reports it.
-    private static readonly PosixSignalRegistration? BeyondLimit = OperatingSystem.IsWindows()
-        ? null
-        : PosixSignalRegistration.Create((PosixSignal)FileSizeLimit, context => context.Cancel = true);
-
-    static Unfinished() => AppDomain.CurrentDomain.ProcessExit += (_, _) =>
+    static Unfinished()
     {
-        Forget();
-        BeyondLimit?.Dispose();
-    };
+        AppDomain.CurrentDomain.ProcessExit += (_, _) => Forget();
+        if (!OperatingSystem.IsWindows())
+        {
+            // By default the system ends a program that exceeds its user's limit for file sizes; ignored, the write reports it. Not by the
+            // runtime's own handlers: they run later, and at the end of the program no longer.
+            const int Ignore = 1;
+            _ = PosixCalls.Signal(FileSizeLimit, Ignore);
+        }
+    }
 
     /// <summary>Adds a file.</summary>
     public static void Add(UnfinishedFile file) => Open[file] = true;

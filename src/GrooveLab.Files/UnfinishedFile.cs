@@ -24,6 +24,9 @@ public sealed class UnfinishedFile : IDisposable
     private readonly Lock _gate = new();
     private FileStream? _file;
     private string? _temporary;
+
+    // The temporary name while it can hold nothing but this file's own content; read from other threads.
+    private volatile string? _removable;
     private bool _ended;
 
     private UnfinishedFile(FileTarget target, bool replace, string like, bool plain)
@@ -99,19 +102,38 @@ public sealed class UnfinishedFile : IDisposable
         new(file with { Name = name }, replace: false, file.WholePath, plain);
 
     /// <summary>Forces content and permissions to the disk; the name is still missing.</summary>
-    internal void Finish() => Guarded(() =>
+    internal void Finish()
     {
-        Stream.Flush();
-        if (_file is not null)
+        SafeFileHandle? content = null;
+        Guarded(() =>
         {
-            if (!OperatingSystem.IsWindows())
+            Stream.Flush();
+            content = _file?.SafeFileHandle;
+            if (content is not null && !OperatingSystem.IsWindows())
             {
-                TakePermissions(_file.SafeFileHandle);
+                TakePermissions(content);
             }
-
-            _file.Flush(flushToDisk: true);
+        });
+        if (content is null)
+        {
+            return;
         }
-    });
+
+        try
+        {
+            // Not guarded: a slow disk must not prevent that the file is abandoned meanwhile.
+            RandomAccess.FlushToDisk(content);
+        }
+        catch (ObjectDisposedException)
+        {
+            throw FileErrors.Refused(FileProblem.Abandoned, Path);
+        }
+        catch (Exception failure) when (FileErrors.IsOfFiles(failure))
+        {
+            Dispose();
+            throw FileErrors.Of(failure, Path);
+        }
+    }
 
     /// <summary>Gives the finished content its name.</summary>
     /// <param name="replace">Whether a file of that name is replaced.</param>
@@ -146,6 +168,8 @@ public sealed class UnfinishedFile : IDisposable
         Guarded(() =>
         {
             var temporary = GiveTemporaryName();
+            // After the exchange it is the name of the replaced content.
+            _removable = null;
             if (!OperatingSystem.IsLinux() || _plain || !ExchangeIf(temporary, own, known, ref there))
             {
                 there = HashOf(_target.WholePath);
@@ -195,6 +219,11 @@ public sealed class UnfinishedFile : IDisposable
             {
                 _gate.Exit();
             }
+        }
+        else if (_removable is { } name)
+        {
+            // The rename that hangs finds nothing any more, or has been done.
+            Temporaries.Remove(name);
         }
     }
 
@@ -288,6 +317,7 @@ public sealed class UnfinishedFile : IDisposable
     private FileStream Named()
     {
         _temporary = Temporaries.NewPath(_target.Folder);
+        _removable = _temporary;
         var options = new FileStreamOptions
         {
             Mode = FileMode.CreateNew,
@@ -344,6 +374,8 @@ public sealed class UnfinishedFile : IDisposable
                 _temporary = null;
                 throw FileErrors.OfNumber(error, Path);
             }
+
+            _removable = _temporary;
         }
 
         _file?.Dispose();

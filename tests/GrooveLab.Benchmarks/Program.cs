@@ -5,6 +5,7 @@ return args switch
 {
     ["synth", .. var rest] => SynthBenchmark.Run(rest),
     ["band", var presets] => BandBenchmark.Run(presets),
+    ["check"] => CheckBenchmark.Run(),
     ["start", var program, var chart] => StartBenchmark.Run(program, chart),
     ["screen", .. var rest] => ScreenBenchmark.Run(rest),
     [ScreenFigures.Command, var chart, var seconds] => ScreenFigures.Run(chart, double.Parse(seconds, System.Globalization.CultureInfo.InvariantCulture)),
@@ -23,6 +24,7 @@ static int Usage()
     const string Start = "dotnet run -c Release --project tests/GrooveLab.Benchmarks -- ";
     Console.Error.WriteLine("usage: " + Start + "synth [--bank FILE] [--large FILE] [--runs N] [--program GROOVELAB_PROGRAM]");
     Console.Error.WriteLine("       " + Start + "band PRESETS_FOLDER");
+    Console.Error.WriteLine("       " + Start + "check");
     Console.Error.WriteLine("       " + Start + "start GROOVELAB_PROGRAM CHART");
     Console.Error.WriteLine("       " + Start + "screen CHART GROOVELAB_PROGRAM... [--starts N] [--seconds S]");
     return 2;

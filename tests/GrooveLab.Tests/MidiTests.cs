@@ -69,7 +69,7 @@ public sealed partial class MidiTests : IDisposable
     [InlineData("below MIDI's minimum tempo", "export", "slow.toml", "-o", "a.mid")]
     [InlineData("folder not found", "export", "a.toml", "-o", "nowhere/a.mid")]
     [InlineData("file not found", "render", "missing.mid", "-o", "a.wav")]
-    [InlineData("broken.mid: byte 22: the track has no end-of-track event", "render", "broken.mid", "-o", "a.wav")]
+    [InlineData("broken.mid: byte 14: the file has no track", "render", "broken.mid", "-o", "a.wav")]
     [InlineData("not a Standard MIDI File", "render", "text.mid", "-o", "a.wav")]
     [InlineData("--bars, --stems need a chart", "render", "broken.mid", "-o", "a.wav", "--bars", "2", "--stems", "parts")]
     public void Run_WhatCannotBeDone_IsSaidAndNothingIsWritten(string said, params string[] arguments)
@@ -78,7 +78,7 @@ public sealed partial class MidiTests : IDisposable
         _program.Write("bad.toml", Chart.Replace("bar = 60", "bar = 0", StringComparison.Ordinal));
         _program.Write("slow.toml", Chart.Replace("bar = 60", "quarter = 3", StringComparison.Ordinal));
         _program.Write("text.mid", "hello");
-        File.WriteAllBytes(_program.Path("broken.mid"), Convert.FromHexString("4D546864000000060000000100604D54726B00000000"));
+        File.WriteAllBytes(_program.Path("broken.mid"), Convert.FromHexString("4D54686400000006000000010060"));
         var before = Directory.EnumerateFileSystemEntries(_program.Folder).Order(StringComparer.Ordinal).ToList();
         var ran = _program.Run(arguments);
         Assert.Equal(2, ran.ExitCode);
@@ -140,6 +140,26 @@ public sealed partial class MidiTests : IDisposable
         var sound = WaveFile.Read(_program.Path("a.wav"));
         Assert.Equal(44_100 + 22_050, sound.Frames);
         Assert.InRange(sound.Samples.Max(Math.Abs), 0.05, 0.9999);
+    }
+
+    [Fact]
+    public void Render_FileThatOthersPlay_IsPlayedWithWarnings()
+    {
+        // RMID, with running status across a meta event and without an end of track.
+        const string Track = "4D54726B0000000C" + "00903C40" + "00FF010141" + "603C00";
+        File.WriteAllBytes(
+            _program.Path("a.rmi"),
+            Convert.FromHexString("524946462E000000524D4944" + "6461746122000000" + "4D54686400000006000000010060" + Track));
+        var ran = _program.Run("render", "a.rmi", "-o", "a.wav", "--tail", "0.5");
+        Assert.Equal(0, ran.ExitCode);
+        Assert.Equal(
+            [
+                "groovelab: a.rmi: byte 0: the MIDI file is wrapped in a RIFF file (RMID); only the MIDI part is read",
+                "groovelab: a.rmi: byte 52: an event in track 1 without a status byte follows a meta or system exclusive event; status 90 goes on",
+                "groovelab: a.rmi: byte 54: track 1 has no end-of-track event (FF 2F 00); it ends with its last event",
+            ],
+            ran.Error.Split('\n', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries)[..3]);
+        Assert.Equal(24_000 + 24_000, WaveFile.Read(_program.Path("a.wav")).Frames);
     }
 
     [Fact]

@@ -134,11 +134,14 @@ public sealed class ChannelEventPlayer : ISampleProvider
     private void Reset()
     {
         _master.MoveTo(1);
+        // No message takes back the SoundFont parameters of a channel.
+        (_synth as SoundFontSynth)?.Reset();
         SetPercussion();
         for (var channel = 0; channel < _synth.ChannelCount; channel++)
         {
             _synth.Control(channel, MidiController.AllSoundOff, 0);
             _synth.Control(channel, MidiController.ResetAllControllers, 0);
+            _synth.Control(channel, MidiController.PolyModeOn, 0);
             _synth.Control(channel, MidiController.BankSelect, 0);
             _synth.Control(channel, MidiController.BankSelectLsb, 0);
             _synth.Control(channel, MidiController.Volume, 100);

@@ -20,6 +20,21 @@ internal readonly record struct GeneratorRange(int Minimum, int Maximum, int Def
     /// <summary>The range of a generator; unused and index generators have the full range of 16 bits.</summary>
     public static GeneratorRange Of(GeneratorEnum generator) => Table[(int)generator];
 
+    /// <summary>
+    /// The units that one step of the SoundFont parameter for this generator adds: doubled until the greatest amount lies within 8,192 steps
+    /// (SoundFont 2.04, section 9.6.3).
+    /// </summary>
+    public int ParameterStep
+    {
+        get
+        {
+            var step = 1;
+            while (Math.Max(-Minimum, Maximum) > 8192 * step)
+                step *= 2;
+            return step;
+        }
+    }
+
     /// <summary>Clamps an amount to its range.</summary>
     public float Clamp(float amount) => Math.Clamp(amount, Minimum, Maximum);
 

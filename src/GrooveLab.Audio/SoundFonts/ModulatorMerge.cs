@@ -58,7 +58,7 @@ internal static class ModulatorMerge
     }
 
     /// <summary>True for value generators only: a modulator cannot change an address, a range or an index (section 8.1.2).</summary>
-    private static bool IsDestination(GeneratorEnum generator) => generator is
+    public static bool IsDestination(GeneratorEnum generator) => generator is
         GeneratorEnum.ModulationLFOToPitch or GeneratorEnum.VibratoLFOToPitch or GeneratorEnum.ModulationEnvelopeToPitch
         or GeneratorEnum.InitialFilterCutoffFrequency or GeneratorEnum.InitialFilterQ
         or GeneratorEnum.ModulationLFOToFilterCutoffFrequency or GeneratorEnum.ModulationEnvelopeToFilterCutoffFrequency

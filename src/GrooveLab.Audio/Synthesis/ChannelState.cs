@@ -11,8 +11,7 @@ internal sealed class ChannelState
     // Registered parameters 0-2 as received: a coarse and a fine value of 7 bits each.
     private readonly byte[] _parameterMsb = new byte[3];
     private readonly byte[] _parameterLsb = new byte[3];
-    private int _selectedMsb;
-    private int _selectedLsb;
+    private readonly ParameterSelection _selection = new();
 
     public ChannelState(bool isPercussion)
     {
@@ -43,6 +42,30 @@ internal sealed class ChannelState
     /// <summary>Amplitude factor for notes that start now, which balances the preset.</summary>
     public float ProgramGain { get; set; } = 1;
 
+    /// <summary>Offsets to the generators of every note, by generator number, from SoundFont's NRPN (section 9.6).</summary>
+    public float[] Offsets { get; } = new float[GeneratorRange.Count];
+
+    /// <summary>Whether any of <see cref="Offsets"/> is not zero.</summary>
+    public bool HasOffsets { get; private set; }
+
+    /// <summary>The keys that are down, while the channel plays one note at a time.</summary>
+    public HeldKeys HeldKeys { get; } = new();
+
+    /// <summary>Whether a mono mode message covers this channel.</summary>
+    public bool IsMonoMode { get; set; }
+
+    /// <summary>The number of channels that the latest mono mode message on this channel covers, 0 when none is in force.</summary>
+    public int MonoChannels { get; set; }
+
+    /// <summary>Whether the legato footswitch is down.</summary>
+    public bool IsLegato => Controllers[MidiController.Legato] >= 64;
+
+    /// <summary>Whether the channel plays one note at a time. The keys of a drum kit are different instruments, so never for percussion.</summary>
+    public bool IsMono => (IsMonoMode || IsLegato) && !IsPercussion;
+
+    /// <summary>Whether the sostenuto pedal is down.</summary>
+    public bool IsSostenuto => Controllers[MidiController.Sostenuto] >= 64;
+
     /// <summary>Whether the sustain pedal is down.</summary>
     public bool IsSustained => Controllers[MidiController.Sustain] >= 64;
 
@@ -67,7 +90,12 @@ internal sealed class ChannelState
         (_parameterMsb[0], _parameterLsb[0]) = (2, 0);
         (_parameterMsb[1], _parameterLsb[1]) = (64, 0);
         (_parameterMsb[2], _parameterLsb[2]) = (64, 0);
+        Array.Clear(Offsets);
+        HasOffsets = false;
+        IsMonoMode = false;
+        MonoChannels = 0;
         ResetControllers();
+        _selection.Reset();
     }
 
     /// <summary>
@@ -87,30 +115,37 @@ internal sealed class ChannelState
         PitchWheel = Middle14;
         Pressure = 0;
         Array.Clear(KeyPressures);
-        DeselectParameter();
+        if (!IsMono)
+            HeldKeys.Clear();
+        _selection.Deselect();
     }
 
-    /// <summary>Handles a value for one of the six controllers that select and set registered parameters.</summary>
+    /// <summary>Handles a value for one of the six controllers that select and set registered and SoundFont parameters.</summary>
     /// <returns>Whether it changed an audible parameter.</returns>
     public bool SetParameter(int controller, int value)
     {
-        switch (controller)
+        if (controller is not (MidiController.DataEntry or MidiController.DataEntryLsb))
         {
-            case MidiController.RegisteredMsb:
-                _selectedMsb = value;
-                return false;
-            case MidiController.RegisteredLsb:
-                _selectedLsb = value;
-                return false;
-            case MidiController.NonRegisteredMsb or MidiController.NonRegisteredLsb:
-                DeselectParameter();
-                return false;
-            default:
-                if (_selectedMsb != 0 || _selectedLsb >= _parameterMsb.Length)
-                    return false;
-                (controller == MidiController.DataEntry ? _parameterMsb : _parameterLsb)[_selectedLsb] = (byte)value;
-                return true;
+            _selection.Select(controller, value);
+            return false;
         }
+        if (controller == MidiController.DataEntryLsb)
+            _selection.DataLsb = value;
+        if (_selection.Registered is >= 0 and var registered && registered < _parameterMsb.Length)
+        {
+            (controller == MidiController.DataEntry ? _parameterMsb : _parameterLsb)[registered] = (byte)value;
+            return true;
+        }
+        // A SoundFont parameter takes its value when the high byte comes (9.6.3).
+        if (controller != MidiController.DataEntry || _selection.Generator is not { } generator)
+            return false;
+        var offset = (float)(((value << 7) | _selection.DataLsb) - Middle14) * GeneratorRange.Of(generator).ParameterStep;
+        ref var current = ref Offsets[(int)generator];
+        if (current == offset)
+            return false;
+        current = offset;
+        HasOffsets = Offsets.AsSpan().IndexOfAnyExcept(0f) >= 0;
+        return true;
     }
 
     /// <summary>The MIDI value of a modulator's source; for the wheel's range, semitones.</summary>
@@ -133,11 +168,5 @@ internal sealed class ChannelState
             ModulatorSource.PitchWheelSensitivity => WheelRange,
             _ => 0,
         };
-    }
-
-    private void DeselectParameter()
-    {
-        _selectedMsb = 127;
-        _selectedLsb = 127;
     }
 }

@@ -13,6 +13,8 @@ internal static class MidiController
     public const int VolumeLsb = 39;
     public const int PanLsb = 42;
     public const int Sustain = 64;
+    public const int Sostenuto = 66;
+    public const int Legato = 68;
     public const int ReverbSend = 91;
     public const int ChorusSend = 93;
     public const int NonRegisteredLsb = 98;
@@ -22,5 +24,6 @@ internal static class MidiController
     public const int AllSoundOff = 120;
     public const int ResetAllControllers = 121;
     public const int AllNotesOff = 123;
+    public const int MonoModeOn = 126;
     public const int PolyModeOn = 127;
 }

@@ -20,7 +20,8 @@ namespace GrooveLab.Audio.Synthesis;
 /// <para>
 /// Channels start at program 0, volume 100, expression 127, pan 64, reverb send 40, chorus send 0 (General MIDI 1 and 2). Bank select is
 /// controller 0; its low byte, controller 32, is ignored; percussion channels ignore both. A key that starts again while it sounds releases
-/// its older voices.
+/// its older voices. Not obeyed: portamento (5, 65, 84), soft pedal (67) and data increment and decrement (96, 97), unless a modulator of the
+/// bank uses the controller; omni mode (124, 125) only ends notes, because each channel plays its own.
 /// </para>
 /// </remarks>
 public sealed class SoundFontSynth : ISoundFontSynth
@@ -34,6 +35,9 @@ public sealed class SoundFontSynth : ISoundFontSynth
     private const int ProgramCount = 128;
     private const float HighestProgramGain = 8;
     private const int FirstPercussionChannel = 9;
+
+    // The channels that one MIDI cable can address.
+    private const int PortChannels = 16;
 
     // Voices that fade out free their places within milliseconds; this many may fade at once before one is cut.
     private const int SpareVoices = 64;
@@ -216,8 +220,10 @@ public sealed class SoundFontSynth : ISoundFontSynth
     /// <summary>Sets whether a channel takes its programs from the percussion bank, from the next program change on.</summary>
     public void SetPercussion(int channel, bool isPercussion)
     {
-        if (TryChannel(channel) is { } state)
-            state.IsPercussion = isPercussion;
+        if (TryChannel(channel) is not { } state)
+            return;
+        state.IsPercussion = isPercussion;
+        state.HeldKeys.Clear();
     }
 
     /// <summary>The current preset of a channel, or null.</summary>
@@ -245,19 +251,30 @@ public sealed class SoundFontSynth : ISoundFontSynth
         if (TryChannel(channel) is not { } state || !IsSevenBits(key))
             return;
         velocity = Math.Min(velocity, 127);
+        if (state.IsMono)
+        {
+            state.HeldKeys.Press(key, velocity);
+            PlayAlone(state, channel, key, velocity);
+            return;
+        }
         foreach (var voice in Active())
         {
             if (voice.ChannelIndex == channel && voice.Key == key)
                 voice.Release();
         }
+        _noteId++;
+        Start(state, channel, key, velocity, isLegato: false);
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private void Start(ChannelState state, int channel, int key, int velocity, bool isLegato)
+    {
         if (state.Preset is not { } preset)
             return;
-
-        _noteId++;
         var started = 0;
         foreach (var region in preset.Regions)
         {
-            if (!region.Answers(key, velocity))
+            if (!region.Answers(key, velocity) || (isLegato && IsPlaying(channel, region)))
                 continue;
             // A bank may put any number of layers on one key; more layers than voices would only steal from each other.
             if (started++ == _options.MaxVoices)
@@ -268,11 +285,64 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
+    /// <summary>
+    /// Plays a note on a channel that plays one at a time. With the legato footswitch, voices whose key is down go on as the new key; all
+    /// other voices of the channel end.
+    /// </summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private void PlayAlone(ChannelState state, int channel, int key, int velocity)
+    {
+        var previous = state.IsLegato ? LatestHeldNote(channel) : 0;
+        _noteId++;
+        foreach (var voice in Active())
+        {
+            if (voice.ChannelIndex != channel)
+                continue;
+            if (voice.NoteId == previous && voice.CanMoveTo(key))
+            {
+                voice.MoveTo(key, _noteId);
+                // Voices that go on keep the velocity of their attack, and so do layers that join them.
+                velocity = voice.Velocity;
+            }
+            else
+            {
+                voice.FadeOut(_context.ChokeFrames);
+            }
+        }
+        Start(state, channel, key, velocity, isLegato: true);
+    }
+
+    // The number of the latest note on a channel whose key is down, or 0.
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private long LatestHeldNote(int channel)
+    {
+        var latest = 0L;
+        foreach (var voice in Active())
+        {
+            if (voice.ChannelIndex == channel && !voice.IsKeyUp && !voice.IsFading)
+                latest = Math.Max(latest, voice.NoteId);
+        }
+        return latest;
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private bool IsPlaying(int channel, Region region)
+    {
+        foreach (var voice in Active())
+        {
+            if (voice.ChannelIndex == channel && voice.NoteId == _noteId && voice.Plays(region))
+                return true;
+        }
+        return false;
+    }
+
     /// <inheritdoc/>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void NoteOff(int channel, int key)
     {
-        if (TryChannel(channel) is null || !IsSevenBits(key))
+        if (TryChannel(channel) is not { } state || !IsSevenBits(key))
+            return;
+        if (state.IsMono && LiftAlone(state, channel, key))
             return;
         foreach (var voice in Active())
         {
@@ -304,18 +374,30 @@ public sealed class SoundFontSynth : ISoundFontSynth
                 break;
             case MidiController.ResetAllControllers:
                 state.ResetControllers();
+                Sostenuto(channel, isDown: false);
                 ReleaseSustained(channel);
                 UpdateAll(channel);
                 break;
-            case >= MidiController.AllNotesOff and <= MidiController.PolyModeOn:
+            case MidiController.MonoModeOn:
+                SetMono(channel, value);
+                break;
+            case MidiController.PolyModeOn:
+                SetPoly(channel);
+                break;
+            case >= MidiController.AllNotesOff and < MidiController.MonoModeOn:
                 LiftAllKeys(channel);
                 break;
             default:
                 if (state.Controllers[controller] == value)
                     break;
+                var (wasSostenuto, wasMono) = (state.IsSostenuto, state.IsMono);
                 state.Controllers[controller] = (byte)value;
                 if (controller == MidiController.Sustain && !state.IsSustained)
                     ReleaseSustained(channel);
+                if (state.IsSostenuto != wasSostenuto)
+                    Sostenuto(channel, state.IsSostenuto);
+                if (state.IsMono != wasMono)
+                    state.HeldKeys.Clear();
                 UpdateListeners(channel, isMidiController: true, controller);
                 break;
         }
@@ -514,6 +596,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private void LiftAllKeys(int channel)
     {
+        _channels[channel].HeldKeys.Clear();
         foreach (var voice in Active())
         {
             if (voice.ChannelIndex == channel && !voice.IsKeyUp)
@@ -526,8 +609,57 @@ public sealed class SoundFontSynth : ISoundFontSynth
     {
         foreach (var voice in Active())
         {
-            if (voice.ChannelIndex == channel && voice.IsKeyUp)
-                voice.Release();
+            if (voice.ChannelIndex == channel)
+                voice.ReleaseUnlessHeld();
+        }
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private void Sostenuto(int channel, bool isDown)
+    {
+        foreach (var voice in Active())
+        {
+            if (voice.ChannelIndex == channel)
+                voice.Sostenuto(isDown);
+        }
+    }
+
+    /// <summary>Lifts a key of a channel that plays one note at a time.</summary>
+    /// <returns>Whether a key that is still down took over.</returns>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private bool LiftAlone(ChannelState state, int channel, int key)
+    {
+        var keys = state.HeldKeys;
+        var sounded = !keys.IsEmpty && keys.Latest == key;
+        keys.Lift(key);
+        if (!sounded || keys.IsEmpty)
+            return false;
+        PlayAlone(state, channel, keys.Latest, keys.LatestVelocity);
+        return true;
+    }
+
+    // MIDI 1.0: the value is the number of channels, from this one up, that play one note at a time. 0 stands for this channel alone:
+    // each channel is an instrument of its own.
+    private void SetMono(int channel, int value)
+    {
+        SetPoly(channel);
+        var count = Math.Clamp(value, 1, Math.Min(PortChannels - (channel % PortChannels), _channels.Length - channel));
+        _channels[channel].MonoChannels = count;
+        for (var i = channel; i < channel + count; i++)
+        {
+            LiftAllKeys(i);
+            _channels[i].IsMonoMode = true;
+        }
+    }
+
+    private void SetPoly(int channel)
+    {
+        var count = Math.Max(1, _channels[channel].MonoChannels);
+        _channels[channel].MonoChannels = 0;
+        for (var i = channel; i < channel + count; i++)
+        {
+            LiftAllKeys(i);
+            _channels[i].IsMonoMode = false;
         }
     }
 

@@ -102,6 +102,9 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     /// <summary>Whether its key has gone up.</summary>
     public bool IsKeyUp { get; private set; }
 
+    /// <summary>Whether the sostenuto pedal holds it: its key was down when the pedal went down.</summary>
+    public bool IsHeldBySostenuto { get; private set; }
+
     /// <summary>Whether it is in its release stage.</summary>
     public bool IsReleased { get; private set; }
 
@@ -140,6 +143,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         NoteId = noteId;
         lanes.Active |= 1u << lane;
         IsKeyUp = false;
+        IsHeldBySostenuto = false;
         IsReleased = false;
         _pieceLength = 0;
         _pieceLeft = 0;
@@ -183,15 +187,49 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         SetGains(_gains.Times(_volumeEnvelope.Amplitude(0) * Tremolo(0)));
     }
 
-    /// <summary>Handles the key's release: releases the voice unless the pedal holds it.</summary>
+    /// <summary>Handles the key's release: releases the voice unless a pedal holds it.</summary>
     public void KeyUp()
     {
         IsKeyUp = true;
-        if (!_channel.IsSustained)
+        ReleaseUnlessHeld();
+    }
+
+    /// <summary>Releases the voice if neither its key nor a pedal holds it.</summary>
+    public void ReleaseUnlessHeld()
+    {
+        if (IsKeyUp && !IsHeldBySostenuto && !_channel.IsSustained)
             Release();
     }
 
-    /// <summary>Enters the release stages on the next frame, whatever the pedal.</summary>
+    /// <summary>Handles the sostenuto pedal: going down, it takes hold of the voice if its key is down.</summary>
+    public void Sostenuto(bool isDown)
+    {
+        if (isDown)
+        {
+            IsHeldBySostenuto |= !IsKeyUp;
+            return;
+        }
+        IsHeldBySostenuto = false;
+        ReleaseUnlessHeld();
+    }
+
+    /// <summary>Whether it could go on as another key: the key is down, and the same sample answers the new one.</summary>
+    public bool CanMoveTo(int key) =>
+        IsActive && !IsKeyUp && !IsReleased && !IsFading && _region.Answers(key, Velocity);
+
+    /// <summary>Whether it plays this region.</summary>
+    public bool Plays(Region region) => ReferenceEquals(_region, region);
+
+    /// <summary>Changes the key on the next frame; envelopes, oscillators and sample go on.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    public void MoveTo(int key, long noteId)
+    {
+        Key = key;
+        NoteId = noteId;
+        ControllersChanged();
+    }
+
+    /// <summary>Enters the release stages on the next frame, whatever the pedals.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public void Release()
     {
@@ -377,6 +415,8 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
                 * m.AmountSource.Map(_channel.Value(m.AmountSource, key, velocity, Key));
             _amounts[(int)m.Destination] += m.IsAbsolute ? MathF.Abs(value) : value;
         }
+        if (_channel.HasOffsets)
+            AddOffsets();
         // No bank may go below the shortest release; longer releases stay as they are.
         ref var release = ref _amounts[(int)GeneratorEnum.ReleaseVolumeEnvelope];
         release = Math.Max(release, LeastReleaseTimecents);
@@ -411,6 +451,13 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         // A controller may have made it audible.
         if (_hasEnvelope)
             CatchUpEnvelope();
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    private void AddOffsets()
+    {
+        for (var i = 0; i < _amounts.Length; i++)
+            _amounts[i] += _channel.Offsets[i];
     }
 
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]

@@ -21,16 +21,22 @@ internal static class WarmUpRun
                 synth.KeyPressure(channel, key, 1 + round);
                 synth.Control(channel, MidiController.Volume, 60 + round);
                 synth.Control(channel, MidiController.Sustain, (round & 1) * 127);
+                synth.Control(channel, MidiController.Sostenuto, (round & 2) * 64);
                 synth.Control(channel, 1, round);
                 synth.Control(channel, 93, round);
                 synth.Control(channel, MidiController.RegisteredMsb, 0);
                 synth.Control(channel, MidiController.RegisteredLsb, 0);
                 synth.Control(channel, MidiController.DataEntry, 2);
+                synth.Control(channel, MidiController.NonRegisteredMsb, 120);
+                synth.Control(channel, MidiController.NonRegisteredLsb, 52);
+                synth.Control(channel, MidiController.DataEntryLsb, round);
+                synth.Control(channel, MidiController.DataEntry, 64);
                 synth.Render(left.AsSpan(0, 1 + (round % 9)), right.AsSpan(0, 1 + (round % 9)));
                 synth.NoteOff(channel, key);
                 synth.Program(channel, 0);
                 // Not every bank has exclusive classes.
                 synth.Choke(channel, exclusiveClass: round);
+                PlayAlone(synth, channel, key, left, right);
             }
             synth.Render(left, right);
             synth.Control(round % synth.ChannelCount, MidiController.ResetAllControllers, 0);
@@ -41,6 +47,22 @@ internal static class WarmUpRun
         synth.Reset();
         synth.Render(left, right);
         PlayToTheEnd(synth, left, right);
+    }
+
+    private static void PlayAlone(SoundFontSynth synth, int channel, int key, float[] left, float[] right)
+    {
+        for (var legato = 0; legato <= 127; legato += 127)
+        {
+            synth.Control(channel, MidiController.MonoModeOn, 1);
+            synth.Control(channel, MidiController.Legato, legato);
+            synth.NoteOn(channel, key, 20);
+            synth.NoteOn(channel, key + 1, 20);
+            synth.Render(left.AsSpan(0, 3), right.AsSpan(0, 3));
+            synth.NoteOff(channel, key + 1);
+            synth.NoteOff(channel, key);
+        }
+        synth.Control(channel, MidiController.Legato, 0);
+        synth.Control(channel, MidiController.PolyModeOn, 0);
     }
 
     private static void PlayToTheEnd(SoundFontSynth synth, float[] left, float[] right)

@@ -186,7 +186,7 @@ public static partial class TempoText
             || perMinute > LargestNumber
             || perMinute.Denominator > LargestNumber)
         {
-            problem = $"{Words.Quote(sides[1].Trim())} is not a number above zero (and at most {LargestNumber})";
+            problem = $"{Words.Quote(sides[1].Trim())} is not a number from 0.00001 to {LargestNumber} with at most five decimals";
             return false;
         }
 
@@ -266,11 +266,7 @@ public static partial class TempoText
     };
 
     // A decimal if exact, otherwise the fraction.
-    internal static string Number(Rational value)
-    {
-        var decimals = value.ToDouble().ToString("0.######", CultureInfo.InvariantCulture);
-        return Rational.TryParse(decimals, out var same) && same == value ? decimals : value.ToString();
-    }
+    internal static string Number(Rational value) => Decimals.Exact(value) ?? value.ToString();
 
     [GeneratedRegex(@"\s+over\s+(?<bars>\d+)\s+bars?$", RegexOptions.CultureInvariant | RegexOptions.IgnoreCase, 1000)]
     private static partial Regex Over();

@@ -127,6 +127,9 @@ public readonly struct MidiEvent : IEquatable<MidiEvent>
         return new MidiEvent(tick, (byte)status, 0, 0, content);
     }
 
+    /// <summary>The same event on another tick.</summary>
+    internal MidiEvent At(long tick) => new(tick, Status, Data1, Data2, _content);
+
     /// <summary>The number of data bytes after the status byte of a channel message.</summary>
     internal static int DataBytes(int status) => (status & 0xF0) is 0xC0 or 0xD0 ? 1 : 2;
 

@@ -30,6 +30,9 @@ public sealed class MidiFile
 
     /// <summary>The tracks; at least one.</summary>
     public IReadOnlyList<MidiTrack> Tracks { get; }
+
+    /// <summary>What the reader found wrong in the file and how it was read; empty for a sound file, and for one that was not read.</summary>
+    public IReadOnlyList<MidiWarning> Warnings { get; init; } = [];
 }
 
 /// <summary>A track: events in order of their ticks, and its end tick. The end is not among the events.</summary>

@@ -48,6 +48,10 @@ internal static partial class PosixCalls
     [LibraryImport(Library, EntryPoint = "open", StringMarshalling = StringMarshalling.Utf8, SetLastError = true)]
     public static partial int Open(string path, int flags, uint mode);
 
+    /// <summary>Sets how the process reacts to a signal; 1 ignores it.</summary>
+    [LibraryImport(Library, EntryPoint = "signal", SetLastError = true)]
+    public static partial nint Signal(int number, nint reaction);
+
     [LibraryImport(Library, EntryPoint = "fsync", SetLastError = true)]
     public static partial int Sync(SafeFileHandle file);
 

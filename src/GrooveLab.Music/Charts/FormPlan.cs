@@ -362,7 +362,7 @@ public sealed class FormPlan
         private static Tempo Checked(Tempo tempo) =>
             !TempoMark.IsAccepted(tempo.WholesPerMinute)
                 ? throw new ChartProblemException(
-                    $"the join gives a tempo of {tempo.WholesPerMinute.ToDouble():0.##} whole notes per minute; "
+                    $"the join gives a tempo of {Decimals.Of(tempo.WholesPerMinute)} whole notes per minute; "
                     + $"{TempoMark.Slowest} to {TempoMark.Fastest} are accepted")
                 : tempo;
 

@@ -59,12 +59,12 @@ public readonly record struct TempoMark(TempoLevel Level, Span Note, Rational Pe
         var wholes = beat.Wholes * PerMinute;
         return !IsAccepted(wholes)
             ? throw new ChartProblemException(
-                $"the tempo {this} makes {wholes.ToDouble():0.##} whole notes per minute; {Slowest} to {Fastest} are accepted")
+                $"the tempo {this} makes {Decimals.Of(wholes)} whole notes per minute; {Slowest} to {Fastest} are accepted")
             : new Tempo(wholes);
     }
 
     /// <summary>"eighth = 300".</summary>
-    public override string ToString() => $"{LevelName} = {Number(PerMinute)}";
+    public override string ToString() => $"{LevelName} = {Decimals.Of(PerMinute)}";
 
     private string LevelName => Level switch
     {
@@ -74,8 +74,6 @@ public readonly record struct TempoMark(TempoLevel Level, Span Note, Rational Pe
         TempoLevel.Bar => "bar",
         _ => "bar group",
     };
-
-    private static string Number(Rational value) => value.IsInteger ? value.ToString() : value.ToDouble().ToString("0.###", null);
 }
 
 /// <summary>A change of tempo at a section's start: a new tempo, a ramp, or both.</summary>

@@ -17,7 +17,7 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
     private readonly List<string> _remarks = [];
 
     // The next stop of the band in this run; no earlier note sounds across it.
-    private readonly Span? _stop = StopAfter(place);
+    private readonly Span? _stop = StopAfter(place, band.Outline);
 
     public BarPlace Place => place;
 
@@ -85,13 +85,13 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
 
     public IReadOnlyList<ControlPoint> SortedControls() => [.. _controls.OrderBy(point => point.Onset).ThenBy(point => point.Part)];
 
-    private static Span? StopAfter(BarPlace place)
+    private static Span? StopAfter(BarPlace place, RunOutline outline)
     {
         var section = place.Run.Section;
         var last = section.Bars.Count - 1;
         int?[] stops = [section.BreakBars > 0 ? last + 1 - section.BreakBars : null, section.HoldSeconds > 0 ? last : null];
         return stops.Where(bar => bar > place.IndexInRun).Min() is { } stop
-            ? section.Bars.Skip(place.IndexInRun).Take(stop - place.IndexInRun).Aggregate(Span.Zero, (sum, bar) => sum + bar.Meter.Length)
+            ? outline.OnsetOf(stop) - outline.OnsetOf(place.IndexInRun)
             : null;
     }
 

@@ -24,68 +24,76 @@ internal static class HeldWriter
 
     public static void WriteBass(BarDraft draft, int part)
     {
-        var line = draft.Band.BassOf(part);
-        for (var i = 0; i < line.Count; i++)
+        foreach (var (i, (note, value, pitch)) in draft.Band.BassIn(part, draft.Place.IndexInRun))
         {
-            var (note, value, pitch) = line[i];
-            if (draft.Holds(note.Onset))
-            {
-                draft.Add(
-                    new NoteEvent
-                    {
-                        Part = part,
-                        Role = Role.Bass,
-                        Onset = note.Onset - draft.BarLine,
-                        Length = note.Length,
-                        Key = note.Key,
-                        Velocity = note.Velocity + draft.Evenness,
-                        Written = new WrittenOrigin { Pitch = pitch, Onset = note.Onset - draft.BarLine, Length = value },
-                    },
-                    i);
-            }
+            draft.Add(
+                new NoteEvent
+                {
+                    Part = part,
+                    Role = Role.Bass,
+                    Onset = note.Onset - draft.BarLine,
+                    Length = note.Length,
+                    Key = note.Key,
+                    Velocity = note.Velocity + draft.Evenness,
+                    Written = new WrittenOrigin { Pitch = pitch, Onset = note.Onset - draft.BarLine, Length = value },
+                },
+                i);
         }
     }
 
     public static void WriteSustain(BarDraft draft, int part)
     {
-        var line = draft.Band.SustainOf(part);
-        foreach (var held in line.Notes)
+        foreach (var (_, held) in draft.Band.SustainIn(part, draft.Place.IndexInRun))
         {
-            if (draft.Holds(held.Note.Onset))
+            draft.Add(
+                new NoteEvent
+                {
+                    Part = part,
+                    Role = Role.Sustain,
+                    Onset = held.Note.Onset - draft.BarLine,
+                    Length = held.Note.Length,
+                    Key = held.Note.Key,
+                    Velocity = held.Note.Velocity,
+                    OverlapMicroseconds = held.Legato ? LegatoOverlap : BowTurn,
+                    Stroke = draft.Band.Parts[part].Instrument.Technique == Technique.Bow
+                        ? (held.Bow % 2 == 0 ? Stroke.Down : Stroke.Up)
+                        : Stroke.None,
+                    Written = held.Written with { Onset = held.Written.Onset - draft.BarLine },
+                },
+                held.Bow);
+        }
+
+        var bows = draft.Band.SustainOf(part).Bows;
+        for (var bow = FirstReaching(bows, draft.BarLine); bow < bows.Count && bows[bow].Onset < draft.End; bow++)
+        {
+            AddSwell(draft, part, bows[bow], bow);
+        }
+    }
+
+    // The first bow that goes on after a place: bows follow each other without a gap.
+    private static int FirstReaching(IReadOnlyList<Bow> bows, Span place)
+    {
+        var low = 0;
+        var high = bows.Count;
+        while (low < high)
+        {
+            var middle = (low + high) / 2;
+            if (bows[middle].Onset + bows[middle].Length <= place)
             {
-                draft.Add(
-                    new NoteEvent
-                    {
-                        Part = part,
-                        Role = Role.Sustain,
-                        Onset = held.Note.Onset - draft.BarLine,
-                        Length = held.Note.Length,
-                        Key = held.Note.Key,
-                        Velocity = held.Note.Velocity,
-                        OverlapMicroseconds = held.Legato ? LegatoOverlap : BowTurn,
-                        Stroke = draft.Band.Parts[part].Instrument.Technique == Technique.Bow
-                            ? (held.Bow % 2 == 0 ? Stroke.Down : Stroke.Up)
-                            : Stroke.None,
-                        Written = held.Written with { Onset = held.Written.Onset - draft.BarLine },
-                    },
-                    held.Bow);
+                low = middle + 1;
+            }
+            else
+            {
+                high = middle;
             }
         }
 
-        for (var bow = 0; bow < line.Bows.Count; bow++)
-        {
-            AddSwell(draft, part, line.Bows[bow], bow);
-        }
+        return low;
     }
 
     // Each bow swells to its middle and falls again.
     private static void AddSwell(BarDraft draft, int part, Bow bow, int number)
     {
-        if (bow.Onset >= draft.End || bow.Onset + bow.Length <= draft.BarLine)
-        {
-            return;
-        }
-
         var seconds = draft.Place.Tempo.Seconds(bow.Length);
         var steps = (int)Math.Clamp((seconds / SwellStep).Round(), 4, 128);
         var before = -1;

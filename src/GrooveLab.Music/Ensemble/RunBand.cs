@@ -13,6 +13,9 @@ internal sealed class RunBand
     private readonly IReadOnlyList<BassNote>?[] _basses;
     private readonly SustainLine?[] _sustains;
     private readonly IReadOnlyList<TuneLine>[] _tunes;
+    private readonly ByBar<BassNote>?[] _bassesByBar;
+    private readonly ByBar<HeldNote>?[] _sustainsByBar;
+    private readonly IReadOnlyList<ByBar<TuneLineNote>>[] _tunesByBar;
 
     public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<ChordShapes?> shapes, Chance chance, bool leadsOn)
     {
@@ -24,22 +27,28 @@ internal sealed class RunBand
         var singers = Enumerable.Range(0, parts.Count).Where(part => parts[part].Role == Role.Tune).ToArray();
         Tune = TuneLine.For(Outline, 0, singers.Any(Plays), leadsOn && singers.Any(PlaysNext) ? [0] : []);
         _tunes = [.. Enumerable.Range(0, parts.Count).Select(part => (IReadOnlyList<TuneLine>)(singers.Contains(part) ? [.. LinesOf(part)] : []))];
+        _tunesByBar = [.. _tunes.Select(lines =>
+            (IReadOnlyList<ByBar<TuneLineNote>>)[.. lines.Select(line => new ByBar<TuneLineNote>(Outline, line.Notes, note => note.Note.Onset))])];
 
         Sung = SungKeys();
         _shapes = new IReadOnlyList<ChordShape>?[parts.Count];
         _rolls = new RollWriter?[parts.Count];
         _basses = new IReadOnlyList<BassNote>?[parts.Count];
         _sustains = new SustainLine?[parts.Count];
+        _bassesByBar = new ByBar<BassNote>?[parts.Count];
+        _sustainsByBar = new ByBar<HeldNote>?[parts.Count];
         var held = new List<LineNote>();
         // Parts in order of priority: bass, sustain, pulse, roll.
         ForEach(Role.Bass, part =>
         {
             _basses[part] = BassLine.For(Outline, parts[part], chance.At(part), leadsOn);
+            _bassesByBar[part] = new ByBar<BassNote>(Outline, _basses[part]!, note => note.Note.Onset);
             held.AddRange(_basses[part]!.Select(note => note.Note));
         });
         ForEach(Role.Sustain, part =>
         {
             _sustains[part] = SustainLine.For(Outline, parts[part], chance.At(part), Sung, InOrder(held));
+            _sustainsByBar[part] = new ByBar<HeldNote>(Outline, _sustains[part]!.Notes, note => note.Note.Onset);
             held.AddRange(_sustains[part]!.Notes.Select(note => note.Note));
         });
         var sounding = InOrder(held);
@@ -89,6 +98,16 @@ internal sealed class RunBand
     public IReadOnlyList<BassNote> BassOf(int part) => _basses[part]!;
 
     public SustainLine SustainOf(int part) => _sustains[part]!;
+
+    /// <summary>The notes of a part's bass that start in a bar of the run, each with its index in the line.</summary>
+    public IEnumerable<(int Index, BassNote Note)> BassIn(int part, int barInRun) => _bassesByBar[part]!.In(barInRun);
+
+    /// <summary>The notes of a part's held voices that start in a bar of the run.</summary>
+    public IEnumerable<(int Index, HeldNote Note)> SustainIn(int part, int barInRun) => _sustainsByBar[part]!.In(barInRun);
+
+    /// <summary>The notes of all lines of the tune that a part plays and that start in a bar of the run.</summary>
+    public IEnumerable<TuneLineNote> TuneIn(int part, int barInRun) =>
+        _tunesByBar[part].SelectMany(line => line.In(barInRun)).Select(found => found.Item);
 
     /// <summary>The lines of the tune as a part plays them; usually only the tune.</summary>
     public IReadOnlyList<TuneLine> TunesOf(int part) => _tunes[part];

@@ -49,15 +49,17 @@ internal sealed class RunOutline
     /// <summary>The bar line of a bar of the run, from the run's start.</summary>
     public Span OnsetOf(int barInRun) => _onsets[barInRun];
 
+    /// <summary>The bar of the run in which a place lies: the last one whose bar line is there or before; 0 before the first.</summary>
+    public int BarAt(Span at)
+    {
+        var found = Array.BinarySearch(_onsets, at);
+        return Math.Max(0, found >= 0 ? found : ~found - 1);
+    }
+
     /// <summary>The tempo at a place of the run.</summary>
     public Tempo TempoAt(Span at)
     {
-        var bar = 0;
-        while (bar + 1 < Places.Length && _onsets[bar + 1] <= at)
-        {
-            bar++;
-        }
-
+        var bar = BarAt(at);
         return Places[bar].TempoAt(at - _onsets[bar]);
     }
 

@@ -20,13 +20,16 @@ internal sealed class SoundingKeys
     }
 
     /// <summary>The keys that sound at any time from one place to another, exclusive.</summary>
-    public IEnumerable<int> KeysIn(Span from, Span to)
+    public IEnumerable<int> KeysIn(Span from, Span to) => In(from, to).Select(note => note.Key);
+
+    /// <summary>The notes that sound at any time from one place to another, exclusive, in order of onset.</summary>
+    public IEnumerable<LineNote> In(Span from, Span to)
     {
         for (var i = FirstNotBefore(from - _longest); i < _notes.Count && _notes[i].Onset < to; i++)
         {
             if (_notes[i].End > from)
             {
-                yield return _notes[i].Key;
+                yield return _notes[i];
             }
         }
     }

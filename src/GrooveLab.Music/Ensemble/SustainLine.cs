@@ -32,6 +32,9 @@ internal sealed class SustainLine
     /// <summary>Keys closer than this to the sounding tune clash with it.</summary>
     private const int Rub = 2;
 
+    /// <summary>The rank of a turn on a bar group.</summary>
+    private const int HighestRank = 3;
+
     private readonly RunOutline _outline;
     private readonly Part _part;
     private readonly SustainSettings _settings;
@@ -91,6 +94,7 @@ internal sealed class SustainLine
         // A bow may end later than planned if the next one lays back.
         var longest = LongestBow - LongestDelay();
         var places = Turns(longest);
+        var above = NextAbove(places);
         var bows = new List<Bow>();
         var at = 0;
         while (at < places.Count - 1)
@@ -108,9 +112,9 @@ internal sealed class SustainLine
             }
 
             var rank = places[best].Rank;
-            if (places.Skip(end).Cast<(Span At, double Seconds, int Rank)?>().FirstOrDefault(place => place!.Value.Rank > rank) is { } goal)
+            if (rank < HighestRank && end < places.Count && above[rank + 1][end] is var goal && goal < places.Count)
             {
-                var way = goal.Seconds - places[at].Seconds;
+                var way = places[goal].Seconds - places[at].Seconds;
                 var even = places[at].Seconds + (way / Math.Ceiling((way - 1e-9) / longest));
                 best = Enumerable.Range(at + 1, Math.Max(1, end - at - 1)).Where(i => places[i].Rank == rank).MinBy(i => Math.Abs(places[i].Seconds - even));
             }
@@ -120,6 +124,26 @@ internal sealed class SustainLine
         }
 
         return bows;
+    }
+
+    // For each rank from -1 and each place, the next place of a higher rank, this one included; the number of places if none follows.
+    private static int[][] NextAbove(List<(Span At, double Seconds, int Rank)> places)
+    {
+        var above = new int[HighestRank + 1][];
+        for (var rank = -1; rank < HighestRank; rank++)
+        {
+            var next = new int[places.Count];
+            var at = places.Count;
+            for (var i = places.Count - 1; i >= 0; i--)
+            {
+                at = places[i].Rank > rank ? i : at;
+                next[i] = at;
+            }
+
+            above[rank + 1] = next;
+        }
+
+        return above;
     }
 
     // Possible bow changes: bar groups before bar lines, then group starts, then units; in a unit longer than a bow, its parts, halved
@@ -254,7 +278,7 @@ internal sealed class SustainLine
     // At a stop of the band on the way, the note before is silent or cut.
     private bool PlaysThrough(Span from, Span to)
     {
-        var bar = BarAt(from);
+        var bar = _outline.BarAt(from);
         while (_outline.Places[bar].Stop == BandStop.None)
         {
             bar++;
@@ -293,17 +317,6 @@ internal sealed class SustainLine
             .Max();
     }
 
-    private int BarAt(Span at)
-    {
-        var bar = 0;
-        while (bar + 1 < _outline.Places.Length && _outline.OnsetOf(bar + 1) <= at)
-        {
-            bar++;
-        }
-
-        return bar;
-    }
-
     private Span Delay(HashSet<int> late, int bow, Span onset, Span end)
     {
         if (!late.Contains(bow))
@@ -311,7 +324,7 @@ internal sealed class SustainLine
             return Span.Zero;
         }
 
-        var unit = _outline.Places[BarAt(onset)].Meter.Unit;
+        var unit = _outline.Places[_outline.BarAt(onset)].Meter.Unit;
         var delay = _settings.LaidBack == LayBack.Unit ? unit : unit / 2;
         return end - onset > delay * DelayShare ? delay : Span.Zero;
     }

@@ -167,14 +167,22 @@ internal sealed class TuneLine
     /// <summary>Notes next to others of the same part; see <see cref="Beside(TuneLine)"/>.</summary>
     public static List<TuneLineNote> Beside(IReadOnlyList<TuneLineNote> notes, IReadOnlyList<TuneLineNote> others)
     {
-        var byKey = others.ToLookup(other => other.Note.Key, other => other.Note);
+        var byKey = others.GroupBy(other => other.Note.Key)
+            .ToDictionary(same => same.Key, same => new SoundingKeys([.. same.Select(other => other.Note).OrderBy(other => other.Onset)]));
         var left = new List<TuneLineNote>();
         foreach (var note in notes)
         {
-            var sounding = byKey[note.Note.Key].Where(other => other.Onset < note.Note.End && other.End > note.Note.Onset).ToList();
-            if (sounding.TrueForAll(other => other.Onset > note.Note.Onset))
+            // In order of onset: the first of them decides.
+            var sounding = byKey.TryGetValue(note.Note.Key, out var same)
+                ? same.In(note.Note.Onset, note.Note.End).Cast<LineNote?>().FirstOrDefault()
+                : null;
+            if (sounding is not { } other)
             {
-                left.Add(sounding.Count == 0 ? note : CutAt(note, sounding.Min(other => other.Onset)));
+                left.Add(note);
+            }
+            else if (other.Onset > note.Note.Onset)
+            {
+                left.Add(CutAt(note, other.Onset));
             }
         }
 

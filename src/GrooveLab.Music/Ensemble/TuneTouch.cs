@@ -17,6 +17,7 @@ internal sealed class TuneTouch
     private const int HairpinSteps = 9;
     private readonly TuneVoice _voice;
     private readonly List<(Span Onset, int Steps)> _levels = [];
+    private readonly Dictionary<Span, int> _accents = [];
     private readonly List<(Span From, Span To, int Begins, int Ends)> _hairpins = [];
 
     /// <summary>Reads the dynamics of a line.</summary>
@@ -25,6 +26,11 @@ internal sealed class TuneTouch
         _voice = voice;
         foreach (var dynamic in voice.Dynamics)
         {
+            if (dynamic.Mark.Kind == MarkKind.Dynamics && IsAccent(dynamic.Mark.Text))
+            {
+                _accents[dynamic.Onset] = _accents.GetValueOrDefault(dynamic.Onset) + 1;
+            }
+
             if (dynamic.Mark.Kind == MarkKind.Dynamics && LevelOf(dynamic.Mark.Text) is { } steps)
             {
                 _levels.Add((dynamic.Onset, steps));
@@ -50,21 +56,14 @@ internal sealed class TuneTouch
     public int StepsOf(TuneNote note)
     {
         var steps = LevelAt(note.Onset);
-        foreach (var (from, to, begins, ends) in _hairpins)
+        var hairpin = LastAt(_hairpins.Count, i => _hairpins[i].From, note.Onset);
+        if (hairpin >= 0 && note.Onset < _hairpins[hairpin].To)
         {
-            if (note.Onset >= from && note.Onset < to)
-            {
-                steps = begins + (int)((ends - begins) * ((note.Onset - from) / (to - from))).Round();
-            }
+            var (from, to, begins, ends) = _hairpins[hairpin];
+            steps = begins + (int)((ends - begins) * ((note.Onset - from) / (to - from))).Round();
         }
 
-        foreach (var dynamic in _voice.Dynamics)
-        {
-            if (dynamic.Onset == note.Onset && dynamic.Mark.Kind == MarkKind.Dynamics && IsAccent(dynamic.Mark.Text))
-            {
-                steps += 16;
-            }
-        }
+        steps += 16 * _accents.GetValueOrDefault(note.Onset);
 
         // Several accents on a note count as one, as strong as the strongest.
         return steps + (note.Has(MarkKind.Unstress) ? -8 : 0) + note.Marks.Select(mark => AccentOf(mark.Kind)).DefaultIfEmpty().Max();
@@ -124,36 +123,44 @@ internal sealed class TuneTouch
         var rises = begun.Mark.Text == "crescendo";
         var begins = LevelAt(begun.Onset);
         var ends = begins + (rises ? HairpinSteps : -HairpinSteps);
-        foreach (var (onset, steps) in _levels)
+        for (var i = LastAt(_levels.Count, level => _levels[level].Onset, end); i >= 0 && _levels[i].Onset == end; i--)
         {
-            if (onset == end && steps > begins == rises)
+            if (_levels[i].Steps > begins == rises)
             {
-                ends = steps;
+                ends = _levels[i].Steps;
+                break;
             }
         }
 
         _hairpins.Add((begun.Onset, end, begins, ends));
-        if (!_levels.Exists(level => level.Onset == end))
+        var last = LastAt(_levels.Count, i => _levels[i].Onset, end);
+        if (last < 0 || _levels[last].Onset != end)
         {
-            _levels.Add((end, ends));
-            _levels.Sort((a, b) => a.Onset.CompareTo(b.Onset));
+            _levels.Insert(last + 1, (end, ends));
         }
     }
 
-    private int LevelAt(Span onset)
-    {
-        var steps = 0;
-        foreach (var (from, level) in _levels)
-        {
-            if (from > onset)
-            {
-                break;
-            }
+    private int LevelAt(Span onset) => LastAt(_levels.Count, i => _levels[i].Onset, onset) is >= 0 and var last ? _levels[last].Steps : 0;
 
-            steps = level;
+    // The last of things in order whose onset is there or before; -1 before the first.
+    private static int LastAt(int count, Func<int, Span> onsetOf, Span place)
+    {
+        var low = -1;
+        var high = count - 1;
+        while (low < high)
+        {
+            var middle = (low + high + 1) / 2;
+            if (onsetOf(middle) <= place)
+            {
+                low = middle;
+            }
+            else
+            {
+                high = middle - 1;
+            }
         }
 
-        return steps;
+        return low;
     }
 
     private static bool IsAccent(string? text) => text is "sf" or "sfz" or "sffz" or "fz" or "fp" or "sfp" or "rf" or "rfz";

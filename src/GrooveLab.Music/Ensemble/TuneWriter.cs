@@ -21,17 +21,14 @@ internal static class TuneWriter
     public static void Write(BarDraft draft, int part)
     {
         var place = draft.Place;
-        foreach (var sung in draft.Band.TunesOf(part).SelectMany(line => line.Notes))
+        foreach (var sung in draft.Band.TuneIn(part, place.IndexInRun))
         {
-            if (draft.Holds(sung.Note.Onset))
+            var onset = sung.Note.Onset - draft.BarLine;
+            var units = onset / place.Meter.Unit;
+            var steps = units.IsInteger ? AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, (int)units.Numerator) : 0;
+            foreach (var note in Notes(sung, part, draft.Band.Parts[part], onset, steps / 4, place.TempoAt(onset), draft.Band.Outline))
             {
-                var onset = sung.Note.Onset - draft.BarLine;
-                var units = onset / place.Meter.Unit;
-                var steps = units.IsInteger ? AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, (int)units.Numerator) : 0;
-                foreach (var note in Notes(sung, part, draft.Band.Parts[part], onset, steps / 4, place.TempoAt(onset), draft.Band.Outline))
-                {
-                    draft.Add(note, (int)units.Floor());
-                }
+                draft.Add(note, (int)units.Floor());
             }
         }
     }

@@ -36,7 +36,7 @@ public static class ChangeWords
         var form = All.FirstOrDefault(known => string.Equals(known.Verb, verb, StringComparison.OrdinalIgnoreCase));
         return form is null ? throw new ChangeRefusedException(Unknown(verb, []))
             : rest.Length == 0 && !form.StandsAlone ? throw new ChangeRefusedException($"incomplete; usage: {form.Usage}")
-            : rest.Length > 0 && form.Usage == form.Verb 
+            : rest.Length > 0 && form.Usage == form.Verb
                 ? throw new ChangeRefusedException($"'{form.Verb}' takes no arguments; leave out {Words.Quote(rest)}")
             : form.Read(rest, state);
     }
@@ -149,7 +149,7 @@ public static class ChangeWords
 
     // As a decimal if exact.
     internal static string Plain(Rational number) =>
-        (number * 1000).IsInteger ? number.ToDouble().ToString("0.###", CultureInfo.InvariantCulture) : number.ToString();
+        Decimals.Exact(number) ?? number.ToString();
 
     internal static string Decibels(double level) => string.Create(CultureInfo.InvariantCulture, $"{level:+0.#;-0.#;0} dB");
 

@@ -15,7 +15,7 @@ internal static class CheckCommand
         var command = new ProgramCommand("check", "List every problem in charts, with file, line and column.", "groovelab check song.toml");
         var charts = new Argument<string[]>("CHART") { Description = "Chart files.", Arity = ArgumentArity.OneOrMore };
         command.Arguments.Add(charts);
-        command.SetAction(parsed => CommandLine.Guard(() =>
+        command.SetAction(parsed => Interrupts.Guard(() =>
         {
             var bad = 0;
             foreach (var path in parsed.GetValue(charts)!)

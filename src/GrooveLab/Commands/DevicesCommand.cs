@@ -10,7 +10,7 @@ internal static class DevicesCommand
     public static Command Create()
     {
         var command = new ProgramCommand("devices", "List the sound outputs.", "groovelab devices");
-        command.SetAction(_ => CommandLine.Guard(() =>
+        command.SetAction(_ => Interrupts.Guard(() =>
         {
             try
             {

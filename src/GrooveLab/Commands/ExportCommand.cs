@@ -24,7 +24,7 @@ internal static class ExportCommand
             command.Options.Add(option);
         }
 
-        command.SetAction(parsed => CommandLine.Guard(() =>
+        command.SetAction(parsed => Interrupts.Guard(() =>
         {
             var path = parsed.GetValue(output)!;
             OutputFile.NeedEnding(path, ".mid", ".midi");

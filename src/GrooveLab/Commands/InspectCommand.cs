@@ -32,7 +32,7 @@ internal static class InspectCommand
         var options = new ChartOptions(command);
         var bank = new BankOptions(command);
         command.Options.Add(barsOnly);
-        command.SetAction(parsed => CommandLine.Guard(() =>
+        command.SetAction(parsed => Interrupts.Guard(() =>
         {
             var band = options.Compose(ChartFiles.Read(parsed.GetValue(chart)!), parsed, countIn: true);
             var sounds = parsed.GetValue(barsOnly) ? null : bank.Open(parsed);

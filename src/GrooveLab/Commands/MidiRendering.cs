@@ -20,7 +20,7 @@ internal static class MidiRendering
     /// <summary>Whether a file has the name or the first bytes of a MIDI file.</summary>
     public static bool IsMidi(string path)
     {
-        if (Path.GetExtension(path).ToLowerInvariant() is ".mid" or ".midi" or ".smf" or ".kar")
+        if (Path.GetExtension(path).ToLowerInvariant() is ".mid" or ".midi" or ".smf" or ".kar" or ".rmi")
         {
             return true;
         }
@@ -31,11 +31,12 @@ internal static class MidiRendering
         }
 
         using var stream = File.OpenRead(path);
-        Span<byte> sign = stackalloc byte[4];
-        return stream.ReadAtLeast(sign, sign.Length, throwOnEndOfStream: false) == sign.Length && sign.SequenceEqual("MThd"u8);
+        Span<byte> sign = stackalloc byte[12];
+        sign = sign[..stream.ReadAtLeast(sign, sign.Length, throwOnEndOfStream: false)];
+        return sign.StartsWith("MThd"u8) || (sign.StartsWith("RIFF"u8) && sign.EndsWith("RMID"u8));
     }
 
-    /// <summary>Reads a file, or ends the command with its error.</summary>
+    /// <summary>Reads a file and lists on standard error what is wrong in it, or ends the command with its error.</summary>
     public static MidiFile Read(string path)
     {
         if (Directory.Exists(path))
@@ -50,7 +51,13 @@ internal static class MidiRendering
 
         try
         {
-            return MidiFileReader.Read(path);
+            var file = MidiFileReader.Read(path);
+            foreach (var warning in file.Warnings)
+            {
+                Console.Error.WriteLine($"groovelab: {path}: {warning}");
+            }
+
+            return file;
         }
         catch (MidiFileException problem)
         {

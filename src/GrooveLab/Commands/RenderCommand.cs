@@ -33,7 +33,7 @@ internal static class RenderCommand
             command.Options.Add(option);
         }
 
-        command.SetAction(parsed => CommandLine.Guard(() =>
+        command.SetAction(parsed => Interrupts.Guard(() =>
         {
             var path = parsed.GetValue(output)!;
             OutputFile.NeedEnding(path, ".wav");

@@ -1,5 +1,3 @@
-using System.Runtime.InteropServices;
-using GrooveLab.Files;
 using GrooveLab.Inputs;
 using Spectre.Console;
 
@@ -35,45 +33,15 @@ internal static class Report
         AnsiConsole.Write(table);
     }
 
-    private static readonly PosixSignal[] Ending = [PosixSignal.SIGINT, PosixSignal.SIGTERM, PosixSignal.SIGHUP];
-
-    /// <summary>
-    /// Runs long work with a progress bar, or silently when piped. A termination signal cancels it; a second one ends the program at once and
-    /// removes the unfinished file.
-    /// </summary>
-    public static T Progress<T>(string what, Func<IProgress<double>, CancellationToken, T> work)
-    {
-        using var stop = new CancellationTokenSource();
-        var signals = Ending.Select(signal => PosixSignalRegistration.Create(signal, context =>
-        {
-            context.Cancel = !stop.IsCancellationRequested;
-            if (context.Cancel)
-            {
-                stop.Cancel();
-            }
-            else
-            {
-                DurableFile.ForgetUnfinished();
-            }
-        })).ToList();
-        try
-        {
-            if (!TerminalOutput.IsDrawable)
-            {
-                return work(new Silent(), stop.Token);
-            }
-
-            return AnsiConsole.Progress().AutoClear(true).Start(context =>
+    /// <summary>Runs long work with a progress bar, or silently when piped. A termination signal cancels it; see <see cref="Interrupts"/>.</summary>
+    public static T Progress<T>(string what, Func<IProgress<double>, CancellationToken, T> work) => Interrupts.Run(stop =>
+        !TerminalOutput.IsDrawable
+            ? work(new Silent(), stop)
+            : AnsiConsole.Progress().AutoClear(true).Start(context =>
             {
                 var task = context.AddTask(Markup.Escape(what), maxValue: 1);
-                return work(new Filling(task), stop.Token);
-            });
-        }
-        finally
-        {
-            signals.ForEach(signal => signal.Dispose());
-        }
-    }
+                return work(new Filling(task), stop);
+            }));
 
     private sealed class Silent : IProgress<double>
     {

@@ -14,7 +14,7 @@ internal static class ShowCommand
         command.Arguments.Add(chart);
         var options = new ChartOptions(command);
         command.Options.Add(json);
-        command.SetAction(parsed => CommandLine.Guard(() =>
+        command.SetAction(parsed => Interrupts.Guard(() =>
         {
             var band = options.Compose(ChartFiles.Read(parsed.GetValue(chart)!), parsed, countIn: true);
             if (parsed.GetValue(json))

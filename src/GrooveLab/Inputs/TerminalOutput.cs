@@ -7,4 +7,14 @@ internal static class TerminalOutput
     public static bool IsDrawable =>
         !Console.IsOutputRedirected
         && Environment.GetEnvironmentVariable("TERM") is not "dumb";
+
+    /// <summary>Shows the cursor that a progress bar has hidden, without waiting for the thread that draws. From any thread.</summary>
+    public static void ShowCursor()
+    {
+        if (IsDrawable)
+        {
+            using var output = Console.OpenStandardOutput();
+            output.Write("\u001b[?25h"u8);
+        }
+    }
 }

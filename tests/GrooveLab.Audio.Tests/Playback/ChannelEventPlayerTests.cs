@@ -94,16 +94,20 @@ public sealed class ChannelEventPlayerTests
     [Fact]
     public void Read_Reset_PutsEveryChannelIntoItsFirstState()
     {
-        // Registered parameter 0 is the wheel's range, 1 and 2 the tuning (MIDI 1.0).
+        // Registered parameter 0 is the wheel's range, 1 and 2 the tuning, 126 is mono mode (MIDI 1.0); 99 = 120 selects a SoundFont generator.
         TimedChannelEvent[] spoilt =
         [
-            .. Controls((7, 20), (10, 0), (11, 10), (101, 0), (100, 0), (6, 12), (101, 0), (100, 2), (6, 70), (91, 127), (93, 127), (0, 3), (64, 127)),
+            .. Controls((7, 20), (10, 0), (11, 10), (101, 0), (100, 0), (6, 12), (101, 0), (100, 2), (6, 70), (91, 127), (93, 127), (0, 3), (64, 127), (99, 120), (98, 52), (6, 70), (126, 1)),
             new(0, new(ChannelEventKind.PitchWheel, 0, 0, 12_000)),
             new(0, new(ChannelEventKind.Program, 0, 5, 0)),
             new(0, new(ChannelEventKind.NoteOn, 0, 50, 100)),
             new(64, new(ChannelEventKind.Reset, 0, 0, 0)),
         ];
-        TimedChannelEvent[] after = [new(9600, new(ChannelEventKind.NoteOn, 0, 69, 90)), new(9600, new(ChannelEventKind.PitchWheel, 0, 0, 10_000))];
+        TimedChannelEvent[] after =
+        [
+            new(9600, new(ChannelEventKind.NoteOn, 0, 69, 90)), new(9600, new(ChannelEventKind.NoteOn, 0, 76, 90)),
+            new(9600, new(ChannelEventKind.PitchWheel, 0, 0, 10_000)),
+        ];
         var clean = Play(after, 14_400, 480);
         var reset = Play([.. spoilt, .. after], 14_400, 480);
         Assert.All(reset[(2 * 9000)..(2 * 9600)], value => Assert.Equal(0, value));

@@ -6,7 +6,7 @@ namespace GrooveLab.Audio.Tests.Synthesis;
 
 public class AllocationTests
 {
-    private static readonly int[] Controllers = [0, 1, 7, 10, 11, 32, 91, 93, 101, 100, 6, 38];
+    private static readonly int[] Controllers = [0, 1, 7, 10, 11, 32, 66, 68, 91, 93, 101, 100, 6, 38, 99, 98, 38, 6];
 
     [Fact]
     public void AnyMember_AfterWarmUp_AllocatesNothing()
@@ -72,6 +72,14 @@ public class AllocationTests
         synth.Control(1, 120, 0);
         synth.Control(2, 121, 0);
         synth.Control(3, 123, 0);
+        synth.Control(3, 99, 120);
+        synth.Control(3, 98, 8);
+        synth.Control(3, 6, 60);
+        synth.Control(3, 126, 1);
+        synth.NoteOn(3, 60, 100);
+        synth.NoteOn(3, 62, 100);
+        synth.NoteOff(3, 62);
+        synth.Control(3, 127, 0);
         synth.Render(left, right.AsSpan(0, 100));
     }
 }

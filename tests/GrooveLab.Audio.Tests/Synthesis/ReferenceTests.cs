@@ -145,6 +145,58 @@ public class ReferenceTests
         }
     }
 
+    [Fact]
+    public void Render_Sostenuto_HoldsTheSameNotes()
+    {
+        // The keys 69 and 81 before the pedal, 76 after it; 69 is lifted before the pedal goes down.
+        var (ours, theirs) = RenderBoth(
+            SineFile(),
+            [
+                (0, [0x90, 69, 127]), (0, [0x90, 81, 127]), (0.5, [0x80, 69, 0]), (1, [0xb0, 66, 127]), (1.5, [0x90, 76, 127]),
+                (2, [0x80, 81, 0]), (2, [0x80, 76, 0]), (3, [0xb0, 66, 0]),
+            ],
+            4);
+
+        foreach (var at in new[] { 0.1, 0.7, 1.1, 1.6, 2.2, 3.2 })
+        {
+            foreach (var hertz in new[] { 440, 440 * Math.Pow(2, 7 / 12.0), 880 })
+            {
+                double Level(float[] sound) => Playing.Amplitude(sound.AsSpan(Playing.Frames(at), Playing.Frames(0.25)), hertz);
+                Assert.True(Level(ours) > 0.01 == Level(theirs) > 0.01, $"{hertz:F0} Hz at {at} s: {Level(ours):F4}, {Level(theirs):F4}");
+            }
+        }
+    }
+
+    [Theory]
+    [InlineData(GeneratorEnum.FineTune, 50)]
+    [InlineData(GeneratorEnum.CoarseTune, -7)]
+    [InlineData(GeneratorEnum.InitialAttenuation, 60)]
+    [InlineData(GeneratorEnum.InitialFilterCutoffFrequency, -2800)]
+    [InlineData(GeneratorEnum.Pan, -250)]
+    public void Render_SoundFontParameter_ChangesLevelAndPitchAlike(GeneratorEnum generator, int steps)
+    {
+        var value = steps + 8192;
+        var (ours, theirs) = RenderBoth(
+            SineFile(),
+            [
+                (0, [0x90, 81, 127]), (1, [0xb0, 99, 120]), (1, [0xb0, 98, (byte)generator]), (1, [0xb0, 38, (byte)(value & 127)]),
+                (1, [0xb0, 6, (byte)(value >> 7)]), (2, [0x80, 81, 0]),
+            ],
+            3);
+
+        var (before, after) = (Compare(0.1), Compare(1.1));
+        Assert.Equal(before.Decibels, after.Decibels, 0.2);
+        Assert.Equal(before.Cents, after.Cents, 0.5);
+
+        (double Decibels, double Cents) Compare(double at)
+        {
+            var a = ours.AsSpan(Playing.Frames(at), Playing.Frames(0.8));
+            var b = theirs.AsSpan(Playing.Frames(at), Playing.Frames(0.8));
+            var hertz = generator == GeneratorEnum.CoarseTune && at > 1 ? 880 * Math.Pow(2, steps / 12.0) : 880;
+            return (Playing.Decibels(Playing.Rms(a) / Playing.Rms(b)), Playing.Cents(Playing.Frequency(a, hertz), Playing.Frequency(b, hertz)));
+        }
+    }
+
     private static string RealBank()
     {
         References.Require(File.Exists(ReferenceRenderer.SmallBank), $"{ReferenceRenderer.SmallBank} is not installed");
@@ -160,14 +212,38 @@ public class ReferenceTests
         return builder.AddPreset(0, 0, "sine", new Zone((GeneratorEnum.Instrument, instrument))).Build();
     }
 
-    private static (float[] Ours, float[] Theirs) RenderBoth(byte[] file, (int Channel, int Key)[] notes)
+    private static (float[] Ours, float[] Theirs) RenderBoth(byte[] file, (int Channel, int Key)[] notes) =>
+        WithFile(file, path => RenderBoth(path, notes));
+
+    /// <summary>Renders channel messages, in the order of their times in seconds, at volume 127.</summary>
+    private static (float[] Ours, float[] Theirs) RenderBoth(byte[] file, (double Seconds, byte[] Message)[] events, double seconds) =>
+        WithFile(file, path =>
+        {
+            var synth = new SoundFontSynth(SoundFontBank.Open(path), Playing.Rate, new SoundFontSynthOptions { Dry = true });
+            synth.Control(0, 7, 127);
+            var ours = new List<float>();
+            foreach (var (at, message) in events)
+            {
+                ours.AddRange(synth.Left(Playing.Frames(at) - ours.Count));
+                if (message[0] == 0xb0)
+                    synth.Control(0, message[1], message[2]);
+                else if (message[0] == 0x90)
+                    synth.NoteOn(0, message[1], message[2]);
+                else
+                    synth.NoteOff(0, message[1]);
+            }
+            ours.AddRange(synth.Left(Playing.Frames(seconds) - ours.Count));
+            return ([.. ours], ReferenceRenderer.Render([(0, [0xb0, 7, 127]), .. events], path).Left);
+        });
+
+    private static (float[] Ours, float[] Theirs) WithFile(byte[] file, Func<string, (float[] Ours, float[] Theirs)> render)
     {
         References.RequireTool("fluidsynth");
         var path = Path.GetTempFileName();
         File.WriteAllBytes(path, file);
         try
         {
-            return RenderBoth(path, notes);
+            return render(path);
         }
         finally
         {

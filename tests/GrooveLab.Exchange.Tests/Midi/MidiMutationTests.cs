@@ -14,6 +14,7 @@ public sealed class MidiMutationTests
         Assert.All(originals, bytes => LayOut(MidiFileReader.Parse(bytes, "original.mid"), bytes.Length));
         var refused = 0;
         var played = 0;
+        var warned = new HashSet<string>();
         for (var seed = 0; seed < 10_000; seed++)
         {
             var random = new Random(seed);
@@ -21,7 +22,14 @@ public sealed class MidiMutationTests
             var before = GC.GetAllocatedBytesForCurrentThread();
             try
             {
-                LayOut(MidiFileReader.Parse(bytes, "mutated.mid"), bytes.Length);
+                var file = MidiFileReader.Parse(bytes, "mutated.mid");
+                LayOut(file, bytes.Length);
+                foreach (var warning in file.Warnings)
+                {
+                    Assert.InRange(warning.Offset, 0, bytes.Length);
+                    warned.Add(string.Concat(warning.Reason.Where(char.IsLetter)));
+                }
+
                 played++;
             }
             catch (MidiFileException problem)
@@ -37,6 +45,7 @@ public sealed class MidiMutationTests
 
         // Both kinds must occur, or the mutations test only half of the cases.
         Assert.True(refused > 1500 && played > 1500, $"{refused} refused, {played} played");
+        Assert.True(warned.Count > 10, string.Join('\n', warned));
     }
 
     private static void LayOut(MidiFile file, int bytes)
@@ -44,7 +53,8 @@ public sealed class MidiMutationTests
         var timeline = new MidiTimeline(file);
         var frame = 0L;
         var events = timeline.ChannelEvents(48_000);
-        Assert.InRange(events.Count, 0, bytes);
+        // In format 2, notes still on where a sequence ends are ended.
+        Assert.InRange(events.Count, 0, 2 * bytes);
         foreach (var (at, item) in events)
         {
             Assert.InRange(at, frame, MidiTimeline.LastFrame);
@@ -80,7 +90,14 @@ public sealed class MidiMutationTests
         var running = Convert.FromHexString(
             "4D546864000000060000000101E0" + "4D54726B00000031" + "00FF510307A120" + "00C005" + "00903C40" + "103C00" + "003E40" + "104040" + "103E00"
             + "004000" + "00B00740" + "0A0B40" + "0A4000" + "8F00F002" + "01F7" + "00FF2F00");
-        return [MidiFileWriter.ToBytes(short_.Felt.File), MidiFileWriter.ToBytes(varied), running, MidiFileWriter.ToBytes(short_.Exact.File)];
+        var sequences = (byte[])MidiFileWriter.ToBytes(varied).Clone();
+        sequences[9] = 2;
+        byte[] wrapped = [.. "RIFF"u8, 0, 1, 0, 0, .. "RMIDdata"u8, (byte)running.Length, 0, 0, 0, .. running, .. "DISP"u8, 2, 0, 0, 0, 1, 0];
+        return
+        [
+            MidiFileWriter.ToBytes(short_.Felt.File), MidiFileWriter.ToBytes(varied), running, MidiFileWriter.ToBytes(short_.Exact.File), sequences,
+            wrapped,
+        ];
     }
 
     private static byte[] Mutated(byte[] original, Random random)
@@ -92,8 +109,20 @@ public sealed class MidiMutationTests
             var reach = random.Next(2) == 0 ? bytes.Count : Math.Min(bytes.Count, 200);
             var at = random.Next(reach);
             var length = Math.Min(random.Next(1, 12), bytes.Count - at);
-            switch (random.Next(12))
+            switch (random.Next(14))
             {
+                case 6:
+                    bytes.AddRange(bytes.GetRange(at, length));
+                    break;
+                case 7:
+                    // The length of a chunk, of which the last is always there.
+                    var chunk = bytes.LastIndexOf((byte)'k', bytes.Count - 1);
+                    if (chunk >= 0 && chunk + 4 < bytes.Count)
+                    {
+                        bytes[chunk + 4] = (byte)random.Next(256);
+                    }
+
+                    break;
                 case 0:
                     bytes[at] = (byte)random.Next(256);
                     break;

@@ -1,0 +1,69 @@
+using System.Runtime.InteropServices;
+using GrooveLab.Files;
+using GrooveLab.Inputs;
+
+namespace GrooveLab.Commands;
+
+/// <summary>
+/// Termination signals during a command that is not played live. The first one cancels long work, and ends the program at once if there is
+/// none; a second one always ends the program at once. Unfinished files are removed.
+/// </summary>
+internal static class Interrupts
+{
+    private static readonly PosixSignal[] Ending = [PosixSignal.SIGINT, PosixSignal.SIGTERM, PosixSignal.SIGHUP];
+
+    private static CancellationTokenSource? Work;
+
+    /// <summary>As <see cref="CommandLine.Guard"/>, with these signals.</summary>
+    public static int Guard(Func<int> work)
+    {
+        var signals = Ending.Select(signal => PosixSignalRegistration.Create(signal, End)).ToList();
+        try
+        {
+            return CommandLine.Guard(work);
+        }
+        finally
+        {
+            signals.ForEach(signal => signal.Dispose());
+        }
+    }
+
+    /// <summary>Runs long work that a signal cancels.</summary>
+    public static T Run<T>(Func<CancellationToken, T> work)
+    {
+        using var stop = new CancellationTokenSource();
+        Volatile.Write(ref Work, stop);
+        try
+        {
+            return work(stop.Token);
+        }
+        finally
+        {
+            Volatile.Write(ref Work, null);
+        }
+    }
+
+    private static void End(PosixSignalContext context)
+    {
+        // Taken away, so that the next signal finds none.
+        if (Interlocked.Exchange(ref Work, null) is { } stop)
+        {
+            context.Cancel = true;
+            try
+            {
+                stop.Cancel();
+            }
+            catch (ObjectDisposedException)
+            {
+                // The work ended at the same moment.
+                context.Cancel = false;
+            }
+        }
+
+        if (!context.Cancel)
+        {
+            DurableFile.ForgetUnfinished();
+            TerminalOutput.ShowCursor();
+        }
+    }
+}
