@@ -1,3 +1,4 @@
+using GrooveLab.Testing.Sound;
 using System.Diagnostics;
 using System.Globalization;
 using System.Runtime.CompilerServices;
@@ -202,7 +203,7 @@ internal static class SynthChild
         var next = 0;
         var frames = (long)seconds * Rate;
         // Compiled before the clock runs; this message changes nothing.
-        Send(synth, NoChange);
+        synth.Send(NoChange);
         var starts = measureBlocks ? new int[costs.Length] : [];
         Array.Fill(starts, 0);
         var started = SynthProcess.ThreadCpuSeconds();
@@ -218,7 +219,7 @@ internal static class SynthChild
                 {
                     if (measureBlocks && (events[next].Message[0] & 0xf0) == 0x90)
                         starts[blocks]++;
-                    Send(synth, events[next++].Message);
+                    synth.Send(events[next++].Message);
                 }
                 var until = next < events.Count ? Math.Min(Block, Frame(events[next].Tick) - frame) : Block;
                 synth.Render(left.AsSpan(done, (int)until - done), right.AsSpan(done, (int)until - done));
@@ -265,28 +266,6 @@ internal static class SynthChild
     }
 
     private static long Frame(int tick) => (long)tick * Rate / SynthScore.TicksPerSecond;
-
-    private static void Send(SoundFontSynth synth, byte[] message)
-    {
-        var channel = message[0] & 15;
-        switch (message[0] & 0xf0)
-        {
-            case 0x80:
-                synth.NoteOff(channel, message[1]);
-                break;
-            case 0x90:
-                synth.NoteOn(channel, message[1], message[2]);
-                break;
-            case 0xb0:
-                synth.Control(channel, message[1], message[2]);
-                break;
-            case 0xc0:
-                synth.Program(channel, message[1]);
-                break;
-            default:
-                throw new InvalidOperationException("unknown message in the score");
-        }
-    }
 
     private static void Print(params double[] numbers) =>
         Console.WriteLine(string.Join(' ', numbers.Select(n => n.ToString("R", CultureInfo.InvariantCulture))));

@@ -53,30 +53,8 @@ public class BankMutationTests
 
     private static byte[] Mutate(byte[] original, Random random)
     {
-        var file = (byte[])original.Clone();
         // The tables come after the sound; most mutations should hit them.
-        var tables = file.AsSpan().IndexOf("pdta"u8);
-        var count = random.Next(1, 5);
-        for (var i = 0; i < count; i++)
-        {
-            var at = random.Next(6) == 0 ? random.Next(file.Length) : random.Next(tables, file.Length);
-            switch (random.Next(4))
-            {
-                case 0:
-                    file[at] = (byte)random.Next(256);
-                    break;
-                case 1:
-                    file[at] ^= (byte)(1 << random.Next(8));
-                    break;
-                case 2:
-                    file[at] = random.Next(2) == 0 ? (byte)0 : (byte)255;
-                    break;
-                default:
-                    var length = Math.Min(random.Next(1, 40), file.Length - at);
-                    file.AsSpan(random.Next(tables, file.Length - length), length).CopyTo(file.AsSpan(at));
-                    break;
-            }
-        }
-        return random.Next(20) == 0 ? file[..random.Next(file.Length)] : file;
+        var tables = original.AsSpan().IndexOf("pdta"u8);
+        return Damage.Of(original, random, file => random.Next(6) == 0 ? random.Next(file.Length) : random.Next(tables, file.Length), tables);
     }
 }

@@ -72,37 +72,18 @@ public class CompressedBankMutationTests
 
     private static byte[] Mutate(byte[] original, Random random)
     {
-        var file = (byte[])original.Clone();
-        var sound = file.AsSpan().IndexOf("smpl"u8) + 8;
-        var tables = file.AsSpan().IndexOf("pdta"u8);
-        for (var i = random.Next(1, 5); i > 0; i--)
+        var sound = original.AsSpan().IndexOf("smpl"u8) + 8;
+        var tables = original.AsSpan().IndexOf("pdta"u8);
+        return Damage.Of(original, random, Place, sound);
+
+        int Place(byte[] file) => random.Next(8) switch
         {
-            var at = random.Next(8) switch
-            {
-                0 => random.Next(file.Length),
-                1 => random.Next(tables, file.Length),
-                2 or 3 => Near(file, "OggS"u8, 60, random),
-                4 or 5 => Near(file, "vorbis"u8, 400, random),
-                _ => random.Next(sound, tables),
-            };
-            switch (random.Next(4))
-            {
-                case 0:
-                    file[at] = (byte)random.Next(256);
-                    break;
-                case 1:
-                    file[at] ^= (byte)(1 << random.Next(8));
-                    break;
-                case 2:
-                    file[at] = random.Next(2) == 0 ? (byte)0 : (byte)255;
-                    break;
-                default:
-                    var length = Math.Min(random.Next(1, 40), file.Length - at);
-                    file.AsSpan(random.Next(sound, file.Length - length), length).CopyTo(file.AsSpan(at));
-                    break;
-            }
-        }
-        return random.Next(20) == 0 ? file[..random.Next(file.Length)] : file;
+            0 => random.Next(file.Length),
+            1 => random.Next(tables, file.Length),
+            2 or 3 => Near(file, "OggS"u8, 60, random),
+            4 or 5 => Near(file, "vorbis"u8, 400, random),
+            _ => random.Next(sound, tables),
+        };
     }
 
     /// <summary>A place soon after a random one of the places where a sign occurs.</summary>

@@ -105,22 +105,7 @@ public sealed class VoiceStealingTests
         {
             sound.AddRange(synth.Left(Playing.Frames(seconds) - sound.Count));
             most = Math.Max(most, synth.ActiveVoices);
-            var channel = message[0] & 15;
-            switch (message[0] & 0xf0)
-            {
-                case 0x80:
-                    synth.NoteOff(channel, message[1]);
-                    break;
-                case 0x90:
-                    synth.NoteOn(channel, message[1], message[2]);
-                    break;
-                case 0xb0:
-                    synth.Control(channel, message[1], message[2]);
-                    break;
-                default:
-                    synth.Program(channel, message[1]);
-                    break;
-            }
+            synth.Send(message);
         }
 
         sound.AddRange(synth.Left(Playing.Frames(1)));
