@@ -224,6 +224,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     private ChangeAnswer Save(Func<string, string, bool, ChangeAnswer> write)
     {
         var state = Conductor.State;
+        ChangeAnswer answer;
         try
         {
             var written = ChartSaver.Written(_document, _opened, state);
@@ -231,21 +232,29 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
                 .Where(pair => pair.First.Tune is not null && pair.Second.Tune is null).Select(pair => pair.Second.Name).ToList();
             var remark = (resting.Count > 0 ? $" without the tune of {string.Join(" and ", resting)}, which fits only the old meter" : string.Empty)
                 + (written.IsReformatted ? ", reformatted" : written.Reasons.Count > 0 ? "; " + written.Reasons[0] : string.Empty);
-            var answer = write(written.Document.Text, remark, resting.Count > 0 || written.IsReformatted);
-            if (answer.Taken)
-            {
-                _saved = state;
-                _keeping.Wait();
-                SeeRestored();
-                _recovery.Saved();
-            }
-
-            return answer;
+            answer = write(written.Document.Text, remark, resting.Count > 0 || written.IsReformatted);
         }
         catch (ChartProblemException failure)
         {
-            return new ChangeAnswer(false, failure.Message);
+            return new ChangeAnswer(false, $"not saved: {failure.Message}");
         }
+#pragma warning disable CA1031 // A failed save must not end the music; the failure is recorded and shown.
+        catch (Exception failure)
+#pragma warning restore CA1031
+        {
+            Survived.Failures.Add("saving the chart", failure);
+            return new ChangeAnswer(false, $"not saved because of an error in the program: {failure.Message}");
+        }
+
+        if (answer.Taken)
+        {
+            _saved = state;
+            _keeping.Wait();
+            SeeRestored();
+            _recovery.Saved();
+        }
+
+        return answer;
     }
 
     // Each performance has its own log file; if it cannot be written, there is no log.

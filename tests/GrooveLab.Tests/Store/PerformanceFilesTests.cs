@@ -1,6 +1,7 @@
 using GrooveLab.Audio.Devices;
 using GrooveLab.Files;
 using GrooveLab.Screen;
+using GrooveLab.Store;
 using Xunit;
 
 namespace GrooveLab.Tests.Store;
@@ -201,18 +202,60 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.Equal(Tune, Read(Song + "~"));
     }
 
+    // Once a bug: two parts of one name, and saving ended the program.
+    [Theory]
+    [InlineData("role = \"pulse\"\nname = \"clicks\"", "count felt", "clicks 2")]
+    [InlineData("role = \"pulse\"\nname = \"Clicks\"", "count felt", "clicks 2")]
+    [InlineData("role = \"pulse\"\nname = \"Banjo\"", "add roll banjo", "banjo 2")]
+    [InlineData("role = \"pulse\"\ninstrument = \"bouzouki\"", "add roll bouzouki", "bouzouki 2")]
+    public void Save_PartAddedUnderATakenName_SavesItUnderAFreeOne(string part, string change, string name)
+    {
+        File.WriteAllText(Song, Tune.Replace("[[section]]", $"[[part]]\n{part}\n\n[[section]]", StringComparison.Ordinal));
+        using var performance = Open();
+        Do(performance, change);
+
+        var saved = performance.Save(null);
+
+        Assert.True(saved.Taken, saved.Says);
+        Assert.Equal(name, performance.Conductor.State.Chart.Parts[^1].Name);
+        using var again = Open();
+        Assert.Equal(name, again.Conductor.State.Chart.Parts[^1].Name);
+    }
+
+    [Fact]
+    public void Save_ChartThatCannotBeWritten_AnswersAndLeavesFileAndRecovery()
+    {
+        File.WriteAllText(Song, Tune);
+        Leave(performance => Do(performance, "tempo 270"));
+        var failures = Survived.Failures.Total;
+        using (var performance = LivePerformance.Open(Options with { Asked = chart => chart with { Parts = [chart.Parts[0] with { Name = null! }, .. chart.Parts.Skip(1)] } }))
+        {
+            var saved = performance.Save(null);
+
+            Assert.False(saved.Taken);
+            Assert.StartsWith("not saved because of an error in the program", saved.Says, StringComparison.Ordinal);
+        }
+
+        Assert.Equal(Tune, Read(Song));
+        Assert.True(Survived.Failures.Total > failures);
+        using var later = Open();
+        Assert.StartsWith("unsaved changes from ", later.Offer, StringComparison.Ordinal);
+    }
+
+    private PerformanceOptions Options => new()
+    {
+        Path = Song,
+        Data = Data,
+        Open = source => PacedClockOutput.Open(AudioOutputs.DefaultSampleRate, source),
+    };
+
     private static void Do(LivePerformance performance, string words)
     {
         var answer = performance.Conductor.Do(words);
         Assert.True(answer.Taken, answer.Says);
     }
 
-    private LivePerformance Open() => LivePerformance.Open(new PerformanceOptions
-    {
-        Path = Song,
-        Data = Data,
-        Open = source => PacedClockOutput.Open(AudioOutputs.DefaultSampleRate, source),
-    });
+    private LivePerformance Open() => LivePerformance.Open(Options);
 
     private void Leave(Action<LivePerformance> during)
     {
