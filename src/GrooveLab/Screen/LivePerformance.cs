@@ -228,11 +228,12 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         try
         {
             var written = ChartSaver.Written(_document, _opened, state);
-            var resting = _opened.Chart.Sections.Zip(state.Chart.Sections)
-                .Where(pair => pair.First.Tune is not null && pair.Second.Tune is null).Select(pair => pair.Second.Name).ToList();
-            var remark = (resting.Count > 0 ? $" without the tune of {string.Join(" and ", resting)}, which fits only the old meter" : string.Empty)
+            var removed = state.Chart.Sections.Where(section => section.Tune is null).Select(section => section.Name)
+                .Where(name => state.Resting.ContainsKey(name) || HadTune(name)).ToList();
+            var remark = (removed.Count > 0 ? $" without the tune of {string.Join(" and ", removed)}" : string.Empty)
+                + (removed.Count > 0 && removed.TrueForAll(state.Resting.ContainsKey) ? ", which fits only the old meter" : string.Empty)
                 + (written.IsReformatted ? ", reformatted" : written.Reasons.Count > 0 ? "; " + written.Reasons[0] : string.Empty);
-            answer = write(written.Document.Text, remark, resting.Count > 0 || written.IsReformatted);
+            answer = write(written.Document.Text, remark, removed.Exists(HadTune) || written.IsReformatted);
         }
         catch (ChartProblemException failure)
         {
@@ -256,6 +257,8 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
 
         return answer;
     }
+
+    private bool HadTune(string section) => _opened.Chart.Sections.Any(opened => opened.Name == section && opened.Tune is not null);
 
     // Each performance has its own log file; if it cannot be written, there is no log.
     private static AppendLog? BeginLog(string chart, string data)

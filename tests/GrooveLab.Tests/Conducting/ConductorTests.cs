@@ -2,6 +2,7 @@ using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Commands;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
@@ -64,6 +65,25 @@ public sealed class ConductorTests
         Assert.Equal(band.Played[0].Tempi[0].Tempo, band.Played[3].Tempi[0].Tempo);
         Assert.Equal(2, band.Played[2].Index);
         Assert.Empty(band.Conductor.Pending);
+    }
+
+    [Theory]
+    [InlineData("meter 7/8 2+2+3", "meter 5/8 3+2")]
+    [InlineData("meter 7/8 2+2+3", "meter 6/8", "meter 5/8 2+3")]
+    [InlineData("meter 10/16", "meter 4/4", "meter 5/8")]
+    public void Meter_BackToTheLengthOfTheTune_BringsTheTuneBack(params string[] changes)
+    {
+        var state = PerformanceState.Opening(Song(Text + Tune), InstrumentFile.BuiltIn);
+        var (first, last) = (state, state);
+        foreach (var words in changes)
+        {
+            (state, last) = (((StateChange)ChangeWords.Read(words, state)).ApplyTo(state, new PerformancePlace(0, 0, 1)).State, state);
+        }
+
+        Assert.Null(last.Chart.Sections[1].Tune);
+        Assert.Equal(first.Chart.Sections[1].Tune, state.Chart.Sections[1].Tune);
+        Assert.Empty(state.Resting);
+        Assert.Null(state.Chart.Sections[0].Tune);
     }
 
     [Fact]

@@ -41,6 +41,31 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.Equal(Tune, Read(Song + "~"));
     }
 
+    // Once a bug: the tune was gone for good, though it is said to rest.
+    [Fact]
+    public void Save_MeterThatDropsTheTuneAndTheOldOne_TheTuneIsWrittenAgain()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = Open();
+        Do(performance, "meter 7/8 2+2+3");
+        Do(performance, "up 2");
+        Assert.Contains("without the tune of a", performance.Save(null).Says, StringComparison.Ordinal);
+
+        var back = performance.Conductor.Do("meter 5/8 3+2");
+        var saved = performance.Save(null);
+
+        Assert.Equal("5/8 3+2; the tune plays again", back.Says.Split(" at ")[0]);
+        Assert.Equal("saved in song.toml", saved.Says.Split(';')[0]);
+        Assert.Equal(
+            Tune.Replace("D dorian", "E dorian", StringComparison.Ordinal)
+                .Replace("| Dm | C |", "| Em | D |", StringComparison.Ordinal)
+                .Replace("| D4:3 F4:2 | G4:3 E4:2 |", "| E4:3 G4:2 | A4:3 F#4:2 |", StringComparison.Ordinal),
+            Read(Song));
+        Do(performance, "up -2");
+        Assert.True(performance.Save(null).Taken);
+        Assert.Equal(Tune, Read(Song));
+    }
+
     [Fact]
     public void Save_ByAnotherProgramMeanwhile_IsOfferedAndBothTextsAreThere()
     {
