@@ -3,6 +3,7 @@ using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Commands;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
+using GrooveLab.Inputs;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
@@ -84,6 +85,38 @@ public sealed class ConductorTests
         Assert.Equal(first.Chart.Sections[1].Tune, state.Chart.Sections[1].Tune);
         Assert.Empty(state.Resting);
         Assert.Null(state.Chart.Sections[0].Tune);
+    }
+
+    // Once a bug: the synthesizer had channels only for the opening band, and the added parts were silent.
+    [Fact]
+    public void Add_UntilTheBandIsFull_EveryPartHasItsChannels()
+    {
+        const string oneBass = "\n[[part]]\nrole = \"bass\"\n";
+        var chart = Song(Text.Replace("\n[[section]]\nname = \"a\"", oneBass + "\n[[section]]\nname = \"a\"", StringComparison.Ordinal));
+        var opening = new PerformanceHistory(PerformanceState.Opening(chart, InstrumentFile.BuiltIn)).Route.Source.Band;
+        Assert.Equal(2, opening.Count);
+        var synth = Banks.Synth(Banks.Open(null), LedBand.Rate, opening, dry: true);
+        var band = new LedBand(chart, synth) { KeepsSamples = false };
+        for (var part = 0; part < 15; part++)
+        {
+            band.Do(part < 11 ? "add roll banjo" : "add pulse");
+        }
+
+        Assert.Equal("the band is full: 16 parts", band.Conductor.Do("add pulse").Says);
+        band.ReadBars(6);
+
+        Assert.Equal(16, band.Played[^1].Notes.Select(note => note.Part).Distinct().Count());
+        Assert.Equal(0, synth.IgnoredCalls);
+    }
+
+    [Fact]
+    public void Assign_LargestBandOfTwoChannelsEach_FitsTheSynthesizer()
+    {
+        var banjo = HouseBand.Part(Role.Roll, InstrumentFile.BuiltIn.All.First(instrument => instrument.DampedProgram is not null), InstrumentFile.BuiltIn);
+
+        var channels = PartChannels.Assign([.. Enumerable.Repeat(banjo, HouseBand.MostParts)]);
+
+        Assert.InRange(channels.Max(part => Math.Max(part.Channel, part.DampedChannel)), 2 * HouseBand.MostParts, PartChannels.MostChannels - 1);
     }
 
     [Fact]
