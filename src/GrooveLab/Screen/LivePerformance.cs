@@ -11,6 +11,7 @@ using GrooveLab.Inputs;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Performance;
+using GrooveLab.Music.Wording;
 using GrooveLab.Store;
 using NAudio.Wave;
 
@@ -232,7 +233,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
                 .Where(name => state.Resting.ContainsKey(name) || HadTune(name)).ToList();
             var remark = (removed.Count > 0 ? $" without the tune of {string.Join(" and ", removed)}" : string.Empty)
                 + (removed.Count > 0 && removed.TrueForAll(state.Resting.ContainsKey) ? ", which fits only the old meter" : string.Empty)
-                + (written.IsReformatted ? ", reformatted" : written.Reasons.Count > 0 ? "; " + written.Reasons[0] : string.Empty);
+                + (written.IsReformatted ? ", reformatted" : LayoutRemark(written.Reasons));
             answer = write(written.Document.Text, remark, removed.Exists(HadTune) || written.IsReformatted);
         }
         catch (ChartProblemException failure)
@@ -257,6 +258,14 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
 
         return answer;
     }
+
+    // One line of the screen has room for one change of layout; the others are counted.
+    private static string LayoutRemark(IReadOnlyList<string> reasons) => reasons switch
+    {
+        [] => string.Empty,
+        [var only] => $"; {only}",
+        [var first, ..] => $"; {first}; {Words.Count(reasons.Count - 1, "more change")} of the layout",
+    };
 
     private bool HadTune(string section) => _opened.Chart.Sections.Any(opened => opened.Name == section && opened.Tune is not null);
 

@@ -247,6 +247,25 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.Equal(name, again.Conductor.State.Chart.Parts[^1].Name);
     }
 
+    // Once a bug: only the first was mentioned.
+    [Fact]
+    public void Save_SeveralRemarksMoved_TellsHowMany()
+    {
+        const string lists = "form = [\"a\", # once\n  \"b\", # twice\n  \"a\"] # thrice\n[[section]]\nname = \"a\"\nplay = [\n  \"cello\", # low\n"
+            + "  \"bouzouki\", # high\n  \"concertina\",\n]\n";
+        File.WriteAllText(
+            Song,
+            Tune.Replace("[[section]]\nname = \"a\"\n", lists, StringComparison.Ordinal) + "\n[[section]]\nname = \"b\"\nchords = \"| Dm |\"\n");
+        using var performance = Open();
+        Do(performance, "remove cello");
+        Do(performance, "remove bouzouki");
+
+        var saved = performance.Save(null);
+
+        Assert.True(saved.Taken);
+        Assert.Contains("was moved: its line was removed; 1 more change of the layout", saved.Says, StringComparison.Ordinal);
+    }
+
     [Fact]
     public void Save_ChartThatCannotBeWritten_AnswersAndLeavesFileAndRecovery()
     {
