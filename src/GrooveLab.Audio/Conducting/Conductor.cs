@@ -78,6 +78,9 @@ public sealed class Conductor
         _engine = engine;
         _continue = continues;
         _go = goes;
+
+        // A new engine has the levels of the band, no silent parts and the written tempo.
+        Post(State with { Speed = Rational.One, Muted = [], Solo = [], MasterDecibels = 0 }, State);
     }
 
     /// <summary>The newest state, including pending changes.</summary>

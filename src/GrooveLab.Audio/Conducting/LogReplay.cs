@@ -5,7 +5,8 @@ using GrooveLab.Music.Performance;
 
 namespace GrooveLab.Audio.Conducting;
 
-/// <summary>Replays a logged performance offline. The samples are those of the performance, whatever the read sizes.</summary>
+/// <summary>Replays a logged performance offline. The samples are those of the performance, whatever the read sizes. If the state was played
+/// again after its end, the performances follow one another, without the silence between them.</summary>
 public static class LogReplay
 {
     private const int PieceFrames = 4096;
@@ -13,16 +14,16 @@ public static class LogReplay
     /// <summary>Replays it.</summary>
     /// <param name="log">The log.</param>
     /// <param name="state">The state at its start.</param>
-    /// <param name="synth">A synthesizer like the one that played.</param>
+    /// <param name="synth">Creates a synthesizer like the one that played.</param>
     /// <param name="options">The engine's settings of the performance.</param>
     /// <param name="frames">The number of frames.</param>
     /// <param name="hear">Receives the sound block by block: interleaved stereo.</param>
     /// <exception cref="ChangeRefusedException">A change of the log cannot be made, because the state differs.</exception>
     public static void Play(
-        PerformanceLog log, PerformanceState state, ISoundFontSynth synth, EngineOptions options, long frames, Action<ReadOnlySpan<float>> hear)
+        PerformanceLog log, PerformanceState state, Func<PerformanceHistory, ISoundFontSynth> synth, EngineOptions options, long frames, Action<ReadOnlySpan<float>> hear)
     {
         var history = new PerformanceHistory(state);
-        var player = new OfflinePlayer(history.Route, synth, options, limited: false);
+        var player = new OfflinePlayer(history.Route, synth(history), options, limited: false);
         var routes = new Dictionary<int, PerformanceRoute> { [0] = history.Route };
         var asked = 0;
         var piece = new float[2 * PieceFrames];
@@ -47,6 +48,13 @@ public static class LogReplay
                         routes.Remove(old);
                     }
 
+                    break;
+                case AgainRecord again:
+                    ReadTo(again.Frame);
+                    (frames, at) = (frames - at, 0);
+                    history.PlayAgain();
+                    player = new OfflinePlayer(history.Route, synth(history), options, limited: false);
+                    routes = new Dictionary<int, PerformanceRoute> { [asked] = history.Route };
                     break;
             }
         }

@@ -41,7 +41,7 @@ public sealed class PerformanceHistory
     public PerformanceHistory(PerformanceState state)
     {
         State = state;
-        Route = new PerformanceRoute(state, state.CountIn ? -1 : 0);
+        Route = RouteOf(state);
     }
 
     /// <summary>The current state, or the pending one.</summary>
@@ -78,6 +78,69 @@ public sealed class PerformanceHistory
     {
         var next = Coming(place, place.Next);
         return next == bar ? place.Next : Route.OrdinalBefore(bar, next, place.Next) + 1;
+    }
+
+    /// <summary>The route that <see cref="PlayAgain"/> takes: from the count-in or the first bar, with all changes.</summary>
+    /// <exception cref="ChartProblemException">It cannot be played.</exception>
+    public PerformanceRoute RouteAgain() => RouteOf(Afresh(State));
+
+    /// <summary>Starts a new performance of the current state. The changes, undo, the compared sides and the saved versions remain. Orders that
+    /// belong to bars of the old performance (its end, loops, jumps, holds, breaks) are removed, and a ramp keeps its final tempo.</summary>
+    /// <exception cref="ChartProblemException">It cannot be played; nothing has changed.</exception>
+    public void PlayAgain()
+    {
+        var (state, route) = (Afresh(State), RouteAgain());
+        var known = new Dictionary<ImmutableSortedDictionary<string, PerformanceState>, ImmutableSortedDictionary<string, PerformanceState>>(
+            ReferenceEqualityComparer.Instance);
+        ImmutableSortedDictionary<string, PerformanceState> All(ImmutableSortedDictionary<string, PerformanceState> versions)
+        {
+            if (!known.TryGetValue(versions, out var found))
+            {
+                found = known[versions] = versions.SetItems(
+                    versions.Select(version => KeyValuePair.Create(version.Key, Afresh(version.Value))).Where(version => !ReferenceEquals(versions[version.Key], version.Value)));
+            }
+
+            return found;
+        }
+
+        Compared Both(Compared compared) => compared with { A = compared.A is { } a ? Afresh(a) : null, B = compared.B is { } b ? Afresh(b) : null };
+        (State, Route, _heading) = (state, route, null);
+        (_compared, _versions) = (Both(_compared), All(_versions));
+        foreach (var steps in new[] { _back, _forth })
+        {
+            for (var i = 0; i < steps.Count; i++)
+            {
+                steps[i] = steps[i] with
+                {
+                    State = Afresh(steps[i].State),
+                    Compared = Both(steps[i].Compared),
+                    Versions = All(steps[i].Versions),
+                    Left = null,
+                };
+            }
+
+            // A step that only gave orders no longer changes anything.
+            var (next, sides, versions) = (State, _compared, _versions);
+            for (var i = steps.Count - 1; i >= 0; i--)
+            {
+                var step = steps[i];
+                if (step.State == next && step.Compared == sides && ReferenceEquals(step.Versions, versions))
+                {
+                    steps.RemoveAt(i);
+                }
+
+                (next, sides, versions) = (step.State, step.Compared, step.Versions);
+            }
+        }
+    }
+
+    private static PerformanceRoute RouteOf(PerformanceState state) => new(state, state.CountIn ? -1 : 0);
+
+    private static PerformanceState Afresh(PerformanceState state)
+    {
+        var ramp = state.Orders.Ramp is { } old ? new TempoRamp(0, 0, old.To, old.To) : null;
+        var orders = FormOrders.None with { Ramp = ramp };
+        return state.Orders == orders ? state : state with { Orders = orders };
     }
 
     internal HistoryStep Make(ChangeResult changed, PerformancePlace place) => Make(changed, place, _compared);

@@ -30,6 +30,11 @@ public sealed record ObeyedRecord(long Frame, MixSetting Setting) : LogRecord;
 /// <param name="Asked">Number of changes requested so far.</param>
 public sealed record TakenRecord(long Frame, int Ordinal, int From, int Asked) : LogRecord;
 
+/// <summary>The performance ended and the same state is played again from the start. The frames and bars of later records count from
+/// there.</summary>
+/// <param name="Frame">The frame at which the earlier performance was left.</param>
+public sealed record AgainRecord(long Frame) : LogRecord;
+
 /// <summary>A line of an unknown kind: kept unchanged and not replayed.</summary>
 /// <param name="Line">The line.</param>
 public sealed record OtherRecord(string Line) : LogRecord;
@@ -153,6 +158,7 @@ public sealed class PerformanceLog
             CultureInfo.InvariantCulture,
             $"obey {obeyed.Frame} {obeyed.Setting.Kind} {obeyed.Setting.Part} {obeyed.Setting.Value:R} {obeyed.Setting.Ratio}"),
         TakenRecord taken => string.Create(CultureInfo.InvariantCulture, $"take {taken.Frame} {taken.Ordinal} {taken.From} {taken.Asked}"),
+        AgainRecord again => string.Create(CultureInfo.InvariantCulture, $"again {again.Frame}"),
         OtherRecord other => other.Line,
         _ => throw new InvalidOperationException("Unknown kind of record."),
     };
@@ -175,6 +181,7 @@ public sealed class PerformanceLog
                         double.Parse(words[4], CultureInfo.InvariantCulture),
                         Rational.TryParse(words[5], out var ratio) ? ratio : throw new FormatException("the speed is not a fraction"))),
                 "take" => new TakenRecord(Frame(), Whole(2), Whole(3), Whole(4)),
+                "again" => new AgainRecord(Frame()),
                 _ => new OtherRecord(text),
             };
         }

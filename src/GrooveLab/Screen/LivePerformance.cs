@@ -49,7 +49,8 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
 {
     private const string Performances = "performances";
 
-    private readonly LiveSession _session;
+    private readonly Task<SoundFontBank> _bank;
+    private LiveSession _session;
     private readonly ChartDocument _document;
     private readonly PerformanceState _opened;
     private readonly SavedChart _file;
@@ -80,27 +81,18 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         _versions = new SavedVersions(name, options.Data);
         RememberVersions(history);
         _versionsKept = history.Versions;
-        const int Rate = AudioOutputs.DefaultSampleRate;
-        _session = new LiveSession(
-            history.Route,
-            Banks.Synth(bank.GetAwaiter().GetResult(), Rate, history.Route.Source.Band, dry: false),
-            options.Open ?? (source => ResilientOutput.Open(
-                options.Device, Rate, options.BufferMilliseconds, source, startWithoutDevice: true, Survived.Failures)),
-            new LiveOptions { Failures = Survived.Failures });
+        _bank = bank;
+        _session = NewSession(history.Route);
         _log = BeginLog(name, options.Data);
-        Conductor = new Conductor(
-            history,
-            _session.Engine,
-            _session.Continue,
-            _session.Go,
-            new PerformanceLog(new LogHeader(chart.Title, ContentHash.Of(document.Text).ToString(), state.Chart.Seed), Record));
+        Conductor = NewConductor(
+            history, new PerformanceLog(new LogHeader(chart.Title, ContentHash.Of(document.Text).ToString(), state.Chart.Seed), Record));
     }
 
     /// <summary>The options with which it was opened.</summary>
     public PerformanceOptions Options { get; }
 
     /// <inheritdoc/>
-    public Conductor Conductor { get; }
+    public Conductor Conductor { get; private set; }
 
     /// <inheritdoc/>
     public Playhead Heard => _session.Heard;
@@ -148,6 +140,23 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
 
     /// <summary>Starts playing.</summary>
     public void Start() => _session.Start();
+
+    /// <summary>Prepares to play the current state again from its start, with its history; then <see cref="Start"/> it. The chart's file is not
+    /// read again.</summary>
+    /// <exception cref="ChartProblemException">The state cannot be played; the old performance stays.</exception>
+    public void PlayAgain()
+    {
+        var history = Conductor.History;
+        var next = NewSession(history.RouteAgain());
+        Conductor.Update(News(), Heard);
+        var (old, log) = (_session, Conductor.Log);
+        log.Add(new AgainRecord(old.Engine.Playhead.Frame));
+        history.PlayAgain();
+        (_session, _reports) = (next, 0);
+        Conductor = NewConductor(history, log);
+        old.StopAsync().Wait();
+        old.Dispose();
+    }
 
     /// <inheritdoc/>
     public IReadOnlyList<EngineReport> News()
@@ -220,6 +229,20 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         _session.Dispose();
         _log?.Dispose();
     }
+
+    private LiveSession NewSession(PerformanceRoute route)
+    {
+        const int Rate = AudioOutputs.DefaultSampleRate;
+        return new LiveSession(
+            route,
+            Banks.Synth(_bank.GetAwaiter().GetResult(), Rate, route.Source.Band, dry: false),
+            Options.Open ?? (source => ResilientOutput.Open(
+                Options.Device, Rate, Options.BufferMilliseconds, source, startWithoutDevice: true, Survived.Failures)),
+            new LiveOptions { Failures = Survived.Failures });
+    }
+
+    private Conductor NewConductor(PerformanceHistory history, PerformanceLog log) =>
+        new(history, _session.Engine, _session.Continue, _session.Go, log);
 
     private ChangeAnswer Save(Func<string, string, bool, ChangeAnswer> write)
     {

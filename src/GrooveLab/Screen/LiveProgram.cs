@@ -233,13 +233,22 @@ internal static class LiveProgram
 
     private static LivePerformance Changed(LivePerformance performance, ScreenKeys keys, double now)
     {
-        var options = keys.Request == ScreenRequest.Open ? performance.Options with { Path = keys.ChartToOpen, Asked = chart => chart } : performance.Options;
+        var isAgain = keys.Request == ScreenRequest.Again;
+        var options = isAgain ? performance.Options : performance.Options with { Path = keys.ChartToOpen, Asked = chart => chart };
         keys.Request = ScreenRequest.None;
         LivePerformance next;
         try
         {
             // So that they are offered when the same chart is opened again.
             performance.KeepNow();
+            if (isAgain)
+            {
+                performance.PlayAgain();
+                keys.Show(performance);
+                performance.Start();
+                return performance;
+            }
+
             next = LivePerformance.Open(options);
         }
         catch (CommandFailure problem)
@@ -251,7 +260,7 @@ internal static class LiveProgram
         catch (Exception failure)
 #pragma warning restore CA1031
         {
-            Survived.Failures.Add($"opening {options.Path ?? "the demo"}", failure);
+            Survived.Failures.Add($"{(isAgain ? "playing again" : "opening")} {options.Path ?? "the demo"}", failure);
             keys.Say(failure.Message.ReplaceLineEndings(" "), warns: true, now);
             return performance;
         }

@@ -628,12 +628,57 @@ public sealed class ConductorTests
         }
 
         var log = PerformanceLog.Read(band.Conductor.Log.Write());
-        LogReplay.Play(log, band.Opening, new EventSynth(LedBand.Rate), LedBand.Options, band.Frame, piece => heard.AddRange(piece));
+        LogReplay.Play(log, band.Opening, _ => new EventSynth(LedBand.Rate), LedBand.Options, band.Frame, piece => heard.AddRange(piece));
         Assert.Equal(band.Conductor.Log.Records, log.Records);
         Assert.Equal(band.Samples.Count, heard.Count);
         Assert.Equal(-1, FirstDifference(band.Samples, heard));
         Assert.Equal(0, band.Engine.Counters.DroppedEvents);
         Assert.True(player.Made.Count > RandomChanges.Kinds.Count - 5, string.Join(", ", player.Made));
+    }
+
+    [Fact]
+    public void PlayAgain_AfterTheEnd_PlaysTheChangedFormFromItsStartAndReplays()
+    {
+        var band = new LedBand(Song(), new EventSynth(LedBand.Rate)) { KeepsSamples = true };
+        band.ReadBars(1);
+        var notes = band.Conductor.History.Route.BarAt(0, 0).Notes;
+        band.Do("up 2");
+        band.Do("mute bass");
+        band.Do("tempo by 10");
+        band.Do("ramp 330 over 2");
+        band.Do("last-time");
+        band.Read(LedBand.Rate * 600L);
+        Assert.True(band.Over);
+        var before = band.Conductor.State;
+
+        band.PlayAgain();
+
+        var after = band.Conductor.State;
+        Assert.Same(before.Chart, after.Chart);
+        Assert.Equal((before.Pace, before.Muted), (after.Pace, after.Muted));
+        Assert.Null(after.Orders.EndBar);
+        Assert.Equal(0, band.Conductor.History.Route.From);
+        band.ReadBars(3);
+        Assert.Equal([0, 1, 2], band.Played.Select(bar => bar.Index));
+        Assert.NotEqual(notes, band.Played[0].Notes);
+        band.Do("up -2");
+        band.ReadBars(2);
+
+        var heard = new List<float>();
+        var log = PerformanceLog.Read(band.Conductor.Log.Write());
+        LogReplay.Play(log, band.Opening, _ => new EventSynth(LedBand.Rate), LedBand.Options, band.Frame, piece => heard.AddRange(piece));
+        Assert.Equal(band.Samples.Count, heard.Count);
+        Assert.Equal(-1, FirstDifference(band.Samples, heard));
+
+        // All changes but the one of the end, which is over, and the one that restored the key.
+        var undone = 0;
+        for (; band.Conductor.History.LastChange is not null; undone++)
+        {
+            band.Do("undo");
+        }
+
+        Assert.Equal(5, undone);
+        Assert.Equal(band.Opening.Chart, band.Conductor.State.Chart);
     }
 
     [Theory]

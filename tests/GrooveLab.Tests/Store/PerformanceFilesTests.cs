@@ -1,5 +1,7 @@
 using GrooveLab.Audio.Devices;
 using GrooveLab.Files;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Time;
 using GrooveLab.Screen;
 using Xunit;
 
@@ -57,6 +59,26 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.Contains("= 240", Read(Song), StringComparison.Ordinal);
         Assert.Contains("= 270", Read(Song + "~"), StringComparison.Ordinal);
         Assert.Equal(Tune, Read(Song + "~2"));
+    }
+
+    [Fact]
+    public void PlayAgain_SavedAndUnsavedChanges_GoOnAndTheOptionsAreNotAppliedTwice()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = LivePerformance.Open(Options with { Asked = chart => chart.Transposed(chart.Key.IntervalUp(2)).AtPace(new Rational(4, 5)) });
+        Do(performance, "level sustain -7");
+        Assert.True(performance.Save(null).Taken);
+        Do(performance, "level sustain -9");
+
+        performance.PlayAgain();
+
+        Assert.True(performance.IsUnsaved);
+        Assert.Equal("cello -9 dB", performance.Conductor.History.LastChange);
+        Assert.True(performance.Save(null).Taken);
+        var saved = Read(Song);
+        Assert.Contains("key = \"E dorian\"", saved, StringComparison.Ordinal);
+        Assert.Contains("tempo = \"eighth = 240\"", saved, StringComparison.Ordinal);
+        Assert.Contains("-9", saved, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -207,12 +229,14 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.True(answer.Taken, answer.Says);
     }
 
-    private LivePerformance Open() => LivePerformance.Open(new PerformanceOptions
+    private PerformanceOptions Options => new()
     {
         Path = Song,
         Data = Data,
         Open = source => PacedClockOutput.Open(AudioOutputs.DefaultSampleRate, source),
-    });
+    };
+
+    private LivePerformance Open() => LivePerformance.Open(Options);
 
     private void Leave(Action<LivePerformance> during)
     {
