@@ -22,7 +22,7 @@ public static class LogReplay
     public static void Play(
         PerformanceLog log, PerformanceState state, Func<PerformanceHistory, ISoundFontSynth> synth, EngineOptions options, long frames, Action<ReadOnlySpan<float>> hear)
     {
-        var history = new PerformanceHistory(state);
+        var history = new PerformanceHistory(state) { IsReplay = true };
         var player = new OfflinePlayer(history.Route, synth(history), options, limited: false);
         var routes = new Dictionary<int, PerformanceRoute> { [0] = history.Route };
         var asked = 0;

@@ -44,6 +44,9 @@ public sealed class PerformanceHistory
         Route = RouteOf(state);
     }
 
+    /// <summary>True to accept what earlier versions logged: versions with names that are now reserved.</summary>
+    public bool IsReplay { get; init; }
+
     /// <summary>The current state, or the pending one.</summary>
     public PerformanceState State { get; private set; }
 
@@ -396,8 +399,9 @@ public sealed class PerformanceHistory
     // Only the music is compared; the place in the form continues.
     private PerformanceState Musical(PerformanceState other) => other with { Orders = State.Orders with { Ramp = other.Orders.Ramp } };
 
-    internal HistoryStep KeepVersion(string name) =>
-        Quiet($"saved as version {Wording.Words.Quote(name)}", _compared, _versions.SetItem(name, State));
+    internal HistoryStep KeepVersion(string name) => Performance.KeepVersion.IsReserved(name) && !IsReplay
+        ? throw new ChangeRefusedException($"the name {Wording.Words.Quote(name)} is reserved for unsaved changes; use another name")
+        : Quiet($"saved as version {Wording.Words.Quote(name)}", _compared, _versions.SetItem(name, State));
 
     internal HistoryStep Recall(string name, PerformancePlace place) => _versions.TryGetValue(name, out var state)
         ? Make(new ChangeResult(Musical(state), $"restored {Wording.Words.Quote(name)}", ChangeMoment.BarLine), place)

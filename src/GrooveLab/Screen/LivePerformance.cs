@@ -374,7 +374,8 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     {
         foreach (var (name, text) in _versions.All())
         {
-            Remember(history, name, text);
+            // Earlier versions of the program accepted the names of unsaved changes.
+            Remember(history, KeepVersion.IsReserved(name) ? $"version {name}" : name, text);
         }
 
         foreach (var changes in _recovery.Offered.Where(changes => Remember(history, changes.Name, changes.Text)))

@@ -1,5 +1,6 @@
 using System.Globalization;
 using GrooveLab.Files;
+using GrooveLab.Music.Performance;
 
 namespace GrooveLab.Store;
 
@@ -21,7 +22,7 @@ internal sealed record UnsavedChanges(string Name, DateTime Written, string Text
 internal sealed class Recovery
 {
     /// <summary>The name of the newest unsaved changes.</summary>
-    public const string Newest = "unsaved";
+    public const string Newest = KeepVersion.Unsaved;
 
     private const int MostOffered = 10;
     private static int LastNumber;

@@ -637,6 +637,17 @@ public sealed class ConductorTests
     }
 
     [Fact]
+    public void Play_EarlierLogWithAReservedName_IsReplayed()
+    {
+        var log = PerformanceLog.Read("performance-log 1\nchart x Song\nseed 1\nask 0 0 1 version unsaved\nask 0 0 1 up 2\ntake 48000 1 1 2\n");
+        long frames = 0;
+
+        LogReplay.Play(log, Band().Opening, _ => new EventSynth(LedBand.Rate), LedBand.Options, 96_000, piece => frames += piece.Length / 2);
+
+        Assert.Equal(96_000, frames);
+    }
+
+    [Fact]
     public void PlayAgain_AfterTheEnd_PlaysTheChangedFormFromItsStartAndReplays()
     {
         var band = new LedBand(Song(), new EventSynth(LedBand.Rate)) { KeepsSamples = true };

@@ -194,6 +194,33 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.Contains("= 270", Read(Song), StringComparison.Ordinal);
     }
 
+    [Theory]
+    [InlineData("unsaved")]
+    [InlineData("Unsaved")]
+    [InlineData("unsaved 2")]
+    public void Version_NameOfUnsavedChanges_IsRefusedAndTheyStay(string name)
+    {
+        File.WriteAllText(Song, Tune);
+        Leave(performance => Do(performance, "tempo 270"));
+
+        Leave(performance =>
+        {
+            var answer = performance.Conductor.Do("version " + name);
+            Assert.False(answer.Taken);
+            Assert.Equal($"the name '{name}' is reserved for unsaved changes; use another name", answer.Says);
+            Do(performance, "key E dorian");
+            Assert.True(performance.Save(null).Taken);
+        });
+
+        Leave(performance =>
+        {
+            Assert.NotNull(performance.Offer);
+            Do(performance, "recall unsaved");
+            Assert.True(performance.Save(null).Taken);
+        });
+        Assert.Contains("= 270", Read(Song), StringComparison.Ordinal);
+    }
+
     [Fact]
     public void Log_WhilePlaying_IsOnDiskAtOnce()
     {
