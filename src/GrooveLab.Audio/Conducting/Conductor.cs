@@ -135,6 +135,7 @@ public sealed class Conductor
     public ChangeAnswer Do(Change change)
     {
         var place = Place;
+        var recalled = change is RecallVersion recall && _history.TextOf(recall.Name) is { } text ? new RecalledRecord(recall.Name, text) : null;
         HistoryStep step;
         try
         {
@@ -143,6 +144,11 @@ public sealed class Conductor
         catch (ChangeRefusedException refusal)
         {
             return new ChangeAnswer(false, refusal.Message);
+        }
+
+        if (recalled is not null)
+        {
+            Log.Add(recalled);
         }
 
         Log.Add(new AskedRecord(change.Words, place));

@@ -1,6 +1,7 @@
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Synthesis;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Performance;
 
 namespace GrooveLab.Audio.Conducting;
@@ -13,14 +14,18 @@ public static class LogReplay
 
     /// <summary>Replays it.</summary>
     /// <param name="log">The log.</param>
-    /// <param name="state">The state at its start.</param>
+    /// <param name="state">The state at its start (<see cref="PerformanceLog.Opening"/>).</param>
     /// <param name="synth">Creates a synthesizer like the one that played.</param>
     /// <param name="options">The engine's settings of the performance.</param>
     /// <param name="frames">The number of frames.</param>
     /// <param name="hear">Receives the sound block by block: interleaved stereo.</param>
+    /// <param name="read">Reads a chart that the log contains, with its name; needed only for a log with a
+    /// <see cref="RecalledRecord"/>.</param>
+    /// <exception cref="ArgumentException">The log contains a chart, and nothing reads it.</exception>
     /// <exception cref="ChangeRefusedException">A change of the log cannot be made, because the state differs.</exception>
     public static void Play(
-        PerformanceLog log, PerformanceState state, Func<PerformanceHistory, ISoundFontSynth> synth, EngineOptions options, long frames, Action<ReadOnlySpan<float>> hear)
+        PerformanceLog log, PerformanceState state, Func<PerformanceHistory, ISoundFontSynth> synth, EngineOptions options, long frames, Action<ReadOnlySpan<float>> hear,
+        Func<RecalledRecord, Chart>? read = null)
     {
         var history = new PerformanceHistory(state) { IsReplay = true };
         var player = new OfflinePlayer(history.Route, synth(history), options, limited: false);
@@ -35,6 +40,10 @@ public static class LogReplay
                 case AskedRecord ask:
                     history.Do(ask.Words, ask.Place);
                     routes[++asked] = history.Route;
+                    break;
+                case RecalledRecord recalled:
+                    var chart = read is not null ? read(recalled) : throw new ArgumentException("The log contains a chart; it needs a reader.", nameof(read));
+                    history.Remember(recalled.Name, PerformanceState.Opening(chart, state.Instruments), recalled.Text);
                     break;
                 case ObeyedRecord obeyed:
                     ReadTo(obeyed.Frame);

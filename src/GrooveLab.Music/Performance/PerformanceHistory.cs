@@ -34,6 +34,7 @@ public sealed class PerformanceHistory
     private ImmutableSortedDictionary<string, PerformanceState> _versions =
         ImmutableSortedDictionary.Create<string, PerformanceState>(StringComparer.OrdinalIgnoreCase);
 
+    private readonly Dictionary<PerformanceState, string> _texts = new(ReferenceEqualityComparer.Instance);
     private (int Ordinal, int Bar)? _heading;
 
     /// <summary>Starts with a state.</summary>
@@ -65,8 +66,18 @@ public sealed class PerformanceHistory
     /// <summary>What undo would revert; null for nothing.</summary>
     public string? LastChange => _back.Count > 0 ? _back[^1].Says : null;
 
-    /// <summary>Adds versions saved earlier.</summary>
-    public void Remember(string name, PerformanceState state) => _versions = _versions.SetItem(name, state);
+    /// <summary>Adds a version from an earlier performance.</summary>
+    /// <param name="name">Its name.</param>
+    /// <param name="state">Its state.</param>
+    /// <param name="text">The chart's text from which the state was read, for the log.</param>
+    public void Remember(string name, PerformanceState state, string text)
+    {
+        _versions = _versions.SetItem(name, state);
+        _texts[state] = text;
+    }
+
+    /// <summary>The text of a version from an earlier performance; null if there is none with that name.</summary>
+    public string? TextOf(string name) => _versions.TryGetValue(name, out var state) ? _texts.GetValueOrDefault(state) : null;
 
     /// <summary>Applies a change.</summary>
     /// <exception cref="ChangeRefusedException">It cannot be applied; nothing has changed.</exception>

@@ -23,7 +23,7 @@ internal sealed record PerformanceOptions
     public string? Path { get; init; }
 
     /// <summary>The command line's options for the chart.</summary>
-    public Func<Chart, Chart> Asked { get; init; } = chart => chart;
+    public StartOptions Start { get; init; } = StartOptions.None;
 
     /// <summary>The bank; null for the built-in sounds.</summary>
     public string? Bank { get; init; }
@@ -33,9 +33,6 @@ internal sealed record PerformanceOptions
 
     /// <summary>Buffer in milliseconds.</summary>
     public int BufferMilliseconds { get; init; } = AudioOutputs.DefaultBufferMilliseconds;
-
-    /// <summary>True to start with the lead-in.</summary>
-    public bool CountIn { get; init; } = true;
 
     /// <summary>Opens an output; null for the system's own.</summary>
     public Func<ISampleProvider, IAudioOutput>? Open { get; init; }
@@ -70,9 +67,9 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     {
         Options = options;
         _document = document;
-        _opened = PerformanceState.Opening(chart, instruments) with { CountIn = options.CountIn };
-        var asked = options.Asked(chart);
-        var state = ReferenceEquals(asked, chart) ? _opened : PerformanceState.Opening(asked, instruments) with { CountIn = options.CountIn };
+        _opened = PerformanceState.Opening(chart, instruments) with { CountIn = options.Start.CountIn };
+        var asked = options.Start.ApplyTo(chart);
+        var state = ReferenceEquals(asked, chart) ? _opened : options.Start.Opening(chart, instruments);
         _saved = _kept = state;
         var history = new PerformanceHistory(state);
         var name = options.Path is null ? SavedChart.NameOfDemo : DurableFile.RealPath(options.Path);
@@ -80,12 +77,15 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         _recovery = new Recovery(name, document.Text, options.Data);
         _versions = new SavedVersions(name, options.Data);
         RememberVersions(history);
+        Offer = string.Join("; ", ChartFiles.TunesOutOfRange(asked).Append(Offer).OfType<string>()) is { Length: > 0 } said ? said : null;
         _versionsKept = history.Versions;
         _bank = bank;
         _session = NewSession(history.Route);
         _log = BeginLog(name, options.Data);
         Conductor = NewConductor(
-            history, new PerformanceLog(new LogHeader(chart.Title, ContentHash.Of(document.Text).ToString(), state.Chart.Seed), Record));
+            history,
+            new PerformanceLog(
+                new LogHeader(chart.Title, ContentHash.Of(document.Text).ToString(), state.Chart.Seed) { Options = options.Start }, Record));
     }
 
     /// <summary>The options with which it was opened.</summary>
@@ -100,7 +100,8 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     /// <inheritdoc/>
     public Health Health => _session.Health;
 
-    /// <summary>The offer of unsaved changes of earlier sessions, in words; null if there are none.</summary>
+    /// <summary>What the player should know at the start, in words: the offer of unsaved changes of earlier sessions, and parts that cannot reach the
+    /// tune; null for nothing.</summary>
     public string? Offer { get; private set; }
 
     /// <inheritdoc/>
@@ -407,7 +408,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
                 return false;
             }
 
-            history.Remember(name, PerformanceState.Opening(read.Chart, history.State.Instruments));
+            history.Remember(name, PerformanceState.Opening(read.Chart, history.State.Instruments), text);
             return true;
         }
         catch (ChartProblemException problem)

@@ -3,6 +3,7 @@ using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Inputs;
+using GrooveLab.Music.Performance;
 using GrooveLab.Store;
 using Terminal.Gui.App;
 using Terminal.Gui.Input;
@@ -234,7 +235,7 @@ internal static class LiveProgram
     private static LivePerformance Changed(LivePerformance performance, ScreenKeys keys, double now)
     {
         var isAgain = keys.Request == ScreenRequest.Again;
-        var options = isAgain ? performance.Options : performance.Options with { Path = keys.ChartToOpen, Asked = chart => chart };
+        var options = isAgain ? performance.Options : performance.Options with { Path = keys.ChartToOpen, Start = new StartOptions { CountIn = performance.Options.Start.CountIn } };
         keys.Request = ScreenRequest.None;
         LivePerformance next;
         try

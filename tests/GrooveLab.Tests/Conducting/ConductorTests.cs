@@ -2,11 +2,13 @@ using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Commands;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Performance;
+using GrooveLab.Music.Time;
 using GrooveLab.Testing;
 using Xunit;
 
@@ -634,6 +636,66 @@ public sealed class ConductorTests
         Assert.Equal(-1, FirstDifference(band.Samples, heard));
         Assert.Equal(0, band.Engine.Counters.DroppedEvents);
         Assert.True(player.Made.Count > RandomChanges.Kinds.Count - 5, string.Join(", ", player.Made));
+    }
+
+    public static TheoryData<string> Options() => ["key E minor", "up -3", "tempo 37%", "tempo learner", "tempo quarter = 130/3", "tempo bar = 50", "feel bar", "count-in off"];
+
+    [Theory]
+    [MemberData(nameof(Options))]
+    public void Log_OfAPerformanceWithAnOption_ReplaysBitForBit(string option)
+    {
+        var chart = Song() with { LearnerTempo = new TempoMark(TempoLevel.Bar, Span.Zero, 31) };
+        var start = StartOptions.None.With(option) with { Seed = 77 };
+        var band = new LedBand(chart, new EventSynth(LedBand.Rate), start: start);
+        var other = new LedBand(chart, new EventSynth(LedBand.Rate), start: new StartOptions { Seed = 77 });
+        band.ReadBars(2);
+        band.Do("up 2");
+        band.ReadBars(2);
+        other.Read(band.Frame);
+
+        var log = PerformanceLog.Read(band.Conductor.Log.Write());
+        var heard = Replayed(log, log.Opening(chart, InstrumentFile.BuiltIn), band.Frame);
+        Assert.Equal([option], log.Header.Options.Words);
+        Assert.Equal(-1, FirstDifference(band.Samples, heard));
+        Assert.Equal(band.Samples.Count, heard.Count);
+        Assert.NotEqual(-1, FirstDifference(other.Samples, heard));
+    }
+
+    [Fact]
+    public void Log_OfAPerformanceThatRecalledAnEarlierOne_ReplaysWithoutItsFile()
+    {
+        var band = new LedBand(Song(), new EventSynth(LedBand.Rate));
+        var text = Text.Replace("[[section]]", "# \"kept\"\n[[section]]", StringComparison.Ordinal).Replace("Am", "Dm", StringComparison.Ordinal);
+        band.Conductor.History.Remember("unsaved", PerformanceState.Opening(Song(text), InstrumentFile.BuiltIn), text);
+        band.ReadBars(2);
+        band.Do("recall unsaved");
+        band.ReadBars(2);
+        band.Do("undo");
+        band.ReadBars(2);
+        band.Do("recall UNSAVED");
+        band.ReadBars(3);
+
+        var log = PerformanceLog.Read(band.Conductor.Log.Write());
+        var heard = Replayed(log, log.Opening(Song(), InstrumentFile.BuiltIn), band.Frame);
+        Assert.Equal(text, log.Records.OfType<RecalledRecord>().First().Text);
+        Assert.Equal(-1, FirstDifference(band.Samples, heard));
+        Assert.Equal(band.Samples.Count, heard.Count);
+        Assert.Throws<ArgumentException>(() => LogReplay.Play(
+            log, band.Opening, _ => new EventSynth(LedBand.Rate), LedBand.Options, band.Frame, _ => { }));
+    }
+
+    private static List<float> Replayed(PerformanceLog log, PerformanceState opening, long frames)
+    {
+        var heard = new List<float>();
+        LogReplay.Play(
+            log,
+            opening,
+            _ => new EventSynth(LedBand.Rate),
+            LedBand.Options,
+            frames,
+            piece => heard.AddRange(piece),
+            recalled => ChartReader.ReadText(recalled.Text, recalled.Name).Chart!);
+        return heard;
     }
 
     [Fact]

@@ -17,13 +17,15 @@ internal sealed class LedBand
     private OfflinePlayer _player;
     private readonly List<EngineReport> _reports = [];
 
-    public LedBand(Chart chart, ISoundFontSynth? synth = null, bool countIn = false)
+    public LedBand(Chart chart, ISoundFontSynth? synth = null, bool countIn = false, StartOptions? start = null)
     {
-        Opening = PerformanceState.Opening(chart, InstrumentFile.BuiltIn) with { CountIn = countIn };
+        start ??= new StartOptions { CountIn = countIn };
+        Opening = start.Opening(chart, InstrumentFile.BuiltIn);
         Synth = synth ?? new EventSynth(Rate);
         var history = new PerformanceHistory(Opening);
         _player = new OfflinePlayer(history.Route, Synth, Options, limited: false);
-        Conductor = new Conductor(history, _player.Engine, _player.Bars.Continue, _player.Bars.Go);
+        Conductor = new Conductor(history, _player.Engine, _player.Bars.Continue, _player.Bars.Go, new PerformanceLog(
+            new LogHeader(chart.Title, "none", Opening.Chart.Seed) { Options = start }));
     }
 
     public static EngineOptions Options { get; } = new() { SampleRate = Rate, MasterDecibels = Renderer.DefaultMasterDecibels, EndsStream = true };

@@ -1,6 +1,6 @@
 using GrooveLab.Audio.Devices;
 using GrooveLab.Files;
-using GrooveLab.Music.Charts;
+using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 using GrooveLab.Screen;
 using Xunit;
@@ -65,7 +65,7 @@ public sealed class PerformanceFilesTests : StoreFolder
     public void PlayAgain_SavedAndUnsavedChanges_GoOnAndTheOptionsAreNotAppliedTwice()
     {
         File.WriteAllText(Song, Tune);
-        using var performance = LivePerformance.Open(Options with { Asked = chart => chart.Transposed(chart.Key.IntervalUp(2)).AtPace(new Rational(4, 5)) });
+        using var performance = LivePerformance.Open(Options with { Start = new StartOptions { HalfSteps = 2, Pace = new Rational(4, 5) } });
         Do(performance, "level sustain -7");
         Assert.True(performance.Save(null).Taken);
         Do(performance, "level sustain -9");
@@ -234,6 +234,24 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.Equal("performance-log 1", records[0]);
         Assert.Contains(ContentHash.Of(Tune).ToString(), records[1], StringComparison.Ordinal);
         Assert.Contains(records, record => record.Contains("tempo 270", StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public void Log_OptionsAndRecalledChanges_AreInItAfterTheirFileIsDeleted()
+    {
+        File.WriteAllText(Song, Tune);
+        Leave(performance => Do(performance, "tempo 270"));
+        var start = new StartOptions { HalfSteps = 2, CountIn = false };
+        using var performance = LivePerformance.Open(Options with { Start = start });
+
+        Do(performance, "recall unsaved");
+        Assert.True(performance.Save(null).Taken);
+
+        var log = PerformanceLog.Read(string.Concat(
+            AppendLog.Read(AppendLog.All(Path.Combine(Data, "performances"), "song")[^1]).Records.Select(record => record + "\n")));
+        Assert.Equal(start, log.Header.Options);
+        Assert.Contains("eighth = 270", Assert.Single(log.Records.OfType<RecalledRecord>()).Text, StringComparison.Ordinal);
+        Assert.Empty(Directory.GetFiles(Path.Combine(Data, "recovery")));
     }
 
     [Fact]
