@@ -11,6 +11,7 @@ using GrooveLab.Inputs;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Performance;
+using GrooveLab.Music.Wording;
 using GrooveLab.Store;
 using NAudio.Wave;
 
@@ -251,17 +252,16 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         try
         {
             var written = ChartSaver.Written(_document, _opened, state);
-            var resting = _opened.Chart.Sections.Zip(state.Chart.Sections)
-                .Where(pair => pair.First.Tune is not null && pair.Second.Tune is null).Select(pair => pair.Second.Name).ToList();
-            var remark = (resting.Count > 0 ? $" without the tune of {string.Join(" and ", resting)}, which fits only the old meter" : string.Empty)
+            var lost = LostMusic.Of(_opened.Chart, state.Chart);
+            var remark = Said(lost)
                 + (written.IsReformatted ? ", reformatted" : written.Reasons.Count > 0 ? "; " + written.Reasons[0] : string.Empty);
-            var answer = write(written.Document.Text, remark, resting.Count > 0 || written.IsReformatted);
+            var answer = write(written.Document.Text, remark, lost.IsAny || written.IsReformatted);
             if (answer.Taken)
             {
                 _saved = state;
                 _keeping.Wait();
                 SeeRestored();
-                _recovery.Saved();
+                _recovery.Saved(_file.Content);
             }
 
             return answer;
@@ -270,6 +270,27 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         {
             return new ChangeAnswer(false, failure.Message);
         }
+    }
+
+    private static string Said(LostMusic lost)
+    {
+        var said = new List<string>();
+        if (lost.Sections.Count > 0)
+        {
+            said.Add($"without the {(lost.Sections.Count == 1 ? "section" : "sections")} {Words.And(lost.Sections)}");
+        }
+
+        if (lost.Tunes.Count > 0)
+        {
+            said.Add($"without the tune of {Words.And(lost.Tunes)}");
+        }
+
+        if (lost.UnfitTunes.Count > 0)
+        {
+            said.Add($"without the tune of {Words.And(lost.UnfitTunes)}, which fits only the old meter");
+        }
+
+        return said.Count == 0 ? string.Empty : " " + string.Join(" and ", said);
     }
 
     // Each performance has its own log file; if it cannot be written, there is no log.
@@ -382,12 +403,14 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         foreach (var changes in _recovery.Offered.Where(changes => Remember(history, changes.Name, changes.Text)))
         {
             _recovered.Add(history.Versions[changes.Name]);
-            Offer ??= $"unsaved changes from {changes.When}; {(changes.Name == Recovery.Newest ? "press y to restore them" : $"recall {changes.Name} restores them")}";
+            var edited = changes.IsEdited ? "; the chart was edited since, and restoring them undoes that" : string.Empty;
+            Offer ??= $"unsaved changes from {changes.When}{edited}; {(changes.Name == Recovery.Newest ? "press y to restore them" : $"recall {changes.Name} restores them")}";
         }
 
         if (_recovered.Count > 1)
         {
-            Offer += $"; {_recovered.Count - 1} earlier: recall {Recovery.Newest} 2";
+            var edited = _recovery.Offered.Skip(1).Any(changes => changes.IsEdited) ? " (from before the chart was edited)" : string.Empty;
+            Offer += $"; {_recovered.Count - 1} earlier{edited}: recall {Recovery.Newest} 2";
         }
     }
 

@@ -144,6 +144,42 @@ public sealed class PerformanceFilesTests : StoreFolder
     }
 
     [Fact]
+    public void Save_ChangesRestoredOverAnEditedChart_NamesWhatItRemoves()
+    {
+        const string bridge = """
+
+            [[section]]
+            name = "bridge"
+            chords = "| G | F |"
+            [section.tune]
+            notes = "| G4:3 F4:2 | F4:5 |"
+
+            """;
+        const string coda = """
+
+            [[section]]
+            name = "coda"
+            chords = "| Am | Dm |"
+
+            """;
+        File.WriteAllText(Song, Tune + coda);
+        Leave(performance => Do(performance, "level sustain -7"));
+        var edited = Tune.Replace("\n[[section]]", bridge + "\n[[section]]", StringComparison.Ordinal) + coda
+            + "[section.tune]\nnotes = \"| A4:5 | D4:5 |\"\n";
+        File.WriteAllText(Song, edited);
+
+        Leave(performance =>
+        {
+            Assert.EndsWith("; the chart was edited since, and restoring them undoes that; press y to restore them", performance.Offer, StringComparison.Ordinal);
+            Do(performance, "recall unsaved");
+            var answer = performance.Save(null);
+            Assert.Equal("saved in song.toml without the section bridge and without the tune of coda; old version in song.toml~", answer.Says);
+        });
+        Assert.DoesNotContain("bridge", Read(Song), StringComparison.Ordinal);
+        Assert.Equal(edited, Read(Song + "~"));
+    }
+
+    [Fact]
     public void Discard_WhatIsOffered_IsNotOfferedAgain()
     {
         File.WriteAllText(Song, Tune);
