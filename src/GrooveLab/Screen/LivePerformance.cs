@@ -38,6 +38,9 @@ internal sealed record PerformanceOptions
     /// <summary>Opens an output; null for the system's own.</summary>
     public Func<ISampleProvider, IAudioOutput>? Open { get; init; }
 
+    /// <summary>Writes a state into the chart's text (<see cref="ChartSaver.Written"/>).</summary>
+    public Func<ChartDocument, PerformanceState, PerformanceState, WrittenChart> Write { get; init; } = ChartSaver.Written;
+
     /// <summary>The folder of unsaved changes, saved versions and logs.</summary>
     public string Data { get; init; } = UserFolders.Data;
 }
@@ -176,14 +179,14 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         {
             _kept = state;
             SeeRestored();
-            _keeping = Task.Run(() => KeepUnsaved(state));
+            _keeping = Task.Run(() => Surviving("keeping unsaved changes", () => KeepUnsaved(state)));
         }
 
         if (!ReferenceEquals(Conductor.History.Versions, _versionsKept) && _keeping.IsCompleted)
         {
             var (before, now) = (_versionsKept, Conductor.History.Versions);
             _versionsKept = now;
-            _keeping = Task.Run(() => KeepVersions(before, now));
+            _keeping = Task.Run(() => Surviving("keeping saved versions", () => KeepVersions(before, now)));
         }
     }
 
@@ -208,21 +211,26 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     public void Stop()
     {
         var fading = _session.StopAsync();
-        KeepNow();
-        _recovery.Leave();
+        if (KeepNow())
+        {
+            Surviving("removing restored changes", _recovery.Leave);
+        }
+
         fading.Wait();
     }
 
-    /// <summary>Keeps unsaved changes and saved versions at once; also after a failure.</summary>
-    public void KeepNow()
+    /// <inheritdoc/>
+    public bool KeepNow()
     {
         _keeping.Wait();
         SeeRestored();
-        KeepUnsaved(Conductor.State);
+        var isKept = false;
+        Surviving("keeping unsaved changes", () => isKept = KeepUnsaved(Conductor.State));
         var before = _versionsKept;
         _versionsKept = Conductor.History.Versions;
-        KeepVersions(before, _versionsKept);
+        Surviving("keeping saved versions", () => KeepVersions(before, _versionsKept));
         _log?.Sync();
+        return isKept;
     }
 
     /// <inheritdoc/>
@@ -251,7 +259,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         var state = Conductor.State;
         try
         {
-            var written = ChartSaver.Written(_document, _opened, state);
+            var written = Options.Write(_document, _opened, state);
             var lost = LostMusic.Of(_opened.Chart, state.Chart);
             var remark = Said(lost)
                 + (written.IsReformatted ? ", reformatted" : written.Reasons.Count > 0 ? "; " + written.Reasons[0] : string.Empty);
@@ -269,6 +277,28 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         catch (ChartProblemException failure)
         {
             return new ChangeAnswer(false, failure.Message);
+        }
+#pragma warning disable CA1031 // The music goes on, and what was kept for the next start stays; the failure is shown and recorded.
+        catch (Exception failure)
+#pragma warning restore CA1031
+        {
+            Survived.Failures.Add("saving the chart", failure);
+            return new ChangeAnswer(false, $"not saved: the chart could not be written ({failure.Message.ReplaceLineEndings(" ")})");
+        }
+    }
+
+    // For steps during the music and at the end of the program.
+    private static void Surviving(string doing, Action step)
+    {
+        try
+        {
+            step();
+        }
+#pragma warning disable CA1031 // The music and the next steps matter more; the failure is shown and recorded.
+        catch (Exception failure)
+#pragma warning restore CA1031
+        {
+            Survived.Failures.Add(doing, failure);
         }
     }
 
@@ -340,19 +370,28 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     }
 
     // The overall level and the place in the form are not saved.
-    private bool IsOther(PerformanceState state) =>
-        !ReferenceEquals(state.Chart, _saved.Chart) || ChartSaver.AtTempo(state).Tempo != ChartSaver.AtTempo(_saved).Tempo;
-
-    private void KeepUnsaved(PerformanceState state)
+    private bool IsOther(PerformanceState state)
     {
-        if (!IsOther(state))
+        try
         {
-            _recovery.Drop();
+            return !ReferenceEquals(state.Chart, _saved.Chart) || ChartSaver.AtTempo(state).Tempo != ChartSaver.AtTempo(_saved).Tempo;
         }
-        else if (Text(state, "keeping unsaved changes") is { } text)
+        catch (OverflowException)
         {
-            _recovery.Keep(text);
+            // A tempo that cannot be written exactly is not the saved one.
+            return true;
         }
+    }
+
+    private bool KeepUnsaved(PerformanceState state)
+    {
+        if (IsOther(state))
+        {
+            return Text(state, "keeping unsaved changes") is { } text && _recovery.Keep(text);
+        }
+
+        _recovery.Drop();
+        return true;
     }
 
     private void KeepVersions(IReadOnlyDictionary<string, PerformanceState> before, IReadOnlyDictionary<string, PerformanceState> now)
@@ -381,7 +420,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     {
         try
         {
-            return ChartSaver.Written(_document, _opened, state).Document.Text;
+            return Options.Write(_document, _opened, state).Document.Text;
         }
 #pragma warning disable CA1031 // Runs during the music and at the end of the program; a failure is recorded and shown.
         catch (Exception failure)
@@ -434,7 +473,9 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
             history.Remember(name, PerformanceState.Opening(read.Chart, history.State.Instruments), text);
             return true;
         }
-        catch (ChartProblemException problem)
+#pragma warning disable CA1031 // The chart itself can be played; the failure is shown and recorded, and the file stays.
+        catch (Exception problem)
+#pragma warning restore CA1031
         {
             Survived.Failures.Add(doing, problem);
             return false;

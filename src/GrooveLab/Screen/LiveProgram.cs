@@ -60,6 +60,7 @@ internal static class LiveProgram
         double Clock() => Stopwatch.GetElapsedTime(start).TotalSeconds;
         LivePerformance? performance = null;
         Exception? failure = null;
+        var changes = string.Empty;
         using (var leaving = new Leaving(() => LeaveAnyway(performance)))
         using (var stamps = new KeyStamps())
         using (var midi = MidiInput.OpenAll(Survived.Failures))
@@ -163,6 +164,13 @@ internal static class LiveProgram
                     performance = opening.Result;
                 }
 
+                Surviving("keeping unsaved changes", () =>
+                {
+                    if (performance is { IsUnsaved: true })
+                    {
+                        changes = performance.KeepNow() ? "; the next start offers the unsaved changes" : "; the unsaved changes could not be kept";
+                    }
+                });
                 Surviving("stopping the music", () => performance?.Stop());
                 Surviving("closing the sound", () => performance?.Dispose());
             }
@@ -182,7 +190,7 @@ internal static class LiveProgram
             default:
                 Survived.Failures.Add("the screen failed", failure);
                 throw new CommandFailure(
-                    ExitCodes.Failed, $"the screen failed: {failure.Message}; the next start offers the unsaved changes");
+                    ExitCodes.Failed, $"the screen failed: {failure.Message}{changes}");
         }
     }
 
@@ -241,7 +249,12 @@ internal static class LiveProgram
         try
         {
             // So that they are offered when the same chart is opened again.
-            performance.KeepNow();
+            if (!performance.KeepNow() && !isAgain)
+            {
+                keys.Say("not opened: the unsaved changes could not be kept for the next start; save or undo them first", warns: true, now);
+                return performance;
+            }
+
             if (isAgain)
             {
                 performance.PlayAgain();

@@ -54,15 +54,24 @@ internal sealed class Recovery
     public IReadOnlyList<UnsavedChanges> Offered => _offered;
 
     /// <summary>Keeps a text in this performance's file if it differs from the last one.</summary>
-    public void Keep(string text)
+    /// <returns>False if it could not be written; the file then has the last text.</returns>
+    public bool Keep(string text)
     {
         // Restored changes are still changes to the text that they were made on.
         var origin = _offered.Find(offer => _restored.Contains(offer.File) && offer.IsEdited)?.Base ?? _base;
         var whole = $"{FirstLine}{origin}\n{text}";
-        if (whole != _written && UserFolders.TryWrite(_file, whole))
+        if (whole == _written)
         {
-            _written = whole;
+            return true;
         }
+
+        if (!UserFolders.TryWrite(_file, whole))
+        {
+            return false;
+        }
+
+        _written = whole;
+        return true;
     }
 
     /// <summary>Sets which of the offered changes are included in everything kept and saved from now on; null for none.</summary>
@@ -81,7 +90,7 @@ internal sealed class Recovery
         ForgetRestored();
     }
 
-    /// <summary>Marks the performance as ended: its own file now replaces the changes restored in it.</summary>
+    /// <summary>Marks the performance as ended: its own file, which has the newest changes, now replaces the changes restored in it.</summary>
     public void Leave()
     {
         if (_written is not null)

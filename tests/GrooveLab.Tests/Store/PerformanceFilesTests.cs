@@ -1,8 +1,10 @@
+using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Files;
 using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 using GrooveLab.Screen;
+using GrooveLab.Store;
 using Xunit;
 
 namespace GrooveLab.Tests.Store;
@@ -302,6 +304,59 @@ public sealed class PerformanceFilesTests : StoreFolder
 
         Assert.True(performance.Save(null).Taken);
         Assert.Equal(Tune, Read(Song + "~"));
+    }
+
+    [Fact]
+    public void Save_WritingThrows_IsSaidAndWhatWasKeptIsOfferedAgain()
+    {
+        File.WriteAllText(Song, Tune);
+        Leave(performance => Do(performance, "tempo 270"));
+        var throws = false;
+        using (var performance = LivePerformance.Open(Options with
+        {
+            Write = (document, opened, now) => throws ? throw new ArithmeticException("no number\nfor this") : ChartSaver.Written(document, opened, now),
+        }))
+        {
+            Do(performance, "key E dorian");
+            Assert.True(performance.KeepNow());
+            throws = true;
+            Do(performance, "recall unsaved");
+            Do(performance, "level sustain -7");
+
+            var own = performance.Save(null);
+            var anyway = performance.SaveAnyway();
+            performance.Keep();
+
+            Assert.Equal(new ChangeAnswer(false, "not saved: the chart could not be written (no number for this)"), own);
+            Assert.Equal(own, anyway);
+            Assert.True(performance.IsUnsaved);
+            Assert.False(performance.KeepNow());
+            performance.Stop();
+        }
+
+        Assert.Equal(Tune, Read(Song));
+        Leave(performance =>
+        {
+            Assert.Equal(["unsaved", "unsaved 2"], performance.Conductor.History.Versions.Keys);
+            Do(performance, "recall unsaved 2");
+            Assert.True(performance.Save(null).Taken);
+        });
+        Assert.Contains("= 270", Read(Song), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void KeepNow_DataFolderThatCannotBeWritten_IsFalseOnlyWithUnsavedChanges()
+    {
+        File.WriteAllText(Song, Tune);
+        File.WriteAllText(Data, "a file where the folder should be");
+        using var performance = Open();
+        Assert.True(performance.KeepNow());
+
+        Do(performance, "tempo 270");
+
+        Assert.False(performance.KeepNow());
+        Assert.True(performance.Save(null).Taken);
+        Assert.True(performance.KeepNow());
     }
 
     private static void Do(LivePerformance performance, string words)
