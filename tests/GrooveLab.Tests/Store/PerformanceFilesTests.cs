@@ -1,5 +1,8 @@
+using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Files;
+using GrooveLab.Music.Performance;
+using GrooveLab.Music.Time;
 using GrooveLab.Screen;
 using GrooveLab.Store;
 using Xunit;
@@ -86,6 +89,26 @@ public sealed class PerformanceFilesTests : StoreFolder
     }
 
     [Fact]
+    public void PlayAgain_SavedAndUnsavedChanges_GoOnAndTheOptionsAreNotAppliedTwice()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = LivePerformance.Open(Options with { Start = new StartOptions { HalfSteps = 2, Pace = new Rational(4, 5) } });
+        Do(performance, "level sustain -7");
+        Assert.True(performance.Save(null).Taken);
+        Do(performance, "level sustain -9");
+
+        performance.PlayAgain();
+
+        Assert.True(performance.IsUnsaved);
+        Assert.Equal("cello -9 dB", performance.Conductor.History.LastChange);
+        Assert.True(performance.Save(null).Taken);
+        var saved = Read(Song);
+        Assert.Contains("key = \"E dorian\"", saved, StringComparison.Ordinal);
+        Assert.Contains("tempo = \"eighth = 240\"", saved, StringComparison.Ordinal);
+        Assert.Contains("-9", saved, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void IsUnsaved_ChangedSavedAndTakenBack_IsSaidOfWhatDiffersFromTheFile()
     {
         File.WriteAllText(Song, Tune);
@@ -148,6 +171,42 @@ public sealed class PerformanceFilesTests : StoreFolder
     }
 
     [Fact]
+    public void Save_ChangesRestoredOverAnEditedChart_NamesWhatItRemoves()
+    {
+        const string bridge = """
+
+            [[section]]
+            name = "bridge"
+            chords = "| G | F |"
+            [section.tune]
+            notes = "| G4:3 F4:2 | F4:5 |"
+
+            """;
+        const string coda = """
+
+            [[section]]
+            name = "coda"
+            chords = "| Am | Dm |"
+
+            """;
+        File.WriteAllText(Song, Tune + coda);
+        Leave(performance => Do(performance, "level sustain -7"));
+        var edited = Tune.Replace("\n[[section]]", bridge + "\n[[section]]", StringComparison.Ordinal) + coda
+            + "[section.tune]\nnotes = \"| A4:5 | D4:5 |\"\n";
+        File.WriteAllText(Song, edited);
+
+        Leave(performance =>
+        {
+            Assert.EndsWith("; the chart was edited since, and restoring them undoes that; press y to restore them", performance.Offer, StringComparison.Ordinal);
+            Do(performance, "recall unsaved");
+            var answer = performance.Save(null);
+            Assert.Equal("saved in song.toml without the section bridge and without the tune of coda; old version in song.toml~", answer.Says);
+        });
+        Assert.DoesNotContain("bridge", Read(Song), StringComparison.Ordinal);
+        Assert.Equal(edited, Read(Song + "~"));
+    }
+
+    [Fact]
     public void Discard_WhatIsOffered_IsNotOfferedAgain()
     {
         File.WriteAllText(Song, Tune);
@@ -198,6 +257,33 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.Contains("= 270", Read(Song), StringComparison.Ordinal);
     }
 
+    [Theory]
+    [InlineData("unsaved")]
+    [InlineData("Unsaved")]
+    [InlineData("unsaved 2")]
+    public void Version_NameOfUnsavedChanges_IsRefusedAndTheyStay(string name)
+    {
+        File.WriteAllText(Song, Tune);
+        Leave(performance => Do(performance, "tempo 270"));
+
+        Leave(performance =>
+        {
+            var answer = performance.Conductor.Do("version " + name);
+            Assert.False(answer.Taken);
+            Assert.Equal($"the name '{name}' is reserved for unsaved changes; use another name", answer.Says);
+            Do(performance, "key E dorian");
+            Assert.True(performance.Save(null).Taken);
+        });
+
+        Leave(performance =>
+        {
+            Assert.NotNull(performance.Offer);
+            Do(performance, "recall unsaved");
+            Assert.True(performance.Save(null).Taken);
+        });
+        Assert.Contains("= 270", Read(Song), StringComparison.Ordinal);
+    }
+
     [Fact]
     public void Log_WhilePlaying_IsOnDiskAtOnce()
     {
@@ -211,6 +297,24 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.Equal("performance-log 1", records[0]);
         Assert.Contains(ContentHash.Of(Tune).ToString(), records[1], StringComparison.Ordinal);
         Assert.Contains(records, record => record.Contains("tempo 270", StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public void Log_OptionsAndRecalledChanges_AreInItAfterTheirFileIsDeleted()
+    {
+        File.WriteAllText(Song, Tune);
+        Leave(performance => Do(performance, "tempo 270"));
+        var start = new StartOptions { HalfSteps = 2, CountIn = false };
+        using var performance = LivePerformance.Open(Options with { Start = start });
+
+        Do(performance, "recall unsaved");
+        Assert.True(performance.Save(null).Taken);
+
+        var log = PerformanceLog.Read(string.Concat(
+            AppendLog.Read(AppendLog.All(Path.Combine(Data, "performances"), "song")[^1]).Records.Select(record => record + "\n")));
+        Assert.Equal(start, log.Header.Options);
+        Assert.Contains("eighth = 270", Assert.Single(log.Records.OfType<RecalledRecord>()).Text, StringComparison.Ordinal);
+        Assert.Empty(Directory.GetFiles(Path.Combine(Data, "recovery")));
     }
 
     [Fact]
@@ -267,23 +371,62 @@ public sealed class PerformanceFilesTests : StoreFolder
     }
 
     [Fact]
-    public void Save_ChartThatCannotBeWritten_AnswersAndLeavesFileAndRecovery()
+    public void Save_WritingThrows_IsSaidAndWhatWasKeptIsOfferedAgain()
     {
         File.WriteAllText(Song, Tune);
         Leave(performance => Do(performance, "tempo 270"));
-        var failures = Survived.Failures.Total;
-        using (var performance = LivePerformance.Open(Options with { Asked = chart => chart with { Parts = [chart.Parts[0] with { Name = null! }, .. chart.Parts.Skip(1)] } }))
+        var throws = false;
+        using (var performance = LivePerformance.Open(Options with
         {
-            var saved = performance.Save(null);
+            Write = (document, opened, now) => throws ? throw new ArithmeticException("no number\nfor this") : ChartSaver.Written(document, opened, now),
+        }))
+        {
+            Do(performance, "key E dorian");
+            Assert.True(performance.KeepNow());
+            throws = true;
+            Do(performance, "recall unsaved");
+            Do(performance, "level sustain -7");
 
-            Assert.False(saved.Taken);
-            Assert.StartsWith("not saved because of an error in the program", saved.Says, StringComparison.Ordinal);
+            var own = performance.Save(null);
+            var anyway = performance.SaveAnyway();
+            performance.Keep();
+
+            Assert.Equal(new ChangeAnswer(false, "not saved: the chart could not be written (no number for this)"), own);
+            Assert.Equal(own, anyway);
+            Assert.True(performance.IsUnsaved);
+            Assert.False(performance.KeepNow());
+            performance.Stop();
         }
 
         Assert.Equal(Tune, Read(Song));
-        Assert.True(Survived.Failures.Total > failures);
-        using var later = Open();
-        Assert.StartsWith("unsaved changes from ", later.Offer, StringComparison.Ordinal);
+        Leave(performance =>
+        {
+            Assert.Equal(["unsaved", "unsaved 2"], performance.Conductor.History.Versions.Keys);
+            Do(performance, "recall unsaved 2");
+            Assert.True(performance.Save(null).Taken);
+        });
+        Assert.Contains("= 270", Read(Song), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void KeepNow_DataFolderThatCannotBeWritten_IsFalseOnlyWithUnsavedChanges()
+    {
+        File.WriteAllText(Song, Tune);
+        File.WriteAllText(Data, "a file where the folder should be");
+        using var performance = Open();
+        Assert.True(performance.KeepNow());
+
+        Do(performance, "tempo 270");
+
+        Assert.False(performance.KeepNow());
+        Assert.True(performance.Save(null).Taken);
+        Assert.True(performance.KeepNow());
+    }
+
+    private static void Do(LivePerformance performance, string words)
+    {
+        var answer = performance.Conductor.Do(words);
+        Assert.True(answer.Taken, answer.Says);
     }
 
     private PerformanceOptions Options => new()
@@ -292,12 +435,6 @@ public sealed class PerformanceFilesTests : StoreFolder
         Data = Data,
         Open = source => PacedClockOutput.Open(AudioOutputs.DefaultSampleRate, source),
     };
-
-    private static void Do(LivePerformance performance, string words)
-    {
-        var answer = performance.Conductor.Do(words);
-        Assert.True(answer.Taken, answer.Says);
-    }
 
     private LivePerformance Open() => LivePerformance.Open(Options);
 
