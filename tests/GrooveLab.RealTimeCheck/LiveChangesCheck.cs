@@ -118,7 +118,7 @@ internal static class LiveChangesCheck
         var took = Stopwatch.GetElapsedTime(start).TotalSeconds;
         using var again = IncrementalHash.CreateHash(HashAlgorithmName.SHA256);
         var log = PerformanceLog.Read(conductor.Log.Write());
-        LogReplay.Play(log, opening, bank.Synth(new PerformanceHistory(opening)), options, done, samples =>
+        LogReplay.Play(log, opening, bank.Synth, options, done, samples =>
             again.AppendData(System.Runtime.InteropServices.MemoryMarshal.AsBytes(samples)));
         var first = Convert.ToHexString(played.GetHashAndReset());
         var second = Convert.ToHexString(again.GetHashAndReset());

@@ -291,7 +291,7 @@ internal static class ScriptedChanges
         LogReplay.Play(
             log,
             opening,
-            Banks.Synth(Banks.Open(null), Rate, new PerformanceHistory(opening).Route.Source.Band, dry: false),
+            history => Banks.Synth(Banks.Open(null), Rate, history.Route.Source.Band, dry: false),
             new EngineOptions { SampleRate = Rate, MasterDecibels = new LiveOptions().MasterDecibels, TailSeconds = new LiveOptions().TailSeconds },
             frames,
             samples =>

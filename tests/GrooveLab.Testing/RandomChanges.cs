@@ -96,6 +96,16 @@ public sealed class RandomChanges(int seed)
         string Melodic() => Player(Role.Pulse, Role.Roll, Role.Bass, Role.Sustain, Role.Tune);
         string Whole(int from, int to) => _chance.Next(from, to + 1).ToString(CultureInfo.InvariantCulture);
         string Section() => Pick([.. chart.Sections.Select(section => section.Name)]);
+
+        // A section with a tune keeps its number of bars.
+        string Chords(string name)
+        {
+            var marks = Pick("| Dm | C | G | Am |", "| F | G | Dm | Dm |", "| Am | F | C | G | F | Dm |");
+            var section = chart.Sections.First(section => section.Name == name);
+            var bars = marks.Split('|', StringSplitOptions.TrimEntries | StringSplitOptions.RemoveEmptyEntries);
+            return $"chords {name} " + (section.Tune is null ? marks : $"| {string.Join(" | ", section.Bars.Select((_, i) => bars[i % bars.Length]))} |");
+        }
+
         return kind switch
         {
             "nudge" => "tempo by " + Pick("4", "-4", "1", "-1"),
@@ -125,7 +135,7 @@ public sealed class RandomChanges(int seed)
             "break" => "break " + Whole(1, 2),
             "tag" => "tag " + Whole(1, 4),
             "count-in" => "count-in " + Pick("on", "off"),
-            "chords" => $"chords {Section()} {Pick("| Dm | C | G | Am |", "| F | G | Dm | Dm |", "| Am | F | C | G | F | Dm |")}",
+            "chords" => Chords(Section()),
             "master" => "master " + Whole(-12, 0),
             "keep" => "keep " + Pick("a", "b"),
             "hear" => "hear " + Pick("a", "b", "other"),

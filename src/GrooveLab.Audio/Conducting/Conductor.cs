@@ -78,6 +78,9 @@ public sealed class Conductor
         _engine = engine;
         _continue = continues;
         _go = goes;
+
+        // A new engine has the levels of the band, no silent parts and the written tempo.
+        Post(State with { Speed = Rational.One, Muted = [], Solo = [], MasterDecibels = 0 }, State);
     }
 
     /// <summary>The newest state, including pending changes.</summary>
@@ -132,6 +135,7 @@ public sealed class Conductor
     public ChangeAnswer Do(Change change)
     {
         var place = Place;
+        var recalled = change is RecallVersion recall && _history.TextOf(recall.Name) is { } text ? new RecalledRecord(recall.Name, text) : null;
         HistoryStep step;
         try
         {
@@ -140,6 +144,11 @@ public sealed class Conductor
         catch (ChangeRefusedException refusal)
         {
             return new ChangeAnswer(false, refusal.Message);
+        }
+
+        if (recalled is not null)
+        {
+            Log.Add(recalled);
         }
 
         Log.Add(new AskedRecord(change.Words, place));

@@ -72,7 +72,7 @@ internal sealed class BandEdits(TomlEditor editor, TomlTable root, InstrumentCat
             var wrong = -1;
             for (var i = 0; i < now.Count && wrong < 0; i++)
             {
-                if (!named.Contains(i) && PartsReader.FreeName(now[i].Instrument, taken) != now[i].Name)
+                if (!named.Contains(i) && HouseBand.FreeName(now[i].Instrument, taken) != now[i].Name)
                 {
                     wrong = i;
                 }

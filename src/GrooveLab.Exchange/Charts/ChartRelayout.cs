@@ -56,7 +56,14 @@ internal static class ChartRelayout
         void Add(string name, IEnumerable<string> was, IEnumerable<string> now)
         {
             var headers = Enumerable.Range(0, lines.Count).Where(line => lines[line] == $"[[{name}]]");
-            var lineOf = now.Zip(headers).ToDictionary(pair => pair.First, pair => pair.Second, StringComparer.OrdinalIgnoreCase);
+
+            // Two of the same name are reported when the text is read back.
+            var lineOf = new Dictionary<string, int>(StringComparer.OrdinalIgnoreCase);
+            foreach (var (title, line) in now.Zip(headers))
+            {
+                lineOf.TryAdd(title, line);
+            }
+
             var tables = (text.Root.Find(name)?.Value as TomlList)?.Items ?? [];
             foreach (var (table, known) in tables.Cast<TomlTable>().Zip(was))
             {

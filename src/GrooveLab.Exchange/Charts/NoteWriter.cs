@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Text;
+using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
 
@@ -66,13 +67,15 @@ internal sealed class NoteWriter(NoteStyle style, string section)
     /// <summary>Writes notes and rests of a bar.</summary>
     /// <param name="elements">The notes and rests; whole tuplets.</param>
     /// <param name="meter">The bar's meter.</param>
+    /// <param name="was">The old word of each, whose spelling is kept; null for none.</param>
     /// <exception cref="GrooveLab.Music.Charts.ChartProblemException">A mark has no name in a chart.</exception>
-    public string Write(IReadOnlyList<TuneElement> elements, BarMeter meter)
+    public string Write(IReadOnlyList<TuneElement> elements, BarMeter meter, IReadOnlyList<TuneSpans.Word?>? was = null)
     {
         var text = new StringBuilder();
         var open = 0;
-        foreach (var element in elements)
+        for (var i = 0; i < elements.Count; i++)
         {
+            var element = elements[i];
             var kept = element.Tuplets.TakeWhile(tuplet => !tuplet.Begins).Count();
             text.Append('}', open - kept);
             IsAtTuplet |= open > kept;
@@ -84,7 +87,7 @@ internal sealed class NoteWriter(NoteStyle style, string section)
 
             open = element.Tuplets.Count;
             text.Append(text.Length > 0 ? " " : string.Empty);
-            Add(text, element, meter);
+            Add(text, element, meter, was?[i]);
         }
 
         IsAtTuplet |= open > 0;
@@ -92,12 +95,16 @@ internal sealed class NoteWriter(NoteStyle style, string section)
     }
 
     /// <summary>The text before a note's name: marks, laying back and grace notes.</summary>
-    public string Prefix(TuneElement element, BarMeter meter)
+    /// <param name="element">The note.</param>
+    /// <param name="meter">The meter of its bar.</param>
+    /// <param name="was">Its old word, whose names of marks are kept; null for none.</param>
+    public string Prefix(TuneElement element, BarMeter meter, TuneSpans.Word? was)
     {
         var text = new StringBuilder();
         foreach (var mark in element.Marks)
         {
-            text.Append('!').Append(TuneMarks.NameOf(mark) ?? throw TuneElement.Unwritable($"the mark {mark.Kind} {mark.Text}".TrimEnd(), section)).Append('!');
+            var name = was?.Marks.FirstOrDefault(name => TuneMarks.Read(name) == mark) ?? TuneMarks.NameOf(mark);
+            text.Append('!').Append(name ?? throw TuneElement.Unwritable($"the mark {mark.Kind} {mark.Text}".TrimEnd(), section)).Append('!');
         }
 
         if (element.Late > Span.Zero)
@@ -105,20 +112,31 @@ internal sealed class NoteWriter(NoteStyle style, string section)
             text.Append('!').Append(TuneMarks.Late).Append(style.Length(element.Late, meter.Unit, inTuplet: false)).Append('!');
         }
 
-        return text.Append(element.Graces.Count > 0 ? $"({string.Join(' ', element.Graces)})" : string.Empty).ToString();
+        var graces = element.Graces.Select((grace, i) => was is not null && i < was.GraceNames.Count ? InManner(was.GraceNames[i], grace) : grace.ToString());
+        return text.Append(element.Graces.Count > 0 ? $"({string.Join(' ', graces)})" : string.Empty).ToString();
     }
 
-    private void Add(StringBuilder text, TuneElement element, BarMeter meter)
+    /// <summary>A pitch in the style of an old name: lower case, signs for sharps and flats.</summary>
+    public static string InManner(string was, Pitch pitch)
     {
-        text.Append(Prefix(element, meter));
+        var name = was.AsSpan().IndexOfAny('♯', '♭') >= 0
+            ? pitch.Name.ToSigns() + pitch.ToString()[pitch.Name.ToString().Length..]
+            : pitch.ToString();
+        return char.IsAsciiLetterLower(was[0]) ? char.ToLowerInvariant(name[0]) + name[1..] : name;
+    }
+
+    private void Add(StringBuilder text, TuneElement element, BarMeter meter, TuneSpans.Word? was)
+    {
+        text.Append(Prefix(element, meter, was));
+        var rest = was is { Pitch: null } ? was.Name : style.Rest.ToString();
         if (element.IsWholeBar)
         {
-            text.Append(style.Rest);
+            text.Append(rest);
             CarriedIn(meter);
             return;
         }
 
-        text.Append(element.Pitch is { } pitch ? pitch.ToString() : style.Rest.ToString());
+        text.Append(element.Pitch is not { } pitch ? rest : was?.Pitch is null ? pitch.ToString() : InManner(was.Name, pitch));
 
         // A rest alone in its bar would be read as a whole-bar rest.
         var written = element.Written;
@@ -129,6 +147,6 @@ internal sealed class NoteWriter(NoteStyle style, string section)
         }
 
         IsAtTuplet = false;
-        text.Append(element.Tied ? style.Tie.ToString() : string.Empty);
+        text.Append(element.Tied ? (was?.Tie ?? style.Tie).ToString() : string.Empty);
     }
 }

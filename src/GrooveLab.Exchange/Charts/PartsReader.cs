@@ -11,7 +11,6 @@ namespace GrooveLab.Exchange.Charts;
 internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems problems, Problems remarks)
 {
     // A part may need two of the 64 channels.
-    private const int Most = 30;
     private readonly List<Part> _parts = [];
     private readonly Dictionary<string, int> _places = new(StringComparer.OrdinalIgnoreCase);
 
@@ -19,9 +18,9 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
     public IReadOnlyList<Part>? Read(IReadOnlyList<TomlTable> tables)
     {
         var well = true;
-        if (tables.Count > Most)
+        if (tables.Count > HouseBand.MostParts)
         {
-            problems.Add(tables[Most].Start, $"the band has {tables.Count} parts", $"write {Most} at most");
+            problems.Add(tables[HouseBand.MostParts].Start, $"the band has {tables.Count} parts", $"write {HouseBand.MostParts} at most");
             well = false;
         }
 
@@ -288,22 +287,10 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
         var named = new List<Part>();
         foreach (var part in _parts)
         {
-            named.Add(part.Name.Length > 0 ? part : part with { Name = FreeName(part.Instrument, taken) });
+            named.Add(part.Name.Length > 0 ? part : part with { Name = HouseBand.FreeName(part.Instrument, taken) });
         }
 
         return named;
-    }
-
-    /// <summary>The name of a part without a name, which is then taken.</summary>
-    internal static string FreeName(Instrument instrument, HashSet<string> taken)
-    {
-        var name = instrument.Name;
-        for (var number = 2; !taken.Add(name); number++)
-        {
-            name = $"{instrument.Name} {number}";
-        }
-
-        return name;
     }
 
     private static LayBack? LaidBack(TableKeys keys) =>

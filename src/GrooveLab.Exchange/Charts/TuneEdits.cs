@@ -153,9 +153,9 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
         if (!Reads(newPickup, newNotes, now, meters, out _))
         {
             // The default text.
-            _writer = new NoteWriter(NoteStyle.Of(format), section);
+            _writer = new NoteWriter(NoteStyle.Of(format) with { Rest = _written.Style.Rest, Tie = _written.Style.Tie }, section);
             (newPickup, pieces) = (now.Pickup.Count == 0 ? null : _writer.Write(now.Pickup, meters[0]), null);
-            bars = [.. cut.Zip(meters, _writer.Write)];
+            bars = [.. cut.Zip(meters, (bar, meter) => _writer.Write(bar, meter))];
             newNotes = string.Join(" | ", bars);
         }
 
@@ -198,7 +198,7 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
         var middle = now.Skip(head).Take(now.Count - head - tail).ToList();
         if (from < to || middle.Count > 0)
         {
-            pieces.Add(Other(bar, from, to, middle, meter));
+            pieces.Add(Other(bar, from, to, middle, meter, Olds(bar.Words[from..to], was.Skip(from), middle)));
         }
 
         for (var i = 0; i < tail; i++)
@@ -209,12 +209,31 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
         return pieces;
     }
 
+    // The old word of each new note: one to one, or in order those of the same pitch.
+    private static List<TuneSpans.Word?> Olds(List<TuneSpans.Word> words, IEnumerable<TuneElement> was, List<TuneElement> now)
+    {
+        if (words.Count == now.Count)
+        {
+            return [.. words];
+        }
+
+        var old = words.Zip(was).ToList();
+        var next = 0;
+        return now.ConvertAll(element =>
+        {
+            var found = old.FindIndex(next, pair => pair.Second.Pitch == element.Pitch);
+            next = found < 0 ? next : found + 1;
+            return found < 0 ? null : old[found].First;
+        });
+    }
+
     // The words from one up to another, replaced by others.
-    private (int Start, int End, string With) Other(TuneSpans.Bar bar, int from, int to, IReadOnlyList<TuneElement> elements, BarMeter meter)
+    private (int Start, int End, string With) Other(
+        TuneSpans.Bar bar, int from, int to, IReadOnlyList<TuneElement> elements, BarMeter meter, IReadOnlyList<TuneSpans.Word?> olds)
     {
         int StartOf(int word) => bar.Chunks[bar.Words[word].Chunk].Start;
         int EndOf(int word) => bar.Chunks[bar.Words[word].Chunk].End;
-        var text = _writer.Write(elements, meter);
+        var text = _writer.Write(elements, meter, olds);
         return from == to && from < bar.Words.Count ? (StartOf(from), StartOf(from), text + " ")
             : from == to ? (bar.End, bar.End, " " + text)
             : elements.Count > 0 ? (StartOf(from), EndOf(to - 1), text)
@@ -287,7 +306,7 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
     {
         if (!was.Marks.Equals(now.Marks) || was.Late != now.Late)
         {
-            pieces.Add((word.Start, word.NameStart, _writer.Prefix(now, meter)));
+            pieces.Add((word.Start, word.NameStart, _writer.Prefix(now, meter, word)));
         }
         else if (!was.Graces.Equals(now.Graces))
         {
@@ -297,7 +316,7 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
 
         if (now.Pitch is { } pitch && pitch != was.Pitch)
         {
-            pieces.Add((word.NameStart, word.NameEnd, InManner(bar.Text.Value[word.NameStart..word.NameEnd], pitch)));
+            pieces.Add((word.NameStart, word.NameEnd, NoteWriter.InManner(word.Name, pitch)));
         }
 
         var written = was.Written;
@@ -320,14 +339,5 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
         {
             pieces.Add(now.Tied ? (word.End, word.End, _writer.Style.Tie.ToString()) : (word.End - 1, word.End, string.Empty));
         }
-    }
-
-    // In the style of the old name: lower case, signs for sharps and flats.
-    private static string InManner(string was, Pitch pitch)
-    {
-        var name = was.AsSpan().IndexOfAny('♯', '♭') >= 0
-            ? pitch.Name.ToSigns() + pitch.ToString()[pitch.Name.ToString().Length..]
-            : pitch.ToString();
-        return char.IsAsciiLetterLower(was[0]) ? char.ToLowerInvariant(name[0]) + name[1..] : name;
     }
 }

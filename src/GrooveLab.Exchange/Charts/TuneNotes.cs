@@ -30,6 +30,9 @@ internal sealed class TuneNotes
     private readonly Dictionary<string, int> _lines = new(StringComparer.Ordinal);
     private int _tuplets;
 
+    // The places of marks that lay a note back too far; a repeated bar has them again.
+    private readonly HashSet<int> _tooLate = [];
+
     private TuneNotes(IReadOnlyList<BarMeter?> meters, int? count, int format, Problems problems)
     {
         _format = format;
@@ -325,6 +328,12 @@ internal sealed class TuneNotes
     private void TakeNote(NoteScanner.Item item, NoteScanner scan, TuneBar bar, Span? unit)
     {
         var word = _text.Value[item.Start..item.End];
+        if (word is "~" or "-" or ['~' or '-', >= 'A' and <= 'H' or >= 'a' and <= 'h', ..])
+        {
+            TellTieApart(item, bar);
+            return;
+        }
+
         var tie = word[^1] is '~' or '-';
         var body = tie ? word[..^1] : word;
         var colon = body.IndexOf(':');
@@ -375,6 +384,7 @@ internal sealed class TuneNotes
             Tuplets = [.. bar.Tuplets],
             Marks = [.. bar.Marks.Select(mark => mark.Mark)],
             Late = bar.Late,
+            LatePlace = bar.Late > Span.Zero ? _text.PlaceOf(bar.LateAt) : 0,
             Unit = unit,
         };
         CheckMarks(bar, element);
@@ -382,6 +392,19 @@ internal sealed class TuneNotes
         bar.Graces.Clear();
         bar.Marks.Clear();
         bar.Late = Span.Zero;
+    }
+
+    private void TellTieApart(NoteScanner.Item item, TuneBar bar)
+    {
+        var isAfterTuplet = _text.Value.AsSpan(0, item.Start).TrimEnd().EndsWith("}", StringComparison.Ordinal);
+        Tell(
+            item.Start,
+            isAfterTuplet ? "a tie is after the end of a tuplet" : "a tie is apart from its note",
+            isAfterTuplet ? $"write it after the last note, before the }}: {{3:2 G4:1/8 A4 B4{Tie}}}" : $"write it right after its note: G4:2{Tie}");
+
+        // A note may follow in the same word.
+        bar.NotesSure &= item.End == item.Start + 1;
+        bar.Uncertain |= item.End > item.Start + 1;
     }
 
     private string AcceptedNote =>
@@ -477,12 +500,14 @@ internal sealed class TuneNotes
         {
             Tell(bar.LateAt, "a rest cannot lay back", "write !late:…! before a note");
         }
-        else if (element.Length > Span.Zero && bar.Late >= element.Length)
+    }
+
+    // A tied note lasts until the end of its last part.
+    private void CheckLate(Element? first, Span length)
+    {
+        if (first is { Late: var late, LatePlace: var place } && late > Span.Zero && length > Span.Zero && late >= length && _tooLate.Add(place))
         {
-            Tell(
-                bar.LateAt,
-                $"this note is {bar.Late} of a whole note late but lasts only {element.Length}",
-                "make it less late, or longer");
+            TellAt(place, $"this note is {late} of a whole note late but lasts only {length}", "make it less late, or longer");
         }
     }
 
@@ -635,6 +660,8 @@ internal sealed class TuneNotes
     {
         var units = new List<Span?>();
         Element? tied = null;
+        Element? first = null;
+        var lasting = Span.Zero;
         foreach (var bar in _bars.Prepend(lead))
         {
             bar.BeginsTied = tied is not null;
@@ -642,21 +669,29 @@ internal sealed class TuneNotes
             {
                 if (tied is { } before && GoesOn(before, element, bar))
                 {
+                    // Of unknown length if any part is.
+                    lasting = lasting > Span.Zero && element.Length > Span.Zero ? lasting + element.Length : Span.Zero;
                     if (element.Late > Span.Zero)
                     {
                         TellAt(element.Place, "this note is tied to the one before and cannot lay back", "write !late:…! before the first of them");
                     }
                 }
-                else if (!element.IsRest)
+                else
                 {
-                    units.Add(element.Unit);
-                    bar.Notes++;
+                    CheckLate(first, lasting);
+                    (first, lasting) = (element.IsRest ? null : element, element.Length);
+                    if (!element.IsRest)
+                    {
+                        units.Add(element.Unit);
+                        bar.Notes++;
+                    }
                 }
 
                 tied = element.Tie && !element.IsRest ? element : null;
             }
         }
 
+        CheckLate(first, lasting);
         if (tied is { } last && !_barsMissing)
         {
             TellAt(last.Place, "the last note is tied to nothing", $"leave out its {Tie}; a tune ends with its section");
@@ -730,6 +765,9 @@ internal sealed class TuneNotes
         public ValueList<Mark> Marks { get; init; } = [];
 
         public Span Late { get; init; }
+
+        /// <summary>The place of its mark that lays it back.</summary>
+        public int LatePlace { get; init; }
 
         /// <summary>The meter's unit at its place; null if unknown.</summary>
         public Span? Unit { get; init; }

@@ -73,8 +73,14 @@ internal sealed class TuneSpans
         string? LateText,
         int Chunk)
     {
-        /// <summary>The first character of its name.</summary>
-        public char Sign { get; init; }
+        /// <summary>Its name as written.</summary>
+        public required string Name { get; init; }
+
+        /// <summary>The names of its marks as written, without laying back.</summary>
+        public required IReadOnlyList<string> Marks { get; init; }
+
+        /// <summary>The names of its grace notes as written.</summary>
+        public required IReadOnlyList<string> GraceNames { get; init; }
 
         /// <summary>The factor by which its tuplets shorten it.</summary>
         public Rational Factor => Tuplets.Aggregate(Rational.One, (product, tuplet) => product * new Rational(tuplet.Of, tuplet.Many));
@@ -136,9 +142,10 @@ internal sealed class TuneSpans
     public static IReadOnlyList<Pitch> GracesOf(Bar bar, Word word) => word.Graces is not { } graces ? []
         :
         [
-            .. bar.Text.Value[graces.Start..graces.End].Split([' ', '\t', '(', ')'], StringSplitOptions.RemoveEmptyEntries)
-                .Select(pitch => TuneNotes.ReadPitch(pitch) ?? default),
+            .. GraceNames(bar.Text.Value[graces.Start..graces.End]).Select(pitch => TuneNotes.ReadPitch(pitch) ?? default),
         ];
+
+    private static string[] GraceNames(string brackets) => brackets.Split([' ', '\t', '(', ')'], StringSplitOptions.RemoveEmptyEntries);
 
     private void ReadBars(TomlString notes, IReadOnlyList<BarMeter> meters)
     {
@@ -191,7 +198,7 @@ internal sealed class TuneSpans
         var usual = NoteStyle.Of(format);
         return usual with
         {
-            Rest = words.FirstOrDefault(word => word.Pitch is null) is { } rest ? rest.Sign : usual.Rest,
+            Rest = words.FirstOrDefault(word => word.Pitch is null) is { } rest ? rest.Name[0] : usual.Rest,
             Tie = words.FirstOrDefault(word => word.Tie is not null)?.Tie ?? usual.Tie,
             InUnits = InUnits(tuplets: false, otherwise: true),
             TupletsInUnits = InUnits(tuplets: true, otherwise: false),
@@ -210,6 +217,7 @@ internal sealed class TuneSpans
         private int _wordStart = -1;
         private (int Start, int End)? _graces;
         private string? _late;
+        private List<string> _marks = [];
 
         public Bar Bar => bar;
 
@@ -236,7 +244,15 @@ internal sealed class TuneSpans
                 case NoteItem.Mark:
                     Open(item.Start);
                     var name = bar.Text.Value[(item.Start + 1)..(item.End - 1)];
-                    _late = name.StartsWith(TuneMarks.Late, StringComparison.Ordinal) ? name[TuneMarks.Late.Length..] : _late;
+                    if (name.StartsWith(TuneMarks.Late, StringComparison.Ordinal))
+                    {
+                        _late = name[TuneMarks.Late.Length..];
+                    }
+                    else
+                    {
+                        _marks.Add(name);
+                    }
+
                     break;
                 case NoteItem.Note:
                     Open(item.Start);
@@ -265,7 +281,12 @@ internal sealed class TuneSpans
                 _graces,
                 _late,
                 bar.Chunks.Count)
-            { Sign = name[0] });
+            {
+                Name = name,
+                Marks = _marks,
+                GraceNames = _graces is { } graces ? GraceNames(bar.Text.Value[graces.Start..graces.End]) : [],
+            });
+            _marks = [];
             _graces = null;
             _late = null;
             _wordStart = -1;

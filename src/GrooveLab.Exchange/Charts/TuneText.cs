@@ -28,7 +28,7 @@ internal sealed class TuneText(int format)
     {
         var writer = new NoteWriter(NoteStyle.Of(format), section);
         var bars = TuneBars.Of(tune, line, meters, section);
-        return (writer.Write(bars.Pickup, meters[0]), [.. bars.Bars.Zip(meters, writer.Write)]);
+        return (writer.Write(bars.Pickup, meters[0]), [.. bars.Bars.Zip(meters, (bar, meter) => writer.Write(bar, meter))]);
     }
 
     private static bool IsNew(VoiceEvent one) =>

@@ -49,16 +49,18 @@ internal static class TuneWords
             last--;
         }
 
+        var isJoined = false;
         for (var i = 0; i < last; i++)
         {
             var syllable = verse[i];
             if (syllable is null)
             {
                 text.Append(" * ");
+                isJoined = false;
                 continue;
             }
 
-            if (i == 0 && syllable.Place is SyllablePlace.Middle or SyllablePlace.End && text.Length == 0)
+            if (!isJoined && syllable.Place is SyllablePlace.Middle or SyllablePlace.End)
             {
                 text.Append('-');
             }
@@ -66,7 +68,8 @@ internal static class TuneWords
             text.Append(syllable.Stress switch { Stress.Strong => "!strong!", Stress.Weak => "!weak!", _ => string.Empty });
             text.Append(syllable.Late is { } late ? $"!{TuneMarks.Late}{OfAWhole(late)}!" : string.Empty);
             text.Append(Plain(syllable.Text)).Append('_', syllable.Notes - 1);
-            text.Append(syllable.Place is SyllablePlace.Begin or SyllablePlace.Middle ? "-" : " ");
+            isJoined = syllable.Place is SyllablePlace.Begin or SyllablePlace.Middle;
+            text.Append(isJoined ? '-' : ' ');
             i += syllable.Notes - 1;
         }
 

@@ -105,7 +105,7 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format)
             for (var i = 0; i < _now.Count; i++)
             {
                 var takesNote = _now[i].Sign is not (Sign.Hyphen or Sign.Mark);
-                var next = _now[i].Sign != Sign.Hyphen && note < _bars.Length ? _bars[note] : bar;
+                var next = (_now[i].Sign != Sign.Hyphen || BeginsWord(i)) && note < _bars.Length ? _bars[note] : bar;
                 if (i > 0)
                 {
                     text.Append(Between(i, _barLines && bar is not null && next is not null ? next.Value - bar.Value : 0));
@@ -128,15 +128,17 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format)
             }
 
             var tokens = new List<(Sign Sign, string Text)>();
+            var isJoined = false;
             for (var i = 0; i < last; i++)
             {
                 if (verse[i] is not { } syllable)
                 {
                     tokens.Add((Sign.Skip, "*"));
+                    isJoined = false;
                     continue;
                 }
 
-                if (i == 0 && syllable.Place is SyllablePlace.Middle or SyllablePlace.End && tokens.Count == 0)
+                if (!isJoined && syllable.Place is SyllablePlace.Middle or SyllablePlace.End)
                 {
                     tokens.Add((Sign.Hyphen, "-"));
                 }
@@ -153,7 +155,8 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format)
 
                 tokens.Add((Sign.Syllable, Plain(syllable.Text)));
                 tokens.AddRange(Enumerable.Repeat((Sign.Hold, "_"), syllable.Notes - 1));
-                if (syllable.Place is SyllablePlace.Begin or SyllablePlace.Middle)
+                isJoined = syllable.Place is SyllablePlace.Begin or SyllablePlace.Middle;
+                if (isJoined)
                 {
                     tokens.Add((Sign.Hyphen, "-"));
                 }
@@ -163,6 +166,9 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format)
 
             return tokens;
         }
+
+        // A hyphen before the end of a word whose start is on no note or before a note without a syllable.
+        private bool BeginsWord(int hyphen) => hyphen == 0 || _now[hyphen - 1].Sign == Sign.Skip;
 
         // The bar of each note; the pickup's is -1.
         private static int?[] BarsOf(TuneNotes.Result notes)
@@ -246,11 +252,11 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format)
             var was = _kept[at] > 0 ? _was[EndOf(_old[_kept[at] - 1]).._old[_kept[at]].Index]
                 : _kept[at] < 0 && _kept[at - 1] >= 0 && _kept[at - 1] + 1 < _old.Count ? _was[EndOf(_old[_kept[at - 1]]).._old[_kept[at - 1] + 1].Index]
                 : null;
-            var joined = _now[at].Sign == Sign.Hyphen || _now[at - 1].Sign is Sign.Hyphen or Sign.Mark;
+            var joined = (_now[at].Sign == Sign.Hyphen && !BeginsWord(at)) || _now[at - 1].Sign is Sign.Hyphen or Sign.Mark;
             if (was is not null)
             {
                 var lines = Cut(was, _format).Count;
-                var apart = was.Length > 0 || joined || _now[at].Sign == Sign.Hold;
+                var apart = was.Length > 0 || joined || _now[at].Sign is Sign.Hold or Sign.Hyphen;
                 if (apart && (crossed == 0 ? lines == 0 : lines >= 1 && lines <= crossed))
                 {
                     return was;

@@ -10,8 +10,9 @@ public static class ChartChanges
 {
     private const int MostOctaves = 3;
 
-    /// <summary>The chart with key, chords and tune transposed by an interval. A part whose instrument could play the tune but no longer
-    /// can plays it in the nearest octave where it can, if any.</summary>
+    /// <summary>The chart with key, chords and tune transposed by an interval. A section with its own key is spelled in that key: if the
+    /// interval leads to a key with more than seven sharps or flats, the section moves to the same key with fewer. A part whose instrument
+    /// could play the tune but no longer can plays it in the nearest octave where it can, if any.</summary>
     public static Chart Transposed(this Chart chart, Interval interval)
     {
         if (interval == Interval.Unison)
@@ -19,11 +20,12 @@ public static class ChartChanges
             return chart;
         }
 
+        var last = chart.Sections[(chart.Tag.Count > 0 ? chart.Tag : chart.Form)[^1].Section];
         var moved = chart with
         {
-            Key = Moved(chart.Key, interval),
-            EndingChord = chart.EndingChord?.Transpose(interval),
-            Sections = [.. chart.Sections.Select(section => Transposed(section, interval))],
+            Key = Moved(chart.Key, interval).Key,
+            EndingChord = chart.EndingChord?.Transpose(Moved(last.Key ?? chart.Key, interval).By),
+            Sections = [.. chart.Sections.Select(section => Transposed(section, section.Key ?? chart.Key, interval))],
         };
         return moved with { Parts = [.. chart.Parts.Select(part => CanPlayTune(chart, part) ? InReach(moved, part) : part)] };
     }
@@ -116,17 +118,33 @@ public static class ChartChanges
             .Select(octaves => part with { Settings = tune with { Octaves = octaves } })
             .FirstOrDefault(other => CanPlayTune(chart, other)) ?? part;
 
-    private static Section Transposed(Section section, Interval interval) => section with
+    private static Section Transposed(Section section, Key key, Interval interval)
     {
-        Key = section.Key is { } key ? Moved(key, interval) : null,
-        Bars = [.. section.Bars.Select(bar => bar with { Chords = [.. bar.Chords.Select(chord => Transposed(chord, interval))] })],
-        Tune = section.Tune?.Transposed(interval),
-    };
+        var (moved, by) = Moved(key, interval);
+        return section with
+        {
+            Key = section.Key is null ? null : moved,
+            Bars =
+            [
+                .. section.Bars.Select(bar => bar with
+                {
+                    Chords = [.. bar.Chords.Select(chord => chord with { Symbol = chord.Symbol.Transpose(by) })],
+                }),
+            ],
+            Tune = section.Tune?.Transposed(by),
+        };
+    }
 
-    private static ChordSpan Transposed(ChordSpan chord, Interval interval) =>
-        chord with { Symbol = chord.Symbol.Transpose(interval) };
+    // The key an interval away, and the interval to it: of the same semitones, spelled for both keys. A section's own key may need more
+    // than seven sharps or flats even if the chart's key does not.
+    private static (Key Key, Interval By) Moved(Key key, Interval interval)
+    {
+        if (!Key.TryParse($"{key.Tonic.Transpose(interval).Simplified()} {key.Mode}", out var moved, out _))
+        {
+            moved = key.Up(interval.Semitones);
+        }
 
-    // A section's own key may need more than seven sharps or flats even if the chart's key does not.
-    private static Key Moved(Key key, Interval interval) =>
-        Key.TryParse($"{key.Tonic.Transpose(interval).Simplified()} {key.Mode}", out var moved, out _) ? moved : key.Up(interval.Semitones);
+        var letters = PitchName.Modulo((int)moved.Tonic.Letter - (int)key.Tonic.Letter - interval.Steps, 7);
+        return (moved, interval with { Steps = interval.Steps + (letters > 3 ? letters - 7 : letters) });
+    }
 }

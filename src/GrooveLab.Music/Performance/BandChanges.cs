@@ -1,4 +1,3 @@
-using System.Globalization;
 using GrooveLab.Music.Band;
 
 namespace GrooveLab.Music.Performance;
@@ -228,12 +227,7 @@ public sealed record AddPart(Role Role, string? Instrument) : StateChange
             throw new ChangeRefusedException(PartChange.NoInstrument(Instrument, Role, state));
         }
 
-        var player = HouseBand.Part(Role, instrument, state.Instruments);
-        var name = player.Name;
-        for (var number = 2; state.Chart.Parts.Any(part => part.Name == name); number++)
-        {
-            name = string.Create(CultureInfo.InvariantCulture, $"{player.Name} {number}");
-        }
+        var player = New(Role, instrument, state);
 
         // If only some parts play, the new part plays with those of the same role.
         var chart = state.Chart;
@@ -241,9 +235,21 @@ public sealed record AddPart(Role Role, string? Instrument) : StateChange
             ? section with { Playing = [.. playing, chart.Parts.Count] }
             : section);
         return new ChangeResult(
-            state with { Chart = chart with { Parts = [.. chart.Parts, player with { Name = name }], Sections = [.. joins] } },
-            $"{name} also plays the {Role.Name()}",
+            state with { Chart = chart with { Parts = [.. chart.Parts, player], Sections = [.. joins] } },
+            $"{player.Name} also plays the {Role.Name()}",
             ChangeMoment.BarLine);
+    }
+
+    /// <summary>A further part of a band, under a name that no other part has.</summary>
+    internal static Part New(Role role, Instrument instrument, PerformanceState state)
+    {
+        var parts = state.Chart.Parts;
+        return parts.Count < HouseBand.MostParts
+            ? HouseBand.Part(role, instrument, state.Instruments) with
+            {
+                Name = HouseBand.FreeName(instrument, parts.Select(part => part.Name).ToHashSet(StringComparer.OrdinalIgnoreCase)),
+            }
+            : throw new ChangeRefusedException($"the band is full: {HouseBand.MostParts} parts");
     }
 }
 
@@ -331,7 +337,7 @@ public sealed record SetCount(CountOn? On) : StateChange
             _ => "no count",
         };
         var parts = counter is null
-            ? [.. state.Chart.Parts, HouseBand.Part(Role.Count, state.Instruments.Default(Role.Count), state.Instruments)]
+            ? [.. state.Chart.Parts, AddPart.New(Role.Count, state.Instruments.Default(Role.Count), state)]
             : state.Chart.Parts;
         var chart = state.Chart with
         {

@@ -23,8 +23,13 @@ public abstract record FormChange : StateChange
             }
         }
 
-        throw new ChangeRefusedException(
-            $"no section called {Wording.Words.Quote(name)}; sections: {string.Join(", ", state.Chart.Sections.Select(section => section.Name))}");
+        var chart = state.Chart;
+        var played = chart.Form.Select(step => chart.Sections[step.Section].Name).Distinct();
+        var found = chart.Sections.FirstOrDefault(section => string.Equals(section.Name, name, StringComparison.OrdinalIgnoreCase));
+        var what = found is null ? $"no section called {Wording.Words.Quote(name)}"
+            : chart.Tag.Any(step => chart.Sections[step.Section] == found) ? $"{Wording.Words.Quote(found.Name)} is played only in the tag"
+            : $"{Wording.Words.Quote(found.Name)} is not in the form";
+        throw new ChangeRefusedException($"{what}; sections: {string.Join(", ", played)}");
     }
 
     // The bar after the last one of the current repetition.

@@ -15,7 +15,7 @@ public sealed record SetKey(Key Key) : StateChange
     public override string Words => $"key {Key}";
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) =>
-        new(state with { Chart = state.Chart.Transposed(state.Chart.Key.To(Key)) }, $"in {Key}", ChangeMoment.BarLine);
+        new(state.Transposed(state.Chart.Key.To(Key)), $"in {Key}", ChangeMoment.BarLine);
 }
 
 /// <summary>Transposes the chart up or down.</summary>
@@ -32,8 +32,8 @@ public sealed record Transpose(int HalfSteps) : StateChange
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
-        var chart = HalfSteps == 0 ? state.Chart : state.Chart.Transposed(state.Chart.Key.IntervalUp(HalfSteps));
-        return new ChangeResult(state with { Chart = chart }, $"in {chart.Key}", ChangeMoment.BarLine);
+        var moved = HalfSteps == 0 ? state : state.Transposed(state.Chart.Key.IntervalUp(HalfSteps));
+        return new ChangeResult(moved, $"in {moved.Chart.Key}", ChangeMoment.BarLine);
     }
 }
 

@@ -62,7 +62,18 @@ public sealed record HearSide(ComparedSide? Side) : Change
 /// <param name="Name">The name, 1 to 60 characters.</param>
 public sealed record KeepVersion(string Name) : Change
 {
+    /// <summary>The name of the newest unsaved changes of earlier sessions; with a number behind it, of earlier ones. No version can have such a
+    /// name, because saving what is recalled by it deletes the kept changes.</summary>
+    public const string Unsaved = "unsaved";
+
     private const int Longest = 60;
+
+    /// <summary>Whether a name belongs to unsaved changes: "unsaved", "unsaved 2".</summary>
+    public static bool IsReserved(string name)
+    {
+        var words = name.Split(' ', StringSplitOptions.RemoveEmptyEntries);
+        return words.Length is 1 or 2 && words[0].Equals(Unsaved, StringComparison.OrdinalIgnoreCase) && (words.Length == 1 || words[1].All(char.IsAsciiDigit));
+    }
 
     internal static ChangeForm Form { get; } = new("version", "version NAME", "save what you hear under a name", (rest, _) => rest.Length <= Longest
         ? new KeepVersion(rest)

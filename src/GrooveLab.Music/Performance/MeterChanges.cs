@@ -5,7 +5,8 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>Changes the meter of bars like the current one; a tune that does not fit rests.</summary>
+/// <summary>Changes the meter of bars like the current one; a tune that does not fit rests until its meter
+/// returns.</summary>
 /// <param name="Meter">The meter.</param>
 public sealed record SetMeter(BarMeter Meter) : StateChange
 {
@@ -20,30 +21,34 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
     internal static ChangeResult Changed(BarMeter meter, PerformanceState state, PerformancePlace place)
     {
         var old = state.BarAt(place).Meter;
-        var resting = new List<string>();
-        var sections = state.Chart.Sections.Select(section =>
+        var resting = state.Resting;
+        var sections = new List<Section>();
+        var rests = false;
+        var returns = false;
+        foreach (var section in state.Chart.Sections)
         {
             if (section.Bars.All(bar => bar.Meter != old))
             {
-                return section;
+                sections.Add(section);
+                continue;
             }
 
-            var keepsTune = meter.Length == old.Length || section.Tune is null;
-            if (!keepsTune)
-            {
-                resting.Add(section.Name);
-            }
+            IReadOnlyList<ChartBar> bars =
+                [.. section.Bars.Select(bar => bar.Meter == old ? bar with { Meter = meter, Chords = Fitted(bar.Chords, old, meter) } : bar)];
+            var written = section.Tune is { } tune ? new RestingTune(tune, LengthsOf(section.Bars)) : resting.GetValueOrDefault(section.Name);
+            var fits = written is not null && written.Bars.SequenceEqual(LengthsOf(bars));
+            rests |= section.Tune is not null && !fits;
+            returns |= section.Tune is null && fits;
+            resting = written is null || fits ? resting.Remove(section.Name) : resting.SetItem(section.Name, written);
+            sections.Add(section with { Bars = bars, Tune = fits ? written!.Tune : null });
+        }
 
-            return section with
-            {
-                Bars = [.. section.Bars.Select(bar => bar.Meter == old ? bar with { Meter = meter, Chords = Fitted(bar.Chords, old, meter) } : bar)],
-                Tune = keepsTune ? section.Tune : null,
-            };
-        });
         var chart = state.Chart with { Sections = [.. sections], Tempo = OfTheUnit(state) };
-        var says = meter.ToString() + (resting.Count > 0 ? $"; the tune, written in {old.Signature}, rests" : string.Empty);
-        return new ChangeResult(state with { Chart = chart }, says, ChangeMoment.BarLine);
+        var says = meter + (rests ? $"; the tune, written in {old.Signature}, rests" : string.Empty) + (returns ? "; the tune plays again" : string.Empty);
+        return new ChangeResult(state with { Chart = chart, Resting = resting }, says, ChangeMoment.BarLine);
     }
+
+    private static List<Span> LengthsOf(IEnumerable<ChartBar> bars) => [.. bars.Select(bar => bar.Meter.Length)];
 
     // The unit keeps its speed, whatever the tempo counts.
     private static TempoMark OfTheUnit(PerformanceState state)

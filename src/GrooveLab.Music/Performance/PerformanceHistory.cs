@@ -34,6 +34,7 @@ public sealed class PerformanceHistory
     private ImmutableSortedDictionary<string, PerformanceState> _versions =
         ImmutableSortedDictionary.Create<string, PerformanceState>(StringComparer.OrdinalIgnoreCase);
 
+    private readonly Dictionary<PerformanceState, string> _texts = new(ReferenceEqualityComparer.Instance);
     private (int Ordinal, int Bar)? _heading;
 
     /// <summary>Starts with a state.</summary>
@@ -41,8 +42,11 @@ public sealed class PerformanceHistory
     public PerformanceHistory(PerformanceState state)
     {
         State = state;
-        Route = new PerformanceRoute(state, state.CountIn ? -1 : 0);
+        Route = RouteOf(state);
     }
+
+    /// <summary>True to accept what earlier versions logged: versions with names that are now reserved.</summary>
+    public bool IsReplay { get; init; }
 
     /// <summary>The current state, or the pending one.</summary>
     public PerformanceState State { get; private set; }
@@ -62,8 +66,18 @@ public sealed class PerformanceHistory
     /// <summary>What undo would revert; null for nothing.</summary>
     public string? LastChange => _back.Count > 0 ? _back[^1].Says : null;
 
-    /// <summary>Adds versions saved earlier.</summary>
-    public void Remember(string name, PerformanceState state) => _versions = _versions.SetItem(name, state);
+    /// <summary>Adds a version from an earlier performance.</summary>
+    /// <param name="name">Its name.</param>
+    /// <param name="state">Its state.</param>
+    /// <param name="text">The chart's text from which the state was read, for the log.</param>
+    public void Remember(string name, PerformanceState state, string text)
+    {
+        _versions = _versions.SetItem(name, state);
+        _texts[state] = text;
+    }
+
+    /// <summary>The text of a version from an earlier performance; null if there is none with that name.</summary>
+    public string? TextOf(string name) => _versions.TryGetValue(name, out var state) ? _texts.GetValueOrDefault(state) : null;
 
     /// <summary>Applies a change.</summary>
     /// <exception cref="ChangeRefusedException">It cannot be applied; nothing has changed.</exception>
@@ -78,6 +92,69 @@ public sealed class PerformanceHistory
     {
         var next = Coming(place, place.Next);
         return next == bar ? place.Next : Route.OrdinalBefore(bar, next, place.Next) + 1;
+    }
+
+    /// <summary>The route that <see cref="PlayAgain"/> takes: from the count-in or the first bar, with all changes.</summary>
+    /// <exception cref="ChartProblemException">It cannot be played.</exception>
+    public PerformanceRoute RouteAgain() => RouteOf(Afresh(State));
+
+    /// <summary>Starts a new performance of the current state. The changes, undo, the compared sides and the saved versions remain. Orders that
+    /// belong to bars of the old performance (its end, loops, jumps, holds, breaks) are removed, and a ramp keeps its final tempo.</summary>
+    /// <exception cref="ChartProblemException">It cannot be played; nothing has changed.</exception>
+    public void PlayAgain()
+    {
+        var (state, route) = (Afresh(State), RouteAgain());
+        var known = new Dictionary<ImmutableSortedDictionary<string, PerformanceState>, ImmutableSortedDictionary<string, PerformanceState>>(
+            ReferenceEqualityComparer.Instance);
+        ImmutableSortedDictionary<string, PerformanceState> All(ImmutableSortedDictionary<string, PerformanceState> versions)
+        {
+            if (!known.TryGetValue(versions, out var found))
+            {
+                found = known[versions] = versions.SetItems(
+                    versions.Select(version => KeyValuePair.Create(version.Key, Afresh(version.Value))).Where(version => !ReferenceEquals(versions[version.Key], version.Value)));
+            }
+
+            return found;
+        }
+
+        Compared Both(Compared compared) => compared with { A = compared.A is { } a ? Afresh(a) : null, B = compared.B is { } b ? Afresh(b) : null };
+        (State, Route, _heading) = (state, route, null);
+        (_compared, _versions) = (Both(_compared), All(_versions));
+        foreach (var steps in new[] { _back, _forth })
+        {
+            for (var i = 0; i < steps.Count; i++)
+            {
+                steps[i] = steps[i] with
+                {
+                    State = Afresh(steps[i].State),
+                    Compared = Both(steps[i].Compared),
+                    Versions = All(steps[i].Versions),
+                    Left = null,
+                };
+            }
+
+            // A step that only gave orders no longer changes anything.
+            var (next, sides, versions) = (State, _compared, _versions);
+            for (var i = steps.Count - 1; i >= 0; i--)
+            {
+                var step = steps[i];
+                if (step.State == next && step.Compared == sides && ReferenceEquals(step.Versions, versions))
+                {
+                    steps.RemoveAt(i);
+                }
+
+                (next, sides, versions) = (step.State, step.Compared, step.Versions);
+            }
+        }
+    }
+
+    private static PerformanceRoute RouteOf(PerformanceState state) => new(state, state.CountIn ? -1 : 0);
+
+    private static PerformanceState Afresh(PerformanceState state)
+    {
+        var ramp = state.Orders.Ramp is { } old ? new TempoRamp(0, 0, old.To, old.To) : null;
+        var orders = FormOrders.None with { Ramp = ramp };
+        return state.Orders == orders ? state : state with { Orders = orders };
     }
 
     internal HistoryStep Make(ChangeResult changed, PerformancePlace place) => Make(changed, place, _compared);
@@ -333,8 +410,9 @@ public sealed class PerformanceHistory
     // Only the music is compared; the place in the form continues.
     private PerformanceState Musical(PerformanceState other) => other with { Orders = State.Orders with { Ramp = other.Orders.Ramp } };
 
-    internal HistoryStep KeepVersion(string name) =>
-        Quiet($"saved as version {Wording.Words.Quote(name)}", _compared, _versions.SetItem(name, State));
+    internal HistoryStep KeepVersion(string name) => Performance.KeepVersion.IsReserved(name) && !IsReplay
+        ? throw new ChangeRefusedException($"the name {Wording.Words.Quote(name)} is reserved for unsaved changes; use another name")
+        : Quiet($"saved as version {Wording.Words.Quote(name)}", _compared, _versions.SetItem(name, State));
 
     internal HistoryStep Recall(string name, PerformancePlace place) => _versions.TryGetValue(name, out var state)
         ? Make(new ChangeResult(Musical(state), $"restored {Wording.Words.Quote(name)}", ChangeMoment.BarLine), place)

@@ -1,4 +1,8 @@
 using System.Globalization;
+using System.Text.Encodings.Web;
+using System.Text.Json;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Performance;
@@ -7,7 +11,11 @@ namespace GrooveLab.Music.Performance;
 /// <param name="Chart">The chart's title.</param>
 /// <param name="Fingerprint">Identifies the chart's text, such as a hash; one word without spaces.</param>
 /// <param name="Seed">The random seed.</param>
-public sealed record LogHeader(string Chart, string Fingerprint, ulong Seed);
+public sealed record LogHeader(string Chart, string Fingerprint, ulong Seed)
+{
+    /// <summary>The options with which the performance started, apart from the random seed. A log of an earlier version has none.</summary>
+    public StartOptions Options { get; init; } = StartOptions.None;
+}
 
 /// <summary>A record of the log, one line.</summary>
 public abstract record LogRecord;
@@ -29,6 +37,17 @@ public sealed record ObeyedRecord(long Frame, MixSetting Setting) : LogRecord;
 /// <param name="From">The bar's number in the form.</param>
 /// <param name="Asked">Number of changes requested so far.</param>
 public sealed record TakenRecord(long Frame, int Ordinal, int From, int Asked) : LogRecord;
+
+/// <summary>The text of a chart from an earlier performance (a saved version, or unsaved changes); the change that recalls it follows. The text
+/// is in the log because its file may be deleted.</summary>
+/// <param name="Name">The name by which it is recalled.</param>
+/// <param name="Text">The chart's text.</param>
+public sealed record RecalledRecord(string Name, string Text) : LogRecord;
+
+/// <summary>The performance ended and the same state is played again from the start. The frames and bars of later records count from
+/// there.</summary>
+/// <param name="Frame">The frame at which the earlier performance was left.</param>
+public sealed record AgainRecord(long Frame) : LogRecord;
 
 /// <summary>A line of an unknown kind: kept unchanged and not replayed.</summary>
 /// <param name="Line">The line.</param>
@@ -72,6 +91,9 @@ public sealed class PerformanceLog
     public const int Format = 1;
 
     private const string FirstWord = "performance-log";
+    private const string Option = "option ";
+
+    private static readonly JsonWriterOptions Readable = new() { Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping };
 
     private readonly List<LogRecord> _records = [];
     private readonly Action<string>? _written;
@@ -97,7 +119,15 @@ public sealed class PerformanceLog
 
     private string Head => string.Create(
         CultureInfo.InvariantCulture,
-        $"{FirstWord} {Format}\nchart {Header.Fingerprint} {OneLine(Header.Chart)}\nseed {Header.Seed}\n");
+        $"{FirstWord} {Format}\nchart {Header.Fingerprint} {OneLine(Header.Chart)}\nseed {Header.Seed}\n")
+        + string.Concat(Header.Options.Words.Select(words => Option + words + "\n"));
+
+    /// <summary>The state in which the performance started.</summary>
+    /// <param name="chart">The chart as it was in its file.</param>
+    /// <param name="instruments">The instruments of the performance.</param>
+    /// <exception cref="ChartProblemException">It cannot be played.</exception>
+    public PerformanceState Opening(Chart chart, InstrumentCatalogue instruments) =>
+        (Header.Options with { Seed = Header.Seed }).Opening(chart, instruments);
 
     /// <summary>Adds a record.</summary>
     public void Add(LogRecord record)
@@ -128,10 +158,16 @@ public sealed class PerformanceLog
             throw new FormatException($"the log has format {version}; this version reads format {Format}");
         }
 
-        var log = new PerformanceLog(new LogHeader(chart, fingerprint, seed));
-
         // Text after the last line break is an unfinished line.
-        for (var i = head.Count; i < lines.Length - 1; i++)
+        var begin = head.Count;
+        var options = StartOptions.None;
+        for (; begin < lines.Length - 1 && lines[begin].StartsWith(Option, StringComparison.Ordinal); begin++)
+        {
+            options = OptionIn(options, lines[begin].TrimEnd('\r'), begin + 1);
+        }
+
+        var log = new PerformanceLog(new LogHeader(chart, fingerprint, seed) { Options = options });
+        for (var i = begin; i < lines.Length - 1; i++)
         {
             var line = lines[i].TrimEnd('\r');
             if (line.Length > 0)
@@ -141,6 +177,44 @@ public sealed class PerformanceLog
         }
 
         return log;
+    }
+
+    private static StartOptions OptionIn(StartOptions options, string line, int number)
+    {
+        try
+        {
+            return options.With(line[Option.Length..]);
+        }
+        catch (Exception wrong) when (wrong is FormatException or OverflowException)
+        {
+            throw Damaged(line, number, wrong);
+        }
+    }
+
+    private static FormatException Damaged(string line, int number, Exception wrong) =>
+        new($"line {number} of the log is damaged: '{line}'", wrong);
+
+    // Two strings of JSON, because these escape line breaks and remain readable.
+    private static string Strings(string first, string second)
+    {
+        using var bytes = new MemoryStream();
+        using (var writer = new Utf8JsonWriter(bytes, Readable))
+        {
+            writer.WriteStartArray();
+            writer.WriteStringValue(first);
+            writer.WriteStringValue(second);
+            writer.WriteEndArray();
+        }
+
+        return System.Text.Encoding.UTF8.GetString(bytes.ToArray());
+    }
+
+    private static RecalledRecord Recalled(string strings)
+    {
+        using var read = JsonDocument.Parse(strings);
+        return read.RootElement.GetArrayLength() == 2 && read.RootElement[0].GetString() is { } name && read.RootElement[1].GetString() is { } text
+            ? new RecalledRecord(name, text)
+            : throw new FormatException("two strings were expected");
     }
 
     private static string OneLine(string text) => string.Concat(text.Select(c => char.IsControl(c) ? ' ' : c));
@@ -153,6 +227,8 @@ public sealed class PerformanceLog
             CultureInfo.InvariantCulture,
             $"obey {obeyed.Frame} {obeyed.Setting.Kind} {obeyed.Setting.Part} {obeyed.Setting.Value:R} {obeyed.Setting.Ratio}"),
         TakenRecord taken => string.Create(CultureInfo.InvariantCulture, $"take {taken.Frame} {taken.Ordinal} {taken.From} {taken.Asked}"),
+        RecalledRecord recalled => "recalled " + Strings(recalled.Name, recalled.Text),
+        AgainRecord again => string.Create(CultureInfo.InvariantCulture, $"again {again.Frame}"),
         OtherRecord other => other.Line,
         _ => throw new InvalidOperationException("Unknown kind of record."),
     };
@@ -175,12 +251,15 @@ public sealed class PerformanceLog
                         double.Parse(words[4], CultureInfo.InvariantCulture),
                         Rational.TryParse(words[5], out var ratio) ? ratio : throw new FormatException("the speed is not a fraction"))),
                 "take" => new TakenRecord(Frame(), Whole(2), Whole(3), Whole(4)),
+                "recalled" => Recalled(text["recalled ".Length..]),
+                "again" => new AgainRecord(Frame()),
                 _ => new OtherRecord(text),
             };
         }
-        catch (Exception wrong) when (wrong is IndexOutOfRangeException or ArgumentException or OverflowException or FormatException)
+        catch (Exception wrong) when (wrong is IndexOutOfRangeException or ArgumentException or OverflowException or FormatException
+            or JsonException or InvalidOperationException)
         {
-            throw new FormatException($"line {number} of the log is damaged: '{text}'", wrong);
+            throw Damaged(text, number, wrong);
         }
     }
 }

@@ -2,6 +2,7 @@ using System.Collections.Immutable;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Performance;
@@ -37,6 +38,9 @@ public sealed record PerformanceState
     /// <summary>The orders for the form.</summary>
     public FormOrders Orders { get; init; } = FormOrders.None;
 
+    /// <summary>The tunes that do not fit the current bars of their section, by its name. They return with the bars that they fit.</summary>
+    public ImmutableSortedDictionary<string, RestingTune> Resting { get; init; } = ImmutableSortedDictionary<string, RestingTune>.Empty;
+
     /// <summary>The initial state of a chart: felt and counted levels are set in each section, so that a small change of tempo does not
     /// change them.</summary>
     /// <exception cref="ChartProblemException">The chart cannot be played.</exception>
@@ -68,6 +72,25 @@ public sealed record PerformanceState
     /// <summary>The state with other orders for the form.</summary>
     internal PerformanceState Ordered(Func<FormOrders, FormOrders> change) => this with { Orders = change(Orders) };
 
+    /// <summary>The state with its chart and the resting tunes transposed.</summary>
+    internal PerformanceState Transposed(Interval interval)
+    {
+        var resting = Resting;
+        var moved = (Chart with
+        {
+            Sections = [.. Chart.Sections.Select(section => resting.TryGetValue(section.Name, out var tune) ? section with { Tune = tune.Tune } : section)],
+        }).Transposed(interval);
+        return this with
+        {
+            Chart = moved with
+            {
+                Sections = [.. moved.Sections.Select(section => resting.ContainsKey(section.Name) ? section with { Tune = null } : section)],
+            },
+            Resting = moved.Sections.Where(section => resting.ContainsKey(section.Name))
+                .ToImmutableSortedDictionary(section => section.Name, section => resting[section.Name] with { Tune = section.Tune! }),
+        };
+    }
+
     /// <summary>True for a silent part: muted, or not among the solo parts.</summary>
     public bool IsSilent(Part part) => Muted.Contains(part.Name) || (!Solo.IsEmpty && !Solo.Contains(part.Name));
 
@@ -82,6 +105,11 @@ public sealed record PerformanceState
         && a.Parts.Zip(b.Parts).All(pair =>
             pair.First with { LevelDecibels = 0, Pan = 0 } == pair.Second with { LevelDecibels = 0, Pan = 0 });
 }
+
+/// <summary>A tune that does not fit the current bars of its section.</summary>
+/// <param name="Tune">The tune.</param>
+/// <param name="Bars">The lengths of the bars that it fits.</param>
+public sealed record RestingTune(Tune Tune, IReadOnlyList<Span> Bars);
 
 /// <summary>Orders for the form, in addition to the chart. Bars are given by their number in the endless form; moments by their ordinal,
 /// the count of bars played. Immutable.</summary>

@@ -7,6 +7,7 @@ using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Commands;
@@ -65,44 +66,46 @@ internal sealed class ChartOptions
 
     public int? Bars(ParseResult parsed) => parsed.GetValue(_bars);
 
-    /// <summary>The chart with the options applied.</summary>
-    public Chart Apply(Chart chart, ParseResult parsed)
+    /// <summary>The options as values.</summary>
+    /// <exception cref="CommandFailure">One of them is wrong; the message says how.</exception>
+    public StartOptions Start(ParseResult parsed)
     {
-        var up = parsed.GetValue(_up);
+        var start = new StartOptions { Seed = Seed(parsed), HalfSteps = parsed.GetValue(_up) ?? 0 };
         if (parsed.GetValue(_key) is { } wanted)
         {
-            if (up is not null)
+            if (parsed.GetValue(_up) is not null)
             {
                 throw CommandFailure.BadInput("--key and --up both transpose the chart; use only one of them");
             }
 
-            if (!Key.TryParse(wanted, out var key, out var problem))
-            {
-                throw CommandFailure.BadInput("--key: " + problem);
-            }
-
-            chart = chart.Transposed(chart.Key.To(key));
-        }
-        else if (up is { } semitones && semitones != 0)
-        {
-            chart = chart.Transposed(chart.Key.IntervalUp(semitones));
-        }
-
-        foreach (var part in chart.Parts.Where(part => !chart.CanPlayTune(part)))
-        {
-            Console.Error.WriteLine($"groovelab: in {chart.Key} the tune is outside the range of the {part.Instrument.Name}; choose another key or another instrument");
+            start = Key.TryParse(wanted, out var key, out var problem) ? start with { Key = key } : throw CommandFailure.BadInput("--key: " + problem);
         }
 
         if (parsed.GetValue(_tempo) is { } tempo)
         {
-            chart = AtTempo(chart, tempo.Trim());
+            start = AtTempo(start, tempo.Trim());
         }
 
-        return FeltLevels.TryParse(parsed.GetValue(_feel), out var felt) ? chart.FeltAs(felt) : chart;
+        return FeltLevels.TryParse(parsed.GetValue(_feel), out var felt) ? start with { Feel = felt } : start;
     }
 
-    /// <summary>The chart with the random seed of the options.</summary>
-    public Chart Seeded(Chart chart, ParseResult parsed) => Seed(parsed) is { } seed ? chart with { Seed = seed } : chart;
+    /// <summary>The chart with the options applied, except for the random seed.</summary>
+    public Chart Apply(Chart chart, ParseResult parsed)
+    {
+        var start = Start(parsed) with { Seed = null };
+        if (start.AtLearnerTempo && chart.LearnerTempo is null)
+        {
+            throw CommandFailure.BadInput("--tempo learner: the chart has no learner-tempo; give a tempo, such as --tempo \"bar = 40\" or --tempo 70%");
+        }
+
+        chart = start.ApplyTo(chart);
+        foreach (var problem in ChartFiles.TunesOutOfRange(chart))
+        {
+            Console.Error.WriteLine("groovelab: " + problem);
+        }
+
+        return chart;
+    }
 
     private ulong? Seed(ParseResult parsed) => parsed.GetValue(_seed) is not { } text
         ? null
@@ -110,23 +113,22 @@ internal sealed class ChartOptions
             ? number
             : throw CommandFailure.BadInput($"--seed must be a whole number from 0 to {ulong.MaxValue}, not '{text}'");
 
-    private static Chart AtTempo(Chart chart, string tempo)
+    private static StartOptions AtTempo(StartOptions start, string tempo)
     {
         if (string.Equals(tempo, Learner, StringComparison.OrdinalIgnoreCase))
         {
-            return chart.AtTempo(chart.LearnerTempo
-                ?? throw CommandFailure.BadInput("--tempo learner: the chart has no learner-tempo; give a tempo, such as --tempo \"bar = 40\" or --tempo 70%"));
+            return start with { AtLearnerTempo = true };
         }
 
         if (tempo.EndsWith('%'))
         {
             return Rational.TryParse(tempo[..^1].Trim(), out var percent) && percent >= 5 && percent <= 500 && percent.Denominator <= 1000
-                ? chart.AtPace(percent / 100)
+                ? start with { Pace = percent / 100 }
                 : throw CommandFailure.BadInput($"--tempo must be from 5% to 500% of the chart's tempo, not '{tempo}'");
         }
 
         return TempoText.TryMark(tempo, out var mark, out var problem)
-            ? chart.AtTempo(mark)
+            ? start with { Tempo = mark }
             : throw CommandFailure.BadInput($"--tempo: {problem}; {TempoText.Accepted}, 80% or {Learner}");
     }
 

@@ -46,12 +46,11 @@ internal static class PlayCommand
                     new PerformanceOptions
                     {
                         Path = path,
-                        Asked = chart => options.Seeded(options.Apply(chart, parsed), parsed),
+                        Start = options.Start(parsed) with { CountIn = !parsed.GetValue(noCountIn) },
                         Bank = bank.Name(parsed),
                         AttenuationShare = bank.AttenuationShare(parsed),
                         Device = parsed.GetValue(device),
                         BufferMilliseconds = parsed.GetValue(buffer),
-                        CountIn = !parsed.GetValue(noCountIn),
                     },
                     parsed.GetValue(ascii));
                 return ExitCodes.Ok;

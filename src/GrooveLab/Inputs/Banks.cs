@@ -119,7 +119,8 @@ internal static class Banks
         }
     }
 
-    /// <summary>A warmed-up synthesizer for a band, with its sounds prepared.</summary>
+    /// <summary>A warmed-up synthesizer for a band, with its sounds prepared. It has channels for the largest band, because a band may grow
+    /// while it plays.</summary>
     /// <exception cref="CommandFailure">A sound of the bank cannot be read.</exception>
     public static SoundFontSynth Synth(SoundFontBank bank, int sampleRate, IReadOnlyList<PartChannels> band, bool dry)
     {
@@ -144,10 +145,9 @@ internal static class Banks
 
     private static SoundFontSynth Prepared(SoundFontBank bank, int sampleRate, IReadOnlyList<PartChannels> band, bool dry)
     {
-        var channels = band.Max(part => Math.Max(part.Channel, part.DampedChannel)) + 1;
         var synth = new SoundFontSynth(bank, sampleRate, new SoundFontSynthOptions
         {
-            ChannelCount = Math.Clamp(channels, 16, PartChannels.MostChannels),
+            ChannelCount = PartChannels.MostChannels,
             Dry = dry,
             Gain = BuiltInGain,
             ProgramGain = bank.Name == BuiltIn ? null : new LevelBalance(bank, () => Open(null)).Gain,

@@ -50,4 +50,8 @@ internal static class ChartFiles
     public static string Problems(ChartReadResult read) =>
         string.Join(Environment.NewLine, read.Problems.Select(problem => problem.ToString()).Prepend(
             read.Problems.Count == 1 ? "the chart has a problem:" : $"the chart has {read.Problems.Count} problems:"));
+
+    /// <summary>The parts that cannot reach the tune in the chart's key, in words.</summary>
+    public static IEnumerable<string> TunesOutOfRange(Chart chart) => chart.Parts.Where(part => !chart.CanPlayTune(part)).Select(part =>
+        $"in {chart.Key} the tune is outside the range of the {part.Instrument.Name}; choose another key or another instrument");
 }

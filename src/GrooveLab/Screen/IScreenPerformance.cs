@@ -30,6 +30,10 @@ internal interface IScreenPerformance
     /// <summary>True if there are unsaved changes.</summary>
     bool IsUnsaved { get; }
 
+    /// <summary>Keeps unsaved changes at once, so that the next start offers them.</summary>
+    /// <returns>False if there are unsaved changes that could not be kept.</returns>
+    bool KeepNow();
+
     /// <summary>Deletes the offered unsaved changes of earlier sessions.</summary>
     ChangeAnswer Discard();
 }

@@ -11,6 +11,7 @@ using GrooveLab.Inputs;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Performance;
+using GrooveLab.Music.Wording;
 using GrooveLab.Store;
 using NAudio.Wave;
 
@@ -23,7 +24,7 @@ internal sealed record PerformanceOptions
     public string? Path { get; init; }
 
     /// <summary>The command line's options for the chart.</summary>
-    public Func<Chart, Chart> Asked { get; init; } = chart => chart;
+    public StartOptions Start { get; init; } = StartOptions.None;
 
     /// <summary>The share of the bank's attenuation to apply, 0-1.</summary>
     public float AttenuationShare { get; init; } = SoundFontBank.UsualAttenuationShare;
@@ -37,11 +38,11 @@ internal sealed record PerformanceOptions
     /// <summary>Buffer in milliseconds.</summary>
     public int BufferMilliseconds { get; init; } = AudioOutputs.DefaultBufferMilliseconds;
 
-    /// <summary>True to start with the lead-in.</summary>
-    public bool CountIn { get; init; } = true;
-
     /// <summary>Opens an output; null for the system's own.</summary>
     public Func<ISampleProvider, IAudioOutput>? Open { get; init; }
+
+    /// <summary>Writes a state into the chart's text (<see cref="ChartSaver.Written"/>).</summary>
+    public Func<ChartDocument, PerformanceState, PerformanceState, WrittenChart> Write { get; init; } = ChartSaver.Written;
 
     /// <summary>The folder of unsaved changes, saved versions and logs.</summary>
     public string Data { get; init; } = UserFolders.Data;
@@ -52,7 +53,8 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
 {
     private const string Performances = "performances";
 
-    private readonly LiveSession _session;
+    private readonly Task<SoundFontBank> _bank;
+    private LiveSession _session;
     private readonly ChartDocument _document;
     private readonly PerformanceState _opened;
     private readonly SavedChart _file;
@@ -72,9 +74,9 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     {
         Options = options;
         _document = document;
-        _opened = PerformanceState.Opening(chart, instruments) with { CountIn = options.CountIn };
-        var asked = options.Asked(chart);
-        var state = ReferenceEquals(asked, chart) ? _opened : PerformanceState.Opening(asked, instruments) with { CountIn = options.CountIn };
+        _opened = PerformanceState.Opening(chart, instruments) with { CountIn = options.Start.CountIn };
+        var asked = options.Start.ApplyTo(chart);
+        var state = ReferenceEquals(asked, chart) ? _opened : options.Start.Opening(chart, instruments);
         _saved = _kept = state;
         var history = new PerformanceHistory(state);
         var name = options.Path is null ? SavedChart.NameOfDemo : DurableFile.RealPath(options.Path);
@@ -82,30 +84,23 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         _recovery = new Recovery(name, document.Text, options.Data);
         _versions = new SavedVersions(name, options.Data);
         RememberVersions(history);
+        Offer = string.Join("; ", ChartFiles.TunesOutOfRange(asked).Append(Offer).OfType<string>()) is { Length: > 0 } said ? said : null;
         _versionsKept = history.Versions;
-        const int Rate = AudioOutputs.DefaultSampleRate;
-        var sounds = bank.GetAwaiter().GetResult();
-        BankWarning = Banks.Warnings(sounds).FirstOrDefault();
-        _session = new LiveSession(
-            history.Route,
-            Banks.Synth(sounds, Rate, history.Route.Source.Band, dry: false),
-            options.Open ?? (source => ResilientOutput.Open(
-                options.Device, Rate, options.BufferMilliseconds, source, startWithoutDevice: true, Survived.Failures)),
-            new LiveOptions { Failures = Survived.Failures });
+        BankWarning = Banks.Warnings(bank.GetAwaiter().GetResult()).FirstOrDefault();
+        _bank = bank;
+        _session = NewSession(history.Route);
         _log = BeginLog(name, options.Data);
-        Conductor = new Conductor(
+        Conductor = NewConductor(
             history,
-            _session.Engine,
-            _session.Continue,
-            _session.Go,
-            new PerformanceLog(new LogHeader(chart.Title, ContentHash.Of(document.Text).ToString(), state.Chart.Seed), Record));
+            new PerformanceLog(
+                new LogHeader(chart.Title, ContentHash.Of(document.Text).ToString(), state.Chart.Seed) { Options = options.Start }, Record));
     }
 
     /// <summary>The options with which it was opened.</summary>
     public PerformanceOptions Options { get; }
 
     /// <inheritdoc/>
-    public Conductor Conductor { get; }
+    public Conductor Conductor { get; private set; }
 
     /// <inheritdoc/>
     public Playhead Heard => _session.Heard;
@@ -113,7 +108,8 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     /// <inheritdoc/>
     public Health Health => _session.Health;
 
-    /// <summary>The offer of unsaved changes of earlier sessions, in words; null if there are none.</summary>
+    /// <summary>What the player should know at the start, in words: the offer of unsaved changes of earlier sessions, and parts that cannot reach the
+    /// tune; null for nothing.</summary>
     public string? Offer { get; private set; }
 
     /// <summary>What is odd in the bank's file, in words; null for nothing.</summary>
@@ -157,6 +153,23 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     /// <summary>Starts playing.</summary>
     public void Start() => _session.Start();
 
+    /// <summary>Prepares to play the current state again from its start, with its history; then <see cref="Start"/> it. The chart's file is not
+    /// read again.</summary>
+    /// <exception cref="ChartProblemException">The state cannot be played; the old performance stays.</exception>
+    public void PlayAgain()
+    {
+        var history = Conductor.History;
+        var next = NewSession(history.RouteAgain());
+        Conductor.Update(News(), Heard);
+        var (old, log) = (_session, Conductor.Log);
+        log.Add(new AgainRecord(old.Engine.Playhead.Frame));
+        history.PlayAgain();
+        (_session, _reports) = (next, 0);
+        Conductor = NewConductor(history, log);
+        old.StopAsync().Wait();
+        old.Dispose();
+    }
+
     /// <inheritdoc/>
     public IReadOnlyList<EngineReport> News()
     {
@@ -173,14 +186,14 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         {
             _kept = state;
             SeeRestored();
-            _keeping = Task.Run(() => KeepUnsaved(state));
+            _keeping = Task.Run(() => Surviving("keeping unsaved changes", () => KeepUnsaved(state)));
         }
 
         if (!ReferenceEquals(Conductor.History.Versions, _versionsKept) && _keeping.IsCompleted)
         {
             var (before, now) = (_versionsKept, Conductor.History.Versions);
             _versionsKept = now;
-            _keeping = Task.Run(() => KeepVersions(before, now));
+            _keeping = Task.Run(() => Surviving("keeping saved versions", () => KeepVersions(before, now)));
         }
     }
 
@@ -205,21 +218,26 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     public void Stop()
     {
         var fading = _session.StopAsync();
-        KeepNow();
-        _recovery.Leave();
+        if (KeepNow())
+        {
+            Surviving("removing restored changes", _recovery.Leave);
+        }
+
         fading.Wait();
     }
 
-    /// <summary>Keeps unsaved changes and saved versions at once; also after a failure.</summary>
-    public void KeepNow()
+    /// <inheritdoc/>
+    public bool KeepNow()
     {
         _keeping.Wait();
         SeeRestored();
-        KeepUnsaved(Conductor.State);
+        var isKept = false;
+        Surviving("keeping unsaved changes", () => isKept = KeepUnsaved(Conductor.State));
         var before = _versionsKept;
         _versionsKept = Conductor.History.Versions;
-        KeepVersions(before, _versionsKept);
+        Surviving("keeping saved versions", () => KeepVersions(before, _versionsKept));
         _log?.Sync();
+        return isKept;
     }
 
     /// <inheritdoc/>
@@ -229,32 +247,96 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         _log?.Dispose();
     }
 
+    private LiveSession NewSession(PerformanceRoute route)
+    {
+        const int Rate = AudioOutputs.DefaultSampleRate;
+        return new LiveSession(
+            route,
+            Banks.Synth(_bank.GetAwaiter().GetResult(), Rate, route.Source.Band, dry: false),
+            Options.Open ?? (source => ResilientOutput.Open(
+                Options.Device, Rate, Options.BufferMilliseconds, source, startWithoutDevice: true, Survived.Failures)),
+            new LiveOptions { Failures = Survived.Failures });
+    }
+
+    private Conductor NewConductor(PerformanceHistory history, PerformanceLog log) =>
+        new(history, _session.Engine, _session.Continue, _session.Go, log);
+
     private ChangeAnswer Save(Func<string, string, bool, ChangeAnswer> write)
     {
         var state = Conductor.State;
         try
         {
-            var written = ChartSaver.Written(_document, _opened, state);
-            var resting = _opened.Chart.Sections.Zip(state.Chart.Sections)
-                .Where(pair => pair.First.Tune is not null && pair.Second.Tune is null).Select(pair => pair.Second.Name).ToList();
-            var remark = (resting.Count > 0 ? $" without the tune of {string.Join(" and ", resting)}, which fits only the old meter" : string.Empty)
-                + (written.IsReformatted ? ", reformatted" : written.Reasons.Count > 0 ? "; " + written.Reasons[0] : string.Empty);
-            var answer = write(written.Document.Text, remark, resting.Count > 0 || written.IsReformatted);
+            var written = Options.Write(_document, _opened, state);
+            var lost = LostMusic.Of(_opened.Chart, state.Chart);
+            var remark = Said(lost)
+                + (written.IsReformatted ? ", reformatted" : LayoutRemark(written.Reasons));
+            var answer = write(written.Document.Text, remark, lost.IsAny || written.IsReformatted);
             if (answer.Taken)
             {
                 _saved = state;
                 _keeping.Wait();
                 SeeRestored();
-                _recovery.Saved();
+                _recovery.Saved(_file.Content);
             }
 
             return answer;
         }
         catch (ChartProblemException failure)
         {
-            return new ChangeAnswer(false, failure.Message);
+            return new ChangeAnswer(false, $"not saved: {failure.Message}");
+        }
+#pragma warning disable CA1031 // The music goes on, and what was kept for the next start stays; the failure is shown and recorded.
+        catch (Exception failure)
+#pragma warning restore CA1031
+        {
+            Survived.Failures.Add("saving the chart", failure);
+            return new ChangeAnswer(false, $"not saved: the chart could not be written ({failure.Message.ReplaceLineEndings(" ")})");
         }
     }
+
+    // For steps during the music and at the end of the program.
+    private static void Surviving(string doing, Action step)
+    {
+        try
+        {
+            step();
+        }
+#pragma warning disable CA1031 // The music and the next steps matter more; the failure is shown and recorded.
+        catch (Exception failure)
+#pragma warning restore CA1031
+        {
+            Survived.Failures.Add(doing, failure);
+        }
+    }
+
+    private static string Said(LostMusic lost)
+    {
+        var said = new List<string>();
+        if (lost.Sections.Count > 0)
+        {
+            said.Add($"without the {(lost.Sections.Count == 1 ? "section" : "sections")} {Words.And(lost.Sections)}");
+        }
+
+        if (lost.Tunes.Count > 0)
+        {
+            said.Add($"without the tune of {Words.And(lost.Tunes)}");
+        }
+
+        if (lost.UnfitTunes.Count > 0)
+        {
+            said.Add($"without the tune of {Words.And(lost.UnfitTunes)}, which fits only the old meter");
+        }
+
+        return said.Count == 0 ? string.Empty : " " + string.Join(" and ", said);
+    }
+
+    // One line of the screen has room for one change of layout; the others are counted.
+    private static string LayoutRemark(IReadOnlyList<string> reasons) => reasons switch
+    {
+        [] => string.Empty,
+        [var only] => $"; {only}",
+        [var first, ..] => $"; {first}; {Words.Count(reasons.Count - 1, "more change")} of the layout",
+    };
 
     // Each performance has its own log file; if it cannot be written, there is no log.
     private static AppendLog? BeginLog(string chart, string data)
@@ -303,19 +385,28 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     }
 
     // The overall level and the place in the form are not saved.
-    private bool IsOther(PerformanceState state) =>
-        !ReferenceEquals(state.Chart, _saved.Chart) || ChartSaver.AtTempo(state).Tempo != ChartSaver.AtTempo(_saved).Tempo;
-
-    private void KeepUnsaved(PerformanceState state)
+    private bool IsOther(PerformanceState state)
     {
-        if (!IsOther(state))
+        try
         {
-            _recovery.Drop();
+            return !ReferenceEquals(state.Chart, _saved.Chart) || ChartSaver.AtTempo(state).Tempo != ChartSaver.AtTempo(_saved).Tempo;
         }
-        else if (Text(state, "keeping unsaved changes") is { } text)
+        catch (OverflowException)
         {
-            _recovery.Keep(text);
+            // A tempo that cannot be written exactly is not the saved one.
+            return true;
         }
+    }
+
+    private bool KeepUnsaved(PerformanceState state)
+    {
+        if (IsOther(state))
+        {
+            return Text(state, "keeping unsaved changes") is { } text && _recovery.Keep(text);
+        }
+
+        _recovery.Drop();
+        return true;
     }
 
     private void KeepVersions(IReadOnlyDictionary<string, PerformanceState> before, IReadOnlyDictionary<string, PerformanceState> now)
@@ -344,7 +435,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     {
         try
         {
-            return ChartSaver.Written(_document, _opened, state).Document.Text;
+            return Options.Write(_document, _opened, state).Document.Text;
         }
 #pragma warning disable CA1031 // Runs during the music and at the end of the program; a failure is recorded and shown.
         catch (Exception failure)
@@ -359,18 +450,21 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     {
         foreach (var (name, text) in _versions.All())
         {
-            Remember(history, name, text);
+            // Earlier versions of the program accepted the names of unsaved changes.
+            Remember(history, KeepVersion.IsReserved(name) ? $"version {name}" : name, text);
         }
 
         foreach (var changes in _recovery.Offered.Where(changes => Remember(history, changes.Name, changes.Text)))
         {
             _recovered.Add(history.Versions[changes.Name]);
-            Offer ??= $"unsaved changes from {changes.When}; {(changes.Name == Recovery.Newest ? "press y to restore them" : $"recall {changes.Name} restores them")}";
+            var edited = changes.IsEdited ? "; the chart was edited since, and restoring them undoes that" : string.Empty;
+            Offer ??= $"unsaved changes from {changes.When}{edited}; {(changes.Name == Recovery.Newest ? "press y to restore them" : $"recall {changes.Name} restores them")}";
         }
 
         if (_recovered.Count > 1)
         {
-            Offer += $"; {_recovered.Count - 1} earlier: recall {Recovery.Newest} 2";
+            var edited = _recovery.Offered.Skip(1).Any(changes => changes.IsEdited) ? " (from before the chart was edited)" : string.Empty;
+            Offer += $"; {_recovered.Count - 1} earlier{edited}: recall {Recovery.Newest} 2";
         }
     }
 
@@ -391,10 +485,12 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
                 return false;
             }
 
-            history.Remember(name, PerformanceState.Opening(read.Chart, history.State.Instruments));
+            history.Remember(name, PerformanceState.Opening(read.Chart, history.State.Instruments), text);
             return true;
         }
-        catch (ChartProblemException problem)
+#pragma warning disable CA1031 // The chart itself can be played; the failure is shown and recorded, and the file stays.
+        catch (Exception problem)
+#pragma warning restore CA1031
         {
             Survived.Failures.Add(doing, problem);
             return false;

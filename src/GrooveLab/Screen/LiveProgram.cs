@@ -3,6 +3,7 @@ using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Inputs;
+using GrooveLab.Music.Performance;
 using GrooveLab.Store;
 using Terminal.Gui.App;
 using Terminal.Gui.Input;
@@ -59,6 +60,7 @@ internal static class LiveProgram
         double Clock() => Stopwatch.GetElapsedTime(start).TotalSeconds;
         LivePerformance? performance = null;
         Exception? failure = null;
+        var changes = string.Empty;
         using (var leaving = new Leaving(() => LeaveAnyway(performance)))
         using (var stamps = new KeyStamps())
         using (var midi = MidiInput.OpenAll(Survived.Failures))
@@ -166,6 +168,13 @@ internal static class LiveProgram
                     performance = opening.Result;
                 }
 
+                Surviving("keeping unsaved changes", () =>
+                {
+                    if (performance is { IsUnsaved: true })
+                    {
+                        changes = performance.KeepNow() ? "; the next start offers the unsaved changes" : "; the unsaved changes could not be kept";
+                    }
+                });
                 Surviving("stopping the music", () => performance?.Stop());
                 Surviving("closing the sound", () => performance?.Dispose());
             }
@@ -185,7 +194,7 @@ internal static class LiveProgram
             default:
                 Survived.Failures.Add("the screen failed", failure);
                 throw new CommandFailure(
-                    ExitCodes.Failed, $"the screen failed: {failure.Message}; the next start offers the unsaved changes");
+                    ExitCodes.Failed, $"the screen failed: {failure.Message}{changes}");
         }
     }
 
@@ -237,13 +246,27 @@ internal static class LiveProgram
 
     private static LivePerformance Changed(LivePerformance performance, ScreenKeys keys, double now)
     {
-        var options = keys.Request == ScreenRequest.Open ? performance.Options with { Path = keys.ChartToOpen, Asked = chart => chart } : performance.Options;
+        var isAgain = keys.Request == ScreenRequest.Again;
+        var options = isAgain ? performance.Options : performance.Options with { Path = keys.ChartToOpen, Start = new StartOptions { CountIn = performance.Options.Start.CountIn } };
         keys.Request = ScreenRequest.None;
         LivePerformance next;
         try
         {
             // So that they are offered when the same chart is opened again.
-            performance.KeepNow();
+            if (!performance.KeepNow() && !isAgain)
+            {
+                keys.Say("not opened: the unsaved changes could not be kept for the next start; save or undo them first", warns: true, now);
+                return performance;
+            }
+
+            if (isAgain)
+            {
+                performance.PlayAgain();
+                keys.Show(performance);
+                performance.Start();
+                return performance;
+            }
+
             next = LivePerformance.Open(options);
         }
         catch (CommandFailure problem)
@@ -255,7 +278,7 @@ internal static class LiveProgram
         catch (Exception failure)
 #pragma warning restore CA1031
         {
-            Survived.Failures.Add($"opening {options.Path ?? "the demo"}", failure);
+            Survived.Failures.Add($"{(isAgain ? "playing again" : "opening")} {options.Path ?? "the demo"}", failure);
             keys.Say(failure.Message.ReplaceLineEndings(" "), warns: true, now);
             return performance;
         }

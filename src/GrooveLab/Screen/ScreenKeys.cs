@@ -212,11 +212,14 @@ internal sealed class ScreenKeys(KeySettings keys)
                 else
                 {
                     _quitAsked = now;
+                    var isUnsaved = _performance!.IsUnsaved;
+                    var isKept = !isUnsaved || _performance.KeepNow();
                     Say(
-                        _performance!.IsUnsaved
-                            ? $"unsaved changes: {keys.KeyFor("save") ?? "save"} saves; press again to leave; the next start offers them"
+                        isUnsaved
+                            ? $"unsaved changes: {keys.KeyFor("save") ?? "save"} saves; press again to leave"
+                                + (isKept ? "; the next start offers them" : " and lose them: they could not be kept for the next start")
                             : "press again to leave",
-                        warns: _performance.IsUnsaved,
+                        warns: isUnsaved,
                         now);
                 }
 

@@ -12,6 +12,6 @@ internal enum ScreenRequest
     /// <summary>Play another chart, <see cref="ScreenKeys.ChartToOpen"/>.</summary>
     Open,
 
-    /// <summary>Play the same chart again after its end.</summary>
+    /// <summary>Play again after the end, with all changes.</summary>
     Again,
 }

@@ -1,5 +1,6 @@
 using System.Globalization;
 using GrooveLab.Files;
+using GrooveLab.Music.Performance;
 
 namespace GrooveLab.Store;
 
@@ -8,7 +9,9 @@ namespace GrooveLab.Store;
 /// <param name="Written">When they were kept, local time.</param>
 /// <param name="Text">The chart's text with the changes.</param>
 /// <param name="File">The path of their file.</param>
-internal sealed record UnsavedChanges(string Name, DateTime Written, string Text, string File)
+/// <param name="Base">The content of the chart's file that they change; null if it is not known.</param>
+/// <param name="IsEdited">True if the chart's file has other content now.</param>
+internal sealed record UnsavedChanges(string Name, DateTime Written, string Text, string File, ContentHash? Base, bool IsEdited)
 {
     /// <summary>When they were kept, in words.</summary>
     public string When => Written.ToString("d MMMM HH:mm", CultureInfo.InvariantCulture);
@@ -21,8 +24,9 @@ internal sealed record UnsavedChanges(string Name, DateTime Written, string Text
 internal sealed class Recovery
 {
     /// <summary>The name of the newest unsaved changes.</summary>
-    public const string Newest = "unsaved";
+    public const string Newest = KeepVersion.Unsaved;
 
+    private const string FirstLine = "# changes to the text ";
     private const int MostOffered = 10;
     private static int LastNumber;
 
@@ -31,6 +35,7 @@ internal sealed class Recovery
     private readonly HashSet<string> _restored = new(StringComparer.Ordinal);
     private List<UnsavedChanges> _offered;
     private string? _written;
+    private ContentHash _base;
 
     /// <summary>Looks for unsaved changes.</summary>
     /// <param name="chart">The chart's file, symbolic links followed, or the name of a chart that has none.</param>
@@ -38,6 +43,7 @@ internal sealed class Recovery
     /// <param name="data">The user's data folder.</param>
     public Recovery(string chart, string text, string data)
     {
+        _base = ContentHash.Of(text);
         _folder = Path.Combine(data, "recovery");
         var mark = UserFolders.Mark(chart);
         _file = Path.Combine(_folder, $"{UserFolders.ShortName(chart)}-{mark}-{ProcessMark.Own}-{Interlocked.Increment(ref LastNumber)}.toml");
@@ -48,12 +54,24 @@ internal sealed class Recovery
     public IReadOnlyList<UnsavedChanges> Offered => _offered;
 
     /// <summary>Keeps a text in this performance's file if it differs from the last one.</summary>
-    public void Keep(string text)
+    /// <returns>False if it could not be written; the file then has the last text.</returns>
+    public bool Keep(string text)
     {
-        if (text != _written && UserFolders.TryWrite(_file, text))
+        // Restored changes are still changes to the text that they were made on.
+        var origin = _offered.Find(offer => _restored.Contains(offer.File) && offer.IsEdited)?.Base ?? _base;
+        var whole = $"{FirstLine}{origin}\n{text}";
+        if (whole == _written)
         {
-            _written = text;
+            return true;
         }
+
+        if (!UserFolders.TryWrite(_file, whole))
+        {
+            return false;
+        }
+
+        _written = whole;
+        return true;
     }
 
     /// <summary>Sets which of the offered changes are included in everything kept and saved from now on; null for none.</summary>
@@ -64,13 +82,15 @@ internal sealed class Recovery
     }
 
     /// <summary>Marks everything as saved, including restored changes.</summary>
-    public void Saved()
+    /// <param name="content">The content of the chart's own file now; null if it has not changed.</param>
+    public void Saved(ContentHash? content = null)
     {
+        _base = content ?? _base;
         Drop();
         ForgetRestored();
     }
 
-    /// <summary>Marks the performance as ended: its own file now replaces the changes restored in it.</summary>
+    /// <summary>Marks the performance as ended: its own file, which has the newest changes, now replaces the changes restored in it.</summary>
     public void Leave()
     {
         if (_written is not null)
@@ -135,10 +155,12 @@ internal sealed class Recovery
         var superfluous = new List<FileInfo>();
         foreach (var file in files)
         {
-            if (UserFolders.TryRead(file.FullName) is not { } kept)
+            if (UserFolders.TryRead(file.FullName) is not { } whole)
             {
                 continue;
             }
+
+            var (origin, kept) = Parts(whole);
 
             if (kept == text || found.Count == MostOffered || found.Exists(offer => offer.Text == kept))
             {
@@ -146,12 +168,24 @@ internal sealed class Recovery
                 continue;
             }
 
-            found.Add(new UnsavedChanges(found.Count == 0 ? Newest : $"{Newest} {found.Count + 1}", file.LastWriteTime, kept, file.FullName));
+            found.Add(new UnsavedChanges(
+                found.Count == 0 ? Newest : $"{Newest} {found.Count + 1}",
+                file.LastWriteTime,
+                kept,
+                file.FullName,
+                origin,
+                IsEdited: origin is not null && origin != _base));
         }
 
         superfluous.FindAll(file => IsFree(file.Name, mark)).ForEach(file => UserFolders.TryDelete(file.FullName));
         return found;
     }
+
+    // Files of earlier versions of the program have no first line.
+    private static (ContentHash? Origin, string Text) Parts(string whole) =>
+        whole.IndexOf('\n', StringComparison.Ordinal) is var end and > 0 && whole.StartsWith(FirstLine, StringComparison.Ordinal)
+            ? (ContentHash.Parse(whole[FirstLine.Length..end].TrimEnd()), whole[(end + 1)..].TrimStart('\ufeff'))
+            : (null, whole);
 
     // The performances of a process follow one another: an earlier one has ended.
     private static bool IsFree(string file, string mark) => ProcessOf(file, mark) is var process

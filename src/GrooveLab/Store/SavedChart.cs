@@ -15,6 +15,7 @@ internal sealed class SavedChart
     private readonly TextKeeper _keeper;
     private readonly Dictionary<string, ContentHash> _known = new(StringComparer.Ordinal);
     private readonly string _own;
+    private readonly bool _hasFile;
     private readonly ContentHash _opened;
     private (string Path, ContentHash? Seen)? _changed;
 
@@ -26,11 +27,15 @@ internal sealed class SavedChart
         _keeper = new TextKeeper(data);
         _own = path ?? NameOfDemo;
         _opened = ContentHash.Of(text);
+        _hasFile = path is not null;
         if (path is not null)
         {
             _known[DurableFile.RealPath(path)] = ContentHash.Of(text);
         }
     }
+
+    /// <summary>The content last read from or written to its own file; null for a chart without a file.</summary>
+    public ContentHash? Content => _hasFile ? _known[DurableFile.RealPath(_own)] : null;
 
     /// <summary>Saves a text unless it would replace content that was not read here.</summary>
     /// <param name="text">The chart's text.</param>

@@ -234,12 +234,14 @@ internal sealed class RandomCharts(Random random)
     private List<Syllable?> Verse(int notes)
     {
         var verse = new List<Syllable?>();
-        var inWord = false;
+        var inWord = random.Next(6) == 0;
         while (verse.Count < notes)
         {
-            if (!inWord && random.Next(6) == 0)
+            // A word may go on after notes without a syllable, or begin on no note at all.
+            if (random.Next(6) == 0)
             {
                 verse.Add(null);
+                inWord = random.Next(3) == 0;
                 continue;
             }
 

@@ -284,6 +284,7 @@ internal sealed class RandomEdits(Random random)
             verses[index] =
             [
                 .. verses[index].Select(syllable => syllable is null || random.Next(8) > 0 ? syllable
+                    : random.Next(4) == 0 ? null
                     : Maybe() ? syllable with { Text = One(["hey", "o’er", "two words"]) }
                     : syllable with { Stress = One([Stress.Unknown, Stress.Strong, Stress.Weak]), Late = Maybe() ? Span.Of(1, 32) : null }),
             ];

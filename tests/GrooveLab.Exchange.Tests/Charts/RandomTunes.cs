@@ -223,12 +223,14 @@ internal sealed class RandomTunes(Random random)
     private List<Syllable?> Verse(int notes)
     {
         var verse = new List<Syllable?>();
-        var inWord = false;
+        var inWord = Maybe(6);
         while (verse.Count < notes)
         {
-            if (!inWord && Maybe(6))
+            // A word may go on after notes without a syllable, or begin on no note at all.
+            if (Maybe(6))
             {
                 verse.Add(null);
+                inWord = Maybe(3);
                 continue;
             }
 

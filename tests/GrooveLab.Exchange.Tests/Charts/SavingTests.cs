@@ -511,6 +511,58 @@ public sealed class SavingTests
         Assert.Equal(("cello 2", "B"), (read.Parts[0].Name, read.Sections[0].Name));
     }
 
+    // Once a bug: the hyphen after * was not written, and the chart could neither be saved nor recovered.
+    [Theory]
+    [InlineData("lan- * - !late:0.5!terns | glow", "lan- * -!late:1/16!terns glow")]
+    [InlineData("* -terns * - moon", "* -terns * -moon")]
+    [InlineData("-lan - tern * | * -s", "-lan-tern * * -s")]
+    public void Write_WordThatGoesOnAfterANoteWithoutASyllable_KeepsItsHyphen(string words, string laidOut)
+    {
+        var text = "format = 2\nkey = \"C\"\ntempo = \"eighth = 200\"\nmeter = \"6/8\"\n\n[[section]]\nchords = \"| C | F |\"\n[section.tune]\n"
+            + $"notes = \"| C4:2 D4:1 E4:3 | F4:3 G4:3 |\"\nwords = \"{words}\"\n";
+        var document = ChartDocument.FromText(text, "song.toml");
+        var was = document.Read().Chart!;
+        var meter = Meter("3/4");
+        var now = was with
+        {
+            Sections = [was.Sections[0] with { Bars = [.. was.Sections[0].Bars.Select(bar => bar with { Meter = meter })] }],
+        };
+
+        var written = ChartDifference.Write(document, was, now);
+
+        Assert.Equal(ChartDescription.Of(now), ChartDescription.Of(written.Document.Read().Chart!));
+        Assert.Contains(laidOut, ChartWriter.Write(was), StringComparison.Ordinal);
+        Assert.Contains($"words = \"{words.Replace("0.5", "1/16", StringComparison.Ordinal)}\"\n", written.Document.Text, StringComparison.Ordinal);
+    }
+
+    // Once a bug: rewritten notes had the first names of marks and the first signs of rests and ties in the tune.
+    [Fact]
+    public void Write_AnotherUnit_KeepsTheSpellingOfEachNote()
+    {
+        const string text = "format = 2\nkey = \"C\"\ntempo = \"eighth = 200\"\nmeter = \"6/8\"\n\n[[section]]\nchords = \"| C | F |\"\n[section.tune]\n"
+            + "notes = \"| !<(!e4:1 !<)!!>!f♯4 z:1 g4:3~ | !p!g4:1 !f!r:1 !late:0.5!(b♭4)A4:2- A4:2 |\"\n";
+        var document = ChartDocument.FromText(text, "song.toml");
+        var was = document.Read().Chart!;
+        var meter = Meter("12/16 3+3+3+3");
+        var now = was with
+        {
+            Sections =
+            [
+                was.Sections[0] with
+                {
+                    Bars = [.. was.Sections[0].Bars.Select(bar => new ChartBar(meter, [bar.Chords[0] with { Length = meter.Length }], false))],
+                },
+            ],
+        };
+
+        var written = ChartDifference.Write(document, was, now);
+
+        Assert.Contains(
+            "| !<(!e4:2 !<)!!>!f♯4 z:2 g4:6~ | !p!g4:2 !f!r:2 !late:1!(b♭4)A4:4- A4 |", written.Document.Text, StringComparison.Ordinal);
+    }
+
+    private static BarMeter Meter(string text) => BarMeter.TryParse(text, out var meter, out var problem) ? meter : throw new ArgumentException(problem);
+
     private static WrittenChart Saved(Func<Chart, Chart> change) => Saved(Text, change);
 
     private static WrittenChart Saved(string text, Func<Chart, Chart> change)

@@ -168,6 +168,16 @@ public sealed class TuneFormatTests
             verse.Select(syllable => (syllable!.Text, syllable.Stress, syllable.Late)));
     }
 
+    // Once a bug: compared with the first of the tied notes.
+    [Theory]
+    [InlineData("!late:1.5!D4:1- D4:4")]
+    [InlineData("!late:2.5!D4:2- D4:1- D4:2")]
+    public void ReadText_TiedNoteLaterThanItsFirstPart_IsRead(string bar)
+    {
+        var tune = Chart(Format2($"[section.tune]\nnotes = \"| {bar} |\"", 1)).Sections[0].Tune!;
+        Assert.Equal(Span.Of(5, 8), Assert.Single(tune.Notes).Length);
+    }
+
     [Fact]
     public void ReadText_LineWithAShorterPickup_BeginsLater()
     {
@@ -187,6 +197,10 @@ public sealed class TuneFormatTests
     [InlineData("!late:1/16!z:5", 1, 3, "a rest cannot lay back", "before a note")]
     [InlineData("!late:x!D4:5", 1, 9, "'x' is not a length", "1/8 is an eighth")]
     [InlineData("!late:5!D4:5", 1, 3, "is 5/8 of a whole note late but lasts only 5/8", "less late")]
+    [InlineData("!late:5!D4:2- D4:3", 1, 3, "is 5/8 of a whole note late but lasts only 5/8", "less late")]
+    [InlineData("!late:2!{3:2 D4:1- D4:1- D4:1} D4:3", 1, 3, "is 1/4 of a whole note late but lasts only 1/4", "less late")]
+    [InlineData("{3:2 D4:1 E4 F4}- F4:3", 1, 19, "a tie is after the end of a tuplet", "before the }: {3:2 G4:1/8 A4 B4-}")]
+    [InlineData("D4:2 - D4:3", 1, 8, "a tie is apart from its note", "G4:2-")]
     [InlineData("D4:3- !late:1/16!D4:2", 1, 20, "tied to the one before and cannot lay back", "before the first")]
     [InlineData("!phrase(!D4:5", 1, 3, "!phrase(! does not end in this section", "write !phrase)!")]
     [InlineData("!phrase)!D4:5", 1, 3, "ends a line that has not started", "write !phrase(!")]

@@ -1,4 +1,6 @@
 using CsCheck;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
 using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 using Xunit;
@@ -9,10 +11,15 @@ public sealed class PerformanceLogTests
 {
     private static readonly LogHeader Header = new("Ferry Lanterns", "9f2c", 5);
 
+    // All characters but surrogates, which a text has only in pairs.
+    private static readonly Gen<string> Text = Gen.String[Gen.Char['\0', '\ud7ff'], 0, 20];
+
     private static readonly Gen<LogRecord> Records = Gen.OneOf<LogRecord>(
         Gen.Select(Gen.Int[-1, 999], Gen.Int[-1, 999], Gen.Int[1, 999], (a, b, c) => (LogRecord)new AskedRecord($"tempo by {a}", new PerformancePlace(a, b, c))),
         Gen.Select(Gen.Long[0, long.MaxValue], Gen.Enum<MixSettingKind>(), Gen.Double[-80, 12], Gen.Int[1, 16_384], (frame, kind, value, speed) =>
             (LogRecord)new ObeyedRecord(frame, new MixSetting(kind, 2, value, new Rational(speed, 97)))),
+        Gen.Select(Text, Text, (name, text) => (LogRecord)new RecalledRecord(name, text)),
+        Gen.Long[0, long.MaxValue].Select(frame => (LogRecord)new AgainRecord(frame)),
         Gen.Select(Gen.Long[0, 1_000_000_000], Gen.Int[0, 999], Gen.Int[-1, 999], (frame, a, b) => (LogRecord)new TakenRecord(frame, a, b, 3)));
 
     [Fact]
@@ -53,6 +60,27 @@ public sealed class PerformanceLogTests
     }
 
     [Fact]
+    public void Read_HeaderWithOptions_GivesEqualOptions()
+    {
+        var options = new StartOptions
+        {
+            HalfSteps = -14,
+            Tempo = new TempoMark(TempoLevel.Note, new Span(new Rational(5, 16)), new Rational(100, 7)),
+            Pace = new Rational(4, 5),
+            Feel = FeltLevel.BarGroup,
+            CountIn = false,
+        };
+        var log = new PerformanceLog(Header with { Options = options });
+        log.Add(new AskedRecord("vamp", new PerformancePlace(1, 1, 2)));
+
+        var read = PerformanceLog.Read(log.Write());
+
+        Assert.Equal(options, read.Header.Options);
+        Assert.Single(read.Records);
+        Assert.Equal(log.Write(), read.Write());
+    }
+
+    [Fact]
     public void Read_LinesOfALaterKind_KeepsThem()
     {
         var text = new PerformanceLog(Header).Write() + "tap 48000 0.012\nask 0 0 1 hold\n";
@@ -67,6 +95,9 @@ public sealed class PerformanceLogTests
     [InlineData("ask 0 0 1 hold\n", "not a performance log")]
     [InlineData("performance-log 2\nchart x Song\nseed 1\n", "the log has format 2; this version reads format 1")]
     [InlineData("performance-log 1\nchart x Song\nseed 1\nask 0 zero 1 hold\nhold\n", "line 4 of the log is damaged: 'ask 0 zero 1 hold'")]
+    [InlineData("performance-log 1\nchart x Song\nseed 1\noption tempo fast\n", "line 4 of the log is damaged: 'option tempo fast'")]
+    [InlineData("performance-log 1\nchart x Song\nseed 1\nrecalled [\"a\"]\n", "line 4 of the log is damaged")]
+    [InlineData("performance-log 1\nchart x Song\nseed 1\nrecalled [1,2]\n", "line 4 of the log is damaged")]
     [InlineData("performance-log 1\nchart x Song\nseed 1\nobey 5 Loudness 1 0 1\n", "line 4 of the log is damaged")]
     public void Read_AnotherText_SaysWhatIsWrong(string text, string says)
     {

@@ -88,7 +88,7 @@ internal static class LiveSide
         var opening = Opening(chart);
         var head = new PerformanceLog(new LogHeader(opening.Chart.Title, "none", opening.Chart.Seed)).Write();
         var lines = PerformanceLog.Read(head + string.Concat(log.Select(line => Translated(line) + "\n")));
-        LogReplay.Play(lines, opening, Synth(new PerformanceHistory(opening)), Options(), frames, samples => music.Add(samples, string.Empty));
+        LogReplay.Play(lines, opening, Synth, Options(), frames, samples => music.Add(samples, string.Empty));
     }
 
     private static string Translated(string line)

@@ -2,11 +2,14 @@ using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Commands;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Instruments;
+using GrooveLab.Inputs;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Performance;
+using GrooveLab.Music.Time;
 using GrooveLab.Testing;
 using Xunit;
 
@@ -64,6 +67,57 @@ public sealed class ConductorTests
         Assert.Equal(band.Played[0].Tempi[0].Tempo, band.Played[3].Tempi[0].Tempo);
         Assert.Equal(2, band.Played[2].Index);
         Assert.Empty(band.Conductor.Pending);
+    }
+
+    [Theory]
+    [InlineData("meter 7/8 2+2+3", "meter 5/8 3+2")]
+    [InlineData("meter 7/8 2+2+3", "meter 6/8", "meter 5/8 2+3")]
+    [InlineData("meter 10/16", "meter 4/4", "meter 5/8")]
+    public void Meter_BackToTheLengthOfTheTune_BringsTheTuneBack(params string[] changes)
+    {
+        var state = PerformanceState.Opening(Song(Text + Tune), InstrumentFile.BuiltIn);
+        var (first, last) = (state, state);
+        foreach (var words in changes)
+        {
+            (state, last) = (((StateChange)ChangeWords.Read(words, state)).ApplyTo(state, new PerformancePlace(0, 0, 1)).State, state);
+        }
+
+        Assert.Null(last.Chart.Sections[1].Tune);
+        Assert.Equal(first.Chart.Sections[1].Tune, state.Chart.Sections[1].Tune);
+        Assert.Empty(state.Resting);
+        Assert.Null(state.Chart.Sections[0].Tune);
+    }
+
+    // Once a bug: the synthesizer had channels only for the opening band, and the added parts were silent.
+    [Fact]
+    public void Add_UntilTheBandIsFull_EveryPartHasItsChannels()
+    {
+        const string oneBass = "\n[[part]]\nrole = \"bass\"\n";
+        var chart = Song(Text.Replace("\n[[section]]\nname = \"a\"", oneBass + "\n[[section]]\nname = \"a\"", StringComparison.Ordinal));
+        var opening = new PerformanceHistory(PerformanceState.Opening(chart, InstrumentFile.BuiltIn)).Route.Source.Band;
+        Assert.Equal(2, opening.Count);
+        var synth = Banks.Synth(Banks.Open(null), LedBand.Rate, opening, dry: true);
+        var band = new LedBand(chart, synth) { KeepsSamples = false };
+        for (var part = 0; part < 15; part++)
+        {
+            band.Do(part < 11 ? "add roll banjo" : "add pulse");
+        }
+
+        Assert.Equal("the band is full: 16 parts", band.Conductor.Do("add pulse").Says);
+        band.ReadBars(6);
+
+        Assert.Equal(16, band.Played[^1].Notes.Select(note => note.Part).Distinct().Count());
+        Assert.Equal(0, synth.IgnoredCalls);
+    }
+
+    [Fact]
+    public void Assign_LargestBandOfTwoChannelsEach_FitsTheSynthesizer()
+    {
+        var banjo = HouseBand.Part(Role.Roll, InstrumentFile.BuiltIn.All.First(instrument => instrument.DampedProgram is not null), InstrumentFile.BuiltIn);
+
+        var channels = PartChannels.Assign([.. Enumerable.Repeat(banjo, HouseBand.MostParts)]);
+
+        Assert.InRange(channels.Max(part => Math.Max(part.Channel, part.DampedChannel)), 2 * HouseBand.MostParts, PartChannels.MostChannels - 1);
     }
 
     [Fact]
@@ -628,12 +682,128 @@ public sealed class ConductorTests
         }
 
         var log = PerformanceLog.Read(band.Conductor.Log.Write());
-        LogReplay.Play(log, band.Opening, new EventSynth(LedBand.Rate), LedBand.Options, band.Frame, piece => heard.AddRange(piece));
+        LogReplay.Play(log, band.Opening, _ => new EventSynth(LedBand.Rate), LedBand.Options, band.Frame, piece => heard.AddRange(piece));
         Assert.Equal(band.Conductor.Log.Records, log.Records);
         Assert.Equal(band.Samples.Count, heard.Count);
         Assert.Equal(-1, FirstDifference(band.Samples, heard));
         Assert.Equal(0, band.Engine.Counters.DroppedEvents);
         Assert.True(player.Made.Count > RandomChanges.Kinds.Count - 5, string.Join(", ", player.Made));
+    }
+
+    public static TheoryData<string> Options() => ["key E minor", "up -3", "tempo 37%", "tempo learner", "tempo quarter = 130/3", "tempo bar = 50", "feel bar", "count-in off"];
+
+    [Theory]
+    [MemberData(nameof(Options))]
+    public void Log_OfAPerformanceWithAnOption_ReplaysBitForBit(string option)
+    {
+        var chart = Song() with { LearnerTempo = new TempoMark(TempoLevel.Bar, Span.Zero, 31) };
+        var start = StartOptions.None.With(option) with { Seed = 77 };
+        var band = new LedBand(chart, new EventSynth(LedBand.Rate), start: start);
+        var other = new LedBand(chart, new EventSynth(LedBand.Rate), start: new StartOptions { Seed = 77 });
+        band.ReadBars(2);
+        band.Do("up 2");
+        band.ReadBars(2);
+        other.Read(band.Frame);
+
+        var log = PerformanceLog.Read(band.Conductor.Log.Write());
+        var heard = Replayed(log, log.Opening(chart, InstrumentFile.BuiltIn), band.Frame);
+        Assert.Equal([option], log.Header.Options.Words);
+        Assert.Equal(-1, FirstDifference(band.Samples, heard));
+        Assert.Equal(band.Samples.Count, heard.Count);
+        Assert.NotEqual(-1, FirstDifference(other.Samples, heard));
+    }
+
+    [Fact]
+    public void Log_OfAPerformanceThatRecalledAnEarlierOne_ReplaysWithoutItsFile()
+    {
+        var band = new LedBand(Song(), new EventSynth(LedBand.Rate));
+        var text = Text.Replace("[[section]]", "# \"kept\"\n[[section]]", StringComparison.Ordinal).Replace("Am", "Dm", StringComparison.Ordinal);
+        band.Conductor.History.Remember("unsaved", PerformanceState.Opening(Song(text), InstrumentFile.BuiltIn), text);
+        band.ReadBars(2);
+        band.Do("recall unsaved");
+        band.ReadBars(2);
+        band.Do("undo");
+        band.ReadBars(2);
+        band.Do("recall UNSAVED");
+        band.ReadBars(3);
+
+        var log = PerformanceLog.Read(band.Conductor.Log.Write());
+        var heard = Replayed(log, log.Opening(Song(), InstrumentFile.BuiltIn), band.Frame);
+        Assert.Equal(text, log.Records.OfType<RecalledRecord>().First().Text);
+        Assert.Equal(-1, FirstDifference(band.Samples, heard));
+        Assert.Equal(band.Samples.Count, heard.Count);
+        Assert.Throws<ArgumentException>(() => LogReplay.Play(
+            log, band.Opening, _ => new EventSynth(LedBand.Rate), LedBand.Options, band.Frame, _ => { }));
+    }
+
+    private static List<float> Replayed(PerformanceLog log, PerformanceState opening, long frames)
+    {
+        var heard = new List<float>();
+        LogReplay.Play(
+            log,
+            opening,
+            _ => new EventSynth(LedBand.Rate),
+            LedBand.Options,
+            frames,
+            piece => heard.AddRange(piece),
+            recalled => ChartReader.ReadText(recalled.Text, recalled.Name).Chart!);
+        return heard;
+    }
+
+    [Fact]
+    public void Play_EarlierLogWithAReservedName_IsReplayed()
+    {
+        var log = PerformanceLog.Read("performance-log 1\nchart x Song\nseed 1\nask 0 0 1 version unsaved\nask 0 0 1 up 2\ntake 48000 1 1 2\n");
+        long frames = 0;
+
+        LogReplay.Play(log, Band().Opening, _ => new EventSynth(LedBand.Rate), LedBand.Options, 96_000, piece => frames += piece.Length / 2);
+
+        Assert.Equal(96_000, frames);
+    }
+
+    [Fact]
+    public void PlayAgain_AfterTheEnd_PlaysTheChangedFormFromItsStartAndReplays()
+    {
+        var band = new LedBand(Song(), new EventSynth(LedBand.Rate)) { KeepsSamples = true };
+        band.ReadBars(1);
+        var notes = band.Conductor.History.Route.BarAt(0, 0).Notes;
+        band.Do("up 2");
+        band.Do("mute bass");
+        band.Do("tempo by 10");
+        band.Do("ramp 330 over 2");
+        band.Do("last-time");
+        band.Read(LedBand.Rate * 600L);
+        Assert.True(band.Over);
+        var before = band.Conductor.State;
+
+        band.PlayAgain();
+
+        var after = band.Conductor.State;
+        Assert.Same(before.Chart, after.Chart);
+        Assert.Equal((before.Pace, before.Muted), (after.Pace, after.Muted));
+        Assert.Null(after.Orders.EndBar);
+        Assert.Equal(0, band.Conductor.History.Route.From);
+        band.ReadBars(3);
+        Assert.Equal([0, 1, 2], band.Played.Select(bar => bar.Index));
+        Assert.NotEqual(notes, band.Played[0].Notes);
+        band.Do("up -2");
+        band.ReadBars(2);
+
+        var heard = new List<float>();
+        var log = PerformanceLog.Read(band.Conductor.Log.Write());
+        LogReplay.Play(log, band.Opening, _ => new EventSynth(LedBand.Rate), LedBand.Options, band.Frame, piece => heard.AddRange(piece));
+        Assert.Equal(band.Samples.Count, heard.Count);
+        Assert.Equal(-1, FirstDifference(band.Samples, heard));
+
+        // All changes but the one of the end, which is over, and the one that restored the key.
+        var undone = 0;
+        for (; band.Conductor.History.LastChange is not null; undone++)
+        {
+            band.Do("undo");
+        }
+
+        Assert.Equal(5, undone);
+        Assert.Equal(band.Opening.Chart, band.Conductor.State.Chart);
     }
 
     [Theory]

@@ -14,16 +14,18 @@ internal sealed class LedBand
 {
     public const int Rate = 48_000;
 
-    private readonly OfflinePlayer _player;
+    private OfflinePlayer _player;
     private readonly List<EngineReport> _reports = [];
 
-    public LedBand(Chart chart, ISoundFontSynth? synth = null, bool countIn = false)
+    public LedBand(Chart chart, ISoundFontSynth? synth = null, bool countIn = false, StartOptions? start = null)
     {
-        Opening = PerformanceState.Opening(chart, InstrumentFile.BuiltIn) with { CountIn = countIn };
+        start ??= new StartOptions { CountIn = countIn };
+        Opening = start.Opening(chart, InstrumentFile.BuiltIn);
         Synth = synth ?? new EventSynth(Rate);
         var history = new PerformanceHistory(Opening);
         _player = new OfflinePlayer(history.Route, Synth, Options, limited: false);
-        Conductor = new Conductor(history, _player.Engine, _player.Bars.Continue, _player.Bars.Go);
+        Conductor = new Conductor(history, _player.Engine, _player.Bars.Continue, _player.Bars.Go, new PerformanceLog(
+            new LogHeader(chart.Title, "none", Opening.Chart.Seed) { Options = start }));
     }
 
     public static EngineOptions Options { get; } = new() { SampleRate = Rate, MasterDecibels = Renderer.DefaultMasterDecibels, EndsStream = true };
@@ -32,7 +34,7 @@ internal sealed class LedBand
 
     public ISoundFontSynth Synth { get; }
 
-    public Conductor Conductor { get; }
+    public Conductor Conductor { get; private set; }
 
     public GrooveEngine Engine => _player.Engine;
 
@@ -50,6 +52,18 @@ internal sealed class LedBand
     public Action<ReadOnlySpan<float>>? Heard { get; init; }
 
     public bool Over { get; private set; }
+
+    /// <summary>Plays the same state again, as after the end.</summary>
+    public void PlayAgain()
+    {
+        var (history, log) = (Conductor.History, Conductor.Log);
+        log.Add(new AgainRecord(Engine.Playhead.Frame));
+        history.PlayAgain();
+        _player = new OfflinePlayer(history.Route, new EventSynth(Rate), Options, limited: false);
+        Conductor = new Conductor(history, _player.Engine, _player.Bars.Continue, _player.Bars.Go, log);
+        Over = false;
+        Played.Clear();
+    }
 
     /// <summary>Reads on, in small blocks as a device does.</summary>
     public void Read(long frames)

@@ -369,6 +369,17 @@ public sealed class ScreenKeysTests
         Assert.Equal((ScreenRequest.Open, "there.toml"), (screen.Keys.Request, screen.Keys.ChartToOpen));
     }
 
+    [Fact]
+    public void Quit_ChangesThatCannotBeKept_SaysThatLeavingLosesThem()
+    {
+        var screen = new TestScreen(Song) { IsUnsaved = true, CanKeep = false };
+        screen.Press("q");
+
+        Assert.Equal(
+            "unsaved changes: d saves; press again to leave and lose them: they could not be kept for the next start", screen.State().Message);
+        Assert.True(screen.State().MessageWarns);
+    }
+
     [Theory]
     [InlineData("q")]
     [InlineData("quit")]

@@ -44,6 +44,10 @@ internal sealed class TestScreen : IScreenPerformance
 
     public bool IsUnsaved { get; set; }
 
+    public bool CanKeep { get; set; } = true;
+
+    public bool KeepNow() => CanKeep || !IsUnsaved;
+
     public ChangeAnswer SaveAnyway()
     {
         Saved = "over what was there";

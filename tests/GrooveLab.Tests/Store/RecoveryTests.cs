@@ -19,6 +19,37 @@ public sealed class RecoveryTests : StoreFolder
     }
 
     [Fact]
+    public void Offered_ChartEditedSince_IsMarkedUntilItIsSaved()
+    {
+        new Recovery(Song, "text", Data).Keep("changed");
+        Assert.False(Assert.Single(new Recovery(Song, "text", Data).Offered).IsEdited);
+
+        var second = new Recovery(Song, "text, edited", Data);
+        Assert.True(Assert.Single(second.Offered).IsEdited);
+        second.Restored("unsaved");
+        second.Keep("changed and more");
+        second.Leave();
+
+        var third = new Recovery(Song, "text, edited", Data);
+        Assert.True(Assert.Single(third.Offered).IsEdited);
+        third.Restored("unsaved");
+        third.Saved(ContentHash.Of("changed and more"));
+        third.Keep("even more");
+
+        Assert.False(Assert.Single(new Recovery(Song, "changed and more", Data).Offered).IsEdited);
+    }
+
+    [Fact]
+    public void Offered_FileOfAnEarlierVersion_IsItsWholeText()
+    {
+        Open().Keep("any");
+        File.WriteAllText(Assert.Single(Directory.GetFiles(Kept)), "first");
+
+        var offered = Assert.Single(Open().Offered);
+        Assert.Equal(("first", null, false), (offered.Text, offered.Base, offered.IsEdited));
+    }
+
+    [Fact]
     public void Keep_WhatIsOffered_IsNotLostWithTheNextChange()
     {
         Kept1("first", minutesAgo: 2);
