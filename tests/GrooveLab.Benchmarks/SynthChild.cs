@@ -1,10 +1,10 @@
-using GrooveLab.Testing.Sound;
 using System.Diagnostics;
 using System.Globalization;
 using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
+using GrooveLab.Testing.Sound;
 
 namespace GrooveLab.Benchmarks;
 

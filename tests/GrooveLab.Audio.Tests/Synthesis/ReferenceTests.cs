@@ -1,8 +1,8 @@
-using GrooveLab.Testing.Sound;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Audio.Tests.SoundFonts;
 using GrooveLab.Testing;
+using GrooveLab.Testing.Sound;
 using NAudio.SoundFont;
 using Xunit;
 using Zone = GrooveLab.Audio.Tests.SoundFonts.BankBuilder.Zone;

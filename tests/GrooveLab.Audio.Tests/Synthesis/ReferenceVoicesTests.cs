@@ -1,9 +1,9 @@
-using GrooveLab.Testing.Sound;
 using System.Diagnostics;
 using System.Globalization;
 using System.Text;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Testing;
+using GrooveLab.Testing.Sound;
 using Xunit;
 
 namespace GrooveLab.Audio.Tests.Synthesis;
