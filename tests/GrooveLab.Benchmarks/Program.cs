@@ -5,6 +5,8 @@ return args switch
 {
     ["synth", .. var rest] => SynthBenchmark.Run(rest),
     ["band", var presets] => BandBenchmark.Run(presets),
+    ["speed", var runs, var banks, .. var programs] => SpeedBenchmark.Run(
+        programs, banks.Split(','), int.Parse(runs, System.Globalization.CultureInfo.InvariantCulture)),
     ["check"] => CheckBenchmark.Run(),
     ["start", var program, var chart] => StartBenchmark.Run(program, chart),
     ["screen", .. var rest] => ScreenBenchmark.Run(rest),
@@ -25,6 +27,7 @@ static int Usage()
     Console.Error.WriteLine("usage: " + Start + "synth [--bank FILE] [--large FILE] [--runs N] [--program GROOVELAB_PROGRAM]");
     Console.Error.WriteLine("       " + Start + "band PRESETS_FOLDER");
     Console.Error.WriteLine("       " + Start + "check");
+    Console.Error.WriteLine("       " + Start + "speed RUNS BANK,BANK NAME=GROOVELAB_PROGRAM...");
     Console.Error.WriteLine("       " + Start + "start GROOVELAB_PROGRAM CHART");
     Console.Error.WriteLine("       " + Start + "screen CHART GROOVELAB_PROGRAM... [--starts N] [--seconds S]");
     return 2;

@@ -7,9 +7,10 @@ namespace GrooveLab.Benchmarks;
 /// <summary>A finished child process: its output and its cost.</summary>
 /// <param name="Output">Standard output.</param>
 /// <param name="CpuSeconds">User and system time of all its threads.</param>
+/// <param name="UserSeconds">Of this, the user time.</param>
 /// <param name="WallSeconds">Seconds from start to exit.</param>
 /// <param name="PeakMegabytes">Peak resident memory, polled every few milliseconds.</param>
-internal sealed partial record SynthProcess(string Output, double CpuSeconds, double WallSeconds, double PeakMegabytes)
+internal sealed partial record SynthProcess(string Output, double CpuSeconds, double UserSeconds, double WallSeconds, double PeakMegabytes)
 {
     private const int Children = -1;
     private const int ThreadCpuClock = 3;
@@ -17,7 +18,7 @@ internal sealed partial record SynthProcess(string Output, double CpuSeconds, do
     /// <summary>Runs a command to its end. Run only one at a time, or the costs mix.</summary>
     public static SynthProcess Run(string command, params string[] arguments)
     {
-        var before = ChildrenCpuSeconds();
+        var (user, system) = ChildrenSeconds();
         var clock = Stopwatch.StartNew();
         var start = new ProcessStartInfo(command, arguments) { UseShellExecute = false, RedirectStandardOutput = true };
         using var process = Process.Start(start) ?? throw new InvalidOperationException($"{command} did not start");
@@ -29,7 +30,8 @@ internal sealed partial record SynthProcess(string Output, double CpuSeconds, do
         var wall = clock.Elapsed.TotalSeconds;
         if (process.ExitCode != 0)
             throw new InvalidOperationException($"{command} ended with exit code {process.ExitCode}");
-        return new SynthProcess(output.GetAwaiter().GetResult(), ChildrenCpuSeconds() - before, wall, peak);
+        var (userNow, systemNow) = ChildrenSeconds();
+        return new SynthProcess(output.GetAwaiter().GetResult(), userNow - user + systemNow - system, userNow - user, wall, peak);
     }
 
     /// <summary>Resident memory as the system reports it: <c>VmRSS</c> now, <c>VmHWM</c> the peak so far.</summary>
@@ -54,13 +56,13 @@ internal sealed partial record SynthProcess(string Output, double CpuSeconds, do
         return clock_gettime(ThreadCpuClock, time) == 0 ? time[0] + (time[1] * 1e-9) : throw new InvalidOperationException("no thread clock");
     }
 
-    private static unsafe double ChildrenCpuSeconds()
+    private static unsafe (double User, double System) ChildrenSeconds()
     {
         // struct rusage: two timevals, then fourteen longs.
         var usage = stackalloc long[18];
         if (getrusage(Children, usage) != 0)
             throw new InvalidOperationException("no resource usage of child processes");
-        return usage[0] + usage[2] + ((usage[1] + usage[3]) * 1e-6);
+        return (usage[0] + (usage[1] * 1e-6), usage[2] + (usage[3] * 1e-6));
     }
 
     [LibraryImport("libc")]
