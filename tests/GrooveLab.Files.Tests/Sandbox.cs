@@ -24,7 +24,8 @@ public abstract class Sandbox : IDisposable
 
         foreach (var mount in _mounts)
         {
-            Run("umount", mount);
+            // Lazily, because a process that another test starts at this moment may still hold a file there.
+            Run("umount", "--lazy", mount);
         }
 
         Directory.Delete(Folder, recursive: true);
