@@ -22,6 +22,15 @@ public sealed class BankCommandTests : IDisposable
         Assert.Equal("groovelab: default.sf2: it is a link to not-installed.sf2, which does not exist\n", ran.Error);
     }
 
+    [Fact]
+    public void Render_AttenuationWithoutABank_IsRefused()
+    {
+        var ran = _program.Run("render", "song.toml", "-o", _program.Path("song.wav"), "--attenuation", "1");
+
+        Assert.Equal(2, ran.ExitCode);
+        Assert.Contains("--attenuation needs --bank", ran.Error, StringComparison.Ordinal);
+    }
+
     // Debian's fluidr3mono-gm-soundfont, as it is shipped.
     [Fact]
     public void Banks_FileWithoutPadding_WarnsAndLists()

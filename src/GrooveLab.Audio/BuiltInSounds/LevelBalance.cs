@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 
@@ -8,7 +9,8 @@ namespace GrooveLab.Audio.BuiltInSounds;
 /// </summary>
 /// <remarks>
 /// Each program is played in both banks at the same keys and velocities, dry, and their loudness compared (<see cref="Loudness"/>). Programs that
-/// the built-in bank lacks are compared with its stand-in. For the thread that prepares sounds; takes some hundredths of a second for each program.
+/// the built-in bank lacks are compared with its stand-in. Each program is measured once, in some hundredths of a second. For the thread that
+/// prepares sounds.
 /// </remarks>
 public sealed class LevelBalance
 {
@@ -26,6 +28,7 @@ public sealed class LevelBalance
     private static readonly int[] ClickKeys = [37, 75, 76, 77];
     private readonly SoundFontBank _bank;
     private readonly Lazy<SoundFontBank> _standard;
+    private readonly ConcurrentDictionary<(int Bank, int Program), float> _gains = [];
 
     /// <summary>Balances a bank.</summary>
     /// <param name="bank">The bank.</param>
@@ -39,7 +42,9 @@ public sealed class LevelBalance
     /// <summary>The amplitude factor that makes a program of the bank as loud as that of the standard; 1 where one of the two is silent.</summary>
     /// <param name="bank">Bank number; 128 for percussion.</param>
     /// <param name="program">Program number, 0-127.</param>
-    public float Gain(int bank, int program)
+    public float Gain(int bank, int program) => _gains.GetOrAdd((bank, program), numbers => Measured(numbers.Bank, numbers.Program));
+
+    private float Measured(int bank, int program)
     {
         var (wanted, own) = (Loudnesses(_standard.Value, bank, program), Loudnesses(_bank, bank, program));
         var ratios = wanted.Zip(own).Where(pair => Math.Min(pair.First, pair.Second) > LeastLoudness)

@@ -33,6 +33,9 @@ public sealed class SoundFontSynth : ISoundFontSynth
     public const int HighestSampleRate = 384_000;
 
     private const int ProgramCount = 128;
+
+    // Few enough that the warm-up steals voices too.
+    private const int WarmUpVoices = 24;
     private const float HighestProgramGain = 8;
     private const int FirstPercussionChannel = 9;
 
@@ -210,7 +213,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     public void WarmUp()
     {
         if (!_isWarm)
-            WarmUpRun.Run(new SoundFontSynth(_bank, SampleRate, _options));
+            WarmUpRun.Run(new SoundFontSynth(_bank, SampleRate, _options with { MaxVoices = Math.Min(_options.MaxVoices, WarmUpVoices), ProgramGain = null }));
         _isWarm = true;
     }
 
@@ -298,7 +301,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         {
             if (voice.ChannelIndex != channel)
                 continue;
-            if (voice.NoteId == previous && voice.CanMoveTo(key))
+            if (voice.NoteId == previous && voice.CanMoveTo(key) && state.Preset is { } preset && voice.PlaysOneOf(preset.Regions))
             {
                 voice.MoveTo(key, _noteId);
                 // Voices that go on keep the velocity of their attack, and so do layers that join them.
@@ -370,6 +373,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
                     UpdateAll(channel);
                 break;
             case MidiController.AllSoundOff:
+                state.HeldKeys.Clear();
                 FadeOut(channel);
                 break;
             case MidiController.ResetAllControllers:
@@ -639,11 +643,11 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     // MIDI 1.0: the value is the number of channels, from this one up, that play one note at a time. 0 stands for this channel alone:
-    // each channel is an instrument of its own.
+    // each channel is an instrument of its own. So does a value that no number of channels has, as switches send it.
     private void SetMono(int channel, int value)
     {
         SetPoly(channel);
-        var count = Math.Clamp(value, 1, Math.Min(PortChannels - (channel % PortChannels), _channels.Length - channel));
+        var count = Math.Clamp(value > PortChannels ? 1 : value, 1, Math.Min(PortChannels - (channel % PortChannels), _channels.Length - channel));
         _channels[channel].MonoChannels = count;
         for (var i = channel; i < channel + count; i++)
         {
@@ -687,13 +691,13 @@ public sealed class SoundFontSynth : ISoundFontSynth
     private Voice FreeVoice()
     {
         var sounding = 0;
-        Voice? nearestToEnd = null;
+        Voice? softest = null;
         foreach (var voice in Active())
         {
             if (!voice.IsFading)
                 sounding++;
-            else if (nearestToEnd is null || voice.FadeLeft < nearestToEnd.FadeLeft)
-                nearestToEnd = voice;
+            else if (softest is null || voice.Level < softest.Level)
+                softest = voice;
         }
         if (sounding >= _options.MaxVoices)
             Steal();
@@ -702,9 +706,9 @@ public sealed class SoundFontSynth : ISoundFontSynth
             if (group.FirstFree is { } free)
                 return free;
         }
-        // More notes at once than spare places: cut the fade that is nearest to its end.
-        nearestToEnd!.Cut();
-        return nearestToEnd;
+        // More notes at once than spare places: cut the softest fade.
+        softest!.Cut();
+        return softest;
     }
 
     /// <summary>

@@ -96,9 +96,6 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     /// <summary>Whether it is fading out within a few milliseconds and will then end.</summary>
     public bool IsFading => _fadeLength > 0;
 
-    /// <summary>Frames until the fade ends.</summary>
-    public int FadeLeft => _fadeLeft;
-
     /// <summary>Whether its key has gone up.</summary>
     public bool IsKeyUp { get; private set; }
 
@@ -219,6 +216,9 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
 
     /// <summary>Whether it plays this region.</summary>
     public bool Plays(Region region) => ReferenceEquals(_region, region);
+
+    /// <summary>Whether it plays one of these regions.</summary>
+    public bool PlaysOneOf(Region[] regions) => Array.IndexOf(regions, _region) >= 0;
 
     /// <summary>Changes the key on the next frame; envelopes, oscillators and sample go on.</summary>
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]

@@ -128,7 +128,9 @@ internal sealed class Residue
             var digits = _classBook.Decode(ref bits);
             if (digits < 0)
                 return false;
-            for (var i = _classBook.Dimensions - 1; i >= 0; i--)
+            classes[..Math.Min(classes.Length, _classBook.Dimensions)].Clear();
+            // The remaining digits are zero; a book may claim thousands of them for one bit.
+            for (var i = _classBook.Dimensions - 1; i >= 0 && digits > 0 && _classes > 1; i--)
             {
                 if (i < classes.Length)
                     classes[i] = digits % _classes;

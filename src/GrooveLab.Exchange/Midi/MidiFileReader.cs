@@ -218,7 +218,10 @@ public static class MidiFileReader
         {
             // A recording that was interrupted leaves a wrong length.
             var beyond = at;
-            beyond.Extend(file.End);
+            // Not beyond the next track, or a file of many such tracks would be read to its end for each of them.
+            var next = file;
+            next.ToNext("MTrk"u8);
+            beyond.Extend(next.At);
             if (events.TryReadOn(ref beyond, ref room))
             {
                 at = beyond;

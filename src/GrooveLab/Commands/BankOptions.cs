@@ -18,6 +18,13 @@ internal sealed class BankOptions
     public BankOptions(Command command)
     {
         OptionRanges.Number(_attenuation, 0, 1);
+        command.Validators.Add(result =>
+        {
+            if (result.GetResult(_attenuation) is { Implicit: false } && result.GetResult(_bank) is not { Implicit: false })
+            {
+                result.AddError("--attenuation needs --bank; the built-in sounds have no attenuation");
+            }
+        });
         command.Options.Add(_bank);
         command.Options.Add(_attenuation);
     }

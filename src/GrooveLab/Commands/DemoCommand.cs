@@ -38,9 +38,12 @@ internal static class DemoCommand
             {
                 Console.Out.WriteLine(problem.Message);
                 Console.Out.WriteLine("Writing the song to a file instead:");
-                var (path, replace) = Target(parsed.GetValue(output), parsed.GetValue(force));
-                Rendering.Tell(Rendering.Mix(band, path, new RenderOptions { Force = replace }, bank, dry: false), path);
-                return ExitCodes.Ok;
+                return Interrupts.Guard(() =>
+                {
+                    var (path, replace) = Target(parsed.GetValue(output), parsed.GetValue(force));
+                    Rendering.Tell(Rendering.Mix(band, path, new RenderOptions { Force = replace }, bank, dry: false), path);
+                    return ExitCodes.Ok;
+                });
             }
         }));
         return command;

@@ -90,7 +90,7 @@ internal static class RenderCommand
         var given = options.Where(option => parsed.GetResult(option) is { Implicit: false }).Select(option => option.Name).ToList();
         if (given.Count > 0)
         {
-            throw CommandFailure.BadInput($"{string.Join(", ", given)} need a chart; a MIDI file takes only --bank, --dry, --rate, --tail, --level and --force");
+            throw CommandFailure.BadInput($"{string.Join(", ", given)} need a chart; a MIDI file takes only --bank, --attenuation, --dry, --rate, --tail, --level and --force");
         }
     }
 

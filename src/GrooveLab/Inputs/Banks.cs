@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using GrooveLab.Audio.BuiltInSounds;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
@@ -16,6 +17,9 @@ internal static class Banks
     // The built-in samples leave headroom for plucked attacks; with this factor a band is as loud as with a recorded General MIDI bank
     // (measured: 8.4 dB between mixes of the demo song).
     private const float BuiltInGain = 2.6f;
+
+    // One for each bank, so that each program is measured once.
+    private static readonly ConditionalWeakTable<SoundFontBank, LevelBalance> Balances = [];
 
     private static readonly string[] Endings = [".sf2", ".sf3"];
 
@@ -150,7 +154,7 @@ internal static class Banks
             ChannelCount = PartChannels.MostChannels,
             Dry = dry,
             Gain = BuiltInGain,
-            ProgramGain = bank.Name == BuiltIn ? null : new LevelBalance(bank, () => Open(null)).Gain,
+            ProgramGain = bank.Name == BuiltIn ? null : Balances.GetValue(bank, own => new LevelBalance(own, () => Open(null))).Gain,
         });
         foreach (var part in band)
         {

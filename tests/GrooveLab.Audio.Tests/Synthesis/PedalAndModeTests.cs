@@ -161,6 +161,54 @@ public class PedalAndModeTests
         Assert.Equal(0, synth.ActiveVoices);
     }
 
+    // Once a bug: the key that was still noted as down started when the other went up.
+    [Fact]
+    public void MonoMode_AllSoundOff_ForgetsTheKeysThatAreDown()
+    {
+        var synth = Playing.Dry(TestBanks.Sine());
+        synth.Control(0, Mono, 1);
+        synth.NoteOn(0, 69, 127);
+        synth.NoteOn(0, 81, 127);
+        synth.Control(0, 120, 0);
+        synth.Left(4800);
+        synth.NoteOff(0, 81);
+        synth.Left(1000);
+
+        Assert.Equal(0, synth.ActiveVoices);
+    }
+
+    // As switches send it; 16 channels at most can be meant.
+    [Fact]
+    public void MonoMode_ValueOfASwitch_CoversItsChannelAlone()
+    {
+        var synth = Playing.Dry(TestBanks.Sine());
+        synth.Control(0, Mono, 127);
+        foreach (var channel in new[] { 0, 1 })
+        {
+            synth.NoteOn(channel, 60, 100);
+            synth.NoteOn(channel, 64, 100);
+        }
+        synth.Left(4800);
+
+        Assert.Equal(1 + 2, synth.ActiveVoices);
+    }
+
+    // Once a bug: the old sound went on under the new one.
+    [Fact]
+    public void Legato_ProgramChangedInBetween_PlaysTheNewSoundAlone()
+    {
+        var synth = Playing.Dry(TestBanks.Load(TestBanks.VariedBehindPlainFile()));
+        synth.Program(0, 1);
+        synth.Control(0, Legato, 127);
+        synth.NoteOn(0, 50, 100);
+        synth.Left(1000);
+        synth.Program(0, 0);
+        synth.NoteOn(0, 52, 100);
+        synth.Left(4800);
+
+        Assert.Equal(1, synth.ActiveVoices);
+    }
+
     [Fact]
     public void MonoMode_SeveralChannels_CoversThemAndPoly127EndsIt()
     {
