@@ -177,6 +177,21 @@ public sealed class MidiFileReaderTests
         Assert.Equal(0.45, new MidiTimeline(file).SecondsAt(144), 9);
     }
 
+    // Once a bug: a pedal that the first sequence leaves down held the notes of the second.
+    [Fact]
+    public void Parse_FormatTwoWithAPedalLeftDown_StartsTheNextSequenceAtRest()
+    {
+        var file = Parse(
+            "4D54686400000006000200020060"
+            + "4D54726B0000000F" + "00C105" + "00B1407F" + "60914040" + "00FF2F00"
+            + "4D54726B0000000C" + "30913E40" + "30FF2F00");
+
+        var second = Assert.Single(file.Tracks).Events.SkipWhile(item => item is not { Kind: 0x80 }).ToList();
+        Assert.Contains(second, item => item is { Kind: 0xB0, Channel: 1, Data1: 121 });
+        Assert.Contains(second, item => item is { Kind: 0xC0, Channel: 1, Data1: 0 });
+        Assert.True(second.FindIndex(item => item.Kind == 0xC0) < second.FindIndex(item => item.Kind == 0x90));
+    }
+
     [Fact]
     public void Parse_EveryTruncation_PlaysWhatIsThere()
     {
