@@ -21,7 +21,7 @@ internal static class CheckBenchmark
     public static int Run()
     {
         Console.WriteLine($"cost of checking a chart, shortest of {Runs} runs");
-        Console.WriteLine($"{"sections",-12}{"bars",8}{"ms",10}{"us/bar",10}{"to a quarter of the bars",28}");
+        Console.WriteLine($"{"sections",-12}{"bars",8}{"ms",10}{"us/bar",10}{"times a quarter of the bars",28}");
         var grows = false;
         foreach (var (name, barsOfSection) in new[] { ("one", int.MaxValue), ("many", BarsOfShortSection) })
         {
