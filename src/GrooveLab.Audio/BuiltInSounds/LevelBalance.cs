@@ -79,7 +79,7 @@ public sealed class LevelBalance
         return loudnesses;
     }
 
-    // Where the instruments of General MIDI's families usually play.
+    // Where the instruments of General MIDI's families usually play. Common practice, no source.
     private static int[] Keys(bool isPercussion, int program) => isPercussion ? ClickKeys
         : program switch
         {

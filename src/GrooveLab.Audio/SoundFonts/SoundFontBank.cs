@@ -28,7 +28,8 @@ public sealed class SoundFontBank
 
     /// <summary>
     /// The share of initial attenuation (generator 48) that most banks are made for, 0.4: the sound cards for which the format was made applied
-    /// no more, most players follow them, and banks are balanced by ear in such players.
+    /// no more, most players follow them, and banks are balanced by ear in such players. From memory; docs/synthesizer.md has
+    /// measurements.
     /// </summary>
     public const float UsualAttenuationShare = 0.4f;
 

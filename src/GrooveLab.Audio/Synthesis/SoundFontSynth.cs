@@ -48,10 +48,10 @@ public sealed class SoundFontSynth : ISoundFontSynth
     // -60 dB: a softer voice is not missed when it ends early. Common practice, no source.
     private const float AudibleLevel = 0.001f;
 
-    // A voice 40 dB below the mix is masked by it.
+    // A voice 40 dB below the mix is masked by it. Common practice, no source.
     private const float MaskedShare = 0.01f;
 
-    // A released voice is given up before a held one that is less than 12 dB softer.
+    // A released voice is given up before a held one that is less than 12 dB softer. Common practice, no source.
     private const float ReleasedWeight = 0.25f;
 
     private readonly SoundFontBank _bank;
