@@ -15,7 +15,8 @@ public sealed class VoiceStealingTests
     private const int LeastWanted = 140;
     private const int FirstHighBand = 19;
 
-    // Tones below 1 kHz with a smooth attack and a long release: whatever is heard above 4.8 kHz is a click.
+    // Held tones below 1 kHz, nearly all audible when they must go: what differs above 4.8 kHz is clicks. Measured: -70 dB below the mix with the
+    // slow fade, -56 dB with the short one.
     [Fact]
     public void Render_MoreTonesThanVoices_DoesNotClick()
     {
@@ -24,8 +25,9 @@ public sealed class VoiceStealingTests
         Assert.True(most >= LeastWanted, $"{most} voices wanted");
         Assert.True(synth.StolenVoices > 100, $"{synth.StolenVoices} stolen");
         Assert.Equal(0, synth.StolenAttacks);
-        var (own, clicks) = (Highest(all), Highest(some));
-        Assert.True(clicks < Math.Max(own + 3, -75), $"above 4.8 kHz {clicks:F1} dB, without the cap {own:F1} dB of the mix");
+        Assert.True(synth.SlowlyStolenVoices > 100, $"{synth.SlowlyStolenVoices} audible ones stolen");
+        var clicks = Highest([.. some.Zip(all, (a, b) => a - b)]) - Playing.Decibels(Playing.Rms(all));
+        Assert.True(clicks < -65, $"above 4.8 kHz {clicks:F1} dB, slow {synth.SlowlyStolenVoices} of {synth.StolenVoices}");
     }
 
     [Fact]
@@ -54,15 +56,13 @@ public sealed class VoiceStealingTests
         return Playing.Decibels(Playing.Rms(difference) / Playing.Rms(all.AsSpan(0, length)));
     }
 
-    // The highest level of the high bands in any slice, in dB relative to that slice's whole.
-    private static double Highest(float[] sound) => BandLevels.Of(sound).Where(slice => slice.Max() > -40)
-        .Max(slice => Sum(slice.Skip(FirstHighBand)) - Sum(slice));
+    // The highest level of the high bands in any slice, in dB.
+    private static double Highest(float[] sound) => BandLevels.Of(sound).Max(slice => Sum(slice.Skip(FirstHighBand)));
 
     private static double Sum(IEnumerable<double> decibels) => 10 * Math.Log10(decibels.Sum(level => Math.Pow(10, level / 10)));
 
     private static SoundFontBank TonesBank() => TestBanks.Sine(
-        (GeneratorEnum.AttackVolumeEnvelope, -5000), (GeneratorEnum.DecayVolumeEnvelope, 2400), (GeneratorEnum.SustainVolumeEnvelope, 400),
-        (GeneratorEnum.ReleaseVolumeEnvelope, 2400));
+        (GeneratorEnum.AttackVolumeEnvelope, -5000), (GeneratorEnum.ReleaseVolumeEnvelope, 0));
 
     private static List<(double Seconds, byte[] Message)> Tones()
     {
@@ -75,8 +75,8 @@ public sealed class VoiceStealingTests
                 var key = (byte)random.Next(50, 82);
                 var channel = random.Next(8);
                 var start = sixteenth / 8.0;
-                events.Add((start, [(byte)(0x90 | channel), key, (byte)random.Next(40, 120)]));
-                events.Add((start + (random.Next(1, 24) / 8.0), [(byte)(0x80 | channel), key, 0]));
+                events.Add((start, [(byte)(0x90 | channel), key, (byte)random.Next(80, 120)]));
+                events.Add((start + (random.Next(24, 40) / 8.0), [(byte)(0x80 | channel), key, 0]));
             }
         }
 
