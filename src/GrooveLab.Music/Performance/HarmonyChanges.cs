@@ -4,18 +4,21 @@ using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>Transposes the chart to another key by the smaller interval.</summary>
+/// <summary>Transposes the chart to another key by the smaller interval. The mode stays.</summary>
 /// <param name="Key">The key; only its tonic matters.</param>
 public sealed record SetKey(Key Key) : StateChange
 {
-    internal static ChangeForm Form { get; } = new("key", "key D dorian", "transpose to that key by the smaller interval", (rest, _) =>
+    internal static ChangeForm Form { get; } = new("key", "key E", "transpose to that key by the smaller interval; the mode stays", (rest, _) =>
         Key.TryParse(rest, out var key, out var problem) ? new SetKey(key) : throw new ChangeRefusedException(problem));
 
     /// <inheritdoc/>
     public override string Words => $"key {Key}";
 
-    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) =>
-        new(state.Transposed(state.Chart.Key.To(Key)), $"in {Key}", ChangeMoment.BarLine);
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var moved = state.Transposed(state.Chart.Key.To(Key));
+        return new ChangeResult(moved, $"in {moved.Chart.Key}", ChangeMoment.BarLine);
+    }
 }
 
 /// <summary>Transposes the chart up or down.</summary>

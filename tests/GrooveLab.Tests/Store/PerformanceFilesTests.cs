@@ -33,6 +33,7 @@ public sealed class PerformanceFilesTests : StoreFolder
         using var performance = Open();
         Do(performance, "meter 7/8 2+2+3");
 
+        performance.Save(null);
         var first = performance.Save(null);
         Do(performance, "tempo 270");
         var second = performance.Save(null);
@@ -44,6 +45,51 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.Equal(Tune, Read(Song + "~"));
     }
 
+    // Once a bug: it was saved, and then said.
+    [Theory]
+    [InlineData(null)]
+    [InlineData("other.toml")]
+    public void Save_MeterThatDropsTheTune_AsksFirst(string? file)
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = Open();
+        var path = file is null ? null : Path.Combine(Path.GetDirectoryName(Song)!, file);
+        Do(performance, "meter 7/8 2+2+3");
+
+        var asked = performance.Save(path);
+
+        Assert.Equal(
+            new ChangeAnswer(false, "not saved yet: it would be saved without the tune of a, which fits only the old meter; save again to do so, or undo"), asked);
+        Assert.Equal(Tune, Read(Song));
+        Assert.True(performance.IsUnsaved);
+        Assert.Equal([Song], Directory.GetFiles(Path.GetDirectoryName(Song)!, "*.toml*"));
+
+        // Something else was changed since the question.
+        Do(performance, "up 2");
+        Assert.False(performance.Save(path).Taken);
+        Assert.True(performance.Save(path).Taken);
+        Assert.DoesNotContain("F4:2", Read(path ?? Song), StringComparison.Ordinal);
+
+        // What is removed already is not asked again.
+        Do(performance, "tempo 270");
+        Assert.True(performance.Save(path).Taken);
+    }
+
+    [Fact]
+    public void Save_MeterThatDropsTheTuneUndone_AsksNothing()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = Open();
+        Do(performance, "up 2");
+        Do(performance, "meter 7/8 2+2+3");
+        performance.Save(null);
+
+        Do(performance, "undo");
+
+        Assert.True(performance.Save(null).Taken);
+        Assert.Contains("| E4:3 G4:2 | A4:3 F#4:2 |", Read(Song), StringComparison.Ordinal);
+    }
+
     // Once a bug: the tune was gone for good, though it is said to rest.
     [Fact]
     public void Save_MeterThatDropsTheTuneAndTheOldOne_TheTuneIsWrittenAgain()
@@ -52,7 +98,8 @@ public sealed class PerformanceFilesTests : StoreFolder
         using var performance = Open();
         Do(performance, "meter 7/8 2+2+3");
         Do(performance, "up 2");
-        Assert.Contains("without the tune of a", performance.Save(null).Says, StringComparison.Ordinal);
+        performance.Save(null);
+        Assert.StartsWith("saved in song.toml without the tune of a", performance.Save(null).Says, StringComparison.Ordinal);
 
         var back = performance.Conductor.Do("meter 5/8 3+2");
         var saved = performance.Save(null);
@@ -199,6 +246,7 @@ public sealed class PerformanceFilesTests : StoreFolder
         {
             Assert.EndsWith("; the chart was edited since, and restoring them undoes that; press y to restore them", performance.Offer, StringComparison.Ordinal);
             Do(performance, "recall unsaved");
+            Assert.False(performance.Save(null).Taken);
             var answer = performance.Save(null);
             Assert.Equal("saved in song.toml without the section bridge and without the tune of coda; old version in song.toml~", answer.Says);
         });
