@@ -94,3 +94,28 @@ public sealed record SetChords(string Section, string Marks) : StateChange
         return read.Bars ?? throw new ChangeRefusedException($"{problem!.Value.What}; {problem.Value.Accepted}");
     }
 }
+
+/// <summary>Sets how the piece ends: on the tonic chord, on another chord, or at the last bar line.</summary>
+/// <param name="Ending">"on" for the tonic chord of the key, "off" for the last bar line, or a chord symbol.</param>
+public sealed record SetEnding(string Ending) : StateChange
+{
+    private const string Tonic = "on";
+    private const string None = "off";
+
+    internal static ChangeForm Form { get; } = new("ending", "ending on | off | G6", "the last, ringing chord: the key's, none or another", (rest, _) =>
+        rest.ToLowerInvariant() is var plain && plain is Tonic or None ? new SetEnding(plain)
+        : ChordSymbol.TryParse(rest, out var chord, out string? _) ? new SetEnding(chord.Text)
+        : throw new ChangeRefusedException($"{Wording.Words.Quote(rest)} is not an ending; accepted: on, off or a chord such as G6"));
+
+    /// <inheritdoc/>
+    public override string Words => $"ending {Ending}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var chord = Ending is Tonic or None ? null : ChordSymbol.Parse(Ending);
+        return new ChangeResult(
+            state with { Chart = state.Chart with { Ending = Ending != None, EndingChord = chord } },
+            Ending switch { Tonic => "ends on the key's chord", None => "ends at the last bar line", _ => $"ends on {Ending}" },
+            ChangeMoment.BarLine);
+    }
+}

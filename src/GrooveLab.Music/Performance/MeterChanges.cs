@@ -43,17 +43,17 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
             sections.Add(section with { Bars = bars, Tune = fits ? written!.Tune : null });
         }
 
-        var chart = state.Chart with { Sections = [.. sections], Tempo = OfTheUnit(state) };
+        var chart = state.Chart with { Sections = [.. sections], Tempo = OfTheUnit(state, old, meter) };
         var says = meter + (rests ? $"; the tune, written in {old.Signature}, rests" : string.Empty) + (returns ? "; the tune plays again" : string.Empty);
         return new ChangeResult(state with { Chart = chart, Resting = resting }, says, ChangeMoment.BarLine);
     }
 
     private static List<Span> LengthsOf(IEnumerable<ChartBar> bars) => [.. bars.Select(bar => bar.Meter.Length)];
 
-    // The unit keeps its speed, whatever the tempo counts.
-    private static TempoMark OfTheUnit(PerformanceState state)
+    // The unit keeps its speed, whatever the tempo counts; what it counts keeps its length too if only the grouping changes.
+    private static TempoMark OfTheUnit(PerformanceState state, BarMeter old, BarMeter meter)
     {
-        if (state.Chart.Tempo.Level is TempoLevel.Note)
+        if (state.Chart.Tempo.Level is TempoLevel.Note || (state.Chart.Tempo.Level != TempoLevel.Group && old.Signature == meter.Signature))
         {
             return state.Chart.Tempo;
         }
