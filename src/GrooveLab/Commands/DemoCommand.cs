@@ -1,6 +1,7 @@
 using System.CommandLine;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.SoundFiles;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Band;
@@ -18,7 +19,7 @@ internal static class DemoCommand
     public static Command Create()
     {
         var command = new ProgramCommand("demo", "Print and play the demo song; without a sound device, render it to a file.", "groovelab demo -o lanterns.wav");
-        var output = new Option<string?>("--output", "-o") { Description = "WAV file to write if there is no sound device.", HelpName = "FILE" };
+        var output = new Option<string?>("--output", "-o") { Description = "WAV, FLAC or Opus file to write if there is no sound device.", HelpName = "FILE" };
         var force = new Option<bool>("--force") { Description = "Replace an existing file." };
         command.Options.Add(output);
         command.Options.Add(force);
@@ -41,7 +42,8 @@ internal static class DemoCommand
                 return Interrupts.Guard(() =>
                 {
                     var (path, replace) = Target(parsed.GetValue(output), parsed.GetValue(force));
-                    Rendering.Tell(Rendering.Mix(band, path, new RenderOptions { Force = replace }, bank, dry: false), path);
+                    var file = new SoundFileOptions { Format = OutputFile.SoundFormat(path, null), Force = replace, Title = band.Chart.Title };
+                    Rendering.Tell(Rendering.Mix(band, path, new RenderOptions { File = file }, bank, dry: false), path);
                     return ExitCodes.Ok;
                 });
             }
@@ -59,7 +61,7 @@ internal static class DemoCommand
     {
         if (asked is not null)
         {
-            return (Path.GetFullPath(asked), force);
+            return (OutputFile.PathOf(asked), force);
         }
 
         var path = Path.GetFullPath(FileName);

@@ -26,7 +26,7 @@ internal static class ExportCommand
 
         command.SetAction(parsed => Interrupts.Guard(() =>
         {
-            var path = parsed.GetValue(output)!;
+            var path = OutputFile.PathOf(parsed.GetValue(output)!);
             OutputFile.NeedEnding(path, ".mid", ".midi");
             var band = options.Compose(ChartFiles.Read(parsed.GetValue(chart)!), parsed, !parsed.GetValue(noCountIn));
             var isForced = parsed.GetValue(force);
@@ -49,7 +49,7 @@ internal static class ExportCommand
 
             var time = TimeSpan.FromSeconds(new MidiTimeline(result.File).SecondsAt(result.File.Tracks.Max(track => track.EndTick)));
             OutputFile.Remarks(path).WriteLine(
-                $"{path}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {result.File.Tracks.Count} tracks, "
+                $"{OutputFile.NameOf(path)}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {result.File.Tracks.Count} tracks, "
                 + $"{result.File.Division.Ticks} ticks a quarter");
             return ExitCodes.Ok;
         }));

@@ -1,5 +1,6 @@
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Audio.SoundFiles;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Exchange.Midi;
@@ -9,9 +10,9 @@ using GrooveLab.Music.Bars;
 namespace GrooveLab.Commands;
 
 /// <summary>The options for rendering a MIDI file.</summary>
-internal sealed record MidiRenderSettings(int SampleRate, double TailSeconds, double LevelDecibels, bool Dry, bool Force);
+internal sealed record MidiRenderSettings(int SampleRate, double TailSeconds, double LevelDecibels, bool Dry, SoundFileOptions File);
 
-/// <summary>Renders a MIDI file to a WAV file: tick 0 is frame 0, every event is on its frame, and a tail follows.</summary>
+/// <summary>Renders a MIDI file to a sound file: tick 0 is frame 0, every event is on its frame, and a tail follows.</summary>
 internal static class MidiRendering
 {
     // At the usual volume of 100, a part of a file is as loud as the same part of a chart.
@@ -81,7 +82,7 @@ internal static class MidiRendering
         var most = events.Count == 0 ? 0 : events.Max(item => item.Event.Channel);
         try
         {
-            var rendered = Report.Progress("rendering " + Path.GetFileName(path), (progress, stop) =>
+            var rendered = Report.Progress("rendering " + Path.GetFileName(OutputFile.NameOf(path)), (progress, stop) =>
             {
                 MidiSounds.Prepare(bank, events);
                 var synth = Banks.Synth(bank, rate, Math.Clamp(most + 1, MidiTimeline.ChannelsOfPort, PartChannels.MostChannels), settings.Dry);
@@ -90,13 +91,7 @@ internal static class MidiRendering
                     synth,
                     events,
                     (float)Math.Pow(10, (MasterDecibels + settings.LevelDecibels) / 20));
-                WaveFile.Write(
-                    path,
-                    new LimitedMix(player, limiter),
-                    frames,
-                    force: settings.Force,
-                    progress: new FrameShare(progress, frames),
-                    cancellation: stop);
+                SoundFile.Write(path, new LimitedMix(player, limiter), frames, settings.File, new FrameShare(progress, frames), stop);
                 return new RenderedFile(path, frames, rate, 20 * Math.Log10(player.Peak), Health.OfMessages(synth, limiter));
             });
             if (rendered.PeakDecibels > Limiter.UnheardDecibels)
