@@ -13,37 +13,48 @@ public enum SoundFormat
     Opus,
 }
 
-/// <summary>The file name endings and words of the formats.</summary>
+/// <summary>The file name endings of the formats, and the words for a format with its depth.</summary>
 public static class SoundFormats
 {
-    private static readonly (SoundFormat Format, string Word, string Ending)[] All =
-        [(SoundFormat.Wave, "wav", ".wav"), (SoundFormat.Flac, "flac", ".flac"), (SoundFormat.Opus, "opus", ".opus")];
+    private static readonly (string Word, SoundFormat Format, WaveDepth Depth)[] All =
+    [
+        ("wav", SoundFormat.Wave, WaveDepth.Sixteen), ("wav24", SoundFormat.Wave, WaveDepth.TwentyFour),
+        ("flac", SoundFormat.Flac, WaveDepth.Sixteen), ("flac24", SoundFormat.Flac, WaveDepth.TwentyFour),
+        ("opus", SoundFormat.Opus, WaveDepth.Sixteen),
+    ];
 
-    /// <summary>The word for each format, such as <c>flac</c>.</summary>
+    /// <summary>The words, such as <c>flac24</c>.</summary>
     public static IReadOnlyList<string> Words { get; } = [.. All.Select(one => one.Word)];
 
     /// <summary>The endings of the file names, such as <c>.flac</c>.</summary>
-    public static IReadOnlyList<string> Endings { get; } = [.. All.Select(one => one.Ending)];
+    public static IReadOnlyList<string> Endings { get; } = [.. Enum.GetValues<SoundFormat>().Select(Ending)];
 
     /// <summary>The format of a file with such a name; null if its ending is none of <see cref="Endings"/>.</summary>
-    public static SoundFormat? OfName(string path) => Find(one => path.EndsWith(one.Ending, StringComparison.OrdinalIgnoreCase));
+    public static SoundFormat? OfName(string path) => Enum.GetValues<SoundFormat>()
+        .Where(format => path.EndsWith(format.Ending(), StringComparison.OrdinalIgnoreCase))
+        .Select(format => (SoundFormat?)format)
+        .FirstOrDefault();
 
-    /// <summary>The format that a word names; null if there is none.</summary>
-    public static SoundFormat? OfWord(string word) => Find(one => string.Equals(one.Word, word, StringComparison.OrdinalIgnoreCase));
-
-    /// <summary>The ending of the names of files of a format.</summary>
-    public static string Ending(this SoundFormat format) => All.First(one => one.Format == format).Ending;
-
-    private static SoundFormat? Find(Func<(SoundFormat Format, string Word, string Ending), bool> isIt)
+    /// <summary>The format and the depth that one of <see cref="Words"/> names; Opus has no depth.</summary>
+    /// <exception cref="ArgumentException">It is none of them.</exception>
+    public static (SoundFormat Format, WaveDepth Depth) OfWord(string word)
     {
-        foreach (var one in All)
+        foreach (var (known, format, depth) in All)
         {
-            if (isIt(one))
+            if (known == word)
             {
-                return one.Format;
+                return (format, depth);
             }
         }
 
-        return null;
+        throw new ArgumentException($"'{word}' is none of {string.Join(", ", Words)}.", nameof(word));
     }
+
+    /// <summary>The ending of the names of files of a format.</summary>
+    public static string Ending(this SoundFormat format) => format switch
+    {
+        SoundFormat.Flac => ".flac",
+        SoundFormat.Opus => ".opus",
+        _ => ".wav",
+    };
 }

@@ -1,7 +1,6 @@
 using System.CommandLine;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
-using GrooveLab.Audio.SoundFiles;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Band;
@@ -21,6 +20,7 @@ internal static class DemoCommand
         var command = new ProgramCommand("demo", "Print and play the demo song; without a sound device, render it to a file.", "groovelab demo -o lanterns.wav");
         var output = new Option<string?>("--output", "-o") { Description = "WAV, FLAC or Opus file to write if there is no sound device.", HelpName = "FILE" };
         var force = new Option<bool>("--force") { Description = "Replace an existing file." };
+        Completion.WithSoundFiles(output);
         command.Options.Add(output);
         command.Options.Add(force);
         var sounds = new BankOptions(command);
@@ -42,7 +42,7 @@ internal static class DemoCommand
                 return Interrupts.Guard(() =>
                 {
                     var (path, replace) = Target(parsed.GetValue(output), parsed.GetValue(force));
-                    var file = new SoundFileOptions { Format = OutputFile.SoundFormat(path, null), Force = replace, Title = band.Chart.Title };
+                    var file = OutputFile.Sound(path, null, replace) with { Title = band.Chart.Title };
                     Rendering.Tell(Rendering.Mix(band, path, new RenderOptions { File = file }, bank, dry: false), path);
                     return ExitCodes.Ok;
                 });

@@ -16,6 +16,8 @@ internal static class ExportCommand
         var exact = new Option<bool>("--exact") { Description = "Put every note exactly on its written time, without human feel." };
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in and pickup." };
         var force = new Option<bool>("--force") { Description = "Replace an existing file." };
+        Completion.WithCharts(chart);
+        Completion.WithFiles(output.CompletionSources, ".mid");
         command.Arguments.Add(chart);
         command.Options.Add(output);
         var options = new ChartOptions(command);
@@ -49,7 +51,7 @@ internal static class ExportCommand
 
             var time = TimeSpan.FromSeconds(new MidiTimeline(result.File).SecondsAt(result.File.Tracks.Max(track => track.EndTick)));
             OutputFile.Remarks(path).WriteLine(
-                $"{OutputFile.NameOf(path)}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {result.File.Tracks.Count} tracks, "
+                $"{path}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {result.File.Tracks.Count} tracks, "
                 + $"{result.File.Division.Ticks} ticks a quarter");
             return ExitCodes.Ok;
         }));

@@ -21,6 +21,11 @@ internal static class MidiRendering
     /// <summary>Whether a file has the name or the first bytes of a MIDI file.</summary>
     public static bool IsMidi(string path)
     {
+        if (path == StandardInput.Word)
+        {
+            return IsSign(StandardInput.Bytes);
+        }
+
         if (Path.GetExtension(path).ToLowerInvariant() is ".mid" or ".midi" or ".smf" or ".kar" or ".rmi")
         {
             return true;
@@ -34,7 +39,7 @@ internal static class MidiRendering
         using var stream = File.OpenRead(path);
         Span<byte> sign = stackalloc byte[12];
         sign = sign[..stream.ReadAtLeast(sign, sign.Length, throwOnEndOfStream: false)];
-        return sign.StartsWith("MThd"u8) || (sign.StartsWith("RIFF"u8) && sign.EndsWith("RMID"u8));
+        return IsSign(sign);
     }
 
     /// <summary>Reads a file and lists on standard error what is wrong in it, or ends the command with its error.</summary>
@@ -45,17 +50,17 @@ internal static class MidiRendering
             throw CommandFailure.BadInput($"{path} is a folder; name a file");
         }
 
-        if (!File.Exists(path))
+        if (path != StandardInput.Word && !File.Exists(path))
         {
             throw CommandFailure.BadInput($"{path}: file not found");
         }
 
         try
         {
-            var file = MidiFileReader.Read(path);
+            var file = path == StandardInput.Word ? MidiFileReader.Parse(StandardInput.Bytes, StandardInput.Name) : MidiFileReader.Read(path);
             foreach (var warning in file.Warnings)
             {
-                Console.Error.WriteLine($"groovelab: {path}: {warning}");
+                Console.Error.WriteLine($"groovelab: {StandardInput.NameOf(path)}: {warning}");
             }
 
             return file;
@@ -82,7 +87,7 @@ internal static class MidiRendering
         var most = events.Count == 0 ? 0 : events.Max(item => item.Event.Channel);
         try
         {
-            var rendered = Report.Progress("rendering " + Path.GetFileName(OutputFile.NameOf(path)), (progress, stop) =>
+            var rendered = Report.Progress("rendering " + Path.GetFileName(path), (progress, stop) =>
             {
                 MidiSounds.Prepare(bank, events);
                 var synth = Banks.Synth(bank, rate, Math.Clamp(most + 1, MidiTimeline.ChannelsOfPort, PartChannels.MostChannels), settings.Dry);
@@ -107,6 +112,9 @@ internal static class MidiRendering
             throw CommandFailure.BadInput(problem.Message);
         }
     }
+
+    private static bool IsSign(ReadOnlySpan<byte> bytes) =>
+        bytes.StartsWith("MThd"u8) || (bytes.StartsWith("RIFF"u8) && bytes.Length >= 12 && bytes[8..12].SequenceEqual("RMID"u8));
 
     private sealed class FrameShare(IProgress<double> progress, long frames) : IProgress<long>
     {

@@ -18,23 +18,18 @@ internal static class OutputFile
             : path;
     }
 
-    /// <summary>The name of the file for messages.</summary>
-    public static string NameOf(string path) => path == DurableFile.StandardOutput ? "standard output" : path;
-
-    /// <summary>The format of a sound file: by its name, or, for a pipe, by a word.</summary>
+    /// <summary>The settings of a sound file: its format by its name or by a word, which a pipe needs unless it takes a WAV file.</summary>
     /// <param name="path">The file.</param>
-    /// <param name="word">The format's word; null if none was given.</param>
-    /// <exception cref="CommandFailure">The name has none of the endings, or another one than the format.</exception>
-    public static SoundFormat SoundFormat(string path, string? word)
+    /// <param name="word">One of <see cref="SoundFormats.Words"/>; null if none was given.</param>
+    /// <param name="force">Whether an existing file may be replaced.</param>
+    /// <exception cref="CommandFailure">The name has none of the endings, or not that of the format.</exception>
+    public static SoundFileOptions Sound(string path, string? word, bool force)
     {
-        var asked = word is null ? (SoundFormat?)null : SoundFormats.OfWord(word);
-        if (DurableFile.IsStream(path))
-        {
-            return asked ?? SoundFormats.OfName(path) ?? Audio.SoundFiles.SoundFormat.Wave;
-        }
-
-        NeedEnding(path, asked is { } one ? [one.Ending()] : [.. SoundFormats.Endings]);
-        return SoundFormats.OfName(path)!.Value;
+        var (format, depth) = word is null
+            ? (SoundFormats.OfName(path) ?? SoundFormat.Wave, WaveDepth.Sixteen)
+            : SoundFormats.OfWord(word);
+        NeedEnding(path, word is null ? [.. SoundFormats.Endings] : [format.Ending()]);
+        return new SoundFileOptions { Format = format, Depth = depth, Force = force };
     }
 
     /// <summary>The options for writing it.</summary>

@@ -17,8 +17,7 @@ internal static class RenderCommand
         var stems = new Option<string?>("--stems") { Description = "Also write each part to its own file in FOLDER.", HelpName = "FOLDER" };
         var only = new Option<string?>("--only") { Description = "Render only these parts or roles.", HelpName = "PART,..." };
         var without = new Option<string?>("--without") { Description = "Leave out these parts or roles.", HelpName = "PART,..." };
-        var format = new Option<string?>("--format") { Description = "Format of a pipe: wav, flac or opus. Default: wav.", HelpName = "FORMAT" };
-        var depth = new Option<string?>("--depth") { Description = "Bits a sample, 16 or 24, of WAV and FLAC. Default: 16.", HelpName = "BITS" };
+        var format = new Option<string?>("--format") { Description = "wav, wav24, flac, flac24 or opus. Default: as FILE is named.", HelpName = "FORMAT" };
         var rate = new Option<int>("--rate") { Description = "Sample rate. Default: 48000.", HelpName = "HZ", DefaultValueFactory = _ => 48_000 };
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in and pickup." };
         var dry = new Option<bool>("--dry") { Description = "Leave out reverb and chorus." };
@@ -26,15 +25,19 @@ internal static class RenderCommand
         var level = new Option<double>("--level") { Description = "Change of the overall level in dB. Default: 0.", HelpName = "DB", DefaultValueFactory = _ => 0.0 };
         var force = new Option<bool>("--force") { Description = "Replace existing files." };
         format.AcceptOnlyFromAmong([.. SoundFormats.Words]);
-        depth.AcceptOnlyFromAmong("16", "24");
         OptionRanges.Whole(rate, 8_000, 192_000);
         OptionRanges.Number(tail, 0, 60);
         OptionRanges.Number(level, -40, 20);
+        Completion.WithCharts(chart, ".mid", ".midi");
+        Completion.WithSoundFiles(output);
+        Completion.WithFiles(stems.CompletionSources);
+        Completion.WithParts(only, chart);
+        Completion.WithParts(without, chart);
         command.Arguments.Add(chart);
         command.Options.Add(output);
         var options = new ChartOptions(command);
         var bank = new BankOptions(command);
-        foreach (var option in new Option[] { stems, only, without, format, depth, rate, noCountIn, dry, tail, level, force })
+        foreach (var option in new Option[] { stems, only, without, format, rate, noCountIn, dry, tail, level, force })
         {
             command.Options.Add(option);
         }
@@ -42,17 +45,7 @@ internal static class RenderCommand
         command.SetAction(parsed => Interrupts.Guard(() =>
         {
             var path = OutputFile.PathOf(parsed.GetValue(output)!);
-            var into = new SoundFileOptions
-            {
-                Format = OutputFile.SoundFormat(path, parsed.GetValue(format)),
-                Depth = parsed.GetValue(depth) == "24" ? WaveDepth.TwentyFour : WaveDepth.Sixteen,
-                Force = parsed.GetValue(force),
-            };
-            if (into.Format == SoundFormat.Opus && parsed.GetValue(depth) is not null)
-            {
-                throw CommandFailure.BadInput("--depth is for WAV and FLAC files; Opus has no fixed number of bits");
-            }
-
+            var into = OutputFile.Sound(path, parsed.GetValue(format), parsed.GetValue(force));
             var source = parsed.GetValue(chart)!;
             if (MidiRendering.IsMidi(source))
             {
@@ -106,7 +99,7 @@ internal static class RenderCommand
         var given = options.Where(option => parsed.GetResult(option) is { Implicit: false }).Select(option => option.Name).ToList();
         if (given.Count > 0)
         {
-            throw CommandFailure.BadInput($"{string.Join(", ", given)} need a chart; a MIDI file takes only --bank, --attenuation, --dry, --format, --depth, --rate, --tail, --level and --force");
+            throw CommandFailure.BadInput($"{string.Join(", ", given)} need a chart; a MIDI file takes only --bank, --attenuation, --dry, --format, --rate, --tail, --level and --force");
         }
     }
 

@@ -10,7 +10,7 @@ internal static class Rendering
 {
     /// <summary>Renders the mix.</summary>
     public static RenderedFile Mix(IBarSource band, string path, RenderOptions options, SoundFontBank bank, bool dry) =>
-        Report.Progress("rendering " + Path.GetFileName(OutputFile.NameOf(path)), (progress, stop) =>
+        Report.Progress("rendering " + Path.GetFileName(path), (progress, stop) =>
             Renderer(band, bank, dry).RenderMix(band, path, options, progress, stop));
 
     /// <summary>Renders each part to a file of its own.</summary>
@@ -23,7 +23,7 @@ internal static class Rendering
     public static string Line(RenderedFile file)
     {
         var time = TimeSpan.FromSeconds((double)file.Frames / file.SampleRate);
-        return $"{OutputFile.NameOf(file.Path)}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {file.SampleRate} Hz";
+        return $"{file.Path}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {file.SampleRate} Hz";
     }
 
     /// <summary>Reports a file, and its problems on standard error.</summary>
