@@ -1,4 +1,5 @@
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.SoundFiles;
 using Xunit;
 
 namespace GrooveLab.Tests;

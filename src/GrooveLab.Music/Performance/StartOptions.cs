@@ -39,6 +39,9 @@ public sealed record StartOptions
     /// <summary>True to count in.</summary>
     public bool CountIn { get; init; } = true;
 
+    /// <summary>The number of bars to play, repeating the form; null to play on.</summary>
+    public int? Bars { get; init; }
+
     /// <summary>All of them but the random seed, in words: "key E", "tempo 80%". <see cref="With"/> reads each.</summary>
     public IReadOnlyList<string> Words
     {
@@ -60,6 +63,7 @@ public sealed record StartOptions
             Say(Pace != Rational.One, $"tempo {Pace * 100}%");
             Say(Feel is not null, $"feel {Feel?.Name()}");
             Say(!CountIn, "count-in off");
+            Say(Bars is not null, $"bars {Bars}");
             return words;
         }
     }
@@ -83,6 +87,8 @@ public sealed record StartOptions
                 return this with { Tempo = MarkOf(beat, perMinute) };
             case "feel" when FeltLevels.TryParse(rest, out var felt):
                 return this with { Feel = felt };
+            case "bars" when int.TryParse(rest, NumberStyles.None, CultureInfo.InvariantCulture, out var bars) && bars > 0:
+                return this with { Bars = bars };
             case "count-in" when rest == "off":
                 return this with { CountIn = false };
             default:
@@ -122,7 +128,7 @@ public sealed record StartOptions
     /// <summary>The state of a performance of the chart at its start.</summary>
     /// <exception cref="ChartProblemException">It cannot be played.</exception>
     public PerformanceState Opening(Chart chart, InstrumentCatalogue instruments) =>
-        PerformanceState.Opening(ApplyTo(chart), instruments) with { CountIn = CountIn };
+        PerformanceState.Opening(ApplyTo(chart), instruments) with { CountIn = CountIn, Orders = new FormOrders { EndBar = Bars } };
 
     private static string NameOf(TempoMark mark) => mark.Level switch
     {

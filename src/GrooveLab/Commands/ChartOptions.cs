@@ -52,6 +52,8 @@ internal sealed class ChartOptions
     public ChartOptions(Command command)
     {
         _feel.AcceptOnlyFromAmong("unit", "group", "bar", "bar-group");
+        Completion.With(_tempo, Learner, "50%", "70%", "80%", "90%", "110%");
+        Completion.WithKeys(_key);
         OptionRanges.Whole(_bars, 1, FormPlan.MostBars);
         OptionRanges.Whole(_up, -24, 24);
         All = [_bars, _seed, _tempo, _feel, _key, _up];

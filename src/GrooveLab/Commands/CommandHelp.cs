@@ -23,7 +23,7 @@ internal sealed class CommandHelp : SynchronousCommandLineAction
     {
         if (command is RootCommand)
         {
-            return "groovelab [COMMAND] [options]";
+            return "groovelab [COMMAND | CHART] [options]";
         }
 
         var words = new List<string> { "groovelab", command.Name };
@@ -39,7 +39,13 @@ internal sealed class CommandHelp : SynchronousCommandLineAction
     /// <inheritdoc/>
     public override int Invoke(ParseResult parseResult)
     {
-        var command = parseResult.CommandResult.Command;
+        Print(parseResult.CommandResult.Command, parseResult.InvocationConfiguration.Output);
+        return ExitCodes.Ok;
+    }
+
+    /// <summary>Prints the help of a command.</summary>
+    public static void Print(Command command, TextWriter to)
+    {
         var text = new StringBuilder();
         AppendWrapped(text, command.Description!, 0);
         text.Append("Usage:   ").AppendLine(Usage(command));
@@ -49,16 +55,15 @@ internal sealed class CommandHelp : SynchronousCommandLineAction
         if (command is RootCommand)
         {
             text.AppendLine();
-            AppendWrapped(text, "Add --help after a command for its options. Without a command, GrooveLab plays the demo.", 0);
+            AppendWrapped(text, "Add --help after a command for its options. A chart or a preset instead of a command is played; without either, the demo. The chart - is standard input, and the file - is standard output.", 0);
         }
 
-        parseResult.InvocationConfiguration.Output.Write(text);
-        return ExitCodes.Ok;
+        to.Write(text);
     }
 
     private static IEnumerable<(string Label, string Description)> Rows(Command command)
     {
-        foreach (var child in command.Subcommands)
+        foreach (var child in command.Subcommands.Where(child => !child.Hidden))
         {
             yield return (string.Join(' ', child.Arguments.Select(Label).Prepend(child.Name)), child.Description!);
         }
@@ -68,7 +73,8 @@ internal sealed class CommandHelp : SynchronousCommandLineAction
             yield return (argument.Name, argument.Description!);
         }
 
-        foreach (var option in command.Options.Concat(command.Parents.OfType<Command>().SelectMany(parent => parent.Options.Where(option => option.Recursive))))
+        // --help, which every command has, is listed once, for the whole program.
+        foreach (var option in command.Options)
         {
             var names = string.Join(", ", Names(option));
             yield return (
