@@ -62,6 +62,7 @@ internal static class LiveProgram
         Exception? failure = null;
         var changes = string.Empty;
         using (var leaving = new Leaving(() => LeaveAnyway(performance)))
+        using (var resizes = new Resizes())
         using (var stamps = new KeyStamps())
         using (var midi = MidiInput.OpenAll(Survived.Failures))
         {
@@ -125,6 +126,11 @@ internal static class LiveProgram
                     if (keys.Request != ScreenRequest.None && performance is not null)
                     {
                         performance = Changed(performance, keys, now);
+                    }
+
+                    if (resizes.IsTimeToDraw())
+                    {
+                        screen.DrawAgain();
                     }
 
                     if (now >= due - (LookSeconds / 2))
@@ -293,6 +299,48 @@ internal static class LiveProgram
 
         next.Start();
         return next;
+    }
+
+    /// <summary>
+    /// The terminal's changes of size. The terminal may cut, move or clear what it shows, at once or a moment later, and may be back at its old size
+    /// before the library looks. Therefore everything is drawn again at once, and again when the size has been stable.
+    /// </summary>
+    private sealed class Resizes : IDisposable
+    {
+        private static readonly TimeSpan Settling = TimeSpan.FromMilliseconds(300);
+
+        private readonly PosixSignalRegistration? _signal;
+        private long _newest;
+        private long _seen;
+        private bool _settled = true;
+
+        public Resizes()
+        {
+            if (!OperatingSystem.IsWindows())
+            {
+                _signal = PosixSignalRegistration.Create(PosixSignal.SIGWINCH, _ => Interlocked.Exchange(ref _newest, Stopwatch.GetTimestamp()));
+            }
+        }
+
+        public bool IsTimeToDraw()
+        {
+            var newest = Interlocked.Read(ref _newest);
+            if (newest != _seen)
+            {
+                (_seen, _settled) = (newest, false);
+                return true;
+            }
+
+            if (_settled || Stopwatch.GetElapsedTime(newest) < Settling)
+            {
+                return false;
+            }
+
+            _settled = true;
+            return true;
+        }
+
+        public void Dispose() => _signal?.Dispose();
     }
 
     /// <summary>The termination signals: the first asks the program to end; if it does not, the signal ends it.</summary>
