@@ -75,20 +75,26 @@ internal static class LiveProgram
                 var colours = Palette.FromEnvironment();
                 app.Driver!.Force16Colors = colours == Colours.Sixteen;
                 var screen = new LiveScreen(keys, Clock, new Palette(colours), ascii);
+                var failures = new LibraryFailures();
                 app.Keyboard.KeyDown += (_, key) =>
                 {
                     if (LiveScreen.NameOf(key) is { } name)
                     {
-                        keys.Press(name, Stopwatch.GetElapsedTime(start, stamps.Take()).TotalSeconds);
-                        key.Handled = true;
-                        screen.SetNeedsDraw();
+                        failures.Own(() =>
+                        {
+                            keys.Press(name, Stopwatch.GetElapsedTime(start, stamps.Take()).TotalSeconds);
+                            key.Handled = true;
+                            screen.SetNeedsDraw();
+                            return true;
+                        });
                     }
                 };
                 var due = double.NegativeInfinity;
                 var kept = 0.0;
                 var told = 0L;
                 var pedals = new Pedals();
-                app.AddTimeout(EveryLook, () =>
+                screen.Failures = failures;
+                app.AddTimeout(EveryLook, () => failures.Own(() =>
                 {
                     var now = Clock();
 
@@ -152,11 +158,25 @@ internal static class LiveProgram
                     }
 
                     return true;
-                });
+                }));
                 app.Run(screen, problem =>
                 {
-                    failure = problem;
-                    return false;
+                    if (!failures.IsSurvived(screen.Pictures))
+                    {
+                        failure = problem;
+                        return false;
+                    }
+
+                    if (LibraryFailures.IsUnknownKey(problem))
+                    {
+                        keys.Say("the terminal sent a key that has no name here", warns: false, Clock());
+                    }
+                    else
+                    {
+                        Survived.Failures.Add("using the terminal", problem);
+                    }
+
+                    return true;
                 });
             }
 #pragma warning disable CA1031 // The terminal and the user's changes come first; the failure is reported and recorded below.

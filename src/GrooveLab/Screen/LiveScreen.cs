@@ -37,6 +37,9 @@ internal sealed class LiveScreen : Runnable
         CanFocus = true;
     }
 
+    /// <summary>Told when this program's own drawing runs; null if nobody asks.</summary>
+    public LibraryFailures? Failures { get; set; }
+
     /// <summary>The number of pictures drawn.</summary>
     public long Pictures { get; private set; }
 
@@ -91,6 +94,11 @@ internal sealed class LiveScreen : Runnable
             return true;
         }
 
+        return Failures is null ? Draw(driver) : Failures.Own(() => Draw(driver));
+    }
+
+    private bool Draw(IDriver driver)
+    {
         Pictures++;
         var (width, height) = (Viewport.Width, Viewport.Height);
         _canvas.Begin(width, height);
