@@ -241,7 +241,8 @@ public sealed class ScreenKeysTests
             var shown = screen.State();
             Assert.DoesNotContain("is no change", shown.Message, StringComparison.Ordinal);
             Assert.True(
-                shown.Message.Length > 0 || shown.Typed is not null || shown.Over is not null || does is "back", $"{key} ({does}) shows nothing");
+                shown.Message.Length > 0 || shown.Typed is not null || shown.Over is not null || screen.Keys.TakeDrawAgain() || does is "back",
+                $"{key} ({does}) shows nothing");
         }
     }
 
