@@ -7,7 +7,7 @@ using GrooveLab.Music.Performance;
 namespace GrooveLab.Audio.Conducting;
 
 /// <summary>Replays a logged performance offline. The samples are those of the performance, whatever the read sizes. If the state was played
-/// again after its end, the performances follow one another, without the silence between them.</summary>
+/// again after its end or a stop, the performances follow one another, without the silence between them.</summary>
 public static class LogReplay
 {
     private const int PieceFrames = 4096;
@@ -61,7 +61,7 @@ public static class LogReplay
                 case AgainRecord again:
                     ReadTo(again.Frame);
                     (frames, at) = (frames - at, 0);
-                    history.PlayAgain();
+                    history.PlayAgain(again.Start);
                     player = new OfflinePlayer(history.Route, synth(history), options, limited: false);
                     routes = new Dictionary<int, PerformanceRoute> { [asked] = history.Route };
                     break;

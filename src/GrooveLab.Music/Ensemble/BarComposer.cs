@@ -120,6 +120,13 @@ public sealed class BarComposer : IBarSource
         return HasEnding && index == BarsPlayed ? ComposeEnding(index) : ComposeBar(Plan.BarAt(index));
     }
 
+    /// <summary>The lead-in (chord, start note, count) to any bar, as bar -1. To the first bar of a section it includes the pickup of the tune.</summary>
+    public Bar LeadInTo(int index)
+    {
+        var place = Plan.BarAt(index);
+        return LeadIn.Compose(place, BandOf(place.Run), _shapes, _countPart, Rational.Zero);
+    }
+
     // Three notes for cells of three; with more than three strings or courses, a fourth gives the low voice a choice.
     private static int RollVoices(Part part)
     {

@@ -49,7 +49,11 @@ internal static class LeadIn
             notes.AddRange(CountWriter.Clicks(countPart, place, level.BeatsIn(meter, inside)).Select(click => Later(click, line)));
         }
 
-        notes.AddRange(Pickup(first, band, length));
+        if (first.IndexInRun == 0)
+        {
+            notes.AddRange(Pickup(first, band, length));
+        }
+
         return new Bar
         {
             Index = -1,
@@ -129,7 +133,7 @@ internal static class LeadIn
             var player = band.Parts[part];
             if (player.Role == Role.Bass && !chord.IsNoChord)
             {
-                var key = band.Plays(part) && band.BassOf(part) is [{ Note: var bass }, ..] && bass.Onset == Span.Zero ? bass.Key : EndingWriter.BassKey(chord, player);
+                var key = first.IndexInRun == 0 && band.Plays(part) && band.BassOf(part) is [{ Note: var bass }, ..] && bass.Onset == Span.Zero ? bass.Key : EndingWriter.BassKey(chord, player);
                 taken.Add(key);
                 yield return Held(part, player, Spelling.Of(key, first.Run.Key, chord), Span.Zero, length, 74);
             }
@@ -180,10 +184,11 @@ internal static class LeadIn
 
     private static Pitch? StartNote(BarPlace first, RunBand band)
     {
-        // The singer needs it, with or without a tune part.
-        return first.Run.Section.Tune is { Notes: [var note, ..] } ? note.Pitch
-            : band.Tune.Notes.Count > 0 ? band.Tune.Notes[0].Written.Pitch
-            : null;
+        // The singer needs it, with or without a tune part. In the middle of a section: the next note of the tune.
+        var into = first.Start - first.Run.Start;
+        bool IsAhead(Span onset) => first.IndexInRun == 0 || onset >= into;
+        return first.Run.Section.Tune is { Notes.Count: > 0 } tune ? tune.Notes.Where(note => IsAhead(note.Onset)).Select(note => (Pitch?)note.Pitch).FirstOrDefault()
+            : band.Tune.Notes.Where(note => IsAhead(note.Note.Onset)).Select(note => (Pitch?)note.Written.Pitch).FirstOrDefault();
     }
 
     private static IEnumerable<NoteEvent> Pickup(BarPlace first, RunBand band, Span length)

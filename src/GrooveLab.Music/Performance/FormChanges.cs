@@ -6,8 +6,13 @@ namespace GrooveLab.Music.Performance;
 /// <summary>A change to the order of the form.</summary>
 public abstract record FormChange : StateChange
 {
-    // Clears all orders for the form except a gradual change of tempo.
-    internal static FormOrders Plain(FormOrders orders) => FormOrders.None with { Ramp = orders.Ramp };
+    // Clears all orders for the form except a gradual change of tempo, where it started, and whether it ends by itself.
+    internal static FormOrders Plain(FormOrders orders) =>
+        FormOrders.None with { Ramp = orders.Ramp, Passes = orders.Passes, StartAt = orders.StartAt };
+
+    // A form that ends by itself continues to the end of the time through in which that bar lies.
+    internal static FormOrders Through(FormOrders orders, int bar, FormPlan plan) =>
+        orders.Passes is { } passes ? orders with { Passes = Math.Max(passes, (bar / plan.BarsInPass) + 1) } : orders;
 
     internal static PerformanceRoute Route(PerformanceState state, PerformancePlace place) => new(state, Math.Max(-1, place.Index));
 
@@ -41,7 +46,12 @@ public abstract record FormChange : StateChange
         }
 
         var route = Route(state, place);
-        var index = Math.Max(0, place.Index);
+        var index = state.IndexAt(place);
+        if (state.Orders.Passes * route.Plan.BarsInPass <= index)
+        {
+            throw new ChangeRefusedException("the form is ending already");
+        }
+
         return state.Orders.EndBar
             ?? (route.VampOf(index) is { } run ? run.EndBar : ((index / route.Plan.BarsInPass) + 1) * route.Plan.BarsInPass);
     }
@@ -60,7 +70,7 @@ public sealed record GoToSection(string Section) : FormChange
     {
         var target = FirstBarOf(Section, state, place.Index + 1);
         var run = state.BarAt(place).Run;
-        var free = state.Ordered(orders => Plain(orders) with { Released = orders.Released.Add(run.Number) });
+        var free = state.Ordered(orders => Through(Plain(orders), target, state.Plan) with { Released = orders.Released.Add(run.Number) });
         var last = Route(free, place).OrdinalBefore(run.EndBar, place.Index, Math.Max(0, place.Ordinal))
             ?? throw new ChangeRefusedException(
                 $"the band does not reach the end of this section; write jump {Section} to go there at the next bar line");
@@ -81,8 +91,11 @@ public sealed record JumpToSection(string Section) : FormChange
     /// <inheritdoc/>
     public override string Words => $"jump {Section}";
 
-    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) =>
-        new(state.Ordered(Plain), $"to {Section}", ChangeMoment.BarLine, JumpTo: FirstBarOf(Section, state, place.Index + 1));
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var target = FirstBarOf(Section, state, place.Index + 1);
+        return new ChangeResult(state.Ordered(orders => Through(Plain(orders), target, state.Plan)), $"to {Section}", ChangeMoment.BarLine, JumpTo: target);
+    }
 }
 
 /// <summary>What to loop.</summary>
@@ -161,7 +174,7 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0) : Form
                     Math.Min(right.EndBar, seam + AroundSeam),
                     $"the seam {left.Section.Name} - {right.Section.Name}");
             default:
-                var lap = Math.Max(0, place.Index) / plan.BarsInPass * plan.BarsInPass;
+                var lap = state.IndexAt(place) / plan.BarsInPass * plan.BarsInPass;
                 if (First > plan.BarsInPass || Last > plan.BarsInPass || Last < First)
                 {
                     throw new ChangeRefusedException($"the form has {Wording.Words.Count(plan.BarsInPass, "bar")}; give first and last bar to loop: loop 1 {plan.BarsInPass}");
@@ -334,7 +347,60 @@ public sealed record Restart : FormChange
     public override string Words => "restart";
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) =>
-        new(state.Ordered(Plain), "from the top", ChangeMoment.BarLine, JumpTo: state.CountIn ? -1 : 0);
+        new(state.Ordered(orders => FromTheTop(Plain(orders), state)), "from the top", ChangeMoment.BarLine, JumpTo: state.CountIn ? -1 : 0);
+
+    private static FormOrders FromTheTop(FormOrders orders, PerformanceState state) =>
+        orders with { Passes = orders.Passes is null ? null : state.Chart.Times, StartAt = null };
+}
+
+/// <summary>Goes back to the first bar of the current section at the next bar line.</summary>
+public sealed record RepeatSection : FormChange
+{
+    internal static ChangeForm Form { get; } = new("again", "again", "this section again, at the next bar line", (_, _) => new RepeatSection());
+
+    /// <inheritdoc/>
+    public override string Words => "again";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var run = state.BarAt(place).Run;
+        return new ChangeResult(state.Ordered(Plain), $"{run.Section.Name} again", ChangeMoment.BarLine, JumpTo: run.FirstBar);
+    }
+}
+
+/// <summary>Sets whether the form repeats without end or ends by itself, after as many times through as the chart says.</summary>
+/// <param name="On">True or false; null to switch.</param>
+public sealed record SetRound(bool? On) : FormChange
+{
+    internal static ChangeForm Form { get; } = new(
+        "round", "round on | off", "the form repeats without end, or ends by itself", (rest, _) => new SetRound(ChangeWords.OnOff(rest)))
+    { StandsAlone = true };
+
+    /// <inheritdoc/>
+    public override string Words => ChangeWords.Switched("round", On);
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var pass = state.Plan.BarsInPass;
+        var index = state.IndexAt(place);
+        if (state.Orders.Passes * pass <= index)
+        {
+            throw new ChangeRefusedException("the form is ending already; restart plays it again");
+        }
+
+        if (On ?? state.Orders.Passes is not null)
+        {
+            return new ChangeResult(
+                state.Ordered(orders => orders with { Passes = null, EndBar = null }), "the form repeats until last-time", ChangeMoment.BarLine);
+        }
+
+        var passes = Math.Max(state.Chart.Times, (index / pass) + 1);
+        var left = passes - (index / pass);
+        return new ChangeResult(
+            state.Ordered(orders => orders with { Passes = passes }),
+            left == 1 ? "the form ends after this time" : $"the form ends after {left} times",
+            ChangeMoment.BarLine);
+    }
 }
 
 /// <summary>Sets whether a restart counts in.</summary>

@@ -95,16 +95,24 @@ public sealed class PerformanceHistory
         return next == bar ? place.Next : Route.OrdinalBefore(bar, next, place.Next) + 1;
     }
 
-    /// <summary>The route that <see cref="PlayAgain"/> takes: from the count-in or the first bar, with all changes.</summary>
+    /// <summary>The route that <see cref="PlayAgain"/> takes: from the count-in or a bar on, with all changes.</summary>
+    /// <param name="start">Where it starts; null for the top, with a count-in if a restart has one.</param>
     /// <exception cref="ChartProblemException">It cannot be played.</exception>
-    public PerformanceRoute RouteAgain() => RouteOf(Afresh(State));
+    public PerformanceRoute RouteAgain(StartPoint? start = null)
+    {
+        start ??= StartPoint.Top(State.CountIn);
+        return RouteOf(Afresh(State, start), start);
+    }
 
     /// <summary>Starts a new performance of the current state. The changes, undo, the compared sides and the saved versions remain. Orders that
     /// belong to bars of the old performance (its end, loops, jumps, holds, breaks) are removed, and a ramp keeps its final tempo.</summary>
+    /// <param name="start">Where it starts; null for the top, with a count-in if a restart has one.</param>
     /// <exception cref="ChartProblemException">It cannot be played; nothing has changed.</exception>
-    public void PlayAgain()
+    public void PlayAgain(StartPoint? start = null)
     {
-        var (state, route) = (Afresh(State), RouteAgain());
+        start ??= StartPoint.Top(State.CountIn);
+        var route = RouteAgain(start);
+        var state = Afresh(State, start);
         var known = new Dictionary<ImmutableSortedDictionary<string, PerformanceState>, ImmutableSortedDictionary<string, PerformanceState>>(
             ReferenceEqualityComparer.Instance);
         ImmutableSortedDictionary<string, PerformanceState> All(ImmutableSortedDictionary<string, PerformanceState> versions)
@@ -112,13 +120,13 @@ public sealed class PerformanceHistory
             if (!known.TryGetValue(versions, out var found))
             {
                 found = known[versions] = versions.SetItems(
-                    versions.Select(version => KeyValuePair.Create(version.Key, Afresh(version.Value))).Where(version => !ReferenceEquals(versions[version.Key], version.Value)));
+                    versions.Select(version => KeyValuePair.Create(version.Key, Afresh(version.Value, start))).Where(version => !ReferenceEquals(versions[version.Key], version.Value)));
             }
 
             return found;
         }
 
-        Compared Both(Compared compared) => compared with { A = compared.A is { } a ? Afresh(a) : null, B = compared.B is { } b ? Afresh(b) : null };
+        Compared Both(Compared compared) => compared with { A = compared.A is { } a ? Afresh(a, start) : null, B = compared.B is { } b ? Afresh(b, start) : null };
         (State, Route, _heading) = (state, route, null);
         (_compared, _versions) = (Both(_compared), All(_versions));
         foreach (var steps in new[] { _back, _forth })
@@ -127,7 +135,7 @@ public sealed class PerformanceHistory
             {
                 steps[i] = steps[i] with
                 {
-                    State = Afresh(steps[i].State),
+                    State = Afresh(steps[i].State, start),
                     Compared = Both(steps[i].Compared),
                     Versions = All(steps[i].Versions),
                     Left = null,
@@ -149,12 +157,30 @@ public sealed class PerformanceHistory
         }
     }
 
-    private static PerformanceRoute RouteOf(PerformanceState state) => new(state, state.CountIn ? -1 : 0);
+    private static PerformanceRoute RouteOf(PerformanceState state) => RouteOf(state, StartPoint.Top(state.CountIn));
 
-    private static PerformanceState Afresh(PerformanceState state)
+    private static PerformanceRoute RouteOf(PerformanceState state, StartPoint start) => new(state, start.CountIn ? -1 : start.Bar);
+
+    private static PerformanceState Afresh(PerformanceState state, StartPoint start)
     {
-        var ramp = state.Orders.Ramp is { } old ? new TempoRamp(0, 0, old.To, old.To) : null;
-        var orders = FormOrders.None with { Ramp = ramp };
+        var old = state.Orders;
+        var orders = FormOrders.None with
+        {
+            Ramp = old.Ramp is { } ramp ? new TempoRamp(0, 0, ramp.To, ramp.To) : null,
+            Passes = old.Passes is null ? null : Math.Max(state.Chart.Times, start.Pass + 1),
+            StartAt = start.Bar > 0 ? start.Bar : null,
+        };
+        if (start.KeepsOrders)
+        {
+            orders = orders with
+            {
+                Loop = old.Loop,
+                LoopName = old.LoopName,
+                Released = old.Released,
+                EndBar = old.EndBar > start.Bar ? old.EndBar : null,
+            };
+        }
+
         return state.Orders == orders ? state : state with { Orders = orders };
     }
 

@@ -44,10 +44,11 @@ public sealed record TakenRecord(long Frame, int Ordinal, int From, int Asked) :
 /// <param name="Text">The chart's text.</param>
 public sealed record RecalledRecord(string Name, string Text) : LogRecord;
 
-/// <summary>The performance ended and the same state is played again from the start. The frames and bars of later records count from
+/// <summary>The performance ended or was stopped, and the same state is played again. The frames and bars of later records count from
 /// there.</summary>
 /// <param name="Frame">The frame at which the earlier performance was left.</param>
-public sealed record AgainRecord(long Frame) : LogRecord;
+/// <param name="Start">Where it starts; null for the top, as in logs of earlier versions.</param>
+public sealed record AgainRecord(long Frame, StartPoint? Start = null) : LogRecord;
 
 /// <summary>A line of an unknown kind: kept unchanged and not replayed.</summary>
 /// <param name="Line">The line.</param>
@@ -228,6 +229,9 @@ public sealed class PerformanceLog
             $"obey {obeyed.Frame} {obeyed.Setting.Kind} {obeyed.Setting.Part} {obeyed.Setting.Value:R} {obeyed.Setting.Ratio}"),
         TakenRecord taken => string.Create(CultureInfo.InvariantCulture, $"take {taken.Frame} {taken.Ordinal} {taken.From} {taken.Asked}"),
         RecalledRecord recalled => "recalled " + Strings(recalled.Name, recalled.Text),
+        AgainRecord { Start: { } start } again => string.Create(
+            CultureInfo.InvariantCulture,
+            $"again {again.Frame} {start.Bar} {start.Pass} {(start.CountIn ? "count-in" : "no-count-in")} {(start.KeepsOrders ? "orders" : "no-orders")}"),
         AgainRecord again => string.Create(CultureInfo.InvariantCulture, $"again {again.Frame}"),
         OtherRecord other => other.Line,
         _ => throw new InvalidOperationException("Unknown kind of record."),
@@ -252,6 +256,8 @@ public sealed class PerformanceLog
                         Rational.TryParse(words[5], out var ratio) ? ratio : throw new FormatException("the speed is not a fraction"))),
                 "take" => new TakenRecord(Frame(), Whole(2), Whole(3), Whole(4)),
                 "recalled" => Recalled(text["recalled ".Length..]),
+                "again" when words.Length > 2 => new AgainRecord(
+                    Frame(), new StartPoint(Whole(2), Whole(3), words[4] == "count-in", words[5] == "orders")),
                 "again" => new AgainRecord(Frame()),
                 _ => new OtherRecord(text),
             };

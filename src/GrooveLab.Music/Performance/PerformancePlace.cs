@@ -7,6 +7,29 @@ namespace GrooveLab.Music.Performance;
 /// <param name="Next">The earliest bar of the performance at whose bar line a change can take effect.</param>
 public readonly record struct PerformancePlace(int Ordinal, int Index, int Next);
 
+/// <summary>Where a performance starts again after its end or a stop.</summary>
+/// <param name="Bar">The bar's number in the form, which repeats without end.</param>
+/// <param name="Pass">Which time through the form it belongs to, from 0.</param>
+/// <param name="CountIn">True to count in.</param>
+/// <param name="KeepsOrders">True to keep what belongs to bars by their numbers: a loop, released vamps and an end ahead. False to start with the
+/// form as written.</param>
+public sealed record StartPoint(int Bar, int Pass, bool CountIn, bool KeepsOrders)
+{
+    /// <summary>From the top.</summary>
+    public static StartPoint Top(bool countIn) => new(0, 0, countIn, KeepsOrders: false);
+
+    /// <summary>The first bar of the first playing of a section.</summary>
+    /// <exception cref="ChangeRefusedException">The form has no such section; the message names those that it has.</exception>
+    public static int FirstBarOf(string section, PerformanceState state) => FormChange.FirstBarOf(section, state, 0);
+
+    /// <summary>At a bar, with what belongs to bars by their numbers. A bar after the end of the form becomes the top.</summary>
+    public static StartPoint At(int bar, PerformanceState state, bool countIn)
+    {
+        var pass = bar / state.Plan.BarsInPass;
+        return bar < 0 || state.Orders.Passes <= pass || state.Orders.EndBar <= bar ? Top(countIn) : new StartPoint(bar, pass, countIn, KeepsOrders: true);
+    }
+}
+
 /// <summary>When a change takes effect.</summary>
 public enum ChangeMoment
 {

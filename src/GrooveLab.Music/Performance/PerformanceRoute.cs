@@ -32,6 +32,8 @@ internal sealed class PerformanceBars : IBarSource
 
             // The end of the form, including the chart's own tag.
             ? new BarComposer(chart with { Times = end / pass })
+            : state.Orders.EndBar is null && state.Orders.Passes is { } passes
+            ? new BarComposer(chart with { Times = passes })
             : new BarComposer(
                 chart, new ComposerOptions { Endless = state.Orders.EndBar is null, Bars = state.Orders.EndBar, RingsAfterBars = true });
     }
@@ -59,6 +61,9 @@ internal sealed class PerformanceBars : IBarSource
 
     /// <summary>A bar of a loop or repeating vamp.</summary>
     public Bar RoundAt(int index) => Slowed((Round ?? Composer).BarAt(index));
+
+    /// <summary>The lead-in to a bar.</summary>
+    public Bar LeadInTo(int index) => Slowed(Composer.LeadInTo(index));
 
     private Bar Slowed(Bar bar)
     {
@@ -110,6 +115,11 @@ public sealed record PerformanceRoute : BarRoute
             return to;
         }
 
+        if (index < 0 && _orders.StartAt is { } start && Loop?.Contains(start) != false)
+        {
+            return start;
+        }
+
         return Loop is null && index >= 0 && _orders.EndBar is null && VampOf(index) is { } run && index + 1 == run.EndBar
             ? run.FirstBar
             : base.After(index, ordinal);
@@ -150,7 +160,9 @@ public sealed record PerformanceRoute : BarRoute
         // Loops and vamps lead back into themselves, with their own pickup and not with that of the bars after them.
         var round = index >= 0
             && (Loop is { } loop ? loop.Contains(index) : _orders.EndBar is null && VampOf(index) is not null);
-        var bar = round ? _bars.RoundAt(index) : base.BarAt(index, ordinal);
+        var bar = round ? _bars.RoundAt(index)
+            : index < 0 && After(index, ordinal) is > 0 and var start && _orders.StartAt is not null && Has(start) ? _bars.LeadInTo(start)
+            : base.BarAt(index, ordinal);
         if (_orders.HoldFrom is { } hold && ordinal >= hold && index >= 0)
         {
             bar = Held(bar, ordinal == hold);

@@ -52,13 +52,16 @@ public sealed record PerformanceState
     /// <summary>The bar that a change refers to: the current one, or the first.</summary>
     public BarPlace BarAt(PerformancePlace place)
     {
-        var bar = Plan.BarAt(Math.Max(0, place.Index));
+        var bar = Plan.BarAt(IndexAt(place));
 
         // Bar groups as they sound; the section is whole.
         return Orders.Loop is { } loop
             ? bar with { GroupPlace = new FormPlan(Chart with { Tag = [] }, loop: loop).BarAt(bar.Index).GroupPlace }
             : bar;
     }
+
+    /// <summary>The number of the bar that a change refers to: the current one; in the lead-in, the one that follows it.</summary>
+    public int IndexAt(PerformancePlace place) => place.Index >= 0 ? place.Index : Orders.StartAt ?? 0;
 
     /// <summary>The factor between the tempo as written and as it sounds after a ramp.</summary>
     public Rational Pace => Speed * (Orders.Ramp?.To ?? Rational.One);
@@ -121,6 +124,13 @@ public sealed record FormOrders
     /// <summary>No orders: the form repeats.</summary>
     public static FormOrders None { get; } = new();
 
+    /// <summary>The number of times through the form after which it ends by itself, with the chart's tag and ending; null to repeat it without
+    /// end.</summary>
+    public int? Passes { get; init; }
+
+    /// <summary>The bar of the endless form that follows the lead-in; null for the first.</summary>
+    public int? StartAt { get; init; }
+
     /// <summary>Looping bars; null for none.</summary>
     public BarLoop? Loop { get; init; }
 
@@ -148,10 +158,10 @@ public sealed record FormOrders
     /// <inheritdoc/>
     public bool Equals(FormOrders? other) =>
         other is not null && Loop == other.Loop && EndBar == other.EndBar && HoldFrom == other.HoldFrom && Break == other.Break
-        && Ramp == other.Ramp && Released.SetEquals(other.Released) && Jumps.SequenceEqual(other.Jumps);
+        && Ramp == other.Ramp && Passes == other.Passes && StartAt == other.StartAt && Released.SetEquals(other.Released) && Jumps.SequenceEqual(other.Jumps);
 
     /// <inheritdoc/>
-    public override int GetHashCode() => HashCode.Combine(Loop, EndBar, HoldFrom, Break, Ramp, Released.Count, Jumps.Count);
+    public override int GetHashCode() => HashCode.Combine(Loop, EndBar, HoldFrom, Break, Ramp, Released.Count, Jumps.Count, Passes);
 }
 
 /// <summary>A gradual change of tempo, multiplied with the speed: from one factor to another over a number of bars; the final factor then

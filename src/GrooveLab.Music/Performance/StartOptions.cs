@@ -42,6 +42,10 @@ public sealed record StartOptions
     /// <summary>The number of bars to play, repeating the form; null to play on.</summary>
     public int? Bars { get; init; }
 
+    /// <summary>True to end by itself after as many times through the form as the chart says; false to repeat the form without end, as earlier
+    /// versions did.</summary>
+    public bool Ends { get; init; }
+
     /// <summary>All of them but the random seed, in words: "key E", "tempo 80%". <see cref="With"/> reads each.</summary>
     public IReadOnlyList<string> Words
     {
@@ -64,6 +68,7 @@ public sealed record StartOptions
             Say(Feel is not null, $"feel {Feel?.Name()}");
             Say(!CountIn, "count-in off");
             Say(Bars is not null, $"bars {Bars}");
+            Say(Ends, "round off");
             return words;
         }
     }
@@ -91,6 +96,8 @@ public sealed record StartOptions
                 return this with { Bars = bars };
             case "count-in" when rest == "off":
                 return this with { CountIn = false };
+            case "round" when rest == "off":
+                return this with { Ends = true };
             default:
                 throw new FormatException($"{Wording.Words.Quote(words)} is not an option of a performance");
         }
@@ -128,7 +135,10 @@ public sealed record StartOptions
     /// <summary>The state of a performance of the chart at its start.</summary>
     /// <exception cref="ChartProblemException">It cannot be played.</exception>
     public PerformanceState Opening(Chart chart, InstrumentCatalogue instruments) =>
-        PerformanceState.Opening(ApplyTo(chart), instruments) with { CountIn = CountIn, Orders = new FormOrders { EndBar = Bars } };
+        PerformanceState.Opening(ApplyTo(chart), instruments) with { CountIn = CountIn, Orders = OrdersFor(chart) };
+
+    /// <summary>The orders for the form of a chart at the start.</summary>
+    public FormOrders OrdersFor(Chart chart) => new() { EndBar = Bars, Passes = Ends ? chart.Times : null };
 
     private static string NameOf(TempoMark mark) => mark.Level switch
     {

@@ -18,6 +18,9 @@ internal sealed record LinePlayingOptions
     /// <summary>Buffer in milliseconds.</summary>
     public int BufferMilliseconds { get; init; } = AudioOutputs.DefaultBufferMilliseconds;
 
+    /// <summary>True once a performance was stopped by a signal.</summary>
+    public bool WasStopped { get; set; }
+
     /// <summary>Opens an output; null for the system's own.</summary>
     public Func<ISampleProvider, IAudioOutput>? Open { get; init; }
 }
@@ -55,6 +58,7 @@ internal static class LinePlaying
 
         if (stop.IsCancellationRequested)
         {
+            settings.WasStopped = true;
             session.StopAsync().Wait();
         }
 

@@ -1,7 +1,9 @@
 using System.CommandLine;
 using GrooveLab.Audio.Devices;
+using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Inputs;
+using GrooveLab.Music.Charts;
 using GrooveLab.Screen;
 
 namespace GrooveLab.Commands;
@@ -11,8 +13,12 @@ internal static class PlayCommand
 {
     public static Command Create()
     {
-        var command = new ProgramCommand("play", "Play a chart live.", "groovelab play song.toml --tempo 80% --feel bar");
-        var chart = new Argument<string?>("CHART") { Description = "Chart file or preset. Default: the demo.", Arity = ArgumentArity.ZeroOrOne };
+        var command = new ProgramCommand("play", "Play charts live.", "groovelab play song.toml --tempo 80% --feel bar");
+        var charts = new Argument<string[]>("CHART")
+        {
+            Description = "Chart files or presets, or a list of them (.set). Default: the demo.",
+            Arity = ArgumentArity.ZeroOrMore,
+        };
         var noScreen = new Option<bool>("--no-screen") { Description = "Show one status line instead of the screen." };
         var ascii = new Option<bool>("--ascii") { Description = "Draw the screen with ASCII characters only." };
         var device = new Option<string?>("--device") { Description = "Sound output, as listed by 'groovelab devices'.", HelpName = "NAME" };
@@ -23,24 +29,27 @@ internal static class PlayCommand
             DefaultValueFactory = _ => AudioOutputs.DefaultBufferMilliseconds,
         };
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in." };
+        var round = new Option<bool>("--round") { Description = "Repeat the form until told to end. Default: end after the form." };
         OptionRanges.Whole(buffer, 5, 1000);
-        Completion.WithCharts(chart);
+        Completion.WithCharts(charts, SetList.Endings);
         Completion.WithDevices(device);
-        command.Arguments.Add(chart);
+        command.Arguments.Add(charts);
         var options = new ChartOptions(command);
         var bank = new BankOptions(command);
-        foreach (var option in new Option[] { noScreen, ascii, device, buffer, noCountIn })
+        foreach (var option in new Option[] { noScreen, ascii, device, buffer, noCountIn, round })
         {
             command.Options.Add(option);
         }
 
         command.SetAction(parsed => CommandLine.Guard(() =>
         {
-            var path = parsed.GetValue(chart);
+            var named = parsed.GetValue(charts) ?? [];
+            var isSet = SetList.IsSet(named);
+            var path = named.Length == 0 ? null : named[0];
             if (!parsed.GetValue(noScreen) && path != StandardInput.Word && LiveProgram.CanShow)
             {
-                var preset = path is null ? null : ChartFiles.Preset(path);
-                if (path is not null && preset is null)
+                var preset = path is null || isSet ? null : ChartFiles.Preset(path);
+                if (path is not null && preset is null && !isSet)
                 {
                     // Report a mistyped name before the screen opens; the screen reports problems inside the chart.
                     ChartFiles.NeedFile(path);
@@ -49,34 +58,70 @@ internal static class PlayCommand
                 LiveProgram.Run(
                     new PerformanceOptions
                     {
-                        Path = preset is null ? path : null,
+                        Path = preset is null && !isSet ? path : null,
                         BuiltIn = preset is null ? null : (PresetCharts.FileName(path!), preset),
-                        Start = options.Start(parsed) with { CountIn = !parsed.GetValue(noCountIn), Bars = options.Bars(parsed) },
+                        Start = options.Start(parsed) with
+                        {
+                            CountIn = !parsed.GetValue(noCountIn),
+                            Bars = options.Bars(parsed),
+                            Ends = !parsed.GetValue(round),
+                        },
                         Bank = bank.Name(parsed),
                         AttenuationShare = bank.AttenuationShare(parsed),
                         Device = parsed.GetValue(device),
                         BufferMilliseconds = parsed.GetValue(buffer),
                     },
-                    parsed.GetValue(ascii));
+                    parsed.GetValue(ascii),
+                    set: isSet ? SetList.Read(named) : null);
                 return ExitCodes.Ok;
             }
 
-            var read = path is null ? DemoCommand.Chart() : ChartFiles.Read(path);
-            var band = options.Compose(read, parsed, !parsed.GetValue(noCountIn));
-            try
+            var sounds = new Lazy<SoundFontBank>(() => bank.Open(parsed));
+            var playing = new LinePlayingOptions { Device = parsed.GetValue(device), BufferMilliseconds = parsed.GetValue(buffer) };
+            int Play(Chart read, string? file)
             {
-                return LinePlaying.Play(band, bank.Open(parsed), new LinePlayingOptions
+                var band = options.Compose(read, parsed, !parsed.GetValue(noCountIn), endless: parsed.GetValue(round));
+                try
                 {
-                    Device = parsed.GetValue(device),
-                    BufferMilliseconds = parsed.GetValue(buffer),
-                });
+                    Console.Error.WriteLine(band.Options switch
+                    {
+                        { Bars: { } bars } => $"Plays {bars} bars.",
+                        { Endless: true } => "Repeats the form until you stop it.",
+                        _ => band.Chart.Times == 1 ? "Plays the form once." : $"Plays the form {band.Chart.Times} times.",
+                    });
+                    return LinePlaying.Play(band, sounds.Value, playing);
+                }
+                catch (AudioDeviceException problem)
+                {
+                    Console.Error.WriteLine("groovelab: " + problem.Message);
+                    Console.Error.WriteLine($"groovelab: to write the music to a file instead: groovelab render {file ?? "CHART"} -o FILE.wav");
+                    return ExitCodes.NoDevice;
+                }
             }
-            catch (AudioDeviceException problem)
+
+            if (!isSet)
             {
-                Console.Error.WriteLine("groovelab: " + problem.Message);
-                Console.Error.WriteLine($"groovelab: to write the music to a file instead: groovelab render {path ?? "CHART"} -o FILE.wav");
-                return ExitCodes.NoDevice;
+                return Play(path is null ? DemoCommand.Chart() : ChartFiles.Read(path), path);
             }
+
+            var set = SetList.Read(named);
+            foreach (var problem in set.Problems)
+            {
+                Console.Error.WriteLine("groovelab: " + problem);
+            }
+
+            var result = ExitCodes.Ok;
+            foreach (var song in set.Songs.Where(song => song.Problem is null))
+            {
+                Console.Error.WriteLine($"{song.Title}:");
+                result = Play(ChartFiles.Read(song.Path), song.Path);
+                if (result != ExitCodes.Ok || playing.WasStopped)
+                {
+                    return result;
+                }
+            }
+
+            return set.Problems.Count > 0 ? ExitCodes.BadInput : result;
         }));
         return command;
     }

@@ -1,6 +1,6 @@
 namespace GrooveLab.Screen;
 
-/// <summary>Letters three rows high for chord names and numbers, to be read from a music stand. Five dots high, two to a cell.</summary>
+/// <summary>Letters three rows high for chords and words, to be read from a music stand. Five dots high, two to a cell.</summary>
 internal static class BigText
 {
     /// <summary>Height in rows.</summary>
@@ -41,11 +41,73 @@ internal static class BigText
         ['#'] = [" # #", "#####", " # #", "#####", " # #"],
         ['/'] = ["   #", "  # ", "  # ", " #  ", "#   "],
         ['+'] = ["   ", " # ", "###", " # ", "   "],
+        ['H'] = ["#  #", "#  #", "####", "#  #", "#  #"],
+        ['I'] = ["###", " # ", " # ", " # ", "###"],
+        ['J'] = ["  ##", "   #", "   #", "#  #", " ## "],
+        ['K'] = ["#  #", "# # ", "##  ", "# # ", "#  #"],
+        ['L'] = ["#   ", "#   ", "#   ", "#   ", "####"],
+        ['M'] = ["#   #", "## ##", "# # #", "#   #", "#   #"],
+        ['O'] = [" ## ", "#  #", "#  #", "#  #", " ## "],
+        ['P'] = ["### ", "#  #", "### ", "#   ", "#   "],
+        ['Q'] = [" ## ", "#  #", "#  #", "# # ", " # #"],
+        ['R'] = ["### ", "#  #", "### ", "# # ", "#  #"],
+        ['S'] = [" ###", "#   ", " ## ", "   #", "### "],
+        ['T'] = ["#####", "  #  ", "  #  ", "  #  ", "  #  "],
+        ['U'] = ["#  #", "#  #", "#  #", "#  #", " ## "],
+        ['V'] = ["#   #", "#   #", " # # ", " # # ", "  #  "],
+        ['W'] = ["#   #", "#   #", "# # #", "## ##", "#   #"],
+        ['X'] = ["#   #", " # # ", "  #  ", " # # ", "#   #"],
+        ['Y'] = ["#   #", " # # ", "  #  ", "  #  ", "  #  "],
+        ['Z'] = ["#####", "   # ", "  #  ", " #   ", "#####"],
+        ['\''] = ["#", "#", " ", " ", " "],
+        ['!'] = ["#", "#", "#", " ", "#"],
+        ['?'] = ["###", "  #", " ##", "   ", " # "],
+        [':'] = [" ", "#", " ", "#", " "],
+        ['"'] = ["# #", "# #", "   ", "   ", "   "],
+        ['&'] = [" ##  ", "#  # ", " ## #", "#  # ", " ## #"],
+        ['|'] = ["#", "#", "#", "#", "#"],
+        [','] = ["  ", "  ", "  ", " #", "# "],
+        [';'] = ["  ", " #", "  ", " #", "# "],
         ['-'] = ["   ", "   ", "###", "   ", "   "],
         ['.'] = [" ", " ", " ", " ", "#"],
         ['('] = [" #", "# ", "# ", "# ", " #"],
         [')'] = ["# ", " #", " #", " #", "# "],
     };
+
+    // Letters with marks are drawn without them; what has two letters here has two there.
+    private static readonly (string Marked, string Plain)[] Folded =
+    [
+        ("ÀÁÂÃÄÅĀĂĄ", "A"), ("ÇĆĈĊČ", "C"), ("ĎĐÐ", "D"), ("ÈÉÊËĒĔĖĘĚ", "E"), ("ĜĞĠĢ", "G"), ("ĤĦ", "H"), ("ÌÍÎÏĨĪĬĮİ", "I"), ("Ĵ", "J"), ("Ķ", "K"),
+        ("ĹĻĽŁ", "L"), ("ÑŃŅŇ", "N"), ("ÒÓÔÕÖØŌŎŐ", "O"), ("ŔŖŘ", "R"), ("ŚŜŞŠȘ", "S"), ("ŢŤŦȚ", "T"), ("ÙÚÛÜŨŪŬŮŰŲ", "U"), ("Ŵ", "W"), ("ÝŶŸ", "Y"),
+        ("ŹŻŽ", "Z"), ("ẞß", "SS"), ("Æ", "AE"), ("Œ", "OE"), ("Þ", "TH"), ("’‘ʼ`", "'"), ("“”„«»", "\""), ("–—‑", "-"), ("…", "..."),
+    ];
+
+    /// <summary>The rows of a letter: <see cref="Rows"/>, or five in ASCII, which has no half cells.</summary>
+    public static int RowsIn(Canvas canvas) => canvas.Ascii ? 5 : Rows;
+
+    /// <summary>A word in the capitals that can be drawn; null if one of its letters cannot.</summary>
+    public static string? Capitals(string word)
+    {
+        var capitals = new System.Text.StringBuilder(word.Length);
+        foreach (var letter in word)
+        {
+            var upper = char.ToUpperInvariant(letter);
+            if (Letters.ContainsKey(upper))
+            {
+                capitals.Append(upper);
+            }
+            else if (Array.Find(Folded, fold => fold.Marked.Contains(upper, StringComparison.Ordinal)).Plain is { } plain)
+            {
+                capitals.Append(plain);
+            }
+            else
+            {
+                return null;
+            }
+        }
+
+        return capitals.ToString();
+    }
 
     /// <summary>Width of a text in columns; 0 if a letter is missing.</summary>
     public static int WidthOf(string text)
@@ -77,7 +139,12 @@ internal static class BigText
             var width = Width(rows);
             for (var x = 0; x < width; x++)
             {
-                for (var y = 0; y < Rows; y++)
+                for (var y = 0; canvas.Ascii && y < RowsIn(canvas); y++)
+                {
+                    canvas.Put(column + x, row + y, Is(rows, y, x) ? '#' : ' ', ink);
+                }
+
+                for (var y = 0; !canvas.Ascii && y < Rows; y++)
                 {
                     var (top, bottom) = (Is(rows, 2 * y, x), Is(rows, (2 * y) + 1, x));
                     var sign = top && bottom ? '█' : top ? '▀' : bottom ? '▄' : ' ';

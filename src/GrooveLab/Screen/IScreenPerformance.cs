@@ -5,6 +5,28 @@ using GrooveLab.Music.Performance;
 
 namespace GrooveLab.Screen;
 
+/// <summary>Whether a performance plays.</summary>
+internal enum Standing
+{
+    /// <summary>Prepared, and not yet started.</summary>
+    Ready,
+
+    /// <summary>About to play.</summary>
+    Starting,
+
+    /// <summary>Playing; also while the last notes ring.</summary>
+    Playing,
+
+    /// <summary>Fading out.</summary>
+    Stopping,
+
+    /// <summary>Stopped by the player, or because the sound failed.</summary>
+    Stopped,
+
+    /// <summary>Played to its end.</summary>
+    Ended,
+}
+
 /// <summary>The performance that the screen shows and changes.</summary>
 internal interface IScreenPerformance
 {
@@ -13,6 +35,16 @@ internal interface IScreenPerformance
 
     /// <summary>The place that is heard now.</summary>
     Playhead Heard { get; }
+
+    /// <summary>Whether it plays.</summary>
+    Standing Standing { get; }
+
+    /// <summary>Fades out; <see cref="Begin"/> plays again.</summary>
+    void Halt();
+
+    /// <summary>Plays from a place on, with all changes; what still sounds fades out.</summary>
+    /// <returns>What will be played, or why nothing will.</returns>
+    ChangeAnswer Begin(StartPoint start);
 
     /// <summary>The engine's reports since the last call.</summary>
     IReadOnlyList<EngineReport> News();

@@ -35,6 +35,9 @@ internal sealed record PerformanceOptions
     /// <summary>The bank; null for the built-in sounds.</summary>
     public string? Bank { get; init; }
 
+    /// <summary>The bank of another performance, already read; null to read it.</summary>
+    public Task<SoundFontBank>? ReadBank { get; init; }
+
     /// <summary>The output's name; null for the system's default.</summary>
     public string? Device { get; init; }
 
@@ -63,12 +66,20 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     private readonly SavedChart _file;
     private readonly Recovery _recovery;
     private readonly SavedVersions _versions;
-    private readonly AppendLog? _log;
+    private readonly string _name;
+    private AppendLog? _log;
+    private string? _logHead = string.Empty;
     private PerformanceState _saved;
     private (Chart Chart, string? Path)? _askedToSave;
     private PerformanceState _kept;
     private Task _keeping = Task.CompletedTask;
     private int _reports;
+    private PerformanceState _prepared;
+    private Task _starting = Task.CompletedTask;
+    private Task _stopping = Task.CompletedTask;
+    private Task<LiveSession>? _next;
+    private (StartPoint Start, PerformanceState State) _asked;
+    private bool _isStarted;
     private readonly HashSet<PerformanceState> _recovered = new(ReferenceEqualityComparer.Instance);
     private int _recordsSeen;
     private IReadOnlyDictionary<string, PerformanceState> _versionsKept;
@@ -80,7 +91,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         _document = document;
         _opened = PerformanceState.Opening(chart, instruments) with { CountIn = options.Start.CountIn };
         var asked = options.Start.ApplyTo(chart);
-        var state = ReferenceEquals(asked, chart) && options.Start.Bars is null ? _opened : options.Start.Opening(chart, instruments);
+        var state = ReferenceEquals(asked, chart) ? _opened with { Orders = options.Start.OrdersFor(chart) } : options.Start.Opening(chart, instruments);
         _saved = _kept = state;
         var history = new PerformanceHistory(state);
         var builtIn = options.BuiltIn?.Name ?? SavedChart.NameOfDemo;
@@ -94,7 +105,8 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         BankWarning = Banks.Warnings(bank.GetAwaiter().GetResult()).FirstOrDefault();
         _bank = bank;
         _session = NewSession(history.Route);
-        _log = BeginLog(name, options.Data);
+        _prepared = state;
+        _name = name;
         Conductor = NewConductor(
             history,
             new PerformanceLog(
@@ -128,7 +140,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     public static LivePerformance Open(PerformanceOptions options)
     {
         // Does not depend on the chart.
-        var bank = Task.Run(() => Banks.OpenSilently(options.Bank, options.AttenuationShare));
+        var bank = options.ReadBank ?? Task.Run(() => Banks.OpenSilently(options.Bank, options.AttenuationShare));
         if (options.Path is not null)
         {
             // Lists the problems of the file, or of the instruments file beside it.
@@ -155,23 +167,131 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         }
     }
 
-    /// <summary>Starts playing.</summary>
-    public void Start() => _session.Start();
+    /// <summary>The bank, for other performances.</summary>
+    public Task<SoundFontBank> Bank => _bank;
 
-    /// <summary>Prepares to play the current state again from its start, with its history; then <see cref="Start"/> it. The chart's file is not
+    /// <inheritdoc/>
+    public Standing Standing =>
+        _next is not null || !_starting.IsCompleted ? Standing.Starting
+        : !_isStarted ? Standing.Ready
+        : !_session.Completion.IsCompleted ? _stopping.IsCompleted ? Standing.Playing : Standing.Stopping
+        : _session.Engine.Playhead.State == TransportState.Ended ? Standing.Ended
+        : Standing.Stopped;
+
+    /// <summary>Starts what is prepared, on another thread, because opening a device may take a moment.</summary>
+    /// <param name="after">What must be over before, such as another performance that still has the device; null for nothing.</param>
+    public void Start(Task? after = null)
+    {
+        BeginLog();
+        var session = _session;
+        (_isStarted, _stopping) = (true, Task.CompletedTask);
+        _starting = Task.Run(async () =>
+        {
+            await (after ?? Task.CompletedTask).ConfigureAwait(false);
+            Surviving("starting the sound", session.Start);
+        });
+    }
+
+    /// <inheritdoc/>
+    public ChangeAnswer Begin(StartPoint start)
+    {
+        var state = Conductor.State;
+        if (!_isStarted && _next is null && ReferenceEquals(state, _prepared) && start == StartPoint.Top(state.CountIn))
+        {
+            Start();
+            return new ChangeAnswer(true, "from the top");
+        }
+
+        try
+        {
+            var route = Conductor.History.RouteAgain(start);
+            var old = _session;
+            var (before, starting) = (_next, _starting);
+            _asked = (start, state);
+            _next = Task.Run(async () =>
+            {
+                await EndedAsync(starting, before, old).ConfigureAwait(false);
+                return NewSession(route);
+            });
+            return new ChangeAnswer(true, start.Bar == 0 ? "from the top" : "starting");
+        }
+        catch (ChartProblemException problem)
+        {
+            return new ChangeAnswer(false, problem.Message);
+        }
+    }
+
+    /// <summary>Continues what takes a moment: call it now and then.</summary>
+    /// <returns>What failed, in words; null for nothing.</returns>
+    public string? Turn()
+    {
+        if (_next is not { IsCompleted: true } next)
+        {
+            return null;
+        }
+
+        _next = null;
+        if (next.Exception is { } failure)
+        {
+            Survived.Failures.Add("starting again", failure.GetBaseException());
+            return "not started: " + failure.GetBaseException().Message.ReplaceLineEndings(" ");
+        }
+
+        if (!ReferenceEquals(Conductor.State, _asked.State))
+        {
+            // Something was changed meanwhile.
+            next.Result.Dispose();
+            return Begin(_asked.Start) is { Taken: false } refusal ? refusal.Says : null;
+        }
+
+        GoOver(next.Result, _asked.Start);
+        Start();
+        return null;
+    }
+
+    /// <inheritdoc/>
+    public void Halt()
+    {
+        if (Standing == Standing.Playing)
+        {
+            var session = _session;
+            _stopping = Task.Run(async () => await session.StopAsync().ConfigureAwait(false));
+        }
+    }
+
+    /// <summary>Prepares to play the current state again, with its history; then <see cref="Start"/> it. The chart's file is not
     /// read again.</summary>
+    /// <param name="start">Where it starts; null for the top, with a count-in if a restart has one.</param>
     /// <exception cref="ChartProblemException">The state cannot be played; the old performance stays.</exception>
-    public void PlayAgain()
+    public void PlayAgain(StartPoint? start = null)
+    {
+        start ??= StartPoint.Top(Conductor.State.CountIn);
+        var route = Conductor.History.RouteAgain(start);
+        EndedAsync(_starting, null, _session).Wait();
+        GoOver(NewSession(route), start);
+    }
+
+    private static async Task EndedAsync(Task starting, Task<LiveSession>? unneeded, LiveSession old)
+    {
+        const double FadeSeconds = 0.1;
+        await starting.ConfigureAwait(false);
+        if (unneeded is not null)
+        {
+            await unneeded.ContinueWith(prepared => { if (prepared.IsCompletedSuccessfully) { prepared.Result.Dispose(); } }, TaskScheduler.Default).ConfigureAwait(false);
+        }
+
+        await old.StopAsync(FadeSeconds).ConfigureAwait(false);
+    }
+
+    private void GoOver(LiveSession next, StartPoint start)
     {
         var history = Conductor.History;
-        var next = NewSession(history.RouteAgain());
         Conductor.Update(News(), Heard);
         var (old, log) = (_session, Conductor.Log);
-        log.Add(new AgainRecord(old.Engine.Playhead.Frame));
-        history.PlayAgain();
-        (_session, _reports) = (next, 0);
+        log.Add(new AgainRecord(old.Engine.Playhead.Frame, start));
+        history.PlayAgain(start);
+        (_session, _reports, _isStarted, _prepared) = (next, 0, false, history.State);
         Conductor = NewConductor(history, log);
-        old.StopAsync().Wait();
         old.Dispose();
     }
 
@@ -232,7 +352,9 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     /// <summary>Fades out, and keeps unsaved changes and the log.</summary>
     public void Stop()
     {
-        var fading = _session.StopAsync();
+        BeginLog();
+        Surviving("stopping the music", () => _starting.Wait());
+        var fading = EndedAsync(_starting, _next, _session);
         if (KeepNow())
         {
             Surviving("removing restored changes", _recovery.Leave);
@@ -258,6 +380,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     /// <inheritdoc/>
     public void Dispose()
     {
+        Surviving("stopping the music", () => _starting.Wait());
         _session.Dispose();
         _log?.Dispose();
     }
@@ -268,8 +391,8 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         return new LiveSession(
             route,
             Banks.Synth(_bank.GetAwaiter().GetResult(), Rate, route.Source.Band, dry: false),
-            Options.Open ?? (source => ResilientOutput.Open(
-                Options.Device, Rate, Options.BufferMilliseconds, source, startWithoutDevice: true, Survived.Failures)),
+            source => new OutputAtStart(source, Options.Open ?? (frames => ResilientOutput.Open(
+                Options.Device, Rate, Options.BufferMilliseconds, frames, startWithoutDevice: true, Survived.Failures))),
             new LiveOptions { Failures = Survived.Failures });
     }
 
@@ -353,22 +476,35 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         [var first, ..] => $"; {first}; {Words.Count(reasons.Count - 1, "more change")} of the layout",
     };
 
-    // Each performance has its own log file; if it cannot be written, there is no log.
-    private static AppendLog? BeginLog(string chart, string data)
+    // Each performance has its own log file, from its start; if it cannot be written, there is no log.
+    private void BeginLog()
     {
+        if (_logHead is not { } head)
+        {
+            return;
+        }
+
+        _logHead = null;
         try
         {
-            return AppendLog.Begin(Path.Combine(data, Performances), UserFolders.ShortName(chart));
+            _log = AppendLog.Begin(Path.Combine(Options.Data, Performances), UserFolders.ShortName(_name));
         }
         catch (FileRefusedException refused)
         {
             Survived.Failures.Add("starting the log of the performance", refused);
-            return null;
         }
+
+        Record(head);
     }
 
     private void Record(string lines)
     {
+        if (_logHead is not null)
+        {
+            _logHead += lines;
+            return;
+        }
+
         foreach (var line in lines.Split('\n', StringSplitOptions.RemoveEmptyEntries))
         {
             var before = _log?.Trouble;

@@ -3,7 +3,6 @@ using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Inputs;
-using GrooveLab.Music.Performance;
 using GrooveLab.Store;
 using Terminal.Gui.App;
 using Terminal.Gui.Input;
@@ -51,17 +50,16 @@ internal static class LiveProgram
     /// <param name="options">What to play first, and how.</param>
     /// <param name="ascii">True: ASCII only, whatever the locale.</param>
     /// <param name="watcher">Observes the screen; may be null.</param>
-    public static void Run(PerformanceOptions options, bool ascii, IScreenWatcher? watcher = null)
+    /// <param name="set">The songs to play; null for the chart of the options.</param>
+    public static void Run(PerformanceOptions options, bool ascii, IScreenWatcher? watcher = null, SetList? set = null)
     {
-        Task<LivePerformance>? opening = null;
-        Task<LivePerformance> Open() => Task.Run(() => LivePerformance.Open(options));
         var keys = new ScreenKeys(KeySettings.Load(ScreenActions.Problem));
         var start = Stopwatch.GetTimestamp();
         double Clock() => Stopwatch.GetElapsedTime(start).TotalSeconds;
-        LivePerformance? performance = null;
+        var stage = new Stage(options, set, keys);
         Exception? failure = null;
         var changes = string.Empty;
-        using (var leaving = new Leaving(() => LeaveAnyway(performance)))
+        using (var leaving = new Leaving(() => LeaveAnyway(stage.Performance)))
         using (var resizes = new Resizes())
         using (var stamps = new KeyStamps())
         using (var midi = MidiInput.OpenAll(Survived.Failures))
@@ -99,21 +97,7 @@ internal static class LiveProgram
                     var now = Clock();
 
                     // While the runtime compiles the screen, starting the band would delay the first picture and gain little time.
-                    opening ??= Open();
-                    if (opening.IsCompleted && performance is null)
-                    {
-                        performance = opening.GetAwaiter().GetResult();
-                        keys.Show(performance);
-                        performance.Start();
-                        if (performance.Offer is { } offer)
-                        {
-                            keys.Say(offer, warns: false, now + 10);
-                        }
-                        else if (performance.BankWarning is { } warning)
-                        {
-                            keys.Say(warning, warns: true, now + 10);
-                        }
-                    }
+                    stage.Turn(now);
 
                     while (midi.TryTake(out var message))
                     {
@@ -123,15 +107,10 @@ internal static class LiveProgram
                         }
                     }
 
-                    if (leaving.IsAsked || keys.Request == ScreenRequest.Quit || watcher?.Look(screen.Pictures, performance?.Health) == true)
+                    if (leaving.IsAsked || keys.Request == ScreenRequest.Quit || watcher?.Look(screen.Pictures, stage.Performance?.Health) == true)
                     {
                         app.RequestStop();
                         return false;
-                    }
-
-                    if (keys.Request != ScreenRequest.None && performance is not null)
-                    {
-                        performance = Changed(performance, keys, now);
                     }
 
                     if (resizes.IsTimeToDraw())
@@ -149,7 +128,7 @@ internal static class LiveProgram
                     if (now - kept > KeepSeconds)
                     {
                         kept = now;
-                        performance?.Keep();
+                        stage.Performance?.Keep();
                         if (Survived.Failures.Total != told)
                         {
                             told = Survived.Failures.Total;
@@ -189,26 +168,20 @@ internal static class LiveProgram
             {
                 // Restore the terminal even if the library fails, and let the sound fade.
                 Surviving("restoring the terminal", app.Dispose);
-                if (performance is null && opening is { IsCompletedSuccessfully: true })
-                {
-                    performance = opening.Result;
-                }
-
                 Surviving("keeping unsaved changes", () =>
                 {
-                    if (performance is { IsUnsaved: true })
+                    if (stage.Performance is { IsUnsaved: true } performance)
                     {
                         changes = performance.KeepNow() ? "; the next start offers the unsaved changes" : "; the unsaved changes could not be kept";
                     }
                 });
-                Surviving("stopping the music", () => performance?.Stop());
-                Surviving("closing the sound", () => performance?.Dispose());
+                stage.End(Surviving);
             }
         }
 
-        if (performance is not null)
+        if (stage.Performance is { } last)
         {
-            HealthReport.Tell(performance.Health);
+            HealthReport.Tell(last.Health);
         }
 
         switch (failure)
@@ -268,57 +241,6 @@ internal static class LiveProgram
         {
             Survived.Failures.Add(doing, failure);
         }
-    }
-
-    private static LivePerformance Changed(LivePerformance performance, ScreenKeys keys, double now)
-    {
-        var isAgain = keys.Request == ScreenRequest.Again;
-        var options = isAgain ? performance.Options : performance.Options with { Path = keys.ChartToOpen, Start = new StartOptions { CountIn = performance.Options.Start.CountIn } };
-        keys.Request = ScreenRequest.None;
-        LivePerformance next;
-        try
-        {
-            // So that they are offered when the same chart is opened again.
-            if (!performance.KeepNow() && !isAgain)
-            {
-                keys.Say("not opened: the unsaved changes could not be kept for the next start; save or undo them first", warns: true, now);
-                return performance;
-            }
-
-            if (isAgain)
-            {
-                performance.PlayAgain();
-                keys.Show(performance);
-                performance.Start();
-                return performance;
-            }
-
-            next = LivePerformance.Open(options);
-        }
-        catch (CommandFailure problem)
-        {
-            keys.Say(problem.Message.ReplaceLineEndings(" "), warns: true, now);
-            return performance;
-        }
-#pragma warning disable CA1031 // The current chart plays on; the failure is shown and recorded.
-        catch (Exception failure)
-#pragma warning restore CA1031
-        {
-            Survived.Failures.Add($"{(isAgain ? "playing again" : "opening")} {options.Path ?? "the demo"}", failure);
-            keys.Say(failure.Message.ReplaceLineEndings(" "), warns: true, now);
-            return performance;
-        }
-
-        performance.Stop();
-        performance.Dispose();
-        keys.Show(next);
-        if (next.Offer is { } offer)
-        {
-            keys.Say(offer, warns: false, now);
-        }
-
-        next.Start();
-        return next;
     }
 
     /// <summary>

@@ -55,12 +55,27 @@ internal sealed class LiveScreen : Runnable
     {
         if (key.IsAlt)
         {
-            return null;
+            // Only those that edit a line.
+            return (key.KeyCode & ~KeyCode.AltMask & ~KeyCode.ShiftMask) switch
+            {
+                KeyCode.B => "alt+b",
+                KeyCode.F => "alt+f",
+                KeyCode.D => "alt+d",
+                KeyCode.Backspace => "alt+backspace",
+                _ => null,
+            };
         }
 
         if (key.IsCtrl)
         {
-            return key.NoCtrl.AsRune is { Value: > 32 } letter ? "ctrl+" + letter.ToString().ToLowerInvariant() : null;
+            return (key.KeyCode & ~KeyCode.CtrlMask & ~KeyCode.ShiftMask) switch
+            {
+                KeyCode.CursorLeft => "ctrl+left",
+                KeyCode.CursorRight => "ctrl+right",
+                KeyCode.Backspace => "ctrl+backspace",
+                KeyCode.Delete => "ctrl+delete",
+                _ => null,
+            } ?? (key.NoCtrl.AsRune is { Value: > 32 } letter ? "ctrl+" + letter.ToString().ToLowerInvariant() : null);
         }
 
         var plain = key.KeyCode & ~KeyCode.ShiftMask;
@@ -71,6 +86,7 @@ internal sealed class LiveScreen : Runnable
             KeyCode.Esc => "esc",
             KeyCode.Tab => "tab",
             KeyCode.Backspace => "backspace",
+            KeyCode.Delete => "delete",
             KeyCode.PageDown => "pagedown",
             KeyCode.PageUp => "pageup",
             KeyCode.Home => "home",

@@ -2,10 +2,12 @@ using System.Globalization;
 using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Inputs;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
+using GrooveLab.Music.Wording;
 using GrooveLab.Store;
 
 namespace GrooveLab.Screen;
@@ -19,15 +21,17 @@ internal sealed class ScreenKeys(KeySettings keys)
     private const double QuitAgainSeconds = 4;
     private const double MessageSeconds = 8;
 
-    private readonly ScreenStateUpdater _updater = new();
-    private readonly ScreenState _screen = new();
     private readonly List<double> _taps = [];
-    private readonly List<string> _typedBefore = [];
+    private readonly LineEditor _line = new();
+    private ScreenStateUpdater _updater = new();
+    private ScreenState _screen = new();
     private IScreenPerformance? _performance;
     private double _quitAsked = double.NegativeInfinity;
     private double _messageAt = double.NegativeInfinity;
     private string? _tapped;
-    private string? _typed;
+    private int? _from;
+    private int? _song;
+    private int _view;
     private IReadOnlyList<string>? _over;
     private int _overFrom;
     private int _selected;
@@ -39,10 +43,24 @@ internal sealed class ScreenKeys(KeySettings keys)
     /// <summary>The chart to open.</summary>
     public string ChartToOpen { get; private set; } = string.Empty;
 
+    /// <summary>The songs of the set; null without one.</summary>
+    public SetList? Set { get; set; }
+
+    /// <summary>The song of the set to show.</summary>
+    public int SongToPlay { get; private set; }
+
     /// <summary>Switches to another performance.</summary>
-    public void Show(IScreenPerformance performance)
+    /// <param name="performance">The performance.</param>
+    /// <param name="song">Its index in the set; null if it is not a song of the set.</param>
+    public void Show(IScreenPerformance performance, int? song = null)
     {
+        if (_performance is not null && !ReferenceEquals(_performance, performance))
+        {
+            (_screen, _updater) = (new ScreenState(), new ScreenStateUpdater());
+        }
+
         _performance = performance;
+        (_from, _song) = (null, song);
         _taps.Clear();
         _selected = Math.Min(_selected, performance.Conductor.State.Chart.Parts.Count - 1);
         _screen.Keys = Six();
@@ -84,9 +102,12 @@ internal sealed class ScreenKeys(KeySettings keys)
         _screen.Health = _performance.Health;
         _selected = Math.Clamp(_selected, 0, _performance.Conductor.Sounding.Chart.Parts.Count - 1);
         _screen.Selected = _selected;
-        _screen.Typed = _typed;
+        (_screen.Typed, _screen.TypedCaret) = (_line.Text, _line.Caret);
+        _screen.View = (ScreenView)_view;
+        TellStanding(heard);
         _screen.Over = _over;
         _screen.OverFrom = _overFrom;
+        _screen.Completions = _line.Text is null ? string.Empty : _screen.Completions;
         if (now - _messageAt > MessageSeconds)
         {
             _screen.Message = string.Empty;
@@ -108,7 +129,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         }
 
         var does = keys.Does(key);
-        if (does == "redraw" && (_typed is null || key.StartsWith("ctrl+", StringComparison.Ordinal)))
+        if (does == "redraw" && (_line.Text is null || key.StartsWith("ctrl+", StringComparison.Ordinal)))
         {
             // Also while the list is shown, and before the band is ready.
             _drawAgain = true;
@@ -122,9 +143,15 @@ internal sealed class ScreenKeys(KeySettings keys)
             return;
         }
 
-        if (_typed is not null)
+        if (_line.Text is not null)
         {
             Type(key, now);
+            return;
+        }
+
+        if (key.StartsWith("alt+", StringComparison.Ordinal))
+        {
+            // These edit a line only.
             return;
         }
 
@@ -191,7 +218,7 @@ internal sealed class ScreenKeys(KeySettings keys)
                 Change(new SetMaster(rest == "louder" ? 1 : -1, IsStep: true), now);
                 break;
             case "type":
-                _typed = rest.Length > 0 ? rest + " " : string.Empty;
+                _line.Open(rest.Length > 0 ? rest + " " : string.Empty);
                 break;
             case "more":
                 (_over, _overFrom) = (_over is null ? Help() : null, 0);
@@ -217,8 +244,59 @@ internal sealed class ScreenKeys(KeySettings keys)
             case "open":
                 (ChartToOpen, Request) = (UserFolders.Typed(rest), ScreenRequest.Open);
                 break;
-            case "restart" when _performance!.Heard.State >= TransportState.Ended:
-                Request = ScreenRequest.Again;
+            case "stop" when rest.Length == 0:
+                Stop(now);
+                break;
+            case "stop-start" when rest.Length == 0:
+                if (IsOver)
+                {
+                    Start(string.Empty, now);
+                }
+                else
+                {
+                    Stop(now);
+                }
+
+                break;
+            case "start":
+                Start(rest, now);
+                break;
+            case "go-on" when IsOver && rest.Length == 0:
+                if (IsAtTheEnd && NextSong(1) is { } following)
+                {
+                    Play(following);
+                }
+                else
+                {
+                    Start(string.Empty, now);
+                }
+
+                break;
+            case "restart" when IsOver && rest.Length == 0:
+                Start("top", now);
+                break;
+            case "again" when IsOver && rest.Length == 0:
+                Start("section", now);
+                break;
+            case "jump" or "section" when IsOver && rest.Length > 0:
+                StandAt(rest, now);
+                break;
+            case "next" or "previous" when rest.Length == 0:
+                if (NextSong(verb == "next" ? 1 : -1) is { } other)
+                {
+                    Play(other);
+                }
+                else
+                {
+                    Say(Set is null ? "no set; 'groovelab play A B C' plays several charts" : verb == "next" ? "this is the last song" : "this is the first song", warns: true, now);
+                }
+
+                break;
+            case "song":
+                SelectSong(rest, now);
+                break;
+            case "view":
+                View(rest, now);
                 break;
             case "redraw" when rest.Length == 0:
                 _drawAgain = true;
@@ -244,9 +322,213 @@ internal sealed class ScreenKeys(KeySettings keys)
 
                 break;
             default:
+                if (ChangeWords.All.All(form => !string.Equals(form.Verb, verb, StringComparison.OrdinalIgnoreCase)))
+                {
+                    Say(ChangeWords.Unknown(verb, ScreenActions.Verbs), warns: true, now);
+                    break;
+                }
+
                 Change(does, now);
                 break;
         }
+    }
+
+    // Nothing plays, or only the last notes ring.
+    private bool IsOver => _performance!.Standing is Standing.Ready or Standing.Stopped or Standing.Ended or Standing.Stopping
+        || _performance.Heard.State is TransportState.Ringing or TransportState.Ended;
+
+    private bool IsAtTheEnd => _performance!.Standing == Standing.Ended || _performance.Heard.State is TransportState.Ringing or TransportState.Ended;
+
+    // The bar at which the music starts again.
+    private int FromBar(PerformanceState state) => _from ?? (_performance!.Standing == Standing.Stopped && !IsAtTheEnd ? state.IndexAt(_performance.Conductor.Place) : 0);
+
+    private static string NameOf(int bar, PerformanceState state)
+    {
+        var place = state.Plan.BarAt(bar);
+        return $"{place.Run.Section.Name}, bar {place.IndexInRun + 1}";
+    }
+
+    private void Stop(double now)
+    {
+        switch (_performance!.Standing)
+        {
+            case Standing.Starting:
+                Say("starting; a moment", warns: false, now);
+                break;
+            case Standing.Playing:
+                var state = _performance.Conductor.State;
+                _from = IsAtTheEnd ? null : _performance.Heard.Bar is { Index: >= 0 and var bar } ? bar : state.Orders.StartAt ?? 0;
+                _performance.Halt();
+                Say(string.Empty, warns: false, now);
+                break;
+            default:
+                Say("the music has stopped already", warns: true, now);
+                break;
+        }
+    }
+
+    private void Start(string words, double now)
+    {
+        var state = _performance!.Conductor.State;
+        var given = words.Split(' ', StringSplitOptions.RemoveEmptyEntries).ToList();
+        bool? asked = given.LastOrDefault() switch
+        {
+            "count-in" => true,
+            "no-count-in" => false,
+            _ => null,
+        };
+        if (asked is not null)
+        {
+            given.RemoveAt(given.Count - 1);
+        }
+
+        var countIn = asked ?? state.CountIn;
+        var where = string.Join(' ', given);
+        if (_performance.Standing == Standing.Starting)
+        {
+            Say("starting; a moment", warns: false, now);
+            return;
+        }
+
+        if (!IsOver)
+        {
+            if (where is "" or "here" || asked is not null)
+            {
+                Say("the music is playing; stop it first", warns: true, now);
+            }
+            else
+            {
+                Change(where == "section" ? "again" : where == "top" ? "restart" : "jump " + where, now);
+            }
+
+            return;
+        }
+
+        try
+        {
+            var here = FromBar(state);
+            var bar = where switch
+            {
+                "" or "here" => here,
+                "section" => state.Plan.BarAt(here).Run.FirstBar,
+                "top" => 0,
+                _ => StartPoint.FirstBarOf(where, state),
+            };
+            var start = where == "top" ? StartPoint.Top(countIn) : bar == 0 && _from is null ? StartPoint.Top(countIn) : StartPoint.At(bar, state, countIn);
+            var answer = _performance.Begin(start);
+            _from = answer.Taken ? null : _from;
+            Say(answer.Taken ? $"from {NameOf(start.Bar, state)}{(countIn ? string.Empty : ", without count-in")}" : answer.Says, !answer.Taken, now);
+        }
+        catch (ChangeRefusedException refusal)
+        {
+            Say(refusal.Message, warns: true, now);
+        }
+    }
+
+    private void StandAt(string section, double now)
+    {
+        try
+        {
+            var state = _performance!.Conductor.State;
+            _from = StartPoint.FirstBarOf(section, state);
+            Say($"start plays from {NameOf(_from.Value, state)}", warns: false, now);
+        }
+        catch (ChangeRefusedException refusal)
+        {
+            Say(refusal.Message, warns: true, now);
+        }
+    }
+
+    private int? NextSong(int step) => Set is { } set ? set.After(_song ?? (step > 0 ? -1 : set.Songs.Count), step) : null;
+
+    private void Play(int song) => (SongToPlay, Request) = (song, ScreenRequest.Song);
+
+    private void SelectSong(string named, double now)
+    {
+        if (Set is not { } set)
+        {
+            Say("no set; 'groovelab play A B C' plays several charts", warns: true, now);
+            return;
+        }
+
+        var titles = set.Songs.Select(song => song.Title).ToList();
+        var at = int.TryParse(named, NumberStyles.None, CultureInfo.InvariantCulture, out var number)
+            ? number - 1
+            : titles.FindIndex(title => string.Equals(title, named, StringComparison.OrdinalIgnoreCase));
+        if (at < 0 || at >= titles.Count)
+        {
+            var near = Words.Nearest(named, titles);
+            Say($"no song {Words.Quote(named)}; {(near is null ? $"songs: 1 to {titles.Count}" : $"did you mean {near}?")}", warns: true, now);
+        }
+        else if (set.Songs[at].Problem is { } problem)
+        {
+            Say($"{titles[at]} cannot be played: {problem}", warns: true, now);
+        }
+        else
+        {
+            Play(at);
+        }
+    }
+
+    private void View(string named, double now)
+    {
+        var at = named.Length == 0 ? (_view + 1) % ScreenActions.Views.Length : Array.IndexOf(ScreenActions.Views, named);
+        if (at < 0)
+        {
+            Say($"{Words.Quote(named)} is not a view; accepted: {Words.Or(ScreenActions.Views)}", warns: true, now);
+            return;
+        }
+
+        _view = at;
+        Say(
+            (ScreenView)at switch
+            {
+                ScreenView.Words => "large words, for singers",
+                ScreenView.Chords => "large chords, for players",
+                _ => "the band",
+            },
+            warns: false,
+            now);
+    }
+
+    // Whether the band plays, where it will start, and what the pedal and keys do then.
+    private void TellStanding(in Playhead heard)
+    {
+        var standing = _performance!.Standing;
+        var state = _performance.Conductor.State;
+        _screen.Standing = standing;
+        _screen.Song = Set is { } set && _song is { } song ? $"song {song + 1} of {set.Songs.Count}" : string.Empty;
+        _screen.Hint = string.Empty;
+        _screen.NextSong = IsOver && NextSong(1) is { } following ? Set!.Songs[following].Title : string.Empty;
+        switch (standing)
+        {
+            case Standing.Playing when !IsAtTheEnd:
+                return;
+            case Standing.Playing:
+                break;
+            case Standing.Starting:
+                _screen.Where = "starting";
+                return;
+            case Standing.Stopping:
+                _screen.Where = "stopping";
+                return;
+            case Standing.Ended:
+                _screen.Where = "the end";
+                break;
+            case Standing.Ready:
+                _screen.Where = _from is { } from ? $"ready at {NameOf(from, state)}" : "ready";
+                break;
+            default:
+                _screen.Where = $"stopped at {NameOf(FromBar(state), state)}";
+                break;
+        }
+
+        var pedal = keys.KeyFor("go-on") ?? "start";
+        var top = keys.KeyFor("restart") ?? "restart";
+        _screen.Hint = IsAtTheEnd
+            ? _screen.NextSong.Length > 0 ? $"{pedal}, pedal: next   {top}: again" : $"{pedal}, pedal: again from the top"
+            : standing == Standing.Ready && _from is null ? $"{pedal}, pedal: start"
+            : $"{pedal}, pedal: start here   {keys.KeyFor("again") ?? "again"}: section   {top}: top";
     }
 
     private string Chosen => _performance!.Conductor.Sounding.Chart.Parts[Math.Clamp(_selected, 0, _performance.Conductor.Sounding.Chart.Parts.Count - 1)].Name;
@@ -343,42 +625,55 @@ internal sealed class ScreenKeys(KeySettings keys)
     {
         switch (key)
         {
-            case "esc":
-                _typed = null;
-                break;
-            case "backspace":
-                _typed = _typed!.Length > 0 ? _typed[..^1] : null;
-                break;
-            case "space":
-                _typed += " ";
-                break;
-            case "up" when _typedBefore.Count > 0:
-                _typed = _typedBefore[^1];
-                break;
             case "tab":
-                _typed = Completed(_typed!);
+                Complete(now);
                 break;
             case "enter":
-                var words = _typed!.Trim();
-                _typed = null;
+                var words = _line.Enter();
                 if (words.Length > 0)
                 {
-                    _typedBefore.Add(words);
                     Act(words == "quit" ? "quit now" : words, now);
                 }
 
                 break;
             default:
-                _typed += key.Length == 1 ? key : string.Empty;
+                _screen.Completions = string.Empty;
+                _line.Press(key);
                 break;
         }
     }
 
-    private static string Completed(string typed)
+    private void Complete(double now)
     {
-        var verbs = ChangeWords.All.Select(form => form.Verb).Concat(["save", "discard", "open", "quit"]).ToList();
-        var fits = verbs.Where(verb => verb.StartsWith(typed, StringComparison.Ordinal)).ToList();
-        return fits.Count == 1 ? fits[0] + " " : typed;
+        var typed = _line.Text![.._line.Caret];
+        var fits = TypedCompletion.Of(typed, _performance!.Conductor.History, Set);
+        if (fits.Words.Count == 0)
+        {
+            var verb = typed.Split(' ')[0];
+            Say(
+                !typed.Contains(' ') && Words.Nearest(verb, ChangeWords.All.Select(form => form.Verb).Concat(ScreenActions.Verbs)) is { } meant
+                    ? $"nothing begins with {Words.Quote(typed)}; did you mean {meant}?"
+                    : "nothing to complete here",
+                warns: false,
+                now);
+            return;
+        }
+
+        var common = fits.Common;
+        if (fits.Words.Count == 1)
+        {
+            // A folder may go on.
+            _line.Replace(fits.From, common.EndsWith('/') ? common : common + " ");
+        }
+        else if (common.Length > typed.Length - fits.From)
+        {
+            _line.Replace(fits.From, common);
+        }
+
+        if (fits.Words.Count > 1)
+        {
+            _screen.Completions = string.Join("  ", fits.Words);
+        }
     }
 
     private List<(string Key, string Does)> Six() =>
@@ -402,6 +697,9 @@ internal sealed class ScreenKeys(KeySettings keys)
             ("vamp", "vamp on this section until go on"), ("loop section", "loop this section"),
             ("loop seam", "loop the seam to the next section"), ("last-time", "last time"), ("hold", "hold the next downbeat"),
             ("break 1", "a break of one bar"), ("tag 4", "the last four bars three times"), ("restart", "from the top"),
+            ("again", "this section again"), ("stop-start", "stop, or start here"), ("start here no-count-in", "start here without count-in"),
+            ("round", "the form repeats, or ends by itself"), ("next", "the next song of the set"), ("previous", "the song before"),
+            ("view", "large words, large chords, or the band"),
             ("type", "type any change"), ("save", "save the chart"), ("redraw", "draw the screen again"), ("quit", "leave (twice)"), ("back", "back"),
         ];
         var lines = new List<string>();
@@ -422,6 +720,18 @@ internal sealed class ScreenKeys(KeySettings keys)
             lines.AddRange(["Problems in the settings", string.Empty, .. keys.Problems.Select(problem => "  " + problem), string.Empty]);
         }
 
+        if (Set is { } set)
+        {
+            lines.AddRange(["The set", string.Empty]);
+            for (var i = 0; i < set.Songs.Count; i++)
+            {
+                var (song, mark) = (set.Songs[i], i == _song ? ">" : " ");
+                lines.Add($"{mark} {i + 1,3} {song.Title}{(song.Problem is null ? string.Empty : " (cannot be played)")}");
+            }
+
+            lines.AddRange([string.Empty, .. set.Problems.Count == 0 ? Array.Empty<string>() : ["Problems in the set", string.Empty, .. set.Problems.Select(problem => "  " + problem), string.Empty]]);
+        }
+
         lines.AddRange(["Keys (esc: back; up, down: scroll)", string.Empty]);
         foreach (var (does, says) in told)
         {
@@ -432,11 +742,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         }
 
         lines.AddRange([string.Empty, "Changes to type", string.Empty]);
-        foreach (var (words, does) in ChangeWords.All.Select(form => (form.Usage, form.Does)).Concat(
-            [
-                ("save FILE", "save the chart to another file"), ("save anyway", "replace a file that changed or exists"),
-                ("discard", "delete earlier unsaved changes"), ("open FILE", "play another chart"), ("quit", "leave"),
-            ]))
+        foreach (var (words, does) in ChangeWords.All.Select(form => (form.Usage, form.Does)).Concat(ScreenActions.Forms.Select(form => (form.Usage, form.Does))))
         {
             lines.Add($"  {words,-36} {does}");
         }

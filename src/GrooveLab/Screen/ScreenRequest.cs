@@ -12,6 +12,6 @@ internal enum ScreenRequest
     /// <summary>Play another chart, <see cref="ScreenKeys.ChartToOpen"/>.</summary>
     Open,
 
-    /// <summary>Play again after the end, with all changes.</summary>
-    Again,
+    /// <summary>Show another song of the set, <see cref="ScreenKeys.SongToPlay"/>.</summary>
+    Song,
 }

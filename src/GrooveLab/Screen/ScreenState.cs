@@ -21,6 +21,19 @@ internal readonly record struct Awaited(string Says, string Wait, bool AtNextLin
 /// <summary>A syllable of the words and where in the bar it is sung, 0 to 1.</summary>
 internal readonly record struct Sung(double At, string Text);
 
+/// <summary>What is large on the screen.</summary>
+internal enum ScreenView
+{
+    /// <summary>The beat and the band.</summary>
+    Band,
+
+    /// <summary>The words, for singers.</summary>
+    Words,
+
+    /// <summary>The chords, for players.</summary>
+    Chords,
+}
+
 /// <summary>
 /// All that the screen shows at one moment. Independent of the terminal and its size.
 /// </summary>
@@ -94,6 +107,36 @@ internal sealed class ScreenState
 
     /// <summary>The first visible one of those lines.</summary>
     public int OverFrom { get; set; }
+
+    /// <summary>The place of the caret in the typed line.</summary>
+    public int TypedCaret { get; set; }
+
+    /// <summary>What completes the typed line; empty for nothing.</summary>
+    public string Completions { get; set; } = string.Empty;
+
+    /// <summary>What is large.</summary>
+    public ScreenView View { get; set; }
+
+    /// <summary>Whether the band plays.</summary>
+    public Standing Standing { get; set; } = Standing.Playing;
+
+    /// <summary>While nothing plays: what pedal and keys do; otherwise empty.</summary>
+    public string Hint { get; set; } = string.Empty;
+
+    /// <summary>"song 2 of 5"; empty without a set.</summary>
+    public string Song { get; set; } = string.Empty;
+
+    /// <summary>While nothing plays: the next song of the set; otherwise empty.</summary>
+    public string NextSong { get; set; } = string.Empty;
+
+    /// <summary>The current line of words and chords, and those that follow.</summary>
+    public IReadOnlyList<SongLine> Lines { get; set; } = [];
+
+    /// <summary>Which bar of the performance is heard, and the share of it that has passed.</summary>
+    public double At { get; set; }
+
+    /// <summary>The section that follows, and when: "refrain in 2 bars"; empty while it is far away.</summary>
+    public string NextSection { get; set; } = string.Empty;
 
     /// <summary>True once the music is over.</summary>
     public bool Ended { get; set; }

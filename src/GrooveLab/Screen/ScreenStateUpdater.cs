@@ -23,6 +23,7 @@ internal sealed class ScreenStateUpdater
     private PerformanceState? _sounding;
     private int _ordinal = -2;
     private Tempo? _tempo;
+    private int _pending;
 
     /// <summary>Updates the state of the screen.</summary>
     public void Update(ScreenState screen, in Playhead heard, Conductor conductor)
@@ -31,11 +32,10 @@ internal sealed class ScreenStateUpdater
         screen.Ended = heard.State > TransportState.Playing && heard.Bar is { IsEnding: true };
         if (heard.Bar is not { } bar)
         {
-            if (_state is null)
+            screen.Where = "listen: first the chord and your note, then the count";
+            if (!ReferenceEquals(_state, state))
             {
-                screen.Title = state.Chart.Title;
-                screen.Where = "listen: first the chord and your note, then the count";
-                screen.Band = Players(conductor, null, state.Plan.BarAt(0));
+                Before(screen, conductor, state);
                 _state = state;
             }
 
@@ -61,8 +61,56 @@ internal sealed class ScreenStateUpdater
         }
 
         screen.Where = Where(bar, conductor, wholes / length);
+        screen.At = heard.Ordinal + screen.InBar;
+        if (bar.Index < 0)
+        {
+            // The lead-in is longer than a bar.
+            screen.At = heard.Ordinal + Math.Min(0.999, wholes / bar.Length.Wholes.ToDouble());
+        }
+
+        if (anew || conductor.Pending.Count != _pending)
+        {
+            _pending = conductor.Pending.Count;
+            ReadAhead(screen, conductor, bar.Index, heard.Ordinal);
+        }
+
         Chords(screen, bar, wholes, conductor, heard.Ordinal);
         Awaiting(screen, conductor, heard.Ordinal);
+    }
+
+    // Before the first bar: what the player will need first.
+    private static void Before(ScreenState screen, Conductor conductor, PerformanceState state)
+    {
+        var place = state.Plan.BarAt(state.Orders.StartAt ?? 0);
+        screen.Title = state.Chart.Title;
+        screen.Band = Players(conductor, null, place);
+        screen.Chord = place.Chords[0].Symbol.Text;
+        screen.Tempo = $"{place.Meter.Signature} {FeltTempo.Of(place.Felt, place.Meter, state.TempoIn(place, 0), place.GroupPlace.Size)}";
+        ReadAhead(screen, conductor, -1, -1);
+    }
+
+    private static void ReadAhead(ScreenState screen, Conductor conductor, int index, int ordinal)
+    {
+        const int Lines = 3;
+        const int Soon = 4;
+        screen.Lines = SongLines.From(conductor, index, ordinal, Lines);
+        screen.NextSection = string.Empty;
+        if (index < 0 || screen.Lines.Count < 2)
+        {
+            return;
+        }
+
+        var bars = 0;
+        foreach (var line in screen.Lines)
+        {
+            if (bars > 0 && line.StartsSection)
+            {
+                screen.NextSection = bars > Soon ? string.Empty : $"{line.Section} {(bars == 1 ? "next bar" : InBars(bars))}";
+                return;
+            }
+
+            bars += line.Bars.Count(bar => bar.Ordinal >= ordinal);
+        }
     }
 
     private static void ForBar(ScreenState screen, Bar bar, PerformanceState state, Conductor conductor, in Playhead heard)
@@ -98,7 +146,8 @@ internal sealed class ScreenStateUpdater
     }
 
     private static BarPlace PlaceOf(Bar bar, Conductor conductor) =>
-        conductor.SoundingRoute.Plan.BarAt(Math.Max(0, bar.IsEnding ? bar.Index - 1 : bar.Index));
+        conductor.SoundingRoute.Plan.BarAt(
+        bar.Index < 0 ? Math.Max(0, conductor.Sounding.Orders.StartAt ?? 0) : bar.IsEnding ? bar.Index - 1 : bar.Index);
 
     // Before the count, while only the notes of the very start sound.
     private static bool IsDrone(Bar bar, double bars, Conductor conductor) =>

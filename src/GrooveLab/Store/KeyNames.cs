@@ -19,7 +19,8 @@ internal static class KeyNames
     // The names that the screen uses.
     private static readonly string[] Named =
     [
-        "space", "enter", "esc", "tab", "backspace", "pageup", "pagedown", "home", "end", "left", "right", "up", "down",
+        "space", "enter", "esc", "tab", "backspace", "delete", "pageup", "pagedown", "home", "end", "left", "right", "up", "down",
+        "ctrl+left", "ctrl+right", "ctrl+backspace", "ctrl+delete",
     ];
 
     // A terminal sends the same code for these as for a key with a name (ECMA-48: HT, LF, CR, BS, ESC).

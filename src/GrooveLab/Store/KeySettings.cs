@@ -41,6 +41,7 @@ internal sealed class KeySettings
         ("9", "part 9"), ("m", "mute"), ("s", "solo"), ("[", "softer"), ("]", "louder"), ("{", "all softer"), ("}", "all louder"),
         ("x", "type"), (":", "type"), ("d", "save"), ("?", "more"), ("esc", "back"), ("y", "recall unsaved"), ("ctrl+l", "redraw"),
         ("q", "quit"),
+        ("p", "stop-start"), ("P", "start here no-count-in"), ("i", "again"), ("z", "round"), (".", "next"), (",", "previous"), ("o", "view"),
     ];
 
     /// <summary>The default pedal bindings: sustain, sostenuto and soft pedal (MIDI 1.0).</summary>

@@ -1,0 +1,191 @@
+using System.Text;
+using GrooveLab.Exchange.Charts;
+using GrooveLab.Music.Wording;
+using GrooveLab.Store;
+
+namespace GrooveLab.Inputs;
+
+/// <summary>A song of a set.</summary>
+/// <param name="Path">The chart's file, or the name of a preset.</param>
+/// <param name="Title">The chart's title; the file's name if the chart cannot be read.</param>
+/// <param name="Problem">Why it cannot be played, in words, with file, line and remedy; null if it can.</param>
+internal sealed record SetSong(string Path, string Title, string? Problem);
+
+/// <summary>
+/// The songs to play one after another: charts of the command line, or of a list file. A list file is plain text in UTF-8: a chart on each line,
+/// relative to the list's folder, or the name of a preset; remarks follow <c>#</c> at the start of a line or after a space; empty lines do not count.
+/// </summary>
+internal sealed class SetList
+{
+    /// <summary>The endings of list files.</summary>
+    public static readonly string[] Endings = [".set", ".txt"];
+
+    private const int MostBytes = 1 << 20;
+    private const int MostSongs = 500;
+
+    private SetList(IReadOnlyList<SetSong> songs, IReadOnlyList<string> problems)
+    {
+        Songs = songs;
+        Problems = problems;
+    }
+
+    /// <summary>The songs, in order, including those that cannot be played.</summary>
+    public IReadOnlyList<SetSong> Songs { get; }
+
+    /// <summary>All problems of the lists and charts, in words.</summary>
+    public IReadOnlyList<string> Problems { get; }
+
+    /// <summary>Whether a file is a list by its name.</summary>
+    public static bool IsList(string path) => Endings.Contains(Path.GetExtension(path), StringComparer.OrdinalIgnoreCase);
+
+    /// <summary>Whether these arguments are a set: several charts, or a list.</summary>
+    public static bool IsSet(IReadOnlyList<string> arguments) => arguments.Count > 1 || (arguments.Count == 1 && IsList(arguments[0]));
+
+    /// <summary>Reads charts and lists, and checks every chart.</summary>
+    /// <exception cref="CommandFailure">None of them can be played; the message has all problems.</exception>
+    public static SetList Read(IReadOnlyList<string> arguments)
+    {
+        var songs = new List<SetSong>();
+        var problems = new List<string>();
+        foreach (var argument in arguments)
+        {
+            if (IsList(argument))
+            {
+                ReadList(argument, songs, problems);
+            }
+            else
+            {
+                Add(argument, argument, string.Empty, songs, problems);
+            }
+        }
+
+        return songs.Exists(song => song.Problem is null)
+            ? new SetList(songs, problems)
+            : throw CommandFailure.BadInput(problems.Count == 0
+                ? $"{string.Join(", ", arguments)}: the list names no chart; write one chart on each line"
+                : string.Join(Environment.NewLine, problems.Prepend("no chart of the set can be played:")));
+    }
+
+    /// <summary>The next song that can be played.</summary>
+    /// <param name="from">The current one.</param>
+    /// <param name="step">1 for the next, -1 for the one before.</param>
+    /// <returns>Its index; null at the end of the set.</returns>
+    public int? After(int from, int step)
+    {
+        for (var i = from + step; i >= 0 && i < Songs.Count; i += step)
+        {
+            if (Songs[i].Problem is null)
+            {
+                return i;
+            }
+        }
+
+        return null;
+    }
+
+    private static void ReadList(string path, List<SetSong> songs, List<string> problems)
+    {
+        string[] lines;
+        try
+        {
+            ChartFiles.NeedFile(path);
+            if (new FileInfo(path).Length > MostBytes)
+            {
+                problems.Add($"{path}: too long for a list of charts; write one chart on each line");
+                return;
+            }
+
+            lines = new UTF8Encoding(false, throwOnInvalidBytes: true).GetString(File.ReadAllBytes(path)).TrimStart('\uFEFF').Split('\n');
+        }
+        catch (CommandFailure missing)
+        {
+            problems.Add(missing.Message);
+            return;
+        }
+        catch (DecoderFallbackException)
+        {
+            problems.Add($"{path}: not text in UTF-8; save the list as UTF-8, one chart on each line");
+            return;
+        }
+        catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
+        {
+            problems.Add($"{path}: {failure.Message}");
+            return;
+        }
+
+        var folder = Path.GetDirectoryName(path) ?? string.Empty;
+        for (var i = 0; i < lines.Length; i++)
+        {
+            var named = Bare(lines[i]);
+            if (named.Length == 0)
+            {
+                continue;
+            }
+
+            if (songs.Count == MostSongs)
+            {
+                problems.Add($"{path}:{i + 1}: more than {MostSongs} songs; split the list");
+                return;
+            }
+
+            var where = $"{path}:{i + 1}: ";
+            if (IsList(named))
+            {
+                problems.Add($"{where}{Words.Quote(named)} is another list; name its charts here");
+                continue;
+            }
+
+            var typed = UserFolders.Typed(named);
+            var beside = Path.IsPathRooted(typed) ? typed : Path.Combine(folder, typed);
+            Add(!File.Exists(beside) && ChartFiles.Preset(named) is not null ? named : beside, named, where, songs, problems);
+        }
+    }
+
+    // Without its remark: a file's name may contain #, but not after a space.
+    private static string Bare(string line)
+    {
+        var text = line.Trim();
+        if (text.StartsWith('#'))
+        {
+            return string.Empty;
+        }
+
+        for (var at = text.IndexOf('#', StringComparison.Ordinal); at > 0; at = text.IndexOf('#', at + 1))
+        {
+            if (char.IsWhiteSpace(text[at - 1]))
+            {
+                return text[..at].TrimEnd();
+            }
+        }
+
+        return text;
+    }
+
+    private static void Add(string path, string named, string where, List<SetSong> songs, List<string> problems)
+    {
+        string problem;
+        try
+        {
+            var read = ChartFiles.ReadFile(path);
+            if (read.IsChart)
+            {
+                songs.Add(new SetSong(path, read.Chart.Title, null));
+                return;
+            }
+
+            problem = string.Join("; ", read.Problems.Select(one => one.ToString()));
+        }
+        catch (CommandFailure failure)
+        {
+            problem = failure.Message.ReplaceLineEndings("; ");
+        }
+        catch (Exception failure) when (failure is IOException or UnauthorizedAccessException or FormatException)
+        {
+            problem = failure.Message.ReplaceLineEndings(" ");
+        }
+
+        problem = where + problem;
+        songs.Add(new SetSong(path, Path.GetFileName(named), problem));
+        problems.Add(problem);
+    }
+}
