@@ -24,7 +24,7 @@ internal static class ScreenPicture
         var (width, height) = (canvas.Width, canvas.Height);
         if (width < FewestColumns || height < FewestRows)
         {
-            canvas.Write(0, 0, screen.Where, Ink.Strong);
+            canvas.Write(0, 0, Cells.Of(screen.Where), Ink.Strong);
             canvas.Write(0, 1, screen.Chord + " > " + screen.NextChord, Ink.Plain);
             canvas.Write(0, 2, screen.Health.Line(width), Ink.Warning);
             return;
@@ -73,15 +73,16 @@ internal static class ScreenPicture
         var width = canvas.Width;
         if (small)
         {
-            var end = canvas.Write(1, 0, Place(screen.Where, width - 2), Ink.Strong, width - 1);
-            var right = screen.Holding.Length < width - end - 3 ? screen.Holding : screen.Holding.Split(':')[0];
+            var end = canvas.Write(1, 0, Place(Cells.Of(screen.Where), width - 2), Ink.Strong, width - 1);
+            var holding = Cells.Of(screen.Holding);
+            var right = holding.Length < width - end - 3 ? holding : holding.Split(':')[0];
             canvas.WriteRight(width - 1, 0, right.Length < width - end - 3 ? right : string.Empty, Ink.Pending);
             return 1;
         }
 
         // The place changes and matters more than the title, which has the room that is left.
-        var place = Place(screen.Where, width * 2 / 3);
-        canvas.Write(1, 0, screen.Title, Ink.Strong, width - 1 - place.Length - 3);
+        var place = Place(Cells.Of(screen.Where), width * 2 / 3);
+        canvas.Write(1, 0, Cells.Of(screen.Title), Ink.Strong, width - 1 - place.Length - 3);
         canvas.WriteRight(width - 1, 0, place, Ink.Strong);
         var at = canvas.Write(1, 1, screen.Tempo, Ink.Strong);
         canvas.Write(at + 3, 1, screen.BeatAdvice.Length <= width - 1 - at - 3 ? screen.BeatAdvice : Brief(screen.BeatAdvice), Ink.Plain, width - 1);
@@ -168,7 +169,7 @@ internal static class ScreenPicture
         var waiting = screen.Awaited.FindIndex(item => item.AtNextLine);
         if (waiting >= 0)
         {
-            var says = Brief(screen.Awaited[waiting].Says);
+            var says = Cells.Of(Brief(screen.Awaited[waiting].Says));
             canvas.WriteRight(right + 1, top, says.Length + 2 <= right - left ? says + " ▶" : "▶", Ink.Pending);
         }
     }
@@ -252,7 +253,7 @@ internal static class ScreenPicture
     private static void Words(Canvas canvas, ScreenState screen, int row, int rows)
     {
         var (left, right) = (Left, Right(canvas));
-        var words = screen.Words;
+        var words = screen.Words.ConvertAll(word => word with { Text = Cells.Of(word.Text) });
         var now = words.FindLastIndex(word => screen.InBar >= word.At);
         Span<int> places = stackalloc int[words.Count];
         for (var i = 0; i < words.Count; i++)
@@ -339,7 +340,7 @@ internal static class ScreenPicture
 
         if (screen.Holding.Length > 0)
         {
-            canvas.WriteRight(canvas.Width - 1, row + 2, screen.Holding, Ink.Pending);
+            canvas.WriteRight(canvas.Width - 1, row + 2, Cells.Of(screen.Holding), Ink.Pending);
         }
 
         return row + BigText.Rows + 1;
@@ -377,7 +378,7 @@ internal static class ScreenPicture
             canvas.Put(1, row, selected ? '▶' : ' ', Ink.Strong);
             canvas.Write(3, row, (i + 1).ToString(CultureInfo.InvariantCulture), Ink.Key);
             var ink = player.Silent ? Ink.Faint : selected ? Ink.Strong : Ink.Plain;
-            canvas.Write(5, row, player.Name, ink, 24);
+            canvas.Write(5, row, Cells.Of(player.Name), ink, 24);
             canvas.Write(25, row, Does(player, canvas.Width - 9 - 25), player.Silent ? Ink.Faint : Ink.Plain, canvas.Width - 9);
             canvas.WriteRight(canvas.Width - 1, row, player.Silent ? "(silent)" : player.Level, ink);
         }
@@ -387,21 +388,21 @@ internal static class ScreenPicture
 
     private static string Does(Player player, int room)
     {
-        var does = player.Instrument.Length == 0 ? player.Does : $"{player.Instrument}: {player.Does}";
+        var does = player.Instrument.Length == 0 ? player.Does : $"{Cells.Of(player.Instrument)}: {player.Does}";
         return does.Length <= room ? does : does.Split(',')[0];
     }
 
     // The small screen has no room for the band, but who is silent must be seen.
     private static string Silent(ScreenState screen, int room)
     {
-        var silent = screen.Band.Where(player => player.Silent).Select(player => player.Name).ToList();
+        var silent = screen.Band.Where(player => player.Silent).Select(player => Cells.Of(player.Name)).ToList();
         if (silent.Count == 0)
         {
             return string.Empty;
         }
 
         var text = "silent: " + string.Join(", ", silent);
-        var heard = screen.Band.Where(player => !player.Silent).Select(player => player.Name).ToList();
+        var heard = screen.Band.Where(player => !player.Silent).Select(player => Cells.Of(player.Name)).ToList();
         var alone = "only " + string.Join(", ", heard);
         return text.Length <= room ? text : heard.Count > 0 && alone.Length <= room ? alone : $"silent: {silent.Count} of {screen.Band.Count} parts";
     }
@@ -419,7 +420,7 @@ internal static class ScreenPicture
         var at = 1;
         for (var i = 0; i < screen.Awaited.Count; i++)
         {
-            var item = screen.Awaited[i];
+            var item = screen.Awaited[i] with { Says = Cells.Of(screen.Awaited[i].Says) };
             var same = i > 0 && item.Wait == screen.Awaited[i - 1].Wait;
             at -= same ? 2 : 0;
             var room = canvas.Width - 1 - at - (same ? 0 : item.Wait.Length) - 2 - (i + 1 < screen.Awaited.Count ? MoreColumns : 0);
@@ -432,7 +433,7 @@ internal static class ScreenPicture
             }
 
             var says = item.Says.Length <= room ? item.Says : Brief(item.Says);
-            told |= says == screen.Message && says.Length <= room;
+            told |= says == Cells.Of(screen.Message) && says.Length <= room;
             if (says.Length > room)
             {
                 at = canvas.Write(at, row, "a change ", Ink.Pending);
@@ -470,8 +471,9 @@ internal static class ScreenPicture
             column = canvas.Write(column + 1, row, does, Ink.Plain) + 2;
         }
 
-        if (screen.Typed is { } typed)
+        if (screen.Typed is { } letters)
         {
+            var typed = Cells.Of(letters);
             var at = canvas.Write(1, message, "change: ", Ink.Key);
             var room = canvas.Width - at - 2;
             canvas.Write(at, message, (typed.Length > room ? typed[^room..] : typed) + "_", Ink.Strong);
@@ -479,7 +481,7 @@ internal static class ScreenPicture
         }
 
         // Pending changes are shown in their own line, where there is room for all of them.
-        var text = told || screen.Over is not null ? string.Empty : screen.Message;
+        var text = told || screen.Over is not null ? string.Empty : Cells.Of(screen.Message);
         var ink = screen.MessageWarns ? Ink.Warning : Ink.Plain;
         if (text.Length == 0 && small && screen.Over is null && !screen.Health.IsGood)
         {
@@ -542,7 +544,7 @@ internal static class ScreenPicture
         for (int row = 0, i = from; row < end && i < lines.Count; row++, i++)
         {
             // If an entry is too wide for one line, its description goes below it.
-            var line = lines[i];
+            var line = Cells.Of(lines[i]);
             var gap = line.TrimEnd().LastIndexOf("  ", StringComparison.Ordinal);
             if (line.Length < canvas.Width)
             {
