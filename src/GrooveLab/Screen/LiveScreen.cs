@@ -136,8 +136,12 @@ internal sealed class LiveScreen : Runnable
                 var dot = _canvas[column, row];
                 if (all || dot != _shown[column, row])
                 {
-                    SetAttribute(_palette.Of(dot.Ink));
-                    AddRune(column, row, new Rune(dot.Sign));
+                    if (dot.Sign != Cells.Filler)
+                    {
+                        SetAttribute(_palette.Of(dot.Ink));
+                        AddRune(column, row, Rune.TryCreate(dot.Sign, out var sign) ? sign : Rune.ReplacementChar);
+                    }
+
                     _shown.Copy(column, row, dot);
                 }
             }

@@ -91,6 +91,37 @@ public sealed class TerminalTests
         }
     }
 
+    [Theory]
+    [InlineData(100, 30)]
+    [InlineData(40, 12)]
+    [InlineData(20, 5)]
+    public void Screen_SignsThatNeedMoreThanACell_AreDrawn(int width, int height)
+    {
+        var screen = new TestScreen(Song.Replace("Two Lamps", "\U0001f3bb \u6c34\u306e\u4e0a e\u0301tude", StringComparison.Ordinal)
+            .Replace("\"a\"", "\"\u00e9t\u00e9 \u6c34\"", StringComparison.Ordinal));
+        screen.Play(1.4);
+        screen.Press("\U0001f3bb");
+        using var app = Application.Create(new VirtualTimeProvider());
+        app.Init(DriverRegistry.Names.ANSI);
+        app.Driver!.SetScreenSize(width, height);
+        using var view = new LiveScreen(screen.Keys, () => screen.Seconds, new Palette(Colours.None), ascii: false);
+        var token = app.Begin(view);
+        app.LayoutAndDraw();
+        app.LayoutAndDraw();
+        Assert.Equal(Plain(screen.Picture(width, height).ToString()), Plain(app.Driver.ToString()!));
+        Assert.Contains("\u00e9t\u00e9 \u6c34, bar 2", app.Driver.ToString()!, StringComparison.Ordinal);
+        if (height >= 30)
+        {
+            Assert.Contains("? \u6c34\u306e\u4e0a etude ", app.Driver.ToString()!, StringComparison.Ordinal);
+            Assert.Contains(" ? does nothing", app.Driver.ToString()!, StringComparison.Ordinal);
+        }
+
+        if (token is not null)
+        {
+            app.End(token);
+        }
+    }
+
     [Fact]
     public void Screen_TerminalSpoiled_IsWholeAgainAfterRedraw()
     {

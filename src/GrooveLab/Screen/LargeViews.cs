@@ -1,0 +1,351 @@
+namespace GrooveLab.Screen;
+
+/// <summary>
+/// What is read at arm's length: words for singers and chords for players in letters of three rows, the line that follows, and whether the band
+/// plays. Letters that cannot be drawn large are written with spaces between them.
+/// </summary>
+internal static class LargeViews
+{
+    // Columns between two words.
+    private const int Gap = 3;
+
+    /// <summary>Draws the view of words or chords.</summary>
+    public static void Draw(Canvas canvas, ScreenState screen, bool small)
+    {
+        var (width, height) = (canvas.Width, canvas.Height);
+        var where = ScreenPicture.Place(Cells.Of(screen.Where), width - 2);
+        var end = canvas.Write(1, 0, where, Ink.Strong, width - 1);
+        var right = Cells.Of(screen.NextSection.Length > 0 ? screen.NextSection : screen.Holding.Length > 0 ? screen.Holding : screen.Song);
+        canvas.WriteRight(width - 1, 0, right.Length < width - end - 3 ? right : string.Empty, Ink.Pending);
+        var row = 1;
+        if (!small)
+        {
+            var trouble = screen.Health.Line(width / 2);
+            canvas.WriteRight(width - 1, 1, trouble, Ink.Warning);
+            canvas.Write(1, 1, Cells.Of(screen.Title), Ink.Plain, width - trouble.Length - 3);
+            row = 2;
+        }
+
+        var keys = height - 1;
+        var message = keys - 1;
+        var wave = small ? 0 : 3;
+        if (screen.Standing == Screen.Standing.Playing && screen.Hint.Length == 0)
+        {
+            if (wave > 0)
+            {
+                ScreenPicture.Wave(canvas, screen, row, wave);
+            }
+
+            ScreenPicture.Units(canvas, screen, row + wave);
+        }
+        else
+        {
+            Standing(canvas, screen, row, wave + 1);
+        }
+
+        row += wave + 1;
+        if (screen.View == ScreenView.Words)
+        {
+            var at = canvas.Write(2, row, screen.Chord, Ink.Strong);
+            at = canvas.Write(at + 2, row, screen.NextIn, Ink.Faint);
+            canvas.Write(at + 1, row, screen.NextChord, Ink.Strong);
+            Flow(canvas, screen, row + 1, message, WordsOf(screen));
+        }
+        else
+        {
+            var below = small ? 1 : 2;
+            Flow(canvas, screen, row, message - below, ChordsOf(screen));
+            for (var line = 0; line < Math.Min(below, screen.Lines.Count); line++)
+            {
+                canvas.Write(2, message - below + line, Cells.Of(screen.Lines[line].Sentence), line == 0 ? Ink.Plain : Ink.Faint, width - 1);
+            }
+        }
+
+        var told = screen.Awaited.Count > 0 && screen.Typed is null && (screen.Message.Length == 0 || screen.Awaited.Exists(item => item.Says == screen.Message))
+            && ScreenPicture.Awaiting(canvas, screen, message, message + 1);
+        if (screen.Awaited.Count == 0 || screen.Typed is not null || (screen.Message.Length > 0 && !told))
+        {
+            ScreenPicture.Bottom(canvas, screen, small, told, small ? ScreenPicture.Silent(screen, width - 2) : string.Empty, message, keys);
+        }
+        else
+        {
+            ScreenPicture.Keys(canvas, screen, keys);
+        }
+
+        if (screen.Over is { } over)
+        {
+            ScreenPicture.Over(canvas, over, screen.OverFrom, keys);
+        }
+    }
+
+    /// <summary>Draws whether the band plays where the arches are otherwise, and what pedal and keys do.</summary>
+    public static void Standing(Canvas canvas, ScreenState screen, int top, int rows)
+    {
+        var word = screen.Standing switch
+        {
+            Screen.Standing.Ready => "READY",
+            Screen.Standing.Starting => "STARTING",
+            Screen.Standing.Stopping => "STOPPING",
+            Screen.Standing.Stopped => "STOPPED",
+            _ => "THE END",
+        };
+        var hint = screen.Hint.Length > 0 ? rows > 1 ? 1 : 0 : 0;
+        var next = screen.NextSong.Length > 0 && rows > hint + 1 ? "next: " + Cells.Of(screen.NextSong) : string.Empty;
+        var letters = BigText.RowsIn(canvas);
+        var wide = WidthOf(word);
+        var row = top;
+        if (rows - hint >= letters && wide < canvas.Width - 2)
+        {
+            row = top + ((rows - hint - (next.Length > 0 && rows - hint > letters ? 1 : 0) - letters) / 2);
+            Letters(canvas, (canvas.Width - wide) / 2, row, word, Ink.Strong);
+            row += letters;
+        }
+        else
+        {
+            var spaced = string.Join(' ', word.ToCharArray());
+            canvas.Write(Math.Max(1, (canvas.Width - spaced.Length) / 2), row++, spaced, Ink.Strong);
+        }
+
+        if (next.Length > 0 && row < top + rows - hint)
+        {
+            canvas.Write(Math.Max(1, (canvas.Width - next.Length) / 2), row, next, Ink.Plain, canvas.Width - 1);
+        }
+
+        if (hint > 0)
+        {
+            // Two spaces separate the keys; the last ones go first where there is no room.
+            var keys = screen.Hint.Split("   ");
+            var count = keys.Length;
+            while (count > 1 && string.Join("   ", keys[..count]).Length > canvas.Width - 2)
+            {
+                count--;
+            }
+
+            var text = string.Join("   ", keys[..count]);
+            canvas.Write(Math.Max(1, (canvas.Width - text.Length) / 2), top + rows - 1, text, Ink.Plain, canvas.Width - 1);
+        }
+    }
+
+    /// <summary>Draws the line that follows in letters of one row: its section if it begins one, chords, and words below them.</summary>
+    /// <param name="canvas">The picture.</param>
+    /// <param name="screen">What to show.</param>
+    /// <param name="row">The first row.</param>
+    /// <param name="rows">The rows that are free: with one, only the words, or the chords of a line without words.</param>
+    /// <returns>The row after them.</returns>
+    public static int Following(Canvas canvas, ScreenState screen, int row, int rows)
+    {
+        var isLeadIn = screen.Lines.Count > 0 && screen.At < (screen.Lines[0].Bars.Count > 0 ? screen.Lines[0].Bars[0].Ordinal : 0);
+        var which = isLeadIn ? 0 : 1;
+        if (rows <= 0 || which >= screen.Lines.Count)
+        {
+            return row + Math.Max(0, rows);
+        }
+
+        var line = screen.Lines[which];
+        var label = line.StartsSection ? Cells.Of(line.Section) + ":" : "next:";
+        var left = canvas.Write(2, row, label, line.StartsSection ? Ink.Pending : Ink.Faint, Math.Max(12, canvas.Width / 3)) + 1;
+        if (line.Bars.Count == 0)
+        {
+            return row + rows;
+        }
+
+        var sentence = Cells.Of(line.Sentence);
+        if (rows == 1)
+        {
+            canvas.Write(left, row, sentence.Length > 0 ? sentence : string.Join(" | ", line.Bars.Select(Symbols)), Ink.Plain, canvas.Width - 1);
+            return row + 1;
+        }
+
+        var chords = line.Bars.Select(Symbols).ToList();
+        var words = line.Bars.Select((_, bar) => Cells.Of(string.Join(' ', line.Words.Where(word => word.Bar == bar).Select(word => word.Text)))).ToList();
+        var widths = chords.Zip(words, (chord, sung) => Math.Max(chord.Length + 2, sung.Length + 1)).ToList();
+        var isAligned = left + widths.Sum() + 1 <= canvas.Width;
+        var at = left;
+        for (var bar = 0; bar < chords.Count; bar++)
+        {
+            canvas.Write(at, row, chords[bar], Ink.Plain, canvas.Width - 1);
+            if (isAligned)
+            {
+                canvas.Write(at, row + 1, words[bar], Ink.Plain, canvas.Width - 1);
+            }
+
+            at += isAligned ? widths[bar] : chords[bar].Length + 2;
+            if (bar + 1 < chords.Count && !isAligned)
+            {
+                canvas.Put(at - 1, row, '|', Ink.Faint);
+                at++;
+            }
+        }
+
+        if (!isAligned)
+        {
+            var start = sentence.Length <= canvas.Width - 1 - left ? left : 2;
+            canvas.Write(start, row + 1, sentence, Ink.Plain, canvas.Width - 1);
+        }
+
+        return row + rows;
+    }
+
+    private static string Symbols(LineBar bar) => string.Join(' ', bar.Chords.Select(chord => chord.Text));
+
+    private readonly record struct Token(string Text, double At, int Line, bool StartsLine, string Label);
+
+    private static List<Token> WordsOf(ScreenState screen)
+    {
+        var tokens = new List<Token>();
+        for (var i = 0; i < screen.Lines.Count; i++)
+        {
+            var line = screen.Lines[i];
+            var label = i > 0 && line.StartsSection ? line.Section : string.Empty;
+            if (line.Words.Count == 0 && line.Bars.Count > 0)
+            {
+                // A line without words: its chords, in small letters.
+                tokens.Add(new Token(string.Empty, line.Bars[0].Ordinal, i, true, $"{(label.Length > 0 ? label + ": " : string.Empty)}{string.Join(" | ", line.Bars.Select(Symbols))}"));
+            }
+            else if (line.Bars.Count == 0)
+            {
+                tokens.Add(new Token(string.Empty, double.PositiveInfinity, i, true, line.Section));
+            }
+
+            tokens.AddRange(line.Words.Select((word, at) => new Token(BigText.Capitals(word.Text) ?? word.Text, word.At, i, at == 0, at == 0 ? label : string.Empty)));
+        }
+
+        return tokens;
+    }
+
+    private static List<Token> ChordsOf(ScreenState screen)
+    {
+        var tokens = new List<Token>();
+        for (var i = 0; i < screen.Lines.Count; i++)
+        {
+            var line = screen.Lines[i];
+            var label = i > 0 && line.StartsSection ? line.Section : string.Empty;
+            if (line.Bars.Count == 0)
+            {
+                tokens.Add(new Token(string.Empty, double.PositiveInfinity, i, true, line.Section));
+            }
+
+            for (var bar = 0; bar < line.Bars.Count; bar++)
+            {
+                var chords = line.Bars[bar].Chords;
+                for (var chord = 0; chord < chords.Count; chord++)
+                {
+                    // A bar line stands before each bar but the first of a line.
+                    var first = bar == 0 && chord == 0;
+                    tokens.Add(new Token((bar > 0 && chord == 0 ? "|" : string.Empty) + chords[chord].Text, chords[chord].At, i, first, first ? label : string.Empty));
+                }
+            }
+        }
+
+        return tokens;
+    }
+
+    // Fills rows of large letters, a new row for each line; the row of the current word comes first, and those to come follow before they are needed.
+    private static void Flow(Canvas canvas, ScreenState screen, int top, int end, List<Token> tokens)
+    {
+        var now = tokens.FindLastIndex(token => token.At <= screen.At);
+        var rows = Rows(canvas, tokens);
+        if (rows.Count == 0)
+        {
+            canvas.Write(2, top, "no words or chords to come", Ink.Faint, canvas.Width - 1);
+            return;
+        }
+
+        var first = Math.Max(0, rows.FindLastIndex(candidate => candidate.From <= Math.Max(0, now)));
+        var letters = BigText.RowsIn(canvas);
+        var row = top;
+        for (var i = first; i < rows.Count && row < end; i++)
+        {
+            var (from, count) = rows[i];
+            var label = Cells.Of(tokens[from].Label);
+            var isSmall = count == 1 && tokens[from].Text.Length == 0;
+            if (isSmall || (label.Length > 0 && row + letters < end))
+            {
+                canvas.Write(2, row, isSmall ? label : label + ":", Ink.Pending, canvas.Width - 1);
+                row++;
+            }
+
+            if (isSmall)
+            {
+                continue;
+            }
+
+            if (row + letters > end)
+            {
+                // The rest in small letters.
+                var text = string.Join(' ', tokens.GetRange(from, count).Select(token => token.Text));
+                canvas.Write(2, row, Cells.Of(text), Ink.Plain, canvas.Width - 1);
+                return;
+            }
+
+            var column = 1;
+            for (var at = from; at < from + count; at++)
+            {
+                var text = tokens[at].Text;
+                Letters(canvas, column, row, text, at == now ? Ink.Strong : at < now ? Ink.Faint : Ink.Plain);
+                if (at == now)
+                {
+                    // Not by brightness alone.
+                    Underline(canvas, column, row + letters, WidthOf(text), end);
+                }
+
+                column += WidthOf(text) + Gap;
+            }
+
+            row += letters + 1;
+        }
+    }
+
+    private static void Underline(Canvas canvas, int column, int row, int width, int end)
+    {
+        for (var i = 0; i < width && row < end; i++)
+        {
+            canvas.Put(column + i, row, '─', Ink.Strong);
+        }
+    }
+
+    private static List<(int From, int Count)> Rows(Canvas canvas, List<Token> tokens)
+    {
+        var rows = new List<(int From, int Count)>();
+        var column = 1;
+        for (var i = 0; i < tokens.Count; i++)
+        {
+            var width = WidthOf(tokens[i].Text);
+            if (rows.Count == 0 || tokens[i].StartsLine || column + width > canvas.Width - 1 || tokens[i].Text.Length == 0)
+            {
+                rows.Add((i, 1));
+                column = 1;
+            }
+            else
+            {
+                rows[^1] = (rows[^1].From, rows[^1].Count + 1);
+            }
+
+            column += width + Gap;
+        }
+
+        return rows;
+    }
+
+    private static int WidthOf(string text)
+    {
+        var wide = BigText.WidthOf(text);
+        return wide > 0 ? wide : BigText.Capitals(text) is { } capitals ? BigText.WidthOf(capitals) : (2 * Cells.Of(text).Length) - 1;
+    }
+
+    private static void Letters(Canvas canvas, int column, int row, string text, Ink ink)
+    {
+        if (BigText.WidthOf(text) > 0)
+        {
+            BigText.Draw(canvas, column, row, text, ink);
+        }
+        else if (BigText.Capitals(text) is { } capitals)
+        {
+            BigText.Draw(canvas, column, row, capitals, ink);
+        }
+        else
+        {
+            canvas.Write(column, row + (BigText.RowsIn(canvas) / 2), string.Join(' ', Cells.Of(text).ToCharArray()), ink);
+        }
+    }
+}
