@@ -70,7 +70,16 @@ public static class ChangeWords
 
         return meant is not null
             ? (meant.Name, words[length..].Trim())
-            : throw new ChangeRefusedException($"no part called {Words.Quote(words)}; parts: {string.Join(", ", state.Chart.Parts.Select(part => part.Name))}");
+            : throw new ChangeRefusedException(NoPart(words, state));
+    }
+
+    private static string NoPart(string named, PerformanceState state)
+    {
+        var parts = state.Chart.Parts.Select(part => part.Name).ToList();
+
+        // A value may follow the name.
+        var meant = Words.Nearest(named, parts) ?? Words.Nearest(named.Split(' ')[0], parts);
+        return $"no part called {Words.Quote(named)}; {Words.Meant(meant)}parts: {string.Join(", ", parts)}";
     }
 
     /// <summary>The index of the part named by a change.</summary>
@@ -84,8 +93,7 @@ public static class ChangeWords
             }
         }
 
-        return state.Chart.Parts.Count == 0 ? -1 : throw new ChangeRefusedException(
-            $"no part called {Words.Quote(part)}; parts: {string.Join(", ", state.Chart.Parts.Select(other => other.Name))}");
+        return state.Chart.Parts.Count == 0 ? -1 : throw new ChangeRefusedException(NoPart(part, state));
     }
 
     /// <summary>A value, or a step after <c>by</c>.</summary>

@@ -34,7 +34,7 @@ public abstract record FormChange : StateChange
         var what = found is null ? $"no section called {Wording.Words.Quote(name)}"
             : chart.Tag.Any(step => chart.Sections[step.Section] == found) ? $"{Wording.Words.Quote(found.Name)} is played only in the tag"
             : $"{Wording.Words.Quote(found.Name)} is not in the form";
-        throw new ChangeRefusedException($"{what}; sections: {string.Join(", ", played)}");
+        throw new ChangeRefusedException($"{what}; {Wording.Words.Meant(found is null ? Wording.Words.Nearest(name, played) : null)}sections: {string.Join(", ", played)}");
     }
 
     // The bar after the last one of the current repetition.

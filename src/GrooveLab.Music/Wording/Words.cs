@@ -38,6 +38,9 @@ public static class Words
         return best is not null && (least == 0 || (shorter > 1 && least <= Math.Max(1, shorter / 3))) ? best : null;
     }
 
+    /// <summary>"did you mean bass? ", with a space behind it; empty for null.</summary>
+    public static string Meant(string? word) => word is null ? string.Empty : $"did you mean {word}? ";
+
     /// <summary>"1 bar", "2 bars".</summary>
     public static string Count(long number, string thing) =>
         string.Create(CultureInfo.InvariantCulture, $"{number} {thing}{(number == 1 ? "" : "s")}");

@@ -61,6 +61,13 @@ internal static class LargeViews
             }
         }
 
+        if (small && screen.Hint.Length > 0 && screen.Message.Length == 0 && screen.Typed is null && screen.Over is null)
+        {
+            ScreenPicture.Keys(canvas, screen, keys);
+            canvas.Write(1, message, Fitting(screen.Hint, width - 2), Ink.Plain, width - 1);
+            return;
+        }
+
         var told = screen.Awaited.Count > 0 && screen.Typed is null && (screen.Message.Length == 0 || screen.Awaited.Exists(item => item.Says == screen.Message))
             && ScreenPicture.Awaiting(canvas, screen, message, message + 1);
         if (screen.Awaited.Count == 0 || screen.Typed is not null || (screen.Message.Length > 0 && !told))
@@ -89,7 +96,7 @@ internal static class LargeViews
             Screen.Standing.Stopped => "STOPPED",
             _ => "THE END",
         };
-        var hint = screen.Hint.Length > 0 ? rows > 1 ? 1 : 0 : 0;
+        var hint = screen.Hint.Length > 0 && rows > 1 ? 1 : 0;
         var next = screen.NextSong.Length > 0 && rows > hint + 1 ? "next: " + Cells.Of(screen.NextSong) : string.Empty;
         var letters = BigText.RowsIn(canvas);
         var wide = WidthOf(word);
@@ -113,17 +120,22 @@ internal static class LargeViews
 
         if (hint > 0)
         {
-            // Two spaces separate the keys; the last ones go first where there is no room.
-            var keys = screen.Hint.Split("   ");
-            var count = keys.Length;
-            while (count > 1 && string.Join("   ", keys[..count]).Length > canvas.Width - 2)
-            {
-                count--;
-            }
-
-            var text = string.Join("   ", keys[..count]);
+            var text = Fitting(screen.Hint, canvas.Width - 2);
             canvas.Write(Math.Max(1, (canvas.Width - text.Length) / 2), top + rows - 1, text, Ink.Plain, canvas.Width - 1);
         }
+    }
+
+    // Three spaces separate the keys; the last ones go first where there is no room.
+    private static string Fitting(string hint, int room)
+    {
+        var keys = hint.Split("   ");
+        var count = keys.Length;
+        while (count > 1 && string.Join("   ", keys[..count]).Length > room)
+        {
+            count--;
+        }
+
+        return string.Join("   ", keys[..count]);
     }
 
     /// <summary>Draws the line that follows in letters of one row: its section if it begins one, chords, and words below them.</summary>
@@ -152,6 +164,11 @@ internal static class LargeViews
         var sentence = Cells.Of(line.Sentence);
         if (rows == 1)
         {
+            if (!line.StartsSection && left + sentence.Length > canvas.Width - 1)
+            {
+                left = 1;
+            }
+
             canvas.Write(left, row, sentence.Length > 0 ? sentence : string.Join(" | ", line.Bars.Select(Symbols)), Ink.Plain, canvas.Width - 1);
             return row + 1;
         }

@@ -87,6 +87,7 @@ internal sealed class ScreenStateUpdater
         screen.Band = Players(conductor, null, place, 0);
         screen.Chord = place.Chords[0].Symbol.Text;
         screen.Tempo = $"{place.Meter.Signature} {FeltTempo.Of(place.Felt, place.Meter, state.TempoIn(place, 0), place.GroupPlace.Size)}";
+        screen.At = -1;
         ReadAhead(screen, conductor, -1, -1);
     }
 

@@ -34,6 +34,9 @@ internal sealed class Stage
     /// <summary>Completes when the performances before are over.</summary>
     public Task Leaving => _leaving;
 
+    /// <summary>Whether the next song of the set is prepared.</summary>
+    public bool IsNextReady => _ahead is { Performance.IsCompletedSuccessfully: true };
+
     /// <summary>Opens, goes over and prepares; call it often.</summary>
     /// <param name="now">The time, in seconds.</param>
     /// <exception cref="CommandFailure">The first chart cannot be played.</exception>

@@ -16,6 +16,7 @@ internal sealed class LedBand
 
     private OfflinePlayer _player;
     private readonly List<EngineReport> _reports = [];
+    private long _before;
 
     public LedBand(Chart chart, ISoundFontSynth? synth = null, bool countIn = false, StartOptions? start = null)
     {
@@ -40,6 +41,9 @@ internal sealed class LedBand
 
     public long Frame { get; private set; }
 
+    /// <summary>The frames since it was last played again.</summary>
+    public long FrameAgain => Frame - _before;
+
     public bool KeepsSamples { get; init; } = true;
 
     public List<float> Samples { get; } = [];
@@ -53,15 +57,16 @@ internal sealed class LedBand
 
     public bool Over { get; private set; }
 
-    /// <summary>Plays the same state again, as after the end.</summary>
-    public void PlayAgain()
+    /// <summary>Plays the same state again, as after the end or a stop.</summary>
+    public void PlayAgain(StartPoint? start = null)
     {
         var (history, log) = (Conductor.History, Conductor.Log);
-        log.Add(new AgainRecord(Engine.Playhead.Frame));
-        history.PlayAgain();
+        log.Add(new AgainRecord(Engine.Playhead.Frame, start));
+        history.PlayAgain(start);
         _player = new OfflinePlayer(history.Route, new EventSynth(Rate), Options, limited: false);
         Conductor = new Conductor(history, _player.Engine, _player.Bars.Continue, _player.Bars.Go, log);
         Over = false;
+        _before = Frame;
         Played.Clear();
     }
 

@@ -14,9 +14,10 @@ internal sealed class TestScreen : IScreenPerformance
 {
     private readonly LedBand _band;
 
-    public TestScreen(string chart, string settings = "", bool countIn = false)
+    public TestScreen(string chart, string settings = "", bool countIn = false, bool ends = false)
     {
-        _band = new LedBand(ChartReader.ReadText(chart, "song").Chart!, countIn: countIn) { KeepsSamples = false };
+        _band = new LedBand(
+            ChartReader.ReadText(chart, "song").Chart!, start: new StartOptions { CountIn = countIn, Ends = ends }) { KeepsSamples = false };
         Keys = new ScreenKeys(KeySettings.Read(settings, ScreenActions.Problem));
         Keys.Show(this);
     }
@@ -25,11 +26,41 @@ internal sealed class TestScreen : IScreenPerformance
 
     public Conductor Conductor => _band.Conductor;
 
-    public Playhead Heard => _band.Engine.PlayheadAt(_band.Frame);
+    public Playhead Heard => _band.Engine.PlayheadAt(_band.FrameAgain);
 
     public Health Health { get; set; } = Health.Good;
 
     public string? Saved { get; private set; }
+
+    public IReadOnlyList<Music.Bars.Bar> Played => _band.Played;
+
+    /// <summary>Where it was started again; empty before.</summary>
+    public List<StartPoint> Starts { get; } = [];
+
+    /// <summary>Set to be ready and not yet started.</summary>
+    public bool Waits { get; set; }
+
+    public Standing Standing => Waits ? Standing.Ready
+        : _band.Engine.Playhead.State switch
+        {
+            TransportState.Stopped => Standing.Stopped,
+            TransportState.Ended => Standing.Ended,
+            _ => Standing.Playing,
+        };
+
+    public void Halt()
+    {
+        _band.Engine.Post(EngineCommand.Stop(0.3));
+        Play(0.5);
+    }
+
+    public ChangeAnswer Begin(StartPoint start)
+    {
+        Starts.Add(start);
+        Waits = false;
+        _band.PlayAgain(start);
+        return new ChangeAnswer(true, "starting");
+    }
 
     public double Seconds => _band.Frame / (double)LedBand.Rate;
 

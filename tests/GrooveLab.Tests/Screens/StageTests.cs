@@ -1,0 +1,193 @@
+using GrooveLab.Audio.Devices;
+using GrooveLab.Inputs;
+using GrooveLab.Music.Performance;
+using GrooveLab.Screen;
+using GrooveLab.Store;
+using GrooveLab.Tests.Store;
+using NAudio.Wave;
+using Xunit;
+
+namespace GrooveLab.Tests.Screens;
+
+/// <summary>The songs of a set one after another, and starting again, with the files of a performance and outputs without sound.</summary>
+public sealed class StageTests : StoreFolder
+{
+    private const string Chart = """
+        format = 1
+        title = "TITLE"
+        tempo = "eighth = 300"
+        meter = "5/8 3+2"
+        ending = false
+
+        [[section]]
+        name = "a"
+        chords = "| Dm | C |"
+        """;
+
+    private readonly ScreenKeys _keys = new(KeySettings.Read(string.Empty, ScreenActions.Problem));
+    private readonly List<IAudioOutput> _outputs = [];
+    private Stage? _stage;
+
+    private Stage Begin(params string[] titles)
+    {
+        foreach (var title in titles)
+        {
+            File.WriteAllText(Named(title), title == "Bad" ? "format = 1" : Chart.Replace("TITLE", title, StringComparison.Ordinal));
+        }
+
+        var options = new PerformanceOptions { Data = Data, Open = Opened, Start = new StartOptions { Ends = true } };
+        return _stage = titles.Length == 1
+            ? new Stage(options with { Path = Named(titles[0]) }, null, _keys)
+            : new Stage(options, SetList.Read([.. titles.Select(Named)]), _keys);
+    }
+
+    private string Named(string title) => Path.Combine(Songs, title + ".toml");
+
+    private IAudioOutput Opened(ISampleProvider source)
+    {
+        var output = PacedClockOutput.Open(AudioOutputs.DefaultSampleRate, source);
+        lock (_outputs)
+        {
+            _outputs.Add(output);
+        }
+
+        return output;
+    }
+
+    // Other threads open charts; the test waits for what they do, not for a time.
+    private void Until(Func<bool> isDone) => Assert.True(SpinWait.SpinUntil(
+        () =>
+        {
+            _stage!.Turn(0);
+            _keys.StateAt(0);
+            return isDone();
+        },
+        TimeSpan.FromMinutes(2)));
+
+    private string Title => _stage!.Performance?.Conductor.State.Chart.Title ?? string.Empty;
+
+    private void End() => _stage!.End((_, step) => step());
+
+    [Fact]
+    public void Turn_SingleChart_StartsAtOnceAndSaysHowItEnds()
+    {
+        Begin("One");
+        Until(() => _stage!.Performance is { Standing: Standing.Playing });
+        Assert.Equal("plays the form once, then ends; 'round on' repeats it", _keys.StateAt(0).Message);
+        End();
+    }
+
+    [Fact]
+    public void Turn_Set_WaitsAndGoesToTheNextAndBackPastABrokenChart()
+    {
+        Begin("One", "Bad", "Two");
+        Until(() => Title == "One");
+        Assert.Equal(Standing.Ready, _stage!.Performance!.Standing);
+        Assert.StartsWith("1 of 3 songs cannot be played: ", _keys.StateAt(0).Message, StringComparison.Ordinal);
+        Assert.Equal("song 1 of 3", _keys.StateAt(0).Song);
+
+        _keys.Press("space", 0);
+        Until(() => _stage.Performance!.Standing == Standing.Playing);
+        _keys.Press(".", 0);
+        Until(() => Title == "Two");
+        Assert.Equal(Standing.Ready, _stage.Performance!.Standing);
+        Assert.Equal("song 3 of 3", _keys.StateAt(0).Song);
+        _keys.Press(".", 0);
+        Assert.Equal("this is the last song", _keys.StateAt(0).Message);
+
+        _keys.Press(",", 0);
+        Until(() => Title == "One");
+        _keys.Press("x", 0);
+        foreach (var letter in "song Two".Select(letter => letter == ' ' ? "space" : letter.ToString()).Append("enter"))
+        {
+            _keys.Press(letter, 0);
+        }
+
+        Until(() => Title == "Two");
+        End();
+
+        // Only what was started had a device, and none has one now.
+        Assert.All(_outputs, output => Assert.True(output.Completion.IsCompleted));
+        Assert.Single(_outputs);
+    }
+
+    [Fact]
+    public void Turn_NextSongWithUnsavedChanges_KeepsAndOffersThem()
+    {
+        Begin("One", "Two");
+        Until(() => Title == "One");
+        Assert.True(_stage!.Performance!.Conductor.Do("up 2").Taken);
+
+        _keys.Press(".", 0);
+        Until(() => Title == "Two");
+        Assert.Equal("unsaved changes of One are kept; opening it again offers them", _keys.StateAt(0).Message);
+        Until(() => _stage.Leaving.IsCompleted);
+
+        _keys.Press(",", 0);
+        Until(() => Title == "One");
+        Assert.StartsWith("unsaved changes from ", _keys.StateAt(0).Message, StringComparison.Ordinal);
+        _keys.Press("y", 0);
+        Assert.True(_stage.Performance!.IsUnsaved);
+        End();
+    }
+
+    [Fact]
+    public void Turn_SetShown_TheNextSongIsPreparedWithoutADevice()
+    {
+        Begin("One", "Two");
+        Until(() => Title == "One" && _stage!.IsNextReady);
+        Assert.Empty(_outputs);
+
+        // It does not read the file again.
+        File.Delete(Named("Two"));
+        _keys.Press(".", 0);
+        Until(() => Title == "Two");
+        End();
+        Assert.Empty(Names(Path.Combine(Data, "performances")));
+    }
+
+    [Fact]
+    public void Turn_StoppedAndStartedInTheMiddle_PlaysOnFromThere()
+    {
+        Begin("One");
+        Until(() => _stage!.Performance is { Standing: Standing.Playing } && _keys.StateAt(0).Where.StartsWith("a, ", StringComparison.Ordinal));
+        _keys.Press("p", 0);
+        Until(() => _stage!.Performance!.Standing == Standing.Stopped);
+        Assert.StartsWith("stopped at a, bar ", _keys.StateAt(0).Where, StringComparison.Ordinal);
+
+        _keys.Press("P", 0);
+        Until(() => _stage!.Performance!.Standing == Standing.Playing);
+        _keys.Press("p", 0);
+        Until(() => _stage!.Performance!.Standing == Standing.Stopped);
+        Assert.Equal(2, _outputs.Count);
+        Assert.True(_outputs[0].Completion.IsCompleted);
+        End();
+    }
+
+    [Fact]
+    public void Turn_OpenAnotherChart_PlaysItAndABadOneIsRefused()
+    {
+        Begin("One");
+        Until(() => _stage!.Performance is { Standing: Standing.Playing });
+        File.WriteAllText(Named("Other"), Chart.Replace("TITLE", "Other", StringComparison.Ordinal));
+        _keys.Act("open " + Named("none"), 0);
+        Until(() => _keys.StateAt(0).Message.Contains("file not found", StringComparison.Ordinal));
+        Assert.Equal(Standing.Playing, _stage!.Performance!.Standing);
+
+        _keys.Act("open " + Named("Other"), 0);
+        Until(() => Title == "Other" && _stage.Performance is { Standing: Standing.Playing });
+        End();
+    }
+
+    [Fact]
+    public void Turn_ChangeWhileReady_IsHeardFromTheFirstBar()
+    {
+        Begin("One", "Two");
+        Until(() => Title == "One");
+        Assert.True(_stage!.Performance!.Conductor.Do("up 2").Taken);
+        _keys.Press("space", 0);
+        Until(() => _stage.Performance.Standing == Standing.Playing && _stage.Performance.Heard.Bar is not null);
+        Assert.Equal("Em", _stage.Performance.Heard.Bar!.Chords[0].Symbol.Text);
+        End();
+    }
+}
