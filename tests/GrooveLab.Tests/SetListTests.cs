@@ -9,6 +9,7 @@ public sealed class SetListTests : StoreFolder
     private const string Chart = """
         format = 1
         title = "TITLE"
+        key = "D dorian"
         tempo = "eighth = 300"
         meter = "5/8 3+2"
 
@@ -52,7 +53,7 @@ public sealed class SetListTests : StoreFolder
         Assert.Equal([null, "x", "x"], set.Songs.Select(song => song.Problem is null ? null : "x"));
         Assert.Equal(3, set.Problems.Count);
         Assert.StartsWith($"{list}:2: ", set.Problems[0], StringComparison.Ordinal);
-        Assert.Contains("bad.toml:3:1", set.Problems[0], StringComparison.Ordinal);
+        Assert.Contains("bad.toml:4:1", set.Problems[0], StringComparison.Ordinal);
         Assert.Contains("tempo", set.Problems[0], StringComparison.Ordinal);
         Assert.StartsWith($"{list}:3: ", set.Problems[1], StringComparison.Ordinal);
         Assert.Contains("file not found; did you mean", set.Problems[1], StringComparison.Ordinal);

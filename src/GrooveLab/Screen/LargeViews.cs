@@ -57,11 +57,11 @@ internal static class LargeViews
             Flow(canvas, screen, row, message - below, ChordsOf(screen));
             for (var line = 0; line < Math.Min(below, screen.Lines.Count); line++)
             {
-                canvas.Write(2, message - below + line, Cells.Of(screen.Lines[line].Sentence), line == 0 ? Ink.Plain : Ink.Faint, width - 1);
+                canvas.Write(2, message - below + line, Whole(Cells.Of(screen.Lines[line].Sentence), width - 3), line == 0 ? Ink.Plain : Ink.Faint, width - 1);
             }
         }
 
-        if (small && screen.Hint.Length > 0 && screen.Message.Length == 0 && screen.Typed is null && screen.Over is null)
+        if (small && screen.Hint.Length > 0 && !screen.MessageWarns && screen.Typed is null && screen.Over is null)
         {
             ScreenPicture.Keys(canvas, screen, keys);
             canvas.Write(1, message, Fitting(screen.Hint, width - 2), Ink.Plain, width - 1);
@@ -169,7 +169,8 @@ internal static class LargeViews
                 left = 1;
             }
 
-            canvas.Write(left, row, sentence.Length > 0 ? sentence : string.Join(" | ", line.Bars.Select(Symbols)), Ink.Plain, canvas.Width - 1);
+            canvas.Write(
+                left, row, Whole(sentence.Length > 0 ? sentence : string.Join(" | ", line.Bars.Select(Symbols)), canvas.Width - 1 - left), Ink.Plain, canvas.Width - 1);
             return row + 1;
         }
 
@@ -197,10 +198,23 @@ internal static class LargeViews
         if (!isAligned)
         {
             var start = sentence.Length <= canvas.Width - 1 - left ? left : 2;
-            canvas.Write(start, row + 1, sentence, Ink.Plain, canvas.Width - 1);
+            canvas.Write(start, row + 1, Whole(sentence, canvas.Width - 1 - start), Ink.Plain, canvas.Width - 1);
         }
 
         return row + rows;
+    }
+
+    // As many whole words as fit; three dots stand for the others.
+    private static string Whole(string sentence, int room)
+    {
+        const string More = " ...";
+        if (sentence.Length <= room)
+        {
+            return sentence;
+        }
+
+        var at = room > More.Length ? sentence.LastIndexOf(' ', room - More.Length) : -1;
+        return at > 0 ? sentence[..at] + More : sentence;
     }
 
     private static string Symbols(LineBar bar) => string.Join(' ', bar.Chords.Select(chord => chord.Text));

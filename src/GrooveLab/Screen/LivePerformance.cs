@@ -499,12 +499,14 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
 
     private void Record(string lines)
     {
-        if (_logHead is not null)
+        if (_logHead is { Length: 0 })
         {
-            _logHead += lines;
+            // A performance that is prepared and never used leaves no log.
+            _logHead = lines;
             return;
         }
 
+        BeginLog();
         foreach (var line in lines.Split('\n', StringSplitOptions.RemoveEmptyEntries))
         {
             var before = _log?.Trouble;

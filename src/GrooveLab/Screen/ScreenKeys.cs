@@ -29,6 +29,7 @@ internal sealed class ScreenKeys(KeySettings keys)
     private double _quitAsked = double.NegativeInfinity;
     private double _messageAt = double.NegativeInfinity;
     private string? _tapped;
+    private (PerformanceState? State, string Tempo) _ready;
     private int? _from;
     private int? _song;
     private int _view;
@@ -359,7 +360,7 @@ internal sealed class ScreenKeys(KeySettings keys)
                 var state = _performance.Conductor.State;
                 _from = IsAtTheEnd ? null : _performance.Heard.Bar is { Index: >= 0 and var bar } ? bar : state.Orders.StartAt ?? 0;
                 _performance.Halt();
-                Say(string.Empty, warns: false, now);
+                Say("stopped", warns: false, now);
                 break;
             default:
                 Say("the music has stopped already", warns: true, now);
@@ -491,6 +492,16 @@ internal sealed class ScreenKeys(KeySettings keys)
             now);
     }
 
+    private string ReadyTempo(PerformanceState state)
+    {
+        if (!ReferenceEquals(_ready.State, state))
+        {
+            _ready = (state, ScreenStateUpdater.FirstTempo(state));
+        }
+
+        return _ready.Tempo;
+    }
+
     // Whether the band plays, where it will start, and what the pedal and keys do then.
     private void TellStanding(in Playhead heard)
     {
@@ -499,6 +510,12 @@ internal sealed class ScreenKeys(KeySettings keys)
         _screen.Standing = standing;
         _screen.Song = Set is { } set && _song is { } song ? $"song {song + 1} of {set.Songs.Count}" : string.Empty;
         _screen.Hint = string.Empty;
+        if (heard.Bar is null)
+        {
+            // Once it has started, the player listens.
+            _screen.Tempo = standing == Standing.Ready ? ReadyTempo(state) : string.Empty;
+        }
+
         _screen.NextSong = IsOver && NextSong(1) is { } following ? Set!.Songs[following].Title : string.Empty;
         switch (standing)
         {

@@ -79,6 +79,13 @@ internal sealed class ScreenStateUpdater
         Awaiting(screen, conductor, heard.Ordinal);
     }
 
+    /// <summary>Meter and tempo of the first bar.</summary>
+    internal static string FirstTempo(PerformanceState state)
+    {
+        var place = state.Plan.BarAt(state.Orders.StartAt ?? 0);
+        return $"{place.Meter.Signature} {FeltTempo.Of(place.Felt, place.Meter, state.TempoIn(place, 0), place.GroupPlace.Size)}";
+    }
+
     // Before the first bar: what the player will need first.
     private static void Before(ScreenState screen, Conductor conductor, PerformanceState state)
     {
@@ -86,7 +93,6 @@ internal sealed class ScreenStateUpdater
         screen.Title = state.Chart.Title;
         screen.Band = Players(conductor, null, place, 0);
         screen.Chord = place.Chords[0].Symbol.Text;
-        screen.Tempo = $"{place.Meter.Signature} {FeltTempo.Of(place.Felt, place.Meter, state.TempoIn(place, 0), place.GroupPlace.Size)}";
         screen.At = -1;
         ReadAhead(screen, conductor, -1, -1);
     }

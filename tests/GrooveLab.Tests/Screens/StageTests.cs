@@ -15,9 +15,10 @@ public sealed class StageTests : StoreFolder
     private const string Chart = """
         format = 1
         title = "TITLE"
+        key = "D dorian"
         tempo = "eighth = 300"
         meter = "5/8 3+2"
-        ending = false
+        times = 50
 
         [[section]]
         name = "a"
@@ -35,7 +36,7 @@ public sealed class StageTests : StoreFolder
             File.WriteAllText(Named(title), title == "Bad" ? "format = 1" : Chart.Replace("TITLE", title, StringComparison.Ordinal));
         }
 
-        var options = new PerformanceOptions { Data = Data, Open = Opened, Start = new StartOptions { Ends = true } };
+        var options = new PerformanceOptions { Data = Data, Open = Opened, Start = new StartOptions { Ends = true, CountIn = false } };
         return _stage = titles.Length == 1
             ? new Stage(options with { Path = Named(titles[0]) }, null, _keys)
             : new Stage(options, SetList.Read([.. titles.Select(Named)]), _keys);
@@ -73,7 +74,7 @@ public sealed class StageTests : StoreFolder
     {
         Begin("One");
         Until(() => _stage!.Performance is { Standing: Standing.Playing });
-        Assert.Equal("plays the form once, then ends; 'round on' repeats it", _keys.StateAt(0).Message);
+        Assert.Equal("plays the form 50 times, then ends; 'round on' repeats it", _keys.StateAt(0).Message);
         End();
     }
 

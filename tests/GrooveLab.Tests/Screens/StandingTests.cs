@@ -129,7 +129,7 @@ public sealed class StandingTests
 
         Assert.Equal(["verse", "verse"], screen.State().Lines.Take(2).Select(line => line.Section));
         Assert.Equal("The lamps alone, light me hôme.", screen.State().Lines[0].Sentence);
-        Assert.Equal([0, 0, 0, 1, 2, 2, 3], screen.State().Lines[0].Words.Select(word => word.Bar).Prepend(0));
+        Assert.Equal([0, 0, 0, 2, 2, 3], screen.State().Lines[0].Words.Select(word => word.Bar));
     }
 
     [Fact]
