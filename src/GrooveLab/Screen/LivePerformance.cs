@@ -352,7 +352,6 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     /// <summary>Fades out, and keeps unsaved changes and the log.</summary>
     public void Stop()
     {
-        BeginLog();
         Surviving("stopping the music", () => _starting.Wait());
         var fading = EndedAsync(_starting, _next, _session);
         if (KeepNow())

@@ -184,9 +184,10 @@ internal sealed class Stage
         _triedAhead = -1;
         if (old is not null)
         {
+            var before = _leaving;
             _leaving = Task.Run(async () =>
             {
-                await _leaving.ConfigureAwait(false);
+                await before.ConfigureAwait(false);
                 Leave(old);
             });
         }
