@@ -1,3 +1,4 @@
+using System.Runtime.Versioning;
 using GrooveLab.Files.Posix;
 using Xunit;
 
@@ -518,6 +519,7 @@ public sealed class TextKeeperTests : Sandbox
     }
 
     [Fact]
+    [SupportedOSPlatform("linux")]
     public void Save_EditorWritesToACopyAfterwards_CopiesItOnce()
     {
         NeedLinux();
@@ -532,6 +534,7 @@ public sealed class TextKeeperTests : Sandbox
     }
 
     [Fact]
+    [SupportedOSPlatform("linux")]
     public void WriteWatch_OpenedForWritingMeanwhile_SaysSoAndHoldsTheWriter()
     {
         Assert.SkipUnless(OperatingSystem.IsLinux(), "Leases are a feature of Linux.");
