@@ -49,9 +49,10 @@ internal sealed class TextEdits(string text)
                 return null;
             }
 
-            if (edit.Start >= start && edit.End <= end && edit.Kind == Kind.Plain && (edit.End > edit.Start || edit.Start > start))
+            // Whole lines may be inserted at the start.
+            if (edit.Start >= start && edit.End <= end && (edit.End > edit.Start || edit.Start > start))
             {
-                if (edit.With.Contains('\n', StringComparison.Ordinal))
+                if (edit.Kind == Kind.Moved || edit.Copy is not null || edit.With.Contains('\n', StringComparison.Ordinal))
                 {
                     return null;
                 }

@@ -181,7 +181,8 @@ internal sealed class TomlEditor
         var prefix = table.IsDotted ? Prefix(table) : string.Empty;
         if (InlineHolder(table) is { } holder)
         {
-            Change(holder).Added.Add($"{prefix}{key} = {WithLineBreaks(literal, table.Start)}");
+            var quotes = Style(table.Entries.LastOrDefault());
+            Change(holder).Added.Add($"{prefix}{key} = {WithLineBreaks(quotes.Quoted(literal), table.Start)}");
             return;
         }
 
@@ -190,7 +191,7 @@ internal sealed class TomlEditor
         var anchor = OwnLines(table).Where(line => Rank(order, line.Key) < rank).Select(line => line.Entry).MaxBy(entry => entry.Value.End);
         var first = OwnLines(table).Select(line => line.Entry).MinBy(entry => entry.Start);
         var indent = Indent(anchor?.Start ?? first?.Start ?? table.Start);
-        var line = $"{indent}{Style(anchor ?? first).Start(prefix + key)}{literal}\n";
+        var line = $"{indent}{Style(anchor ?? first).Line(prefix + key, literal)}\n";
         if (anchor is not null)
         {
             InsertLines(AfterLine(anchor.Value.End), line);
@@ -214,20 +215,26 @@ internal sealed class TomlEditor
             return KeyStyle.Usual;
         }
 
+        // Single quotes if the whole text has no others.
+        var isPlain = !Text.Contains('"', StringComparison.Ordinal);
+
         var value = beside.Value.Start;
         var sign = Text.LastIndexOf('=', Math.Max(0, value - 1));
         if (sign < beside.Start || Text.AsSpan(beside.Start, sign - beside.Start).Contains('\n'))
         {
-            return KeyStyle.Usual;
+            return KeyStyle.Usual with { HasPlainQuotes = isPlain };
         }
 
         var after = Text[(sign + 1)..value];
         var isTight = sign > 0 && !char.IsWhiteSpace(Text[sign - 1]);
         var line = _source.LineOf(beside.Start);
         var width = sign - beside.Start;
-        var isColumn = !isTight && (IsFilled(sign) || new[] { line - 1, line + 1 }
-            .Any(other => SignOf(other) is { } at && at - LineStart(at) == sign - LineStart(sign) && IsFilled(at)));
-        return new KeyStyle(isColumn ? width - 1 : 0, isTight && after.Length == 0 ? "=" : isTight ? "= " : after.Length == 0 ? " =" : " = ");
+        var isColumn = !isTight && new[] { line - 1, line + 1 }
+            .Any(other => SignOf(other) is { } at && at - LineStart(at) == sign - LineStart(sign) && (IsFilled(at) || IsFilled(sign)));
+        return new KeyStyle(isColumn ? width - 1 : 0, isTight && after.Length == 0 ? "=" : isTight ? "= " : after.Length == 0 ? " =" : " = ")
+        {
+            HasPlainQuotes = isPlain,
+        };
     }
 
     private bool IsFilled(int sign) => Text.AsSpan(LineStart(sign), sign - LineStart(sign)).EndsWith("  ");
@@ -286,7 +293,8 @@ internal sealed class TomlEditor
     {
         if (!list.OfTables)
         {
-            ArrangeItems(list, [.. order.Select(item => (item.Was, item.New?.Inline()))]);
+            var braces = Style((list.Items.FirstOrDefault() as TomlTable)?.Entries.FirstOrDefault());
+            ArrangeItems(list, [.. order.Select(item => (item.Was, item.New?.Inline(braces)))]);
             return true;
         }
 
@@ -951,8 +959,14 @@ internal sealed class TomlEditor
         /// <summary>The usual way.</summary>
         public static KeyStyle Usual { get; } = new(0, " = ");
 
-        /// <summary>The line up to the value.</summary>
-        public string Start(string key) => key.PadRight(Width) + Sign;
+        /// <summary>True for texts in single quotes, in which nothing is escaped.</summary>
+        public bool HasPlainQuotes { get; init; }
+
+        /// <summary>A key with its value.</summary>
+        public string Line(string key, string literal) => key.PadRight(Width) + Sign + Quoted(literal);
+
+        /// <summary>A value in the quotes of this style, if they can hold it.</summary>
+        public string Quoted(string literal) => HasPlainQuotes && literal.AsSpan().IndexOfAny("'\\\n") < 0 ? literal.Replace('"', '\'') : literal;
     }
 
     /// <summary>A new table: its keys, and those of one table inside it.</summary>
@@ -971,17 +985,18 @@ internal sealed class TomlEditor
 
         /// <summary>A line for each key.</summary>
         public string KeyLines(string indent = "", KeyStyle? style = null) =>
-            string.Concat(Keys.Select(key => $"{indent}{(style ?? KeyStyle.Usual).Start(key.Key)}{key.Literal.Replace("\n", "\n" + indent, StringComparison.Ordinal)}\n"));
+            string.Concat(Keys.Select(key => $"{indent}{(style ?? KeyStyle.Usual).Line(key.Key, key.Literal.Replace("\n", "\n" + indent, StringComparison.Ordinal))}\n"));
 
         /// <summary>In braces.</summary>
-        public string Inline()
+        /// <param name="style">How its values are quoted; null for the usual way.</param>
+        public string Inline(KeyStyle? style = null)
         {
             var keys = Keys.Concat(Inner.GroupBy(inner => inner.Name, StringComparer.Ordinal).Select(group => (
                 Key: group.Key,
                 Literal: group.First().InList
-                    ? "[" + string.Join(", ", group.Select(inner => inner.Table.Inline())) + "]"
-                    : group.First().Table.Inline())));
-            return "{ " + string.Join(", ", keys.Select(key => $"{key.Key} = {key.Literal}")) + " }";
+                    ? "[" + string.Join(", ", group.Select(inner => inner.Table.Inline(style))) + "]"
+                    : group.First().Table.Inline(style))));
+            return "{ " + string.Join(", ", keys.Select(key => $"{key.Key} = {(style ?? KeyStyle.Usual).Quoted(key.Literal)}")) + " }";
         }
     }
 

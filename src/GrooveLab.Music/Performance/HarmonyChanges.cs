@@ -102,9 +102,9 @@ public sealed record SetEnding(string Ending) : StateChange
     private const string Tonic = "on";
     private const string None = "off";
 
-    internal static ChangeForm Form { get; } = new("ending", "ending on | off | G6", "the last, ringing chord: the key's, none or another", (rest, _) =>
+    internal static ChangeForm Form { get; } = new("ending", "ending on | off | G6", "the last, ringing chord: the key's, none or another", (rest, state) =>
         rest.ToLowerInvariant() is var plain && plain is Tonic or None ? new SetEnding(plain)
-        : ChordSymbol.TryParse(rest, out var chord, out string? _) ? new SetEnding(chord.Text)
+        : ChordSymbol.TryParse(rest, out var chord, out _) ? new SetEnding(chord.Text)
         : throw new ChangeRefusedException($"{Wording.Words.Quote(rest)} is not an ending; accepted: on, off or a chord such as G6"));
 
     /// <inheritdoc/>

@@ -90,6 +90,37 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.Contains("| E4:3 G4:2 | A4:3 F#4:2 |", Read(Song), StringComparison.Ordinal);
     }
 
+    // Once a bug: it was played silently, and could not be saved.
+    [Fact]
+    public void Save_InstrumentThatReachesTheTuneInAnotherOctave_PlaysItThere()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = Open();
+
+        var answer = performance.Conductor.Do("instrument concertina whistle");
+
+        Assert.Contains("concertina part, now whistle, an octave higher", answer.Says, StringComparison.Ordinal);
+        Assert.True(performance.Save(null).Taken);
+        using var again = Open();
+        Assert.Equal(performance.Conductor.State.Chart.Parts.Select(part => part.Settings), again.Conductor.State.Chart.Parts.Select(part => part.Settings));
+        Assert.Contains("octaves = 1", Read(Song), StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("instrument concertina whistle")]
+    [InlineData("add tune whistle")]
+    [InlineData("role mandolin tune")]
+    public void Do_InstrumentThatReachesTheTuneInNoOctave_IsRefused(string words)
+    {
+        File.WriteAllText(Song, Tune.Replace("D4:3 F4:2", "G3:3 C7:2", StringComparison.Ordinal).Replace("[[section]]", "[[part]]\nrole = \"pulse\"\ninstrument = \"mandolin\"\n\n[[part]]\nrole = \"tune\"\n\n[[section]]", StringComparison.Ordinal));
+        using var performance = Open();
+
+        var answer = performance.Conductor.Do(words);
+
+        Assert.False(answer.Taken);
+        Assert.Contains("the tune does not fit the range of the ", answer.Says, StringComparison.Ordinal);
+    }
+
     // Once a bug: the tune was gone for good, though it is said to rest.
     [Fact]
     public void Save_MeterThatDropsTheTuneAndTheOldOne_TheTuneIsWrittenAgain()
