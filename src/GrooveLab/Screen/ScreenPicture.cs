@@ -279,15 +279,16 @@ internal static class ScreenPicture
     private static void Words(Canvas canvas, ScreenState screen, int row, int rows)
     {
         var (left, right) = (Left, Right(canvas));
-        var words = screen.Words.ConvertAll(word => word with { Text = Cells.Of(word.Text) });
-        var now = words.FindLastIndex(word => screen.InBar >= word.At);
+        var words = screen.Words;
+        var now = -1;
         Span<int> places = stackalloc int[words.Count];
         for (var i = 0; i < words.Count; i++)
         {
+            now = screen.InBar >= words[i].At ? i : now;
             var along = screen.Felt == FeltLevel.BarGroup ? (screen.GroupPlace.Index + words[i].At) / Math.Max(1, screen.GroupPlace.Size) : words[i].At;
 
             // The last word may begin before its note, so that it ends on the screen.
-            places[i] = Math.Max(1, Math.Min(left + (int)Math.Round((right - left) * along), canvas.Width - 1 - words[i].Text.Length));
+            places[i] = Math.Max(1, Math.Min(left + (int)Math.Round((right - left) * along), canvas.Width - 1 - Cells.Of(words[i].Text).Length));
         }
 
         Span<int> free = stackalloc int[rows];
@@ -297,7 +298,7 @@ internal static class ScreenPicture
             var count = 0;
             while (first + count < words.Count && RowFor(places[first + count], free) is >= 0 and var fits)
             {
-                free[fits] = places[first + count] + words[first + count].Text.Length + 1;
+                free[fits] = places[first + count] + Cells.Of(words[first + count].Text).Length + 1;
                 count++;
             }
 
@@ -310,7 +311,7 @@ internal static class ScreenPicture
             for (var i = first; i < first + count; i++)
             {
                 var at = RowFor(places[i], free);
-                free[at] = canvas.Write(places[i], row + at, words[i].Text, i == now ? Ink.Strong : Ink.Plain, canvas.Width - 1) + 1;
+                free[at] = canvas.Write(places[i], row + at, Cells.Of(words[i].Text), i == now ? Ink.Strong : Ink.Plain, canvas.Width - 1) + 1;
             }
 
             return;
@@ -422,12 +423,12 @@ internal static class ScreenPicture
     // The small screen has no room for the band, but who is silent must be seen.
     internal static string Silent(ScreenState screen, int room)
     {
-        var silent = screen.Band.Where(player => player.Silent).Select(player => Cells.Of(player.Name)).ToList();
-        if (silent.Count == 0)
+        if (!screen.Band.Any(player => player.Silent))
         {
             return string.Empty;
         }
 
+        var silent = screen.Band.Where(player => player.Silent).Select(player => Cells.Of(player.Name)).ToList();
         var text = "silent: " + string.Join(", ", silent);
         var heard = screen.Band.Where(player => !player.Silent).Select(player => Cells.Of(player.Name)).ToList();
         var alone = "only " + string.Join(", ", heard);
