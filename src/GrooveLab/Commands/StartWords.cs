@@ -1,3 +1,5 @@
+using System.CommandLine;
+
 namespace GrooveLab.Commands;
 
 /// <summary>
@@ -30,7 +32,7 @@ internal static class StartWords
         for (var i = 2; i < args.Length; i++)
         {
             var word = args[i];
-            if (args[i - 1].StartsWith('-') || File.Exists(word))
+            if (NeedsValue(args[0], args[i - 1]) || File.Exists(word))
             {
                 words.Add(word);
             }
@@ -57,6 +59,12 @@ internal static class StartWords
 
         return [.. words];
     }
+
+    // Whether a word is the value of the option before it.
+    private static bool NeedsValue(string command, string before) =>
+        before.Length > 1 && before[0] == '-' && !char.IsAsciiDigit(before[1]) && !before.Contains('=', StringComparison.Ordinal)
+        && CommandLine.Root(command).Subcommands.First(known => known.Name == command).Options
+            .FirstOrDefault(option => option.Name == before || option.Aliases.Contains(before))?.ValueType != typeof(bool);
 
     // The words that belong to the value: "bar = 45", "by -4", "D dorian", "80%".
     private static ReadOnlySpan<string> Value(string word, ReadOnlySpan<string> next)
