@@ -158,7 +158,7 @@ public sealed record StartOptions
         }
         catch (ChangeRefusedException refused)
         {
-            throw new FormatException(refused.Message);
+            throw new FormatException(refused.Message, refused);
         }
     }
 
