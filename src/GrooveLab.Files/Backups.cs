@@ -53,6 +53,28 @@ internal static class Backups
         }
     }
 
+    /// <summary>Makes an existing file a copy, as one older than the newest.</summary>
+    /// <param name="target">The file of which it becomes a copy.</param>
+    /// <param name="path">The existing file, in the same folder.</param>
+    public static void Take(FileTarget target, string path) => Retried(() => Move(path, FreeName(target), target.Given));
+
+    /// <summary>Writes a content as a copy older than the newest, unless a copy has it already.</summary>
+    public static void Add(FileTarget target, byte[] content)
+    {
+        if (Find(target, ContentHash.Of(content)) is not null)
+        {
+            return;
+        }
+
+        Retried(() =>
+        {
+            using var copy = UnfinishedFile.BeginBeside(target, Path.GetFileName(FreeName(target)), plain: false);
+            copy.Stream.Write(content);
+            copy.Finish();
+            copy.PutInPlace(replace: false);
+        });
+    }
+
     /// <summary>The newest copy with a content; null if none has it.</summary>
     public static string? Find(FileTarget target, ContentHash content)
     {
@@ -67,7 +89,7 @@ internal static class Backups
     }
 
     /// <summary>An unused path for another copy.</summary>
-    public static string FreeName(FileTarget target)
+    private static string FreeName(FileTarget target)
     {
         var most = All(target).Select(path => Number(target, path)).DefaultIfEmpty(1).Max();
         var number = Math.Max(2, most + 1);
@@ -77,6 +99,22 @@ internal static class Backups
         }
 
         return Numbered(target, number);
+    }
+
+    // Another thread or program may take the same name first.
+    private static void Retried(Action keep)
+    {
+        for (var attempt = 1; ; attempt++)
+        {
+            try
+            {
+                keep();
+                return;
+            }
+            catch (FileRefusedException refused) when (refused.Refusal.Problem == FileProblem.AlreadyExists && attempt < Attempts)
+            {
+            }
+        }
     }
 
     private static string Numbered(FileTarget target, int number) => target.WholePath + Mark + number.ToString(CultureInfo.InvariantCulture);

@@ -105,7 +105,9 @@ public static class MidiFileReader
 
         if (format == 2)
         {
-            warnings.Add(Oddity.Format, countAt - 2, $"format 2: the file's {Counted(tracks.Count, "sequence")} play one after another");
+            warnings.Add(Oddity.Format, countAt - 2, tracks.Count == 1
+                ? "format 2: the file has one sequence"
+                : $"format 2: the file's {tracks.Count} sequences play one after another");
             (format, tracks) = (0, [MidiSequences.InTurn(tracks)]);
         }
 

@@ -62,7 +62,7 @@ internal static class Interrupts
 
         if (!context.Cancel)
         {
-            DurableFile.ForgetUnfinished();
+            DurableFile.EndAll();
             TerminalOutput.ShowCursor();
         }
     }
