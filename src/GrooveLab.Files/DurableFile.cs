@@ -8,6 +8,9 @@ namespace GrooveLab.Files;
 /// </summary>
 public static class DurableFile
 {
+    /// <summary>The path of this process's standard output, on every system.</summary>
+    public const string StandardOutput = "/dev/stdout";
+
     /// <summary>Writes the content that a function writes to a stream.</summary>
     /// <param name="path">The path of the file.</param>
     /// <param name="content">

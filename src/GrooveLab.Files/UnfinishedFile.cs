@@ -305,6 +305,12 @@ public sealed class UnfinishedFile : IDisposable
                 return new TargetStream(new DescriptorStream(descriptor), this, canSeek: false);
             }
 
+            if (_target.Descriptor is not null)
+            {
+                // Windows has no names for open streams but that of standard output.
+                return new TargetStream(Console.OpenStandardOutput(), this, canSeek: false);
+            }
+
             if (_target.IsStream)
             {
                 return new TargetStream(

@@ -24,6 +24,9 @@ public sealed record StartOptions
     /// <summary>The tempo at the start; null for the chart's.</summary>
     public TempoMark? Tempo { get; init; }
 
+    /// <summary>The tempo at the start as a player would type it, in felt beats or as a step; null for the chart's.</summary>
+    public TempoGoal? Goal { get; init; }
+
     /// <summary>True for the chart's tempo for learners.</summary>
     public bool AtLearnerTempo { get; init; }
 
@@ -38,6 +41,9 @@ public sealed record StartOptions
 
     /// <summary>True to count in.</summary>
     public bool CountIn { get; init; } = true;
+
+    /// <summary>The number of bars to play, repeating the form; null to play on.</summary>
+    public int? Bars { get; init; }
 
     /// <summary>All of them but the random seed, in words: "key E", "tempo 80%". <see cref="With"/> reads each.</summary>
     public IReadOnlyList<string> Words
@@ -56,10 +62,12 @@ public sealed record StartOptions
             Say(Key is not null, $"key {Key}");
             Say(HalfSteps != 0, $"up {ChangeWords.Plain(HalfSteps)}");
             Say(Tempo is not null, Tempo is { } mark ? $"tempo {NameOf(mark)} = {mark.PerMinute}" : string.Empty);
+            Say(Goal is not null, $"tempo {Goal}");
             Say(AtLearnerTempo, $"tempo {Learner}");
             Say(Pace != Rational.One, $"tempo {Pace * 100}%");
             Say(Feel is not null, $"feel {Feel?.Name()}");
             Say(!CountIn, "count-in off");
+            Say(Bars is not null, $"bars {Bars}");
             return words;
         }
     }
@@ -81,8 +89,12 @@ public sealed record StartOptions
                 return this with { Pace = percent / 100 };
             case "tempo" when rest.Split(" = ") is [var beat, var number] && Rational.TryParse(number, out var perMinute):
                 return this with { Tempo = MarkOf(beat, perMinute) };
+            case "tempo":
+                return this with { Goal = GoalOf(rest) };
             case "feel" when FeltLevels.TryParse(rest, out var felt):
                 return this with { Feel = felt };
+            case "bars" when int.TryParse(rest, NumberStyles.None, CultureInfo.InvariantCulture, out var bars) && bars > 0:
+                return this with { Bars = bars };
             case "count-in" when rest == "off":
                 return this with { CountIn = false };
             default:
@@ -116,13 +128,39 @@ public sealed record StartOptions
 
         chart = chart.AtPace(Pace);
         chart = Feel is { } felt ? chart.FeltAs(felt) : chart;
+        chart = Goal is { } goal ? AtGoal(chart, goal) : chart;
         return Seed is { } seed ? chart with { Seed = seed } : chart;
     }
 
     /// <summary>The state of a performance of the chart at its start.</summary>
     /// <exception cref="ChartProblemException">It cannot be played.</exception>
     public PerformanceState Opening(Chart chart, InstrumentCatalogue instruments) =>
-        PerformanceState.Opening(ApplyTo(chart), instruments) with { CountIn = CountIn };
+        PerformanceState.Opening(ApplyTo(chart), instruments) with { CountIn = CountIn, Orders = new FormOrders { EndBar = Bars } };
+
+    private static Chart AtGoal(Chart chart, TempoGoal goal)
+    {
+        var bar = new FormPlan(chart).BarAt(0);
+        try
+        {
+            return chart.AtPace(goal.In(bar, bar.Tempo).WholesPerMinute / bar.Tempo.WholesPerMinute);
+        }
+        catch (ChangeRefusedException refused)
+        {
+            throw new ChartProblemException(refused.Message);
+        }
+    }
+
+    private static TempoGoal GoalOf(string words)
+    {
+        try
+        {
+            return TempoGoal.Read(words);
+        }
+        catch (ChangeRefusedException refused)
+        {
+            throw new FormatException(refused.Message, refused);
+        }
+    }
 
     private static string NameOf(TempoMark mark) => mark.Level switch
     {

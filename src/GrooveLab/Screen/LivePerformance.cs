@@ -20,8 +20,11 @@ namespace GrooveLab.Screen;
 /// <summary>The options with which a performance is opened.</summary>
 internal sealed record PerformanceOptions
 {
-    /// <summary>The chart's file; null for the demo.</summary>
+    /// <summary>The chart's file; null for a built-in chart.</summary>
     public string? Path { get; init; }
+
+    /// <summary>The built-in chart to play if there is no file, with the file name that a save uses; null for the demo.</summary>
+    public (string Name, string Text)? BuiltIn { get; init; }
 
     /// <summary>The command line's options for the chart.</summary>
     public StartOptions Start { get; init; } = StartOptions.None;
@@ -76,11 +79,12 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         _document = document;
         _opened = PerformanceState.Opening(chart, instruments) with { CountIn = options.Start.CountIn };
         var asked = options.Start.ApplyTo(chart);
-        var state = ReferenceEquals(asked, chart) ? _opened : options.Start.Opening(chart, instruments);
+        var state = ReferenceEquals(asked, chart) && options.Start.Bars is null ? _opened : options.Start.Opening(chart, instruments);
         _saved = _kept = state;
         var history = new PerformanceHistory(state);
-        var name = options.Path is null ? SavedChart.NameOfDemo : DurableFile.RealPath(options.Path);
-        _file = new SavedChart(options.Path, document.Text, options.Data);
+        var builtIn = options.BuiltIn?.Name ?? SavedChart.NameOfDemo;
+        var name = options.Path is null ? builtIn : DurableFile.RealPath(options.Path);
+        _file = new SavedChart(options.Path, document.Text, options.Data, builtIn);
         _recovery = new Recovery(name, document.Text, options.Data);
         _versions = new SavedVersions(name, options.Data);
         RememberVersions(history);
@@ -132,7 +136,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
 
         var instruments = options.Path is null ? InstrumentFile.BuiltIn : InstrumentFile.Beside(options.Path);
         var document = options.Path is null
-            ? ChartDocument.FromText(DemoChart.Text, DemoChart.Name)
+            ? ChartDocument.FromText(options.BuiltIn?.Text ?? DemoChart.Text, options.BuiltIn?.Name ?? DemoChart.Name)
             : ChartDocument.Open(options.Path, instruments);
         var read = document.Read();
         if (!read.IsChart)
