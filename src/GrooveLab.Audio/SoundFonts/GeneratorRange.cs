@@ -39,7 +39,7 @@ internal readonly record struct GeneratorRange(int Minimum, int Maximum, int Def
     public float Clamp(float amount) => Math.Clamp(amount, Minimum, Maximum);
 
     /// <summary>Clamps all amounts to their ranges.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public static void ClampAll(Span<float> amounts)
     {
         for (var i = 0; i < Count; i++)

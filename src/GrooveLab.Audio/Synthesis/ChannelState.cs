@@ -153,7 +153,7 @@ internal sealed class ChannelState
     /// <param name="key">The key that the region uses.</param>
     /// <param name="velocity">The velocity that the region uses.</param>
     /// <param name="playedKey">The key held down, which may differ.</param>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public float Value(ModulatorSource source, int key, int velocity, int playedKey)
     {
         if (source.IsMidiController)

@@ -39,7 +39,7 @@ internal sealed class Chorus
     }
 
     /// <summary>Adds the next quantum to the output.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Process(ReadOnlySpan<float> input, Span<float> left, Span<float> right)
     {
         // The phase advances in silence too, so that later sound does not depend on skipped quanta.
@@ -70,7 +70,7 @@ internal sealed class Chorus
     /// One tap over a quantum. Its delay changes by a fraction of a frame, so its whole part stays the same over long stretches, which are
     /// read in one go.
     /// </summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void AddTap(Span<float> output, float from, float to)
     {
         unchecked

@@ -243,7 +243,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void NoteOn(int channel, int key, int velocity)
     {
         if (velocity <= 0)
@@ -269,7 +269,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         Start(state, channel, key, velocity, isLegato: false);
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void Start(ChannelState state, int channel, int key, int velocity, bool isLegato)
     {
         if (state.Preset is not { } preset)
@@ -292,7 +292,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     /// Plays a note on a channel that plays one at a time. With the legato footswitch, voices whose key is down go on as the new key; all
     /// other voices of the channel end.
     /// </summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void PlayAlone(ChannelState state, int channel, int key, int velocity)
     {
         var previous = state.IsLegato ? LatestHeldNote(channel) : 0;
@@ -316,7 +316,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     // The number of the latest note on a channel whose key is down, or 0.
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private long LatestHeldNote(int channel)
     {
         var latest = 0L;
@@ -328,7 +328,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         return latest;
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private bool IsPlaying(int channel, Region region)
     {
         foreach (var voice in Active())
@@ -340,7 +340,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void NoteOff(int channel, int key)
     {
         if (TryChannel(channel) is not { } state || !IsSevenBits(key))
@@ -355,7 +355,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Control(int channel, int controller, int value)
     {
         if (TryChannel(channel) is not { } state || !IsSevenBits(controller))
@@ -430,7 +430,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void PitchWheel(int channel, int value)
     {
         if (TryChannel(channel) is not { } state)
@@ -443,7 +443,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void ChannelPressure(int channel, int value)
     {
         if (TryChannel(channel) is not { } state)
@@ -456,7 +456,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void KeyPressure(int channel, int key, int value)
     {
         if (TryChannel(channel) is not { } state || !IsSevenBits(key))
@@ -473,7 +473,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Render(Span<float> left, Span<float> right)
     {
         left.Clear();
@@ -492,7 +492,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void RenderWithinQuantum(int offset, Span<float> left, Span<float> right)
     {
         var reverb = _options.Dry ? default : _reverbSend.AsSpan(offset, left.Length);
@@ -513,7 +513,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         Add(_wetRight.AsSpan(offset, left.Length), right);
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private unsafe void RenderLanes(
         LaneKernel kernel, int framesToBoundary, Span<float> left, Span<float> right, Span<float> reverb, Span<float> chorus)
     {
@@ -528,7 +528,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         kernel.Collect(_buffers.Chorus, chorus);
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void RenderEffects()
     {
         Array.Clear(_wetLeft);
@@ -539,7 +539,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         Array.Clear(_chorusSend);
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private static void Add(ReadOnlySpan<float> what, Span<float> to)
     {
         unchecked
@@ -577,7 +577,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <summary>Ends the notes of a class on a channel, except the note that is starting.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     internal void Choke(int channel, int exclusiveClass)
     {
         foreach (var voice in Active())
@@ -597,7 +597,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void LiftAllKeys(int channel)
     {
         _channels[channel].HeldKeys.Clear();
@@ -608,7 +608,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void ReleaseSustained(int channel)
     {
         foreach (var voice in Active())
@@ -618,7 +618,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void Sostenuto(int channel, bool isDown)
     {
         foreach (var voice in Active())
@@ -630,7 +630,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
 
     /// <summary>Lifts a key of a channel that plays one note at a time.</summary>
     /// <returns>Whether a key that is still down took over.</returns>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private bool LiftAlone(ChannelState state, int channel, int key)
     {
         var keys = state.HeldKeys;
@@ -667,7 +667,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void UpdateAll(int channel)
     {
         foreach (var voice in Active())
@@ -677,7 +677,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void UpdateListeners(int channel, bool isMidiController, int index)
     {
         foreach (var voice in Active())
@@ -687,7 +687,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private Voice FreeVoice()
     {
         var sounding = 0;

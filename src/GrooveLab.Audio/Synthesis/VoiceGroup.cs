@@ -36,7 +36,7 @@ internal sealed unsafe class VoiceGroup
     public Voice this[int lane] => _voices[lane];
 
     /// <summary>Adds the next frames, all within one quantum, to the sums.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
+    [MethodImpl(HotCode.Compiled | MethodImplOptions.NoInlining)]
     public void Render(LaneKernel kernel, LaneBuffers buffers, int framesToBoundary, int frames, bool hasSends)
     {
         unchecked
