@@ -1,7 +1,5 @@
 using System.Diagnostics;
 using System.Globalization;
-using System.Security.Cryptography;
-using System.Text;
 
 namespace GrooveLab.Files;
 
@@ -86,5 +84,15 @@ public static class ProcessMark
         }
     }
 
-    private static string Hash(string text) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(text)))[..8];
+    // FNV-1a with 32 bits (from memory). It needs no cryptography, whose library takes longer to load than all other work on a mark.
+    private static string Hash(string text)
+    {
+        var hash = 2166136261;
+        foreach (var letter in text)
+        {
+            hash = unchecked((hash ^ letter) * 16777619);
+        }
+
+        return hash.ToString("x8", CultureInfo.InvariantCulture);
+    }
 }

@@ -1,5 +1,3 @@
-using System.Numerics.Tensors;
-
 namespace GrooveLab.Audio.Playback;
 
 /// <summary>A gain on the mix that moves to a new value within a few milliseconds, so that steps are inaudible.</summary>
@@ -39,8 +37,8 @@ internal sealed class MasterVolume(float full, int sampleRate)
         }
 
         _glideLeft -= gliding;
-        TensorPrimitives.Multiply(left[gliding..], full * _to, left[gliding..]);
-        TensorPrimitives.Multiply(right[gliding..], full * _to, right[gliding..]);
+        Blocks.Scale(left[gliding..], full * _to);
+        Blocks.Scale(right[gliding..], full * _to);
     }
 
     private float Now(int ahead) => _to + ((_from - _to) * Math.Max(0, _glideLeft - ahead) / _glideFrames);

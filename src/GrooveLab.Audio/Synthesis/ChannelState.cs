@@ -39,6 +39,9 @@ internal sealed class ChannelState
     /// <summary>The preset of notes that start now; null before the first program.</summary>
     public ResolvedPreset? Preset { get; set; }
 
+    /// <summary>The preset to resolve at the next note; null if that is not needed.</summary>
+    public SoundFontPreset? Unresolved { get; set; }
+
     /// <summary>Amplitude factor for notes that start now, which balances the preset.</summary>
     public float ProgramGain { get; set; } = 1;
 

@@ -90,7 +90,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     /// <param name="sampleRate">Sample rate in Hz, 8,000-384,000.</param>
     /// <param name="options">Channels, voices, effects; null for the defaults.</param>
     /// <exception cref="ArgumentOutOfRangeException">A number is outside its range.</exception>
-    /// <exception cref="SoundFontException">The first preset cannot be resolved.</exception>
+    /// <exception cref="SoundFontException">The first preset cannot be resolved; not with <see cref="SoundFontSynthOptions.ResolvesAtFirstNote"/>.</exception>
     public SoundFontSynth(SoundFontBank bank, int sampleRate, SoundFontSynthOptions? options = null)
     {
         _options = options ?? new SoundFontSynthOptions();
@@ -231,7 +231,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
 
     /// <summary>The current preset of a channel, or null.</summary>
     public SoundFontPreset? PresetOn(int channel) =>
-        IsChannel(channel) ? _channels[channel].Preset?.Preset : null;
+        IsChannel(channel) ? _channels[channel].Preset?.Preset ?? _channels[channel].Unresolved : null;
 
     /// <summary>Silences everything at once and resets every channel; programs and frame count stay.</summary>
     public void Reset()
@@ -272,6 +272,8 @@ public sealed class SoundFontSynth : ISoundFontSynth
     [MethodImpl(HotCode.Compiled)]
     private void Start(ChannelState state, int channel, int key, int velocity, bool isLegato)
     {
+        if (state.Preset is null)
+            Resolve(state);
         if (state.Preset is not { } preset)
             return;
         var started = 0;
@@ -286,6 +288,14 @@ public sealed class SoundFontSynth : ISoundFontSynth
                 Choke(channel, region.ExclusiveClass);
             FreeVoice().Start(region, state, channel, key, velocity, _noteId);
         }
+    }
+
+    private void Resolve(ChannelState state)
+    {
+        if (state.Unresolved is not { } preset)
+            return;
+        state.Preset = _isWarm ? _bank.TryGetResolved(preset) : _bank.Resolve(preset);
+        state.Unresolved = null;
     }
 
     /// <summary>
@@ -414,11 +424,18 @@ public sealed class SoundFontSynth : ISoundFontSynth
             return;
         program = Math.Clamp(program, 0, 127);
         var choice = _bank.FindPreset(state.EffectiveBank, program);
+        if (!choice.IsExact)
+            Interlocked.Increment(ref _substitutedPrograms);
+        if (_options.ResolvesAtFirstNote && !_isWarm)
+        {
+            state.Preset = null;
+            state.Unresolved = choice.Preset;
+            state.ProgramGain = Volatile.Read(ref _programGains[GainIndex(state.EffectiveBank, program)]);
+            return;
+        }
         var resolved = _bank.TryGetResolved(choice.Preset);
         if (resolved is null && !_isWarm)
             resolved = _bank.Resolve(choice.Preset);
-        if (!choice.IsExact)
-            Interlocked.Increment(ref _substitutedPrograms);
         // An unprepared sound cannot be loaded here, so the channel keeps its current sound.
         if (resolved is not null)
         {

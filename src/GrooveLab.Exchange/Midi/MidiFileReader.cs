@@ -279,7 +279,7 @@ public static class MidiFileReader
         /// <summary>Whether the end of the track has been read.</summary>
         public bool HasEnded { get; private set; }
 
-        public MidiTrack Track => new(_events, _tick);
+        public MidiTrack Track => new(_events.ToArray(), _tick);
 
         /// <summary>Reads up to the end of the track, or to the last event that is whole.</summary>
         /// <exception cref="MidiFileException">Something is not an event.</exception>
