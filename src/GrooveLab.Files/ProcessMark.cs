@@ -1,5 +1,6 @@
 using System.Diagnostics;
 using System.Globalization;
+using System.Runtime.CompilerServices;
 
 namespace GrooveLab.Files;
 
@@ -59,13 +60,20 @@ public static class ProcessMark
                 return ulong.Parse(text[(text.LastIndexOf(')') + 2)..].Split(' ')[19], CultureInfo.InvariantCulture).ToString("x");
             }
 
-            using var running = Process.GetProcessById(process);
-            return ((ulong)running.StartTime.ToUniversalTime().Ticks / TimeSpan.TicksPerSecond).ToString("x");
+            return StartElsewhere(process);
         }
         catch (Exception failure) when (FileErrors.IsOfFiles(failure) || failure is ArgumentException or InvalidOperationException)
         {
             return null;
         }
+    }
+
+    // A method of its own, so that Linux need not load the library.
+    [MethodImpl(MethodImplOptions.NoInlining)]
+    private static string StartElsewhere(int process)
+    {
+        using var running = Process.GetProcessById(process);
+        return ((ulong)running.StartTime.ToUniversalTime().Ticks / TimeSpan.TicksPerSecond).ToString("x");
     }
 
     // Process numbers are unique only until the machine restarts, and only within a container. Outside Linux, the process's own

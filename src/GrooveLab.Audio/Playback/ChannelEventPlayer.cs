@@ -1,3 +1,4 @@
+using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Music.Bars;
 using NAudio.Wave;
@@ -75,12 +76,7 @@ public sealed class ChannelEventPlayer : ISampleProvider
             {
                 _master.Apply(left, right);
                 Peak = Math.Max(Peak, Math.Max(Blocks.Peak(left), Blocks.Peak(right)));
-                var frame = buffer.Slice(2 * done, 2 * count);
-                for (var i = 0; i < left.Length; i++)
-                {
-                    frame[2 * i] = left[i];
-                    frame[(2 * i) + 1] = right[i];
-                }
+                Blocks.Interleave(left, right, buffer.Slice(2 * done, 2 * count));
             }
 
             done += count;

@@ -1,3 +1,5 @@
+using GrooveLab.Audio.Playback.Engine;
+
 namespace GrooveLab.Audio.Playback;
 
 /// <summary>A gain on the mix that moves to a new value within a few milliseconds, so that steps are inaudible.</summary>
