@@ -88,7 +88,7 @@ internal static class MidiRendering
         {
             var rendered = Report.Progress("rendering " + Path.GetFileName(path), (progress, stop) =>
             {
-                MidiSounds.Prepare(bank, events);
+                MidiSounds.Prepare(bank, events, stop);
                 var synth = Banks.Synth(bank, rate, Math.Clamp(most + 1, MidiTimeline.ChannelsOfPort, PartChannels.MostChannels), settings.Dry);
                 var limiter = new Limiter(rate);
                 var player = new ChannelEventPlayer(

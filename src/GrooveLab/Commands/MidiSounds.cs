@@ -100,11 +100,16 @@ internal static class MidiSounds
     }
 
     /// <summary>Prepares every sound that has notes, so that one that cannot be read is known before the piece begins.</summary>
+    /// <param name="bank">The bank.</param>
+    /// <param name="events">The messages.</param>
+    /// <param name="stop">Ends it after the sound that it prepares.</param>
     /// <exception cref="SoundFontException">A sound cannot be read.</exception>
-    public static void Prepare(SoundFontBank bank, TimedChannelEvent[] events)
+    /// <exception cref="OperationCanceledException">It was stopped.</exception>
+    public static void Prepare(SoundFontBank bank, TimedChannelEvent[] events, CancellationToken stop)
     {
         foreach (var sound in Used(events))
         {
+            stop.ThrowIfCancellationRequested();
             bank.Prepare(bank.FindPreset(sound / Programs, sound % Programs).Preset);
         }
     }
