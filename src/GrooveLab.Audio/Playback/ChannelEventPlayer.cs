@@ -1,4 +1,3 @@
-using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Music.Bars;
 using NAudio.Wave;

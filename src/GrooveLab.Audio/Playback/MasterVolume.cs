@@ -1,4 +1,4 @@
-using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Audio.Synthesis;
 
 namespace GrooveLab.Audio.Playback;
 

@@ -147,7 +147,7 @@ internal sealed class ChannelState
         if (current == offset)
             return false;
         current = offset;
-        HasOffsets = Offsets.AsSpan().IndexOfAnyExcept(0f) >= 0;
+        HasOffsets = !Blocks.AreZero(Offsets);
         return true;
     }
 

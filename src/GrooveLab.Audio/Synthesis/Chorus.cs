@@ -45,7 +45,7 @@ internal sealed class Chorus
         // The phase advances in silence too, so that later sound does not depend on skipped quanta.
         _phase += _cyclesPerQuantum;
         _phase -= Math.Floor(_phase);
-        var isQuiet = input.IndexOfAnyExcept(0f) < 0;
+        var isQuiet = Blocks.AreZero(input);
         _quietQuanta = isQuiet ? Math.Min(_quietQuanta + 1, int.MaxValue / 2) : 0;
         input.CopyTo(_line.AsSpan(_write, Quantum.Frames));
         for (var tap = 0; tap < _delays.Length; tap++)

@@ -65,7 +65,7 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
         unchecked
         {
             // Adding a zero step changes no bit, so resting filters skip it.
-            var isAtRest = new ReadOnlySpan<float>(Field(fields, LaneField.A1Step), 3 * Row).IndexOfAnyExcept(0f) < 0;
+            var isAtRest = Blocks.AreZero(new ReadOnlySpan<float>(Field(fields, LaneField.A1Step), 3 * Row));
             // Two vectors at a time: each frame waits for the one before it, and the second vector fills the wait.
             if (TMath.Width == Row)
                 FilterOne(samples, fields, frames);

@@ -92,7 +92,7 @@ internal sealed unsafe class Reverb
     [MethodImpl(HotCode.Compiled)]
     public void Process(ReadOnlySpan<float> input, Span<float> left, Span<float> right)
     {
-        if (input.IndexOfAnyExcept(0f) >= 0)
+        if (!Blocks.AreZero(input))
             _quietQuanta = 0;
         // Once its contents are inaudible it is cleared and costs nothing.
         else if (_quietQuanta > _longestQuanta)

@@ -1,3 +1,4 @@
+using GrooveLab.Audio.Synthesis;
 using NAudio.Wave;
 
 namespace GrooveLab.Audio.Playback.Engine;

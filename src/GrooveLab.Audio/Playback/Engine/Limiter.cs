@@ -1,3 +1,5 @@
+using GrooveLab.Audio.Synthesis;
+
 namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>

@@ -1,12 +1,14 @@
+using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 using System.Runtime.Intrinsics;
 
-namespace GrooveLab.Audio.Playback.Engine;
+namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>Arithmetic on blocks of samples. Unlike the framework's, it is precompiled with the program.</summary>
 internal static class Blocks
 {
     /// <summary>Multiplies all samples by a factor.</summary>
+    [MethodImpl(HotCode.Compiled)]
     public static void Scale(Span<float> samples, float factor)
     {
         ref var first = ref MemoryMarshal.GetReference(samples);
@@ -22,7 +24,33 @@ internal static class Blocks
         }
     }
 
+    /// <summary>Whether all samples are zero.</summary>
+    [MethodImpl(HotCode.Compiled)]
+    public static bool AreZero(ReadOnlySpan<float> samples)
+    {
+        ref var first = ref MemoryMarshal.GetReference(samples);
+        var i = 0;
+        for (; i + Vector256<float>.Count <= samples.Length; i += Vector256<float>.Count)
+        {
+            if (!Vector256.EqualsAll(Vector256.LoadUnsafe(ref first, (nuint)i), Vector256<float>.Zero))
+            {
+                return false;
+            }
+        }
+
+        for (; i < samples.Length; i++)
+        {
+            if (samples[i] != 0)
+            {
+                return false;
+            }
+        }
+
+        return true;
+    }
+
     /// <summary>Whether no magnitude exceeds a limit; false if a sample is not a number.</summary>
+    [MethodImpl(HotCode.Compiled)]
     public static bool AreWithin(ReadOnlySpan<float> samples, float limit)
     {
         ref var first = ref MemoryMarshal.GetReference(samples);
@@ -48,6 +76,7 @@ internal static class Blocks
     }
 
     /// <summary>Joins two channels to frames.</summary>
+    [MethodImpl(HotCode.Compiled)]
     public static void Interleave(ReadOnlySpan<float> left, ReadOnlySpan<float> right, Span<float> frames)
     {
         right = right[..left.Length];
@@ -60,6 +89,7 @@ internal static class Blocks
     }
 
     /// <summary>Splits frames into two channels.</summary>
+    [MethodImpl(HotCode.Compiled)]
     public static void Split(ReadOnlySpan<float> frames, Span<float> left, Span<float> right)
     {
         right = right[..left.Length];
@@ -75,6 +105,7 @@ internal static class Blocks
     }
 
     /// <summary>The greatest magnitude of the samples; 0 if there are none.</summary>
+    [MethodImpl(HotCode.Compiled)]
     public static float Peak(ReadOnlySpan<float> samples)
     {
         ref var first = ref MemoryMarshal.GetReference(samples);
