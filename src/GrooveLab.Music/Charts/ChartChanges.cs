@@ -119,7 +119,9 @@ public static class ChartChanges
         Rational Readable(Rational figure) => largestDenominator is { } most && figure.Denominator > most ? new Rational((figure * most).Round(), most) : figure;
     }
 
-    private static Part InReach(Chart chart, Part part) => part.Settings is not TuneSettings tune ? part
+    /// <summary>The part in the octave nearest to its own in which its instrument can play the tune; the same part if it need not play it,
+    /// or cannot.</summary>
+    public static Part InReach(this Chart chart, Part part) => part.Settings is not TuneSettings tune ? part
         : Enumerable.Range(-MostOctaves, (2 * MostOctaves) + 1)
             .OrderBy(octaves => Math.Abs(octaves - tune.Octaves))
             .Select(octaves => part with { Settings = tune with { Octaves = octaves } })

@@ -20,7 +20,7 @@ public static class ChangeWords
         SetLevel.Form, SetPan.Form, Mute.Form, Solo.Form, SetRole.Form, SetInstrument.Form, AddPart.Form, RemovePart.Form,
         SetCount.Form, SetCrossing.Form, SetDensity.Form, SetLaidBack.Form,
         SetKey.Form, Transpose.Form, GoToSection.Form, JumpToSection.Form, LoopBars.Form, VampSection.Form, GoOn.Form, LastTime.Form, HoldDownbeat.Form,
-        PlayTag.Form, BreakOff.Form, Restart.Form, SetCountIn.Form, SetChords.Form, SetMaster.Form,
+        PlayTag.Form, BreakOff.Form, Restart.Form, SetCountIn.Form, SetChords.Form, SetEnding.Form, SetMaster.Form,
         Undo.Form, Redo.Form, KeepSide.Form, HearSide.Form, KeepVersion.Form, RecallVersion.Form,
     ];
 

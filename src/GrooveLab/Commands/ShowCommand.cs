@@ -24,7 +24,7 @@ internal static class ShowCommand
                 return ExitCodes.Ok;
             }
 
-            BarGrid.Write(band, Console.Out);
+            BarGrid.Write(band, Console.Out, TerminalOutput.Width ?? BarGrid.UsualWidth);
             return ExitCodes.Ok;
         }));
         return command;

@@ -65,6 +65,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     private readonly SavedVersions _versions;
     private readonly AppendLog? _log;
     private PerformanceState _saved;
+    private (Chart Chart, string? Path)? _askedToSave;
     private PerformanceState _kept;
     private Task _keeping = Task.CompletedTask;
     private int _reports;
@@ -202,8 +203,18 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     }
 
     /// <inheritdoc/>
-    public ChangeAnswer Save(string? path) => Save((text, remark, isPart) =>
-        _file.Save(text, path is null ? null : UserFolders.Typed(path), remark, isPart));
+    public ChangeAnswer Save(string? path)
+    {
+        // Written music is removed only if the player asks twice; the first save after that says so again.
+        var asked = (Conductor.State.Chart, path);
+        if (LostMusic.Of(_saved.Chart, asked.Chart) is { IsAny: true } lost && asked != _askedToSave)
+        {
+            _askedToSave = asked;
+            return new ChangeAnswer(false, $"not saved yet: it would be saved{Said(lost)}; save again to do so, or undo");
+        }
+
+        return Save((text, remark, isPart) => _file.Save(text, path is null ? null : UserFolders.Typed(path), remark, isPart));
+    }
 
     /// <inheritdoc/>
     public ChangeAnswer SaveAnyway() => Save(_file.SaveAnyway);

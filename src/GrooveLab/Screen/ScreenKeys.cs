@@ -258,13 +258,12 @@ internal sealed class ScreenKeys(KeySettings keys)
         }
     }
 
-    // About two per cent, in whole numbers.
-    private int Step()
+    private Rational Step()
     {
         var state = _performance!.Conductor.State;
         var bar = state.BarAt(_performance.Conductor.Place);
         var tempo = state.TempoIn(bar, _performance.Conductor.Place.Ordinal);
-        return Math.Max(1, (int)(FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size).PerMinute.ToDouble() / 50));
+        return TempoGoal.SmallStep(FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size));
     }
 
     private void Tap(double now)
