@@ -31,12 +31,9 @@ internal static class Backups
             return kept;
         }
 
-        var newest = target.WholePath + Mark;
         for (var attempt = 1; ; attempt++)
         {
-            var kind = FileFacts.Of(newest, out _).Kind;
-            var makesRoom = kind is FileKind.Regular or FileKind.Link;
-            var path = kind == FileKind.Absent || makesRoom ? newest : FreeName(target);
+            var path = Newest(target, out var makesRoom);
             try
             {
                 if (OperatingSystem.IsWindows() || plain || !IsLinked(target, path, makesRoom))
@@ -53,26 +50,27 @@ internal static class Backups
         }
     }
 
-    /// <summary>Makes an existing file a copy, as one older than the newest.</summary>
+    /// <summary>Makes an existing file the newest copy.</summary>
     /// <param name="target">The file of which it becomes a copy.</param>
     /// <param name="path">The existing file, in the same folder.</param>
-    public static void Take(FileTarget target, string path) => Retried(() => Move(path, FreeName(target), target.Given));
-
-    /// <summary>Writes a content as a copy older than the newest, unless a copy has it already.</summary>
-    public static void Add(FileTarget target, byte[] content)
+    public static void Take(FileTarget target, string path) => Retried(() =>
     {
-        if (Find(target, ContentHash.Of(content)) is not null)
+        var newest = Newest(target, out var makesRoom);
+        if (makesRoom)
         {
-            return;
+            Move(newest, FreeName(target), target.Given);
         }
 
-        Retried(() =>
+        Move(path, newest, target.Given);
+    });
+
+    /// <summary>Writes a content as the newest copy, unless a copy has it already.</summary>
+    public static void Add(FileTarget target, byte[] content)
+    {
+        if (Find(target, ContentHash.Of(content)) is null)
         {
-            using var copy = UnfinishedFile.BeginBeside(target, Path.GetFileName(FreeName(target)), plain: false);
-            copy.Stream.Write(content);
-            copy.Finish();
-            copy.PutInPlace(replace: false);
-        });
+            Retried(() => Copy(target, content, Newest(target, out var makesRoom), makesRoom, plain: false));
+        }
     }
 
     /// <summary>The newest copy with a content; null if none has it.</summary>
@@ -99,6 +97,15 @@ internal static class Backups
         }
 
         return Numbered(target, number);
+    }
+
+    // The path of the newest copy, and whether an older one there must move first; an unused one if something else has that name.
+    private static string Newest(FileTarget target, out bool makesRoom)
+    {
+        var newest = target.WholePath + Mark;
+        var kind = FileFacts.Of(newest, out _).Kind;
+        makesRoom = kind is FileKind.Regular or FileKind.Link;
+        return makesRoom || kind == FileKind.Absent ? newest : FreeName(target);
     }
 
     // Another thread or program may take the same name first.
@@ -148,7 +155,7 @@ internal static class Backups
         {
             return FileFacts.Of(path, out _).Kind == FileKind.Regular
                 && new FileInfo(path).Length == content.Length
-                && File.ReadAllBytes(path).AsSpan().SequenceEqual(content);
+                && UnfinishedFile.Whole(path).AsSpan().SequenceEqual(content);
         }
         catch (Exception failure) when (FileErrors.IsOfFiles(failure))
         {

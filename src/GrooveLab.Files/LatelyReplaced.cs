@@ -7,15 +7,15 @@ namespace GrooveLab.Files;
 
 /// <summary>
 /// Files that were replaced a moment ago and have no name any more. A program that looked up the name just before may still open such a
-/// file and write to it; what it writes is copied beside the file that replaced it, as <c>NAME~2</c> or higher.
+/// file and write to it; what it writes is copied to <c>NAME~</c>.
 /// </summary>
 [SupportedOSPlatform("linux")]
 internal static class LatelyReplaced
 {
-    // A program is between the two steps for microseconds, but can be suspended there.
-    private static readonly TimeSpan Watched = TimeSpan.FromSeconds(1);
+    // A program is between the two steps for microseconds, but can be suspended there, on a busy machine for long.
+    private static readonly TimeSpan Watched = TimeSpan.FromSeconds(5);
     private static readonly TimeSpan Pause = TimeSpan.FromMilliseconds(50);
-    private const int Most = 32;
+    private const int Most = 256;
 
     private static readonly Lock Gate = new();
     private static readonly List<Entry> Entries = [];
@@ -26,7 +26,7 @@ internal static class LatelyReplaced
         AppDomain.CurrentDomain.ProcessExit += (_, _) => Look();
     }
 
-    /// <summary>Watches a file for a second.</summary>
+    /// <summary>Watches a file for five seconds.</summary>
     /// <param name="file">The open file, which this now owns.</param>
     /// <param name="known">Its content.</param>
     /// <param name="target">The file that replaced it.</param>
@@ -34,7 +34,7 @@ internal static class LatelyReplaced
     {
         lock (Gate)
         {
-            Entries.Add(new Entry(file, known, target, Stopwatch.GetTimestamp()));
+            Entries.Add(new Entry(file, known, target, Stopwatch.GetTimestamp(), Entry.StateOf(file)));
             if (Entries.Count > Most)
             {
                 Take(Entries[0]);
@@ -99,11 +99,23 @@ internal static class LatelyReplaced
         }
     }
 
-    private sealed record Entry(SafeFileHandle File, ContentHash Known, FileTarget Target, long Since)
+    private sealed record Entry(SafeFileHandle File, ContentHash Known, FileTarget Target, long Since, (long Length, DateTime Written) State)
     {
         public string Path => $"/proc/self/fd/{File.DangerousGetHandle()}";
 
-        public bool IsChanged() => Read() is { } content && ContentHash.Of(content) != Known;
+        public static (long Length, DateTime Written) StateOf(SafeFileHandle file)
+        {
+            try
+            {
+                return (RandomAccess.GetLength(file), System.IO.File.GetLastWriteTimeUtc(file));
+            }
+            catch (Exception failure) when (FileErrors.IsOfFiles(failure))
+            {
+                return default;
+            }
+        }
+
+        public bool IsChanged() => StateOf(File) != State;
 
         public byte[]? Read()
         {

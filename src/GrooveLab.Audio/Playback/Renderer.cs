@@ -4,6 +4,7 @@ using GrooveLab.Audio.Synthesis;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Audio.Playback;
 
@@ -157,7 +158,9 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
             if (!source.Band.Any(part => Means(name, part)))
             {
                 var known = string.Join(", ", source.Band.Select(part => $"{part.Name} ({part.Role.Name()})"));
-                throw new ArgumentException($"No part called '{name}'; parts and their roles: {known}.");
+                var near = Words.Nearest(name, source.Band.SelectMany(part => new[] { part.Name, part.Instrument.Name, part.Role.Name() }));
+                throw new ArgumentException(
+                    $"No part called '{name}'{(near is null ? string.Empty : $" (did you mean {near}?)")}; parts and their roles: {known}.");
             }
         }
 

@@ -76,6 +76,14 @@ public static class ChartChanges
     /// <exception cref="ChartProblemException">A tempo cannot be played.</exception>
     public static Chart AtTempo(this Chart chart, TempoMark tempo)
     {
+        var other = chart.AtPace(chart.PaceOf(tempo));
+        return chart.Sections[chart.Form[0].Section].Tempo?.From is null ? other with { Tempo = tempo } : other;
+    }
+
+    /// <summary>The factor by which a tempo at the start differs from the chart's own.</summary>
+    /// <exception cref="ChartProblemException">The tempo does not suit the first bar, or is out of range.</exception>
+    public static Rational PaceOf(this Chart chart, TempoMark tempo)
+    {
         var first = chart.Sections[chart.Form[0].Section];
         var begins = first.Tempo?.From ?? chart.Tempo;
         // The tempo of a single bar, before any ramp has begun.
@@ -86,8 +94,7 @@ public static class ChartChanges
             Tag = [],
             Times = 1,
         };
-        var other = chart.AtPace(Begins(tempo) / Begins(begins));
-        return first.Tempo?.From is null ? other with { Tempo = tempo } : other;
+        return Begins(tempo) / Begins(begins);
 
         Rational Begins(TempoMark mark) => new FormPlan(alone with { Tempo = mark }).BarAt(0).Tempo.WholesPerMinute;
     }

@@ -24,6 +24,9 @@ public sealed record StartOptions
     /// <summary>The tempo at the start; null for the chart's.</summary>
     public TempoMark? Tempo { get; init; }
 
+    /// <summary>The tempo at the start as a player would type it, in felt beats or as a step; null for the chart's.</summary>
+    public TempoGoal? Goal { get; init; }
+
     /// <summary>True for the chart's tempo for learners.</summary>
     public bool AtLearnerTempo { get; init; }
 
@@ -63,6 +66,7 @@ public sealed record StartOptions
             Say(Key is not null, $"key {Key}");
             Say(HalfSteps != 0, $"up {ChangeWords.Plain(HalfSteps)}");
             Say(Tempo is not null, Tempo is { } mark ? $"tempo {NameOf(mark)} = {mark.PerMinute}" : string.Empty);
+            Say(Goal is not null, $"tempo {Goal}");
             Say(AtLearnerTempo, $"tempo {Learner}");
             Say(Pace != Rational.One, $"tempo {Pace * 100}%");
             Say(Feel is not null, $"feel {Feel?.Name()}");
@@ -90,6 +94,8 @@ public sealed record StartOptions
                 return this with { Pace = percent / 100 };
             case "tempo" when rest.Split(" = ") is [var beat, var number] && Rational.TryParse(number, out var perMinute):
                 return this with { Tempo = MarkOf(beat, perMinute) };
+            case "tempo":
+                return this with { Goal = GoalOf(rest) };
             case "feel" when FeltLevels.TryParse(rest, out var felt):
                 return this with { Feel = felt };
             case "bars" when int.TryParse(rest, NumberStyles.None, CultureInfo.InvariantCulture, out var bars) && bars > 0:
@@ -129,6 +135,7 @@ public sealed record StartOptions
 
         chart = chart.AtPace(Pace);
         chart = Feel is { } felt ? chart.FeltAs(felt) : chart;
+        chart = Goal is { } goal ? AtGoal(chart, goal) : chart;
         return Seed is { } seed ? chart with { Seed = seed } : chart;
     }
 
@@ -139,6 +146,31 @@ public sealed record StartOptions
 
     /// <summary>The orders for the form of a chart at the start.</summary>
     public FormOrders OrdersFor(Chart chart) => new() { EndBar = Bars, Passes = Ends ? chart.Times : null };
+
+    private static Chart AtGoal(Chart chart, TempoGoal goal)
+    {
+        var bar = new FormPlan(chart).BarAt(0);
+        try
+        {
+            return chart.AtPace(goal.In(bar, bar.Tempo).WholesPerMinute / bar.Tempo.WholesPerMinute);
+        }
+        catch (ChangeRefusedException refused)
+        {
+            throw new ChartProblemException(refused.Message);
+        }
+    }
+
+    private static TempoGoal GoalOf(string words)
+    {
+        try
+        {
+            return TempoGoal.Read(words);
+        }
+        catch (ChangeRefusedException refused)
+        {
+            throw new FormatException(refused.Message, refused);
+        }
+    }
 
     private static string NameOf(TempoMark mark) => mark.Level switch
     {

@@ -129,9 +129,20 @@ internal sealed class ChartOptions
                 : throw CommandFailure.BadInput($"--tempo must be from 5% to 500% of the chart's tempo, not '{tempo}'");
         }
 
-        return TempoText.TryMark(tempo, out var mark, out var problem)
-            ? start with { Tempo = mark }
-            : throw CommandFailure.BadInput($"--tempo: {problem}; {TempoText.Accepted}, 80% or {Learner}");
+        if (TempoText.TryMark(tempo, out var mark, out var problem))
+        {
+            return start with { Tempo = mark };
+        }
+
+        try
+        {
+            // As typed on the screen: 120 or by -4.
+            return start.With("tempo " + tempo);
+        }
+        catch (FormatException)
+        {
+            throw CommandFailure.BadInput($"--tempo: {problem}; {TempoText.Accepted}, 80% or {Learner}");
+        }
     }
 
     /// <summary>The band for a chart with the options applied.</summary>

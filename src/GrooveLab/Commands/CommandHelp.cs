@@ -55,7 +55,7 @@ internal sealed class CommandHelp : SynchronousCommandLineAction
         if (command is RootCommand)
         {
             text.AppendLine();
-            AppendWrapped(text, "Add --help after a command for its options. A chart or a preset instead of a command is played; without either, the demo. The chart - is standard input, and the file - is standard output.", 0);
+            AppendWrapped(text, "A chart or preset without a command is played; without both, the demo. The chart - is standard input, the file - standard output.", 0);
         }
 
         to.Write(text);
@@ -73,8 +73,10 @@ internal sealed class CommandHelp : SynchronousCommandLineAction
             yield return (argument.Name, argument.Description!);
         }
 
-        // --help, which every command has, is listed once, for the whole program.
-        foreach (var option in command.Options)
+        // --help, which every command has, is listed for the whole program, and where nothing else is.
+        var inherited = command.Options.Count + command.Arguments.Count > 0
+            ? [] : command.Parents.OfType<Command>().SelectMany(parent => parent.Options.Where(option => option.Recursive));
+        foreach (var option in command.Options.Concat(inherited))
         {
             var names = string.Join(", ", Names(option));
             yield return (

@@ -46,7 +46,7 @@ internal static class CommandLine
     {
         if (args.Length == 0 || Array.Exists(Commands, command => command.Name == args[0]))
         {
-            return args;
+            return StartWords.AsOptions(args);
         }
 
         var first = args[0];
@@ -54,7 +54,7 @@ internal static class CommandLine
             ? PlayCommand.Create().Options.Any(option => option.Name == first.Split('=')[0])
             : first == StandardInput.Word || Path.Exists(first) || first.EndsWith(".toml", StringComparison.OrdinalIgnoreCase)
                 || first.Contains(Path.DirectorySeparatorChar, StringComparison.Ordinal) || ChartFiles.Preset(first) is not null;
-        return isPlayed ? [Play, .. args] : args;
+        return isPlayed ? StartWords.AsOptions([Play, .. args]) : args;
     }
 
     /// <summary>Runs a command's work and turns a failure into a message and an exit code.</summary>

@@ -14,7 +14,7 @@ internal static class CompletionsCommand
     {
         var command = new ProgramCommand(
             "completions",
-            "Print completions for bash, zsh, fish or powershell, to be loaded when the shell starts.",
+            "Print completions for bash, zsh, fish or powershell.",
             "groovelab completions bash");
         var shell = new Argument<string>("SHELL") { Description = "The shell: bash, zsh, fish or powershell. The first lines say how to load them." };
         shell.CompletionSources.Add(_ => Shells.Select(name => new System.CommandLine.Completions.CompletionItem(name)));

@@ -82,14 +82,19 @@ internal static class MidiRendering
             Console.Error.WriteLine("groovelab: " + remark);
         }
 
-        var last = events.Count == 0 ? 0 : events[^1].Frame;
+        var last = events.Length == 0 ? 0 : events[^1].Frame;
         var frames = Math.Max(last, timeline.FrameAt(timeline.EndTick, rate)) + (long)Math.Round(settings.TailSeconds * rate);
-        var most = events.Count == 0 ? 0 : events.Max(item => item.Event.Channel);
+        var most = 0;
+        foreach (var item in events)
+        {
+            most = Math.Max(most, item.Event.Channel);
+        }
+
         try
         {
             var rendered = Report.Progress("rendering " + Path.GetFileName(path), (progress, stop) =>
             {
-                MidiSounds.Prepare(bank, events);
+                MidiSounds.Prepare(bank, events, stop);
                 var synth = Banks.Synth(bank, rate, Math.Clamp(most + 1, MidiTimeline.ChannelsOfPort, PartChannels.MostChannels), settings.Dry);
                 var limiter = new Limiter(rate);
                 var player = new ChannelEventPlayer(

@@ -11,13 +11,13 @@ internal static class RenderCommand
 {
     public static Command Create()
     {
-        var command = new ProgramCommand("render", "Render CHART, a chart or a MIDI file, to a WAV, FLAC or Opus file.", "groovelab render song.toml -o song.wav --bars 16");
+        var command = new ProgramCommand("render", "Render CHART, a chart or MIDI file, to WAV, FLAC or Opus.", "groovelab render song.toml -o song.wav --bars 16");
         var chart = new Argument<string>("CHART");
         var output = new Option<string>("--output", "-o") { Description = "File to write: .wav, .flac or .opus. Required.", HelpName = "FILE", Required = true };
         var stems = new Option<string?>("--stems") { Description = "Also write each part to its own file in FOLDER.", HelpName = "FOLDER" };
         var only = new Option<string?>("--only") { Description = "Render only these parts or roles.", HelpName = "PART,..." };
         var without = new Option<string?>("--without") { Description = "Leave out these parts or roles.", HelpName = "PART,..." };
-        var format = new Option<string?>("--format") { Description = "wav, wav24, flac, flac24 or opus. Default: as FILE is named.", HelpName = "FORMAT" };
+        var format = new Option<string?>("--format") { Description = "wav, wav24, flac, flac24 or opus. Default: by FILE.", HelpName = "FORMAT" };
         var rate = new Option<int>("--rate") { Description = "Sample rate. Default: 48000.", HelpName = "HZ", DefaultValueFactory = _ => 48_000 };
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in and pickup." };
         var dry = new Option<bool>("--dry") { Description = "Leave out reverb and chorus." };

@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using GrooveLab.Inputs;
 using Spectre.Console;
 
@@ -45,11 +46,16 @@ internal static class Report
     public static T Progress<T>(string what, Func<IProgress<double>, CancellationToken, T> work) => Interrupts.Run(stop =>
         !TerminalOutput.IsDrawable
             ? work(new Silent(), stop)
-            : AnsiConsole.Progress().AutoClear(true).Start(context =>
-            {
-                var task = context.AddTask(Markup.Escape(what), maxValue: 1);
-                return work(new Filling(task), stop);
-            }));
+            : Drawn(what, work, stop));
+
+    // A method of its own, so that the library is loaded only to draw.
+    [MethodImpl(MethodImplOptions.NoInlining)]
+    private static T Drawn<T>(string what, Func<IProgress<double>, CancellationToken, T> work, CancellationToken stop) =>
+        AnsiConsole.Progress().AutoClear(true).Start(context =>
+        {
+            var task = context.AddTask(Markup.Escape(what), maxValue: 1);
+            return work(new Filling(task), stop);
+        });
 
     private sealed class Silent : IProgress<double>
     {

@@ -128,7 +128,9 @@ public sealed class ChangeWordsTests
     public void All_Forms_NameEveryKindOfChangeOnce()
     {
         var kinds = typeof(Change).Assembly.GetTypes().Where(type => type.IsSubclassOf(typeof(Change)) && !type.IsAbstract).Select(type => type.Name).Order();
-        var read = ChangeWords.All.Select(form => form.Read(Rest(form), State).GetType().Name).Order();
+
+        // A share of the tempo has the verb of the tempo.
+        var read = ChangeWords.All.Select(form => form.Read(Rest(form), State).GetType().Name).Append(nameof(SetPace)).Order();
 
         Assert.Equal(kinds, read);
         Assert.Equal(ChangeWords.All.Count, ChangeWords.All.Select(form => form.Verb).Distinct().Count());
