@@ -554,7 +554,7 @@ internal static class ScreenPicture
         var (before, behind) = (Cells.Of(letters[..caret]), Cells.Of(letters[caret..]));
         var room = canvas.Width - at - 2;
         var from = Math.Max(0, before.Length - Math.Max(room * 2 / 3, room - behind.Length));
-        at = canvas.Write(at, row, before[from..], Ink.Strong);
+        at = canvas.Write(at, row, before.AsSpan(from), Ink.Strong);
         at = canvas.Write(at, row, behind.Length > 0 ? "|" : "_", Ink.Point);
         canvas.Write(at, row, behind, Ink.Strong);
         if (screen.Completions.Length == 0)

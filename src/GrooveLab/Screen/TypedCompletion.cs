@@ -118,7 +118,8 @@ internal static class TypedCompletion
         var first = choices[0].Split(' ')[1..];
         for (var i = 0; i < first.Length; i++)
         {
-            IEnumerable<string> others = i == first.Length - 1 || (i == 0 && first[0] != "PART") ? choices[1..].Select(choice => choice.Split(' ')[0]) : [];
+            var takesOthers = i == first.Length - 1 || (i == 0 && first[0] != "PART");
+            var others = choices[1..].Where(_ => takesOthers).Select(choice => choice.Split(' ')[0]);
             slots.Add(first[i] switch
             {
                 "PART" => parts,
