@@ -17,7 +17,10 @@ internal sealed class TestScreen : IScreenPerformance
     public TestScreen(string chart, string settings = "", bool countIn = false, bool ends = false)
     {
         _band = new LedBand(
-            ChartReader.ReadText(chart, "song").Chart!, start: new StartOptions { CountIn = countIn, Ends = ends }) { KeepsSamples = false };
+            ChartReader.ReadText(chart, "song").Chart!, start: new StartOptions { CountIn = countIn, Ends = ends })
+        {
+            KeepsSamples = false,
+        };
         Keys = new ScreenKeys(KeySettings.Read(settings, ScreenActions.Problem));
         Keys.Show(this);
     }
