@@ -222,7 +222,7 @@ public static class ChartDifference
                 ? MeterText.BarGroups(new TableKeys(table, problems), problems) ?? barGroups
                 : barGroups;
             section.BarGroups(stands, now.BarGroups);
-            section.Tempo(said.Tempo, now.Tempo);
+            section.Tempo(said, now);
             section.Text("join", said.Join is { } old ? TempoText.Write(old) : null, now.Join is { } join ? TempoText.Write(join) : null);
             section.Feel(said.Feel, now.Feel);
             section.Counted(said.Counted, now.Counted);
@@ -237,14 +237,37 @@ public static class ChartDifference
                 _reasons.Add($"the chords of {Words.Quote(now.Name)} were reformatted: {Why(said, now)}");
             }
 
-            WriteTune(table, said, now);
+            WriteTune(table, said, now, "section");
+            WriteEndings(table, said, now, round);
+        }
+
+        // Endings are edited one by one; with another number of them the whole chart is written again.
+        private void WriteEndings(TomlTable table, Section said, Section now, IReadOnlyList<BarMeter> round)
+        {
+            if (now.Endings.Count == 0 || said.Endings.Count != now.Endings.Count)
+            {
+                _inPlace &= said.Endings.Count == now.Endings.Count;
+                return;
+            }
+
+            for (var i = 0; i < now.Endings.Count; i++)
+            {
+                var ending = (TomlTable)((TomlList)table.Find("ending")!.Value).Items[i];
+                var (was, becomes) = (said with { Bars = said.Endings[i].Bars, Tune = said.Endings[i].Tune }, now with { Bars = now.Endings[i].Bars, Tune = now.Endings[i].Tune });
+                if (new ChordEdits(_editor, ending, round, _usual.Value).Write(was.Bars, becomes.Bars))
+                {
+                    _reasons.Add($"the chords of {Words.Quote(now.Name)} were reformatted: {Why(was, becomes)}");
+                }
+
+                WriteTune(ending, was, becomes, "section.ending");
+            }
         }
 
         private static string Why(Section said, Section now) => said.Bars.Count == now.Bars.Count
             ? "bars that were written once and repeated now differ"
             : string.Create(CultureInfo.InvariantCulture, $"the section now has {Words.Count(now.Bars.Count, "bar")} instead of {said.Bars.Count}");
 
-        private void WriteTune(TomlTable table, Section said, Section now)
+        private void WriteTune(TomlTable table, Section said, Section now, string header)
         {
             var meters = now.Bars.Select(bar => bar.Meter).ToList();
             if (now.Tune is null)
@@ -256,13 +279,13 @@ public static class ChartDifference
 
             if (said.Tune is null || table.Find("tune")?.Value is not TomlTable tune)
             {
-                _editor.AddTable(table, "tune", "[section.tune]", NewLine(now.Tune, 0, meters, now.Name), ChartKeys.Section);
-                WriteLines(table, null, said, now, meters);
+                _editor.AddTable(table, "tune", $"[{header}.tune]", NewLine(now.Tune, 0, meters, now.Name), ChartKeys.Section);
+                WriteLines(table, null, said, now, meters, header);
                 return;
             }
 
             WriteLine(tune, (said.Tune, 0), said, (now.Tune, 0), now, meters);
-            WriteLines(table, tune, said, now, meters);
+            WriteLines(table, tune, said, now, meters, header);
         }
 
         private void WriteLine(
@@ -282,7 +305,7 @@ public static class ChartDifference
         }
 
         // The further lines: each by its name, in order.
-        private void WriteLines(TomlTable table, TomlTable? tune, Section said, Section now, IReadOnlyList<BarMeter> meters)
+        private void WriteLines(TomlTable table, TomlTable? tune, Section said, Section now, IReadOnlyList<BarMeter> meters, string header)
         {
             var list = table.Find("line")?.Value as TomlList;
             var names = now.Tune!.Lines.Select(line => line.Name).ToList();
@@ -291,7 +314,7 @@ public static class ChartDifference
                 var made = names.Select((_, i) => NewLine(now.Tune, i + 1, meters, now.Name)).ToList();
                 if (made.Count > 0)
                 {
-                    _editor.AddTables(table, tune, "line", "section.line", made, ChartKeys.Section);
+                    _editor.AddTables(table, tune, "line", $"{header}.line", made, ChartKeys.Section);
                 }
 
                 return;
@@ -313,7 +336,7 @@ public static class ChartDifference
             else if (was.Count != list.Items.Count || was.Where((index, at) => index != at).Any())
             {
                 _inPlace &= _editor.Arrange(
-                    list, "section.line", [.. was.Select((index, at) => (index, index is null ? NewLine(now.Tune, at + 1, meters, now.Name) : null))]);
+                    list, $"{header}.line", [.. was.Select((index, at) => (index, index is null ? NewLine(now.Tune, at + 1, meters, now.Name) : null))]);
             }
         }
 
@@ -343,7 +366,7 @@ public static class ChartDifference
 
         private TomlEditor.NewTable New(Section section, MeterEdits meters, BarGroups barGroups)
         {
-            var round = meters.Top is { } top && MeterEdits.GoesRound(top, section.Bars) ? null : MeterEdits.RoundOf(section.Bars);
+            var round = meters.Top is { } top && MeterEdits.GoesRound(top, section) ? null : MeterEdits.RoundOf(section);
             var said = (round is null ? null : meters.Literal(round), section.BarGroups == barGroups ? null : ChartWriter.BarGroupsLiteral(section.BarGroups));
             var keys = ChartWriter.SectionKeys(section, said, _now.Parts).ToList();
             var chords = new ChordText(round ?? meters.Top!);
