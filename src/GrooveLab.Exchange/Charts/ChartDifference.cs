@@ -241,18 +241,23 @@ public static class ChartDifference
             WriteEndings(table, said, now, round);
         }
 
-        // Endings are edited one by one; with another number of them the whole chart is written again.
         private void WriteEndings(TomlTable table, Section said, Section now, IReadOnlyList<BarMeter> round)
         {
-            if (now.Endings.Count == 0 || said.Endings.Count != now.Endings.Count)
+            if (table.Find("ending")?.Value is not TomlList list)
             {
-                _inPlace &= said.Endings.Count == now.Endings.Count;
+                if (now.Endings.Count > 0)
+                {
+                    var behind = TomlEditor.Pieces(table).Last();
+                    _editor.AddTables(
+                        table, behind == table ? null : behind, "ending", "section.ending", [.. now.Endings.Select(ending => NewEnding(now, ending, round))], ChartKeys.Section);
+                }
+
                 return;
             }
 
-            for (var i = 0; i < now.Endings.Count; i++)
+            for (var i = 0; i < Math.Min(said.Endings.Count, now.Endings.Count); i++)
             {
-                var ending = (TomlTable)((TomlList)table.Find("ending")!.Value).Items[i];
+                var ending = (TomlTable)list.Items[i];
                 var (was, becomes) = (said with { Bars = said.Endings[i].Bars, Tune = said.Endings[i].Tune }, now with { Bars = now.Endings[i].Bars, Tune = now.Endings[i].Tune });
                 if (new ChordEdits(_editor, ending, round, _usual.Value).Write(was.Bars, becomes.Bars))
                 {
@@ -261,6 +266,32 @@ public static class ChartDifference
 
                 WriteTune(ending, was, becomes, "section.ending");
             }
+
+            if (now.Endings.Count == 0)
+            {
+                _editor.Remove(table, "ending");
+            }
+            else if (now.Endings.Count != said.Endings.Count)
+            {
+                _inPlace &= _editor.Arrange(
+                    list, "section.ending", [.. now.Endings.Select((ending, i) => i < said.Endings.Count ? ((int?)i, (TomlEditor.NewTable?)null) : (null, NewEnding(now, ending, round)))]);
+            }
+        }
+
+        private TomlEditor.NewTable NewEnding(Section section, SectionEnding ending, IReadOnlyList<BarMeter> round)
+        {
+            var chords = new ChordText(round);
+            return new TomlEditor.NewTable([("chords", _usual.Value.Literal([.. ending.Bars.Select(bar => chords.Next(null, string.Empty, bar).ToString())]))])
+            {
+                Inner = [.. NewTune(ending.Tune, ending.Bars, section.Name)],
+            };
+        }
+
+        private IEnumerable<(string Name, bool InList, TomlEditor.NewTable Table)> NewTune(Tune? tune, IReadOnlyList<ChartBar> bars, string name)
+        {
+            var meters = bars.Select(bar => bar.Meter).ToList();
+            return Enumerable.Range(0, tune is null ? 0 : 1 + tune.Lines.Count)
+                .Select(line => (line == 0 ? "tune" : "line", line > 0, NewLine(tune!, line, meters, name)));
         }
 
         private static string Why(Section said, Section now) => said.Bars.Count == now.Bars.Count
@@ -371,13 +402,12 @@ public static class ChartDifference
             var keys = ChartWriter.SectionKeys(section, said, _now.Parts).ToList();
             var chords = new ChordText(round ?? meters.Top!);
             keys.Add(("chords", _usual.Value.Literal([.. section.Bars.Select(bar => chords.Next(null, string.Empty, bar).ToString())])));
-            var bars = section.Bars.Select(bar => bar.Meter).ToList();
             return new TomlEditor.NewTable(keys)
             {
                 Inner =
                 [
-                    .. Enumerable.Range(0, section.Tune is { } tune ? 1 + tune.Lines.Count : 0)
-                        .Select(line => (line == 0 ? "tune" : "line", line > 0, NewLine(section.Tune!, line, bars, section.Name))),
+                    .. NewTune(section.Tune, section.Bars, section.Name),
+                    .. section.Endings.Select(ending => ("ending", true, NewEnding(section, ending, round ?? meters.Top!))),
                 ],
             };
         }

@@ -156,7 +156,7 @@ internal sealed class TomlEditor
         }
         else if (entry.Value is TomlList { OfTables: true } tables)
         {
-            RemoveTables([.. tables.Items.Cast<TomlTable>()]);
+            RemoveTables([.. tables.Items.Cast<TomlTable>().SelectMany(Pieces)]);
         }
         else if (entry.Value is TomlTable { IsDotted: true } dotted)
         {
@@ -330,7 +330,7 @@ internal sealed class TomlEditor
         var (indent, equals) = (Indent(table.Start), Equals(table.Entries.FirstOrDefault()));
         foreach (var one in made)
         {
-            InsertLines(place, $"\n{indent}[[{header}]]\n{one.KeyLines(indent, equals)}");
+            InsertLines(place, "\n" + one.Lines(header, indent, equals));
         }
     }
 
@@ -347,9 +347,9 @@ internal sealed class TomlEditor
     }
 
     // The header's table and those below it that belong to it.
-    private static IEnumerable<TomlTable> Pieces(TomlTable table) => table.Entries
+    internal static IEnumerable<TomlTable> Pieces(TomlTable table) => table.Entries
         .SelectMany(entry => entry.Value is TomlList { OfTables: true } list ? list.Items : [entry.Value])
-        .OfType<TomlTable>().Where(inner => inner.IsHeader).OrderBy(inner => inner.Start).Prepend(table);
+        .OfType<TomlTable>().Where(inner => inner.IsHeader).SelectMany(Pieces).OrderBy(inner => inner.Start).Prepend(table);
 
     private bool InOnePiece(TomlTable table)
     {
@@ -887,9 +887,11 @@ internal sealed class TomlEditor
         /// <param name="name">The name in it.</param>
         /// <param name="indent">The indentation of each line.</param>
         /// <param name="equals">The equals sign with the spaces around it.</param>
-        public string Lines(string name, string indent = "", string equals = " = ") => $"{indent}[[{name}]]\n{KeyLines(indent, equals)}"
-            + string.Concat(Inner.Select(inner =>
-                $"\n{indent}{(inner.InList ? $"[[{name}.{inner.Name}]]" : $"[{name}.{inner.Name}]")}\n{inner.Table.KeyLines(indent, equals)}"));
+        public string Lines(string name, string indent = "", string equals = " = ") => Lines(name, inList: true, indent, equals);
+
+        private string Lines(string name, bool inList, string indent, string equals) =>
+            $"{indent}{(inList ? $"[[{name}]]" : $"[{name}]")}\n{KeyLines(indent, equals)}"
+            + string.Concat(Inner.Select(inner => "\n" + inner.Table.Lines($"{name}.{inner.Name}", inner.InList, indent, equals)));
 
         /// <summary>A line for each key.</summary>
         public string KeyLines(string indent = "", string equals = " = ") =>

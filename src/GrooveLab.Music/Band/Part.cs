@@ -13,6 +13,10 @@ public sealed record Part
     /// <summary>Its name; unique in the band.</summary>
     public required string Name { get; init; }
 
+    /// <summary>True for its name, the name of its instrument or of its role.</summary>
+    public bool IsCalled(string name) =>
+        new[] { Name, Instrument.Name, Role.Name() }.Contains(name.Trim(), StringComparer.OrdinalIgnoreCase);
+
     /// <summary>Its role in the texture.</summary>
     public required Role Role { get; init; }
 

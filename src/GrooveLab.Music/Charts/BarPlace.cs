@@ -71,6 +71,9 @@ public sealed record BarPlace
         return tempo;
     }
 
+    /// <summary>The number of the ending to which it belongs, from 1; 0 outside an ending.</summary>
+    public int Ending => IndexInRun >= Run.EndingAt ? Run.Ending : 0;
+
     /// <summary>True for the last bar of its run.</summary>
     public bool IsLastOfRun => IndexInRun == Run.Bars - 1;
 }
@@ -93,6 +96,9 @@ public sealed record SectionRun(int Number, Section Section, Key Key, int FirstB
 
     /// <summary>The number of the ending that it takes, from 1; 0 when the section has none.</summary>
     public int Ending { get; init; }
+
+    /// <summary>The index in the run at which its ending begins.</summary>
+    public int EndingAt { get; init; }
 
     /// <summary>Half steps by which the form transposes it, negative for down.</summary>
     public int Up { get; init; }

@@ -305,6 +305,7 @@ public sealed class FormPlan
             {
                 SectionIndex = step.Section,
                 Ending = step.Ending ?? 0,
+                EndingAt = chart.Sections[step.Section].Bars.Count,
                 Up = step.Up,
             };
             Runs.Add(run);

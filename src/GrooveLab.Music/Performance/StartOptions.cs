@@ -3,6 +3,7 @@ using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Performance;
@@ -36,6 +37,9 @@ public sealed record StartOptions
     /// <summary>The random seed; null for the chart's.</summary>
     public ulong? Seed { get; init; }
 
+    /// <summary>The parts that are silent from the start, by name, instrument or role, in addition to the chart's own.</summary>
+    public ValueList<string> Without { get; init; } = [];
+
     /// <summary>True to count in.</summary>
     public bool CountIn { get; init; } = true;
 
@@ -59,6 +63,11 @@ public sealed record StartOptions
             Say(AtLearnerTempo, $"tempo {Learner}");
             Say(Pace != Rational.One, $"tempo {Pace * 100}%");
             Say(Feel is not null, $"feel {Feel?.Name()}");
+            foreach (var part in Without)
+            {
+                Say(isGiven: true, $"without {part}");
+            }
+
             Say(!CountIn, "count-in off");
             return words;
         }
@@ -83,6 +92,8 @@ public sealed record StartOptions
                 return this with { Tempo = MarkOf(beat, perMinute) };
             case "feel" when FeltLevels.TryParse(rest, out var felt):
                 return this with { Feel = felt };
+            case "without" when rest.Length > 0:
+                return this with { Without = [.. Without, rest] };
             case "count-in" when rest == "off":
                 return this with { CountIn = false };
             default:
@@ -121,8 +132,27 @@ public sealed record StartOptions
 
     /// <summary>The state of a performance of the chart at its start.</summary>
     /// <exception cref="ChartProblemException">It cannot be played.</exception>
-    public PerformanceState Opening(Chart chart, InstrumentCatalogue instruments) =>
-        PerformanceState.Opening(ApplyTo(chart), instruments) with { CountIn = CountIn };
+    public PerformanceState Opening(Chart chart, InstrumentCatalogue instruments)
+    {
+        var state = PerformanceState.Opening(ApplyTo(chart), instruments);
+        return state with { CountIn = CountIn, Muted = state.Muted.Union(Silent(chart.Parts)) };
+    }
+
+    /// <summary>The names of the parts that are silent from the start.</summary>
+    /// <exception cref="ChartProblemException">No part has one of the given names.</exception>
+    public IEnumerable<string> Silent(IReadOnlyList<Part> parts)
+    {
+        foreach (var name in Without)
+        {
+            if (!parts.Any(part => part.IsCalled(name)))
+            {
+                throw new ChartProblemException(
+                    $"no part called {Wording.Words.Quote(name)}; parts and their roles: {string.Join(", ", parts.Select(part => $"{part.Name} ({part.Role.Name()})"))}");
+            }
+        }
+
+        return parts.Where(part => part.Silent || Without.Any(part.IsCalled)).Select(part => part.Name);
+    }
 
     private static string NameOf(TempoMark mark) => mark.Level switch
     {

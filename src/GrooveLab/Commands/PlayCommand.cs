@@ -22,11 +22,12 @@ internal static class PlayCommand
             DefaultValueFactory = _ => AudioOutputs.DefaultBufferMilliseconds,
         };
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in." };
+        var without = new Option<string?>("--without") { Description = "Start without these parts or roles.", HelpName = "PART,..." };
         OptionRanges.Whole(buffer, 5, 1000);
         command.Arguments.Add(chart);
         var options = new ChartOptions(command);
         var bank = new BankOptions(command);
-        foreach (var option in new Option[] { noScreen, ascii, device, buffer, noCountIn })
+        foreach (var option in new Option[] { noScreen, ascii, device, buffer, noCountIn, without })
         {
             command.Options.Add(option);
         }
@@ -34,6 +35,7 @@ internal static class PlayCommand
         command.SetAction(parsed => CommandLine.Guard(() =>
         {
             var path = parsed.GetValue(chart);
+            var silent = RenderCommand.Names(parsed.GetValue(without)) ?? [];
             if (!parsed.GetValue(noScreen) && options.Bars(parsed) is null && LiveProgram.CanShow)
             {
                 if (path is not null)
@@ -46,7 +48,7 @@ internal static class PlayCommand
                     new PerformanceOptions
                     {
                         Path = path,
-                        Start = options.Start(parsed) with { CountIn = !parsed.GetValue(noCountIn) },
+                        Start = options.Start(parsed) with { CountIn = !parsed.GetValue(noCountIn), Without = [.. silent] },
                         Bank = bank.Name(parsed),
                         AttenuationShare = bank.AttenuationShare(parsed),
                         Device = parsed.GetValue(device),
@@ -58,12 +60,14 @@ internal static class PlayCommand
 
             var read = path is null ? DemoCommand.Chart() : ChartFiles.Read(path);
             var band = options.Compose(read, parsed, !parsed.GetValue(noCountIn));
+            var muted = ChartOptions.Silent(read, silent);
             try
             {
                 return LinePlaying.Play(band, bank.Open(parsed), new LinePlayingOptions
                 {
                     Device = parsed.GetValue(device),
                     BufferMilliseconds = parsed.GetValue(buffer),
+                    Plays = part => !muted.Contains(part.Name),
                 });
             }
             catch (AudioDeviceException problem)
