@@ -236,7 +236,7 @@ internal sealed class ScreenKeys(KeySettings keys)
     {
         // A question would stand in a player's way: the change is made for the whole chart, and one word limits it.
         var answer = _performance!.Conductor.Do(words);
-        var offer = answer is { Taken: true, Section: { } section } ? $"; here: only in {section}" : string.Empty;
+        var offer = answer is { Taken: true, Section: { } section } ? $"; 'here' limits it to {section}" : string.Empty;
         Say(answer.Says + offer, !answer.Taken, now);
     }
 
