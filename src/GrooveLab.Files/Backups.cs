@@ -31,12 +31,9 @@ internal static class Backups
             return kept;
         }
 
-        var newest = target.WholePath + Mark;
         for (var attempt = 1; ; attempt++)
         {
-            var kind = FileFacts.Of(newest, out _).Kind;
-            var makesRoom = kind is FileKind.Regular or FileKind.Link;
-            var path = kind == FileKind.Absent || makesRoom ? newest : FreeName(target);
+            var path = Newest(target, out var makesRoom);
             try
             {
                 if (OperatingSystem.IsWindows() || plain || !IsLinked(target, path, makesRoom))
@@ -50,6 +47,29 @@ internal static class Backups
             {
                 // Another program, such as an editor, has just created a file of that name.
             }
+        }
+    }
+
+    /// <summary>Makes an existing file the newest copy.</summary>
+    /// <param name="target">The file of which it becomes a copy.</param>
+    /// <param name="path">The existing file, in the same folder.</param>
+    public static void Take(FileTarget target, string path) => Retried(() =>
+    {
+        var newest = Newest(target, out var makesRoom);
+        if (makesRoom)
+        {
+            Move(newest, FreeName(target), target.Given);
+        }
+
+        Move(path, newest, target.Given);
+    });
+
+    /// <summary>Writes a content as the newest copy, unless a copy has it already.</summary>
+    public static void Add(FileTarget target, byte[] content)
+    {
+        if (Find(target, ContentHash.Of(content)) is null)
+        {
+            Retried(() => Copy(target, content, Newest(target, out var makesRoom), makesRoom, plain: false));
         }
     }
 
@@ -67,7 +87,7 @@ internal static class Backups
     }
 
     /// <summary>An unused path for another copy.</summary>
-    public static string FreeName(FileTarget target)
+    private static string FreeName(FileTarget target)
     {
         var most = All(target).Select(path => Number(target, path)).DefaultIfEmpty(1).Max();
         var number = Math.Max(2, most + 1);
@@ -77,6 +97,31 @@ internal static class Backups
         }
 
         return Numbered(target, number);
+    }
+
+    // The path of the newest copy, and whether an older one there must move first; an unused one if something else has that name.
+    private static string Newest(FileTarget target, out bool makesRoom)
+    {
+        var newest = target.WholePath + Mark;
+        var kind = FileFacts.Of(newest, out _).Kind;
+        makesRoom = kind is FileKind.Regular or FileKind.Link;
+        return makesRoom || kind == FileKind.Absent ? newest : FreeName(target);
+    }
+
+    // Another thread or program may take the same name first.
+    private static void Retried(Action keep)
+    {
+        for (var attempt = 1; ; attempt++)
+        {
+            try
+            {
+                keep();
+                return;
+            }
+            catch (FileRefusedException refused) when (refused.Refusal.Problem == FileProblem.AlreadyExists && attempt < Attempts)
+            {
+            }
+        }
     }
 
     private static string Numbered(FileTarget target, int number) => target.WholePath + Mark + number.ToString(CultureInfo.InvariantCulture);

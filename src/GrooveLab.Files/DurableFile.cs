@@ -8,6 +8,9 @@ namespace GrooveLab.Files;
 /// </summary>
 public static class DurableFile
 {
+    /// <summary>The path of this process's standard output, on every system.</summary>
+    public const string StandardOutput = "/dev/stdout";
+
     /// <summary>Writes the content that a function writes to a stream.</summary>
     /// <param name="path">The path of the file.</param>
     /// <param name="content">
@@ -101,8 +104,9 @@ public static class DurableFile
     }
 
     /// <summary>
-    /// Abandons all unfinished files and deletes what was written of them; their writers get <see cref="FileProblem.Abandoned"/>. For the
-    /// handler of a termination signal; a normal exit of the process does this by itself.
+    /// Abandons all unfinished files and deletes what was written of them; their writers, and all that begin a file afterwards, get
+    /// <see cref="FileProblem.Abandoned"/>. For the handler of a signal that ends the process, because other threads still run for a moment;
+    /// a normal exit does this by itself.
     /// </summary>
-    public static void ForgetUnfinished() => Unfinished.Forget();
+    public static void EndAll() => Unfinished.Close();
 }

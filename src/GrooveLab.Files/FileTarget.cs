@@ -15,6 +15,8 @@ internal sealed record FileTarget(string Given, string Folder, string Name, File
     // As many as the Linux kernel follows.
     private const int MostLinks = 40;
 
+    private const int StandardOutputDescriptor = 1;
+
     /// <summary>The whole path.</summary>
     public string WholePath => Path.Combine(Folder, Name);
 
@@ -32,6 +34,11 @@ internal sealed record FileTarget(string Given, string Folder, string Name, File
         if (string.IsNullOrWhiteSpace(given) || given.Contains('\0', StringComparison.Ordinal))
         {
             throw FileErrors.Refused(FileProblem.InvalidName, given);
+        }
+
+        if (OperatingSystem.IsWindows() && given == DurableFile.StandardOutput)
+        {
+            return new FileTarget(given, string.Empty, given, FileFacts.Absent, StandardOutputDescriptor);
         }
 
         string path;

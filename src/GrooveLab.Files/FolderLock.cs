@@ -57,7 +57,7 @@ internal sealed class FolderLock : IDisposable
 
     private static FolderLock? Try(string folder, string ownFolder, bool plain)
     {
-        if (!plain && !OperatingSystem.IsWindows() && PosixCalls.OpenFolder(folder) is { } handle)
+        if (!plain && !OperatingSystem.IsWindows() && PosixCalls.OpenToRead(folder) is { } handle)
         {
             if (PosixCalls.Lock(handle, PosixCalls.LockExclusiveNow) == 0)
             {

@@ -1,7 +1,6 @@
 using System.Diagnostics;
 using System.Globalization;
-using System.Security.Cryptography;
-using System.Text;
+using System.Runtime.CompilerServices;
 
 namespace GrooveLab.Files;
 
@@ -61,13 +60,20 @@ public static class ProcessMark
                 return ulong.Parse(text[(text.LastIndexOf(')') + 2)..].Split(' ')[19], CultureInfo.InvariantCulture).ToString("x");
             }
 
-            using var running = Process.GetProcessById(process);
-            return ((ulong)running.StartTime.ToUniversalTime().Ticks / TimeSpan.TicksPerSecond).ToString("x");
+            return StartElsewhere(process);
         }
         catch (Exception failure) when (FileErrors.IsOfFiles(failure) || failure is ArgumentException or InvalidOperationException)
         {
             return null;
         }
+    }
+
+    // A method of its own, so that Linux need not load the library.
+    [MethodImpl(MethodImplOptions.NoInlining)]
+    private static string StartElsewhere(int process)
+    {
+        using var running = Process.GetProcessById(process);
+        return ((ulong)running.StartTime.ToUniversalTime().Ticks / TimeSpan.TicksPerSecond).ToString("x");
     }
 
     // Process numbers are unique only until the machine restarts, and only within a container. Outside Linux, the process's own
@@ -86,5 +92,15 @@ public static class ProcessMark
         }
     }
 
-    private static string Hash(string text) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(text)))[..8];
+    // FNV-1a with 32 bits (from memory). It needs no cryptography, whose library takes longer to load than all other work on a mark.
+    private static string Hash(string text)
+    {
+        var hash = 2166136261;
+        foreach (var letter in text)
+        {
+            hash = unchecked((hash ^ letter) * 16777619);
+        }
+
+        return hash.ToString("x8", CultureInfo.InvariantCulture);
+    }
 }

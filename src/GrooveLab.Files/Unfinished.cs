@@ -10,10 +10,11 @@ internal static class Unfinished
     private const int FileSizeLimit = 25;
 
     private static readonly ConcurrentDictionary<UnfinishedFile, bool> Open = new();
+    private static volatile bool IsClosed;
 
     static Unfinished()
     {
-        AppDomain.CurrentDomain.ProcessExit += (_, _) => Forget();
+        AppDomain.CurrentDomain.ProcessExit += (_, _) => Close();
         if (!OperatingSystem.IsWindows())
         {
             // By default the system ends a program that exceeds its user's limit for file sizes; ignored, the write reports it. Not by the
@@ -23,15 +24,22 @@ internal static class Unfinished
         }
     }
 
-    /// <summary>Adds a file.</summary>
-    public static void Add(UnfinishedFile file) => Open[file] = true;
+    /// <summary>Adds a file, before it has any name.</summary>
+    /// <returns>False after <see cref="Close"/>: the program is ending, and the file must not be begun.</returns>
+    public static bool Add(UnfinishedFile file)
+    {
+        Open[file] = true;
+        // In this order: either Close finds the file in the list, or the file finds the list closed.
+        return !IsClosed;
+    }
 
     /// <summary>Removes a file from the list.</summary>
     public static void Remove(UnfinishedFile file) => Open.TryRemove(file, out _);
 
-    /// <summary>Abandons all of them.</summary>
-    public static void Forget()
+    /// <summary>Abandons all of them, and refuses every later one: the end of the program.</summary>
+    public static void Close()
     {
+        IsClosed = true;
         foreach (var file in Open.Keys)
         {
             file.Abandon();

@@ -35,8 +35,26 @@ public sealed class UnfinishedFile : IDisposable
         _replace = replace;
         _like = like;
         _plain = plain;
-        Stream = Open();
-        Unfinished.Add(this);
+        if (target.IsStream)
+        {
+            // Nothing to remove; and opening a pipe waits for its reader.
+            Stream = Open();
+            return;
+        }
+
+        lock (_gate)
+        {
+            try
+            {
+                // Before there is a file, and under the lock, so that a signal in this instant leaves none.
+                Stream = Unfinished.Add(this) ? Open() : throw FileErrors.Refused(FileProblem.Abandoned, Path);
+            }
+            catch
+            {
+                End();
+                throw;
+            }
+        }
     }
 
     /// <summary>
@@ -198,7 +216,7 @@ public sealed class UnfinishedFile : IDisposable
             return;
         }
 
-        using var folder = PosixCalls.OpenFolder(target.Folder);
+        using var folder = PosixCalls.OpenToRead(target.Folder);
         if (folder is not null && PosixCalls.Sync(folder) != 0 && Marshal.GetLastPInvokeError() is var error and PosixErrors.InputOutput)
         {
             throw FileErrors.OfNumber(error, target.Given);
@@ -285,6 +303,12 @@ public sealed class UnfinishedFile : IDisposable
             if (_target.Descriptor is { } descriptor && !OperatingSystem.IsWindows())
             {
                 return new TargetStream(new DescriptorStream(descriptor), this, canSeek: false);
+            }
+
+            if (_target.Descriptor is not null)
+            {
+                // Windows has no names for open streams but that of standard output.
+                return new TargetStream(Console.OpenStandardOutput(), this, canSeek: false);
             }
 
             if (_target.IsStream)
@@ -465,22 +489,39 @@ public sealed class UnfinishedFile : IDisposable
                 : throw FileErrors.OfNumber(error, Path);
         }
 
-        // In this order, because no program opens it under its temporary name.
-        var isWritten = PosixCalls.IsOpenForWriting(temporary);
-        there = HashOf(temporary);
-        if (there == known && !isWritten)
+        if (IsUnchanged(temporary, known, out there))
         {
             return true;
         }
 
-        if (!Exchanged(temporary, out _) || PosixCalls.IsOpenForWriting(temporary) || HashOf(temporary) != own)
+        if (!Exchanged(temporary, out _) || !IsUnchanged(temporary, own, out _))
         {
             // A third writer in the same instant: the replaced content must not be discarded.
-            _ = PosixCalls.Rename(temporary, Backups.FreeName(_target));
             _temporary = null;
+            Backups.Take(_target, temporary);
         }
 
         return there == known ? throw FileErrors.Refused(FileProblem.Busy, Path) : true;
+    }
+
+    /// <summary>Whether content that has just lost its name is still the expected one, and no program writes it.</summary>
+    [SupportedOSPlatform("linux")]
+    private bool IsUnchanged(string temporary, ContentHash expected, out ContentHash? found)
+    {
+        // Watched while it is read, because a program that looked up the name before the exchange may open the file after it.
+        using var watch = WriteWatch.Of(temporary);
+        found = HashOf(temporary);
+        if (found != expected || watch.IsWritten)
+        {
+            return false;
+        }
+
+        if (watch.Release() is { } file)
+        {
+            LatelyReplaced.Add(file, expected, _target);
+        }
+
+        return true;
     }
 
     [SupportedOSPlatform("linux")]

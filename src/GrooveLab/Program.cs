@@ -1,9 +1,10 @@
 using GrooveLab.Commands;
 using GrooveLab.Screen;
 
-if (LiveProgram.IsAskedFor(args))
+var words = CommandLine.WithCommand(args);
+if (LiveProgram.IsAskedFor(words))
 {
     LiveProgram.Prepare();
 }
 
-return CommandLine.Run(args);
+return CommandLine.Run(words);

@@ -66,7 +66,7 @@ internal static class SynthBenchmark
         var processor = File.Exists("/proc/cpuinfo")
             ? File.ReadLines("/proc/cpuinfo").FirstOrDefault(l => l.StartsWith("model name", StringComparison.Ordinal))?.Split(':')[1].Trim()
             : null;
-        var width = Vector512.IsHardwareAccelerated ? 512 : Vector256.IsHardwareAccelerated ? 256 : 128;
+        var width = Vector256.IsHardwareAccelerated ? 256 : 128;
         Console.WriteLine($"{processor ?? "unknown processor"}, {Environment.ProcessorCount} cores, vectors of {width} bits, FMA {Fma.IsSupported}");
         Console.WriteLine($"{RuntimeInformation.OSDescription}; {RuntimeInformation.FrameworkDescription}");
         Console.WriteLine($"load before: {(File.Exists("/proc/loadavg") ? File.ReadAllText("/proc/loadavg").Trim() : "unknown")}");

@@ -14,6 +14,7 @@ internal sealed class Attacks : IDisposable
     private const string Name = "song.toml";
 
     private readonly Random _random;
+    private readonly string _only;
     private readonly string _base = Directory.CreateTempSubdirectory("groovelab-attack-").FullName;
     private readonly List<string> _mounts = [];
     private readonly List<string> _texts = [];
@@ -23,23 +24,26 @@ internal sealed class Attacks : IDisposable
     private int _losses;
     private int _notDone;
 
-    private Attacks(int seed)
+    private Attacks(int seed, string only)
     {
         _random = new Random(seed);
+        _only = only;
     }
 
     private string Song => Path.Combine(_folder, Name);
 
     /// <summary>Runs all of them and prints a line for each.</summary>
     /// <param name="seed">The random seed for the moments.</param>
+    /// <param name="only">The start of the names of the attacks to run; empty for all.</param>
     /// <returns>0 if nothing was lost; 1 for a loss; 77 if an attack is impossible here.</returns>
-    public static int All(int seed)
+    public static int All(int seed, string only)
     {
-        using var attacks = new Attacks(seed);
+        using var attacks = new Attacks(seed, only);
         Console.WriteLine($"seed {seed}");
         attacks.Line("kill -9 while saving", () => attacks.KillWhileSaving(plain: false));
         attacks.Line("kill -9, plain system", () => attacks.KillWhileSaving(plain: true));
         attacks.Line("terminated while writing", attacks.SignalWhileWriting);
+        attacks.Line("terminated while beginning", attacks.SignalWhileBeginning);
         attacks.Line("disk full, page by page", attacks.FullDisk);
         attacks.Line("disk full, data folder too", attacks.FullDiskOfAll);
         attacks.Line("read-only mount", attacks.ReadOnly);
@@ -65,6 +69,11 @@ internal sealed class Attacks : IDisposable
 
     private void Line(string attack, Func<string> run)
     {
+        if (!attack.StartsWith(_only, StringComparison.Ordinal))
+        {
+            return;
+        }
+
         var start = Stopwatch.GetTimestamp();
         var before = _losses;
         string result;
@@ -247,6 +256,22 @@ internal sealed class Attacks : IDisposable
         return $"{rounds} signals, no temporary file left";
     }
 
+    private string SignalWhileBeginning()
+    {
+        const int Rounds = 20;
+        Fresh();
+        for (var round = 0; round < Rounds; round++)
+        {
+            using var writer = new Saver(["begin", Path.Combine(_folder, "other")]);
+            writer.Next();
+            Wait(_random.NextDouble() * 0.02);
+            writer.Signal("TERM");
+            CheckNothingLeft($"round {round + 1}");
+        }
+
+        return $"{Rounds} signals, no temporary file left";
+    }
+
     private string FullDisk()
     {
         var disk = Mounted("256k");
@@ -377,7 +402,8 @@ internal sealed class Attacks : IDisposable
             Edit(inPlace);
         }
 
-        Wait(0.1);
+        // The program notices a text that reached the replaced file some time after.
+        Wait(0.5);
         saver.Kill();
         saver.ToEnd();
         Check("after all");

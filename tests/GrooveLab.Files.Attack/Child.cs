@@ -61,7 +61,7 @@ internal static class Child
     public static int Write(string path, bool plain)
     {
         var signals = new[] { PosixSignal.SIGTERM, PosixSignal.SIGINT, PosixSignal.SIGHUP }
-            .Select(signal => PosixSignalRegistration.Create(signal, _ => DurableFile.ForgetUnfinished())).ToList();
+            .Select(signal => PosixSignalRegistration.Create(signal, _ => DurableFile.EndAll())).ToList();
         var block = new byte[1 << 16];
         var result = DurableFile.Write(
             path,
@@ -85,6 +85,27 @@ internal static class Child
         Thread.Sleep(Timeout.Infinite);
         signals.Clear();
         return 1;
+    }
+
+    /// <summary>Begins one named file after another until a signal ends it; removes what it wrote then.</summary>
+    /// <param name="path">The file.</param>
+    public static int Begin(string path)
+    {
+        using var signal = PosixSignalRegistration.Create(PosixSignal.SIGTERM, _ => DurableFile.EndAll());
+        for (var count = 0; ; count++)
+        {
+            var result = DurableFile.WriteBytes(path, new byte[100], WriteOptions.Replacing with { IsPlain = true });
+            if (result.Refusal is { Problem: FileProblem.Abandoned })
+            {
+                // Waits for the signal to end the process.
+                Thread.Sleep(Timeout.Infinite);
+            }
+
+            if (count == 0)
+            {
+                Say("begun");
+            }
+        }
     }
 
     /// <summary>Starts a file and ends in the middle of it, as a program ends regularly.</summary>

@@ -11,13 +11,15 @@ return args switch
     ["once", var path, var bytes, .. var how] => Child.Once(path, Number(bytes), how.Contains("replace"), how.Contains("plain")),
     ["leave", var path] => Child.Leave(path),
     ["stream", var path, var text] => Child.Stream(path, text),
-    [] => Attacks.All(1),
-    ["--seed", var seed] => Attacks.All(Number(seed)),
+    ["begin", var path] => Child.Begin(path),
+    [] => Attacks.All(1, string.Empty),
+    ["--seed", var seed] => Attacks.All(Number(seed), string.Empty),
+    ["--seed", var seed, "--only", var attack] => Attacks.All(Number(seed), attack),
     _ => Usage(),
 };
 
 static int Usage()
 {
-    Console.Error.WriteLine("usage: GrooveLab.Files.Attack [--seed N]");
+    Console.Error.WriteLine("usage: GrooveLab.Files.Attack [--seed N [--only ATTACK]]");
     return 2;
 }

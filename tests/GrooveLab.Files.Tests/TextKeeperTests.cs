@@ -1,3 +1,4 @@
+using System.Runtime.Versioning;
 using GrooveLab.Files.Posix;
 using Xunit;
 
@@ -499,7 +500,69 @@ public sealed class TextKeeperTests : Sandbox
         Assert.Equal("ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad", ContentHash.Of("abc").ToString());
     }
 
-    private static bool IsOpenForWriting(string path) => OperatingSystem.IsLinux() && PosixCalls.IsOpenForWriting(path);
+    [Fact]
+    public void Save_EditorOpensTheReplacedFileAfterwards_CopiesItsText()
+    {
+        NeedLinux();
+        var keeper = Keeper();
+        UserWrites("user");
+        Assert.IsType<SaveAnswer.Written>(keeper.Save(Song, "program 1", Hash("user")));
+
+        // As an editor that has looked up the name before the exchange and opens the file after it.
+        using var found = File.OpenHandle(Song, FileMode.Open, FileAccess.Read, FileShare.ReadWrite | FileShare.Delete);
+        Assert.IsType<SaveAnswer.Written>(keeper.Save(Song, "program 2", Hash("program 1")));
+        File.WriteAllText($"/proc/self/fd/{found.DangerousGetHandle()}", "late");
+        Assert.True(SpinWait.SpinUntil(() => TextKeeper.CopyOf(Song, Hash("late")) is not null, TimeSpan.FromSeconds(30)));
+
+        Assert.Equal("program 2", File.ReadAllText(Song));
+        Assert.Equal(["song.toml", "song.toml~", "song.toml~2"], Names(Songs).Order());
+    }
+
+    [Fact]
+    [SupportedOSPlatform("linux")]
+    public void Save_EditorWritesToACopyAfterwards_CopiesItOnce()
+    {
+        NeedLinux();
+        UserWrites("user");
+        using var found = File.OpenHandle(Song, FileMode.Open, FileAccess.Read, FileShare.ReadWrite | FileShare.Delete);
+        Assert.IsType<SaveAnswer.Written>(Keeper().Save(Song, "program", Hash("user")));
+        File.WriteAllText($"/proc/self/fd/{found.DangerousGetHandle()}", "late");
+        LatelyReplaced.Look();
+
+        Assert.Equal("late", File.ReadAllText(Song + "~"));
+        Assert.Equal(["song.toml", "song.toml~"], Names(Songs).Order());
+    }
+
+    [Fact]
+    [SupportedOSPlatform("linux")]
+    public void WriteWatch_OpenedForWritingMeanwhile_SaysSoAndHoldsTheWriter()
+    {
+        Assert.SkipUnless(OperatingSystem.IsLinux(), "Leases are a feature of Linux.");
+        UserWrites("a");
+        var watch = WriteWatch.Of(Song);
+        Assert.False(watch.IsWritten);
+
+        var writer = new Thread(() => File.WriteAllText(Song, "b"));
+        writer.Start();
+        Assert.True(SpinWait.SpinUntil(() => watch.IsWritten, TimeSpan.FromSeconds(30)));
+        var meanwhile = File.ReadAllText(Song);
+        watch.Dispose();
+        writer.Join();
+
+        Assert.Equal("a", meanwhile);
+        Assert.Equal("b", File.ReadAllText(Song));
+    }
+
+    private static bool IsOpenForWriting(string path)
+    {
+        if (!OperatingSystem.IsLinux())
+        {
+            return false;
+        }
+
+        using var watch = WriteWatch.Of(path);
+        return watch.IsWritten;
+    }
 
     private static ContentHash Hash(string text) => ContentHash.Of(text);
 

@@ -89,7 +89,7 @@ internal sealed partial class Report(
         }
 
         Line();
-        Line($".NET {Environment.Version}, {RuntimeInformation.RuntimeIdentifier}, vectors of {(Vector512.IsHardwareAccelerated ? 512 : Vector256.IsHardwareAccelerated ? 256 : 128)} bits; "
+        Line($".NET {Environment.Version}, {RuntimeInformation.RuntimeIdentifier}, vectors of {(Vector256.IsHardwareAccelerated ? 256 : 128)} bits; "
             + string.Create(CultureInfo.InvariantCulture, $"{Took.TotalMinutes:0.0} minutes with {settings.Jobs} processes side by side."));
         Line();
         Counts(Line);

@@ -39,8 +39,8 @@ public sealed class ArchitectureTests
             "GrooveLab.Exchange.Midi"],
         [Audio] =
         [
-            "GrooveLab.Audio.Failures", "GrooveLab.Audio.Vorbis", "GrooveLab.Audio.SoundFonts", "GrooveLab.Audio.Synthesis", "GrooveLab.Audio.BuiltInSounds",
-            "GrooveLab.Audio.Devices", "GrooveLab.Audio.Playback.Engine", "GrooveLab.Audio.Playback", "GrooveLab.Audio.Conducting",
+            "GrooveLab.Audio.Failures", "GrooveLab.Audio.Vorbis", "GrooveLab.Audio.Flac", "GrooveLab.Audio.Opus", "GrooveLab.Audio.SoundFonts", "GrooveLab.Audio.Synthesis", "GrooveLab.Audio.BuiltInSounds",
+            "GrooveLab.Audio.Devices", "GrooveLab.Audio.SoundFiles", "GrooveLab.Audio.Playback.Engine", "GrooveLab.Audio.Playback", "GrooveLab.Audio.Conducting",
         ],
         [Files] = ["GrooveLab.Files.Posix", "GrooveLab.Files"],
         [Program] =

@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Text;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.SoundFiles;
 using GrooveLab.Music.Time;
 using Xunit;
 

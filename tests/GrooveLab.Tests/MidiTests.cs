@@ -3,6 +3,7 @@ using System.Runtime.InteropServices;
 using System.Text.RegularExpressions;
 using GrooveLab.Audio.BuiltInSounds;
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.SoundFiles;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Exchange.Charts;

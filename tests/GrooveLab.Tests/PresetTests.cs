@@ -1,4 +1,5 @@
 using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.SoundFiles;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Time;

@@ -1,4 +1,3 @@
-using System.Numerics.Tensors;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Music.Bars;
 using NAudio.Wave;
@@ -17,7 +16,7 @@ public sealed class ChannelEventPlayer : ISampleProvider
     private const int PortChannels = 16;
 
     private readonly ISoundFontSynth _synth;
-    private readonly IReadOnlyList<TimedChannelEvent> _events;
+    private readonly TimedChannelEvent[] _events;
     private readonly float[] _left = new float[BlockFrames];
     private readonly float[] _right = new float[BlockFrames];
     private readonly MasterVolume _master;
@@ -28,7 +27,7 @@ public sealed class ChannelEventPlayer : ISampleProvider
     /// <param name="events">The messages, ordered by frame, and within a frame in the order in which they take effect.</param>
     /// <param name="gain">The amplitude factor of the output.</param>
     /// <exception cref="ArgumentException">The frames are not in order.</exception>
-    public ChannelEventPlayer(ISoundFontSynth synth, IReadOnlyList<TimedChannelEvent> events, float gain = 1)
+    public ChannelEventPlayer(ISoundFontSynth synth, TimedChannelEvent[] events, float gain = 1)
     {
         var frame = 0L;
         foreach (var item in events)
@@ -58,13 +57,13 @@ public sealed class ChannelEventPlayer : ISampleProvider
         var frames = buffer.Length / 2;
         for (var done = 0; done < frames;)
         {
-            while (_next < _events.Count && _events[_next].Frame <= Frame)
+            while (_next < _events.Length && _events[_next].Frame <= Frame)
             {
                 Apply(_events[_next++].Event);
             }
 
             var count = Math.Min(BlockFrames, frames - done);
-            if (_next < _events.Count)
+            if (_next < _events.Length)
             {
                 count = (int)Math.Min(count, _events[_next].Frame - Frame);
             }
@@ -75,13 +74,8 @@ public sealed class ChannelEventPlayer : ISampleProvider
             if (count > 0)
             {
                 _master.Apply(left, right);
-                Peak = Math.Max(Peak, Math.Max(Math.Abs(TensorPrimitives.MaxMagnitude<float>(left)), Math.Abs(TensorPrimitives.MaxMagnitude<float>(right))));
-                var frame = buffer.Slice(2 * done, 2 * count);
-                for (var i = 0; i < left.Length; i++)
-                {
-                    frame[2 * i] = left[i];
-                    frame[(2 * i) + 1] = right[i];
-                }
+                Peak = Math.Max(Peak, Math.Max(Blocks.Peak(left), Blocks.Peak(right)));
+                Blocks.Interleave(left, right, buffer.Slice(2 * done, 2 * count));
             }
 
             done += count;

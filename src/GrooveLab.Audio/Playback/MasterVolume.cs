@@ -1,4 +1,4 @@
-using System.Numerics.Tensors;
+using GrooveLab.Audio.Synthesis;
 
 namespace GrooveLab.Audio.Playback;
 
@@ -39,8 +39,8 @@ internal sealed class MasterVolume(float full, int sampleRate)
         }
 
         _glideLeft -= gliding;
-        TensorPrimitives.Multiply(left[gliding..], full * _to, left[gliding..]);
-        TensorPrimitives.Multiply(right[gliding..], full * _to, right[gliding..]);
+        Blocks.Scale(left[gliding..], full * _to);
+        Blocks.Scale(right[gliding..], full * _to);
     }
 
     private float Now(int ahead) => _to + ((_from - _to) * Math.Max(0, _glideLeft - ahead) / _glideFrames);

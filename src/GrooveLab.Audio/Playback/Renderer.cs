@@ -1,8 +1,10 @@
 using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Audio.SoundFiles;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Time;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Audio.Playback;
 
@@ -24,11 +26,8 @@ public sealed record RenderOptions
     /// <summary>Overall level in dB, before the limiter.</summary>
     public double MasterDecibels { get; init; } = Renderer.DefaultMasterDecibels;
 
-    /// <summary>Bits a sample.</summary>
-    public WaveDepth Depth { get; init; } = WaveDepth.Sixteen;
-
-    /// <summary>Whether an existing file may be replaced.</summary>
-    public bool Force { get; init; }
+    /// <summary>The format of the files, and what they say about the music.</summary>
+    public SoundFileOptions File { get; init; } = new();
 }
 
 /// <summary>The result of rendering.</summary>
@@ -109,8 +108,10 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
                 name = $"{FileNameOf(player.Name)}-{number}";
             }
 
-            var path = Path.Combine(folder, name + ".wav");
-            files.Add(Render(kept, path, options, channels => ReferenceEquals(channels, player), limited: false, part, cancellation));
+            var path = Path.Combine(folder, name + options.File.Format.Ending());
+            var title = options.File.Title is { } whole ? $"{whole}: {player.Name}" : player.Name;
+            var its = options with { File = options.File with { Title = title } };
+            files.Add(Render(kept, path, its, channels => ReferenceEquals(channels, player), limited: false, part, cancellation));
         }
 
         return files;
@@ -157,7 +158,9 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
             if (!source.Band.Any(part => Means(name, part)))
             {
                 var known = string.Join(", ", source.Band.Select(part => $"{part.Name} ({part.Role.Name()})"));
-                throw new ArgumentException($"No part called '{name}'; parts and their roles: {known}.");
+                var near = Words.Nearest(name, source.Band.SelectMany(part => new[] { part.Name, part.Instrument.Name, part.Role.Name() }));
+                throw new ArgumentException(
+                    $"No part called '{name}'{(near is null ? string.Empty : $" (did you mean {near}?)")}; parts and their roles: {known}.");
             }
         }
 
@@ -190,12 +193,11 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         var synth = makeSynth(options.SampleRate);
         using var owned = synth as IDisposable;
         var player = new OfflinePlayer(BarRoute.Whole(source), synth, EngineOptionsOf(options), plays, limited);
-        WaveFile.Write(
+        SoundFile.Write(
             path,
             player,
             frames,
-            options.Depth,
-            options.Force,
+            options.File,
             progress is null ? null : new FrameShare(progress, frames),
             cancellation);
         if (player.Engine.Playhead.Frame != frames)

@@ -14,8 +14,8 @@ internal readonly record struct GeneratorRange(int Minimum, int Maximum, int Def
     public const int Count = 61;
 
     private static readonly GeneratorRange[] Table = MakeTable();
-    private static readonly float[] Minima = [.. Table.Select(range => (float)range.Minimum)];
-    private static readonly float[] Maxima = [.. Table.Select(range => (float)range.Maximum)];
+    private static readonly float[] Minima = Array.ConvertAll(Table, range => (float)range.Minimum);
+    private static readonly float[] Maxima = Array.ConvertAll(Table, range => (float)range.Maximum);
 
     /// <summary>The range of a generator; unused and index generators have the full range of 16 bits.</summary>
     public static GeneratorRange Of(GeneratorEnum generator) => Table[(int)generator];
@@ -39,7 +39,7 @@ internal readonly record struct GeneratorRange(int Minimum, int Maximum, int Def
     public float Clamp(float amount) => Math.Clamp(amount, Minimum, Maximum);
 
     /// <summary>Clamps all amounts to their ranges.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public static void ClampAll(Span<float> amounts)
     {
         for (var i = 0; i < Count; i++)

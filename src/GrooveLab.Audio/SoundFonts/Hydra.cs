@@ -65,10 +65,7 @@ internal sealed class Hydra
         return tables;
     }
 
-    private int Count(string table) => _tables[table].Length / RecordSizes[table];
-
-    private ushort Word(string table, int record, int offset) =>
-        BinaryPrimitives.ReadUInt16LittleEndian(_tables[table].AsSpan((record * RecordSizes[table]) + offset, 2));
+    private Table Of(string table) => new(_tables[table], RecordSizes[table]);
 
     private SoundFontException Bad(string table, int record, string reason) =>
         new($"{_bankName}: {table} record {record}", reason);
@@ -86,11 +83,12 @@ internal sealed class Hydra
 
     private void CheckIndices(string table, int offset, string target)
     {
-        var limit = Count(target) - 1;
+        var limit = Of(target).Count - 1;
+        var records = Of(table);
         var last = 0;
-        for (var i = 0; i < Count(table); i++)
+        for (var i = 0; i < records.Count; i++)
         {
-            var index = Word(table, i, offset);
+            var index = records.Word(i, offset);
             if (index < last)
                 throw Bad(table, i, $"its {target} index {index} is less than the one before it, {last}");
             if (index > limit)
@@ -101,31 +99,41 @@ internal sealed class Hydra
 
     private void CheckLinks(string table, int generator, string target)
     {
-        var records = Count(target) - 1;
-        for (var i = 0; i < Count(table) - 1; i++)
+        var most = Of(target).Count - 1;
+        var records = Of(table);
+        for (var i = 0; i < records.Count - 1; i++)
         {
-            if (Word(table, i, 0) == generator && Word(table, i, 2) >= records)
-                throw Bad(table, i, $"it refers to {target} record {Word(table, i, 2)}, but there are only {records}");
+            if (records.Word(i, 0) == generator && records.Word(i, 2) >= most)
+                throw Bad(table, i, $"it refers to {target} record {records.Word(i, 2)}, but there are only {most}");
         }
     }
 
     private void CheckGrowth()
     {
-        for (var preset = 0; preset < Count("phdr") - 1; preset++)
+        var (presets, bags, generators, instruments) = (Of("phdr"), Of("pbag"), Of("pgen"), Of("inst"));
+        for (var preset = 0; preset < presets.Count - 1; preset++)
         {
             long regions = 0;
-            for (var bag = (int)Word("phdr", preset, 24); bag < Word("phdr", preset + 1, 24); bag++)
+            for (var bag = (int)presets.Word(preset, 24); bag < presets.Word(preset + 1, 24); bag++)
             {
-                for (var gen = (int)Word("pbag", bag, 0); gen < Word("pbag", bag + 1, 0); gen++)
+                for (var gen = (int)bags.Word(bag, 0); gen < bags.Word(bag + 1, 0); gen++)
                 {
-                    if (Word("pgen", gen, 0) != InstrumentGenerator)
+                    if (generators.Word(gen, 0) != InstrumentGenerator)
                         continue;
-                    var instrument = Word("pgen", gen, 2);
-                    regions += Word("inst", instrument + 1, 20) - Word("inst", instrument, 20);
+                    var instrument = generators.Word(gen, 2);
+                    regions += instruments.Word(instrument + 1, 20) - instruments.Word(instrument, 20);
                 }
             }
             if (regions > MaxRegionsPerPreset)
                 throw Bad("phdr", preset, $"its zones multiply to {regions} regions, more than {MaxRegionsPerPreset}");
         }
+    }
+
+    /// <summary>The records of one table.</summary>
+    private readonly struct Table(byte[] bytes, int recordSize)
+    {
+        public int Count { get; } = bytes.Length / recordSize;
+
+        public ushort Word(int record, int offset) => BinaryPrimitives.ReadUInt16LittleEndian(bytes.AsSpan((record * recordSize) + offset, 2));
     }
 }

@@ -54,7 +54,7 @@ internal readonly record struct ModulatorSource(ushort Raw)
 
     /// <summary>Maps a controller's value.</summary>
     /// <param name="value">0-127; for the pitch wheel 0-16383, for its range semitones.</param>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public float Map(float value)
     {
         if (!IsMidiController)
@@ -78,7 +78,7 @@ internal readonly record struct ModulatorSource(ushort Raw)
     /// <param name="value">The controller's value.</param>
     /// <param name="steps">The number of values; the linear mapping divides by it, so that the middle is exact.</param>
     /// <param name="greatest">The greatest value, where the curved mappings reach their ends.</param>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private float Map(float value, float steps, float greatest)
     {
         if (IsBipolar)

@@ -13,6 +13,9 @@ internal sealed class RiffLayout
     // How far the size in the RIFF header may exceed the file: a few padding bytes that were counted but not written.
     private const int MostMissing = 8;
 
+    // A bank has about thirty chunks. One with very many is damaged, and looking at each would take minutes.
+    private const int MostChunks = 10_000;
+
     // So many chunks without padding are named; a file may have thousands.
     private const int MostUnpadded = 4;
 
@@ -24,6 +27,7 @@ internal sealed class RiffLayout
 
     private readonly Dictionary<string, Chunk> _chunks = [];
     private readonly List<string> _oddities = [];
+    private int _count;
 
     private RiffLayout()
     {
@@ -101,6 +105,8 @@ internal sealed class RiffLayout
         // Some writers leave a few bytes of padding at the end of a list.
         while (at < to && limit - at >= HeaderSize)
         {
+            if (++_count > MostChunks)
+                throw new SoundFontException($"{place}: byte {at}", $"the file has more than {MostChunks} chunks; it is damaged");
             long size = Size(bytes, at + 4);
             var name = Name(bytes, at);
             if (size > limit - at - HeaderSize)

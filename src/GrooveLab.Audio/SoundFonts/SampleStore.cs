@@ -27,7 +27,8 @@ internal sealed class SampleStore
     private readonly long _lowBits;
     private readonly string _bankName;
     private readonly SamplePool? _whole;
-    private readonly Dictionary<(long From, long To, bool IsCompressed), WeakReference<SamplePool>> _pools = [];
+    private readonly Dictionary<ulong, WeakReference<SamplePool>> _read = [];
+    private readonly Dictionary<ulong, WeakReference<SamplePool>> _decoded = [];
     private long _presetSize;
 
     /// <summary>A store of the samples of a chunk.</summary>
@@ -62,14 +63,14 @@ internal sealed class SampleStore
     /// <param name="from">First point.</param>
     /// <param name="to">The point after the last.</param>
     /// <exception cref="SoundFontException">The file cannot be read, or has changed.</exception>
-    public SamplePool Points(int from, int to) => _whole ?? Shared((from, to, false), () => ReadPoints(from, to));
+    public SamplePool Points(int from, int to) => _whole ?? Shared(_read, Key((uint)from, (uint)to), () => ReadPoints(from, to));
 
     /// <summary>The points of a Vorbis stream.</summary>
     /// <param name="start">First byte in the sample chunk.</param>
     /// <param name="end">The byte after the last.</param>
     /// <param name="name">The sample's name in messages.</param>
     /// <exception cref="SoundFontException">The data are not a Vorbis stream or exceed <see cref="MaxDecodedPoints"/>; the file cannot be read, or has changed.</exception>
-    public SamplePool Decoded(uint start, uint end, string name) => Shared((start, end, true), () => Decode(start, end, name));
+    public SamplePool Decoded(uint start, uint end, string name) => Shared(_decoded, Key(start, end), () => Decode(start, end, name));
 
     private static short[] NewPoints(int count)
     {
@@ -78,16 +79,18 @@ internal sealed class SampleStore
         return points;
     }
 
-    private SamplePool Shared((long From, long To, bool IsCompressed) key, Func<SamplePool> make)
+    private static ulong Key(uint from, uint to) => ((ulong)from << 32) | to;
+
+    private SamplePool Shared(Dictionary<ulong, WeakReference<SamplePool>> pools, ulong key, Func<SamplePool> make)
     {
-        if (_pools.TryGetValue(key, out var known) && known.TryGetTarget(out var pool))
+        if (pools.TryGetValue(key, out var known) && known.TryGetTarget(out var pool))
             return pool;
         pool = make();
         TotalSize += pool.Size;
         _presetSize += pool.Size;
         if (_presetSize > MaxPresetSize)
             throw new SoundFontException(_bankName, $"the samples of one preset take more than {MaxPresetSize / 1_000_000.0:0} MB");
-        _pools[key] = new WeakReference<SamplePool>(pool);
+        pools[key] = new WeakReference<SamplePool>(pool);
         return pool;
     }
 

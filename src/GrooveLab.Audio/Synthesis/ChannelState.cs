@@ -39,6 +39,9 @@ internal sealed class ChannelState
     /// <summary>The preset of notes that start now; null before the first program.</summary>
     public ResolvedPreset? Preset { get; set; }
 
+    /// <summary>The preset to resolve at the next note; null if that is not needed.</summary>
+    public SoundFontPreset? Unresolved { get; set; }
+
     /// <summary>Amplitude factor for notes that start now, which balances the preset.</summary>
     public float ProgramGain { get; set; } = 1;
 
@@ -144,7 +147,7 @@ internal sealed class ChannelState
         if (current == offset)
             return false;
         current = offset;
-        HasOffsets = Offsets.AsSpan().IndexOfAnyExcept(0f) >= 0;
+        HasOffsets = !Blocks.AreZero(Offsets);
         return true;
     }
 
@@ -153,7 +156,7 @@ internal sealed class ChannelState
     /// <param name="key">The key that the region uses.</param>
     /// <param name="velocity">The velocity that the region uses.</param>
     /// <param name="playedKey">The key held down, which may differ.</param>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public float Value(ModulatorSource source, int key, int velocity, int playedKey)
     {
         if (source.IsMidiController)

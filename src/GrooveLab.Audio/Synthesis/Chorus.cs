@@ -39,13 +39,13 @@ internal sealed class Chorus
     }
 
     /// <summary>Adds the next quantum to the output.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Process(ReadOnlySpan<float> input, Span<float> left, Span<float> right)
     {
         // The phase advances in silence too, so that later sound does not depend on skipped quanta.
         _phase += _cyclesPerQuantum;
         _phase -= Math.Floor(_phase);
-        var isQuiet = input.IndexOfAnyExcept(0f) < 0;
+        var isQuiet = Blocks.AreZero(input);
         _quietQuanta = isQuiet ? Math.Min(_quietQuanta + 1, int.MaxValue / 2) : 0;
         input.CopyTo(_line.AsSpan(_write, Quantum.Frames));
         for (var tap = 0; tap < _delays.Length; tap++)
@@ -70,7 +70,7 @@ internal sealed class Chorus
     /// One tap over a quantum. Its delay changes by a fraction of a frame, so its whole part stays the same over long stretches, which are
     /// read in one go.
     /// </summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void AddTap(Span<float> output, float from, float to)
     {
         unchecked

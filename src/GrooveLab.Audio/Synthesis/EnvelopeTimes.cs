@@ -20,7 +20,7 @@ internal readonly record struct EnvelopeTimes(int Delay, int Attack, int Hold, i
     /// <param name="delay">The number of the delay generator; attack, hold, decay, sustain, release and the key scalings follow it.</param>
     /// <param name="key">The key, which shortens or lengthens hold and decay relative to key 60.</param>
     /// <param name="sampleRate">Sample rate in Hz.</param>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public static EnvelopeTimes From(ReadOnlySpan<float> amounts, NAudio.SoundFont.GeneratorEnum delay, int key, int sampleRate)
     {
         var first = (int)delay;

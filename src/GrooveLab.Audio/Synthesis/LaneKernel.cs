@@ -20,8 +20,8 @@ internal abstract unsafe class LaneKernel
         KernelWidth.Vector128 => new LaneKernel<Lanes128, Vector128<float>>(),
         KernelWidth.Vector256 => new LaneKernel<Lanes256, Vector256<float>>(),
         KernelWidth.Vector512 => new LaneKernel<Lanes512, Vector512<float>>(),
-        _ => Vector512.IsHardwareAccelerated ? new LaneKernel<Lanes512, Vector512<float>>()
-            : Vector256.IsHardwareAccelerated ? new LaneKernel<Lanes256, Vector256<float>>()
+        // Sixteen lanes in one vector are not faster, because each frame waits for the one before it, and they cannot be precompiled for most processors.
+        _ => Vector256.IsHardwareAccelerated ? new LaneKernel<Lanes256, Vector256<float>>()
             : new LaneKernel<Lanes128, Vector128<float>>(),
     };
 
@@ -59,12 +59,13 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
 
     public override int Width => TMath.Width;
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public override void Filter(float* samples, float* fields, int frames)
     {
         unchecked
         {
             // Adding a zero step changes no bit, so resting filters skip it.
-            var isAtRest = new ReadOnlySpan<float>(Field(fields, LaneField.A1Step), 3 * Row).IndexOfAnyExcept(0f) < 0;
+            var isAtRest = Blocks.AreZero(new ReadOnlySpan<float>(Field(fields, LaneField.A1Step), 3 * Row));
             // Two vectors at a time: each frame waits for the one before it, and the second vector fills the wait.
             if (TMath.Width == Row)
                 FilterOne(samples, fields, frames);
@@ -81,6 +82,7 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
         }
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public override void Mix(float* samples, float* gains, float* first, float* second, int frames)
     {
         unchecked
@@ -95,6 +97,7 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
         }
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public override void MixSingle(float* samples, float* gain, float* sum, int frames)
     {
         unchecked

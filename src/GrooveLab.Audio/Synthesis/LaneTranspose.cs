@@ -16,7 +16,7 @@ internal static unsafe class LaneTranspose
     /// <param name="rowLength">Distance from one row's start to the next.</param>
     /// <param name="lanes">A row of sixteen for each frame.</param>
     /// <param name="frames">Number of frames; a few more than these are written.</param>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
+    [MethodImpl(HotCode.Compiled | MethodImplOptions.NoInlining)]
     public static void Turn(float* rows, int rowLength, float* lanes, int frames)
     {
         unchecked

@@ -22,7 +22,7 @@ internal struct LowFrequencyOscillator
     public void SetSpeed(double cyclesPerFrame) => _phasePerFrame = cyclesPerFrame;
 
     /// <summary>The value some frames ahead.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public readonly float Value(int ahead)
     {
         if (ahead <= _delay)
@@ -30,7 +30,7 @@ internal struct LowFrequencyOscillator
         return Triangle(_phase + ((ahead - _delay) * _phasePerFrame));
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Advance(int frames)
     {
         var waited = Math.Min(frames, _delay);

@@ -20,7 +20,7 @@ internal readonly record struct LowPassCoefficients(float A1, float A2, float A3
     /// The quality factor whose peak rises above the gain at 0 Hz by the generator's amount. A height of 0 gives 0.7071, the flattest
     /// filter without a peak; the section calls it "not resonant".
     /// </summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public static double Quality(float resonanceCentibels)
     {
         // A low-pass of quality q peaks at q^2 / sqrt(q^2 - 1/4); solved for q.

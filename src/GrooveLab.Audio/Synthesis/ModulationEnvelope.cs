@@ -20,7 +20,7 @@ internal struct ModulationEnvelope
     public EnvelopeStage Stage { get; private set; }
 
     /// <summary>Starts at key-on.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Start(in EnvelopeTimes times, float sustain)
     {
         Configure(times, sustain);
@@ -38,7 +38,7 @@ internal struct ModulationEnvelope
     }
 
     /// <summary>The value some frames ahead; after the end of this stage it keeps its last value.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public readonly float Value(int ahead)
     {
         var at = _length == Endless ? 0 : Math.Min(_elapsed + ahead, _length);
@@ -51,7 +51,7 @@ internal struct ModulationEnvelope
         };
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Advance(int frames)
     {
         while (_length != Endless && frames > 0)
@@ -65,7 +65,7 @@ internal struct ModulationEnvelope
     }
 
     /// <summary>Enters the release stage from the current value.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Release()
     {
         if (Stage is EnvelopeStage.Release or EnvelopeStage.Finished)
@@ -74,7 +74,7 @@ internal struct ModulationEnvelope
         SkipFinishedStages();
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void SkipFinishedStages()
     {
         while (_length != Endless && _elapsed >= _length)

@@ -89,10 +89,10 @@ internal sealed unsafe class Reverb
     }
 
     /// <summary>Adds the next quantum to the output.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Process(ReadOnlySpan<float> input, Span<float> left, Span<float> right)
     {
-        if (input.IndexOfAnyExcept(0f) >= 0)
+        if (!Blocks.AreZero(input))
             _quietQuanta = 0;
         // Once its contents are inaudible it is cleared and costs nothing.
         else if (_quietQuanta > _longestQuanta)
@@ -110,7 +110,7 @@ internal sealed unsafe class Reverb
     }
 
     /// <summary>An allpass. Its delay is longer than a quantum, so the frames of a quantum do not depend on each other.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void Diffuse(int index)
     {
         unchecked
@@ -134,7 +134,7 @@ internal sealed unsafe class Reverb
     /// writes them back, eight frames at a time.
     /// </summary>
     /// <returns>The greatest value written.</returns>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private float Circulate(float* left, float* right)
     {
         unchecked

@@ -25,7 +25,7 @@ internal static unsafe class SampleReader
     /// <param name="weights">The table of eight weights, or null for the cubic through four points.</param>
     /// <param name="output">The frames, with room for seven more, because frames come in eights.</param>
     /// <param name="frames">Number of frames.</param>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public static void Read(ref SampleCursor cursor, SamplePool pool, WeightTable? weights, float* output, int frames)
     {
         if (weights is null)
@@ -42,7 +42,7 @@ internal static unsafe class SampleReader
         pool.KeepAlive();
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
+    [MethodImpl(HotCode.Compiled | MethodImplOptions.NoInlining)]
     private static void Read<TNeighbours>(ref SampleCursor cursor, SamplePool pool, float* weights, float* output, int frames)
         where TNeighbours : struct, INeighbours
     {
@@ -117,7 +117,7 @@ internal static unsafe class SampleReader
     }
 
     /// <summary>Finds the positions at which every neighbour can be read in place; rounding may reach the next point.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private static void FindInside<TNeighbours>(ref SampleCursor cursor)
         where TNeighbours : struct, INeighbours
     {
@@ -153,7 +153,7 @@ internal static unsafe class SampleReader
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private static float AtEdge<TNeighbours>(in SampleCursor cursor, SamplePool pool, ulong from, float* weights)
         where TNeighbours : struct, INeighbours
     {

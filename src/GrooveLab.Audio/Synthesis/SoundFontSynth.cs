@@ -90,7 +90,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     /// <param name="sampleRate">Sample rate in Hz, 8,000-384,000.</param>
     /// <param name="options">Channels, voices, effects; null for the defaults.</param>
     /// <exception cref="ArgumentOutOfRangeException">A number is outside its range.</exception>
-    /// <exception cref="SoundFontException">The first preset cannot be resolved.</exception>
+    /// <exception cref="SoundFontException">The first preset cannot be resolved; not with <see cref="SoundFontSynthOptions.ResolvesAtFirstNote"/>.</exception>
     public SoundFontSynth(SoundFontBank bank, int sampleRate, SoundFontSynthOptions? options = null)
     {
         _options = options ?? new SoundFontSynthOptions();
@@ -231,7 +231,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
 
     /// <summary>The current preset of a channel, or null.</summary>
     public SoundFontPreset? PresetOn(int channel) =>
-        IsChannel(channel) ? _channels[channel].Preset?.Preset : null;
+        IsChannel(channel) ? _channels[channel].Preset?.Preset ?? _channels[channel].Unresolved : null;
 
     /// <summary>Silences everything at once and resets every channel; programs and frame count stay.</summary>
     public void Reset()
@@ -243,7 +243,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void NoteOn(int channel, int key, int velocity)
     {
         if (velocity <= 0)
@@ -269,9 +269,11 @@ public sealed class SoundFontSynth : ISoundFontSynth
         Start(state, channel, key, velocity, isLegato: false);
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void Start(ChannelState state, int channel, int key, int velocity, bool isLegato)
     {
+        if (state.Preset is null)
+            Resolve(state);
         if (state.Preset is not { } preset)
             return;
         var started = 0;
@@ -288,11 +290,19 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
+    private void Resolve(ChannelState state)
+    {
+        if (state.Unresolved is not { } preset)
+            return;
+        state.Preset = _isWarm ? _bank.TryGetResolved(preset) : _bank.Resolve(preset);
+        state.Unresolved = null;
+    }
+
     /// <summary>
     /// Plays a note on a channel that plays one at a time. With the legato footswitch, voices whose key is down go on as the new key; all
     /// other voices of the channel end.
     /// </summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void PlayAlone(ChannelState state, int channel, int key, int velocity)
     {
         var previous = state.IsLegato ? LatestHeldNote(channel) : 0;
@@ -316,7 +326,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     // The number of the latest note on a channel whose key is down, or 0.
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private long LatestHeldNote(int channel)
     {
         var latest = 0L;
@@ -328,7 +338,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         return latest;
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private bool IsPlaying(int channel, Region region)
     {
         foreach (var voice in Active())
@@ -340,7 +350,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void NoteOff(int channel, int key)
     {
         if (TryChannel(channel) is not { } state || !IsSevenBits(key))
@@ -355,7 +365,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Control(int channel, int controller, int value)
     {
         if (TryChannel(channel) is not { } state || !IsSevenBits(controller))
@@ -414,11 +424,18 @@ public sealed class SoundFontSynth : ISoundFontSynth
             return;
         program = Math.Clamp(program, 0, 127);
         var choice = _bank.FindPreset(state.EffectiveBank, program);
+        if (!choice.IsExact)
+            Interlocked.Increment(ref _substitutedPrograms);
+        if (_options.ResolvesAtFirstNote && !_isWarm)
+        {
+            state.Preset = null;
+            state.Unresolved = choice.Preset;
+            state.ProgramGain = Volatile.Read(ref _programGains[GainIndex(state.EffectiveBank, program)]);
+            return;
+        }
         var resolved = _bank.TryGetResolved(choice.Preset);
         if (resolved is null && !_isWarm)
             resolved = _bank.Resolve(choice.Preset);
-        if (!choice.IsExact)
-            Interlocked.Increment(ref _substitutedPrograms);
         // An unprepared sound cannot be loaded here, so the channel keeps its current sound.
         if (resolved is not null)
         {
@@ -430,7 +447,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void PitchWheel(int channel, int value)
     {
         if (TryChannel(channel) is not { } state)
@@ -443,7 +460,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void ChannelPressure(int channel, int value)
     {
         if (TryChannel(channel) is not { } state)
@@ -456,7 +473,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void KeyPressure(int channel, int key, int value)
     {
         if (TryChannel(channel) is not { } state || !IsSevenBits(key))
@@ -473,7 +490,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <inheritdoc/>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Render(Span<float> left, Span<float> right)
     {
         left.Clear();
@@ -492,7 +509,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void RenderWithinQuantum(int offset, Span<float> left, Span<float> right)
     {
         var reverb = _options.Dry ? default : _reverbSend.AsSpan(offset, left.Length);
@@ -513,7 +530,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         Add(_wetRight.AsSpan(offset, left.Length), right);
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private unsafe void RenderLanes(
         LaneKernel kernel, int framesToBoundary, Span<float> left, Span<float> right, Span<float> reverb, Span<float> chorus)
     {
@@ -528,7 +545,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         kernel.Collect(_buffers.Chorus, chorus);
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void RenderEffects()
     {
         Array.Clear(_wetLeft);
@@ -539,7 +556,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         Array.Clear(_chorusSend);
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private static void Add(ReadOnlySpan<float> what, Span<float> to)
     {
         unchecked
@@ -577,7 +594,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     }
 
     /// <summary>Ends the notes of a class on a channel, except the note that is starting.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     internal void Choke(int channel, int exclusiveClass)
     {
         foreach (var voice in Active())
@@ -597,7 +614,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void LiftAllKeys(int channel)
     {
         _channels[channel].HeldKeys.Clear();
@@ -608,7 +625,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void ReleaseSustained(int channel)
     {
         foreach (var voice in Active())
@@ -618,7 +635,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void Sostenuto(int channel, bool isDown)
     {
         foreach (var voice in Active())
@@ -630,7 +647,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
 
     /// <summary>Lifts a key of a channel that plays one note at a time.</summary>
     /// <returns>Whether a key that is still down took over.</returns>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private bool LiftAlone(ChannelState state, int channel, int key)
     {
         var keys = state.HeldKeys;
@@ -667,7 +684,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void UpdateAll(int channel)
     {
         foreach (var voice in Active())
@@ -677,7 +694,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void UpdateListeners(int channel, bool isMidiController, int index)
     {
         foreach (var voice in Active())
@@ -687,7 +704,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private Voice FreeVoice()
     {
         var sounding = 0;

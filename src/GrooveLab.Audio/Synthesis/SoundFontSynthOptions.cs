@@ -24,6 +24,12 @@ public sealed record SoundFontSynthOptions
     /// </summary>
     public Func<int, int, float>? ProgramGain { get; init; }
 
+    /// <summary>
+    /// Whether a channel's preset is resolved at its first note instead of at the program change, so that presets without notes are never read.
+    /// For offline use: the first note may read from disk and throw. Default: false.
+    /// </summary>
+    public bool ResolvesAtFirstNote { get; init; }
+
     /// <summary>The interpolation between sample points. Default: four points.</summary>
     public Interpolation Interpolation { get; init; }
 

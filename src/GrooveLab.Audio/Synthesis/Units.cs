@@ -31,7 +31,7 @@ internal static class Units
     /// 2 to a power, accurate to 1 part in 10^9 and exact for whole powers. Several times faster than the library function; every voice calls
     /// it a thousand times a second.
     /// </summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public static double PowerOfTwo(double exponent)
     {
         const double Ln2 = 0.69314718055994531;

@@ -128,7 +128,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     public bool IsInAttack => !IsReleased && (_volumeEnvelope.Stage < EnvelopeStage.Hold || _age < context.AttackFrames);
 
     /// <summary>Starts the voice on the next frame.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Start(Region region, ChannelState channel, int channelIndex, int key, int velocity, long noteId)
     {
         _region = region;
@@ -221,7 +221,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     public bool PlaysOneOf(Region[] regions) => Array.IndexOf(regions, _region) >= 0;
 
     /// <summary>Changes the key on the next frame; envelopes, oscillators and sample go on.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void MoveTo(int key, long noteId)
     {
         Key = key;
@@ -230,7 +230,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     }
 
     /// <summary>Enters the release stages on the next frame, whatever the pedals.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Release()
     {
         IsKeyUp = true;
@@ -258,7 +258,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     }
 
     /// <summary>Fades out from the next frame; a fade that already ends sooner continues.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void FadeOut(int frames)
     {
         if (IsFading && _fadeLeft <= frames)
@@ -276,7 +276,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     public void Cut() => End();
 
     /// <summary>Applies a controller change from the next frame on.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void ControllersChanged()
     {
         Interrupt();
@@ -291,7 +291,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     }
 
     /// <summary>Whether any of its modulators uses a source.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public bool ListensTo(bool isMidiController, int index)
     {
         foreach (ref readonly var m in _region.Modulators.AsSpan())
@@ -330,7 +330,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     }
 
     /// <summary>The number of frames left in the current piece; plans the next piece if it is over.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public int FramesPlanned(int framesToBoundary)
     {
         if (_pieceLeft == 0)
@@ -353,7 +353,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     /// Prefetches the points of the piece. Each of many voices reads so little that the processor detects no pattern and would wait for
     /// every read.
     /// </summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void Prefetch()
     {
         const int Line = 64;
@@ -370,7 +370,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     }
 
     /// <summary>Reads the sample for the next frames of the piece.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Read(float* samples, int frames)
     {
         if (_isPieceSilent)
@@ -380,7 +380,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     }
 
     /// <summary>Marks frames of the piece as rendered.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Pass(int frames)
     {
         _pieceLeft -= frames;
@@ -403,7 +403,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private float Amount(GeneratorEnum generator) => _amounts[(int)generator];
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void Modulate()
     {
         var key = _region.KeyOverride >= 0 ? _region.KeyOverride : Key;
@@ -453,14 +453,14 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
             CatchUpEnvelope();
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void AddOffsets()
     {
         for (var i = 0; i < _amounts.Length; i++)
             _amounts[i] += _channel.Offsets[i];
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void PlanPiece(int framesToBoundary)
     {
         var length = Math.Min(framesToBoundary, _volumeEnvelope.FramesLeft);
@@ -484,7 +484,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         _isSteady = _areGainsAtRest && !_hasModulation && (!_isFiltered || _isFilterAtRest) && _glideLeft == 0 && _releaseLeft == 0;
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void PlanPitch()
     {
         var cents = _pitchCents;
@@ -499,7 +499,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         _cursor.Increment = (ulong)(long)Math.Round(increment);
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void PlanFilter(int length, float part)
     {
         if (!_isFiltered)
@@ -537,7 +537,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         Lane(LaneField.A3) = _lastCoefficients.A3;
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void PlanGains(int length, float part)
     {
         var isHeld = _volumeEnvelope.Stage == EnvelopeStage.Sustain && _glideLeft == 0 && !IsFading
@@ -562,7 +562,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         CatchUp();
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void CatchUp()
     {
         CatchUpEnvelope();
@@ -581,7 +581,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         _envelopeBehind = 0;
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void Commit(int frames)
     {
         _pieceLength = 0;
@@ -695,7 +695,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     }
 
     /// <summary>The sum of oscillators and modulation envelope some frames ahead; skips those with no effect.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private float Moved(float byModulationLfo, float byVibratoLfo, float byEnvelope, int ahead)
     {
         unchecked
@@ -727,11 +727,11 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         return ref _lastCoefficients;
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private EnvelopeTimes VolumeTimes() =>
         EnvelopeTimes.From(_amounts, GeneratorEnum.DelayVolumeEnvelope, ModulationKey(), context.SampleRate);
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private EnvelopeTimes ModulationTimes() =>
         EnvelopeTimes.From(_amounts, GeneratorEnum.DelayModulationEnvelope, ModulationKey(), context.SampleRate);
 

@@ -36,7 +36,7 @@ internal sealed unsafe class VoiceGroup
     public Voice this[int lane] => _voices[lane];
 
     /// <summary>Adds the next frames, all within one quantum, to the sums.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
+    [MethodImpl(HotCode.Compiled | MethodImplOptions.NoInlining)]
     public void Render(LaneKernel kernel, LaneBuffers buffers, int framesToBoundary, int frames, bool hasSends)
     {
         unchecked
@@ -91,8 +91,8 @@ internal sealed unsafe class VoiceGroup
 
     // True if any lane has a gain, or a gain step two fields further on.
     private static bool IsSentTo(float* gain) => unchecked(
-        new ReadOnlySpan<float>(gain, VoiceLanes.Count).IndexOfAnyExcept(0f) >= 0
-        || new ReadOnlySpan<float>(gain + (2 * VoiceLanes.Count), VoiceLanes.Count).IndexOfAnyExcept(0f) >= 0);
+        !Blocks.AreZero(new ReadOnlySpan<float>(gain, VoiceLanes.Count))
+        || !Blocks.AreZero(new ReadOnlySpan<float>(gain + (2 * VoiceLanes.Count), VoiceLanes.Count)));
 }
 
 /// <summary>Buffers for a quantum on its way through the lanes; one set serves all groups of a synthesizer.</summary>

@@ -31,7 +31,7 @@ internal struct VolumeEnvelope
         Stage == EnvelopeStage.Release || (Stage == EnvelopeStage.Decay && _sustainCentibels >= Units.SilenceCentibels);
 
     /// <summary>Starts at key-on.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Start(in EnvelopeTimes times, float sustainCentibels)
     {
         Configure(times, sustainCentibels);
@@ -47,7 +47,7 @@ internal struct VolumeEnvelope
     }
 
     /// <summary>The amplitude factor some frames ahead, up to the end of this stage.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public readonly float Amplitude(int ahead)
     {
         var at = _elapsed + ahead;
@@ -62,7 +62,7 @@ internal struct VolumeEnvelope
         };
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Advance(int frames)
     {
         if (_length == Endless)
@@ -72,7 +72,7 @@ internal struct VolumeEnvelope
     }
 
     /// <summary>Enters the release stage from the current level.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     public void Release()
     {
         if (Stage is EnvelopeStage.Release or EnvelopeStage.Finished)
@@ -87,7 +87,7 @@ internal struct VolumeEnvelope
         SkipFinishedStages();
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
+    [MethodImpl(HotCode.Compiled)]
     private void SkipFinishedStages()
     {
         while (_length != Endless && _elapsed >= _length)

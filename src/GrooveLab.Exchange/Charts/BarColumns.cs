@@ -149,6 +149,12 @@ internal sealed class BarColumns(TomlEditor editor)
 
     private static void AlignOne(IReadOnlyList<Slot> slots)
     {
+        // Tabs align by themselves.
+        if (slots.Any(slot => slot.IsTabbed))
+        {
+            return;
+        }
+
         if (slots.Count == 1 || slots.Any(slot => slot.End - slot.Start != slots[0].End - slots[0].Start))
         {
             foreach (var slot in slots)
@@ -211,6 +217,9 @@ internal sealed class BarColumns(TomlEditor editor)
         public int ContentEnd { get; }
 
         public int Trailing => End - ContentEnd;
+
+        /// <summary>True when a tab precedes its bar line.</summary>
+        public bool IsTabbed => ContentEnd > Start && _text[ContentEnd - 1] == '\t';
 
         /// <summary>True when its bar line is the last of its line.</summary>
         public bool IsLast { get; set; }

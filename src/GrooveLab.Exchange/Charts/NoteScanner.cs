@@ -31,6 +31,9 @@ internal enum NoteItem
 
     /// <summary>A line break.</summary>
     LineBreak,
+
+    /// <summary>A number sign with the rest of its line: a remark where none is possible.</summary>
+    Remark,
 }
 
 /// <summary>Splits the bars of a tune into notes, brackets and bar lines.</summary>
@@ -72,6 +75,10 @@ internal sealed class NoteScanner(string text)
                 }
 
                 return new Item(NoteItem.BarLine, start, _at);
+            case '#':
+                var rest = text.AsSpan(_at).IndexOf('\n');
+                _at = rest < 0 ? text.Length : _at + rest;
+                return new Item(NoteItem.Remark, start, _at);
             case '%':
                 return new Item(NoteItem.Repeat, start, _at);
             case '[':

@@ -106,6 +106,11 @@ internal sealed class TuneNotes
         _wrong = true;
     }
 
+    private void TellRemark(NoteScanner.Item item) => Tell(
+        item.Start,
+        "a remark cannot be among the notes: inside quotes # is a sharp",
+        "move the remark to a line of its own, before the notes or after their closing quotes");
+
     private void ReadPickup(TuneBar bar)
     {
         var scan = new NoteScanner(_text.Value);
@@ -126,6 +131,11 @@ internal sealed class TuneNotes
                 told = true;
                 bar.Uncertain = true;
                 bar.NotesSure = false;
+            }
+            else if (item.Kind == NoteItem.Remark)
+            {
+                TellRemark(item);
+                bar.Uncertain = true;
             }
             else if (item.Kind != NoteItem.LineBreak)
             {
@@ -155,6 +165,13 @@ internal sealed class TuneNotes
         {
             var item = scan.Next();
             var meter = _bars.Count < _meters.Count ? _meters[_bars.Count] : null;
+            if (item?.Kind == NoteItem.Remark)
+            {
+                TellRemark(item.Value);
+                _barsUnsure = true;
+                continue;
+            }
+
             if (item is not null && item.Value.Kind != NoteItem.LineBreak)
             {
                 // A bar of unknown length was assumed to end with its line; notes that follow without a bar line may belong to it.

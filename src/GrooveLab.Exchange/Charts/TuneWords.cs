@@ -34,9 +34,32 @@ internal static class TuneWords
     /// <param name="problems">Receives the problems.</param>
     public static IReadOnlyList<Syllable?>? Read(TomlString text, TuneNotes.Result notes, int format, Problems problems)
     {
+        if (RemarkAt(text.Value) is { } remark)
+        {
+            problems.Add(
+                text.PlaceOf(remark),
+                "a remark cannot be among the words: inside quotes # is sung",
+                "move the remark to a line of its own, before the words or after their closing quotes");
+            return null;
+        }
+
         var tokens = Cut(text.Value, format);
         var well = CheckMarks(text, tokens, problems) & CheckHolds(text, tokens, problems) & new Counting(text, tokens, notes, problems).Check();
         return well && notes.Notes is not null ? Verse(tokens, notes.Units) : null;
+    }
+
+    // A number sign by itself; "#1" may be sung.
+    private static int? RemarkAt(string verse)
+    {
+        for (var at = verse.IndexOf('#', StringComparison.Ordinal); at >= 0; at = verse.IndexOf('#', at + 1))
+        {
+            if ((at == 0 || char.IsWhiteSpace(verse[at - 1])) && (at + 1 == verse.Length || char.IsWhiteSpace(verse[at + 1])))
+            {
+                return at;
+            }
+        }
+
+        return null;
     }
 
     /// <summary>Writes a verse in one line.</summary>

@@ -38,11 +38,19 @@ public sealed class MidiFile
 /// <summary>A track: events in order of their ticks, and its end tick. The end is not among the events.</summary>
 public sealed class MidiTrack
 {
+    private readonly MidiEvent[] _events;
+
     /// <summary>Creates a track.</summary>
     /// <param name="events">In order of their ticks; without an end of track.</param>
     /// <param name="endTick">Its end; not before the last event.</param>
     /// <exception cref="ArgumentException">Events out of order, or an end of track among them.</exception>
     public MidiTrack(IReadOnlyList<MidiEvent> events, long endTick)
+        : this([.. events], endTick)
+    {
+    }
+
+    // Arrays, because the runtime compiles the interfaces of lists of values at start.
+    internal MidiTrack(MidiEvent[] events, long endTick)
     {
         var tick = 0L;
         foreach (var item in events)
@@ -56,11 +64,14 @@ public sealed class MidiTrack
         }
 
         ArgumentOutOfRangeException.ThrowIfLessThan(endTick, tick);
-        (Events, EndTick) = (events, endTick);
+        (_events, EndTick) = (events, endTick);
     }
 
     /// <summary>The events, in order.</summary>
-    public IReadOnlyList<MidiEvent> Events { get; }
+    public IReadOnlyList<MidiEvent> Events => _events;
+
+    /// <summary>The same events, for fast reading.</summary>
+    internal ReadOnlySpan<MidiEvent> All => _events;
 
     /// <summary>The tick at which the track ends.</summary>
     public long EndTick { get; }
@@ -70,7 +81,7 @@ public sealed class MidiTrack
     {
         get
         {
-            foreach (var item in Events)
+            foreach (var item in _events)
             {
                 if (item is { IsMeta: true, Data1: MetaType.TrackName })
                 {

@@ -105,7 +105,9 @@ public static class MidiFileReader
 
         if (format == 2)
         {
-            warnings.Add(Oddity.Format, countAt - 2, $"format 2: the file's {Counted(tracks.Count, "sequence")} play one after another");
+            warnings.Add(Oddity.Format, countAt - 2, tracks.Count == 1
+                ? "format 2: the file has one sequence"
+                : $"format 2: the file's {tracks.Count} sequences play one after another");
             (format, tracks) = (0, [MidiSequences.InTurn(tracks)]);
         }
 
@@ -279,7 +281,7 @@ public static class MidiFileReader
         /// <summary>Whether the end of the track has been read.</summary>
         public bool HasEnded { get; private set; }
 
-        public MidiTrack Track => new(_events, _tick);
+        public MidiTrack Track => new(_events.ToArray(), _tick);
 
         /// <summary>Reads up to the end of the track, or to the last event that is whole.</summary>
         /// <exception cref="MidiFileException">Something is not an event.</exception>
@@ -473,20 +475,26 @@ public static class MidiFileReader
     /// <summary>The first warning of each kind, and how many more there are: a broken program makes the same mistake in every track.</summary>
     private sealed class Warnings
     {
-        private readonly Dictionary<Oddity, (long Offset, string Reason, int Count)> _first = [];
+        private readonly List<Found> _first = [];
 
-        public IReadOnlyList<MidiWarning> All =>
-        [
-            .. _first.Values.Select(found => new MidiWarning(
-                found.Offset, found.Reason + (found.Count > 1 ? $" (and so at {Counted(found.Count - 1, "more place")})" : ""))),
-        ];
+        public IReadOnlyList<MidiWarning> All => _first.ConvertAll(found => new MidiWarning(
+            found.Offset, found.Reason + (found.Count > 1 ? $" (and so at {Counted(found.Count - 1, "more place")})" : "")));
 
         public void Add(Oddity kind, long offset, string reason)
         {
-            if (!_first.TryAdd(kind, (offset, reason, 1)))
+            if (_first.Find(found => found.Kind == kind) is { } known)
             {
-                _first[kind] = _first[kind] with { Count = _first[kind].Count + 1 };
+                known.Count++;
             }
+            else
+            {
+                _first.Add(new Found(kind, offset, reason) { Count = 1 });
+            }
+        }
+
+        private sealed record Found(Oddity Kind, long Offset, string Reason)
+        {
+            public int Count { get; set; }
         }
     }
 

@@ -21,7 +21,7 @@ public sealed class MidiTimeline
     // In fractions of a second: _perSecond of them make a second.
     private readonly TempoStretches _stretches = new();
     private readonly (int Track, int Index)[] _order;
-    private readonly Int128 _perSecond;
+    private readonly long _perSecond;
 
     /// <summary>Creates the timeline of a file.</summary>
     public MidiTimeline(MidiFile file)
@@ -42,7 +42,7 @@ public sealed class MidiTimeline
             return;
         }
 
-        _perSecond = (Int128)1_000_000 * file.Division.Ticks;
+        _perSecond = 1_000_000L * file.Division.Ticks;
         TakeTempi();
     }
 
@@ -57,25 +57,40 @@ public sealed class MidiTimeline
         File.Division.IsSmpte ? [] : [.. _stretches.All];
 
     /// <summary>All events in order of their ticks; on one tick in the order of tracks, and within a track in file order.</summary>
-    public IEnumerable<(int Track, MidiEvent Event)> Events =>
-        _order.Select(at => (at.Track, File.Tracks[at.Track].Events[at.Index]));
+    public IEnumerable<(int Track, MidiEvent Event)> Events
+    {
+        get
+        {
+            foreach (var (track, index) in _order)
+            {
+                yield return (track, File.Tracks[track].All[index]);
+            }
+        }
+    }
 
     /// <summary>The sample frame nearest to a tick; halves round up to the later one. At most <see cref="LastFrame"/>.</summary>
     /// <param name="tick">Ticks from the start.</param>
     /// <param name="sampleRate">Frames per second (Hz).</param>
     public long FrameAt(long tick, int sampleRate)
     {
-        var above = checked((2 * _stretches.TimeAt(tick) * sampleRate) + _perSecond);
-        return (long)Int128.Min(above / (2 * _perSecond), LastFrame);
+        var time = _stretches.TimeAt(tick);
+        var rest = time % _perSecond;
+        var seconds = (time - rest) / _perSecond;
+        if (seconds > LastFrame / sampleRate)
+        {
+            return LastFrame;
+        }
+
+        return Math.Min(((long)seconds * sampleRate) + (((2 * (long)rest * sampleRate) + _perSecond) / (2 * _perSecond)), LastFrame);
     }
 
     /// <summary>The time of a tick in seconds, for display and statistics.</summary>
-    public double SecondsAt(long tick) => (double)_stretches.TimeAt(tick) / (double)_perSecond;
+    public double SecondsAt(long tick) => (double)_stretches.TimeAt(tick) / _perSecond;
 
     /// <summary>The channel events with their frames: notes, controllers, programs, pressure, pitch wheel, resets, master volume and
     /// percussion channels. Excludes other system exclusive messages and text.</summary>
     /// <param name="sampleRate">Frames per second (Hz).</param>
-    public IReadOnlyList<TimedChannelEvent> ChannelEvents(int sampleRate)
+    public TimedChannelEvent[] ChannelEvents(int sampleRate)
     {
         var ports = new int[File.Tracks.Count];
         var events = new List<TimedChannelEvent>(_order.Length);
@@ -103,7 +118,7 @@ public sealed class MidiTimeline
             }
         }
 
-        return events;
+        return [.. events];
     }
 
     private static ChannelEvent? Message(MidiEvent item, int channel) => item.Kind switch
@@ -121,14 +136,21 @@ public sealed class MidiTimeline
 
     private static (int Track, int Index)[] Order(MidiFile file)
     {
-        var order = new (int Track, int Index)[file.Tracks.Sum(track => track.Events.Count)];
+        var length = 0;
+        foreach (var track in file.Tracks)
+        {
+            length += track.All.Length;
+        }
+
+        var order = new (int Track, int Index)[length];
         var ticks = new long[order.Length];
         var count = 0;
         for (var track = 0; track < file.Tracks.Count; track++)
         {
-            for (var index = 0; index < file.Tracks[track].Events.Count; index++)
+            var events = file.Tracks[track].All;
+            for (var index = 0; index < events.Length; index++)
             {
-                ticks[count] = file.Tracks[track].Events[index].Tick;
+                ticks[count] = events[index].Tick;
                 order[count++] = (track, index);
             }
         }

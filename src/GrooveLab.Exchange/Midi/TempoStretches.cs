@@ -2,9 +2,13 @@ namespace GrooveLab.Exchange.Midi;
 
 /// <summary>Exact time through tempo changes: the length of a tick from each change on. Time is counted in whole numbers, in the unit of
 /// the tick length, which the caller chooses.</summary>
+/// <remarks>
+/// A decimal holds whole numbers up to 2^96 exactly. A 128-bit integer would hold more, but no method that uses one can be precompiled, so that
+/// reading a MIDI file would begin with compiling.
+/// </remarks>
 internal sealed class TempoStretches
 {
-    private readonly List<(long Tick, Int128 Time, int PerTick)> _stretches = [];
+    private readonly List<(long Tick, decimal Time, int PerTick)> _stretches = [];
 
     /// <summary>The changes: the start tick, the length of a tick from there.</summary>
     public IEnumerable<(long Tick, int PerTick)> All => _stretches.Select(stretch => (stretch.Tick, stretch.PerTick));
@@ -32,23 +36,24 @@ internal sealed class TempoStretches
     }
 
     /// <summary>The time of a tick; negative before the first change.</summary>
-    public Int128 TimeAt(long tick)
+    public decimal TimeAt(long tick)
     {
         var (from, time, perTick) = _stretches[Last(stretch => stretch.Tick <= tick)];
-        return time + ((Int128)(tick - from) * perTick);
+        return time + ((decimal)(tick - from) * perTick);
     }
 
     /// <summary>The tick nearest to a time; halves round up to the later one.</summary>
-    public long TickAt(Int128 time)
+    public long TickAt(decimal time)
     {
         var (from, start, perTick) = _stretches[Last(stretch => stretch.Time <= time)];
         var twice = (2 * (time - start)) + perTick;
-        var ticks = twice / (2 * perTick);
-        return from + (long)(twice < 0 && twice % (2 * perTick) != 0 ? ticks - 1 : ticks);
+        var rest = twice % (2 * perTick);
+        var ticks = (twice - rest) / (2 * perTick);
+        return from + (long)(rest < 0 ? ticks - 1 : ticks);
     }
 
     // The last stretch that has started; the first if none has.
-    private int Last(Func<(long Tick, Int128 Time, int PerTick), bool> hasBegun)
+    private int Last(Func<(long Tick, decimal Time, int PerTick), bool> hasBegun)
     {
         var low = 0;
         var high = _stretches.Count - 1;

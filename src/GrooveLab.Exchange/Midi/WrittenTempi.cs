@@ -68,7 +68,7 @@ internal sealed class WrittenTempi
 
     /// <summary>The tick that the file plays a number of microseconds after another one; negative before the start.</summary>
     public long TickAfter(long tick, long microseconds) =>
-        microseconds == 0 ? tick : _stretches.TickAt(_stretches.TimeAt(tick) + ((Int128)microseconds * _perQuarter));
+        microseconds == 0 ? tick : _stretches.TickAt(_stretches.TimeAt(tick) + ((decimal)microseconds * _perQuarter));
 
     private Int128 Add(long from, long to, int nominal, Rational seconds, Int128 error)
     {

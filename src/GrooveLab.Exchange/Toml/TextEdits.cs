@@ -38,6 +38,32 @@ internal sealed class TextEdits(string text)
     public void InsertCopy(int place, int start, int end) =>
         _edits.Add(new Edit(place, place, string.Empty, (start, end), Kind.Between, _edits.Count));
 
+    /// <summary>By how many characters a stretch of one line grows; null if it is replaced or moved as a whole, or gets another line.</summary>
+    public int? Growth(int start, int end)
+    {
+        var growth = 0;
+        foreach (var edit in _edits)
+        {
+            if (edit.Start < end && edit.End > start && (edit.Start < start || edit.End > end))
+            {
+                return null;
+            }
+
+            // Whole lines may be inserted at the start.
+            if (edit.Start >= start && edit.End <= end && (edit.End > edit.Start || edit.Start > start))
+            {
+                if (edit.Kind == Kind.Moved || edit.Copy is not null || edit.With.Contains('\n', StringComparison.Ordinal))
+                {
+                    return null;
+                }
+
+                growth += edit.With.Length - (edit.End - edit.Start);
+            }
+        }
+
+        return growth;
+    }
+
     /// <summary>The text with all edits.</summary>
     /// <exception cref="InvalidOperationException">Two edits overlap.</exception>
     public string Apply()

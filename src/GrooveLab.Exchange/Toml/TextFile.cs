@@ -22,6 +22,11 @@ internal static class TextFile
     public static FileProblem? Decode(ReadOnlySpan<byte> bytes, string name, out string? text)
     {
         text = null;
+        if (KindOf(bytes) is { } kind)
+        {
+            return new FileProblem(name, 1, 1, $"this is {kind}", "give a text file, such as a chart (.toml)");
+        }
+
         if (bytes.Length > LargestFile)
         {
             return TooLarge(name);
@@ -43,6 +48,17 @@ internal static class TextFile
         text = Encoding.UTF8.GetString(bytes);
         return null;
     }
+
+    // The first bytes of files that are easily given instead of a text: the MIDI file (RP-001), RIFF and its two forms, ZIP (APPNOTE),
+    // gzip (RFC 1952), Ogg (RFC 3533), FLAC (RFC 9639) and PDF (ISO 32000).
+    private static string? KindOf(ReadOnlySpan<byte> bytes) =>
+        bytes.StartsWith("MThd"u8) ? "a MIDI file, not a text file"
+        : bytes.StartsWith("RIFF"u8) && bytes.Length >= 12 && bytes[8..12].SequenceEqual("sfbk"u8) ? "a SoundFont bank, not a text file"
+        : bytes.StartsWith("RIFF"u8) && bytes.Length >= 12 && bytes[8..12].SequenceEqual("WAVE"u8) ? "a WAV file, not a text file"
+        : bytes.StartsWith("OggS"u8) || bytes.StartsWith("fLaC"u8) ? "a sound file, not a text file"
+        : bytes.StartsWith("PK\u0003\u0004"u8) || bytes.StartsWith((ReadOnlySpan<byte>)[0x1F, 0x8B]) ? "a compressed file, not a text file"
+        : bytes.StartsWith("%PDF-"u8) ? "a PDF file, not a text file"
+        : null;
 
     /// <summary>The problem of a file that is too large.</summary>
     public static FileProblem TooLarge(string name) => new(

@@ -41,6 +41,7 @@ internal sealed class TomlEditor
         }
 
         _inline.Clear();
+        KeepRemarkColumns();
         return _edits.IsEmpty ? Text : _edits.Apply();
     }
 
@@ -180,7 +181,8 @@ internal sealed class TomlEditor
         var prefix = table.IsDotted ? Prefix(table) : string.Empty;
         if (InlineHolder(table) is { } holder)
         {
-            Change(holder).Added.Add($"{prefix}{key} = {WithLineBreaks(literal, table.Start)}");
+            var quotes = Style(table.Entries.LastOrDefault());
+            Change(holder).Added.Add($"{prefix}{key} = {WithLineBreaks(quotes.Quoted(literal), table.Start)}");
             return;
         }
 
@@ -189,7 +191,7 @@ internal sealed class TomlEditor
         var anchor = OwnLines(table).Where(line => Rank(order, line.Key) < rank).Select(line => line.Entry).MaxBy(entry => entry.Value.End);
         var first = OwnLines(table).Select(line => line.Entry).MinBy(entry => entry.Start);
         var indent = Indent(anchor?.Start ?? first?.Start ?? table.Start);
-        var line = $"{indent}{prefix}{key}{Equals(anchor ?? first)}{literal}\n";
+        var line = $"{indent}{Style(anchor ?? first).Line(prefix + key, literal)}\n";
         if (anchor is not null)
         {
             InsertLines(AfterLine(anchor.Value.End), line);
@@ -205,9 +207,79 @@ internal sealed class TomlEditor
         }
     }
 
-    // Spaces around an equals sign as in the adjacent line.
-    private string Equals(TomlEntry? beside) =>
-        beside is not null && beside.Value.Start > 0 && Text[beside.Value.Start - 1] == '=' ? "=" : " = ";
+    // The equals sign as in the adjacent line: with or without spaces, or in the column where that line and one beside it have it.
+    private KeyStyle Style(TomlEntry? beside)
+    {
+        if (beside is not { Value: not TomlTable { IsHeader: true } and not TomlList { OfTables: true } })
+        {
+            return KeyStyle.Usual;
+        }
+
+        // Single quotes if the whole text has no others.
+        var isPlain = !Text.Contains('"', StringComparison.Ordinal);
+
+        var value = beside.Value.Start;
+        var sign = Text.LastIndexOf('=', Math.Max(0, value - 1));
+        if (sign < beside.Start || Text.AsSpan(beside.Start, sign - beside.Start).Contains('\n'))
+        {
+            return KeyStyle.Usual with { HasPlainQuotes = isPlain };
+        }
+
+        var after = Text[(sign + 1)..value];
+        var isTight = sign > 0 && !char.IsWhiteSpace(Text[sign - 1]);
+        var line = _source.LineOf(beside.Start);
+        var width = sign - beside.Start;
+        var isColumn = !isTight && new[] { line - 1, line + 1 }
+            .Any(other => SignOf(other) is { } at && at - LineStart(at) == sign - LineStart(sign) && (IsFilled(at) || IsFilled(sign)));
+        return new KeyStyle(isColumn ? width - 1 : 0, isTight && after.Length == 0 ? "=" : isTight ? "= " : after.Length == 0 ? " =" : " = ")
+        {
+            HasPlainQuotes = isPlain,
+        };
+    }
+
+    private bool IsFilled(int sign) => Text.AsSpan(LineStart(sign), sign - LineStart(sign)).EndsWith("  ");
+
+    // The place of the equals sign of a line with a key; null for another line.
+    private int? SignOf(int line)
+    {
+        if (line < 0 || _source.StartOf(line) is var start && start >= Text.Length)
+        {
+            return null;
+        }
+
+        var end = Text.AsSpan(start).IndexOfAny("=\n#\"'");
+        return end >= 0 && Text[start + end] == '=' ? start + end : null;
+    }
+
+    // Remarks behind values stay in their column if the line above or below has one there too.
+    private void KeepRemarkColumns()
+    {
+        var columns = new Dictionary<int, (int Spaces, int Start)>();
+        foreach (var (start, _) in _remarks)
+        {
+            var line = LineStart(start);
+            var spaces = start;
+            while (spaces > line && Text[spaces - 1] == ' ')
+            {
+                spaces--;
+            }
+
+            if (spaces > line && spaces < start)
+            {
+                columns[_source.LineOf(start)] = (spaces, start);
+            }
+        }
+
+        int? ColumnIn(int line) => columns.TryGetValue(line, out var found) ? found.Start - _source.StartOf(line) : null;
+        foreach (var (line, (spaces, start)) in columns)
+        {
+            var isColumn = ColumnIn(line - 1) == ColumnIn(line) || ColumnIn(line + 1) == ColumnIn(line);
+            if (isColumn && _edits.Growth(_source.StartOf(line), spaces) is { } more and not 0)
+            {
+                _edits.Replace(spaces, start, new string(' ', Math.Max(1, start - spaces - more)));
+            }
+        }
+    }
 
     // ---- tables ----
 
@@ -221,7 +293,8 @@ internal sealed class TomlEditor
     {
         if (!list.OfTables)
         {
-            ArrangeItems(list, [.. order.Select(item => (item.Was, item.New?.Inline()))]);
+            var braces = Style((list.Items.FirstOrDefault() as TomlTable)?.Entries.FirstOrDefault());
+            ArrangeItems(list, [.. order.Select(item => (item.Was, item.New?.Inline(braces)))]);
             return true;
         }
 
@@ -238,7 +311,7 @@ internal sealed class TomlEditor
         var place = lead is { } index ? BlockStart(tables[index]) : EndOf(tables[^1]);
         var behind = lead is null;
         var open = behind;
-        var (indent, equals) = (Indent(tables[0].Start), Equals(tables[0].Entries.Find(entry => entry.Value is not TomlTable)));
+        var (indent, style) = (Indent(tables[0].Start), Style(tables[0].Entries.Find(entry => entry.Value is not TomlTable)));
         foreach (var (was, made) in order)
         {
             if (was is { } stays && stable.Contains(stays))
@@ -264,7 +337,7 @@ internal sealed class TomlEditor
             else
             {
                 // The next table keeps its blank line, if it has one.
-                var lines = made!.Lines(name, indent, equals);
+                var lines = made!.Lines(name, indent, style);
                 lines = behind || IsBlankAt(place) ? "\n" + lines : lines + "\n";
                 _edits.InsertBetween(place, WithLineBreaks(lines, place));
             }
@@ -282,7 +355,8 @@ internal sealed class TomlEditor
     public void InsertTables(TomlTable before, string name, IEnumerable<NewTable> tables)
     {
         var place = BlockStart(before);
-        var lines = tables.Select(table => table.Lines(name, Indent(before.Start)));
+        var style = Style(before.Entries.FirstOrDefault());
+        var lines = tables.Select(table => table.Lines(name, Indent(before.Start), style));
         var text = string.Concat(lines.Select(line => IsBlankAt(place) ? "\n" + line : line + "\n"));
         _edits.InsertBetween(place, WithLineBreaks(text, place));
     }
@@ -306,7 +380,7 @@ internal sealed class TomlEditor
         else
         {
             var indent = Indent(table.Start);
-            InsertLines(EndOf(table), $"\n{indent}{header}\n{made.KeyLines(indent, Equals(table.Entries.FirstOrDefault()))}");
+            InsertLines(EndOf(table), $"\n{indent}{header}\n{made.KeyLines(indent, Style(table.Entries.FirstOrDefault()))}");
         }
     }
 
@@ -327,10 +401,10 @@ internal sealed class TomlEditor
         }
 
         var place = behind is { IsHeader: true } ? EndOf(behind) : EndOf(table);
-        var (indent, equals) = (Indent(table.Start), Equals(table.Entries.FirstOrDefault()));
+        var (indent, style) = (Indent(table.Start), Style(table.Entries.FirstOrDefault()));
         foreach (var one in made)
         {
-            InsertLines(place, "\n" + one.Lines(header, indent, equals));
+            InsertLines(place, "\n" + one.Lines(header, indent, style));
         }
     }
 
@@ -877,6 +951,24 @@ internal sealed class TomlEditor
             : null;
     }
 
+    /// <summary>How a key and its equals sign are written.</summary>
+    /// <param name="Width">The width to which the key is filled with spaces; 0 for none.</param>
+    /// <param name="Sign">The equals sign with the spaces around it.</param>
+    public sealed record KeyStyle(int Width, string Sign)
+    {
+        /// <summary>The usual way.</summary>
+        public static KeyStyle Usual { get; } = new(0, " = ");
+
+        /// <summary>True for texts in single quotes, in which nothing is escaped.</summary>
+        public bool HasPlainQuotes { get; init; }
+
+        /// <summary>A key with its value.</summary>
+        public string Line(string key, string literal) => key.PadRight(Width) + Sign + Quoted(literal);
+
+        /// <summary>A value in the quotes of this style, if they can hold it.</summary>
+        public string Quoted(string literal) => HasPlainQuotes && literal.AsSpan().IndexOfAny("'\\\n") < 0 ? literal.Replace('"', '\'') : literal;
+    }
+
     /// <summary>A new table: its keys, and those of one table inside it.</summary>
     public sealed record NewTable(IReadOnlyList<(string Key, string Literal)> Keys)
     {
@@ -886,26 +978,27 @@ internal sealed class TomlEditor
         /// <summary>With a header in double brackets.</summary>
         /// <param name="name">The name in it.</param>
         /// <param name="indent">The indentation of each line.</param>
-        /// <param name="equals">The equals sign with the spaces around it.</param>
-        public string Lines(string name, string indent = "", string equals = " = ") => Lines(name, inList: true, indent, equals);
+        /// <param name="style">How its keys are written; null for the usual way.</param>
+        public string Lines(string name, string indent = "", KeyStyle? style = null) => Lines(name, inList: true, indent, style);
 
-        private string Lines(string name, bool inList, string indent, string equals) =>
-            $"{indent}{(inList ? $"[[{name}]]" : $"[{name}]")}\n{KeyLines(indent, equals)}"
-            + string.Concat(Inner.Select(inner => "\n" + inner.Table.Lines($"{name}.{inner.Name}", inner.InList, indent, equals)));
+        private string Lines(string name, bool inList, string indent, KeyStyle? style) =>
+            $"{indent}{(inList ? $"[[{name}]]" : $"[{name}]")}\n{KeyLines(indent, style)}"
+            + string.Concat(Inner.Select(inner => "\n" + inner.Table.Lines($"{name}.{inner.Name}", inner.InList, indent, style)));
 
         /// <summary>A line for each key.</summary>
-        public string KeyLines(string indent = "", string equals = " = ") =>
-            string.Concat(Keys.Select(key => $"{indent}{key.Key}{equals}{key.Literal.Replace("\n", "\n" + indent, StringComparison.Ordinal)}\n"));
+        public string KeyLines(string indent = "", KeyStyle? style = null) =>
+            string.Concat(Keys.Select(key => $"{indent}{(style ?? KeyStyle.Usual).Line(key.Key, key.Literal.Replace("\n", "\n" + indent, StringComparison.Ordinal))}\n"));
 
         /// <summary>In braces.</summary>
-        public string Inline()
+        /// <param name="style">How its values are quoted; null for the usual way.</param>
+        public string Inline(KeyStyle? style = null)
         {
             var keys = Keys.Concat(Inner.GroupBy(inner => inner.Name, StringComparer.Ordinal).Select(group => (
                 Key: group.Key,
                 Literal: group.First().InList
-                    ? "[" + string.Join(", ", group.Select(inner => inner.Table.Inline())) + "]"
-                    : group.First().Table.Inline())));
-            return "{ " + string.Join(", ", keys.Select(key => $"{key.Key} = {key.Literal}")) + " }";
+                    ? "[" + string.Join(", ", group.Select(inner => inner.Table.Inline(style))) + "]"
+                    : group.First().Table.Inline(style))));
+            return "{ " + string.Join(", ", keys.Select(key => $"{key.Key} = {(style ?? KeyStyle.Usual).Quoted(key.Literal)}")) + " }";
         }
     }
 

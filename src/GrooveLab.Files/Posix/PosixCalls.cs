@@ -128,38 +128,16 @@ internal static partial class PosixCalls
         }
     }
 
-    /// <summary>Opens a folder, to lock it or to sync it; null on an error.</summary>
-    public static SafeFileHandle? OpenFolder(string folder)
+    /// <summary>Opens a folder to lock it or to sync it, or a file to read it; null on an error.</summary>
+    public static SafeFileHandle? OpenToRead(string path)
     {
-        var descriptor = Open(folder, OpenFlags, 0);
-        return descriptor < 0 ? null : new SafeFileHandle(descriptor, ownsHandle: true);
-    }
-
-    /// <summary>True if a program has a file open for writing. False if the system or the file system cannot tell.</summary>
-    [SupportedOSPlatform("linux")]
-    public static bool IsOpenForWriting(string path)
-    {
-        // A read lease is granted only while no program writes (fcntl(2)); it ends with the descriptor. If it is broken in that instant,
-        // the signal has no effect.
-        const int SetSignal = 10;
-        const int Urgent = 23;
-        const int SetLease = 1024;
-        const int ForReading = 0;
         var descriptor = Open(path, OpenFlags, 0);
-        if (descriptor < 0)
-        {
-            return false;
-        }
-
-        using var file = new SafeFileHandle(descriptor, ownsHandle: true);
-        return Control(file, SetSignal, Urgent) == 0
-            && Control(file, SetLease, ForReading) != 0
-            && Marshal.GetLastPInvokeError() == PosixErrors.WouldBlock;
+        return descriptor < 0 ? null : new SafeFileHandle(descriptor, ownsHandle: true);
     }
 
     [SupportedOSPlatform("linux")]
     [LibraryImport(Library, EntryPoint = "fcntl", SetLastError = true)]
-    private static partial int Control(SafeFileHandle file, int command, nint argument);
+    public static partial int Control(SafeFileHandle file, int command, nint argument);
 
     [LibraryImport(Library, EntryPoint = "realpath", StringMarshalling = StringMarshalling.Utf8, SetLastError = true)]
     private static partial nint RealPath(string path, nint into);

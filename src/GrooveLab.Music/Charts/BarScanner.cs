@@ -18,6 +18,9 @@ internal enum BarItem
     /// <summary>A repeat sign.</summary>
     RepeatSign,
 
+    /// <summary>A number sign with the rest of its line: a remark where none is possible.</summary>
+    Remark,
+
     /// <summary>A line break, which also ends a bar.</summary>
     LineBreak,
 
@@ -68,6 +71,12 @@ internal sealed class BarScanner(string text)
             case ':' when start + 1 < text.Length && text[start + 1] == '|':
                 _at += 2;
                 return new Item(BarItem.RepeatSign, start, _at, Empty: false);
+            case '#':
+                // The bar that it interrupts is not reported as empty too.
+                _filled = true;
+                var end = text.AsSpan(start).IndexOf('\n');
+                _at = end < 0 ? text.Length : start + end;
+                return new Item(BarItem.Remark, start, _at, Empty: false);
             case '[':
                 _filled = true;
                 var close = text.AsSpan(start).IndexOfAny(']', '|', '\n');

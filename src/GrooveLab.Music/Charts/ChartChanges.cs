@@ -95,6 +95,14 @@ public static class ChartChanges
     /// <exception cref="ChartProblemException">A tempo cannot be played.</exception>
     public static Chart AtTempo(this Chart chart, TempoMark tempo)
     {
+        var other = chart.AtPace(chart.PaceOf(tempo));
+        return chart.Sections[chart.Form[0].Section].Tempo?.From is null ? other with { Tempo = tempo } : other;
+    }
+
+    /// <summary>The factor by which a tempo at the start differs from the chart's own.</summary>
+    /// <exception cref="ChartProblemException">The tempo does not suit the first bar, or is out of range.</exception>
+    public static Rational PaceOf(this Chart chart, TempoMark tempo)
+    {
         var first = chart.Sections[chart.Form[0].Section];
         var begins = first.Tempo?.From ?? chart.Tempo;
         // The tempo of a single bar, before any ramp has begun.
@@ -105,8 +113,7 @@ public static class ChartChanges
             Tag = [],
             Times = 1,
         };
-        var other = chart.AtPace(Begins(tempo) / Begins(begins));
-        return first.Tempo?.From is null ? other with { Tempo = tempo } : other;
+        return Begins(tempo) / Begins(begins);
 
         Rational Begins(TempoMark mark) => new FormPlan(alone with { Tempo = mark }).BarAt(0).Tempo.WholesPerMinute;
     }
@@ -151,7 +158,9 @@ public static class ChartChanges
         Rational Readable(Rational figure) => largestDenominator is { } most && figure.Denominator > most ? new Rational((figure * most).Round(), most) : figure;
     }
 
-    private static Part InReach(Chart chart, Part part) => part.Settings is not TuneSettings tune ? part
+    /// <summary>The part in the octave nearest to its own in which its instrument can play the tune; the same part if it need not play it,
+    /// or cannot.</summary>
+    public static Part InReach(this Chart chart, Part part) => part.Settings is not TuneSettings tune ? part
         : Enumerable.Range(-MostOctaves, (2 * MostOctaves) + 1)
             .OrderBy(octaves => Math.Abs(octaves - tune.Octaves))
             .Select(octaves => part with { Settings = tune with { Octaves = octaves } })

@@ -144,6 +144,13 @@ public sealed class ChordMarks
                     _countUnsure = true;
                     Tell(item.Start, "this bracket is not closed", "write the bar's meter in brackets: | [2/4] G |");
                     break;
+                case BarItem.Remark:
+                    _countUnsure = true;
+                    Tell(
+                        item.Start,
+                        "a remark cannot be among the chords: inside quotes # is a sharp",
+                        "move the remark to a line of its own, before the chords or after their closing quotes");
+                    break;
                 case BarItem.RepeatSign:
                     _countUnsure = true;
                     if (!_repeatTold)

@@ -45,7 +45,7 @@ public sealed record FeltTempo(FeltLevel Level, Span Beat, string In, string Bea
     /// <summary>"five" for 5; digits from thirteen on.</summary>
     public static string Number(int value) => value < Numbers.Length ? Numbers[value] : value.ToString(System.Globalization.CultureInfo.InvariantCulture);
 
-    /// <summary>Beats per minute as displayed: whole when it is whole or large, else with one decimal.</summary>
+    /// <summary>Beats per minute as displayed: whole when it is whole or large, else with one decimal, or two below 5.</summary>
     public string Figure
     {
         get
@@ -53,7 +53,7 @@ public sealed record FeltTempo(FeltLevel Level, Span Beat, string In, string Bea
             var value = PerMinute.ToDouble();
             return PerMinute.IsInteger || value >= 100
                 ? Math.Round(value).ToString(System.Globalization.CultureInfo.InvariantCulture)
-                : value.ToString("0.#", System.Globalization.CultureInfo.InvariantCulture);
+                : value.ToString(value < 5 ? "0.##" : "0.#", System.Globalization.CultureInfo.InvariantCulture);
         }
     }
 

@@ -1,4 +1,5 @@
 using GrooveLab.Music.Band;
+using GrooveLab.Music.Charts;
 
 namespace GrooveLab.Music.Performance;
 
@@ -18,6 +19,22 @@ public abstract record PartChange(string Part) : StateChange
     {
         Chart = state.Chart with { Parts = [.. state.Chart.Parts.Select((part, i) => i == index ? change(part) : part)] },
     };
+
+    /// <summary>The part in an octave in which it can play the tune, resting tunes included, and the octave in words.</summary>
+    /// <exception cref="ChangeRefusedException">There is none.</exception>
+    internal static (Part Part, string Words) InReach(PerformanceState state, Part part)
+    {
+        var whole = state.WithRestingTunes();
+        var moved = whole.InReach(part);
+        if (!whole.CanPlayTune(moved))
+        {
+            throw new ChangeRefusedException($"the tune does not fit the range of the {part.Instrument.Name} in any octave; use another instrument");
+        }
+
+        var octaves = (moved.Settings as TuneSettings)?.Octaves - (part.Settings as TuneSettings)?.Octaves ?? 0;
+        var words = Math.Abs(octaves) == 1 ? "an octave" : $"{Wording.Words.Count(Math.Abs(octaves), "octave")}";
+        return (moved, octaves == 0 ? string.Empty : $", {words} {(octaves > 0 ? "higher" : "lower")}");
+    }
 
     internal static string NoInstrument(string name, Role role, PerformanceState state)
     {
@@ -155,9 +172,10 @@ public sealed record SetRole(string Part, Role Role) : PartChange(Part)
         }
 
         var (lowest, highest) = state.Instruments.Register(part.Instrument, Role);
+        var (changed, octave) = InReach(state, part with { Role = Role, Settings = RoleSettings.For(Role), Lowest = lowest, Highest = highest });
         return new ChangeResult(
-            With(state, index, player => player with { Role = Role, Settings = RoleSettings.For(Role), Lowest = lowest, Highest = highest }),
-            $"{part.Name} plays the {Role.Name()}",
+            With(state, index, _ => changed),
+            $"{part.Name} plays the {Role.Name()}{octave}",
             ChangeMoment.BarLine);
     }
 }
@@ -184,10 +202,8 @@ public sealed record SetInstrument(string Part, string Instrument) : PartChange(
         }
 
         var (lowest, highest) = state.Instruments.Register(instrument, part.Role);
-        return new ChangeResult(
-            With(state, index, player => player with { Instrument = instrument, Lowest = lowest, Highest = highest }),
-            $"{part.Name} part, now {instrument.Name}",
-            ChangeMoment.BarLine);
+        var (changed, octave) = InReach(state, part with { Instrument = instrument, Lowest = lowest, Highest = highest });
+        return new ChangeResult(With(state, index, _ => changed), $"{part.Name} part, now {instrument.Name}{octave}", ChangeMoment.BarLine);
     }
 }
 
@@ -227,7 +243,7 @@ public sealed record AddPart(Role Role, string? Instrument) : StateChange
             throw new ChangeRefusedException(PartChange.NoInstrument(Instrument, Role, state));
         }
 
-        var player = New(Role, instrument, state);
+        var (player, octave) = PartChange.InReach(state, New(Role, instrument, state));
 
         // If only some parts play, the new part plays with those of the same role.
         var chart = state.Chart;
@@ -236,7 +252,7 @@ public sealed record AddPart(Role Role, string? Instrument) : StateChange
             : section);
         return new ChangeResult(
             state with { Chart = chart with { Parts = [.. chart.Parts, player], Sections = [.. joins] } },
-            $"{player.Name} also plays the {Role.Name()}",
+            $"{player.Name} also plays the {Role.Name()}{octave}",
             ChangeMoment.BarLine);
     }
 

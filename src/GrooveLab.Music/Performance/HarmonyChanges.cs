@@ -4,14 +4,14 @@ using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>Transposes the chart to another key by the smaller interval.</summary>
+/// <summary>Transposes the chart to another key by the smaller interval. The mode stays.</summary>
 /// <param name="Key">The key; only its tonic matters.</param>
 public sealed record SetKey(Key Key) : StateChange
 {
     /// <summary>The section that it is for; null for the whole chart.</summary>
     public ChangeScope? Scope { get; init; }
 
-    internal static ChangeForm Form { get; } = new("key", "key D dorian | E here", "transpose to that key by the smaller interval", (rest, state) =>
+    internal static ChangeForm Form { get; } = new("key", "key E | E here", "transpose to that key by the smaller interval; the mode stays", (rest, state) =>
     {
         var (text, scope) = ChangeScope.Read(rest, state);
         return Key.TryParse(text, out var key, out var problem) ? new SetKey(key) { Scope = scope } : throw new ChangeRefusedException(problem);
@@ -24,8 +24,10 @@ public sealed record SetKey(Key Key) : StateChange
     public override StateChange? HereOnly => Scope is null ? this with { Scope = new ChangeScope((string?)null) } : null;
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) => Scope is null
-        ? new(state.Transposed(state.Chart.Key.To(Key)), $"in {Key}", ChangeMoment.BarLine)
+        ? Whole(state.Transposed(state.Chart.Key.To(Key)))
         : InSection(state, ChangeScope.BarOf(Scope, state, place).Run.SectionIndex, key => key.To(Key));
+
+    private static ChangeResult Whole(PerformanceState moved) => new(moved, $"in {moved.Chart.Key}", ChangeMoment.BarLine);
 
     internal static ChangeResult InSection(PerformanceState state, int index, Func<Key, Interval> by)
     {
@@ -123,5 +125,30 @@ public sealed record SetChords(string Section, string Marks) : StateChange
         (string What, string Accepted)? problem = null;
         var read = ChordMarks.Read(Marks, MeterRound.Of(section.Bars), bars: null, (_, what, accepted) => problem ??= (what, accepted));
         return read.Bars ?? throw new ChangeRefusedException($"{problem!.Value.What}; {problem.Value.Accepted}");
+    }
+}
+
+/// <summary>Sets how the piece ends: on the tonic chord, on another chord, or at the last bar line.</summary>
+/// <param name="Ending">"on" for the tonic chord of the key, "off" for the last bar line, or a chord symbol.</param>
+public sealed record SetEnding(string Ending) : StateChange
+{
+    private const string Tonic = "on";
+    private const string None = "off";
+
+    internal static ChangeForm Form { get; } = new("ending", "ending on | off | G6", "the last, ringing chord: the key's, none or another", (rest, state) =>
+        rest.ToLowerInvariant() is var plain && plain is Tonic or None ? new SetEnding(plain)
+        : ChordSymbol.TryParse(rest, out var chord, out _) ? new SetEnding(chord.Text)
+        : throw new ChangeRefusedException($"{Wording.Words.Quote(rest)} is not an ending; accepted: on, off or a chord such as G6"));
+
+    /// <inheritdoc/>
+    public override string Words => $"ending {Ending}";
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var chord = Ending is Tonic or None ? null : ChordSymbol.Parse(Ending);
+        return new ChangeResult(
+            state with { Chart = state.Chart with { Ending = Ending != None, EndingChord = chord } },
+            Ending switch { Tonic => "ends on the key's chord", None => "ends at the last bar line", _ => $"ends on {Ending}" },
+            ChangeMoment.BarLine);
     }
 }

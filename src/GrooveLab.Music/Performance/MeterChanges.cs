@@ -65,7 +65,7 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
         var chart = state.Chart with
         {
             Sections = [.. sections],
-            Tempo = only is null || only == state.Chart.Form[0].Section ? OfTheUnit(state) : state.Chart.Tempo,
+            Tempo = only is null || only == state.Chart.Form[0].Section ? OfTheUnit(state, old, meter) : state.Chart.Tempo,
         };
         var says = meter + (only is { } index ? $" in {chart.Sections[index].Name}" : string.Empty) + (rests ? $"; the tune, written in {old.Signature}, rests" : string.Empty) + (returns ? "; the tune plays again" : string.Empty);
         return new ChangeResult(state with { Chart = chart, Resting = resting }, says, ChangeMoment.BarLine);
@@ -87,10 +87,10 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
         return section with { Tempo = change with { From = new TempoMark(TempoLevel.Note, first.Meter.Unit, from.PerMinute(first.Meter.Unit)) } };
     }
 
-    // The unit keeps its speed, whatever the tempo counts.
-    private static TempoMark OfTheUnit(PerformanceState state)
+    // The unit keeps its speed, whatever the tempo counts; what it counts keeps its length too if only the grouping changes.
+    private static TempoMark OfTheUnit(PerformanceState state, BarMeter old, BarMeter meter)
     {
-        if (state.Chart.Tempo.Level is TempoLevel.Note)
+        if (state.Chart.Tempo.Level is TempoLevel.Note || (state.Chart.Tempo.Level != TempoLevel.Group && old.Signature == meter.Signature))
         {
             return state.Chart.Tempo;
         }
@@ -160,10 +160,10 @@ public enum FeelTurn
     /// <summary>To a given level.</summary>
     To,
 
-    /// <summary>To the next wider level; from the widest to the narrowest.</summary>
+    /// <summary>To the next wider level; refused at the widest.</summary>
     Wider,
 
-    /// <summary>To the next narrower level; from the narrowest to the widest.</summary>
+    /// <summary>To the next narrower level; refused at the narrowest.</summary>
     Narrower,
 
     /// <summary>From beats to the whole bar, or back to the beats.</summary>
@@ -216,8 +216,8 @@ public sealed record SetFeel(FeelTurn Turn, FeltLevel Level = default) : StateCh
         var at = Math.Max(0, levels.IndexOf(bar.Felt));
         var level = Turn switch
         {
-            FeelTurn.Wider => levels[(at + 1) % levels.Count],
-            FeelTurn.Narrower => levels[(at + levels.Count - 1) % levels.Count],
+            FeelTurn.Wider => at + 1 < levels.Count ? levels[at + 1] : throw AtTheEnd("widest"),
+            FeelTurn.Narrower => at > 0 ? levels[at - 1] : throw AtTheEnd("narrowest"),
             FeelTurn.Other => bar.Felt < FeltLevel.Bar ? FeltLevel.Bar : state.Beats ?? levels[bar.Meter.Grouping.IsUndivided ? 0 : 1],
             _ => Level,
         };
@@ -234,5 +234,8 @@ public sealed record SetFeel(FeelTurn Turn, FeltLevel Level = default) : StateCh
             state with { Chart = state.Chart.FeltAs(level), Beats = bar.Felt < FeltLevel.Bar ? bar.Felt : state.Beats },
             "feel it " + felt.In,
             ChangeMoment.BarLine);
+
+        ChangeRefusedException AtTheEnd(string end) =>
+            new($"you already feel the {end} level, {FeltTempo.Of(bar.Felt, bar.Meter, state.TempoIn(bar, place.Ordinal), bar.GroupPlace.Size).In}");
     }
 }

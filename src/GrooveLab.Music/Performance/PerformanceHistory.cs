@@ -27,10 +27,11 @@ public sealed record HistoryStep(ChangeResult Result, PerformanceState Before, P
 public sealed class PerformanceHistory
 {
     private const int Remembered = 500;
+    private const int NoBar = -1;
 
     private readonly List<Entry> _back = [];
     private readonly List<Entry> _forth = [];
-    private Compared _compared = new(null, null, null, 0);
+    private Compared _compared = new(null, null, null, NoBar);
     private ImmutableSortedDictionary<string, PerformanceState> _versions =
         ImmutableSortedDictionary.Create<string, PerformanceState>(StringComparer.OrdinalIgnoreCase);
 
@@ -54,8 +55,8 @@ public sealed class PerformanceHistory
     /// <summary>Its route through the bars.</summary>
     public PerformanceRoute Route { get; private set; }
 
-    /// <summary>The side that is heard; null for neither.</summary>
-    public ComparedSide? Hearing => _compared.Hearing;
+    /// <summary>The side that is heard; null for neither: nothing is kept, or the music was changed since.</summary>
+    public ComparedSide? Hearing => HeardOf(_compared);
 
     /// <summary>True when both sides can be compared.</summary>
     public (bool A, bool B) Kept => (_compared.A is not null, _compared.B is not null);
@@ -374,8 +375,10 @@ public sealed class PerformanceHistory
         return route;
     }
 
-    internal HistoryStep Keep(ComparedSide side) =>
-        Quiet($"kept as {side}", _compared.With(side, State) with { Hearing = side }, _versions);
+    internal HistoryStep Keep(ComparedSide side) => Quiet(
+        $"kept as {side}",
+        _compared.With(side, State) with { Last = side, IsBKept = side == ComparedSide.B || _compared.IsBKept },
+        _versions);
 
     private HistoryStep Quiet(string says, Compared compared, ImmutableSortedDictionary<string, PerformanceState> versions)
     {
@@ -384,29 +387,30 @@ public sealed class PerformanceHistory
         return new HistoryStep(new ChangeResult(State, says, ChangeMoment.Kept), State, null);
     }
 
+    // A is what was kept, until something else is kept as A. B is the newest changed version, unless one was kept as B.
     internal HistoryStep Hear(ComparedSide? which, PerformancePlace place)
     {
         var now = _compared;
-        var side = which ?? (now.Hearing == ComparedSide.A ? ComparedSide.B : ComparedSide.A);
-        if (now.Hearing is null && now.A is null)
+        if (now.A is null && now.B is null && which is null)
         {
             // The first press: the current state becomes A, and later changes B.
-            return Quiet("kept as A: change something, then hear A again", now.With(ComparedSide.A, State) with { Hearing = ComparedSide.A }, _versions);
+            return Quiet("kept as A: change something, then hear A again", now.With(ComparedSide.A, State) with { Last = ComparedSide.A }, _versions);
         }
 
-        if (now.B is null && side == ComparedSide.B)
+        var heard = HeardOf(now);
+        var isNew = !now.IsBKept && now.A is not null && (heard is null || (heard == ComparedSide.B && !IsSameMusic(State, now.B!)));
+        var side = which ?? (isNew ? ComparedSide.A : Other(heard ?? now.Last ?? ComparedSide.B));
+        if (isNew && (side == ComparedSide.A || now.B is null || heard == ComparedSide.B))
         {
-            if ((now.A ?? State) == State)
+            now = now with { B = State, Last = ComparedSide.B, Anchor = now.B is null ? GroupStart(place) : now.Anchor };
+            if (side == ComparedSide.B)
             {
-                throw new ChangeRefusedException("this is A; change something to create B");
+                return Quiet("kept as B", now, _versions);
             }
-
-            side = ComparedSide.A;
-            now = now with { B = State, Hearing = ComparedSide.B, Anchor = GroupStart(place) };
         }
-        else if (now.Hearing is { } hearing)
+        else if (side == ComparedSide.B && now.B is null && heard == ComparedSide.A)
         {
-            now = now.With(hearing, State);
+            throw new ChangeRefusedException("this is A; change something to create B");
         }
 
         if (now[side] is not { } other)
@@ -415,12 +419,31 @@ public sealed class PerformanceHistory
         }
 
         var anchor = Math.Max(0, now.Anchor < 0 || now.Anchor > place.Index ? GroupStart(place) : now.Anchor);
+
         // Pending orders stay after the same bar, shifted by as many bars as the music goes back.
         var back = Coming(place, place.Next) - anchor;
+        var leaves = HeardOf(now) is null ? "; undo brings back your changes" : string.Empty;
         var changed = new ChangeResult(
-            back > 0 ? Later(Musical(other), place.Next, back) : Musical(other), $"{side} from {NameOf(anchor)}", ChangeMoment.BarLine, JumpTo: anchor);
-        return Make(changed, place, now with { Anchor = anchor, Hearing = side });
+            back > 0 ? Later(Musical(other), place.Next, back) : Musical(other), $"{side} from {NameOf(anchor)}{leaves}", ChangeMoment.BarLine, JumpTo: anchor);
+        return Make(changed, place, now with { Anchor = anchor, Last = side });
     }
+
+    private static ComparedSide Other(ComparedSide side) => side == ComparedSide.A ? ComparedSide.B : ComparedSide.A;
+
+    private ComparedSide? HeardOf(Compared compared)
+    {
+        if (compared.Last is not { } last)
+        {
+            return null;
+        }
+
+        bool Is(ComparedSide side) => compared[side] is { } kept && IsSameMusic(kept, State);
+        return Is(last) || (last == ComparedSide.B && !compared.IsBKept) ? last : Is(Other(last)) ? Other(last) : null;
+    }
+
+    private static bool IsSameMusic(PerformanceState a, PerformanceState b) =>
+        a.Chart == b.Chart && a.Speed == b.Speed && a.Orders.Ramp == b.Orders.Ramp && a.MasterDecibels.Equals(b.MasterDecibels)
+        && a.Muted.SetEquals(b.Muted) && a.Solo.SetEquals(b.Solo);
 
     private int GroupStart(PerformancePlace place)
     {
@@ -461,8 +484,9 @@ public sealed class PerformanceHistory
         public Change? Made { get; init; }
     }
 
-    /// <summary>The two compared sides, which of them is heard (null for neither), and the bar from which they are played.</summary>
-    private sealed record Compared(PerformanceState? A, PerformanceState? B, ComparedSide? Hearing, int Anchor)
+    /// <summary>The two compared sides, the one kept or heard last (null for neither), the bar from which they are played (-1 for none yet),
+    /// and whether B was kept on request; otherwise it is the newest changed version.</summary>
+    private sealed record Compared(PerformanceState? A, PerformanceState? B, ComparedSide? Last, int Anchor, bool IsBKept = false)
     {
         public PerformanceState? this[ComparedSide side] => side == ComparedSide.A ? A : B;
 

@@ -88,14 +88,17 @@ public sealed record PerformanceState
     /// <summary>The state with other orders for the form.</summary>
     internal PerformanceState Ordered(Func<FormOrders, FormOrders> change) => this with { Orders = change(Orders) };
 
+    /// <summary>The chart with the resting tunes in their sections, whose bars they do not fit.</summary>
+    internal Chart WithRestingTunes() => Resting.IsEmpty ? Chart : Chart with
+    {
+        Sections = [.. Chart.Sections.Select(section => Resting.TryGetValue(section.Name, out var tune) ? section.WithTunes(tune) : section)],
+    };
+
     /// <summary>The state with its chart and the resting tunes transposed.</summary>
     internal PerformanceState Transposed(Interval interval)
     {
         var resting = Resting;
-        var moved = (Chart with
-        {
-            Sections = [.. Chart.Sections.Select(section => resting.TryGetValue(section.Name, out var tune) ? section.WithTunes(tune) : section)],
-        }).Transposed(interval);
+        var moved = WithRestingTunes().Transposed(interval);
         return this with
         {
             Chart = moved with

@@ -25,6 +25,9 @@ public sealed record StartOptions
     /// <summary>The tempo at the start; null for the chart's.</summary>
     public TempoMark? Tempo { get; init; }
 
+    /// <summary>The tempo at the start as a player would type it, in felt beats or as a step; null for the chart's.</summary>
+    public TempoGoal? Goal { get; init; }
+
     /// <summary>True for the chart's tempo for learners.</summary>
     public bool AtLearnerTempo { get; init; }
 
@@ -43,6 +46,9 @@ public sealed record StartOptions
     /// <summary>True to count in.</summary>
     public bool CountIn { get; init; } = true;
 
+    /// <summary>The number of bars to play, repeating the form; null to play on.</summary>
+    public int? Bars { get; init; }
+
     /// <summary>All of them but the random seed, in words: "key E", "tempo 80%". <see cref="With"/> reads each.</summary>
     public IReadOnlyList<string> Words
     {
@@ -60,6 +66,7 @@ public sealed record StartOptions
             Say(Key is not null, $"key {Key}");
             Say(HalfSteps != 0, $"up {ChangeWords.Plain(HalfSteps)}");
             Say(Tempo is not null, Tempo is { } mark ? $"tempo {NameOf(mark)} = {mark.PerMinute}" : string.Empty);
+            Say(Goal is not null, $"tempo {Goal}");
             Say(AtLearnerTempo, $"tempo {Learner}");
             Say(Pace != Rational.One, $"tempo {Pace * 100}%");
             Say(Feel is not null, $"feel {Feel?.Name()}");
@@ -69,6 +76,7 @@ public sealed record StartOptions
             }
 
             Say(!CountIn, "count-in off");
+            Say(Bars is not null, $"bars {Bars}");
             return words;
         }
     }
@@ -90,10 +98,14 @@ public sealed record StartOptions
                 return this with { Pace = percent / 100 };
             case "tempo" when rest.Split(" = ") is [var beat, var number] && Rational.TryParse(number, out var perMinute):
                 return this with { Tempo = MarkOf(beat, perMinute) };
+            case "tempo":
+                return this with { Goal = GoalOf(rest) };
             case "feel" when FeltLevels.TryParse(rest, out var felt):
                 return this with { Feel = felt };
             case "without" when rest.Length > 0:
                 return this with { Without = [.. Without, rest] };
+            case "bars" when int.TryParse(rest, NumberStyles.None, CultureInfo.InvariantCulture, out var bars) && bars > 0:
+                return this with { Bars = bars };
             case "count-in" when rest == "off":
                 return this with { CountIn = false };
             default:
@@ -127,6 +139,7 @@ public sealed record StartOptions
 
         chart = chart.AtPace(Pace);
         chart = Feel is { } felt ? chart.FeltAs(felt) : chart;
+        chart = Goal is { } goal ? AtGoal(chart, goal) : chart;
         return Seed is { } seed ? chart with { Seed = seed } : chart;
     }
 
@@ -135,7 +148,7 @@ public sealed record StartOptions
     public PerformanceState Opening(Chart chart, InstrumentCatalogue instruments)
     {
         var state = PerformanceState.Opening(ApplyTo(chart), instruments);
-        return state with { CountIn = CountIn, Muted = state.Muted.Union(Silent(chart.Parts)) };
+        return state with { CountIn = CountIn, Muted = state.Muted.Union(Silent(chart.Parts)), Orders = new FormOrders { EndBar = Bars } };
     }
 
     /// <summary>The names of the parts that are silent from the start.</summary>
@@ -152,6 +165,31 @@ public sealed record StartOptions
         }
 
         return parts.Where(part => part.Silent || Without.Any(part.IsCalled)).Select(part => part.Name);
+    }
+
+    private static Chart AtGoal(Chart chart, TempoGoal goal)
+    {
+        var bar = new FormPlan(chart).BarAt(0);
+        try
+        {
+            return chart.AtPace(goal.In(bar, bar.Tempo).WholesPerMinute / bar.Tempo.WholesPerMinute);
+        }
+        catch (ChangeRefusedException refused)
+        {
+            throw new ChartProblemException(refused.Message);
+        }
+    }
+
+    private static TempoGoal GoalOf(string words)
+    {
+        try
+        {
+            return TempoGoal.Read(words);
+        }
+        catch (ChangeRefusedException refused)
+        {
+            throw new FormatException(refused.Message, refused);
+        }
     }
 
     private static string NameOf(TempoMark mark) => mark.Level switch

@@ -17,10 +17,11 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
     /// <summary>The section that it is for, from the next bar line on; null for the whole chart, at once.</summary>
     public ChangeScope? Scope { get; init; }
 
-    internal static ChangeForm Form { get; } = new("tempo", "tempo 120 | bar = 60 | by 4 | by -4 | 120 here", "felt beats per minute", (rest, state) =>
+    internal static ChangeForm Form { get; } = new(
+        "tempo", "tempo 120 | bar = 60 | by -4 | 80% | learner | 120 here", "felt beats per minute, or a share of the chart's tempo", (rest, state) =>
     {
         var (text, scope) = ChangeScope.Read(rest, state);
-        return new SetTempo(TempoGoal.Read(text)) { Scope = scope };
+        return (scope is null ? SetPace.Read(text) : null) ?? (Change)new SetTempo(TempoGoal.Read(text)) { Scope = scope };
     });
 
     /// <inheritdoc/>
@@ -119,6 +120,43 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
         }
 
         return new Rational((speed * part).Round(), part);
+    }
+}
+
+/// <summary>Sets the tempo to a share of the chart's, at once.</summary>
+/// <param name="Share">The share, 1 being the chart's tempo; null for the chart's tempo for learners.</param>
+public sealed record SetPace(Rational? Share) : StateChange
+{
+    private const string Learner = "learner";
+    private const int LeastPercent = 5;
+    private const int MostPercent = 500;
+
+    /// <inheritdoc/>
+    public override string Words => Share is { } share ? $"tempo {share * 100}%" : $"tempo {Learner}";
+
+    /// <summary>Reads "80%" or "learner"; null if the text is neither.</summary>
+    /// <exception cref="ChangeRefusedException">The share is out of range.</exception>
+    internal static SetPace? Read(string text)
+    {
+        if (string.Equals(text, Learner, StringComparison.OrdinalIgnoreCase))
+        {
+            return new SetPace((Rational?)null);
+        }
+
+        return !text.EndsWith('%') ? null
+            : Rational.TryParse(text[..^1].Trim(), out var percent) && percent >= LeastPercent && percent <= MostPercent && percent.Denominator <= 1000
+                ? new SetPace(percent / 100)
+                : throw new ChangeRefusedException($"the tempo must be from {LeastPercent}% to {MostPercent}% of the chart's tempo, not {Wording.Words.Quote(text)}");
+    }
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var share = Share ?? state.Chart.PaceOf(
+            state.Chart.LearnerTempo ?? throw new ChangeRefusedException("the chart has no learner-tempo; give a tempo, such as bar = 40 or 70%"));
+        var bar = state.BarAt(place);
+        var now = state.TempoIn(bar, place.Ordinal);
+        var wanted = new Tempo(now.WholesPerMinute / state.PaceIn(place.Ordinal) * share);
+        return new SetTempo(new TempoGoal(TempoLevel.Bar, Span.Zero, wanted.WholesPerMinute / bar.Length.Wholes, null)).ApplyTo(state, place);
     }
 }
 

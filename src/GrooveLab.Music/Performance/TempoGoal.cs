@@ -6,18 +6,34 @@ using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>A tempo requested while playing: "120" felt beats, "bar = 60", "eighth = 300", or "by 4", a step in felt beats. The resulting
+/// <summary>A tempo requested while playing: "120" felt beats, "bar = 60", "eighth = 300", or "by 4" or "by 0.5", a step in felt beats. The resulting
 /// tempo depends on the current bar.</summary>
 /// <param name="Level">What it counts; null for the felt beat.</param>
 /// <param name="Note">The note's length if <paramref name="Level"/> is a note; otherwise zero.</param>
 /// <param name="PerMinute">Number per minute; zero for a step.</param>
-/// <param name="Step">A step in felt beats per minute, negative for slower; null for an absolute tempo.</param>
-public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational PerMinute, int? Step)
+/// <param name="Step">A step in felt beats per minute, negative for slower, with at most three decimals; null for an absolute tempo.</param>
+public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational PerMinute, Rational? Step)
 {
     private const int LargestStep = 200;
+    private const int MostParts = 1000;
 
     /// <summary>A step in felt beats per minute.</summary>
-    public static TempoGoal By(int step) => new(null, Span.Zero, Rational.Zero, step);
+    public static TempoGoal By(Rational step) => new(null, Span.Zero, Rational.Zero, step);
+
+    /// <summary>A step of one to two per cent of a tempo, one beat per minute or more for tempi from 50, tenths below that, and hundredths
+    /// below 5.</summary>
+    /// <param name="felt">The tempo, as felt.</param>
+    public static Rational SmallStep(FeltTempo felt)
+    {
+        for (var parts = 1; ; parts *= 10)
+        {
+            var step = (felt.PerMinute * new Rational(parts, 50)).Floor();
+            if (step >= 1 || parts == MostParts)
+            {
+                return new Rational(Math.Max(1, step), parts);
+            }
+        }
+    }
 
     /// <summary>Reads "120", "62.5", "bar = 60", "by -4".</summary>
     /// <exception cref="ChangeRefusedException">The text is not a tempo.</exception>
@@ -25,7 +41,10 @@ public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational P
     {
         if (ChangeWords.StepIn(text) is { } step)
         {
-            return By(ChangeWords.Whole(step, -LargestStep, LargestStep, "a step in beats per minute"));
+            return Rational.TryParse(step.TrimStart('+'), out var by) && by >= -LargestStep && by <= LargestStep && PartsOf(by) is not null
+                ? By(by)
+                : throw new ChangeRefusedException(
+                    $"{Words.Quote(step)} is not a step in beats per minute; accepted: {-LargestStep} to {LargestStep}, with at most three decimals");
         }
 
         var number = text;
@@ -68,8 +87,9 @@ public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational P
         var (beat, perMinute) = (felt.Beat, PerMinute);
         if (Step is { } step)
         {
-            // To the next whole number, so that steps land on whole numbers.
-            perMinute = step > 0 ? felt.PerMinute.Floor() + step : felt.PerMinute.Ceiling() + step;
+            // From the nearest round number behind, so that steps land on whole numbers, or on as many decimals as the step has.
+            var parts = PartsOf(step)!.Value;
+            perMinute = new Rational(step.Sign > 0 ? (felt.PerMinute * parts).Floor() : (felt.PerMinute * parts).Ceiling(), parts) + step;
         }
         else if (Level is { } level)
         {
@@ -91,11 +111,25 @@ public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational P
                 $"this tempo is too slow or too fast; accepted: {TempoMark.Slowest} to {TempoMark.Fastest} whole notes per minute");
     }
 
+    // 1, 10, 100 or 1000: how many of them make a beat per minute; null for a step with more decimals.
+    private static int? PartsOf(Rational step)
+    {
+        for (var parts = 1; parts <= MostParts; parts *= 10)
+        {
+            if ((step * parts).IsInteger)
+            {
+                return parts;
+            }
+        }
+
+        return null;
+    }
+
     /// <summary>The goal in words.</summary>
     public override string ToString()
     {
         var number = ChangeWords.Plain(PerMinute);
-        return Step is { } step ? string.Create(CultureInfo.InvariantCulture, $"by {step}") : Level switch
+        return Step is { } step ? $"by {ChangeWords.Plain(step)}" : Level switch
         {
             null => number,
             TempoLevel.Note => $"{NoteValue.NameOf(Note)} = {number}",

@@ -25,6 +25,7 @@ internal sealed class BankOptions
                 result.AddError("--attenuation needs --bank; the built-in sounds have no attenuation");
             }
         });
+        Completion.WithBanks(_bank.CompletionSources);
         command.Options.Add(_bank);
         command.Options.Add(_attenuation);
     }

@@ -12,6 +12,7 @@ internal static class BanksCommand
     {
         var command = new ProgramCommand("banks", "List the SoundFont banks found, or the sounds of one bank.", "groovelab banks built-in");
         var bank = new Argument<string?>("BANK") { Description = "Bank whose sounds to list: a file, or a name from the list.", Arity = ArgumentArity.ZeroOrOne };
+        Completion.WithBanks(bank.CompletionSources);
         command.Arguments.Add(bank);
         command.SetAction(parsed => Interrupts.Guard(() =>
         {

@@ -10,37 +10,48 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Commands;
 
 /// <summary>
-/// The bars as a grid of text: a column for every sixteenth or the nearest value (every half unit in long bars), rows for every
-/// part. Each note stands where it starts; dashes hold it.
+/// The bars as a grid of text: a column for every sixteenth or the nearest value (every half unit in long bars) and for every other place
+/// where a note starts, such as a triplet's, rows for every part. Each note stands where it starts; dashes hold it. Bars wider than a line
+/// continue below, from a group on.
 /// </summary>
 internal sealed class BarGrid
 {
+    /// <summary>The usual width, in characters.</summary>
+    public const int UsualWidth = 120;
+
     private const int LongestName = 20;
+    private const int FinestFraction = 64;
 
     private readonly IBarSource _band;
     private readonly TextWriter _to;
     private readonly int _nameWidth;
     private readonly List<Carried> _carried = [];
     private readonly string?[] _shapes;
+    private readonly int _width;
     private string? _tempo;
     private Key _key;
+    private bool _hasFractions;
 
-    private BarGrid(IBarSource band, TextWriter to)
+    private BarGrid(IBarSource band, TextWriter to, int width)
     {
         _band = band;
         _to = to;
         _key = band.Heading.Key;
+        _width = width;
         _nameWidth = Math.Min(LongestName, band.Band.Max(player => player.Name.Length)) + 2;
         _shapes = new string?[band.Band.Count];
     }
 
     /// <summary>Writes all bars.</summary>
-    public static void Write(IBarSource band, TextWriter to) => Write(band, to, band.End!.Value);
+    /// <param name="band">The bars.</param>
+    /// <param name="to">The output.</param>
+    /// <param name="width">The width of a line, in characters; a single column or the strings of a stroke may exceed it.</param>
+    public static void Write(IBarSource band, TextWriter to, int width = UsualWidth) => Write(band, to, width, band.End!.Value);
 
     /// <summary>Writes the lead-in and the given number of bars.</summary>
-    public static void Write(IBarSource band, TextWriter to, int bars)
+    public static void Write(IBarSource band, TextWriter to, int width, int bars)
     {
-        var grid = new BarGrid(band, to);
+        var grid = new BarGrid(band, to, width);
         grid.WriteHead();
         if (band.First < 0)
         {
@@ -131,24 +142,35 @@ internal sealed class BarGrid
 
     private void WriteRows(Bar bar)
     {
-        var column = ColumnOf(bar);
-        var columns = (int)(bar.Length / column).Ceiling();
-        var rows = new List<Row> { new(string.Empty, [.. Enumerable.Range(0, columns).Select(cell => Ruler(bar, column, cell))]) };
+        var columns = ColumnsOf(bar);
+        var rows = new List<Row> { Row.Of(string.Empty, columns.Count, cell => Ruler(bar, columns[cell])) };
         for (var part = 0; part < _band.Band.Count; part++)
         {
-            rows.AddRange(RowsOf(bar, part, column, columns));
+            rows.AddRange(RowsOf(bar, part, columns));
         }
 
         var width = Math.Max(3, rows.Max(row => row.Cells.Max(cell => cell.Length)) + 1);
-        foreach (var row in rows)
+        var most = Math.Max(1, (_width - 2 - _nameWidth) / width);
+        for (var from = 0; from < columns.Count;)
         {
-            var line = new StringBuilder("  " + Fit(row.Name, _nameWidth));
-            foreach (var cell in row.Cells)
+            var end = columns.Count - from <= most ? columns.Count : BreakIn(bar, columns, from, most);
+            if (from > 0)
             {
-                line.Append(cell.PadRight(width));
+                _to.WriteLine();
             }
 
-            _to.WriteLine((line.ToString().TrimEnd() + row.Behind).TrimEnd());
+            foreach (var row in rows)
+            {
+                var line = new StringBuilder("  " + Fit(row.Name, _nameWidth));
+                foreach (var cell in row.Cells.Take(from..end))
+                {
+                    line.Append(cell.PadRight(width));
+                }
+
+                _to.WriteLine((line.ToString().TrimEnd() + (end == columns.Count ? row.Behind : string.Empty)).TrimEnd());
+            }
+
+            from = end;
         }
 
         _to.WriteLine();
@@ -158,7 +180,16 @@ internal sealed class BarGrid
             .Select(note => new Carried(note.Part, note.Key, bar.Start + note.End)));
     }
 
-    private IEnumerable<Row> RowsOf(Bar bar, int part, Span column, int columns)
+    // The column with which the next line starts: the last group that fits, or else the last unit, or as many as fit.
+    private static int BreakIn(Bar bar, List<Span> columns, int from, int most)
+    {
+        var fitting = Enumerable.Range(from + 1, most).Reverse().ToList();
+        bool IsUnit(int column) => (columns[column] / bar.Meter.Unit).IsInteger;
+        bool IsGroup(int column) => IsUnit(column) && bar.Meter.GroupStartUnits.Contains((int)(columns[column] / bar.Meter.Unit).Numerator);
+        return fitting.Find(IsGroup) is var group and > 0 ? group : fitting.Find(IsUnit) is var unit and > 0 ? unit : from + most;
+    }
+
+    private IEnumerable<Row> RowsOf(Bar bar, int part, List<Span> columns)
     {
         var player = _band.Band[part];
         var notes = bar.Notes.Where(note => note.Part == part).ToArray();
@@ -170,15 +201,15 @@ internal sealed class BarGrid
 
         return player.Role switch
         {
-            Role.Pulse => [StrumRow(player.Name, part, notes, column, columns)],
-            Role.Count => [Row.Of(player.Name, columns, cell => Starting(notes, column, cell).Select(Click).FirstOrDefault(string.Empty))],
-            _ => PitchRows(bar, player, notes, carried, column, columns),
+            Role.Pulse => [StrumRow(player.Name, part, notes, columns)],
+            Role.Count => [Row.Of(player.Name, columns.Count, cell => Starting(notes, columns, cell).Select(Click).FirstOrDefault(string.Empty))],
+            _ => PitchRows(bar, player, notes, carried, columns),
         };
     }
 
-    private Row StrumRow(string name, int part, NoteEvent[] notes, Span column, int columns)
+    private Row StrumRow(string name, int part, NoteEvent[] notes, List<Span> columns)
     {
-        var row = Row.Of(name, columns, cell => Starting(notes, column, cell).Select(Strum).FirstOrDefault(string.Empty));
+        var row = Row.Of(name, columns.Count, cell => Starting(notes, columns, cell).Select(Strum).FirstOrDefault(string.Empty));
         // The strings of the fullest stroke, when they change.
         var fullest = notes.GroupBy(note => note.Onset).MaxBy(stroke => stroke.Count())!;
         var shape = string.Join(' ', fullest.OrderBy(note => note.Key).Select(note => Name(note)));
@@ -187,35 +218,35 @@ internal sealed class BarGrid
         return row with { Behind = behind };
     }
 
-    private IEnumerable<Row> PitchRows(Bar bar, PartChannels player, NoteEvent[] notes, Carried[] carried, Span column, int columns)
+    private IEnumerable<Row> PitchRows(Bar bar, PartChannels player, NoteEvent[] notes, Carried[] carried, List<Span> columns)
     {
         // Grace notes come before their note and stand above it in brackets.
         var graces = notes.Where(note => note.IsGrace).ToArray();
         var voices = Voices([.. notes.Except(graces)], carried, bar);
         if (graces.Length > 0)
         {
-            yield return Row.Of(string.Empty, columns, cell =>
-                string.Concat(Starting(graces, column, cell).Select(note => $"({Name(note)})")));
+            yield return Row.Of(string.Empty, columns.Count, cell =>
+                string.Concat(Starting(graces, columns, cell).Select(note => $"({Name(note)})")));
         }
 
         for (var voice = voices.Count - 1; voice >= 0; voice--)
         {
             var line = voices[voice];
-            yield return Row.Of(voice == voices.Count - 1 ? player.Name : string.Empty, columns, cell =>
+            yield return Row.Of(voice == voices.Count - 1 ? player.Name : string.Empty, columns.Count, cell =>
             {
-                var starting = string.Join(' ', Starting(line.Notes, column, cell).Select(note => Name(note)));
-                return starting.Length > 0 ? starting : line.Holds(column * cell) ? "-" : string.Empty;
+                var starting = string.Join(' ', Starting(line.Notes, columns, cell).Select(note => Name(note)));
+                return starting.Length > 0 ? starting : line.Holds(columns[cell]) ? "-" : string.Empty;
             });
         }
 
         if (notes.Any(note => note.Syllable is not null))
         {
-            yield return Row.Of(string.Empty, columns, cell => string.Join(' ', Starting(notes, column, cell).Select(note => note.Syllable)));
+            yield return Row.Of(string.Empty, columns.Count, cell => string.Join(' ', Starting(notes, columns, cell).Select(note => note.Syllable)));
         }
 
         if (notes.Any(note => note.Finger is not null || (note.Role == Role.Roll && note.Stroke != Stroke.None)))
         {
-            yield return Row.Of(string.Empty, columns, cell => string.Join(' ', Starting(notes, column, cell).Select(Hand)));
+            yield return Row.Of(string.Empty, columns.Count, cell => string.Join(' ', Starting(notes, columns, cell).Select(Hand)));
         }
     }
 
@@ -253,18 +284,41 @@ internal sealed class BarGrid
         return column;
     }
 
-    private static IEnumerable<NoteEvent> Starting(IEnumerable<NoteEvent> notes, Span column, int cell) =>
-        notes.Where(note => note.Onset >= column * cell && note.Onset < column * (cell + 1));
+    // The even columns, and one for every note that starts between them. An even column between units makes room for those if no note
+    // starts in it.
+    private static List<Span> ColumnsOf(Bar bar)
+    {
+        var column = ColumnOf(bar);
+        var even = Enumerable.Range(0, (int)(bar.Length / column).Ceiling()).Select(cell => column * cell).ToList();
+        var starts = bar.Notes.Where(note => !note.IsGrace && note.Onset >= Span.Zero && note.Onset < bar.Length).Select(note => note.Onset).ToHashSet();
+        var between = starts.Where(start => !(start / column).IsInteger).ToList();
+        var units = between.Select(start => (start / bar.Meter.Unit).Floor()).ToHashSet();
+        return
+        [
+            .. even.Where(start => starts.Contains(start) || (start / bar.Meter.Unit).IsInteger || !units.Contains((start / bar.Meter.Unit).Floor()))
+                .Concat(between).Order(),
+        ];
+    }
+
+    private static IEnumerable<NoteEvent> Starting(IEnumerable<NoteEvent> notes, List<Span> columns, int cell) =>
+        notes.Where(note => note.Onset >= columns[cell] && (cell + 1 == columns.Count || note.Onset < columns[cell + 1]));
 
     private static string Fit(string text, int width) => text.Length >= width ? text[..(width - 1)] + " " : text.PadRight(width);
 
-    // Units by number; a stroke stands before each group.
-    private static string Ruler(Bar bar, Span column, int cell)
+    // Units by number; a stroke stands before each group. Other places are fractions of a unit, dots if even.
+    private string Ruler(Bar bar, Span column)
     {
-        var units = column * cell / bar.Meter.Unit;
+        var units = column / bar.Meter.Unit;
         if (!units.IsInteger)
         {
-            return ".";
+            var inside = units - units.Floor();
+            if ((column / ColumnOf(bar)).IsInteger || inside.Denominator > FinestFraction)
+            {
+                return ".";
+            }
+
+            _hasFractions = true;
+            return inside.ToString();
         }
 
         var unit = (int)units.Numerator;
@@ -307,6 +361,11 @@ internal sealed class BarGrid
         if (roles.Contains(Role.Roll))
         {
             _to.WriteLine("Under a roll: t, i, m thumb, index, middle; r, l right and left hammer; d, u plectrum down and up; then the string.");
+        }
+
+        if (_hasFractions)
+        {
+            _to.WriteLine("1/3, 2/3 and so on in the first row: places between the units, in parts of a unit.");
         }
 
         if (roles.Contains(Role.Count))

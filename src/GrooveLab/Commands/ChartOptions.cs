@@ -52,6 +52,8 @@ internal sealed class ChartOptions
     public ChartOptions(Command command)
     {
         _feel.AcceptOnlyFromAmong("unit", "group", "bar", "bar-group");
+        Completion.With(_tempo, Learner, "50%", "70%", "80%", "90%", "110%");
+        Completion.WithKeys(_key);
         OptionRanges.Whole(_bars, 1, FormPlan.MostBars);
         OptionRanges.Whole(_up, -24, 24);
         All = [_bars, _seed, _tempo, _feel, _key, _up];
@@ -141,9 +143,20 @@ internal sealed class ChartOptions
                 : throw CommandFailure.BadInput($"--tempo must be from 5% to 500% of the chart's tempo, not '{tempo}'");
         }
 
-        return TempoText.TryMark(tempo, out var mark, out var problem)
-            ? start with { Tempo = mark }
-            : throw CommandFailure.BadInput($"--tempo: {problem}; {TempoText.Accepted}, 80% or {Learner}");
+        if (TempoText.TryMark(tempo, out var mark, out var problem))
+        {
+            return start with { Tempo = mark };
+        }
+
+        try
+        {
+            // As typed on the screen: 120 or by -4.
+            return start.With("tempo " + tempo);
+        }
+        catch (FormatException)
+        {
+            throw CommandFailure.BadInput($"--tempo: {problem}; {TempoText.Accepted}, 80% or {Learner}");
+        }
     }
 
     /// <summary>The band for a chart with the options applied.</summary>

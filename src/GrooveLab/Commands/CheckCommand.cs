@@ -14,6 +14,7 @@ internal static class CheckCommand
     {
         var command = new ProgramCommand("check", "List every problem in charts, with file, line and column.", "groovelab check song.toml");
         var charts = new Argument<string[]>("CHART") { Description = "Chart files.", Arity = ArgumentArity.OneOrMore };
+        Completion.WithCharts(charts);
         command.Arguments.Add(charts);
         command.SetAction(parsed => Interrupts.Guard(() =>
         {
@@ -28,11 +29,12 @@ internal static class CheckCommand
         return command;
     }
 
-    private static bool Check(string path)
+    private static bool Check(string given)
     {
+        var path = StandardInput.NameOf(given);
         try
         {
-            var read = ChartFiles.ReadFile(path);
+            var read = ChartFiles.ReadFile(given);
             foreach (var remark in read.Remarks)
             {
                 Console.Out.WriteLine(remark);

@@ -23,7 +23,7 @@ internal sealed class CommandHelp : SynchronousCommandLineAction
     {
         if (command is RootCommand)
         {
-            return "groovelab [COMMAND] [options]";
+            return "groovelab [COMMAND | CHART] [options]";
         }
 
         var words = new List<string> { "groovelab", command.Name };
@@ -39,7 +39,13 @@ internal sealed class CommandHelp : SynchronousCommandLineAction
     /// <inheritdoc/>
     public override int Invoke(ParseResult parseResult)
     {
-        var command = parseResult.CommandResult.Command;
+        Print(parseResult.CommandResult.Command, parseResult.InvocationConfiguration.Output);
+        return ExitCodes.Ok;
+    }
+
+    /// <summary>Prints the help of a command.</summary>
+    public static void Print(Command command, TextWriter to)
+    {
         var text = new StringBuilder();
         AppendWrapped(text, command.Description!, 0);
         text.Append("Usage:   ").AppendLine(Usage(command));
@@ -49,16 +55,15 @@ internal sealed class CommandHelp : SynchronousCommandLineAction
         if (command is RootCommand)
         {
             text.AppendLine();
-            AppendWrapped(text, "Add --help after a command for its options. Without a command, GrooveLab plays the demo.", 0);
+            AppendWrapped(text, "A chart or preset without a command is played; without both, the demo. The chart - is standard input, the file - standard output.", 0);
         }
 
-        parseResult.InvocationConfiguration.Output.Write(text);
-        return ExitCodes.Ok;
+        to.Write(text);
     }
 
     private static IEnumerable<(string Label, string Description)> Rows(Command command)
     {
-        foreach (var child in command.Subcommands)
+        foreach (var child in command.Subcommands.Where(child => !child.Hidden))
         {
             yield return (string.Join(' ', child.Arguments.Select(Label).Prepend(child.Name)), child.Description!);
         }
@@ -68,7 +73,10 @@ internal sealed class CommandHelp : SynchronousCommandLineAction
             yield return (argument.Name, argument.Description!);
         }
 
-        foreach (var option in command.Options.Concat(command.Parents.OfType<Command>().SelectMany(parent => parent.Options.Where(option => option.Recursive))))
+        // --help, which every command has, is listed for the whole program, and where nothing else is.
+        var inherited = command.Options.Count + command.Arguments.Count > 0
+            ? [] : command.Parents.OfType<Command>().SelectMany(parent => parent.Options.Where(option => option.Recursive));
+        foreach (var option in command.Options.Concat(inherited))
         {
             var names = string.Join(", ", Names(option));
             yield return (

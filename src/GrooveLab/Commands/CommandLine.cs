@@ -2,6 +2,7 @@ using System.CommandLine;
 using System.CommandLine.Completions;
 using System.CommandLine.Help;
 using System.CommandLine.Parsing;
+using GrooveLab.Exchange.Charts;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Wording;
 using GrooveLab.Screen;
@@ -12,10 +13,16 @@ namespace GrooveLab.Commands;
 /// <summary>Reads a command line and runs its command.</summary>
 internal static class CommandLine
 {
+    private const string Play = "play";
+
     public static int Run(string[] args)
     {
-        // Without arguments, on a terminal, it plays the demo.
-        var words = args.Length == 0 && LiveProgram.CanShow ? ["play"] : args;
+        var words = WithCommand(args);
+        if (words.Length == 0 && LiveProgram.CanShow)
+        {
+            words = [Play];
+        }
+
         var parsed = Root(words.FirstOrDefault()).Parse(words);
         var messages = Messages(parsed).Distinct(StringComparer.Ordinal).ToList();
         if (messages.Count > 0)
@@ -32,6 +39,22 @@ internal static class CommandLine
         var code = parsed.Invoke(new InvocationConfiguration { EnableDefaultExceptionHandler = false });
         HealthReport.TellFailures();
         return code;
+    }
+
+    /// <summary>The arguments with the command that they leave out: a chart, or an option of <c>play</c>, is played.</summary>
+    public static string[] WithCommand(string[] args)
+    {
+        if (args.Length == 0 || Array.Exists(Commands, command => command.Name == args[0]))
+        {
+            return StartWords.AsOptions(args);
+        }
+
+        var first = args[0];
+        var isPlayed = IsOption(first)
+            ? PlayCommand.Create().Options.Any(option => option.Name == first.Split('=')[0])
+            : first == StandardInput.Word || Path.Exists(first) || first.EndsWith(".toml", StringComparison.OrdinalIgnoreCase)
+                || first.Contains(Path.DirectorySeparatorChar, StringComparison.Ordinal) || ChartFiles.Preset(first) is not null;
+        return isPlayed ? StartWords.AsOptions([Play, .. args]) : args;
     }
 
     /// <summary>Runs a command's work and turns a failure into a message and an exit code.</summary>
@@ -71,7 +94,10 @@ internal static class CommandLine
         if (command is RootCommand && parsed.UnmatchedTokens.FirstOrDefault(token => !IsOption(token)) is { } word)
         {
             // The words after an unknown command cannot be checked.
-            yield return $"unknown command '{word}'; {Suggestion(word, "commands", command.Subcommands.Select(known => known.Name))}";
+            var commands = command.Subcommands.Where(known => !known.Hidden).Select(known => known.Name).ToList();
+            yield return Words.Nearest(word, commands) is null && Words.Nearest(word, PresetCharts.Names) is { } preset
+                ? $"unknown command '{word}'; did you mean the preset {preset}?"
+                : $"unknown command '{word}'; {Suggestion(word, "commands", commands)}";
             yield break;
         }
 
@@ -97,7 +123,7 @@ internal static class CommandLine
 
         if (command is RootCommand && parsed.Errors.Count > 0 && !strange)
         {
-            yield return $"missing command; commands: {Words.And([.. command.Subcommands.Select(known => known.Name)])}";
+            yield return $"missing command; commands: {Words.And([.. command.Subcommands.Where(known => !known.Hidden).Select(known => known.Name)])}";
             yield break;
         }
 
@@ -129,7 +155,8 @@ internal static class CommandLine
         return $"unknown option {name}{where}; {Suggestion(name, "options", known)}";
     }
 
-    private static string Suggestion(string word, string kind, IEnumerable<string> known)
+    /// <summary>What was probably meant, or what is known.</summary>
+    public static string Suggestion(string word, string kind, IEnumerable<string> known)
     {
         var names = known.ToList();
         return Words.Nearest(word, names) is { } near
@@ -186,12 +213,18 @@ internal static class CommandLine
         ("inspect", InspectCommand.Create),
         ("banks", BanksCommand.Create),
         ("devices", DevicesCommand.Create),
+        ("help", HelpCommand.Create),
+        ("completions", CompletionsCommand.Create),
+        ("complete", CompletionsCommand.CreateForShells),
     ];
 
-    // A command line that begins with a command needs no other, and creating them all takes longer.
-    private static RootCommand Root(string? first)
+    /// <summary>The commands.</summary>
+    /// <param name="first">The first word; if it is a command, only that one.</param>
+    public static RootCommand Root(string? first)
     {
         var root = new RootCommand("A band to practise with, in any meter.");
+
+        // A command line that begins with a command needs no other, and creating them all takes longer.
         var named = Array.FindAll(Commands, command => command.Name == first);
         foreach (var help in root.Options.OfType<HelpOption>())
         {

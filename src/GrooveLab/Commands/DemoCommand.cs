@@ -18,8 +18,9 @@ internal static class DemoCommand
     public static Command Create()
     {
         var command = new ProgramCommand("demo", "Print and play the demo song; without a sound device, render it to a file.", "groovelab demo -o lanterns.wav");
-        var output = new Option<string?>("--output", "-o") { Description = "WAV file to write if there is no sound device.", HelpName = "FILE" };
+        var output = new Option<string?>("--output", "-o") { Description = "WAV, FLAC or Opus file to write if there is no sound device.", HelpName = "FILE" };
         var force = new Option<bool>("--force") { Description = "Replace an existing file." };
+        Completion.WithSoundFiles(output);
         command.Options.Add(output);
         command.Options.Add(force);
         var sounds = new BankOptions(command);
@@ -27,7 +28,7 @@ internal static class DemoCommand
         {
             var bank = sounds.Open(parsed);
             var band = new BarComposer(Chart());
-            BarGrid.Write(band, Console.Out, BarsShown);
+            BarGrid.Write(band, Console.Out, TerminalOutput.Width ?? BarGrid.UsualWidth, BarsShown);
             Console.Out.WriteLine($"Shown: the first {BarsShown} of {band.End} bars.");
             Console.Out.WriteLine();
             try
@@ -41,7 +42,8 @@ internal static class DemoCommand
                 return Interrupts.Guard(() =>
                 {
                     var (path, replace) = Target(parsed.GetValue(output), parsed.GetValue(force));
-                    Rendering.Tell(Rendering.Mix(band, path, new RenderOptions { Force = replace }, bank, dry: false), path);
+                    var file = OutputFile.Sound(path, null, replace) with { Title = band.Chart.Title };
+                    Rendering.Tell(Rendering.Mix(band, path, new RenderOptions { File = file }, bank, dry: false), path);
                     return ExitCodes.Ok;
                 });
             }
@@ -59,7 +61,7 @@ internal static class DemoCommand
     {
         if (asked is not null)
         {
-            return (Path.GetFullPath(asked), force);
+            return (OutputFile.PathOf(asked), force);
         }
 
         var path = Path.GetFullPath(FileName);

@@ -16,6 +16,8 @@ internal static class ExportCommand
         var exact = new Option<bool>("--exact") { Description = "Put every note exactly on its written time, without human feel." };
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in and pickup." };
         var force = new Option<bool>("--force") { Description = "Replace an existing file." };
+        Completion.WithCharts(chart);
+        Completion.WithFiles(output.CompletionSources, ".mid");
         command.Arguments.Add(chart);
         command.Options.Add(output);
         var options = new ChartOptions(command);
@@ -26,7 +28,7 @@ internal static class ExportCommand
 
         command.SetAction(parsed => Interrupts.Guard(() =>
         {
-            var path = parsed.GetValue(output)!;
+            var path = OutputFile.PathOf(parsed.GetValue(output)!);
             OutputFile.NeedEnding(path, ".mid", ".midi");
             var band = options.Compose(ChartFiles.Read(parsed.GetValue(chart)!), parsed, !parsed.GetValue(noCountIn));
             var isForced = parsed.GetValue(force);

@@ -27,6 +27,7 @@ internal static class InspectCommand
         var chart = new Argument<string>("CHART") { Description = "Chart file." };
         var json = new Option<bool>("--json") { Description = "Print the checks as JSON." };
         var barsOnly = new Option<bool>("--bars-only") { Description = "Skip the checks of the sound." };
+        Completion.WithCharts(chart);
         command.Arguments.Add(chart);
         command.Options.Add(json);
         var options = new ChartOptions(command);

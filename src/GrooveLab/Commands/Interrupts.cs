@@ -17,14 +17,17 @@ internal static class Interrupts
     /// <summary>As <see cref="CommandLine.Guard"/>, with these signals.</summary>
     public static int Guard(Func<int> work)
     {
-        var signals = Ending.Select(signal => PosixSignalRegistration.Create(signal, End)).ToList();
+        var signals = Array.ConvertAll(Ending, signal => PosixSignalRegistration.Create(signal, End));
         try
         {
             return CommandLine.Guard(work);
         }
         finally
         {
-            signals.ForEach(signal => signal.Dispose());
+            foreach (var signal in signals)
+            {
+                signal.Dispose();
+            }
         }
     }
 
@@ -62,7 +65,7 @@ internal static class Interrupts
 
         if (!context.Cancel)
         {
-            DurableFile.ForgetUnfinished();
+            DurableFile.EndAll();
             TerminalOutput.ShowCursor();
         }
     }

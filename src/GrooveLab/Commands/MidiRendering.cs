@@ -1,5 +1,6 @@
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Audio.SoundFiles;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Exchange.Midi;
@@ -9,9 +10,9 @@ using GrooveLab.Music.Bars;
 namespace GrooveLab.Commands;
 
 /// <summary>The options for rendering a MIDI file.</summary>
-internal sealed record MidiRenderSettings(int SampleRate, double TailSeconds, double LevelDecibels, bool Dry, bool Force);
+internal sealed record MidiRenderSettings(int SampleRate, double TailSeconds, double LevelDecibels, bool Dry, SoundFileOptions File);
 
-/// <summary>Renders a MIDI file to a WAV file: tick 0 is frame 0, every event is on its frame, and a tail follows.</summary>
+/// <summary>Renders a MIDI file to a sound file: tick 0 is frame 0, every event is on its frame, and a tail follows.</summary>
 internal static class MidiRendering
 {
     // At the usual volume of 100, a part of a file is as loud as the same part of a chart.
@@ -20,6 +21,11 @@ internal static class MidiRendering
     /// <summary>Whether a file has the name or the first bytes of a MIDI file.</summary>
     public static bool IsMidi(string path)
     {
+        if (path == StandardInput.Word)
+        {
+            return IsSign(StandardInput.Bytes);
+        }
+
         if (Path.GetExtension(path).ToLowerInvariant() is ".mid" or ".midi" or ".smf" or ".kar" or ".rmi")
         {
             return true;
@@ -33,7 +39,7 @@ internal static class MidiRendering
         using var stream = File.OpenRead(path);
         Span<byte> sign = stackalloc byte[12];
         sign = sign[..stream.ReadAtLeast(sign, sign.Length, throwOnEndOfStream: false)];
-        return sign.StartsWith("MThd"u8) || (sign.StartsWith("RIFF"u8) && sign.EndsWith("RMID"u8));
+        return IsSign(sign);
     }
 
     /// <summary>Reads a file and lists on standard error what is wrong in it, or ends the command with its error.</summary>
@@ -44,17 +50,17 @@ internal static class MidiRendering
             throw CommandFailure.BadInput($"{path} is a folder; name a file");
         }
 
-        if (!File.Exists(path))
+        if (path != StandardInput.Word && !File.Exists(path))
         {
             throw CommandFailure.BadInput($"{path}: file not found");
         }
 
         try
         {
-            var file = MidiFileReader.Read(path);
+            var file = path == StandardInput.Word ? MidiFileReader.Parse(StandardInput.Bytes, StandardInput.Name) : MidiFileReader.Read(path);
             foreach (var warning in file.Warnings)
             {
-                Console.Error.WriteLine($"groovelab: {path}: {warning}");
+                Console.Error.WriteLine($"groovelab: {StandardInput.NameOf(path)}: {warning}");
             }
 
             return file;
@@ -76,27 +82,26 @@ internal static class MidiRendering
             Console.Error.WriteLine("groovelab: " + remark);
         }
 
-        var last = events.Count == 0 ? 0 : events[^1].Frame;
+        var last = events.Length == 0 ? 0 : events[^1].Frame;
         var frames = Math.Max(last, timeline.FrameAt(timeline.EndTick, rate)) + (long)Math.Round(settings.TailSeconds * rate);
-        var most = events.Count == 0 ? 0 : events.Max(item => item.Event.Channel);
+        var most = 0;
+        foreach (var item in events)
+        {
+            most = Math.Max(most, item.Event.Channel);
+        }
+
         try
         {
             var rendered = Report.Progress("rendering " + Path.GetFileName(path), (progress, stop) =>
             {
-                MidiSounds.Prepare(bank, events);
+                MidiSounds.Prepare(bank, events, stop);
                 var synth = Banks.Synth(bank, rate, Math.Clamp(most + 1, MidiTimeline.ChannelsOfPort, PartChannels.MostChannels), settings.Dry);
                 var limiter = new Limiter(rate);
                 var player = new ChannelEventPlayer(
                     synth,
                     events,
                     (float)Math.Pow(10, (MasterDecibels + settings.LevelDecibels) / 20));
-                WaveFile.Write(
-                    path,
-                    new LimitedMix(player, limiter),
-                    frames,
-                    force: settings.Force,
-                    progress: new FrameShare(progress, frames),
-                    cancellation: stop);
+                SoundFile.Write(path, new LimitedMix(player, limiter), frames, settings.File, new FrameShare(progress, frames), stop);
                 return new RenderedFile(path, frames, rate, 20 * Math.Log10(player.Peak), Health.OfMessages(synth, limiter));
             });
             if (rendered.PeakDecibels > Limiter.UnheardDecibels)
@@ -112,6 +117,9 @@ internal static class MidiRendering
             throw CommandFailure.BadInput(problem.Message);
         }
     }
+
+    private static bool IsSign(ReadOnlySpan<byte> bytes) =>
+        bytes.StartsWith("MThd"u8) || (bytes.StartsWith("RIFF"u8) && bytes.Length >= 12 && bytes[8..12].SequenceEqual("RMID"u8));
 
     private sealed class FrameShare(IProgress<double> progress, long frames) : IProgress<long>
     {

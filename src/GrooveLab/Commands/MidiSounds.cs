@@ -12,20 +12,21 @@ internal static class MidiSounds
 {
     private const int BankSelect = 0;
     private const int PortChannels = 16;
+    private const int Programs = 128;
 
     /// <summary>
     /// The messages with sounds that the bank has, and a line for each sound that another one replaces. The built-in bank has a table for this;
     /// other banks use their nearest preset.
     /// </summary>
-    public static (IReadOnlyList<TimedChannelEvent> Events, IReadOnlyList<string> Remarks) For(
-        SoundFontBank bank, IReadOnlyList<TimedChannelEvent> events) => bank.Name == Banks.BuiltIn ? BuiltIn(bank, events) : (events, Missing(bank, events));
+    public static (TimedChannelEvent[] Events, IReadOnlyList<string> Remarks) For(
+        SoundFontBank bank, TimedChannelEvent[] events) => bank.Name == Banks.BuiltIn ? BuiltIn(bank, events) : (events, Missing(bank, events));
 
     private static bool IsPercussion(int channel) => channel % PortChannels == PartChannels.PercussionChannel;
 
-    private static (IReadOnlyList<TimedChannelEvent> Events, IReadOnlyList<string> Remarks) BuiltIn(
-        SoundFontBank bank, IReadOnlyList<TimedChannelEvent> events)
+    private static (TimedChannelEvent[] Events, IReadOnlyList<string> Remarks) BuiltIn(
+        SoundFontBank bank, TimedChannelEvent[] events)
     {
-        var played = new List<TimedChannelEvent>(events.Count);
+        var played = new List<TimedChannelEvent>(events.Length);
         var used = new SortedSet<int>();
         var struck = new SortedSet<int>();
         var programs = new int[PartChannels.MostChannels];
@@ -78,7 +79,7 @@ internal static class MidiSounds
             .Select(sound => $"{sound.Name}: played by {bank.FindPreset(0, sound.StandIn).Preset.Name}")
             .Concat(struck.Where(key => GeneralMidiSounds.StandInForKey(key) != key)
                 .Select(key => $"{GeneralMidiSounds.DrumName(key)} (drum): played by {GeneralMidiSounds.DrumName(GeneralMidiSounds.StandInForKey(key))}"));
-        return (played, [.. remarks]);
+        return ([.. played], [.. remarks]);
     }
 
     // A channel without a program change has program 0, which another sound plays here.
@@ -87,25 +88,38 @@ internal static class MidiSounds
             .Select(channel => new TimedChannelEvent(
                 frame, new ChannelEvent(ChannelEventKind.Program, channel, GeneralMidiSounds.Programs[0].StandIn, 0)));
 
-    private static bool[] FirstPercussion() => [.. Enumerable.Range(0, PartChannels.MostChannels).Select(IsPercussion)];
-
-    private static (int Bank, int Program) First(bool isPercussion) => (isPercussion ? SoundFontPreset.PercussionBank : 0, 0);
-
-    /// <summary>Prepares every sound that the messages select, so that one that cannot be read is known before the piece begins.</summary>
-    /// <exception cref="SoundFontException">A sound cannot be read.</exception>
-    public static void Prepare(SoundFontBank bank, IReadOnlyList<TimedChannelEvent> events)
+    private static bool[] FirstPercussion()
     {
-        foreach (var (number, program) in Programs(events).Selected)
+        var drums = new bool[PartChannels.MostChannels];
+        for (var channel = 0; channel < drums.Length; channel++)
         {
-            bank.Prepare(bank.FindPreset(number, program).Preset);
+            drums[channel] = IsPercussion(channel);
+        }
+
+        return drums;
+    }
+
+    /// <summary>Prepares every sound that has notes, so that one that cannot be read is known before the piece begins.</summary>
+    /// <param name="bank">The bank.</param>
+    /// <param name="events">The messages.</param>
+    /// <param name="stop">Ends it after the sound that it prepares.</param>
+    /// <exception cref="SoundFontException">A sound cannot be read.</exception>
+    /// <exception cref="OperationCanceledException">It was stopped.</exception>
+    public static void Prepare(SoundFontBank bank, TimedChannelEvent[] events, CancellationToken stop)
+    {
+        foreach (var sound in Used(events))
+        {
+            stop.ThrowIfCancellationRequested();
+            bank.Prepare(bank.FindPreset(sound / Programs, sound % Programs).Preset);
         }
     }
 
-    private static List<string> Missing(SoundFontBank bank, IReadOnlyList<TimedChannelEvent> events)
+    private static List<string> Missing(SoundFontBank bank, TimedChannelEvent[] events)
     {
         var remarks = new List<string>();
-        foreach (var (number, program) in Programs(events).Used)
+        foreach (var sound in Used(events))
         {
+            var (number, program) = (sound / Programs, sound % Programs);
             var choice = bank.FindPreset(number, program);
             if (!choice.IsExact)
             {
@@ -116,16 +130,15 @@ internal static class MidiSounds
         return remarks;
     }
 
-    /// <summary>The bank and program numbers that the messages select, and those of them that have notes.</summary>
-    private static (SortedSet<(int Bank, int Program)> Selected, SortedSet<(int Bank, int Program)> Used) Programs(
-        IReadOnlyList<TimedChannelEvent> events)
+    /// <summary>The sounds that have notes, in order: 128 times the bank number plus the program number.</summary>
+    private static List<int> Used(TimedChannelEvent[] events)
     {
         var banks = new int[PartChannels.MostChannels];
         var drums = FirstPercussion();
-        var programs = Array.ConvertAll(drums, First);
+        var sounds = new int[PartChannels.MostChannels];
+        FirstSounds(sounds, drums);
 
-        var selected = new SortedSet<(int Bank, int Program)>(programs);
-        var used = new SortedSet<(int Bank, int Program)>();
+        var used = new List<int>();
         foreach (var (_, item) in events)
         {
             switch (item.Kind)
@@ -134,25 +147,36 @@ internal static class MidiSounds
                     banks[item.Channel] = item.Value;
                     break;
                 case ChannelEventKind.Program:
-                    programs[item.Channel] = (drums[item.Channel] ? SoundFontPreset.PercussionBank : banks[item.Channel], item.Number);
-                    selected.Add(programs[item.Channel]);
+                    sounds[item.Channel] = ((drums[item.Channel] ? SoundFontPreset.PercussionBank : banks[item.Channel]) * Programs) + item.Number;
                     break;
                 case ChannelEventKind.Percussion:
                     drums[item.Channel] = item.Value != 0;
-                    programs[item.Channel] = (drums[item.Channel] ? SoundFontPreset.PercussionBank : banks[item.Channel], 0);
-                    selected.Add(programs[item.Channel]);
+                    sounds[item.Channel] = (drums[item.Channel] ? SoundFontPreset.PercussionBank : banks[item.Channel]) * Programs;
                     break;
                 case ChannelEventKind.NoteOn:
-                    used.Add(programs[item.Channel]);
+                    var place = used.BinarySearch(sounds[item.Channel]);
+                    if (place < 0)
+                    {
+                        used.Insert(~place, sounds[item.Channel]);
+                    }
+
                     break;
                 case ChannelEventKind.Reset:
                     Array.Clear(banks);
                     drums = FirstPercussion();
-                    programs = Array.ConvertAll(drums, First);
+                    FirstSounds(sounds, drums);
                     break;
             }
         }
 
-        return (selected, used);
+        return used;
+    }
+
+    private static void FirstSounds(int[] sounds, bool[] drums)
+    {
+        for (var channel = 0; channel < sounds.Length; channel++)
+        {
+            sounds[channel] = drums[channel] ? SoundFontPreset.PercussionBank * Programs : 0;
+        }
     }
 }

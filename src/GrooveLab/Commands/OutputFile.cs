@@ -1,11 +1,37 @@
+using GrooveLab.Audio.SoundFiles;
 using GrooveLab.Files;
 using GrooveLab.Inputs;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Commands;
 
 /// <summary>The file that a command writes, under the name that the user gave.</summary>
 internal static class OutputFile
 {
+    /// <summary>The path of the file that the user named: full, or standard output for <c>-</c>.</summary>
+    /// <exception cref="CommandFailure">Standard output is a terminal, which cannot show such a file.</exception>
+    public static string PathOf(string given)
+    {
+        var path = given == "-" ? DurableFile.StandardOutput : given;
+        return path == DurableFile.StandardOutput && !Console.IsOutputRedirected
+            ? throw CommandFailure.BadInput($"-o {given}: the terminal cannot show such a file; send the output to another program or to a file")
+            : path;
+    }
+
+    /// <summary>The settings of a sound file: its format by its name or by a word, which a pipe needs unless it takes a WAV file.</summary>
+    /// <param name="path">The file.</param>
+    /// <param name="word">One of <see cref="SoundFormats.Words"/>; null if none was given.</param>
+    /// <param name="force">Whether an existing file may be replaced.</param>
+    /// <exception cref="CommandFailure">The name has none of the endings, or not that of the format.</exception>
+    public static SoundFileOptions Sound(string path, string? word, bool force)
+    {
+        var (format, depth) = word is null
+            ? (SoundFormats.OfName(path) ?? SoundFormat.Wave, WaveDepth.Sixteen)
+            : SoundFormats.OfWord(word);
+        NeedEnding(path, word is null ? [.. SoundFormats.Endings] : [format.Ending()]);
+        return new SoundFileOptions { Format = format, Depth = depth, Force = force };
+    }
+
     /// <summary>The options for writing it.</summary>
     public static WriteOptions Options(bool force) => force ? WriteOptions.Replacing : WriteOptions.New;
 
@@ -23,7 +49,7 @@ internal static class OutputFile
     {
         if (!endings.Any(ending => path.EndsWith(ending, StringComparison.OrdinalIgnoreCase)) && !DurableFile.IsStream(path))
         {
-            throw CommandFailure.BadInput($"-o {path}: the file name must end in {string.Join(" or ", endings)}");
+            throw CommandFailure.BadInput($"-o {path}: the file name must end in {Words.Or(endings)}");
         }
     }
 

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using GrooveLab.Audio.Devices;
+using GrooveLab.Exchange.Charts;
 using GrooveLab.Inputs;
 using GrooveLab.Screen;
 
@@ -11,7 +12,7 @@ internal static class PlayCommand
     public static Command Create()
     {
         var command = new ProgramCommand("play", "Play a chart live.", "groovelab play song.toml --tempo 80% --feel bar");
-        var chart = new Argument<string?>("CHART") { Description = "Chart file. Default: the demo.", Arity = ArgumentArity.ZeroOrOne };
+        var chart = new Argument<string?>("CHART") { Description = "Chart file or preset. Default: the demo.", Arity = ArgumentArity.ZeroOrOne };
         var noScreen = new Option<bool>("--no-screen") { Description = "Show one status line instead of the screen." };
         var ascii = new Option<bool>("--ascii") { Description = "Draw the screen with ASCII characters only." };
         var device = new Option<string?>("--device") { Description = "Sound output, as listed by 'groovelab devices'.", HelpName = "NAME" };
@@ -24,6 +25,8 @@ internal static class PlayCommand
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in." };
         var without = new Option<string?>("--without") { Description = "Start without these parts or roles.", HelpName = "PART,..." };
         OptionRanges.Whole(buffer, 5, 1000);
+        Completion.WithCharts(chart);
+        Completion.WithDevices(device);
         command.Arguments.Add(chart);
         var options = new ChartOptions(command);
         var bank = new BankOptions(command);
@@ -36,9 +39,10 @@ internal static class PlayCommand
         {
             var path = parsed.GetValue(chart);
             var silent = RenderCommand.Names(parsed.GetValue(without)) ?? [];
-            if (!parsed.GetValue(noScreen) && options.Bars(parsed) is null && LiveProgram.CanShow)
+            if (!parsed.GetValue(noScreen) && path != StandardInput.Word && LiveProgram.CanShow)
             {
-                if (path is not null)
+                var preset = path is null ? null : ChartFiles.Preset(path);
+                if (path is not null && preset is null)
                 {
                     // Report a mistyped name before the screen opens; the screen reports problems inside the chart.
                     ChartFiles.NeedFile(path);
@@ -47,8 +51,9 @@ internal static class PlayCommand
                 LiveProgram.Run(
                     new PerformanceOptions
                     {
-                        Path = path,
-                        Start = options.Start(parsed) with { CountIn = !parsed.GetValue(noCountIn), Without = [.. silent] },
+                        Path = preset is null ? path : null,
+                        BuiltIn = preset is null ? null : (PresetCharts.FileName(path!), preset),
+                        Start = options.Start(parsed) with { CountIn = !parsed.GetValue(noCountIn), Bars = options.Bars(parsed), Without = [.. silent] },
                         Bank = bank.Name(parsed),
                         AttenuationShare = bank.AttenuationShare(parsed),
                         Device = parsed.GetValue(device),

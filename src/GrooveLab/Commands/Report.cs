@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using GrooveLab.Inputs;
 using Spectre.Console;
 
@@ -6,14 +7,15 @@ namespace GrooveLab.Commands;
 /// <summary>Tables and progress: formatted on a terminal, plain when piped.</summary>
 internal static class Report
 {
-    /// <summary>Prints a table; when piped, with tabs between the columns, so that other programs can read it.</summary>
+    /// <summary>Prints a table; when piped, a line for each row: cells of one width, so that the columns line up, with tabs between them, so that
+    /// other programs can read it.</summary>
     public static void Table(IReadOnlyList<string> heads, IReadOnlyList<string[]> rows)
     {
         if (!TerminalOutput.IsDrawable)
         {
-            foreach (var row in rows)
+            foreach (var line in Lines(rows))
             {
-                Console.Out.WriteLine(string.Join('\t', row));
+                Console.Out.WriteLine(line);
             }
 
             return;
@@ -33,15 +35,27 @@ internal static class Report
         AnsiConsole.Write(table);
     }
 
+    /// <summary>The rows of a table as lines.</summary>
+    internal static IEnumerable<string> Lines(IReadOnlyList<string[]> rows)
+    {
+        var widths = rows.Count == 0 ? [] : Enumerable.Range(0, rows.Max(row => row.Length)).Select(column => rows.Max(row => row.ElementAtOrDefault(column)?.Length ?? 0)).ToList();
+        return rows.Select(row => string.Join('\t', row.Select((cell, column) => column == row.Length - 1 ? cell : cell.PadRight(widths[column]))));
+    }
+
     /// <summary>Runs long work with a progress bar, or silently when piped. A termination signal cancels it; see <see cref="Interrupts"/>.</summary>
     public static T Progress<T>(string what, Func<IProgress<double>, CancellationToken, T> work) => Interrupts.Run(stop =>
         !TerminalOutput.IsDrawable
             ? work(new Silent(), stop)
-            : AnsiConsole.Progress().AutoClear(true).Start(context =>
-            {
-                var task = context.AddTask(Markup.Escape(what), maxValue: 1);
-                return work(new Filling(task), stop);
-            }));
+            : Drawn(what, work, stop));
+
+    // A method of its own, so that the library is loaded only to draw.
+    [MethodImpl(MethodImplOptions.NoInlining)]
+    private static T Drawn<T>(string what, Func<IProgress<double>, CancellationToken, T> work, CancellationToken stop) =>
+        AnsiConsole.Progress().AutoClear(true).Start(context =>
+        {
+            var task = context.AddTask(Markup.Escape(what), maxValue: 1);
+            return work(new Filling(task), stop);
+        });
 
     private sealed class Silent : IProgress<double>
     {

@@ -11,6 +11,7 @@ internal static class ShowCommand
         var command = new ProgramCommand("show", "Print what the band plays, bar by bar.", "groovelab show song.toml --bars 4");
         var chart = new Argument<string>("CHART") { Description = "Chart file." };
         var json = new Option<bool>("--json") { Description = "Print one JSON document instead of the grid." };
+        Completion.WithCharts(chart);
         command.Arguments.Add(chart);
         var options = new ChartOptions(command);
         command.Options.Add(json);
@@ -23,7 +24,7 @@ internal static class ShowCommand
                 return ExitCodes.Ok;
             }
 
-            BarGrid.Write(band, Console.Out);
+            BarGrid.Write(band, Console.Out, TerminalOutput.Width ?? BarGrid.UsualWidth);
             return ExitCodes.Ok;
         }));
         return command;

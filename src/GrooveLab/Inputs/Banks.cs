@@ -138,12 +138,13 @@ internal static class Banks
         }
     }
 
-    /// <summary>A synthesizer for a MIDI file, which loads sounds on demand.</summary>
+    /// <summary>A synthesizer for a MIDI file, which loads sounds at their first notes.</summary>
     public static SoundFontSynth Synth(SoundFontBank bank, int sampleRate, int channels, bool dry) =>
         new(bank, sampleRate, new SoundFontSynthOptions
         {
             ChannelCount = channels,
             Dry = dry,
+            ResolvesAtFirstNote = true,
             Gain = bank.Name == BuiltIn ? BuiltInGain : 1,
         });
 

@@ -1,6 +1,7 @@
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Inputs;
 
@@ -19,12 +20,22 @@ internal static class ChartFiles
         throw CommandFailure.BadInput(Problems(read));
     }
 
-    /// <summary>Reads a chart file; a missing file ends the command.</summary>
+    /// <summary>Reads a chart file, a preset or standard input; a missing file ends the command.</summary>
     public static ChartReadResult ReadFile(string path)
     {
-        NeedFile(path);
         try
         {
+            if (path == StandardInput.Word)
+            {
+                return ChartReader.ReadBytes(StandardInput.Bytes, StandardInput.Name, InstrumentFile.Beside(path));
+            }
+
+            if (Preset(path) is { } preset)
+            {
+                return ChartReader.ReadText(preset, PresetCharts.FileName(path));
+            }
+
+            NeedFile(path);
             return ChartReader.Read(path, InstrumentFile.Beside(path));
         }
         catch (FormatException problems)
@@ -43,8 +54,21 @@ internal static class ChartFiles
 
         if (!File.Exists(path))
         {
-            throw CommandFailure.BadInput($"{path}: file not found");
+            throw CommandFailure.BadInput($"{path}: file not found{(Near(path) is { } near ? $"; did you mean {near}?" : string.Empty)}");
         }
+    }
+
+    /// <summary>The text of a preset; null if the word is not the name of one, or names a file as well.</summary>
+    public static string? Preset(string word) => Path.Exists(word) ? null : PresetCharts.Text(word);
+
+    /// <summary>The preset, or the chart in the same folder, with the most similar name; null if none is similar.</summary>
+    private static string? Near(string path)
+    {
+        var folder = Path.GetDirectoryName(path) is { Length: > 0 } named ? named : ".";
+        IEnumerable<string> charts = Directory.Exists(folder) ? Directory.EnumerateFiles(folder, "*.toml").Select(file => Path.GetFileName(file)) : [];
+        return Words.Nearest(Path.GetFileName(path), charts.Concat(folder == "." ? PresetCharts.Names : []).Order(StringComparer.Ordinal)) is { } near
+            ? folder == "." ? near : Path.Combine(folder, near)
+            : null;
     }
 
     public static string Problems(ChartReadResult read) =>

@@ -8,6 +8,9 @@ internal static class TerminalOutput
         !Console.IsOutputRedirected
         && Environment.GetEnvironmentVariable("TERM") is not "dumb";
 
+    /// <summary>The characters in a line, at least 40; null if standard output is no terminal.</summary>
+    public static int? Width => Console.IsOutputRedirected || Console.WindowWidth <= 0 ? null : Math.Max(40, Console.WindowWidth);
+
     /// <summary>Shows the cursor that a progress bar has hidden, without waiting for the thread that draws. From any thread.</summary>
     public static void ShowCursor()
     {

@@ -68,7 +68,7 @@ internal sealed class Canvas
     {
         if ((uint)column < (uint)Width && (uint)row < (uint)Height)
         {
-            _cells[(row * Width) + column] = new Dot(Ascii && sign > '~' ? Plainer(sign) : sign, ink);
+            _cells[(row * Width) + column] = new Dot(Ascii && sign is > '~' or Cells.Filler ? Plainer(sign) : sign, ink);
         }
     }
 
@@ -90,7 +90,13 @@ internal sealed class Canvas
         var count = cut ? room - 1 : text.Length;
         for (var i = 0; i < count; i++)
         {
-            Put(column + i, row, text[i], ink);
+            Put(column + i, row, i == 0 && text[i] == Cells.Filler ? ' ' : text[i], ink);
+        }
+
+        if (cut && count > 0 && text[count] == Cells.Filler)
+        {
+            // Half of a sign cannot be shown.
+            Put(column + count - 1, row, ' ', ink);
         }
 
         if (cut)
@@ -116,7 +122,7 @@ internal sealed class Canvas
                 line[column] = this[column, row].Sign;
             }
 
-            text.Append(new string(line).TrimEnd()).Append('\n');
+            text.Append(new string(line).Replace(Cells.Filler.ToString(), string.Empty, StringComparison.Ordinal).TrimEnd()).Append('\n');
         }
 
         return text.ToString();
@@ -124,6 +130,7 @@ internal sealed class Canvas
 
     private static char Plainer(char sign) => sign switch
     {
+        Cells.Filler => ' ',
         '●' => 'O',
         '○' => 'o',
         '█' => '#',

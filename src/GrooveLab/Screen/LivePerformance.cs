@@ -20,8 +20,11 @@ namespace GrooveLab.Screen;
 /// <summary>The options with which a performance is opened.</summary>
 internal sealed record PerformanceOptions
 {
-    /// <summary>The chart's file; null for the demo.</summary>
+    /// <summary>The chart's file; null for a built-in chart.</summary>
     public string? Path { get; init; }
+
+    /// <summary>The built-in chart to play if there is no file, with the file name that a save uses; null for the demo.</summary>
+    public (string Name, string Text)? BuiltIn { get; init; }
 
     /// <summary>The command line's options for the chart.</summary>
     public StartOptions Start { get; init; } = StartOptions.None;
@@ -62,6 +65,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     private readonly SavedVersions _versions;
     private readonly AppendLog? _log;
     private PerformanceState _saved;
+    private (Chart Chart, string? Path)? _askedToSave;
     private PerformanceState _kept;
     private Task _keeping = Task.CompletedTask;
     private int _reports;
@@ -76,11 +80,12 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         _document = document;
         _opened = PerformanceState.Opening(chart, instruments) with { CountIn = options.Start.CountIn };
         var asked = options.Start.ApplyTo(chart);
-        var state = ReferenceEquals(asked, chart) ? _opened : options.Start.Opening(chart, instruments);
+        var state = ReferenceEquals(asked, chart) && options.Start.Bars is null ? _opened : options.Start.Opening(chart, instruments);
         _saved = _kept = state;
         var history = new PerformanceHistory(state);
-        var name = options.Path is null ? SavedChart.NameOfDemo : DurableFile.RealPath(options.Path);
-        _file = new SavedChart(options.Path, document.Text, options.Data);
+        var builtIn = options.BuiltIn?.Name ?? SavedChart.NameOfDemo;
+        var name = options.Path is null ? builtIn : DurableFile.RealPath(options.Path);
+        _file = new SavedChart(options.Path, document.Text, options.Data, builtIn);
         _recovery = new Recovery(name, document.Text, options.Data);
         _versions = new SavedVersions(name, options.Data);
         RememberVersions(history);
@@ -132,7 +137,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
 
         var instruments = options.Path is null ? InstrumentFile.BuiltIn : InstrumentFile.Beside(options.Path);
         var document = options.Path is null
-            ? ChartDocument.FromText(DemoChart.Text, DemoChart.Name)
+            ? ChartDocument.FromText(options.BuiltIn?.Text ?? DemoChart.Text, options.BuiltIn?.Name ?? DemoChart.Name)
             : ChartDocument.Open(options.Path, instruments);
         var read = document.Read();
         if (!read.IsChart)
@@ -198,8 +203,18 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     }
 
     /// <inheritdoc/>
-    public ChangeAnswer Save(string? path) => Save((text, remark, isPart) =>
-        _file.Save(text, path is null ? null : UserFolders.Typed(path), remark, isPart));
+    public ChangeAnswer Save(string? path)
+    {
+        // Written music is removed only if the player asks twice; the first save after that says so again.
+        var asked = (Conductor.State.Chart, path);
+        if (LostMusic.Of(_saved.Chart, asked.Chart) is { IsAny: true } lost && asked != _askedToSave)
+        {
+            _askedToSave = asked;
+            return new ChangeAnswer(false, $"not saved yet: it would be saved{Said(lost)}; save again to do so, or undo");
+        }
+
+        return Save((text, remark, isPart) => _file.Save(text, path is null ? null : UserFolders.Typed(path), remark, isPart));
+    }
 
     /// <inheritdoc/>
     public ChangeAnswer SaveAnyway() => Save(_file.SaveAnyway);

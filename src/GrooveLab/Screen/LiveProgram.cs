@@ -62,6 +62,7 @@ internal static class LiveProgram
         Exception? failure = null;
         var changes = string.Empty;
         using (var leaving = new Leaving(() => LeaveAnyway(performance)))
+        using (var resizes = new Resizes())
         using (var stamps = new KeyStamps())
         using (var midi = MidiInput.OpenAll(Survived.Failures))
         {
@@ -74,20 +75,26 @@ internal static class LiveProgram
                 var colours = Palette.FromEnvironment();
                 app.Driver!.Force16Colors = colours == Colours.Sixteen;
                 var screen = new LiveScreen(keys, Clock, new Palette(colours), ascii);
+                var failures = new LibraryFailures();
                 app.Keyboard.KeyDown += (_, key) =>
                 {
                     if (LiveScreen.NameOf(key) is { } name)
                     {
-                        keys.Press(name, Stopwatch.GetElapsedTime(start, stamps.Take()).TotalSeconds);
-                        key.Handled = true;
-                        screen.SetNeedsDraw();
+                        failures.Own(() =>
+                        {
+                            keys.Press(name, Stopwatch.GetElapsedTime(start, stamps.Take()).TotalSeconds);
+                            key.Handled = true;
+                            screen.SetNeedsDraw();
+                            return true;
+                        });
                     }
                 };
                 var due = double.NegativeInfinity;
                 var kept = 0.0;
                 var told = 0L;
                 var pedals = new Pedals();
-                app.AddTimeout(EveryLook, () =>
+                screen.Failures = failures;
+                app.AddTimeout(EveryLook, () => failures.Own(() =>
                 {
                     var now = Clock();
 
@@ -127,6 +134,11 @@ internal static class LiveProgram
                         performance = Changed(performance, keys, now);
                     }
 
+                    if (resizes.IsTimeToDraw())
+                    {
+                        screen.DrawAgain();
+                    }
+
                     if (now >= due - (LookSeconds / 2))
                     {
                         // Scheduled by the clock, not from the last picture: one late picture does not delay the following ones.
@@ -146,11 +158,25 @@ internal static class LiveProgram
                     }
 
                     return true;
-                });
+                }));
                 app.Run(screen, problem =>
                 {
-                    failure = problem;
-                    return false;
+                    if (!failures.IsSurvived(screen.Pictures))
+                    {
+                        failure = problem;
+                        return false;
+                    }
+
+                    if (LibraryFailures.IsUnknownKey(problem))
+                    {
+                        keys.Say("the terminal sent a key that has no name here", warns: false, Clock());
+                    }
+                    else
+                    {
+                        Survived.Failures.Add("using the terminal", problem);
+                    }
+
+                    return true;
                 });
             }
 #pragma warning disable CA1031 // The terminal and the user's changes come first; the failure is reported and recorded below.
@@ -293,6 +319,48 @@ internal static class LiveProgram
 
         next.Start();
         return next;
+    }
+
+    /// <summary>
+    /// The terminal's changes of size. The terminal may cut, move or clear what it shows, at once or a moment later, and may be back at its old size
+    /// before the library looks. Therefore everything is drawn again at once, and again when the size has been stable.
+    /// </summary>
+    private sealed class Resizes : IDisposable
+    {
+        private static readonly TimeSpan Settling = TimeSpan.FromMilliseconds(300);
+
+        private readonly PosixSignalRegistration? _signal;
+        private long _newest;
+        private long _seen;
+        private bool _settled = true;
+
+        public Resizes()
+        {
+            if (!OperatingSystem.IsWindows())
+            {
+                _signal = PosixSignalRegistration.Create(PosixSignal.SIGWINCH, _ => Interlocked.Exchange(ref _newest, Stopwatch.GetTimestamp()));
+            }
+        }
+
+        public bool IsTimeToDraw()
+        {
+            var newest = Interlocked.Read(ref _newest);
+            if (newest != _seen)
+            {
+                (_seen, _settled) = (newest, false);
+                return true;
+            }
+
+            if (_settled || Stopwatch.GetElapsedTime(newest) < Settling)
+            {
+                return false;
+            }
+
+            _settled = true;
+            return true;
+        }
+
+        public void Dispose() => _signal?.Dispose();
     }
 
     /// <summary>The termination signals: the first asks the program to end; if it does not, the signal ends it.</summary>

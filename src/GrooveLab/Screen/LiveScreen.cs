@@ -1,5 +1,6 @@
 using System.Text;
 using Terminal.Gui.App;
+using Terminal.Gui.Drawing;
 using Terminal.Gui.Drivers;
 using Terminal.Gui.Input;
 using Terminal.Gui.ViewBase;
@@ -18,6 +19,8 @@ internal sealed class LiveScreen : Runnable
     private readonly Palette _palette;
     private readonly Canvas _canvas = new();
     private readonly Canvas _shown = new();
+    private Cell[,]? _contents;
+    private bool _again;
 
     /// <param name="keys">The state to show and the handling of keys.</param>
     /// <param name="clock">Seconds, from any start.</param>
@@ -34,8 +37,18 @@ internal sealed class LiveScreen : Runnable
         CanFocus = true;
     }
 
+    /// <summary>Told when this program's own drawing runs; null if nobody asks.</summary>
+    public LibraryFailures? Failures { get; set; }
+
     /// <summary>The number of pictures drawn.</summary>
     public long Pictures { get; private set; }
+
+    /// <summary>Writes every cell again with the next picture: for a terminal that no longer shows what was written to it.</summary>
+    public void DrawAgain()
+    {
+        _again = true;
+        SetNeedsDraw();
+    }
 
     /// <summary>A key's name as in the settings; null if it has none.</summary>
     public static string? NameOf(Key key)
@@ -81,14 +94,23 @@ internal sealed class LiveScreen : Runnable
             return true;
         }
 
+        return Failures is null ? Draw(driver) : Failures.Own(() => Draw(driver));
+    }
+
+    private bool Draw(IDriver driver)
+    {
         Pictures++;
         var (width, height) = (Viewport.Width, Viewport.Height);
         _canvas.Begin(width, height);
         ScreenPicture.Draw(_canvas, _keys.StateAt(_clock()));
-        var all = _shown.Width != width || _shown.Height != height;
+
+        // The library clears its cells after a change of size, once more after the first picture of the new size, and whenever it likes; then it
+        // has a new array.
+        var all = _again || _keys.TakeDrawAgain() || !ReferenceEquals(driver.Contents, _contents) || _shown.Width != width || _shown.Height != height;
         if (all)
         {
             _shown.Begin(width, height);
+            (_contents, _again) = (driver.Contents, false);
         }
 
         for (var row = 0; row < height; row++)
@@ -98,8 +120,12 @@ internal sealed class LiveScreen : Runnable
                 var dot = _canvas[column, row];
                 if (all || dot != _shown[column, row])
                 {
-                    SetAttribute(_palette.Of(dot.Ink));
-                    AddRune(column, row, new Rune(dot.Sign));
+                    if (dot.Sign != Cells.Filler)
+                    {
+                        SetAttribute(_palette.Of(dot.Ink));
+                        AddRune(column, row, Rune.TryCreate(dot.Sign, out var sign) ? sign : Rune.ReplacementChar);
+                    }
+
                     _shown.Copy(column, row, dot);
                 }
             }

@@ -9,7 +9,7 @@ namespace GrooveLab.Screen;
 internal static class ScreenActions
 {
     // Without arguments.
-    private static readonly string[] Alone = ["tap", "faster", "slower", "mute", "solo", "louder", "softer", "more", "back", "discard", "quit"];
+    private static readonly string[] Alone = ["tap", "faster", "slower", "mute", "solo", "louder", "softer", "more", "back", "discard", "redraw", "quit"];
 
     // With or without arguments.
     private static readonly string[] Open = ["type", "save"];

@@ -31,6 +31,7 @@ internal sealed class ScreenKeys(KeySettings keys)
     private IReadOnlyList<string>? _over;
     private int _overFrom;
     private int _selected;
+    private bool _drawAgain;
 
     /// <summary>What the player requests from the program; the program resets it to <see cref="ScreenRequest.None"/>.</summary>
     public ScreenRequest Request { get; set; }
@@ -56,6 +57,14 @@ internal sealed class ScreenKeys(KeySettings keys)
     public void Say(string message, bool warns, double now)
     {
         (_screen.Message, _screen.MessageWarns, _messageAt) = (message, warns, now);
+    }
+
+    /// <summary>True, once, after the player has asked to draw the whole screen again.</summary>
+    public bool TakeDrawAgain()
+    {
+        var asked = _drawAgain;
+        _drawAgain = false;
+        return asked;
     }
 
     /// <summary>The current state of the screen.</summary>
@@ -98,10 +107,18 @@ internal sealed class ScreenKeys(KeySettings keys)
             return;
         }
 
+        var does = keys.Does(key);
+        if (does == "redraw" && (_typed is null || key.StartsWith("ctrl+", StringComparison.Ordinal)))
+        {
+            // Also while the list is shown, and before the band is ready.
+            _drawAgain = true;
+            return;
+        }
+
         if (_performance is null)
         {
             // Nothing plays yet, so the only possible action is to leave.
-            Request = keys.Does(key) == "quit" ? ScreenRequest.Quit : Request;
+            Request = does == "quit" ? ScreenRequest.Quit : Request;
             return;
         }
 
@@ -119,7 +136,6 @@ internal sealed class ScreenKeys(KeySettings keys)
         }
 
         // A key pressed in the list acts; close the list to show its effect.
-        var does = keys.Does(key);
         _over = does == "more" ? _over : null;
         if (does is not null)
         {
@@ -204,6 +220,9 @@ internal sealed class ScreenKeys(KeySettings keys)
             case "restart" when _performance!.Heard.State >= TransportState.Ended:
                 Request = ScreenRequest.Again;
                 break;
+            case "redraw" when rest.Length == 0:
+                _drawAgain = true;
+                break;
             case "quit":
                 if ((rest == "now" && !_performance!.IsUnsaved) || now - _quitAsked < QuitAgainSeconds)
                 {
@@ -260,13 +279,12 @@ internal sealed class ScreenKeys(KeySettings keys)
         }
     }
 
-    // About two per cent, in whole numbers.
-    private int Step()
+    private Rational Step()
     {
         var state = _performance!.Conductor.State;
         var bar = state.BarAt(_performance.Conductor.Place);
         var tempo = state.TempoIn(bar, _performance.Conductor.Place.Ordinal);
-        return Math.Max(1, (int)(FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size).PerMinute.ToDouble() / 50));
+        return TempoGoal.SmallStep(FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size));
     }
 
     private void Tap(double now)
@@ -386,7 +404,7 @@ internal sealed class ScreenKeys(KeySettings keys)
             ("vamp", "vamp on this section until go on"), ("loop section", "loop this section"),
             ("loop seam", "loop the seam to the next section"), ("last-time", "last time"), ("hold", "hold the next downbeat"),
             ("break 1", "a break of one bar"), ("tag 4", "the last four bars three times"), ("restart", "from the top"),
-            ("type", "type any change"), ("save", "save the chart"), ("quit", "leave (twice)"), ("back", "back"),
+            ("type", "type any change"), ("save", "save the chart"), ("redraw", "draw the screen again"), ("quit", "leave (twice)"), ("back", "back"),
         ];
         var lines = new List<string>();
         var health = _performance!.Health;

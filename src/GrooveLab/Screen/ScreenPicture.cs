@@ -24,7 +24,7 @@ internal static class ScreenPicture
         var (width, height) = (canvas.Width, canvas.Height);
         if (width < FewestColumns || height < FewestRows)
         {
-            canvas.Write(0, 0, screen.Where, Ink.Strong);
+            canvas.Write(0, 0, Cells.Of(screen.Where), Ink.Strong);
             canvas.Write(0, 1, screen.Chord + " > " + screen.NextChord, Ink.Plain);
             canvas.Write(0, 2, screen.Health.Line(width), Ink.Warning);
             return;
@@ -33,12 +33,16 @@ internal static class ScreenPicture
         var small = width < 60 || height < 20;
         var row = Head(canvas, screen, small);
         var wave = small ? Math.Clamp(height - 9, 2, 8) : Math.Clamp(height - 13 - screen.Band.Count, 3, 11);
+        var crowded = small && wave > 2 && IsCrowded(canvas, screen) ? 1 : 0;
+        wave -= crowded;
         Wave(canvas, screen, row, wave);
         row += wave;
         Units(canvas, screen, row++);
         if (screen.Words.Count > 0 || !small || height > 11)
         {
-            Words(canvas, screen, row++);
+            // The large screen has an empty row below the words; the small one gives a row of the arches when it must.
+            Words(canvas, screen, row, small ? crowded + 1 : 2);
+            row += 1 + crowded;
         }
 
         row = small ? SmallChords(canvas, screen, row) : Chords(canvas, screen, row + 1);
@@ -50,7 +54,14 @@ internal static class ScreenPicture
         }
 
         var told = Awaiting(canvas, screen, small ? row : message - 1, message);
-        Bottom(canvas, screen, small, told, message, keys);
+        var silent = small ? Silent(screen, width - 2) : string.Empty;
+        if (screen.Awaited.Count == 0 && row < message)
+        {
+            canvas.Write(1, row, silent, Ink.Faint);
+            silent = string.Empty;
+        }
+
+        Bottom(canvas, screen, small, told, silent, message, keys);
         if (screen.Over is { } over)
         {
             Over(canvas, over, screen.OverFrom, keys);
@@ -62,15 +73,17 @@ internal static class ScreenPicture
         var width = canvas.Width;
         if (small)
         {
-            var end = canvas.Write(1, 0, screen.Where, Ink.Strong, width - 1);
-            var right = screen.Holding.Length < width - end - 3 ? screen.Holding : screen.Holding.Split(':')[0];
+            var end = canvas.Write(1, 0, Place(Cells.Of(screen.Where), width - 2), Ink.Strong, width - 1);
+            var holding = Cells.Of(screen.Holding);
+            var right = holding.Length < width - end - 3 ? holding : holding.Split(':')[0];
             canvas.WriteRight(width - 1, 0, right.Length < width - end - 3 ? right : string.Empty, Ink.Pending);
             return 1;
         }
 
-        canvas.Write(1, 0, screen.Title, Ink.Strong, width / 2);
-
-        canvas.WriteRight(width - 1, 0, screen.Where, Ink.Strong);
+        // The place changes and matters more than the title, which has the room that is left.
+        var place = Place(Cells.Of(screen.Where), width * 2 / 3);
+        canvas.Write(1, 0, Cells.Of(screen.Title), Ink.Strong, width - 1 - place.Length - 3);
+        canvas.WriteRight(width - 1, 0, place, Ink.Strong);
         var at = canvas.Write(1, 1, screen.Tempo, Ink.Strong);
         canvas.Write(at + 3, 1, screen.BeatAdvice.Length <= width - 1 - at - 3 ? screen.BeatAdvice : Brief(screen.BeatAdvice), Ink.Plain, width - 1);
         var dots = screen.GroupPlace.Size > 1 && screen.Tempo.Length > 0 ? 2 * screen.GroupPlace.Size : 0;
@@ -86,6 +99,15 @@ internal static class ScreenPicture
 
 
         return 3;
+    }
+
+    // The bar matters most: a name that is too long is cut before it.
+    private static string Place(string where, int room)
+    {
+        var comma = where.LastIndexOf(',');
+        return where.Length <= room || comma < 0 || room - (where.Length - comma) < 2
+            ? where
+            : where[..(room - (where.Length - comma) - 1)] + "~" + where[comma..];
     }
 
     private static int Left => 2;
@@ -147,7 +169,7 @@ internal static class ScreenPicture
         var waiting = screen.Awaited.FindIndex(item => item.AtNextLine);
         if (waiting >= 0)
         {
-            var says = Brief(screen.Awaited[waiting].Says);
+            var says = Cells.Of(Brief(screen.Awaited[waiting].Says));
             canvas.WriteRight(right + 1, top, says.Length + 2 <= right - left ? says + " ▶" : "▶", Ink.Pending);
         }
     }
@@ -226,18 +248,69 @@ internal static class ScreenPicture
         }
     }
 
-    private static void Words(Canvas canvas, ScreenState screen, int row)
+    // Each word stands below its note. Where a word has no room beside the one before it, it stands one row lower; where even that is too narrow,
+    // the words that are sung are left out in favour of those to come.
+    private static void Words(Canvas canvas, ScreenState screen, int row, int rows)
     {
         var (left, right) = (Left, Right(canvas));
-        var free = 0;
-        for (var i = 0; i < screen.Words.Count; i++)
+        var words = screen.Words;
+        var now = -1;
+        Span<int> places = stackalloc int[words.Count];
+        for (var i = 0; i < words.Count; i++)
         {
-            var (at, text) = screen.Words[i];
-            var along = screen.Felt == FeltLevel.BarGroup ? (screen.GroupPlace.Index + at) / Math.Max(1, screen.GroupPlace.Size) : at;
-            var column = Math.Max(free, left + (int)Math.Round((right - left) * along));
-            var isNow = screen.InBar >= at && (i + 1 == screen.Words.Count || screen.InBar < screen.Words[i + 1].At);
-            free = canvas.Write(column, row, text, isNow ? Ink.Strong : Ink.Plain) + 1;
+            now = screen.InBar >= words[i].At ? i : now;
+            var along = screen.Felt == FeltLevel.BarGroup ? (screen.GroupPlace.Index + words[i].At) / Math.Max(1, screen.GroupPlace.Size) : words[i].At;
+
+            // The last word may begin before its note, so that it ends on the screen.
+            places[i] = Math.Max(1, Math.Min(left + (int)Math.Round((right - left) * along), canvas.Width - 1 - Cells.Of(words[i].Text).Length));
         }
+
+        Span<int> free = stackalloc int[rows];
+        for (var first = 0; first <= Math.Max(0, now); first++)
+        {
+            free.Clear();
+            var count = 0;
+            while (first + count < words.Count && RowFor(places[first + count], free) is >= 0 and var fits)
+            {
+                free[fits] = places[first + count] + Cells.Of(words[first + count].Text).Length + 1;
+                count++;
+            }
+
+            if (first + count < words.Count && first < now)
+            {
+                continue;
+            }
+
+            free.Clear();
+            for (var i = first; i < first + count; i++)
+            {
+                var at = RowFor(places[i], free);
+                free[at] = canvas.Write(places[i], row + at, Cells.Of(words[i].Text), i == now ? Ink.Strong : Ink.Plain, canvas.Width - 1) + 1;
+            }
+
+            return;
+        }
+    }
+
+    // Whether the words of the section need a second row.
+    private static bool IsCrowded(Canvas canvas, ScreenState screen)
+    {
+        var bars = screen.Felt == FeltLevel.BarGroup ? Math.Max(1, screen.GroupPlace.Size) : 1;
+        return screen.WordColumns > (Right(canvas) - Left) / (double)bars;
+    }
+
+    // The first row that is free from a column on; -1 for none.
+    private static int RowFor(int column, Span<int> free)
+    {
+        for (var row = 0; row < free.Length; row++)
+        {
+            if (free[row] <= column)
+            {
+                return row;
+            }
+        }
+
+        return -1;
     }
 
     private static int Chords(Canvas canvas, ScreenState screen, int row)
@@ -268,7 +341,7 @@ internal static class ScreenPicture
 
         if (screen.Holding.Length > 0)
         {
-            canvas.WriteRight(canvas.Width - 1, row + 2, screen.Holding, Ink.Pending);
+            canvas.WriteRight(canvas.Width - 1, row + 2, Cells.Of(screen.Holding), Ink.Pending);
         }
 
         return row + BigText.Rows + 1;
@@ -306,12 +379,33 @@ internal static class ScreenPicture
             canvas.Put(1, row, selected ? '▶' : ' ', Ink.Strong);
             canvas.Write(3, row, (i + 1).ToString(CultureInfo.InvariantCulture), Ink.Key);
             var ink = player.Silent ? Ink.Faint : selected ? Ink.Strong : Ink.Plain;
-            canvas.Write(5, row, player.Name, ink, 24);
-            canvas.Write(25, row, player.Does, player.Silent ? Ink.Faint : Ink.Plain, canvas.Width - 9);
+            canvas.Write(5, row, Cells.Of(player.Name), ink, 24);
+            canvas.Write(25, row, Does(player, canvas.Width - 9 - 25), player.Silent ? Ink.Faint : Ink.Plain, canvas.Width - 9);
             canvas.WriteRight(canvas.Width - 1, row, player.Silent ? "(silent)" : player.Level, ink);
         }
 
         return row;
+    }
+
+    private static string Does(Player player, int room)
+    {
+        var does = player.Instrument.Length == 0 ? player.Does : $"{Cells.Of(player.Instrument)}: {player.Does}";
+        return does.Length <= room ? does : does.Split(',')[0];
+    }
+
+    // The small screen has no room for the band, but who is silent must be seen.
+    private static string Silent(ScreenState screen, int room)
+    {
+        if (!screen.Band.Any(player => player.Silent))
+        {
+            return string.Empty;
+        }
+
+        var silent = screen.Band.Where(player => player.Silent).Select(player => Cells.Of(player.Name)).ToList();
+        var text = "silent: " + string.Join(", ", silent);
+        var heard = screen.Band.Where(player => !player.Silent).Select(player => Cells.Of(player.Name)).ToList();
+        var alone = "only " + string.Join(", ", heard);
+        return text.Length <= room ? text : heard.Count > 0 && alone.Length <= room ? alone : $"silent: {silent.Count} of {screen.Band.Count} parts";
     }
 
     // Returns true if the current message is among the problems shown here.
@@ -327,7 +421,7 @@ internal static class ScreenPicture
         var at = 1;
         for (var i = 0; i < screen.Awaited.Count; i++)
         {
-            var item = screen.Awaited[i];
+            var item = screen.Awaited[i] with { Says = Cells.Of(screen.Awaited[i].Says) };
             var same = i > 0 && item.Wait == screen.Awaited[i - 1].Wait;
             at -= same ? 2 : 0;
             var room = canvas.Width - 1 - at - (same ? 0 : item.Wait.Length) - 2 - (i + 1 < screen.Awaited.Count ? MoreColumns : 0);
@@ -340,7 +434,7 @@ internal static class ScreenPicture
             }
 
             var says = item.Says.Length <= room ? item.Says : Brief(item.Says);
-            told |= says == screen.Message && says.Length <= room;
+            told |= says == Cells.Of(screen.Message) && says.Length <= room;
             if (says.Length > room)
             {
                 at = canvas.Write(at, row, "a change ", Ink.Pending);
@@ -362,7 +456,7 @@ internal static class ScreenPicture
     // The first words matter most.
     private static string Brief(string text) => text.Split(';')[0];
 
-    private static void Bottom(Canvas canvas, ScreenState screen, bool small, bool told, int message, int keys)
+    private static void Bottom(Canvas canvas, ScreenState screen, bool small, bool told, string silent, int message, int keys)
     {
         var row = keys;
         var column = 1;
@@ -378,8 +472,9 @@ internal static class ScreenPicture
             column = canvas.Write(column + 1, row, does, Ink.Plain) + 2;
         }
 
-        if (screen.Typed is { } typed)
+        if (screen.Typed is { } letters)
         {
+            var typed = Cells.Of(letters);
             var at = canvas.Write(1, message, "change: ", Ink.Key);
             var room = canvas.Width - at - 2;
             canvas.Write(at, message, (typed.Length > room ? typed[^room..] : typed) + "_", Ink.Strong);
@@ -387,11 +482,16 @@ internal static class ScreenPicture
         }
 
         // Pending changes are shown in their own line, where there is room for all of them.
-        var text = told || screen.Over is not null ? string.Empty : screen.Message;
+        var text = told || screen.Over is not null ? string.Empty : Cells.Of(screen.Message);
         var ink = screen.MessageWarns ? Ink.Warning : Ink.Plain;
         if (text.Length == 0 && small && screen.Over is null && !screen.Health.IsGood)
         {
             (text, ink) = (screen.Health.Line(canvas.Width - 2), Ink.Warning);
+        }
+
+        if (text.Length == 0 && screen.Over is null)
+        {
+            (text, ink) = (silent, Ink.Faint);
         }
 
         // A long message covers the keys while it is shown.
@@ -445,7 +545,7 @@ internal static class ScreenPicture
         for (int row = 0, i = from; row < end && i < lines.Count; row++, i++)
         {
             // If an entry is too wide for one line, its description goes below it.
-            var line = lines[i];
+            var line = Cells.Of(lines[i]);
             var gap = line.TrimEnd().LastIndexOf("  ", StringComparison.Ordinal);
             if (line.Length < canvas.Width)
             {

@@ -7,10 +7,11 @@ namespace GrooveLab.Screen;
 
 /// <summary>A part of the band as the screen shows it.</summary>
 /// <param name="Name">The name.</param>
+/// <param name="Instrument">The instrument, if the name is another instrument's; otherwise empty.</param>
 /// <param name="Does">What is played, in a short sentence.</param>
 /// <param name="Level">The level, "-3 dB".</param>
 /// <param name="Silent">True if it is muted, or another part is solo.</param>
-internal sealed record Player(string Name, string Does, string Level, bool Silent);
+internal sealed record Player(string Name, string Instrument, string Does, string Level, bool Silent);
 
 /// <summary>A pending change.</summary>
 /// <param name="Says">The change, in words.</param>
@@ -61,6 +62,9 @@ internal sealed class ScreenState
 
     /// <summary>The words sung in this bar.</summary>
     public List<Sung> Words { get; } = [];
+
+    /// <summary>The columns that a bar must have so that its words fit in one row, each below its note: the most so far in this section.</summary>
+    public double WordColumns { get; set; }
 
     /// <summary>The band.</summary>
     public IReadOnlyList<Player> Band { get; set; } = [];

@@ -23,6 +23,7 @@ internal sealed class ScreenStateUpdater
     private PerformanceState? _sounding;
     private int _ordinal = -2;
     private Tempo? _tempo;
+    private string? _section;
 
     /// <summary>Updates the state of the screen.</summary>
     public void Update(ScreenState screen, in Playhead heard, Conductor conductor)
@@ -35,7 +36,7 @@ internal sealed class ScreenStateUpdater
             {
                 screen.Title = state.Chart.Title;
                 screen.Where = "listen: first the chord and your note, then the count";
-                screen.Band = Players(conductor, null, state.Plan.BarAt(0));
+                screen.Band = Players(conductor, null, state.Plan.BarAt(0), 0);
                 _state = state;
             }
 
@@ -65,7 +66,7 @@ internal sealed class ScreenStateUpdater
         Awaiting(screen, conductor, heard.Ordinal);
     }
 
-    private static void ForBar(ScreenState screen, Bar bar, PerformanceState state, Conductor conductor, in Playhead heard)
+    private void ForBar(ScreenState screen, Bar bar, PerformanceState state, Conductor conductor, in Playhead heard)
     {
         screen.Title = state.Chart.Title;
         screen.Meter = bar.Meter;
@@ -81,8 +82,16 @@ internal sealed class ScreenStateUpdater
             }
         }
 
+        // The picture is not laid out again for every bar.
+        screen.WordColumns = bar.Section == _section ? screen.WordColumns : 0;
+        _section = bar.Section;
+        for (var i = 0; i + 1 < screen.Words.Count; i++)
+        {
+            screen.WordColumns = Math.Max(screen.WordColumns, (screen.Words[i].Text.Length + 1) / Math.Max(0.001, screen.Words[i + 1].At - screen.Words[i].At));
+        }
+
         var place = PlaceOf(bar, conductor);
-        screen.Band = Players(conductor, bar, place);
+        screen.Band = Players(conductor, bar, place, heard.Ordinal);
         if (bar.Index < 0)
         {
             // No tempo and advice before the music begins.
@@ -94,7 +103,7 @@ internal sealed class ScreenStateUpdater
         var felt = FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size);
         screen.Tempo = $"{bar.Meter.Signature} {felt}";
         screen.BeatAdvice = AdviceOn(bar, tempo, felt);
-        screen.Holding = Holding(conductor, bar.Stop, heard.Ordinal);
+        screen.Holding = Holding(conductor, StopIn(bar, conductor.Sounding.Orders, heard.Ordinal), heard.Ordinal);
     }
 
     private static BarPlace PlaceOf(Bar bar, Conductor conductor) =>
@@ -238,25 +247,70 @@ internal sealed class ScreenStateUpdater
     // ---- the band in sentences ----
 
     // Parts and roles are shown as they are heard; levels take effect at once.
-    private static List<Player> Players(Conductor conductor, Bar? bar, BarPlace place) =>
+    private static List<Player> Players(Conductor conductor, Bar? bar, BarPlace place, int ordinal) =>
     [
         .. conductor.Sounding.Chart.Parts.Select((part, index) =>
         {
             var mixed = conductor.State.Chart.Parts.FirstOrDefault(other => other.Name == part.Name) ?? part;
             return new Player(
                 part.Name,
-                Does(part, index, bar, place),
+                Other(part, conductor),
+                Does(part, index, bar, place, conductor.Sounding.Orders, ordinal),
                 string.Create(CultureInfo.InvariantCulture, $"{mixed.LevelDecibels:+0.#;-0.#;0} dB"),
                 conductor.State.IsSilent(part));
         }),
     ];
 
-    private static string Does(Part part, int index, Bar? bar, BarPlace place)
+    // How the band stops in a bar: as the chart says, or by a break that was asked for.
+    private static BandStop StopIn(Bar bar, FormOrders orders, int ordinal) =>
+        orders.Break is { } broken && broken.From <= ordinal && ordinal < broken.End
+            ? ordinal == broken.From ? BandStop.Strike : BandStop.Rest
+            : bar.Stop;
+
+    // A part keeps its name when it changes its instrument; a name that is another instrument's would say what is not so.
+    private static string Other(Part part, Conductor conductor)
+    {
+        var plain = part.Name.TrimEnd([.. "0123456789 "]);
+        return conductor.Sounding.Instruments.TryFind(plain, out var named) && named.Name != part.Instrument.Name ? part.Instrument.Name : string.Empty;
+    }
+
+    private static string Does(Part part, int index, Bar? bar, BarPlace place, FormOrders orders, int ordinal)
     {
         var unit = NoteValue.PluralOf(place.Meter.Unit) ?? "units";
-        if (bar is { Index: >= 0, IsEnding: false } && part.Role != Role.Count && place.Run.Section.Playing is { } playing && !playing.Contains(index))
+        if (bar is { Index: >= 0 })
         {
-            return "rests in this section";
+            var plays = bar.Notes.Any(note => note.Part == index);
+            if (bar.IsEnding)
+            {
+                return plays ? "the last notes ring" : "rests";
+            }
+
+            if (orders.HoldFrom <= ordinal)
+            {
+                return "held until go on";
+            }
+
+            if (part.Role != Role.Count && place.Run.Section.Playing is { } playing && !playing.Contains(index))
+            {
+                return "rests in this section";
+            }
+
+            var inBand = part.Role is not (Role.Tune or Role.Count);
+            switch (StopIn(bar, orders, ordinal))
+            {
+                case BandStop.Strike when inBand:
+                    return plays ? "one stroke, then rests" : "rests in this bar";
+                case BandStop.Rest when inBand:
+                    return "rests in this bar";
+                case BandStop.Hold when inBand:
+                    return plays ? "holds the chord" : "rests in this bar";
+                case BandStop.Hold when part.Role == Role.Count:
+                    return "counts on after the hold";
+                case BandStop.None when part.Role is Role.Pulse or Role.Roll && !plays:
+                    return "rests in this bar";
+                default:
+                    break;
+            }
         }
 
         return part.Settings switch
@@ -267,13 +321,12 @@ internal sealed class ScreenStateUpdater
                 PulseShare.Between => $"the {unit} between",
                 _ => "all " + unit,
             }) + (pulse.Damped && place.Felt != FeltLevel.Unit ? ", damped between beats" : string.Empty),
-            RollSettings roll => Rolled(place) + (roll.HandLimitMs is not null ? ", thinned, " : roll.Crossing == Crossing.Land ? " " : " without a gap, ")
-                + roll.Crossing switch
-                {
-                    Crossing.Free => "across the groups",
-                    Crossing.Land => roll.HandLimitMs is not null ? "realigned every bar group" : "across, realigned every bar group",
-                    _ => "with the groups",
-                },
+            RollSettings roll => Rolled(part, index, bar, place) + roll.Crossing switch
+            {
+                Crossing.Free => "across the groups",
+                Crossing.Land => "realigned every bar group",
+                _ => "with the groups",
+            },
             BassSettings => place.Felt switch
             {
                 FeltLevel.Unit or FeltLevel.Group => "the root, and one note on a later group",
@@ -298,15 +351,26 @@ internal sealed class ScreenStateUpdater
         };
     }
 
-    private static string Rolled(BarPlace place)
+    // What the hand can play at this tempo decides how dense a roll is, so the notes themselves tell.
+    private static string Rolled(Part part, int index, Bar? bar, BarPlace place)
     {
+        if (bar is not { Index: >= 0 })
+        {
+            return "a roll, ";
+        }
+
         var step = place.Meter.Unit;
         while (step > Span.Of(1, 16))
         {
             step /= 2;
         }
 
-        return NoteValue.PluralOf(step) ?? "quick notes";
+        Span[] written = [.. bar.Notes.Where(note => note.Part == index).Select(note => note.Written.Onset).Distinct().Order()];
+        var usual = written.Zip(written.Skip(1), (one, next) => next - one).Append(bar.Length - written[^1])
+            .GroupBy(gap => gap).OrderByDescending(gaps => gaps.Count()).ThenBy(gaps => gaps.Key).First().Key;
+        var roll = (RollSettings)part.Settings;
+        return (NoteValue.PluralOf(usual) ?? "notes")
+            + (usual > step ? ", thinned, " : roll.Crossing == Crossing.Land ? " across, " : " without a gap, ");
     }
 
     private static string Behind(LayBack back) => back switch

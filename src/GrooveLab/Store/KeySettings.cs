@@ -39,7 +39,8 @@ internal sealed class KeySettings
         ("g", "tag 4"), ("0", "restart"), ("home", "restart"),
         ("1", "part 1"), ("2", "part 2"), ("3", "part 3"), ("4", "part 4"), ("5", "part 5"), ("6", "part 6"), ("7", "part 7"), ("8", "part 8"),
         ("9", "part 9"), ("m", "mute"), ("s", "solo"), ("[", "softer"), ("]", "louder"), ("{", "all softer"), ("}", "all louder"),
-        ("x", "type"), (":", "type"), ("d", "save"), ("?", "more"), ("esc", "back"), ("y", "recall unsaved"), ("q", "quit"),
+        ("x", "type"), (":", "type"), ("d", "save"), ("?", "more"), ("esc", "back"), ("y", "recall unsaved"), ("ctrl+l", "redraw"),
+        ("q", "quit"),
     ];
 
     /// <summary>The default pedal bindings: sustain, sostenuto and soft pedal (MIDI 1.0).</summary>

@@ -9,7 +9,7 @@ namespace GrooveLab.Store;
 /// </summary>
 internal sealed class SavedChart
 {
-    /// <summary>The file name for a chart without a file, in the working folder.</summary>
+    /// <summary>The file name of the demo, in the working folder.</summary>
     public const string NameOfDemo = "ferry-lanterns.toml";
 
     private readonly TextKeeper _keeper;
@@ -22,10 +22,11 @@ internal sealed class SavedChart
     /// <param name="path">The chart's file; null if it has none yet.</param>
     /// <param name="text">The text that was read from it.</param>
     /// <param name="data">The user's data folder.</param>
-    public SavedChart(string? path, string text, string data)
+    /// <param name="nameWithoutFile">The file name for a chart without a file, in the working folder.</param>
+    public SavedChart(string? path, string text, string data, string nameWithoutFile = NameOfDemo)
     {
         _keeper = new TextKeeper(data);
-        _own = path ?? NameOfDemo;
+        _own = path ?? nameWithoutFile;
         _opened = ContentHash.Of(text);
         _hasFile = path is not null;
         if (path is not null)

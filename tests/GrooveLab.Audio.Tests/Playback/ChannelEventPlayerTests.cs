@@ -24,7 +24,7 @@ public sealed class ChannelEventPlayerTests
             }
 
             var synth = new RecordingSynth();
-            var player = new ChannelEventPlayer(synth, events);
+            var player = new ChannelEventPlayer(synth, [.. events]);
             for (var i = 0; player.Frame <= frame; i++)
             {
                 var piece = pieces[i % pieces.Length];
@@ -124,7 +124,7 @@ public sealed class ChannelEventPlayerTests
     private static float[] Play(IReadOnlyList<TimedChannelEvent> events, int frames, int piece, SoundFontBank? bank = null)
     {
         var synth = new SoundFontSynth(bank ?? TestBanks.Sine(), TestBanks.Rate, new SoundFontSynthOptions { Dry = true });
-        var player = new ChannelEventPlayer(synth, events);
+        var player = new ChannelEventPlayer(synth, [.. events]);
         var sound = new float[2 * frames];
         for (var at = 0; at < frames; at += piece)
         {

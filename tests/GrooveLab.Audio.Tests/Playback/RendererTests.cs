@@ -1,5 +1,6 @@
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
+using GrooveLab.Audio.SoundFiles;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Audio.Tests.BuiltInSounds;
@@ -42,7 +43,7 @@ public sealed class RendererTests : IDisposable
     public void RenderStems_AddUpToTheMix()
     {
         var renderer = new Renderer(rate => new RecordingSynth(rate));
-        var options = new RenderOptions { MasterDecibels = -24, Depth = WaveDepth.TwentyFour };
+        var options = new RenderOptions { MasterDecibels = -24, File = new SoundFileOptions { Depth = WaveDepth.TwentyFour } };
 
         var mix = WaveFile.Read(renderer.RenderMix(EngineContractTests.Song(), PathOf("mix.wav"), options, cancellation: Cancellation).Path);
         var stems = renderer.RenderStems(EngineContractTests.Song(), _folder, options, cancellation: Cancellation).Select(file => WaveFile.Read(file.Path)).ToList();

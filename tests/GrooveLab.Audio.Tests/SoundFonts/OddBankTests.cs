@@ -50,6 +50,19 @@ public class OddBankTests
             Read(file));
     }
 
+    [Fact]
+    public void Load_VeryManyChunks_IsRefusedSoon()
+    {
+        var proper = TestBanks.VariedFile();
+        var empty = Enumerable.Repeat("junk\0\0\0\0"u8.ToArray(), 20_000).SelectMany(chunk => chunk).ToArray();
+        byte[] file = [.. proper[..12], .. empty, .. proper[12..]];
+        Grow(file, 4, empty.Length);
+
+        var failure = Assert.Throws<SoundFontException>(() => TestBanks.Load(file));
+
+        Assert.Contains("byte 80012: the file has more than 10000 chunks; it is damaged", failure.Message, StringComparison.Ordinal);
+    }
+
     [Theory]
     [InlineData(1, "Its RIFF size is 1 byte too large.")]
     [InlineData(8, "Its RIFF size is 8 bytes too large.")]

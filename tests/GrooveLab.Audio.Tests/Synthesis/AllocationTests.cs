@@ -45,6 +45,38 @@ public class AllocationTests
         Assert.Equal(1, synth.UnpreparedPrograms);
     }
 
+    [Fact]
+    public void Program_ResolvesAtFirstNote_ReadsOnlySoundsWithNotes()
+    {
+        var bank = TestBanks.Load(TestBanks.VariedFile());
+        var synth = new SoundFontSynth(bank, 48000, new SoundFontSynthOptions { ResolvesAtFirstNote = true });
+        var tonal = synth.PresetOn(0)!;
+
+        synth.Program(0, 40);
+        var layered = synth.PresetOn(0)!;
+        Assert.Null(bank.TryGetResolved(layered));
+        synth.NoteOn(0, 60, 100);
+
+        Assert.NotNull(bank.TryGetResolved(layered));
+        Assert.Null(bank.TryGetResolved(tonal));
+    }
+
+    [Fact]
+    public void Render_ResolvesAtFirstNote_GivesTheSameBits()
+    {
+        Assert.Equal(Play(resolvesAtFirstNote: false), Play(resolvesAtFirstNote: true));
+
+        static float[] Play(bool resolvesAtFirstNote)
+        {
+            var synth = new SoundFontSynth(
+                TestBanks.Load(TestBanks.VariedFile()), 48000, new SoundFontSynthOptions { ResolvesAtFirstNote = resolvesAtFirstNote });
+            synth.NoteOn(0, 60, 100);
+            synth.Program(1, 40);
+            synth.NoteOn(1, 67, 100);
+            return synth.Left(2000);
+        }
+    }
+
     private static void UseEverything(SoundFontSynth synth, float[] left, float[] right)
     {
         for (var i = 0; i < 12; i++)

@@ -12,6 +12,14 @@ public sealed class BrokenChartTests
     /// <summary>Text, line, column, a part of the problem, a part of the remedy.</summary>
     public static TheoryData<string, int, int, string, string> Broken => new()
     {
+        // Remarks inside quotes.
+        { WithSection("chords = \"\"\"\n| Dm | C |  # a remark here\n| F | Am |\n\"\"\""), 8, 13, "a remark cannot be among the chords", "a line of its own" },
+        { WithSection("chords = \"\"\"\n# the first line\n| Dm | C |\n\"\"\""), 8, 1, "a remark cannot be among the chords", "a line of its own" },
+        { WithSection("chords = \"| Dm | C #3 |\""), 7, 20, "a remark cannot be among the chords", "a line of its own" },
+        { WithTune(2, "notes = \"\"\"\n| D4:5 |  # low\n| F4:5 |\n\"\"\""), 11, 11, "a remark cannot be among the notes", "a line of its own" },
+        { WithTune(2, "pickup = \"A4:1 # up\"\nnotes = \"| D4:5 | F4:5 |\""), 10, 16, "a remark cannot be among the notes", "a line of its own" },
+        { WithTune(2, "notes = \"| D4:5 | F4:5 |\"\nwords = \"\"\"\nOh  # softly\nmy\"\"\""), 12, 5, "a remark cannot be among the words", "a line of its own" },
+
         // Keys at the top.
         { WithSection("chords = \"Dm\"").Replace("format = 1\n", "", StringComparison.Ordinal), 1, 1, "has no chart format", "format = 2" },
         { WithSection("chords = \"Dm\"").Replace("format = 1", "format = 3", StringComparison.Ordinal), 1, 10, "format 3", "format = 2" },
@@ -347,6 +355,22 @@ public sealed class BrokenChartTests
         Assert.Equal((2, 3), (problem.Line, problem.Column));
         Assert.Contains("0xE9", problem.What, StringComparison.Ordinal);
         Assert.Contains("UTF-8", problem.Accepted, StringComparison.Ordinal);
+    }
+
+    // Once a bug: "the byte 0x80 is not UTF-8 text".
+    [Theory]
+    [InlineData("MThd\0\0\0\u0006", "this is a MIDI file, not a text file")]
+    [InlineData("RIFF\0\0\0\0sfbk", "this is a SoundFont bank, not a text file")]
+    [InlineData("RIFF\0\0\0\0WAVE", "this is a WAV file, not a text file")]
+    [InlineData("PK\u0003\u0004", "this is a compressed file, not a text file")]
+    [InlineData("OggS", "this is a sound file, not a text file")]
+    [InlineData("%PDF-1.7", "this is a PDF file, not a text file")]
+    public void ReadBytes_FileOfAnotherKind_NamesTheKind(string start, string says)
+    {
+        var problem = ChartReader.ReadBytes([.. Encoding.UTF8.GetBytes(start), 0xE9, 0x20], "song.mid").Problems.Single();
+
+        Assert.Equal((1, 1, says), (problem.Line, problem.Column, problem.What));
+        Assert.Contains("a chart (.toml)", problem.Accepted, StringComparison.Ordinal);
     }
 
     [Fact]

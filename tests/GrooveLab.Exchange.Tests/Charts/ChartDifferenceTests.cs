@@ -6,6 +6,7 @@ using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
+using GrooveLab.Testing;
 using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Charts;

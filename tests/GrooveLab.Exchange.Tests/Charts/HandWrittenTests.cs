@@ -3,6 +3,7 @@ using System.Text.RegularExpressions;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Charts;
+using GrooveLab.Testing;
 using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Charts;

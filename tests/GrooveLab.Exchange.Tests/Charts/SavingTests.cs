@@ -7,6 +7,7 @@ using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
+using GrooveLab.Testing;
 using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Charts;

@@ -118,7 +118,7 @@ public sealed class MidiFileReaderTests
     [InlineData("4D54686400000006000100010060" + "4D54726B0000000C" + Note + End + EmptyTrack, 10, "announces 1 track, but the file has 2")]
     [InlineData("4D54686400000006000100000060" + "4D54726B0000000C" + Note + End, 10, "announces 0 tracks, but the file has 1")]
     [InlineData("4D54686400000006000000020060" + "4D54726B0000000C" + Note + End + EmptyTrack, 8, "format 0 has one track, this file has 2")]
-    [InlineData("4D54686400000006000200010060" + "4D54726B0000000C" + Note + End, 8, "format 2: the file's 1 sequence")]
+    [InlineData("4D54686400000006000200010060" + "4D54726B0000000C" + Note + End, 8, "format 2: the file has one sequence")]
     [InlineData(Header1 + "FF0102" + "4D54726B0000000C" + Note + End + EmptyTrack, 14, "3 bytes that no chunk holds")]
     [InlineData("5249464630000000524D4944" + "584D494401000000AA00" + "6461746122000000" + Header0 + "4D54726B0000000C" + Note + End, 0, "RIFF file (RMID)")]
     public void Parse_WhatOthersPlay_IsReadWithAWarning(string hex, int offset, string reason)

@@ -54,7 +54,7 @@ public sealed class MidiMutationTests
         var frame = 0L;
         var events = timeline.ChannelEvents(48_000);
         // In format 2, notes still on where a sequence ends are ended.
-        Assert.InRange(events.Count, 0, 2 * bytes);
+        Assert.InRange(events.Length, 0, 2 * bytes);
         foreach (var (at, item) in events)
         {
             Assert.InRange(at, frame, MidiTimeline.LastFrame);

@@ -1,4 +1,5 @@
 using System.Runtime.CompilerServices;
+using System.Text;
 using GrooveLab.Screen;
 using Terminal.Gui.App;
 using Terminal.Gui.Drivers;
@@ -56,6 +57,99 @@ public sealed class TerminalTests
         view.SetNeedsDraw();
         app.LayoutAndDraw();
         Assert.Contains("in one, bar = 61", app.Driver.ToString()!, StringComparison.Ordinal);
+        Assert.Equal(Plain(screen.Picture(80, 24).ToString()), Plain(app.Driver.ToString()!));
+        if (token is not null)
+        {
+            app.End(token);
+        }
+    }
+
+    [Theory]
+    [InlineData(100, 30, 80, 24)]
+    [InlineData(100, 30, 40, 12)]
+    [InlineData(40, 12, 100, 30)]
+    [InlineData(80, 24, 20, 5)]
+    public void Screen_Resized_ShowsTheWholePictureOfTheNewSize(int fromWidth, int fromHeight, int width, int height)
+    {
+        var screen = new TestScreen(Song);
+        screen.Play(1.4);
+        using var app = Application.Create(new VirtualTimeProvider());
+        app.Init(DriverRegistry.Names.ANSI);
+        app.Driver!.SetScreenSize(fromWidth, fromHeight);
+        using var view = new LiveScreen(screen.Keys, () => screen.Seconds, new Palette(Colours.None), ascii: false);
+        var token = app.Begin(view);
+        app.LayoutAndDraw();
+        app.Driver.SetScreenSize(width, height);
+
+        // The library draws the new size twice, and clears its cells between the two.
+        app.LayoutAndDraw();
+        app.LayoutAndDraw();
+        Assert.Equal(Plain(screen.Picture(width, height).ToString()), Plain(app.Driver.ToString()!));
+        if (token is not null)
+        {
+            app.End(token);
+        }
+    }
+
+    [Theory]
+    [InlineData(100, 30)]
+    [InlineData(40, 12)]
+    [InlineData(20, 5)]
+    public void Screen_SignsThatNeedMoreThanACell_AreDrawn(int width, int height)
+    {
+        var screen = new TestScreen(Song.Replace("Two Lamps", "\U0001f3bb \u6c34\u306e\u4e0a e\u0301tude", StringComparison.Ordinal)
+            .Replace("\"a\"", "\"\u00e9t\u00e9 \u6c34\"", StringComparison.Ordinal));
+        screen.Play(1.4);
+        screen.Press("\U0001f3bb");
+        using var app = Application.Create(new VirtualTimeProvider());
+        app.Init(DriverRegistry.Names.ANSI);
+        app.Driver!.SetScreenSize(width, height);
+        using var view = new LiveScreen(screen.Keys, () => screen.Seconds, new Palette(Colours.None), ascii: false);
+        var token = app.Begin(view);
+        app.LayoutAndDraw();
+        app.LayoutAndDraw();
+        Assert.Equal(Plain(screen.Picture(width, height).ToString()), Plain(app.Driver.ToString()!));
+        Assert.Contains("\u00e9t\u00e9 \u6c34, bar 2", app.Driver.ToString()!, StringComparison.Ordinal);
+        if (height >= 30)
+        {
+            Assert.Contains("? \u6c34\u306e\u4e0a etude ", app.Driver.ToString()!, StringComparison.Ordinal);
+            Assert.Contains(" ? does nothing", app.Driver.ToString()!, StringComparison.Ordinal);
+        }
+
+        if (token is not null)
+        {
+            app.End(token);
+        }
+    }
+
+    [Fact]
+    public void Screen_TerminalSpoiled_IsWholeAgainAfterRedraw()
+    {
+        var screen = new TestScreen(Song);
+        screen.Play(1.4);
+        using var app = Application.Create(new VirtualTimeProvider());
+        app.Init(DriverRegistry.Names.ANSI);
+        app.Driver!.SetScreenSize(80, 24);
+        using var view = new LiveScreen(screen.Keys, () => screen.Seconds, new Palette(Colours.None), ascii: false);
+        var token = app.Begin(view);
+        app.LayoutAndDraw();
+        void Spoil() => app.Driver.FillRect(new System.Drawing.Rectangle(0, 0, 80, 24), new Rune('X'));
+        foreach (var again in new Action[] { () => screen.Press("ctrl+l"), () => screen.Type("redraw"), view.DrawAgain })
+        {
+            Spoil();
+            again();
+            view.SetNeedsDraw();
+            app.LayoutAndDraw();
+            Assert.Equal(Plain(screen.Picture(80, 24).ToString()), Plain(app.Driver.ToString()!));
+        }
+
+        // Also while a line is typed, which stays as it is.
+        screen.Press("x", "t", "e");
+        Spoil();
+        screen.Press("ctrl+l");
+        view.SetNeedsDraw();
+        app.LayoutAndDraw();
+        Assert.Contains("change: te_", app.Driver.ToString()!, StringComparison.Ordinal);
         Assert.Equal(Plain(screen.Picture(80, 24).ToString()), Plain(app.Driver.ToString()!));
         if (token is not null)
         {

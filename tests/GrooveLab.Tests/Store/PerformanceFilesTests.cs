@@ -33,6 +33,7 @@ public sealed class PerformanceFilesTests : StoreFolder
         using var performance = Open();
         Do(performance, "meter 7/8 2+2+3");
 
+        performance.Save(null);
         var first = performance.Save(null);
         Do(performance, "tempo 270");
         var second = performance.Save(null);
@@ -44,6 +45,82 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.Equal(Tune, Read(Song + "~"));
     }
 
+    // Once a bug: it was saved, and then said.
+    [Theory]
+    [InlineData(null)]
+    [InlineData("other.toml")]
+    public void Save_MeterThatDropsTheTune_AsksFirst(string? file)
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = Open();
+        var path = file is null ? null : Path.Combine(Path.GetDirectoryName(Song)!, file);
+        Do(performance, "meter 7/8 2+2+3");
+
+        var asked = performance.Save(path);
+
+        Assert.Equal(
+            new ChangeAnswer(false, "not saved yet: it would be saved without the tune of a, which fits only the old meter; save again to do so, or undo"), asked);
+        Assert.Equal(Tune, Read(Song));
+        Assert.True(performance.IsUnsaved);
+        Assert.Equal([Song], Directory.GetFiles(Path.GetDirectoryName(Song)!, "*.toml*"));
+
+        // Something else was changed since the question.
+        Do(performance, "up 2");
+        Assert.False(performance.Save(path).Taken);
+        Assert.True(performance.Save(path).Taken);
+        Assert.DoesNotContain("F4:2", Read(path ?? Song), StringComparison.Ordinal);
+
+        // What is removed already is not asked again.
+        Do(performance, "tempo 270");
+        Assert.True(performance.Save(path).Taken);
+    }
+
+    [Fact]
+    public void Save_MeterThatDropsTheTuneUndone_AsksNothing()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = Open();
+        Do(performance, "up 2");
+        Do(performance, "meter 7/8 2+2+3");
+        performance.Save(null);
+
+        Do(performance, "undo");
+
+        Assert.True(performance.Save(null).Taken);
+        Assert.Contains("| E4:3 G4:2 | A4:3 F#4:2 |", Read(Song), StringComparison.Ordinal);
+    }
+
+    // Once a bug: it was played silently, and could not be saved.
+    [Fact]
+    public void Save_InstrumentThatReachesTheTuneInAnotherOctave_PlaysItThere()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = Open();
+
+        var answer = performance.Conductor.Do("instrument concertina whistle");
+
+        Assert.Contains("concertina part, now whistle, an octave higher", answer.Says, StringComparison.Ordinal);
+        Assert.True(performance.Save(null).Taken);
+        using var again = Open();
+        Assert.Equal(performance.Conductor.State.Chart.Parts.Select(part => part.Settings), again.Conductor.State.Chart.Parts.Select(part => part.Settings));
+        Assert.Contains("octaves = 1", Read(Song), StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("instrument concertina whistle")]
+    [InlineData("add tune whistle")]
+    [InlineData("role mandolin tune")]
+    public void Do_InstrumentThatReachesTheTuneInNoOctave_IsRefused(string words)
+    {
+        File.WriteAllText(Song, Tune.Replace("D4:3 F4:2", "G3:3 C7:2", StringComparison.Ordinal).Replace("[[section]]", "[[part]]\nrole = \"pulse\"\ninstrument = \"mandolin\"\n\n[[part]]\nrole = \"tune\"\n\n[[section]]", StringComparison.Ordinal));
+        using var performance = Open();
+
+        var answer = performance.Conductor.Do(words);
+
+        Assert.False(answer.Taken);
+        Assert.Contains("the tune does not fit the range of the ", answer.Says, StringComparison.Ordinal);
+    }
+
     // Once a bug: the tune was gone for good, though it is said to rest.
     [Fact]
     public void Save_MeterThatDropsTheTuneAndTheOldOne_TheTuneIsWrittenAgain()
@@ -52,7 +129,8 @@ public sealed class PerformanceFilesTests : StoreFolder
         using var performance = Open();
         Do(performance, "meter 7/8 2+2+3");
         Do(performance, "up 2");
-        Assert.Contains("without the tune of a", performance.Save(null).Says, StringComparison.Ordinal);
+        performance.Save(null);
+        Assert.StartsWith("saved in song.toml without the tune of a", performance.Save(null).Says, StringComparison.Ordinal);
 
         var back = performance.Conductor.Do("meter 5/8 3+2");
         var saved = performance.Save(null);
@@ -199,6 +277,7 @@ public sealed class PerformanceFilesTests : StoreFolder
         {
             Assert.EndsWith("; the chart was edited since, and restoring them undoes that; press y to restore them", performance.Offer, StringComparison.Ordinal);
             Do(performance, "recall unsaved");
+            Assert.False(performance.Save(null).Taken);
             var answer = performance.Save(null);
             Assert.Equal("saved in song.toml without the section bridge and without the tune of coda; old version in song.toml~", answer.Says);
         });

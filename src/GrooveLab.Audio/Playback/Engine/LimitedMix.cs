@@ -1,3 +1,4 @@
+using GrooveLab.Audio.Synthesis;
 using NAudio.Wave;
 
 namespace GrooveLab.Audio.Playback.Engine;
@@ -58,12 +59,8 @@ public sealed class LimitedMix : ISampleProvider
             Limiter.Process(_left.AsSpan(0, got), _right.AsSpan(0, got));
             var dropped = Math.Min(got, _toDrop);
             _toDrop -= dropped;
-            for (var i = dropped; i < got; i++)
-            {
-                buffer[Channels * done] = _left[i];
-                buffer[(Channels * done) + 1] = _right[i];
-                done++;
-            }
+            Blocks.Interleave(_left.AsSpan(dropped, got - dropped), _right.AsSpan(dropped, got - dropped), buffer[(Channels * done)..]);
+            done += got - dropped;
         }
 
         return done * Channels;
@@ -74,11 +71,7 @@ public sealed class LimitedMix : ISampleProvider
         if (!_ended)
         {
             var got = _source.Read(_both.AsSpan(0, Channels * frames)) / Channels;
-            for (var i = 0; i < got; i++)
-            {
-                _left[i] = _both[Channels * i];
-                _right[i] = _both[(Channels * i) + 1];
-            }
+            Blocks.Split(_both, _left.AsSpan(0, got), _right.AsSpan(0, got));
 
             if (got > 0)
             {

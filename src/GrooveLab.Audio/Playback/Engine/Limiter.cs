@@ -1,3 +1,5 @@
+using GrooveLab.Audio.Synthesis;
+
 namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>
@@ -34,6 +36,8 @@ public sealed class Limiter
     // Long enough that the period of a low bass note does not modulate the gain, short enough not to be heard as a dip.
     private const double ReleaseSeconds = 0.15;
     private const double LookAheadSeconds = 0.004;
+
+    private const int MostAtOnce = 512;
 
     private readonly float _ceiling;
     private readonly int _half;
@@ -111,6 +115,13 @@ public sealed class Limiter
     public void Process(Span<float> left, Span<float> right)
     {
         var frames = Math.Min(left.Length, right.Length);
+        if (IsQuiet && Blocks.AreWithin(left[..frames], _ceiling) && Blocks.AreWithin(right[..frames], _ceiling))
+        {
+            Delay(left[..frames], _left);
+            _position = Delay(right[..frames], _right);
+            return;
+        }
+
         long reduced = 0;
         long squashed = 0;
         unchecked
@@ -126,7 +137,7 @@ public sealed class Limiter
                 var next = _position + 1 == _left.Length ? 0 : _position + 1;
 
                 // Once the whole window and both averages contain only gain one, there is nothing to compute.
-                if (peak <= _ceiling && _quiet > 2 * _left.Length)
+                if (peak <= _ceiling && IsQuiet)
                 {
                     left[i] = _left[next];
                     right[i] = _right[next];
@@ -157,6 +168,30 @@ public sealed class Limiter
             Interlocked.Add(ref _reduced, reduced);
             Interlocked.Add(ref _squashed, squashed);
         }
+    }
+
+    // The whole window and both averages contain only gain one.
+    private bool IsQuiet => _quiet > 2 * _left.Length;
+
+    /// <summary>Moves samples through a line of the look-ahead.</summary>
+    /// <returns>The line's position after them.</returns>
+    private int Delay(Span<float> samples, float[] line)
+    {
+        Span<float> late = stackalloc float[MostAtOnce];
+        var position = _position;
+        while (!samples.IsEmpty && line.Length > 1)
+        {
+            // The oldest sample is behind the position; the one at the position has gone out.
+            var oldest = position + 1 == line.Length ? 0 : position + 1;
+            var count = Math.Min(Math.Min(samples.Length, MostAtOnce), Math.Min(line.Length - position, line.Length - oldest));
+            line.AsSpan(oldest, count).CopyTo(late);
+            samples[..count].CopyTo(line.AsSpan(position));
+            late[..count].CopyTo(samples);
+            samples = samples[count..];
+            position = position + count == line.Length ? 0 : position + count;
+        }
+
+        return position;
     }
 
     private float Usable(float sample)

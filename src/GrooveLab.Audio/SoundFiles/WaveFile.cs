@@ -1,17 +1,7 @@
 using System.Buffers.Binary;
 using NAudio.Wave;
 
-namespace GrooveLab.Audio.Playback;
-
-/// <summary>Bits a sample in a WAV file.</summary>
-public enum WaveDepth
-{
-    /// <summary>16 bits, readable by every program.</summary>
-    Sixteen = 16,
-
-    /// <summary>24 bits, for further processing.</summary>
-    TwentyFour = 24,
-}
+namespace GrooveLab.Audio.SoundFiles;
 
 /// <summary>The sound does not fit into a WAV file, whose sizes are 32-bit numbers.</summary>
 public sealed class WaveFileTooLargeException(long frames, long mostFrames)
@@ -43,7 +33,6 @@ public static class WaveFile
     private const int TagPcm = 1;
     private const int TagFloat = 3;
     private const int TagExtensible = 0xFFFE;
-    private const int BlockFrames = 4096;
 
     /// <summary>The most frames in a file: its RIFF size is a 32-bit number.</summary>
     public static long MostFrames(int channels, WaveDepth depth)
@@ -75,34 +64,8 @@ public static class WaveFile
         WaveDepth depth = WaveDepth.Sixteen,
         bool force = false,
         IProgress<long>? progress = null,
-        CancellationToken cancellation = default)
-    {
-        var channels = source.WaveFormat.Channels;
-        using PcmWaveWriter writer = new(path, source.WaveFormat.SampleRate, channels, depth, force, frames);
-        var block = new float[BlockFrames * channels];
-        var ended = false;
-        long written = 0;
-        while (written < frames)
-        {
-            cancellation.ThrowIfCancellationRequested();
-            var samples = (int)Math.Min(BlockFrames, frames - written) * channels;
-            var filled = 0;
-            while (filled < samples && !ended)
-            {
-                var read = source.Read(block.AsSpan(filled, samples - filled));
-                ended = read <= 0;
-                filled += Math.Max(0, read);
-            }
-
-            Array.Clear(block, filled, samples - filled);
-            writer.Write(block.AsSpan(0, samples));
-            written += samples / channels;
-            progress?.Report(written);
-        }
-
-        cancellation.ThrowIfCancellationRequested();
-        writer.Commit();
-    }
+        CancellationToken cancellation = default) =>
+        SoundFile.Write(path, source, frames, new SoundFileOptions { Format = SoundFormat.Wave, Depth = depth, Force = force }, progress, cancellation);
 
     /// <summary>Reads a whole file of 16- or 24-bit integers or 32-bit floats.</summary>
     /// <exception cref="InvalidDataException">It is not a WAV file, is truncated, or has other samples; the message says which.</exception>

@@ -1,7 +1,7 @@
-namespace GrooveLab.Exchange.Tests.Charts;
+namespace GrooveLab.Testing;
 
 /// <summary>Which lines of a text changed.</summary>
-internal static class LineChanges
+public static class LineChanges
 {
     /// <summary>The removed ("-") and added ("+") lines, in order: the lines of both texts outside their longest common sequence of
     /// lines.</summary>

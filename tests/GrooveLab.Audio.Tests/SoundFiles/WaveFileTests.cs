@@ -1,13 +1,13 @@
 using System.Buffers.Binary;
 using System.Diagnostics;
 using CsCheck;
-using GrooveLab.Audio.Playback;
+using GrooveLab.Audio.SoundFiles;
 using GrooveLab.Files;
 using GrooveLab.Testing;
 using NAudio.Wave;
 using Xunit;
 
-namespace GrooveLab.Audio.Tests.Playback;
+namespace GrooveLab.Audio.Tests.SoundFiles;
 
 public sealed class WaveFileTests : IDisposable
 {

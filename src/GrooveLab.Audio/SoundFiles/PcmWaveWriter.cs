@@ -3,7 +3,7 @@ using System.Runtime.InteropServices;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Files;
 
-namespace GrooveLab.Audio.Playback;
+namespace GrooveLab.Audio.SoundFiles;
 
 /// <summary>
 /// Writes a WAV file as a stream, in bounded memory. The file appears complete at the end; a pipe or device is written to directly.
@@ -12,7 +12,7 @@ namespace GrooveLab.Audio.Playback;
 /// Dispose without <see cref="Commit"/> removes what was written. Without force, a file that appears during writing is not replaced
 /// either.
 /// </remarks>
-public sealed class PcmWaveWriter : IDisposable
+public sealed class PcmWaveWriter : ISoundWriter
 {
     /// <summary>Bytes before the first sample.</summary>
     public const int HeaderBytes = 44;

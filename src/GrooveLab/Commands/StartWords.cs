@@ -1,0 +1,79 @@
+using System.CommandLine;
+
+namespace GrooveLab.Commands;
+
+/// <summary>
+/// The words of the screen on the command line: <c>play song.toml tempo 80%</c> is <c>play song.toml --tempo 80%</c>, and <c>learner</c> is
+/// <c>--tempo learner</c>.
+/// </summary>
+internal static class StartWords
+{
+    private const string Learner = "learner";
+
+    // The words that are options too, with the most words that their value can have.
+    private static readonly Dictionary<string, int> Options = new(StringComparer.Ordinal) { ["tempo"] = 4, ["key"] = 2, ["up"] = 1, ["feel"] = 1 };
+
+    private static readonly HashSet<string> Modes = new(StringComparer.OrdinalIgnoreCase)
+    {
+        "major", "minor", "dorian", "phrygian", "lydian", "mixolydian", "aeolian", "locrian", "ionian",
+    };
+
+    /// <summary>The arguments with these words as options. A word that stands after an option, or names a file, stays.</summary>
+    /// <param name="args">The arguments, with a command.</param>
+    public static string[] AsOptions(string[] args)
+    {
+        if (args.Length < 3 || args[0] is not ("play" or "render" or "show" or "export" or "inspect"))
+        {
+            return args;
+        }
+
+        // The command and its first argument.
+        var words = new List<string>(args[..2]);
+        for (var i = 2; i < args.Length; i++)
+        {
+            var word = args[i];
+            if (NeedsValue(args[0], args[i - 1]) || File.Exists(word))
+            {
+                words.Add(word);
+            }
+            else if (word == Learner)
+            {
+                words.AddRange(["--tempo", Learner]);
+            }
+            else if (Options.TryGetValue(word, out var most))
+            {
+                var value = Value(word, args.AsSpan(i + 1, Math.Min(most, args.Length - i - 1)));
+                words.Add("--" + word);
+                if (value.Length > 0)
+                {
+                    words.Add(string.Join(' ', value.ToArray()));
+                }
+
+                i += value.Length;
+            }
+            else
+            {
+                words.Add(word);
+            }
+        }
+
+        return [.. words];
+    }
+
+    // Whether a word is the value of the option before it.
+    private static bool NeedsValue(string command, string before) =>
+        before.Length > 1 && before[0] == '-' && !char.IsAsciiDigit(before[1]) && !before.Contains('=', StringComparison.Ordinal)
+        && CommandLine.Root(command).Subcommands.First(known => known.Name == command).Options
+            .FirstOrDefault(option => option.Name == before || option.Aliases.Contains(before))?.ValueType != typeof(bool);
+
+    // The words that belong to the value: "bar = 45", "by -4", "D dorian", "80%".
+    private static ReadOnlySpan<string> Value(string word, ReadOnlySpan<string> next)
+    {
+        var sign = next.IndexOf("=");
+        return next.IsEmpty ? next
+            : word == "tempo" && sign is 1 or 2 && sign + 1 < next.Length ? next[..(sign + 2)]
+            : word == "tempo" && next[0] == "by" && next.Length > 1 ? next[..2]
+            : word == "key" && next.Length > 1 && Modes.Contains(next[1]) ? next[..2]
+            : next[..1];
+    }
+}
