@@ -33,7 +33,7 @@ public sealed class RandomChanges(int seed)
         "nudge", "tempo", "tap", "ramp", "meter", "grouping", "feel", "level", "pan", "mute", "solo", "role", "instrument", "add", "remove",
         "count", "count level", "crossing", "density", "laid-back", "key", "up", "section", "jump", "loop", "seam", "vamp", "go-on", "hold",
         "break", "restart", "count-in", "chords", "master", "undo", "redo", "keep", "hear", "version", "recall", "last-time", "tag",
-        "here", "one section", "setting",
+        "one section", "setting",
     ];
 
     /// <summary>The number of changes made of each kind.</summary>
@@ -140,6 +140,7 @@ public sealed class RandomChanges(int seed)
             "master" => "master " + Whole(-12, 0),
             "keep" => "keep " + Pick("a", "b"),
             "hear" => "hear " + Pick("a", "b", "other"),
+            "one section" when conductor.History.Limitable is not null => "here",
             "one section" => Pick(
                 $"tempo {Whole(60, 300)} here",
                 $"tempo eighth = {Whole(180, 360)} in {Section()}",
