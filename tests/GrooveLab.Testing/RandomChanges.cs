@@ -107,6 +107,24 @@ public sealed class RandomChanges(int seed)
             return $"chords {name} " + (section.Tune is null ? marks : $"| {string.Join(" | ", section.Bars.Select((_, i) => bars[i % bars.Length]))} |");
         }
 
+        // Something that the part's role has, or that every part has.
+        string Setting(Part part) => part.Name is var name && _chance.Next(3) == 0
+            ? Pick($"without {name}", $"without {name} off", $"rename {name} to {Pick("mine", "yours", "theirs")} {Whole(1, 999)}")
+            : part.Role switch
+            {
+                Role.Pulse => Pick(
+                    $"strokes {name} {Pick("alternate", "heavy", "down")}",
+                    $"damped {name} {Pick("on", "off")}",
+                    $"voices {name} {Whole(1, 4)}",
+                    $"share {name} {Pick("all", "starts", "between")}",
+                    $"strum-ms {name} {Whole(0, 14)}"),
+                Role.Roll => $"hand-limit-ms {name} {Pick("usual", Whole(40, 400))}",
+                Role.Bass => Pick($"approaches {name} {Pick("0", "0.1", "0.3")}", $"ring {name} {Pick("usual", "0.5", "1")}"),
+                Role.Sustain => Pick($"voices {name} {Whole(1, 2)}", $"register {name} {Pick("usual", "C3-C4", "G3-G4")}"),
+                Role.Tune => Pick($"octaves {name} {Pick("0", "1", "-1")}", $"consonants {name}"),
+                _ => "count bars",
+            };
+
         return kind switch
         {
             "nudge" => "tempo by " + Pick("4", "-4", "1", "-1"),
@@ -146,25 +164,11 @@ public sealed class RandomChanges(int seed)
                 $"tempo eighth = {Whole(180, 360)} in {Section()}",
                 $"meter {Pick(Meters)} here",
                 $"meter {Pick(Meters)} in {Section()}",
-                $"grouping {Pick("3+2", "none", "2+2")} here",
+                "grouping none here",
                 $"key {Pick(Keys)} here",
                 $"up {Pick("-2", "1", "2")} in {Section()}",
                 $"feel {Pick("unit", "group", "bar", "wider")} here"),
-            "setting" => Pick(
-                $"without {Part()}",
-                $"without {Part()} off",
-                $"register {Melodic()} {Pick("usual", "G3-G4", "C3-E5")}",
-                $"rename {Part()} to {Pick("mine", "yours", "theirs")} {Whole(1, 99)}",
-                $"strokes {Player(Role.Pulse)} {Pick("alternate", "heavy", "down")}",
-                $"damped {Player(Role.Pulse)} {Pick("on", "off")}",
-                $"voices {Player(Role.Pulse, Role.Sustain)} {Whole(1, 2)}",
-                $"share {Player(Role.Pulse)} {Pick("all", "starts", "between")}",
-                $"strum-ms {Player(Role.Pulse)} {Whole(0, 14)}",
-                $"hand-limit-ms {Player(Role.Roll)} {Pick("usual", Whole(40, 400))}",
-                $"approaches {Player(Role.Bass)} {Pick("0", "0.1", "0.3")}",
-                $"ring {Player(Role.Bass)} {Pick("usual", "0.5", "1")}",
-                $"octaves {Player(Role.Tune)} {Pick("0", "1", "-1")}",
-                $"consonants {Player(Role.Tune)}"),
+            "setting" => Setting(chart.Parts[_chance.Next(chart.Parts.Count)]),
             "version" or "recall" => $"{kind} {Pick("one", "two")}",
             _ => kind,
         };
