@@ -12,8 +12,8 @@ public abstract record Change
     /// <summary>The change in words.</summary>
     public sealed override string ToString() => Words;
 
-    /// <summary>The same change for the current section only; null for a change that cannot be limited to a section, or already is.</summary>
-    public virtual StateChange? HereOnly => null;
+    /// <summary>The same change for one section only; null for a change that cannot be limited to a section, or already is.</summary>
+    public virtual StateChange? LimitedTo(ChangeScope section) => null;
 
     /// <summary>Applies it to a performance.</summary>
     /// <exception cref="ChangeRefusedException">It cannot be applied; nothing has changed.</exception>

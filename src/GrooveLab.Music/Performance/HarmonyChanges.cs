@@ -21,7 +21,7 @@ public sealed record SetKey(Key Key) : StateChange
     public override string Words => $"key {Key}" + ChangeScope.WordsOf(Scope);
 
     /// <inheritdoc/>
-    public override StateChange? HereOnly => Scope is null ? this with { Scope = new ChangeScope((string?)null) } : null;
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) => Scope is null
         ? Whole(state.Transposed(state.Chart.Key.To(Key)))
@@ -59,7 +59,7 @@ public sealed record Transpose(int HalfSteps) : StateChange
     public override string Words => $"up {ChangeWords.Plain(HalfSteps)}" + ChangeScope.WordsOf(Scope);
 
     /// <inheritdoc/>
-    public override StateChange? HereOnly => Scope is null ? this with { Scope = new ChangeScope((string?)null) } : null;
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {

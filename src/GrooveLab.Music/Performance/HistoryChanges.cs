@@ -11,10 +11,10 @@ public sealed record Undo : Change
     internal override HistoryStep MakeIn(PerformanceHistory history, PerformancePlace place) => history.Undo(place);
 }
 
-/// <summary>Limits the last change to the current section: takes it back and makes it for this section only.</summary>
+/// <summary>Limits the last change to the section in which it was made: takes it back and makes it for that section only.</summary>
 public sealed record OnlyHere : Change
 {
-    internal static ChangeForm Form { get; } = new("here", "here", "the last change for this section only", (_, _) => new OnlyHere());
+    internal static ChangeForm Form { get; } = new("here", "here", "limit the last change to the section where you made it", (_, _) => new OnlyHere());
 
     /// <inheritdoc/>
     public override string Words => "here";

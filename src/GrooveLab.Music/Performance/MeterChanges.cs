@@ -23,7 +23,7 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
     public override string Words => $"meter {Meter}" + ChangeScope.WordsOf(Scope);
 
     /// <inheritdoc/>
-    public override StateChange? HereOnly => Scope is null ? this with { Scope = new ChangeScope((string?)null) } : null;
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) =>
         Changed(Meter, Scope, ChangeScope.BarOf(Scope, state, place), state);
@@ -143,7 +143,7 @@ public sealed record SetGrouping(string Grouping) : StateChange
     public override string Words => $"grouping {Grouping}" + ChangeScope.WordsOf(Scope);
 
     /// <inheritdoc/>
-    public override StateChange? HereOnly => Scope is null ? this with { Scope = new ChangeScope((string?)null) } : null;
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
@@ -198,7 +198,7 @@ public sealed record SetFeel(FeelTurn Turn, FeltLevel Level = default) : StateCh
         });
 
     /// <inheritdoc/>
-    public override StateChange? HereOnly => Scope is null && Turn == FeelTurn.To ? this with { Scope = new ChangeScope((string?)null) } : null;
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null && Turn == FeelTurn.To ? this with { Scope = section } : null;
 
     /// <inheritdoc/>
     public override string Words => "feel " + Turn switch

@@ -28,7 +28,7 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
     public override string Words => $"tempo {Goal}" + ChangeScope.WordsOf(Scope);
 
     /// <inheritdoc/>
-    public override StateChange? HereOnly => Scope is null && Goal.Step is null ? this with { Scope = new ChangeScope((string?)null) } : null;
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null && Goal.Step is null ? this with { Scope = section } : null;
 
     /// <summary>The change for a tapped tempo: bars as bars, anything shorter as units.</summary>
     public static SetTempo FromTaps(TappedTempo heard, BarPlace bar)

@@ -156,6 +156,18 @@ public sealed class OneSectionChangesTests
         Assert.Throws<ChangeRefusedException>(() => history.Do("undo", InRefrain));
     }
 
+    // The section that was offered may have ended when the word is typed.
+    [Fact]
+    public void Here_TypedInTheNextSection_LimitsTheChangeToTheSectionInWhichItWasMade()
+    {
+        var history = History();
+        history.Do("meter 5/8 3+2", InVerse);
+
+        history.Do("here", InRefrain);
+
+        Assert.Equal("5/8=240 5/8=240 5/8=240 7/8=240 7/8=240 5/8=240 5/8=240 5/8=240", Bars(history));
+    }
+
     // A section that sets the tempo for what follows still does so at the old tempo.
     [Fact]
     public void Do_ATempoForASectionWithItsOwn_LeavesWhatFollowsAsItWas()
