@@ -316,7 +316,7 @@ public sealed class FormPlan
             for (var i = 0; i < section.Bars.Count; i++)
             {
                 var bar = section.Bars[i];
-                IReadOnlyList<(Span Onset, Tempo Tempo)> tempi = ramps.Through(i, ref _tempo);
+                var tempi = ramps.Through(i, ref _tempo);
                 var counted = section.Counted ?? chart.Counted ?? CountedIn(bar.Meter, tempi[0].Tempo);
                 var stop = StopIn(section, i);
                 Tempo? unheld = null;
