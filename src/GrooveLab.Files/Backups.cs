@@ -155,7 +155,7 @@ internal static class Backups
         {
             return FileFacts.Of(path, out _).Kind == FileKind.Regular
                 && new FileInfo(path).Length == content.Length
-                && File.ReadAllBytes(path).AsSpan().SequenceEqual(content);
+                && UnfinishedFile.Whole(path).AsSpan().SequenceEqual(content);
         }
         catch (Exception failure) when (FileErrors.IsOfFiles(failure))
         {

@@ -117,7 +117,7 @@ public sealed class TextKeeper(string dataFolder)
     {
         try
         {
-            return File.ReadAllBytes(target.WholePath);
+            return UnfinishedFile.Whole(target.WholePath);
         }
         catch (Exception failure) when (failure is FileNotFoundException or DirectoryNotFoundException)
         {

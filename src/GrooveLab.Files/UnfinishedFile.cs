@@ -245,12 +245,21 @@ public sealed class UnfinishedFile : IDisposable
         }
     }
 
+    /// <summary>The bytes of a file, also of one that another program makes shorter meanwhile.</summary>
+    internal static byte[] Whole(string path)
+    {
+        using var file = new FileStream(path, FileMode.Open, FileAccess.Read, FileShare.ReadWrite | FileShare.Delete, bufferSize: 0);
+        using var bytes = new MemoryStream();
+        file.CopyTo(bytes);
+        return bytes.ToArray();
+    }
+
     /// <summary>The content of a file; null if it does not exist.</summary>
     internal static ContentHash? HashOf(string path)
     {
         try
         {
-            return ContentHash.Of(File.ReadAllBytes(path));
+            return ContentHash.Of(Whole(path));
         }
         catch (Exception failure) when (failure is FileNotFoundException or DirectoryNotFoundException)
         {
@@ -501,16 +510,28 @@ public sealed class UnfinishedFile : IDisposable
             Backups.Take(_target, temporary);
         }
 
-        return there == known ? throw FileErrors.Refused(FileProblem.Busy, Path) : true;
+        return there is null || there == known ? throw FileErrors.Refused(FileProblem.Busy, Path) : true;
     }
 
-    /// <summary>Whether content that has just lost its name is still the expected one, and no program writes it.</summary>
+    /// <summary>
+    /// Whether content that has just lost its name is still the expected one, and no program writes it. Null is found if it cannot be read.
+    /// </summary>
     [SupportedOSPlatform("linux")]
     private bool IsUnchanged(string temporary, ContentHash expected, out ContentHash? found)
     {
         // Watched while it is read, because a program that looked up the name before the exchange may open the file after it.
         using var watch = WriteWatch.Of(temporary);
-        found = HashOf(temporary);
+        try
+        {
+            found = HashOf(temporary);
+        }
+        catch (Exception failure) when (FileErrors.IsOfFiles(failure))
+        {
+            // Content that cannot be read must not be discarded.
+            found = null;
+            return false;
+        }
+
         if (found != expected || watch.IsWritten)
         {
             return false;

@@ -65,7 +65,7 @@ internal static class ChartFiles
     private static string? Near(string path)
     {
         var folder = Path.GetDirectoryName(path) is { Length: > 0 } named ? named : ".";
-        IEnumerable<string> charts = Directory.Exists(folder) ? Directory.EnumerateFiles(folder, "*.toml").Select(file => Path.GetFileName(file)) : [];
+        var charts = (Directory.Exists(folder) ? Directory.EnumerateFiles(folder, "*.toml") : []).Select(file => Path.GetFileName(file));
         return Words.Nearest(Path.GetFileName(path), charts.Concat(folder == "." ? PresetCharts.Names : []).Order(StringComparer.Ordinal)) is { } near
             ? folder == "." ? near : Path.Combine(folder, near)
             : null;

@@ -10,7 +10,7 @@ internal static class Tool
     /// <summary>Runs it to its end and returns what it printed.</summary>
     public static string Run(string command, params string[] arguments)
     {
-        var start = new ProcessStartInfo(References.RequireTool(command), arguments) { RedirectStandardOutput = true, RedirectStandardError = true };
+        var start = new ProcessStartInfo(References.RequireTool(command), arguments) { UseShellExecute = false, RedirectStandardOutput = true, RedirectStandardError = true };
         using var process = Process.Start(start)!;
         var errors = process.StandardError.ReadToEndAsync();
         var printed = process.StandardOutput.ReadToEnd() + errors.Result;

@@ -54,7 +54,7 @@ public sealed partial class SavedByHandTests : StoreFolder
         Assert.NotEqual(Sounds(ChartReader.ReadText(saved.Was, name).Chart!), read);
         Assert.Equal(RemarksOf(saved.Was), RemarksOf(saved.Now));
         Assert.Equal(saved.Was[0] == '\uFEFF', saved.Now[0] == '\uFEFF');
-        Assert.Equal(saved.Was.Count(c => c == '\r') > 0 ? saved.Now.Count(c => c == '\n') : 0, saved.Now.Count(c => c == '\r'));
+        Assert.Equal(saved.Was.Contains('\r', StringComparison.Ordinal) ? saved.Now.Count(c => c == '\n') : 0, saved.Now.Count(c => c == '\r'));
     }
 
     [Theory]
