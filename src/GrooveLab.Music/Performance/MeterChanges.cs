@@ -185,7 +185,7 @@ public sealed record SetFeel(FeelTurn Turn, FeltLevel Level = default) : StateCh
         (rest, state) =>
         {
             var (text, scope) = ChangeScope.Read(rest, state);
-            return (text.ToLowerInvariant() switch
+            var read = text.ToLowerInvariant() switch
             {
                 "wider" => new SetFeel(FeelTurn.Wider),
                 "narrower" => new SetFeel(FeelTurn.Narrower),
@@ -194,7 +194,8 @@ public sealed record SetFeel(FeelTurn Turn, FeltLevel Level = default) : StateCh
                     ? new SetFeel(FeelTurn.To, named)
                     : throw new ChangeRefusedException(
                         $"{Wording.Words.Quote(text)} is not a level; accepted: unit, group, bar, bar-group, wider, narrower or other"),
-            }) with { Scope = scope };
+            };
+            return read with { Scope = scope };
         });
 
     /// <inheritdoc/>

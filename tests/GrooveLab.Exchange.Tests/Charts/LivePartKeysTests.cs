@@ -1,8 +1,8 @@
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
-using Xunit;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Performance;
+using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 

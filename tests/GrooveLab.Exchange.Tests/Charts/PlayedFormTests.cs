@@ -1,7 +1,7 @@
 using GrooveLab.Exchange.Charts;
-using Xunit;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Time;
+using Xunit;
 
 namespace GrooveLab.Exchange.Tests.Charts;
 
