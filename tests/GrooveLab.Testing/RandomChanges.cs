@@ -33,6 +33,7 @@ public sealed class RandomChanges(int seed)
         "nudge", "tempo", "tap", "ramp", "meter", "grouping", "feel", "level", "pan", "mute", "solo", "role", "instrument", "add", "remove",
         "count", "count level", "crossing", "density", "laid-back", "key", "up", "section", "jump", "loop", "seam", "vamp", "go-on", "hold",
         "break", "restart", "count-in", "chords", "master", "undo", "redo", "keep", "hear", "version", "recall", "last-time", "tag",
+        "one section", "setting",
     ];
 
     /// <summary>The number of changes made of each kind.</summary>
@@ -106,6 +107,24 @@ public sealed class RandomChanges(int seed)
             return $"chords {name} " + (section.Tune is null ? marks : $"| {string.Join(" | ", section.Bars.Select((_, i) => bars[i % bars.Length]))} |");
         }
 
+        // Something that the part's role has, or that every part has.
+        string Setting(Part part) => part.Name is var name && _chance.Next(3) == 0
+            ? Pick($"without {name}", $"without {name} off", $"rename {name} to {Pick("mine", "yours", "theirs")} {Whole(1, 999)}")
+            : part.Role switch
+            {
+                Role.Pulse => Pick(
+                    $"strokes {name} {Pick("alternate", "heavy", "down")}",
+                    $"damped {name} {Pick("on", "off")}",
+                    $"voices {name} {Whole(1, 4)}",
+                    $"share {name} {Pick("all", "starts", "between")}",
+                    $"strum-ms {name} {Whole(0, 14)}"),
+                Role.Roll => $"hand-limit-ms {name} {Pick("usual", Whole(40, 400))}",
+                Role.Bass => Pick($"approaches {name} {Pick("0", "0.1", "0.3")}", $"ring {name} {Pick("usual", "0.5", "1")}"),
+                Role.Sustain => Pick($"voices {name} {Whole(1, 2)}", $"register {name} {Pick("usual", "C3-C4", "G3-G4")}"),
+                Role.Tune => Pick($"octaves {name} {Pick("0", "1", "-1")}", $"consonants {name}"),
+                _ => "count bars",
+            };
+
         return kind switch
         {
             "nudge" => "tempo by " + Pick("4", "-4", "1", "-1"),
@@ -139,6 +158,17 @@ public sealed class RandomChanges(int seed)
             "master" => "master " + Whole(-12, 0),
             "keep" => "keep " + Pick("a", "b"),
             "hear" => "hear " + Pick("a", "b", "other"),
+            "one section" when conductor.History.Limitable is not null => "here",
+            "one section" => Pick(
+                $"tempo {Whole(60, 300)} here",
+                $"tempo eighth = {Whole(180, 360)} in {Section()}",
+                $"meter {Pick(Meters)} here",
+                $"meter {Pick(Meters)} in {Section()}",
+                "grouping none here",
+                $"key {Pick(Keys)} here",
+                $"up {Pick("-2", "1", "2")} in {Section()}",
+                $"feel {Pick("unit", "group", "bar", "wider")} here"),
+            "setting" => Setting(chart.Parts[_chance.Next(chart.Parts.Count)]),
             "version" or "recall" => $"{kind} {Pick("one", "two")}",
             _ => kind,
         };

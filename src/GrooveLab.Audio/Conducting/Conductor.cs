@@ -13,7 +13,11 @@ namespace GrooveLab.Audio.Conducting;
 /// <summary>The answer to a change.</summary>
 /// <param name="Taken">Whether the change is accepted.</param>
 /// <param name="Says">The change in words, or why it was refused.</param>
-public readonly record struct ChangeAnswer(bool Taken, string Says);
+public readonly record struct ChangeAnswer(bool Taken, string Says)
+{
+    /// <summary>The section to which <c>here</c> would limit the change; null if it cannot be limited.</summary>
+    public string? Section { get; init; }
+}
 
 /// <summary>A pending change.</summary>
 public sealed class PendingChange
@@ -153,7 +157,10 @@ public sealed class Conductor
 
         Log.Add(new AskedRecord(change.Words, place));
         Carry(step);
-        return new ChangeAnswer(true, step.Result.Says);
+        return new ChangeAnswer(true, step.Result.Says)
+        {
+            Section = ReferenceEquals(_history.Limitable, change) ? State.BarAt(place).Run.Section.Name : null,
+        };
     }
 
     /// <summary>Updates the pending changes.</summary>

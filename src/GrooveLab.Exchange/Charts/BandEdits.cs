@@ -118,6 +118,17 @@ internal sealed class BandEdits(TomlEditor editor, TomlTable root, InstrumentCat
         Register(table, before, now, order);
         Number(table, "level", TomlLiteral.Number(now.LevelDecibels), before.LevelDecibels.Equals(now.LevelDecibels), now.LevelDecibels.Equals(HouseBand.Level(now.Role)), order);
         Number(table, "pan", TomlLiteral.Number(now.Pan), before.Pan == now.Pan, now.Pan == HouseBand.Pan(now.Role), order);
+        if (before.Silent != now.Silent)
+        {
+            if (now.Silent)
+            {
+                editor.Set(table, "silent", TomlLiteral.Flag(true), order);
+            }
+            else
+            {
+                editor.Remove(table, "silent");
+            }
+        }
 
         var old = ChartWriter.Settings(before.Settings).ToDictionary(setting => setting.Key, setting => setting.Literal, StringComparer.Ordinal);
         foreach (var key in old.Keys.Except(ChartWriter.Settings(now.Settings).Select(setting => setting.Key)).ToList())

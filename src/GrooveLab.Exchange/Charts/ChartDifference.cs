@@ -222,7 +222,7 @@ public static class ChartDifference
                 ? MeterText.BarGroups(new TableKeys(table, problems), problems) ?? barGroups
                 : barGroups;
             section.BarGroups(stands, now.BarGroups);
-            section.Tempo(said.Tempo, now.Tempo);
+            section.Tempo(said, now);
             section.Text("join", said.Join is { } old ? TempoText.Write(old) : null, now.Join is { } join ? TempoText.Write(join) : null);
             section.Feel(said.Feel, now.Feel);
             section.Counted(said.Counted, now.Counted);
@@ -237,14 +237,68 @@ public static class ChartDifference
                 _reasons.Add($"the chords of {Words.Quote(now.Name)} were reformatted: {Why(said, now)}");
             }
 
-            WriteTune(table, said, now);
+            WriteTune(table, said, now, "section");
+            WriteEndings(table, said, now, round);
+        }
+
+        private void WriteEndings(TomlTable table, Section said, Section now, IReadOnlyList<BarMeter> round)
+        {
+            if (table.Find("ending")?.Value is not TomlList list)
+            {
+                if (now.Endings.Count > 0)
+                {
+                    var behind = TomlEditor.Pieces(table).Last();
+                    _editor.AddTables(
+                        table, behind == table ? null : behind, "ending", "section.ending", [.. now.Endings.Select(ending => NewEnding(now, ending, round))], ChartKeys.Section);
+                }
+
+                return;
+            }
+
+            for (var i = 0; i < Math.Min(said.Endings.Count, now.Endings.Count); i++)
+            {
+                var ending = (TomlTable)list.Items[i];
+                var (was, becomes) = (said with { Bars = said.Endings[i].Bars, Tune = said.Endings[i].Tune }, now with { Bars = now.Endings[i].Bars, Tune = now.Endings[i].Tune });
+                if (new ChordEdits(_editor, ending, round, _usual.Value).Write(was.Bars, becomes.Bars))
+                {
+                    _reasons.Add($"the chords of {Words.Quote(now.Name)} were reformatted: {Why(was, becomes)}");
+                }
+
+                WriteTune(ending, was, becomes, "section.ending");
+            }
+
+            if (now.Endings.Count == 0)
+            {
+                _editor.Remove(table, "ending");
+            }
+            else if (now.Endings.Count != said.Endings.Count)
+            {
+                _inPlace &= _editor.Arrange(
+                    list, "section.ending", [.. now.Endings.Select((ending, i) => i < said.Endings.Count ? ((int?)i, (TomlEditor.NewTable?)null) : (null, NewEnding(now, ending, round)))]);
+            }
+        }
+
+        private TomlEditor.NewTable NewEnding(Section section, SectionEnding ending, IReadOnlyList<BarMeter> round)
+        {
+            var chords = new ChordText(round);
+            return new TomlEditor.NewTable([("chords", _usual.Value.Literal([.. ending.Bars.Select(bar => chords.Next(null, string.Empty, bar).ToString())]))])
+            {
+                Inner = [.. NewTune(ending.Tune, ending.Bars, section.Name)],
+            };
+        }
+
+        private IEnumerable<(string Name, bool InList, TomlEditor.NewTable Table)> NewTune(Tune? tune, IReadOnlyList<ChartBar> bars, string name)
+        {
+            var meters = bars.Select(bar => bar.Meter).ToList();
+            return Enumerable.Range(0, tune is null ? 0 : 1 + tune.Lines.Count)
+                .Select(line => (line == 0 ? "tune" : "line", line > 0, NewLine(tune!, line, meters, name)));
         }
 
         private static string Why(Section said, Section now) => said.Bars.Count == now.Bars.Count
             ? "bars that were written once and repeated now differ"
             : string.Create(CultureInfo.InvariantCulture, $"the section now has {Words.Count(now.Bars.Count, "bar")} instead of {said.Bars.Count}");
 
-        private void WriteTune(TomlTable table, Section said, Section now)
+        private void WriteTune(TomlTable table, Section said, Section now, string header)
         {
             var meters = now.Bars.Select(bar => bar.Meter).ToList();
             if (now.Tune is null)
@@ -256,13 +310,13 @@ public static class ChartDifference
 
             if (said.Tune is null || table.Find("tune")?.Value is not TomlTable tune)
             {
-                _editor.AddTable(table, "tune", "[section.tune]", NewLine(now.Tune, 0, meters, now.Name), ChartKeys.Section);
-                WriteLines(table, null, said, now, meters);
+                _editor.AddTable(table, "tune", $"[{header}.tune]", NewLine(now.Tune, 0, meters, now.Name), ChartKeys.Section);
+                WriteLines(table, null, said, now, meters, header);
                 return;
             }
 
             WriteLine(tune, (said.Tune, 0), said, (now.Tune, 0), now, meters);
-            WriteLines(table, tune, said, now, meters);
+            WriteLines(table, tune, said, now, meters, header);
         }
 
         private void WriteLine(
@@ -282,7 +336,7 @@ public static class ChartDifference
         }
 
         // The further lines: each by its name, in order.
-        private void WriteLines(TomlTable table, TomlTable? tune, Section said, Section now, IReadOnlyList<BarMeter> meters)
+        private void WriteLines(TomlTable table, TomlTable? tune, Section said, Section now, IReadOnlyList<BarMeter> meters, string header)
         {
             var list = table.Find("line")?.Value as TomlList;
             var names = now.Tune!.Lines.Select(line => line.Name).ToList();
@@ -291,7 +345,7 @@ public static class ChartDifference
                 var made = names.Select((_, i) => NewLine(now.Tune, i + 1, meters, now.Name)).ToList();
                 if (made.Count > 0)
                 {
-                    _editor.AddTables(table, tune, "line", "section.line", made, ChartKeys.Section);
+                    _editor.AddTables(table, tune, "line", $"{header}.line", made, ChartKeys.Section);
                 }
 
                 return;
@@ -313,7 +367,7 @@ public static class ChartDifference
             else if (was.Count != list.Items.Count || was.Where((index, at) => index != at).Any())
             {
                 _inPlace &= _editor.Arrange(
-                    list, "section.line", [.. was.Select((index, at) => (index, index is null ? NewLine(now.Tune, at + 1, meters, now.Name) : null))]);
+                    list, $"{header}.line", [.. was.Select((index, at) => (index, index is null ? NewLine(now.Tune, at + 1, meters, now.Name) : null))]);
             }
         }
 
@@ -343,18 +397,17 @@ public static class ChartDifference
 
         private TomlEditor.NewTable New(Section section, MeterEdits meters, BarGroups barGroups)
         {
-            var round = meters.Top is { } top && MeterEdits.GoesRound(top, section.Bars) ? null : MeterEdits.RoundOf(section.Bars);
+            var round = meters.Top is { } top && MeterEdits.GoesRound(top, section) ? null : MeterEdits.RoundOf(section);
             var said = (round is null ? null : meters.Literal(round), section.BarGroups == barGroups ? null : ChartWriter.BarGroupsLiteral(section.BarGroups));
             var keys = ChartWriter.SectionKeys(section, said, _now.Parts).ToList();
             var chords = new ChordText(round ?? meters.Top!);
             keys.Add(("chords", _usual.Value.Literal([.. section.Bars.Select(bar => chords.Next(null, string.Empty, bar).ToString())])));
-            var bars = section.Bars.Select(bar => bar.Meter).ToList();
             return new TomlEditor.NewTable(keys)
             {
                 Inner =
                 [
-                    .. Enumerable.Range(0, section.Tune is { } tune ? 1 + tune.Lines.Count : 0)
-                        .Select(line => (line == 0 ? "tune" : "line", line > 0, NewLine(section.Tune!, line, bars, section.Name))),
+                    .. NewTune(section.Tune, section.Bars, section.Name),
+                    .. section.Endings.Select(ending => ("ending", true, NewEnding(section, ending, round ?? meters.Top!))),
                 ],
             };
         }

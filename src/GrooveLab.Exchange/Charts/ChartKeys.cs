@@ -11,7 +11,7 @@ internal static class ChartKeys
         "drone", "form", "times", "tag", "ending", "part", "section",
     ];
 
-    public static readonly string[] Part = ["name", "role", "instrument", "register", "level", "pan"];
+    public static readonly string[] Part = ["name", "role", "instrument", "register", "level", "pan", "silent"];
 
     public static readonly string[] Section =
     [
@@ -19,7 +19,10 @@ internal static class ChartKeys
         "chords",
         "tune",
         "line",
+        "ending",
     ];
+
+    public static readonly string[] Ending = ["chords", "tune", "line"];
 
     public static readonly string[] Tune = ["pickup", "notes", "words"];
 

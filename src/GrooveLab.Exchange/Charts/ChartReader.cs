@@ -133,9 +133,9 @@ public sealed class ChartReader
         var (ending, endingChord) = Ending(keys);
 
         var partTables = Tables(keys, "part", _problems);
-        var parts = partTables.Count == 0 ? HouseBand.Parts(_catalogue) : new PartsReader(_catalogue, _problems, _remarks).Read(partTables);
+        var parts = partTables.Count == 0 ? HouseBand.Parts(_catalogue) : new PartsReader(_catalogue, _format, _problems, _remarks).Read(partTables);
         var sections = Sections(keys, meters, meterWrong || root.Damaged && meters is null, barGroups, parts, out var cut);
-        var order = new FormReader(sections, root.Damaged || cut, _problems);
+        var order = new FormReader(sections, root.Damaged || cut, _format, _problems);
         var form = order.Read(keys);
         var tag = order.ReadTag(keys);
         CheckTime(sections, tempo, keys.Entry("tempo")?.Value.Start ?? 0, form, times, tag);
@@ -160,6 +160,12 @@ public sealed class ChartReader
             RemarkOnLines(section, parts);
         }
 
+        CheckMoved(keys, form.Concat(tag), [.. sections.Select(section => section.Section!)], key, parts);
+        if (_problems.Count > 0)
+        {
+            return null;
+        }
+
         return new Chart
         {
             Title = title,
@@ -181,6 +187,23 @@ public sealed class ChartReader
             Trains = trains,
             LearnerTempo = learnerTempo,
         };
+    }
+
+    // Pitches in the written key were checked where they are written.
+    private void CheckMoved(TableKeys keys, IEnumerable<FormStep> steps, IReadOnlyList<Section> sections, Key key, IReadOnlyList<Part> parts)
+    {
+        foreach (var step in steps.Where(step => step.Up != 0).DistinctBy(step => (step.Section, step.Up)))
+        {
+            var section = sections[step.Section];
+            var up = (section.Key ?? key).IntervalUp(step.Up).Semitones;
+            if (section.Tune is not null && parts.FirstOrDefault(part => section.CanPlayTune(part, 0) && !section.CanPlayTune(part, up)) is { } part)
+            {
+                _problems.Add(
+                    (keys.Entry("form") ?? keys.Entry("tag"))?.Value.Start ?? 0,
+                    $"{Words.Quote(section.Name)} {(step.Up > 0 ? "up" : "down")} {Math.Abs(step.Up)} leaves the range of the {part.Instrument.Name} that plays the tune",
+                    "move it by fewer half steps or the other way, or give the tune part another instrument or octaves = 1 or -1");
+            }
+        }
     }
 
     private void RemarkOnLines(ReadSection section, IReadOnlyList<Part> parts)

@@ -68,9 +68,7 @@ internal static class ChartRelayout
             foreach (var (table, known) in tables.Cast<TomlTable>().Zip(was))
             {
                 // A section's tune may be below another header.
-                var inner = table.Entries.SelectMany(entry => entry.Value is TomlList { OfTables: true } list ? list.Items : [entry.Value])
-                    .OfType<TomlTable>().Where(other => other.IsHeader);
-                homes.AddRange(inner.Prepend(table).Select(piece => (piece.Start, lineOf.GetValueOrDefault(known))));
+                homes.AddRange(TomlEditor.Pieces(table).Select(piece => (piece.Start, lineOf.GetValueOrDefault(known))));
             }
         }
     }

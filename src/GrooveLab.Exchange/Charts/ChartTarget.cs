@@ -35,7 +35,7 @@ internal static class ChartTarget
             [
                 .. now.Sections.Select((section, i) => was[i] is { } index && text[index] is { } found
                     ? Section(said.Sections[found], before.Sections[index], section, number)
-                    : section with { Tempo = Numbered(section.Tempo, number), Playing = InOrder(section.Playing) }),
+                    : section with { Tempo = Numbered(section.Tempo, number), Ramps = Numbered(section.Ramps, number), Playing = InOrder(section.Playing) }),
             ],
         };
     }
@@ -46,7 +46,14 @@ internal static class ChartTarget
     {
         From = Numbered(change.From, number),
         To = Numbered(change.To, number),
+        After = Numbered(change.After, number),
     };
+
+    private static IReadOnlyList<TempoRise> Numbered(IReadOnlyList<TempoRise> ramps, Func<TempoMark, TempoMark> number) =>
+        ramps.Count == 0 ? ramps : [.. ramps.Select(ramp => ramp with { To = number(ramp.To), After = Numbered(ramp.After, number) })];
+
+    private static TempoAfter? Numbered(TempoAfter? after, Func<TempoMark, TempoMark> number) =>
+        after is { Mark: { } mark } ? new TempoAfter(number(mark)) : after;
 
     private static bool CanBePlayed(Chart chart)
     {
@@ -96,7 +103,9 @@ internal static class ChartTarget
     {
         Name = now.Name.Trim(),
         Bars = SameChart.Bars(before.Bars, now.Bars) ? said.Bars : now.Bars,
+        Endings = SameChart.Endings(before.Endings, now.Endings) ? said.Endings : now.Endings,
         Tempo = before.Tempo == now.Tempo ? said.Tempo : Numbered(now.Tempo, number),
+        Ramps = before.Ramps.SequenceEqual(now.Ramps) ? said.Ramps : Numbered(now.Ramps, number),
         Feel = before.Feel == now.Feel ? said.Feel : now.Feel,
         Counted = before.Counted == now.Counted ? said.Counted : now.Counted,
         Tune = Equals(before.Tune, now.Tune) ? said.Tune : now.Tune,

@@ -90,7 +90,7 @@ public static class ChartWriter
             Line("drone", TomlLiteral.Number(chart.DroneSeconds));
         }
 
-        Line("form", TomlLiteral.List(chart.Form.Select(step => Step(chart.Sections[step.Section].Name, step.Times))));
+        Line("form", TomlLiteral.List(chart.Form.Select(step => Step(chart.Sections[step.Section].Name, step, step.Times))));
         if (chart.Times != 1)
         {
             Line("times", TomlLiteral.Number(chart.Times));
@@ -98,7 +98,7 @@ public static class ChartWriter
 
         if (chart.Tag.Count > 0)
         {
-            Line("tag", TomlLiteral.List(chart.Tag.Select(step => Step(chart.Sections[step.Section].Name, step.Times))));
+            Line("tag", TomlLiteral.List(chart.Tag.Select(step => Step(chart.Sections[step.Section].Name, step, step.Times))));
         }
 
         if (!chart.Ending || chart.EndingChord is not null)
@@ -125,21 +125,29 @@ public static class ChartWriter
             }
 
             Line("chords", BarsLiteral([.. section.Bars.Select(bar => BarText(bar, round))]));
-            if (section.Tune is { } tune)
+            TuneTables("section", section.Tune, section.Bars, section.Name);
+            foreach (var ending in section.Endings)
             {
-                var meters = section.Bars.Select(bar => bar.Meter).ToList();
-                for (var line = 0; tune.Voice(line) is not null; line++)
-                {
-                    text.Append(line == 0 ? "\n[section.tune]\n" : "\n[[section.line]]\n");
-                    foreach (var (key, literal) in TuneKeys(tune, line, meters, section.Name, format))
-                    {
-                        Line(key, literal);
-                    }
-                }
+                text.Append("\n[[section.ending]]\n");
+                Line("chords", BarsLiteral([.. ending.Bars.Select(bar => BarText(bar, round))]));
+                TuneTables("section.ending", ending.Tune, ending.Bars, section.Name);
             }
         }
 
         return text.ToString();
+
+        void TuneTables(string header, Tune? tune, IReadOnlyList<ChartBar> bars, string name)
+        {
+            var meters = bars.Select(bar => bar.Meter).ToList();
+            for (var line = 0; tune?.Voice(line) is not null; line++)
+            {
+                text.Append(CultureInfo.InvariantCulture, $"\n{(line == 0 ? $"[{header}.tune]" : $"[[{header}.line]]")}\n");
+                foreach (var (key, literal) in TuneKeys(tune, line, meters, name, format))
+                {
+                    Line(key, literal);
+                }
+            }
+        }
     }
 
     /// <summary>The keys of a section except chords and tune.</summary>
@@ -154,7 +162,7 @@ public static class ChartWriter
             ("name", TomlLiteral.Text(section.Name)),
             ("meter", said.Meter),
             ("bar-groups", said.BarGroups),
-            ("tempo", section.Tempo is { } tempo ? TomlLiteral.Text(TempoText.Write(tempo)) : null),
+            ("tempo", TempoLiteral(TempoText.Write(section))),
             ("join", section.Join is { } join ? TomlLiteral.Text(TempoText.Write(join)) : null),
             ("feel", section.Feel is { } feel ? TomlLiteral.Text(feel.Name()) : null),
             ("counted", section.Counted is { } counted ? TomlLiteral.Text(Word(counted)) : null),
@@ -170,8 +178,17 @@ public static class ChartWriter
 
     internal static string Word(Counted counted) => counted == Counted.Units ? "units" : "groups";
 
-    internal static string Step(string name, int times) =>
-        times == 1 ? name : string.Create(CultureInfo.InvariantCulture, $"{name} x{times}");
+    internal static string? TempoLiteral(IReadOnlyList<string> tempi) => tempi.Count switch
+    {
+        0 => null,
+        1 => TomlLiteral.Text(tempi[0]),
+        _ => TomlLiteral.List(tempi),
+    };
+
+    /// <summary>A step of the form, played a number of times: "verse up 2 ending 1 x2".</summary>
+    internal static string Step(string name, FormStep step, int times) => string.Create(
+        CultureInfo.InvariantCulture,
+        $"{name}{(step.Up > 0 ? $" up {step.Up}" : step.Up < 0 ? $" down {-step.Up}" : string.Empty)}{(step.Ending is { } ending ? $" ending {ending}" : string.Empty)}{(times == 1 ? string.Empty : $" x{times}")}");
 
     internal static string Seed(ulong seed) =>
         seed <= long.MaxValue ? TomlLiteral.Number((long)seed) : TomlLiteral.Text(seed.ToString(CultureInfo.InvariantCulture));
@@ -215,6 +232,11 @@ public static class ChartWriter
             yield return ("pan", TomlLiteral.Number(part.Pan));
         }
 
+        if (part.Silent)
+        {
+            yield return ("silent", TomlLiteral.Flag(true));
+        }
+
         foreach (var (key, literal, _) in Settings(part.Settings).Where(setting => !setting.IsUsual))
         {
             yield return (key, literal!);
@@ -225,7 +247,12 @@ public static class ChartWriter
     internal static string Register(Part part) => $"{Pitch.FromMidi(part.Lowest)}-{Pitch.FromMidi(part.Highest)}";
 
     /// <summary>The oldest format that can express the whole chart.</summary>
-    internal static int FormatOf(Chart chart) => chart.Sections.Select(section => section.Tune).OfType<Tune>().Select(TuneText.FormatOf).Append(1).Max();
+    internal static int FormatOf(Chart chart) =>
+        chart.Parts.Any(part => part.Silent)
+        || chart.Form.Concat(chart.Tag).Any(step => step.Up != 0 || step.Ending is not null)
+        || chart.Sections.Any(section => section.Endings.Count > 0 || section.Ramps.Count > 0 || section.Tempo?.After is not null)
+            ? 2
+            : chart.Sections.Select(section => section.Tune).OfType<Tune>().Select(TuneText.FormatOf).Append(1).Max();
 
     /// <summary>The keys of a tune's line.</summary>
     /// <param name="tune">The tune.</param>
@@ -376,6 +403,16 @@ public static class ChartWriter
 
     // The shortest list of meters that repeats bar by bar, without inserted bars.
     internal static (Section Section, IReadOnlyList<BarMeter> Round) WithRound(Section section)
+    {
+        var (plain, round) = WithOwnRound(section);
+
+        // Endings have the same meters; a short section does not show them all.
+        var all = section.Endings.Select(ending => (IReadOnlyList<BarMeter>)Shortest([.. ending.Bars.Where(bar => !bar.Inserted).Select(bar => bar.Meter)]))
+            .Prepend(round).FirstOrDefault(meters => meters.Count > 0 && MeterEdits.GoesRound(meters, section));
+        return all is null || all.SequenceEqual(round) ? (plain, round) : (section, all);
+    }
+
+    private static (Section Section, IReadOnlyList<BarMeter> Round) WithOwnRound(Section section)
     {
         while (true)
         {

@@ -104,5 +104,5 @@ internal sealed class FormEdits(TomlEditor editor, TomlTable root, IReadOnlyList
 
     private FormStep? Step(string text) => FormReader.Step(text, names, _repeats);
 
-    private string Text(FormStep step) => ChartWriter.Step(names[step.Section], step.Times / _repeats[step.Section]);
+    private string Text(FormStep step) => ChartWriter.Step(names[step.Section], step, step.Times / _repeats[step.Section]);
 }

@@ -8,9 +8,10 @@ namespace GrooveLab.Exchange.Charts;
 
 /// <summary>Reads the form: the order of sections.</summary>
 /// <param name="sections">The sections.</param>
+/// <param name="format">The format of the chart.</param>
 /// <param name="damaged">True when a section may exist that could not be read.</param>
 /// <param name="problems">Receives the problems.</param>
-internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bool damaged, Problems problems)
+internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bool damaged, int format, Problems problems)
 {
     private const string Accepted = "write form = [\"verse\", \"refrain x2\", \"verse\"] with the names of sections";
     private const string AcceptedTag = "write tag = [\"last line x2\"] with the names of sections";
@@ -85,22 +86,60 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
     internal static FormStep? Step(string text, IReadOnlyList<string> names, IReadOnlyList<int> repeats)
     {
         var name = text.Trim();
-        var times = 1;
+        int? times = null;
+        int? ending = null;
+        int? up = null;
         var index = IndexOf(name, names);
-        if (index < 0 && name.Length < LongestName && Times().Match(name) is { Success: true } match)
+        while (index < 0 && name.Length < LongestName)
         {
-            times = TimesOf(match) ?? 0;
-            index = IndexOf(match.Groups["name"].Value, names);
+            if (times is null && ending is null && up is null && Times().Match(name) is { Success: true } repeated)
+            {
+                (times, name) = (TimesOf(repeated) ?? 0, repeated.Groups["name"].Value);
+            }
+            else if (ending is null && up is null && EndingNumber().Match(name) is { Success: true } ended)
+            {
+                (ending, name) = (NumberOf(ended, "ending", 100) ?? 0, ended.Groups["name"].Value);
+            }
+            else if (up is null && Moved().Match(name) is { Success: true } moved)
+            {
+                (up, name) = (HalfSteps(moved) ?? 0, moved.Groups["name"].Value);
+            }
+            else
+            {
+                break;
+            }
+
+            index = IndexOf(name, names);
         }
 
-        return index < 0 || times == 0 ? null : new FormStep(index, times * repeats[index]);
+        return index < 0 || times == 0 || ending == 0 || up == 0
+            ? null
+            : new FormStep(index, (times ?? 1) * repeats[index]) { Ending = ending, Up = up ?? 0 };
     }
+
+    private static int? HalfSteps(Match match)
+    {
+        var size = match.Groups["size"].Value.ToLowerInvariant();
+        var steps = size.EndsWith("half step", StringComparison.Ordinal) || size.EndsWith("semitone", StringComparison.Ordinal) ? 1
+            : size.EndsWith("tone", StringComparison.Ordinal) || size.EndsWith("whole step", StringComparison.Ordinal) ? 2
+            : NumberOf(match, "size", FormStep.MostUp);
+        return match.Groups["way"].Value.StartsWith("u", StringComparison.OrdinalIgnoreCase) ? steps : -steps;
+    }
+
+    private static int? NumberOf(Match match, string group, int most) =>
+        int.TryParse(match.Groups[group].ValueSpan, NumberStyles.None, CultureInfo.InvariantCulture, out var number) && number >= 1 && number <= most ? number : null;
 
     private void Add(TomlString text, List<FormStep> steps, string accepted)
     {
         var name = text.Value.Trim();
         if (Step(name, _names, _repeats) is { } step)
         {
+            if (format == 1 && (step.Up != 0 || step.Ending is not null))
+            {
+                problems.Add(text.PlaceOf(0), "endings and moving up or down in the form belong to format 2", "write format = 2 as the first line");
+            }
+
+            CheckEnding(step, text);
             steps.Add(step);
             return;
         }
@@ -116,6 +155,28 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
             name = match.Groups["name"].Value;
         }
 
+        if (name.Length < LongestName && EndingNumber().Match(name) is { Success: true } ended)
+        {
+            if (NumberOf(ended, "ending", 100) is null)
+            {
+                problems.Add(text.PlaceOf(0), $"{Words.Quote(name)} needs the number of an ending", "write \"verse ending 1\"");
+                return;
+            }
+
+            name = ended.Groups["name"].Value;
+        }
+
+        if (name.Length < LongestName && Moved().Match(name) is { Success: true } moved)
+        {
+            if (HalfSteps(moved) is null)
+            {
+                problems.Add(text.PlaceOf(0), $"{Words.Quote(name)} needs a number of half steps from 1 to {FormStep.MostUp}", "write \"verse up 2\" or \"verse down 3\"");
+                return;
+            }
+
+            name = moved.Groups["name"].Value;
+        }
+
         if (name.Length == 0)
         {
             problems.Add(text.PlaceOf(0), "a name is empty", accepted);
@@ -128,6 +189,18 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
                 text.PlaceOf(0),
                 $"no section called {Words.Quote(name)}",
                 near is null ? known : $"did you mean {Words.Quote(near)}? {known}");
+        }
+    }
+
+    private void CheckEnding(FormStep step, TomlString text)
+    {
+        var endings = sections[step.Section].Timing?.Endings.Count;
+        if (step.Ending > endings)
+        {
+            problems.Add(
+                text.PlaceOf(0),
+                $"{Words.Quote(sections[step.Section].Name)} has {Words.Count(endings.Value, "ending")}",
+                endings == 0 ? "leave out the ending, or write [[section.ending]] below that section" : $"write ending {endings} at most");
         }
     }
 
@@ -151,4 +224,13 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
 
     [GeneratedRegex(@"^(?<name>.+?)\s+[x×]\s*(?<times>\d+)$", RegexOptions.CultureInvariant | RegexOptions.IgnoreCase, 1000)]
     private static partial Regex Times();
+
+    [GeneratedRegex(@"^(?<name>.+?)\s+ending\s+(?<ending>\d+)$", RegexOptions.CultureInvariant | RegexOptions.IgnoreCase, 1000)]
+    private static partial Regex EndingNumber();
+
+    [GeneratedRegex(
+        @"^(?<name>.+?)\s+(?<way>up|down)\s+(?<size>\d+|(a\s+)?(tone|semitone|half step|whole step))$",
+        RegexOptions.CultureInvariant | RegexOptions.IgnoreCase | RegexOptions.ExplicitCapture,
+        1000)]
+    private static partial Regex Moved();
 }

@@ -21,14 +21,14 @@ internal sealed class MeterEdits(TomlEditor editor, TomlTable root)
     public void WriteTop(IEnumerable<(TomlTable Table, Section Now)> sections)
     {
         var inheriting = sections.Where(section => section.Table.Find("meter") is null && section.Table.Find("grouping") is null)
-            .Select(section => section.Now.Bars).ToList();
-        if (_top is null || inheriting.Count == 0 || inheriting.Find(bars => !GoesRound(_top, bars)) is not { } odd)
+            .Select(section => section.Now).ToList();
+        if (_top is null || inheriting.Count == 0 || inheriting.Find(section => !GoesRound(_top, section)) is not { } odd)
         {
             return;
         }
 
         var round = RoundOf(odd);
-        if (inheriting.TrueForAll(bars => GoesRound(round, bars)))
+        if (inheriting.TrueForAll(section => GoesRound(round, section)))
         {
             _newTop = round;
             Write(root, round, null, ChartKeys.Chart);
@@ -39,12 +39,12 @@ internal sealed class MeterEdits(TomlEditor editor, TomlTable root)
     /// <returns>The meters that repeat bar by bar.</returns>
     public IReadOnlyList<BarMeter> WriteSection(TomlTable table, Section now)
     {
-        if (Read(table, Top) is { } stands && GoesRound(stands, now.Bars))
+        if (Read(table, Top) is { } stands && GoesRound(stands, now))
         {
             return stands;
         }
 
-        var round = RoundOf(now.Bars);
+        var round = RoundOf(now);
         Write(table, round, Top, ChartKeys.Section);
         return round;
     }
@@ -54,12 +54,16 @@ internal sealed class MeterEdits(TomlEditor editor, TomlTable root)
         ? TomlLiteral.Text(Word(round[0], Top, grouped: false))
         : TomlLiteral.List(round.Select(meter => Word(meter, Top, grouped: false)));
 
-    /// <summary>The shortest list of meters that repeats through bars.</summary>
-    public static IReadOnlyList<BarMeter> RoundOf(IReadOnlyList<ChartBar> bars)
+    /// <summary>The shortest list of meters that repeats through the bars of a section.</summary>
+    public static IReadOnlyList<BarMeter> RoundOf(Section section)
     {
-        var (section, round) = ChartWriter.WithRound(new Section { Name = string.Empty, Bars = bars, BarGroups = new BarGroups(1) });
-        return round.Count > 0 ? round : [section.Bars[0].Meter];
+        var (written, round) = ChartWriter.WithRound(section);
+        return round.Count > 0 ? round : [written.Bars[0].Meter];
     }
+
+    /// <summary>True when repeating meters give the bars of a section and of each of its endings.</summary>
+    public static bool GoesRound(IReadOnlyList<BarMeter> round, Section section) =>
+        GoesRound(round, section.Bars) && section.Endings.All(ending => GoesRound(round, ending.Bars));
 
     /// <summary>True when repeating meters give the bars, with inserted bars between them.</summary>
     public static bool GoesRound(IReadOnlyList<BarMeter> round, IReadOnlyList<ChartBar> bars)

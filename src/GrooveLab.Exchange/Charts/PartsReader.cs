@@ -8,7 +8,7 @@ using GrooveLab.Music.Wording;
 namespace GrooveLab.Exchange.Charts;
 
 /// <summary>Reads the band.</summary>
-internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems problems, Problems remarks)
+internal sealed class PartsReader(InstrumentCatalogue catalogue, int format, Problems problems, Problems remarks)
 {
     // A part may need two of the 64 channels.
     private readonly List<Part> _parts = [];
@@ -61,6 +61,12 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
         var register = Register(keys, instrument);
         var level = keys.Number("level", -60, 6);
         var pan = keys.Integer("pan", -100, 100);
+        var silent = keys.Flag("silent") ?? false;
+        if (format == 1 && keys.Has("silent"))
+        {
+            problems.Add(keys.Entry("silent")!.KeyStart, "silent belongs to format 2", "write format = 2 as the first line");
+        }
+
         var settings = known is null ? null : Settings(keys, role);
         if (known is null || instrument is null || !fits)
         {
@@ -73,6 +79,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
             Name = name ?? string.Empty,
             LevelDecibels = level ?? part.LevelDecibels,
             Pan = pan ?? part.Pan,
+            Silent = silent,
             Lowest = register?.Lowest ?? part.Lowest,
             Highest = register?.Highest ?? part.Highest,
             Settings = settings!,
@@ -97,8 +104,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, Problems proble
         }
 
         var name = text.Value.Trim();
-        var odd = name.FirstOrDefault(c => char.IsControl(c) || ",/\\:*?\"<>|".Contains(c));
-        if (name.Length > 40 || odd != default || name.StartsWith('.'))
+        if (name.Length > 0 && !Part.IsName(name))
         {
             problems.Add(
                 text.PlaceOf(0),

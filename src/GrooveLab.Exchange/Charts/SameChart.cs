@@ -19,9 +19,14 @@ internal static class SameChart
         && a.Sections.Count == b.Sections.Count && a.Sections.Zip(b.Sections).All(pair => IsRead(pair.First, pair.Second));
 
     private static bool IsRead(Section a, Section b) =>
-        a.Name == b.Name && a.BarGroups == b.BarGroups && a.Tempo == b.Tempo && a.Join == b.Join && a.Feel == b.Feel && a.Counted == b.Counted
+        a.Name == b.Name && a.BarGroups == b.BarGroups && a.Tempo == b.Tempo && a.Ramps.SequenceEqual(b.Ramps) && a.Join == b.Join && a.Feel == b.Feel && a.Counted == b.Counted
         && a.Key == b.Key && Playing(a.Playing, b.Playing) && a.StopTime == b.StopTime && a.BreakBars == b.BreakBars
-        && a.HoldSeconds == b.HoldSeconds && a.Vamp == b.Vamp && AreRead(a.Bars, b.Bars) && AreRead(a.Tune, b.Tune, a);
+        && a.HoldSeconds == b.HoldSeconds && a.Vamp == b.Vamp && AreRead(a.Bars, b.Bars) && AreRead(a.Tune, b.Tune, a)
+        && a.Endings.Count == b.Endings.Count && a.Endings.Zip(b.Endings).All(pair => AreRead(pair.First.Bars, pair.Second.Bars)
+            && AreRead(pair.First.Tune, pair.Second.Tune, a with { Bars = pair.First.Bars, Endings = [] }));
+
+    public static bool Endings(IReadOnlyList<SectionEnding> a, IReadOnlyList<SectionEnding> b) => ReferenceEquals(a, b)
+        || (a.Count == b.Count && a.Zip(b).All(pair => Bars(pair.First.Bars, pair.Second.Bars) && Equals(pair.First.Tune, pair.Second.Tune)));
 
     /// <summary>True when bars as read equal the intended ones.</summary>
     public static bool AreRead(IReadOnlyList<ChartBar> meant, IReadOnlyList<ChartBar> read) =>
@@ -44,7 +49,7 @@ internal static class SameChart
 
     public static bool Parts(Part a, Part b) =>
         a.Name == b.Name && a.Role == b.Role && a.Instrument.Name == b.Instrument.Name && a.Lowest == b.Lowest && a.Highest == b.Highest
-        && a.LevelDecibels.Equals(b.LevelDecibels) && a.Pan == b.Pan && a.Settings == b.Settings;
+        && a.LevelDecibels.Equals(b.LevelDecibels) && a.Pan == b.Pan && a.Silent == b.Silent && a.Settings == b.Settings;
 
     public static bool Playing(IReadOnlyList<int>? a, IReadOnlyList<int>? b) =>
         a is null || b is null ? a is null && b is null : a.SequenceEqual(b);

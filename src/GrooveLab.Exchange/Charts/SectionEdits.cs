@@ -59,13 +59,46 @@ internal sealed class SectionEdits(TomlEditor editor, TomlTable table, IReadOnly
         }
     }
 
-    /// <summary>Writes a change of tempo.</summary>
-    public void Tempo(TempoChange? before, TempoChange? now)
+    /// <summary>Writes the changes of tempo; those that stay keep their text.</summary>
+    public void Tempo(Section before, Section now)
     {
-        if (before != now)
+        if (before.Tempo == now.Tempo && before.Ramps.SequenceEqual(now.Ramps))
         {
-            var was = (table.Find("tempo")?.Value as TomlString)?.Value;
-            Text("tempo", string.Empty, now is null ? null : was is null ? TempoText.Write(now) : TempoWords.Change(was, now));
+            return;
+        }
+
+        var value = table.Find("tempo")?.Value;
+        var (said, texts) = (TempoText.Write(before), TempoText.Write(now).ToArray());
+        if (value is TomlString { Value: var was } && now is { Tempo: { } change, Ramps.Count: 0 })
+        {
+            texts[0] = TempoText.IsRise(was) ? texts[0] : TempoWords.Change(was, change);
+        }
+        else if (value is TomlList list)
+        {
+            // In the order of the text, where the change at the start may not come first.
+            foreach (var text in list.Items.OfType<TomlString>())
+            {
+                var read = TempoText.IsRise(text.Value)
+                    ? TempoText.Rise(text, Problems.Unread()) is { } rise ? TempoText.Write(rise) : null
+                    : TempoText.Change(text, Problems.Unread()) is { } first ? TempoText.Write(first) : null;
+                for (var i = 0; i < texts.Length && said.Contains(read); i++)
+                {
+                    texts[i] = texts[i] == read ? text.Value : texts[i];
+                }
+            }
+        }
+
+        switch (texts)
+        {
+            case [var one]:
+                Text("tempo", string.Empty, one);
+                break;
+            case []:
+                editor.Remove(table, "tempo");
+                break;
+            default:
+                editor.Set(table, "tempo", TomlLiteral.List(texts), order);
+                break;
         }
     }
 

@@ -62,7 +62,7 @@ internal sealed class SectionReader(
 
         var barGroups = MeterText.BarGroups(keys, problems) ?? chartBarGroups;
         var beforeTempo = problems.Count;
-        var tempo = keys.Text("tempo", TempoText.Accepted) is { } tempoText ? TempoText.Change(tempoText, problems) : null;
+        var (tempo, ramps) = Tempo(keys);
         var join = keys.Text("join", "write join = \"eighth = eighth\" or \"bar = bar\"") is { } joinText
             ? TempoText.Join(joinText, problems)
             : null;
@@ -84,32 +84,35 @@ internal sealed class SectionReader(
         var hold = keys.Integer("hold", 0, MostSecondsHeld) ?? 0;
         var breakBars = keys.Integer("break", 0, FormPlan.MostBars) ?? 0;
         var read = Bars(keys, table, meters, out var count);
-        if (breakBars > count)
+        var tune = Tune(keys, read?.Meters ?? [], count, playing);
+        var bars = read?.Bars;
+        var (endings, endingMeters) = Endings(keys, meters, playing, tune, name);
+        var shortest = count + (endingMeters.Count > 0 ? endingMeters.Min(ending => ending.Count) : 0);
+        if (breakBars > shortest)
         {
             problems.Add(
                 keys.Entry("break")!.Value.Start,
-                $"the break takes {breakBars} bars, but the section has {count}",
-                $"write break = {count} at most");
+                $"the break takes {breakBars} bars, but the section has {shortest}",
+                $"write break = {shortest} at most");
         }
 
-        if (tempo?.OverBars > count)
+        if (tempo?.OverBars > shortest)
         {
             problems.Add(
                 keys.Entry("tempo")!.Value.Start,
-                $"the ramp takes {tempo.OverBars} bars, but the section has {count}",
-                $"write over {Words.Count(count.Value, "bar")} at most, or leave it out for the whole section");
+                $"the ramp takes {tempo.OverBars} bars, but the section has {shortest}",
+                $"write over {Words.Count(shortest.Value, "bar")} at most, or leave it out for the whole section");
             tempo = tempo with { OverBars = null };
         }
-
-        var tune = Tune(keys, read?.Meters ?? [], count, playing);
-        var bars = read?.Bars;
         var well = problems.Count == before && !problems.Full && bars is not null;
         var section = !well ? null : new Section
         {
             Name = name,
             Bars = bars!,
             BarGroups = barGroups,
+            Endings = endings,
             Tempo = tempo,
+            Ramps = ramps,
             Join = join,
             Feel = feel,
             Counted = counted,
@@ -122,16 +125,130 @@ internal sealed class SectionReader(
             Vamp = vamp,
         };
         var tempoPlace = (keys.Entry("tempo") ?? keys.Entry("join"))?.Value.Start ?? table.Start;
-        var timing = count is null || read?.Meters is not { } layout || layout.Any(meter => meter is null) ? null : new Section
+        if (well && tune is not null)
+        {
+            CheckPickups(keys, section!);
+        }
+
+        var timing = count is null || read?.Meters is not { } layout || layout.Concat(endingMeters.SelectMany(ending => ending)).Any(meter => meter is null) ? null : new Section
         {
             Name = name,
             Bars = [.. layout.Select((meter, i) => bars?[i] ?? new ChartBar(meter!, [], Inserted: false))],
             BarGroups = barGroups,
+            Endings = [.. endingMeters.Select(ending => new SectionEnding([.. ending.Select(meter => new ChartBar(meter!, [], Inserted: false))], null))],
             Tempo = tempo,
+            Ramps = ramps,
             Join = join,
             HoldSeconds = hold,
         };
         return new ReadSection(section, name, repeat, table.Start, tempoPlace, read?.Places ?? [], timing, tempo, tempoWell);
+    }
+
+    // One text, or several in a list, of which one may be for the section's start.
+    private (TempoChange? Change, IReadOnlyList<TempoRise> Ramps) Tempo(TableKeys keys)
+    {
+        const string newer = "write format = 2 as the first line";
+        IReadOnlyList<TomlString> texts;
+        switch (keys.Entry("tempo")?.Value)
+        {
+            case TomlList { OfTables: false, Items.Count: > 0 } list when list.Items.TrueForAll(item => item is TomlString):
+                texts = [.. list.Items.Cast<TomlString>()];
+                if (format == 1)
+                {
+                    problems.Add(list.Start, "a list of tempi belongs to format 2", newer);
+                }
+
+                break;
+            default:
+                texts = keys.Text("tempo", TempoText.Accepted) is { } one ? [one] : [];
+                break;
+        }
+
+        TempoChange? change = null;
+        var ramps = new List<TempoRise>();
+        foreach (var text in texts)
+        {
+            if (format == 1 && TempoText.IsNew(text.Value))
+            {
+                problems.Add(text.PlaceOf(0), "tempo changes over named or last bars, and what follows them, belong to format 2", newer);
+            }
+
+            if (TempoText.IsRise(text.Value))
+            {
+                ramps.AddRange(TempoText.Rise(text, problems) is { } rise ? [rise] : []);
+            }
+            else if (change is null)
+            {
+                change = TempoText.Change(text, problems);
+            }
+            else
+            {
+                problems.Add(
+                    text.PlaceOf(0),
+                    "the section has two tempi for its start",
+                    "keep one; give the others bars: \"to quarter = 80 over the last 2 bars\"");
+            }
+        }
+
+        return (change, ramps.Count == 0 ? [] : ramps);
+    }
+
+    private (IReadOnlyList<SectionEnding> Endings, IReadOnlyList<IReadOnlyList<BarMeter?>> Meters) Endings(
+        TableKeys section, IReadOnlyList<BarMeter>? meters, IReadOnlyList<int>? playing, Tune? tune, string name)
+    {
+        const string accepted = "write [[section.ending]] and below it chords = \"| Am | G |\"";
+        switch (section.Entry("ending")?.Value)
+        {
+            case null:
+                return ([], []);
+            case TomlList { Items.Count: > 0 } list when list.Items.TrueForAll(item => item is TomlTable):
+                if (format == 1)
+                {
+                    problems.Add(list.Items[0].Start, "endings belong to format 2", "write format = 2 as the first line");
+                }
+
+                var endings = new List<SectionEnding>();
+                var known = new List<IReadOnlyList<BarMeter?>>();
+                foreach (var table in list.Items.Cast<TomlTable>())
+                {
+                    var keys = new TableKeys(table, problems);
+                    keys.TellUnknown("an ending", ChartKeys.Ending, ChartKeys.Home);
+                    var read = Bars(keys, table, meters, out var count, "ending");
+                    var written = Tune(keys, read?.Meters ?? [], count, playing);
+                    if (written is not null && tune is null && !section.Has("tune"))
+                    {
+                        problems.Add(table.Start, "this ending has a tune, but its section has none", "write [section.tune] with notes = \"z\" for a section that rests");
+                    }
+
+                    known.Add(read?.Meters ?? [null]);
+                    endings.AddRange(read?.Bars is { } bars ? [new SectionEnding(bars, written)] : []);
+                    foreach (var line in tune is null ? [] : written?.Lines.Select(line => line.Name).Except(tune.Lines.Select(line => line.Name)).ToList() ?? [])
+                    {
+                        problems.Add(table.Start, $"this ending has the line {Words.Quote(line)}, but its section has not", $"give the section {Words.Quote(name)} that line too");
+                    }
+                }
+
+                return (endings, known);
+            case var other:
+                problems.Add(other.Start, "ending must be a separate table", accepted);
+                return ([], []);
+        }
+    }
+
+    private void CheckPickups(TableKeys keys, Section section)
+    {
+        for (var ending = 1; ending <= section.Endings.Count; ending++)
+        {
+            try
+            {
+                _ = section.WithEnding(ending);
+            }
+            catch (ChartProblemException problem)
+            {
+                var (what, accepted) = Words.Split(problem.Message, "write z at the end of the section's notes");
+                problems.Add(((TomlList)keys.Entry("ending")!.Value).Items[ending - 1].Start, what, accepted);
+            }
+        }
     }
 
     public static FeltLevel? Feel(TableKeys keys, Problems problems)
@@ -229,7 +346,7 @@ internal sealed class SectionReader(
     }
 
     // The count is null if the number of bars is uncertain.
-    private ChordMarks.Result? Bars(TableKeys keys, TomlTable table, IReadOnlyList<BarMeter>? meters, out int? count)
+    private ChordMarks.Result? Bars(TableKeys keys, TomlTable table, IReadOnlyList<BarMeter>? meters, out int? count, string what = "section")
     {
         count = null;
         var said = keys.Integer("bars", 1, FormPlan.MostBars);
@@ -238,7 +355,7 @@ internal sealed class SectionReader(
         {
             if (!keys.Has("chords") && !table.Damaged)
             {
-                problems.Add(table.Start, "this section has no chords", AcceptedChords);
+                problems.Add(table.Start, $"this {what} has no chords", AcceptedChords);
             }
 
             return null;

@@ -23,6 +23,10 @@ public static partial class TempoText
     private const string AcceptedJoin =
         "write an old length = a new one, such as \"eighth = eighth\", \"eighth = quarter\", \"3/8 = 1/4\" or \"bar = bar\"";
 
+    private const string AcceptedRise =
+        "write the tempo and its bars: \"to quarter = 80 over the last 2 bars\", \"to quarter = 140 over bars 3 to 4\", and if wanted \", then a tempo\"";
+
+    private const string ATempo = "a tempo";
     private const int Longest = 120;
     private const int LargestNumber = 100_000;
 
@@ -52,6 +56,12 @@ public static partial class TempoText
         }
 
         var body = text.Value.Trim();
+        if (!TryAfter(ref body, out var after, out var wrong))
+        {
+            problems.Add(text.PlaceOf(0), wrong, AcceptedChange);
+            return null;
+        }
+
         int? over = null;
         if (Over().Match(body) is { Success: true } match)
         {
@@ -94,11 +104,81 @@ public static partial class TempoText
 
         if (problem is null)
         {
-            return new TempoChange(from, to, over);
+            return new TempoChange(from, to, over) { After = after };
         }
 
         problems.Add(text.PlaceOf(0), problem, AcceptedChange);
         return null;
+    }
+
+    /// <summary>True for a change of tempo over named bars or over the last bars of a section.</summary>
+    internal static bool IsRise(string text)
+    {
+        var body = Then().Replace(text.Trim(), string.Empty);
+        return text.Length <= Longest && (OverLast().IsMatch(body) || OverBars().IsMatch(body));
+    }
+
+    /// <summary>True for what only format 2 has.</summary>
+    internal static bool IsNew(string text) => IsRise(text) || Then().IsMatch(text.Trim());
+
+    /// <summary>Reads a change of tempo over named bars or over the last bars of a section, and reports problems.</summary>
+    internal static TempoRise? Rise(TomlString text, Problems problems)
+    {
+        var body = text.Value.Trim();
+        if (!TryAfter(ref body, out var after, out var problem))
+        {
+            problems.Add(text.PlaceOf(0), problem, AcceptedRise);
+            return null;
+        }
+
+        var last = OverLast().Match(body);
+        var match = last.Success ? last : OverBars().Match(body);
+        int? Number(string name) => !match.Groups[name].Success ? null
+            : int.TryParse(match.Groups[name].ValueSpan, NumberStyles.None, CultureInfo.InvariantCulture, out var bar) && bar <= FormPlan.MostBars ? bar : 0;
+        var first = last.Success ? 0 : Number("first")!.Value;
+        var end = last.Success ? Number("bars") ?? 1 : Number("last") ?? first;
+        var target = body[..match.Index].Trim();
+        if (end < 1 || (!last.Success && (first < 1 || end < first)))
+        {
+            problem = $"{Words.Quote(text.Value)} does not take bars in order";
+        }
+        else if (!target.StartsWith("to ", StringComparison.OrdinalIgnoreCase))
+        {
+            problem = $"{Words.Quote(text.Value)} does not move to a tempo";
+        }
+        else if (TryMark(target[3..], out var to, out problem))
+        {
+            return new TempoRise(to, first, end) { After = after };
+        }
+
+        problems.Add(text.PlaceOf(0), problem, AcceptedRise);
+        return null;
+    }
+
+    // Takes ", then a tempo" or ", then quarter = 120" off the end.
+    private static bool TryAfter(ref string body, out TempoAfter? after, [NotNullWhen(false)] out string? problem)
+    {
+        (after, problem) = (null, null);
+        if (Then().Match(body) is not { Success: true } match)
+        {
+            return true;
+        }
+
+        var then = match.Groups["then"].Value.Trim();
+        body = body[..match.Index].TrimEnd();
+        if (string.Equals(then, ATempo, StringComparison.OrdinalIgnoreCase))
+        {
+            after = new TempoAfter(null);
+            return true;
+        }
+
+        if (!TryMark(then, out var mark, out problem))
+        {
+            return false;
+        }
+
+        after = new TempoAfter(mark);
+        return true;
     }
 
     /// <summary>Reads a join and reports problems.</summary>
@@ -147,8 +227,21 @@ public static partial class TempoText
             parts.Add(string.Create(CultureInfo.InvariantCulture, $"over {bars} {(bars == 1 ? "bar" : "bars")}"));
         }
 
-        return string.Join(' ', parts);
+        return string.Join(' ', parts) + Write(change.After);
     }
+
+    internal static string Write(TempoRise rise) => $"to {Write(rise.To)} over "
+        + (rise.First > 0
+            ? rise.First == rise.Last ? string.Create(CultureInfo.InvariantCulture, $"bar {rise.First}")
+                : string.Create(CultureInfo.InvariantCulture, $"bars {rise.First} to {rise.Last}")
+            : rise.Last == 1 ? "the last bar" : string.Create(CultureInfo.InvariantCulture, $"the last {rise.Last} bars"))
+        + Write(rise.After);
+
+    /// <summary>All changes of tempo of a section as text: usually one, none for none.</summary>
+    internal static IReadOnlyList<string> Write(Section section) =>
+        [.. section.Tempo is { } change ? (string[])[Write(change)] : [], .. section.Ramps.Select(Write)];
+
+    private static string Write(TempoAfter? after) => after is not { } then ? string.Empty : ", then " + (then.Mark is { } mark ? Write(mark) : ATempo);
 
     internal static string Write(TempoJoin join) =>
         join.BarsEqual ? "bar = bar" : $"{NoteValue.NameOf(join.Before)} = {NoteValue.NameOf(join.After)}";
@@ -270,6 +363,15 @@ public static partial class TempoText
 
     [GeneratedRegex(@"\s+over\s+(?<bars>\d+)\s+bars?$", RegexOptions.CultureInvariant | RegexOptions.IgnoreCase, 1000)]
     private static partial Regex Over();
+
+    [GeneratedRegex(@"\s+over\s+(the\s+)?last\s+((?<bars>\d+)\s+)?bars?$", RegexOptions.CultureInvariant | RegexOptions.IgnoreCase | RegexOptions.ExplicitCapture, 1000)]
+    private static partial Regex OverLast();
+
+    [GeneratedRegex(@"\s+over\s+bars?\s+(?<first>\d+)(\s*(to|-|–)\s*(?<last>\d+))?$", RegexOptions.CultureInvariant | RegexOptions.IgnoreCase | RegexOptions.ExplicitCapture, 1000)]
+    private static partial Regex OverBars();
+
+    [GeneratedRegex(@"\s*,\s*then\s+(?<then>.+)$", RegexOptions.CultureInvariant | RegexOptions.IgnoreCase | RegexOptions.ExplicitCapture, 1000)]
+    private static partial Regex Then();
 
     [GeneratedRegex(@"\s*(bpm|a minute|per minute)$", RegexOptions.CultureInvariant | RegexOptions.IgnoreCase | RegexOptions.ExplicitCapture, 1000)]
     private static partial Regex PerMinute();

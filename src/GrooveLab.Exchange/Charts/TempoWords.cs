@@ -51,6 +51,11 @@ internal static class TempoWords
     /// <summary>A change of tempo in the style of a text.</summary>
     public static string Change(string was, TempoChange now)
     {
+        if (now.After is not null || was.Contains(',', StringComparison.Ordinal))
+        {
+            return TempoText.Change(TomlString.Of(was), Problems.Unread()) == now ? was : TempoText.Write(now);
+        }
+
         var over = was.LastIndexOf(" over ", StringComparison.OrdinalIgnoreCase);
         var (body, tail) = over < 0 ? (was, string.Empty) : (was[..over], was[over..]);
         var to = body.StartsWith("to ", StringComparison.OrdinalIgnoreCase) ? 0 : body.IndexOf(" to ", StringComparison.OrdinalIgnoreCase);

@@ -157,7 +157,7 @@ internal sealed class TomlEditor
         }
         else if (entry.Value is TomlList { OfTables: true } tables)
         {
-            RemoveTables([.. tables.Items.Cast<TomlTable>()]);
+            RemoveTables([.. tables.Items.Cast<TomlTable>().SelectMany(Pieces)]);
         }
         else if (entry.Value is TomlTable { IsDotted: true } dotted)
         {
@@ -404,7 +404,7 @@ internal sealed class TomlEditor
         var (indent, style) = (Indent(table.Start), Style(table.Entries.FirstOrDefault()));
         foreach (var one in made)
         {
-            InsertLines(place, $"\n{indent}[[{header}]]\n{one.KeyLines(indent, style)}");
+            InsertLines(place, "\n" + one.Lines(header, indent, style));
         }
     }
 
@@ -421,9 +421,9 @@ internal sealed class TomlEditor
     }
 
     // The header's table and those below it that belong to it.
-    private static IEnumerable<TomlTable> Pieces(TomlTable table) => table.Entries
+    internal static IEnumerable<TomlTable> Pieces(TomlTable table) => table.Entries
         .SelectMany(entry => entry.Value is TomlList { OfTables: true } list ? list.Items : [entry.Value])
-        .OfType<TomlTable>().Where(inner => inner.IsHeader).OrderBy(inner => inner.Start).Prepend(table);
+        .OfType<TomlTable>().Where(inner => inner.IsHeader).SelectMany(Pieces).OrderBy(inner => inner.Start).Prepend(table);
 
     private bool InOnePiece(TomlTable table)
     {
@@ -979,9 +979,11 @@ internal sealed class TomlEditor
         /// <param name="name">The name in it.</param>
         /// <param name="indent">The indentation of each line.</param>
         /// <param name="style">How its keys are written; null for the usual way.</param>
-        public string Lines(string name, string indent = "", KeyStyle? style = null) => $"{indent}[[{name}]]\n{KeyLines(indent, style)}"
-            + string.Concat(Inner.Select(inner =>
-                $"\n{indent}{(inner.InList ? $"[[{name}.{inner.Name}]]" : $"[{name}.{inner.Name}]")}\n{inner.Table.KeyLines(indent, style)}"));
+        public string Lines(string name, string indent = "", KeyStyle? style = null) => Lines(name, inList: true, indent, style);
+
+        private string Lines(string name, bool inList, string indent, KeyStyle? style) =>
+            $"{indent}{(inList ? $"[[{name}]]" : $"[{name}]")}\n{KeyLines(indent, style)}"
+            + string.Concat(Inner.Select(inner => "\n" + inner.Table.Lines($"{name}.{inner.Name}", inner.InList, indent, style)));
 
         /// <summary>A line for each key.</summary>
         public string KeyLines(string indent = "", KeyStyle? style = null) =>

@@ -111,6 +111,12 @@ internal sealed class TomlTreeReader
             many = false;
         }
 
+        else if (!many && names.Count == 2 && names[0].Name is "section" && name is "ending")
+        {
+            _problems.Add(at, "[section.ending] has single brackets", "write [[section.ending]]: a section may have many");
+            many = true;
+        }
+
         else if (!many && names.Count == 2 && names[0].Name is "section" && name is "line")
         {
             _problems.Add(at, "[section.line] has single brackets", "write [[section.line]]: a section may have many");

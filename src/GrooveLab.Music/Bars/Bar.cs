@@ -34,6 +34,9 @@ public sealed record Bar
     /// <summary>Its number in the section, from 0; -1 for the lead-in.</summary>
     public required int IndexInSection { get; init; }
 
+    /// <summary>The number of the ending to which it belongs, from 1; 0 outside an ending.</summary>
+    public int Ending { get; init; }
+
     /// <summary>Number of earlier playings of its section.</summary>
     public required int Playing { get; init; }
 

@@ -71,14 +71,17 @@ public sealed record BarPlace
         return tempo;
     }
 
+    /// <summary>The number of the ending to which it belongs, from 1; 0 outside an ending.</summary>
+    public int Ending => IndexInRun >= Run.EndingAt ? Run.Ending : 0;
+
     /// <summary>True for the last bar of its run.</summary>
     public bool IsLastOfRun => IndexInRun == Run.Bars - 1;
 }
 
 /// <summary>One playing of a section: everything in the band restarts with it.</summary>
 /// <param name="Number">The number of the run, from 0, continuing through all passes of the form.</param>
-/// <param name="Section">The section.</param>
-/// <param name="Key">Its key.</param>
+/// <param name="Section">The section as played.</param>
+/// <param name="Key">Its key as played.</param>
 /// <param name="FirstBar">The number of its first bar.</param>
 /// <param name="Bars">Its number of bars.</param>
 /// <param name="Verse">Number of earlier playings of the section, which selects its verse.</param>
@@ -87,4 +90,16 @@ public sealed record SectionRun(int Number, Section Section, Key Key, int FirstB
 {
     /// <summary>The number after its last bar.</summary>
     public int EndBar => FirstBar + Bars;
+
+    /// <summary>The index of the section in the chart. <see cref="Section"/> is the section as played, with its ending and transposition.</summary>
+    public int SectionIndex { get; init; }
+
+    /// <summary>The number of the ending that it takes, from 1; 0 when the section has none.</summary>
+    public int Ending { get; init; }
+
+    /// <summary>The index in the run at which its ending begins.</summary>
+    public int EndingAt { get; init; }
+
+    /// <summary>Half steps by which the form transposes it, negative for down.</summary>
+    public int Up { get; init; }
 }

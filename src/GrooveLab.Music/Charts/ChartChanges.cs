@@ -31,12 +31,31 @@ public static class ChartChanges
     }
 
     /// <summary>True when all notes of the tune are in the range of a part's instrument, in the octave in which it plays.</summary>
-    public static bool CanPlayTune(this Chart chart, Part part) => part.Settings is not TuneSettings tune || chart.Sections
-        .SelectMany(section => section.Tune?.Lines.Prepend(section.Tune.Melody) ?? [])
+    public static bool CanPlayTune(this Chart chart, Part part) => Enumerable.Range(0, chart.Sections.Count)
+        .All(index => CanPlayTune(chart.Sections[index], part, 0)
+            && chart.Form.Concat(chart.Tag).Where(step => step.Section == index && step.Up != 0).Select(step => step.Up).Distinct()
+                .All(up => CanPlayTune(chart.Sections[index], part, chart.Sections[index].KeyIn(chart).IntervalUp(up).Semitones)));
+
+    /// <summary>True when all notes of a section's tune and of its endings, moved by half steps, are in the range of a part's
+    /// instrument.</summary>
+    public static bool CanPlayTune(this Section section, Part part, int up) => part.Settings is not TuneSettings tune || section.Endings
+        .Select(ending => ending.Tune).Prepend(section.Tune)
+        .SelectMany(written => written?.Lines.Prepend(written.Melody) ?? [])
         .SelectMany(voice => voice.Notes)
         .SelectMany(note => note.Graces.Append(note.Pitch))
-        .Select(pitch => pitch.Midi + (12 * tune.Octaves))
+        .Select(pitch => pitch.Midi + (12 * tune.Octaves) + up)
         .All(key => key >= part.Instrument.Lowest && key <= part.Instrument.Highest);
+
+    /// <summary>The key of a section.</summary>
+    public static Key KeyIn(this Section section, Chart chart) => section.Key ?? chart.Key;
+
+    /// <summary>A section as played with one of its endings; itself when it has none.</summary>
+    /// <param name="section">The section.</param>
+    /// <param name="ending">The number of the ending, from 1.</param>
+    /// <param name="verse">Which of the ending's verses, from 0.</param>
+    /// <exception cref="ChartProblemException">The ending's pickup has no rest to fill.</exception>
+    public static Section WithEnding(this Section section, int ending, int verse = 0) =>
+        section.Endings.Count == 0 ? section : PlayedSections.With(section, section.Endings[ending - 1], verse);
 
     /// <summary>The chart with one felt level throughout.</summary>
     public static Chart FeltAs(this Chart chart, FeltLevel felt) => chart with
@@ -51,12 +70,12 @@ public static class ChartChanges
     public static Chart WithLevelsSaid(this Chart chart)
     {
         var plan = new FormPlan(chart);
-        var levels = new Dictionary<Section, (FeltLevel Felt, Counted Counted)>(ReferenceEqualityComparer.Instance);
+        var levels = new Dictionary<int, (FeltLevel Felt, Counted Counted)>();
         for (var bar = 0; bar < plan.BarsInPass; bar++)
         {
             // Where the level changes inside a section: the lowest felt level, and what is counted at the start.
             var place = plan.BarAt(bar);
-            levels[place.Run.Section] = levels.TryGetValue(place.Run.Section, out var found)
+            levels[place.Run.SectionIndex] = levels.TryGetValue(place.Run.SectionIndex, out var found)
                 ? (place.Felt < found.Felt ? place.Felt : found.Felt, found.Counted)
                 : (place.Felt, place.Counted);
         }
@@ -65,7 +84,7 @@ public static class ChartChanges
         {
             Sections =
             [
-                .. chart.Sections.Select(section => levels.TryGetValue(section, out var level)
+                .. chart.Sections.Select((section, index) => levels.TryGetValue(index, out var level)
                     ? section with { Feel = level.Felt, Counted = level.Counted }
                     : section),
             ],
@@ -89,7 +108,7 @@ public static class ChartChanges
         // The tempo of a single bar, before any ramp has begun.
         var alone = chart with
         {
-            Sections = [first with { Tempo = null, Join = null, HoldSeconds = 0 }],
+            Sections = [first with { Tempo = null, Ramps = [], Join = null, HoldSeconds = 0 }],
             Form = [new FormStep(0, 1)],
             Tag = [],
             Times = 1,
@@ -109,13 +128,33 @@ public static class ChartChanges
         return factor == Rational.One ? chart : chart with
         {
             Tempo = Scaled(chart.Tempo),
-            Sections = [.. chart.Sections.Select(section => section.Tempo is not { } change ? section : section with
-            {
-                Tempo = change with { From = change.From is { } from ? Scaled(from) : null, To = change.To is { } to ? Scaled(to) : null },
-            })],
+            Sections = [.. chart.Sections.Select(section => section.AtPace(factor, largestDenominator))],
         };
 
-        TempoMark Scaled(TempoMark mark) => mark with { PerMinute = Readable(mark.PerMinute * factor) };
+        TempoMark Scaled(TempoMark mark) => Times(mark, factor, largestDenominator);
+    }
+
+    /// <summary>The section with all its tempi multiplied by a factor.</summary>
+    internal static Section AtPace(this Section section, Rational factor, long? largestDenominator = null)
+    {
+        return section.Tempo is null && section.Ramps.Count == 0 ? section : section with
+        {
+            Tempo = section.Tempo is not { } change ? null : change with
+            {
+                From = change.From is { } from ? Scaled(from) : null,
+                To = change.To is { } to ? Scaled(to) : null,
+                After = After(change.After),
+            },
+            Ramps = section.Ramps.Count == 0 ? section.Ramps : [.. section.Ramps.Select(ramp => ramp with { To = Scaled(ramp.To), After = After(ramp.After) })],
+        };
+
+        TempoMark Scaled(TempoMark mark) => Times(mark, factor, largestDenominator);
+        TempoAfter? After(TempoAfter? after) => after is { Mark: { } mark } ? new TempoAfter(Scaled(mark)) : after;
+    }
+
+    internal static TempoMark Times(TempoMark mark, Rational factor, long? largestDenominator)
+    {
+        return mark with { PerMinute = Readable(mark.PerMinute * factor) };
         Rational Readable(Rational figure) => largestDenominator is { } most && figure.Denominator > most ? new Rational((figure * most).Round(), most) : figure;
     }
 
@@ -127,21 +166,29 @@ public static class ChartChanges
             .Select(octaves => part with { Settings = tune with { Octaves = octaves } })
             .FirstOrDefault(other => CanPlayTune(chart, other)) ?? part;
 
-    private static Section Transposed(Section section, Key key, Interval interval)
+    /// <summary>A section moved by half steps, in a key of its own.</summary>
+    internal static Section TransposedBy(Section section, Key key, int halfSteps) =>
+        Transposed(section with { Key = key }, key, key.IntervalUp(halfSteps));
+
+    internal static Section Transposed(Section section, Key key, Interval interval)
     {
         var (moved, by) = Moved(key, interval);
         return section with
         {
             Key = section.Key is null ? null : moved,
-            Bars =
-            [
-                .. section.Bars.Select(bar => bar with
-                {
-                    Chords = [.. bar.Chords.Select(chord => chord with { Symbol = chord.Symbol.Transpose(by) })],
-                }),
-            ],
+            Bars = Bars(section.Bars),
             Tune = section.Tune?.Transposed(by),
+            Endings = section.Endings.Count == 0 ? section.Endings
+                : [.. section.Endings.Select(ending => new SectionEnding(Bars(ending.Bars), ending.Tune?.Transposed(by)))],
         };
+
+        IReadOnlyList<ChartBar> Bars(IReadOnlyList<ChartBar> bars) =>
+        [
+            .. bars.Select(bar => bar with
+            {
+                Chords = [.. bar.Chords.Select(chord => chord with { Symbol = chord.Symbol.Transpose(by) })],
+            }),
+        ];
     }
 
     // The key an interval away, and the interval to it: of the same semitones, spelled for both keys. A section's own key may need more

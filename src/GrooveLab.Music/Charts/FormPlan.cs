@@ -23,6 +23,11 @@ public sealed class FormPlan
     private readonly int[] _occurrences;
     private readonly int[] _tagOccurrences;
 
+    private readonly Tempo[] _tempiAfter;
+
+    // Each run as played in successive laps, whose endings may have further verses.
+    private readonly Section[][] _played;
+
     private readonly bool _vampsGoRound;
     private readonly BarLoop? _loop;
     private readonly SectionRun? _loopHead;
@@ -57,6 +62,8 @@ public sealed class FormPlan
         _runs = [.. layout.Runs.SkipLast(_tagRuns.Length)];
         _occurrences = [.. layout.Occurrences.Take(_runs.Length)];
         _tagOccurrences = [.. layout.Occurrences.Skip(_runs.Length)];
+        _played = [.. layout.Played];
+        _tempiAfter = [.. layout.TempiAfter];
         Bars = ((long)_pass.Length * chart.Times) + _tag.Length is var all && all <= int.MaxValue
             ? (int)all
             : throw new ChartProblemException(
@@ -116,6 +123,9 @@ public sealed class FormPlan
 
         return bar with { Index = index, Run = RunAt(lap, bar.Run.Number), Start = bar.Start + (PassLength * lap) };
     }
+
+    /// <summary>The tempo that a run of the form leaves to the run after it.</summary>
+    public Tempo TempoAfter(SectionRun run) => _tempiAfter[run.Number % _runs.Length];
 
     /// <summary>The run after another, as if the form repeated without end.</summary>
     public SectionRun RunAfter(SectionRun run)
@@ -183,6 +193,7 @@ public sealed class FormPlan
                 Number = (lap * _runs.Length) + inPass,
                 FirstBar = run.FirstBar + (lap * _pass.Length),
                 Verse = run.Verse + (lap * _occurrences[inPass]),
+                Section = _played[inPass][lap % _played[inPass].Length],
                 Start = run.Start + (PassLength * lap),
             };
     }
@@ -190,10 +201,14 @@ public sealed class FormPlan
     private sealed class Layout(Chart chart)
     {
         private readonly Dictionary<int, int> _played = [];
+        private readonly Dictionary<(int Section, int Ending), int> _ended = [];
+        private readonly List<int> _ranks = [];
+        private readonly PlayedSections _sections = new(chart);
         private Position _at = Position.Zero;
         private Tempo _tempo;
         private bool _started;
         private int _inPass;
+        private Dictionary<(int Section, int Ending), int>? _endedInPass;
 
         public List<BarPlace> Bars { get; } = [];
 
@@ -203,15 +218,30 @@ public sealed class FormPlan
 
         public List<int> Occurrences { get; } = [];
 
+        public List<Section[]> Played { get; } = [];
+
+        public List<Tempo> TempiAfter { get; } = [];
+
         public void Run()
         {
             var order = new List<int>();
             Section? before = null;
+            var indexBefore = -1;
             Add(chart.Form);
             _inPass = Bars.Count;
             LeadOutInto(chart.Sections[chart.Form[0].Section], _inPass - 1);
             Occurrences.AddRange(order.Select(section => _played[section]));
+            for (var i = 0; i < Runs.Count; i++)
+            {
+                // All verses of its ending, in the order of the laps.
+                var (run, rank) = (Runs[i], _ranks[i]);
+                var verses = _sections.VersesOf(run.SectionIndex, run.Ending);
+                var uses = run.Ending == 0 ? 0 : _ended[(run.SectionIndex, run.Ending)];
+                Played.Add([.. Enumerable.Range(0, verses).Select(lap => _sections.Of(run.SectionIndex, run.Ending, ((lap * uses) + rank) % verses, run.Up))]);
+            }
+
             var inPass = new Dictionary<int, int>(_played);
+            _endedInPass = new Dictionary<(int, int), int>(_ended);
             order.Clear();
             Add(chart.Tag);
             Occurrences.AddRange(order.Select(section => inPass.GetValueOrDefault(section)));
@@ -222,7 +252,7 @@ public sealed class FormPlan
                 {
                     for (var time = 0; time < step.Times; time++)
                     {
-                        var section = chart.Sections[step.Section];
+                        var (section, ending, rank) = Next(step);
                         if (Bars.Count + section.Bars.Count > MostBars)
                         {
                             throw new ChartProblemException(
@@ -230,28 +260,63 @@ public sealed class FormPlan
                         }
 
                         LeadOutInto(section, Bars.Count - 1);
-                        Lay(section, step.Section, before);
+                        _ranks.Add(rank);
+                        Lay(section, step with { Ending = ending }, step.Section == indexBefore ? null : before);
                         order.Add(step.Section);
-                        before = section;
+                        (before, indexBefore) = (section, step.Section);
                     }
                 }
             }
         }
 
-        private void Lay(Section section, int number, Section? before)
+        // The next playing of a step: the section with its ending, the number of the ending, and how often it was taken before.
+        private (Section Section, int Ending, int Rank) Next(FormStep step)
         {
-            var verse = _played.GetValueOrDefault(number);
-            _played[number] = verse + 1;
+            var written = chart.Sections[step.Section];
+            if (written.Endings.Count == 0)
+            {
+                return step.Ending is { } missing
+                    ? throw new ChartProblemException($"{written.Name} has no ending {missing}; leave out ending {missing}")
+                    : (_sections.Of(step.Section, 0, 0, step.Up), 0, 0);
+            }
+
+            if (step.Ending > written.Endings.Count)
+            {
+                throw new ChartProblemException($"{written.Name} has {written.Endings.Count} endings; use ending {written.Endings.Count} at most");
+            }
+
+            var ending = step.Ending ?? Math.Min(_played.GetValueOrDefault(step.Section) + 1, written.Endings.Count);
+            var rank = _ended.GetValueOrDefault((step.Section, ending));
+            _ended[(step.Section, ending)] = rank + 1;
+
+            // A tag follows all passes of the form.
+            var earlier = rank + ((chart.Times - 1) * (_endedInPass?.GetValueOrDefault((step.Section, ending)) ?? 0));
+            return (_sections.Of(step.Section, ending, earlier % _sections.VersesOf(step.Section, ending), step.Up), ending, rank);
+        }
+
+        // Without a section before it, no join is made.
+        private void Lay(Section section, FormStep step, Section? before)
+        {
+            var verse = _played.GetValueOrDefault(step.Section);
+            _played[step.Section] = verse + 1;
             var places = GroupPlaces(section);
             var run = new SectionRun(
-                Runs.Count, section, section.Key ?? chart.Key, Bars.Count, section.Bars.Count, verse, _at);
+                Runs.Count, section, section.Key ?? chart.Key, Bars.Count, section.Bars.Count, verse, _at)
+            {
+                SectionIndex = step.Section,
+                Ending = step.Ending ?? 0,
+                EndingAt = chart.Sections[step.Section].Bars.Count,
+                Up = step.Up,
+            };
             Runs.Add(run);
+            var tempoBefore = _started ? _tempo : (Tempo?)null;
             SetTempo(section, before, places);
-            var ramp = RampOf(section, places);
+            tempoBefore ??= InSection(section, () => chart.Tempo.At(section.Bars[0].Meter, GroupLength(section, places, 0)));
+            var ramps = new TempoRamps(section, places);
             for (var i = 0; i < section.Bars.Count; i++)
             {
                 var bar = section.Bars[i];
-                IReadOnlyList<(Span Onset, Tempo Tempo)> tempi = ramp?.Through(bar.Meter) ?? [(Span.Zero, _tempo)];
+                var tempi = ramps.Through(i, ref _tempo);
                 var counted = section.Counted ?? chart.Counted ?? CountedIn(bar.Meter, tempi[0].Tempo);
                 var stop = StopIn(section, i);
                 Tempo? unheld = null;
@@ -283,7 +348,13 @@ public sealed class FormPlan
                 _at += bar.Meter.Length;
             }
 
-            _tempo = ramp?.Target ?? _tempo;
+            if (section.Tempo?.After is { } after)
+            {
+                var last = section.Bars.Count - 1;
+                _tempo = after.Mark is { } mark ? InSection(section, () => mark.At(section.Bars[last].Meter, GroupLength(section, places, last))) : tempoBefore.Value;
+            }
+
+            TempiAfter.Add(_tempo);
         }
 
         private static BandStop StopIn(Section section, int bar) =>
@@ -312,10 +383,10 @@ public sealed class FormPlan
                 _tempo = InSection(section, () => chart.Tempo.At(meter, GroupLength(section, places, 0)));
                 _started = true;
             }
-            else if (section.Join is { } join && !ReferenceEquals(section, before))
+            else if (section.Join is { } join && before is not null)
             {
                 var ratio = join.BarsEqual
-                    ? meter.Length / before!.Bars[^1].Meter.Length
+                    ? meter.Length / before.Bars[^1].Meter.Length
                     : join.After / join.Before;
                 _tempo = InSection(section, () => Checked(new Tempo(_tempo.WholesPerMinute * ratio)));
             }
@@ -326,25 +397,72 @@ public sealed class FormPlan
             }
         }
 
-        private BarsOfRamp? RampOf(Section section, BarGroupPlace[] places)
+        // The changes of tempo inside a section, bar after bar.
+        private sealed class TempoRamps
         {
-            if (section.Tempo?.To is not { } mark)
+            private readonly Section _section;
+            private readonly BarGroupPlace[] _places;
+            private readonly List<(int From, int End, TempoMark To, TempoAfter? After)> _ramps = [];
+            private BarsOfRamp? _ramp;
+            private Tempo _before;
+
+            public TempoRamps(Section section, BarGroupPlace[] places)
             {
-                return null;
+                (_section, _places) = (section, places);
+                var count = section.Bars.Count;
+                if (section.Tempo?.To is { } mark)
+                {
+                    _ramps.Add((0, section.Tempo.OverBars ?? count, mark, null));
+                }
+
+                _ramps.AddRange(section.Ramps.Select(ramp => (ramp.BarsIn(count).From, ramp.BarsIn(count).End, ramp.To, ramp.After)));
+                _ramps.Sort((one, other) => one.From.CompareTo(other.From));
+                var end = 0;
+                foreach (var ramp in _ramps)
+                {
+                    if (ramp.From < 0 || ramp.End > count)
+                    {
+                        var takes = ramp.From <= 0 ? $"takes {ramp.End - ramp.From} bars" : $"ends at bar {ramp.End}";
+                        throw new ChartProblemException($"the tempo ramp {takes}, but the section has {count}; make it {count} at most", section.Name, null);
+                    }
+
+                    if (ramp.From < end)
+                    {
+                        throw new ChartProblemException($"two changes of tempo overlap in bar {ramp.From + 1}; give each its own bars", section.Name, null);
+                    }
+
+                    end = ramp.End;
+                }
             }
 
-            var over = section.Tempo.OverBars ?? section.Bars.Count;
-            if (over > section.Bars.Count)
+            public IReadOnlyList<(Span Onset, Tempo Tempo)> Through(int bar, ref Tempo tempo)
             {
-                throw new ChartProblemException(
-                    $"the tempo ramp takes {over} bars, but the section has {section.Bars.Count}; make it {section.Bars.Count} at most",
-                    section.Name,
-                    null);
-            }
+                var meter = _section.Bars[bar].Meter;
+                if (_ramps.Count == 0 || bar < _ramps[0].From)
+                {
+                    return [(Span.Zero, tempo)];
+                }
 
-            var target = InSection(section, () => mark.At(section.Bars[0].Meter, GroupLength(section, places, 0)));
-            var steps = section.Bars.Take(over).Sum(bar => 2 * bar.Meter.Units);
-            return new BarsOfRamp(_tempo, target, steps);
+                var (from, end, to, after) = _ramps[0];
+                if (bar == from)
+                {
+                    var target = InSection(_section, () => to.At(meter, GroupLength(_section, _places, bar)));
+                    _before = tempo;
+                    _ramp = new BarsOfRamp(tempo, target, _section.Bars.Skip(from).Take(end - from).Sum(other => 2 * other.Meter.Units));
+                }
+
+                var tempi = _ramp!.Through(meter);
+                tempo = _ramp.Target;
+                if (bar == end - 1)
+                {
+                    _ramps.RemoveAt(0);
+                    tempo = after is not { } then ? tempo
+                        : then.Mark is { } mark ? InSection(_section, () => mark.At(meter, GroupLength(_section, _places, bar)))
+                        : _before;
+                }
+
+                return tempi;
+            }
         }
 
         private static T InSection<T>(Section section, Func<T> make)

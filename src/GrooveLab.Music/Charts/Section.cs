@@ -34,8 +34,14 @@ public sealed record Section
     /// <summary>How its bars group.</summary>
     public required BarGroups BarGroups { get; init; }
 
+    /// <summary>The endings that follow its bars, one for each playing; empty for none. The last one serves all later playings.</summary>
+    public IReadOnlyList<SectionEnding> Endings { get; init; } = [];
+
     /// <summary>A change of tempo at its start; null for none.</summary>
     public TempoChange? Tempo { get; init; }
+
+    /// <summary>Changes of tempo over some of its bars, such as a ritardando at its end; usually none. They do not overlap.</summary>
+    public IReadOnlyList<TempoRise> Ramps { get; init; } = [];
 
     /// <summary>How its tempo relates to the section before; null keeps note values equal.</summary>
     public TempoJoin? Join { get; init; }
@@ -70,10 +76,26 @@ public sealed record Section
     public bool Vamp { get; init; }
 }
 
+/// <summary>An ending of a section: the bars that follow the section's own bars in some of its playings.</summary>
+/// <param name="Bars">Its bars; never empty.</param>
+/// <param name="Tune">Its part of the melody; null for none. A pickup fills a rest at the end of the section's own bars. Each of its verses
+/// belongs to one playing of the ending, in order.</param>
+public sealed record SectionEnding(IReadOnlyList<ChartBar> Bars, Tune? Tune);
+
 /// <summary>A step of the form: a section and its number of repeats.</summary>
 /// <param name="Section">Index of the section in the chart.</param>
 /// <param name="Times">Times in a row, at least 1.</param>
-public readonly record struct FormStep(int Section, int Times);
+public readonly record struct FormStep(int Section, int Times)
+{
+    /// <summary>Largest transposition, in half steps up or down.</summary>
+    public const int MostUp = 12;
+
+    /// <summary>Half steps up, negative for down; 0 for the written key.</summary>
+    public int Up { get; init; }
+
+    /// <summary>The number of the ending, from 1, that each of its playings takes; null to take the endings in order.</summary>
+    public int? Ending { get; init; }
+}
 
 /// <summary>A written song or groove. Immutable: a change creates a new chart.</summary>
 public sealed record Chart

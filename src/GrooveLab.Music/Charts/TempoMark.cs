@@ -80,7 +80,28 @@ public readonly record struct TempoMark(TempoLevel Level, Span Note, Rational Pe
 /// <param name="From">The tempo at the start; null keeps the one before.</param>
 /// <param name="To">The tempo that a ramp reaches; null for no ramp.</param>
 /// <param name="OverBars">Length of the ramp in bars; null for the whole section.</param>
-public sealed record TempoChange(TempoMark? From, TempoMark? To, int? OverBars);
+public sealed record TempoChange(TempoMark? From, TempoMark? To, int? OverBars)
+{
+    /// <summary>The tempo after the section; null to keep the one that it has reached.</summary>
+    public TempoAfter? After { get; init; }
+}
+
+/// <summary>The tempo after a change of tempo has ended.</summary>
+/// <param name="Mark">The tempo; null for the one before the change ("a tempo").</param>
+public readonly record struct TempoAfter(TempoMark? Mark);
+
+/// <summary>A gradual change of tempo over some bars of a section: a ritardando or an accelerando.</summary>
+/// <param name="To">The tempo that it reaches, as said of its first bar.</param>
+/// <param name="First">Its first bar in the section, from 1; 0 when it is counted from the section's end.</param>
+/// <param name="Last">Its last bar; when <paramref name="First"/> is 0, its number of bars, which are the section's last.</param>
+public sealed record TempoRise(TempoMark To, int First, int Last)
+{
+    /// <summary>The tempo after it; null to keep the one that it has reached.</summary>
+    public TempoAfter? After { get; init; }
+
+    /// <summary>Its bars in a section of that length, from 0, the second exclusive; may lie outside the section.</summary>
+    public (int From, int End) BarsIn(int bars) => First == 0 ? (bars - Last, bars) : (First - 1, Last);
+}
 
 /// <summary>How a section's tempo relates to the section before: which lengths have equal duration.</summary>
 /// <param name="BarsEqual">True when the old bar lasts as long as the new bar.</param>

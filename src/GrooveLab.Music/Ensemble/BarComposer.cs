@@ -219,6 +219,7 @@ public sealed class BarComposer : IBarSource
             GroupPlace = place.GroupPlace,
             Section = place.Run.Section.Name,
             IndexInSection = place.IndexInRun,
+            Ending = ending ? 0 : place.Ending,
             Playing = place.Run.Verse,
             Key = place.Run.Key,
             Swing = draft.Swing,

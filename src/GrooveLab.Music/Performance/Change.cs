@@ -12,6 +12,9 @@ public abstract record Change
     /// <summary>The change in words.</summary>
     public sealed override string ToString() => Words;
 
+    /// <summary>The same change for one section only; null for a change that cannot be limited to a section, or already is.</summary>
+    public virtual StateChange? LimitedTo(ChangeScope section) => null;
+
     /// <summary>Applies it to a performance.</summary>
     /// <exception cref="ChangeRefusedException">It cannot be applied; nothing has changed.</exception>
     internal abstract HistoryStep MakeIn(PerformanceHistory history, PerformancePlace place);
@@ -38,7 +41,7 @@ public abstract record StateChange : Change
         }
     }
 
-    internal override HistoryStep MakeIn(PerformanceHistory history, PerformancePlace place) => history.Make(ApplyTo(history.State, place), place);
+    internal override HistoryStep MakeIn(PerformanceHistory history, PerformancePlace place) => history.Make(ApplyTo(history.State, place), place, this);
 
     private protected abstract ChangeResult Apply(PerformanceState state, PerformancePlace place);
 }

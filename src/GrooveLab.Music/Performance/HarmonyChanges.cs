@@ -8,16 +8,35 @@ namespace GrooveLab.Music.Performance;
 /// <param name="Key">The key; only its tonic matters.</param>
 public sealed record SetKey(Key Key) : StateChange
 {
-    internal static ChangeForm Form { get; } = new("key", "key E", "transpose to that key by the smaller interval; the mode stays", (rest, _) =>
-        Key.TryParse(rest, out var key, out var problem) ? new SetKey(key) : throw new ChangeRefusedException(problem));
+    /// <summary>The section that it is for; null for the whole chart.</summary>
+    public ChangeScope? Scope { get; init; }
+
+    internal static ChangeForm Form { get; } = new("key", "key E | E here", "transpose to that key by the smaller interval; the mode stays", (rest, state) =>
+    {
+        var (text, scope) = ChangeScope.Read(rest, state);
+        return Key.TryParse(text, out var key, out var problem) ? new SetKey(key) { Scope = scope } : throw new ChangeRefusedException(problem);
+    });
 
     /// <inheritdoc/>
-    public override string Words => $"key {Key}";
+    public override string Words => $"key {Key}" + ChangeScope.WordsOf(Scope);
 
-    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    /// <inheritdoc/>
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) => Scope is null
+        ? Whole(state.Transposed(state.Chart.Key.To(Key)))
+        : InSection(state, ChangeScope.BarOf(Scope, state, place).Run.SectionIndex, key => key.To(Key));
+
+    private static ChangeResult Whole(PerformanceState moved) => new(moved, $"in {moved.Chart.Key}", ChangeMoment.BarLine);
+
+    internal static ChangeResult InSection(PerformanceState state, int index, Func<Key, Interval> by)
     {
-        var moved = state.Transposed(state.Chart.Key.To(Key));
-        return new ChangeResult(moved, $"in {moved.Chart.Key}", ChangeMoment.BarLine);
+        var section = state.Chart.Sections[index];
+        var moved = state.Transposed(index, by(section.KeyIn(state.Chart)));
+        return state.Chart.Parts.FirstOrDefault(part => state.Chart.CanPlayTune(part) && !moved.Chart.CanPlayTune(part)) is { } part
+            ? throw new ChangeRefusedException(
+                $"the tune of {section.Name} would leave the range of the {part.Instrument.Name}; choose a nearer key, or change the octaves of {part.Name}")
+            : new ChangeResult(moved, $"{section.Name} in {moved.Chart.Sections[index].Key}", ChangeMoment.BarLine);
     }
 }
 
@@ -27,14 +46,28 @@ public sealed record Transpose(int HalfSteps) : StateChange
 {
     private const int Most = 12;
 
-    internal static ChangeForm Form { get; } = new(
-        "up", "up 2 | up -2", "move up by half steps, down with a minus", (rest, _) => new Transpose(ChangeWords.Whole(rest, -Most, Most, "a number of half steps")));
+    /// <summary>The section that it is for; null for the whole chart.</summary>
+    public ChangeScope? Scope { get; init; }
+
+    internal static ChangeForm Form { get; } = new("up", "up 2 | up -2 | up 2 here", "move up by half steps, down with a minus", (rest, state) =>
+    {
+        var (text, scope) = ChangeScope.Read(rest, state);
+        return new Transpose(ChangeWords.Whole(text, -Most, Most, "a number of half steps")) { Scope = scope };
+    });
 
     /// <inheritdoc/>
-    public override string Words => $"up {ChangeWords.Plain(HalfSteps)}";
+    public override string Words => $"up {ChangeWords.Plain(HalfSteps)}" + ChangeScope.WordsOf(Scope);
+
+    /// <inheritdoc/>
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
+        if (Scope is not null)
+        {
+            return SetKey.InSection(state, ChangeScope.BarOf(Scope, state, place).Run.SectionIndex, key => key.IntervalUp(HalfSteps));
+        }
+
         var moved = HalfSteps == 0 ? state : state.Transposed(state.Chart.Key.IntervalUp(HalfSteps));
         return new ChangeResult(moved, $"in {moved.Chart.Key}", ChangeMoment.BarLine);
     }
@@ -70,7 +103,7 @@ public sealed record SetChords(string Section, string Marks) : StateChange
                 $"the tune of {section.Name} needs {Wording.Words.Count(section.Bars.Count, "bar")} of the same lengths; write as many");
         }
 
-        if (bars.Count < section.BreakBars)
+        if (bars.Count + section.Endings.Select(ending => ending.Bars.Count).DefaultIfEmpty(0).Min() < section.BreakBars)
         {
             throw new ChangeRefusedException($"{section.Name} has a break of {Wording.Words.Count(section.BreakBars, "bar")}; write at least that many");
         }

@@ -11,6 +11,17 @@ public sealed record Undo : Change
     internal override HistoryStep MakeIn(PerformanceHistory history, PerformancePlace place) => history.Undo(place);
 }
 
+/// <summary>Limits the last change to the section in which it was made: takes it back and makes it for that section only.</summary>
+public sealed record OnlyHere : Change
+{
+    internal static ChangeForm Form { get; } = new("here", "here", "limit the last change to the section where you made it", (_, _) => new OnlyHere());
+
+    /// <inheritdoc/>
+    public override string Words => "here";
+
+    internal override HistoryStep MakeIn(PerformanceHistory history, PerformancePlace place) => history.OnlyHere(place);
+}
+
 /// <summary>Redoes the last undone change.</summary>
 public sealed record Redo : Change
 {

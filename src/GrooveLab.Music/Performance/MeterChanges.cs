@@ -10,45 +10,82 @@ namespace GrooveLab.Music.Performance;
 /// <param name="Meter">The meter.</param>
 public sealed record SetMeter(BarMeter Meter) : StateChange
 {
-    internal static ChangeForm Form { get; } = new("meter", "meter 7/8 2+2+3", "change the meter of bars like this one", (rest, _) =>
-        BarMeter.TryParse(rest, out var meter, out var problem) ? new SetMeter(meter) : throw new ChangeRefusedException(problem));
+    /// <summary>The section that it is for; null for the whole chart.</summary>
+    public ChangeScope? Scope { get; init; }
+
+    internal static ChangeForm Form { get; } = new("meter", "meter 7/8 2+2+3 | 7/8 2+2+3 here", "change the meter of bars like this one", (rest, state) =>
+    {
+        var (text, scope) = ChangeScope.Read(rest, state);
+        return BarMeter.TryParse(text, out var meter, out var problem) ? new SetMeter(meter) { Scope = scope } : throw new ChangeRefusedException(problem);
+    });
 
     /// <inheritdoc/>
-    public override string Words => $"meter {Meter}";
+    public override string Words => $"meter {Meter}" + ChangeScope.WordsOf(Scope);
 
-    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) => Changed(Meter, state, place);
+    /// <inheritdoc/>
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
 
-    internal static ChangeResult Changed(BarMeter meter, PerformanceState state, PerformancePlace place)
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) =>
+        Changed(Meter, Scope, ChangeScope.BarOf(Scope, state, place), state);
+
+    internal static ChangeResult Changed(BarMeter meter, ChangeScope? scope, BarPlace bar, PerformanceState state)
     {
-        var old = state.BarAt(place).Meter;
+        var old = bar.Meter;
+        var only = scope is null ? null : (int?)bar.Run.SectionIndex;
         var resting = state.Resting;
         var sections = new List<Section>();
         var rests = false;
         var returns = false;
         foreach (var section in state.Chart.Sections)
         {
-            if (section.Bars.All(bar => bar.Meter != old))
+            if (section.Bars.Concat(section.Endings.SelectMany(ending => ending.Bars)).All(bar => bar.Meter != old) || sections.Count != (only ?? sections.Count))
             {
                 sections.Add(section);
                 continue;
             }
 
-            IReadOnlyList<ChartBar> bars =
-                [.. section.Bars.Select(bar => bar.Meter == old ? bar with { Meter = meter, Chords = Fitted(bar.Chords, old, meter) } : bar)];
-            var written = section.Tune is { } tune ? new RestingTune(tune, LengthsOf(section.Bars)) : resting.GetValueOrDefault(section.Name);
-            var fits = written is not null && written.Bars.SequenceEqual(LengthsOf(bars));
+            IReadOnlyList<ChartBar> Changed(IReadOnlyList<ChartBar> bars) =>
+                [.. bars.Select(bar => bar.Meter == old ? bar with { Meter = meter, Chords = Fitted(bar.Chords, old, meter) } : bar)];
+            var next = section with
+            {
+                Bars = Changed(section.Bars),
+                Endings = section.Endings.Count == 0 ? section.Endings : [.. section.Endings.Select(ending => ending with { Bars = Changed(ending.Bars) })],
+            };
+            var written = section.Tune is { } tune
+                ? new RestingTune(tune, LengthsOf(section)) { Endings = [.. section.Endings.Select(ending => ending.Tune)] }
+                : resting.GetValueOrDefault(section.Name);
+            var fits = written is not null && written.Bars.SequenceEqual(LengthsOf(next));
             rests |= section.Tune is not null && !fits;
             returns |= section.Tune is null && fits;
             resting = written is null || fits ? resting.Remove(section.Name) : resting.SetItem(section.Name, written);
-            sections.Add(section with { Bars = bars, Tune = fits ? written!.Tune : null });
+            next = next.WithTunes(fits ? written : null);
+            sections.Add(only is null ? next : WithTempoOfTheUnit(next, bar, state));
         }
 
-        var chart = state.Chart with { Sections = [.. sections], Tempo = OfTheUnit(state, old, meter) };
-        var says = meter + (rests ? $"; the tune, written in {old.Signature}, rests" : string.Empty) + (returns ? "; the tune plays again" : string.Empty);
+        var chart = state.Chart with
+        {
+            Sections = [.. sections],
+            Tempo = only is null || only == state.Chart.Form[0].Section ? OfTheUnit(state, old, meter) : state.Chart.Tempo,
+        };
+        var says = meter + (only is { } index ? $" in {chart.Sections[index].Name}" : string.Empty) + (rests ? $"; the tune, written in {old.Signature}, rests" : string.Empty) + (returns ? "; the tune plays again" : string.Empty);
         return new ChangeResult(state with { Chart = chart, Resting = resting }, says, ChangeMoment.BarLine);
     }
 
-    private static List<Span> LengthsOf(IEnumerable<ChartBar> bars) => [.. bars.Select(bar => bar.Meter.Length)];
+    private static List<Span> LengthsOf(Section section) =>
+        [.. section.Bars.Concat(section.Endings.SelectMany(ending => ending.Bars)).Select(bar => bar.Meter.Length)];
+
+    // In one section too, the unit keeps its speed if the section's own tempo counts something else.
+    private static Section WithTempoOfTheUnit(Section section, BarPlace bar, PerformanceState state)
+    {
+        if (section.Tempo is not { From: { Level: not TempoLevel.Note } } change)
+        {
+            return section;
+        }
+
+        var first = state.Plan.BarAt(bar.Run.FirstBar);
+        var from = section.Tempo.To is null ? first.Tempo : change.From!.Value.At(first.Meter, first.Length * first.GroupPlace.Size);
+        return section with { Tempo = change with { From = new TempoMark(TempoLevel.Note, first.Meter.Unit, from.PerMinute(first.Meter.Unit)) } };
+    }
 
     // The unit keeps its speed, whatever the tempo counts; what it counts keeps its length too if only the grouping changes.
     private static TempoMark OfTheUnit(PerformanceState state, BarMeter old, BarMeter meter)
@@ -93,15 +130,28 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
 /// <param name="Grouping">The grouping as text: "3+2", "(3+2)+(2+2)", "none". It must add up to the units of the current bar.</param>
 public sealed record SetGrouping(string Grouping) : StateChange
 {
-    internal static ChangeForm Form { get; } = new("grouping", "grouping 3+2", "regroup bars like this one", (rest, _) => new SetGrouping(rest));
+    /// <summary>The section that it is for; null for the whole chart.</summary>
+    public ChangeScope? Scope { get; init; }
+
+    internal static ChangeForm Form { get; } = new("grouping", "grouping 3+2 | 3+2 here", "regroup bars like this one", (rest, state) =>
+    {
+        var (text, scope) = ChangeScope.Read(rest, state);
+        return new SetGrouping(text) { Scope = scope };
+    });
 
     /// <inheritdoc/>
-    public override string Words => $"grouping {Grouping}";
+    public override string Words => $"grouping {Grouping}" + ChangeScope.WordsOf(Scope);
 
-    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) =>
-        BarMeter.TryParse($"{state.BarAt(place).Meter.Signature} {Grouping}", out var meter, out var problem)
-            ? SetMeter.Changed(meter, state, place)
+    /// <inheritdoc/>
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
+    {
+        var bar = ChangeScope.BarOf(Scope, state, place);
+        return BarMeter.TryParse($"{bar.Meter.Signature} {Grouping}", out var meter, out var problem)
+            ? SetMeter.Changed(meter, Scope, bar, state)
             : throw new ChangeRefusedException(problem);
+    }
 }
 
 /// <summary>How the felt level changes.</summary>
@@ -125,20 +175,31 @@ public enum FeelTurn
 /// <param name="Level">The level, with <see cref="FeelTurn.To"/>; otherwise the default.</param>
 public sealed record SetFeel(FeelTurn Turn, FeltLevel Level = default) : StateChange
 {
+    /// <summary>The section that it is for; null for the whole chart.</summary>
+    public ChangeScope? Scope { get; init; }
+
     internal static ChangeForm Form { get; } = new(
         "feel",
-        "feel unit | group | bar | bar-group",
+        "feel unit | group | bar | bar-group | bar here",
         "what you feel as the beat (also: wider, narrower)",
-        (rest, _) => rest.ToLowerInvariant() switch
+        (rest, state) =>
         {
-            "wider" => new SetFeel(FeelTurn.Wider),
-            "narrower" => new SetFeel(FeelTurn.Narrower),
-            "other" => new SetFeel(FeelTurn.Other),
-            _ => FeltLevels.TryParse(rest, out var named)
-                ? new SetFeel(FeelTurn.To, named)
-                : throw new ChangeRefusedException(
-                    $"{Wording.Words.Quote(rest)} is not a level; accepted: unit, group, bar, bar-group, wider, narrower or other"),
+            var (text, scope) = ChangeScope.Read(rest, state);
+            var read = text.ToLowerInvariant() switch
+            {
+                "wider" => new SetFeel(FeelTurn.Wider),
+                "narrower" => new SetFeel(FeelTurn.Narrower),
+                "other" => new SetFeel(FeelTurn.Other),
+                _ => FeltLevels.TryParse(text, out var named)
+                    ? new SetFeel(FeelTurn.To, named)
+                    : throw new ChangeRefusedException(
+                        $"{Wording.Words.Quote(text)} is not a level; accepted: unit, group, bar, bar-group, wider, narrower or other"),
+            };
+            return read with { Scope = scope };
         });
+
+    /// <inheritdoc/>
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null && Turn == FeelTurn.To ? this with { Scope = section } : null;
 
     /// <inheritdoc/>
     public override string Words => "feel " + Turn switch
@@ -147,11 +208,11 @@ public sealed record SetFeel(FeelTurn Turn, FeltLevel Level = default) : StateCh
         FeelTurn.Narrower => "narrower",
         FeelTurn.Other => "other",
         _ => Level.Name(),
-    };
+    } + ChangeScope.WordsOf(Scope);
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
-        var bar = state.BarAt(place);
+        var bar = ChangeScope.BarOf(Scope, state, place);
         var levels = LevelFit.Of(bar.Meter, bar.Tempo, bar.GroupPlace.Size).Select(fit => fit.Level).ToList();
         var at = Math.Max(0, levels.IndexOf(bar.Felt));
         var level = Turn switch
@@ -162,6 +223,14 @@ public sealed record SetFeel(FeelTurn Turn, FeltLevel Level = default) : StateCh
             _ => Level,
         };
         var felt = FeltTempo.Of(level, bar.Meter, state.TempoIn(bar, place.Ordinal), bar.GroupPlace.Size);
+        if (Scope is not null)
+        {
+            return new ChangeResult(
+                state with { Chart = ChangeScope.With(state.Chart, bar.Run.SectionIndex, section => section with { Feel = level }) },
+                $"feel {bar.Run.Section.Name} {felt.In}",
+                ChangeMoment.BarLine);
+        }
+
         return new ChangeResult(
             state with { Chart = state.Chart.FeltAs(level), Beats = bar.Felt < FeltLevel.Bar ? bar.Felt : state.Beats },
             "feel it " + felt.In,

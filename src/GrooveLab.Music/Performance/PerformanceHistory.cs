@@ -184,12 +184,33 @@ public sealed class PerformanceHistory
         return state.Orders == orders ? state : state with { Orders = orders };
     }
 
-    internal HistoryStep Make(ChangeResult changed, PerformancePlace place) => Make(changed, place, _compared);
+    internal HistoryStep Make(ChangeResult changed, PerformancePlace place, Change? made = null) => Make(changed, place, _compared, made);
 
-    private HistoryStep Make(ChangeResult changed, PerformancePlace place, Compared compared)
+    /// <summary>The last change, if it was made for the whole chart and can be limited to the section in which it was made; null otherwise, and
+    /// where the form has only one section.</summary>
+    public Change? Limitable => _back.Count > 0 && _back[^1].Made is { } made && made.LimitedTo(new ChangeScope(_back[^1].MadeIn)) is not null && State.Chart.Form.DistinctBy(step => step.Section).Skip(1).Any()
+        ? made
+        : null;
+
+    internal HistoryStep OnlyHere(PerformancePlace place)
+    {
+        if (Limitable is not { } made)
+        {
+            throw new ChangeRefusedException("the last change cannot be limited to a section; write what to change, such as meter 7/8 2+2+3 here");
+        }
+
+        var changed = made.LimitedTo(new ChangeScope(_back[^1].MadeIn))!.ApplyTo(_back[^1].State, place);
+        var before = State;
+        var undone = Undo(place);
+        _forth.RemoveAt(_forth.Count - 1);
+        var step = Make(changed, place, _compared);
+        return step with { Before = before, Route = step.Route ?? undone.Route };
+    }
+
+    private HistoryStep Make(ChangeResult changed, PerformancePlace place, Compared compared, Change? made = null)
     {
         var (before, was) = (State, Route);
-        var entry = new Entry(before, changed.Says, _compared, _versions, null, 0);
+        var entry = new Entry(before, changed.Says, _compared, _versions, null, 0) { Made = made, MadeIn = made is null ? null : before.BarAt(place).Run.Section.Name };
         var coming = Coming(place, place.Next);
         var last = Coming(place, place.Next - 1);
         var later = changed.State.Orders.Jumps.Keys.Cast<int?>().FirstOrDefault(key => !before.Orders.Jumps.ContainsKey(key!.Value));
@@ -483,7 +504,14 @@ public sealed class PerformanceHistory
         Compared Compared,
         ImmutableSortedDictionary<string, PerformanceState> Versions,
         (int At, int Bar)? Left,
-        int Went);
+        int Went)
+    {
+        /// <summary>The change that was made; null for other steps.</summary>
+        public Change? Made { get; init; }
+
+        /// <summary>The section that played when it was made, to which it can be limited later.</summary>
+        public string? MadeIn { get; init; }
+    }
 
     /// <summary>The two compared sides, the one kept or heard last (null for neither), the bar from which they are played (-1 for none yet),
     /// and whether B was kept on request; otherwise it is the newest changed version.</summary>

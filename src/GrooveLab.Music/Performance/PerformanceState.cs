@@ -7,6 +7,17 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Performance;
 
+internal static class RestingTunes
+{
+    /// <summary>A section with the tunes of its bars and of its endings; null for none.</summary>
+    public static Section WithTunes(this Section section, RestingTune? tunes) => section with
+    {
+        Tune = tunes?.Tune,
+        Endings = section.Endings.Count == 0 ? section.Endings
+            : [.. section.Endings.Select((ending, i) => ending with { Tune = i < tunes?.Endings.Count ? tunes.Endings[i] : null })],
+    };
+}
+
 /// <summary>Everything changeable during a performance, at one moment. Immutable: a change creates a new state, and undo restores an old
 /// one, so that the following bars are the same as before, bit for bit. Excludes the current place in the music.</summary>
 public sealed record PerformanceState
@@ -44,7 +55,12 @@ public sealed record PerformanceState
     /// <summary>The initial state of a chart: felt and counted levels are set in each section, so that a small change of tempo does not
     /// change them.</summary>
     /// <exception cref="ChartProblemException">The chart cannot be played.</exception>
-    public static PerformanceState Opening(Chart chart, InstrumentCatalogue instruments) => new() { Chart = chart.WithLevelsSaid(), Instruments = instruments };
+    public static PerformanceState Opening(Chart chart, InstrumentCatalogue instruments) => new()
+    {
+        Chart = chart.WithLevelsSaid(),
+        Instruments = instruments,
+        Muted = [.. chart.Parts.Where(part => part.Silent).Select(part => part.Name)],
+    };
 
     /// <summary>The repeating form: a tag belongs only to its end.</summary>
     public FormPlan Plan => new(Chart with { Tag = [] });
@@ -78,7 +94,7 @@ public sealed record PerformanceState
     /// <summary>The chart with the resting tunes in their sections, whose bars they do not fit.</summary>
     internal Chart WithRestingTunes() => Resting.IsEmpty ? Chart : Chart with
     {
-        Sections = [.. Chart.Sections.Select(section => Resting.TryGetValue(section.Name, out var tune) ? section with { Tune = tune.Tune } : section)],
+        Sections = [.. Chart.Sections.Select(section => Resting.TryGetValue(section.Name, out var tune) ? section.WithTunes(tune) : section)],
     };
 
     /// <summary>The state with its chart and the resting tunes transposed.</summary>
@@ -90,10 +106,27 @@ public sealed record PerformanceState
         {
             Chart = moved with
             {
-                Sections = [.. moved.Sections.Select(section => resting.ContainsKey(section.Name) ? section with { Tune = null } : section)],
+                Sections = [.. moved.Sections.Select(section => resting.ContainsKey(section.Name) ? section.WithTunes(null) : section)],
             },
             Resting = moved.Sections.Where(section => resting.ContainsKey(section.Name))
-                .ToImmutableSortedDictionary(section => section.Name, section => resting[section.Name] with { Tune = section.Tune! }),
+                .ToImmutableSortedDictionary(
+                    section => section.Name,
+                    section => resting[section.Name] with { Tune = section.Tune!, Endings = [.. section.Endings.Select(ending => ending.Tune)] }),
+        };
+    }
+
+    /// <summary>The state with one section, and its resting tune, moved to another key.</summary>
+    internal PerformanceState Transposed(int index, Interval interval)
+    {
+        var section = Chart.Sections[index];
+        var resting = Resting.GetValueOrDefault(section.Name);
+        var key = section.KeyIn(Chart);
+        var moved = ChartChanges.Transposed((resting is null ? section : section.WithTunes(resting)) with { Key = key }, key, interval);
+        return this with
+        {
+            Chart = ChangeScope.With(Chart, index, _ => resting is null ? moved : moved.WithTunes(null)),
+            Resting = resting is null ? Resting
+                : Resting.SetItem(section.Name, resting with { Tune = moved.Tune!, Endings = [.. moved.Endings.Select(ending => ending.Tune)] }),
         };
     }
 
@@ -109,13 +142,17 @@ public sealed record PerformanceState
         a with { Parts = b.Parts } == b
         && a.Parts.Count == b.Parts.Count
         && a.Parts.Zip(b.Parts).All(pair =>
-            pair.First with { LevelDecibels = 0, Pan = 0 } == pair.Second with { LevelDecibels = 0, Pan = 0 });
+            pair.First with { LevelDecibels = 0, Pan = 0, Silent = false } == pair.Second with { LevelDecibels = 0, Pan = 0, Silent = false });
 }
 
 /// <summary>A tune that does not fit the current bars of its section.</summary>
 /// <param name="Tune">The tune.</param>
-/// <param name="Bars">The lengths of the bars that it fits.</param>
-public sealed record RestingTune(Tune Tune, IReadOnlyList<Span> Bars);
+/// <param name="Bars">The lengths of the bars that it fits, with those of the endings.</param>
+public sealed record RestingTune(Tune Tune, IReadOnlyList<Span> Bars)
+{
+    /// <summary>The tunes of the section's endings, in order; null for an ending without one.</summary>
+    public IReadOnlyList<Tune?> Endings { get; init; } = [];
+}
 
 /// <summary>Orders for the form, in addition to the chart. Bars are given by their number in the endless form; moments by their ordinal,
 /// the count of bars played. Immutable.</summary>

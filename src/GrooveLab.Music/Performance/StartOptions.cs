@@ -3,6 +3,7 @@ using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Performance;
@@ -39,6 +40,9 @@ public sealed record StartOptions
     /// <summary>The random seed; null for the chart's.</summary>
     public ulong? Seed { get; init; }
 
+    /// <summary>The parts that are silent from the start, by name, instrument or role, in addition to the chart's own.</summary>
+    public ValueList<string> Without { get; init; } = [];
+
     /// <summary>True to count in.</summary>
     public bool CountIn { get; init; } = true;
 
@@ -70,6 +74,11 @@ public sealed record StartOptions
             Say(AtLearnerTempo, $"tempo {Learner}");
             Say(Pace != Rational.One, $"tempo {Pace * 100}%");
             Say(Feel is not null, $"feel {Feel?.Name()}");
+            foreach (var part in Without)
+            {
+                Say(isGiven: true, $"without {part}");
+            }
+
             Say(!CountIn, "count-in off");
             Say(Bars is not null, $"bars {Bars}");
             Say(Ends, "round off");
@@ -98,6 +107,8 @@ public sealed record StartOptions
                 return this with { Goal = GoalOf(rest) };
             case "feel" when FeltLevels.TryParse(rest, out var felt):
                 return this with { Feel = felt };
+            case "without" when rest.Length > 0:
+                return this with { Without = [.. Without, rest] };
             case "bars" when int.TryParse(rest, NumberStyles.None, CultureInfo.InvariantCulture, out var bars) && bars > 0:
                 return this with { Bars = bars };
             case "count-in" when rest == "off":
@@ -141,11 +152,30 @@ public sealed record StartOptions
 
     /// <summary>The state of a performance of the chart at its start.</summary>
     /// <exception cref="ChartProblemException">It cannot be played.</exception>
-    public PerformanceState Opening(Chart chart, InstrumentCatalogue instruments) =>
-        PerformanceState.Opening(ApplyTo(chart), instruments) with { CountIn = CountIn, Orders = OrdersFor(chart) };
+    public PerformanceState Opening(Chart chart, InstrumentCatalogue instruments)
+    {
+        var state = PerformanceState.Opening(ApplyTo(chart), instruments);
+        return state with { CountIn = CountIn, Muted = state.Muted.Union(Silent(chart.Parts)), Orders = OrdersFor(chart) };
+    }
 
     /// <summary>The orders for the form of a chart at the start.</summary>
     public FormOrders OrdersFor(Chart chart) => new() { EndBar = Bars, Passes = Ends ? chart.Times : null };
+
+    /// <summary>The names of the parts that are silent from the start.</summary>
+    /// <exception cref="ChartProblemException">No part has one of the given names.</exception>
+    public IEnumerable<string> Silent(IReadOnlyList<Part> parts)
+    {
+        foreach (var name in Without)
+        {
+            if (!parts.Any(part => part.IsCalled(name)))
+            {
+                throw new ChartProblemException(
+                    $"no part called {Wording.Words.Quote(name)}; parts and their roles: {string.Join(", ", parts.Select(part => $"{part.Name} ({part.Role.Name()})"))}");
+            }
+        }
+
+        return parts.Where(part => part.Silent || Without.Any(part.IsCalled)).Select(part => part.Name);
+    }
 
     private static Chart AtGoal(Chart chart, TempoGoal goal)
     {

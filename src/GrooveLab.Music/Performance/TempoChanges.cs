@@ -14,12 +14,21 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
     private static readonly Rational FastestSpeed = 16;
     private static readonly Rational SlowestSpeed = new(1, 16);
 
+    /// <summary>The section that it is for, from the next bar line on; null for the whole chart, at once.</summary>
+    public ChangeScope? Scope { get; init; }
+
     internal static ChangeForm Form { get; } = new(
-        "tempo", "tempo 120 | bar = 60 | by -4 | 80% | learner", "felt beats per minute, or a share of the chart's tempo",
-        (rest, _) => SetPace.Read(rest) ?? (Change)new SetTempo(TempoGoal.Read(rest)));
+        "tempo", "tempo 120 | bar = 60 | by -4 | 80% | learner | 120 here", "felt beats per minute, or a share of the chart's tempo", (rest, state) =>
+    {
+        var (text, scope) = ChangeScope.Read(rest, state);
+        return (scope is null ? SetPace.Read(text) : null) ?? (Change)new SetTempo(TempoGoal.Read(text)) { Scope = scope };
+    });
 
     /// <inheritdoc/>
-    public override string Words => $"tempo {Goal}";
+    public override string Words => $"tempo {Goal}" + ChangeScope.WordsOf(Scope);
+
+    /// <inheritdoc/>
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null && Goal.Step is null ? this with { Scope = section } : null;
 
     /// <summary>The change for a tapped tempo: bars as bars, anything shorter as units.</summary>
     public static SetTempo FromTaps(TappedTempo heard, BarPlace bar)
@@ -33,9 +42,17 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
-        var bar = state.BarAt(place);
+        var bar = ChangeScope.BarOf(Scope, state, place);
         var now = state.TempoIn(bar, place.Ordinal);
         var wanted = Goal.In(bar, now);
+        if (Scope is not null)
+        {
+            return new ChangeResult(
+                state with { Chart = InSection(state, bar, wanted, now, place) },
+                $"{bar.Run.Section.Name}: {FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size)}",
+                ChangeMoment.BarLine);
+        }
+
         var next = state with { Speed = Usable(state.Speed * (wanted.WholesPerMinute / now.WholesPerMinute)) };
         if (state.Orders.Ramp is { } ramp)
         {
@@ -45,6 +62,42 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
         }
 
         return new ChangeResult(next, FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size).ToString(), ChangeMoment.Now);
+    }
+
+    // The section begins at the tempo, its own changes of tempo keep their ratio to it, and what follows is as fast as before.
+    private static Chart InSection(PerformanceState state, BarPlace bar, Tempo wanted, Tempo now, PerformancePlace place)
+    {
+        var plan = state.Plan;
+        var first = plan.BarAt(bar.Run.FirstBar);
+        var section = state.Chart.Sections[bar.Run.SectionIndex];
+        var factor = wanted.WholesPerMinute / now.WholesPerMinute;
+        var own = section.Tempo is not null || section.Join is not null || section.Ramps.Count > 0;
+        var started = section.Tempo is { From: { } from }
+            ? from.At(first.Meter, first.Length * first.GroupPlace.Size).WholesPerMinute
+            : section.Tempo?.To is null && section.Ramps.All(ramp => ramp.BarsIn(bar.Run.Bars).From > 0) ? first.Tempo.WholesPerMinute
+            : bar.Run.FirstBar == 0 ? state.Chart.Tempo.At(first.Meter, first.Length * first.GroupPlace.Size).WholesPerMinute
+            : plan.TempoAfter(plan.BarAt(bar.Run.FirstBar - 1).Run).WholesPerMinute;
+        var last = plan.BarAt(bar.Run.EndBar - 1).Meter;
+        var starts = started == now.WholesPerMinute / state.PaceIn(place.Ordinal) ? wanted.WholesPerMinute / state.PaceIn(place.Ordinal) : started * factor;
+        var mark = BeatOf(first, starts);
+        var after = section.Tempo?.After
+            ?? new TempoAfter(own ? new TempoMark(TempoLevel.Note, last.Unit, plan.TempoAfter(bar.Run).PerMinute(last.Unit)) : null);
+        var scaled = section.AtPace(factor);
+        return ChangeScope.With(state.Chart, bar.Run.SectionIndex, _ => scaled with
+        {
+            Join = null,
+            Tempo = (scaled.Tempo ?? new TempoChange(null, null, null)) with { From = mark, After = after },
+        });
+    }
+
+    // As said: in felt beats, where the whole bar is a beat in bars.
+    private static TempoMark BeatOf(BarPlace first, Rational wholesPerMinute)
+    {
+        var felt = FeltTempo.Of(first.Felt, first.Meter, new Tempo(wholesPerMinute), first.GroupPlace.Size);
+        return felt.Beat == first.Length
+            ? new TempoMark(TempoLevel.Bar, Span.Zero, felt.PerMinute)
+            : felt.Level == FeltLevel.BarGroup ? new TempoMark(TempoLevel.Bar, Span.Zero, new Tempo(wholesPerMinute).PerMinute(first.Length))
+            : new TempoMark(TempoLevel.Note, felt.Beat, felt.PerMinute);
     }
 
     // The nearest speed available in the engine; off by less than 1/10000.

@@ -29,12 +29,14 @@ internal sealed class BarGrid
     private readonly string?[] _shapes;
     private readonly int _width;
     private string? _tempo;
+    private Key _key;
     private bool _hasFractions;
 
     private BarGrid(IBarSource band, TextWriter to, int width)
     {
         _band = band;
         _to = to;
+        _key = band.Heading.Key;
         _width = width;
         _nameWidth = Math.Min(LongestName, band.Band.Max(player => player.Name.Length)) + 2;
         _shapes = new string?[band.Band.Count];
@@ -124,11 +126,13 @@ internal sealed class BarGrid
         var (start, _) = clock.Next(bar);
         var chords = string.Join("  ", bar.Chords.Select(chord => chord.Symbol.Text));
         var group = bar.GroupPlace.Size > 1 ? $"  ({bar.GroupPlace.Index + 1} of {bar.GroupPlace.Size})" : string.Empty;
-        var what = bar.IsEnding ? "rings" : bar.Section;
+        var what = bar.IsEnding ? "rings" : bar.Ending > 0 ? $"{bar.Section} ending {bar.Ending}" : bar.Section;
+        var key = bar.Key == _key || bar.IsEnding ? string.Empty : $"  in {bar.Key}";
+        _key = bar.Key;
         var tempo = TempoText(bar);
         var change = bar.Stop == BandStop.Hold ? $"  held for {Number(Held(bar))} s" : tempo == _tempo ? string.Empty : "  " + tempo;
         _tempo = bar.Stop == BandStop.Hold ? _tempo : tempo;
-        _to.WriteLine($"bar {bar.Index + 1}  {what}{group}  {bar.Meter}  {chords}  at {start:0.000} s{change}");
+        _to.WriteLine($"bar {bar.Index + 1}  {what}{group}  {bar.Meter}  {chords}  at {start:0.000} s{key}{change}");
         WriteRows(bar);
         foreach (var remark in bar.Remarks)
         {

@@ -68,6 +68,11 @@ internal static class BarsJson
         json.WriteString("section", bar.Section);
         json.WriteNumber("barInSection", bar.IndexInSection);
         json.WriteNumber("playing", bar.Playing);
+        if (bar.Ending > 0)
+        {
+            json.WriteNumber("ending", bar.Ending);
+        }
+
         json.WriteString("key", bar.Key.ToString());
         json.WriteString("meter", bar.Meter.Signature.ToString());
         json.WriteStartArray("grouping");

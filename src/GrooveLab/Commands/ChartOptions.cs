@@ -109,6 +109,20 @@ internal sealed class ChartOptions
         return chart;
     }
 
+    /// <summary>The names of the parts that are not heard: those of the chart, and further ones by name, instrument or role.</summary>
+    /// <exception cref="CommandFailure">No part has one of the names.</exception>
+    public static IReadOnlySet<string> Silent(Chart chart, IEnumerable<string> without)
+    {
+        try
+        {
+            return new StartOptions { Without = [.. without] }.Silent(chart.Parts).ToHashSet(StringComparer.OrdinalIgnoreCase);
+        }
+        catch (ChartProblemException problem)
+        {
+            throw CommandFailure.BadInput("--without: " + problem.Message);
+        }
+    }
+
     private ulong? Seed(ParseResult parsed) => parsed.GetValue(_seed) is not { } text
         ? null
         : ulong.TryParse(text, out var number)

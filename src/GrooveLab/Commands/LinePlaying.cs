@@ -21,6 +21,9 @@ internal sealed record LinePlayingOptions
     /// <summary>True once a performance was stopped by a signal.</summary>
     public bool WasStopped { get; set; }
 
+    /// <summary>True for each part that is heard; null for all.</summary>
+    public Func<PartChannels, bool>? Plays { get; set; }
+
     /// <summary>Opens an output; null for the system's own.</summary>
     public Func<ISampleProvider, IAudioOutput>? Open { get; init; }
 }
@@ -41,7 +44,7 @@ internal static class LinePlaying
             Banks.Synth(bank, Rate, band.Band, dry: false),
             settings.Open ?? (source => ResilientOutput.Open(
                 settings.Device, Rate, settings.BufferMilliseconds, source, startWithoutDevice: false, Survived.Failures)),
-            new LiveOptions { Failures = Survived.Failures });
+            new LiveOptions { Failures = Survived.Failures, Plays = settings.Plays });
         using var stop = new CancellationTokenSource();
         using var interrupted = Register(PosixSignal.SIGINT, stop);
         using var terminated = Register(PosixSignal.SIGTERM, stop);

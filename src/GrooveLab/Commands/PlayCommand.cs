@@ -30,13 +30,14 @@ internal static class PlayCommand
         };
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in." };
         var round = new Option<bool>("--round") { Description = "Repeat the form until told to end. Default: end after the form." };
+        var without = new Option<string?>("--without") { Description = "Start without these parts or roles.", HelpName = "PART,..." };
         OptionRanges.Whole(buffer, 5, 1000);
         Completion.WithCharts(charts, SetList.Endings);
         Completion.WithDevices(device);
         command.Arguments.Add(charts);
         var options = new ChartOptions(command);
         var bank = new BankOptions(command);
-        foreach (var option in new Option[] { noScreen, ascii, device, buffer, noCountIn, round })
+        foreach (var option in new Option[] { noScreen, ascii, device, buffer, noCountIn, round, without })
         {
             command.Options.Add(option);
         }
@@ -46,6 +47,7 @@ internal static class PlayCommand
             var named = parsed.GetValue(charts) ?? [];
             var isSet = SetList.IsSet(named);
             var path = named.Length == 0 ? null : named[0];
+            var silent = RenderCommand.Names(parsed.GetValue(without)) ?? [];
             if (!parsed.GetValue(noScreen) && path != StandardInput.Word && LiveProgram.CanShow)
             {
                 var preset = path is null || isSet ? null : ChartFiles.Preset(path);
@@ -65,6 +67,7 @@ internal static class PlayCommand
                             CountIn = !parsed.GetValue(noCountIn),
                             Bars = options.Bars(parsed),
                             Ends = !parsed.GetValue(round),
+                            Without = [.. silent],
                         },
                         Bank = bank.Name(parsed),
                         AttenuationShare = bank.AttenuationShare(parsed),
@@ -81,6 +84,7 @@ internal static class PlayCommand
             int Play(Chart read, string? file)
             {
                 var band = options.Compose(read, parsed, !parsed.GetValue(noCountIn), endless: parsed.GetValue(round));
+                var muted = ChartOptions.Silent(read, silent);
                 try
                 {
                     Console.Error.WriteLine(band.Options switch
@@ -89,6 +93,7 @@ internal static class PlayCommand
                         { Endless: true } => "Repeats the form until you stop it.",
                         _ => band.Chart.Times == 1 ? "Plays the form once." : $"Plays the form {band.Chart.Times} times.",
                     });
+                    playing.Plays = part => !muted.Contains(part.Name);
                     return LinePlaying.Play(band, sounds.Value, playing);
                 }
                 catch (AudioDeviceException problem)

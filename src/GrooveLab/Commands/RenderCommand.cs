@@ -58,14 +58,18 @@ internal static class RenderCommand
                 return ExitCodes.Ok;
             }
 
-            var band = options.Compose(ChartFiles.Read(source), parsed, !parsed.GetValue(noCountIn));
+            var read = ChartFiles.Read(source);
+            var band = options.Compose(read, parsed, !parsed.GetValue(noCountIn));
+            var wanted = Names(parsed.GetValue(only));
             var how = new RenderOptions
             {
                 SampleRate = parsed.GetValue(rate),
                 TailSeconds = parsed.GetValue(tail),
                 MasterDecibels = Renderer.DefaultMasterDecibels + parsed.GetValue(level),
-                Only = Names(parsed.GetValue(only)),
-                Without = Names(parsed.GetValue(without)) ?? [],
+                Only = wanted,
+
+                // Parts that the chart makes silent are heard only when they are asked for.
+                Without = [.. Names(parsed.GetValue(without)) ?? [], .. read.Parts.Where(part => part.Silent && wanted?.Any(part.IsCalled) != true).Select(part => part.Name)],
                 File = into with { Title = band.Chart.Title, Description = Description(band) },
             };
             var sounds = bank.Open(parsed);
@@ -107,6 +111,6 @@ internal static class RenderCommand
     private static string Description(BarComposer band) => string.Join(
         ", ", band.Heading.Meters.Select(meter => meter.ToString()).Prepend(band.Heading.Key.ToString()).Append(BarGrid.TempoText(band.BarAt(0))));
 
-    private static string[]? Names(string? list) =>
+    internal static string[]? Names(string? list) =>
         list?.Split(',', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries);
 }

@@ -91,7 +91,9 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         _document = document;
         _opened = PerformanceState.Opening(chart, instruments) with { CountIn = options.Start.CountIn };
         var asked = options.Start.ApplyTo(chart);
-        var state = ReferenceEquals(asked, chart) ? _opened with { Orders = options.Start.OrdersFor(chart) } : options.Start.Opening(chart, instruments);
+        var state = ReferenceEquals(asked, chart) && options.Start.Without.Count == 0
+            ? _opened with { Orders = options.Start.OrdersFor(chart) }
+            : options.Start.Opening(chart, instruments);
         _saved = _kept = state;
         var history = new PerformanceHistory(state);
         var builtIn = options.BuiltIn?.Name ?? SavedChart.NameOfDemo;

@@ -552,8 +552,10 @@ internal sealed class ScreenKeys(KeySettings keys)
 
     private void Change(string words, double now)
     {
+        // A question would stand in a player's way: the change is made for the whole chart, and one word limits it.
         var answer = _performance!.Conductor.Do(words);
-        Say(answer.Says, !answer.Taken, now);
+        var offer = answer is { Taken: true, Section: { } section } ? $"; 'here' limits it to {section}" : string.Empty;
+        Say(answer.Says + offer, !answer.Taken, now);
     }
 
     private void Change(Change change, double now)

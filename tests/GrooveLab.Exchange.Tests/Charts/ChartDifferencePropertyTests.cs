@@ -80,12 +80,25 @@ public sealed class ChartDifferencePropertyTests
         LearnerTempo = Near(meant.LearnerTempo, read.LearnerTempo),
         Sections =
         [
-            .. meant.Sections.Zip(read.Sections, (one, other) => one.Tempo is not { } tempo ? one : one with
+            .. meant.Sections.Zip(read.Sections, (one, other) => one with
             {
-                Tempo = tempo with { From = Near(tempo.From, other.Tempo?.From), To = Near(tempo.To, other.Tempo?.To) },
+                Tempo = one.Tempo is not { } tempo ? null : tempo with
+                {
+                    From = Near(tempo.From, other.Tempo?.From),
+                    To = Near(tempo.To, other.Tempo?.To),
+                    After = Near(tempo.After, other.Tempo?.After),
+                },
+                Ramps = [.. one.Ramps.Select((ramp, i) => i >= other.Ramps.Count ? ramp : ramp with
+                {
+                    To = Near(ramp.To, other.Ramps[i].To)!.Value,
+                    After = Near(ramp.After, other.Ramps[i].After),
+                })],
             }),
         ],
     };
+
+    private static TempoAfter? Near(TempoAfter? meant, TempoAfter? read) =>
+        meant is { } a && read is { } b ? new TempoAfter(Near(a.Mark, b.Mark)) : meant;
 
     private static TempoMark? Near(TempoMark? meant, TempoMark? read) => meant is { } a && read is { } b && Close(a, b) ? b : meant;
 

@@ -33,9 +33,9 @@ internal sealed class RandomCharts(Random random)
             Feel = Maybe() ? One(Enum.GetValues<FeltLevel>()) : null,
             Parts = Parts(),
             Sections = sections,
-            Form = [.. Enumerable.Range(0, 1 + random.Next(4)).Select(_ => new FormStep(random.Next(sections.Count), 1 + random.Next(3)))],
+            Form = [.. Enumerable.Range(0, 1 + random.Next(4)).Select(_ => Step(sections, 1 + random.Next(3)))],
             Times = 1 + random.Next(3),
-            Tag = Maybe() ? [.. Enumerable.Range(0, 1 + random.Next(2)).Select(_ => new FormStep(random.Next(sections.Count), 1 + random.Next(2)))] : [],
+            Tag = Maybe() ? [.. Enumerable.Range(0, 1 + random.Next(2)).Select(_ => Step(sections, 1 + random.Next(2)))] : [],
             Ending = true,
             EndingChord = Maybe() ? ChordSymbol.Parse("Am") : null,
             Seed = Maybe() ? ulong.MaxValue - (ulong)random.Next(100) : (ulong)random.Next(100),
@@ -63,9 +63,34 @@ internal sealed class RandomCharts(Random random)
         return Playable(chart) ? chart : chart with
         {
             Tempo = new TempoMark(TempoLevel.Note, Span.Of(1, 8), 260),
-            Sections = [.. chart.Sections.Select(section => section with { Tempo = null, Join = null })],
+            Sections = [.. chart.Sections.Select(section => section with { Tempo = null, Ramps = [], Join = null })],
         };
     }
+
+    private FormStep Step(IReadOnlyList<Section> sections, int times)
+    {
+        var section = random.Next(sections.Count);
+        return new FormStep(section, times)
+        {
+            Up = Maybe() ? One([1, 2, 3, -1, -2]) : 0,
+            Ending = Maybe() && sections[section].Endings.Count is > 0 and var endings ? 1 + random.Next(endings) : null,
+        };
+    }
+
+    // Over named bars or the last ones, with and without what follows.
+    private IReadOnlyList<TempoRise> Ramps(int bars)
+    {
+        var last = 1 + random.Next(bars);
+        return random.Next(4) switch
+        {
+            0 => [new TempoRise(Mark(), 0, last) { After = After() }],
+            1 => [new TempoRise(Mark(), 1 + random.Next(last), last) { After = After() }],
+            2 when bars > 2 => [new TempoRise(Mark(), 1, 1) { After = After() }, new TempoRise(Mark(), 0, 1)],
+            _ => [],
+        };
+    }
+
+    private TempoAfter? After() => random.Next(3) switch { 0 => new TempoAfter(null), 1 => new TempoAfter(Mark()), _ => null };
 
     private static bool Playable(Chart chart)
     {
@@ -111,6 +136,7 @@ internal sealed class RandomCharts(Random random)
                 Name = Maybe() ? $"{instrument.Name} {parts.Count + 1}" : $"player {parts.Count}",
                 LevelDecibels = Maybe() ? random.Next(-120, 13) / 2.0 : HouseBand.Level(role),
                 Pan = Maybe() ? random.Next(-100, 101) : HouseBand.Pan(role),
+                Silent = random.Next(4) == 0,
                 Settings = Settings(role),
             };
             parts.Add(Maybe() && role != Role.Count ? part with { Lowest = instrument.Lowest, Highest = instrument.Lowest + 12 } : part);
@@ -151,19 +177,31 @@ internal sealed class RandomCharts(Random random)
             bars.Add(new ChartBar(inserted ? other : meter, ChordsIn(inserted ? other : meter), inserted));
         }
 
+        var tune = Maybe() ? Tune(bars) : null;
+        IReadOnlyList<SectionEnding> endings = random.Next(3) > 0 ? [] :
+        [
+            .. Enumerable.Range(0, 1 + random.Next(3)).Select(_ =>
+            {
+                List<ChartBar> own = [.. Enumerable.Range(0, 1 + random.Next(3)).Select(i => new ChartBar(round[i % round.Count], ChordsIn(round[i % round.Count]), Inserted: false))];
+                return new SectionEnding(own, tune is not null && Maybe() ? Tune(own, hasPickup: false) : null);
+            }),
+        ];
+
         // A cycle cut short may repeat in a shorter way that includes an inserted bar: then it is not inserted.
         var over = Maybe() ? (int?)(1 + random.Next(bars.Count)) : null;
         return new Section
         {
             Name = One(["verse", "B", "the \"turn\"", "x"]) + number,
             Bars = bars,
+            Endings = endings,
+            Ramps = Ramps(bars.Count),
             BarGroups = new BarGroups([.. Enumerable.Range(0, 1 + random.Next(3)).Select(_ => 1 + random.Next(8))]),
-            Tempo = random.Next(3) switch { 0 => new TempoChange(Mark(), null, null), 1 => new TempoChange(Maybe() ? Mark() : null, Mark(), over), _ => null },
+            Tempo = random.Next(3) switch { 0 => new TempoChange(Mark(), null, null) { After = After() }, 1 => new TempoChange(Maybe() ? Mark() : null, Mark(), over) { After = After() }, _ => null },
             Join = null,
             Feel = Maybe() ? One(Enum.GetValues<FeltLevel>()) : null,
             Counted = Maybe() ? One(Enum.GetValues<Counted>()) : null,
             Key = Maybe() ? Key.Parse(One(Keys)) : null,
-            Tune = Maybe() ? Tune(bars) : null,
+            Tune = tune,
         } is var section && section.Tempo is null && Maybe()
             ? section with { Join = Maybe() ? new TempoJoin(true, Span.Zero, Span.Zero) : new TempoJoin(false, Span.Of(1, 8), Span.Of(1, 12)) }
             : section;
@@ -210,11 +248,11 @@ internal sealed class RandomCharts(Random random)
         return chords;
     }
 
-    private Tune Tune(List<ChartBar> bars)
+    private Tune Tune(List<ChartBar> bars, bool hasPickup = true)
     {
         var end = bars.Aggregate(Span.Zero, (sum, bar) => sum + bar.Meter.Length);
         var notes = new List<TuneNote>();
-        var at = Maybe() ? Span.Zero : -(bars[0].Meter.Unit * new Rational(1 + random.Next(2), 3));
+        var at = !hasPickup || Maybe() ? Span.Zero : -(bars[0].Meter.Unit * new Rational(1 + random.Next(2), 3));
         while (at < end)
         {
             var unit = bars[0].Meter.Unit;

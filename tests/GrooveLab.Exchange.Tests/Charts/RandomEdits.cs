@@ -43,9 +43,10 @@ internal sealed class RandomEdits(Random random)
     }
 
     private static IEnumerable<TempoMark> Marks(Chart chart) =>
-        chart.Sections.SelectMany(section => new[] { section.Tempo?.From, section.Tempo?.To }).Append(chart.LearnerTempo).OfType<TempoMark>().Append(chart.Tempo);
+        chart.Sections.SelectMany(section => new[] { section.Tempo?.From, section.Tempo?.To, section.Tempo?.After?.Mark }
+            .Concat(section.Ramps.SelectMany(ramp => new[] { ramp.To, ramp.After?.Mark }))).Append(chart.LearnerTempo).OfType<TempoMark>().Append(chart.Tempo);
 
-    private Chart Change(Chart chart) => random.Next(25) switch
+    private Chart Change(Chart chart) => random.Next(32) switch
     {
         0 => chart.Transposed(chart.Key.IntervalUp(random.Next(-5, 7))),
         1 => chart.AtPace(new Rational(random.Next(60, 140), 97)),
@@ -71,8 +72,32 @@ internal sealed class RandomEdits(Random random)
         21 => Section(chart, OtherNotes),
         22 => Section(chart, OtherWords),
         23 => Section(chart, section => section with { Playing = Maybe() ? [.. Enumerable.Range(0, chart.Parts.Count).Where(_ => Maybe())] : null }),
+        24 => chart with
+        {
+            Form =
+            [
+                .. chart.Form.Select(step => step with
+                {
+                    Up = Maybe() ? One([0, 1, 2, -1]) : step.Up,
+                    Ending = Maybe() && chart.Sections[step.Section].Endings.Count > 0 ? 1 : null,
+                }),
+            ],
+        },
+        25 => Section(chart, section => section with { Ramps = Maybe() ? [new TempoRise(Mark(), 0, 1) { After = Maybe() ? new TempoAfter(null) : null }] : [] }),
+        26 => Section(chart, section => section with { Tempo = Maybe() ? new TempoChange(Mark(), null, null) { After = new TempoAfter(Maybe() ? Mark() : null) } : null, Join = null }),
+        27 => Part(chart, part => part with { Silent = Maybe() }),
+        28 => Section(chart, section => section.Endings.Count == 0 || chart.Form.Concat(chart.Tag).Any(step => step.Ending > 1) ? section
+            : section with { Endings = [.. section.Endings.Take(Maybe() ? 1 : section.Endings.Count)] }),
+        29 => Section(chart, section => section.Bars.Any(bar => bar.Inserted || bar.Meter != section.Bars[0].Meter) ? section
+            : section with { Endings = [.. section.Endings, new SectionEnding([new ChartBar(section.Bars[0].Meter, ChordsIn(section.Bars[0].Meter), Inserted: false)], null)] }),
+        30 => Section(chart, section => section with
+        {
+            Endings = [.. section.Endings.Select(ending => ending with { Bars = [.. ending.Bars.Select(bar => Maybe() ? bar with { Chords = ChordsIn(bar.Meter) } : bar)] })],
+        }),
         _ => Section(chart, OtherMeter),
     };
+
+    private TempoMark Mark() => new(TempoLevel.Note, Span.Of(1, 8), random.Next(150, 300));
 
     private bool Maybe() => random.Next(2) == 0;
 
@@ -301,10 +326,23 @@ internal sealed class RandomEdits(Random random)
         {
             var cut = meter.Units > 1 ? random.Next(1, meter.Units) : 0;
             var other = new BarMeter(meter.Signature, cut == 0 ? Grouping.Undivided(meter.Units) : Grouping.Of(cut, meter.Units - cut));
-            return section with { Bars = [.. section.Bars.Select(bar => bar.Meter == meter ? bar with { Meter = other } : bar)] };
+            return section with
+            {
+                Bars = Other(section.Bars),
+                Endings = [.. section.Endings.Select(ending => ending with { Bars = Other(ending.Bars) })],
+            };
+
+            IReadOnlyList<ChartBar> Other(IReadOnlyList<ChartBar> bars) => [.. bars.Select(bar => bar.Meter == meter ? bar with { Meter = other } : bar)];
         }
 
         var seven = new BarMeter(new TimeSignature(7, One([4, 8, 16])), Maybe() ? Grouping.Of(2, 2, 3) : Grouping.Undivided(7));
-        return section with { Tune = null, Bars = [.. section.Bars.Select(bar => new ChartBar(seven, ChordsIn(seven), Inserted: false))] };
+        return section with
+        {
+            Tune = null,
+            Bars = Sevens(section.Bars),
+            Endings = [.. section.Endings.Select(ending => new SectionEnding(Sevens(ending.Bars), null))],
+        };
+
+        IReadOnlyList<ChartBar> Sevens(IReadOnlyList<ChartBar> bars) => [.. bars.Select(_ => new ChartBar(seven, ChordsIn(seven), Inserted: false))];
     }
 }

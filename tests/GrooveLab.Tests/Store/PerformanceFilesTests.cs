@@ -167,6 +167,22 @@ public sealed class PerformanceFilesTests : StoreFolder
     }
 
     [Fact]
+    public void Open_WithoutAPart_StartsWithItSilentAndChangesNothingInTheChart()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = LivePerformance.Open(Options with { Start = new StartOptions { Without = ["sustain"] } });
+
+        var state = performance.Conductor.State;
+        Assert.Equal(["cello"], state.Chart.Parts.Where(state.IsSilent).Select(part => part.Name));
+        Assert.False(performance.IsUnsaved);
+        Assert.Equal(performance.Options.Start, StartOptions.None.With("without sustain"));
+
+        Do(performance, "without sustain");
+        Assert.True(performance.Save(null).Taken);
+        Assert.Contains("silent = true", Read(Song), StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void PlayAgain_SavedAndUnsavedChanges_GoOnAndTheOptionsAreNotAppliedTwice()
     {
         File.WriteAllText(Song, Tune);

@@ -1,0 +1,196 @@
+using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Instruments;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Performance;
+using GrooveLab.Music.Time;
+using Xunit;
+
+namespace GrooveLab.Exchange.Tests.Charts;
+
+/// <summary>Live changes for one section only: what they change, what stays, how they are undone and saved.</summary>
+public sealed class OneSectionChangesTests
+{
+    private const string Text = """
+        format = 2
+        key = "D dorian"
+        tempo = "eighth = 240"   # brisk
+        meter = "7/8 2+2+3"
+        form = ["verse", "refrain", "verse"]
+
+        [[section]]
+        name = "verse"
+        chords = "| Dm | C |"
+
+        [section.tune]
+        pickup = "A4:1"
+        notes = "| D4:7 | E4:7 |"
+
+        [[section.ending]]
+        chords = "| Dm |"
+
+        [section.ending.tune]
+        notes = "| D4:7 |"
+
+        [[section]]
+        name = "refrain"   # louder
+        chords = "| F | C |"
+
+        [section.tune]
+        pickup = "C4:1"
+        notes = "| F4:7 | G4:7 |"
+
+        """;
+
+    // In the second bar of the verse, and in the second bar of the refrain.
+    private static readonly PerformancePlace InVerse = new(1, 1, 2);
+    private static readonly PerformancePlace InRefrain = new(4, 4, 5);
+
+    private static PerformanceHistory History(string text = Text) =>
+        new(PerformanceState.Opening(ChartReader.ReadText(text, "song.toml").Chart!, InstrumentFile.BuiltIn));
+
+    private static string Bars(PerformanceHistory history) => string.Join(' ', Enumerable.Range(0, 8).Select(bar => history.State.Plan.BarAt(bar)).Select(bar =>
+        $"{bar.Meter.Signature}={Decimals.Of(bar.Tempo.PerMinute(Span.Of(1, 8)))}"));
+
+    private static string Saved(PerformanceHistory history, string text = Text)
+    {
+        var document = ChartDocument.FromText(text, "song.toml");
+        var opened = PerformanceState.Opening(document.Read().Chart!, InstrumentFile.BuiltIn).Chart;
+        var written = ChartDifference.Write(document, opened, history.State.Chart);
+        Assert.False(written.IsReformatted);
+        return string.Join('\n', written.Document.Text.Split('\n').Except(text.Split('\n')));
+    }
+
+    [Theory]
+    [InlineData("tempo 200 here", "7/8=200 7/8=200 7/8=200 7/8=240 7/8=240 7/8=200 7/8=200 7/8=200", "tempo = \"eighth = 200, then a tempo\"")]
+    [InlineData("tempo bar = 30 here", "7/8=210 7/8=210 7/8=210 7/8=240 7/8=240 7/8=210 7/8=210 7/8=210", "tempo = \"eighth = 210, then a tempo\"")]
+    [InlineData("tempo by -40 in refrain", "7/8=240 7/8=240 7/8=240 7/8=200 7/8=200 7/8=240 7/8=240 7/8=240", "tempo = \"eighth = 200, then a tempo\"")]
+    [InlineData("meter 5/8 3+2 here", "5/8=240 5/8=240 5/8=240 7/8=240 7/8=240 5/8=240 5/8=240 5/8=240", "meter = \"5/8 3+2\"")]
+    [InlineData("grouping 3+2+2 in refrain", "7/8=240 7/8=240 7/8=240 7/8=240 7/8=240 7/8=240 7/8=240 7/8=240", "grouping = \"3+2+2\"")]
+    public void Do_AChangeForOneSection_LeavesTheOthersAndIsSavedInThatSection(string words, string bars, string saved)
+    {
+        var history = History();
+
+        var step = history.Do(words, InVerse);
+
+        Assert.Equal(ChangeMoment.BarLine, step.Result.Moment);
+        Assert.NotNull(step.Route);
+        Assert.Equal(bars, Bars(history));
+        Assert.Contains(saved, Saved(history).Split('\n'));
+        Assert.Equal("eighth = 240", ChartReader.ReadText(Text, "s").Chart!.Tempo.ToString());
+
+        history.Do("undo", InVerse);
+        Assert.Equal(Bars(History()), Bars(history));
+        Assert.Equal(string.Empty, Saved(history));
+    }
+
+    [Fact]
+    public void Do_AKeyForOneSection_MovesItsChordsTuneAndEndingsOnly()
+    {
+        var history = History();
+
+        history.Do("key E here", InVerse);
+
+        var plan = history.State.Plan;
+        Assert.Equal("Em D Em F C Em D Em", string.Join(' ', Enumerable.Range(0, 8).Select(bar => plan.BarAt(bar).Chords[0].Symbol.Text)));
+        Assert.Equal(["B4", "E4", "F#4", "E4"], plan.BarAt(0).Run.Section.Tune!.Notes.Select(note => note.Pitch.ToString()));
+        Assert.Equal(["E dorian", "D dorian"], new[] { 0, 3 }.Select(bar => plan.BarAt(bar).Run.Key.ToString()));
+        var saved = Saved(history).Split('\n');
+        Assert.Contains("key = \"E dorian\"", saved);
+        Assert.DoesNotContain(saved, line => line.Contains("F4", StringComparison.Ordinal));
+
+        history.Do("up -2 in verse", InRefrain);
+        Assert.Equal("Dm C Dm F C Dm C Dm", string.Join(' ', Enumerable.Range(0, 8).Select(bar => history.State.Plan.BarAt(bar).Chords[0].Symbol.Text)));
+    }
+
+    [Fact]
+    public void Do_AFeelForOneSection_LeavesTheOthers()
+    {
+        var history = History();
+
+        history.Do("feel bar in refrain", InVerse);
+
+        Assert.Equal("Unit Unit Unit Bar Bar Unit", string.Join(' ', Enumerable.Range(0, 6).Select(bar => history.State.Plan.BarAt(bar).Felt)).Replace("Group", "Unit", StringComparison.Ordinal));
+        Assert.Equal("feel = \"bar\"", Saved(history));
+    }
+
+    // The tune of the changed section rests and comes back, with its ending; the pickup into the next section stays.
+    [Fact]
+    public void Do_AMeterForOneSection_KeepsThePickupOfTheNextAndBringsTheTuneBack()
+    {
+        var history = History();
+
+        history.Do("meter 5/8 3+2 here", InVerse);
+
+        var plan = history.State.Plan;
+        Assert.Null(plan.BarAt(0).Run.Section.Tune);
+        Assert.Equal(Span.Of(1, 8), plan.BarAt(3).Run.Section.Tune!.PickupLength);
+        var bar = history.Route.BarAt(2, 2);
+        Assert.Contains(bar.Notes, note => note.Written.Pitch?.ToString() == "C4" && note.Onset == Span.Of(4, 8));
+
+        history.Do("meter 7/8 2+2+3 here", InVerse);
+        Assert.Equal(4, history.State.Plan.BarAt(0).Run.Section.Tune!.Notes.Count);
+        Assert.Equal(string.Empty, Saved(history));
+    }
+
+    // A question would interrupt: the change is made for the whole chart, and one word limits it.
+    [Theory]
+    [InlineData("tempo 200", "tempo 200 here")]
+    [InlineData("meter 5/8 3+2", "meter 5/8 3+2 here")]
+    [InlineData("key E dorian", "key E dorian here")]
+    [InlineData("feel bar", "feel bar here")]
+    public void Here_AfterAChangeOfTheWholeChart_MakesItForThisSectionInOneStep(string words, string here)
+    {
+        var (history, meant) = (History(), History());
+        history.Do(words, InRefrain);
+        Assert.NotNull(history.Limitable);
+
+        history.Do("here", InRefrain);
+
+        meant.Do(here, InRefrain);
+        Assert.Equal(Bars(meant), Bars(history));
+        Assert.Equal(Saved(meant), Saved(history));
+        Assert.Equal(Rational.One, history.State.Speed);
+        Assert.Throws<ChangeRefusedException>(() => history.Do("here", InRefrain));
+        history.Do("undo", InRefrain);
+        Assert.Equal(Bars(History()), Bars(history));
+        Assert.Throws<ChangeRefusedException>(() => history.Do("undo", InRefrain));
+    }
+
+    // The section that was offered may have ended when the word is typed.
+    [Fact]
+    public void Here_TypedInTheNextSection_LimitsTheChangeToTheSectionInWhichItWasMade()
+    {
+        var history = History();
+        history.Do("meter 5/8 3+2", InVerse);
+
+        history.Do("here", InRefrain);
+
+        Assert.Equal("5/8=240 5/8=240 5/8=240 7/8=240 7/8=240 5/8=240 5/8=240 5/8=240", Bars(history));
+    }
+
+    // A section that sets the tempo for what follows still does so at the old tempo.
+    [Fact]
+    public void Do_ATempoForASectionWithItsOwn_LeavesWhatFollowsAsItWas()
+    {
+        var text = Text.Replace("name = \"refrain\"", "tempo = [\"eighth = 280\", \"to eighth = 140 over the last bar\"]\nname = \"refrain\"", StringComparison.Ordinal);
+        var history = History(text);
+
+        history.Do("tempo 140 here", InRefrain with { Index = 3, Ordinal = 3, Next = 4 });
+
+        Assert.Equal("7/8=240 7/8=240 7/8=240 7/8=140 7/8=137.5 7/8=140 7/8=140 7/8=140", Bars(history));
+        Assert.Contains("tempo = [\"eighth = 140, then eighth = 140\", \"to eighth = 70 over the last bar\"]", Saved(history, text), StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("tempo 120 in coda", "no section called 'coda'; sections: verse, refrain")]
+    [InlineData("here", "cannot be limited")]
+    [InlineData("key F# in verse", "would leave the range")]
+    public void Do_AScopeThatIsNotPossible_IsRefused(string words, string says)
+    {
+        var history = History(Text.Replace("D4:7 | E4:7", "B6:7 | E4:7", StringComparison.Ordinal));
+
+        var refused = Assert.Throws<ChangeRefusedException>(() => history.Do(words, InVerse));
+
+        Assert.Contains(says, refused.Message, StringComparison.Ordinal);
+    }
+}

@@ -1,0 +1,201 @@
+using GrooveLab.Exchange.Charts;
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Time;
+using Xunit;
+
+namespace GrooveLab.Exchange.Tests.Charts;
+
+/// <summary>Endings, moved sections and changes of tempo inside a section, from the text to the bars of the form.</summary>
+public sealed class PlayedFormTests
+{
+    private const string Head = "format = 2\nkey = \"D dorian\"\ntempo = \"quarter = 120\"\nmeter = \"4/4\"\n";
+
+    private const string Verse = """
+
+        [[section]]
+        name = "verse"
+        chords = "| Dm | C |"
+
+        [section.tune]
+        pickup = "A4:1"
+        notes = "| D4:2 E4 | F4:2 z |"
+        words = ["a | one two | three", "b | four five | six"]
+
+        [[section.ending]]
+        chords = "| G |"
+
+        [section.ending.tune]
+        pickup = "G4:1"
+        notes = "| G4:4 |"
+        words = ["to | first", "to | third"]
+
+        [[section.ending]]
+        chords = "| A | Dm |"
+
+        [section.ending.tune]
+        notes = "| A4:4 | D4:4 |"
+        words = "second end"
+
+        """;
+
+    private static Chart Read(string text)
+    {
+        var read = ChartReader.ReadText(text, "song.toml");
+        Assert.True(read.IsChart, string.Join('\n', read.Problems));
+        return read.Chart;
+    }
+
+    private static IEnumerable<string> Runs(FormPlan plan, int bars)
+    {
+        for (var bar = 0; bar < bars; bar = plan.BarAt(bar).Run.EndBar)
+        {
+            var run = plan.BarAt(bar).Run;
+            var tune = run.Section.Tune;
+            var words = tune is null || tune.Verses.Count == 0 ? string.Empty
+                : ": " + string.Join(' ', tune.Verses[run.Verse % tune.Verses.Count].Select(syllable => syllable?.Text ?? "*"));
+            var chords = Enumerable.Range(bar, run.Bars).Select(index => plan.BarAt(index).Chords[0].Symbol.Text);
+            yield return $"{run.Section.Name} {string.Join(' ', chords)}{words}";
+        }
+    }
+
+    // Common practice, no source: the first time takes the first ending; the last ending serves all later times; each time through the form
+    // begins with the first one again.
+    [Fact]
+    public void Plan_Endings_AreTakenInOrderWithTheirWordsInEachTimeThrough()
+    {
+        var plan = new FormPlan(Read(Head.Replace("meter", "form = [\"verse x3\"]\ntimes = 2\nmeter", StringComparison.Ordinal) + Verse));
+
+        Assert.Equal(
+            [
+                "verse Dm C G: a one two three to first",
+                "verse Dm C A Dm: b four five six second end",
+                "verse Dm C A Dm: a one two three second end",
+                "verse Dm C G: b four five six to third",
+                "verse Dm C A Dm: a one two three second end",
+                "verse Dm C A Dm: b four five six second end",
+            ],
+            Runs(plan, plan.Bars));
+        Assert.Equal([0, 0, 1], Enumerable.Range(0, 3).Select(bar => plan.BarAt(bar).Ending));
+        Assert.Equal([(0, 3), (1, 3), (2, 3)], Enumerable.Range(0, 3).Select(bar => (plan.BarAt(bar).GroupPlace.Index, plan.BarAt(bar).GroupPlace.Size)));
+    }
+
+    [Fact]
+    public void Plan_AnEndingNamedInTheForm_IsTakenThereAndInTheTag()
+    {
+        var plan = new FormPlan(Read(Head.Replace("meter", "form = [\"verse ending 2 x2\", \"verse ending 1\"]\ntag = [\"verse ending 1\"]\nmeter", StringComparison.Ordinal) + Verse));
+
+        Assert.Equal(
+            ["verse Dm C A Dm: a one two three second end", "verse Dm C A Dm: b four five six second end", "verse Dm C G: a one two three to first", "verse Dm C G: b four five six to third"],
+            Runs(plan, plan.Bars));
+    }
+
+    // The pickup of the ending stands in place of the rest before it: the third and fourth beats of the second bar, minus one.
+    [Fact]
+    public void Plan_ThePickupOfAnEnding_FillsTheRestBeforeIt()
+    {
+        var plan = new FormPlan(Read(Head.Replace("meter", "form = [\"verse x2\"]\nmeter", StringComparison.Ordinal) + Verse));
+        var (first, second) = (plan.BarAt(0).Run.Section.Tune!, plan.BarAt(3).Run.Section.Tune!);
+
+        Assert.Equal(
+            [(Span.Of(-1, 4), "A4"), (Span.Zero, "D4"), (Span.Of(1, 2), "E4"), (Span.Of(1, 1), "F4"), (Span.Of(7, 4), "G4"), (Span.Of(2, 1), "G4")],
+            first.Notes.Select(note => (note.Onset, note.Pitch.ToString())));
+        Assert.Equal(
+            [(Span.Of(-1, 4), "A4"), (Span.Zero, "D4"), (Span.Of(1, 2), "E4"), (Span.Of(1, 1), "F4"), (Span.Of(2, 1), "A4"), (Span.Of(3, 1), "D4")],
+            second.Notes.Select(note => (note.Onset, note.Pitch.ToString())));
+    }
+
+    [Theory]
+    [InlineData("verse up 2", "E dorian", "Em D F#m", 2)]
+    [InlineData("verse up a tone", "E dorian", "Em D F#m", 2)]
+    [InlineData("verse down 3", "B dorian", "Bm A C#m", -3)]
+    [InlineData("verse up 1", "Eb dorian", "Ebm Db Fm", 1)]
+    [InlineData("verse up a semitone", "Eb dorian", "Ebm Db Fm", 1)]
+    public void Plan_ASectionUpOrDown_MovesChordsTuneLinesAndKeyInItsOwnSpelling(string step, string key, string chords, int halfSteps)
+    {
+        var chart = Read(Head.Replace("meter", $"form = [\"verse\", \"{step}\", \"verse\"]\nmeter", StringComparison.Ordinal) + """
+
+            [[section]]
+            name = "verse"
+            chords = "| Dm | C | Em |"
+
+            [section.tune]
+            pickup = "A4:1"
+            notes = "| D5:4 | C5:4 | E5:4 |"
+
+            [[section.line]]
+            name = "low"
+            notes = "| D4:4 | C4:4 | E4:4 |"
+            """);
+        var plan = new FormPlan(chart);
+        var (written, moved) = (plan.BarAt(0).Run, plan.BarAt(3).Run);
+
+        Assert.Equal(key, moved.Key.ToString());
+        Assert.Equal(chords, string.Join(' ', Enumerable.Range(3, 3).Select(bar => plan.BarAt(bar).Chords[0].Symbol.Text)));
+        Assert.All(new[] { 0, 1 }, line => Assert.Equal(
+            written.Section.Tune!.Voice(line)!.Notes.Select(note => (note.Onset, note.Pitch.Midi + halfSteps)),
+            moved.Section.Tune!.Voice(line)!.Notes.Select(note => (note.Onset, note.Pitch.Midi))));
+        Assert.Equal("D dorian", plan.BarAt(6).Run.Key.ToString());
+        Assert.Equal([0, 1, 2], new[] { 0, 3, 6 }.Select(bar => plan.BarAt(bar).Run.Verse));
+    }
+
+    // Tempi in quarters a minute at each bar line. A ramp has constant tempi in half units: at a bar line it is half a step ahead.
+    [Theory]
+    [InlineData("\"to quarter = 60 over the last 2 bars\"", "120 120 118.125 88.125 60")]
+    [InlineData("\"to quarter = 60 over the last 2 bars, then a tempo\"", "120 120 118.125 88.125 120")]
+    [InlineData("\"to quarter = 60 over the last bar, then quarter = 90\"", "120 120 120 116.25 90")]
+    [InlineData("\"to quarter = 240 over bars 2 to 3, then a tempo\"", "120 123.75 183.75 120 120")]
+    [InlineData("[\"quarter = 100, then a tempo\", \"to quarter = 200 over bar 2\"]", "100 106.25 200 200 120")]
+    [InlineData("[\"to quarter = 200 over bar 2, then a tempo\", \"to quarter = 60 over the last bar\"]", "120 125 120 116.25 60")]
+    [InlineData("\"quarter = 60, then a tempo\"", "60 60 60 60 120")]
+    public void Plan_ChangesOfTempoInASection_StandOverTheirBars(string tempo, string expected)
+    {
+        var plan = new FormPlan(Read(Head + $"\n[[section]]\nname = \"a\"\ntempo = {tempo}\nchords = \"| Dm | C | Dm | C |\"\n\n[[section]]\nname = \"b\"\nchords = \"| Dm |\"\n"));
+
+        Assert.Equal(expected, string.Join(' ', Enumerable.Range(0, 5).Select(bar => Decimals.Of(plan.BarAt(bar).Tempo.PerMinute(Span.Of(1, 4))))));
+    }
+
+    [Theory]
+    [InlineData("form = [\"verse up 13\"]", 5, "half steps")]
+    [InlineData("form = [\"verse ending 3\"]", 5, "2 endings")]
+    [InlineData("form = [\"verse ending 0\"]", 5, "number of an ending")]
+    [InlineData("form = [\"vers up 2\"]", 5, "no section called 'vers'")]
+    [InlineData("form = [\"verse up 12\"]\n[[part]]\nrole = \"tune\"\ninstrument = \"fiddle\"\noctaves = 1", 5, "leaves the range of the fiddle")]
+    public void Read_AStepThatCannotBePlayed_IsToldInItsPlace(string form, int line, string says)
+    {
+        var text = Head + form + "\n" + Verse;
+
+        var problem = Assert.Single(ChartReader.ReadText(text, "song.toml").Problems);
+
+        Assert.Equal(line, problem.Line);
+        Assert.Contains(says, problem.What, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("pickup = \"G4:1\"\nnotes = \"| G4:4", "pickup = \"G4:3\"\nnotes = \"| G4:4", "needs a rest")]
+    [InlineData("chords = \"| G |\"", "chords = \"| G | G |\"", "bars")]
+    [InlineData("[[section.ending]]\nchords = \"| G |\"", "[[section.ending]]", "no chords")]
+    [InlineData("chords = \"| G |\"", "chords = \"| G |\"\nkey = \"G\"", "not a key of an ending")]
+    [InlineData("name = \"verse\"", "name = \"verse\"\ntempo = [\"to quarter = 90 over bar 2\", \"to quarter = 80 over bars 2 to 3\"]", "overlap")]
+    [InlineData("name = \"verse\"", "name = \"verse\"\ntempo = \"to quarter = 90 over bars 3 to 4\"", "the section has 3")]
+    [InlineData("name = \"verse\"", "name = \"verse\"\ntempo = \"to quarter = 90 over bars 3 to 2\"", "bars in order")]
+    [InlineData("name = \"verse\"", "name = \"verse\"\ntempo = [\"quarter = 90\", \"quarter = 80\"]", "two tempi")]
+    public void Read_AnEndingOrATempoThatCannotBePlayed_IsTold(string old, string now, string says)
+    {
+        var text = Head + Verse.Replace(old, now, StringComparison.Ordinal);
+
+        Assert.Contains(ChartReader.ReadText(text, "song.toml").Problems, problem => problem.What.Contains(says, StringComparison.Ordinal));
+    }
+
+    [Theory]
+    [InlineData("form = [\"verse up 2\"]", "")]
+    [InlineData("", "tempo = \"to quarter = 90 over the last 2 bars\"\n")]
+    [InlineData("", "tempo = \"quarter = 90, then a tempo\"\n")]
+    [InlineData("", "tempo = [\"quarter = 90\"]\n")]
+    public void Read_InFormat1_SaysThatItBelongsToFormat2(string form, string tempo)
+    {
+        var text = Head.Replace("format = 2", "format = 1", StringComparison.Ordinal) + form + $"\n[[section]]\nname = \"verse\"\n{tempo}chords = \"| Dm | C |\"\n";
+
+        Assert.Contains("format 2", Assert.Single(ChartReader.ReadText(text, "song.toml").Problems).What, StringComparison.Ordinal);
+        Assert.Contains("endings belong to format 2", string.Concat(ChartReader.ReadText(Head.Replace("format = 2", "format = 1", StringComparison.Ordinal) + Verse, "s").Problems), StringComparison.Ordinal);
+    }
+}
