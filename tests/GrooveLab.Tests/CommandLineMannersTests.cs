@@ -284,8 +284,8 @@ public sealed class CommandLineMannersTests : IDisposable
         Assert.Equal([expected], Completed(before, typed).Where(word => word.Value.Length > 0).Select(word => word.Value));
 
     [Theory]
-    [InlineData("", "", ".toml")]
-    [InlineData("play", "so", ".toml")]
+    [InlineData("", "", ".toml .set .txt")]
+    [InlineData("play", "so", ".toml .set .txt")]
     [InlineData("render", "", ".toml .mid .midi")]
     [InlineData("render a.toml -o", "", ".wav .flac .opus")]
     [InlineData("inspect --bank", "", ".sf2 .sf3")]

@@ -96,7 +96,7 @@ public sealed class CompletionTests : IDisposable
     [Fact]
     public void Tab_SeveralFit_CompletesWhatTheyShareAndListsThem()
     {
-        Assert.Equal("count", Completed("co", out var screen));
+        Assert.Equal("count", Completed("cou", out var screen));
         Assert.Equal("count  count-in", screen.State().Completions);
         var picture = screen.Picture(80, 24).ToString();
         Assert.Contains("count  count-in", picture, StringComparison.Ordinal);
