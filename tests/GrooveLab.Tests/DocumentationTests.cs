@@ -35,6 +35,16 @@ public sealed partial class DocumentationTests : IDisposable
             return;
         }
 
+        if (words.Count(word => word.StartsWith("presets/", StringComparison.Ordinal)) > 1)
+        {
+            // A set is played on the screen; here every song of it is read, and every option must be one of the command's.
+            Assert.All(words.Skip(1).Where(word => word.StartsWith("presets/", StringComparison.Ordinal)), chart =>
+                Assert.Equal(0, _program.Run("check", Path.Combine(Running.Checkout(), chart)).ExitCode));
+            var help = _program.Run(words[0], "--help").Output;
+            Assert.All(words.Where(word => word.StartsWith("--", StringComparison.Ordinal)), option => Assert.Contains(option, help, StringComparison.Ordinal));
+            return;
+        }
+
         words[1] = Path.Combine(Running.Checkout(), words[1]);
         Assert.True(File.Exists(words[1]), line);
         if (words[0] is "play" or "show")
@@ -54,7 +64,7 @@ public sealed partial class DocumentationTests : IDisposable
 
     public void Dispose() => _program.Dispose();
 
-    private static IEnumerable<string> Pages() => new[] { "README.md", Path.Combine("docs", "first-minutes.md"), Path.Combine("docs", "felt-levels.md"), Path.Combine("docs", "midi.md") }
+    private static IEnumerable<string> Pages() => new[] { "README.md", Path.Combine("docs", "first-minutes.md"), Path.Combine("docs", "felt-levels.md"), Path.Combine("docs", "midi.md"), Path.Combine("docs", "on-stage.md") }
         .Select(page => File.ReadAllText(Path.Combine(Running.Checkout(), page)));
 
     [GeneratedRegex(@"^(?: {4})?(?:groovelab|dotnet run --project src/GrooveLab --) (?<line>[a-z][^#\n]*?)(?:\s+#.*)?$", RegexOptions.Multiline | RegexOptions.ExplicitCapture, 2000)]
