@@ -40,7 +40,7 @@ public sealed partial class DocumentationTests : IDisposable
             // A set is played on the screen; here every song of it is read, and every option must be one of the command's.
             Assert.All(words.Skip(1).Where(word => word.StartsWith("presets/", StringComparison.Ordinal)), chart =>
                 Assert.Equal(0, _program.Run("check", Path.Combine(Running.Checkout(), chart)).ExitCode));
-            var help = _program.Run(words[0], "--help").Output;
+            var help = _program.Run(words[0], "--help").Out;
             Assert.All(words.Where(word => word.StartsWith("--", StringComparison.Ordinal)), option => Assert.Contains(option, help, StringComparison.Ordinal));
             return;
         }
