@@ -196,7 +196,7 @@ public sealed class PerformanceHistory
     {
         if (Limitable is not { } made)
         {
-            throw new ChangeRefusedException("the last change cannot be limited to a section; write what to change, such as meter 7/8 2+2+3 here");
+            throw new ChangeRefusedException("the last change applies to one section already, or cannot be limited to one; write what to change, such as meter 7/8 2+2+3 here");
         }
 
         var changed = made.LimitedTo(new ChangeScope(_back[^1].MadeIn))!.ApplyTo(_back[^1].State, place);

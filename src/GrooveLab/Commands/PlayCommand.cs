@@ -89,7 +89,7 @@ internal static class PlayCommand
                 {
                     Console.Error.WriteLine(band.Options switch
                     {
-                        { Bars: { } bars } => $"Plays {bars} bars.",
+                        { Bars: { } bars } => bars == 1 ? "Plays 1 bar." : $"Plays {bars} bars.",
                         { Endless: true } => "Repeats the form until you stop it.",
                         _ => band.Chart.Times == 1 ? "Plays the form once." : $"Plays the form {band.Chart.Times} times.",
                     });
@@ -99,7 +99,7 @@ internal static class PlayCommand
                 catch (AudioDeviceException problem)
                 {
                     Console.Error.WriteLine("groovelab: " + problem.Message);
-                    Console.Error.WriteLine($"groovelab: to write the music to a file instead: groovelab render {file ?? "CHART"} -o FILE.wav");
+                    Console.Error.WriteLine($"groovelab: to write the music to a file instead: groovelab render {(file is null or StandardInput.Word ? "CHART" : file)} -o FILE.wav");
                     return ExitCodes.NoDevice;
                 }
             }

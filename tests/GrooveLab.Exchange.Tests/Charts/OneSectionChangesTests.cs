@@ -183,7 +183,7 @@ public sealed class OneSectionChangesTests
 
     [Theory]
     [InlineData("tempo 120 in coda", "no section called 'coda'; sections: verse, refrain")]
-    [InlineData("here", "cannot be limited")]
+    [InlineData("here", "applies to one section already, or cannot be limited to one")]
     [InlineData("key F# in verse", "would leave the range")]
     public void Do_AScopeThatIsNotPossible_IsRefused(string words, string says)
     {
