@@ -50,7 +50,7 @@ public sealed class SetListTests : StoreFolder
 
         var set = SetList.Read([list]);
 
-        Assert.Equal([null, "x", "x"], set.Songs.Select(song => song.Problem is null ? null : "x"));
+        Assert.Equal([null, "x", "x"], set.Songs.Select(song => song.IsPlayable ? null : "x"));
         Assert.Equal(3, set.Problems.Count);
         Assert.StartsWith($"{list}:2: ", set.Problems[0], StringComparison.Ordinal);
         Assert.Contains("bad.toml:4:1", set.Problems[0], StringComparison.Ordinal);

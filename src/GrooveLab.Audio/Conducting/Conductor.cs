@@ -122,6 +122,9 @@ public sealed class Conductor
         }
     }
 
+    /// <summary>Whether the band is held, in a break, a loop or a vamp, which <see cref="GoOn"/> releases.</summary>
+    public bool IsHeld => GoOn.IsPossible(State, _history.Route, Place);
+
     /// <summary>Makes a change given in words, or says why it is refused.</summary>
     public ChangeAnswer Do(string words)
     {

@@ -10,18 +10,23 @@ public sealed class ChartReadResult
     internal ChartReadResult(Chart chart, IReadOnlyList<FileProblem> remarks)
     {
         Chart = chart;
+        Title = chart.Title;
         Problems = [];
         Remarks = remarks;
     }
 
-    internal ChartReadResult(IReadOnlyList<FileProblem> problems, IReadOnlyList<FileProblem> remarks)
+    internal ChartReadResult(IReadOnlyList<FileProblem> problems, IReadOnlyList<FileProblem> remarks, string? title = null)
     {
+        Title = title;
         Problems = problems;
         Remarks = remarks;
     }
 
     /// <summary>The chart; null when there are problems.</summary>
     public Chart? Chart { get; }
+
+    /// <summary>The chart's title, also when the chart has problems; null if the title cannot be read.</summary>
+    public string? Title { get; }
 
     /// <summary>The problems, sorted by their place in the file; empty when the chart was read.</summary>
     public IReadOnlyList<FileProblem> Problems { get; }

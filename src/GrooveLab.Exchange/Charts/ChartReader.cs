@@ -31,6 +31,7 @@ public sealed class ChartReader
     private readonly Problems _remarks;
     private readonly InstrumentCatalogue _catalogue;
     private int _format = Format;
+    private string? _title;
 
     private ChartReader(SourceText source, string name, InstrumentCatalogue catalogue)
     {
@@ -80,7 +81,7 @@ public sealed class ChartReader
         var chart = reader.Read(root);
         return chart is not null && reader._problems.Count == 0
             ? new ChartReadResult(chart, reader._remarks.Sorted())
-            : new ChartReadResult(reader._problems.Sorted(), reader._remarks.Sorted());
+            : new ChartReadResult(reader._problems.Sorted(), reader._remarks.Sorted(), reader._title);
     }
 
     /// <summary>Parses a text.</summary>
@@ -114,7 +115,8 @@ public sealed class ChartReader
         }
 
         keys.TellUnknown("a chart", ChartKeys.Chart, ChartKeys.Home);
-        var title = keys.Text("title", "write title = \"Ferry Lanterns\"")?.Value.Trim() ?? "Untitled";
+        _title = keys.Text("title", "write title = \"Ferry Lanterns\"")?.Value.Trim();
+        var title = _title ?? "Untitled";
         var key = SectionReader.Key(keys, _problems);
         Require(keys, "key", "the chart has no key", "write key = \"D dorian\", \"Am\" or \"Bb major\"");
         var tempo = keys.Text("tempo", TempoText.Accepted) is { } tempoText ? TempoText.Mark(tempoText, _problems) : null;

@@ -208,6 +208,14 @@ public sealed record GoOn : FormChange
     /// <inheritdoc/>
     public override string Words => "go-on";
 
+    /// <summary>Whether anything holds the band that this change releases.</summary>
+    /// <param name="state">The state, with all requested changes.</param>
+    /// <param name="route">Its route.</param>
+    /// <param name="place">Where the band is.</param>
+    public static bool IsPossible(PerformanceState state, PerformanceRoute route, PerformancePlace place) =>
+        state.Orders is { HoldFrom: not null } or { Loop: not null } || state.Orders.Break?.End > place.Next
+        || (place.Index >= 0 && route.VampOf(place.Index) is not null);
+
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
         var orders = state.Orders;

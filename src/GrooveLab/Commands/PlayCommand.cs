@@ -116,7 +116,7 @@ internal static class PlayCommand
             }
 
             var result = ExitCodes.Ok;
-            foreach (var song in set.Songs.Where(song => song.Problem is null))
+            foreach (var song in set.Songs.Where(song => song.IsPlayable))
             {
                 Console.Error.WriteLine($"{song.Title}:");
                 result = Play(ChartFiles.Read(song.Path), song.Path);

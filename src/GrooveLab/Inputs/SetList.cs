@@ -1,3 +1,4 @@
+using System.Globalization;
 using System.Text;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Music.Wording;
@@ -7,9 +8,16 @@ namespace GrooveLab.Inputs;
 
 /// <summary>A song of a set.</summary>
 /// <param name="Path">The chart's file, or the name of a preset.</param>
-/// <param name="Title">The chart's title; the file's name if the chart cannot be read.</param>
-/// <param name="Problem">Why it cannot be played, in words, with file, line and remedy; null if it can.</param>
-internal sealed record SetSong(string Path, string Title, string? Problem);
+/// <param name="Title">The chart's title; the file's name if the title cannot be read.</param>
+/// <param name="Problems">Why it cannot be played, in words, with file, line and remedy; empty if it can.</param>
+internal sealed record SetSong(string Path, string Title, IReadOnlyList<string> Problems)
+{
+    /// <summary>Whether it can be played.</summary>
+    public bool IsPlayable => Problems.Count == 0;
+
+    /// <summary>The file's name without its ending, or the name of a preset.</summary>
+    public string FileName => System.IO.Path.GetFileNameWithoutExtension(Path);
+}
 
 /// <summary>
 /// The songs to play one after another: charts of the command line, or of a list file. A list file is plain text in UTF-8: a chart on each line,
@@ -59,7 +67,7 @@ internal sealed class SetList
             }
         }
 
-        return songs.Exists(song => song.Problem is null)
+        return songs.Exists(song => song.IsPlayable)
             ? new SetList(songs, problems)
             : throw CommandFailure.BadInput(problems.Count == 0
                 ? $"{string.Join(", ", arguments)}: the list names no chart; write one chart on each line"
@@ -74,13 +82,46 @@ internal sealed class SetList
     {
         for (var i = from + step; i >= 0 && i < Songs.Count; i += step)
         {
-            if (Songs[i].Problem is null)
+            if (Songs[i].IsPlayable)
             {
                 return i;
             }
         }
 
         return null;
+    }
+
+    /// <summary>The songs that a number, a title, a file's name, or the beginning of one of these means, also those that cannot be played.</summary>
+    /// <param name="named">What was typed, in small or capital letters.</param>
+    /// <returns>Their indices: one, several if more than one begins so, or none.</returns>
+    public IReadOnlyList<int> Named(string named)
+    {
+        if (int.TryParse(named, NumberStyles.None, CultureInfo.InvariantCulture, out var number))
+        {
+            return number >= 1 && number <= Songs.Count ? [number - 1] : [];
+        }
+
+        var all = Enumerable.Range(0, Songs.Count).ToList();
+        Func<string, bool>[] fits =
+        [
+            name => string.Equals(name, named, StringComparison.OrdinalIgnoreCase),
+            name => name.StartsWith(named, StringComparison.OrdinalIgnoreCase),
+        ];
+        foreach (var fit in named.Length == 0 ? [] : fits)
+        {
+            foreach (var name in new Func<SetSong, string>[] { song => song.Title, song => song.FileName, song => Path.GetFileName(song.Path) })
+            {
+                var found = all.FindAll(at => fit(name(Songs[at])));
+
+                // The same chart twice: the first.
+                if (found.Count > 0)
+                {
+                    return found.TrueForAll(at => Songs[at].Path == Songs[found[0]].Path) ? [found[0]] : found;
+                }
+            }
+        }
+
+        return [];
     }
 
     private static void ReadList(string path, List<SetSong> songs, List<string> problems)
@@ -163,29 +204,30 @@ internal sealed class SetList
 
     private static void Add(string path, string named, string where, List<SetSong> songs, List<string> problems)
     {
-        string problem;
+        string? title = null;
+        IReadOnlyList<string> found;
         try
         {
             var read = ChartFiles.ReadFile(path);
             if (read.IsChart)
             {
-                songs.Add(new SetSong(path, read.Chart.Title, null));
+                songs.Add(new SetSong(path, read.Chart.Title, []));
                 return;
             }
 
-            problem = string.Join("; ", read.Problems.Select(one => one.ToString()));
+            (title, found) = (read.Title, [.. read.Problems.Select(one => one.ToString())]);
         }
         catch (CommandFailure failure)
         {
-            problem = failure.Message.ReplaceLineEndings("; ");
+            found = failure.Message.Split(Environment.NewLine, StringSplitOptions.RemoveEmptyEntries);
         }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException or FormatException)
         {
-            problem = failure.Message.ReplaceLineEndings(" ");
+            found = [failure.Message.ReplaceLineEndings(" ")];
         }
 
-        problem = where + problem;
-        songs.Add(new SetSong(path, Path.GetFileName(named), problem));
-        problems.Add(problem);
+        found = [.. found.Select(problem => where + problem)];
+        songs.Add(new SetSong(path, string.IsNullOrEmpty(title) ? Path.GetFileName(named) : title, found));
+        problems.AddRange(found);
     }
 }

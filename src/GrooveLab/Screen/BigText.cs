@@ -82,6 +82,21 @@ internal static class BigText
         ("ŹŻŽ", "Z"), ("ẞß", "SS"), ("Æ", "AE"), ("Œ", "OE"), ("Þ", "TH"), ("’‘ʼ`", "'"), ("“”„«»", "\""), ("–—‑", "-"), ("…", "..."),
     ];
 
+    // The letters of Vietnamese, whose marks tell words apart: they are left out only where nothing but ASCII can be shown.
+    private static readonly (string Marked, string Plain)[] Vietnamese =
+    [
+        ("ẠẢẤẦẨẪẬẮẰẲẴẶ", "A"), ("ẸẺẼẾỀỂỄỆ", "E"), ("ỈỊ", "I"), ("ƠỌỎỐỒỔỖỘỚỜỞỠỢ", "O"), ("ƯỤỦỨỪỬỮỰ", "U"), ("ỲỴỶỸ", "Y"),
+    ];
+
+    // The marks of the letters in Folded, where they are characters of their own: grave to tilde, macron, breve to diaeresis, ring to caron, and
+    // comma, cedilla and ogonek below (Unicode, Combining Diacritical Marks).
+    private const string FoldedMarks = "\u0300\u0301\u0302\u0303\u0304\u0306\u0307\u0308\u030a\u030b\u030c\u0326\u0327\u0328";
+
+    /// <summary>A capital letter without its marks; null if it has none or is not known.</summary>
+    public static string? Unmarked(char capital) =>
+        Array.Find(Folded, fold => fold.Marked.Contains(capital, StringComparison.Ordinal)).Plain
+        ?? Array.Find(Vietnamese, fold => fold.Marked.Contains(capital, StringComparison.Ordinal)).Plain;
+
     /// <summary>The rows of a letter: <see cref="Rows"/>, or five in ASCII, which has no half cells.</summary>
     public static int RowsIn(Canvas canvas) => canvas.Ascii ? 5 : Rows;
 
@@ -89,9 +104,18 @@ internal static class BigText
     public static string? Capitals(string word)
     {
         var capitals = new System.Text.StringBuilder(word.Length);
+        var isMarked = true;
         foreach (var letter in word)
         {
+            // One mark after a letter, as in decomposed Czech; two are those of Vietnamese.
+            if (!isMarked && FoldedMarks.Contains(letter, StringComparison.Ordinal))
+            {
+                isMarked = true;
+                continue;
+            }
+
             var upper = char.ToUpperInvariant(letter);
+            isMarked = !char.IsAsciiLetter(letter);
             if (Letters.ContainsKey(upper))
             {
                 capitals.Append(upper);

@@ -116,17 +116,31 @@ internal sealed class Canvas
         var text = new System.Text.StringBuilder();
         for (var row = 0; row < Height; row++)
         {
-            var line = new char[Width];
+            var line = new System.Text.StringBuilder(Width);
             for (var column = 0; column < Width; column++)
             {
-                line[column] = this[column, row].Sign;
+                var sign = this[column, row].Sign;
+                if (Cells.Cluster(sign) is { } cluster)
+                {
+                    line.Append(cluster);
+                }
+                else if (sign != Cells.Filler)
+                {
+                    line.Append(sign);
+                }
             }
 
-            text.Append(new string(line).Replace(Cells.Filler.ToString(), string.Empty, StringComparison.Ordinal).TrimEnd()).Append('\n');
+            text.Append(line.ToString().TrimEnd()).Append('\n');
         }
 
         return text.ToString();
     }
+
+    // One letter for one: what has two stays a question mark.
+    private static char PlainLetter(char letter) =>
+        letter is >= ' ' and <= '~' ? letter
+        : BigText.Unmarked(char.ToUpperInvariant(letter)) is not { Length: 1 } capital ? '?'
+        : char.IsLower(letter) ? char.ToLowerInvariant(capital[0]) : capital[0];
 
     private static char Plainer(char sign) => sign switch
     {
@@ -147,10 +161,6 @@ internal sealed class Canvas
         '▀' => '"',
         '–' => '-',
         '’' => '\'',
-        'ö' or 'ô' => 'o',
-        'ä' or 'à' or 'á' => 'a',
-        'ü' => 'u',
-        'é' or 'è' => 'e',
-        _ => '?',
+        _ => Cells.Cluster(sign) is { } cluster ? PlainLetter(cluster[0]) : PlainLetter(sign),
     };
 }

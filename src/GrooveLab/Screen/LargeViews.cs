@@ -13,10 +13,7 @@ internal static class LargeViews
     public static void Draw(Canvas canvas, ScreenState screen, bool small)
     {
         var (width, height) = (canvas.Width, canvas.Height);
-        var where = ScreenPicture.Place(Cells.Of(screen.Where), width - 2);
-        var end = canvas.Write(1, 0, where, Ink.Strong, width - 1);
-        var right = Cells.Of(screen.NextSection.Length > 0 ? screen.NextSection : screen.Holding.Length > 0 ? screen.Holding : screen.Song);
-        canvas.WriteRight(width - 1, 0, right.Length < width - end - 3 ? right : string.Empty, Ink.Pending);
+        ScreenPicture.TopLine(canvas, screen, screen.NextSection.Length > 0 ? screen.NextSection : screen.Holding);
         var row = 1;
         if (!small)
         {
@@ -361,7 +358,7 @@ internal static class LargeViews
     private static int WidthOf(string text)
     {
         var wide = BigText.WidthOf(text);
-        return wide > 0 ? wide : BigText.Capitals(text) is { } capitals ? BigText.WidthOf(capitals) : (2 * Cells.Of(text).Length) - 1;
+        return wide > 0 ? wide : BigText.Capitals(text) is { } capitals ? BigText.WidthOf(capitals) : Cells.Spaced(text).Length;
     }
 
     private static void Letters(Canvas canvas, int column, int row, string text, Ink ink)
@@ -376,7 +373,7 @@ internal static class LargeViews
         }
         else
         {
-            canvas.Write(column, row + (BigText.RowsIn(canvas) / 2), string.Join(' ', Cells.Of(text).ToCharArray()), ink);
+            canvas.Write(column, row + (BigText.RowsIn(canvas) / 2), Cells.Spaced(text), ink);
         }
     }
 }

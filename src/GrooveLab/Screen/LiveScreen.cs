@@ -139,7 +139,14 @@ internal sealed class LiveScreen : Runnable
                     if (dot.Sign != Cells.Filler)
                     {
                         SetAttribute(_palette.Of(dot.Ink));
-                        AddRune(column, row, Rune.TryCreate(dot.Sign, out var sign) ? sign : Rune.ReplacementChar);
+                        if (Cells.Cluster(dot.Sign) is { } cluster)
+                        {
+                            AddStr(column, row, cluster);
+                        }
+                        else
+                        {
+                            AddRune(column, row, Rune.TryCreate(dot.Sign, out var sign) ? sign : Rune.ReplacementChar);
+                        }
                     }
 
                     _shown.Copy(column, row, dot);

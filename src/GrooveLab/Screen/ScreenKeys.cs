@@ -20,6 +20,7 @@ internal sealed class ScreenKeys(KeySettings keys)
 {
     private const double QuitAgainSeconds = 4;
     private const double MessageSeconds = 8;
+    private const int MostNamed = 5;
 
     private readonly List<double> _taps = [];
     private readonly LineEditor _line = new();
@@ -64,7 +65,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         (_from, _song) = (null, song);
         _taps.Clear();
         _selected = Math.Min(_selected, performance.Conductor.State.Chart.Parts.Count - 1);
-        _screen.Keys = Six();
+        _screen.Keys = KeyRow();
         if (keys.Problems.Count > 0)
         {
             var others = keys.Problems.Count - 1;
@@ -93,7 +94,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         if (_performance is null)
         {
             _screen.Where = "the band is getting ready";
-            _screen.Keys = Six();
+            _screen.Keys = KeyRow();
             return _screen;
         }
 
@@ -108,6 +109,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         TellStanding(heard);
         _screen.Over = _over;
         _screen.OverFrom = _overFrom;
+        _screen.Keys = KeyRow();
         _screen.Completions = _line.Text is null ? string.Empty : _screen.Completions;
         if (now - _messageAt > MessageSeconds)
         {
@@ -272,6 +274,10 @@ internal sealed class ScreenKeys(KeySettings keys)
                     Start(string.Empty, now);
                 }
 
+                break;
+            case "go-on" when rest.Length == 0 && !_performance!.Conductor.IsHeld:
+                // A foot on the pedal too often is no mistake.
+                Say("nothing to release", warns: false, now);
                 break;
             case "restart" when IsOver && rest.Length == 0:
                 Start("top", now);
@@ -452,24 +458,49 @@ internal sealed class ScreenKeys(KeySettings keys)
             return;
         }
 
-        var titles = set.Songs.Select(song => song.Title).ToList();
-        var at = int.TryParse(named, NumberStyles.None, CultureInfo.InvariantCulture, out var number)
-            ? number - 1
-            : titles.FindIndex(title => string.Equals(title, named, StringComparison.OrdinalIgnoreCase));
-        if (at < 0 || at >= titles.Count)
+        switch (set.Named(named))
         {
-            var near = Words.Nearest(named, titles);
-            Say($"no song {Words.Quote(named)}; {(near is null ? $"songs: 1 to {titles.Count}" : $"did you mean {near}?")}", warns: true, now);
-        }
-        else if (set.Songs[at].Problem is { } problem)
-        {
-            Say($"{titles[at]} cannot be played: {problem}", warns: true, now);
-        }
-        else
-        {
-            Play(at);
+            case []:
+                var near = Words.Nearest(named, set.Songs.Select(song => song.Title));
+                Say($"no song {Words.Quote(named)}; {(near is null ? $"songs: 1 to {set.Songs.Count}" : $"did you mean {near}?")}", warns: true, now);
+                break;
+            case [var at] when !set.Songs[at].IsPlayable:
+                Say(InBrief(set.Songs[at]), warns: true, now);
+                break;
+            case [var at]:
+                Play(at);
+                break;
+            case var several:
+                Say($"several songs: {string.Join(", ", several.Take(MostNamed).Select(song => $"{song + 1} {set.Songs[song].Title}"))}{(several.Count > MostNamed ? ", ..." : string.Empty)}", warns: true, now);
+                break;
         }
     }
+
+    /// <summary>Which songs cannot be played, and why the first cannot, in a line or two.</summary>
+    public string InBrief(SetList set)
+    {
+        var broken = set.Songs.Where(song => !song.IsPlayable).ToList();
+        if (broken.Count == 0)
+        {
+            return $"{set.Problems[0]}{Others(set.Problems.Count - 1, "problem")}";
+        }
+
+        var others = broken.Count - 1 + set.Problems.Count - broken.Sum(song => song.Problems.Count);
+        return others == 0 ? InBrief(broken[0]) : $"{broken.Count} of {set.Songs.Count} songs cannot be played; {InBrief(broken[0])}";
+    }
+
+    // The place, the error and its remedy; the folder does not help on the stage, and the list has it.
+    private string InBrief(SetSong song)
+    {
+        var first = song.Problems[0];
+        var file = first.IndexOf(song.Path, StringComparison.Ordinal);
+        first = file < 0 ? first : Path.GetFileName(song.Path) + first[(file + song.Path.Length)..];
+        var isNamed = first.StartsWith(song.Title, StringComparison.Ordinal);
+        return $"{(isNamed ? string.Empty : song.Title + ": ")}{first}{Others(song.Problems.Count - 1, "error")}";
+    }
+
+    private string Others(int count, string thing) =>
+        $"{(count == 0 ? string.Empty : $"; and {count} more {thing}{(count == 1 ? string.Empty : "s")}")}; {keys.KeyFor("more") ?? "more"}: all problems";
 
     private void View(string named, double now)
     {
@@ -695,13 +726,41 @@ internal sealed class ScreenKeys(KeySettings keys)
         }
     }
 
-    private List<(string Key, string Does)> Six() =>
-    [
-        .. new[] { ("go-on", "go on"), ("feel other", "beats/bar"), ("tap", "tap"), ("undo", "undo"), ("type", "change"), ("more", "more") }
-            .Select(pair => (keys.KeyFor(pair.Item1), pair.Item2))
-            .Where(pair => pair.Item1 is not null)
-            .Select(pair => (pair.Item1!, pair.Item2)),
-    ];
+    // What the keys do now.
+    private List<(string Key, string Does)> KeyRow()
+    {
+        if (_performance is null)
+        {
+            return Named(("quit", "leave"));
+        }
+
+        return _line.Text is not null ? [("enter", "do"), ("tab", "complete"), ("up", "earlier"), ("esc", "cancel")]
+            : _over is not null ? [("up down", "scroll"), .. Named(("back", "back"))]
+            : Named(GoesOn(), ("feel other", "beats/bar"), ("tap", "tap"), ("undo", "undo"), ("type", "change"), ("more", "more"));
+    }
+
+    private List<(string Key, string Does)> Named(params ReadOnlySpan<(string Action, string Says)> actions)
+    {
+        var named = new List<(string Key, string Does)>(actions.Length);
+        foreach (var (action, says) in actions)
+        {
+            if (keys.KeyFor(action) is { } key)
+            {
+                named.Add((key, says));
+            }
+        }
+
+        return named;
+    }
+
+    // The first key of the row. While nothing waits to be released, "go on" does nothing, and the place belongs to "stop".
+    private (string Action, string Says) GoesOn() => _performance!.Standing switch
+    {
+        _ when IsAtTheEnd => ("go-on", NextSong(1) is null ? "again" : "next song"),
+        _ when IsOver => ("go-on", "start"),
+        Standing.Starting => (string.Empty, string.Empty),
+        _ => _performance.Conductor.IsHeld ? ("go-on", "go on") : ("stop-start", "stop"),
+    };
 
     private List<string> Help()
     {
@@ -745,7 +804,7 @@ internal sealed class ScreenKeys(KeySettings keys)
             for (var i = 0; i < set.Songs.Count; i++)
             {
                 var (song, mark) = (set.Songs[i], i == _song ? ">" : " ");
-                lines.Add($"{mark} {i + 1,3} {song.Title}{(song.Problem is null ? string.Empty : " (cannot be played)")}");
+                lines.Add($"{mark} {i + 1,3} {song.Title}{(song.IsPlayable ? string.Empty : " (cannot be played)")}");
             }
 
             lines.AddRange([string.Empty, .. set.Problems.Count == 0 ? Array.Empty<string>() : ["Problems in the set", string.Empty, .. set.Problems.Select(problem => "  " + problem), string.Empty]]);

@@ -24,7 +24,9 @@ internal static class ScreenPicture
         var (width, height) = (canvas.Width, canvas.Height);
         if (width < FewestColumns || height < FewestRows)
         {
-            canvas.Write(0, 0, Cells.Of(screen.Where), Ink.Strong);
+            var number = screen.SongNumber;
+            canvas.Write(0, 0, Cells.Of(screen.Where), Ink.Strong, width - (number.Length > 0 ? number.Length + 1 : 0));
+            canvas.WriteRight(width, 0, number, Ink.Plain);
             canvas.Write(0, 1, screen.Chord + " > " + screen.NextChord, Ink.Plain);
             canvas.Write(0, 2, screen.Health.Line(width), Ink.Warning);
             return;
@@ -97,18 +99,13 @@ internal static class ScreenPicture
         var width = canvas.Width;
         if (small)
         {
-            var end = canvas.Write(1, 0, Place(Cells.Of(screen.Where), width - 2), Ink.Strong, width - 1);
-            var holding = Cells.Of(screen.Holding);
-            holding = holding.Length > 0 ? holding : Cells.Of(screen.NextSection.Length > 0 ? screen.NextSection : screen.Song);
-            var right = holding.Length < width - end - 3 ? holding : holding.Split(':')[0];
-            canvas.WriteRight(width - 1, 0, right.Length < width - end - 3 ? right : string.Empty, Ink.Pending);
+            TopLine(canvas, screen, screen.Holding.Length > 0 ? screen.Holding : screen.NextSection);
             return 1;
         }
 
         // The place changes and matters more than the title, which has the room that is left.
         var place = Place(Cells.Of(screen.Where), width * 2 / 3);
-        var title = screen.Song.Length == 0 ? screen.Title : $"{screen.Title}  ({screen.Song})";
-        canvas.Write(1, 0, Cells.Of(title), Ink.Strong, width - 1 - place.Length - 3);
+        TitleAndSong(canvas, screen, 0, Ink.Strong, width - 1 - place.Length - 3);
         canvas.WriteRight(width - 1, 0, place, Ink.Strong);
         var at = canvas.Write(1, 1, screen.Tempo, Ink.Strong);
         canvas.Write(at + 3, 1, screen.BeatAdvice.Length <= width - 1 - at - 3 ? screen.BeatAdvice : Brief(screen.BeatAdvice), Ink.Plain, width - 1);
@@ -127,13 +124,37 @@ internal static class ScreenPicture
         return 3;
     }
 
+    /// <summary>Writes the first line where there is no room for the title: the place in the song, what comes, and the place in the set.</summary>
+    internal static void TopLine(Canvas canvas, ScreenState screen, string coming)
+    {
+        var width = canvas.Width;
+        var number = screen.SongNumber;
+        var edge = width - 1 - (number.Length > 0 ? number.Length + 2 : 0);
+        var end = canvas.Write(1, 0, Place(Cells.Of(screen.Where), edge - 1), Ink.Strong, edge);
+        var next = Cells.Of(coming);
+        next = next.Length < edge - end - 2 ? next : next.Split(':')[0];
+        next = next.Length < edge - end - 2 ? next : string.Empty;
+        var song = next.Length == 0 && screen.Song.Length < width - end - 3 ? screen.Song : number;
+        canvas.WriteRight(width - 1, 0, song, Ink.Plain);
+        canvas.WriteRight(edge, 0, next, Ink.Pending);
+    }
+
+    /// <summary>Writes the title and the place in the set; the title is what is cut.</summary>
+    internal static void TitleAndSong(Canvas canvas, ScreenState screen, int row, Ink ink, int end)
+    {
+        var song = screen.Song.Length == 0 ? string.Empty : $"  ({screen.Song})";
+        song = song.Length <= (end - 1) / 2 || song.Length == 0 ? song : $"  {screen.SongNumber}";
+        var at = canvas.Write(1, row, Cells.Of(screen.Title), ink, end - song.Length);
+        canvas.Write(at, row, song, ink, end);
+    }
+
     // The bar matters most: a name that is too long is cut before it.
     internal static string Place(string where, int room)
     {
         var comma = where.LastIndexOf(',');
         return where.Length <= room || comma < 0 || room - (where.Length - comma) < 2
             ? where
-            : where[..(room - (where.Length - comma) - 1)] + "~" + where[comma..];
+            : Cells.Cut(where[..comma], room - (where.Length - comma)) + where[comma..];
     }
 
     private static int Left => 2;
@@ -489,8 +510,13 @@ internal static class ScreenPicture
         var column = 1;
         foreach (var (key, does) in screen.Keys)
         {
-            if (column + key.Length + does.Length + 1 > canvas.Width && row + 1 < canvas.Height)
+            if (column + key.Length + does.Length + 1 > canvas.Width)
             {
+                if (row + 1 >= canvas.Height)
+                {
+                    return;
+                }
+
                 row++;
                 column = 1;
             }
@@ -577,7 +603,7 @@ internal static class ScreenPicture
         while (text.Length > width)
         {
             var at = text.LastIndexOf(' ', width);
-            at = at > 0 ? at : width;
+            at = at > 0 ? at : text[width] == Cells.Filler ? Math.Max(1, width - 1) : width;
             lines.Add(text[..at]);
             text = text[at..].TrimStart();
         }

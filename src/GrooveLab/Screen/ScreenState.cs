@@ -43,6 +43,9 @@ internal sealed class ScreenState
     /// <summary>The chart's title.</summary>
     public string Title { get; set; } = string.Empty;
 
+    /// <summary>The place in the set in the fewest letters, "3/8"; empty without a set.</summary>
+    public string SongNumber => Song.Length == 0 ? string.Empty : Song["song ".Length..].Replace(" of ", "/", StringComparison.Ordinal);
+
     /// <summary>"verse, bar 3 of 8", "count-in", "the end".</summary>
     public string Where { get; set; } = string.Empty;
 

@@ -142,7 +142,7 @@ internal sealed class ScreenStateUpdater
         _section = bar.Section;
         for (var i = 0; i + 1 < screen.Words.Count; i++)
         {
-            screen.WordColumns = Math.Max(screen.WordColumns, (screen.Words[i].Text.Length + 1) / Math.Max(0.001, screen.Words[i + 1].At - screen.Words[i].At));
+            screen.WordColumns = Math.Max(screen.WordColumns, (Cells.Of(screen.Words[i].Text).Length + 1) / Math.Max(0.001, screen.Words[i + 1].At - screen.Words[i].At));
         }
 
         var place = PlaceOf(bar, conductor);

@@ -197,7 +197,7 @@ internal sealed class Stage
         if (old is null && _set is { Problems.Count: > 0 } set)
         {
             _keys.Say(
-                $"{set.Songs.Count(song => song.Problem is not null)} of {set.Songs.Count} songs cannot be played: {set.Problems[0]}; ? lists all problems",
+                _keys.InBrief(set),
                 warns: true,
                 double.PositiveInfinity);
         }

@@ -84,7 +84,7 @@ public sealed class StageTests : StoreFolder
         Begin("One", "Bad", "Two");
         Until(() => Title == "One");
         Assert.Equal(Standing.Ready, _stage!.Performance!.Standing);
-        Assert.StartsWith("1 of 3 songs cannot be played: ", _keys.StateAt(0).Message, StringComparison.Ordinal);
+        Assert.StartsWith("Bad.toml:1:1: ", _keys.StateAt(0).Message, StringComparison.Ordinal);
         Assert.Equal("song 1 of 3", _keys.StateAt(0).Song);
 
         _keys.Press("space", 0);
@@ -110,6 +110,110 @@ public sealed class StageTests : StoreFolder
         // Only what was started had a device, and none has one now.
         Assert.All(_outputs, output => Assert.True(output.Completion.IsCompleted));
         Assert.Single(_outputs);
+    }
+
+    // A chart with its title and many errors.
+    private string Broken(string title) => Chart.Replace("TITLE", title, StringComparison.Ordinal)
+        .Replace("key =", "kee =", StringComparison.Ordinal).Replace("meter = ", "meter = 9", StringComparison.Ordinal)
+        .Replace("| Dm | C |", "| H | C | X |", StringComparison.Ordinal) + "\nnonsense = 1\nrubbish = 2\n";
+
+    [Theory]
+    [InlineData(100, 30)]
+    [InlineData(80, 24)]
+    [InlineData(40, 12)]
+    public void Turn_BrokenSongInTheSet_IsNamedInBriefAndFoundByName(int width, int height)
+    {
+        foreach (var title in new[] { "One", "Two" })
+        {
+            File.WriteAllText(Named(title), Chart.Replace("TITLE", title, StringComparison.Ordinal));
+        }
+
+        File.WriteAllText(Named("br"), Broken("Bright Harbour"));
+        _stage = new Stage(
+            new PerformanceOptions { Data = Data, Open = Opened, Start = new StartOptions { Ends = true, CountIn = false } },
+            SetList.Read([Named("One"), Named("br"), Named("Two")]),
+            _keys);
+        Until(() => Title == "One");
+
+        var first = _keys.StateAt(0).Message;
+        Assert.StartsWith("Bright Harbour: br.toml:", first, StringComparison.Ordinal);
+        Assert.Matches("; and [0-9]+ more errors; [?]: all problems$", first);
+        var picture = Drawn(width, height);
+        Assert.True(
+            picture.Split('\n').Count(line => line.Contains("READY", StringComparison.Ordinal) || line.Contains("R E A D Y", StringComparison.Ordinal)
+                || line.Contains("space, pedal: start", StringComparison.Ordinal)) >= 1,
+            picture);
+        Assert.Contains("Bright Harbour", picture, StringComparison.Ordinal);
+
+        foreach (var typed in new[] { "song br", "song bright", "song br.toml", "song 2" })
+        {
+            _keys.Say(string.Empty, warns: false, 0);
+            Type(typed, "enter");
+            Assert.Equal(first, _keys.StateAt(0).Message);
+        }
+
+        Type("song br", "tab");
+        Assert.Equal("song Bright Harbour ", _keys.StateAt(0).Typed);
+        _keys.Press("esc", 0);
+        _keys.Press("?", 0);
+        Assert.True(_keys.StateAt(0).Over!.Count(line => line.Contains("br.toml:", StringComparison.Ordinal)) > 3);
+        End();
+    }
+
+    private void Type(string words, string last)
+    {
+        _keys.Press("x", 0);
+        foreach (var letter in words.Select(letter => letter == ' ' ? "space" : letter.ToString()).Append(last))
+        {
+            _keys.Press(letter, 0);
+        }
+    }
+
+    private string Drawn(int width, int height)
+    {
+        var canvas = new Canvas();
+        canvas.Begin(width, height);
+        ScreenPicture.Draw(canvas, _keys.StateAt(0));
+        return canvas.ToString();
+    }
+
+    [Theory]
+    [InlineData(100, 30)]
+    [InlineData(80, 24)]
+    [InlineData(60, 20)]
+    [InlineData(40, 12)]
+    [InlineData(30, 8)]
+    [InlineData(20, 4)]
+    public void Turn_LongTitle_LeavesThePlaceInTheSet(int width, int height)
+    {
+        const string Long = "The Very Long Title of a Song about the Lamps of the Harbour and the Ferry that Came Home Late in the Winter of the Year";
+        File.WriteAllText(Named("One"), Chart.Replace("TITLE", "One", StringComparison.Ordinal));
+        File.WriteAllText(Named("Long"), Chart.Replace("TITLE", Long, StringComparison.Ordinal).Replace("\"a\"", "\"" + Long + "\"", StringComparison.Ordinal));
+        _stage = new Stage(
+            new PerformanceOptions { Data = Data, Open = Opened, Start = new StartOptions { Ends = true, CountIn = false } },
+            SetList.Read([Named("One"), Named("Long")]),
+            _keys);
+        Until(() => Title == "One");
+        _keys.Press(".", 0);
+        Until(() => Title == Long);
+        foreach (var view in ScreenActions.Views)
+        {
+            _keys.Act("view " + view, 0);
+            _keys.Say(string.Empty, warns: false, 0);
+            var first = Drawn(width, height).Split('\n')[..2];
+            Assert.Contains(first, line => line.Contains("song 2 of 2", StringComparison.Ordinal) || line.Contains("2/2", StringComparison.Ordinal));
+        }
+
+        _keys.Press("space", 0);
+        Until(() => _stage.Performance!.Standing == Standing.Playing && _stage.Performance.Heard.Bar is not null);
+        foreach (var view in ScreenActions.Views)
+        {
+            _keys.Act("view " + view, 0);
+            var first = Drawn(width, height).Split('\n')[..2];
+            Assert.Contains(first, line => line.Contains("song 2 of 2", StringComparison.Ordinal) || line.Contains("2/2", StringComparison.Ordinal));
+        }
+
+        End();
     }
 
     [Fact]

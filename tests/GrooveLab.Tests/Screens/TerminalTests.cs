@@ -112,14 +112,114 @@ public sealed class TerminalTests
         Assert.Contains("\u00e9t\u00e9 \u6c34, bar 2", app.Driver.ToString()!, StringComparison.Ordinal);
         if (height >= 30)
         {
-            Assert.Contains("? \u6c34\u306e\u4e0a etude ", app.Driver.ToString()!, StringComparison.Ordinal);
-            Assert.Contains(" ? does nothing", app.Driver.ToString()!, StringComparison.Ordinal);
+            Assert.Contains("\U0001f3bb \u6c34\u306e\u4e0a e\u0301tude ", app.Driver.ToString()!, StringComparison.Ordinal);
+            Assert.Contains(" \U0001f3bb does nothing", app.Driver.ToString()!, StringComparison.Ordinal);
         }
 
         if (token is not null)
         {
             app.End(token);
         }
+    }
+
+    // Decomposed Czech and Vietnamese, Hebrew with its points, Japanese; beside them words of as many columns.
+    public static TheoryData<int, int, string> SizesAndWords { get; } = Matrix();
+
+    [Theory]
+    [MemberData(nameof(SizesAndWords))]
+    public void Screen_WordsInOtherScripts_StandBelowTheirNotes(int width, int height, string words)
+    {
+        string[] plain = ["qab", "wcde", "vf", "zgh"];
+        var foreign = words.Split(' ');
+        Assert.Equal(plain.Select(word => word.Length), foreign.Select(word => Cells.Of(word).Length));
+        var (other, latin) = (Worded(foreign), Worded(plain));
+        foreach (var view in ScreenActions.Views[..2])
+        {
+            other.Type("view " + view);
+            latin.Type("view " + view);
+            other.Keys.Say(string.Empty, warns: false, 0);
+            latin.Keys.Say(string.Empty, warns: false, 0);
+            var (one, two) = (other.Picture(width, height), latin.Picture(width, height));
+            if (view == "band")
+            {
+                foreach (var (word, substitute) in foreign.Zip(plain))
+                {
+                    Assert.Equal(PlaceOf(substitute, two), PlaceOf(Cells.Of(word), one));
+                }
+            }
+
+            using var app = Application.Create(new VirtualTimeProvider());
+            app.Init(DriverRegistry.Names.ANSI);
+            app.Driver!.SetScreenSize(width, height);
+            using var screen = new LiveScreen(other.Keys, () => other.Seconds, new Palette(Colours.None), ascii: false);
+            var token = app.Begin(screen);
+            app.LayoutAndDraw();
+            app.LayoutAndDraw();
+            Assert.Equal(Plain(one.ToString()), Plain(app.Driver.ToString()!));
+            if (token is not null)
+            {
+                app.End(token);
+            }
+        }
+    }
+
+    private static TheoryData<int, int, string> Matrix()
+    {
+        var data = new TheoryData<int, int, string>();
+        foreach (var (width, height) in new[] { (100, 30), (80, 24), (40, 12) })
+        {
+            foreach (var words in new[]
+            {
+                "c\u030cas ve\u030ctr a\u030a. r\u030cek",
+                "No\u031b\u0301i nu\u031bo\u031b\u0301c o\u031b\u0309i tre\u0302\u0301",
+                "\u05d0\u05b7\u05dc\u05d9 \u05e9\u05b8\u05c1\u05dc\u05d5\u05b9\u05dd \u05dc\u05b4\u05d9 \u05db\u05bc\u05b9\u05dc\u05d5",
+                "\u304b\u3099a \u6c34\u306e \u4e0a \u3066\u3099e",
+            })
+            {
+                data.Add(width, height, words);
+            }
+        }
+
+        return data;
+    }
+
+    private static TestScreen Worded(string[] words)
+    {
+        var screen = new TestScreen($"""
+            format = 1
+            title = "{words[0]} {words[1]}"
+            key = "D dorian"
+            tempo = "eighth = 200"
+            meter = "11/8 3+3+3+2"
+            looseness = 0
+
+            [[section]]
+            name = "a"
+            chords = "| Dm | C |"
+
+            [section.tune]
+            notes = "| D4:3 F4:3 G4:3 A4:2 | D4:11 |"
+            words = "| {string.Join(' ', words)} | la |"
+            """);
+        screen.Play(0.4);
+        return screen;
+    }
+
+    private static (int Column, int Row) PlaceOf(string cells, Canvas canvas)
+    {
+        // Below the title.
+        for (var row = 2; row < canvas.Height; row++)
+        {
+            for (var column = 0; column + cells.Length <= canvas.Width; column++)
+            {
+                if (Enumerable.Range(0, cells.Length).All(i => canvas[column + i, row].Sign == cells[i]))
+                {
+                    return (column, row);
+                }
+            }
+        }
+
+        return (-1, -1);
     }
 
     [Fact]
