@@ -276,6 +276,13 @@ public sealed class CommandLineMannersTests : IDisposable
     [InlineData("--feel=bar-group", "show a.toml", "--feel=bar-")]
     [InlineData("bar-group", "show a.toml feel", "bar-")]
     [InlineData("learner", "play --tempo", "l")]
+    [InlineData("tempo", "play a.toml", "tem")]
+    [InlineData("tempo", "a.toml", "tem")]
+    [InlineData("key", "show a.toml", "k")]
+    [InlineData("up", "show a.toml key E", "u")]
+    [InlineData("learner", "show a.toml", "l")]
+    [InlineData("learner", "show a.toml tempo", "l")]
+    [InlineData("Ebm", "show a.toml key", "Ebm")]
     [InlineData("--stems", "render a.toml", "--st")]
     [InlineData("pulse,bouzouki", "render --only", "pulse,bou")]
     [InlineData("powershell", "completions", "p")]
@@ -292,6 +299,40 @@ public sealed class CommandLineMannersTests : IDisposable
     [InlineData("check a.toml", "", ".toml")]
     public void Complete_File_GivesItsEndings(string before, string typed, string endings) =>
         Assert.Equal([endings], Completed(before, typed).Where(word => word.Value.Length == 0).Select(word => word.Help));
+
+    [Theory]
+    [InlineData("show a.toml tempo 80%", "tem")]
+    [InlineData("show a.toml learner", "tem")]
+    [InlineData("show a.toml --tempo 80%", "tem")]
+    [InlineData("show", "tem")]
+    [InlineData("check a.toml", "tem")]
+    public void Complete_WordThatCannotStandThere_IsNotOffered(string before, string typed) =>
+        Assert.DoesNotContain("tempo", Completed(before, typed).Select(word => word.Value));
+
+    [Theory]
+    [InlineData("key E up 2", "key and up both transpose the chart; use only one of them")]
+    [InlineData("--key E up 2", "--key and up both transpose the chart; use only one of them")]
+    [InlineData("--key E --up 2", "--key and --up both transpose the chart; use only one of them")]
+    [InlineData("key H", "key: 'H'")]
+    [InlineData("up x", "up must be a whole number from -24 to 24, not 'x'")]
+    [InlineData("up", "up needs a value: up N")]
+    [InlineData("learner", "learner: the chart has no learner-tempo")]
+    [InlineData("tempo foo", "tempo: 'foo' is not a tempo")]
+    public void Run_WrongWords_AreNamedAsTyped(string words, string says)
+    {
+        _program.Write("a.toml", Chart);
+        Assert.StartsWith("groovelab: " + says, _program.Run(["show", "a.toml", .. words.Split(' ')]).Error, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("export")]
+    [InlineData("render")]
+    public void Run_ToStandardOutput_SaysSo(string command)
+    {
+        _program.Write("a.toml", Chart);
+        var ran = _program.Run(command, "a.toml", "--bars", "1", "-o", "-");
+        Assert.StartsWith("standard output: 0:", ran.Error, StringComparison.Ordinal);
+    }
 
     [Fact]
     public void Complete_PartsOfAChart_AreItsOwn()

@@ -51,13 +51,15 @@ public sealed class SetListTests : StoreFolder
         var set = SetList.Read([list]);
 
         Assert.Equal([null, "x", "x"], set.Songs.Select(song => song.IsPlayable ? null : "x"));
-        Assert.Equal(3, set.Problems.Count);
+        Assert.Equal([0, 2, 1], set.Songs.Select(song => song.Problems.Count));
+        Assert.Equal(4, set.Problems.Count);
         Assert.StartsWith($"{list}:2: ", set.Problems[0], StringComparison.Ordinal);
         Assert.Contains("bad.toml:4:1", set.Problems[0], StringComparison.Ordinal);
         Assert.Contains("tempo", set.Problems[0], StringComparison.Ordinal);
-        Assert.StartsWith($"{list}:3: ", set.Problems[1], StringComparison.Ordinal);
-        Assert.Contains("file not found; did you mean", set.Problems[1], StringComparison.Ordinal);
-        Assert.Equal($"{list}:4: 'other.set' is another list; name its charts here", set.Problems[2]);
+        Assert.StartsWith($"{list}:2: ", set.Problems[1], StringComparison.Ordinal);
+        Assert.StartsWith($"{list}:3: ", set.Problems[2], StringComparison.Ordinal);
+        Assert.Contains("file not found; did you mean", set.Problems[2], StringComparison.Ordinal);
+        Assert.Equal($"{list}:4: 'other.set' is another list; name its charts here", set.Problems[3]);
         Assert.Equal((0, null, null), (set.After(-1, 1), set.After(0, 1), set.After(0, -1)));
     }
 

@@ -17,6 +17,7 @@ internal static class CommandLine
 
     public static int Run(string[] args)
     {
+        StartWords.Remember(args);
         var words = WithCommand(args);
         if (words.Length == 0 && LiveProgram.CanShow)
         {
@@ -29,7 +30,7 @@ internal static class CommandLine
         {
             foreach (var message in messages)
             {
-                Console.Error.WriteLine("groovelab: " + message);
+                Console.Error.WriteLine("groovelab: " + StartWords.AsTyped(message));
             }
 
             Console.Error.WriteLine("groovelab: " + Hint(parsed.CommandResult.Command));
@@ -42,11 +43,14 @@ internal static class CommandLine
     }
 
     /// <summary>The arguments with the command that they leave out: a chart, or an option of <c>play</c>, is played.</summary>
-    public static string[] WithCommand(string[] args)
+    public static string[] WithCommand(string[] args) => StartWords.AsOptions(WithPlay(args));
+
+    /// <summary>The arguments with the command that they leave out, otherwise as typed.</summary>
+    public static string[] WithPlay(string[] args)
     {
         if (args.Length == 0 || Array.Exists(Commands, command => command.Name == args[0]))
         {
-            return StartWords.AsOptions(args);
+            return args;
         }
 
         var first = args[0];
@@ -54,7 +58,7 @@ internal static class CommandLine
             ? PlayCommand.Create().Options.Any(option => option.Name == first.Split('=')[0])
             : first == StandardInput.Word || Path.Exists(first) || first.EndsWith(".toml", StringComparison.OrdinalIgnoreCase)
                 || first.Contains(Path.DirectorySeparatorChar, StringComparison.Ordinal) || ChartFiles.Preset(first) is not null;
-        return isPlayed ? StartWords.AsOptions([Play, .. args]) : args;
+        return isPlayed ? [Play, .. args] : args;
     }
 
     /// <summary>Runs a command's work and turns a failure into a message and an exit code.</summary>
@@ -66,7 +70,7 @@ internal static class CommandLine
         }
         catch (CommandFailure failure)
         {
-            Console.Error.WriteLine("groovelab: " + failure.Message);
+            Console.Error.WriteLine("groovelab: " + StartWords.AsTyped(failure.Message));
             return failure.ExitCode;
         }
         catch (OperationCanceledException)

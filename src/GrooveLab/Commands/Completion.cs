@@ -83,7 +83,9 @@ internal static class Completion
     public static IReadOnlyList<CompletedWord> Of(IReadOnlyList<string> words)
     {
         var typed = words.Count == 0 ? string.Empty : words[^1];
-        var before = CommandLine.WithCommand([.. words.Take(words.Count - 1)]);
+        var typedBefore = words.Take(words.Count - 1).ToArray();
+        var before = CommandLine.WithCommand(typedBefore);
+        var bare = StartWords.Following(CommandLine.WithPlay(typedBefore));
         var root = CommandLine.Root(before.FirstOrDefault());
         var parsed = root.Parse(before);
         var command = parsed.CommandResult.Command;
@@ -100,6 +102,11 @@ internal static class Completion
             return OptionNamed(command, name[..^1]) is { } one
                 ? [.. Matching(one.CompletionSources, parsed, typed[(sign + 1)..]).Where(word => word.Value.Length > 0).Select(word => word with { Value = name + word.Value })]
                 : found;
+        }
+
+        if (bare.Option is not null && OptionNamed(command, bare.Option) is { } named)
+        {
+            return Matching(named.CompletionSources, parsed, typed);
         }
 
         if (before.Length > 0 && OptionNamed(command, before[^1]) is { } option && option.Arity.MaximumNumberOfValues > 0 && option.ValueType != typeof(bool))
@@ -125,6 +132,7 @@ internal static class Completion
             }
         }
 
+        found.AddRange(bare.Words.Where(_ => !typed.StartsWith('-')).Select(word => new CompletedWord(word, MeaningOf(command, word))));
         if (typed.Length > 0 || found.Count == 0)
         {
             var given = parsed.Tokens.Select(token => token.Value).ToHashSet(StringComparer.Ordinal);
@@ -134,6 +142,8 @@ internal static class Completion
 
         return [.. found.Where(word => word.Value.Length == 0 || word.Value.StartsWith(typed, StringComparison.OrdinalIgnoreCase))];
     }
+
+    private static string MeaningOf(Command command, string word) => OptionNamed(command, "--" + word)?.Description ?? "The chart's slower tempo.";
 
     private static IEnumerable<Option> OptionsOf(Command command) =>
         command.Options.Concat(command.Parents.OfType<Command>().SelectMany(parent => parent.Options.Where(option => option.Recursive)))

@@ -51,7 +51,7 @@ internal static class ExportCommand
 
             var time = TimeSpan.FromSeconds(new MidiTimeline(result.File).SecondsAt(result.File.Tracks.Max(track => track.EndTick)));
             OutputFile.Remarks(path).WriteLine(
-                $"{path}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {result.File.Tracks.Count} tracks, "
+                $"{OutputFile.NameOf(path)}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {result.File.Tracks.Count} tracks, "
                 + $"{result.File.Division.Ticks} ticks a quarter");
             return ExitCodes.Ok;
         }));

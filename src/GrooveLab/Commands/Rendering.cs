@@ -23,7 +23,7 @@ internal static class Rendering
     public static string Line(RenderedFile file)
     {
         var time = TimeSpan.FromSeconds((double)file.Frames / file.SampleRate);
-        return $"{file.Path}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {file.SampleRate} Hz";
+        return $"{OutputFile.NameOf(file.Path)}: {(int)time.TotalMinutes}:{time.Seconds:00}.{time.Milliseconds:000}, {file.SampleRate} Hz";
     }
 
     /// <summary>Reports a file, and its problems on standard error.</summary>

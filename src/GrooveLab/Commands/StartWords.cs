@@ -13,6 +13,11 @@ internal static class StartWords
     // The words that are options too, with the most words that their value can have.
     private static readonly Dictionary<string, int> Options = new(StringComparer.Ordinal) { ["tempo"] = 4, ["key"] = 2, ["up"] = 1, ["feel"] = 1 };
 
+    private static readonly AsyncLocal<string[]?> Typed = new();
+
+    /// <summary>The words, in order.</summary>
+    public static IReadOnlyList<string> All { get; } = [.. Options.Keys, Learner];
+
     private static readonly HashSet<string> Modes = new(StringComparer.OrdinalIgnoreCase)
     {
         "major", "minor", "dorian", "phrygian", "lydian", "mixolydian", "aeolian", "locrian", "ionian",
@@ -22,7 +27,7 @@ internal static class StartWords
     /// <param name="args">The arguments, with a command.</param>
     public static string[] AsOptions(string[] args)
     {
-        if (args.Length < 3 || args[0] is not ("play" or "render" or "show" or "export" or "inspect"))
+        if (args.Length < 3 || !Takes(args[0]))
         {
             return args;
         }
@@ -59,6 +64,53 @@ internal static class StartWords
 
         return [.. words];
     }
+
+    /// <summary>Remembers the command line for <see cref="AsTyped"/>.</summary>
+    public static void Remember(string[] args) => Typed.Value = args;
+
+    /// <summary>A message with the options as they were typed: a word without dashes where the command line has the word.</summary>
+    /// <param name="message">What is wrong with the command line that was read last.</param>
+    public static string AsTyped(string message)
+    {
+        foreach (var word in Typed.Value ?? [])
+        {
+            var option = "--" + word;
+            if (word == Learner)
+            {
+                message = message.Replace("--tempo " + Learner, Learner, StringComparison.Ordinal);
+            }
+
+            // Both may have been typed.
+            if (Options.ContainsKey(word) && !Typed.Value!.Any(other => other == option || other.StartsWith(option + "=", StringComparison.Ordinal)))
+            {
+                message = message.Replace(option, word, StringComparison.Ordinal);
+            }
+        }
+
+        return message;
+    }
+
+    /// <summary>What completes the words of a command line: these words after its first argument, and their values after one of them.</summary>
+    /// <param name="before">The words before the one being typed, with the command.</param>
+    /// <returns>The option whose value is typed now, or null, and the words that can stand there.</returns>
+    public static (string? Option, IReadOnlyList<string> Words) Following(IReadOnlyList<string> before)
+    {
+        if (before.Count < 2 || !Takes(before[0]) || NeedsValue(before[0], before[^1]))
+        {
+            return (null, []);
+        }
+
+        if (before.Count > 2 && Options.ContainsKey(before[^1]) && !NeedsValue(before[0], before[^2]))
+        {
+            return ("--" + before[^1], []);
+        }
+
+        return (null, [.. All.Where(word => !before.Contains(word, StringComparer.Ordinal)
+            && !before.Contains(word == Learner ? "--tempo" : "--" + word, StringComparer.Ordinal)
+            && !(word is Learner or "tempo" && before.Any(other => other is Learner or "tempo")))]);
+    }
+
+    private static bool Takes(string command) => command is "play" or "render" or "show" or "export" or "inspect";
 
     // Whether a word is the value of the option before it.
     private static bool NeedsValue(string command, string before) =>

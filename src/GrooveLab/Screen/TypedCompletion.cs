@@ -39,6 +39,9 @@ internal static class TypedCompletion
 {
     private const int MostFiles = 500;
 
+    private static readonly string[] CommonKeys = ["C", "G", "D", "A", "E", "B", "F", "Bb", "Eb", "Ab", "Db", "F#"];
+    private static readonly string[] Here = ["here"];
+
     private static readonly string[] CountIns = ["count-in", "no-count-in"];
 
     /// <summary>The words and names that fit at the end of a text.</summary>
@@ -102,6 +105,8 @@ internal static class TypedCompletion
                 return [[.. history.Versions.Keys]];
             case "song":
                 return [[.. set?.Songs.Select(song => song.Title) ?? []]];
+            case "key":
+                return [CommonKeys, Here];
             case "feel":
                 return [["unit", "group", "bar", "bar-group", "wider", "narrower", "other"]];
         }

@@ -54,6 +54,18 @@ public sealed class CompletionTests : IDisposable
         }
     }
 
+    [Theory]
+    [InlineData("key E", "key E")]
+    [InlineData("key B", "key B")]
+    [InlineData("key F# h", "key F# here ")]
+    [InlineData("tempo l", "tempo learner ")]
+    [InlineData("tem", "tempo ")]
+    public void Tab_WordOfTheCommandLine_IsCompleted(string typed, string completed)
+    {
+        Assert.Equal(completed, Completed(typed, out var screen));
+        Assert.Equal(typed.Length == 5, screen.State().Completions.Length > 0);
+    }
+
     [Fact]
     public void Tab_EveryWordOfAUsage_IsCompleted()
     {

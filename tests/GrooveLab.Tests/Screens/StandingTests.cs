@@ -183,6 +183,72 @@ public sealed class StandingTests
         Assert.Equal(bar, Assert.Single(screen.Starts).Bar);
     }
 
+    private static string FirstKey(TestScreen screen) => string.Join(' ', screen.State().Keys[0].Key, screen.State().Keys[0].Does);
+
+    [Fact]
+    public void Keys_EveryState_SayWhatTheyDoNow()
+    {
+        var screen = InBar(0.4);
+        Assert.Equal("p stop", FirstKey(screen));
+        screen.Type("vamp");
+        Assert.Equal("space go on", FirstKey(screen));
+        screen.Press("space");
+        Assert.Equal("p stop", FirstKey(screen));
+        screen.Type("hold");
+        Assert.Equal("space go on", FirstKey(screen));
+        screen.Press("space", "x");
+        Assert.Equal(["enter", "tab", "up", "esc"], screen.State().Keys.Select(key => key.Key));
+        screen.Press("esc", "?");
+        Assert.Equal([("up down", "scroll"), ("esc", "back")], screen.State().Keys);
+        screen.Press("esc", "p");
+        Assert.Equal("space start", FirstKey(screen));
+        screen.Press("space");
+        screen.Play(0.3);
+        Assert.Equal("p stop", FirstKey(screen));
+        screen.Play(40);
+        Assert.Equal(Standing.Ended, screen.State().Standing);
+        Assert.Equal("space again", FirstKey(screen));
+    }
+
+    [Fact]
+    public void Keys_Ready_SayStart()
+    {
+        var screen = new TestScreen(Song) { Waits = true };
+        Assert.Equal("space start", FirstKey(screen));
+    }
+
+    [Fact]
+    public void Keys_ChartWithAVamp_SayGoOnInIt()
+    {
+        var screen = new TestScreen(Song.Replace("name = \"verse\"", "name = \"verse\"\nvamp = true", StringComparison.Ordinal), ends: true);
+        screen.Play(1.2);
+        Assert.Equal("space go on", FirstKey(screen));
+        screen.Press("space");
+        Assert.Equal("p stop", FirstKey(screen));
+    }
+
+    [Theory]
+    [InlineData("space")]
+    [InlineData("cc64")]
+    public void GoOn_NothingToRelease_IsSaidInOneQuietLine(string pressed)
+    {
+        var screen = InBar(1.4);
+        if (pressed == "space")
+        {
+            screen.Press(pressed);
+        }
+        else
+        {
+            screen.Keys.Pedal(pressed, screen.Seconds);
+        }
+
+        Assert.Equal("nothing to release", screen.State().Message);
+        Assert.False(screen.State().MessageWarns);
+        var lines = screen.Picture(40, 12).ToString().Split('\n');
+        Assert.Contains(" nothing to release", lines);
+        Assert.Contains(lines, line => line.Contains("p stop", StringComparison.Ordinal));
+    }
+
     [Fact]
     public void Pedal_AfterTheEnd_StartsAgainFromTheTop()
     {
