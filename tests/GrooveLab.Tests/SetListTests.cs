@@ -54,8 +54,8 @@ public sealed class SetListTests : StoreFolder
         Assert.Equal([0, 2, 1], set.Songs.Select(song => song.Problems.Count));
         Assert.Equal(4, set.Problems.Count);
         Assert.StartsWith($"{list}:2: ", set.Problems[0], StringComparison.Ordinal);
-        Assert.Contains("bad.toml:4:1", set.Problems[0], StringComparison.Ordinal);
-        Assert.Contains("tempo", set.Problems[0], StringComparison.Ordinal);
+        Assert.Contains("bad.toml:4:1", set.Problems[1], StringComparison.Ordinal);
+        Assert.Contains("tempo", set.Problems[1], StringComparison.Ordinal);
         Assert.StartsWith($"{list}:2: ", set.Problems[1], StringComparison.Ordinal);
         Assert.StartsWith($"{list}:3: ", set.Problems[2], StringComparison.Ordinal);
         Assert.Contains("file not found; did you mean", set.Problems[2], StringComparison.Ordinal);

@@ -13,6 +13,25 @@ namespace GrooveLab.Tests.Screens;
 
 public sealed class ScreenKeysTests
 {
+    // The table of keys in the documentation has every key, and no other.
+    [Fact]
+    public void Keys_OfTheDocumentation_AreThoseOfTheProgram()
+    {
+        var text = File.ReadAllText(Path.Combine(Running.Root, "docs", "screen.md"));
+        var table = text.Split("## Keys", 2)[1].Split("\n## ", 2)[0];
+        var first = string.Join('\n', table.Split('\n').Where(line => line.StartsWith('|')).Select(line => line.Split('|')[1]));
+        var told = System.Text.RegularExpressions.Regex.Matches(first, "`([^`]+)`").Select(match => match.Groups[1].Value)
+            .Append("?").ToHashSet(StringComparer.Ordinal);
+        if (told.Contains("1") && told.Contains("9"))
+        {
+            told.UnionWith(Enumerable.Range(1, 9).Select(part => part.ToString(System.Globalization.CultureInfo.InvariantCulture)));
+        }
+
+        var keys = KeySettings.Read(string.Empty, ScreenActions.Problem);
+        var known = Enumerable.Range('!', '~' - '!' + 1).Select(letter => ((char)letter).ToString()).Where(key => keys.Does(key) is not null);
+        Assert.Equal(known.Order(StringComparer.Ordinal), told.Order(StringComparer.Ordinal));
+    }
+
     private const string Song = """
         format = 1
         title = "Two Lamps"
