@@ -17,7 +17,7 @@ public sealed class ScreenKeysTests
     [Fact]
     public void Keys_OfTheDocumentation_AreThoseOfTheProgram()
     {
-        var text = File.ReadAllText(Path.Combine(Running.Root, "docs", "screen.md"));
+        var text = File.ReadAllText(Path.Combine(Path.GetDirectoryName(Running.Presets[0])!, "..", "docs", "screen.md"));
         var table = text.Split("## Keys", 2)[1].Split("\n## ", 2)[0];
         var first = string.Join('\n', table.Split('\n').Where(line => line.StartsWith('|')).Select(line => line.Split('|')[1]));
         var told = System.Text.RegularExpressions.Regex.Matches(first, "`([^`]+)`").Select(match => match.Groups[1].Value)
