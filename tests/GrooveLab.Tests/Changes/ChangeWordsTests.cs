@@ -105,7 +105,7 @@ public sealed class ChangeWordsTests
     [InlineData("count-in off")]
     [InlineData("chords verse one | Dm | C / G / / | F | [2/4] Am |")]
     [InlineData("tempo 120 here")]
-    [InlineData("chords verse ending 1 | Am |")]
+    [InlineData("chords verse one ending 1 | Am |")]
     [InlineData("tempo 80% here")]
     [InlineData("tempo learner here")]
     [InlineData("tempo by -4 here")]
