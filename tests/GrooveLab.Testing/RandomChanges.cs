@@ -161,6 +161,8 @@ public sealed class RandomChanges(int seed)
             "one section" when conductor.History.Limitable is not null => "here",
             "one section" => Pick(
                 $"tempo {Whole(60, 300)} here",
+                $"tempo {Whole(50, 150)}% here",
+                $"ramp {Whole(60, 300)} over {Whole(1, 4)} here",
                 $"tempo eighth = {Whole(180, 360)} in {Section()}",
                 $"meter {Pick(Meters)} here",
                 $"meter {Pick(Meters)} in {Section()}",

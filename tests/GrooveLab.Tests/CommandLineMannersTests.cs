@@ -70,6 +70,82 @@ public sealed class CommandLineMannersTests : IDisposable
         Assert.StartsWith("five-eight-2-3: ok", ran.Out, StringComparison.Ordinal);
     }
 
+    // Once a bug: a set list was read as a chart, with an error of TOML in its first line.
+    [Fact]
+    public void Check_SetList_ListsEveryProblemOfEverySongWithItsLines()
+    {
+        _program.Write("quay.toml", Chart);
+        _program.Write("bad.toml", Chart.Replace("tempo =", "tmepo =", StringComparison.Ordinal).Replace("cello", "chello", StringComparison.Ordinal));
+        _program.Write("sat.set", "quay.toml # capo 2\n\nbad.toml\nquai.toml\nfive-eight-2-3\nsun.set\n");
+
+        var ran = _program.Run("check", "sat.set");
+
+        Assert.Equal(2, ran.ExitCode);
+        var said = ran.Error.Split(Environment.NewLine, StringSplitOptions.RemoveEmptyEntries);
+        Assert.All(said[..^3], line => Assert.StartsWith("sat.set:3: bad.toml:", line, StringComparison.Ordinal));
+        Assert.Contains(said, line => line.StartsWith("sat.set:3: bad.toml:4:1: ", StringComparison.Ordinal));
+        Assert.Contains(said, line => line.StartsWith("sat.set:3: bad.toml:12:15: ", StringComparison.Ordinal));
+        Assert.Equal(
+            [
+                "sat.set:4: quai.toml: file not found; did you mean quay.toml?",
+                "sat.set:6: 'sun.set' is another list; name its charts here",
+                "sat.set: 3 of 5 songs cannot be played",
+            ],
+            said[^3..]);
+        Assert.Equal(["sat.set:1: quay.toml: ok", "sat.set:5: five-eight-2-3: ok"], ran.Out.Split(Environment.NewLine, StringSplitOptions.RemoveEmptyEntries).Select(line => line.Split(',')[0]));
+    }
+
+    [Theory]
+    [InlineData("sat.set")]
+    [InlineData("sat.txt")]
+    public void Check_SetListWithoutProblems_SaysSo(string list)
+    {
+        _program.Write("quay.toml", Chart);
+        _program.Write(list, "quay.toml\nquay.toml\n");
+
+        var ran = _program.Run("check", list);
+
+        Assert.Equal((0, string.Empty), (ran.ExitCode, ran.Error));
+        Assert.EndsWith($"{list}: ok, 2 songs{Environment.NewLine}", ran.Out, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Check_EmptySetList_IsAProblem()
+    {
+        _program.Write("sat.set", "# nothing yet\n");
+        var ran = _program.Run("check", "sat.set");
+        Assert.Equal((2, $"sat.set: the list names no chart; write one chart on each line{Environment.NewLine}"), (ran.ExitCode, ran.Error));
+    }
+
+    [Theory]
+    [InlineData("show", "sat.set")]
+    [InlineData("show", "sat.txt")]
+    [InlineData("inspect", "sat.set")]
+    [InlineData("render", "sat.set", "-o", "a.wav")]
+    [InlineData("export", "sat.set", "-o", "a.mid")]
+    public void Run_SetListForOneChart_IsRefusedWithWhatToDo(params string[] arguments)
+    {
+        _program.Write("quay.toml", Chart);
+        _program.Write(arguments[1], "quay.toml\nquay.toml\n");
+
+        var ran = _program.Run(arguments);
+
+        var name = arguments[1];
+        Assert.Equal(
+            (2, $"groovelab: {name} is a set list, not a chart; name one of its charts, or write groovelab check {name}, or groovelab play {name}{Environment.NewLine}"),
+            (ran.ExitCode, ran.Error));
+    }
+
+    // A chart may be kept in a text file.
+    [Theory]
+    [InlineData("check")]
+    [InlineData("show")]
+    public void Run_ChartInATextFile_IsTheChart(string command)
+    {
+        _program.Write("quay.txt", Chart);
+        Assert.Equal(0, _program.Run(command, "quay.txt").ExitCode);
+    }
+
     [Fact]
     public void Presets_InTheProgram_AreThoseOfTheFolder() =>
         Assert.Equal(Running.Presets.Select(Path.GetFileNameWithoutExtension).Order(StringComparer.Ordinal), PresetCharts.Names);
@@ -296,7 +372,7 @@ public sealed class CommandLineMannersTests : IDisposable
     [InlineData("render", "", ".toml .mid .midi")]
     [InlineData("render a.toml -o", "", ".wav .flac .opus")]
     [InlineData("inspect --bank", "", ".sf2 .sf3")]
-    [InlineData("check a.toml", "", ".toml")]
+    [InlineData("check a.toml", "", ".toml .set .txt")]
     public void Complete_File_GivesItsEndings(string before, string typed, string endings) =>
         Assert.Equal([endings], Completed(before, typed).Where(word => word.Value.Length == 0).Select(word => word.Help));
 

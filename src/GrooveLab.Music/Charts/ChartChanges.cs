@@ -152,6 +152,14 @@ public static class ChartChanges
         TempoAfter? After(TempoAfter? after) => after is { Mark: { } mark } ? new TempoAfter(Scaled(mark)) : after;
     }
 
+    /// <summary>The names of the sections that state a tempo: at their start, as the goal of a gradual change, or after it.</summary>
+    public static IReadOnlyList<string> SectionsWithTempi(this Chart chart) =>
+    [
+        .. chart.Sections
+            .Where(section => section.Ramps.Count > 0 || section.Tempo is { From: not null } or { To: not null } or { After.Mark: not null })
+            .Select(section => section.Name),
+    ];
+
     internal static TempoMark Times(TempoMark mark, Rational factor, long? largestDenominator)
     {
         return mark with { PerMinute = Readable(mark.PerMinute * factor) };

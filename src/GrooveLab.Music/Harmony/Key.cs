@@ -109,7 +109,7 @@ public sealed record Key
     public Pitch SpellPitch(int midi) => Pitch.AtMidi(Spell(midi), midi);
 
     /// <summary>The key of the same mode some semitones higher (negative: lower), with the fewest accidentals; between six sharps and six
-    /// flats it keeps the direction of this key. Whole octaves keep the spelling.</summary>
+    /// flats it keeps the direction of this key, but takes Eb, Bb, F and B rather than D#, A#, E# and Cb. Whole octaves keep the spelling.</summary>
     public Key Up(int semitones)
     {
         if (semitones % 12 == 0)
@@ -122,13 +122,17 @@ public sealed record Key
             if (tonic.PitchClass != pitchClass)
                 continue;
             var closer = best is null || Math.Abs(fifths) < Math.Abs(best.Fifths);
-            var tieGoesUp = best is not null && Math.Abs(fifths) == Math.Abs(best.Fifths) && Fifths >= 0;
+            var tieGoesUp = best is not null && Math.Abs(fifths) == Math.Abs(best.Fifths)
+                && (IsRare(best.Tonic) != IsRare(tonic) ? IsRare(best.Tonic) : Fifths >= 0);
             if (closer || tieGoesUp)
                 best = new Key(tonic, Mode);
         }
 
         return best!;
     }
+
+    // Tonics that musicians do not name if another spelling has as few accidentals. Common practice, no source.
+    private static bool IsRare(PitchName tonic) => tonic.ToString() is "D#" or "A#" or "E#" or "Cb";
 
     /// <summary>The interval that transposes music from this key to <see cref="Up"/>: exactly these semitones, spelled for both
     /// keys.</summary>

@@ -73,23 +73,40 @@ public sealed record Transpose(int HalfSteps) : StateChange
     }
 }
 
-/// <summary>Replaces the chords of a section.</summary>
+/// <summary>Replaces the chords of a section or of one of its endings, or adds an ending.</summary>
 /// <param name="Section">The section's name.</param>
 /// <param name="Marks">Its bars in slash notation, as in a chart: "| Am | F C |".</param>
 public sealed record SetChords(string Section, string Marks) : StateChange
 {
-    internal static ChangeForm Form { get; } = new("chords", "chords SECTION | Am | G |", "new chords for a section", (rest, state) =>
+    private const string EndingWord = "ending ";
+
+    /// <summary>The ending, from 1; null for the bars before the endings. One more than the section has adds an ending.</summary>
+    public int? Ending { get; init; }
+
+    internal static ChangeForm Form { get; } = new("chords", "chords SECTION | Am | G | · SECTION ending 2 | Dm |", "new chords for a section, or its first or second ending", (rest, state) =>
     {
         var section = state.Chart.Sections.Where(section => rest.StartsWith(section.Name + " ", StringComparison.OrdinalIgnoreCase))
             .OrderByDescending(section => section.Name.Length).FirstOrDefault()
             ?? throw new ChangeRefusedException(
                 $"give a section and its chords: chords {state.Chart.Sections[0].Name} | Am | G |; "
                 + $"sections: {string.Join(", ", state.Chart.Sections.Select(section => section.Name))}");
-        return new SetChords(section.Name, rest[section.Name.Length..].Trim());
+        var marks = rest[section.Name.Length..].Trim();
+        if (!marks.StartsWith(EndingWord, StringComparison.OrdinalIgnoreCase))
+        {
+            return new SetChords(section.Name, marks);
+        }
+
+        var bar = marks.IndexOf('|', StringComparison.Ordinal);
+        return bar < 0
+            ? throw new ChangeRefusedException($"give the ending and its chords: chords {section.Name} ending 1 | Am |")
+            : new SetChords(section.Name, marks[bar..])
+            {
+                Ending = ChangeWords.Whole(marks[EndingWord.Length..bar].Trim(), 1, section.Endings.Count + 1, $"an ending of {section.Name}"),
+            };
     });
 
     /// <inheritdoc/>
-    public override string Words => $"chords {Section} {Marks}";
+    public override string Words => $"chords {Section} {(Ending is { } ending ? $"{EndingWord}{ChangeWords.Plain(ending)} " : string.Empty)}{Marks}";
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
@@ -97,6 +114,11 @@ public sealed record SetChords(string Section, string Marks) : StateChange
             ?? throw new ChangeRefusedException(
                 $"no section called {Wording.Words.Quote(Section)}; sections: {string.Join(", ", state.Chart.Sections.Select(other => other.Name))}");
         var bars = Read(section);
+        if (Ending is { } number)
+        {
+            return WithEnding(state, section, number, bars);
+        }
+
         if (section.Tune is not null && !bars.Select(bar => bar.Meter.Length).SequenceEqual(section.Bars.Select(bar => bar.Meter.Length)))
         {
             throw new ChangeRefusedException(
@@ -117,6 +139,28 @@ public sealed record SetChords(string Section, string Marks) : StateChange
                 },
             },
             $"new chords in {section.Name}",
+            ChangeMoment.BarLine);
+    }
+
+    private static ChangeResult WithEnding(PerformanceState state, Section section, int number, IReadOnlyList<ChartBar> bars)
+    {
+        if (number > section.Endings.Count + 1)
+        {
+            throw new ChangeRefusedException($"{section.Name} has {Wording.Words.Count(section.Endings.Count, "ending")}; add ending {section.Endings.Count + 1} first");
+        }
+
+        var was = number <= section.Endings.Count ? section.Endings[number - 1] : null;
+        if (was?.Tune is not null && !bars.Select(bar => bar.Meter.Length).SequenceEqual(was.Bars.Select(bar => bar.Meter.Length)))
+        {
+            throw new ChangeRefusedException(
+                $"the tune of ending {number} needs {Wording.Words.Count(was.Bars.Count, "bar")} of the same lengths; write as many");
+        }
+
+        IReadOnlyList<SectionEnding> endings = was is null ? [.. section.Endings, new SectionEnding(bars, null)]
+            : [.. section.Endings.Select((ending, i) => i == number - 1 ? ending with { Bars = bars } : ending)];
+        return new ChangeResult(
+            state with { Chart = ChangeScope.With(state.Chart, state.Chart.Sections.ToList().IndexOf(section), other => other with { Endings = endings }) },
+            $"{(was is null ? "ending" : "new chords in ending")} {number} of {section.Name}",
             ChangeMoment.BarLine);
     }
 

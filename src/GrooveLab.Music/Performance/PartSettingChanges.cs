@@ -115,6 +115,25 @@ public sealed record PlayWithout(string Part, bool On = true) : PartChange(Part)
         ChangeMoment.Now);
 }
 
+/// <summary>The values of a setting, each once: its word and how it is said to the player.</summary>
+/// <param name="what">The setting, for messages.</param>
+/// <param name="values">The values.</param>
+internal sealed class NamedValues<T>(string what, params (string Word, T Value, string Says)[] values)
+    where T : struct, Enum
+{
+    /// <summary>"alternate | heavy | down".</summary>
+    public string Usage => string.Join(" | ", values.Select(value => value.Word));
+
+    /// <exception cref="ChangeRefusedException">The text is none of the words.</exception>
+    public T Read(string text) => ChangeWords.Choice(text, what, [.. values.Select(value => (value.Word, value.Value))]);
+
+    public string WordOf(T value) => Of(value).Word;
+
+    public string SaysOf(T value) => Of(value).Says;
+
+    private (string Word, T Value, string Says) Of(T value) => Array.Find(values, one => EqualityComparer<T>.Default.Equals(one.Value, value));
+}
+
 internal static class PartSettings
 {
     /// <summary>The word for a value that instrument, role or feel decides.</summary>
@@ -140,25 +159,19 @@ internal static class PartSettings
 /// <param name="Strokes">The order.</param>
 public sealed record SetStrokes(string Part, StrokeOrder Strokes) : PartChange(Part)
 {
-    internal static ChangeForm Form { get; } = new("strokes", "strokes PART alternate | heavy | down", "the directions of the strokes", (rest, state) => PartSettings.Read(rest, state, (part, left) =>
-        new SetStrokes(part, ChangeWords.Choice<StrokeOrder>(left, "strokes", ("alternate", StrokeOrder.Alternate), ("heavy", StrokeOrder.Heavy), ("down", StrokeOrder.Down)))));
+    private static readonly NamedValues<StrokeOrder> Orders = new(
+        "strokes",
+        ("alternate", StrokeOrder.Alternate, "alternate strokes"), ("heavy", StrokeOrder.Heavy, "heavy strokes"), ("down", StrokeOrder.Down, "all strokes down"));
+
+    internal static ChangeForm Form { get; } = new("strokes", $"strokes PART {Orders.Usage}", "the directions of the strokes", (rest, state) =>
+        PartSettings.Read(rest, state, (part, left) => new SetStrokes(part, Orders.Read(left))));
 
     /// <inheritdoc/>
-    public override string Words => $"strokes {Part} " + Strokes switch
-    {
-        StrokeOrder.Alternate => "alternate",
-        StrokeOrder.Heavy => "heavy",
-        _ => "down",
-    };
+    public override string Words => $"strokes {Part} {Orders.WordOf(Strokes)}";
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part) =>
         part.Settings is PulseSettings pulse
-            ? PartSettings.Set(state, index, part, pulse with { Strokes = Strokes }, Strokes switch
-            {
-                StrokeOrder.Alternate => "alternate strokes",
-                StrokeOrder.Heavy => "heavy strokes",
-                _ => "all strokes down",
-            })
+            ? PartSettings.Set(state, index, part, pulse with { Strokes = Strokes }, Orders.SaysOf(Strokes))
             : throw PartSettings.Only(part, "only a pulse has strokes");
 }
 
@@ -167,25 +180,19 @@ public sealed record SetStrokes(string Part, StrokeOrder Strokes) : PartChange(P
 /// <param name="Share">The units.</param>
 public sealed record SetShare(string Part, PulseShare Share) : PartChange(Part)
 {
-    internal static ChangeForm Form { get; } = new("share", "share PART all | starts | between", "which units the pulse plays", (rest, state) => PartSettings.Read(rest, state, (part, left) =>
-        new SetShare(part, ChangeWords.Choice<PulseShare>(left, "units to share", ("all", PulseShare.All), ("starts", PulseShare.Starts), ("between", PulseShare.Between)))));
+    private static readonly NamedValues<PulseShare> Shares = new(
+        "units to share",
+        ("all", PulseShare.All, "all units"), ("starts", PulseShare.Starts, "only where groups start"), ("between", PulseShare.Between, "only between group starts"));
+
+    internal static ChangeForm Form { get; } = new("share", $"share PART {Shares.Usage}", "which units the pulse plays", (rest, state) =>
+        PartSettings.Read(rest, state, (part, left) => new SetShare(part, Shares.Read(left))));
 
     /// <inheritdoc/>
-    public override string Words => $"share {Part} " + Share switch
-    {
-        PulseShare.All => "all",
-        PulseShare.Starts => "starts",
-        _ => "between",
-    };
+    public override string Words => $"share {Part} {Shares.WordOf(Share)}";
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part) =>
         part.Settings is PulseSettings pulse
-            ? PartSettings.Set(state, index, part, pulse with { Share = Share }, Share switch
-            {
-                PulseShare.All => "all units",
-                PulseShare.Starts => "only where groups start",
-                _ => "only between group starts",
-            })
+            ? PartSettings.Set(state, index, part, pulse with { Share = Share }, Shares.SaysOf(Share))
             : throw PartSettings.Only(part, "only a pulse has units to share");
 }
 

@@ -52,6 +52,9 @@ public sealed record PerformanceState
     /// <summary>The tunes that do not fit the current bars of their section, by its name. They return with the bars that they fit.</summary>
     public ImmutableSortedDictionary<string, RestingTune> Resting { get; init; } = ImmutableSortedDictionary<string, RestingTune>.Empty;
 
+    /// <summary>The tempo of sections changed alone, as a factor of what the chart said when it was opened, by name.</summary>
+    public ImmutableSortedDictionary<string, Rational> SectionPaces { get; init; } = ImmutableSortedDictionary<string, Rational>.Empty;
+
     /// <summary>The initial state of a chart: felt and counted levels are set in each section, so that a small change of tempo does not
     /// change them.</summary>
     /// <exception cref="ChartProblemException">The chart cannot be played.</exception>
@@ -84,6 +87,9 @@ public sealed record PerformanceState
 
     /// <summary>The factor between the tempo as written and as it sounds in a bar of the performance.</summary>
     public Rational PaceIn(int ordinal) => Speed * (Orders.Ramp?.At(ordinal, Rational.Zero) ?? Rational.One);
+
+    /// <summary>The factor between a section's tempo in the opened chart and in this one.</summary>
+    internal Rational PaceOf(string section) => SectionPaces.GetValueOrDefault(section, Rational.One);
 
     /// <summary>The sounding tempo at the start of a bar.</summary>
     public Tempo TempoIn(BarPlace bar, int ordinal) => new(bar.Tempo.WholesPerMinute * PaceIn(ordinal));

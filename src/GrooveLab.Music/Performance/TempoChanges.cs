@@ -18,17 +18,17 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
     public ChangeScope? Scope { get; init; }
 
     internal static ChangeForm Form { get; } = new(
-        "tempo", "tempo 120 | bar = 60 | by -4 | 80% | learner | 120 here", "felt beats per minute, or a share of the chart's tempo", (rest, state) =>
+        "tempo", "tempo 120 | bar = 60 | by -4 | 80% | learner | 80% here", "felt beats per minute, or a share of the chart's tempo", (rest, state) =>
     {
         var (text, scope) = ChangeScope.Read(rest, state);
-        return (scope is null ? SetPace.Read(text) : null) ?? (Change)new SetTempo(TempoGoal.Read(text)) { Scope = scope };
+        return SetPace.Read(text) is { } pace ? pace with { Scope = scope } : new SetTempo(TempoGoal.Read(text)) { Scope = scope };
     });
 
     /// <inheritdoc/>
     public override string Words => $"tempo {Goal}" + ChangeScope.WordsOf(Scope);
 
     /// <inheritdoc/>
-    public override StateChange? LimitedTo(ChangeScope section) => Scope is null && Goal.Step is null ? this with { Scope = section } : null;
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
 
     /// <summary>The change for a tapped tempo: bars as bars, anything shorter as units.</summary>
     public static SetTempo FromTaps(TappedTempo heard, BarPlace bar)
@@ -47,10 +47,7 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
         var wanted = Goal.In(bar, now);
         if (Scope is not null)
         {
-            return new ChangeResult(
-                state with { Chart = InSection(state, bar, wanted, now, place) },
-                $"{bar.Run.Section.Name}: {FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size)}",
-                ChangeMoment.BarLine);
+            return InSection(state, bar, wanted, place);
         }
 
         var next = state with { Speed = Usable(state.Speed * (wanted.WholesPerMinute / now.WholesPerMinute)) };
@@ -61,7 +58,25 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
             next = next.Ordered(orders => orders with { Ramp = new TempoRamp(place.Ordinal, 0, reached, reached) });
         }
 
-        return new ChangeResult(next, FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size).ToString(), ChangeMoment.Now);
+        return new ChangeResult(next, FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size) + InProportion(state.Chart), ChangeMoment.Now);
+    }
+
+    // The whole chart goes faster or slower, so a ritardando stays as strong as written: a fixed goal could turn it round.
+    private static string InProportion(Chart chart) => chart.SectionsWithTempi().Count > 0 ? "; tempi in sections keep their ratio" : string.Empty;
+
+    /// <summary>The change of one section's tempo.</summary>
+    internal static ChangeResult InSection(PerformanceState state, BarPlace bar, Tempo wanted, PerformancePlace place)
+    {
+        var now = state.TempoIn(bar, place.Ordinal);
+        var name = bar.Run.Section.Name;
+        return new ChangeResult(
+            state with
+            {
+                Chart = InSection(state, bar, wanted, now, place),
+                SectionPaces = state.SectionPaces.SetItem(name, state.PaceOf(name) * (wanted.WholesPerMinute / now.WholesPerMinute)),
+            },
+            $"{name}: {FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size)}",
+            ChangeMoment.BarLine);
     }
 
     // The section begins at the tempo, its own changes of tempo keep their ratio to it, and what follows is as fast as before.
@@ -80,9 +95,17 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
         var last = plan.BarAt(bar.Run.EndBar - 1).Meter;
         var starts = started == now.WholesPerMinute / state.PaceIn(place.Ordinal) ? wanted.WholesPerMinute / state.PaceIn(place.Ordinal) : started * factor;
         var mark = BeatOf(first, starts);
+        var leadsOn = LeadsOn(plan, bar.Run);
         var after = section.Tempo?.After
-            ?? new TempoAfter(own ? new TempoMark(TempoLevel.Note, last.Unit, plan.TempoAfter(bar.Run).PerMinute(last.Unit)) : null);
+            ?? (leadsOn ? null : new TempoAfter(own ? new TempoMark(TempoLevel.Note, last.Unit, plan.TempoAfter(bar.Run).PerMinute(last.Unit)) : null));
         var scaled = section.AtPace(factor);
+        if (leadsOn)
+        {
+            scaled = LastRise(section, bar.Run.Bars) is { } rise
+                ? scaled with { Ramps = [.. scaled.Ramps.Select((ramp, i) => i == rise ? ramp with { To = section.Ramps[i].To } : ramp)] }
+                : scaled with { Tempo = scaled.Tempo! with { To = section.Tempo!.To } };
+        }
+
         return ChangeScope.With(state.Chart, bar.Run.SectionIndex, _ => scaled with
         {
             Join = null,
@@ -90,8 +113,36 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
         });
     }
 
+    // True when the section's last bars move to the tempo of another section, which stays as it is: then their goal stays too.
+    private static bool LeadsOn(FormPlan plan, SectionRun run)
+    {
+        var section = run.Section;
+        if (section.Tempo?.After is not null
+            || (LastRise(section, run.Bars) is { } rise ? section.Ramps[rise].After is not null
+                : section.Tempo?.To is null || (section.Tempo.OverBars ?? run.Bars) != run.Bars))
+        {
+            return false;
+        }
+
+        for (var bar = 0; bar < plan.BarsInPass; bar = plan.BarAt(bar).Run.EndBar)
+        {
+            var end = plan.BarAt(bar).Run.EndBar;
+            if (plan.BarAt(bar).Run.SectionIndex == run.SectionIndex && end < plan.BarsInPass
+                && plan.BarAt(end).Run is var next && next.SectionIndex != run.SectionIndex && next.Section.Tempo?.From is null && next.Section.Join is null)
+            {
+                return true;
+            }
+        }
+
+        return false;
+    }
+
+    // The gradual change that ends with the section; null for none.
+    private static int? LastRise(Section section, int bars) =>
+        Enumerable.Range(0, section.Ramps.Count).Select(i => (int?)i).FirstOrDefault(i => section.Ramps[i!.Value].BarsIn(bars).End == bars);
+
     // As said: in felt beats, where the whole bar is a beat in bars.
-    private static TempoMark BeatOf(BarPlace first, Rational wholesPerMinute)
+    internal static TempoMark BeatOf(BarPlace first, Rational wholesPerMinute)
     {
         var felt = FeltTempo.Of(first.Felt, first.Meter, new Tempo(wholesPerMinute), first.GroupPlace.Size);
         return felt.Beat == first.Length
@@ -123,7 +174,7 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
     }
 }
 
-/// <summary>Sets the tempo to a share of the chart's, at once.</summary>
+/// <summary>Sets the tempo to a share of the chart's.</summary>
 /// <param name="Share">The share, 1 being the chart's tempo; null for the chart's tempo for learners.</param>
 public sealed record SetPace(Rational? Share) : StateChange
 {
@@ -131,8 +182,14 @@ public sealed record SetPace(Rational? Share) : StateChange
     private const int LeastPercent = 5;
     private const int MostPercent = 500;
 
+    /// <summary>The section that it is for, from the next bar line on; null for the whole chart, at once.</summary>
+    public ChangeScope? Scope { get; init; }
+
     /// <inheritdoc/>
-    public override string Words => Share is { } share ? $"tempo {share * 100}%" : $"tempo {Learner}";
+    public override string Words => (Share is { } share ? $"tempo {share * 100}%" : $"tempo {Learner}") + ChangeScope.WordsOf(Scope);
+
+    /// <inheritdoc/>
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
 
     /// <summary>Reads "80%" or "learner"; null if the text is neither.</summary>
     /// <exception cref="ChangeRefusedException">The share is out of range.</exception>
@@ -153,9 +210,15 @@ public sealed record SetPace(Rational? Share) : StateChange
     {
         var share = Share ?? state.Chart.PaceOf(
             state.Chart.LearnerTempo ?? throw new ChangeRefusedException("the chart has no learner-tempo; give a tempo, such as bar = 40 or 70%"));
-        var bar = state.BarAt(place);
+        var bar = ChangeScope.BarOf(Scope, state, place);
         var now = state.TempoIn(bar, place.Ordinal);
         var wanted = new Tempo(now.WholesPerMinute / state.PaceIn(place.Ordinal) * share);
+        if (Scope is not null)
+        {
+            // A share of what the chart says there, as for the whole chart: twice 80% is 80%.
+            return SetTempo.InSection(state, bar, new Tempo(wanted.WholesPerMinute / state.PaceOf(bar.Run.Section.Name)), place);
+        }
+
         return new SetTempo(new TempoGoal(TempoLevel.Bar, Span.Zero, wanted.WholesPerMinute / bar.Length.Wholes, null)).ApplyTo(state, place);
     }
 }
@@ -167,15 +230,26 @@ public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
 {
     private const int MostBars = 64;
 
-    internal static ChangeForm Form { get; } = new("ramp", "ramp 140 over 8", "change gradually to that tempo, over that many bars", Read);
+    internal static ChangeForm Form { get; } = new("ramp", "ramp 140 over 8 | 140 over 4 here", "change gradually to that tempo, over that many bars", Read);
+
+    /// <summary>The section that it is for; null for the whole chart.</summary>
+    public ChangeScope? Scope { get; init; }
 
     /// <inheritdoc/>
-    public override string Words => $"ramp {Goal} over {ChangeWords.Plain(Bars)}";
+    public override string Words => $"ramp {Goal} over {ChangeWords.Plain(Bars)}" + ChangeScope.WordsOf(Scope);
+
+    /// <inheritdoc/>
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
-        var bar = state.BarAt(place);
+        var bar = ChangeScope.BarOf(Scope, state, place);
         var wanted = Goal.In(bar, state.TempoIn(bar, place.Ordinal));
+        if (Scope is not null)
+        {
+            return InSection(state, bar, wanted, place);
+        }
+
         var from = state.Orders.Ramp?.At(place.Next, Rational.Zero) ?? Rational.One;
         var to = SetTempo.Usable(wanted.WholesPerMinute / bar.Tempo.WholesPerMinute / state.Speed);
         var next = state.Ordered(orders => orders with { Ramp = new TempoRamp(place.Next, Bars, SetTempo.Usable(from), to) });
@@ -183,9 +257,42 @@ public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
         return new ChangeResult(next, $"to {felt.BeatName} = {felt.Figure} over {Wording.Words.Count(Bars, "bar")}", ChangeMoment.Later, place.Next);
     }
 
+    // Part of the section from now on, each time that it is played: from the next bar on, or in another section from its first.
+    private ChangeResult InSection(PerformanceState state, BarPlace bar, Tempo wanted, PerformancePlace place)
+    {
+        var run = bar.Run;
+        var current = state.BarAt(place);
+        var first = current.Run.SectionIndex == run.SectionIndex && place.Index >= 0 ? current.Index - current.Run.FirstBar + 1 : 0;
+        var left = run.Bars - first;
+        if (Bars > left)
+        {
+            throw new ChangeRefusedException(left == 0
+                ? $"this is the last bar of {run.Section.Name}; make the change in its first bars, or without 'here'"
+                : $"{run.Section.Name} has {Wording.Words.Count(left, "more bar")}; write ramp {Goal} over {ChangeWords.Plain(left)}{ChangeScope.WordsOf(Scope)}");
+        }
+
+        var begins = state.Plan.BarAt(run.FirstBar + first);
+        var rise = new TempoRise(SetTempo.BeatOf(begins, wanted.WholesPerMinute / state.PaceIn(place.Ordinal)), first + 1, first + Bars);
+        if (Bars == left)
+        {
+            rise = new TempoRise(rise.To, 0, Bars) { After = new TempoAfter(null) };
+        }
+        else
+        {
+            // The tempo that it reaches stays until the section ends.
+            state = SetTempo.InSection(state, bar, state.TempoIn(bar, place.Ordinal), place).State;
+        }
+
+        var chart = ChangeScope.With(state.Chart, run.SectionIndex, section => section with { Ramps = [.. section.Ramps, rise] });
+        var felt = FeltTempo.Of(begins.Felt, begins.Meter, wanted, begins.GroupPlace.Size);
+        return new ChangeResult(
+            state with { Chart = chart }, $"{run.Section.Name}: to {felt.BeatName} = {felt.Figure} over {Wording.Words.Count(Bars, "bar")}", ChangeMoment.BarLine);
+    }
+
     private static RampTempo Read(string rest, PerformanceState state)
     {
-        var words = rest.Split(" over ", StringSplitOptions.TrimEntries);
+        var (text, scope) = ChangeScope.Read(rest, state);
+        var words = text.Split(" over ", StringSplitOptions.TrimEntries);
         if (words.Length != 2)
         {
             throw new ChangeRefusedException("give the tempo and the number of bars: ramp 140 over 8");
@@ -194,6 +301,6 @@ public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
         var bars = words[1].Split(' ', 2, StringSplitOptions.TrimEntries);
         return bars.Length > 1 && bars[1] is not ("bar" or "bars")
             ? throw new ChangeRefusedException($"{Wording.Words.Quote(words[1])} is not a number of bars; write ramp 140 over 8")
-            : new RampTempo(TempoGoal.Read(words[0]), ChangeWords.Whole(bars[0], 1, MostBars, "a number of bars"));
+            : new RampTempo(TempoGoal.Read(words[0]), ChangeWords.Whole(bars[0], 1, MostBars, "a number of bars")) { Scope = scope };
     }
 }

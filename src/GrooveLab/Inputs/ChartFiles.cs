@@ -36,6 +36,12 @@ internal static class ChartFiles
             }
 
             NeedFile(path);
+            if (SetList.IsListFile(path))
+            {
+                throw CommandFailure.BadInput(
+                    $"{path} is a set list, not a chart; name one of its charts, or write groovelab check {path}, or groovelab play {path}");
+            }
+
             return ChartReader.Read(path, InstrumentFile.Beside(path));
         }
         catch (FormatException problems)

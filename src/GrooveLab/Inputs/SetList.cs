@@ -19,6 +19,13 @@ internal sealed record SetSong(string Path, string Title, IReadOnlyList<string> 
     public string FileName => System.IO.Path.GetFileNameWithoutExtension(Path);
 }
 
+/// <summary>A line of a list file.</summary>
+/// <param name="Path">The chart's file, or the name of a preset; empty for a line that names none.</param>
+/// <param name="Named">The chart as written.</param>
+/// <param name="Where">File and line, for messages.</param>
+/// <param name="Problem">What is wrong with the list there, in words; null for nothing.</param>
+internal sealed record SetLine(string Path, string Named, string Where, string? Problem = null);
+
 /// <summary>
 /// The songs to play one after another: charts of the command line, or of a list file. A list file is plain text in UTF-8: a chart on each line,
 /// relative to the list's folder, or the name of a preset; remarks follow <c>#</c> at the start of a line or after a space; empty lines do not count.
@@ -46,6 +53,19 @@ internal sealed class SetList
     /// <summary>Whether a file is a list by its name.</summary>
     public static bool IsList(string path) => Endings.Contains(Path.GetExtension(path), StringComparer.OrdinalIgnoreCase);
 
+    /// <summary>Whether an existing file is a list: by its name, unless it has sections, as a chart does.</summary>
+    public static bool IsListFile(string path)
+    {
+        try
+        {
+            return IsList(path) && File.Exists(path) && new FileInfo(path).Length <= MostBytes && !File.ReadLines(path).Any(line => line.TrimStart().StartsWith("[[", StringComparison.Ordinal));
+        }
+        catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
+        {
+            return false;
+        }
+    }
+
     /// <summary>Whether these arguments are a set: several charts, or a list.</summary>
     public static bool IsSet(IReadOnlyList<string> arguments) => arguments.Count > 1 || (arguments.Count == 1 && IsList(arguments[0]));
 
@@ -59,7 +79,17 @@ internal sealed class SetList
         {
             if (IsList(argument))
             {
-                ReadList(argument, songs, problems);
+                foreach (var line in Lines(argument, songs.Count))
+                {
+                    if (line.Problem is { } problem)
+                    {
+                        problems.Add(problem);
+                    }
+                    else
+                    {
+                        Add(line.Path, line.Named, line.Where, songs, problems);
+                    }
+                }
             }
             else
             {
@@ -124,37 +154,38 @@ internal sealed class SetList
         return [];
     }
 
-    private static void ReadList(string path, List<SetSong> songs, List<string> problems)
+    /// <summary>The lines of a list, in order, without reading the charts.</summary>
+    /// <param name="path">The list's file.</param>
+    /// <param name="before">The number of songs before it in the set.</param>
+    public static IReadOnlyList<SetLine> Lines(string path, int before = 0)
     {
+        SetLine[] Unread(string problem) => [new SetLine(string.Empty, path, string.Empty, problem)];
         string[] lines;
         try
         {
             ChartFiles.NeedFile(path);
             if (new FileInfo(path).Length > MostBytes)
             {
-                problems.Add($"{path}: too long for a list of charts; write one chart on each line");
-                return;
+                return Unread($"{path}: too long for a list of charts; write one chart on each line");
             }
 
             lines = new UTF8Encoding(false, throwOnInvalidBytes: true).GetString(File.ReadAllBytes(path)).TrimStart('\uFEFF').Split('\n');
         }
         catch (CommandFailure missing)
         {
-            problems.Add(missing.Message);
-            return;
+            return Unread(missing.Message);
         }
         catch (DecoderFallbackException)
         {
-            problems.Add($"{path}: not text in UTF-8; save the list as UTF-8, one chart on each line");
-            return;
+            return Unread($"{path}: not text in UTF-8; save the list as UTF-8, one chart on each line");
         }
         catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
         {
-            problems.Add($"{path}: {failure.Message}");
-            return;
+            return Unread($"{path}: {failure.Message}");
         }
 
         var folder = Path.GetDirectoryName(path) ?? string.Empty;
+        var found = new List<SetLine>();
         for (var i = 0; i < lines.Length; i++)
         {
             var named = Bare(lines[i]);
@@ -163,23 +194,24 @@ internal sealed class SetList
                 continue;
             }
 
-            if (songs.Count == MostSongs)
+            var where = $"{path}:{i + 1}: ";
+            if (before + found.Count(line => line.Problem is null) == MostSongs)
             {
-                problems.Add($"{path}:{i + 1}: more than {MostSongs} songs; split the list");
-                return;
+                return [.. found, new SetLine(string.Empty, named, where, $"{where}more than {MostSongs} songs; split the list")];
             }
 
-            var where = $"{path}:{i + 1}: ";
             if (IsList(named))
             {
-                problems.Add($"{where}{Words.Quote(named)} is another list; name its charts here");
+                found.Add(new SetLine(string.Empty, named, where, $"{where}{Words.Quote(named)} is another list; name its charts here"));
                 continue;
             }
 
             var typed = UserFolders.Typed(named);
             var beside = Path.IsPathRooted(typed) ? typed : Path.Combine(folder, typed);
-            Add(!File.Exists(beside) && ChartFiles.Preset(named) is not null ? named : beside, named, where, songs, problems);
+            found.Add(new SetLine(!File.Exists(beside) && ChartFiles.Preset(named) is not null ? named : beside, named, where));
         }
+
+        return found;
     }
 
     // Without its remark: a file's name may contain #, but not after a space.

@@ -70,7 +70,9 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     private AppendLog? _log;
     private string? _logHead = string.Empty;
     private PerformanceState _saved;
+    private readonly Dictionary<string, Chart> _savedAs = new(StringComparer.Ordinal);
     private (Chart Chart, string? Path)? _askedToSave;
+    private string? _savePath;
     private PerformanceState _kept;
     private Task _keeping = Task.CompletedTask;
     private int _reports;
@@ -329,7 +331,8 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     {
         // Written music is removed only if the player asks twice; the first save after that says so again.
         var asked = (Conductor.State.Chart, path);
-        if (LostMusic.Of(_saved.Chart, asked.Chart) is { IsAny: true } lost && asked != _askedToSave)
+        _savePath = path;
+        if (LostMusic.Of(SavedAs(path), asked.Chart) is { IsAny: true } lost && asked != _askedToSave)
         {
             _askedToSave = asked;
             return new ChangeAnswer(false, $"not saved yet: it would be saved{Said(lost)}; save again to do so, or undo");
@@ -406,13 +409,14 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         try
         {
             var written = Options.Write(_document, _opened, state);
-            var lost = LostMusic.Of(_opened.Chart, state.Chart);
-            var remark = Said(lost)
+            var isPart = LostMusic.Of(_opened.Chart, state.Chart).IsAny || written.IsReformatted;
+            var remark = Said(LostMusic.Of(SavedAs(_savePath), state.Chart)) + TempiRemark(state)
                 + (written.IsReformatted ? ", reformatted" : LayoutRemark(written.Reasons));
-            var answer = write(written.Document.Text, remark, lost.IsAny || written.IsReformatted);
+            var answer = write(written.Document.Text, remark, isPart);
             if (answer.Taken)
             {
                 _saved = state;
+                _savedAs[_savePath ?? string.Empty] = state.Chart;
                 _keeping.Wait();
                 SeeRestored();
                 _recovery.Saved(_file.Content);
@@ -432,6 +436,14 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
             return new ChangeAnswer(false, $"not saved: the chart could not be written ({failure.Message.ReplaceLineEndings(" ")})");
         }
     }
+
+    // What the last save to a file wrote, or the chart as opened: each file loses written music only once.
+    private Chart SavedAs(string? path) => _savedAs.GetValueOrDefault(path ?? string.Empty, _opened.Chart);
+
+    // The tempi that sections state are written in the same proportion as the chart's own.
+    private string TempiRemark(PerformanceState state) =>
+        state.Pace == _saved.Pace || state.Chart.SectionsWithTempi() is not { Count: > 0 } sections ? string.Empty
+            : $"; the tempi in {Words.And(sections)} keep their ratio";
 
     // For steps during the music and at the end of the program.
     private static void Surviving(string doing, Action step)

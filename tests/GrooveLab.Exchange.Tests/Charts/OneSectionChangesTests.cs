@@ -14,6 +14,7 @@ public sealed class OneSectionChangesTests
         format = 2
         key = "D dorian"
         tempo = "eighth = 240"   # brisk
+        learner-tempo = "eighth = 160"
         meter = "7/8 2+2+3"
         form = ["verse", "refrain", "verse"]
 
@@ -64,6 +65,10 @@ public sealed class OneSectionChangesTests
     [InlineData("tempo 200 here", "7/8=200 7/8=200 7/8=200 7/8=240 7/8=240 7/8=200 7/8=200 7/8=200", "tempo = \"eighth = 200, then a tempo\"")]
     [InlineData("tempo bar = 30 here", "7/8=210 7/8=210 7/8=210 7/8=240 7/8=240 7/8=210 7/8=210 7/8=210", "tempo = \"eighth = 210, then a tempo\"")]
     [InlineData("tempo by -40 in refrain", "7/8=240 7/8=240 7/8=240 7/8=200 7/8=200 7/8=240 7/8=240 7/8=240", "tempo = \"eighth = 200, then a tempo\"")]
+    [InlineData("tempo 75% here", "7/8=180 7/8=180 7/8=180 7/8=240 7/8=240 7/8=180 7/8=180 7/8=180", "tempo = \"eighth = 180, then a tempo\"")]
+    [InlineData("tempo learner in refrain", "7/8=240 7/8=240 7/8=240 7/8=160 7/8=160 7/8=240 7/8=240 7/8=240", "tempo = \"eighth = 160, then a tempo\"")]
+    [InlineData("ramp 300 over 1 here", "7/8=240 7/8=240 7/8=242.143 7/8=240 7/8=240 7/8=240 7/8=240 7/8=242.143", "tempo = \"to eighth = 300 over the last bar, then a tempo\"")]
+    [InlineData("ramp 120 over 1 in refrain", "7/8=240 7/8=240 7/8=240 7/8=235.714 7/8=120 7/8=240 7/8=240 7/8=240", "tempo = [\"eighth = 240, then a tempo\", \"to eighth = 120 over bar 1\"]")]
     [InlineData("meter 5/8 3+2 here", "5/8=240 5/8=240 5/8=240 7/8=240 7/8=240 5/8=240 5/8=240 5/8=240", "meter = \"5/8 3+2\"")]
     [InlineData("grouping 3+2+2 in refrain", "7/8=240 7/8=240 7/8=240 7/8=240 7/8=240 7/8=240 7/8=240 7/8=240", "grouping = \"3+2+2\"")]
     public void Do_AChangeForOneSection_LeavesTheOthersAndIsSavedInThatSection(string words, string bars, string saved)
@@ -135,25 +140,31 @@ public sealed class OneSectionChangesTests
     // A question would interrupt: the change is made for the whole chart, and one word limits it.
     [Theory]
     [InlineData("tempo 200", "tempo 200 here")]
+    [InlineData("tempo 90%", "tempo 90% here")]
+    [InlineData("tempo learner", "tempo learner here")]
+    [InlineData("tempo by -20", "tempo by -20 here")]
+    [InlineData("tempo eighth = 222.5", "tempo eighth = 222.5 here")]
+    [InlineData("ramp 300 over 1", "ramp 300 over 1 in verse")]
     [InlineData("meter 5/8 3+2", "meter 5/8 3+2 here")]
     [InlineData("key E dorian", "key E dorian here")]
     [InlineData("feel bar", "feel bar here")]
     public void Here_AfterAChangeOfTheWholeChart_MakesItForThisSectionInOneStep(string words, string here)
     {
         var (history, meant) = (History(), History());
-        history.Do(words, InRefrain);
+        var place = words.StartsWith("ramp", StringComparison.Ordinal) ? InVerse : InRefrain;
+        history.Do(words, place);
         Assert.NotNull(history.Limitable);
 
-        history.Do("here", InRefrain);
+        history.Do("here", place);
 
-        meant.Do(here, InRefrain);
+        meant.Do(here, place);
         Assert.Equal(Bars(meant), Bars(history));
         Assert.Equal(Saved(meant), Saved(history));
-        Assert.Equal(Rational.One, history.State.Speed);
-        Assert.Throws<ChangeRefusedException>(() => history.Do("here", InRefrain));
-        history.Do("undo", InRefrain);
+        Assert.Equal(Rational.One, history.State.Pace);
+        Assert.Throws<ChangeRefusedException>(() => history.Do("here", place));
+        history.Do("undo", place);
         Assert.Equal(Bars(History()), Bars(history));
-        Assert.Throws<ChangeRefusedException>(() => history.Do("undo", InRefrain));
+        Assert.Throws<ChangeRefusedException>(() => history.Do("undo", place));
     }
 
     // The section that was offered may have ended when the word is typed.
@@ -177,8 +188,50 @@ public sealed class OneSectionChangesTests
 
         history.Do("tempo 140 here", InRefrain with { Index = 3, Ordinal = 3, Next = 4 });
 
-        Assert.Equal("7/8=240 7/8=240 7/8=240 7/8=140 7/8=137.5 7/8=140 7/8=140 7/8=140", Bars(history));
-        Assert.Contains("tempo = [\"eighth = 140, then eighth = 140\", \"to eighth = 70 over the last bar\"]", Saved(history, text), StringComparison.Ordinal);
+        // The last bar leads to the tempo of the verse, which stays: slower still, and then a jump back, would be no lead.
+        Assert.Equal("7/8=240 7/8=240 7/8=240 7/8=140 7/8=140 7/8=140 7/8=140 7/8=140", Bars(history));
+        Assert.Contains("tempo = [\"eighth = 140\", \"to eighth = 140 over the last bar\"]", Saved(history, text), StringComparison.Ordinal);
+    }
+
+    // A ritardando that returns to the tempo before, or to a stated one, stays as strong as it was; what follows stays.
+    [Theory]
+    [InlineData("\"to eighth = 180 over the last bar, then a tempo\"", "tempo = [\"eighth = 120, then eighth = 240\", \"to eighth = 90 over the last bar, then a tempo\"]")]
+    [InlineData("\"to eighth = 180, then eighth = 260\"", "tempo = \"eighth = 120 to eighth = 90, then eighth = 260\"")]
+    public void Do_ATempoForASectionWithARitardando_KeepsItsStrength(string tempo, string saved)
+    {
+        var text = Text.Replace("name = \"refrain\"", $"tempo = {tempo}\nname = \"refrain\"", StringComparison.Ordinal);
+        var history = History(text);
+
+        history.Do("tempo 50% in refrain", InVerse);
+
+        Assert.Contains(saved, Saved(history, text), StringComparison.Ordinal);
+    }
+
+    // A share is one of what the chart says, also in one section: it does not add up.
+    [Fact]
+    public void Do_AShareForOneSectionTwice_IsTheShareOfTheChartsTempo()
+    {
+        var history = History();
+
+        history.Do("tempo 150 here", InVerse);
+        history.Do("tempo 80%", InVerse);
+        history.Do("here", InVerse);
+        history.Do("tempo 50% here", InVerse);
+
+        Assert.Equal("7/8=120 7/8=120 7/8=120 7/8=240 7/8=240 7/8=120 7/8=120 7/8=120", Bars(history));
+        Assert.Equal(Rational.One, history.State.Speed);
+    }
+
+    [Theory]
+    [InlineData(1, "verse has 1 more bar; write ramp 300 over 1 here")]
+    [InlineData(2, "this is the last bar of verse; make the change in its first bars, or without 'here'")]
+    public void Do_ARampLongerThanItsSection_IsRefusedWithWhatFits(int bar, string says)
+    {
+        var history = History();
+
+        var refused = Assert.Throws<ChangeRefusedException>(() => history.Do("ramp 300 over 4 here", new PerformancePlace(bar, bar, bar + 1)));
+
+        Assert.Equal(says, refused.Message);
     }
 
     [Theory]

@@ -56,6 +56,14 @@ internal static class ChartsByHand
             "chords flood | F | C | Gm | Bb C |", "chords last line | Em | D A |", "chords square | D | Em | A | D |", "chords A | Cm | Bb | Fm | G7 |",
             "chords away | Gm | Cm7 | F | F7 Bb |", "chords stairs | Am | F F G G | E7 | G / / / / / E7 / / / / / |",
         ],
+        ["first and second endings"] =
+        [
+            "chords turn ending 1 | A7 |;chords turn ending 2 | Dm |", "chords deck ending 1 | D |;chords deck ending 2 | Em |",
+            "chords B ending 1 | D |;chords B ending 2 | G |", "chords hoops ending 1 | A |;chords hoops ending 2 | D |",
+            "chords flood ending 1 | C |;chords flood ending 2 | F |", "chords last line ending 1 | D |;chords last line ending 2 | Em |",
+            "chords square ending 1 | A |;chords square ending 2 | D |", "chords A ending 1 | G7 |;chords A ending 2 | Cm |",
+            "chords away ending 1 | F |;chords away ending 2 | Gm |", "chords stairs ending 1 | E7 |;chords stairs ending 2 | Am |",
+        ],
         ["felt in one"] = Same("feel bar"),
         ["another ending"] =
         [

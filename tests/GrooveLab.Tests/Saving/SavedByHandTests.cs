@@ -114,6 +114,22 @@ public sealed partial class SavedByHandTests : StoreFolder
                 Assert.Equal(gone.Length, come.Length);
                 Assert.InRange(come.Length, 1, 1);
                 break;
+            case "first and second endings":
+                // Two tables behind the section, the first ending and the second; nothing else but the format that has endings.
+                var bars = ChartsByHand.Words(name, change).Split(';').Select(words => words[words.IndexOf('|', StringComparison.Ordinal)..]).ToList();
+                if (name == "gull-rock")
+                {
+                    // A section in one line gets its endings there.
+                    Assert.Equal(gone.Single().Replace(" },", $", ending = [{{ chords = '{bars[0]}' }}, {{ chords = '{bars[1]}' }}] }},", StringComparison.Ordinal), come.Single());
+                    break;
+                }
+
+                Assert.All(gone, line => Assert.Matches(@"^\s*format", line));
+                Assert.Equal(gone.Length, come.Count(line => Regex.IsMatch(line, @"^\s*format\s*=\s*2$", RegexOptions.None, Patience)));
+                Assert.All(come, line => Assert.Matches(@"^\s*(\[\[section\.ending\]\]$|chords\s*=|format|$)", line));
+                Assert.Equal(2, come.Count(line => line.Contains("ending", StringComparison.Ordinal)));
+                Assert.Equal(bars, come.Where(line => line.Contains('|', StringComparison.Ordinal)).Select(line => line[line.IndexOf('|', StringComparison.Ordinal)..(line.LastIndexOf('|') + 1)]));
+                break;
             case "felt in one":
                 Assert.All(lines, line => Assert.Contains("feel", line.Line + (name == "gull-rock" ? "feel" : string.Empty), StringComparison.Ordinal));
                 Assert.Contains(come, line => line.Contains("bar", StringComparison.Ordinal));
