@@ -172,12 +172,10 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
             var others = samples + TMath.Width;
             var f = new State(fields);
             var g = new State(otherFields);
-            var mask = TMath.Load(Field(fields, LaneField.FilterMask));
-            var otherMask = TMath.Load(Field(otherFields, LaneField.FilterMask));
             for (var i = 0; i < frames; i++)
             {
-                TMath.Store(f.Filtered(TMath.Load(samples + (i * Row)), mask), samples + (i * Row));
-                TMath.Store(g.Filtered(TMath.Load(others + (i * Row)), otherMask), others + (i * Row));
+                TMath.Store(f.NextAtRest(TMath.Load(samples + (i * Row)), fields), samples + (i * Row));
+                TMath.Store(g.NextAtRest(TMath.Load(others + (i * Row)), otherFields), others + (i * Row));
             }
             f.Save(fields);
             g.Save(otherFields);
@@ -198,10 +196,10 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
             var f3 = new State(fields3);
             for (var i = 0; i < frames; i++, samples += Row)
             {
-                TMath.Store(f0.Filtered(TMath.Load(samples), TMath.Load(Field(fields, LaneField.FilterMask))), samples);
-                TMath.Store(f1.Filtered(TMath.Load(samples + TMath.Width), TMath.Load(Field(fields1, LaneField.FilterMask))), samples + TMath.Width);
-                TMath.Store(f2.Filtered(TMath.Load(samples + (2 * TMath.Width)), TMath.Load(Field(fields2, LaneField.FilterMask))), samples + (2 * TMath.Width));
-                TMath.Store(f3.Filtered(TMath.Load(samples + (3 * TMath.Width)), TMath.Load(Field(fields3, LaneField.FilterMask))), samples + (3 * TMath.Width));
+                TMath.Store(f0.NextAtRest(TMath.Load(samples), fields), samples);
+                TMath.Store(f1.NextAtRest(TMath.Load(samples + TMath.Width), fields1), samples + TMath.Width);
+                TMath.Store(f2.NextAtRest(TMath.Load(samples + (2 * TMath.Width)), fields2), samples + (2 * TMath.Width));
+                TMath.Store(f3.NextAtRest(TMath.Load(samples + (3 * TMath.Width)), fields3), samples + (3 * TMath.Width));
             }
             f0.Save(fields);
             f1.Save(fields1);
@@ -272,34 +270,36 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static float* Field(float* fields, LaneField field) => unchecked(fields + ((int)field * Row));
 
-    /// <summary>The filter's state from frame to frame; the steps stay in memory, because there are more of them than registers.</summary>
+    /// <summary>
+    /// The filter's state from frame to frame. Coefficients and steps stay in memory: with several vectors in turn there are not enough registers,
+    /// and what waits for the frame before must not leave them.
+    /// </summary>
     [method: MethodImpl(MethodImplOptions.AggressiveInlining)]
     private struct State(float* fields)
     {
         private TVector _first = TMath.Load(Field(fields, LaneField.Filter1));
         private TVector _second = TMath.Load(Field(fields, LaneField.Filter2));
-        private TVector _a1 = TMath.Load(Field(fields, LaneField.A1));
-        private TVector _a2 = TMath.Load(Field(fields, LaneField.A2));
-        private TVector _a3 = TMath.Load(Field(fields, LaneField.A3));
+
+        /// <summary>Moves the coefficients by their steps, then filters.</summary>
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        public TVector Next(TVector sample, float* fields) => Filtered(
+            sample, fields, Moved(fields, LaneField.A1, LaneField.A1Step), Moved(fields, LaneField.A2, LaneField.A2Step),
+            Moved(fields, LaneField.A3, LaneField.A3Step));
+
+        /// <summary>Filters with coefficients at rest.</summary>
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        public TVector NextAtRest(TVector sample, float* fields) => Filtered(
+            sample, fields, TMath.Load(Field(fields, LaneField.A1)), TMath.Load(Field(fields, LaneField.A2)), TMath.Load(Field(fields, LaneField.A3)));
 
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
-        public TVector Next(TVector sample, float* fields)
-        {
-            var mask = TMath.Load(Field(fields, LaneField.FilterMask));
-            _a1 = TMath.Add(_a1, TMath.Load(Field(fields, LaneField.A1Step)));
-            _a2 = TMath.Add(_a2, TMath.Load(Field(fields, LaneField.A2Step)));
-            _a3 = TMath.Add(_a3, TMath.Load(Field(fields, LaneField.A3Step)));
-            return Filtered(sample, mask);
-        }
-
-        [MethodImpl(MethodImplOptions.AggressiveInlining)]
-        public TVector Filtered(TVector sample, TVector mask)
+        private TVector Filtered(TVector sample, float* fields, TVector a1, TVector a2, TVector a3)
         {
             var input = TMath.Subtract(sample, _second);
-            var band = TMath.MultiplyAdd(_a1, _first, TMath.Multiply(_a2, input));
-            var low = TMath.MultiplyAdd(_a3, input, TMath.MultiplyAdd(_a2, _first, _second));
+            var band = TMath.MultiplyAdd(a1, _first, TMath.Multiply(a2, input));
+            var low = TMath.MultiplyAdd(a3, input, TMath.MultiplyAdd(a2, _first, _second));
             _first = TMath.TwiceMinus(band, _first);
             // While the filter is off its state follows the sound, as if it had settled there.
+            var mask = TMath.Load(Field(fields, LaneField.FilterMask));
             _second = TMath.Select(mask, TMath.TwiceMinus(low, _second), sample);
             return TMath.Select(mask, low, sample);
         }
@@ -309,9 +309,14 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
         {
             TMath.Store(_first, Field(fields, LaneField.Filter1));
             TMath.Store(_second, Field(fields, LaneField.Filter2));
-            TMath.Store(_a1, Field(fields, LaneField.A1));
-            TMath.Store(_a2, Field(fields, LaneField.A2));
-            TMath.Store(_a3, Field(fields, LaneField.A3));
+        }
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        private static TVector Moved(float* fields, LaneField coefficient, LaneField step)
+        {
+            var moved = TMath.Add(TMath.Load(Field(fields, coefficient)), TMath.Load(Field(fields, step)));
+            TMath.Store(moved, Field(fields, coefficient));
+            return moved;
         }
     }
 }
