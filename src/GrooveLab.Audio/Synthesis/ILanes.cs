@@ -34,8 +34,8 @@ internal unsafe interface ILanes<T>
     /// <summary>For each lane, a if all bits of the mask are set, b if none is.</summary>
     static abstract T Select(T mask, T a, T b);
 
-    /// <summary>Four lanes that have the sum of all, always added in the same order.</summary>
-    static abstract Vector128<float> Fold(T v);
+    /// <summary>The sum of all lanes, always added in the same order.</summary>
+    static abstract float Sum(T v);
 }
 
 /// <summary>Four lanes.</summary>
@@ -72,7 +72,7 @@ internal readonly unsafe struct Lanes128(Vector128<float> values) : ILanes<Lanes
         Sse41.IsSupported ? Sse41.BlendVariable(b._values, a._values, mask._values) : Vector128.ConditionalSelect(mask._values, a._values, b._values));
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    public static Vector128<float> Fold(Lanes128 v) => v._values;
+    public static float Sum(Lanes128 v) => Sum(v._values);
 
     /// <inheritdoc cref="ILanes{T}.MultiplyAdd"/>
     // Without the instruction, software emulates the fused product, many times slower than the two steps.
@@ -80,18 +80,7 @@ internal readonly unsafe struct Lanes128(Vector128<float> values) : ILanes<Lanes
     public static Vector128<float> MultiplyAdd(Vector128<float> a, Vector128<float> b, Vector128<float> c) =>
         Fma.IsSupported ? Fma.MultiplyAdd(a, b, c) : AdvSimd.IsSupported ? AdvSimd.FusedMultiplyAdd(c, a, b) : (a * b) + c;
 
-    /// <summary>The sum of each of four vectors, as if by <see cref="Sum"/>.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    public static Vector128<float> SumEach(Vector128<float> a, Vector128<float> b, Vector128<float> c, Vector128<float> d)
-    {
-        if (Sse3.IsSupported)
-            return Sse3.HorizontalAdd(Sse3.HorizontalAdd(a, b), Sse3.HorizontalAdd(c, d));
-        if (AdvSimd.Arm64.IsSupported)
-            return AdvSimd.Arm64.AddPairwise(AdvSimd.Arm64.AddPairwise(a, b), AdvSimd.Arm64.AddPairwise(c, d));
-        return Vector128.Create(Sum(a), Sum(b), Sum(c), Sum(d));
-    }
-
-    /// <summary>The sum of a vector, each half first.</summary>
+    /// <inheritdoc cref="ILanes{T}.Sum"/>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static float Sum(Vector128<float> v) => (v.GetElement(0) + v.GetElement(1)) + (v.GetElement(2) + v.GetElement(3));
 }
@@ -130,12 +119,16 @@ internal readonly unsafe struct Lanes256(Vector256<float> values) : ILanes<Lanes
         Avx.IsSupported ? Avx.BlendVariable(b._values, a._values, mask._values) : Vector256.ConditionalSelect(mask._values, a._values, b._values));
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    public static Vector128<float> Fold(Lanes256 v) => v._values.GetLower() + v._values.GetUpper();
+    public static float Sum(Lanes256 v) => Sum(v._values);
 
     /// <inheritdoc cref="ILanes{T}.MultiplyAdd"/>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static Vector256<float> MultiplyAdd(Vector256<float> a, Vector256<float> b, Vector256<float> c) =>
         Fma.IsSupported ? Fma.MultiplyAdd(a, b, c) : (a * b) + c;
+
+    /// <inheritdoc cref="ILanes{T}.Sum"/>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    public static float Sum(Vector256<float> v) => Lanes128.Sum(v.GetLower() + v.GetUpper());
 }
 
 /// <summary>Sixteen lanes.</summary>
@@ -172,10 +165,14 @@ internal readonly unsafe struct Lanes512(Vector512<float> values) : ILanes<Lanes
         Vector512.ConditionalSelect(mask._values, a._values, b._values));
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    public static Vector128<float> Fold(Lanes512 v) => Lanes256.Fold(new Lanes256(v._values.GetLower() + v._values.GetUpper()));
+    public static float Sum(Lanes512 v) => Sum(v._values);
 
     /// <inheritdoc cref="ILanes{T}.MultiplyAdd"/>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static Vector512<float> MultiplyAdd(Vector512<float> a, Vector512<float> b, Vector512<float> c) =>
         Avx512F.IsSupported ? Avx512F.FusedMultiplyAdd(a, b, c) : (a * b) + c;
+
+    /// <inheritdoc cref="ILanes{T}.Sum"/>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    public static float Sum(Vector512<float> v) => Lanes256.Sum(v.GetLower() + v.GetUpper());
 }

@@ -112,14 +112,8 @@ internal sealed unsafe class LaneKernel<TLanes> : LaneKernel
     {
         unchecked
         {
-            var i = 0;
-            for (; i + 4 <= output.Length; i += 4, sums += 4 * TLanes.Width)
-            {
-                var four = Lanes128.SumEach(Folded(sums, 0), Folded(sums, 1), Folded(sums, 2), Folded(sums, 3));
-                (Vector128.Create(output[i..]) + four).CopyTo(output[i..]);
-            }
-            for (; i < output.Length; i++, sums += TLanes.Width)
-                output[i] += Lanes128.Sum(Folded(sums, 0));
+            for (var i = 0; i < output.Length; i++)
+                output[i] += TLanes.Sum(TLanes.Load(sums + (i * TLanes.Width)));
         }
     }
 
@@ -271,9 +265,6 @@ internal sealed unsafe class LaneKernel<TLanes> : LaneKernel
             TLanes.Store(b, other);
         }
     }
-
-    [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    private static Vector128<float> Folded(float* sums, int frame) => TLanes.Fold(TLanes.Load(unchecked(sums + (frame * TLanes.Width))));
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static float* Field(float* fields, LaneField field) => unchecked(fields + ((int)field * Row));

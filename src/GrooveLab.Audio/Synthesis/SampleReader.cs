@@ -1,5 +1,6 @@
 using System.Runtime.CompilerServices;
 using System.Runtime.Intrinsics;
+using System.Runtime.Intrinsics.Arm;
 using System.Runtime.Intrinsics.X86;
 using GrooveLab.Audio.SoundFonts;
 
@@ -402,12 +403,12 @@ internal static unsafe class SampleReader
         public static ulong Rounded(ulong position) => unchecked(position + WeightTable.Half);
 
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
-        public static float One(short* high, byte* low, ulong position, float* weights) => Lanes128.Sum(Weigh(high, Rounded(position), weights));
+        public static float One(short* high, byte* low, ulong position, float* weights) => Sum(Weigh(high, Rounded(position), weights));
 
         public static float OneOfCopies(float* points, ulong position, float* weights)
         {
             var row = Row(weights, Rounded(position));
-            return Lanes128.Sum((Vector128.Load(points) * Vector128.Load(row)) + (Vector128.Load(points + 4) * Vector128.Load(row + 4)));
+            return Sum((Vector128.Load(points) * Vector128.Load(row)) + (Vector128.Load(points + 4) * Vector128.Load(row + 4)));
         }
 
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
@@ -416,7 +417,7 @@ internal static unsafe class SampleReader
             unchecked
             {
                 var rounded = Rounded(position);
-                Lanes128.SumEach(
+                SumEach(
                     Weigh(high, rounded, weights), Weigh(high, rounded + increment, weights), Weigh(high, rounded + (2 * increment), weights),
                     Weigh(high, rounded + (3 * increment), weights)).Store(output);
             }
@@ -452,7 +453,7 @@ internal static unsafe class SampleReader
 
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
         public static float One(short* high, byte* low, ulong position, float* weights) =>
-            Lanes128.Sum(Weigh(high, low, Rounded(position), weights));
+            Sum(Weigh(high, low, Rounded(position), weights));
 
         public static float OneOfCopies(float* points, ulong position, float* weights) => EightPoints.OneOfCopies(points, position, weights);
 
@@ -462,7 +463,7 @@ internal static unsafe class SampleReader
             unchecked
             {
                 var rounded = Rounded(position);
-                Lanes128.SumEach(
+                SumEach(
                     Weigh(high, low, rounded, weights), Weigh(high, low, rounded + increment, weights),
                     Weigh(high, low, rounded + (2 * increment), weights), Weigh(high, low, rounded + (3 * increment), weights)).Store(output);
             }
@@ -508,6 +509,19 @@ internal static unsafe class SampleReader
     {
         var (p0, p1, p2, p3) = LaneTranspose.Turn4(a, b, c, d);
         (Cubic.At(p0, p1, p2, p3, x) * Scale).Store(output);
+    }
+
+    /// <summary>The sum of a vector, added in the order of <see cref="SumEach"/>: each half first.</summary>
+    private static float Sum(Vector128<float> v) => (v.GetElement(0) + v.GetElement(1)) + (v.GetElement(2) + v.GetElement(3));
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static Vector128<float> SumEach(Vector128<float> a, Vector128<float> b, Vector128<float> c, Vector128<float> d)
+    {
+        if (Sse3.IsSupported)
+            return Sse3.HorizontalAdd(Sse3.HorizontalAdd(a, b), Sse3.HorizontalAdd(c, d));
+        if (AdvSimd.Arm64.IsSupported)
+            return AdvSimd.Arm64.AddPairwise(AdvSimd.Arm64.AddPairwise(a, b), AdvSimd.Arm64.AddPairwise(c, d));
+        return Vector128.Create(Sum(a), Sum(b), Sum(c), Sum(d));
     }
 
     /// <summary>The table's row for a rounded position.</summary>

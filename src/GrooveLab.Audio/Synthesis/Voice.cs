@@ -496,7 +496,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
             return;
         _lastPitch = cents;
         var increment = Math.Min(Units.Ratio(cents) * _incrementOfRatio, GreatestIncrement * (1L << 32));
-        _cursor.Increment = unchecked((ulong)(long)Math.Round(increment));
+        _cursor.Increment = (ulong)(long)Math.Round(increment);
     }
 
     [MethodImpl(HotCode.Compiled)]
