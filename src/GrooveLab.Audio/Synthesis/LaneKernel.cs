@@ -17,12 +17,12 @@ internal abstract unsafe class LaneKernel
     public static LaneKernel? Of(KernelWidth width) => width switch
     {
         KernelWidth.Scalar => null,
-        KernelWidth.Vector128 => new LaneKernel<Lanes128>(),
-        KernelWidth.Vector256 => new LaneKernel<Lanes256>(),
-        KernelWidth.Vector512 => new LaneKernel<Lanes512>(),
+        KernelWidth.Vector128 => new LaneKernel<Lanes128, Vector128<float>>(),
+        KernelWidth.Vector256 => new LaneKernel<Lanes256, Vector256<float>>(),
+        KernelWidth.Vector512 => new LaneKernel<Lanes512, Vector512<float>>(),
         // Sixteen lanes in one vector are not faster, because each frame waits for the one before it, and they cannot be precompiled for most processors.
-        _ => Vector256.IsHardwareAccelerated ? new LaneKernel<Lanes256>()
-            : new LaneKernel<Lanes128>(),
+        _ => Vector256.IsHardwareAccelerated ? new LaneKernel<Lanes256, Vector256<float>>()
+            : new LaneKernel<Lanes128, Vector128<float>>(),
     };
 
     /// <summary>Filters in place.</summary>
@@ -54,14 +54,15 @@ internal abstract unsafe class LaneKernel
 }
 
 /// <inheritdoc/>
-internal sealed unsafe class LaneKernel<TLanes> : LaneKernel
-    where TLanes : struct, ILanes<TLanes>
+internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
+    where TMath : struct, ILaneMath<TVector>
+    where TVector : struct
 {
     private const int Row = VoiceLanes.Count;
 
-    public override int Width => TLanes.Width;
+    public override int Width => TMath.Width;
 
-    [MethodImpl(HotCode.Compiled)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public override void Filter(float* samples, float* fields, int frames, int lanes)
     {
         unchecked
@@ -70,14 +71,14 @@ internal sealed unsafe class LaneKernel<TLanes> : LaneKernel
             var isAtRest = Blocks.AreZero(new ReadOnlySpan<float>(Field(fields, LaneField.A1Step), 3 * Row));
             // Several vectors at a time: each frame waits for the one before it, and the other vectors fill the wait.
             var lane = 0;
-            for (; lane + (4 * TLanes.Width) <= lanes; lane += 4 * TLanes.Width)
+            for (; lane + (4 * TMath.Width) <= lanes; lane += 4 * TMath.Width)
             {
                 if (isAtRest)
                     FilterFourAtRest(samples + lane, fields + lane, frames);
                 else
                     FilterFour(samples + lane, fields + lane, frames);
             }
-            for (; lane < lanes; lane += 2 * TLanes.Width)
+            for (; lane < lanes; lane += 2 * TMath.Width)
             {
                 if (isAtRest)
                     FilterTwoAtRest(samples + lane, fields + lane, frames);
@@ -87,73 +88,73 @@ internal sealed unsafe class LaneKernel<TLanes> : LaneKernel
         }
     }
 
-    [MethodImpl(HotCode.Compiled)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public override void Mix(float* samples, float* gains, float* first, float* second, int frames, int lanes)
     {
         unchecked
         {
-            for (var lane = 0; lane < lanes; lane += 2 * TLanes.Width)
+            for (var lane = 0; lane < lanes; lane += 2 * TMath.Width)
                 MixTwo(samples + lane, gains + lane, first, second, frames);
         }
     }
 
-    [MethodImpl(HotCode.Compiled)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     public override void MixSingle(float* samples, float* gain, float* sum, int frames, int lanes)
     {
         unchecked
         {
-            for (var lane = 0; lane < lanes; lane += 2 * TLanes.Width)
+            for (var lane = 0; lane < lanes; lane += 2 * TMath.Width)
                 MixSingleTwo(samples + lane, gain + lane, sum, frames);
         }
     }
 
-    [MethodImpl(HotCode.Compiled | MethodImplOptions.NoInlining)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     public override void Collect(float* sums, Span<float> output)
     {
         unchecked
         {
             for (var i = 0; i < output.Length; i++)
-                output[i] += TLanes.Sum(TLanes.Load(sums + (i * TLanes.Width)));
+                output[i] += TMath.Sum(TMath.Load(sums + (i * TMath.Width)));
         }
     }
 
-    [MethodImpl(HotCode.Compiled | MethodImplOptions.NoInlining)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     private static void FilterTwo(float* samples, float* fields, int frames)
     {
         unchecked
         {
-            var otherFields = fields + TLanes.Width;
-            var others = samples + TLanes.Width;
+            var otherFields = fields + TMath.Width;
+            var others = samples + TMath.Width;
             var f = new State(fields);
             var g = new State(otherFields);
             for (var i = 0; i < frames; i++)
             {
-                TLanes.Store(f.Next(TLanes.Load(samples + (i * Row)), fields), samples + (i * Row));
-                TLanes.Store(g.Next(TLanes.Load(others + (i * Row)), otherFields), others + (i * Row));
+                TMath.Store(f.Next(TMath.Load(samples + (i * Row)), fields), samples + (i * Row));
+                TMath.Store(g.Next(TMath.Load(others + (i * Row)), otherFields), others + (i * Row));
             }
             f.Save(fields);
             g.Save(otherFields);
         }
     }
 
-    [MethodImpl(HotCode.Compiled | MethodImplOptions.NoInlining)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     private static void FilterFour(float* samples, float* fields, int frames)
     {
         unchecked
         {
-            var fields1 = fields + TLanes.Width;
-            var fields2 = fields + (2 * TLanes.Width);
-            var fields3 = fields + (3 * TLanes.Width);
+            var fields1 = fields + TMath.Width;
+            var fields2 = fields + (2 * TMath.Width);
+            var fields3 = fields + (3 * TMath.Width);
             var f0 = new State(fields);
             var f1 = new State(fields1);
             var f2 = new State(fields2);
             var f3 = new State(fields3);
             for (var i = 0; i < frames; i++, samples += Row)
             {
-                TLanes.Store(f0.Next(TLanes.Load(samples), fields), samples);
-                TLanes.Store(f1.Next(TLanes.Load(samples + TLanes.Width), fields1), samples + TLanes.Width);
-                TLanes.Store(f2.Next(TLanes.Load(samples + (2 * TLanes.Width)), fields2), samples + (2 * TLanes.Width));
-                TLanes.Store(f3.Next(TLanes.Load(samples + (3 * TLanes.Width)), fields3), samples + (3 * TLanes.Width));
+                TMath.Store(f0.Next(TMath.Load(samples), fields), samples);
+                TMath.Store(f1.Next(TMath.Load(samples + TMath.Width), fields1), samples + TMath.Width);
+                TMath.Store(f2.Next(TMath.Load(samples + (2 * TMath.Width)), fields2), samples + (2 * TMath.Width));
+                TMath.Store(f3.Next(TMath.Load(samples + (3 * TMath.Width)), fields3), samples + (3 * TMath.Width));
             }
             f0.Save(fields);
             f1.Save(fields1);
@@ -162,43 +163,43 @@ internal sealed unsafe class LaneKernel<TLanes> : LaneKernel
         }
     }
 
-    [MethodImpl(HotCode.Compiled | MethodImplOptions.NoInlining)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     private static void FilterTwoAtRest(float* samples, float* fields, int frames)
     {
         unchecked
         {
-            var otherFields = fields + TLanes.Width;
-            var others = samples + TLanes.Width;
+            var otherFields = fields + TMath.Width;
+            var others = samples + TMath.Width;
             var f = new State(fields);
             var g = new State(otherFields);
             for (var i = 0; i < frames; i++)
             {
-                TLanes.Store(f.NextAtRest(TLanes.Load(samples + (i * Row)), fields), samples + (i * Row));
-                TLanes.Store(g.NextAtRest(TLanes.Load(others + (i * Row)), otherFields), others + (i * Row));
+                TMath.Store(f.NextAtRest(TMath.Load(samples + (i * Row)), fields), samples + (i * Row));
+                TMath.Store(g.NextAtRest(TMath.Load(others + (i * Row)), otherFields), others + (i * Row));
             }
             f.Save(fields);
             g.Save(otherFields);
         }
     }
 
-    [MethodImpl(HotCode.Compiled | MethodImplOptions.NoInlining)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     private static void FilterFourAtRest(float* samples, float* fields, int frames)
     {
         unchecked
         {
-            var fields1 = fields + TLanes.Width;
-            var fields2 = fields + (2 * TLanes.Width);
-            var fields3 = fields + (3 * TLanes.Width);
+            var fields1 = fields + TMath.Width;
+            var fields2 = fields + (2 * TMath.Width);
+            var fields3 = fields + (3 * TMath.Width);
             var f0 = new State(fields);
             var f1 = new State(fields1);
             var f2 = new State(fields2);
             var f3 = new State(fields3);
             for (var i = 0; i < frames; i++, samples += Row)
             {
-                TLanes.Store(f0.NextAtRest(TLanes.Load(samples), fields), samples);
-                TLanes.Store(f1.NextAtRest(TLanes.Load(samples + TLanes.Width), fields1), samples + TLanes.Width);
-                TLanes.Store(f2.NextAtRest(TLanes.Load(samples + (2 * TLanes.Width)), fields2), samples + (2 * TLanes.Width));
-                TLanes.Store(f3.NextAtRest(TLanes.Load(samples + (3 * TLanes.Width)), fields3), samples + (3 * TLanes.Width));
+                TMath.Store(f0.NextAtRest(TMath.Load(samples), fields), samples);
+                TMath.Store(f1.NextAtRest(TMath.Load(samples + TMath.Width), fields1), samples + TMath.Width);
+                TMath.Store(f2.NextAtRest(TMath.Load(samples + (2 * TMath.Width)), fields2), samples + (2 * TMath.Width));
+                TMath.Store(f3.NextAtRest(TMath.Load(samples + (3 * TMath.Width)), fields3), samples + (3 * TMath.Width));
             }
             f0.Save(fields);
             f1.Save(fields1);
@@ -208,61 +209,61 @@ internal sealed unsafe class LaneKernel<TLanes> : LaneKernel
     }
 
     /// <summary>Two vectors at once, so that the sums are loaded and stored half as often.</summary>
-    [MethodImpl(HotCode.Compiled | MethodImplOptions.NoInlining)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     private static void MixTwo(float* samples, float* gains, float* first, float* second, int frames)
     {
         unchecked
         {
-            var others = gains + TLanes.Width;
-            var a = TLanes.Load(gains);
-            var b = TLanes.Load(gains + Row);
-            var aStep = TLanes.Load(gains + (2 * Row));
-            var bStep = TLanes.Load(gains + (3 * Row));
-            var c = TLanes.Load(others);
-            var d = TLanes.Load(others + Row);
-            var cStep = TLanes.Load(others + (2 * Row));
-            var dStep = TLanes.Load(others + (3 * Row));
+            var others = gains + TMath.Width;
+            var a = TMath.Load(gains);
+            var b = TMath.Load(gains + Row);
+            var aStep = TMath.Load(gains + (2 * Row));
+            var bStep = TMath.Load(gains + (3 * Row));
+            var c = TMath.Load(others);
+            var d = TMath.Load(others + Row);
+            var cStep = TMath.Load(others + (2 * Row));
+            var dStep = TMath.Load(others + (3 * Row));
             for (var i = 0; i < frames; i++)
             {
-                a = TLanes.Add(a, aStep);
-                b = TLanes.Add(b, bStep);
-                c = TLanes.Add(c, cStep);
-                d = TLanes.Add(d, dStep);
-                var s = TLanes.Load(samples);
-                var t = TLanes.Load(samples + TLanes.Width);
-                TLanes.Store(TLanes.MultiplyAdd(t, c, TLanes.MultiplyAdd(s, a, TLanes.Load(first))), first);
-                TLanes.Store(TLanes.MultiplyAdd(t, d, TLanes.MultiplyAdd(s, b, TLanes.Load(second))), second);
+                a = TMath.Add(a, aStep);
+                b = TMath.Add(b, bStep);
+                c = TMath.Add(c, cStep);
+                d = TMath.Add(d, dStep);
+                var s = TMath.Load(samples);
+                var t = TMath.Load(samples + TMath.Width);
+                TMath.Store(TMath.MultiplyAdd(t, c, TMath.MultiplyAdd(s, a, TMath.Load(first))), first);
+                TMath.Store(TMath.MultiplyAdd(t, d, TMath.MultiplyAdd(s, b, TMath.Load(second))), second);
                 samples += Row;
-                first += TLanes.Width;
-                second += TLanes.Width;
+                first += TMath.Width;
+                second += TMath.Width;
             }
-            TLanes.Store(a, gains);
-            TLanes.Store(b, gains + Row);
-            TLanes.Store(c, others);
-            TLanes.Store(d, others + Row);
+            TMath.Store(a, gains);
+            TMath.Store(b, gains + Row);
+            TMath.Store(c, others);
+            TMath.Store(d, others + Row);
         }
     }
 
-    [MethodImpl(HotCode.Compiled | MethodImplOptions.NoInlining)]
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     private static void MixSingleTwo(float* samples, float* gain, float* sum, int frames)
     {
         unchecked
         {
-            var other = gain + TLanes.Width;
-            var a = TLanes.Load(gain);
-            var b = TLanes.Load(other);
-            var aStep = TLanes.Load(gain + (2 * Row));
-            var bStep = TLanes.Load(other + (2 * Row));
+            var other = gain + TMath.Width;
+            var a = TMath.Load(gain);
+            var b = TMath.Load(other);
+            var aStep = TMath.Load(gain + (2 * Row));
+            var bStep = TMath.Load(other + (2 * Row));
             for (var i = 0; i < frames; i++)
             {
-                a = TLanes.Add(a, aStep);
-                b = TLanes.Add(b, bStep);
-                TLanes.Store(TLanes.MultiplyAdd(TLanes.Load(samples + TLanes.Width), b, TLanes.MultiplyAdd(TLanes.Load(samples), a, TLanes.Load(sum))), sum);
+                a = TMath.Add(a, aStep);
+                b = TMath.Add(b, bStep);
+                TMath.Store(TMath.MultiplyAdd(TMath.Load(samples + TMath.Width), b, TMath.MultiplyAdd(TMath.Load(samples), a, TMath.Load(sum))), sum);
                 samples += Row;
-                sum += TLanes.Width;
+                sum += TMath.Width;
             }
-            TLanes.Store(a, gain);
-            TLanes.Store(b, other);
+            TMath.Store(a, gain);
+            TMath.Store(b, other);
         }
     }
 
@@ -276,45 +277,45 @@ internal sealed unsafe class LaneKernel<TLanes> : LaneKernel
     [method: MethodImpl(MethodImplOptions.AggressiveInlining)]
     private struct State(float* fields)
     {
-        private TLanes _first = TLanes.Load(Field(fields, LaneField.Filter1));
-        private TLanes _second = TLanes.Load(Field(fields, LaneField.Filter2));
+        private TVector _first = TMath.Load(Field(fields, LaneField.Filter1));
+        private TVector _second = TMath.Load(Field(fields, LaneField.Filter2));
 
         /// <summary>Moves the coefficients by their steps, then filters.</summary>
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
-        public TLanes Next(TLanes sample, float* fields) => Filtered(
+        public TVector Next(TVector sample, float* fields) => Filtered(
             sample, fields, Moved(fields, LaneField.A1, LaneField.A1Step), Moved(fields, LaneField.A2, LaneField.A2Step),
             Moved(fields, LaneField.A3, LaneField.A3Step));
 
         /// <summary>Filters with coefficients at rest.</summary>
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
-        public TLanes NextAtRest(TLanes sample, float* fields) => Filtered(
-            sample, fields, TLanes.Load(Field(fields, LaneField.A1)), TLanes.Load(Field(fields, LaneField.A2)), TLanes.Load(Field(fields, LaneField.A3)));
+        public TVector NextAtRest(TVector sample, float* fields) => Filtered(
+            sample, fields, TMath.Load(Field(fields, LaneField.A1)), TMath.Load(Field(fields, LaneField.A2)), TMath.Load(Field(fields, LaneField.A3)));
 
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
-        private TLanes Filtered(TLanes sample, float* fields, TLanes a1, TLanes a2, TLanes a3)
+        private TVector Filtered(TVector sample, float* fields, TVector a1, TVector a2, TVector a3)
         {
-            var input = TLanes.Subtract(sample, _second);
-            var band = TLanes.MultiplyAdd(a1, _first, TLanes.Multiply(a2, input));
-            var low = TLanes.MultiplyAdd(a3, input, TLanes.MultiplyAdd(a2, _first, _second));
-            _first = TLanes.TwiceMinus(band, _first);
+            var input = TMath.Subtract(sample, _second);
+            var band = TMath.MultiplyAdd(a1, _first, TMath.Multiply(a2, input));
+            var low = TMath.MultiplyAdd(a3, input, TMath.MultiplyAdd(a2, _first, _second));
+            _first = TMath.TwiceMinus(band, _first);
             // While the filter is off its state follows the sound, as if it had settled there.
-            var mask = TLanes.Load(Field(fields, LaneField.FilterMask));
-            _second = TLanes.Select(mask, TLanes.TwiceMinus(low, _second), sample);
-            return TLanes.Select(mask, low, sample);
+            var mask = TMath.Load(Field(fields, LaneField.FilterMask));
+            _second = TMath.Select(mask, TMath.TwiceMinus(low, _second), sample);
+            return TMath.Select(mask, low, sample);
         }
 
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
         public readonly void Save(float* fields)
         {
-            TLanes.Store(_first, Field(fields, LaneField.Filter1));
-            TLanes.Store(_second, Field(fields, LaneField.Filter2));
+            TMath.Store(_first, Field(fields, LaneField.Filter1));
+            TMath.Store(_second, Field(fields, LaneField.Filter2));
         }
 
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
-        private static TLanes Moved(float* fields, LaneField coefficient, LaneField step)
+        private static TVector Moved(float* fields, LaneField coefficient, LaneField step)
         {
-            var moved = TLanes.Add(TLanes.Load(Field(fields, coefficient)), TLanes.Load(Field(fields, step)));
-            TLanes.Store(moved, Field(fields, coefficient));
+            var moved = TMath.Add(TMath.Load(Field(fields, coefficient)), TMath.Load(Field(fields, step)));
+            TMath.Store(moved, Field(fields, coefficient));
             return moved;
         }
     }

@@ -349,8 +349,8 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     }
 
     /// <summary>
-    /// Prefetches the points of the next quantum, while the other voices are rendered. Each of many voices reads so little that the processor
-    /// detects no pattern and would wait for every read.
+    /// Prefetches the points of the piece. Each of many voices reads so little that the processor detects no pattern and would wait for
+    /// every read.
     /// </summary>
     [MethodImpl(HotCode.Compiled)]
     private void Prefetch()
