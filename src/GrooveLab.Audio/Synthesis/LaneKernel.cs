@@ -20,7 +20,7 @@ internal abstract unsafe class LaneKernel
         KernelWidth.Vector128 => new LaneKernel<Lanes128, Vector128<float>>(),
         KernelWidth.Vector256 => new LaneKernel<Lanes256, Vector256<float>>(),
         KernelWidth.Vector512 => new LaneKernel<Lanes512, Vector512<float>>(),
-        // Sixteen lanes in one vector are not faster, because each frame waits for the one before it, and they cannot be precompiled for most processors.
+        // Sixteen lanes in one vector are not faster, because each frame waits for the one before it.
         _ => Vector256.IsHardwareAccelerated ? new LaneKernel<Lanes256, Vector256<float>>()
             : new LaneKernel<Lanes128, Vector128<float>>(),
     };

@@ -4,7 +4,7 @@ using GrooveLab.Audio.SoundFonts;
 
 namespace GrooveLab.Audio.Synthesis;
 
-/// <summary>Sixteen voices that share a set of lanes, rendered together.</summary>
+/// <summary>Voices that share a set of lanes, rendered together.</summary>
 internal sealed unsafe class VoiceGroup
 {
     private readonly Voice[] _voices = new Voice[VoiceLanes.Count];
@@ -103,9 +103,10 @@ internal sealed unsafe class LaneBuffers
     /// <summary>The distance between two voices' rows: more than a quantum and not a power of two, so that rows do not share cache sets.</summary>
     public const int RowLength = Quantum.Frames + 16;
 
+    private const int WidestVector = 16;
     private const int RowsSize = VoiceLanes.Count * RowLength;
     private const int SamplesSize = VoiceLanes.Count * (Quantum.Frames + LaneTranspose.Step);
-    private const int SumsSize = VoiceLanes.Count * Quantum.Frames;
+    private const int SumsSize = WidestVector * Quantum.Frames;
 
     private readonly float[] _all = Pinned.Floats(RowsSize + SamplesSize + (4 * SumsSize));
 
