@@ -270,9 +270,12 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static float* Field(float* fields, LaneField field) => unchecked(fields + ((int)field * Row));
 
+    // A processor with vectors of 512 bits has 32 registers, others have 16.
+    private static bool HasManyRegisters => Vector512.IsHardwareAccelerated;
+
     /// <summary>
-    /// The filter's state from frame to frame. Coefficients and steps stay in memory: with several vectors in turn there are not enough registers,
-    /// and what waits for the frame before must not leave them.
+    /// The filter's state from frame to frame. With few registers, the coefficients stay in memory: what waits for the frame before must not
+    /// leave its register. The steps always stay in memory.
     /// </summary>
     [method: MethodImpl(MethodImplOptions.AggressiveInlining)]
     private struct State(float* fields)
@@ -280,16 +283,33 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
         private TVector _first = TMath.Load(Field(fields, LaneField.Filter1));
         private TVector _second = TMath.Load(Field(fields, LaneField.Filter2));
 
+        // Unused with few registers.
+        private TVector _a1 = TMath.Load(Field(fields, LaneField.A1));
+        private TVector _a2 = TMath.Load(Field(fields, LaneField.A2));
+        private TVector _a3 = TMath.Load(Field(fields, LaneField.A3));
+
         /// <summary>Moves the coefficients by their steps, then filters.</summary>
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
-        public TVector Next(TVector sample, float* fields) => Filtered(
-            sample, fields, Moved(fields, LaneField.A1, LaneField.A1Step), Moved(fields, LaneField.A2, LaneField.A2Step),
-            Moved(fields, LaneField.A3, LaneField.A3Step));
+        public TVector Next(TVector sample, float* fields)
+        {
+            if (HasManyRegisters)
+            {
+                _a1 = TMath.Add(_a1, TMath.Load(Field(fields, LaneField.A1Step)));
+                _a2 = TMath.Add(_a2, TMath.Load(Field(fields, LaneField.A2Step)));
+                _a3 = TMath.Add(_a3, TMath.Load(Field(fields, LaneField.A3Step)));
+                return Filtered(sample, fields, _a1, _a2, _a3);
+            }
+            return Filtered(
+                sample, fields, Moved(fields, LaneField.A1, LaneField.A1Step), Moved(fields, LaneField.A2, LaneField.A2Step),
+                Moved(fields, LaneField.A3, LaneField.A3Step));
+        }
 
         /// <summary>Filters with coefficients at rest.</summary>
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
-        public TVector NextAtRest(TVector sample, float* fields) => Filtered(
-            sample, fields, TMath.Load(Field(fields, LaneField.A1)), TMath.Load(Field(fields, LaneField.A2)), TMath.Load(Field(fields, LaneField.A3)));
+        public TVector NextAtRest(TVector sample, float* fields) => HasManyRegisters
+            ? Filtered(sample, fields, _a1, _a2, _a3)
+            : Filtered(
+                sample, fields, TMath.Load(Field(fields, LaneField.A1)), TMath.Load(Field(fields, LaneField.A2)), TMath.Load(Field(fields, LaneField.A3)));
 
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
         private TVector Filtered(TVector sample, float* fields, TVector a1, TVector a2, TVector a3)
@@ -309,6 +329,12 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
         {
             TMath.Store(_first, Field(fields, LaneField.Filter1));
             TMath.Store(_second, Field(fields, LaneField.Filter2));
+            if (HasManyRegisters)
+            {
+                TMath.Store(_a1, Field(fields, LaneField.A1));
+                TMath.Store(_a2, Field(fields, LaneField.A2));
+                TMath.Store(_a3, Field(fields, LaneField.A3));
+            }
         }
 
         [MethodImpl(MethodImplOptions.AggressiveInlining)]

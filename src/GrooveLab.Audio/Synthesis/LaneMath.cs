@@ -66,7 +66,7 @@ internal readonly unsafe struct Lanes128 : ILaneMath<Vector128<float>>
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static Vector128<float> Select(Vector128<float> mask, Vector128<float> a, Vector128<float> b) =>
-        Sse41.IsSupported ? Sse41.BlendVariable(b, a, mask) : Vector128.ConditionalSelect(mask, a, b);
+        Sse41.IsSupported && !Vector512.IsHardwareAccelerated ? Sse41.BlendVariable(b, a, mask) : Vector128.ConditionalSelect(mask, a, b);
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static float Sum(Vector128<float> v) => (v.GetElement(0) + v.GetElement(1)) + (v.GetElement(2) + v.GetElement(3));
@@ -102,7 +102,7 @@ internal readonly unsafe struct Lanes256 : ILaneMath<Vector256<float>>
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static Vector256<float> Select(Vector256<float> mask, Vector256<float> a, Vector256<float> b) =>
-        Avx.IsSupported ? Avx.BlendVariable(b, a, mask) : Vector256.ConditionalSelect(mask, a, b);
+        Avx.IsSupported && !Vector512.IsHardwareAccelerated ? Avx.BlendVariable(b, a, mask) : Vector256.ConditionalSelect(mask, a, b);
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static float Sum(Vector256<float> v) => Lanes128.Sum(v.GetLower() + v.GetUpper());
