@@ -4,7 +4,7 @@ using System.Runtime.Intrinsics;
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>
-/// The inner loops of sixteen voices side by side: filter, then gains into sums that stay separate by lane and are combined once a block.
+/// The inner loops of many voices side by side: filter, then gains into sums that stay separate by lane and are combined once a block.
 /// A voice keeps its lane for life and an idle lane adds nothing, so a lane never depends on its neighbours or on how the frames are
 /// split.
 /// </summary>
@@ -20,31 +20,34 @@ internal abstract unsafe class LaneKernel
         KernelWidth.Vector128 => new LaneKernel<Lanes128, Vector128<float>>(),
         KernelWidth.Vector256 => new LaneKernel<Lanes256, Vector256<float>>(),
         KernelWidth.Vector512 => new LaneKernel<Lanes512, Vector512<float>>(),
-        // Sixteen lanes in one vector are not faster, because each frame waits for the one before it, and they cannot be precompiled for most processors.
+        // Sixteen lanes in one vector are not faster, because each frame waits for the one before it.
         _ => Vector256.IsHardwareAccelerated ? new LaneKernel<Lanes256, Vector256<float>>()
             : new LaneKernel<Lanes128, Vector128<float>>(),
     };
 
     /// <summary>Filters in place.</summary>
-    /// <param name="samples">A row of sixteen lanes for each frame.</param>
+    /// <param name="samples">A row of <see cref="VoiceLanes.Count"/> lanes for each frame.</param>
     /// <param name="fields">The first field of <see cref="VoiceLanes"/>.</param>
     /// <param name="frames">Rows.</param>
-    public abstract void Filter(float* samples, float* fields, int frames);
+    /// <param name="lanes">The lanes in use, from the first on: half of them or all; the rest is idle.</param>
+    public abstract void Filter(float* samples, float* fields, int frames, int lanes);
 
     /// <summary>Adds the samples to two sums by two gains.</summary>
-    /// <param name="samples">A row of sixteen lanes for each frame.</param>
+    /// <param name="samples">A row of <see cref="VoiceLanes.Count"/> lanes for each frame.</param>
     /// <param name="gains">Two fields of gains, then the two of their steps.</param>
     /// <param name="first">Sums with the first gain, a vector for each frame.</param>
     /// <param name="second">Sums with the second gain.</param>
     /// <param name="frames">Rows.</param>
-    public abstract void Mix(float* samples, float* gains, float* first, float* second, int frames);
+    /// <param name="lanes">The lanes in use, from the first on: half of them or all; the rest is idle.</param>
+    public abstract void Mix(float* samples, float* gains, float* first, float* second, int frames, int lanes);
 
     /// <summary>Adds the samples to one sum by a gain; bit for bit as <see cref="Mix"/> does for two.</summary>
-    /// <param name="samples">A row of sixteen lanes for each frame.</param>
+    /// <param name="samples">A row of <see cref="VoiceLanes.Count"/> lanes for each frame.</param>
     /// <param name="gain">A field of gains; its steps are two fields further on.</param>
     /// <param name="sum">Sums with the gain, a vector for each frame.</param>
     /// <param name="frames">Rows.</param>
-    public abstract void MixSingle(float* samples, float* gain, float* sum, int frames);
+    /// <param name="lanes">The lanes in use, from the first on: half of them or all; the rest is idle.</param>
+    public abstract void MixSingle(float* samples, float* gain, float* sum, int frames, int lanes);
 
     /// <summary>Adds up each frame's lanes and adds the result to the output.</summary>
     public abstract void Collect(float* sums, Span<float> output);
@@ -60,55 +63,48 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
     public override int Width => TMath.Width;
 
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
-    public override void Filter(float* samples, float* fields, int frames)
+    public override void Filter(float* samples, float* fields, int frames, int lanes)
     {
         unchecked
         {
             // Adding a zero step changes no bit, so resting filters skip it.
             var isAtRest = Blocks.AreZero(new ReadOnlySpan<float>(Field(fields, LaneField.A1Step), 3 * Row));
-            // Two vectors at a time: each frame waits for the one before it, and the second vector fills the wait.
-            if (TMath.Width == Row)
-                FilterOne(samples, fields, frames);
-            else if (isAtRest)
+            // Several vectors at a time: each frame waits for the one before it, and the other vectors fill the wait.
+            var lane = 0;
+            for (; lane + (4 * TMath.Width) <= lanes; lane += 4 * TMath.Width)
             {
-                for (var lane = 0; lane < Row; lane += 2 * TMath.Width)
-                    FilterTwoAtRest(samples + lane, fields + lane, frames);
+                if (isAtRest)
+                    FilterFourAtRest(samples + lane, fields + lane, frames);
+                else
+                    FilterFour(samples + lane, fields + lane, frames);
             }
-            else
+            for (; lane < lanes; lane += 2 * TMath.Width)
             {
-                for (var lane = 0; lane < Row; lane += 2 * TMath.Width)
+                if (isAtRest)
+                    FilterTwoAtRest(samples + lane, fields + lane, frames);
+                else
                     FilterTwo(samples + lane, fields + lane, frames);
             }
         }
     }
 
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
-    public override void Mix(float* samples, float* gains, float* first, float* second, int frames)
+    public override void Mix(float* samples, float* gains, float* first, float* second, int frames, int lanes)
     {
         unchecked
         {
-            if (TMath.Width == Row)
-                MixOne(samples, gains, first, second, frames);
-            else
-            {
-                for (var lane = 0; lane < Row; lane += 2 * TMath.Width)
-                    MixTwo(samples + lane, gains + lane, first, second, frames);
-            }
+            for (var lane = 0; lane < lanes; lane += 2 * TMath.Width)
+                MixTwo(samples + lane, gains + lane, first, second, frames);
         }
     }
 
     [MethodImpl(MethodImplOptions.AggressiveOptimization)]
-    public override void MixSingle(float* samples, float* gain, float* sum, int frames)
+    public override void MixSingle(float* samples, float* gain, float* sum, int frames, int lanes)
     {
         unchecked
         {
-            if (TMath.Width == Row)
-                MixSingleOne(samples, gain, sum, frames);
-            else
-            {
-                for (var lane = 0; lane < Row; lane += 2 * TMath.Width)
-                    MixSingleTwo(samples + lane, gain + lane, sum, frames);
-            }
+            for (var lane = 0; lane < lanes; lane += 2 * TMath.Width)
+                MixSingleTwo(samples + lane, gain + lane, sum, frames);
         }
     }
 
@@ -119,18 +115,6 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
         {
             for (var i = 0; i < output.Length; i++)
                 output[i] += TMath.Sum(TMath.Load(sums + (i * TMath.Width)));
-        }
-    }
-
-    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
-    private static void FilterOne(float* samples, float* fields, int frames)
-    {
-        unchecked
-        {
-            var f = new State(fields);
-            for (var i = 0; i < frames; i++)
-                TMath.Store(f.Next(TMath.Load(samples + (i * Row)), fields), samples + (i * Row));
-            f.Save(fields);
         }
     }
 
@@ -154,6 +138,32 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
     }
 
     [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
+    private static void FilterFour(float* samples, float* fields, int frames)
+    {
+        unchecked
+        {
+            var fields1 = fields + TMath.Width;
+            var fields2 = fields + (2 * TMath.Width);
+            var fields3 = fields + (3 * TMath.Width);
+            var f0 = new State(fields);
+            var f1 = new State(fields1);
+            var f2 = new State(fields2);
+            var f3 = new State(fields3);
+            for (var i = 0; i < frames; i++, samples += Row)
+            {
+                TMath.Store(f0.Next(TMath.Load(samples), fields), samples);
+                TMath.Store(f1.Next(TMath.Load(samples + TMath.Width), fields1), samples + TMath.Width);
+                TMath.Store(f2.Next(TMath.Load(samples + (2 * TMath.Width)), fields2), samples + (2 * TMath.Width));
+                TMath.Store(f3.Next(TMath.Load(samples + (3 * TMath.Width)), fields3), samples + (3 * TMath.Width));
+            }
+            f0.Save(fields);
+            f1.Save(fields1);
+            f2.Save(fields2);
+            f3.Save(fields3);
+        }
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     private static void FilterTwoAtRest(float* samples, float* fields, int frames)
     {
         unchecked
@@ -162,12 +172,10 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
             var others = samples + TMath.Width;
             var f = new State(fields);
             var g = new State(otherFields);
-            var mask = TMath.Load(Field(fields, LaneField.FilterMask));
-            var otherMask = TMath.Load(Field(otherFields, LaneField.FilterMask));
             for (var i = 0; i < frames; i++)
             {
-                TMath.Store(f.Filtered(TMath.Load(samples + (i * Row)), mask), samples + (i * Row));
-                TMath.Store(g.Filtered(TMath.Load(others + (i * Row)), otherMask), others + (i * Row));
+                TMath.Store(f.NextAtRest(TMath.Load(samples + (i * Row)), fields), samples + (i * Row));
+                TMath.Store(g.NextAtRest(TMath.Load(others + (i * Row)), otherFields), others + (i * Row));
             }
             f.Save(fields);
             g.Save(otherFields);
@@ -175,27 +183,28 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
     }
 
     [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
-    private static void MixOne(float* samples, float* gains, float* first, float* second, int frames)
+    private static void FilterFourAtRest(float* samples, float* fields, int frames)
     {
         unchecked
         {
-            var a = TMath.Load(gains);
-            var b = TMath.Load(gains + Row);
-            var aStep = TMath.Load(gains + (2 * Row));
-            var bStep = TMath.Load(gains + (3 * Row));
-            for (var i = 0; i < frames; i++)
+            var fields1 = fields + TMath.Width;
+            var fields2 = fields + (2 * TMath.Width);
+            var fields3 = fields + (3 * TMath.Width);
+            var f0 = new State(fields);
+            var f1 = new State(fields1);
+            var f2 = new State(fields2);
+            var f3 = new State(fields3);
+            for (var i = 0; i < frames; i++, samples += Row)
             {
-                a = TMath.Add(a, aStep);
-                b = TMath.Add(b, bStep);
-                var s = TMath.Load(samples);
-                TMath.Store(TMath.MultiplyAdd(s, a, TMath.Load(first)), first);
-                TMath.Store(TMath.MultiplyAdd(s, b, TMath.Load(second)), second);
-                samples += Row;
-                first += TMath.Width;
-                second += TMath.Width;
+                TMath.Store(f0.NextAtRest(TMath.Load(samples), fields), samples);
+                TMath.Store(f1.NextAtRest(TMath.Load(samples + TMath.Width), fields1), samples + TMath.Width);
+                TMath.Store(f2.NextAtRest(TMath.Load(samples + (2 * TMath.Width)), fields2), samples + (2 * TMath.Width));
+                TMath.Store(f3.NextAtRest(TMath.Load(samples + (3 * TMath.Width)), fields3), samples + (3 * TMath.Width));
             }
-            TMath.Store(a, gains);
-            TMath.Store(b, gains + Row);
+            f0.Save(fields);
+            f1.Save(fields1);
+            f2.Save(fields2);
+            f3.Save(fields3);
         }
     }
 
@@ -236,24 +245,6 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
     }
 
     [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
-    private static void MixSingleOne(float* samples, float* gain, float* sum, int frames)
-    {
-        unchecked
-        {
-            var a = TMath.Load(gain);
-            var step = TMath.Load(gain + (2 * Row));
-            for (var i = 0; i < frames; i++)
-            {
-                a = TMath.Add(a, step);
-                TMath.Store(TMath.MultiplyAdd(TMath.Load(samples), a, TMath.Load(sum)), sum);
-                samples += Row;
-                sum += TMath.Width;
-            }
-            TMath.Store(a, gain);
-        }
-    }
-
-    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
     private static void MixSingleTwo(float* samples, float* gain, float* sum, int frames)
     {
         unchecked
@@ -279,35 +270,57 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static float* Field(float* fields, LaneField field) => unchecked(fields + ((int)field * Row));
 
-    /// <summary>The filter's state from frame to frame; the steps stay in memory, because there are more of them than registers.</summary>
+    // A processor with vectors of 512 bits has 32 registers, others have 16.
+    private static bool HasManyRegisters => Vector512.IsHardwareAccelerated;
+
+    /// <summary>
+    /// The filter's state from frame to frame. With few registers, the coefficients stay in memory: what waits for the frame before must not
+    /// leave its register. The steps always stay in memory.
+    /// </summary>
     [method: MethodImpl(MethodImplOptions.AggressiveInlining)]
     private struct State(float* fields)
     {
         private TVector _first = TMath.Load(Field(fields, LaneField.Filter1));
         private TVector _second = TMath.Load(Field(fields, LaneField.Filter2));
+
+        // Unused with few registers.
         private TVector _a1 = TMath.Load(Field(fields, LaneField.A1));
         private TVector _a2 = TMath.Load(Field(fields, LaneField.A2));
         private TVector _a3 = TMath.Load(Field(fields, LaneField.A3));
 
+        /// <summary>Moves the coefficients by their steps, then filters.</summary>
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
         public TVector Next(TVector sample, float* fields)
         {
-            var mask = TMath.Load(Field(fields, LaneField.FilterMask));
-            _a1 = TMath.Add(_a1, TMath.Load(Field(fields, LaneField.A1Step)));
-            _a2 = TMath.Add(_a2, TMath.Load(Field(fields, LaneField.A2Step)));
-            _a3 = TMath.Add(_a3, TMath.Load(Field(fields, LaneField.A3Step)));
-            return Filtered(sample, mask);
+            if (HasManyRegisters)
+            {
+                _a1 = TMath.Add(_a1, TMath.Load(Field(fields, LaneField.A1Step)));
+                _a2 = TMath.Add(_a2, TMath.Load(Field(fields, LaneField.A2Step)));
+                _a3 = TMath.Add(_a3, TMath.Load(Field(fields, LaneField.A3Step)));
+                return Filtered(sample, fields, _a1, _a2, _a3);
+            }
+            return Filtered(
+                sample, fields, Moved(fields, LaneField.A1, LaneField.A1Step), Moved(fields, LaneField.A2, LaneField.A2Step),
+                Moved(fields, LaneField.A3, LaneField.A3Step));
         }
 
+        /// <summary>Filters with coefficients at rest.</summary>
         [MethodImpl(MethodImplOptions.AggressiveInlining)]
-        public TVector Filtered(TVector sample, TVector mask)
+        public TVector NextAtRest(TVector sample, float* fields) => HasManyRegisters
+            ? Filtered(sample, fields, _a1, _a2, _a3)
+            : Filtered(
+                sample, fields, TMath.Load(Field(fields, LaneField.A1)), TMath.Load(Field(fields, LaneField.A2)), TMath.Load(Field(fields, LaneField.A3)));
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        private TVector Filtered(TVector sample, float* fields, TVector a1, TVector a2, TVector a3)
         {
             var input = TMath.Subtract(sample, _second);
-            var band = TMath.MultiplyAdd(_a1, _first, TMath.Multiply(_a2, input));
-            var low = TMath.MultiplyAdd(_a3, input, TMath.MultiplyAdd(_a2, _first, _second));
-            _first = TMath.Subtract(TMath.Add(band, band), _first);
+            var band = TMath.MultiplyAdd(a1, _first, TMath.Multiply(a2, input));
+            var low = TMath.MultiplyAdd(a3, input, TMath.MultiplyAdd(a2, _first, _second));
+            _first = TMath.TwiceMinus(band, _first);
             // While the filter is off its state follows the sound, as if it had settled there.
-            _second = TMath.Select(mask, TMath.Subtract(TMath.Add(low, low), _second), sample);
+            var mask = TMath.Load(Field(fields, LaneField.FilterMask));
+            _second = TMath.Select(mask, TMath.TwiceMinus(low, _second), sample);
             return TMath.Select(mask, low, sample);
         }
 
@@ -316,9 +329,20 @@ internal sealed unsafe class LaneKernel<TMath, TVector> : LaneKernel
         {
             TMath.Store(_first, Field(fields, LaneField.Filter1));
             TMath.Store(_second, Field(fields, LaneField.Filter2));
-            TMath.Store(_a1, Field(fields, LaneField.A1));
-            TMath.Store(_a2, Field(fields, LaneField.A2));
-            TMath.Store(_a3, Field(fields, LaneField.A3));
+            if (HasManyRegisters)
+            {
+                TMath.Store(_a1, Field(fields, LaneField.A1));
+                TMath.Store(_a2, Field(fields, LaneField.A2));
+                TMath.Store(_a3, Field(fields, LaneField.A3));
+            }
+        }
+
+        [MethodImpl(MethodImplOptions.AggressiveInlining)]
+        private static TVector Moved(float* fields, LaneField coefficient, LaneField step)
+        {
+            var moved = TMath.Add(TMath.Load(Field(fields, coefficient)), TMath.Load(Field(fields, step)));
+            TMath.Store(moved, Field(fields, coefficient));
+            return moved;
         }
     }
 }

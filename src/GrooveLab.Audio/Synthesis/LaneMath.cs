@@ -25,6 +25,9 @@ internal unsafe interface ILaneMath<TVector>
     /// <summary>a times b plus c, rounded once if the processor can.</summary>
     static abstract TVector MultiplyAdd(TVector a, TVector b, TVector c);
 
+    /// <summary>Twice a, minus b; doubling is exact, so it always rounds once.</summary>
+    static abstract TVector TwiceMinus(TVector a, TVector b);
+
     /// <summary>For each lane, a if all bits of the mask are set, b if none is.</summary>
     static abstract TVector Select(TVector mask, TVector a, TVector b);
 
@@ -58,8 +61,12 @@ internal readonly unsafe struct Lanes128 : ILaneMath<Vector128<float>>
         Fma.IsSupported ? Fma.MultiplyAdd(a, b, c) : AdvSimd.IsSupported ? AdvSimd.FusedMultiplyAdd(c, a, b) : (a * b) + c;
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    public static Vector128<float> TwiceMinus(Vector128<float> a, Vector128<float> b) =>
+        Fma.IsSupported ? Fma.MultiplySubtract(a, Vector128.Create(2f), b) : (a + a) - b;
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static Vector128<float> Select(Vector128<float> mask, Vector128<float> a, Vector128<float> b) =>
-        Vector128.ConditionalSelect(mask, a, b);
+        Sse41.IsSupported && !Vector512.IsHardwareAccelerated ? Sse41.BlendVariable(b, a, mask) : Vector128.ConditionalSelect(mask, a, b);
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static float Sum(Vector128<float> v) => (v.GetElement(0) + v.GetElement(1)) + (v.GetElement(2) + v.GetElement(3));
@@ -90,8 +97,12 @@ internal readonly unsafe struct Lanes256 : ILaneMath<Vector256<float>>
         Fma.IsSupported ? Fma.MultiplyAdd(a, b, c) : (a * b) + c;
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    public static Vector256<float> TwiceMinus(Vector256<float> a, Vector256<float> b) =>
+        Fma.IsSupported ? Fma.MultiplySubtract(a, Vector256.Create(2f), b) : (a + a) - b;
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static Vector256<float> Select(Vector256<float> mask, Vector256<float> a, Vector256<float> b) =>
-        Vector256.ConditionalSelect(mask, a, b);
+        Avx.IsSupported && !Vector512.IsHardwareAccelerated ? Avx.BlendVariable(b, a, mask) : Vector256.ConditionalSelect(mask, a, b);
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static float Sum(Vector256<float> v) => Lanes128.Sum(v.GetLower() + v.GetUpper());
@@ -120,6 +131,10 @@ internal readonly unsafe struct Lanes512 : ILaneMath<Vector512<float>>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static Vector512<float> MultiplyAdd(Vector512<float> a, Vector512<float> b, Vector512<float> c) =>
         Avx512F.IsSupported ? Avx512F.FusedMultiplyAdd(a, b, c) : (a * b) + c;
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    public static Vector512<float> TwiceMinus(Vector512<float> a, Vector512<float> b) =>
+        Avx512F.IsSupported ? Avx512F.FusedMultiplySubtract(a, Vector512.Create(2f), b) : (a + a) - b;
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
     public static Vector512<float> Select(Vector512<float> mask, Vector512<float> a, Vector512<float> b) =>

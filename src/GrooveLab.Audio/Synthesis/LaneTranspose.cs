@@ -12,12 +12,13 @@ internal static unsafe class LaneTranspose
     public const int Step = 8;
 
     /// <summary>Transposes the rows.</summary>
-    /// <param name="rows">Sixteen rows, one for each voice.</param>
+    /// <param name="rows">A row for each voice.</param>
     /// <param name="rowLength">Distance from one row's start to the next.</param>
-    /// <param name="lanes">A row of sixteen for each frame.</param>
+    /// <param name="lanes">A row of <see cref="VoiceLanes.Count"/> for each frame.</param>
     /// <param name="frames">Number of frames; a few more than these are written.</param>
+    /// <param name="voices">Number of voices, a multiple of eight.</param>
     [MethodImpl(HotCode.Compiled | MethodImplOptions.NoInlining)]
-    public static void Turn(float* rows, int rowLength, float* lanes, int frames)
+    public static void Turn(float* rows, int rowLength, float* lanes, int frames, int voices)
     {
         unchecked
         {
@@ -25,11 +26,11 @@ internal static unsafe class LaneTranspose
             {
                 if (Avx.IsSupported)
                 {
-                    Turn8(rows + frame, rowLength, lanes + (frame * VoiceLanes.Count));
-                    Turn8(rows + frame + (8 * rowLength), rowLength, lanes + (frame * VoiceLanes.Count) + 8);
+                    for (var lane = 0; lane < voices; lane += 8)
+                        Turn8(rows + frame + (lane * rowLength), rowLength, lanes + (frame * VoiceLanes.Count) + lane);
                     continue;
                 }
-                for (var lane = 0; lane < VoiceLanes.Count; lane += 4)
+                for (var lane = 0; lane < voices; lane += 4)
                 {
                     Turn4(rows + frame + (lane * rowLength), rowLength, lanes + (frame * VoiceLanes.Count) + lane);
                     Turn4(rows + frame + 4 + (lane * rowLength), rowLength, lanes + ((frame + 4) * VoiceLanes.Count) + lane);

@@ -344,7 +344,6 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
             {
                 PlanPiece(framesToBoundary);
             }
-            Prefetch();
         }
         return _pieceLeft;
     }
@@ -363,7 +362,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
             if (!Sse.IsSupported || _region.Pool.IsDeep)
                 return;
             var at = (byte*)(_region.Pool.High + (nint)(_cursor.Position >> 32));
-            var length = (int)Math.Min(((ulong)_pieceLength * _cursor.Increment) >> 31, Most * Line);
+            var length = (int)Math.Min(((ulong)Quantum.Frames * _cursor.Increment) >> 31, Most * Line);
             for (var offset = 0; offset <= length; offset += Line)
                 Sse.Prefetch0(at + offset);
         }
@@ -394,6 +393,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
                 SettleFilter();
         }
         Commit(_pieceLength);
+        Prefetch();
     }
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]

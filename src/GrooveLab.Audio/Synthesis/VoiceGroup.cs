@@ -4,7 +4,7 @@ using GrooveLab.Audio.SoundFonts;
 
 namespace GrooveLab.Audio.Synthesis;
 
-/// <summary>Sixteen voices that share a set of lanes, rendered together.</summary>
+/// <summary>Voices that share a set of lanes, rendered together.</summary>
 internal sealed unsafe class VoiceGroup
 {
     private readonly Voice[] _voices = new Voice[VoiceLanes.Count];
@@ -50,7 +50,9 @@ internal sealed unsafe class VoiceGroup
                     count = Math.Min(count, _voices[BitOperations.TrailingZeroCount(left)].FramesPlanned(framesToBoundary - done));
 
                 var active = _lanes.Active;
-                for (var lane = 0; lane < VoiceLanes.Count; lane++)
+                // A group fills from its first lane on; its second half is often idle.
+                var lanes = active >> (VoiceLanes.Count / 2) == 0 ? VoiceLanes.Count / 2 : VoiceLanes.Count;
+                for (var lane = 0; lane < lanes; lane++)
                 {
                     var row = buffers.Rows + (lane * LaneBuffers.RowLength);
                     if ((active & (1u << lane)) != 0)
@@ -58,13 +60,13 @@ internal sealed unsafe class VoiceGroup
                     else
                         new Span<float>(row, count).Clear();
                 }
-                LaneTranspose.Turn(buffers.Rows, LaneBuffers.RowLength, buffers.Samples, count);
-                kernel.Filter(buffers.Samples, _lanes.Fields, count);
+                LaneTranspose.Turn(buffers.Rows, LaneBuffers.RowLength, buffers.Samples, count, lanes);
+                kernel.Filter(buffers.Samples, _lanes.Fields, count, lanes);
                 kernel.Mix(
                     buffers.Samples, _lanes.Fields + ((int)LaneField.Left * VoiceLanes.Count), buffers.Left + (done * width),
-                    buffers.Right + (done * width), count);
+                    buffers.Right + (done * width), count, lanes);
                 if (hasSends)
-                    Send(kernel, buffers, done * width, count);
+                    Send(kernel, buffers, done * width, count, lanes);
                 for (var left = active; left != 0; left &= left - 1)
                     _voices[BitOperations.TrailingZeroCount(left)].Pass(count);
                 done += count;
@@ -73,7 +75,7 @@ internal sealed unsafe class VoiceGroup
     }
 
     // Most sounds use the reverb and not the chorus; an effect without sends is skipped.
-    private void Send(LaneKernel kernel, LaneBuffers buffers, int from, int frames)
+    private void Send(LaneKernel kernel, LaneBuffers buffers, int from, int frames, int lanes)
     {
         unchecked
         {
@@ -81,11 +83,11 @@ internal sealed unsafe class VoiceGroup
             var toReverb = IsSentTo(gains);
             var toChorus = IsSentTo(gains + VoiceLanes.Count);
             if (toReverb && toChorus)
-                kernel.Mix(buffers.Samples, gains, buffers.Reverb + from, buffers.Chorus + from, frames);
+                kernel.Mix(buffers.Samples, gains, buffers.Reverb + from, buffers.Chorus + from, frames, lanes);
             else if (toReverb)
-                kernel.MixSingle(buffers.Samples, gains, buffers.Reverb + from, frames);
+                kernel.MixSingle(buffers.Samples, gains, buffers.Reverb + from, frames, lanes);
             else if (toChorus)
-                kernel.MixSingle(buffers.Samples, gains + VoiceLanes.Count, buffers.Chorus + from, frames);
+                kernel.MixSingle(buffers.Samples, gains + VoiceLanes.Count, buffers.Chorus + from, frames, lanes);
         }
     }
 
@@ -101,9 +103,10 @@ internal sealed unsafe class LaneBuffers
     /// <summary>The distance between two voices' rows: more than a quantum and not a power of two, so that rows do not share cache sets.</summary>
     public const int RowLength = Quantum.Frames + 16;
 
+    private const int WidestVector = 16;
     private const int RowsSize = VoiceLanes.Count * RowLength;
     private const int SamplesSize = VoiceLanes.Count * (Quantum.Frames + LaneTranspose.Step);
-    private const int SumsSize = VoiceLanes.Count * Quantum.Frames;
+    private const int SumsSize = WidestVector * Quantum.Frames;
 
     private readonly float[] _all = Pinned.Floats(RowsSize + SamplesSize + (4 * SumsSize));
 

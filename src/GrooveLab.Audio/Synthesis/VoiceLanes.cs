@@ -3,11 +3,11 @@ using GrooveLab.Audio.SoundFonts;
 
 namespace GrooveLab.Audio.Synthesis;
 
-/// <summary>Filter and gains of sixteen voices side by side: a row of sixteen numbers for each <see cref="LaneField"/>.</summary>
+/// <summary>Filter and gains of 32 voices side by side: a row of 32 numbers for each <see cref="LaneField"/>.</summary>
 internal sealed unsafe class VoiceLanes
 {
     /// <summary>Number of voices.</summary>
-    public const int Count = 16;
+    public const int Count = 32;
 
     private readonly float[] _fields = Pinned.Floats(Count * (int)LaneField.Count);
 
