@@ -61,6 +61,11 @@ public sealed class PerformanceHistory
     /// <summary>True when both sides can be compared.</summary>
     public (bool A, bool B) Kept => (_compared.A is not null, _compared.B is not null);
 
+    /// <summary>The kept side that is compared with the current state and not heard: B, or A while B is heard; null for none.</summary>
+    public (ComparedSide Side, PerformanceState State)? NotHeard => Hearing == ComparedSide.B
+        ? _compared.A is { } a ? (ComparedSide.A, a) : null
+        : _compared.B is { } b ? (ComparedSide.B, b) : null;
+
     /// <summary>The names of the saved versions.</summary>
     public IReadOnlyDictionary<string, PerformanceState> Versions => _versions;
 

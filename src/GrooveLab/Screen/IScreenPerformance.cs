@@ -59,12 +59,19 @@ internal interface IScreenPerformance
     /// <summary>Saves the chart over the file that the last save refused to replace.</summary>
     ChangeAnswer SaveAnyway();
 
-    /// <summary>True if there are unsaved changes.</summary>
+    /// <summary>True if there are unsaved changes, also in the compared side that is not heard.</summary>
     bool IsUnsaved { get; }
+
+    /// <summary>The compared side that is not heard and not saved; null for none.</summary>
+    ComparedSide? UnsavedSide { get; }
 
     /// <summary>Keeps unsaved changes at once, so that the next start offers them.</summary>
     /// <returns>False if there are unsaved changes that could not be kept.</returns>
     bool KeepNow();
+
+    /// <summary>Writes a saved version at once.</summary>
+    /// <returns>Why it could not be written; null if it was.</returns>
+    string? KeepVersionNow(string name);
 
     /// <summary>Deletes the offered unsaved changes of earlier sessions.</summary>
     ChangeAnswer Discard();

@@ -69,11 +69,13 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     private readonly string _name;
     private AppendLog? _log;
     private string? _logHead = string.Empty;
+    private readonly PerformanceState _first;
     private PerformanceState _saved;
     private readonly Dictionary<string, Chart> _savedAs = new(StringComparer.Ordinal);
     private (Chart Chart, string? Path)? _askedToSave;
     private string? _savePath;
     private PerformanceState _kept;
+    private PerformanceState? _keptAside;
     private Task _keeping = Task.CompletedTask;
     private int _reports;
     private PerformanceState _prepared;
@@ -96,7 +98,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         var state = ReferenceEquals(asked, chart) && options.Start.Without.Count == 0
             ? _opened with { Orders = options.Start.OrdersFor(chart) }
             : options.Start.Opening(chart, instruments);
-        _saved = _kept = state;
+        _first = _saved = _kept = state;
         var history = new PerformanceHistory(state);
         var builtIn = options.BuiltIn?.Name ?? SavedChart.NameOfDemo;
         var name = options.Path is null ? builtIn : DurableFile.RealPath(options.Path);
@@ -137,7 +139,10 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     public string? BankWarning { get; }
 
     /// <inheritdoc/>
-    public bool IsUnsaved => IsOther(Conductor.State);
+    public bool IsUnsaved => IsOther(Conductor.State, _saved) || Aside is not null;
+
+    /// <inheritdoc/>
+    public ComparedSide? UnsavedSide => Aside?.Side;
 
     /// <summary>Reads a chart and prepares everything; nothing sounds yet.</summary>
     /// <exception cref="CommandFailure">The chart cannot be read or played; the message says why.</exception>
@@ -310,12 +315,13 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     /// <summary>Keeps unsaved changes on another thread; called now and then.</summary>
     public void Keep()
     {
-        var state = Conductor.State;
-        if (_keeping.IsCompleted && !ReferenceEquals(state, _kept))
+        var (state, aside) = (Conductor.State, Conductor.History.NotHeard?.State);
+        if (_keeping.IsCompleted && (!ReferenceEquals(state, _kept) || !ReferenceEquals(aside, _keptAside)))
         {
-            _kept = state;
+            (_kept, _keptAside) = (state, aside);
             SeeRestored();
-            _keeping = Task.Run(() => Surviving("keeping unsaved changes", () => KeepUnsaved(state)));
+            var unsaved = (IsOther(state, _saved) ? state : null, Aside?.State);
+            _keeping = Task.Run(() => Surviving("keeping unsaved changes", () => KeepUnsaved(unsaved)));
         }
 
         if (!ReferenceEquals(Conductor.History.Versions, _versionsKept) && _keeping.IsCompleted)
@@ -373,12 +379,31 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         _keeping.Wait();
         SeeRestored();
         var isKept = false;
-        Surviving("keeping unsaved changes", () => isKept = KeepUnsaved(Conductor.State));
+        var unsaved = (IsOther(Conductor.State, _saved) ? Conductor.State : null, Aside?.State);
+        Surviving("keeping unsaved changes", () => isKept = KeepUnsaved(unsaved));
         var before = _versionsKept;
         _versionsKept = Conductor.History.Versions;
         Surviving("keeping saved versions", () => KeepVersions(before, _versionsKept));
         _log?.Sync();
         return isKept;
+    }
+
+    /// <inheritdoc/>
+    public string? KeepVersionNow(string name)
+    {
+        _keeping.Wait();
+        var versions = Conductor.History.Versions;
+        if (!versions.TryGetValue(name, out var state))
+        {
+            return null;
+        }
+
+        // What else has changed since is written later.
+        var written = System.Collections.Immutable.ImmutableDictionary.CreateRange(StringComparer.OrdinalIgnoreCase, _versionsKept).SetItem(name, state);
+        _versionsKept = versions.All(version => ReferenceEquals(written.GetValueOrDefault(version.Key), version.Value)) && written.Count == versions.Count ? versions : written;
+        return Text(state, $"keeping the saved version {name}") is { } text
+            ? _versions.Keep(name, text)
+            : "the chart could not be written";
     }
 
     /// <inheritdoc/>
@@ -416,6 +441,12 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
             if (answer.Taken)
             {
                 _saved = state;
+                if (Aside is { Side: var side })
+                {
+                    var heard = Conductor.History.Hearing is { } hearing ? $"this is {hearing}, " : string.Empty;
+                    answer = answer with { Says = $"{answer.Says}; {heard}{side} is not saved: 'hear {(side == ComparedSide.A ? "a" : "b")}' and save" };
+                }
+
                 _savedAs[_savePath ?? string.Empty] = state.Chart;
                 _keeping.Wait();
                 SeeRestored();
@@ -551,11 +582,11 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     }
 
     // The overall level and the place in the form are not saved.
-    private bool IsOther(PerformanceState state)
+    private static bool IsOther(PerformanceState state, PerformanceState than)
     {
         try
         {
-            return !ReferenceEquals(state.Chart, _saved.Chart) || ChartSaver.AtTempo(state).Tempo != ChartSaver.AtTempo(_saved).Tempo;
+            return !ReferenceEquals(state.Chart, than.Chart) || ChartSaver.AtTempo(state).Tempo != ChartSaver.AtTempo(than).Tempo;
         }
         catch (OverflowException)
         {
@@ -564,15 +595,22 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         }
     }
 
-    private bool KeepUnsaved(PerformanceState state)
+    // The compared side that is not heard, if it exists only in this performance.
+    private (ComparedSide Side, PerformanceState State)? Aside =>
+        Conductor.History.NotHeard is { } other && new[] { _first, _saved, Conductor.State }.All(state => IsOther(other.State, state)) ? other : null;
+
+    // The side that is not heard first: the newest file is offered first.
+    private bool KeepUnsaved((PerformanceState? Now, PerformanceState? Aside) unsaved)
     {
-        if (IsOther(state))
+        const string Doing = "keeping unsaved changes";
+        var isKept = unsaved.Aside is not { } aside ? _recovery.KeepAside(null) : Text(aside, Doing) is { } other && _recovery.KeepAside(other);
+        if (unsaved.Now is { } now)
         {
-            return Text(state, "keeping unsaved changes") is { } text && _recovery.Keep(text);
+            return Text(now, Doing) is { } text && _recovery.Keep(text) && isKept;
         }
 
         _recovery.Drop();
-        return true;
+        return isKept;
     }
 
     private void KeepVersions(IReadOnlyDictionary<string, PerformanceState> before, IReadOnlyDictionary<string, PerformanceState> now)

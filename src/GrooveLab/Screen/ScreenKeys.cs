@@ -19,6 +19,7 @@ namespace GrooveLab.Screen;
 internal sealed class ScreenKeys(KeySettings keys)
 {
     private const double QuitAgainSeconds = 4;
+    private const double HeldDownSeconds = 0.7;
     private const double MessageSeconds = 8;
     private const int MostNamed = 5;
 
@@ -28,6 +29,7 @@ internal sealed class ScreenKeys(KeySettings keys)
     private ScreenState _screen = new();
     private IScreenPerformance? _performance;
     private double _quitAsked = double.NegativeInfinity;
+    private (string File, PerformanceState? State, double At) _lastSave = (string.Empty, null, double.NegativeInfinity);
     private double _messageAt = double.NegativeInfinity;
     private string? _tapped;
     private (PerformanceState? State, string Tempo) _ready;
@@ -230,6 +232,8 @@ internal sealed class ScreenKeys(KeySettings keys)
                 _over = null;
                 _screen.Message = string.Empty;
                 break;
+            case "save" when IsHeldDown(rest, now):
+                break;
             case "save":
                 var saved = rest == "anyway" ? _performance!.SaveAnyway() : _performance!.Save(rest.Length == 0 ? null : rest);
                 Say(saved.Says, !saved.Taken, now);
@@ -240,6 +244,14 @@ internal sealed class ScreenKeys(KeySettings keys)
                 break;
             case "recall" when rest == Recovery.Newest && !_performance!.Conductor.History.Versions.ContainsKey(rest):
                 Say("no unsaved changes to restore", warns: true, now);
+                break;
+            case "version" when rest.Length > 0:
+                Change(does, now);
+                if (!_screen.MessageWarns && _performance!.KeepVersionNow(rest) is { } refused)
+                {
+                    Say($"not saved: {refused}; 'recall {rest}' restores it until you leave", warns: true, now);
+                }
+
                 break;
             case "open" when rest.Length == 0:
                 Say("incomplete; usage: open FILE", warns: true, now);
@@ -320,8 +332,10 @@ internal sealed class ScreenKeys(KeySettings keys)
                     var isKept = !isUnsaved || _performance.KeepNow();
                     Say(
                         isUnsaved
-                            ? $"unsaved changes: {keys.KeyFor("save") ?? "save"} saves; press again to leave"
-                                + (isKept ? "; the next start offers them" : " and lose them: they could not be kept for the next start")
+                            ? (_performance.UnsavedSide is { } side
+                                ? $"{side} is not saved: {keys.KeyFor("hear other") ?? "hear other"} plays it, {keys.KeyFor("save") ?? "save"} saves; press again to leave"
+                                : $"unsaved changes: {keys.KeyFor("save") ?? "save"} saves; press again to leave")
+                                + (isKept ? $"; the next start offers {(_performance.UnsavedSide is null ? "them" : "it")}" : " and lose them: they could not be kept for the next start")
                             : "press again to leave",
                         warns: isUnsaved,
                         now);
@@ -338,6 +352,14 @@ internal sealed class ScreenKeys(KeySettings keys)
                 Change(does, now);
                 break;
         }
+    }
+
+    // The repeats of a key that is held down must not answer the question that the first press asked.
+    private bool IsHeldDown(string file, double now)
+    {
+        var (state, last) = (_performance!.Conductor.State, _lastSave);
+        _lastSave = (file, state, now);
+        return last.File == file && ReferenceEquals(last.State, state) && now - last.At < HeldDownSeconds;
     }
 
     // Nothing plays, or only the last notes ring.

@@ -138,13 +138,14 @@ internal sealed class Stage
         Abandon(_coming);
         if (request == ScreenRequest.Open)
         {
+            // A band that does not play stays silent.
             var options = _options with
             {
                 Path = _keys.ChartToOpen,
                 BuiltIn = null,
                 Start = new StartOptions { CountIn = _options.Start.CountIn, Ends = _options.Start.Ends },
             };
-            _coming = new Coming(Opening(options), null, Starts: true);
+            _coming = new Coming(Opening(options), null, Starts: Performance.Standing is Standing.Playing or Standing.Starting);
         }
         else if (_ahead is { } ahead && ahead.Song == song)
         {

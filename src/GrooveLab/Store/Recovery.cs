@@ -31,10 +31,10 @@ internal sealed class Recovery
     private static int LastNumber;
 
     private readonly string _folder;
-    private readonly string _file;
+    private readonly OwnFile _now;
+    private readonly OwnFile _aside;
     private readonly HashSet<string> _restored = new(StringComparer.Ordinal);
     private List<UnsavedChanges> _offered;
-    private string? _written;
     private ContentHash _base;
 
     /// <summary>Looks for unsaved changes.</summary>
@@ -46,7 +46,8 @@ internal sealed class Recovery
         _base = ContentHash.Of(text);
         _folder = Path.Combine(data, "recovery");
         var mark = UserFolders.Mark(chart);
-        _file = Path.Combine(_folder, $"{UserFolders.ShortName(chart)}-{mark}-{ProcessMark.Own}-{Interlocked.Increment(ref LastNumber)}.toml");
+        OwnFile New() => new(Path.Combine(_folder, $"{UserFolders.ShortName(chart)}-{mark}-{ProcessMark.Own}-{Interlocked.Increment(ref LastNumber)}.toml"));
+        (_now, _aside) = (New(), New());
         _offered = Found(mark, text);
     }
 
@@ -59,18 +60,20 @@ internal sealed class Recovery
     {
         // Restored changes are still changes to the text that they were made on.
         var origin = _offered.Find(offer => _restored.Contains(offer.File) && offer.IsEdited)?.Base ?? _base;
-        var whole = $"{FirstLine}{origin}\n{text}";
-        if (whole == _written)
+        return _now.Keep($"{FirstLine}{origin}\n{text}");
+    }
+
+    /// <summary>Keeps the text of the compared side that is not heard, in a file of its own.</summary>
+    /// <param name="text">The text; null if there is nothing to keep, which deletes the file.</param>
+    /// <returns>False if it could not be written; the file then has the last text.</returns>
+    public bool KeepAside(string? text)
+    {
+        if (text is not null)
         {
-            return true;
+            return _aside.Keep($"{FirstLine}{_base}\n{text}");
         }
 
-        if (!UserFolders.TryWrite(_file, whole))
-        {
-            return false;
-        }
-
-        _written = whole;
+        _aside.Drop();
         return true;
     }
 
@@ -81,7 +84,7 @@ internal sealed class Recovery
         _restored.UnionWith(_offered.Where(offer => string.Equals(offer.Name, name, StringComparison.OrdinalIgnoreCase)).Select(offer => offer.File));
     }
 
-    /// <summary>Marks everything as saved, including restored changes.</summary>
+    /// <summary>Marks the current state as saved, including restored changes. What is kept aside stays.</summary>
     /// <param name="content">The content of the chart's own file now; null if it has not changed.</param>
     public void Saved(ContentHash? content = null)
     {
@@ -93,21 +96,14 @@ internal sealed class Recovery
     /// <summary>Marks the performance as ended: its own file, which has the newest changes, now replaces the changes restored in it.</summary>
     public void Leave()
     {
-        if (_written is not null)
+        if (_now.IsWritten)
         {
             ForgetRestored();
         }
     }
 
-    /// <summary>Deletes this performance's file, because nothing is unsaved.</summary>
-    public void Drop()
-    {
-        if (_written is not null)
-        {
-            UserFolders.TryDelete(_file);
-            _written = null;
-        }
-    }
+    /// <summary>Deletes this performance's file, because nothing in the current state is unsaved.</summary>
+    public void Drop() => _now.Drop();
 
     /// <summary>Deletes all offered changes.</summary>
     /// <returns>The number deleted.</returns>
@@ -198,5 +194,37 @@ internal sealed class Recovery
     {
         var process = file[(file.LastIndexOf(mark, StringComparison.Ordinal) + mark.Length)..^".toml".Length].TrimStart('-');
         return process[..Math.Max(0, process.LastIndexOf('-'))];
+    }
+
+    private sealed class OwnFile(string path)
+    {
+        private string? _written;
+
+        public bool IsWritten => _written is not null;
+
+        public bool Keep(string whole)
+        {
+            if (whole == _written)
+            {
+                return true;
+            }
+
+            if (!UserFolders.TryWrite(path, whole))
+            {
+                return false;
+            }
+
+            _written = whole;
+            return true;
+        }
+
+        public void Drop()
+        {
+            if (IsWritten)
+            {
+                UserFolders.TryDelete(path);
+                _written = null;
+            }
+        }
     }
 }

@@ -57,12 +57,19 @@ internal sealed class SavedChart
 
     private ChangeAnswer Said(string path, SaveAnswer answer, string remark, bool isPart)
     {
-        var name = Path.GetFileName(path);
+        // With its folder, if that is not the chart's own.
+        var name = InFolder(path) == InFolder(_own) ? Path.GetFileName(path) : path;
         _changed = null;
         switch (answer)
         {
             case SaveAnswer.Written written:
+                var isKnown = _known.TryGetValue(written.Path, out var before) && before == written.Content && path == _own;
                 _known[written.Path] = written.Content;
+                if (isKnown && written.Backup is null)
+                {
+                    return new ChangeAnswer(true, "no changes to save");
+                }
+
                 var opened = isPart ? TextKeeper.CopyOf(written.Path, _opened) : null;
                 return new ChangeAnswer(true, $"saved in {name}{remark}{InCopy("old version", opened ?? written.Backup)}"
                     + (opened is null || opened == written.Backup ? string.Empty : InCopy("replaced version", written.Backup)));
@@ -75,6 +82,8 @@ internal sealed class SavedChart
                 throw new InvalidOperationException("A save has three results.");
         }
     }
+
+    private static string? InFolder(string path) => Path.GetDirectoryName(Path.GetFullPath(path));
 
     private static string InCopy(string what, string? copy) => copy is null ? string.Empty : $"; {what} in {Path.GetFileName(copy)}";
 

@@ -27,7 +27,8 @@ internal sealed class SavedVersions(string chart, string data)
     }
 
     /// <summary>Keeps a version, replacing any other of that name.</summary>
-    public bool Keep(string name, string text) => UserFolders.TryWrite(FileOf(name), FirstLine + OneLine(name) + "\n" + text);
+    /// <returns>Why it could not be written, which is also recorded; null if it was.</returns>
+    public string? Keep(string name, string text) => UserFolders.WhyNotWritten(FileOf(name), FirstLine + OneLine(name) + "\n" + text);
 
     /// <summary>Deletes a version.</summary>
     public void Remove(string name) => UserFolders.TryDelete(FileOf(name));

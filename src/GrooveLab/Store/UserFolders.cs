@@ -38,7 +38,10 @@ internal static class UserFolders
     public static string Mark(string name) => Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(name)))[..12];
 
     /// <summary>Writes a file completely or not at all; returns false and records the failure if it cannot be written.</summary>
-    public static bool TryWrite(string path, string text)
+    public static bool TryWrite(string path, string text) => WhyNotWritten(path, text) is null;
+
+    /// <summary>Writes a file completely or not at all; returns the reason and records it if it cannot be written, otherwise null.</summary>
+    public static string? WhyNotWritten(string path, string text)
     {
         var answer = DurableFile.WriteText(path, text, WriteOptions.Own);
         if (!answer.IsWritten)
@@ -46,7 +49,7 @@ internal static class UserFolders
             Survived.Failures.Add($"writing {path}", answer.Refusal!.Message);
         }
 
-        return answer.IsWritten;
+        return answer.Refusal?.Message;
     }
 
     /// <summary>Reads a file; null if it does not exist, or cannot be read, which is recorded.</summary>

@@ -565,6 +565,48 @@ public sealed class ScreenKeysTests
         Assert.True(screen.State().MessageWarns);
     }
 
+    // Once a bug: a key held down answered the question whether to remove a tune.
+    [Fact]
+    public void Save_KeyHeldDown_SavesOnce()
+    {
+        var screen = new TestScreen(Song);
+        for (var repeat = 0; repeat < 70; repeat++)
+        {
+            screen.Keys.Press("d", repeat == 0 ? 10 : 10.5 + (repeat * 0.03));
+        }
+
+        Assert.Equal(1, screen.Saves);
+        screen.Keys.Press("d", 10.5 + (69 * 0.03) + 0.71);
+        Assert.Equal(2, screen.Saves);
+
+        // Something was changed: this is another save.
+        screen.Type("tempo 270");
+        screen.Keys.Press("d", 10.5 + (69 * 0.03) + 0.72);
+        Assert.Equal(3, screen.Saves);
+    }
+
+    [Fact]
+    public void Version_ThatCannotBeWritten_SaysSoInItsAnswer()
+    {
+        var screen = new TestScreen(Song) { RefusedVersion = "the disk is full" };
+        screen.Type("version slow");
+        Assert.Equal("not saved: the disk is full; 'recall slow' restores it until you leave", screen.State().Message);
+        Assert.True(screen.State().MessageWarns);
+
+        screen.RefusedVersion = null;
+        screen.Type("version slow");
+        Assert.Equal("saved as version 'slow'", screen.State().Message);
+    }
+
+    [Fact]
+    public void Quit_SideThatIsNotHeardIsNotSaved_NamesIt()
+    {
+        var screen = new TestScreen(Song) { IsUnsaved = true, UnsavedSide = ComparedSide.B };
+        screen.Press("q");
+
+        Assert.Equal("B is not saved: a plays it, d saves; press again to leave; the next start offers it", screen.State().Message);
+    }
+
     [Theory]
     [InlineData("q")]
     [InlineData("quit")]

@@ -284,6 +284,23 @@ public sealed class StageTests : StoreFolder
         End();
     }
 
+    // Once a bug: the count-in began.
+    [Fact]
+    public void Turn_OpenAnotherChartWhileStopped_StaysSilent()
+    {
+        Begin("One");
+        Until(() => _stage!.Performance is { Standing: Standing.Playing });
+        File.WriteAllText(Named("Other"), Chart.Replace("TITLE", "Other", StringComparison.Ordinal));
+        _keys.Act("stop", 0);
+        Until(() => _stage!.Performance is { Standing: Standing.Stopped });
+
+        _keys.Act("open " + Named("Other"), 0);
+        Until(() => Title == "Other");
+
+        Assert.Equal(Standing.Ready, _stage!.Performance!.Standing);
+        End();
+    }
+
     [Fact]
     public void Turn_ChangeWhileReady_IsHeardFromTheFirstBar()
     {

@@ -70,13 +70,22 @@ internal sealed class TestScreen : IScreenPerformance
     // The band under test reads them itself.
     public IReadOnlyList<EngineReport> News() => [];
 
+    public int Saves { get; private set; }
+
     public ChangeAnswer Save(string? path)
     {
         Saved = path ?? "its own file";
+        Saves++;
         return new ChangeAnswer(true, "saved in " + Saved);
     }
 
     public bool IsUnsaved { get; set; }
+
+    public ComparedSide? UnsavedSide { get; set; }
+
+    public string? RefusedVersion { get; set; }
+
+    public string? KeepVersionNow(string name) => RefusedVersion;
 
     public bool CanKeep { get; set; } = true;
 

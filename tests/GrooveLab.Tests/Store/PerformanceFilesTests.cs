@@ -110,7 +110,7 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.EndsWith("; tempi in sections keep their ratio", answer.Says, StringComparison.Ordinal);
         Assert.Equal("saved in song.toml; the tempi in a keep their ratio; old version in song.toml~", performance.Save(null).Says);
         Assert.Contains("tempo = \"to eighth = 153.8 over the last bar, then a tempo\"", Read(Song), StringComparison.Ordinal);
-        Assert.Equal("saved in song.toml", performance.Save(null).Says);
+        Assert.Equal("no changes to save", performance.Save(null).Says);
 
         // A ritardando from 200 to a fixed 200 would be none.
         var state = performance.Conductor.State;
@@ -563,6 +563,125 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.False(performance.KeepNow());
         Assert.True(performance.Save(null).Taken);
         Assert.True(performance.KeepNow());
+    }
+
+    // Once a bug: while A was heard, B was lost without a word.
+    [Theory]
+    [InlineData("keep a", "key D dorian|tempo 270|hear a")]
+    [InlineData("keep a", "tempo 270|keep b|hear a")]
+    [InlineData("keep a", "tempo 270|hear a|level sustain -7")]
+    public void Stop_WhileAIsHeard_BIsOfferedAtTheNextStart(string first, string then)
+    {
+        File.WriteAllText(Song, Tune);
+        Leave(performance =>
+        {
+            Do(performance, first);
+            foreach (var words in then.Split('|'))
+            {
+                Do(performance, words);
+            }
+
+            Assert.True(performance.IsUnsaved);
+            Assert.Equal(ComparedSide.B, performance.UnsavedSide);
+        });
+
+        using var next = Open();
+
+        Assert.Contains(next.Conductor.History.Versions, version => (version.Value.Chart.Tempo.PerMinute, version.Key.StartsWith("unsaved", StringComparison.Ordinal)) == (270, true));
+    }
+
+    [Fact]
+    public void Keep_WhileAIsHeard_WritesBWithoutLeaving()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = Open();
+        Do(performance, "keep a");
+        Do(performance, "tempo 270");
+        Do(performance, "hear a");
+
+        Assert.True(performance.KeepNow());
+
+        Assert.Contains("= 270", Read(Assert.Single(Directory.GetFiles(Path.Combine(Data, "recovery")))), StringComparison.Ordinal);
+        Do(performance, "hear b");
+        Assert.True(performance.Save(null).Taken);
+        Do(performance, "hear a");
+        Assert.Null(performance.UnsavedSide);
+    }
+
+    [Fact]
+    public void Save_WhileAIsHeard_SaysThatBIsNotSavedAndKeepsIt()
+    {
+        File.WriteAllText(Song, Tune);
+        Leave(performance =>
+        {
+            Do(performance, "keep a");
+            Do(performance, "tempo 270");
+            Do(performance, "hear a");
+
+            var saved = performance.Save(null);
+
+            Assert.Equal(new ChangeAnswer(true, "no changes to save; this is A, B is not saved: 'hear b' and save"), saved);
+            Assert.Equal(Tune, Read(Song));
+        });
+        using var next = Open();
+        Assert.Equal(270, next.Conductor.History.Versions["unsaved"].Chart.Tempo.PerMinute);
+    }
+
+    [Fact]
+    public void Save_ChangedAWhileBIsNotHeard_SaysThatBIsNotSaved()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = Open();
+        Do(performance, "level sustain -7");
+        Do(performance, "keep a");
+        Do(performance, "tempo 270");
+        Do(performance, "hear a");
+
+        Assert.Equal("saved in song.toml; old version in song.toml~; this is A, B is not saved: 'hear b' and save", performance.Save(null).Says);
+    }
+
+    [Fact]
+    public void Save_NoChanges_SaysSo()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = Open();
+
+        Assert.Equal(new ChangeAnswer(true, "no changes to save"), performance.Save(null));
+        File.Delete(Song);
+        Assert.StartsWith("not saved: song.toml was deleted", performance.Save(null).Says, StringComparison.Ordinal);
+    }
+
+    // Once a bug: the answer was "saved as version".
+    [Fact]
+    public void KeepVersion_FolderThatCannotBeWritten_SaysWhyAndTriesAgainNextTime()
+    {
+        File.WriteAllText(Song, Tune);
+        Directory.CreateDirectory(Data);
+        var folder = Path.Combine(Data, "versions");
+        using var performance = Open();
+        Assert.False(Directory.Exists(folder));
+        File.WriteAllText(folder, "a file where the folder should be");
+        Do(performance, "version slow");
+
+        Assert.NotNull(performance.KeepVersionNow("slow"));
+
+        File.Delete(folder);
+        Do(performance, "version slow");
+        Assert.Null(performance.KeepVersionNow("slow"));
+        using var next = Open();
+        Assert.True(next.Conductor.History.Versions.ContainsKey("slow"));
+    }
+
+    // Once a bug: only the file's name.
+    [Fact]
+    public void Save_IntoAnotherFolder_SaysTheFolder()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = Open();
+        var other = Path.Combine(Directory.CreateDirectory(Path.Combine(Songs, "deeper")).FullName, "mine.toml");
+
+        Assert.Equal($"saved in {other}", performance.Save(other).Says);
+        Assert.Equal("saved in near.toml", performance.Save(Path.Combine(Songs, "near.toml")).Says);
     }
 
     private static void Do(LivePerformance performance, string words)

@@ -15,7 +15,7 @@ public sealed class SavedVersionsTests : StoreFolder
         var versions = new SavedVersions(Song, Data);
         foreach (var name in names)
         {
-            Assert.True(versions.Keep(name, "text of " + name), name);
+            Assert.Null(versions.Keep(name, "text of " + name));
         }
 
         Assert.Equal(
