@@ -54,6 +54,36 @@ public sealed class WrittenJsonTests
 
     private static IReadOnlyList<JsonElement> Bars => [.. Shown.Value.GetProperty("bars").EnumerateArray()];
 
+    // Once a bug: a bar of an ending had two members with the name "ending", a number and true or false.
+    [Fact]
+    public void Bars_OfAnEnding_HaveEveryNameOnce()
+    {
+        const string Text = """
+            format = 2
+            title = "Twice"
+            key = "G minor"
+            tempo = "quarter = 100"
+            meter = "5/4 3+2"
+            form = ["a x2"]
+            [[section]]
+            name = "a"
+            chords = "| Gm | Cm |"
+            [[section.ending]]
+            chords = "| D7 |"
+            [[section.ending]]
+            chords = "| Gm |"
+            """;
+        using var program = new Running();
+        var ran = program.Run("show", program.Write("twice.toml", Text), "--json");
+        Assert.Equal((0, string.Empty), (ran.ExitCode, ran.Error));
+
+        using var document = JsonDocument.Parse(ran.Out, new JsonDocumentOptions { AllowDuplicateProperties = false });
+
+        Assert.Equal(
+            [0, 0, 1, 0, 0, 2, 0],
+            document.RootElement.GetProperty("bars").EnumerateArray().Select(bar => bar.TryGetProperty("endingNumber", out var number) ? number.GetInt32() : 0));
+    }
+
     [Fact]
     public void Written_TuneNote_HasItsSpellingPlaceAndSyllable()
     {

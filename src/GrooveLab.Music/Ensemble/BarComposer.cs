@@ -97,6 +97,9 @@ public sealed class BarComposer : IBarSource
     /// <inheritdoc/>
     public int? End => Options.Endless ? null : BarsPlayed + (HasEnding ? 1 : 0);
 
+    /// <summary>The last, ringing bar; null for none.</summary>
+    public int? EndingBar => HasEnding ? BarsPlayed : null;
+
     private int BarsPlayed => Options.Bars ?? Plan.Bars;
 
     private bool HasEnding => !Options.Endless && Chart.Ending && (Options.Bars is null || Options.RingsAfterBars);

@@ -150,7 +150,9 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0) : Form
     };
 
     internal static ChangeResult Looped(PerformanceState state, int from, int end, string name) => new(
-        state.Ordered(orders => Plain(orders) with { Loop = new BarLoop(from, end), LoopName = name }), $"looping {name}", ChangeMoment.BarLine);
+        state.Ordered(orders => Through(Plain(orders), end - 1, state.Plan) with { Loop = new BarLoop(from, end), LoopName = name }),
+        $"looping {name}",
+        ChangeMoment.BarLine);
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {

@@ -60,7 +60,11 @@ internal sealed class PerformanceBars : IBarSource
     public Bar BarAt(int index) => Slowed(Composer.BarAt(index));
 
     /// <summary>A bar of a loop or repeating vamp.</summary>
-    public Bar RoundAt(int index) => Slowed((Round ?? Composer).BarAt(index));
+    public Bar RoundAt(int index) => IsInTag(index) ? BarAt(index) : Slowed((Round ?? Composer).BarAt(index));
+
+    // Bars that repeat without end have no tag after them.
+    private bool IsInTag(int index) =>
+        Composer.Chart.Tag.Count > 0 && Composer.Options is { Endless: false, Bars: null } && index >= Composer.Chart.Times * Composer.Plan.BarsInPass;
 
     /// <summary>The lead-in to a bar.</summary>
     public Bar LeadInTo(int index) => Slowed(Composer.LeadInTo(index));
@@ -128,6 +132,12 @@ public sealed record PerformanceRoute : BarRoute
     /// <summary>The vamp that repeats at a bar until released; null for none.</summary>
     public SectionRun? VampOf(int index)
     {
+        // The plan goes on after the ending, which belongs to no section.
+        if (index == _bars.Composer.EndingBar)
+        {
+            return null;
+        }
+
         var run = Plan.BarAt(index).Run;
         return run.Section.Vamp && !_orders.Released.Contains(run.Number) ? run : null;
     }

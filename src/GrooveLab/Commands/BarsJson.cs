@@ -70,7 +70,7 @@ internal static class BarsJson
         json.WriteNumber("playing", bar.Playing);
         if (bar.Ending > 0)
         {
-            json.WriteNumber("ending", bar.Ending);
+            json.WriteNumber("endingNumber", bar.Ending);
         }
 
         json.WriteString("key", bar.Key.ToString());
