@@ -305,6 +305,9 @@ internal sealed class ScreenKeys(KeySettings keys)
             case "view":
                 View(rest, now);
                 break;
+            case "words":
+                ShowWordsOf(rest, now);
+                break;
             case "redraw" when rest.Length == 0:
                 _drawAgain = true;
                 break;
@@ -521,6 +524,28 @@ internal sealed class ScreenKeys(KeySettings keys)
             },
             warns: false,
             now);
+    }
+
+    // Shows the words of a line large.
+    private void ShowWordsOf(string named, double now)
+    {
+        const string Tune = "tune";
+        List<string> lines =
+        [
+            Tune,
+            .. _performance!.Conductor.State.Chart.Sections.SelectMany(section => section.Endings.Select(ending => ending.Tune).Prepend(section.Tune))
+                .SelectMany(tune => tune?.Lines ?? []).Where(line => line.Verses.Count > 0).Select(line => line.Name).Distinct(StringComparer.OrdinalIgnoreCase),
+        ];
+        if (lines.Find(line => string.Equals(line, named, StringComparison.OrdinalIgnoreCase)) is not { } line)
+        {
+            var given = named.Length == 0 ? "incomplete; usage: words LINE" : $"no words of {Words.Quote(named)}";
+            Say($"{given}; lines with words: {string.Join(", ", lines)}", warns: true, now);
+            return;
+        }
+
+        _screen.WordsOf = line == Tune ? string.Empty : line;
+        _view = (int)ScreenView.Words;
+        Say($"large words of {(line == Tune ? "the tune" : line)}", warns: false, now);
     }
 
     private string ReadyTempo(PerformanceState state)
