@@ -13,7 +13,7 @@ internal static class LargeViews
     public static void Draw(Canvas canvas, ScreenState screen, bool small)
     {
         var (width, height) = (canvas.Width, canvas.Height);
-        ScreenPicture.TopLine(canvas, screen, screen.NextSection.Length > 0 ? screen.NextSection : screen.Holding);
+        ScreenPicture.TopLine(canvas, screen, screen.Holding.Length > 0 ? screen.Holding : screen.NextSection);
         var row = 1;
         if (!small)
         {

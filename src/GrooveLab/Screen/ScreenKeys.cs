@@ -158,6 +158,12 @@ internal sealed class ScreenKeys(KeySettings keys)
             return;
         }
 
+        if (_over is not null && key is "home" or "end")
+        {
+            _overFrom = key == "home" ? 0 : Math.Max(0, _over.Count - 5);
+            return;
+        }
+
         if (_over is not null && key is "pagedown" or "pageup" or "down" or "up")
         {
             var step = key.StartsWith("page", StringComparison.Ordinal) ? 10 : 1;

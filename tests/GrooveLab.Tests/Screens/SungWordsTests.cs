@@ -196,4 +196,44 @@ public sealed class SungWordsTests
         screen.Type("words tune");
         Assert.Equal("First here", screen.State().Lines[0].Sentence);
     }
+
+    [Theory]
+    [InlineData(100, 30)]
+    [InlineData(40, 12)]
+    public void Words_Looped_HeaderSaysSo(int width, int height)
+    {
+        var screen = new TestScreen(Voices);
+        screen.Type("view words");
+        screen.Type("loop section");
+        PlayTo(screen, 2.1);
+        Assert.Contains("looping a", screen.Picture(width, height).ToString().Split('\n')[0], StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData(100, 30)]
+    [InlineData(80, 24)]
+    [InlineData(40, 12)]
+    public void Words_MessageWhileChangesWait_StandsAlone(int width, int height)
+    {
+        var screen = new TestScreen(Voices);
+        screen.Type("view words");
+        PlayTo(screen, 0.1);
+        var state = screen.State();
+        state.Message = "undone: " + new string('x', width - 20);
+        state.Awaited.AddRange([new Awaited("in five, eighth = 200", "in 2 bars", false), new Awaited(state.Message, "in 2 bars", false)]);
+        var canvas = new Canvas();
+        canvas.Begin(width, height);
+        ScreenPicture.Draw(canvas, state);
+        Assert.Contains(canvas.ToString().Split('\n'), line => line.Trim() == state.Message);
+    }
+
+    [Fact]
+    public void Press_EndInTheList_GoesToItsEnd()
+    {
+        var screen = new TestScreen(Voices);
+        screen.Press("?", "end");
+        Assert.Equal(screen.State().Over!.Count - 5, screen.State().OverFrom);
+        screen.Press("home");
+        Assert.Equal(0, screen.State().OverFrom);
+    }
 }
