@@ -80,8 +80,12 @@ public sealed record NoteEvent
     /// <summary>Plucking finger: "thumb", "index", "middle"; null when not stated.</summary>
     public string? Finger { get; init; }
 
-    /// <summary>The syllable that starts on it, with a hyphen when the word continues; null for none.</summary>
+    /// <summary>The syllable of the tune that starts on it, with a hyphen when the word continues; null for none, and in a further line.</summary>
     public string? Syllable { get; init; }
+
+    /// <summary>The syllable that starts on it, in any line of the tune, with a hyphen when the word continues; null for none.</summary>
+    public string? Sung => Written.Syllable is not { Note: 1, Syllable: var syllable } ? Syllable
+        : syllable.Place is SyllablePlace.Begin or SyllablePlace.Middle ? syllable.Text + "-" : syllable.Text;
 
     /// <summary>The note on paper.</summary>
     public required WrittenOrigin Written { get; init; }

@@ -69,7 +69,8 @@ internal sealed class PlayedSections(Chart chart)
 
             IReadOnlyList<string> verses = part.Verses.Count > 0 ? part.Verses : other.Verses.Count > 0 ? ["1"] : [];
             var chosen = other.Verses.Count == 0 ? null : other.Verses[verse % other.Verses.Count];
-            var own = other.Measures.Select(measure => Sung(measure, verses, chosen)).ToList();
+            var open = verses.Where(number => GoesOn(part, number)).ToHashSet(StringComparer.Ordinal);
+            var own = other.Measures.Select(measure => Sung(measure, verses, chosen, open)).ToList();
             var before = part.Measures.ToList();
             if (hasPickup && own[0].Voices is [{ Events.Count: > 0 }, ..])
             {
@@ -80,8 +81,31 @@ internal sealed class PlayedSections(Chart chart)
         }
     }
 
+    // Whether the last word of a verse has a hyphen at its end: the ending has the rest of the word.
+    private static bool GoesOn(WrittenPart part, string number) =>
+        part.Measures.SelectMany(measure => measure.Voices).SelectMany(voice => voice.Events).SelectMany(one => one.Lyrics)
+            .LastOrDefault(lyric => lyric.Number == number && lyric.Parts.Count > 0)?.Parts[^1].Place is WordPlace.Begin or WordPlace.Middle;
+
+    // The first syllable of an ending after a word that goes on.
+    private static Lyric Continued(Lyric lyric, HashSet<string> open) => lyric.Parts.Count == 0 || lyric.Number is not { } number || !open.Remove(number) ? lyric : lyric with
+    {
+        Parts =
+        [
+            lyric.Parts[0] with
+            {
+                Place = lyric.Parts[0].Place switch
+                {
+                    WordPlace.Single => WordPlace.End,
+                    WordPlace.Begin => WordPlace.Middle,
+                    var place => place,
+                },
+            },
+            .. lyric.Parts.Skip(1),
+        ],
+    };
+
     // The verse that is sung now, as every verse of the section.
-    private static PartMeasure Sung(PartMeasure measure, IReadOnlyList<string> verses, string? chosen) => measure with
+    private static PartMeasure Sung(PartMeasure measure, IReadOnlyList<string> verses, string? chosen, HashSet<string> open) => measure with
     {
         Voices =
         [
@@ -91,7 +115,7 @@ internal sealed class PlayedSections(Chart chart)
                 [
                     .. voice.Events.Select(one => one.Lyrics.Count == 0 ? one : one with
                     {
-                        Lyrics = [.. one.Lyrics.Where(lyric => lyric.Number == chosen).SelectMany(lyric => verses.Select(number => lyric with { Number = number }))],
+                        Lyrics = [.. one.Lyrics.Where(lyric => lyric.Number == chosen).SelectMany(lyric => verses.Select(number => Continued(lyric with { Number = number }, open)))],
                     }),
                 ],
             }),

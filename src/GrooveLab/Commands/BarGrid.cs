@@ -239,9 +239,9 @@ internal sealed class BarGrid
             });
         }
 
-        if (notes.Any(note => note.Syllable is not null))
+        if (notes.Any(note => note.Sung is not null))
         {
-            yield return Row.Of(string.Empty, columns.Count, cell => string.Join(' ', Starting(notes, columns, cell).Select(note => note.Syllable)));
+            yield return Row.Of(string.Empty, columns.Count, cell => string.Join(' ', Starting(notes, columns, cell).Select(note => note.Sung)));
         }
 
         if (notes.Any(note => note.Finger is not null || (note.Role == Role.Roll && note.Stroke != Stroke.None)))

@@ -215,9 +215,9 @@ internal static class BarsJson
             json.WriteBoolean("damped", true);
         }
 
-        if (note.Syllable is not null)
+        if (note.Sung is { } syllable)
         {
-            json.WriteString("syllable", note.Syllable);
+            json.WriteString("syllable", syllable);
         }
 
         WriteWritten(json, note.Written);

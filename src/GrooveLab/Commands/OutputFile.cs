@@ -63,7 +63,7 @@ internal static class OutputFile
     }
 
     /// <summary>The file's name in messages.</summary>
-    public static string NameOf(string path) => path == DurableFile.StandardOutput ? "standard output" : path;
+    public static string NameOf(string path) => path == DurableFile.StandardOutput && !StartWords.IsTyped(path) ? "standard output" : path;
 
     /// <summary>The writer for lines about the file: not the pipe that receives the file itself.</summary>
     public static TextWriter Remarks(string path) => DurableFile.IsStream(path) ? Console.Error : Console.Out;

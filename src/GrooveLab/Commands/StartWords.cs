@@ -68,6 +68,10 @@ internal static class StartWords
     /// <summary>Remembers the command line for <see cref="AsTyped"/>.</summary>
     public static void Remember(string[] args) => Typed.Value = args;
 
+    /// <summary>True if the command line that was read last has a word, alone or as the value of an option.</summary>
+    /// <param name="word">The word.</param>
+    public static bool IsTyped(string word) => Array.Exists(Typed.Value ?? [], typed => typed == word || typed.EndsWith('=' + word, StringComparison.Ordinal));
+
     /// <summary>A message with the options as they were typed: a word without dashes where the command line has the word.</summary>
     /// <param name="message">What is wrong with the command line that was read last.</param>
     public static string AsTyped(string message)

@@ -6,7 +6,10 @@ internal static class BigText
     /// <summary>Height in rows.</summary>
     public const int Rows = 3;
 
-    // Five rows of dots a letter, top to bottom.
+    private const int Five = 5;
+
+    // Five rows of dots a letter, top to bottom. Two dots above a letter tell words apart and take the sixth row that three cells have; where
+    // there are five rows, the empty one is left out.
     private static readonly Dictionary<char, string[]> Letters = new()
     {
         ['A'] = [" ## ", "#  #", "####", "#  #", "#  #"],
@@ -28,6 +31,11 @@ internal static class BigText
         ['s'] = ["   ", " ##", "#  ", "  #", "## "],
         ['u'] = ["   ", "   ", "# #", "# #", "###"],
         ['t'] = [" # ", "###", " # ", " # ", " ##"],
+        ['Ä'] = ["#  #", "    ", " ## ", "#  #", "####", "#  #"],
+        ['Ë'] = ["#  #", "    ", "####", "### ", "#   ", "####"],
+        ['Ï'] = ["# #", "   ", "###", " # ", " # ", "###"],
+        ['Ö'] = ["#  #", "    ", " ## ", "#  #", "#  #", " ## "],
+        ['Ü'] = ["#  #", "    ", "#  #", "#  #", "#  #", " ## "],
         ['0'] = ["###", "# #", "# #", "# #", "###"],
         ['1'] = [" #", "##", " #", " #", " #"],
         ['2'] = ["###", "  #", "###", "#  ", "###"],
@@ -74,7 +82,10 @@ internal static class BigText
         [')'] = ["# ", " #", " #", " #", "# "],
     };
 
-    // Letters with marks are drawn without them; what has two letters here has two there.
+    // The letters with two dots that are written as two characters.
+    private const string Dotted = "AÄEËIÏOÖUÜ";
+
+    // Other letters with marks are drawn without them; what has two letters here has two there.
     private static readonly (string Marked, string Plain)[] Folded =
     [
         ("ÀÁÂÃÄÅĀĂĄ", "A"), ("ÇĆĈĊČ", "C"), ("ĎĐÐ", "D"), ("ÈÉÊËĒĔĖĘĚ", "E"), ("ĜĞĠĢ", "G"), ("ĤĦ", "H"), ("ÌÍÎÏĨĪĬĮİ", "I"), ("Ĵ", "J"), ("Ķ", "K"),
@@ -111,6 +122,11 @@ internal static class BigText
             if (!isMarked && FoldedMarks.Contains(letter, StringComparison.Ordinal))
             {
                 isMarked = true;
+                if (letter == '\u0308' && Dotted.IndexOf(capitals[^1], StringComparison.Ordinal) is >= 0 and var at && at % 2 == 0)
+                {
+                    capitals[^1] = Dotted[at + 1];
+                }
+
                 continue;
             }
 
@@ -165,7 +181,7 @@ internal static class BigText
             {
                 for (var y = 0; canvas.Ascii && y < RowsIn(canvas); y++)
                 {
-                    canvas.Put(column + x, row + y, Is(rows, y, x) ? '#' : ' ', ink);
+                    canvas.Put(column + x, row + y, Is(rows, y > 0 && rows.Length > Five ? y + 1 : y, x) ? '#' : ' ', ink);
                 }
 
                 for (var y = 0; !canvas.Ascii && y < Rows; y++)

@@ -13,7 +13,7 @@ internal static class LargeViews
     public static void Draw(Canvas canvas, ScreenState screen, bool small)
     {
         var (width, height) = (canvas.Width, canvas.Height);
-        ScreenPicture.TopLine(canvas, screen, screen.NextSection.Length > 0 ? screen.NextSection : screen.Holding);
+        ScreenPicture.TopLine(canvas, screen, screen.Holding.Length > 0 ? screen.Holding : screen.NextSection);
         var row = 1;
         if (!small)
         {
@@ -46,7 +46,7 @@ internal static class LargeViews
             var at = canvas.Write(2, row, screen.Chord, Ink.Strong);
             at = canvas.Write(at + 2, row, screen.NextIn, Ink.Faint);
             canvas.Write(at + 1, row, screen.NextChord, Ink.Strong);
-            Flow(canvas, screen, row + 1, message, WordsOf(screen));
+            Flow(canvas, screen, row + 1, message, WordsOf(screen, width - 2));
         }
         else
         {
@@ -96,7 +96,7 @@ internal static class LargeViews
         var hint = screen.Hint.Length > 0 && rows > 1 ? 1 : 0;
         var next = screen.NextSong.Length > 0 && rows > hint + 1 ? "next: " + Cells.Of(screen.NextSong) : string.Empty;
         var letters = BigText.RowsIn(canvas);
-        var wide = WidthOf(word);
+        var wide = BigText.WidthOf(word);
         var row = top;
         if (rows - hint >= letters && wide < canvas.Width - 2)
         {
@@ -216,9 +216,36 @@ internal static class LargeViews
 
     private static string Symbols(LineBar bar) => string.Join(' ', bar.Chords.Select(chord => chord.Text));
 
-    private readonly record struct Token(string Text, double At, int Line, bool StartsLine, string Label);
+    // A word, as much of it as fits a row, or a chord.
+    private readonly record struct Token(string Text, double At, int Line, bool StartsLine, string Label)
+    {
+        // The syllables of a word; empty for a chord.
+        public IReadOnlyList<LineSyllable> Syllables { get; init; } = [];
+    }
 
-    private static List<Token> WordsOf(ScreenState screen)
+    // A word that is wider than the screen is divided between its syllables.
+    private static IEnumerable<Token> Pieces(LineWord word, int line, bool isFirst, string label, int room)
+    {
+        var piece = new List<LineSyllable>();
+        for (var i = 0; i < word.Syllables.Count; i++)
+        {
+            piece.Add(word.Syllables[i]);
+            var isLast = i + 1 == word.Syllables.Count;
+            if (isLast || TextWith(word.Syllables[i + 1], isLast: i + 2 == word.Syllables.Count) is var longer && !(LargeWidthOf(longer) is > 0 and var wide && wide <= room))
+            {
+                var begins = isFirst && piece[0] == word.Syllables[0];
+                yield return new Token(TextWith(null, isLast), piece[0].At, line, begins, begins ? label : string.Empty) { Syllables = [.. piece] };
+                piece.Clear();
+            }
+        }
+
+        string TextWith(LineSyllable? next, bool isLast) =>
+            Large(string.Concat(piece.Select(syllable => syllable.Text)) + next?.Text + (isLast ? string.Empty : "-"));
+    }
+
+    private static string Large(string text) => BigText.Capitals(text) ?? text;
+
+    private static List<Token> WordsOf(ScreenState screen, int room)
     {
         var tokens = new List<Token>();
         for (var i = 0; i < screen.Lines.Count; i++)
@@ -235,7 +262,9 @@ internal static class LargeViews
                 tokens.Add(new Token(string.Empty, double.PositiveInfinity, i, true, line.Section));
             }
 
-            tokens.AddRange(line.Words.Select((word, at) => new Token(BigText.Capitals(word.Text) ?? word.Text, word.At, i, at == 0, at == 0 ? label : string.Empty)));
+            tokens.AddRange(line.Words.SelectMany((word, at) => LargeWidthOf(Large(word.Text)) is > 0 and var wide && wide <= room
+                ? [new Token(Large(word.Text), word.At, i, at == 0, at == 0 ? label : string.Empty) { Syllables = word.Syllables }]
+                : Pieces(word, i, at == 0, label, room)));
         }
 
         return tokens;
@@ -289,7 +318,7 @@ internal static class LargeViews
             var isSmall = count == 1 && tokens[from].Text.Length == 0;
             if (isSmall || (label.Length > 0 && row + letters < end))
             {
-                canvas.Write(2, row, isSmall ? label : label + ":", Ink.Pending, canvas.Width - 1);
+                canvas.Write(2, row, isSmall ? Whole(label, canvas.Width - 3) : label + ":", Ink.Pending, canvas.Width - 1);
                 row++;
             }
 
@@ -302,27 +331,80 @@ internal static class LargeViews
             {
                 // The rest in small letters.
                 var text = string.Join(' ', tokens.GetRange(from, count).Select(token => token.Text));
-                canvas.Write(2, row, Cells.Of(text), Ink.Plain, canvas.Width - 1);
+                canvas.Write(2, row, Whole(Cells.Of(text), canvas.Width - 3), Ink.Plain, canvas.Width - 1);
                 return;
             }
 
             var column = 1;
             for (var at = from; at < from + count; at++)
             {
-                var text = tokens[at].Text;
-                Letters(canvas, column, row, text, at == now ? Ink.Strong : at < now ? Ink.Faint : Ink.Plain);
-                if (at == now)
+                if (tokens[at].Syllables.Count > 0)
                 {
-                    // Not by brightness alone.
-                    Underline(canvas, column, row + letters, WidthOf(text), end);
+                    Sing(canvas, screen.At, column, row, tokens[at], end);
+                }
+                else
+                {
+                    var ink = at == now ? Ink.Strong : at < now ? Ink.Faint : Ink.Plain;
+                    Letters(canvas, column, row, tokens[at].Text, ink);
+                    if (at == now)
+                    {
+                        // Not by brightness alone.
+                        Underline(canvas, column, row + letters, WidthOf(canvas, tokens[at].Text), end);
+                    }
                 }
 
-                column += WidthOf(text) + Gap;
+                column += WidthOf(canvas, tokens[at].Text) + Gap;
             }
 
             row += letters + 1;
         }
     }
+
+    // The syllable that sounds is underlined, and nothing in a rest.
+    private static void Sing(Canvas canvas, double now, int column, int row, Token word, int end)
+    {
+        var isLarge = FitsLarge(canvas, word.Text);
+        var isSpaced = !isLarge && Cells.Spaced(word.Text).Length <= canvas.Width - 2;
+        var letters = BigText.RowsIn(canvas);
+        var left = column;
+        for (var i = 0; i < word.Syllables.Count; i++)
+        {
+            var (text, at, until) = word.Syllables[i];
+            var isNow = at <= now && now < until;
+            var ink = isNow ? Ink.Strong : until <= now ? Ink.Faint : Ink.Plain;
+            var isLast = i + 1 == word.Syllables.Count;
+            text = isLarge ? Large(text) : isSpaced ? Cells.Spaced(text) : Cells.Of(text);
+            var width = isLarge ? BigText.WidthOf(text) : text.Length;
+            if (isLarge)
+            {
+                BigText.Draw(canvas, left, row, text, ink);
+            }
+            else
+            {
+                canvas.Write(left, row + (letters / 2), Cells.Cut(text, canvas.Width - 1 - left), ink);
+            }
+
+            if (isNow)
+            {
+                Underline(canvas, left, row + letters, Math.Min(width, canvas.Width - 1 - left), end);
+            }
+
+            left += width + (isLarge || isSpaced ? 1 : 0);
+            if (isLast && word.Text.EndsWith('-') && !text.EndsWith('-'))
+            {
+                if (isLarge)
+                {
+                    BigText.Draw(canvas, left, row, "-", ink);
+                }
+                else
+                {
+                    canvas.Write(left, row + (letters / 2), "-", ink, canvas.Width - 1);
+                }
+            }
+        }
+    }
+
+    private static bool FitsLarge(Canvas canvas, string text) => LargeWidthOf(text) is > 0 and var wide && wide <= canvas.Width - 2;
 
     private static void Underline(Canvas canvas, int column, int row, int width, int end)
     {
@@ -338,7 +420,7 @@ internal static class LargeViews
         var column = 1;
         for (var i = 0; i < tokens.Count; i++)
         {
-            var width = WidthOf(tokens[i].Text);
+            var width = WidthOf(canvas, tokens[i].Text);
             if (rows.Count == 0 || tokens[i].StartsLine || column + width > canvas.Width - 1 || tokens[i].Text.Length == 0)
             {
                 rows.Add((i, 1));
@@ -355,25 +437,23 @@ internal static class LargeViews
         return rows;
     }
 
-    private static int WidthOf(string text)
-    {
-        var wide = BigText.WidthOf(text);
-        return wide > 0 ? wide : BigText.Capitals(text) is { } capitals ? BigText.WidthOf(capitals) : Cells.Spaced(text).Length;
-    }
+    // 0 if a letter is missing.
+    private static int LargeWidthOf(string text) => BigText.WidthOf(text) is > 0 and var wide ? wide : BigText.Capitals(text) is { } capitals ? BigText.WidthOf(capitals) : 0;
+
+    // What is too wide is written with letters of one row, and with spaces between them if it fits.
+    private static int WidthOf(Canvas canvas, string text) => FitsLarge(canvas, text) ? LargeWidthOf(text)
+        : Cells.Spaced(text).Length is var spaced && spaced <= canvas.Width - 2 ? spaced : Math.Min(Cells.Of(text).Length, canvas.Width - 2);
 
     private static void Letters(Canvas canvas, int column, int row, string text, Ink ink)
     {
-        if (BigText.WidthOf(text) > 0)
+        if (FitsLarge(canvas, text))
         {
-            BigText.Draw(canvas, column, row, text, ink);
-        }
-        else if (BigText.Capitals(text) is { } capitals)
-        {
-            BigText.Draw(canvas, column, row, capitals, ink);
+            BigText.Draw(canvas, column, row, BigText.WidthOf(text) > 0 ? text : Large(text), ink);
         }
         else
         {
-            canvas.Write(column, row + (BigText.RowsIn(canvas) / 2), Cells.Spaced(text), ink);
+            var spaced = Cells.Spaced(text);
+            canvas.Write(column, row + (BigText.RowsIn(canvas) / 2), spaced.Length <= canvas.Width - 2 ? spaced : Cells.Cut(Cells.Of(text), canvas.Width - 2), ink);
         }
     }
 }

@@ -41,13 +41,14 @@ internal static class ScreenActions
         new("stop-start", "stop, or start here"),
         new("next", "the next song of the set"), new("previous", "the song before"), new("song 3 | TITLE", "a song of the set"),
         new("view band | words | chords", "large words to sing from, or large chords"),
+        new("words LINE", "large words of another line, such as a second voice; words tune: of the tune"),
         new("save FILE", "save the chart to another file"), new("save anyway", "replace a file that changed or exists"),
         new("discard", "delete earlier unsaved changes"), new("open FILE", "play another chart"), new("redraw", "draw the screen again"),
         new("quit", "leave"),
     ];
 
     /// <summary>All actions of the screen by their first word.</summary>
-    public static IReadOnlyList<string> Verbs { get; } = [.. Alone, .. Open, "part", "all", "open", "song", "view"];
+    public static IReadOnlyList<string> Verbs { get; } = [.. Alone, .. Open, "part", "all", "open", "song", "view", "words"];
 
     /// <summary>Says what is wrong with an action; null if it is accepted. Names of parts and sections depend on the chart and are not checked.</summary>
     public static ActionProblem? Problem(string action)
@@ -63,6 +64,7 @@ internal static class ScreenActions
             "all" => rest is "louder" or "softer" ? null : new ActionProblem($"{Words.Quote(action)} is not an action", "write \"all louder\" or \"all softer\""),
             "open" => rest.Length > 0 ? null : new ActionProblem("'open' needs a file", "write \"open FILE\""),
             "song" => rest.Length > 0 ? null : new ActionProblem("'song' needs a number or a title", "write \"song 3\""),
+            "words" => rest.Length > 0 ? null : new ActionProblem("'words' needs the name of a line", "write \"words second voice\" or \"words tune\""),
             "view" => rest.Length == 0 || Views.Contains(rest, StringComparer.Ordinal)
                 ? null
                 : new ActionProblem($"{Words.Quote(action)} is not an action", "write \"view\", \"view band\", \"view words\" or \"view chords\""),

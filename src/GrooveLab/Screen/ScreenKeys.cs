@@ -160,6 +160,12 @@ internal sealed class ScreenKeys(KeySettings keys)
             return;
         }
 
+        if (_over is not null && key is "home" or "end")
+        {
+            _overFrom = key == "home" ? 0 : Math.Max(0, _over.Count - 5);
+            return;
+        }
+
         if (_over is not null && key is "pagedown" or "pageup" or "down" or "up")
         {
             var step = key.StartsWith("page", StringComparison.Ordinal) ? 10 : 1;
@@ -316,6 +322,9 @@ internal sealed class ScreenKeys(KeySettings keys)
                 break;
             case "view":
                 View(rest, now);
+                break;
+            case "words":
+                ShowWordsOf(rest, now);
                 break;
             case "redraw" when rest.Length == 0:
                 _drawAgain = true;
@@ -543,6 +552,28 @@ internal sealed class ScreenKeys(KeySettings keys)
             },
             warns: false,
             now);
+    }
+
+    // Shows the words of a line large.
+    private void ShowWordsOf(string named, double now)
+    {
+        const string Tune = "tune";
+        List<string> lines =
+        [
+            Tune,
+            .. _performance!.Conductor.State.Chart.Sections.SelectMany(section => section.Endings.Select(ending => ending.Tune).Prepend(section.Tune))
+                .SelectMany(tune => tune?.Lines ?? []).Where(line => line.Verses.Count > 0).Select(line => line.Name).Distinct(StringComparer.OrdinalIgnoreCase),
+        ];
+        if (lines.Find(line => string.Equals(line, named, StringComparison.OrdinalIgnoreCase)) is not { } line)
+        {
+            var given = named.Length == 0 ? "incomplete; usage: words LINE" : $"no words of {Words.Quote(named)}";
+            Say($"{given}; lines with words: {string.Join(", ", lines)}", warns: true, now);
+            return;
+        }
+
+        _screen.WordsOf = line == Tune ? string.Empty : line;
+        _view = (int)ScreenView.Words;
+        Say($"large words of {(line == Tune ? "the tune" : line)}", warns: false, now);
     }
 
     private string ReadyTempo(PerformanceState state)

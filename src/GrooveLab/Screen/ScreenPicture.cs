@@ -556,7 +556,7 @@ internal static class ScreenPicture
 
         var lines = Wrapped(text, canvas.Width - 2);
         var top = lines.Count > canvas.Height - message ? Math.Max(0, canvas.Height - lines.Count) : message;
-        for (var i = 0; i < lines.Count && lines.Count > 1 && top + i < canvas.Height; i++)
+        for (var i = 0; i < lines.Count && top + i < canvas.Height; i++)
         {
             canvas.Write(0, top + i, new string(' ', canvas.Width), Ink.Plain);
         }

@@ -136,6 +136,9 @@ internal sealed class ScreenState
     /// <summary>While nothing plays: the next song of the set; otherwise empty.</summary>
     public string NextSong { get; set; } = string.Empty;
 
+    /// <summary>The line of the tune whose words are shown large; empty for the tune itself.</summary>
+    public string WordsOf { get; set; } = string.Empty;
+
     /// <summary>The current line of words and chords, and those that follow.</summary>
     public IReadOnlyList<SongLine> Lines { get; set; } = [];
 

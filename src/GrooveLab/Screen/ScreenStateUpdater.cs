@@ -25,6 +25,7 @@ internal sealed class ScreenStateUpdater
     private Tempo? _tempo;
     private int _pending;
     private string? _section;
+    private string _line = string.Empty;
 
     /// <summary>Updates the state of the screen.</summary>
     public void Update(ScreenState screen, in Playhead heard, Conductor conductor)
@@ -34,8 +35,9 @@ internal sealed class ScreenStateUpdater
         if (heard.Bar is not { } bar)
         {
             screen.Where = "listen: first the chord and your note, then the count";
-            if (!ReferenceEquals(_state, state))
+            if (!ReferenceEquals(_state, state) || screen.WordsOf != _line)
             {
+                _line = screen.WordsOf;
                 Before(screen, conductor, state);
                 _state = state;
             }
@@ -65,12 +67,13 @@ internal sealed class ScreenStateUpdater
         screen.At = heard.Ordinal + screen.InBar;
         if (bar.Index < 0)
         {
-            // The lead-in is longer than a bar.
-            screen.At = heard.Ordinal + Math.Min(0.999, wholes / bar.Length.Wholes.ToDouble());
+            // The lead-in is longer than a bar, and a pickup is counted back from its end.
+            screen.At = heard.Ordinal + Math.Min(0.999, 1 - ((bar.Length.Wholes.ToDouble() - wholes) / length));
         }
 
-        if (anew || conductor.Pending.Count != _pending)
+        if (anew || conductor.Pending.Count != _pending || screen.WordsOf != _line)
         {
+            _line = screen.WordsOf;
             _pending = conductor.Pending.Count;
             ReadAhead(screen, conductor, bar.Index, heard.Ordinal);
         }
@@ -101,7 +104,7 @@ internal sealed class ScreenStateUpdater
     {
         const int Lines = 3;
         const int Soon = 4;
-        screen.Lines = SongLines.From(conductor, index, ordinal, Lines);
+        screen.Lines = SongLines.From(conductor, index, ordinal, Lines, screen.WordsOf);
         screen.NextSection = string.Empty;
         if (index < 0 || screen.Lines.Count < 2)
         {

@@ -1,4 +1,3 @@
-using System.Text;
 using GrooveLab.Audio.Conducting;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
@@ -7,11 +6,18 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Screen;
 
+/// <summary>A syllable of a word.</summary>
+/// <param name="Text">The syllable, without a hyphen.</param>
+/// <param name="At">Where it begins: the bar of the performance and the share of that bar that has passed.</param>
+/// <param name="End">Where its last note ends.</param>
+internal readonly record struct LineSyllable(string Text, double At, double End);
+
 /// <summary>A whole word of a line.</summary>
 /// <param name="Text">The word, its syllables joined.</param>
 /// <param name="At">Where it is sung: the bar of the performance and the share of that bar that has passed.</param>
 /// <param name="Bar">The bar of the line to which it belongs, from 0; a pickup belongs to the first.</param>
-internal readonly record struct LineWord(string Text, double At, int Bar);
+/// <param name="Syllables">Its syllables.</param>
+internal sealed record LineWord(string Text, double At, int Bar, IReadOnlyList<LineSyllable> Syllables);
 
 /// <summary>A bar of a line.</summary>
 /// <param name="Ordinal">Which bar of the performance it is.</param>
@@ -45,8 +51,9 @@ internal static class SongLines
     /// <param name="index">The bar in the form; negative for the lead-in.</param>
     /// <param name="ordinal">Which bar of the performance it is.</param>
     /// <param name="lines">How many lines at most.</param>
+    /// <param name="voice">The line of the tune whose words are wanted; empty for the tune itself. Where it has no words, another has them.</param>
     /// <returns>The lines; the end is a line without bars.</returns>
-    public static IReadOnlyList<SongLine> From(Conductor conductor, int index, int ordinal, int lines)
+    public static IReadOnlyList<SongLine> From(Conductor conductor, int index, int ordinal, int lines, string voice = "")
     {
         var route = conductor.History.Route;
         var plan = route.Plan;
@@ -86,7 +93,7 @@ internal static class SongLines
                     return found;
                 }
 
-                builder = new Builder(place);
+                builder = new Builder(place, plan, voice);
             }
 
             builder.Add(place!, at);
@@ -121,12 +128,11 @@ internal static class SongLines
         ? Math.Min(place.IndexInRun, place.GroupPlace.Index)
         : place.IndexInRun % UsualBars;
 
-    private sealed class Builder(BarPlace first)
+    private sealed class Builder(BarPlace first, FormPlan plan, string voice)
     {
         private readonly List<LineBar> _bars = [];
         private readonly List<LineWord> _words = [];
-        private readonly StringBuilder _word = new();
-        private double _wordAt;
+        private readonly List<LineSyllable> _word = [];
         private int _last = first.Index - 1;
 
         public bool IsOver(BarPlace place) =>
@@ -137,7 +143,7 @@ internal static class SongLines
             _last = place.Index;
             var length = place.Length.Wholes.ToDouble();
             _bars.Add(new LineBar(ordinal, [.. place.Chords.Select(chord => (chord.Symbol.Text, ordinal + (chord.Onset.Wholes.ToDouble() / length)))]));
-            if (place.Run.Section.Tune is not { Verses.Count: > 0 } tune)
+            if (Sung(place.Run.Section.Tune) is not { } tune)
             {
                 return;
             }
@@ -151,9 +157,29 @@ internal static class SongLines
                 var isPickup = onset < Span.Zero && place.IndexInRun == 0;
                 if (verse[note] is { } syllable && (isPickup || (onset >= from && onset < end)))
                 {
-                    Sing(syllable, ordinal + ((onset - from).Wholes.ToDouble() / length));
+                    var last = tune.Notes[Math.Min(note + Math.Max(1, syllable.Notes), tune.Notes.Count) - 1];
+                    Sing(syllable, ordinal + ((onset - from).Wholes.ToDouble() / length), At(place, ordinal, last.Onset + last.Length));
                 }
             }
+        }
+
+        // The words of the wanted line, else of the tune, else of the first line that has any.
+        private TuneVoice? Sung(Tune? tune) => tune is null
+            ? null
+            : tune.Lines.FirstOrDefault(line => line.Verses.Count > 0 && string.Equals(line.Name, voice, StringComparison.OrdinalIgnoreCase))
+                ?? tune.Lines.Prepend(tune.Melody).FirstOrDefault(line => line.Verses.Any(verse => verse.Any(syllable => syllable is not null)));
+
+        // A place in a run, as the bar of the performance and the share of it; bars may differ in length.
+        private double At(BarPlace place, int ordinal, Span inRun)
+        {
+            var from = place.Start - place.Run.Start;
+            while (inRun > from + place.Length && place.IndexInRun + 1 < place.Run.Bars)
+            {
+                from += place.Length;
+                (place, ordinal) = (plan.BarAt(place.Index + 1), ordinal + 1);
+            }
+
+            return ordinal + ((inRun - from).Wholes.ToDouble() / place.Length.Wholes.ToDouble());
         }
 
         public SongLine Made()
@@ -162,19 +188,14 @@ internal static class SongLines
             return new SongLine(first.Run.Section.Name, first.IndexInRun == 0, _bars, _words);
         }
 
-        private void Sing(Syllable syllable, double at)
+        private void Sing(Syllable syllable, double at, double end)
         {
             if (syllable.Place is SyllablePlace.Single or SyllablePlace.Begin)
             {
                 EndWord();
             }
 
-            if (_word.Length == 0)
-            {
-                _wordAt = at;
-            }
-
-            _word.Append(syllable.Text);
+            _word.Add(new LineSyllable(syllable.Text, at, end));
             if (syllable.Place is SyllablePlace.Single or SyllablePlace.End)
             {
                 EndWord();
@@ -183,9 +204,11 @@ internal static class SongLines
 
         private void EndWord()
         {
-            if (_word.Length > 0)
+            if (_word.Count > 0)
             {
-                _words.Add(new LineWord(_word.ToString(), _wordAt, Math.Max(0, _bars.FindIndex(bar => bar.Ordinal == (int)Math.Floor(_wordAt)))));
+                var at = _word[0].At;
+                var text = string.Concat(_word.Select(syllable => syllable.Text));
+                _words.Add(new LineWord(text, at, Math.Max(0, _bars.FindIndex(bar => bar.Ordinal == (int)Math.Floor(at))), [.. _word]));
                 _word.Clear();
             }
         }
