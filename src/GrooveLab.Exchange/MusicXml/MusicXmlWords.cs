@@ -1,0 +1,47 @@
+using System.Collections.Frozen;
+using System.Text;
+using GrooveLab.Music.Notation;
+
+namespace GrooveLab.Exchange.MusicXml;
+
+/// <summary>MusicXML's terms for the model's enumerations, in both directions.</summary>
+internal static class MusicXmlWords
+{
+    private static readonly (string Word, NoteBase Base)[] Types =
+    [
+        ("1024th", NoteBase.N1024), ("512th", NoteBase.N512), ("256th", NoteBase.N256), ("128th", NoteBase.N128),
+        ("64th", NoteBase.SixtyFourth), ("32nd", NoteBase.ThirtySecond), ("16th", NoteBase.Sixteenth), ("eighth", NoteBase.Eighth),
+        ("quarter", NoteBase.Quarter), ("half", NoteBase.Half), ("whole", NoteBase.Whole), ("breve", NoteBase.Breve),
+        ("long", NoteBase.Long), ("maxima", NoteBase.Maxima),
+    ];
+
+    private static readonly FrozenDictionary<string, NoteBase> Bases =
+        Types.ToFrozenDictionary(type => type.Word, type => type.Base, StringComparer.Ordinal);
+
+    private static readonly FrozenDictionary<string, MarkKind> Kinds =
+        Enum.GetValues<MarkKind>().ToFrozenDictionary(Name, StringComparer.Ordinal);
+
+    /// <summary>The base of a note type; null for an unknown word.</summary>
+    public static NoteBase? Base(string word) => Bases.TryGetValue(word.Trim(), out var known) ? known : null;
+
+    public static string Type(NoteBase noteBase) => Array.Find(Types, type => type.Base == noteBase).Word;
+
+    /// <summary>The kind of a mark; null for an unknown name.</summary>
+    public static MarkKind? Kind(string name) => Kinds.TryGetValue(name, out var kind) ? kind : null;
+
+    public static string Name(MarkKind kind)
+    {
+        var text = new StringBuilder();
+        foreach (var letter in kind.ToString())
+        {
+            if (char.IsUpper(letter) && text.Length > 0)
+            {
+                text.Append('-');
+            }
+
+            text.Append(char.ToLowerInvariant(letter));
+        }
+
+        return text.ToString();
+    }
+}
