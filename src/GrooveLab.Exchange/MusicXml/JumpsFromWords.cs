@@ -43,14 +43,17 @@ internal static class JumpsFromWords
             }
         }
 
+        var signed = new HashSet<int>();
         foreach (var index in leads)
         {
             if (Jumps(measures[index]).Any(IsSilentCoda))
             {
                 measures[index] = measures[index] with { Marks = [.. measures[index].Marks.Select(AsLead)] };
-                jumps.RemoveAll(word => word.Measure == index && word.Kind == JumpKind.ToCoda);
+                signed.Add(index);
             }
         }
+
+        jumps.RemoveAll(word => word.Kind == JumpKind.ToCoda && signed.Contains(word.Measure));
 
         foreach (var word in jumps)
         {

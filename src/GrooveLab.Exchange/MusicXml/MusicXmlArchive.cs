@@ -62,7 +62,18 @@ internal sealed class MusicXmlArchive : IDisposable
     }
 
     /// <summary>Opens an entry; its unpacked size and ratio are checked while it is read.</summary>
-    public static Stream Open(ZipArchiveEntry entry) => new Unpacking(entry.Open(), entry.CompressedLength, entry.FullName);
+    /// <exception cref="MusicXmlRefusal">It is damaged.</exception>
+    public static Stream Open(ZipArchiveEntry entry)
+    {
+        try
+        {
+            return new Unpacking(entry.Open(), entry.CompressedLength, entry.FullName);
+        }
+        catch (Exception found) when (IsDamage(found))
+        {
+            throw Damaged(found);
+        }
+    }
 
     public void Dispose() => _archive.Dispose();
 

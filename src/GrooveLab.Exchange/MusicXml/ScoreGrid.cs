@@ -69,8 +69,11 @@ internal sealed class ScoreGrid(MusicXmlRemarks remarks)
 /// <summary>A measure of the grid while it is read.</summary>
 internal sealed class GridMeasure(Measure start)
 {
+    // A measure with many marks finds equal ones by a table; few are compared one by one.
+    private const int FewMarks = 12;
+
     private readonly List<GridMark> _marks = [];
-    private readonly Dictionary<(MeasureMark Mark, bool AtEnd), Copies> _known = [];
+    private Dictionary<(MeasureMark Mark, bool AtEnd), Copies>? _known;
 
     private sealed class GridMark(MeasureMark mark, bool atEnd)
     {
@@ -78,12 +81,15 @@ internal sealed class GridMeasure(Measure start)
 
         public bool AtEnd { get; } = atEnd;
 
-        public List<PrintPlace> Where { get; } = [];
+        // As it is compared: where it was read does not count.
+        public MeasureMark Plain { get; } = mark with { Origin = null };
+
+        public List<PrintPlace> Where { get; } = new(1);
     }
 
     private sealed class Copies
     {
-        public List<GridMark> Marks { get; } = [];
+        public List<GridMark> Marks { get; } = new(1);
 
         // How often each place has it.
         public Dictionary<PrintPlace, int> Places { get; } = [];
@@ -100,23 +106,55 @@ internal sealed class GridMeasure(Measure start)
     /// <param name="atEnd">True if it is at the end of the measure, wherever that is.</param>
     public void Add(MeasureMark mark, PrintPlace place, bool atEnd = false)
     {
-        var key = (mark with { Origin = null }, atEnd);
-        if (!_known.TryGetValue(key, out var copies))
+        var made = new GridMark(mark, atEnd);
+        if (_known is null && _marks.Count < FewMarks)
         {
-            copies = new Copies();
-            _known.Add(key, copies);
+            var same = _marks.Find(one => one.AtEnd == atEnd && !one.Where.Contains(place) && one.Plain.Equals(made.Plain));
+            if (same is null)
+            {
+                _marks.Add(made);
+            }
+
+            (same ?? made).Where.Add(place);
+            return;
+        }
+
+        if (_known is null)
+        {
+            _known = [];
+            foreach (var one in _marks)
+            {
+                var known = CopiesOf(one);
+                known.Marks.Add(one);
+                foreach (var at in one.Where)
+                {
+                    known.Places[at] = known.Places.GetValueOrDefault(at) + 1;
+                }
+            }
         }
 
         // The second copy in one place is a second mark.
+        var copies = CopiesOf(made);
         var index = copies.Places.GetValueOrDefault(place);
         copies.Places[place] = index + 1;
         if (index == copies.Marks.Count)
         {
-            copies.Marks.Add(new GridMark(mark, atEnd));
-            _marks.Add(copies.Marks[index]);
+            copies.Marks.Add(made);
+            _marks.Add(made);
         }
 
         copies.Marks[index].Where.Add(place);
+    }
+
+    private Copies CopiesOf(GridMark mark)
+    {
+        if (!_known!.TryGetValue((mark.Plain, mark.AtEnd), out var copies))
+        {
+            copies = new Copies();
+            _known.Add((mark.Plain, mark.AtEnd), copies);
+        }
+
+        return copies;
     }
 
     public Measure Build(ref WrittenMeter? meter)

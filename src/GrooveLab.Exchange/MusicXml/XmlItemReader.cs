@@ -41,6 +41,8 @@ internal sealed class XmlItemReader : IDisposable
     private readonly string?[] _cache = new string?[CacheSize];
     private readonly char[] _chunk = new char[4_096];
     private readonly List<XmlItem> _stack = [];
+    private readonly StringBuilder _joined = new();
+    private XmlItem? _joining;
 
     public XmlItemReader(TextReader text)
     {
@@ -158,6 +160,12 @@ internal sealed class XmlItemReader : IDisposable
 
                     break;
                 case XmlNodeType.EndElement:
+                    if (_joining == _stack[^1])
+                    {
+                        _joining.Value = _joining.HasElements ? "" : _joined.ToString();
+                        _joining = null;
+                    }
+
                     _stack.RemoveAt(_stack.Count - 1);
                     break;
                 case XmlNodeType.Text or XmlNodeType.CDATA or XmlNodeType.SignificantWhitespace:
@@ -215,13 +223,32 @@ internal sealed class XmlItemReader : IDisposable
         var text = read < _chunk.Length ? Cached(_chunk.AsSpan(0, read)) : Long();
         if (!item.HasElements)
         {
-            item.Value = item.Value.Length == 0 ? text : Joined(item.Value, text);
+            if (item.Value.Length == 0)
+            {
+                item.Value = text;
+            }
+            else
+            {
+                Join(item, text);
+            }
         }
     }
 
-    private string Joined(string before, string after) => before.Length + after.Length <= MusicXmlLimits.LongestText
-        ? before + after
-        : throw TooLong();
+    // Text in pieces, as between comments.
+    private void Join(XmlItem item, string text)
+    {
+        if (_joining != item)
+        {
+            _joining = item;
+            _joined.Clear().Append(item.Value);
+        }
+
+        _joined.Append(text);
+        if (_joined.Length > MusicXmlLimits.LongestText)
+        {
+            throw TooLong();
+        }
+    }
 
     private string Long()
     {
