@@ -1,0 +1,133 @@
+using GrooveLab.Music.Charts;
+using GrooveLab.Music.Notation;
+
+namespace GrooveLab.Music.FromScore;
+
+/// <summary>Makes a verse from the words on notes.</summary>
+internal static class VerseWords
+{
+    /// <summary>A syllable or null for each note, tied notes counted once. A syllable is held over the following notes without one while
+    /// an extender, a hyphen or a slur says so.</summary>
+    /// <param name="steps">Notes and rests.</param>
+    /// <param name="lap">The time through the form.</param>
+    public static List<Syllable?> Of(IEnumerable<Step> steps, int lap)
+    {
+        var verse = new List<Syllable?>();
+        var current = -1;
+        var extends = false;
+        var slurs = 0;
+        foreach (var step in steps)
+        {
+            if (step.Pitch is null)
+            {
+                extends = false;
+                continue;
+            }
+
+            var isNote = !step.TiedFrom || verse.Count == 0;
+            var lyric = lap < step.Lyrics.Count ? step.Lyrics[lap] : null;
+            if (isNote && lyric is { Parts.Count: > 0 })
+            {
+                current = verse.Count;
+                verse.Add(Syllable.Of(lyric));
+                extends = lyric.Extender is not Extender.None || verse[current]!.Place is SyllablePlace.Begin or SyllablePlace.Middle;
+                slurs = 0;
+            }
+            else if (isNote)
+            {
+                verse.Add(null);
+                if (current >= 0 && (extends || slurs > 0 || lyric is { Extender: not Extender.None }))
+                {
+                    verse[current] = verse[current]! with { Notes = verse[current]!.Notes + 1 };
+                    extends = extends && lyric is not { Extender: Extender.Stop };
+                }
+                else
+                {
+                    current = -1;
+                }
+            }
+
+            slurs += step.Marks.Count(mark => mark is { Kind: MarkKind.Slur, Edge: MarkEdge.Start }) - step.Marks.Count(mark => mark is { Kind: MarkKind.Slur, Edge: MarkEdge.Stop });
+            slurs = Math.Max(0, slurs);
+        }
+
+        return verse;
+    }
+}
+
+/// <summary>Keeps the marks of a section's line that a chart can have: a line of marks begins and ends in the section, and only one of a
+/// kind at a time.</summary>
+internal sealed class MarkPairs(ChartMakerOptions options, LossList losses, WrittenMusic music)
+{
+    private readonly Dictionary<MarkKind, (Mark Start, Step Step)> _open = [];
+    private readonly List<(Mark Mark, Step Step)> _lost = [];
+
+    /// <summary>The step with the marks that it keeps.</summary>
+    public Step Take(Step step)
+    {
+        if (step.Marks.Count == 0)
+        {
+            return step;
+        }
+
+        var kept = new List<Mark>();
+
+        // An end comes before a new start on the same note.
+        foreach (var mark in step.Marks.OrderBy(mark => mark.Edge == MarkEdge.Start ? 1 : 0))
+        {
+            var made = mark;
+            if (mark.Edge == MarkEdge.Start)
+            {
+                if (!_open.TryAdd(mark.Kind, (mark, step)))
+                {
+                    Lose(mark, step);
+                    continue;
+                }
+            }
+            else if (mark.Edge == MarkEdge.Stop)
+            {
+                if (!_open.Remove(mark.Kind, out var start))
+                {
+                    continue;
+                }
+
+                made = mark with { Text = start.Start.Text };
+            }
+
+            if (made.Edge != MarkEdge.Continue && options.KeepsMark(made) && !kept.Contains(made))
+            {
+                kept.Add(made);
+            }
+            else if (made.Edge == MarkEdge.Single)
+            {
+                Lose(made, step);
+            }
+        }
+
+        return step with { Marks = [.. kept] };
+    }
+
+    /// <summary>Removes starts without an end.</summary>
+    public void Close(List<List<Step>> steps)
+    {
+        foreach (var (kind, (mark, open)) in _open)
+        {
+            Lose(mark, open);
+            for (var i = steps.Count - 1; i >= 0; i--)
+            {
+                var at = steps[i].FindLastIndex(step => step.Marks.Any(one => one.Kind == kind && one.Edge == MarkEdge.Start));
+                if (at >= 0)
+                {
+                    steps[i][at] = steps[i][at] with { Marks = [.. steps[i][at].Marks.Where(one => one.Kind != kind || one.Edge != MarkEdge.Start)] };
+                    break;
+                }
+            }
+        }
+    }
+
+    private void Lose(Mark mark, Step step)
+    {
+        _lost.Add((mark, step));
+        losses.Add($"{LossScan.NameOf(mark)} that a section cannot have", string.Empty, music.Measures[step.Measure], null, null);
+    }
+}
