@@ -42,6 +42,11 @@ internal sealed class DirectionReader(MeasureReader measure)
             {
                 case "rehearsal":
                     measure.Add(new RehearsalMark(at, type.Value), type, staff, voice);
+                    if (jumps.Count == 0 && WordsOverScore.Jump(type.Value) is { Kind: JumpKind.Coda or JumpKind.Segno } target)
+                    {
+                        measure.Part.Grid.WordJumps.Add(new WordJump(measure.Index, at, target.Kind, false, Remarks.At(type.Line)));
+                    }
+
                     break;
                 case "words" when WordsOverScore.Jump(type.Value) is { } jump && jumps.Count == 0:
                     measure.Add(new WordsMark(at, type.Value), type, staff, voice);

@@ -56,7 +56,8 @@ internal sealed class HarmonyReader(MeasureReader measure)
 
         if (chords.Count == 0)
         {
-            throw new MusicXmlFault(harmony.Line, "the chord symbol is empty");
+            measure.Remarks.Warn(harmony.Line, "a chord symbol is empty", "left it out");
+            return;
         }
 
         var at = measure.Cursor + measure.Offset(harmony);

@@ -128,7 +128,7 @@ internal static class MusicXmlValues
         }
 
         var passes = new List<int>();
-        foreach (var one in text.Split([',', ' ', '.', ';'], StringSplitOptions.RemoveEmptyEntries))
+        foreach (var one in text.Replace(".", "", StringComparison.Ordinal).Split([',', ' ', ';'], StringSplitOptions.RemoveEmptyEntries))
         {
             var ends = one.Split('-');
             if (ends.Length > 2

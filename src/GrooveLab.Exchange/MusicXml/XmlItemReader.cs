@@ -276,7 +276,7 @@ internal sealed class XmlItemReader : IDisposable
             return text.ToString();
         }
 
-        ref var known = ref _cache[string.GetHashCode(text) & (CacheSize - 1)];
+        ref var known = ref _cache[string.GetHashCode(text, StringComparison.Ordinal) & (CacheSize - 1)];
         if (known is null || !text.SequenceEqual(known))
         {
             known = text.ToString();

@@ -101,6 +101,7 @@ public sealed class MusicXmlFeatureTests
     [InlineData("two coda signs, the first to leave at", "1 2 3 4 2 3 5", "", "S", "C", "D.S. al Coda", "C")]
     [InlineData("to coda with its sign", "1 2 3 1 2 4", "", "To Coda C", "D.C. al Coda", "C")]
     [InlineData("coda as a word", "1 2 3 1 2 4", "", "To Coda", "D. C. al Coda", "Coda")]
+    [InlineData("coda as a rehearsal mark", "1 2 3 1 2 4", "", "To Coda", "D.C. al Coda", "[Coda]")]
     [InlineData("da capo in full", "1 2 3 1", "Fine", "", "Da Capo al Fine")]
     [InlineData("no segno: the words are only words", "1 2", "", "D.S. al Fine")]
     [InlineData("no jump back: fine is only a word", "1 2", "Fine", "")]
@@ -230,6 +231,35 @@ public sealed class MusicXmlFeatureTests
         Assert.Equal("a tuplet has no end", reading.Warnings.Single().What);
     }
 
+    // "1.-2." and "1 2" are not in the format, but in real scores.
+    [Theory]
+    [InlineData("1", "1")]
+    [InlineData("1, 2", "1 2")]
+    [InlineData("1 2", "1 2")]
+    [InlineData("1.-3.", "1 2 3")]
+    [InlineData("", "")]
+    [InlineData(" ", "")]
+    public void Read_NumbersOfAnEnding_AreItsPasses(string number, string passes)
+    {
+        var music = MusicXmlFile.Music(MusicXmlTexts.Score(
+            1, $"<barline location=\"left\"><ending number=\"{number}\" type=\"start\"/></barline>" + MusicXmlTexts.Note("C4", 4, "whole")));
+        Assert.Equal(passes, string.Join(' ', music.Measures[0].Marks.OfType<EndingMark>().Single().Numbers));
+    }
+
+    [Fact]
+    public void Read_NotesWithoutDurationOrGraceNotesInChords_StayInPlace()
+    {
+        var grace = "<note><grace/><pitch><step>B</step><octave>4</octave></pitch><voice>1</voice><type>eighth</type></note>";
+        var music = MusicXmlFile.Music(MusicXmlTexts.Score(
+            1,
+            grace + MusicXmlTexts.Note("C5", 2, "half") + MusicXmlTexts.Note("E5", 2, "half", before: "<chord/>") + MusicXmlTexts.Note("D5", 2, "half") + grace,
+            "<note><rest measure=\"yes\"/><duration>4</duration><voice>1</voice></note><note print-object=\"no\"><rest/><duration>4</duration><voice>2</voice></note>"));
+        var events = music.Parts[0].Measures[0].Voices[0].Events.OfType<NotesEvent>().ToList();
+        Assert.Equal(["B4", "C5 E5", "D5", "B4"], events.Select(one => string.Join(' ', one.Notes.Select(note => note.Pitch.ToString()))));
+        Assert.Equal([false, true], new[] { events[0], events[3] }.Select(one => one.Grace!.IsAfter));
+        Assert.Equal(2, music.Parts[0].Measures[1].Voices.Count);
+    }
+
     // Kinds of the MusicXML 4.0 schema (kind-value), and the symbols that are usual for them: common practice, no source.
     [Theory]
     [InlineData("major", "", "C")]
@@ -288,6 +318,7 @@ public sealed class MusicXmlFeatureTests
         "C" => "<direction><direction-type><coda/></direction-type></direction>",
         "To Coda C" => "<direction><direction-type><words>To Coda</words></direction-type><direction-type><coda/></direction-type></direction>",
         "" => "",
+        "[Coda]" => "<direction><direction-type><rehearsal>Coda</rehearsal></direction-type></direction>",
         _ => $"<direction><direction-type><words>{signs}</words></direction-type></direction>",
     };
 }
