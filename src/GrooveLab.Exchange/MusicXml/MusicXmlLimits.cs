@@ -20,8 +20,8 @@ internal static class MusicXmlLimits
     /// <summary>Bytes of an unpacked file below which its ratio does not matter.</summary>
     public const int RatioMattersFrom = 1 << 20;
 
-    /// <summary>Notes, syllables, marks and details kept: 5,000 measures of a hundred each. Each needs up to 400 bytes.</summary>
-    public const int MostItems = 500_000;
+    /// <summary>Notes, syllables, marks and details kept: 5,000 measures of eighty each. Each needs up to 400 bytes.</summary>
+    public const int MostItems = 400_000;
 
     /// <summary>Measures of a score.</summary>
     public const int MostMeasures = 50_000;
