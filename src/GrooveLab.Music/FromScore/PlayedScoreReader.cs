@@ -101,9 +101,11 @@ internal sealed partial class PlayedScoreReader
             AddBorder(borders, bars.Count, i, null);
             var meter = _meters.At(here.Measure);
             var nominal = meter?.Length;
-            if (i == 0 && length < nominal && _order.Count > 1 && StepsOf(here, length) is var first && first.Any(line => line.Exists(step => step.Pitch is not null)))
+            if (i == 0 && length < nominal && _order.Count > 1)
             {
-                var silent = first.Min(line => line.Find(step => step.Pitch is not null)?.Onset ?? length);
+                // Rests before the first note are no part of the pickup.
+                var first = StepsOf(here, length);
+                var silent = first.Select(line => line.Find(step => step.Pitch is not null)?.Onset ?? length).DefaultIfEmpty(length).Min();
                 (lead, leadLength) = ([.. first.Select(line => From(line, silent))], length - silent);
                 borders[^1] = borders[^1] with { Pickup = leadLength };
                 foreach (var mark in _music.Measures[here.Measure].Chords)
@@ -119,6 +121,8 @@ internal sealed partial class PlayedScoreReader
                 && _meters.At(next.Measure) == meter && length + rest == nominal)
             {
                 // A repeat or a jump divides the bar: what follows it is the pickup into the next section.
+                var before = seen.TryGetValue(next.Measure, out var known) && next.Measure <= here.Measure ? known : (state.Chord, state.ChordMark, state.Tempo);
+                var isBack = next.Measure <= here.Measure && seen.ContainsKey(next.Measure);
                 seen.TryAdd(next.Measure, (state.Chord, state.ChordMark, state.Tempo));
                 var lines = StepsOf(here, length);
                 var second = StepsOf(next, rest);
@@ -129,6 +133,17 @@ internal sealed partial class PlayedScoreReader
 
                 AddBorder(borders, bars.Count + 1, i + 1, rest);
                 Add(bars, meter!, [here.Measure, next.Measure], lines, [(here.Measure, Span.Zero, length), (next.Measure, length, rest)], state);
+                if (isBack)
+                {
+                    (state.Chord, state.ChordMark, state.Tempo) = before;
+                    foreach (var mark in _music.Measures[next.Measure].Chords)
+                    {
+                        (state.Chord, state.ChordMark) = (SymbolOf(mark, next.Measure) ?? state.Chord, mark);
+                    }
+
+                    state.Tempo = _tempi.TryGetValue(next.Measure, out var marks) ? marks[^1].Mark : state.Tempo;
+                }
+
                 i++;
                 continue;
             }

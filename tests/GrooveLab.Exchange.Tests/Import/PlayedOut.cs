@@ -37,7 +37,6 @@ internal static class PlayedOut
         var plan = new FormPlan(chart);
         var notes = new List<(Span Onset, string Text)>();
         var start = plan.PassLength * lap;
-        var cut = new List<(Span From, Span To)>();
         foreach (var run in Runs(plan).Where(run => run.FirstBar >= plan.BarsInPass * lap && run.FirstBar < plan.BarsInPass * (lap + 1)))
         {
             if (run.Section.Tune is not { } tune)
@@ -47,18 +46,11 @@ internal static class PlayedOut
 
             var voice = line == "tune" ? tune.Melody : tune.Lines.FirstOrDefault(one => one.Name == line);
             var at = (run.Start - Position.Zero) - start;
-            cut.Add((at - tune.PickupLength, at));
             for (var i = 0; voice is not null && i < voice.Notes.Count; i++)
             {
                 var note = voice.Notes[i];
                 var syllable = voice.Verses.Count == 0 ? null : voice.Verses[run.Verse % voice.Verses.Count].ElementAtOrDefault(i);
                 notes.Add((at + note.Onset, Line(at + note.Onset, note.Length, note.Pitch, note.Graces, syllable?.Text)));
-
-                // Only its own notes may sound in a pickup.
-                if (note.Onset >= Span.Zero)
-                {
-                    cut.Add((at + note.Onset, Span.Zero - Span.Of(1_000_000, 1)));
-                }
             }
         }
 
@@ -138,7 +130,8 @@ internal static class PlayedOut
             }
 
             at += length;
-            var divided = length < meter && at < meter && (i == order.Count - 1 || at + music.LengthOf(order[i + 1].Measure)!.Value <= meter);
+            var divided = length < meter && at < meter && (i == order.Count - 1 ? at == length
+                : at == length && music.MeterAt(order[i + 1].Measure)!.Equals(music.MeterAt(m)) && at + music.LengthOf(order[i + 1].Measure)!.Value == meter);
             if (divided && i < order.Count - 1)
             {
                 continue;
