@@ -101,7 +101,7 @@ internal sealed partial class PlayedScoreReader
             AddBorder(borders, bars.Count, i, null);
             var meter = _meters.At(here.Measure);
             var nominal = meter?.Length;
-            if (i == 0 && length < nominal && _order.Count > 1)
+            if (i == 0 && length < nominal && _order.Count > 1 && length < LengthOf(_order[1].Measure))
             {
                 // Rests before the first note are no part of the pickup.
                 var first = StepsOf(here, length);
@@ -121,9 +121,8 @@ internal sealed partial class PlayedScoreReader
                 && _meters.At(next.Measure) == meter && length + rest == nominal)
             {
                 // A repeat or a jump divides the bar: what follows it is the pickup into the next section.
-                var before = seen.TryGetValue(next.Measure, out var known) && next.Measure <= here.Measure ? known : (state.Chord, state.ChordMark, state.Tempo);
                 var isBack = next.Measure <= here.Measure && seen.ContainsKey(next.Measure);
-                seen.TryAdd(next.Measure, (state.Chord, state.ChordMark, state.Tempo));
+                seen.TryAdd(next.Measure, After(here.Measure, (state.Chord, state.ChordMark, state.Tempo)));
                 var lines = StepsOf(here, length);
                 var second = StepsOf(next, rest);
                 for (var line = 0; line < lines.Length; line++)
@@ -135,13 +134,7 @@ internal sealed partial class PlayedScoreReader
                 Add(bars, meter!, [here.Measure, next.Measure], lines, [(here.Measure, Span.Zero, length), (next.Measure, length, rest)], state);
                 if (isBack)
                 {
-                    (state.Chord, state.ChordMark, state.Tempo) = before;
-                    foreach (var mark in _music.Measures[next.Measure].Chords)
-                    {
-                        (state.Chord, state.ChordMark) = (SymbolOf(mark, next.Measure) ?? state.Chord, mark);
-                    }
-
-                    state.Tempo = _tempi.TryGetValue(next.Measure, out var marks) ? marks[^1].Mark : state.Tempo;
+                    (state.Chord, state.ChordMark, state.Tempo) = After(next.Measure, seen[next.Measure]);
                 }
 
                 i++;
@@ -169,6 +162,17 @@ internal sealed partial class PlayedScoreReader
         var all = lead.Length > 0 && leadLength > Span.Zero ? lead : Empty();
         JoinTies(all, bars);
         return new PlayedScore(bars, all, leadLength, borders, _times);
+    }
+
+    // What holds after a measure.
+    private (ChordSymbol? Chord, ChordMark? Mark, TempoMark Tempo) After(int measure, (ChordSymbol? Chord, ChordMark? Mark, TempoMark Tempo) before)
+    {
+        foreach (var mark in _music.Measures[measure].Chords)
+        {
+            before = SymbolOf(mark, measure) is { } symbol ? before with { Chord = symbol, Mark = mark } : before;
+        }
+
+        return _tempi.TryGetValue(measure, out var marks) ? before with { Tempo = marks[^1].Mark } : before;
     }
 
     private List<Step>[] Empty() => [.. _lines.Select(_ => new List<Step>())];

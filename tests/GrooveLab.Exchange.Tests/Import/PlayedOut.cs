@@ -138,11 +138,22 @@ internal static class PlayedOut
             }
 
             var bar = divided ? meter : at;
-            bars.Add($"{(bar == meter ? music.MeterAt(m)!.ToBarMeter()!.Signature.ToString() : $"{bar / Span.Of(1, music.MeterAt(m)!.Pairs[0].BeatType)}/{music.MeterAt(m)!.Pairs[0].BeatType}")} {tempo.WholesPerMinute} {key} {Chords(open)}");
+            bars.Add($"{SignatureOf(bar, music.MeterAt(m)!.Pairs[0].BeatType)} {tempo.WholesPerMinute} {key} {Chords(open)}");
             at = Span.Zero;
         }
 
         return bars;
+    }
+
+    // In the meter's own units if they fit.
+    private static string SignatureOf(Span bar, int unit)
+    {
+        while (!(bar / Span.Of(1, unit)).IsInteger)
+        {
+            unit *= 2;
+        }
+
+        return $"{bar / Span.Of(1, unit)}/{unit}";
     }
 
     private static string Chords(IEnumerable<(Span Onset, ChordSymbol Symbol)> chords) => string.Join(' ', chords.Select(chord => $"{chord.Onset}:{chord.Symbol}"));
