@@ -53,6 +53,12 @@ internal sealed partial class PlayedScoreReader
             _plays[played.Measure]++;
         }
 
+        for (var m = 1; m < _plays.Length; m++)
+        {
+            // The verses of an ending are counted as those of what it ends.
+            _plays[m] = _inEnding[m] ? _plays[m - 1] : _plays[m];
+        }
+
         _verses = [.. lines.Select(Verses)];
         _times = Times();
     }
@@ -161,6 +167,11 @@ internal sealed partial class PlayedScoreReader
         borders.RemoveAll(border => border.Bar >= bars.Count);
         var all = lead.Length > 0 && leadLength > Span.Zero ? lead : Empty();
         JoinTies(all, bars);
+        if (_times > 1 && bars.Count > 0 && bars[^1].Lines.Any(line => line.FindLast(step => step.Pitch is not null)?.End > bars[^1].Length - leadLength))
+        {
+            _losses.Add("end of the last note, each time through but the last", "the pickup of the next time cuts it", null, null);
+        }
+
         return new PlayedScore(bars, all, leadLength, borders, _times);
     }
 

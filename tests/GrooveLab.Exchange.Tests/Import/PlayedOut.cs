@@ -17,6 +17,19 @@ internal static class PlayedOut
     {
         var order = Unfolding.Order(music.Measures);
         var plays = order.GroupBy(played => played.Measure).ToDictionary(group => group.Key, group => group.Count());
+        var open = false;
+        for (var m = 0; m < music.Measures.Count; m++)
+        {
+            // An ending belongs to the playings of what it ends.
+            open |= music.Measures[m].Marks.OfType<EndingMark>().Any(mark => mark.Edge == EndingEdge.Start);
+            if (open && plays.ContainsKey(m))
+            {
+                plays[m] = plays[m - 1];
+            }
+
+            open &= !music.Measures[m].Marks.OfType<EndingMark>().Any(mark => mark.Edge != EndingEdge.Start);
+        }
+
         var lead = LeadOf(music, order);
         return
         [
@@ -61,7 +74,7 @@ internal static class PlayedOut
     public static bool CutsNotes(Chart chart)
     {
         var plan = new FormPlan(chart);
-        var runs = Runs(plan).ToList();
+        var runs = Runs(plan).TakeWhile(run => run.FirstBar < plan.BarsInPass).ToList();
         for (var i = 1; i < runs.Count; i++)
         {
             var pickup = runs[i].Section.Tune?.PickupLength ?? Span.Zero;
