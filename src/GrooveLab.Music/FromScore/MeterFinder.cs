@@ -100,6 +100,12 @@ internal sealed class MeterFinder
                         // A note that sounds on over a unit speaks against a group there.
                         weights[unit] += unit == from ? 1 + Math.Min(LongestWeight, (to - from).ToDouble()) : -1;
                     }
+
+                    // What follows a long note begins a group more often than what follows a short one.
+                    if (to - from > 1 && to.IsInteger && to.Numerator < weights.Length)
+                    {
+                        weights[(int)to.Numerator]++;
+                    }
                 }
 
                 at += one.Length;

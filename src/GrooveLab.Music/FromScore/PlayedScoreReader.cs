@@ -53,6 +53,12 @@ internal sealed partial class PlayedScoreReader
             _plays[played.Measure]++;
         }
 
+        for (var m = 1; m < _plays.Length; m++)
+        {
+            // The verses of an ending are counted as those of what it ends.
+            _plays[m] = _inEnding[m] ? _plays[m - 1] : _plays[m];
+        }
+
         _verses = [.. lines.Select(Verses)];
         _times = Times();
     }
@@ -101,9 +107,11 @@ internal sealed partial class PlayedScoreReader
             AddBorder(borders, bars.Count, i, null);
             var meter = _meters.At(here.Measure);
             var nominal = meter?.Length;
-            if (i == 0 && length < nominal && _order.Count > 1 && StepsOf(here, length) is var first && first.Any(line => line.Exists(step => step.Pitch is not null)))
+            if (i == 0 && length < nominal && _order.Count > 1 && length < LengthOf(_order[1].Measure))
             {
-                var silent = first.Min(line => line.Find(step => step.Pitch is not null)?.Onset ?? length);
+                // Rests before the first note are no part of the pickup.
+                var first = StepsOf(here, length);
+                var silent = first.Select(line => line.Find(step => step.Pitch is not null)?.Onset ?? length).DefaultIfEmpty(length).Min();
                 (lead, leadLength) = ([.. first.Select(line => From(line, silent))], length - silent);
                 borders[^1] = borders[^1] with { Pickup = leadLength };
                 foreach (var mark in _music.Measures[here.Measure].Chords)
@@ -119,7 +127,8 @@ internal sealed partial class PlayedScoreReader
                 && _meters.At(next.Measure) == meter && length + rest == nominal)
             {
                 // A repeat or a jump divides the bar: what follows it is the pickup into the next section.
-                seen.TryAdd(next.Measure, (state.Chord, state.ChordMark, state.Tempo));
+                var isBack = next.Measure <= here.Measure && seen.ContainsKey(next.Measure);
+                seen.TryAdd(next.Measure, After(here.Measure, (state.Chord, state.ChordMark, state.Tempo)));
                 var lines = StepsOf(here, length);
                 var second = StepsOf(next, rest);
                 for (var line = 0; line < lines.Length; line++)
@@ -129,6 +138,11 @@ internal sealed partial class PlayedScoreReader
 
                 AddBorder(borders, bars.Count + 1, i + 1, rest);
                 Add(bars, meter!, [here.Measure, next.Measure], lines, [(here.Measure, Span.Zero, length), (next.Measure, length, rest)], state);
+                if (isBack)
+                {
+                    (state.Chord, state.ChordMark, state.Tempo) = After(next.Measure, seen[next.Measure]);
+                }
+
                 i++;
                 continue;
             }
@@ -153,7 +167,23 @@ internal sealed partial class PlayedScoreReader
         borders.RemoveAll(border => border.Bar >= bars.Count);
         var all = lead.Length > 0 && leadLength > Span.Zero ? lead : Empty();
         JoinTies(all, bars);
+        if (_times > 1 && bars.Count > 0 && bars[^1].Lines.Any(line => line.FindLast(step => step.Pitch is not null)?.End > bars[^1].Length - leadLength))
+        {
+            _losses.Add("end of the last note, each time through but the last", "the pickup of the next time cuts it", null, null);
+        }
+
         return new PlayedScore(bars, all, leadLength, borders, _times);
+    }
+
+    // What holds after a measure.
+    private (ChordSymbol? Chord, ChordMark? Mark, TempoMark Tempo) After(int measure, (ChordSymbol? Chord, ChordMark? Mark, TempoMark Tempo) before)
+    {
+        foreach (var mark in _music.Measures[measure].Chords)
+        {
+            before = SymbolOf(mark, measure) is { } symbol ? before with { Chord = symbol, Mark = mark } : before;
+        }
+
+        return _tempi.TryGetValue(measure, out var marks) ? before with { Tempo = marks[^1].Mark } : before;
     }
 
     private List<Step>[] Empty() => [.. _lines.Select(_ => new List<Step>())];

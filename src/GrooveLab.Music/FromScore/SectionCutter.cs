@@ -477,8 +477,14 @@ internal sealed class SectionCutter
         return length == Span.Zero ? string.Empty : text.ToString();
     }
 
-    // The pickup into a bar: what a divided bar says; else as long as the piece's own, or what follows the last rest of the bar before.
+    // The pickup into a bar, which must be shorter than the bar: what a divided bar says; else as long as the piece's own, or what follows the last rest of the bar before.
     private Span PickupInto(int bar, Span? given)
+    {
+        var found = PickupBefore(bar, given);
+        return bar < _bars.Count && found >= _bars[Math.Max(0, bar)].Length ? Span.Zero : found;
+    }
+
+    private Span PickupBefore(int bar, Span? given)
     {
         if (bar <= 0 || bar >= _bars.Count || _bars[bar - 1].Lines.Length == 0)
         {

@@ -28,8 +28,18 @@ internal static class VerseWords
             var lyric = lap < step.Lyrics.Count ? step.Lyrics[lap] : null;
             if (isNote && lyric is { Parts.Count: > 0 })
             {
+                var syllable = Syllable.Of(lyric);
+                var goesOn = syllable.Place is SyllablePlace.Middle or SyllablePlace.End;
+
+                // A hyphen that only one of two neighbours has is none.
+                if (current >= 0 && goesOn != (verse[current]!.Place is SyllablePlace.Begin or SyllablePlace.Middle))
+                {
+                    verse[current] = verse[current]! with { Place = verse[current]!.Place is SyllablePlace.Begin or SyllablePlace.Single ? SyllablePlace.Single : SyllablePlace.End };
+                    syllable = syllable with { Place = syllable.Place is SyllablePlace.Begin or SyllablePlace.Middle ? SyllablePlace.Begin : SyllablePlace.Single };
+                }
+
                 current = verse.Count;
-                verse.Add(Syllable.Of(lyric));
+                verse.Add(syllable);
                 extends = lyric.Extender is not Extender.None || verse[current]!.Place is SyllablePlace.Begin or SyllablePlace.Middle;
                 slurs = 0;
             }
