@@ -1,5 +1,6 @@
 using System.Text;
 using GrooveLab.Exchange.Abc;
+using GrooveLab.Exchange.MusicXml;
 using GrooveLab.Exchange.Scores;
 using GrooveLab.Exchange.SongTexts;
 using GrooveLab.Music.Notation;
@@ -67,6 +68,7 @@ public static class ScoreFiles
 
         return format switch
         {
+            ScoreFormat.MusicXml => MusicXmlScoreReader.Read(bytes, options),
             ScoreFormat.Abc => AbcScoreReader.Read(bytes, options),
             _ => SongTextReader.Read(bytes, options),
         };
