@@ -305,7 +305,7 @@ public static class ChartMaker
                 draft.Segments.Count * _score.Times,
                 all.Exists(one => one.Notes.Count > 0),
                 all.Exists(one => one.Verses.Count > 0),
-                tune.Body is null ? 0 : Math.Max(tune.Body.Verses.Count, tune.Endings.Count > 0 ? 0 : 0),
+                tune.Body?.Verses.Count ?? 0,
                 draft.Segments[0] == 0,
                 draft.Segments[^1] == _segments.Count - 1);
         }
@@ -412,7 +412,6 @@ public static class ChartMaker
             return inferred;
         }
 
-        // ---- the tune ----
         private (Tune? Body, List<Tune?> Endings) TunesOf(Draft draft)
         {
             var segment = _segments[draft.Segment];
@@ -431,9 +430,9 @@ public static class ChartMaker
             var body = new TuneBuilder([.. bodyBars.Select(bar => _score.Bars[bar].Length)]);
             foreach (var line in used)
             {
-                var (measures, kept) = Written(draft.Segment, line, PickupOf(segment, line), bodyBars);
+                var measures = Written(draft.Segment, line, PickupOf(segment, line), bodyBars);
                 body.Add(_lines[line].Name, measures, Verses(draft.Segments, line, draft.Common, ending: null));
-                TellMarks(draft, line, kept);
+                TellMarks(draft, line);
             }
 
             var endings = new List<Tune?>();
@@ -444,8 +443,7 @@ public static class ChartMaker
                 var builder = new TuneBuilder([.. bars.Select(bar => _score.Bars[bar].Length)]);
                 foreach (var line in used)
                 {
-                    var (measures, _) = Written(s, line, [], bars);
-                    builder.Add(_lines[line].Name, measures, Verses([.. draft.Segments.Where(one => draft.EndingOf[one] == e)], line, draft.Common, e));
+                    builder.Add(_lines[line].Name, Written(s, line, [], bars), Verses([.. draft.Segments.Where(one => draft.EndingOf[one] == e)], line, draft.Common, e));
                 }
 
                 endings.Add(builder.Made());
@@ -491,7 +489,7 @@ public static class ChartMaker
                     new Step(end, _score.Bars[bar].Length - end, null) { Measure = steps[^1].Measure }];
         }
 
-        private (TuneMeasures Measures, HashSet<(Span, Mark)> Kept) Written(int segment, int line, List<Step> pickup, List<int> bars)
+        private TuneMeasures Written(int segment, int line, List<Step> pickup, List<int> bars)
         {
             var all = new List<List<Step>> { pickup };
             all.AddRange(bars.Select(bar => StepsIn(segment, bar, line)));
@@ -502,15 +500,14 @@ public static class ChartMaker
             }
 
             marks.Close(all);
-            return (new TuneMeasures(
+            return new TuneMeasures(
                 pickup.Count == 0 ? PartMeasure.Empty : Measure(all[0], isBar: false),
-                [.. all.Skip(1).Select(steps => Measure(steps, isBar: true))]), []);
+                [.. all.Skip(1).Select(steps => Measure(steps, isBar: true))]);
         }
 
         // Marks that another playing of the same music has, or lacks.
-        private void TellMarks(Draft draft, int line, HashSet<(Span, Mark)> kept)
+        private void TellMarks(Draft draft, int line)
         {
-            _ = kept;
             var own = MarksOf(draft.Segment);
             foreach (var s in draft.Segments.Where(s => s != draft.Segment))
             {

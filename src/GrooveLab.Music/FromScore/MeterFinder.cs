@@ -12,6 +12,7 @@ internal sealed class MeterFinder
 {
     // Longer bars have too many ways of grouping to tell them apart.
     private const int MostUnits = 24;
+    private static readonly int[] GroupSizes = [2, 3];
     private const int ChordWeight = 3;
     private const int LongestWeight = 4;
 
@@ -160,7 +161,7 @@ internal sealed class MeterFinder
                 yield break;
             }
 
-            foreach (var size in new[] { 2, 3 }.Where(size => size <= left))
+            foreach (var size in GroupSizes.Where(size => size <= left))
             {
                 foreach (var rest in All(left - size))
                 {

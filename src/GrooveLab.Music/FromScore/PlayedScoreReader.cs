@@ -68,7 +68,7 @@ internal sealed partial class PlayedScoreReader
 
     [GeneratedRegex(
         @"^\W*(verse|chorus|refrain|bridge|intro|introduction|outro|coda|interlude|ending|solo|tag|strophe|pre-?chorus)\b[\s\d.:]*$",
-        RegexOptions.CultureInvariant | RegexOptions.IgnoreCase,
+        RegexOptions.CultureInvariant | RegexOptions.IgnoreCase | RegexOptions.ExplicitCapture,
         1000)]
     private static partial Regex SectionWord();
 
@@ -83,7 +83,7 @@ internal sealed partial class PlayedScoreReader
         var borders = new List<Border>();
         var lead = Empty();
         var leadLength = Span.Zero;
-        var state = new State(_lines.Count, FirstTempo ?? DefaultTempo());
+        var state = new State(FirstTempo ?? DefaultTempo());
         var seen = new Dictionary<int, (ChordSymbol? Chord, ChordMark? Mark, TempoMark Tempo)>();
         for (var i = 0; i < _order.Count; i++)
         {
@@ -163,7 +163,6 @@ internal sealed partial class PlayedScoreReader
             AddLong(bars, meter, here.Measure, length, steps, state);
         }
 
-        // A pickup at the very end leads nowhere.
         borders.RemoveAll(border => border.Bar >= bars.Count);
         var all = lead.Length > 0 && leadLength > Span.Zero ? lead : Empty();
         JoinTies(all, bars);
@@ -788,10 +787,8 @@ internal sealed partial class PlayedScoreReader
         }
     }
 
-    private sealed class State(int lines, TempoMark tempo)
+    private sealed class State(TempoMark tempo)
     {
-        public int Lines => lines;
-
         public ChordSymbol? Chord { get; set; }
 
         public ChordMark? ChordMark { get; set; }

@@ -235,9 +235,12 @@ internal sealed class SectionCutter
         // What is played again, or named, or short enough, is a section already.
         return [.. order.Select(one => one with
         {
-            IsOpen = one.Starts.Count == 1 && (order.Count == 1 || (one.End - one.Start > LongestWhole && _borders[one.Start].Name is null)),
+            IsOpen = one.Starts.Count == 1 && (order.Count == 1 || (_borders[one.Start].Name is null
+                && (one.End - one.Start > LongestWhole || IsRepetition(one.Start) || IsRepetition(one.End)))),
         })];
     }
+
+    private bool IsRepetition(int bar) => _borders.TryGetValue(bar, out var border) && border.Kind == BorderKind.Repetition;
 
     private IEnumerable<Candidate> Candidates()
     {

@@ -66,7 +66,7 @@ internal static partial class SectionNames
         index < 26 ? ((char)('A' + index)).ToString() : string.Create(CultureInfo.InvariantCulture, $"A{index - 25}");
 
     // A name must not read as "x2", "up 2" or "ending 1" of another.
-    [GeneratedRegex(@"\s+(([x×]\s*\d+)|((up|down|ending)\s+.*))$", RegexOptions.CultureInvariant | RegexOptions.IgnoreCase, 1000)]
+    [GeneratedRegex(@"\s+(([x×]\s*\d+)|((up|down|ending)\s+.*))$", RegexOptions.CultureInvariant | RegexOptions.IgnoreCase | RegexOptions.ExplicitCapture, 1000)]
     private static partial Regex FormWords();
 
     private static string? Given(string? name)

@@ -150,7 +150,7 @@ internal static class SmallScore
             }
 
             _inTriplet = _isTriplet ? _inTriplet + 1 : 0;
-            WrittenValue? value = NoteUnit.TryFrom(_length, out var unit) ? _isTriplet ? new WrittenValue(unit, new Tuplet(_triplet, 3, 2)) : new WrittenValue(unit) : null;
+            var value = NoteUnit.TryFrom(_length, out var unit) ? _isTriplet ? new WrittenValue(unit, new Tuplet(_triplet, 3, 2)) : new WrittenValue(unit) : null;
             VoiceEvent made = named[0] == "z"
                 ? new RestEvent(value, value is null ? _length : null)
                 : new NotesEvent(
