@@ -29,6 +29,7 @@ internal static class VerseWords
             if (isNote && lyric is { Parts.Count: > 0 })
             {
                 var syllable = Syllable.Of(lyric);
+                syllable = syllable with { Text = Plain(syllable.Text, isFirst: verse.TrueForAll(other => other is null)) };
                 var goesOn = syllable.Place is SyllablePlace.Middle or SyllablePlace.End;
 
                 // A hyphen that only one of two neighbours has is none.
@@ -62,5 +63,13 @@ internal static class VerseWords
         }
 
         return verse;
+    }
+
+    // One plain space between words on one note; the number before a verse is no word.
+    private static string Plain(string text, bool isFirst)
+    {
+        var words = text.Split(default(char[]), StringSplitOptions.RemoveEmptyEntries);
+        var isNumbered = isFirst && words.Length > 1 && words[0].Length <= 3 && words[0][^1] is '.' or ')' && words[0][..^1].All(char.IsAsciiDigit);
+        return string.Join(' ', isNumbered ? words[1..] : words);
     }
 }
