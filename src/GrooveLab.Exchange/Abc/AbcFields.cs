@@ -38,9 +38,9 @@ internal static partial class AbcFields
         var pairs = new List<MeterPair>();
         foreach (Match match in MeterPart().Matches(plain))
         {
-            var beats = match.Groups[1].Value.Trim('(', ')').Split('+', StringSplitOptions.RemoveEmptyEntries);
+            var beats = match.Groups["beats"].Value.Trim('(', ')').Split('+', StringSplitOptions.RemoveEmptyEntries);
             if (!beats.All(beat => int.TryParse(beat, NumberStyles.None, CultureInfo.InvariantCulture, out var number) && number is >= 1 and <= 64)
-                || !int.TryParse(match.Groups[2].Value, NumberStyles.None, CultureInfo.InvariantCulture, out var type) || type is < 1 or > 64 || beats.Length == 0)
+                || !int.TryParse(match.Groups["type"].Value, NumberStyles.None, CultureInfo.InvariantCulture, out var type) || type is < 1 or > 64 || beats.Length == 0)
             {
                 return null;
             }
@@ -54,8 +54,8 @@ internal static partial class AbcFields
     /// <summary>A length such as 1/8 or 1; null if it is none.</summary>
     public static Span? Length(string text) =>
         LengthText().Match(text.Trim()) is { Success: true } match
-        && int.TryParse(match.Groups[1].Value, NumberStyles.None, CultureInfo.InvariantCulture, out var above) && above is >= 1 and <= 1024
-        && int.TryParse(match.Groups[2].Success ? match.Groups[2].Value : "1", NumberStyles.None, CultureInfo.InvariantCulture, out var below) && below is >= 1 and <= 1024
+        && int.TryParse(match.Groups["above"].Value, NumberStyles.None, CultureInfo.InvariantCulture, out var above) && above is >= 1 and <= 1024
+        && int.TryParse(match.Groups["below"].Success ? match.Groups["below"].Value : "1", NumberStyles.None, CultureInfo.InvariantCulture, out var below) && below is >= 1 and <= 1024
             ? Span.Of(above, below)
             : null;
 
@@ -64,7 +64,7 @@ internal static partial class AbcFields
     /// <param name="unit">The unit note length, for the old forms without one.</param>
     public static TempoSign? Tempo(string text, Span unit)
     {
-        var words = Quoted().Matches(text).Select(match => match.Groups[1].Value).ToList();
+        var words = Quoted().Matches(text).Select(match => match.Groups["text"].Value).ToList();
         var rest = Quoted().Replace(text, " ").Trim();
         if (rest.Length == 0)
         {
@@ -185,7 +185,7 @@ internal static partial class AbcFields
                 return null;
             }
 
-            altered[LetterIndex(match.Groups[2].Value[0])] = Alter(match.Groups[1].Value);
+            altered[LetterIndex(match.Groups["letter"].Value[0])] = Alter(match.Groups["sign"].Value);
         }
 
         if (signs.Count == 0 && !explicitOnly)
@@ -237,15 +237,15 @@ internal static partial class AbcFields
         return result;
     }
 
-    [GeneratedRegex(@"\+?(\(?[0-9+]*[0-9]\)?)/([0-9]+)")]
+    [GeneratedRegex(@"\+?(?<beats>\(?[0-9+]*[0-9]\)?)/(?<type>[0-9]+)", RegexOptions.NonBacktracking)]
     private static partial Regex MeterPart();
 
-    [GeneratedRegex(@"^([0-9]+)(?:/([0-9]+))?$")]
+    [GeneratedRegex(@"^(?<above>[0-9]+)(?:/(?<below>[0-9]+))?$", RegexOptions.NonBacktracking)]
     private static partial Regex LengthText();
 
-    [GeneratedRegex("\"([^\"]*)\"")]
+    [GeneratedRegex("\"(?<text>[^\"]*)\"", RegexOptions.NonBacktracking)]
     private static partial Regex Quoted();
 
-    [GeneratedRegex("^(\\^\\^|\\^|__|_|=)([A-Ga-g])$")]
+    [GeneratedRegex("^(?<sign>\\^\\^|\\^|__|_|=)(?<letter>[A-Ga-g])$", RegexOptions.NonBacktracking)]
     private static partial Regex Accidental();
 }

@@ -425,8 +425,8 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
         var voice = VoiceOf(id);
         foreach (Match match in Property().Matches(value))
         {
-            var text = match.Groups[2].Value.Trim('"');
-            switch (match.Groups[1].Value)
+            var text = match.Groups["value"].Value.Trim('"');
+            switch (match.Groups["name"].Value)
             {
                 case "name" or "nm":
                     voice.Name = text.Replace("\\n", " ", StringComparison.Ordinal);
@@ -435,7 +435,7 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
                     voice.Abbreviation = text;
                     break;
                 case "transpose" or "octave" or "clef":
-                    if (AbcFields.Key(match.Groups[1].Value == "clef" ? text : match.Value, out _) is { } shifts)
+                    if (AbcFields.Key(match.Groups["name"].Value == "clef" ? text : match.Value, out _) is { } shifts)
                     {
                         voice.Key = voice.Key with { Transpose = shifts.Transpose ?? voice.Key.Transpose };
                         voice.Octave = shifts.Octave ?? voice.Octave;
@@ -533,10 +533,10 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
 
     private static string Times(int count) => count == 1 ? "" : string.Create(CultureInfo.InvariantCulture, $" ({count} times)");
 
-    [GeneratedRegex("([a-z]+)=(\"[^\"]*\"|\\S+)")]
+    [GeneratedRegex("(?<name>[a-z]+)=(?<value>\"[^\"]*\"|\\S+)", RegexOptions.NonBacktracking)]
     private static partial Regex Property();
 
     // The number of a verse before its first syllable: "1.~A-".
-    [GeneratedRegex(@"^[0-9]{1,2}\.(~|\s)\s*")]
+    [GeneratedRegex(@"^[0-9]{1,2}\.[~\s]\s*", RegexOptions.NonBacktracking)]
     private static partial Regex VerseNumber();
 }

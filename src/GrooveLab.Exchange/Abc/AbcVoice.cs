@@ -48,7 +48,7 @@ internal sealed class AbcEvent(Origin origin, Span written)
 
     public VoiceEvent Made()
     {
-        WrittenValue? value = NoteUnit.TryFrom(Written, out var unit) ? Tuplet is null ? new WrittenValue(unit) : new WrittenValue(unit, Tuplet) : null;
+        var value = !NoteUnit.TryFrom(Written, out var unit) ? null : Tuplet is null ? new WrittenValue(unit) : new WrittenValue(unit, Tuplet);
         ValueList<WrittenNote> notes = [.. Heads.Select(head => WrittenNote.Of(head.Pitch) with
         {
             TiedFrom = head.TiedFrom ? new TieEnd() : null,

@@ -216,8 +216,8 @@ internal sealed partial class SongText
             return false;
         }
 
-        var value = match.Groups[2].Value.Trim();
-        switch (match.Groups[1].Value.ToLowerInvariant())
+        var value = match.Groups["value"].Value.Trim();
+        switch (match.Groups["name"].Value.ToLowerInvariant())
         {
             case "title":
                 Title = value;
@@ -357,21 +357,21 @@ internal sealed partial class SongText
         return common * 12 >= words.Count || (words.Count < 20 && words.TrueForAll(word => word.All(char.IsAscii)));
     }
 
-    [GeneratedRegex(@"\S+")]
+    [GeneratedRegex(@"\S+", RegexOptions.NonBacktracking)]
     private static partial Regex Word();
 
-    [GeneratedRegex(@"\|\||\|:|:\||\|\]|\[\||\||[^|:\[\]]+")]
+    [GeneratedRegex(@"\|\||\|:|:\||\|\]|\[\||\||[^|:\[\]]+", RegexOptions.NonBacktracking)]
     private static partial Regex BarLineOrNot();
 
-    [GeneratedRegex(@"\s*\b[0-9]+\.?$|\s+[IVX]+$")]
+    [GeneratedRegex(@"\s*\b[0-9]+\.?$|\s+[IVX]+$", RegexOptions.NonBacktracking)]
     private static partial Regex Number();
 
-    [GeneratedRegex(@"\s+\(?(?:x\s?(?<n>[0-9]{1,2})|(?<n>[0-9]{1,2})\s?x)\)?\s*$", RegexOptions.IgnoreCase)]
+    [GeneratedRegex(@"\s+\(?(?:x\s?(?<n>[0-9]{1,2})|(?<n>[0-9]{1,2})\s?x)\)?\s*$", RegexOptions.IgnoreCase | RegexOptions.NonBacktracking)]
     private static partial Regex TimesAtTheEnd();
 
-    [GeneratedRegex(@"^\s*(title|key|tempo|meter|metre|time|words|music|by|author)\s*:\s*(\S.*)$", RegexOptions.IgnoreCase)]
+    [GeneratedRegex(@"^\s*(?<name>title|key|tempo|meter|metre|time|words|music|by|author)\s*:\s*(?<value>\S.*)$", RegexOptions.IgnoreCase | RegexOptions.NonBacktracking)]
     private static partial Regex HeaderLine();
 
-    [GeneratedRegex(@"\p{L}+")]
+    [GeneratedRegex(@"\p{L}+", RegexOptions.NonBacktracking)]
     private static partial Regex Letters();
 }

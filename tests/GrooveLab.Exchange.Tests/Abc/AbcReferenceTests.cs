@@ -112,7 +112,7 @@ public sealed class AbcReferenceTests
 
     private static string Run(string program, params string[] arguments)
     {
-        using var process = Process.Start(new ProcessStartInfo(program, arguments) { RedirectStandardOutput = true, RedirectStandardError = true })!;
+        using var process = Process.Start(new ProcessStartInfo(program, arguments) { RedirectStandardOutput = true, RedirectStandardError = true, UseShellExecute = false })!;
         var errors = process.StandardError.ReadToEndAsync();
         var text = process.StandardOutput.ReadToEnd();
         process.WaitForExit();

@@ -79,6 +79,7 @@ public sealed class WordSyllablesTests
         using var process = Process.Start(new ProcessStartInfo("node", ["-e", script])
         {
             RedirectStandardOutput = true,
+            UseShellExecute = false,
             WorkingDirectory = Path.GetDirectoryName(modules)!,
         })!;
         var text = process.StandardOutput.ReadToEnd();
