@@ -68,6 +68,7 @@ public static class ScoreFiles
         return format switch
         {
             ScoreFormat.Abc => AbcScoreReader.Read(bytes, options),
+            ScoreFormat.Midi => Midi.MidiScoreReader.Read(bytes, options),
             _ => SongTextReader.Read(bytes, options),
         };
     }
