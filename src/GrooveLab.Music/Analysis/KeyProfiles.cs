@@ -1,4 +1,5 @@
 using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Notation;
 
 namespace GrooveLab.Music.Analysis;
 
@@ -55,12 +56,19 @@ public static class KeyProfiles
         return copy;
     }
 
-    // Of the two names of a tonic the one with fewer accidentals in its signature, flats for six.
+    // Of the names of a tonic the one with the fewest accidentals in its signature, flats for six.
     private static Key Plainest(int tonic, KeyMode mode)
     {
-        var sharp = new Key(PitchName.FromPitchClass(tonic), mode);
-        var flat = new Key(PitchName.FromPitchClass(tonic, flats: true), mode);
-        return Math.Abs(flat.Fifths) <= Math.Abs(sharp.Fifths) ? flat : sharp;
+        for (var accidentals = 0; ; accidentals++)
+        {
+            foreach (var fifths in new[] { -accidentals, accidentals })
+            {
+                if (new WrittenKey(fifths, mode.ToString()).ToKey() is { } key && key.Tonic.PitchClass == tonic)
+                {
+                    return key;
+                }
+            }
+        }
     }
 
     private static double Correlation(ReadOnlySpan<double> times, double[] profile, int tonic)
