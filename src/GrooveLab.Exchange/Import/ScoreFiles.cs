@@ -70,6 +70,7 @@ public static class ScoreFiles
         {
             ScoreFormat.MusicXml => MusicXmlScoreReader.Read(bytes, options),
             ScoreFormat.Abc => AbcScoreReader.Read(bytes, options),
+            ScoreFormat.Midi => Midi.MidiScoreReader.Read(bytes, options),
             _ => SongTextReader.Read(bytes, options),
         };
     }

@@ -122,7 +122,7 @@ internal static class ImportCommand
 
         try
         {
-            var made = ImportedChartText.Options() with { Part = part, Title = Path.GetFileNameWithoutExtension(options.Name) };
+            var made = ImportedChartText.Options() with { Part = part, Title = Path.GetFileNameWithoutExtension(options.Name), AddChords = ChordInference.AddTo };
             var song = ChartMaker.Make(read.Music, made);
             return report with { Song = song, Text = ImportedChartText.Write(song, Path.GetFileName(options.Name)) };
         }
