@@ -8,6 +8,8 @@ return args switch
     ["speed", var runs, var banks, .. var programs] => SpeedBenchmark.Run(
         programs, banks.Split(','), int.Parse(runs, System.Globalization.CultureInfo.InvariantCulture)),
     ["check"] => CheckBenchmark.Run(),
+    ["score"] => ScoreBenchmark.Run(),
+    [ScoreBenchmark.ChildCommand, var file] => ScoreBenchmark.Child(file),
     ["start", var program, var chart] => StartBenchmark.Run(program, chart),
     ["screen", .. var rest] => ScreenBenchmark.Run(rest),
     [ScreenFigures.Command, var chart, var seconds] => ScreenFigures.Run(chart, double.Parse(seconds, System.Globalization.CultureInfo.InvariantCulture)),
@@ -27,6 +29,7 @@ static int Usage()
     Console.Error.WriteLine("usage: " + Start + "synth [--bank FILE] [--large FILE] [--runs N] [--program GROOVELAB_PROGRAM]");
     Console.Error.WriteLine("       " + Start + "band PRESETS_FOLDER");
     Console.Error.WriteLine("       " + Start + "check");
+    Console.Error.WriteLine("       " + Start + "score");
     Console.Error.WriteLine("       " + Start + "speed RUNS BANK,BANK NAME=GROOVELAB_PROGRAM...");
     Console.Error.WriteLine("       " + Start + "start GROOVELAB_PROGRAM CHART");
     Console.Error.WriteLine("       " + Start + "screen CHART GROOVELAB_PROGRAM... [--starts N] [--seconds S]");

@@ -3,8 +3,11 @@ using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Midi;
+using GrooveLab.Exchange.MusicXml;
+using GrooveLab.Exchange.Scores;
 using GrooveLab.Fuzz;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Notation;
 using SharpFuzz;
 
 // Under AFL, one input on standard input; with files after the reader's name, each of them once, to examine findings.
@@ -13,6 +16,7 @@ var readers = new Dictionary<string, Action<byte[]>>(StringComparer.Ordinal)
     ["bank"] = Readers.Bank,
     ["chart"] = Readers.Chart,
     ["midi"] = Readers.Midi,
+    ["musicxml"] = Readers.MusicXml,
 };
 if (args.Length == 0 || !readers.TryGetValue(args[0], out var reader))
 {
@@ -98,6 +102,32 @@ namespace GrooveLab.Fuzz
 
             _ = MidiFileReader.Parse(MidiFileWriter.ToBytes(file), "again.mid");
             _ = new ChannelEventPlayer(new Silence(), new MidiTimeline(file).ChannelEvents(Rate)).Read(new float[2 * Frames]);
+        }
+
+        // Plain and compressed: the bytes say which.
+        public static void MusicXml(byte[] bytes)
+        {
+            var reading = MusicXmlScoreReader.Read(bytes, new ScoreOptions { Name = "score.musicxml" });
+            if (reading.Music is not { } music)
+            {
+                return;
+            }
+
+            for (var part = 0; part < music.Parts.Count; part++)
+            {
+                _ = SoundingNotes.OfPart(music, part);
+            }
+
+            _ = VoiceCheck.Faults(music);
+            try
+            {
+                _ = Unfolding.Order(music.Measures, Frames);
+            }
+            catch (UnfoldException)
+            {
+                // Signs that contradict each other, with a reason.
+                return;
+            }
         }
 
         /// <summary>Accepts everything and plays nothing; another reader covers banks.</summary>

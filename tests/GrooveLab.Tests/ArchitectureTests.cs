@@ -31,12 +31,13 @@ public sealed class ArchitectureTests
         [Music] =
         [
             "GrooveLab.Music.Wording", "GrooveLab.Music.Time", "GrooveLab.Music.Meter", "GrooveLab.Music.Harmony", "GrooveLab.Music.Analysis",
-            "GrooveLab.Music.Feel", "GrooveLab.Music.Band", "GrooveLab.Music.Notation", "GrooveLab.Music.Charts", "GrooveLab.Music.Bars",
-            "GrooveLab.Music.Recast", "GrooveLab.Music.Ensemble", "GrooveLab.Music.Ensemble.Checks", "GrooveLab.Music.Performance",
+            "GrooveLab.Music.Feel", "GrooveLab.Music.Band", "GrooveLab.Music.Notation", "GrooveLab.Music.Charts", "GrooveLab.Music.FromScore",
+            "GrooveLab.Music.Bars", "GrooveLab.Music.Recast", "GrooveLab.Music.Ensemble", "GrooveLab.Music.Ensemble.Checks", "GrooveLab.Music.Performance",
             "GrooveLab.Music.Survey", "GrooveLab.Music.Practice",
         ],
         [Exchange] = ["GrooveLab.Exchange", "GrooveLab.Exchange.Toml", "GrooveLab.Exchange.Settings", "GrooveLab.Exchange.Instruments", "GrooveLab.Exchange.Charts",
-            "GrooveLab.Exchange.Midi"],
+            "GrooveLab.Exchange.Scores", "GrooveLab.Exchange.Midi", "GrooveLab.Exchange.MusicXml", "GrooveLab.Exchange.Abc",
+            "GrooveLab.Exchange.SongTexts", "GrooveLab.Exchange.Import"],
         [Audio] =
         [
             "GrooveLab.Audio.Failures", "GrooveLab.Audio.Vorbis", "GrooveLab.Audio.Flac", "GrooveLab.Audio.Opus", "GrooveLab.Audio.SoundFonts", "GrooveLab.Audio.Synthesis", "GrooveLab.Audio.BuiltInSounds",

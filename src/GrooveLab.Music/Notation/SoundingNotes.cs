@@ -30,6 +30,9 @@ public sealed record SoundingNote
     /// <summary>The first head.</summary>
     public required WrittenNote Note { get; init; }
 
+    /// <summary>The pitch that sounds: the written one, moved by the part's transposition; null for an unpitched note.</summary>
+    public SpelledPitch? Pitch { get; init; }
+
     /// <summary>The event of the first head: its words, marks and laying back.</summary>
     public required NotesEvent Event { get; init; }
 
@@ -118,6 +121,7 @@ public static class SoundingNotes
     {
         private readonly List<Building> _notes = [];
         private readonly List<Building> _open = [];
+        private readonly PartTransposition _transposition = new(part);
 
         public void Take(int played, PlayedMeasure place, Span start)
         {
@@ -132,7 +136,7 @@ public static class SoundingNotes
             // Voices are simultaneous; ties can go from one to another.
             foreach (var step in steps.OrderBy(step => step.Onset).ThenBy(step => step.Voice))
             {
-                Sound(step, played, place, after.GetValueOrDefault((step.Voice, step.Event)) ?? []);
+                Sound(step, played, place, step.Onset - start, after.GetValueOrDefault((step.Voice, step.Event)) ?? []);
             }
         }
 
@@ -179,7 +183,7 @@ public static class SoundingNotes
             }
         }
 
-        private void Sound(Step step, int played, PlayedMeasure place, IReadOnlyList<SoundingGrace> after)
+        private void Sound(Step step, int played, PlayedMeasure place, Span at, IReadOnlyList<SoundingGrace> after)
         {
             _open.RemoveAll(open => open.End < step.Onset);
             var first = true;
@@ -215,6 +219,7 @@ public static class SoundingNotes
                         Onset = step.Onset,
                         Length = step.Notes.Length,
                         Note = head,
+                        Pitch = _transposition.Sounding(head, place.Measure, at),
                         Event = step.Notes,
                         Voice = step.Name,
                         Played = place,

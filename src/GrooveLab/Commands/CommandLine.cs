@@ -213,6 +213,7 @@ internal static class CommandLine
         ("render", RenderCommand.Create),
         ("show", ShowCommand.Create),
         ("check", CheckCommand.Create),
+        ("import", ImportCommand.Create),
         ("export", ExportCommand.Create),
         ("inspect", InspectCommand.Create),
         ("banks", BanksCommand.Create),

@@ -3,10 +3,10 @@ using System.Xml.Linq;
 using GrooveLab.Testing;
 using Xunit;
 
-namespace GrooveLab.Music.Tests.Notation;
+namespace GrooveLab.Exchange.Tests.MusicXml;
 
 /// <summary>The comparison of scores detects every change; otherwise the round trips would prove nothing.</summary>
-public sealed class MusicXmlMutationTests
+public sealed class MusicXmlFactsTests
 {
     // Changes and omissions without a change of meaning, each with its reason.
     private static readonly HashSet<string> SaysNothingElse = new(StringComparer.Ordinal)

@@ -1,8 +1,13 @@
 using System.IO.Compression;
+using System.Text;
 using System.Xml;
 using System.Xml.Linq;
+using GrooveLab.Exchange.MusicXml;
+using GrooveLab.Exchange.Scores;
+using GrooveLab.Music.Notation;
+using Xunit;
 
-namespace GrooveLab.Music.Tests.Notation;
+namespace GrooveLab.Exchange.Tests.MusicXml;
 
 /// <summary>Opens MusicXML files, plain and compressed: reads no document type and nothing outside the file.</summary>
 internal static class MusicXmlFile
@@ -24,6 +29,18 @@ internal static class MusicXmlFile
         return Read(score);
     }
 
+    /// <summary>What the product reads from a file; it must have no errors.</summary>
+    public static WrittenMusic Music(string path) => Music(File.ReadAllBytes(path), path);
+
+    /// <summary>What the product reads from a score; it must have no errors.</summary>
+    public static WrittenMusic Music(XDocument score, string name = "score.musicxml") =>
+        Music(Encoding.UTF8.GetBytes(score.ToString(SaveOptions.DisableFormatting)), name);
+
+    /// <summary>What the product reads from a text; it must have no errors.</summary>
+    public static WrittenMusic MusicOf(string text) => Music(Encoding.UTF8.GetBytes(text), "score.musicxml");
+
+    public static ScoreReading Reading(string text) => MusicXmlScoreReader.Read(Encoding.UTF8.GetBytes(text), new ScoreOptions { Name = "score.musicxml" });
+
     public static XDocument Parse(string text)
     {
         using var reader = XmlReader.Create(new StringReader(text), Settings);
@@ -34,6 +51,13 @@ internal static class MusicXmlFile
     {
         using var reader = XmlReader.Create(stream, Settings);
         return Partwise(XDocument.Load(reader, LoadOptions.SetLineInfo | LoadOptions.PreserveWhitespace));
+    }
+
+    private static WrittenMusic Music(byte[] bytes, string name)
+    {
+        var reading = MusicXmlScoreReader.Read(bytes, new ScoreOptions { Name = name });
+        Assert.True(reading.IsRead, string.Join('\n', reading.Errors));
+        return reading.Music;
     }
 
     // The same score measure by measure instead of part by part.

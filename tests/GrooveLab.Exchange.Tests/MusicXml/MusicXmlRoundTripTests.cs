@@ -4,7 +4,7 @@ using GrooveLab.Music.Time;
 using GrooveLab.Testing;
 using Xunit;
 
-namespace GrooveLab.Music.Tests.Notation;
+namespace GrooveLab.Exchange.Tests.MusicXml;
 
 public sealed class MusicXmlRoundTripTests
 {
@@ -30,7 +30,7 @@ public sealed class MusicXmlRoundTripTests
     {
         foreach (var file in Collections.Select(References.RequireData).SelectMany(Directory.EnumerateFiles).Where(IsScore))
         {
-            var music = MusicXmlReader.Read(MusicXmlFile.Open(file), file);
+            var music = MusicXmlFile.Music(file);
             for (var part = 0; part < music.Parts.Count; part++)
             {
                 var notes = SoundingNotes.OfPart(music, part);
@@ -50,7 +50,7 @@ public sealed class MusicXmlRoundTripTests
     {
         var file = Path.Combine(References.RequireData("openscore-common-time"), "lc6586980.musicxml");
         References.Require(File.Exists(file), $"The score '{file}' is not here.");
-        var order = Unfolding.Order(MusicXmlReader.Read(MusicXmlFile.Open(file)).Measures);
+        var order = Unfolding.Order(MusicXmlFile.Music(file).Measures);
         int[] expected = [.. Enumerable.Range(1, 16), .. Enumerable.Range(5, 12), .. Enumerable.Range(5, 9), 17];
         Assert.Equal(expected, order.Select(played => played.Measure + 1));
         Assert.Equal([1, 2, 3], order.Where(played => played.Measure == 4).Select(played => played.Verse));
@@ -72,7 +72,7 @@ public sealed class MusicXmlRoundTripTests
         foreach (var (name, score) in MusicXmlTexts.All)
         {
             Assert.Equal([], MusicXmlSchema.Problems(score));
-            var written = MusicXmlWriter.Write(MusicXmlReader.Read(score, name));
+            var written = MusicXmlWriter.Write(MusicXmlFile.Music(score, name));
             Assert.Equal([], MusicXmlSchema.Problems(MusicXmlFile.Parse(written.ToString())));
         }
     }
@@ -90,7 +90,7 @@ public sealed class MusicXmlRoundTripTests
     internal static void AssertSame(XDocument score, string name)
     {
         var before = MusicXmlFacts.Of(score);
-        var written = MusicXmlWriter.Write(MusicXmlReader.Read(score, name));
+        var written = MusicXmlWriter.Write(MusicXmlFile.Music(score, name));
         var after = MusicXmlFacts.Of(MusicXmlFile.Parse(written.ToString(SaveOptions.DisableFormatting)));
         var lost = Without(before, after);
         var added = Without(after, before);

@@ -2,7 +2,7 @@ using System.Globalization;
 using System.Numerics;
 using System.Xml.Linq;
 
-namespace GrooveLab.Music.Tests.Notation;
+namespace GrooveLab.Exchange.Tests.MusicXml;
 
 /// <summary>Lists the content of a MusicXML score, line by line, without the model, its reader or its writer: it only walks the file. Two
 /// files have the same content when their lists are equal. Everything not named in <see cref="Outside"/> is listed, known or not, so that

@@ -1,6 +1,6 @@
 using System.Xml.Linq;
 
-namespace GrooveLab.Music.Tests.Notation;
+namespace GrooveLab.Exchange.Tests.MusicXml;
 
 /// <summary>Our own small scores, for what the collections lack.</summary>
 internal static class MusicXmlTexts

@@ -1,10 +1,11 @@
 using System.Globalization;
 using System.Xml.Linq;
+using GrooveLab.Exchange.MusicXml;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
 
-namespace GrooveLab.Music.Tests.Notation;
+namespace GrooveLab.Exchange.Tests.MusicXml;
 
 /// <summary>Writes the model as MusicXML 4.0 (partwise), for the tests: all its content, in no particular layout.</summary>
 internal sealed class MusicXmlWriter
@@ -339,8 +340,9 @@ internal sealed class MusicXmlWriter
                 JumpKind.ForwardRepeat => "forward-repeat",
                 var kind => kind.ToString().ToLowerInvariant(),
             };
-            var sound = jump.Sounds ? new XElement("sound", new XAttribute(name, jump.Name ?? "yes"), Passes(jump.Passes)) : null;
-            return jump.IsDrawn ? Directed(place, sound, new XElement(name)) : sound!;
+            var sound = jump.Sounds && jump.Provenance == Provenance.Written ? new XElement("sound", new XAttribute(name, jump.Name ?? "yes"), Passes(jump.Passes)) : null;
+            var sign = jump.Kind is JumpKind.Segno or JumpKind.DalSegno ? "segno" : "coda";
+            return jump.IsDrawn ? Directed(place, sound, new XElement(sign)) : sound!;
         }
 
         private static XElement TimeOf(WrittenMeter meter, string name) => new(

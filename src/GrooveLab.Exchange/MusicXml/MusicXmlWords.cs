@@ -1,9 +1,10 @@
+using System.Collections.Frozen;
 using System.Text;
 using GrooveLab.Music.Notation;
 
-namespace GrooveLab.Music.Tests.Notation;
+namespace GrooveLab.Exchange.MusicXml;
 
-/// <summary>MusicXML's terms for the model's enumerations, in both directions, for the tests' reader and writer.</summary>
+/// <summary>MusicXML's terms for the model's enumerations, in both directions.</summary>
 internal static class MusicXmlWords
 {
     private static readonly (string Word, NoteBase Base)[] Types =
@@ -14,14 +15,19 @@ internal static class MusicXmlWords
         ("long", NoteBase.Long), ("maxima", NoteBase.Maxima),
     ];
 
-    private static readonly Dictionary<string, MarkKind> Kinds =
-        Enum.GetValues<MarkKind>().ToDictionary(Name, StringComparer.Ordinal);
+    private static readonly FrozenDictionary<string, NoteBase> Bases =
+        Types.ToFrozenDictionary(type => type.Word, type => type.Base, StringComparer.Ordinal);
 
-    public static NoteBase Base(string word) => Types.Single(type => type.Word == word).Base;
+    private static readonly FrozenDictionary<string, MarkKind> Kinds =
+        Enum.GetValues<MarkKind>().ToFrozenDictionary(Name, StringComparer.Ordinal);
 
-    public static string Type(NoteBase noteBase) => Types.Single(type => type.Base == noteBase).Word;
+    /// <summary>The base of a note type; null for an unknown word.</summary>
+    public static NoteBase? Base(string word) => Bases.TryGetValue(word.Trim(), out var known) ? known : null;
 
-    public static MarkKind Kind(string name) => Kinds[name];
+    public static string Type(NoteBase noteBase) => Array.Find(Types, type => type.Base == noteBase).Word;
+
+    /// <summary>The kind of a mark; null for an unknown name.</summary>
+    public static MarkKind? Kind(string name) => Kinds.TryGetValue(name, out var kind) ? kind : null;
 
     public static string Name(MarkKind kind)
     {

@@ -3,7 +3,7 @@ using System.Xml.Linq;
 using System.Xml.Schema;
 using GrooveLab.Testing;
 
-namespace GrooveLab.Music.Tests.Notation;
+namespace GrooveLab.Exchange.Tests.MusicXml;
 
 /// <summary>The MusicXML 4.0 schema, for checking scores against it.</summary>
 internal static class MusicXmlSchema

@@ -1,0 +1,311 @@
+using GrooveLab.Music.Analysis;
+using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Notation;
+using GrooveLab.Music.Time;
+
+namespace GrooveLab.Music.FromScore;
+
+/// <summary>Infers chord symbols from the notes of a score without any: from the bass, the pitch classes weighted by length and place, and
+/// the key. The most likely row of chords is found exactly (Viterbi 1967), with a cost for each change, less at a bar line than inside
+/// the bar. The weights are common practice, no source.</summary>
+public static class ChordInference
+{
+    // Shares of a bar that other tones and gaps cost, as multiples of what a chord tone gains.
+    private const double ForeignTone = 1.0;
+    private const double ForeignToneOfKey = 0.6;
+    private const double BassIsRoot = 0.5;
+    private const double BassIsForeign = -0.4;
+    private const double MissingTone = 0.12;
+    private const double TonePart = 0.06;
+    private const double ChromaticTone = 0.08;
+
+    // What a change must gain, in bars of full agreement.
+    private const double ChangeAtBarLine = 0.05;
+    private const double ChangeInsideBar = 0.22;
+
+    // A note that starts with its group weighs more by this share.
+    private const double StartOfGroup = 0.5;
+
+    private const int MostAlternatives = 3;
+    private const double LeastConfidence = 0.05;
+    private const double Sharpness = 10;
+
+    private static readonly string[] Suffixes = ["", "m", "7", "m7", "maj7", "dim", "m7b5", "sus4", "7sus4", "6", "m6", "aug", "dim7"];
+    private static readonly int[] Masks = [.. Suffixes.Select(suffix => Mask(ChordSymbol.Parse("C" + suffix)))];
+
+    // The less usual a kind, the more it must fit.
+    private static readonly double[] Rarity = [0, 0, 0.02, 0.02, 0.03, 0.06, 0.06, 0.06, 0.08, 0.1, 0.1, 0.12, 0.12];
+
+    /// <summary>The score with inferred chords, marked as such and with alternatives; unchanged if it has chords.</summary>
+    public static WrittenMusic AddTo(WrittenMusic music)
+    {
+        if (music.Measures.Any(measure => measure.Chords.Any()))
+        {
+            return music;
+        }
+
+        var slots = Slots(music);
+        Weigh(music, slots);
+        if (!slots.Exists(slot => slot.Sum > 0))
+        {
+            return music;
+        }
+
+        var keys = Keys(music, slots);
+        var states = 12 * Suffixes.Length;
+        foreach (var slot in slots)
+        {
+            slot.Scores = new double[states];
+            for (var state = 0; state < states && slot.Sum > 0; state++)
+            {
+                slot.Scores[state] = Score(slot, state / Suffixes.Length, state % Suffixes.Length, keys[slot.Measure]);
+            }
+        }
+
+        var path = Best(slots, states);
+        List<ChordMark>[] marks = [.. music.Measures.Select(_ => new List<ChordMark>())];
+        for (int from = slots.FindIndex(slot => slot.Sum > 0), to; from < slots.Count; from = to)
+        {
+            for (to = from + 1; to < slots.Count && path[to] == path[from]; to++)
+            {
+            }
+
+            marks[slots[from].Measure].Add(MarkOf(slots, from, to, path[from], keys[slots[from].Measure]));
+        }
+
+        return new WrittenMusic([.. music.Measures.Select((measure, i) => measure with { Marks = [.. measure.Marks.Concat(marks[i]).OrderBy(mark => mark.At)] })], music.Parts)
+        {
+            Headings = music.Headings,
+            Annotations = music.Annotations,
+            Origin = music.Origin,
+        };
+    }
+
+    private static int Mask(ChordSymbol chord)
+    {
+        var mask = 0;
+        foreach (var tone in chord.Tones)
+        {
+            mask |= 1 << tone.Name.PitchClass;
+        }
+
+        return mask;
+    }
+
+    private static int MaskOf(int state)
+    {
+        var (root, kind) = (state / Suffixes.Length, state % Suffixes.Length);
+        return ((Masks[kind] << root) | (Masks[kind] >> (12 - root))) & 0xFFF;
+    }
+
+    // One slot for each group of each measure.
+    private static List<Slot> Slots(WrittenMusic music)
+    {
+        var slots = new List<Slot>();
+        for (var m = 0; m < music.Measures.Count; m++)
+        {
+            var length = music.LengthOf(m) ?? music.Parts.SelectMany(part => part.Measures[m].Voices).Select(voice => voice.Length).DefaultIfEmpty(Span.Zero).Max();
+            var meter = music.MeterAt(m)?.ToBarMeter();
+            var starts = meter is null || meter.Length != length ? [Span.Zero] : meter.Grouping.GroupStarts().Select(start => meter.Unit * start).ToList();
+            for (var i = 0; i < starts.Count; i++)
+            {
+                var end = i + 1 < starts.Count ? starts[i + 1] : length;
+                slots.Add(new Slot(m, starts[i], end, length > Span.Zero ? ((end - starts[i]) / length).ToDouble() : 0));
+            }
+        }
+
+        return slots;
+    }
+
+    private static void Weigh(WrittenMusic music, List<Slot> slots)
+    {
+        var byMeasure = slots.ToLookup(slot => slot.Measure);
+        foreach (var part in music.Parts)
+        {
+            var transposition = new PartTransposition(part);
+            for (var m = 0; m < music.Measures.Count; m++)
+            {
+                var inside = byMeasure[m].ToList();
+                foreach (var voice in part.Measures[m].Voices)
+                {
+                    var at = Span.Zero;
+                    foreach (var item in voice.Events)
+                    {
+                        if (item is NotesEvent { Grace: null, IsCue: false } notes)
+                        {
+                            var up = transposition.At(m, at).Semitones;
+                            foreach (var note in notes.Notes)
+                            {
+                                if (note.Pitch is { } pitch)
+                                {
+                                    Add(inside, at, at + item.Length, (int)pitch.Sound.Round() + up);
+                                }
+                            }
+                        }
+
+                        at += item.Length;
+                    }
+                }
+            }
+        }
+
+        foreach (var slot in slots)
+        {
+            slot.FindBass();
+        }
+    }
+
+    private static void Add(List<Slot> slots, Span from, Span to, int midi)
+    {
+        foreach (var slot in slots)
+        {
+            var start = Span.Max(from, slot.Start);
+            var end = Span.Min(to, slot.End);
+            if (start < end)
+            {
+                var weight = (end - start).Wholes.ToDouble() * (start == slot.Start ? 1 + StartOfGroup : 1);
+                slot.Weights[PitchName.Modulo(midi, 12)] += weight;
+                slot.Sum += weight;
+                slot.ByPitch[midi] = slot.ByPitch.GetValueOrDefault(midi) + weight;
+            }
+        }
+    }
+
+    private static Key[] Keys(WrittenMusic music, List<Slot> slots)
+    {
+        var keys = new Key[music.Measures.Count];
+        Key? inferred = null;
+        WrittenKey? written = null;
+        for (var m = 0; m < keys.Length; m++)
+        {
+            written = music.Measures[m].Key ?? written;
+            var fromSignature = written?.ToKey() ?? (written?.Fifths is >= -7 and <= 7 ? new WrittenKey(written.Fifths.Value, "major").ToKey() : null);
+            keys[m] = fromSignature ?? (inferred ??= KeyProfiles.Find([.. Enumerable.Range(0, 12).Select(pc => slots.Sum(slot => slot.Weights[pc]))]));
+        }
+
+        return keys;
+    }
+
+    private static double Score(Slot slot, int root, int kind, Key key)
+    {
+        var mask = MaskOf((root * Suffixes.Length) + kind);
+        var fit = 0.0;
+        var missing = 0.0;
+        for (var pc = 0; pc < 12; pc++)
+        {
+            var share = slot.Weights[pc] / slot.Sum;
+            var isTone = (mask >> pc & 1) != 0;
+            fit += share * (isTone ? 1 : key.Contains(pc) ? -ForeignToneOfKey : -ForeignTone);
+            missing += isTone && share < TonePart ? MissingTone * (1 - (share / TonePart)) : 0;
+            missing += isTone && !key.Contains(pc) ? ChromaticTone : 0;
+        }
+
+        var bass = slot.Bass == root ? BassIsRoot : (mask >> slot.Bass & 1) != 0 ? 0 : BassIsForeign;
+        return slot.Share * (fit + bass - missing - Rarity[kind]);
+    }
+
+    private static int[] Best(List<Slot> slots, int states)
+    {
+        var before = new double[states];
+        var from = new int[slots.Count][];
+        for (var i = 0; i < slots.Count; i++)
+        {
+            var best = 0;
+            for (var state = 1; state < states; state++)
+            {
+                best = before[state] > before[best] ? state : best;
+            }
+
+            // Nothing sounds: the chord stays.
+            var cost = i == 0 ? 0 : slots[i].Start == Span.Zero ? ChangeAtBarLine : ChangeInsideBar;
+            var now = new double[states];
+            from[i] = new int[states];
+            for (var state = 0; state < states; state++)
+            {
+                var isChanged = i > 0 && before[best] - cost > before[state];
+                from[i][state] = isChanged ? best : state;
+                now[state] = slots[i].Scores[state] + (isChanged ? before[best] - cost : before[state]);
+            }
+
+            before = now;
+        }
+
+        var path = new int[slots.Count];
+        path[^1] = Array.IndexOf(before, before.Max());
+        for (var i = slots.Count - 1; i > 0; i--)
+        {
+            path[i - 1] = from[i][path[i]];
+        }
+
+        return path;
+    }
+
+    private static ChordMark MarkOf(List<Slot> slots, int from, int to, int state, Key key)
+    {
+        var stretch = slots.GetRange(from, to - from).Where(slot => slot.Sum > 0).ToList();
+        var length = stretch.Sum(slot => slot.Share);
+        var scores = Enumerable.Range(0, 12 * Suffixes.Length).Select(one => stretch.Sum(slot => slot.Scores[one]) / length).ToArray();
+        var most = scores.Max();
+        var total = scores.Sum(score => Math.Exp(Sharpness * (score - most)));
+        var alternatives = Enumerable.Range(0, scores.Length).Where(one => one != state)
+            .Select(one => (State: one, Confidence: Math.Exp(Sharpness * (scores[one] - most)) / total))
+            .Where(one => one.Confidence >= LeastConfidence).OrderByDescending(one => one.Confidence).ThenBy(one => one.State).Take(MostAlternatives);
+        return new ChordMark(slots[from].Start, [Chord(state, key, stretch)])
+        {
+            Provenance = Provenance.Inferred,
+            Alternatives = [.. alternatives.Select(one => new ChordAlternative(Chord(one.State, key, stretch), one.Confidence))],
+        };
+    }
+
+    // A bass other than the root is written where it sounds through most of the chord.
+    private static WrittenChord Chord(int state, Key key, List<Slot> stretch)
+    {
+        var root = state / Suffixes.Length;
+        var text = key.Spell(root).Simplified() + Suffixes[state % Suffixes.Length];
+        var bass = stretch.GroupBy(slot => slot.Bass).OrderByDescending(group => group.Sum(slot => slot.Share)).ThenBy(group => group.Key).First();
+        var isHeld = bass.Sum(slot => slot.Share) > 0.6 * stretch.Sum(slot => slot.Share);
+        if (bass.Key != root && isHeld && (MaskOf(state) >> bass.Key & 1) != 0)
+        {
+            text += "/" + key.Spell(bass.Key).Simplified();
+        }
+
+        return new WrittenChord { Text = text, Symbol = ChordSymbol.Parse(text) };
+    }
+
+    /// <summary>What sounds in a group of a measure.</summary>
+    private sealed class Slot(int measure, Span start, Span end, double share)
+    {
+        public int Measure => measure;
+
+        public Span Start => start;
+
+        public Span End => end;
+
+        // Its share of the bar.
+        public double Share => share;
+
+        public double[] Weights { get; } = new double[12];
+
+        public Dictionary<int, double> ByPitch { get; } = [];
+
+        public double Sum { get; set; }
+
+        public int Bass { get; private set; }
+
+        public double[] Scores { get; set; } = [];
+
+        // The lowest pitch that sounds for more than a passing note, otherwise the lowest.
+        public void FindBass()
+        {
+            if (ByPitch.Count == 0)
+            {
+                return;
+            }
+
+            var low = ByPitch.Keys.Min();
+            var near = ByPitch.Where(pair => pair.Key < low + 12).OrderBy(pair => pair.Key).ToList();
+            var longest = near.Where(pair => pair.Key < low + 8).Max(pair => pair.Value);
+            Bass = PitchName.Modulo(near.First(pair => pair.Value * 2 >= longest).Key, 12);
+        }
+    }
+}
