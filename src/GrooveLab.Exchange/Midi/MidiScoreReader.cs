@@ -65,7 +65,7 @@ public static class MidiScoreReader
             return found;
         }
 
-        for (long at = 8L + BinaryPrimitives.ReadUInt32BigEndian(bytes[4..]); at + 8 <= bytes.Length;)
+        for (var at = 8L + BinaryPrimitives.ReadUInt32BigEndian(bytes[4..]); at + 8 <= bytes.Length;)
         {
             var length = BinaryPrimitives.ReadUInt32BigEndian(bytes[((int)at + 4)..]);
             if (at + 8 + length > bytes.Length)

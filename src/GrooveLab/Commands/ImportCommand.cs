@@ -74,7 +74,8 @@ internal static class ImportCommand
                 Tempo = parsed.GetValue(tempo),
                 BarsInLine = parsed.GetValue(barsInLine),
                 FirstBarLine = parsed.GetValue(firstBar),
-            }, parsed.GetValue(part)) with { Singer = singer, Target = path };
+            }, parsed.GetValue(part)) with
+            { Singer = singer, Target = path };
             if (report.Text is { } text && path.Length > 0)
             {
                 OutputFile.NeedWritten(DurableFile.WriteText(path, text, OutputFile.Options(isForced)));

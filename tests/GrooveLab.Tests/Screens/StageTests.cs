@@ -140,8 +140,8 @@ public sealed class StageTests : StoreFolder
         Assert.Matches("; and [0-9]+ more errors; [?]: all problems$", first);
         var picture = Drawn(width, height);
         Assert.True(
-            picture.Split('\n').Count(line => line.Contains("READY", StringComparison.Ordinal) || line.Contains("R E A D Y", StringComparison.Ordinal)
-                || line.Contains("space, pedal: start", StringComparison.Ordinal)) >= 1,
+            picture.Split('\n').Any(line => line.Contains("READY", StringComparison.Ordinal) || line.Contains("R E A D Y", StringComparison.Ordinal)
+                || line.Contains("space, pedal: start", StringComparison.Ordinal)),
             picture);
         Assert.Contains("Bright Harbour", picture, StringComparison.Ordinal);
 
