@@ -329,6 +329,6 @@ internal sealed class MidiScore(MidiFile file, ScoreOptions options)
             times[note.Key % 12] += Math.Min(note.Off - note.On, 4L * TicksPerQuarter);
         }
 
-        return Music.Analysis.KeyProfiles.Find(times);
+        return Music.FromScore.KeyProfiles.Find(times);
     }
 }

@@ -29,7 +29,7 @@ public sealed record ScoreOptions
     /// <summary>Which tune of a file with several, from 1; null for the first.</summary>
     public int? Tune { get; init; }
 
-    /// <summary>The meters of music that has none (words with chords, performed MIDI), as in a chart; null to find or assume it.</summary>
+    /// <summary>The meter of music that names none (words with chords, a MIDI file without one), as in a chart; null to assume it.</summary>
     public string? Meter { get; init; }
 
     /// <summary>The key of music that names none, as in a chart; null to find it.</summary>
@@ -40,9 +40,6 @@ public sealed record ScoreOptions
 
     /// <summary>Bars for each line of words, for words with chords; null to find it.</summary>
     public int? BarsInLine { get; init; }
-
-    /// <summary>Seconds from the start of a performed MIDI file to its first bar line; null to find it.</summary>
-    public double? FirstBarLine { get; init; }
 }
 
 /// <summary>The result of reading a score: either the music or all its errors, with warnings and what was not carried over.</summary>

@@ -12,7 +12,7 @@ internal static class CheckCommand
 {
     public static Command Create()
     {
-        var command = new ProgramCommand("check", "List every problem in charts and set lists, with file, line and column.", "groovelab check song.toml");
+        var command = new ProgramCommand("check", "List every problem in charts and set lists, with its line.", "groovelab check song.toml");
         var charts = new Argument<string[]>("CHART") { Description = "Charts, or set lists (.set, .txt): each of their charts is checked.", Arity = ArgumentArity.OneOrMore };
         Completion.WithCharts(charts, SetList.Endings);
         command.Arguments.Add(charts);

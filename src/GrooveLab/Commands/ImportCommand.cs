@@ -16,29 +16,27 @@ internal static class ImportCommand
 {
     public static Command Create()
     {
-        var command = new ProgramCommand("import", "Make a chart from a score: MusicXML, MIDI, ABC, or words with chords above them.", "groovelab import song.musicxml -o song.toml");
+        var command = new ProgramCommand("import", "Make a chart from a score (MusicXML, MIDI, ABC, words).", "groovelab import song.musicxml -o song.toml");
         var score = new Argument<string>("SCORE") { Description = "Score to read; - for standard input." };
         var output = new Option<string?>("--output", "-o") { Description = "Chart to write; - for standard output. Required without --json.", HelpName = "CHART.toml" };
         var from = new Option<string?>("--from") { Description = "Format: musicxml, midi, abc or words. Default: found out.", HelpName = "FORMAT" };
         var part = new Option<string?>("--part") { Description = "Part with the tune: its name or number. Default: the one with words.", HelpName = "PART" };
         var tune = new Option<int?>("--tune") { Description = "Which tune of a file with several, by its number.", HelpName = "N" };
-        var meter = new Option<string?>("--meter") { Description = "Meter of words or performed MIDI: \"5/8 3+2\".", HelpName = "METER" };
+        var meter = new Option<string?>("--meter") { Description = "Meter of a score that names none: \"5/8 3+2\".", HelpName = "METER" };
         var key = new Option<string?>("--key") { Description = "Key of a score that names none: \"D dorian\".", HelpName = "KEY" };
         var tempo = new Option<string?>("--tempo") { Description = "Tempo of a score that names none: \"quarter = 96\".", HelpName = "TEMPO" };
         var barsInLine = new Option<int?>("--bars-in-line") { Description = "Bars for each line of words without bar lines.", HelpName = "N" };
-        var firstBar = new Option<double?>("--first-bar") { Description = "Seconds from the start of a performed MIDI file to its first bar line.", HelpName = "SECONDS" };
         var range = new Option<string?>("--range") { Description = "A singer's range, to suggest keys: A3-D5.", HelpName = "LOW-HIGH" };
         var json = new Option<bool>("--json") { Description = "Print the report as JSON." };
         var force = new Option<bool>("--force") { Description = "Replace an existing file." };
         from.AcceptOnlyFromAmong([.. ScoreFiles.Words]);
         OptionRanges.Whole(tune, 1, 100_000);
         OptionRanges.Whole(barsInLine, 1, 64);
-        OptionRanges.Number(firstBar, 0, 3600);
         Completion.WithFiles(score.CompletionSources, [.. ScoreFiles.Endings]);
         Completion.WithFiles(output.CompletionSources, ".toml");
         Completion.WithKeys(key);
         command.Arguments.Add(score);
-        foreach (var option in new Option[] { output, from, part, tune, meter, key, tempo, barsInLine, firstBar, range, json, force })
+        foreach (var option in new Option[] { output, from, part, tune, meter, key, tempo, barsInLine, range, json, force })
         {
             command.Options.Add(option);
         }
@@ -73,7 +71,6 @@ internal static class ImportCommand
                 Key = parsed.GetValue(key),
                 Tempo = parsed.GetValue(tempo),
                 BarsInLine = parsed.GetValue(barsInLine),
-                FirstBarLine = parsed.GetValue(firstBar),
             }, parsed.GetValue(part)) with
             { Singer = singer, Target = path };
             if (report.Text is { } text && path.Length > 0)

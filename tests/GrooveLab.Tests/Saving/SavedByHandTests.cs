@@ -282,11 +282,11 @@ public sealed partial class SavedByHandTests : StoreFolder
         if (said.StartsWith("not saved yet", StringComparison.Ordinal))
         {
             Assert.Equal(text, Encoding.UTF8.GetString(File.ReadAllBytes(Song)));
-            keys.Press("d", 0);
-            said = $"{said}\nsays: {keys.StateAt(0).Message}";
+            keys.Press("d", 1);
+            said = $"{said}\nsays: {keys.StateAt(1).Message}";
         }
 
-        Assert.False(keys.StateAt(0).MessageWarns, said);
+        Assert.False(keys.StateAt(1).MessageWarns, said);
         var bytes = File.ReadAllBytes(Song);
         return new SavedFile(text, Encoding.UTF8.GetString(bytes), said, ChartReader.ReadBytes(bytes, "song.toml"), ChartSaver.AtTempo(performance.Conductor.State));
     }

@@ -1,7 +1,7 @@
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Notation;
 
-namespace GrooveLab.Music.Analysis;
+namespace GrooveLab.Music.FromScore;
 
 /// <summary>Finds a key from how long each pitch class sounds, by the profiles of Krumhansl and Kessler (1982). For dorian and mixolydian
 /// the profiles of minor and major exchange the weights of the sixth and of the seventh.</summary>
