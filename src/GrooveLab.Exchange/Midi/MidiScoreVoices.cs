@@ -33,12 +33,12 @@ internal sealed class MidiScoreVoices
         {
             foreach (var chord in voice)
             {
-                Pieces += 1 + BarOf(chord.End) - BarOf(chord.Onset);
+                Pieces += (1L + BarOf(chord.End) - BarOf(chord.Onset)) * chord.Keys.Count;
             }
         }
     }
 
-    /// <summary>Notes and chords, each counted once for each measure that it touches.</summary>
+    /// <summary>Notes, each counted once for each measure that it touches.</summary>
     public long Pieces { get; }
 
     /// <summary>Notes that end earlier because all voices sound.</summary>
