@@ -189,6 +189,10 @@ internal sealed partial class SongText
         {
             _errors.Add(new ScoreRemark(new Origin(_name, 1, null), "there are no words and no chords", "write chord names above the words, each over its syllable"));
         }
+        else if (!_parts.Exists(part => part.Lines.Any(line => line.Chords.Count > 0)))
+        {
+            _errors.Add(new ScoreRemark(new Origin(_name, 1, null), "there are no chords above the words", "write chord names above the words, each over its syllable, or N.C. for none"));
+        }
     }
 
     private void Close()
@@ -294,7 +298,6 @@ internal sealed partial class SongText
             }
         }
 
-        // "A" alone could be a word; a line needs a chord, and a lone A is one only with a sign or space before words.
         return chords.Any(chord => chord.Chord is not null) ? chords : null;
     }
 

@@ -41,12 +41,12 @@ public static class SongTextReader
         catch (DecoderFallbackException problem)
         {
             var line = 1 + bytes.Span[..Math.Clamp(problem.Index, 0, bytes.Length)].Count((byte)'\n');
-            return Refused(options.Name, line, "this is not UTF-8 text", "save the file as UTF-8");
+            return Refused(options.Name, line, "this is not UTF-8 text", "save words with chords as UTF-8 text; other scores are MusicXML, MIDI and ABC");
         }
 
         var control = text.AsSpan().IndexOfAnyInRange('\0', '\u0008');
         return control >= 0
-            ? Refused(options.Name, 1 + text.AsSpan(0, control).Count('\n'), "this is not a text", "give words with chord names above them")
+            ? Refused(options.Name, 1 + text.AsSpan(0, control).Count('\n'), "this is not a text", "give words with chord names above them, MusicXML, MIDI or ABC")
             : new Song(SongText.Of(text, options.Name), options).Read();
     }
 
@@ -87,7 +87,7 @@ public static class SongTextReader
 
             if (_notes.Count > 0)
             {
-                Warn(1, "rhythm and pitch are not in the text", "the syllables fall on the chords above them, on chord tones; tap the rhythm in, or write the notes in the chart");
+                Warn(1, "rhythm and pitch are not in the text", "the syllables fall on the chords above them, on chord tones; write the notes in the chart");
             }
 
             return new ScoreReading(Written(meter, key ?? KeyFromChords(), tempo), [.. _warnings.OrderBy(warning => warning.Place.Line)], []);

@@ -41,7 +41,7 @@ public sealed class SongTextReaderTests
     public void Read_ChordsAboveWords_PutsSyllablesUnderThemOnTheirPlaces()
     {
         const string expected = """
-            nets.txt:1: rhythm and pitch are not in the text; the syllables fall on the chords above them, on chord tones; tap the rhythm in, or write the notes in the chart
+            nets.txt:1: rhythm and pitch are not in the text; the syllables fall on the chords above them, on chord tones; write the notes in the chart
             1 [Verse 1] Dm@0: 0 F4 Mend, 1/4 F4 me, 1/2 F4 the
             2 : 1/8 F4 net, 3/8 F4 by
             3 C@0: 0 E4 the, 1/4 E4 light, 3/8 E4 of
@@ -136,6 +136,7 @@ public sealed class SongTextReaderTests
     [InlineData("Key: H moll\nAm\nGo", "x:1: 'H moll'")]
     [InlineData("Tempo: fast\nAm\nGo", "x:1: 'fast' is not a tempo")]
     [InlineData("", "x:1: there are no words and no chords")]
+    [InlineData("Row me home\nto the quay", "x:1: there are no chords above the words")]
     [InlineData("| C D E F G |\nlate", "x:2: a bar has more chords than the 4 units of 4/4")]
     [InlineData("A\u0000B", "x:1: this is not a text")]
     public void Read_Mistake_NamesLineAndRemedy(string song, string expected)
@@ -156,7 +157,7 @@ public sealed class SongTextReaderTests
     public void Read_NotUtf8_NamesTheLine()
     {
         var read = SongTextReader.Read(new byte[] { (byte)'A', (byte)'\n', 0xC3, 0x28 }, new ScoreOptions { Name = "x" });
-        Assert.Equal("x:2: this is not UTF-8 text; save the file as UTF-8", Assert.Single(read.Errors).ToString());
+        Assert.Equal("x:2: this is not UTF-8 text; save words with chords as UTF-8 text; other scores are MusicXML, MIDI and ABC", Assert.Single(read.Errors).ToString());
     }
 
     [Fact]
