@@ -18,7 +18,7 @@ internal sealed record AbcKey(WrittenKey Written, IReadOnlyList<int> Alterations
     public int? Octave { get; init; }
 }
 
-/// <summary>Reads the values of fields: M: L: Q: K: of ABC 2.1, section 3.1.</summary>
+/// <summary>Reads the values of fields: M: L: Q: K: of ABC 2.1, section 3.1, from memory.</summary>
 internal static partial class AbcFields
 {
     /// <summary>A meter: "C", "C|", "6/8", "2+3/8", "(2+3+2)/8", "3/4+5/8", "none"; null if it is none of them.</summary>

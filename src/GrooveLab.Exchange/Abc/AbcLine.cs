@@ -22,7 +22,7 @@ internal sealed record AbcTune(int Number, IReadOnlyList<AbcLine> Lines)
 }
 
 /// <summary>Divides an ABC file into its tunes.</summary>
-/// <remarks>ABC 2.1, sections 2 and 3 (abcnotation standard, from memory): a tune begins with X: and ends with an empty line; % begins a comment,
+/// <remarks>ABC 2.1, sections 2 and 3, from memory: a tune begins with X: and ends with an empty line; % begins a comment,
 /// %% and I: are directives; a backslash at the end of a line of music continues it; "+:" continues a field.</remarks>
 internal static class AbcTunes
 {

@@ -5,7 +5,7 @@ using GrooveLab.Music.Notation;
 namespace GrooveLab.Exchange.Abc;
 
 /// <summary>Puts the syllables of a w: line on the notes of the line of music before it.</summary>
-/// <remarks>ABC 2.1, section 5.1: - divides syllables, _ holds the last one for one more note, * skips a note, ~ joins words on one note, \- is a
+/// <remarks>ABC 2.1, section 5.1, from memory: - divides syllables, _ holds the last one for one more note, * skips a note, ~ joins words on one note, \- is a
 /// hyphen, | goes to the next bar. Rests and grace notes take no syllable.</remarks>
 internal static class AbcLyrics
 {

@@ -7,7 +7,7 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Abc;
 
-/// <summary>Reads a line of music into its voice. ABC 2.1, section 4.</summary>
+/// <summary>Reads a line of music into its voice. ABC 2.1, section 4, from memory.</summary>
 /// <param name="tune">The tune.</param>
 /// <param name="line">The line.</param>
 internal sealed class AbcMusicLine(AbcTuneReader tune, AbcLine line)

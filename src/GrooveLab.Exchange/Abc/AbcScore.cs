@@ -180,7 +180,7 @@ internal sealed class AbcScore(string fileName, IReadOnlyList<AbcVoice> voices, 
             var passes = Math.Max(1, measures.Skip(from).Take(to - from).SelectMany(measure => measure.Marks).OfType<RepeatMark>().Where(repeat => !repeat.IsForward).Select(repeat => repeat.Times ?? 2).DefaultIfEmpty(1).Max());
             var skip = passes * times.GetValueOrDefault(name);
             times[name] = times.GetValueOrDefault(name) + 1;
-            madeMeasures.AddRange(Copied(measures.GetRange(from, to - from), from > 0 ? measures : null));
+            madeMeasures.AddRange(Opened(measures.GetRange(from, to - from)));
             for (var part = 0; part < parts.Count; part++)
             {
                 var here = parts[part].GetRange(from, to - from);
@@ -193,7 +193,7 @@ internal sealed class AbcScore(string fileName, IReadOnlyList<AbcVoice> voices, 
     }
 
     // A part whose repeat has no start begins with it.
-    private static List<Measure> Copied(List<Measure> measures, List<Measure>? _)
+    private static List<Measure> Opened(List<Measure> measures)
     {
         var first = measures.SelectMany(measure => measure.Marks).OfType<RepeatMark>().FirstOrDefault();
         if (first is { IsForward: false })

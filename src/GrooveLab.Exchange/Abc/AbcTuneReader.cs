@@ -216,7 +216,7 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
                 Key(line, value);
                 break;
             case 'V':
-                NamedVoice(line, value);
+                NamedVoice(value);
                 break;
             case 'P':
                 if (!_inBody)
@@ -419,7 +419,7 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
         }
     }
 
-    private void NamedVoice(AbcLine line, string value)
+    private void NamedVoice(string value)
     {
         var id = value.Split(' ', 2)[0];
         var voice = VoiceOf(id);
@@ -455,8 +455,6 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
         {
             Voice = voice;
         }
-
-        _ = line;
     }
 
     private AbcVoice VoiceOf(string id)

@@ -44,7 +44,8 @@ public static class MusicXmlScoreReader
     // Without the place, which the remark has.
     private static string Plain(XmlException found)
     {
-        var at = found.Message.IndexOf(" Line ", StringComparison.Ordinal);
+        // The first sentence; the place is told apart.
+        var at = found.Message.IndexOf(". ", StringComparison.Ordinal);
         return MusicXmlValues.Short((at < 0 ? found.Message : found.Message[..at]).TrimEnd('.'));
     }
 
