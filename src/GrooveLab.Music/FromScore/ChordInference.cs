@@ -266,7 +266,8 @@ public static class ChordInference
         var isHeld = bass.Sum(slot => slot.Share) > 0.6 * stretch.Sum(slot => slot.Share);
         if (bass.Key != root && isHeld && (MaskOf(state) >> bass.Key & 1) != 0)
         {
-            text += "/" + key.Spell(bass.Key).Simplified();
+            // Spelled as the chord spells it: G# below A, not Ab.
+            text += "/" + ChordSymbol.Parse(text).Tones.First(tone => tone.Name.PitchClass == bass.Key).Name.Simplified();
         }
 
         return new WrittenChord { Text = text, Symbol = ChordSymbol.Parse(text) };

@@ -1,5 +1,7 @@
 using System.Globalization;
+using GrooveLab.Exchange.Abc;
 using GrooveLab.Exchange.Midi;
+using GrooveLab.Exchange.Scores;
 using GrooveLab.Exchange.Tests.Charts;
 using GrooveLab.Music.FromScore;
 using GrooveLab.Music.Harmony;
@@ -13,6 +15,14 @@ public sealed class MidiChordInferenceTests
 {
     // Measured; it may only rise.
     private const double LeastShare = 0.98;
+
+    [Fact]
+    public void AddTo_BassThatTheKeySpellsOtherwise_IsSpelledAsInTheChord()
+    {
+        var read = AbcScoreReader.Read("X:1\nM:4/4\nL:1/1\nK:Db\n[A,,=A,D=E]|[A,,=A,D=E]|\n"u8.ToArray(), new ScoreOptions { Name = "bass.abc" });
+        var chord = ChordInference.AddTo(read.Music!).Measures[0].Chords.First().Chords[0].Symbol!;
+        Assert.Equal("Amaj7/G#", chord.ToString());
+    }
 
     [Fact]
     public void AddTo_PresetsReadBackWithoutChords_FindsRootAndQuality()
