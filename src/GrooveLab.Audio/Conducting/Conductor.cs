@@ -105,12 +105,20 @@ public sealed class Conductor
     /// <summary>The log.</summary>
     public PerformanceLog Log { get; }
 
+    /// <summary>The bar at which the music will start while nothing plays; changes then refer to it. Null while the music plays.</summary>
+    public int? StandsAt { get; set; }
+
     /// <summary>The place to which a change would refer now.</summary>
     public PerformancePlace Place
     {
         get
         {
             var now = _engine.Playhead;
+            if (StandsAt is { } stands)
+            {
+                return new PerformancePlace(now.Bar is null ? -1 : now.Ordinal, stands, now.Bar is null ? 1 : now.Ordinal + 1);
+            }
+
             if (now.Bar is not { } bar)
             {
                 return new PerformancePlace(-1, -1, 1);

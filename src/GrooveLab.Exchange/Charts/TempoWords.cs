@@ -11,7 +11,13 @@ internal static class TempoWords
 {
     private const int MostDecimals = 5;
 
-    /// <summary>A tempo with a readable number: one decimal, or more if it would be off by more than 0.05 %.</summary>
+    // The engine's speeds are ratios of numbers up to 16,384, so a tempo that was typed sounds this near to it.
+    private static readonly Rational OfSpeeds = new(1, 16_384);
+
+    // With two decimals a third of 100 is 33.33.
+    private static readonly Rational Inaudible = new(1, 10_000);
+
+    /// <summary>A tempo with a readable number: the one that was typed, or one with as few decimals as keep it within 0.01 %.</summary>
     public static TempoMark Rounded(TempoMark mark)
     {
         var scale = 1L;
@@ -19,7 +25,8 @@ internal static class TempoWords
         {
             scale *= 10;
             var near = new Rational((mark.PerMinute * scale).Round(), scale);
-            if (near.Sign > 0 && ((near - mark.PerMinute).Abs() <= mark.PerMinute * TempoMark.Rounding || decimals == MostDecimals))
+            var allowed = decimals == 1 ? OfSpeeds : Inaudible;
+            if (near.Sign > 0 && ((near - mark.PerMinute).Abs() <= mark.PerMinute * allowed || decimals == MostDecimals))
             {
                 return mark with { PerMinute = near };
             }

@@ -64,8 +64,7 @@ public static class ChartChanges
         Sections = [.. chart.Sections.Select(section => section with { Feel = null })],
     };
 
-    /// <summary>The chart with felt and counted levels written into every played section, as derived at the chart's own tempo, so that
-    /// another tempo does not change them.</summary>
+    /// <summary>The chart with felt and counted levels written into every played section, as derived at the chart's own tempo.</summary>
     /// <exception cref="ChartProblemException">The chart cannot be played.</exception>
     public static Chart WithLevelsSaid(this Chart chart)
     {

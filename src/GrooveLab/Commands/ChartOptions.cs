@@ -100,8 +100,9 @@ internal sealed class ChartOptions
             throw CommandFailure.BadInput("--tempo learner: the chart has no learner-tempo; give a tempo, such as --tempo \"bar = 40\" or --tempo 70%");
         }
 
+        var warning = start.AtLearnerTempo ? ChartFiles.FastLearnerTempo(chart) : null;
         chart = start.ApplyTo(chart);
-        foreach (var problem in ChartFiles.TunesOutOfRange(chart))
+        foreach (var problem in ChartFiles.TunesOutOfRange(chart).Append(warning).OfType<string>())
         {
             Console.Error.WriteLine("groovelab: " + problem);
         }

@@ -29,6 +29,7 @@ internal sealed class ScreenKeys(KeySettings keys)
     private ScreenState _screen = new();
     private IScreenPerformance? _performance;
     private double _quitAsked = double.NegativeInfinity;
+    private double _quitPressed = double.NegativeInfinity;
     private (string File, PerformanceState? State, double At) _lastSave = (string.Empty, null, double.NegativeInfinity);
     private double _messageAt = double.NegativeInfinity;
     private string? _tapped;
@@ -101,7 +102,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         }
 
         var heard = _performance.Heard;
-        _performance.Conductor.Update(_performance.News(), heard);
+        Led().Update(_performance.News(), heard);
         _updater.Update(_screen, heard, _performance.Conductor);
         _screen.Health = _performance.Health;
         _selected = Math.Clamp(_selected, 0, _performance.Conductor.Sounding.Chart.Parts.Count - 1);
@@ -330,14 +331,21 @@ internal sealed class ScreenKeys(KeySettings keys)
                 _drawAgain = true;
                 break;
             case "quit":
-                if ((rest == "now" && !_performance!.IsUnsaved) || now - _quitAsked < QuitAgainSeconds)
+                var isUnsaved = _performance!.IsUnsaved;
+                var isHeldDown = isUnsaved && rest != "now" && now - _quitPressed < HeldDownSeconds;
+                _quitPressed = now;
+                if (isHeldDown)
+                {
+                    // The question stays as long as the key is held.
+                    (_quitAsked, _messageAt) = (now, now);
+                }
+                else if ((rest == "now" && !isUnsaved) || now - _quitAsked < QuitAgainSeconds)
                 {
                     Request = ScreenRequest.Quit;
                 }
                 else
                 {
                     _quitAsked = now;
-                    var isUnsaved = _performance!.IsUnsaved;
                     var isKept = !isUnsaved || _performance.KeepNow();
                     Say(
                         isUnsaved
@@ -378,7 +386,29 @@ internal sealed class ScreenKeys(KeySettings keys)
     private bool IsAtTheEnd => _performance!.Standing == Standing.Ended || _performance.Heard.State is TransportState.Ringing or TransportState.Ended;
 
     // The bar at which the music starts again.
-    private int FromBar(PerformanceState state) => _from ?? (_performance!.Standing == Standing.Stopped && !IsAtTheEnd ? state.IndexAt(_performance.Conductor.Place) : 0);
+    private int FromBar(PerformanceState state)
+    {
+        if (_from is { } from)
+        {
+            return from;
+        }
+
+        _performance!.Conductor.StandsAt = null;
+        return _performance.Standing == Standing.Stopped && !IsAtTheEnd ? state.IndexAt(_performance.Conductor.Place) : 0;
+    }
+
+    // Changes refer to the bar that is heard, or to the one at which the music will start.
+    private Conductor Led()
+    {
+        var conductor = _performance!.Conductor;
+        conductor.StandsAt = _performance.Standing switch
+        {
+            Standing.Ready => _from,
+            Standing.Stopped or Standing.Ended => FromBar(conductor.State),
+            _ => null,
+        };
+        return conductor;
+    }
 
     private static string NameOf(int bar, PerformanceState state)
     {
@@ -452,7 +482,7 @@ internal sealed class ScreenKeys(KeySettings keys)
                 "top" => 0,
                 _ => StartPoint.FirstBarOf(where, state),
             };
-            var start = where == "top" ? StartPoint.Top(countIn) : bar == 0 && _from is null ? StartPoint.Top(countIn) : StartPoint.At(bar, state, countIn);
+            var start = where == "top" ? StartPoint.Top(countIn) : bar == 0 && _from is null && state.Orders.Loop is null ? StartPoint.Top(countIn) : StartPoint.At(bar, state, countIn);
             var answer = _performance.Begin(start);
             _from = answer.Taken ? null : _from;
             Say(answer.Taken ? $"from {NameOf(start.Bar, state)}{(countIn ? string.Empty : ", without count-in")}" : answer.Says, !answer.Taken, now);
@@ -637,14 +667,14 @@ internal sealed class ScreenKeys(KeySettings keys)
     private void Change(string words, double now)
     {
         // A question would stand in a player's way: the change is made for the whole chart, and one word limits it.
-        var answer = _performance!.Conductor.Do(words);
+        var answer = Led().Do(words);
         var offer = answer is { Taken: true, Section: { } section } ? $"; 'here' limits it to {section}" : string.Empty;
         Say(answer.Says + offer, !answer.Taken, now);
     }
 
     private void Change(Change change, double now)
     {
-        var answer = _performance!.Conductor.Do(change);
+        var answer = Led().Do(change);
         Say(answer.Says, !answer.Taken, now);
     }
 
@@ -664,15 +694,16 @@ internal sealed class ScreenKeys(KeySettings keys)
 
     private Rational Step()
     {
+        var place = Led().Place;
         var state = _performance!.Conductor.State;
-        var bar = state.BarAt(_performance.Conductor.Place);
-        var tempo = state.TempoIn(bar, _performance.Conductor.Place.Ordinal);
+        var bar = state.BarAt(place);
+        var tempo = state.TempoIn(bar, place.Ordinal);
         return TempoGoal.SmallStep(FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size));
     }
 
     private void Tap(double now)
     {
-        var conductor = _performance!.Conductor;
+        var conductor = Led();
         _taps.Add(now);
         var row = TapTempo.NewestRow(_taps);
         if (row.Count < _taps.Count)

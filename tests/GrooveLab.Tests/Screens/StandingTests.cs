@@ -1,4 +1,5 @@
 using System.Globalization;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Performance;
 using GrooveLab.Screen;
 using Xunit;
@@ -337,5 +338,63 @@ public sealed class StandingTests
         Assert.All(ScreenActions.Forms, form => Assert.Contains(form.Usage, text, StringComparison.Ordinal));
         var told = screen.State().Over!.Select(line => line.TrimStart().Split(' ')[0]).ToList();
         Assert.All(new[] { "p", "P", "i", "z", ".", ",", "o" }, key => Assert.Contains(key, told));
+    }
+
+    // Once a bug: it looped the section in which the music had stopped, and a start after READY forgot the loop.
+    [Theory]
+    [InlineData("l", "jump refrain", "refrain", 4)]
+    [InlineData("v", "jump refrain", "refrain", 4)]
+    [InlineData("l", "", "verse", 0)]
+    public void Press_LoopWhileReady_LoopsWhereItWillStart(string key, string before, string loop, int bar)
+    {
+        var screen = new TestScreen(Song, ends: true) { Waits = true };
+        if (before.Length > 0)
+        {
+            screen.Type(before);
+        }
+
+        screen.Press(key, "space");
+
+        Assert.Equal(loop, screen.Conductor.State.Orders.LoopName);
+        Assert.Equal(bar, Assert.Single(screen.Starts).Bar);
+        screen.Play(6.4);
+        Assert.Equal(loop, screen.State().Where.Split(',')[0]);
+    }
+
+    [Theory]
+    [InlineData("jump refrain", "refrain", 4)]
+    [InlineData("", "verse", 1)]
+    public void Press_LoopWhileStopped_LoopsWhereItWillStart(string before, string loop, int bar)
+    {
+        var screen = InBar(1.4);
+        screen.Press("p");
+        if (before.Length > 0)
+        {
+            screen.Type(before);
+        }
+
+        screen.Press("l", "space");
+
+        Assert.Equal(loop, screen.Conductor.State.Orders.LoopName);
+        Assert.Equal(bar, Assert.Single(screen.Starts).Bar);
+    }
+
+    // Once a bug: the loop was that of bars after the end, and the form could not be told to go round.
+    [Theory]
+    [InlineData("l", "looping verse")]
+    [InlineData("z", "the form repeats until last-time")]
+    public void Press_AtTheEnd_IsForTheNextStart(string key, string says)
+    {
+        var screen = InBar(1);
+        screen.Play(30);
+        Assert.Equal(Standing.Ended, screen.State().Standing);
+
+        screen.Press(key);
+
+        Assert.Equal(says, screen.State().Message);
+        screen.Press("space");
+        screen.Play(20.4);
+        Assert.Equal(Standing.Playing, screen.State().Standing);
+        Assert.Equal(key == "l" ? new BarLoop(0, 4) : null, screen.Conductor.State.Orders.Loop);
     }
 }
