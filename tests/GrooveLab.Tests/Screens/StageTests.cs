@@ -336,7 +336,6 @@ public sealed class StageTests : StoreFolder
         Begin("One", "Two", "Three");
         File.WriteAllText(Named("Two"), Broken("Two"));
         Until(() => Title == "One");
-        Thread.Yield();
         _keys.Press(".", 0);
         Until(() => _keys.StateAt(0).Message.StartsWith("Two cannot be played", StringComparison.Ordinal));
         File.WriteAllText(Named("Two"), Chart.Replace("TITLE", "Two", StringComparison.Ordinal));
