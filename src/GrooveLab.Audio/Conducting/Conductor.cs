@@ -216,13 +216,18 @@ public sealed class Conductor
         var (ordinal, frame, over) = (heard.Ordinal, heard.Frame, heard.State > TransportState.Playing);
         _pending.RemoveAll(pending =>
             over
-            || (pending.Moment == ChangeMoment.Now ? pending.Frame <= frame : pending.Ordinal <= ordinal)
+            || (pending.Moment == ChangeMoment.Now ? pending.Frame <= frame : pending.Ordinal <= OrdinalFor(pending, ordinal))
             || (pending.Moment != ChangeMoment.Now && pending.Change is null && pending.Ordinal is null));
         if (!_pending.Exists(pending => pending.Moment == ChangeMoment.BarLine))
         {
             (Sounding, SoundingRoute) = (_history.State, _history.Route);
         }
     }
+
+    /// <summary>The bar of the performance from which the bars to a pending change are counted: the one that is heard, but for a change that is
+    /// planned for later no bar passes while the band is held.</summary>
+    public int OrdinalFor(PendingChange pending, int ordinal) =>
+        pending.Moment == ChangeMoment.Later && State.Orders.HoldFrom is { } hold && hold < ordinal && pending.At != hold ? hold : ordinal;
 
     /// <summary>The bar to which the music jumps at the line before a bar of the performance; null without a jump.</summary>
     public int? JumpBefore(int ordinal, int heard)

@@ -1,3 +1,4 @@
+using System.Collections.Immutable;
 using System.Globalization;
 using GrooveLab.Music.Charts;
 
@@ -221,9 +222,9 @@ public sealed record GoOn : FormChange
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
         var orders = state.Orders;
-        if (orders.HoldFrom is not null)
+        if (orders.HoldFrom is { } hold)
         {
-            return new ChangeResult(state.Ordered(held => held with { HoldFrom = null }), "hold released", ChangeMoment.BarLine);
+            return new ChangeResult(state.Ordered(held => Released(held, hold, place.Next)), "hold released", ChangeMoment.BarLine);
         }
 
         if (orders.Break is { } broken && broken.End > place.Next)
@@ -247,6 +248,18 @@ public sealed record GoOn : FormChange
         }
 
         throw new ChangeRefusedException("nothing to release: the band is not waiting");
+    }
+
+    // The bars that passed during the hold do not count: what was planned for later keeps its distance from the held bar.
+    private static FormOrders Released(FormOrders held, int hold, int next)
+    {
+        var by = Math.Max(0, next - hold - 1);
+        return held with
+        {
+            HoldFrom = null,
+            Jumps = held.Jumps.ToImmutableSortedDictionary(jump => jump.Key >= hold ? jump.Key + by : jump.Key, jump => jump.Value),
+            Ramp = held.Ramp is { Bars: > 0 } ramp && ramp.FromOrdinal > hold ? ramp with { FromOrdinal = Math.Max(ramp.FromOrdinal, next) } : held.Ramp,
+        };
     }
 }
 

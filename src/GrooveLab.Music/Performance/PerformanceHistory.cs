@@ -309,8 +309,8 @@ public sealed class PerformanceHistory
         var state = Unended(changed.State, changed.JumpTo ?? (changed.State.Orders.EndBar == before.Orders.EndBar ? -1 : place.Index));
         if (state.Orders.HoldFrom is { } hold)
         {
-            // A restored hold starts with a downbeat.
-            state = state with { Orders = state.Orders with { HoldFrom = before.Orders.HoldFrom ?? Math.Max(hold, place.Next) } };
+            // A restored hold starts with a downbeat, and what is planned for later keeps its distance from it.
+            state = Later(state, hold, (before.Orders.HoldFrom ?? Math.Max(hold, place.Next)) - hold);
         }
 
         var now = changed.JumpTo is null && (state with { Speed = before.Speed }).SoundsTheSameNotes(before);

@@ -151,8 +151,9 @@ internal static class LargeViews
         }
 
         var line = screen.Lines[which];
-        var label = line.StartsSection ? Cells.Of(line.Section) + ":" : "next:";
-        var left = canvas.Write(2, row, label, line.StartsSection ? Ink.Pending : Ink.Faint, Math.Max(12, canvas.Width / 3)) + 1;
+        var most = Math.Max(12, canvas.Width / 3);
+        var label = !line.StartsSection ? "next:" : Cells.Of(line.Announced).Length + 3 <= most ? Cells.Of(line.Announced) + ":" : Cells.Of(line.Section) + ":";
+        var left = canvas.Write(2, row, label, line.StartsSection ? Ink.Pending : Ink.Faint, most) + 1;
         if (line.Bars.Count == 0)
         {
             return row + rows;
@@ -251,7 +252,7 @@ internal static class LargeViews
         for (var i = 0; i < screen.Lines.Count; i++)
         {
             var line = screen.Lines[i];
-            var label = i > 0 && line.StartsSection ? line.Section : string.Empty;
+            var label = i > 0 && line.StartsSection ? line.Announced : string.Empty;
             if (line.Words.Count == 0 && line.Bars.Count > 0)
             {
                 // A line without words: its chords, in small letters.
@@ -276,7 +277,7 @@ internal static class LargeViews
         for (var i = 0; i < screen.Lines.Count; i++)
         {
             var line = screen.Lines[i];
-            var label = i > 0 && line.StartsSection ? line.Section : string.Empty;
+            var label = i > 0 && line.StartsSection ? line.Announced : string.Empty;
             if (line.Bars.Count == 0)
             {
                 tokens.Add(new Token(string.Empty, double.PositiveInfinity, i, true, line.Section));

@@ -33,7 +33,7 @@ internal sealed class ScreenKeys(KeySettings keys)
     private (string File, PerformanceState? State, double At) _lastSave = (string.Empty, null, double.NegativeInfinity);
     private double _messageAt = double.NegativeInfinity;
     private string? _tapped;
-    private (PerformanceState? State, string Tempo) _ready;
+    private (PerformanceState? State, int Bar, (string Tempo, string Advice) Tempo) _ready;
     private int? _from;
     private int? _song;
     private int _view;
@@ -606,11 +606,11 @@ internal sealed class ScreenKeys(KeySettings keys)
         Say($"large words of {(line == Tune ? "the tune" : line)}", warns: false, now);
     }
 
-    private string ReadyTempo(PerformanceState state)
+    private (string Tempo, string Advice) ReadyTempo(PerformanceState state, int bar)
     {
-        if (!ReferenceEquals(_ready.State, state))
+        if (!ReferenceEquals(_ready.State, state) || _ready.Bar != bar)
         {
-            _ready = (state, ScreenStateUpdater.FirstTempo(state));
+            _ready = (state, bar, ScreenStateUpdater.TempoAt(state, bar));
         }
 
         return _ready.Tempo;
@@ -624,10 +624,15 @@ internal sealed class ScreenKeys(KeySettings keys)
         _screen.Standing = standing;
         _screen.Song = Set is { } set && _song is { } song ? $"song {song + 1} of {set.Songs.Count}" : string.Empty;
         _screen.Hint = string.Empty;
-        if (heard.Bar is null)
+        if (standing is Standing.Ready or Standing.Stopped or Standing.Ended)
+        {
+            // As it will be, also if it was changed since the music stopped.
+            (_screen.Tempo, _screen.BeatAdvice) = ReadyTempo(state, _from ?? (standing == Standing.Ready ? state.Orders.StartAt ?? 0 : FromBar(state)));
+        }
+        else if (heard.Bar is null)
         {
             // Once it has started, the player listens.
-            _screen.Tempo = standing == Standing.Ready ? ReadyTempo(state) : string.Empty;
+            _screen.Tempo = _screen.BeatAdvice = string.Empty;
         }
 
         _screen.NextSong = IsOver && NextSong(1) is { } following ? Set!.Songs[following].Title : string.Empty;

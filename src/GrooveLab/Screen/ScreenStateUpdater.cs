@@ -6,6 +6,7 @@ using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Meter;
 using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 
@@ -82,11 +83,17 @@ internal sealed class ScreenStateUpdater
         Awaiting(screen, conductor, heard.Ordinal);
     }
 
-    /// <summary>Meter and tempo of the first bar.</summary>
-    internal static string FirstTempo(PerformanceState state)
+    /// <summary>Meter and tempo of the bar at which the music will start, and how well that tempo suits the felt level.</summary>
+    /// <param name="state">The state.</param>
+    /// <param name="bar">The bar in the form.</param>
+    internal static (string Tempo, string Advice) TempoAt(PerformanceState state, int bar)
     {
-        var place = state.Plan.BarAt(state.Orders.StartAt ?? 0);
-        return $"{place.Meter.Signature} {FeltTempo.Of(place.Felt, place.Meter, state.TempoIn(place, 0), place.GroupPlace.Size)}";
+        var place = state.Plan.BarAt(bar);
+
+        // A ramp that was under way is over.
+        var tempo = new Tempo(place.Tempo.WholesPerMinute * state.Pace);
+        var felt = FeltTempo.Of(place.Felt, place.Meter, tempo, place.GroupPlace.Size);
+        return ($"{place.Meter.Signature} {felt}", AdviceOn(place.Meter, place.Felt, place.GroupPlace.Size, tempo, felt));
     }
 
     // Before the first bar: what the player will need first.
@@ -116,7 +123,7 @@ internal sealed class ScreenStateUpdater
         {
             if (bars > 0 && line.StartsSection)
             {
-                screen.NextSection = bars > Soon ? string.Empty : $"{line.Section} {(bars == 1 ? "next bar" : InBars(bars))}";
+                screen.NextSection = bars > Soon ? string.Empty : $"{line.Section} {(bars == 1 ? "next bar" : InBars(bars))}{(line.NewKey.Length > 0 ? ": " + line.NewKey : string.Empty)}";
                 return;
             }
 
@@ -160,7 +167,7 @@ internal sealed class ScreenStateUpdater
         var tempo = heard.Tempo ?? bar.Tempi[0].Tempo;
         var felt = FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size);
         screen.Tempo = $"{bar.Meter.Signature} {felt}";
-        screen.BeatAdvice = AdviceOn(bar, tempo, felt);
+        screen.BeatAdvice = AdviceOn(bar.Meter, bar.Felt, bar.GroupPlace.Size, tempo, felt);
         screen.Holding = Holding(conductor, StopIn(bar, conductor.Sounding.Orders, heard.Ordinal), heard.Ordinal);
     }
 
@@ -196,11 +203,11 @@ internal sealed class ScreenStateUpdater
     }
 
     /// <summary>How well a tempo suits the felt level, and from which tempo another level suits better.</summary>
-    internal static string AdviceOn(Bar bar, Tempo tempo, FeltTempo felt)
+    private static string AdviceOn(BarMeter meter, FeltLevel level, int barsInGroup, Tempo tempo, FeltTempo felt)
     {
-        var fits = LevelFit.Of(bar.Meter, tempo, bar.GroupPlace.Size);
-        var turn = LevelTurn.Of(bar.Felt, fits);
-        var fit = fits.FirstOrDefault(fit => fit.Level >= bar.Felt, fits[^1]);
+        var fits = LevelFit.Of(meter, tempo, barsInGroup);
+        var turn = LevelTurn.Of(level, fits);
+        var fit = fits.FirstOrDefault(fit => fit.Level >= level, fits[^1]);
         var advice = fit.Speed switch
         {
             BeatSpeed.TooFast => "too quick for a beat",
@@ -209,7 +216,7 @@ internal sealed class ScreenStateUpdater
             BeatSpeed.Slow => "a slow beat",
             _ => "too slow to hold steady",
         };
-        string In(FeltLevel level) => FeltTempo.Of(level, bar.Meter, tempo, bar.GroupPlace.Size).In;
+        string In(FeltLevel other) => FeltTempo.Of(other, meter, tempo, barsInGroup).In;
         string At(double factor) => Math.Round(felt.PerMinute.ToDouble() * factor).ToString(CultureInfo.InvariantCulture);
         if (turn.TurnedTo is { } other)
         {
@@ -294,7 +301,7 @@ internal sealed class ScreenStateUpdater
         screen.Awaited.Clear();
         foreach (var pending in conductor.Pending.OrderBy(pending => pending.Moment == ChangeMoment.Now ? ordinal : pending.Ordinal ?? ordinal + 1))
         {
-            var bars = pending.Ordinal is { } at ? at - ordinal : 1;
+            var bars = pending.Ordinal is { } at ? at - conductor.OrdinalFor(pending, ordinal) : 1;
             screen.Awaited.Add(pending.Moment == ChangeMoment.Now
                 ? new Awaited(pending.Says, "now", AtNextLine: false)
                 : bars <= 1
