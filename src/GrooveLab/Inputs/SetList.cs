@@ -152,9 +152,10 @@ internal sealed class SetList
         return null;
     }
 
-    /// <summary>The songs that a number, a title, a file's name, or the beginning of one of these means, also those that cannot be played.</summary>
+    /// <summary>The songs that a number, a title, a file's name, or a part of one of these means, also those that cannot be played: the whole name
+    /// first, then its beginning, then the beginning of one of its words, then any part of it.</summary>
     /// <param name="named">What was typed, in small or capital letters.</param>
-    /// <returns>Their indices: one, several if more than one begins so, or none.</returns>
+    /// <returns>Their indices: one, several if more than one fits as well, or none.</returns>
     public IReadOnlyList<int> Named(string named)
     {
         if (int.TryParse(named, NumberStyles.None, CultureInfo.InvariantCulture, out var number))
@@ -167,6 +168,8 @@ internal sealed class SetList
         [
             name => string.Equals(name, named, StringComparison.OrdinalIgnoreCase),
             name => name.StartsWith(named, StringComparison.OrdinalIgnoreCase),
+            name => BeginsAWord(name, named),
+            name => name.Contains(named, StringComparison.OrdinalIgnoreCase),
         ];
         foreach (var fit in named.Length == 0 ? [] : fits)
         {
@@ -183,6 +186,19 @@ internal sealed class SetList
         }
 
         return [];
+    }
+
+    private static bool BeginsAWord(string name, string named)
+    {
+        for (var at = name.IndexOf(named, 1, StringComparison.OrdinalIgnoreCase); at > 0; at = name.IndexOf(named, at + 1, StringComparison.OrdinalIgnoreCase))
+        {
+            if (!char.IsLetterOrDigit(name[at - 1]))
+            {
+                return true;
+            }
+        }
+
+        return false;
     }
 
     /// <summary>The lines of a list, in order, without reading the charts.</summary>

@@ -22,6 +22,7 @@ internal sealed class ScreenKeys(KeySettings keys)
     private const double HeldDownSeconds = 0.7;
     private const double MessageSeconds = 8;
     private const int MostNamed = 5;
+    private const int LongMessage = 76;
 
     private readonly List<double> _taps = [];
     private readonly LineEditor _line = new();
@@ -163,14 +164,20 @@ internal sealed class ScreenKeys(KeySettings keys)
 
         if (_over is not null && key is "home" or "end")
         {
-            _overFrom = key == "home" ? 0 : Math.Max(0, _over.Count - 5);
+            _overFrom = key == "home" ? 0 : LastPage(_over);
             return;
         }
 
         if (_over is not null && key is "pagedown" or "pageup" or "down" or "up")
         {
-            var step = key.StartsWith("page", StringComparison.Ordinal) ? 10 : 1;
-            _overFrom = Math.Clamp(_overFrom + (key.EndsWith('p') ? -step : step), 0, Math.Max(0, _over.Count - 5));
+            var to = key switch
+            {
+                "pagedown" => Math.Max(_overFrom + 1, PageAfter(_over, _overFrom)),
+                "pageup" => PageBefore(_over, _overFrom),
+                "down" => _overFrom + 1,
+                _ => _overFrom - 1,
+            };
+            _overFrom = Math.Clamp(to, 0, LastPage(_over));
             return;
         }
 
@@ -185,6 +192,33 @@ internal sealed class ScreenKeys(KeySettings keys)
             Say($"{key} does nothing; {keys.KeyFor("more") ?? "?"} lists the keys", warns: false, now);
         }
     }
+
+    // A page is what fits on the screen; a line may take several rows.
+    private int PageAfter(IReadOnlyList<string> lines, int from)
+    {
+        var rows = 0;
+        var to = from;
+        while (to < lines.Count && (rows += ScreenPicture.RowsOf(lines[to], _screen.OverSize.Columns)) <= _screen.OverSize.Rows)
+        {
+            to++;
+        }
+
+        return to;
+    }
+
+    private int PageBefore(IReadOnlyList<string> lines, int end)
+    {
+        var rows = 0;
+        var from = end;
+        while (from > 0 && (rows += ScreenPicture.RowsOf(lines[from - 1], _screen.OverSize.Columns)) <= _screen.OverSize.Rows)
+        {
+            from--;
+        }
+
+        return from;
+    }
+
+    private int LastPage(IReadOnlyList<string> lines) => PageBefore(lines, lines.Count);
 
     /// <summary>Handles a pedal or controller: "cc64", "note36", "program3".</summary>
     public void Pedal(string pedal, double now)
@@ -870,6 +904,12 @@ internal sealed class ScreenKeys(KeySettings keys)
             ("type", "type any change"), ("save", "save the chart"), ("redraw", "draw the screen again"), ("quit", "leave (twice)"), ("back", "back"),
         ];
         var lines = new List<string>();
+        if (_screen.Message.Length > LongMessage)
+        {
+            // A small screen cuts it.
+            lines.AddRange([_screen.Message, string.Empty]);
+        }
+
         var health = _performance!.Health;
         if (!health.IsGood)
         {
@@ -899,13 +939,19 @@ internal sealed class ScreenKeys(KeySettings keys)
             lines.AddRange([string.Empty, .. set.Problems.Count == 0 ? Array.Empty<string>() : ["Problems in the set", string.Empty, .. set.Problems.Select(problem => "  " + problem), string.Empty]]);
         }
 
-        lines.AddRange(["Keys (esc: back; up, down: scroll)", string.Empty]);
+        lines.AddRange(["Keys (esc: back; up, down, page up, page down, home, end: scroll)", string.Empty]);
         foreach (var (does, says) in told)
         {
             if (keys.KeyFor(does) is { } key)
             {
                 lines.Add($"  {key,-6} {says}");
             }
+        }
+
+        // What the settings bind beside these.
+        foreach (var (key, does) in keys.Own.Where(bound => told.All(entry => keys.KeyFor(entry.Does) != bound.Key)))
+        {
+            lines.Add($"  {key,-6} {does}");
         }
 
         lines.AddRange([string.Empty, "Changes to type", string.Empty]);

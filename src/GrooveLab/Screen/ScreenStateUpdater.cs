@@ -24,6 +24,7 @@ internal sealed class ScreenStateUpdater
     private PerformanceState? _sounding;
     private int _ordinal = -2;
     private Tempo? _tempo;
+    private TransportState _transport;
     private int _pending;
     private string? _section;
     private string _line = string.Empty;
@@ -48,8 +49,8 @@ internal sealed class ScreenStateUpdater
 
         var sounding = conductor.Sounding;
         var anew = !ReferenceEquals(bar, _bar) || !ReferenceEquals(state, _state) || !ReferenceEquals(sounding, _sounding) || heard.Ordinal != _ordinal
-            || heard.Tempo != _tempo;
-        (_bar, _state, _sounding, _ordinal, _tempo) = (bar, state, sounding, heard.Ordinal, heard.Tempo);
+            || heard.Tempo != _tempo || heard.State != _transport;
+        (_bar, _state, _sounding, _ordinal, _tempo, _transport) = (bar, state, sounding, heard.Ordinal, heard.Tempo, heard.State);
         var length = bar.Meter.Length.Wholes.ToDouble();
         var wholes = Math.Clamp(heard.WholesInBar, 0, bar.Length.Wholes.ToDouble());
         screen.InBar = bar.Index < 0 ? wholes / length % 1 : bar.IsEnding ? 1 : Math.Min(1, wholes / length);
@@ -156,7 +157,7 @@ internal sealed class ScreenStateUpdater
         }
 
         var place = PlaceOf(bar, conductor);
-        screen.Band = Players(conductor, bar, place, heard.Ordinal);
+        screen.Band = Players(conductor, bar, place, heard.Ordinal, isOver: heard.State == TransportState.Ended);
         if (bar.Index < 0)
         {
             // No tempo and advice before the music begins.
@@ -313,7 +314,7 @@ internal sealed class ScreenStateUpdater
     // ---- the band in sentences ----
 
     // Parts and roles are shown as they are heard; levels take effect at once.
-    private static List<Player> Players(Conductor conductor, Bar? bar, BarPlace place, int ordinal) =>
+    private static List<Player> Players(Conductor conductor, Bar? bar, BarPlace place, int ordinal, bool isOver = false) =>
     [
         .. conductor.Sounding.Chart.Parts.Select((part, index) =>
         {
@@ -321,7 +322,7 @@ internal sealed class ScreenStateUpdater
             return new Player(
                 part.Name,
                 Other(part, conductor),
-                Does(part, index, bar, place, conductor.Sounding.Orders, ordinal),
+                isOver ? "has ended" : Does(part, index, bar, place, conductor.Sounding.Orders, ordinal),
                 string.Create(CultureInfo.InvariantCulture, $"{mixed.LevelDecibels:+0.#;-0.#;0} dB"),
                 conductor.State.IsSilent(part));
         }),

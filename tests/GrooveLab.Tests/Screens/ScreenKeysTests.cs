@@ -459,7 +459,7 @@ public sealed class ScreenKeysTests
     {
         var screen = InBar(1.5);
         screen.Press("?");
-        for (var page = 0; page < 12; page++)
+        for (var page = 0; page < 40; page++)
         {
             Assert.DoesNotContain("~", screen.Picture(width, height).ToString(), StringComparison.Ordinal);
             screen.Press("pagedown");
