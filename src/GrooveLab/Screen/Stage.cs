@@ -41,6 +41,9 @@ internal sealed class Stage
     /// <summary>Whether the next song of the set is prepared.</summary>
     public bool IsNextReady => _ahead is { Performance.IsCompletedSuccessfully: true };
 
+    /// <summary>Whether the preparation of the next song of the set is over, well or not.</summary>
+    public bool IsNextTried => _ahead is { Performance.IsCompleted: true };
+
     /// <summary>Opens, goes over and prepares; call it often.</summary>
     /// <param name="now">The time, in seconds.</param>
     /// <exception cref="CommandFailure">The first chart cannot be played.</exception>
