@@ -174,12 +174,14 @@ internal static class LeadIn
 
     private static ChordMember? Member(int index, int count) => count > 1 ? new ChordMember(index + 1, count) : null;
 
-    // The start note as a part plays it; outside the MIDI range, its limit.
+    // The start note as a part plays it: a part with a lower or higher line in the nearest octave of its instrument.
     private static Pitch StartNoteOf(Part player, Pitch start)
     {
-        var octaves = ((TuneSettings)player.Settings).Octaves;
-        var pitch = start with { Octave = start.Octave + octaves };
-        return pitch.Midi is >= 0 and <= 127 ? pitch : Pitch.FromMidi(Math.Clamp(pitch.Midi, 0, 127));
+        const int farthest = 10;
+        var octave = start.Octave + ((TuneSettings)player.Settings).Octaves;
+        var pitches = Enumerable.Range(-farthest, (2 * farthest) + 1).OrderBy(Math.Abs).Select(octaves => start with { Octave = octave + octaves }).ToList();
+        return pitches.Where(pitch => pitch.Midi >= player.Instrument.Lowest && pitch.Midi <= player.Instrument.Highest)
+            .Concat(pitches.Where(pitch => pitch.Midi is >= 0 and <= 127)).First();
     }
 
     private static Pitch? StartNote(BarPlace first, RunBand band)

@@ -82,6 +82,7 @@ internal static class ChartFiles
             read.Problems.Count == 1 ? "the chart has a problem:" : $"the chart has {read.Problems.Count} problems:"));
 
     /// <summary>The parts that cannot reach the tune in the chart's key, in words.</summary>
-    public static IEnumerable<string> TunesOutOfRange(Chart chart) => chart.Parts.Where(part => !chart.CanPlayTune(part)).Select(part =>
-        $"in {chart.Key} the tune is outside the range of the {part.Instrument.Name}; choose another key or another instrument");
+    public static IEnumerable<string> TunesOutOfRange(Chart chart) => chart.Parts.SelectMany(part => chart.LinesBeyond(part)
+        .Select(beyond => TunePlayers.NameOf(beyond.Section, beyond.Line)).Distinct()
+        .Select(line => $"in {chart.Key} {line} is outside the range of the {part.Instrument.Name}; choose another key or another instrument"));
 }

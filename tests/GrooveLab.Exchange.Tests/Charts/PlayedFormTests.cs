@@ -1,5 +1,7 @@
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 using Xunit;
 
@@ -168,6 +170,84 @@ public sealed class PlayedFormTests
 
         Assert.Equal(line, problem.Line);
         Assert.Contains(says, problem.What, StringComparison.Ordinal);
+    }
+
+    private const string Lines = Head + """
+        form = ["verse"]
+
+        [[part]]
+        role = "tune"
+        instrument = "fiddle"
+
+        [[part]]
+        role = "tune"
+        instrument = "cello"
+
+        [[part]]
+        role = "tune"
+        instrument = "plucked bass"
+
+        [[section]]
+        name = "verse"
+        chords = "| Dm |"
+
+        [section.tune]
+        notes = "| D5:4 |"
+
+        [[section.line]]
+        name = "low"
+        notes = "| D3:4 |"
+
+        [[section.line]]
+        name = "lower"
+        notes = "| F1:4 |"
+
+        [[section.ending]]
+        chords = "| Dm |"
+
+        [section.ending.tune]
+        notes = "| A5:4 |"
+
+        [[section.ending.line]]
+        name = "lower"
+        notes = "| E1:4 |"
+
+        """;
+
+    // The fiddle has nothing below G3, the cello nothing above A4.
+    [Fact]
+    public void Read_LinesForThreeInstruments_AreCheckedForTheOneThatPlaysThem() => Assert.Empty(ChartReader.ReadText(Lines, "song.toml").Problems);
+
+    [Theory]
+    [InlineData("D3:4", "B1:4", 28, "B1 is outside the range of the cello that plays the line 'low' (C2 to A4)", "give 'cello' another instrument or octaves = 1 or -1")]
+    [InlineData("E1:4", "D1:4", 42, "D1 is outside the range of the plucked bass that plays the line 'lower' (E1 to G3)", "give 'plucked bass' another instrument or octaves = 1 or -1")]
+    [InlineData("A5:4", "C6:4", 38, "C6 is outside the range of the fiddle that plays the tune (G3 to B5)", "give the tune part another instrument or octaves = 1 or -1")]
+    [InlineData("[\"verse\"]", "[\"verse down 3\"]", 5, "'verse' down 3 leaves the range of the plucked bass that plays the line 'lower'", "give 'plucked bass' another instrument or octaves = 1 or -1")]
+    public void Read_ALineOutOfReach_IsToldWithItsNameAndItsPart(string old, string now, int line, string what, string accepted)
+    {
+        var problem = Assert.Single(ChartReader.ReadText(Lines.Replace(old, now, StringComparison.Ordinal), "song.toml").Problems);
+
+        Assert.Equal((line, what), (problem.Line, problem.What));
+        Assert.Contains(accepted, problem.Accepted, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("up 3 in verse", "the tune of verse would leave the range of the fiddle")]
+    [InlineData("up -2 in verse", "the line 'lower' of verse would leave the range of the plucked bass")]
+    [InlineData("instrument cello concertina", "")]
+    [InlineData("instrument fiddle plucked bass", "")]
+    [InlineData("remove cello", "")]
+    public void Do_AChangeThatALineCannotFollow_IsRefusedWithItsName(string words, string says)
+    {
+        var history = new PerformanceHistory(PerformanceState.Opening(Read(Lines), InstrumentFile.BuiltIn));
+        if (says.Length == 0)
+        {
+            history.Do(words, new PerformancePlace(0, 0, 1));
+        }
+        else
+        {
+            Assert.Contains(says, Assert.Throws<ChangeRefusedException>(() => history.Do(words, new PerformancePlace(0, 0, 1))).Message, StringComparison.Ordinal);
+        }
     }
 
     [Theory]
