@@ -58,7 +58,7 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
             next = next.Ordered(orders => orders with { Ramp = new TempoRamp(place.Ordinal, 0, reached, reached) });
         }
 
-        return new ChangeResult(next, FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size) + InProportion(state.Chart), ChangeMoment.Now);
+        return new ChangeResult(next, FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace) + InProportion(state.Chart), ChangeMoment.Now);
     }
 
     // The whole chart goes faster or slower, so a ritardando stays as strong as written: a fixed goal could turn it round.
@@ -75,7 +75,7 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
                 Chart = InSection(state, bar, wanted, now, place),
                 SectionPaces = state.SectionPaces.SetItem(name, state.PaceOf(name) * (wanted.WholesPerMinute / now.WholesPerMinute)),
             },
-            $"{name}: {FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size)}",
+            $"{name}: {FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace)}",
             ChangeMoment.BarLine);
     }
 
@@ -88,9 +88,9 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
         var factor = wanted.WholesPerMinute / now.WholesPerMinute;
         var own = section.Tempo is not null || section.Join is not null || section.Ramps.Count > 0;
         var started = section.Tempo is { From: { } from }
-            ? from.At(first.Meter, first.Length * first.GroupPlace.Size).WholesPerMinute
+            ? from.At(first.Meter, first.GroupPlace.LengthIn(first.Meter)).WholesPerMinute
             : section.Tempo?.To is null && section.Ramps.All(ramp => ramp.BarsIn(bar.Run.Bars).From > 0) ? first.Tempo.WholesPerMinute
-            : bar.Run.FirstBar == 0 ? state.Chart.Tempo.At(first.Meter, first.Length * first.GroupPlace.Size).WholesPerMinute
+            : bar.Run.FirstBar == 0 ? state.Chart.Tempo.At(first.Meter, first.GroupPlace.LengthIn(first.Meter)).WholesPerMinute
             : plan.TempoAfter(plan.BarAt(bar.Run.FirstBar - 1).Run).WholesPerMinute;
         var last = plan.BarAt(bar.Run.EndBar - 1).Meter;
         var starts = started == now.WholesPerMinute / state.PaceIn(place.Ordinal) ? wanted.WholesPerMinute / state.PaceIn(place.Ordinal) : started * factor;
@@ -144,7 +144,7 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
     // As said: in felt beats, where the whole bar is a beat in bars.
     internal static TempoMark BeatOf(BarPlace first, Rational wholesPerMinute)
     {
-        var felt = FeltTempo.Of(first.Felt, first.Meter, new Tempo(wholesPerMinute), first.GroupPlace.Size);
+        var felt = FeltTempo.Of(first.Felt, first.Meter, new Tempo(wholesPerMinute), first.GroupPlace);
         return felt.Beat == first.Length
             ? new TempoMark(TempoLevel.Bar, Span.Zero, felt.PerMinute)
             : felt.Level == FeltLevel.BarGroup ? new TempoMark(TempoLevel.Bar, Span.Zero, new Tempo(wholesPerMinute).PerMinute(first.Length))
@@ -253,7 +253,7 @@ public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
         var from = state.Orders.Ramp?.At(place.Next, Rational.Zero) ?? Rational.One;
         var to = SetTempo.Usable(wanted.WholesPerMinute / bar.Tempo.WholesPerMinute / state.Speed);
         var next = state.Ordered(orders => orders with { Ramp = new TempoRamp(place.Next, Bars, SetTempo.Usable(from), to) });
-        var felt = FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size);
+        var felt = FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace);
         return new ChangeResult(next, $"to {felt.BeatName} = {felt.Figure} over {Wording.Words.Count(Bars, "bar")}", ChangeMoment.Later, place.Next);
     }
 
@@ -284,7 +284,7 @@ public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
         }
 
         var chart = ChangeScope.With(state.Chart, run.SectionIndex, section => section with { Ramps = [.. section.Ramps, rise] });
-        var felt = FeltTempo.Of(begins.Felt, begins.Meter, wanted, begins.GroupPlace.Size);
+        var felt = FeltTempo.Of(begins.Felt, begins.Meter, wanted, begins.GroupPlace);
         return new ChangeResult(
             state with { Chart = chart }, $"{run.Section.Name}: to {felt.BeatName} = {felt.Figure} over {Wording.Words.Count(Bars, "bar")}", ChangeMoment.BarLine);
     }

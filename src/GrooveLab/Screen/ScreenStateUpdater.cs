@@ -86,7 +86,7 @@ internal sealed class ScreenStateUpdater
     internal static string FirstTempo(PerformanceState state)
     {
         var place = state.Plan.BarAt(state.Orders.StartAt ?? 0);
-        return $"{place.Meter.Signature} {FeltTempo.Of(place.Felt, place.Meter, state.TempoIn(place, 0), place.GroupPlace.Size)}";
+        return $"{place.Meter.Signature} {FeltTempo.Of(place.Felt, place.Meter, state.TempoIn(place, 0), place.GroupPlace)}";
     }
 
     // Before the first bar: what the player will need first.
@@ -158,7 +158,7 @@ internal sealed class ScreenStateUpdater
         }
 
         var tempo = heard.Tempo ?? bar.Tempi[0].Tempo;
-        var felt = FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size);
+        var felt = FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace);
         screen.Tempo = $"{bar.Meter.Signature} {felt}";
         screen.BeatAdvice = AdviceOn(bar, tempo, felt);
         screen.Holding = Holding(conductor, StopIn(bar, conductor.Sounding.Orders, heard.Ordinal), heard.Ordinal);
@@ -198,7 +198,7 @@ internal sealed class ScreenStateUpdater
     /// <summary>How well a tempo suits the felt level, and from which tempo another level suits better.</summary>
     internal static string AdviceOn(Bar bar, Tempo tempo, FeltTempo felt)
     {
-        var fits = LevelFit.Of(bar.Meter, tempo, bar.GroupPlace.Size);
+        var fits = LevelFit.Of(bar.Meter, tempo, bar.GroupPlace);
         var turn = LevelTurn.Of(bar.Felt, fits);
         var fit = fits.FirstOrDefault(fit => fit.Level >= bar.Felt, fits[^1]);
         var advice = fit.Speed switch
@@ -209,7 +209,7 @@ internal sealed class ScreenStateUpdater
             BeatSpeed.Slow => "a slow beat",
             _ => "too slow to hold steady",
         };
-        string In(FeltLevel level) => FeltTempo.Of(level, bar.Meter, tempo, bar.GroupPlace.Size).In;
+        string In(FeltLevel level) => FeltTempo.Of(level, bar.Meter, tempo, bar.GroupPlace).In;
         string At(double factor) => Math.Round(felt.PerMinute.ToDouble() * factor).ToString(CultureInfo.InvariantCulture);
         if (turn.TurnedTo is { } other)
         {

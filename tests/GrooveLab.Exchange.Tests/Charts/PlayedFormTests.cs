@@ -1,6 +1,7 @@
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
 using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 using Xunit;
@@ -247,6 +248,41 @@ public sealed class PlayedFormTests
         else
         {
             Assert.Contains(says, Assert.Throws<ChangeRefusedException>(() => history.Do(words, new PerformancePlace(0, 0, 1))).Message, StringComparison.Ordinal);
+        }
+    }
+
+    // By hand: two groups of 7/8 and 5/8, each 12 eighths. 240 eighths a minute are 20 groups a minute, in the seven and in the five; 24 groups are
+    // 288 eighths, and one group more than 20 is 252 eighths. Four such bars are 24 eighths; a loop of the first three, 19.
+    [Theory]
+    [InlineData(2, "", "in two-bar groups, two bars = 20", "240")]
+    [InlineData(2, "tempo bar-group = 24", "in two-bar groups, two bars = 24", "288")]
+    [InlineData(2, "tempo 24", "in two-bar groups, two bars = 24", "288")]
+    [InlineData(2, "tempo by 1", "in two-bar groups, two bars = 21", "252")]
+    [InlineData(4, "", "in four-bar groups, four bars = 10", "240")]
+    [InlineData(4, "loop 1 3", "in three-bar groups, three bars = 12.6", "240")]
+    public void Tempo_FeltInGroupsOfUnequalBars_CountsWholeGroups(int group, string words, string felt, string eighths)
+    {
+        var chart = Read($"format = 2\nkey = \"D dorian\"\ntempo = \"bar group = {40 / group}\"\nmeter = [\"7/8 2+2+3\", \"5/8 3+2\"]\nbar-groups = {group}\nfeel = \"bar-group\"\n\n" + "[[section]]\nname = \"a\"\nchords = \"| Dm | C | Dm | C |\"\n");
+        var history = new PerformanceHistory(PerformanceState.Opening(chart, InstrumentFile.BuiltIn));
+        if (words.Length > 0)
+        {
+            history.Do(words, new PerformancePlace(1, 1, 2));
+        }
+
+        foreach (var bar in new[] { 0, 1, 2 })
+        {
+            var place = new PerformancePlace(bar, bar, bar + 1);
+            var here = history.State.BarAt(place);
+            var tempo = history.State.TempoIn(here, bar);
+
+            var reading = FeltTempo.Of(here.Felt, here.Meter, tempo, here.GroupPlace);
+            var taps = Enumerable.Range(0, 5).Select(tap => tap * 60 / reading.PerMinute.ToDouble()).ToList();
+
+            Assert.Equal(felt, reading.ToString());
+            Assert.Equal(60, LevelFit.Of(here.Meter, tempo, here.GroupPlace)[^1].Seconds * reading.PerMinute.ToDouble(), 6);
+            Assert.Equal(FeltLevel.BarGroup, TapTempo.Hear(taps, here.Meter, here.GroupPlace, tempo)!.Value.Level);
+            Assert.Equal(tempo.WholesPerMinute.ToDouble(), TapTempo.Hear(taps, here.Meter, here.GroupPlace, tempo)!.Value.WholesPerMinute, 6);
+            Assert.Equal(eighths, Decimals.Of(tempo.PerMinute(Span.Of(1, 8))));
         }
     }
 
