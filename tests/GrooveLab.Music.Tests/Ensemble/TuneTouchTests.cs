@@ -203,6 +203,51 @@ public sealed class TuneTouchTests
         Assert.Empty(TunePlayers.PlayersOf(three, [], 1, 1));
     }
 
+    // 240 eighths a minute: half of an eighth is 125 ms, and half of a sixteenth 62.5 ms. Common practice, no source.
+    [Theory]
+    [InlineData(2, 1, new[] { 70_000 })]
+    [InlineData(4, 2, new[] { 140_000, 70_000 })]
+    [InlineData(2, 2, new[] { 125_000, 62_500 })]
+    [InlineData(1, 1, new[] { 62_500 })]
+    [InlineData(1, 3, new[] { 62_499, 41_666, 20_833 })]
+    public void Graces_AfterAShortNote_TakeHalfOfItAtMost(int sixteenths, int graces, int[] early)
+    {
+        var before = Eighth * sixteenths / 2;
+        var chart = Song(
+        [
+            new(Span.Zero, before, Pitch.FromMidi(69), []),
+            new(before, Eighth, Pitch.FromMidi(71), [.. Enumerable.Repeat(Pitch.FromMidi(72), graces)]),
+        ]);
+        var notes = new Played(chart, Exact).Of(Role.Tune).Select(one => one.Note).ToList();
+
+        Assert.Equal(early, notes.Where(note => note.IsGrace).Select(note => -note.SpreadMicroseconds));
+    }
+
+    [Fact]
+    public void Graces_OnTheFirstNoteOfASection_LeaveTheLastOneOfTheSectionBefore()
+    {
+        var notes = new[] { new TuneNote(Span.Zero, Eighth, Pitch.FromMidi(71), [Pitch.FromMidi(72), Pitch.FromMidi(74)]), N(4, 1, 69) };
+        var chart = Song(notes) with { Times = 2 };
+        var graces = new Played(chart, Exact).Of(Role.Tune).Where(one => one.Note.IsGrace).Select(one => -one.Note.SpreadMicroseconds);
+
+        Assert.Equal([140_000, 70_000, 125_000, 62_500], graces);
+    }
+
+    [Theory]
+    [InlineData("la", 90_000, 62_500)]
+    [InlineData("to", 45_000, 45_000)]
+    public void Consonant_AfterAShortNote_TakesHalfOfItAtMost(string word, int after, int afterShort)
+    {
+        int Mark(Span before)
+        {
+            var chart = Song([new(Span.Zero, before, Pitch.FromMidi(69), []), new(before, Eighth, Pitch.FromMidi(71), [])], verses: [[Word("oh"), Word(word)]]);
+            var played = new Played(chart with { Parts = [Players.Tune(new TuneSettings { Consonants = true }), Players.Clicks()] }, Exact);
+            return -Assert.Single(played.Of(Role.Tune), one => one.Note.IsGrace).Note.SpreadMicroseconds;
+        }
+
+        Assert.Equal((after, afterShort), (Mark(Eighth), Mark(Eighth / 2)));
+    }
+
     private static Part Low => Players.Tune() with { Name = "cello", Instrument = Players.Cello, Lowest = 36, Highest = 69 };
 
     [Fact]
