@@ -212,6 +212,17 @@ public sealed class ChartReader
     private void RemarkOnLines(ReadSection section, IReadOnlyList<Part> parts)
     {
         var tune = section.Section!.Tune;
+        for (var line = 0; section.Section.Endings.Count > 0 && tune?.Voice(line) is not null; line++)
+        {
+            if (section.Section.EndsInAnOpenTie(line))
+            {
+                _remarks.Add(
+                    section.Place,
+                    $"the last note of {TunePlayers.NameOf(section.Section, line)} in the section {Words.Quote(section.Name)} is tied to nothing",
+                    "begin an ending with the same note, or leave out its -");
+            }
+        }
+
         for (var line = 1; tune?.Voice(line) is { } voice; line++)
         {
             if (TunePlayers.PlayersOf(parts, section.Section.Playing, line, tune.Lines.Count).Count == 0)

@@ -214,7 +214,7 @@ internal sealed class SectionReader(
                     var keys = new TableKeys(table, problems);
                     keys.TellUnknown("an ending", ChartKeys.Ending, ChartKeys.Home);
                     var read = Bars(keys, table, meters, out var count, "ending");
-                    var written = Tune(keys, read?.Meters ?? [], count, playing, tune);
+                    var written = Tune(keys, read?.Meters ?? [], count, playing, tune, isEnding: true);
                     if (written is not null && tune is null && !section.Has("tune"))
                     {
                         problems.Add(table.Start, "this ending has a tune, but its section has none", "write [section.tune] with notes = \"z\" for a section that rests");
@@ -381,11 +381,11 @@ internal sealed class SectionReader(
         return TomlString.Lines([.. list.Items.Cast<TomlString>()]);
     }
 
-    private Tune? Tune(TableKeys keys, IReadOnlyList<BarMeter?> meters, int? count, IReadOnlyList<int>? playing, Tune? body)
+    private Tune? Tune(TableKeys keys, IReadOnlyList<BarMeter?> meters, int? count, IReadOnlyList<int>? playing, Tune? body, bool isEnding = false)
     {
         try
         {
-            return ReadTune(keys, meters, count, playing, body);
+            return ReadTune(keys, meters, count, playing, body, isEnding);
         }
         catch (OverflowException)
         {
@@ -397,8 +397,9 @@ internal sealed class SectionReader(
         }
     }
 
-    private Tune? ReadTune(TableKeys section, IReadOnlyList<BarMeter?> meters, int? count, IReadOnlyList<int>? playing, Tune? body)
+    private Tune? ReadTune(TableKeys section, IReadOnlyList<BarMeter?> meters, int? count, IReadOnlyList<int>? playing, Tune? body, bool isEnding)
     {
+        var leadsOn = !isEnding && section.Has("ending");
         const string accepted = "write [section.tune] and below it notes = \"| G4:3 A4:2 | B4:5 |\"";
         var lines = Lines(section);
         var entry = section.Entry("tune");
@@ -419,7 +420,7 @@ internal sealed class SectionReader(
         }
 
         var builder = new TuneBuilder([.. meters.OfType<BarMeter>().Select(meter => meter.Length)]);
-        var melody = ReadLine(table, "a tune", ChartKeys.Tune, meters, count, out var heard);
+        var melody = ReadLine(table, "a tune", ChartKeys.Tune, meters, count, isEnding, leadsOn, out var heard);
         var well = melody is not null;
         if (well)
         {
@@ -431,7 +432,7 @@ internal sealed class SectionReader(
         for (var i = 0; i < lines.Count; i++)
         {
             var name = NameOf(lines[i], lines.Take(i));
-            var line = ReadLine(lines[i], "a line", ChartKeys.Line, meters, count, out heard);
+            var line = ReadLine(lines[i], "a line", ChartKeys.Line, meters, count, isEnding, leadsOn, out heard);
             CheckRange(heard, NumberOf(name, i), name, all, playing);
             well &= line is not null && name is not null;
             if (well)
@@ -496,6 +497,8 @@ internal sealed class SectionReader(
         IReadOnlyList<string> known,
         IReadOnlyList<BarMeter?> meters,
         int? count,
+        bool isEnding,
+        bool leadsOn,
         out IReadOnlyList<(Pitch Pitch, int Place)> heard)
     {
         const string accepted = "write notes = \"| G4:3 A4:2 | B4:5 |\"";
@@ -515,12 +518,12 @@ internal sealed class SectionReader(
             return null;
         }
 
-        var read = TuneNotes.Read(pickup, text, meters, count, format, problems);
+        var read = TuneNotes.Read(pickup, text, meters, count, format, problems, leadsOn);
         heard = read.Heard;
         var verses = new List<IReadOnlyList<Syllable?>>();
         foreach (var words in texts)
         {
-            if (TuneWords.Read(words, read, format, problems) is { } verse)
+            if (TuneWords.Read(words, read, format, problems, isEnding) is { } verse)
             {
                 verses.Add(verse);
             }

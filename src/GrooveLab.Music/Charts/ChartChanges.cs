@@ -101,6 +101,11 @@ public static class ChartChanges
     public static Section WithEnding(this Section section, int ending, int verse = 0) =>
         section.Endings.Count == 0 ? section : PlayedSections.With(section, section.Endings[ending - 1], verse);
 
+    /// <summary>True when a line of a section with endings ends in a tie that no ending continues.</summary>
+    /// <param name="section">The section, with a tune.</param>
+    /// <param name="line">The line; 0 is the tune itself.</param>
+    public static bool EndsInAnOpenTie(this Section section, int line) => PlayedSections.EndsInAnOpenTie(section, line);
+
     /// <summary>The chart with one felt level throughout.</summary>
     public static Chart FeltAs(this Chart chart, FeltLevel felt) => chart with
     {

@@ -64,7 +64,7 @@ internal sealed class PlayedSections(Chart chart)
                 : end.Parts.Skip(1).FirstOrDefault(candidate => candidate.Name == part.Name);
             if (other is null)
             {
-                return part with { Measures = [.. part.Measures, .. ending.Bars.Select(_ => PartMeasure.Empty)] };
+                return part with { Measures = [.. Untied(part.Measures), .. ending.Bars.Select(_ => PartMeasure.Empty)] };
             }
 
             IReadOnlyList<string> verses = part.Verses.Count > 0 ? part.Verses : other.Verses.Count > 0 ? ["1"] : [];
@@ -77,8 +77,43 @@ internal sealed class PlayedSections(Chart chart)
                 before[^1] = Filled(section, before[^1], body.LengthOf(before.Count - 1) ?? Span.Zero, own[0], pickup);
             }
 
-            return part with { Measures = [.. before, .. own.Skip(hasPickup ? 1 : 0)], Verses = [.. verses] };
+            own = hasPickup ? own[1..] : own;
+            return IsTied(before, own)
+                ? part with { Measures = [.. before, With(own[0], 0, note => note with { TiedFrom = new TieEnd() }), .. own.Skip(1)], Verses = [.. verses] }
+                : part with { Measures = [.. Untied(before), .. own], Verses = [.. verses] };
         }
+    }
+
+    /// <summary>True when a line of a section ends in a tie that no ending continues.</summary>
+    internal static bool EndsInAnOpenTie(Section section, int line)
+    {
+        var part = section.Tune!.Written.Parts[line];
+        return LastOf(part.Measures) is { TiedTo: not null } && !section.Endings.Any(ending => ending.Tune?.Written is { } end
+            && end.Measures is not [{ IsUncounted: true }, ..]
+            && (line == 0 ? end.Parts[0] : end.Parts.Skip(1).FirstOrDefault(other => other.Name == part.Name)) is { } other
+            && IsTied(part.Measures, other.Measures));
+    }
+
+    // A tie leads into an ending that begins with the same note.
+    private static bool IsTied(IReadOnlyList<PartMeasure> before, IReadOnlyList<PartMeasure> after) =>
+        LastOf(before) is { TiedTo: not null } last
+        && after is [{ Voices: [{ Events: [NotesEvent { Grace: null, Late: var late, Notes: [var next, ..] }, ..] }, ..] }, ..]
+        && late == Span.Zero && next.Pitch is not null && next.Pitch == last.Pitch;
+
+    private static WrittenNote? LastOf(IReadOnlyList<PartMeasure> measures) =>
+        measures is [.., { Voices: [{ Events: [.., NotesEvent { Notes: [var last, ..] }] }, ..] }] ? last : null;
+
+    private static IEnumerable<PartMeasure> Untied(IReadOnlyList<PartMeasure> measures) =>
+        LastOf(measures) is { TiedTo: not null }
+            ? [.. measures.SkipLast(1), With(measures[^1], ^1, note => note with { TiedTo = null })]
+            : measures;
+
+    private static PartMeasure With(PartMeasure measure, Index index, Func<WrittenNote, WrittenNote> change)
+    {
+        var events = measure.Voices[0].Events.ToList();
+        var at = index.GetOffset(events.Count);
+        events[at] = ((NotesEvent)events[at]).WithNotes([.. ((NotesEvent)events[at]).Notes.Select(change)]);
+        return measure with { Voices = [measure.Voices[0] with { Events = [.. events] }, .. measure.Voices.Skip(1)] };
     }
 
     // Whether the last word of a verse has a hyphen at its end: the ending has the rest of the word.

@@ -173,6 +173,104 @@ public sealed class PlayedFormTests
         Assert.Contains(says, problem.What, StringComparison.Ordinal);
     }
 
+    // As vocal scores write it: a syllable, and a tie, held over into both endings.
+    private const string Held = Head + """
+        form = ["verse x2"]
+
+        [[section]]
+        name = "verse"
+        chords = "| Dm | C |"
+
+        [section.tune]
+        notes = "| D4:2 E4 | F4:2 G4- |"
+        words = ["one two | three gold-", "four five | six sea"]
+
+        [[section.ending]]
+        chords = "| G |"
+
+        [section.ending.tune]
+        notes = "| G4:2 F4 |"
+        words = "_ _-en"
+
+        [[section.ending]]
+        chords = "| A | Dm |"
+
+        [section.ending.tune]
+        notes = "| A4:1 G4 F4:2 | D4:4 |"
+        words = "_ _ on | *"
+
+        """;
+
+    [Fact]
+    public void Plan_SyllableHeldOverIntoAnEnding_IsSungOnItsNotes()
+    {
+        // Without the tie, whose notes are one.
+        var plan = new FormPlan(Read(Held.Replace("G4- |", "G4 |", StringComparison.Ordinal).Replace("_-en", "_", StringComparison.Ordinal).Replace("gold-", "gold", StringComparison.Ordinal)));
+        var (first, second) = (plan.BarAt(0).Run.Section.Tune!, plan.BarAt(3).Run.Section.Tune!);
+
+        Assert.Equal(["one 1", "two 1", "three 1", "gold 3", "", ""], first.Verses[0].Select(Sung));
+        Assert.Equal(["four 1", "five 1", "six 1", "sea 3", "", "", "on 1", ""], second.Verses[1].Select(Sung));
+
+        static string Sung(Syllable? syllable) => syllable is null ? string.Empty : $"{syllable.Text} {syllable.Notes}";
+    }
+
+    [Fact]
+    public void Plan_WordThatGoesOnAfterAHeldSyllable_IsOneWord()
+    {
+        var text = Held.Replace("F4 |\"", "F4:1 E4 |\"", StringComparison.Ordinal);
+        var tune = new FormPlan(Read(text.Replace("_ _-en", "_ _ en", StringComparison.Ordinal))).BarAt(0).Run.Section.Tune!;
+
+        Assert.Equal([("gold", SyllablePlace.Begin, 2), ("en", SyllablePlace.End, 1)], tune.Verses[0].Skip(3).OfType<Syllable>().Select(one => (one.Text, one.Place, one.Notes)));
+    }
+
+    [Fact]
+    public void Plan_TieIntoAnEnding_LastsWhereTheEndingBeginsWithTheSameNote()
+    {
+        var plan = new FormPlan(Read(Held.Replace("_ _-en", "_ en", StringComparison.Ordinal)));
+        var (first, second) = (plan.BarAt(0).Run.Section.Tune!, plan.BarAt(3).Run.Section.Tune!);
+
+        Assert.Equal(
+            [(Span.Of(3, 2), Span.Of(1, 1), "G4"), (Span.Of(5, 2), Span.Of(1, 2), "F4")],
+            first.Notes.Skip(3).Select(note => (note.Onset, note.Length, note.Pitch.ToString())));
+        Assert.Equal(
+            [(Span.Of(3, 2), Span.Of(1, 2), "G4"), (Span.Of(2, 1), Span.Of(1, 4), "A4")],
+            second.Notes.Skip(3).Take(2).Select(note => (note.Onset, note.Length, note.Pitch.ToString())));
+        Assert.Equal(("gold", "en"), (first.Verses[0][3]!.Text, first.Verses[0][4]!.Text));
+    }
+
+    [Theory]
+    [InlineData("| G4:2 F4 |", "| E4:2 F4 |", 7, "the last note of the tune in the section 'verse' is tied to nothing", "begin an ending with the same note")]
+    [InlineData("| G4:2 F4 |", "| (A4)G4:2 F4 |", 7, "the last note of the tune in the section 'verse' is tied to nothing", "begin an ending with the same note")]
+    [InlineData("words = [\"one", "words = [\"_", 13, "no syllable before it", "write *")]
+    [InlineData("\"_ _ on", "\"* _ on", 27, "no syllable before it", "write *")]
+    public void Read_AHeldSyllableOrATieWithoutItsOtherEnd_IsTold(string old, string now, int line, string what, string accepted)
+    {
+        var read = ChartReader.ReadText(Held.Replace("_ _-en", "_ en", StringComparison.Ordinal).Replace(old, now, StringComparison.Ordinal), "song.toml");
+        var problem = Assert.Single(read.Problems.Concat(read.Remarks));
+
+        Assert.Equal(line, problem.Line);
+        Assert.Contains(what, problem.What, StringComparison.Ordinal);
+        Assert.Contains(accepted, problem.Accepted, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Save_AChartWithASyllableAndATieHeldOver_KeepsBoth()
+    {
+        var text = Held.Replace("_ _-en", "_ en", StringComparison.Ordinal);
+        var chart = Read(text);
+        var again = ChartReader.ReadText(ChartWriter.Write(chart), "song.toml");
+        var document = ChartDocument.FromText(text, "song.toml");
+        var moved = ChartDifference.Write(document, chart, chart.Transposed(chart.Key.IntervalUp(2)));
+
+        Assert.Empty(again.Problems);
+        Assert.Equal(chart.Sections[0].Tune, again.Chart!.Sections[0].Tune);
+        Assert.Equal(chart.Sections[0].Endings.Select(ending => ending.Tune), again.Chart.Sections[0].Endings.Select(ending => ending.Tune));
+        Assert.False(moved.IsReformatted);
+        Assert.Contains("\"| E4:2 F#4 | G4:2 A4- |\"", moved.Document.Text, StringComparison.Ordinal);
+        Assert.Contains("\"| A4:2 G4 |\"\nwords = \"_ en\"", moved.Document.Text, StringComparison.Ordinal);
+        Assert.Contains("words = \"_ _ on | *\"", moved.Document.Text, StringComparison.Ordinal);
+    }
+
     private const string Lines = Head + """
         form = ["verse"]
 
