@@ -64,7 +64,7 @@ internal sealed class PlayedSections(Chart chart)
                 : end.Parts.Skip(1).FirstOrDefault(candidate => candidate.Name == part.Name);
             if (other is null)
             {
-                return part with { Measures = [.. Untied(part.Measures), .. ending.Bars.Select(_ => PartMeasure.Empty)] };
+                return part with { Measures = [.. part.Measures, .. ending.Bars.Select(_ => PartMeasure.Empty)] };
             }
 
             IReadOnlyList<string> verses = part.Verses.Count > 0 ? part.Verses : other.Verses.Count > 0 ? ["1"] : [];
@@ -79,8 +79,8 @@ internal sealed class PlayedSections(Chart chart)
 
             own = hasPickup ? own[1..] : own;
             return IsTied(before, own)
-                ? part with { Measures = [.. before, With(own[0], 0, note => note with { TiedFrom = new TieEnd() }), .. own.Skip(1)], Verses = [.. verses] }
-                : part with { Measures = [.. Untied(before), .. own], Verses = [.. verses] };
+                ? part with { Measures = [.. before, BegunTied(own[0]), .. own.Skip(1)], Verses = [.. verses] }
+                : part with { Measures = [.. before, .. own], Verses = [.. verses] };
         }
     }
 
@@ -103,17 +103,11 @@ internal sealed class PlayedSections(Chart chart)
     private static WrittenNote? LastOf(IReadOnlyList<PartMeasure> measures) =>
         measures is [.., { Voices: [{ Events: [.., NotesEvent { Notes: [var last, ..] }] }, ..] }] ? last : null;
 
-    private static IEnumerable<PartMeasure> Untied(IReadOnlyList<PartMeasure> measures) =>
-        LastOf(measures) is { TiedTo: not null }
-            ? [.. measures.SkipLast(1), With(measures[^1], ^1, note => note with { TiedTo = null })]
-            : measures;
-
-    private static PartMeasure With(PartMeasure measure, Index index, Func<WrittenNote, WrittenNote> change)
+    private static PartMeasure BegunTied(PartMeasure measure)
     {
-        var events = measure.Voices[0].Events.ToList();
-        var at = index.GetOffset(events.Count);
-        events[at] = ((NotesEvent)events[at]).WithNotes([.. ((NotesEvent)events[at]).Notes.Select(change)]);
-        return measure with { Voices = [measure.Voices[0] with { Events = [.. events] }, .. measure.Voices.Skip(1)] };
+        var first = (NotesEvent)measure.Voices[0].Events[0];
+        var tied = first.WithNotes([.. first.Notes.Select(note => note with { TiedFrom = new TieEnd() })]);
+        return measure with { Voices = [measure.Voices[0] with { Events = [tied, .. measure.Voices[0].Events.Skip(1)] }, .. measure.Voices.Skip(1)] };
     }
 
     // Whether the last word of a verse has a hyphen at its end: the ending has the rest of the word.
