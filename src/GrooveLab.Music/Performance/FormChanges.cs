@@ -202,7 +202,7 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0, string
                 return new ChangeResult(
                     state.Ordered(orders => orders with { Loop = null, LoopName = string.Empty }), "no loop", ChangeMoment.BarLine);
             case LoopKind.Section:
-                var whole = Section is null ? now.Run : RunOf(Section, 1, state, place);
+                var whole = Section is null ? Repeatable(now.Run, state) : RunOf(Section, 1, state, place);
                 return Looped(state, whole.FirstBar, whole.EndBar, whole.Section.Name);
             case LoopKind.Seam:
                 // The nearest transition: behind in the first half of a section, ahead in the second.
@@ -237,6 +237,13 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0, string
         }
     }
 
+    // A run of the tag, which ends the form, is repeated where the form has the same section.
+    internal static SectionRun Repeatable(SectionRun run, PerformanceState state)
+    {
+        var plan = state.Plan;
+        return state.IsInTag(run.FirstBar, plan) ? plan.BarAt(FirstBarOf(run.Section.Name, state, run.FirstBar)).Run : run;
+    }
+
     private static bool IsForm(string name, PerformanceState state) =>
         string.Equals(name, WholeForm, StringComparison.OrdinalIgnoreCase)
         && !state.Chart.Sections.Any(section => string.Equals(section.Name, name, StringComparison.OrdinalIgnoreCase));
@@ -246,6 +253,7 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0, string
     {
         var plan = state.Plan;
         var now = state.BarAt(place).Run;
+        now = string.Equals(now.Section.Name, name, StringComparison.OrdinalIgnoreCase) ? Repeatable(now, state) : now;
         bool IsMeant(SectionRun run) => string.Equals(run.Section.Name, name, StringComparison.OrdinalIgnoreCase);
         if (IsMeant(now) && now.Bars >= bars)
         {
@@ -287,7 +295,7 @@ public sealed record VampSection : FormChange
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
-        var run = state.BarAt(place).Run;
+        var run = LoopBars.Repeatable(state.BarAt(place).Run, state);
         return LoopBars.Looped(state, run.FirstBar, run.EndBar, run.Section.Name) with { Says = $"vamp on {run.Section.Name} until go-on" };
     }
 }

@@ -71,13 +71,24 @@ public sealed record PerformanceState
     /// <summary>The bar that a change refers to: the current one, or the first.</summary>
     public BarPlace BarAt(PerformancePlace place)
     {
-        var bar = Plan.BarAt(IndexAt(place));
+        var plan = Plan;
+        var index = IndexAt(place);
+        if (IsInTag(index, plan))
+        {
+            return new FormPlan(Chart with { Times = Orders.Passes!.Value }).BarAt(index);
+        }
+
+        var bar = plan.BarAt(index);
 
         // Bar groups as they sound; the section is whole.
         return Orders.Loop is { } loop
             ? bar with { GroupPlace = new FormPlan(Chart with { Tag = [] }, loop: loop).BarAt(bar.Index).GroupPlace }
             : bar;
     }
+
+    /// <summary>True for a bar of the chart's tag, which follows the last time through the form.</summary>
+    internal bool IsInTag(int index, FormPlan plan) =>
+        Chart.Tag.Count > 0 && Orders is { Loop: null, EndBar: null, Passes: { } passes } && index >= passes * plan.BarsInPass;
 
     /// <summary>The number of the bar that a change refers to: the current one; in the lead-in, the one that follows it.</summary>
     public int IndexAt(PerformancePlace place) => place.Index >= 0 ? place.Index : Orders.StartAt ?? 0;
