@@ -150,6 +150,7 @@ public sealed class Conductor
     public ChangeAnswer Do(Change change)
     {
         var place = Place;
+        change = change is LoopBars loop ? loop.AsPlayed(State, place) : change;
         var recalled = change is RecallVersion recall && _history.TextOf(recall.Name) is { } text ? new RecalledRecord(recall.Name, text) : null;
         HistoryStep step;
         try

@@ -103,7 +103,22 @@ public sealed class FormPlan
         // A bar group cut short by the jump back ends there.
         var group = place.GroupPlace;
         var size = Math.Min(group.Size, group.Index + loop.End - index);
-        return place with { Run = _loopTail, GroupPlace = group with { Size = size } };
+        var bars = Enumerable.Range(index - group.Index, size).Select(bar => PlaceAt(bar).Length);
+        return place with { Run = _loopTail, GroupPlace = group with { Size = size, Length = group.Length is null ? null : Unequal(bars) } };
+    }
+
+    // The length of a bar group whose bars differ in length; null for equal bars.
+    private static Span? Unequal(IEnumerable<Span> bars)
+    {
+        var (first, same, sum) = ((Span?)null, true, Span.Zero);
+        foreach (var bar in bars)
+        {
+            first ??= bar;
+            same &= bar == first;
+            sum += bar;
+        }
+
+        return same ? null : sum;
     }
 
     private BarPlace PlaceAt(int index)
@@ -528,28 +543,17 @@ public sealed class FormPlan
                     end++;
                 }
 
+                var length = Unequal(bars.Skip(start).Take(end - start).Select(bar => bar.Meter.Length));
                 for (var i = start; i < end; i++)
                 {
-                    places[i] = new BarGroupPlace(groupOf[i], i - start, end - start);
+                    places[i] = new BarGroupPlace(groupOf[i], i - start, end - start) { Length = length };
                 }
             }
 
             return places;
         }
 
-        private static Span GroupLength(Section section, BarGroupPlace[] places, int bar)
-        {
-            var length = Span.Zero;
-            for (var i = 0; i < places.Length; i++)
-            {
-                if (places[i].Group == places[bar].Group)
-                {
-                    length += section.Bars[i].Meter.Length;
-                }
-            }
-
-            return length;
-        }
+        private static Span GroupLength(Section section, BarGroupPlace[] places, int bar) => places[bar].LengthIn(section.Bars[bar].Meter);
     }
 
     // A ramp over a number of half units, bar after bar.

@@ -33,10 +33,16 @@ public sealed record SetKey(Key Key) : StateChange
     {
         var section = state.Chart.Sections[index];
         var moved = state.Transposed(index, by(section.KeyIn(state.Chart)));
-        return state.Chart.Parts.FirstOrDefault(part => state.Chart.CanPlayTune(part) && !moved.Chart.CanPlayTune(part)) is { } part
-            ? throw new ChangeRefusedException(
-                $"the tune of {section.Name} would leave the range of the {part.Instrument.Name}; choose a nearer key, or change the octaves of {part.Name}")
-            : new ChangeResult(moved, $"{section.Name} in {moved.Chart.Sections[index].Key}", ChangeMoment.BarLine);
+        foreach (var part in state.Chart.Parts.Where(part => state.Chart.CanPlayTune(part)))
+        {
+            foreach (var (_, line) in moved.Chart.LinesBeyond(part))
+            {
+                throw new ChangeRefusedException(
+                    $"{TunePlayers.NameOf(section, line)} of {section.Name} would leave the range of the {part.Instrument.Name}; choose a nearer key, or change the octaves of {part.Name}");
+            }
+        }
+
+        return new ChangeResult(moved, $"{section.Name} in {moved.Chart.Sections[index].Key}", ChangeMoment.BarLine);
     }
 }
 

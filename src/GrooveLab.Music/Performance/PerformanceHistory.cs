@@ -366,7 +366,7 @@ public sealed class PerformanceHistory
     private static string TempoOf(PerformanceState state, PerformancePlace place)
     {
         var bar = state.BarAt(place);
-        var felt = FeltTempo.Of(bar.Felt, bar.Meter, state.TempoIn(bar, place.Ordinal), bar.GroupPlace.Size);
+        var felt = FeltTempo.Of(bar.Felt, bar.Meter, state.TempoIn(bar, place.Ordinal), bar.GroupPlace);
         return $"{felt.BeatName} = {felt.Figure}";
     }
 

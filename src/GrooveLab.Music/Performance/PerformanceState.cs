@@ -55,6 +55,14 @@ public sealed record PerformanceState
     /// <summary>The tempo of sections changed alone, as a factor of what the chart said when it was opened, by name.</summary>
     public ImmutableSortedDictionary<string, Rational> SectionPaces { get; init; } = ImmutableSortedDictionary<string, Rational>.Empty;
 
+    // How many times the form is played until the tag; null if that is not known, or if the end that was called leaves the tag out.
+    private int? LastPass(FormPlan plan) => Orders switch
+    {
+        { EndBar: { } end } => end % plan.BarsInPass == 0 ? end / plan.BarsInPass : null,
+        { Passes: { } passes } => passes,
+        _ => null,
+    };
+
     /// <summary>The initial state of a chart.</summary>
     /// <exception cref="ChartProblemException">The chart cannot be played.</exception>
     public static PerformanceState Opening(Chart chart, InstrumentCatalogue instruments) => new()
@@ -88,14 +96,12 @@ public sealed record PerformanceState
             return plan;
         }
 
-        var last = Orders switch
-        {
-            { EndBar: { } end } => end % plan.BarsInPass == 0 ? end / plan.BarsInPass : (int?)null,
-            { Passes: { } passes } => passes,
-            _ => null,
-        };
-        return new FormPlan(Chart with { Times = last ?? (IndexAt(place) / plan.BarsInPass) + 2 }, pace: Pace);
+        return new FormPlan(Chart with { Times = LastPass(plan) ?? (IndexAt(place) / plan.BarsInPass) + 2 }, pace: Pace);
     }
+
+    /// <summary>True for a bar of the chart's tag, which follows the last time through the form.</summary>
+    internal bool IsInTag(int index, FormPlan plan) =>
+        Chart.Tag.Count > 0 && Orders.Loop is null && LastPass(plan) is { } last && index >= last * plan.BarsInPass;
 
     /// <summary>True when each bar of the form is felt and counted on the same levels in another state of the same bars.</summary>
     internal bool IsFeltAs(PerformanceState other)

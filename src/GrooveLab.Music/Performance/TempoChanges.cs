@@ -60,7 +60,7 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
 
         return new ChangeResult(
             next,
-            FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size) + Turned(bar, next, place) + InProportion(state.Chart),
+            FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace) + Turned(bar, next, place) + InProportion(state.Chart),
             next.IsFeltAs(state) ? ChangeMoment.Now : ChangeMoment.BarLine);
     }
 
@@ -69,7 +69,7 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
     {
         var then = next.BarAt(place);
         var when = place.Index >= 0 ? " from the next bar" : string.Empty;
-        return then.Felt != bar.Felt ? $"; {FeltTempo.Of(then.Felt, then.Meter, then.Tempo, then.GroupPlace.Size).In}{when}"
+        return then.Felt != bar.Felt ? $"; {FeltTempo.Of(then.Felt, then.Meter, then.Tempo, then.GroupPlace).In}{when}"
             : then.Counted != bar.Counted ? $"; counted in {(then.Counted == Counted.Units ? "units" : "groups")}{when}"
             : string.Empty;
     }
@@ -88,7 +88,7 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
                 Chart = InSection(state, bar, wanted, now, place),
                 SectionPaces = state.SectionPaces.SetItem(name, state.PaceOf(name) * (wanted.WholesPerMinute / now.WholesPerMinute)),
             },
-            $"{name}: {FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size)}",
+            $"{name}: {FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace)}",
             ChangeMoment.BarLine);
     }
 
@@ -101,9 +101,9 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
         var factor = wanted.WholesPerMinute / now.WholesPerMinute;
         var own = section.Tempo is not null || section.Join is not null || section.Ramps.Count > 0;
         var started = section.Tempo is { From: { } from }
-            ? from.At(first.Meter, first.Length * first.GroupPlace.Size).WholesPerMinute
+            ? from.At(first.Meter, first.GroupPlace.LengthIn(first.Meter)).WholesPerMinute
             : section.Tempo?.To is null && section.Ramps.All(ramp => ramp.BarsIn(bar.Run.Bars).From > 0) ? first.Tempo.WholesPerMinute
-            : bar.Run.FirstBar == 0 ? state.Chart.Tempo.At(first.Meter, first.Length * first.GroupPlace.Size).WholesPerMinute
+            : bar.Run.FirstBar == 0 ? state.Chart.Tempo.At(first.Meter, first.GroupPlace.LengthIn(first.Meter)).WholesPerMinute
             : plan.TempoAfter(plan.BarAt(bar.Run.FirstBar - 1).Run).WholesPerMinute;
         var last = plan.BarAt(bar.Run.EndBar - 1).Meter;
         var starts = started == now.WholesPerMinute / state.PaceIn(place.Ordinal) ? wanted.WholesPerMinute / state.PaceIn(place.Ordinal) : started * factor;
@@ -149,7 +149,7 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
     // As said: in felt beats, where the whole bar is a beat in bars.
     internal static TempoMark BeatOf(BarPlace first, Rational wholesPerMinute)
     {
-        var felt = FeltTempo.Of(first.Felt, first.Meter, new Tempo(wholesPerMinute), first.GroupPlace.Size);
+        var felt = FeltTempo.Of(first.Felt, first.Meter, new Tempo(wholesPerMinute), first.GroupPlace);
         return felt.Beat == first.Length
             ? new TempoMark(TempoLevel.Bar, Span.Zero, felt.PerMinute)
             : felt.Level == FeltLevel.BarGroup ? new TempoMark(TempoLevel.Bar, Span.Zero, new Tempo(wholesPerMinute).PerMinute(first.Length))
@@ -262,7 +262,7 @@ public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
         var from = state.Orders.Ramp?.At(place.Next, Rational.Zero) ?? Rational.One;
         var to = SetTempo.Usable(wanted.WholesPerMinute / bar.Tempo.WholesPerMinute / state.Speed);
         var next = state.Ordered(orders => orders with { Ramp = new TempoRamp(place.Next, Bars, SetTempo.Usable(from), to) });
-        var felt = FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size);
+        var felt = FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace);
         return new ChangeResult(
             next, $"to {felt.BeatName} = {felt.Figure} over {Wording.Words.Count(Bars, "bar")}{SetTempo.Turned(bar, next, place)}", ChangeMoment.Later, place.Next);
     }
@@ -294,7 +294,7 @@ public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
         }
 
         var chart = ChangeScope.With(state.Chart, run.SectionIndex, section => section with { Ramps = [.. section.Ramps, rise] });
-        var felt = FeltTempo.Of(begins.Felt, begins.Meter, wanted, begins.GroupPlace.Size);
+        var felt = FeltTempo.Of(begins.Felt, begins.Meter, wanted, begins.GroupPlace);
         return new ChangeResult(
             state with { Chart = chart }, $"{run.Section.Name}: to {felt.BeatName} = {felt.Figure} over {Wording.Words.Count(Bars, "bar")}", ChangeMoment.BarLine);
     }

@@ -89,6 +89,7 @@ internal static class ChartFiles
         : null;
 
     /// <summary>The parts that cannot reach the tune in the chart's key, in words.</summary>
-    public static IEnumerable<string> TunesOutOfRange(Chart chart) => chart.Parts.Where(part => !chart.CanPlayTune(part)).Select(part =>
-        $"in {chart.Key} the tune is outside the range of the {part.Instrument.Name}; choose another key or another instrument");
+    public static IEnumerable<string> TunesOutOfRange(Chart chart) => chart.Parts.SelectMany(part => chart.LinesBeyond(part)
+        .Select(beyond => TunePlayers.NameOf(beyond.Section, beyond.Line)).Distinct()
+        .Select(line => $"in {chart.Key} {line} is outside the range of the {part.Instrument.Name}; choose another key or another instrument"));
 }

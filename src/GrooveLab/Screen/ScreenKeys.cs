@@ -737,7 +737,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         var state = _performance!.Conductor.State;
         var bar = state.BarAt(place);
         var tempo = state.TempoIn(bar, place.Ordinal);
-        return TempoGoal.SmallStep(FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size));
+        return TempoGoal.SmallStep(FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace));
     }
 
     private void Tap(double now)
@@ -767,7 +767,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         var state = conductor.State;
         var bar = state.BarAt(conductor.Place);
         var around = state.TempoIn(bar, conductor.Place.Ordinal);
-        if (TapTempo.Hear(row, bar.Meter, bar.GroupPlace.Size, around) is not { } heard)
+        if (TapTempo.Hear(row, bar.Meter, bar.GroupPlace, around) is not { } heard)
         {
             return;
         }

@@ -93,8 +93,8 @@ internal sealed class ScreenStateUpdater
 
         // A ramp that was under way is over.
         var tempo = new Tempo(place.Tempo.WholesPerMinute * state.Pace);
-        var felt = FeltTempo.Of(place.Felt, place.Meter, tempo, place.GroupPlace.Size);
-        return ($"{place.Meter.Signature} {felt}", AdviceOn(place.Meter, place.Felt, place.GroupPlace.Size, tempo, felt));
+        var felt = FeltTempo.Of(place.Felt, place.Meter, tempo, place.GroupPlace);
+        return ($"{place.Meter.Signature} {felt}", AdviceOn(place.Meter, place.Felt, place.GroupPlace, tempo, felt));
     }
 
     // Before the first bar: what the player will need first.
@@ -166,9 +166,9 @@ internal sealed class ScreenStateUpdater
         }
 
         var tempo = heard.Tempo ?? bar.Tempi[0].Tempo;
-        var felt = FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size);
+        var felt = FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace);
         screen.Tempo = $"{bar.Meter.Signature} {felt}";
-        screen.BeatAdvice = AdviceOn(bar.Meter, bar.Felt, bar.GroupPlace.Size, tempo, felt);
+        screen.BeatAdvice = AdviceOn(bar.Meter, bar.Felt, bar.GroupPlace, tempo, felt);
         screen.Holding = Holding(conductor, StopIn(bar, conductor.Sounding.Orders, heard.Ordinal), heard.Ordinal);
     }
 
@@ -204,9 +204,9 @@ internal sealed class ScreenStateUpdater
     }
 
     /// <summary>How well a tempo suits the felt level, and from which tempo another level suits better.</summary>
-    private static string AdviceOn(BarMeter meter, FeltLevel level, int barsInGroup, Tempo tempo, FeltTempo felt)
+    private static string AdviceOn(BarMeter meter, FeltLevel level, BarGroupPlace group, Tempo tempo, FeltTempo felt)
     {
-        var fits = LevelFit.Of(meter, tempo, barsInGroup);
+        var fits = LevelFit.Of(meter, tempo, group);
         var turn = LevelTurn.Of(level, fits);
         var fit = fits.FirstOrDefault(fit => fit.Level >= level, fits[^1]);
         var advice = fit.Speed switch
@@ -217,7 +217,7 @@ internal sealed class ScreenStateUpdater
             BeatSpeed.Slow => "a slow beat",
             _ => "too slow to hold steady",
         };
-        string In(FeltLevel other) => FeltTempo.Of(other, meter, tempo, barsInGroup).In;
+        string In(FeltLevel other) => FeltTempo.Of(other, meter, tempo, group).In;
         string At(double factor) => Math.Round(felt.PerMinute.ToDouble() * factor).ToString(CultureInfo.InvariantCulture);
         if (turn.TurnedTo is { } other)
         {

@@ -91,6 +91,9 @@ public sealed class ChangeWordsTests
     [InlineData("section verse one")]
     [InlineData("jump refrain")]
     [InlineData("loop 2 4")]
+    [InlineData("loop 2 4 in refrain")]
+    [InlineData("loop 2 4 in verse one")]
+    [InlineData("loop verse one")]
     [InlineData("loop section")]
     [InlineData("loop seam")]
     [InlineData("loop off")]
@@ -212,6 +215,12 @@ public sealed class ChangeWordsTests
     [InlineData("chords refrain | Am | G |", "the tune of refrain needs 4 bars")]
     [InlineData("chords refrain | H7 |", "'H7'")]
     [InlineData("loop 1 99", "the form has 8 bars")]
+    [InlineData("loop 5 6 in refrain", "refrain has 4 bars; use loop 1 4, or name another section: loop 1 2 in verse one")]
+    [InlineData("loop 4 2 in refrain", "bar 2 comes before bar 4; give the first bar, then the last: loop 2 4")]
+    [InlineData("loop 1 2 refrain", "'1 2 refrain' is not a range of bars; use loop 5 8 or loop 5 8 in NAME")]
+    [InlineData("loop 1 2 in coda", "no section called 'coda'; sections: verse one, refrain")]
+    [InlineData("loop refrai", "no section called 'refrai'; did you mean refrain?")]
+    [InlineData("loop 3", "give the first and the last bar to loop: loop 3 3")]
     [InlineData("ramp 120 over 8 seconds", "is not a number of bars")]
     public void Do_WordsThatCannotBe_AreRefusedWithWhatIsAccepted(string words, string says)
     {
