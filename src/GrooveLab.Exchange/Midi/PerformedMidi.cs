@@ -27,7 +27,11 @@ internal sealed class PerformedMidi
     private const int BarsForATempo = 8;
     private const double OtherTempo = 0.1;
     private const int MostNamed = 5;
-    private static readonly int[] StepsInQuarter = [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 18, 20, 21, 24, 28, 32, 36, 48];
+    private static readonly int[] StepsInQuarter = [1, 2, 3, 4, 6, 8, 12, 16];
+
+    // Other divisions are only believed when nearly all onsets are exactly on them: a steady tempo has a relation to some of them by chance.
+    private static readonly int[] ExactSteps = [5, 7, 9, 10, 11, 13, 14, 15, 18, 20, 21, 24, 28, 32, 36, 48];
+    private const double NearlyAll = 0.9;
 
     private readonly MidiFile _file;
     private readonly MidiTimeline _timeline;
@@ -75,7 +79,9 @@ internal sealed class PerformedMidi
             }
         }
 
-        return false;
+        // A step has at least eight ticks, of which three fit.
+        return ExactSteps.Any(steps => steps * 2 * FewestTicksInStep <= ticks
+            && onsets.Count(onset => Math.Abs((onset * steps / (double)ticks) - Math.Round(onset * steps / (double)ticks)) * ticks <= steps) >= NearlyAll * onsets.Count);
     }
 
     /// <summary>The file on the grid that is found in it.</summary>

@@ -44,6 +44,9 @@ internal static class PerformedBars
 
     // A pause lasts at least so many seconds, and is longer than this share of all silences.
     private const double ShortestPause = 1.2;
+
+    // A longer silence is a rest.
+    private const double LongestPause = 5;
     private const double UsualGaps = 0.9;
     private const int FewSilences = 10;
 
@@ -109,6 +112,7 @@ internal static class PerformedBars
         var unit = Math.Max(0.2, strong - level);
         const int lengths = Most + 1;
         var leastPause = LeastPause(gaps, period);
+        var longestPause = Math.Min(2 * Most, (int)Math.Ceiling(LongestPause / period));
         var best = new double[n];
         var bestLength = new int[n];
         var total = new double[n * lengths];
@@ -173,7 +177,7 @@ internal static class PerformedBars
 
                 if (pauses[k])
                 {
-                    for (var a = 1; a <= 2 * Most && a <= k; a++)
+                    for (var a = 1; a <= k && a <= l + longestPause; a++)
                     {
                         if (a != l && HasPause(gaps, k, a, l, leastPause) && total[((k - a) * lengths) + l] - PauseCost > value)
                         {
@@ -241,7 +245,8 @@ internal static class PerformedBars
     // True when the bar that ends at a pulse, performed with another number of pulses than counted, has a pause long enough to explain it.
     private static bool HasPause(int[] gaps, int end, int performed, int counted, int least)
     {
-        var needed = Math.Max(least, performed - counted + 1);
+        // The tempo curve bends into a pause, so that a pulse more or less may be counted in it.
+        var needed = Math.Max(least, performed - counted - 1);
         for (var k = end; k > end - performed; k--)
         {
             if (gaps[k] >= needed && gaps[k] <= performed)

@@ -53,6 +53,10 @@ public sealed class PerformedGrid
     private const double SlowestEighthOfFour = 0.28;
     private const double SlowestSixteenth = 0.14;
 
+    // A whole note usually lasts two seconds, at quarter = 120: common practice; the deviation is that of its logarithm.
+    private const double UsualWhole = 2;
+    private const double WholeDeviation = 0.6;
+
     // Shares of the onsets off the pulse by which threes are told from twos, and swing from threes.
     private const double CompoundShare = 0.6;
     private const double SwungShare = 0.25;
@@ -166,7 +170,8 @@ public sealed class PerformedGrid
         {
             var compared = notes.Take(one.Places.Length).ToList();
             var accents = PerformedBars.Accents(new PerformedAccents(compared, one));
-            var strength = PerformedBars.Lengths(accents, one.Period, TimeSignature.LargestNumerator / MostUnitsInPulse * 2).Where(length => IsBarOf(length.Pulses, meter)).Select(length => length.Strength).DefaultIfEmpty(0).Max();
+            var strength = OfMeter(PerformedBars.Lengths(accents, one.Period, TimeSignature.LargestNumerator / MostUnitsInPulse * 2), meter, one.Period)
+                .Select(length => length.Strength).DefaultIfEmpty(0).Max();
             strength *= Math.Exp(Math.Min(0, one.Score - best + PerformedPulses.Margin));
             if (strength > most)
             {
@@ -180,6 +185,17 @@ public sealed class PerformedGrid
     // A pulse may be a unit, two or three of them or a part of one.
     private static bool IsBarOf(int pulses, BarMeter meter) =>
         pulses % meter.Units == 0 ? pulses / meter.Units is 1 or 2 or 4 : meter.Units % pulses == 0 && meter.Units / pulses is 2 or 3 or 4;
+
+    // The lengths that are bars of a meter, the likeliest first: units have usual tempi.
+    private static List<BarLength> OfMeter(IEnumerable<BarLength> lengths, BarMeter meter, double period) =>
+    [
+        .. lengths.Where(length => IsBarOf(length.Pulses, meter)).Select(length =>
+        {
+            var whole = length.Pulses * period / meter.Length.Wholes.ToDouble();
+            var away = Math.Log(whole / UsualWhole) / WholeDeviation;
+            return length with { Strength = length.Strength * Math.Exp(-0.5 * away * away) };
+        }).OrderByDescending(length => length.Strength),
+    ];
 
     // The written value of a pulse at a tempo; null for none that is near.
     private static Span? ValueOf(double period, double whole)
@@ -204,7 +220,7 @@ public sealed class PerformedGrid
         var lengths = PerformedBars.Lengths(accents, pulses.Period, most);
         if (hints.Meter is { } given)
         {
-            lengths = [.. lengths.Where(length => IsBarOf(length.Pulses, given))];
+            lengths = OfMeter(lengths, given, pulses.Period);
         }
 
         if (lengths.Count == 0)

@@ -30,11 +30,21 @@ internal sealed class PulseMeters(Span pulse)
 
         if (profile is null || pulses < FewestGrouped || Groups(profile) is not { } groups)
         {
-            var isShort = pulses is 2 or 4 && below > 4;
-            return Usual(isShort ? new TimeSignature(pulses / 2, below / 2) : signature);
+            return Usual(InTwos(pulses, below));
         }
 
-        return groups.TrueForAll(size => size == 2) ? Usual(new TimeSignature(pulses / 2, below / 2)) : new BarMeter(signature, Grouping.Of([.. groups]));
+        return groups.TrueForAll(size => size == 2) ? Usual(InTwos(pulses / 2, below / 2)) : new BarMeter(signature, Grouping.Of([.. groups]));
+    }
+
+    // Two or four short pulses are written in longer units.
+    private static TimeSignature InTwos(int pulses, int below)
+    {
+        while (pulses is 2 or 4 && below > 4)
+        {
+            (pulses, below) = (pulses / 2, below / 2);
+        }
+
+        return new TimeSignature(pulses, below);
     }
 
     private static BarMeter Usual(TimeSignature signature) => new(signature, Grouping.Usual(signature));
