@@ -119,6 +119,7 @@ public sealed class MidiScoreReaderTests
         // Ten bars of 2/4 at quarter = 120; bars 5 and 6 slow down to 90 in four steps.
         static MidiEvent Tempo(long tick, int quarters)
         {
+            // Cut, not rounded, as some programs do.
             var microseconds = 60_000_000 / quarters;
             return MidiEvent.Meta(tick, MetaType.Tempo, [(byte)(microseconds >> 16), (byte)((microseconds >> 8) & 0xFF), (byte)(microseconds & 0xFF)]);
         }
@@ -128,7 +129,7 @@ public sealed class MidiScoreReaderTests
             MidiEvent.Meta(0, MetaType.TimeSignature, [2, 2, 24, 8]), MidiEvent.Meta(0, MetaType.Marker, "[verse]"), Tempo(0, 120),
             Tempo(768, 115), Tempo(864, 108), Tempo(960, 99), Tempo(1056, 90), .. isBack ? [Tempo(1152, 120)] : Array.Empty<MidiEvent>(),
         ];
-        var music = Read(OfNotes(signs, [.. Enumerable.Range(0, 20).Select(i => (i * 96L, (i * 96L) + 96, 60 + (i * 5 % 12)))]));
+        var music = Read(OfNotes(signs, [.. Enumerable.Range(0, 20).Select(i => (i * 96L, (i * 96L) + 96, 60 + (((i * 7) + (i * i)) % 13)))]));
         var song = ChartMaker.Make(music, ImportedChartText.Options());
 
         var ramp = Assert.Single(song.Chart.Sections.SelectMany(section => section.Ramps));
