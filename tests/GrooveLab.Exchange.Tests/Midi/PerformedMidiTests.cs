@@ -169,7 +169,7 @@ public sealed class PerformedMidiTests
     }
 
     [Fact]
-    public void Read_HundredThousandPlayedNotes_AreReadInOneTimesTheWork()
+    public void Read_HundredThousandPlayedNotes_StayWithinTheirMemory()
     {
         // Two hours of eighths, by ten players.
         var random = new Random(5);
