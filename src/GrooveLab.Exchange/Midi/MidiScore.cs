@@ -246,14 +246,14 @@ internal sealed class MidiScore(MidiFile file, ScoreOptions options)
         }
     }
 
-    // The plainest number that a file would write as these microseconds per quarter.
+    // The plainest number that a file would write as these microseconds per quarter, rounded or cut.
     private static Rational Quarters(int microseconds)
     {
         var exact = new Rational(60_000_000, microseconds);
         foreach (var parts in new[] { 1, 10, 100, 1000 })
         {
             var plain = new Rational((exact * parts).Round(), parts);
-            if (plain.Sign > 0 && (new Rational(60_000_000, 1) / plain).Round() == microseconds)
+            if (plain.Sign > 0 && ((new Rational(60_000_000, 1) / plain) - microseconds).Abs() < 1)
             {
                 return plain;
             }

@@ -38,11 +38,14 @@ public static class MidiScoreReader
             }
 
             var file = MidiFileReader.Parse(bytes.Span, options.Name);
-            var read = new MidiScore(file, options).Read();
+            var remarks = new List<ScoreRemark>();
+            var isPerformed = options.Grid == MidiGrid.Found || (options.Grid is null && !PerformedMidi.HasGrid(file));
+            var left = new List<ScoreRemark>();
+            var read = new MidiScore(isPerformed ? PerformedMidi.OnGrid(file, options, remarks) : LeadIn.Without(file, options.Name, left), options).Read();
             var listed = tunes.Select((_, i) => (i + 1, string.Create(CultureInfo.InvariantCulture, $"sequence {i + 1}"))).ToList();
             return read.IsRead
-                ? new ScoreReading(read.Music, [.. Odd(file, options), .. read.Warnings], read.NotCarried) { Tunes = listed }
-                : new ScoreReading(read.Errors, [.. Odd(file, options), .. read.Warnings]) { Tunes = listed };
+                ? new ScoreReading(read.Music, [.. Odd(file, options), .. remarks, .. read.Warnings], [.. left, .. read.NotCarried]) { Tunes = listed }
+                : new ScoreReading(read.Errors, [.. Odd(file, options), .. remarks, .. read.Warnings]) { Tunes = listed };
         }
         catch (MidiFileException problem)
         {

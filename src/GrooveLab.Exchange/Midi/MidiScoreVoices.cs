@@ -12,6 +12,8 @@ internal sealed class MidiScoreVoices
     /// <summary>Maximum number of voices of a part; a keyboard player has ten fingers.</summary>
     public const int MostVoices = 10;
 
+    private const int MostInTuplet = 15;
+
     private readonly MidiScorePart _part;
     private readonly IReadOnlyDictionary<long, Lyric>? _lyrics;
     private readonly Key[] _keys;
@@ -19,6 +21,7 @@ internal sealed class MidiScoreVoices
     private readonly List<Span> _lengths;
     private readonly string _name;
     private readonly List<List<Sounding>> _voices = [];
+    private readonly Dictionary<(int Bar, long Quarter, int Actual), int> _tuplets = [];
 
     public MidiScoreVoices(
         MidiScorePart part, MidiQuantizer grid, IReadOnlyDictionary<long, Lyric>? lyrics, Key[] keys, List<Span> starts, List<Span> lengths, string name)
@@ -175,7 +178,7 @@ internal sealed class MidiScoreVoices
             if (to > at)
             {
                 var isWhole = events.Count == 0 && to - at == _lengths[bar];
-                events.Add(new RestEvent(isWhole ? null : Value(to - at), to - at) { IsWholeMeasure = isWhole });
+                events.Add(new RestEvent(isWhole ? null : Value(bar, at, to - at), to - at) { IsWholeMeasure = isWhole });
                 at = to;
             }
         }
@@ -208,7 +211,7 @@ internal sealed class MidiScoreVoices
                 {
                     TiedFrom = isFirst ? null : new TieEnd(),
                     TiedTo = isLast ? null : new TieEnd(),
-                })], Value(to - from), to - from)
+                })], Value(bar, from, to - from), to - from)
                 {
                     Lyrics = isFirst && chord.Lyric is { } lyric ? [lyric] : [],
                     Origin = new Origin(_name, null, string.Create(CultureInfo.InvariantCulture, $"{_part.Place}, measure {bar + 1}")),
@@ -224,7 +227,35 @@ internal sealed class MidiScoreVoices
         ? WrittenNote.Unpitched() with { Instruments = [Instrument(id, key)] }
         : WrittenNote.Of(_keys[measure].SpellPitch(key));
 
-    private static WrittenValue? Value(Span length) => WrittenValue.TryFrom(length, out var value) ? value : null;
+    // A plain value, or one of a tuplet; the notes of a quarter that divide it alike are one tuplet.
+    private WrittenValue? Value(int bar, Span at, Span length)
+    {
+        if (WrittenValue.TryFrom(length, out var plain))
+        {
+            return plain;
+        }
+
+        var below = length.Wholes.Denominator;
+        var actual = (int)Math.Min(int.MaxValue, below >> (int)long.TrailingZeroCount(below));
+        if (actual is < 3 or > MostInTuplet)
+        {
+            return null;
+        }
+
+        var normal = (int)System.Numerics.BitOperations.RoundUpToPowerOf2((uint)actual) / 2;
+        if (!NoteUnit.TryFrom(length * new Rational(actual, normal), out var unit))
+        {
+            return null;
+        }
+
+        var key = (bar, ((at - _starts[bar]) / Span.Of(1, 4)).Floor(), actual);
+        if (!_tuplets.TryGetValue(key, out var id))
+        {
+            _tuplets.Add(key, id = _tuplets.Count + 1);
+        }
+
+        return new WrittenValue(unit, new Tuplet(id, actual, normal));
+    }
 
     private sealed class Sounding(Span onset, Span end)
     {

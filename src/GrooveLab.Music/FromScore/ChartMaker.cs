@@ -324,9 +324,43 @@ public static class ChartMaker
                 BarGroups = new BarGroups(4),
                 Endings = [.. endings.Select((bars, e) => new SectionEnding([.. bars.Select((bar, i) => bar with { Inserted = bar.Meter != usual[i % usual.Count] })], tune.Endings[e]))],
                 Tempo = NeedsTempo(draft) ? new TempoChange(_score.Bars[segment.Start].Tempo, null, null) : null,
+                Ramps = RampsOf(segment.Start, segment.Start + (endings.Count == 0 ? draft.Common : segment.Bars), endings.Count == 0),
                 Key = key == _score.Bars[0].Key ? null : key,
                 Tune = tune.Body,
             };
+        }
+
+        // The gradual changes of tempo that lie in a section as a whole; with endings its last bars differ, so that it has none.
+        private List<TempoRise> RampsOf(int start, int end, bool canHaveRamps)
+        {
+            var ramps = new List<TempoRise>();
+            for (var bar = start; bar < end; bar++)
+            {
+                if (_score.Bars[bar].Ramp is not { } ramp)
+                {
+                    continue;
+                }
+
+                var first = bar;
+                while (bar + 1 < end && _score.Bars[bar + 1].Ramp == ramp)
+                {
+                    bar++;
+                }
+
+                var measure = _music.Measures[ramp.First];
+                if (!canHaveRamps || _score.Bars[first].Measures[0] != ramp.First || _score.Bars[bar].Measures[^1] < ramp.Last)
+                {
+                    _losses.Add("gradual change of tempo over a section's border", "the tempo stays", measure, null, ramp);
+                    continue;
+                }
+
+                ramps.Add((bar + 1 == end ? new TempoRise(ramp.To, 0, bar - first + 1) : new TempoRise(ramp.To, first - start + 1, bar - start + 1)) with
+                {
+                    After = ramp.IsBack ? new TempoAfter(null) : null,
+                });
+            }
+
+            return ramps;
         }
 
         private List<ChartBar> Bars(int from, int count) =>

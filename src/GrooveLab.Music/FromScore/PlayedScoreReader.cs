@@ -14,6 +14,7 @@ internal sealed partial class PlayedScoreReader
     // A score that changes its tempo more often than this breathes; its changes are no sections.
     private const int FewestBarsForATempo = 8;
     private const int MostTimes = 20;
+    private const int FewestStepsOfARamp = 3;
 
     private readonly WrittenMusic _music;
     private readonly IReadOnlyList<ScoreLine> _lines;
@@ -29,6 +30,7 @@ internal sealed partial class PlayedScoreReader
     private readonly int[] _plays;
     private readonly List<List<string>>[] _verses;
     private readonly Dictionary<int, List<(Span At, TempoMark Mark)>> _tempi = [];
+    private readonly Dictionary<int, PlayedRamp> _ramps = [];
     private readonly int _times;
 
     public PlayedScoreReader(
@@ -262,6 +264,7 @@ internal sealed partial class PlayedScoreReader
             Chords = chords,
             ChordMarks = marks,
             Tempo = tempo,
+            Ramp = _ramps.GetValueOrDefault(measures[0]),
             Key = _keys.At(measures[0]),
         });
     }
@@ -482,6 +485,7 @@ internal sealed partial class PlayedScoreReader
             now = change.Mark;
         }
 
+        TakeRamps(real);
         if (real.Count * FewestBarsForATempo > _music.Measures.Count && real.Count > 2)
         {
             foreach (var change in real)
@@ -502,6 +506,85 @@ internal sealed partial class PlayedScoreReader
             _tempi.TryAdd(change.Measure, []);
             _tempi[change.Measure].Add((change.At, change.Mark));
         }
+    }
+
+    // Tempi that rise or fall steadily, at least one a measure, are a ritardando or an accelerando: they are taken out of the changes.
+    private void TakeRamps(List<(int Measure, Span At, TempoMark Mark, TempoSign Sign)> changes)
+    {
+        for (var i = 0; i < changes.Count;)
+        {
+            var before = i == 0 ? FirstTempo!.Value : changes[i - 1].Mark;
+            var direction = Speed(changes[i].Mark).CompareTo(Speed(before));
+            var end = i + 1;
+            while (end < changes.Count && changes[end].Measure - changes[end - 1].Measure <= 1
+                && Speed(changes[end].Mark).CompareTo(Speed(changes[end - 1].Mark)) == direction)
+            {
+                end++;
+            }
+
+            if (end - i < FewestStepsOfARamp || direction == 0)
+            {
+                i++;
+                continue;
+            }
+
+            var to = changes[end - 1];
+            var first = changes[i].Measure;
+            // A last step on a bar line ends the ramp there.
+            var last = to.At == Span.Zero && to.Measure > first ? to.Measure - 1 : to.Measure;
+            var isBack = end < changes.Count && changes[end].Measure <= last + 1 && Speed(changes[end].Mark) == Speed(before);
+            var ramp = new PlayedRamp(first, last, to.Mark, isBack);
+            for (var m = first; m <= last; m++)
+            {
+                _ramps.TryAdd(m, ramp);
+            }
+
+            var off = LargestError(changes.GetRange(i, end - i), before, ramp);
+            _losses.Add("gradual change of tempo", string.Create(CultureInfo.InvariantCulture, $"it is steady in the chart, at most {Math.Ceiling(off * 100):0} % off"), _music.Measures[first], changes[i].Sign.Origin, ramp);
+            changes.RemoveRange(i, end - i + (isBack ? 1 : 0));
+            if (isBack || last + 1 >= _music.Measures.Count)
+            {
+                continue;
+            }
+
+            // The tempo that was reached stays until another one comes.
+            if (i >= changes.Count || changes[i].Measure != last + 1 || changes[i].At != Span.Zero)
+            {
+                changes.Insert(i, (last + 1, Span.Zero, to.Mark, to.Sign));
+            }
+
+            i++;
+        }
+    }
+
+    private static Rational Speed(TempoMark mark) => mark.Note.Wholes * mark.PerMinute;
+
+    // How far the steps are from a steady change, as a share of the tempo.
+    private double LargestError(List<(int Measure, Span At, TempoMark Mark, TempoSign Sign)> steps, TempoMark before, PlayedRamp ramp)
+    {
+        double PlaceOf(int measure, Span at)
+        {
+            var place = at;
+            for (var m = ramp.First; m < measure; m++)
+            {
+                place += _music.LengthOf(m) ?? Span.Zero;
+            }
+
+            return place.Wholes.ToDouble();
+        }
+
+        var length = Math.Max(1e-9, PlaceOf(ramp.Last + 1, Span.Zero));
+        var (from, to) = (Speed(before).ToDouble(), Speed(ramp.To).ToDouble());
+        var most = 0.0;
+        for (var i = 0; i < steps.Count; i++)
+        {
+            var start = PlaceOf(steps[i].Measure, steps[i].At);
+            var end = i + 1 < steps.Count ? PlaceOf(steps[i + 1].Measure, steps[i + 1].At) : length;
+            var steady = from + ((to - from) * Math.Min(1, (start + end) / 2 / length));
+            most = Math.Max(most, Math.Abs((steady / Speed(steps[i].Mark).ToDouble()) - 1));
+        }
+
+        return most;
     }
 
     private TempoMark? MarkOf(TempoSign sign, int measure)
