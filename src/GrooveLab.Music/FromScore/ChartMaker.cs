@@ -343,7 +343,7 @@ public static class ChartMaker
         {
             var all = tune.Endings.Prepend(tune.Body).OfType<Tune>().ToList();
             return new SectionFacts(
-                _segments[draft.Segment].Name,
+                SectionNames.Shared([.. draft.Segments.Select(segment => _segments[segment].Name).OfType<string>()]),
                 draft.Segments.Count * _score.Times,
                 all.Exists(one => one.Notes.Count > 0),
                 all.Exists(one => one.Verses.Count > 0),
