@@ -57,8 +57,9 @@ internal sealed class MidiScore(MidiFile file, ScoreOptions options)
             return refusal;
         }
 
-        // A first bar shorter than its successor, under a meter of its own, is a pickup into that meter.
-        _isPickup = _bars.Count > 1 && _bars[1].Change is not null && _bars[0].Length < _bars[1].Length;
+        // A first bar of at most half its successor, under a meter that does not come again, is a pickup into that meter.
+        _isPickup = _bars.Count > 1 && _bars[1].Change is not null && _bars[0].Length + _bars[0].Length <= _bars[1].Length
+            && !_bars.Skip(1).Any(bar => Equals(bar.Change, _bars[0].Change));
         if (_isPickup)
         {
             _bars[0] = _bars[0] with { Change = _bars[1].Change };
