@@ -7,4 +7,4 @@ if (LiveProgram.IsAskedFor(words))
     LiveProgram.Prepare();
 }
 
-return CommandLine.Run(args);
+return CommandLine.Run(args, words);

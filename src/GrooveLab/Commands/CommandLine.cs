@@ -15,10 +15,18 @@ internal static class CommandLine
 {
     private const string Play = "play";
 
-    public static int Run(string[] args)
+    /// <summary>Reads a command line and runs its command.</summary>
+    /// <param name="args">The arguments, as typed.</param>
+    /// <returns>The exit code.</returns>
+    public static int Run(string[] args) => Run(args, WithCommand(args));
+
+    /// <summary>Reads a command line and runs its command.</summary>
+    /// <param name="args">The arguments, as typed.</param>
+    /// <param name="words">The same, from <see cref="WithCommand"/>.</param>
+    /// <returns>The exit code.</returns>
+    public static int Run(string[] args, string[] words)
     {
         StartWords.Remember(args);
-        var words = WithCommand(args);
         if (words.Length == 0 && LiveProgram.CanShow)
         {
             words = [Play];
