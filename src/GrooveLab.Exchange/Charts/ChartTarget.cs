@@ -12,7 +12,7 @@ internal static class ChartTarget
     /// <exception cref="ChartProblemException">Tempi, joins or lengths cannot be played.</exception>
     public static Chart Of(Chart said, Chart before, Chart now)
     {
-        var rounded = Of(said, before, now, TempoWords.Rounded);
+        var rounded = Of(said, before, now, mark => mark.Rounded());
         var exact = Of(said, before, now, mark => mark);
 
         // Near a limit a rounded tempo may be out of range, or may turn what is counted.

@@ -9,32 +9,6 @@ namespace GrooveLab.Exchange.Charts;
 /// number.</summary>
 internal static class TempoWords
 {
-    private const int MostDecimals = 5;
-
-    // The engine's speeds are ratios of numbers up to 16,384, so a tempo that was typed sounds this near to it.
-    private static readonly Rational OfSpeeds = new(1, 16_384);
-
-    // With two decimals a third of 100 is 33.33.
-    private static readonly Rational Inaudible = new(1, 10_000);
-
-    /// <summary>A tempo with a readable number: the one that was typed, or one with as few decimals as keep it within 0.01 %.</summary>
-    public static TempoMark Rounded(TempoMark mark)
-    {
-        var scale = 1L;
-        for (var decimals = 1; decimals <= MostDecimals; decimals++)
-        {
-            scale *= 10;
-            var near = new Rational((mark.PerMinute * scale).Round(), scale);
-            var allowed = decimals == 1 ? OfSpeeds : Inaudible;
-            if (near.Sign > 0 && ((near - mark.PerMinute).Abs() <= mark.PerMinute * allowed || decimals == MostDecimals))
-            {
-                return mark with { PerMinute = near };
-            }
-        }
-
-        return mark;
-    }
-
     /// <summary>A tempo in the style of a text.</summary>
     public static string Mark(string was, TempoMark now)
     {

@@ -101,7 +101,7 @@ internal static class TuneWords
     }
 
     // Signs with a meaning in a verse are replaced by similar-looking ones.
-    internal static string Plain(string syllable) => (MarkAt(syllable, 0) > 0 ? '\u01c3' + syllable[1..] : syllable)
+    internal static string Plain(string syllable) => (MarkAt(syllable, 0) > 0 ? '\u01c3' + syllable[1..] : syllable == "#" ? "\u266f" : syllable)
         .Replace('-', '\u2011')
         .Replace('_', '\u2017')
         .Replace('*', '\u2217')

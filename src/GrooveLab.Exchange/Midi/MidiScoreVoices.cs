@@ -193,8 +193,11 @@ internal sealed class MidiScoreVoices
             }
         }
 
-        foreach (var chord in voice)
+        for (var i = 0; i < voice.Count; i++)
         {
+            // A note directly after a sung one is sung on: the file has no sign for it.
+            var chord = voice[i];
+            var goesOn = i + 1 < voice.Count && voice[i + 1].Lyric is null && voice[i + 1].Onset == chord.End;
             for (var from = chord.Onset; from < chord.End;)
             {
                 var inside = BarOf(from);
@@ -213,7 +216,7 @@ internal sealed class MidiScoreVoices
                     TiedTo = isLast ? null : new TieEnd(),
                 })], Value(bar, from, to - from), to - from)
                 {
-                    Lyrics = isFirst && chord.Lyric is { } lyric ? [lyric] : [],
+                    Lyrics = isFirst && chord.Lyric is { } lyric ? [goesOn ? lyric with { Extender = Extender.Start } : lyric] : [],
                     Origin = new Origin(_name, null, string.Create(CultureInfo.InvariantCulture, $"{_part.Place}, measure {bar + 1}")),
                 });
                 (at, from) = (to, to);

@@ -4,8 +4,6 @@ using GrooveLab.Exchange.Import;
 using GrooveLab.Exchange.Scores;
 using GrooveLab.Files;
 using GrooveLab.Inputs;
-using GrooveLab.Music.Charts;
-using GrooveLab.Music.FromScore;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Wording;
 
@@ -117,23 +115,8 @@ internal static class ImportCommand
         }
 
         var known = format is null ? ScoreFiles.FormatOf(bytes, given) : ScoreFiles.OfWord(format)!.Value;
-        var read = ScoreFiles.Read(bytes, known, options);
-        var report = new ImportReport(known, read);
-        if (!read.IsRead)
-        {
-            return report;
-        }
-
-        try
-        {
-            var made = ImportedChartText.Options() with { Part = part, Title = Path.GetFileNameWithoutExtension(options.Name), AddChords = ChordInference.AddTo };
-            var song = ChartMaker.Make(read.Music, made);
-            return report with { Song = song, Text = ImportedChartText.Write(song, Path.GetFileName(options.Name)) };
-        }
-        catch (ChartProblemException problem)
-        {
-            return report with { Refusal = $"{options.Name}: {problem.Message}" };
-        }
+        var made = ScoreImport.Make(bytes, known, options, part);
+        return new ImportReport(known, made.Reading) { Song = made.Song, Text = made.Text, Refusal = made.Refusal };
     }
 
     private static byte[] Bytes(string given)

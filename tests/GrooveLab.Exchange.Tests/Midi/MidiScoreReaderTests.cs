@@ -232,12 +232,12 @@ public sealed class MidiScoreReaderTests
     }
 
     [Fact]
-    public void Read_MillionNotesAtOnce_IsOneChord()
+    public void Read_TwoHundredThousandNotesAtOnce_IsOneChord()
     {
-        var events = new MidiEvent[1_000_000];
+        var events = new MidiEvent[400_000];
         for (var i = 0; i < events.Length; i++)
         {
-            events[i] = i < 500_000 ? MidiEvent.ForChannel(0, 0x90, i % 128, 80) : MidiEvent.ForChannel(96, 0x80, i % 128);
+            events[i] = i < 200_000 ? MidiEvent.ForChannel(0, 0x90, i % 128, 80) : MidiEvent.ForChannel(96, 0x80, i % 128);
         }
 
         var music = Read(MidiFileWriter.ToBytes(new MidiFile(0, MidiDivision.PerQuarter(96), [new MidiTrack(events, 96)])));
