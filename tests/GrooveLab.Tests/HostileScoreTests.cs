@@ -34,6 +34,7 @@ public sealed class HostileScoreTests
         ["fields.abc"] = (() => Abc(Many("[M:5/8]", 600_000) + "C"), "marks beyond 256 in a bar"),
         ["tunes.abc"] = (() => Encoding.ASCII.GetBytes(Many("X:1\n", 1_000_000)), "the tune has no key"),
         ["a title.abc"] = (() => Encoding.ASCII.GetBytes("X:1\nT:" + Many("x", 4_900_000) + "\nK:C\nC\n"), "larger than 1 MB"),
+        ["sections.abc"] = (() => Abc(string.Concat(Enumerable.Range(0, 19_000).Select(i => $"P:{i}\n[K:{"CDEFG"[i % 5]}]{"CDEFGAB"[i % 7]}{"CDEFGAB"[i / 7 % 7]}{"CDEFGAB"[i / 49 % 7]}{"CDEFGAB"[i / 343 % 7]}{"CDEFGAB"[i / 2401 % 7]}|\n"))), "more than 4000 sections"),
         ["repetitions.txt"] = (() => Encoding.ASCII.GetBytes(Many("Refrain x99\nC x99\nla\n", 1_000)), "more than 20000 bars"),
         ["a word.txt"] = (() => Encoding.ASCII.GetBytes("C\n" + Many("a", 190_000)), "more than 2000 characters"),
         ["lines.txt"] = (() => Encoding.ASCII.GetBytes(Many("C\nla\n", 9_000)), "more than 10000 lines"),

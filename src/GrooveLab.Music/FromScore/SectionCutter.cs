@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Text;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
 
@@ -30,6 +31,9 @@ internal sealed class SectionCutter
     private const int LongestWhole = 16;
     private const int RestingBars = 2;
     private const double SectionPrice = 2;
+
+    // Signs at which sections begin, in playing order. The form of the chart has a step for each, and repetition is looked for between all of them.
+    private const int MostBorders = 4_000;
 
     private readonly PlayedScore _score;
     private readonly IReadOnlyList<PlayedBar> _bars;
@@ -112,6 +116,7 @@ internal sealed class SectionCutter
     }
 
     /// <summary>The sections in playing order.</summary>
+    /// <exception cref="ChartProblemException">There are too many.</exception>
     public IReadOnlyList<Segment> Cut()
     {
         foreach (var border in _score.Borders)
@@ -121,6 +126,12 @@ internal sealed class SectionCutter
 
         _borders.TryAdd(0, new Border(0, BorderKind.Strong));
         AddRests();
+        if (_borders.Count > MostBorders)
+        {
+            throw new ChartProblemException(
+                $"the score falls into more than {MostBorders} sections, counting those that return; remove marks, changes of key or changes of tempo");
+        }
+
         DropShort();
         CutRepetitions();
         return Segments();
