@@ -63,7 +63,10 @@ internal static class ImportCommand
             }
 
             var singer = Range(parsed.GetValue(range));
-            var report = Read(given, parsed.GetValue(from), new ScoreOptions
+            var questions = !asJson && given != StandardInput.Word && path != DurableFile.StandardOutput && ImportQuestions.CanAsk
+                ? new ImportQuestions(Console.In, Console.Error)
+                : null;
+            var report = Read(given, parsed.GetValue(from), questions, new ScoreOptions
             {
                 Name = StandardInput.NameOf(given),
                 Tune = parsed.GetValue(tune),
@@ -102,7 +105,7 @@ internal static class ImportCommand
         return command;
     }
 
-    private static ImportReport Read(string given, string? format, ScoreOptions options, string? part)
+    private static ImportReport Read(string given, string? format, ImportQuestions? questions, ScoreOptions options, string? part)
     {
         var bytes = Bytes(given);
         if (given.EndsWith(".toml", StringComparison.OrdinalIgnoreCase) && format is null)
@@ -111,6 +114,11 @@ internal static class ImportCommand
         }
 
         var known = format is null ? ScoreFiles.FormatOf(bytes, given) : ScoreFiles.OfWord(format)!.Value;
+        if (known == ScoreFormat.Words && questions is not null)
+        {
+            options = questions.Ask(bytes, options);
+        }
+
         var read = ScoreFiles.Read(bytes, known, options);
         var report = new ImportReport(known, read);
         if (!read.IsRead)
