@@ -2,6 +2,7 @@ using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Import;
 using GrooveLab.Exchange.Midi;
 using GrooveLab.Exchange.MusicXml;
 using GrooveLab.Exchange.Scores;
@@ -13,10 +14,13 @@ using SharpFuzz;
 // Under AFL, one input on standard input; with files after the reader's name, each of them once, to examine findings.
 var readers = new Dictionary<string, Action<byte[]>>(StringComparer.Ordinal)
 {
+    ["abc"] = bytes => Readers.Score(bytes, ScoreFormat.Abc),
     ["bank"] = Readers.Bank,
     ["chart"] = Readers.Chart,
     ["midi"] = Readers.Midi,
+    ["midi-score"] = bytes => Readers.Score(bytes, ScoreFormat.Midi),
     ["musicxml"] = Readers.MusicXml,
+    ["words"] = bytes => Readers.Score(bytes, ScoreFormat.Words),
 };
 if (args.Length == 0 || !readers.TryGetValue(args[0], out var reader))
 {
@@ -104,9 +108,20 @@ namespace GrooveLab.Fuzz
             _ = new ChannelEventPlayer(new Silence(), new MidiTimeline(file).ChannelEvents(Rate)).Read(new float[2 * Frames]);
         }
 
+        // What import writes can be read again.
+        public static void Score(byte[] bytes, ScoreFormat format)
+        {
+            var imported = ScoreImport.Make(bytes, format, new ScoreOptions { Name = "score" });
+            if (imported.Text is { } text && !ChartReader.ReadText(text, "chart.toml").IsChart)
+            {
+                throw new InvalidOperationException("A chart that was made from a score cannot be read.");
+            }
+        }
+
         // Plain and compressed: the bytes say which.
         public static void MusicXml(byte[] bytes)
         {
+            Score(bytes, ScoreFormat.MusicXml);
             var reading = MusicXmlScoreReader.Read(bytes, new ScoreOptions { Name = "score.musicxml" });
             if (reading.Music is not { } music)
             {

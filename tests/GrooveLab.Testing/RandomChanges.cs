@@ -194,7 +194,7 @@ public sealed class RandomChanges(int seed)
         }
 
         var taps = onsets.Take(Many).Select(onset => (onset * pace) + (Jitter * ((2 * _chance.NextDouble()) - 1))).ToList();
-        return TapTempo.Hear(TapTempo.NewestRow(taps), bar.Meter, bar.GroupPlace.Size, around) is { } heard
+        return TapTempo.Hear(TapTempo.NewestRow(taps), bar.Meter, bar.GroupPlace, around) is { } heard
             ? SetTempo.FromTaps(heard, bar).Words
             : "tempo 0";
     }

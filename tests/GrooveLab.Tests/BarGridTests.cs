@@ -106,4 +106,19 @@ public sealed class BarGridTests
     }
 
     private static string At(string ruler, int column) => ruler[column..].Split(' ')[0].TrimStart('|');
+
+    // Once a bug: the terminal broke its words.
+    [Theory]
+    [InlineData(40)]
+    [InlineData(80)]
+    public void Write_Narrow_BreaksTheLegendBetweenWords(int width)
+    {
+        using var text = new StringWriter();
+        BarGrid.Write(new BarComposer(DemoCommand.Chart()), text, width, 1);
+        var legend = text.ToString().Split(Environment.NewLine).SkipWhile(line => !line.StartsWith("DOWN, UP: ", StringComparison.Ordinal)).ToList();
+        Assert.NotEmpty(legend);
+        Assert.All(legend, line => Assert.InRange(line.Length, 0, width));
+        Assert.Contains(
+            "strokes that ring; down, up: damped strokes; then the strings of the fullest stroke if they change.", string.Join(' ', legend), StringComparison.Ordinal);
+    }
 }

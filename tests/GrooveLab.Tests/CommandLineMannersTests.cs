@@ -390,7 +390,9 @@ public sealed class CommandLineMannersTests : IDisposable
     [InlineData("--key E up 2", "--key and up both transpose the chart; use only one of them")]
     [InlineData("--key E --up 2", "--key and --up both transpose the chart; use only one of them")]
     [InlineData("key H", "key: 'H'")]
-    [InlineData("up x", "up must be a whole number from -24 to 24, not 'x'")]
+    [InlineData("up x", "up must be a whole number from -24 to 24, a tone or a semitone, not 'x'")]
+    [InlineData("up 2 --upward", "unknown option --upward for show")]
+    [InlineData("tempo --tempo=x", "--tempo: 'x' is not a tempo")]
     [InlineData("up", "up needs a value: up N")]
     [InlineData("learner", "learner: the chart has no learner-tempo")]
     [InlineData("tempo foo", "tempo: 'foo' is not a tempo")]
@@ -398,6 +400,18 @@ public sealed class CommandLineMannersTests : IDisposable
     {
         _program.Write("a.toml", Chart);
         Assert.StartsWith("groovelab: " + says, _program.Run(["show", "a.toml", .. words.Split(' ')]).Error, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("up a tone", "E dorian")]
+    [InlineData("up a semitone", "Eb dorian")]
+    [InlineData("up -2", "C dorian")]
+    public void Run_UpInWords_Transposes(string words, string key)
+    {
+        _program.Write("a.toml", Chart.Replace("key = \"D\"", "key = \"D dorian\"", StringComparison.Ordinal));
+        var ran = _program.Run(["show", "a.toml", "--json", "--bars", "1", .. words.Split(' ')]);
+        Assert.Contains($"\"key\": \"{key}\"", ran.Out, StringComparison.Ordinal);
+        Assert.Equal(ran.Out, _program.Run("show", "a.toml", "--json", "--bars", "1", "--up", words["up ".Length..]).Out);
     }
 
     [Theory]

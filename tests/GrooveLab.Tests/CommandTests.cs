@@ -271,6 +271,21 @@ public sealed class CommandTests : IDisposable
         Assert.Contains("ok, 1 bar in 5/8, 1 part", ran.Out);
     }
 
+    // Once a bug: nothing said so.
+    [Theory]
+    [InlineData("bar = 61", true)]
+    [InlineData("bar = 60", false)]
+    public void Run_LearnersTempo_SaysSoIfItIsFaster(string learner, bool isFaster)
+    {
+        const string warning = "learner-tempo is faster than the chart's tempo";
+        var chart = _program.Write(
+            "a.toml", $"format = 1\nkey = \"D\"\ntempo = \"bar = 60\"\nlearner-tempo = \"{learner}\"\nmeter = \"5/8 3+2\"\n[[section]]\nchords = \"D\"\n");
+
+        Assert.Equal(isFaster, _program.Run("check", chart).Out.Contains(warning, StringComparison.Ordinal));
+        Assert.Equal(isFaster, _program.Run("show", chart, "--tempo", "learner").Error.Contains(warning, StringComparison.Ordinal));
+        Assert.DoesNotContain(warning, _program.Run("show", chart).Error, StringComparison.Ordinal);
+    }
+
     [Fact]
     public void Show_MovedUp_MovesChordsAndPitches()
     {

@@ -92,4 +92,22 @@ public sealed class SetListTests : StoreFolder
         Assert.False(SetList.IsSet([one]));
         Assert.False(SetList.IsSet([]));
     }
+
+    // Once a bug: only the beginning of a title found a song.
+    [Theory]
+    [InlineData("closing", "1")]
+    [InlineData("song", "2")]
+    [InlineData("lanterns", "0")]
+    [InlineData("the", "1")]
+    [InlineData("th", "1")]
+    [InlineData("anter", "0")]
+    [InlineData("two", "3")]
+    [InlineData("l", "3")]
+    [InlineData("ong", "1, 2")]
+    [InlineData("zither", "")]
+    public void Named_PartOfAName_FindsTheSongsThatFitBest(string named, string found)
+    {
+        var set = SetList.Read([Named("a.toml", "By the Lanterns"), Named("b.toml", "The Closing Song"), Named("c.toml", "Songbird"), Named("d-two.toml", "Limp")]);
+        Assert.Equal(found, string.Join(", ", set.Named(named)));
+    }
 }

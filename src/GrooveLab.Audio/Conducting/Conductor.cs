@@ -105,12 +105,20 @@ public sealed class Conductor
     /// <summary>The log.</summary>
     public PerformanceLog Log { get; }
 
+    /// <summary>The bar at which the music will start while nothing plays; changes then refer to it. Null while the music plays.</summary>
+    public int? StandsAt { get; set; }
+
     /// <summary>The place to which a change would refer now.</summary>
     public PerformancePlace Place
     {
         get
         {
             var now = _engine.Playhead;
+            if (StandsAt is { } stands)
+            {
+                return new PerformancePlace(now.Bar is null ? -1 : now.Ordinal, stands, now.Bar is null ? 1 : now.Ordinal + 1);
+            }
+
             if (now.Bar is not { } bar)
             {
                 return new PerformancePlace(-1, -1, 1);
@@ -142,6 +150,7 @@ public sealed class Conductor
     public ChangeAnswer Do(Change change)
     {
         var place = Place;
+        change = change is LoopBars loop ? loop.AsPlayed(State, place) : change;
         var recalled = change is RecallVersion recall && _history.TextOf(recall.Name) is { } text ? new RecalledRecord(recall.Name, text) : null;
         HistoryStep step;
         try
@@ -208,13 +217,18 @@ public sealed class Conductor
         var (ordinal, frame, over) = (heard.Ordinal, heard.Frame, heard.State > TransportState.Playing);
         _pending.RemoveAll(pending =>
             over
-            || (pending.Moment == ChangeMoment.Now ? pending.Frame <= frame : pending.Ordinal <= ordinal)
+            || (pending.Moment == ChangeMoment.Now ? pending.Frame <= frame : pending.Ordinal <= OrdinalFor(pending, ordinal))
             || (pending.Moment != ChangeMoment.Now && pending.Change is null && pending.Ordinal is null));
         if (!_pending.Exists(pending => pending.Moment == ChangeMoment.BarLine))
         {
             (Sounding, SoundingRoute) = (_history.State, _history.Route);
         }
     }
+
+    /// <summary>The bar of the performance from which the bars to a pending change are counted: the one that is heard, but for a change that is
+    /// planned for later no bar passes while the band is held.</summary>
+    public int OrdinalFor(PendingChange pending, int ordinal) =>
+        pending.Moment == ChangeMoment.Later && State.Orders.HoldFrom is { } hold && hold < ordinal && pending.At != hold ? hold : ordinal;
 
     /// <summary>The bar to which the music jumps at the line before a bar of the performance; null without a jump.</summary>
     public int? JumpBefore(int ordinal, int heard)

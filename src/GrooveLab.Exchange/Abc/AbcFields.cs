@@ -151,7 +151,7 @@ internal static partial class AbcFields
         var at = 1;
         if (name[0] is < 'A' or > 'G')
         {
-            problem = $"'{text}' is not a key; write K:G, K:Am or K:D dor";
+            problem = $"'{AbcTuneReader.Short(text)}' is not a key; write K:G, K:Am or K:D dor";
             return null;
         }
 
@@ -170,7 +170,7 @@ internal static partial class AbcFields
 
         if (Mode(mode) is not { } known || !Music.Harmony.Key.TryParse($"{name[..at]} {known}", out var key, out problem))
         {
-            problem ??= $"'{mode}' is not a mode; write maj, min, ion, dor, phr, lyd, mix, aeo or loc";
+            problem ??= $"'{AbcTuneReader.Short(mode)}' is not a mode; write maj, min, ion, dor, phr, lyd, mix, aeo or loc";
             return null;
         }
 
@@ -181,7 +181,7 @@ internal static partial class AbcFields
         {
             if (Accidental().Match(sign) is not { Success: true } match)
             {
-                problem = $"'{sign}' is not a sign of a key; write ^f, _b or =c";
+                problem = $"'{AbcTuneReader.Short(sign)}' is not a sign of a key; write ^f, _b or =c";
                 return null;
             }
 

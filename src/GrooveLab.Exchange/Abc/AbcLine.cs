@@ -29,6 +29,9 @@ internal static class AbcTunes
     /// <summary>Maximum length of a line with its continuations; further ones are lines of their own.</summary>
     public const int LongestLine = 10_000;
 
+    /// <summary>Maximum number of tunes of a file; further ones are left out.</summary>
+    public const int MostTunes = 10_000;
+
     /// <summary>The tunes. The fields before the first tune apply to all.</summary>
     public static IReadOnlyList<AbcTune> Of(string text)
     {
@@ -52,6 +55,11 @@ internal static class AbcTunes
             if (line.Field == 'X')
             {
                 Close();
+                if (tunes.Count == MostTunes)
+                {
+                    break;
+                }
+
                 number = int.TryParse(line.Value, out var stated) && stated > 0 ? stated : tunes.Count + 1;
                 current = [line];
             }

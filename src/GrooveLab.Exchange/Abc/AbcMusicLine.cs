@@ -12,6 +12,9 @@ namespace GrooveLab.Exchange.Abc;
 /// <param name="line">The line.</param>
 internal sealed class AbcMusicLine(AbcTuneReader tune, AbcLine line)
 {
+    /// <summary>Largest number of an ending, and most numbers of one.</summary>
+    private const int MostEndings = 32;
+
     private readonly string _text = line.Text;
     private AbcVoice _voice = tune.Voice;
     private int _at;
@@ -66,12 +69,15 @@ internal sealed class AbcMusicLine(AbcTuneReader tune, AbcLine line)
             else if (sign == '(')
             {
                 _at++;
-                _voice.Pending.Add(new Mark(MarkKind.Slur) { Edge = MarkEdge.Start });
+                Sign(_voice.Pending, new Mark(MarkKind.Slur) { Edge = MarkEdge.Start });
             }
             else if (sign == ')')
             {
                 _at++;
-                _last?.Marks.Add(new Mark(MarkKind.Slur) { Edge = MarkEdge.Stop });
+                if (_last is not null)
+                {
+                    Sign(_last.Marks, new Mark(MarkKind.Slur) { Edge = MarkEdge.Stop });
+                }
             }
             else if (sign is '>' or '<')
             {
@@ -194,9 +200,13 @@ internal sealed class AbcMusicLine(AbcTuneReader tune, AbcLine line)
                 last = Number() ?? first;
             }
 
-            for (var number = first; number <= Math.Min(last, first + 32); number++)
+            if (first is < 1 or > MostEndings || last > MostEndings || numbers.Count > MostEndings)
             {
-                numbers.Add(number);
+                tune.Warn(line.Number, $"an ending must be for playings 1 to {MostEndings}", "the number is left out");
+            }
+            else
+            {
+                numbers.AddRange(Enumerable.Range(first, Math.Max(1, last - first + 1)));
             }
 
             if (_at + 1 < _text.Length && _text[_at] is ',' or '.' && char.IsAsciiDigit(_text[_at + 1]))
@@ -243,7 +253,7 @@ internal sealed class AbcMusicLine(AbcTuneReader tune, AbcLine line)
         if (symbol is null)
         {
             tune.Mark(_voice, new WordsMark(_voice.At, text) { Origin = Here });
-            tune.Warn(line.Number, $"'{text}' is not a chord symbol that is known", "it is kept as a remark");
+            tune.Warn(line.Number, $"'{AbcTuneReader.Short(text)}' is not a chord symbol that is known", "it is kept as a remark");
             return;
         }
 
@@ -292,15 +302,31 @@ internal sealed class AbcMusicLine(AbcTuneReader tune, AbcLine line)
         var mark = name == "roll" ? new Mark(MarkKind.Turn) : TuneMarks.Read(name.Replace("trill(", "trill", StringComparison.Ordinal));
         if (mark is null)
         {
-            tune.NotCarried(line.Number, $"the decoration !{name}!");
+            tune.NotCarried(line.Number, $"the decoration !{AbcTuneReader.Short(name)}!");
         }
         else if (TuneMarks.IsPlaced(mark.Kind))
         {
-            _voice.Current.PartMarks.Add(new PlacedMark(_voice.At, mark));
+            if (_voice.Current.PartMarks.Count < AbcTuneReader.MostMarks)
+            {
+                _voice.Current.PartMarks.Add(new PlacedMark(_voice.At, mark));
+            }
         }
         else
         {
-            _voice.Pending.Add(mark);
+            Sign(_voice.Pending, mark);
+        }
+    }
+
+    private void Sign(List<Mark> marks, Mark mark)
+    {
+        if (marks.Count < AbcTuneReader.MostAtNote)
+        {
+            tune.Count(line.Number);
+            marks.Add(mark);
+        }
+        else
+        {
+            tune.NotCarried(line.Number, $"signs beyond {AbcTuneReader.MostAtNote} at a note");
         }
     }
 
@@ -340,7 +366,15 @@ internal sealed class AbcMusicLine(AbcTuneReader tune, AbcLine line)
                     var length = Length();
                     var grace = new AbcEvent(Here, Span.Of(1, 8) * length) { IsGrace = true, HasSlash = slash };
                     grace.Heads.Add(head);
-                    _graces.Add(grace);
+                    if (_graces.Count < AbcTuneReader.MostAtNote)
+                    {
+                        tune.Count(line.Number);
+                        _graces.Add(grace);
+                    }
+                    else
+                    {
+                        tune.NotCarried(line.Number, $"grace notes beyond {AbcTuneReader.MostAtNote} before a note");
+                    }
                 }
             }
             else
@@ -432,7 +466,16 @@ internal sealed class AbcMusicLine(AbcTuneReader tune, AbcLine line)
                 {
                     var length = Length();
                     inner ??= length;
-                    heads.Add(head);
+                    if (heads.Count < AbcTuneReader.MostAtNote)
+                    {
+                        tune.Count(line.Number);
+                        heads.Add(head);
+                    }
+                    else
+                    {
+                        tune.NotCarried(line.Number, $"notes beyond {AbcTuneReader.MostAtNote} in a chord");
+                    }
+
                     if (_at < _text.Length && _text[_at] == '-')
                     {
                         _at++;
@@ -459,7 +502,7 @@ internal sealed class AbcMusicLine(AbcTuneReader tune, AbcLine line)
         if (heads.Count > 0)
         {
             Put(heads, Length() * (inner ?? 1));
-            _voice.OpenTies(tied);
+            _voice.OpenTies(tied.Take(heads.Count));
         }
     }
 

@@ -159,7 +159,7 @@ internal sealed class AbcScore(string fileName, IReadOnlyList<AbcVoice> voices, 
         var names = Expanded(order);
         if (names is null || starts.Count == 0 || !names.TrueForAll(name => starts.Exists(start => start.Name == name)) || names.Count == 0)
         {
-            tune.Warn(measures[0].Origin?.Line ?? 1, $"the order of parts '{order}' names parts that the tune does not have", "they are played in the order of the file");
+            tune.Warn(measures[0].Origin?.Line ?? 1, $"the order of parts '{AbcTuneReader.Short(order)}' names parts that the tune does not have", "they are played in the order of the file");
             return (measures, parts);
         }
 
@@ -173,7 +173,7 @@ internal sealed class AbcScore(string fileName, IReadOnlyList<AbcVoice> voices, 
             var to = index + 1 < starts.Count ? starts[index + 1].From : measures.Count;
             if (madeMeasures.Count + to - from > AbcTuneReader.MostMeasures)
             {
-                tune.Error(measures[0].Origin?.Line ?? 1, $"the order of parts '{order}' makes more than {AbcTuneReader.MostMeasures} bars", "write fewer repetitions");
+                tune.Error(measures[0].Origin?.Line ?? 1, $"the order of parts '{AbcTuneReader.Short(order)}' makes more than {AbcTuneReader.MostMeasures} bars", "write fewer repetitions");
                 return (measures, parts);
             }
 

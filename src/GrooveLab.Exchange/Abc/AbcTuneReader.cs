@@ -14,6 +14,15 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
     /// <summary>Maximum number of measures of a voice.</summary>
     public const int MostMeasures = 20_000;
 
+    /// <summary>Maximum number of measures of all voices together.</summary>
+    public const int MostVoiceMeasures = 100_000;
+
+    /// <summary>Maximum number of voices.</summary>
+    public const int MostVoices = 64;
+
+    /// <summary>Maximum number of verses below a line of music.</summary>
+    public const int MostVerses = 100;
+
     /// <summary>Maximum number of notes and rests in a measure of a voice; finding a place in it takes as many steps.</summary>
     public const int MostInMeasure = 2000;
 
@@ -23,8 +32,11 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
     /// <summary>Maximum number of different remarks of one kind.</summary>
     public const int MostRemarks = 200;
 
-    /// <summary>Maximum number of notes and rests.</summary>
-    public const int MostNotes = 1_000_000;
+    /// <summary>Maximum number of notes, rests, grace notes and signs: five thousand bars with forty of them, in less than 200 MB of memory.</summary>
+    public const int MostNotes = 200_000;
+
+    /// <summary>Maximum number of notes of a chord, of grace notes before a note, and of signs at a note.</summary>
+    public const int MostAtNote = 64;
 
     private readonly Dictionary<string, AbcVoice> _voices = new(StringComparer.Ordinal);
     private readonly Dictionary<char, string> _userSigns = [];
@@ -43,6 +55,7 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
     private bool _coda;
     private int _tuplets;
     private int _notes;
+    private int _measures;
 
     /// <summary>The file's name.</summary>
     public string FileName => fileName;
@@ -135,6 +148,9 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
         }
     }
 
+    /// <summary>A text from the file for a message, cut where it is long.</summary>
+    public static string Short(string text) => text.Length <= 40 ? text : text[..40] + "...";
+
     /// <summary>A new identity for a tuplet.</summary>
     public int NextTuplet() => ++_tuplets;
 
@@ -146,9 +162,15 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
             Error(line, $"a bar has more than {MostInMeasure} notes", "write bar lines");
         }
 
+        Count(line);
+    }
+
+    /// <summary>Counts a note of a chord, a grace note or a sign against the limits.</summary>
+    public void Count(int line)
+    {
         if (++_notes == MostNotes)
         {
-            Error(tune.Lines[0].Number, $"the tune has more than {MostNotes} notes", "divide it");
+            Error(line, $"the tune has more than {MostNotes} notes and signs", "divide it");
         }
     }
 
@@ -164,15 +186,18 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
     }
 
     /// <summary>Adds a mark for all parts to the measure that is being read.</summary>
-    public void Mark(AbcVoice voice, MeasureMark mark)
+    public void Mark(AbcVoice voice, MeasureMark mark) => AddTo(voice.Current, mark);
+
+    private void AddTo(AbcMeasure measure, MeasureMark mark)
     {
-        if (voice.Current.Marks.Count < MostMarks)
+        if (measure.Marks.Count < MostMarks)
         {
-            voice.Current.Marks.Add(mark);
+            Count(mark.Origin?.Line ?? measure.Line);
+            measure.Marks.Add(mark);
         }
         else
         {
-            NotCarried(mark.Origin?.Line ?? voice.Current.Line, $"marks beyond {MostMarks} in a bar");
+            NotCarried(mark.Origin?.Line ?? measure.Line, $"marks beyond {MostMarks} in a bar");
         }
     }
 
@@ -205,7 +230,7 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
                 }
                 else
                 {
-                    Warn(line.Number, $"'{value}' is not a note length", "write L:1/8");
+                    Warn(line.Number, $"'{Short(value)}' is not a note length", "write L:1/8");
                 }
 
                 break;
@@ -226,7 +251,7 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
                 else if (value.Length > 0)
                 {
                     Open(Voice, line.Number);
-                    Voice.Current.Marks.Add(new RehearsalMark(Voice.At, value) { Origin = new Origin(fileName, line.Number, null) });
+                    Mark(Voice, new RehearsalMark(Voice.At, value) { Origin = new Origin(fileName, line.Number, null) });
                 }
 
                 break;
@@ -268,7 +293,7 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
         var before = isEmpty ? voice.Measures.Count > 1 ? voice.Measures[^2] : null : voice.Current;
         if (bar.Closes && before is not null)
         {
-            before.Marks.Add(new RepeatMark(before.Length, BarlineSide.Right, false) { Times = bar.Times > 2 ? bar.Times : null });
+            AddTo(before, new RepeatMark(before.Length, BarlineSide.Right, false) { Times = bar.Times > 2 ? bar.Times : null });
         }
 
         var ends = bar.EndsEnding || bar.Doubled || bar.Closes || bar.Opens || bar.Numbers.Count > 0;
@@ -279,30 +304,46 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
 
         if (bar.Doubled && before is not null)
         {
-            before.Marks.Add(new BarlineMark(before.Length, BarlineSide.Right, bar.EndsEnding ? "light-heavy" : "light-light"));
+            AddTo(before, new BarlineMark(before.Length, BarlineSide.Right, bar.EndsEnding ? "light-heavy" : "light-light"));
         }
 
         if (!isEmpty)
         {
-            if (voice.Measures.Count >= MostMeasures)
+            if (!BeginMeasure(voice, line))
             {
-                Error(line, $"a voice has more than {MostMeasures} bars", "divide the tune");
                 return;
             }
-
-            voice.NewMeasure(line);
         }
 
         if (bar.Opens)
         {
-            voice.Current.Marks.Add(new RepeatMark(Span.Zero, BarlineSide.Left, true));
+            Mark(voice, new RepeatMark(Span.Zero, BarlineSide.Left, true));
         }
 
         if (bar.Numbers.Count > 0)
         {
-            voice.Current.Marks.Add(new EndingMark(Span.Zero, BarlineSide.Left, EndingEdge.Start, bar.Numbers));
+            Mark(voice, new EndingMark(Span.Zero, BarlineSide.Left, EndingEdge.Start, bar.Numbers));
             _openEndings[voice] = bar.Numbers[0];
         }
+    }
+
+    // False, with an error, if there are too many.
+    private bool BeginMeasure(AbcVoice voice, int line)
+    {
+        if (voice.Measures.Count >= MostMeasures)
+        {
+            Error(line, $"a voice has more than {MostMeasures} bars", "divide the tune");
+            return false;
+        }
+
+        if (++_measures > MostVoiceMeasures)
+        {
+            Error(line, $"the voices have more than {MostVoiceMeasures} bars together", "divide the tune");
+            return false;
+        }
+
+        voice.NewMeasure(line);
+        return true;
     }
 
     /// <summary>Whole measures of rest.</summary>
@@ -314,13 +355,10 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
         {
             if (bar > 0)
             {
-                if (voice.Measures.Count >= MostMeasures)
+                if (!BeginMeasure(voice, line))
                 {
-                    Error(line, $"a voice has more than {MostMeasures} bars", "divide the tune");
                     return;
                 }
-
-                voice.NewMeasure(line);
             }
 
             voice.Current.Layers[voice.Layer].Add(new AbcEvent(origin, length) { IsHidden = hidden, IsWholeMeasure = true });
@@ -348,7 +386,7 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
     {
         if (AbcFields.Meter(value) is not { } meter)
         {
-            Warn(line.Number, $"'{value}' is not a meter", "write M:6/8 or M:2+3/8; the meter before is kept");
+            Warn(line.Number, $"'{Short(value)}' is not a meter", "write M:6/8 or M:2+3/8; the meter before is kept");
             return;
         }
 
@@ -360,7 +398,7 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
 
         Open(Voice, line.Number);
         Voice.Meter = meter;
-        Voice.Current.Marks.Add(new MeterMark(Voice.At, meter) { Origin = new Origin(fileName, line.Number, null) });
+        Mark(Voice, new MeterMark(Voice.At, meter) { Origin = new Origin(fileName, line.Number, null) });
     }
 
     private void Tempo(AbcLine line, string value)
@@ -374,11 +412,11 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
         Open(Voice, line.Number);
         if (AbcFields.Tempo(value, Voice.Unit) is { } sign)
         {
-            Voice.Current.Marks.Add(sign with { At = Voice.At, Origin = new Origin(fileName, line.Number, null) });
+            Mark(Voice, sign with { At = Voice.At, Origin = new Origin(fileName, line.Number, null) });
         }
         else
         {
-            Warn(line.Number, $"'{value}' is not a tempo", "write Q:1/4=120");
+            Warn(line.Number, $"'{Short(value)}' is not a tempo", "write Q:1/4=120");
         }
     }
 
@@ -405,7 +443,7 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
             // A field that only changes the clef changes no key.
             if (value.Length > 0 && char.IsAsciiLetterUpper(value[0]))
             {
-                Voice.Current.Marks.Add(new KeyMark(Voice.At, key.Written) { Origin = new Origin(fileName, line.Number, null) });
+                Mark(Voice, new KeyMark(Voice.At, key.Written) { Origin = new Origin(fileName, line.Number, null) });
             }
 
             return;
@@ -422,6 +460,12 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
     private void NamedVoice(string value)
     {
         var id = value.Split(' ', 2)[0];
+        if (id.Length == 0)
+        {
+            Warn(tune.Lines[0].Number, "a V: field without a voice", "write V:1; it is left out");
+            return;
+        }
+
         var voice = VoiceOf(id);
         foreach (Match match in Property().Matches(value))
         {
@@ -464,6 +508,12 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
             return voice;
         }
 
+        if (_voices.Count == MostVoices)
+        {
+            Error(tune.Lines[0].Number, $"the tune has more than {MostVoices} voices", "remove some");
+            return _voices.Values.First();
+        }
+
         voice = new AbcVoice(id, _voices.Count);
         _voices.Add(id, voice);
         if (_inBody)
@@ -502,7 +552,7 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
             }
             else
             {
-                Warn(tempo.Line, $"'{tempo.Text}' is not a tempo", "write Q:1/4=120");
+                Warn(tempo.Line, $"'{Short(tempo.Text)}' is not a tempo", "write Q:1/4=120");
             }
         }
     }
@@ -512,6 +562,12 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
         if (!_inBody || Voice.LineNotes.Count == 0)
         {
             Warn(line.Number, "words without a line of music before them", "write w: directly after its music");
+            return;
+        }
+
+        if (Voice.LineVerses == MostVerses)
+        {
+            NotCarried(line.Number, $"verses beyond {MostVerses} below a line of music");
             return;
         }
 

@@ -170,5 +170,5 @@ internal sealed class AbcVoice(string id, int order)
     public void OpenTies(IEnumerable<AbcHead> heads) => _tied.AddRange(heads);
 
     /// <summary>The id of a part for the score: not empty, the same text for the same voice.</summary>
-    public string PartId => Id.Length > 0 ? Id : (Order + 1).ToString(CultureInfo.InvariantCulture);
+    public string PartId => Id;
 }

@@ -198,12 +198,13 @@ public sealed class ChartReader
         {
             var section = sections[step.Section];
             var up = (section.Key ?? key).IntervalUp(step.Up).Semitones;
-            if (section.Tune is not null && parts.FirstOrDefault(part => section.CanPlayTune(part, 0) && !section.CanPlayTune(part, up)) is { } part)
+            foreach (var (part, line) in Enumerable.Range(0, parts.Count)
+                .SelectMany(part => section.LinesBeyond(parts, part, up).Except(section.LinesBeyond(parts, part, 0)).Select(line => (parts[part], line))).Take(1))
             {
                 _problems.Add(
                     (keys.Entry("form") ?? keys.Entry("tag"))?.Value.Start ?? 0,
-                    $"{Words.Quote(section.Name)} {(step.Up > 0 ? "up" : "down")} {Math.Abs(step.Up)} leaves the range of the {part.Instrument.Name} that plays the tune",
-                    "move it by fewer half steps or the other way, or give the tune part another instrument or octaves = 1 or -1");
+                    $"{Words.Quote(section.Name)} {(step.Up > 0 ? "up" : "down")} {Math.Abs(step.Up)} leaves the range of the {part.Instrument.Name} that plays {TunePlayers.NameOf(section, line)}",
+                    $"move it by fewer half steps or the other way, or give {(line == 0 ? "the tune part" : Words.Quote(part.Name))} another instrument or octaves = 1 or -1");
             }
         }
     }
@@ -211,6 +212,17 @@ public sealed class ChartReader
     private void RemarkOnLines(ReadSection section, IReadOnlyList<Part> parts)
     {
         var tune = section.Section!.Tune;
+        for (var line = 0; section.Section.Endings.Count > 0 && tune?.Voice(line) is not null; line++)
+        {
+            if (section.Section.EndsInAnOpenTie(line))
+            {
+                _remarks.Add(
+                    section.Place,
+                    $"the last note of {TunePlayers.NameOf(section.Section, line)} in the section {Words.Quote(section.Name)} is tied to nothing",
+                    "begin an ending with the same note, or leave out its -");
+            }
+        }
+
         for (var line = 1; tune?.Voice(line) is { } voice; line++)
         {
             if (TunePlayers.PlayersOf(parts, section.Section.Playing, line, tune.Lines.Count).Count == 0)

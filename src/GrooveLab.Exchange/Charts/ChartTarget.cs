@@ -12,10 +12,15 @@ internal static class ChartTarget
     /// <exception cref="ChartProblemException">Tempi, joins or lengths cannot be played.</exception>
     public static Chart Of(Chart said, Chart before, Chart now)
     {
-        var rounded = Of(said, before, now, TempoWords.Rounded);
+        var rounded = Of(said, before, now, mark => mark.Rounded());
+        var exact = Of(said, before, now, mark => mark);
 
-        // Near a limit a rounded tempo may be out of range.
-        return WithLevels(CanBePlayed(rounded) ? rounded : Of(said, before, now, mark => mark), now);
+        // Near a limit a rounded tempo may be out of range, or may turn what is counted.
+        var saysLevels = now.Sections.Any(section => section.Feel is not null || section.Counted is not null);
+        return !CanBePlayed(rounded) ? WithLevels(exact, now)
+            : saysLevels ? WithLevels(rounded, now)
+            : CanBePlayed(exact) ? WithLevels(rounded, exact.WithLevelsSaid())
+            : rounded;
     }
 
     private static Chart Of(Chart said, Chart before, Chart now, Func<TempoMark, TempoMark> number)

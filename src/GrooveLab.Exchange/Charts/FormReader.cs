@@ -119,11 +119,8 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
 
     private static int? HalfSteps(Match match)
     {
-        var size = match.Groups["size"].Value.ToLowerInvariant();
-        var steps = size.EndsWith("half step", StringComparison.Ordinal) || size.EndsWith("semitone", StringComparison.Ordinal) ? 1
-            : size.EndsWith("tone", StringComparison.Ordinal) || size.EndsWith("whole step", StringComparison.Ordinal) ? 2
-            : NumberOf(match, "size", FormStep.MostUp);
-        return match.Groups["way"].Value.StartsWith("u", StringComparison.OrdinalIgnoreCase) ? steps : -steps;
+        var isSize = Music.Harmony.HalfSteps.TryParse(match.Groups["size"].Value, out var steps) && steps is >= 1 and <= FormStep.MostUp;
+        return !isSize ? null : match.Groups["way"].Value.StartsWith("u", StringComparison.OrdinalIgnoreCase) ? steps : -steps;
     }
 
     private static int? NumberOf(Match match, string group, int most) =>
@@ -229,7 +226,7 @@ internal sealed partial class FormReader(IReadOnlyList<ReadSection> sections, bo
     private static partial Regex EndingNumber();
 
     [GeneratedRegex(
-        @"^(?<name>.+?)\s+(?<way>up|down)\s+(?<size>\d+|(a\s+)?(tone|semitone|half step|whole step))$",
+        @"^(?<name>.+?)\s+(?<way>up|down)\s+(?<size>\d+|(a\s+)?(whole\s+)?tone|(a\s+)?(semitone|half\s+step|whole\s+step))$",
         RegexOptions.CultureInvariant | RegexOptions.IgnoreCase | RegexOptions.ExplicitCapture,
         1000)]
     private static partial Regex Moved();

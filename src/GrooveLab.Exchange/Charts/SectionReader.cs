@@ -84,7 +84,7 @@ internal sealed class SectionReader(
         var hold = keys.Integer("hold", 0, MostSecondsHeld) ?? 0;
         var breakBars = keys.Integer("break", 0, FormPlan.MostBars) ?? 0;
         var read = Bars(keys, table, meters, out var count);
-        var tune = Tune(keys, read?.Meters ?? [], count, playing);
+        var tune = Tune(keys, read?.Meters ?? [], count, playing, null);
         var bars = read?.Bars;
         var (endings, endingMeters) = Endings(keys, meters, playing, tune, name);
         var shortest = count + (endingMeters.Count > 0 ? endingMeters.Min(ending => ending.Count) : 0);
@@ -214,7 +214,7 @@ internal sealed class SectionReader(
                     var keys = new TableKeys(table, problems);
                     keys.TellUnknown("an ending", ChartKeys.Ending, ChartKeys.Home);
                     var read = Bars(keys, table, meters, out var count, "ending");
-                    var written = Tune(keys, read?.Meters ?? [], count, playing);
+                    var written = Tune(keys, read?.Meters ?? [], count, playing, tune, isEnding: true);
                     if (written is not null && tune is null && !section.Has("tune"))
                     {
                         problems.Add(table.Start, "this ending has a tune, but its section has none", "write [section.tune] with notes = \"z\" for a section that rests");
@@ -381,11 +381,11 @@ internal sealed class SectionReader(
         return TomlString.Lines([.. list.Items.Cast<TomlString>()]);
     }
 
-    private Tune? Tune(TableKeys keys, IReadOnlyList<BarMeter?> meters, int? count, IReadOnlyList<int>? playing)
+    private Tune? Tune(TableKeys keys, IReadOnlyList<BarMeter?> meters, int? count, IReadOnlyList<int>? playing, Tune? body, bool isEnding = false)
     {
         try
         {
-            return ReadTune(keys, meters, count, playing);
+            return ReadTune(keys, meters, count, playing, body, isEnding);
         }
         catch (OverflowException)
         {
@@ -397,8 +397,9 @@ internal sealed class SectionReader(
         }
     }
 
-    private Tune? ReadTune(TableKeys section, IReadOnlyList<BarMeter?> meters, int? count, IReadOnlyList<int>? playing)
+    private Tune? ReadTune(TableKeys section, IReadOnlyList<BarMeter?> meters, int? count, IReadOnlyList<int>? playing, Tune? body, bool isEnding)
     {
+        var leadsOn = !isEnding && section.Has("ending");
         const string accepted = "write [section.tune] and below it notes = \"| G4:3 A4:2 | B4:5 |\"";
         var lines = Lines(section);
         var entry = section.Entry("tune");
@@ -419,19 +420,20 @@ internal sealed class SectionReader(
         }
 
         var builder = new TuneBuilder([.. meters.OfType<BarMeter>().Select(meter => meter.Length)]);
-        var melody = ReadLine(table, "a tune", ChartKeys.Tune, meters, count, out var heard);
+        var melody = ReadLine(table, "a tune", ChartKeys.Tune, meters, count, isEnding, leadsOn, out var heard);
         var well = melody is not null;
         if (well)
         {
             builder.Add("tune", melody!.Value.Music, melody.Value.Verses);
         }
 
-        CheckRange(heard, 0, lines.Count, playing);
+        var all = body?.Lines.Count ?? lines.Count;
+        CheckRange(heard, 0, null, all, playing);
         for (var i = 0; i < lines.Count; i++)
         {
             var name = NameOf(lines[i], lines.Take(i));
-            var line = ReadLine(lines[i], "a line", ChartKeys.Line, meters, count, out heard);
-            CheckRange(heard, i + 1, lines.Count, playing);
+            var line = ReadLine(lines[i], "a line", ChartKeys.Line, meters, count, isEnding, leadsOn, out heard);
+            CheckRange(heard, NumberOf(name, i), name, all, playing);
             well &= line is not null && name is not null;
             if (well)
             {
@@ -440,6 +442,9 @@ internal sealed class SectionReader(
         }
 
         return well ? builder.Made() : null;
+
+        // The lines of an ending are those of its section with the same name.
+        int NumberOf(string? name, int index) => 1 + (body?.Lines.ToList().FindIndex(line => line.Name == name) is >= 0 and var found ? found : index);
     }
 
     private List<TomlTable> Lines(TableKeys section)
@@ -492,6 +497,8 @@ internal sealed class SectionReader(
         IReadOnlyList<string> known,
         IReadOnlyList<BarMeter?> meters,
         int? count,
+        bool isEnding,
+        bool leadsOn,
         out IReadOnlyList<(Pitch Pitch, int Place)> heard)
     {
         const string accepted = "write notes = \"| G4:3 A4:2 | B4:5 |\"";
@@ -511,12 +518,12 @@ internal sealed class SectionReader(
             return null;
         }
 
-        var read = TuneNotes.Read(pickup, text, meters, count, format, problems);
+        var read = TuneNotes.Read(pickup, text, meters, count, format, problems, leadsOn);
         heard = read.Heard;
         var verses = new List<IReadOnlyList<Syllable?>>();
         foreach (var words in texts)
         {
-            if (TuneWords.Read(words, read, format, problems) is { } verse)
+            if (TuneWords.Read(words, read, format, problems, isEnding) is { } verse)
             {
                 verses.Add(verse);
             }
@@ -547,7 +554,7 @@ internal sealed class SectionReader(
     }
 
     // Pitches that no tune part can reach are reported here, where their place is known: each once.
-    private void CheckRange(IReadOnlyList<(Pitch Pitch, int Place)> heard, int line, int lines, IReadOnlyList<int>? playing)
+    private void CheckRange(IReadOnlyList<(Pitch Pitch, int Place)> heard, int line, string? name, int lines, IReadOnlyList<int>? playing)
     {
         foreach (var index in parts is null ? [] : TunePlayers.PlayersOf(parts, lines == 0 ? null : playing, line, lines))
         {
@@ -561,8 +568,8 @@ internal sealed class SectionReader(
                 {
                     problems.Add(
                         place,
-                        $"{pitch}{moved} is outside the range of the {part.Instrument.Name} that plays the tune ({range})",
-                        "write it in another octave, or give the tune part another instrument or octaves = 1 or -1");
+                        $"{pitch}{moved} is outside the range of the {part.Instrument.Name} that plays {(line == 0 ? "the tune" : name is null ? "this line" : $"the line {Words.Quote(name)}")} ({range})",
+                        $"write it in another octave, or give {(line == 0 ? "the tune part" : Words.Quote(part.Name))} another instrument or octaves = 1 or -1");
                 }
             }
         }

@@ -9,25 +9,6 @@ namespace GrooveLab.Exchange.Charts;
 /// number.</summary>
 internal static class TempoWords
 {
-    private const int MostDecimals = 5;
-
-    /// <summary>A tempo with a readable number: one decimal, or more if it would be off by more than 0.05 %.</summary>
-    public static TempoMark Rounded(TempoMark mark)
-    {
-        var scale = 1L;
-        for (var decimals = 1; decimals <= MostDecimals; decimals++)
-        {
-            scale *= 10;
-            var near = new Rational((mark.PerMinute * scale).Round(), scale);
-            if (near.Sign > 0 && ((near - mark.PerMinute).Abs() <= mark.PerMinute * TempoMark.Rounding || decimals == MostDecimals))
-            {
-                return mark with { PerMinute = near };
-            }
-        }
-
-        return mark;
-    }
-
     /// <summary>A tempo in the style of a text.</summary>
     public static string Mark(string was, TempoMark now)
     {

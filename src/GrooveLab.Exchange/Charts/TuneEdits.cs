@@ -52,7 +52,7 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
     private bool Reads(string? pickup, string notes, TuneBars now, IReadOnlyList<BarMeter> meters, out TuneNotes.Result read)
     {
         var problems = Problems.Unread();
-        read = TuneNotes.Read(pickup is null ? null : TomlString.Of(pickup), TomlString.Of(notes), meters, meters.Count, format, problems);
+        read = TuneNotes.Read(pickup is null ? null : TomlString.Of(pickup), TomlString.Of(notes), meters, meters.Count, format, problems, leadsOn: true);
         return problems.Count == 0 && read.Notes is { } found && TuneBars.Of(found, meters).SaysThe(now);
     }
 

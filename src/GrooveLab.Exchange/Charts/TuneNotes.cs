@@ -25,6 +25,7 @@ internal sealed class TuneNotes
     private bool _barsUnsure;
     private bool _barsMissing;
     private readonly int _format;
+    private readonly bool _leadsOn;
 
     // The open lines (phrases, hairpins, glides), with their places.
     private readonly Dictionary<string, int> _lines = new(StringComparer.Ordinal);
@@ -33,8 +34,9 @@ internal sealed class TuneNotes
     // The places of marks that lay a note back too far; a repeated bar has them again.
     private readonly HashSet<int> _tooLate = [];
 
-    private TuneNotes(IReadOnlyList<BarMeter?> meters, int? count, int format, Problems problems)
+    private TuneNotes(IReadOnlyList<BarMeter?> meters, int? count, int format, Problems problems, bool leadsOn)
     {
+        _leadsOn = leadsOn;
         _format = format;
         _meters = meters;
         _count = count;
@@ -65,10 +67,11 @@ internal sealed class TuneNotes
     /// <param name="count">The number of bars of the section; null if unknown.</param>
     /// <param name="format">The format of the chart.</param>
     /// <param name="problems">Receives the problems.</param>
+    /// <param name="leadsOn">True if the last note may be tied: endings follow.</param>
     public static Result Read(
-        TomlString? pickup, TomlString notes, IReadOnlyList<BarMeter?> meters, int? count, int format, Problems problems)
+        TomlString? pickup, TomlString notes, IReadOnlyList<BarMeter?> meters, int? count, int format, Problems problems, bool leadsOn = false)
     {
-        var reader = new TuneNotes(meters, count, format, problems);
+        var reader = new TuneNotes(meters, count, format, problems, leadsOn);
         var lead = new TuneBar();
         if (pickup is not null)
         {
@@ -709,7 +712,7 @@ internal sealed class TuneNotes
         }
 
         CheckLate(first, lasting);
-        if (tied is { } last && !_barsMissing)
+        if (tied is { } last && !_barsMissing && !_leadsOn)
         {
             TellAt(last.Place, "the last note is tied to nothing", $"leave out its {Tie}; a tune ends with its section");
         }

@@ -32,7 +32,8 @@ internal static class TuneWords
     /// <param name="notes">The notes on which it is sung, as read, valid or not.</param>
     /// <param name="format">The format of the chart; from 2 on a syllable may have marks.</param>
     /// <param name="problems">Receives the problems.</param>
-    public static IReadOnlyList<Syllable?>? Read(TomlString text, TuneNotes.Result notes, int format, Problems problems)
+    /// <param name="isEnding">True in an ending, which may begin by holding the last syllable of its section.</param>
+    public static IReadOnlyList<Syllable?>? Read(TomlString text, TuneNotes.Result notes, int format, Problems problems, bool isEnding = false)
     {
         if (RemarkAt(text.Value) is { } remark)
         {
@@ -44,7 +45,7 @@ internal static class TuneWords
         }
 
         var tokens = Cut(text.Value, format);
-        var well = CheckMarks(text, tokens, problems) & CheckHolds(text, tokens, problems) & new Counting(text, tokens, notes, problems).Check();
+        var well = CheckMarks(text, tokens, problems) & CheckHolds(text, tokens, problems, isEnding) & new Counting(text, tokens, notes, problems).Check();
         return well && notes.Notes is not null ? Verse(tokens, notes.Units) : null;
     }
 
@@ -90,7 +91,7 @@ internal static class TuneWords
 
             text.Append(syllable.Stress switch { Stress.Strong => "!strong!", Stress.Weak => "!weak!", _ => string.Empty });
             text.Append(syllable.Late is { } late ? $"!{TuneMarks.Late}{OfAWhole(late)}!" : string.Empty);
-            text.Append(Plain(syllable.Text)).Append('_', syllable.Notes - 1);
+            text.Append(Plain(syllable.Text)).Append('_', syllable.IsHeldOver ? syllable.Notes : syllable.Notes - 1);
             isJoined = syllable.Place is SyllablePlace.Begin or SyllablePlace.Middle;
             text.Append(isJoined ? '-' : ' ');
             i += syllable.Notes - 1;
@@ -100,7 +101,7 @@ internal static class TuneWords
     }
 
     // Signs with a meaning in a verse are replaced by similar-looking ones.
-    internal static string Plain(string syllable) => (MarkAt(syllable, 0) > 0 ? '\u01c3' + syllable[1..] : syllable)
+    internal static string Plain(string syllable) => (MarkAt(syllable, 0) > 0 ? '\u01c3' + syllable[1..] : syllable == "#" ? "\u266f" : syllable)
         .Replace('-', '\u2011')
         .Replace('_', '\u2017')
         .Replace('*', '\u2217')
@@ -204,10 +205,10 @@ internal static class TuneWords
         return tokens;
     }
 
-    private static bool CheckHolds(TomlString text, IReadOnlyList<Token> tokens, Problems problems)
+    private static bool CheckHolds(TomlString text, IReadOnlyList<Token> tokens, Problems problems, bool isEnding)
     {
         var well = true;
-        var sung = false;
+        var sung = isEnding;
         foreach (var token in tokens)
         {
             if (token.Sign == Sign.Hold && !sung)
@@ -253,6 +254,10 @@ internal static class TuneWords
                 case Sign.Mark:
                     stress = token.Text == "strong" ? Stress.Strong : Stress.Weak;
                     break;
+                case Sign.Hold when current < 0:
+                    verse[note] = Syllable.HeldOver;
+                    current = note++;
+                    break;
                 case Sign.Hold:
                     verse[current] = verse[current]! with { Notes = verse[current]!.Notes + 1 };
                     note++;
@@ -263,7 +268,7 @@ internal static class TuneWords
                     note++;
                     break;
                 case Sign.Hyphen:
-                    if (current >= 0)
+                    if (current >= 0 && !verse[current]!.IsHeldOver)
                     {
                         verse[current] = verse[current]! with
                         {

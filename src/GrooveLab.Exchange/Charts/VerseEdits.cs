@@ -66,7 +66,7 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format)
     private bool Reads(string text, IReadOnlyList<Syllable?> verse, TuneNotes.Result notes)
     {
         var problems = Problems.Unread();
-        return TuneWords.Read(TomlString.Of(text), notes, format, problems) is { } read && problems.Count == 0 && SameChart.Verses(verse, read);
+        return TuneWords.Read(TomlString.Of(text), notes, format, problems, verse is [{ IsHeldOver: true }, ..]) is { } read && problems.Count == 0 && SameChart.Verses(verse, read);
     }
 
     /// <summary>A verse in the style of its other text.</summary>
@@ -153,8 +153,8 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format)
                     tokens.Add((Sign.Mark, $"!{TuneMarks.Late}{OfAWhole(late)}!"));
                 }
 
-                tokens.Add((Sign.Syllable, Plain(syllable.Text)));
-                tokens.AddRange(Enumerable.Repeat((Sign.Hold, "_"), syllable.Notes - 1));
+                tokens.AddRange(syllable.IsHeldOver ? [] : [(Sign.Syllable, Plain(syllable.Text))]);
+                tokens.AddRange(Enumerable.Repeat((Sign.Hold, "_"), syllable.IsHeldOver ? syllable.Notes : syllable.Notes - 1));
                 isJoined = syllable.Place is SyllablePlace.Begin or SyllablePlace.Middle;
                 if (isJoined)
                 {

@@ -49,8 +49,9 @@ public static class MidiFileReader
     /// <summary>Reads a file's bytes.</summary>
     /// <param name="bytes">The whole file.</param>
     /// <param name="name">Its name in errors.</param>
+    /// <param name="mostEvents">Maximum number of events, up to <see cref="MostEvents"/>.</param>
     /// <exception cref="MidiFileException">The bytes are not a readable Standard MIDI File.</exception>
-    public static MidiFile Parse(ReadOnlySpan<byte> bytes, string name)
+    public static MidiFile Parse(ReadOnlySpan<byte> bytes, string name, int mostEvents = MostEvents)
     {
         if (bytes.Length > MostBytes)
         {
@@ -85,7 +86,7 @@ public static class MidiFileReader
         var countAt = header.At;
         var count = header.Int16();
         var division = Division(ref header);
-        var tracks = Tracks(ref at, count, warnings);
+        var tracks = Tracks(ref at, count, warnings, mostEvents);
         if (tracks.Count == 0)
         {
             throw at.Wrong("the file has no track (MTrk); export it again from the program that made it");
@@ -150,11 +151,11 @@ public static class MidiFileReader
         throw at.Wrong("the RIFF file has no chunk with MIDI data (data)");
     }
 
-    private static List<MidiTrack> Tracks(ref Place at, int count, Warnings warnings)
+    private static List<MidiTrack> Tracks(ref Place at, int count, Warnings warnings, int mostEvents)
     {
         // Each track needs the eight bytes of its chunk, whatever the header says.
         var tracks = new List<MidiTrack>(Math.Min(count, at.Left / 8));
-        var room = MostEvents;
+        var room = new Room(mostEvents);
         while (at.Left > 0)
         {
             if (at.StartsWith("MTrk"u8) && at.Left >= 8)
@@ -165,7 +166,7 @@ public static class MidiFileReader
                 }
 
                 at.Skip(4);
-                tracks.Add(Track(ref at, tracks.Count + 1, warnings, ref room));
+                tracks.Add(Track(ref at, tracks.Count + 1, warnings, room));
             }
             else if (at.IsAtChunk)
             {
@@ -183,6 +184,14 @@ public static class MidiFileReader
         }
 
         return tracks;
+    }
+
+    /// <summary>How many events may still come.</summary>
+    private sealed class Room(int most)
+    {
+        public int Most { get; } = most;
+
+        public int Left { get; set; } = most;
     }
 
     private static MidiFileException TooLarge(string name) =>
@@ -206,7 +215,7 @@ public static class MidiFileReader
     }
 
     // Reads from the length of a track's chunk to the chunk's end, or to where the track really ends.
-    private static MidiTrack Track(ref Place file, int number, Warnings warnings, ref int room)
+    private static MidiTrack Track(ref Place file, int number, Warnings warnings, Room room)
     {
         var lengthAt = file.At;
         var said = file.Length32();
@@ -214,7 +223,7 @@ public static class MidiFileReader
         var isCut = said > file.Left;
         var at = file.Part((int)Math.Min(said, file.Left));
         var events = new TrackEvents(number, warnings);
-        events.ReadAll(ref at, ref room);
+        events.ReadAll(ref at, room);
         file.MoveTo(at.End);
         if (!events.HasEnded && file.Left > 0 && !file.StartsWith("MTrk"u8) && !file.IsAtChunk)
         {
@@ -224,7 +233,7 @@ public static class MidiFileReader
             var next = file;
             next.ToNext("MTrk"u8);
             beyond.Extend(next.At);
-            if (events.TryReadOn(ref beyond, ref room))
+            if (events.TryReadOn(ref beyond, room))
             {
                 at = beyond;
                 file.MoveTo(events.HasEnded ? at.At : at.End);
@@ -285,12 +294,12 @@ public static class MidiFileReader
 
         /// <summary>Reads up to the end of the track, or to the last event that is whole.</summary>
         /// <exception cref="MidiFileException">Something is not an event.</exception>
-        public void ReadAll(ref Place at, ref int room)
+        public void ReadAll(ref Place at, Room room)
         {
             while (at.Left > 0 && !HasEnded)
             {
                 var start = at;
-                if (!TryRead(ref at, ref room))
+                if (!TryRead(ref at, room))
                 {
                     at = start;
                     return;
@@ -299,21 +308,21 @@ public static class MidiFileReader
         }
 
         /// <summary>Reads on behind the end of the chunk, if events stand there; otherwise all stays as it was.</summary>
-        public bool TryReadOn(ref Place at, ref int room)
+        public bool TryReadOn(ref Place at, Room room)
         {
-            var (count, tick, left, start) = (_events.Count, _tick, room, at.At);
+            var (count, tick, left, start) = (_events.Count, _tick, room.Left, at.At);
             try
             {
-                ReadAll(ref at, ref room);
+                ReadAll(ref at, room);
                 if (_events.Count > count || HasEnded)
                 {
                     return true;
                 }
             }
-            catch (MidiFileException) when (room > 0)
+            catch (MidiFileException) when (room.Left > 0)
             {
                 _events.RemoveRange(count, _events.Count - count);
-                (_tick, room) = (tick, left);
+                (_tick, room.Left) = (tick, left);
             }
 
             at.MoveTo(start);
@@ -321,16 +330,16 @@ public static class MidiFileReader
         }
 
         // Whether an event was there that does not reach beyond the end of its chunk.
-        private bool TryRead(ref Place at, ref int room)
+        private bool TryRead(ref Place at, Room room)
         {
             if (!at.TryNumber("a delta time", out var delta) || !at.TryByte(out var first))
             {
                 return false;
             }
 
-            if (room == 0)
+            if (room.Left == 0)
             {
-                throw at.WrongBefore(1, $"more than {MostEvents} events, the maximum");
+                throw at.WrongBefore(1, $"more than {room.Most} events, the maximum");
             }
 
             var tick = _tick + delta;
@@ -405,7 +414,7 @@ public static class MidiFileReader
                     break;
             }
 
-            room--;
+            room.Left--;
             _tick = tick;
             _events.Add(item.Value);
             return true;

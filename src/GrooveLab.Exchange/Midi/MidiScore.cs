@@ -17,6 +17,8 @@ internal sealed class MidiScore(MidiFile file, ScoreOptions options)
     private readonly List<MidiEvent> _signs = [.. file.Tracks.SelectMany(track => track.Events.Where(item => item.IsMeta)).OrderBy(item => item.Tick)];
     private readonly List<(Span Start, Span Length, WrittenMeter? Change, long Tick)> _bars = [];
 
+    private bool _isPickup;
+
     private int TicksPerQuarter => file.Division.Ticks;
 
     /// <summary>Reads it.</summary>
@@ -25,6 +27,11 @@ internal sealed class MidiScore(MidiFile file, ScoreOptions options)
         if (_found.Parts.Count == 0)
         {
             return Refused(null, "the file has no notes", "export it again from the program that made it");
+        }
+
+        if (TooMuch() is { } most)
+        {
+            return Refused(null, most, "divide the file");
         }
 
         if (file.Division.IsSmpte)
@@ -48,6 +55,20 @@ internal sealed class MidiScore(MidiFile file, ScoreOptions options)
         if (Bars(_found.Parts.SelectMany(part => part.Notes).Max(note => note.Off)) is { } refusal)
         {
             return refusal;
+        }
+
+        // A first bar of at most half its successor, under a meter that does not come again, is a pickup into that meter.
+        _isPickup = _bars.Count > 1 && _bars[1].Change is not null && _bars[0].Length + _bars[0].Length <= _bars[1].Length
+            && !_bars.Skip(1).Any(bar => Equals(bar.Change, _bars[0].Change));
+        if (_isPickup)
+        {
+            _bars[0] = _bars[0] with { Change = _bars[1].Change };
+            _bars[1] = _bars[1] with { Change = null };
+        }
+
+        if ((long)_bars.Count * _found.Parts.Count > MidiScoreReader.MostPartMeasures)
+        {
+            return Refused(null, string.Create(CultureInfo.InvariantCulture, $"the parts have more than {MidiScoreReader.MostPartMeasures} measures together"), "divide the file");
         }
 
         List<MeasureMark>[] marks = [.. _bars.Select(_ => new List<MeasureMark>())];
@@ -87,6 +108,18 @@ internal sealed class MidiScore(MidiFile file, ScoreOptions options)
             Origin = Here(null),
         };
         return new ScoreReading(music, _warnings, _notCarried);
+    }
+
+    // A sentence for what is beyond a limit; null if nothing is.
+    private string? TooMuch()
+    {
+        var limits = new (long Count, int Most, string Name)[]
+        {
+            (_found.Parts.Sum(part => (long)part.Notes.Count), MidiScoreReader.MostNotes, "notes"),
+            (_found.Parts.Count, MidiScoreReader.MostParts, "parts"),
+            (_signs.Count, MidiScoreReader.MostSigns, "tempi, meters, keys, markers and syllables"),
+        };
+        return limits.Where(limit => limit.Count > limit.Most).Select(limit => string.Create(CultureInfo.InvariantCulture, $"the file has more than {limit.Most} {limit.Name}")).FirstOrDefault();
     }
 
     private ScoreReading Refused(string? place, string what, string remedy) => new([new ScoreRemark(Here(place), what, remedy)], _warnings);
@@ -185,17 +218,15 @@ internal sealed class MidiScore(MidiFile file, ScoreOptions options)
 
     private IEnumerable<Measure> Measures(List<MeasureMark>[] marks)
     {
-        // A first bar shorter than its successor, under a meter of its own, is a pickup.
-        var isPickup = _bars.Count > 1 && _bars[1].Change is not null && _bars[0].Length < _bars[1].Length;
         WrittenMeter? meter = null;
         for (var i = 0; i < _bars.Count; i++)
         {
             meter = _bars[i].Change ?? meter;
-            var number = i + (isPickup ? 0 : 1);
+            var number = i + (_isPickup ? 0 : 1);
             yield return new Measure(number.ToString(CultureInfo.InvariantCulture))
             {
-                IsUncounted = isPickup && i == 0,
-                ActualLength = (isPickup && i == 0) || _bars[i].Length != meter!.Length ? _bars[i].Length : null,
+                IsUncounted = _isPickup && i == 0,
+                ActualLength = (_isPickup && i == 0) || _bars[i].Length != meter!.Length ? _bars[i].Length : null,
                 Marks = [.. marks[i].OrderBy(mark => mark.At)],
                 Origin = Here($"measure {number}"),
             };
@@ -246,14 +277,14 @@ internal sealed class MidiScore(MidiFile file, ScoreOptions options)
         }
     }
 
-    // The plainest number that a file would write as these microseconds per quarter.
+    // The plainest number that a file would write as these microseconds per quarter, rounded or cut.
     private static Rational Quarters(int microseconds)
     {
         var exact = new Rational(60_000_000, microseconds);
         foreach (var parts in new[] { 1, 10, 100, 1000 })
         {
             var plain = new Rational((exact * parts).Round(), parts);
-            if (plain.Sign > 0 && (new Rational(60_000_000, 1) / plain).Round() == microseconds)
+            if (plain.Sign > 0 && ((new Rational(60_000_000, 1) / plain) - microseconds).Abs() < 1)
             {
                 return plain;
             }

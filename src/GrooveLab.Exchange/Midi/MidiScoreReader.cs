@@ -14,8 +14,23 @@ public static class MidiScoreReader
     /// <summary>Maximum number of measures: more than ten hours of music.</summary>
     public const int MostMeasures = 20_000;
 
-    /// <summary>Maximum number of notes and rests after long ones are divided at bar lines; a million notes in two pieces each.</summary>
-    public const int MostPieces = 2_000_000;
+    /// <summary>Maximum number of events: the start and end of each note, and the signs.</summary>
+    public const int MostEvents = (2 * MostNotes) + MostSigns;
+
+    /// <summary>Maximum number of notes: five thousand bars with forty of them, in less than 200 MB of memory.</summary>
+    public const int MostNotes = 200_000;
+
+    /// <summary>Maximum number of notes after long ones are divided at bar lines; each note in two pieces.</summary>
+    public const int MostPieces = 400_000;
+
+    /// <summary>Maximum number of parts: channels of tracks with notes.</summary>
+    public const int MostParts = 256;
+
+    /// <summary>Maximum number of measures of all parts together.</summary>
+    public const int MostPartMeasures = 200_000;
+
+    /// <summary>Maximum number of meta events: tempi, meters, keys, markers and syllables.</summary>
+    public const int MostSigns = 100_000;
 
     /// <summary>Reads a file.</summary>
     /// <param name="bytes">The whole file.</param>
@@ -37,12 +52,15 @@ public static class MidiScoreReader
                 bytes = Single(bytes.Span, tunes[number - 1]);
             }
 
-            var file = MidiFileReader.Parse(bytes.Span, options.Name);
-            var read = new MidiScore(file, options).Read();
+            var file = MidiFileReader.Parse(bytes.Span, options.Name, MostEvents);
+            var remarks = new List<ScoreRemark>();
+            var isPerformed = options.Grid == MidiGrid.Found || (options.Grid is null && !PerformedMidi.HasGrid(file));
+            var left = new List<ScoreRemark>();
+            var read = new MidiScore(isPerformed ? PerformedMidi.OnGrid(file, options, remarks) : LeadIn.Without(file, options.Name, left), options).Read();
             var listed = tunes.Select((_, i) => (i + 1, string.Create(CultureInfo.InvariantCulture, $"sequence {i + 1}"))).ToList();
             return read.IsRead
-                ? new ScoreReading(read.Music, [.. Odd(file, options), .. read.Warnings], read.NotCarried) { Tunes = listed }
-                : new ScoreReading(read.Errors, [.. Odd(file, options), .. read.Warnings]) { Tunes = listed };
+                ? new ScoreReading(read.Music, [.. Odd(file, options), .. remarks, .. read.Warnings], [.. left, .. read.NotCarried]) { Tunes = listed }
+                : new ScoreReading(read.Errors, [.. Odd(file, options), .. remarks, .. read.Warnings]) { Tunes = listed };
         }
         catch (MidiFileException problem)
         {

@@ -12,6 +12,8 @@ internal sealed class MidiScoreVoices
     /// <summary>Maximum number of voices of a part; a keyboard player has ten fingers.</summary>
     public const int MostVoices = 10;
 
+    private const int MostInTuplet = 15;
+
     private readonly MidiScorePart _part;
     private readonly IReadOnlyDictionary<long, Lyric>? _lyrics;
     private readonly Key[] _keys;
@@ -19,6 +21,7 @@ internal sealed class MidiScoreVoices
     private readonly List<Span> _lengths;
     private readonly string _name;
     private readonly List<List<Sounding>> _voices = [];
+    private readonly Dictionary<(int Bar, long Quarter, int Actual), int> _tuplets = [];
 
     public MidiScoreVoices(
         MidiScorePart part, MidiQuantizer grid, IReadOnlyDictionary<long, Lyric>? lyrics, Key[] keys, List<Span> starts, List<Span> lengths, string name)
@@ -175,7 +178,7 @@ internal sealed class MidiScoreVoices
             if (to > at)
             {
                 var isWhole = events.Count == 0 && to - at == _lengths[bar];
-                events.Add(new RestEvent(isWhole ? null : Value(to - at), to - at) { IsWholeMeasure = isWhole });
+                events.Add(new RestEvent(isWhole ? null : Value(bar, at, to - at), to - at) { IsWholeMeasure = isWhole });
                 at = to;
             }
         }
@@ -190,8 +193,11 @@ internal sealed class MidiScoreVoices
             }
         }
 
-        foreach (var chord in voice)
+        for (var i = 0; i < voice.Count; i++)
         {
+            // A note directly after a sung one is sung on: the file has no sign for it.
+            var chord = voice[i];
+            var goesOn = i + 1 < voice.Count && voice[i + 1].Lyric is null && voice[i + 1].Onset == chord.End;
             for (var from = chord.Onset; from < chord.End;)
             {
                 var inside = BarOf(from);
@@ -208,9 +214,9 @@ internal sealed class MidiScoreVoices
                 {
                     TiedFrom = isFirst ? null : new TieEnd(),
                     TiedTo = isLast ? null : new TieEnd(),
-                })], Value(to - from), to - from)
+                })], Value(bar, from, to - from), to - from)
                 {
-                    Lyrics = isFirst && chord.Lyric is { } lyric ? [lyric] : [],
+                    Lyrics = isFirst && chord.Lyric is { } lyric ? [goesOn ? lyric with { Extender = Extender.Start } : lyric] : [],
                     Origin = new Origin(_name, null, string.Create(CultureInfo.InvariantCulture, $"{_part.Place}, measure {bar + 1}")),
                 });
                 (at, from) = (to, to);
@@ -224,7 +230,35 @@ internal sealed class MidiScoreVoices
         ? WrittenNote.Unpitched() with { Instruments = [Instrument(id, key)] }
         : WrittenNote.Of(_keys[measure].SpellPitch(key));
 
-    private static WrittenValue? Value(Span length) => WrittenValue.TryFrom(length, out var value) ? value : null;
+    // A plain value, or one of a tuplet; the notes of a quarter that divide it alike are one tuplet.
+    private WrittenValue? Value(int bar, Span at, Span length)
+    {
+        if (WrittenValue.TryFrom(length, out var plain))
+        {
+            return plain;
+        }
+
+        var below = length.Wholes.Denominator;
+        var actual = (int)Math.Min(int.MaxValue, below >> (int)long.TrailingZeroCount(below));
+        if (actual is < 3 or > MostInTuplet)
+        {
+            return null;
+        }
+
+        var normal = (int)System.Numerics.BitOperations.RoundUpToPowerOf2((uint)actual) / 2;
+        if (!NoteUnit.TryFrom(length * new Rational(actual, normal), out var unit))
+        {
+            return null;
+        }
+
+        var key = (bar, ((at - _starts[bar]) / Span.Of(1, 4)).Floor(), actual);
+        if (!_tuplets.TryGetValue(key, out var id))
+        {
+            _tuplets.Add(key, id = _tuplets.Count + 1);
+        }
+
+        return new WrittenValue(unit, new Tuplet(id, actual, normal));
+    }
 
     private sealed class Sounding(Span onset, Span end)
     {

@@ -35,7 +35,7 @@ public static class MusicXmlScoreReader
         }
         catch (XmlException found)
         {
-            remarks.Error(found.LineNumber > 0 ? found.LineNumber : null, $"the file is not well-formed XML: {Plain(found)}", "save the score again; it may be incomplete");
+            remarks.Error(Math.Max(1, found.LineNumber), $"the file is not well-formed XML: {Plain(found)}", "save the score again; it may be incomplete");
         }
 
         return new ScoreReading(remarks.Errors, remarks.Warnings);

@@ -24,6 +24,12 @@ internal sealed class NoteReader(MeasureReader measure)
         var rest = note.Element("rest");
         var head = rest is null ? Head(note) : null;
         var grace = note.Element("grace") is { } sign ? GraceOf(sign) : null;
+        if (grace is not null && rest is not null)
+        {
+            measure.Remarks.Warn(note.Line, "a rest is marked as a grace note", "left it out");
+            return;
+        }
+
         var unit = UnitOf(note);
         var ratio = RatioOf(note);
         var length = grace is not null ? Span.Zero : LengthOf(note, unit, ratio);

@@ -20,6 +20,16 @@ public sealed record ScoreRemark(Origin Place, string What, string Remedy)
     }
 }
 
+/// <summary>Whose bar lines a MIDI file is read on.</summary>
+public enum MidiGrid
+{
+    /// <summary>Those of the file.</summary>
+    File,
+
+    /// <summary>Those found from the notes: the file was performed without a grid.</summary>
+    Found,
+}
+
 /// <summary>What a reader of scores is told besides the file.</summary>
 public sealed record ScoreOptions
 {
@@ -37,6 +47,12 @@ public sealed record ScoreOptions
 
     /// <summary>The tempo of music that names none, as in a chart; null to find or assume it.</summary>
     public string? Tempo { get; init; }
+
+    /// <summary>Whose bar lines a MIDI file is read on; null to decide it from the file.</summary>
+    public MidiGrid? Grid { get; init; }
+
+    /// <summary>A time in seconds from the start of a MIDI file at which a bar begins, for bar lines that are found; null to find it.</summary>
+    public double? BarAt { get; init; }
 
     /// <summary>Bars for each line of words, for words with chords; null to find it.</summary>
     public int? BarsInLine { get; init; }

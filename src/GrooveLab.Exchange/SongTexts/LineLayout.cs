@@ -308,9 +308,10 @@ internal static class LineLayout
         {
             var starts = meter.Grouping.IsUndivided ? [0] : meter.Grouping.GroupStarts().ToList();
             var here = bars[bar].Marks;
+            var units = UnitsInBar(here.Count, inBar, starts);
             for (var i = 0; i < here.Count; i++)
             {
-                var unit = (bar * inBar) + (here.Count == starts.Count ? starts[i] : Math.Min(i * inBar / here.Count, inBar - 1));
+                var unit = (bar * inBar) + units[i];
 
                 // The first bar line of a line stands where the bar begins, its chord a little behind.
                 anchors.Add(new Anchor(bar == 0 && i == 0 && line.Chords[0].IsBarLine ? line.Chords[0].Column : here[i].Column, unit));
@@ -322,5 +323,26 @@ internal static class LineLayout
         }
 
         return (Math.Max(1, bars.Count), anchors, chords);
+    }
+
+    // Chords change with the groups as far as there are enough of them: each at the start nearest to its even place.
+    private static int[] UnitsInBar(int chords, int inBar, List<int> starts)
+    {
+        var units = new int[chords];
+        var next = 0;
+        for (var i = 0; i < chords; i++)
+        {
+            if (chords > starts.Count)
+            {
+                units[i] = Math.Min(i * inBar / chords, inBar - 1);
+                continue;
+            }
+
+            var chord = i;
+            var index = Enumerable.Range(next, starts.Count - (chords - i) - next + 1).MinBy(one => Math.Abs((starts[one] * chords) - (chord * inBar)));
+            (units[i], next) = (starts[index], index + 1);
+        }
+
+        return units;
     }
 }

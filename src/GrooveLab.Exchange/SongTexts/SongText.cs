@@ -65,6 +65,9 @@ internal sealed partial class SongText
     /// <summary>Maximum number of lines.</summary>
     public const int MostLines = 10_000;
 
+    // Characters from which the language is found.
+    private const int LongestSample = 20_000;
+
     // The trade's names for the parts of a song.
     private static readonly HashSet<string> PartNames = new(StringComparer.OrdinalIgnoreCase)
     {
@@ -355,7 +358,8 @@ internal sealed partial class SongText
     // English when one word in twelve is one of its commonest, or when a few words have no letter that English lacks.
     private static bool IsEnglish(string text)
     {
-        var words = Letters().Matches(text).Select(match => match.Value.ToLowerInvariant()).ToList();
+        // A few pages tell.
+        var words = Letters().Matches(text.Length > LongestSample ? text[..LongestSample] : text).Select(match => match.Value.ToLowerInvariant()).ToList();
         var common = words.Count(word => word is "the" or "and" or "of" or "to" or "my" or "you" or "is" or "are" or "me" or "for" or "on" or "with" or "it" or "your" or "that" or "all");
         return common * 12 >= words.Count || (words.Count < 20 && words.TrueForAll(word => word.All(char.IsAscii)));
     }

@@ -39,7 +39,8 @@ internal static class TomlLiteral
                 case '\t':
                     text.Append("\\t");
                     break;
-                case var control when char.IsControl(control):
+                // The TOML reader takes U+FFFD for a byte that is no UTF-8.
+                case var control when char.IsControl(control) || control == '\uFFFD':
                     text.Append(CultureInfo.InvariantCulture, $"\\u{(int)control:X4}");
                     break;
                 default:

@@ -30,21 +30,65 @@ public static class ChartChanges
         return moved with { Parts = [.. chart.Parts.Select(part => CanPlayTune(chart, part) ? InReach(moved, part) : part)] };
     }
 
-    /// <summary>True when all notes of the tune are in the range of a part's instrument, in the octave in which it plays.</summary>
-    public static bool CanPlayTune(this Chart chart, Part part) => Enumerable.Range(0, chart.Sections.Count)
-        .All(index => CanPlayTune(chart.Sections[index], part, 0)
-            && chart.Form.Concat(chart.Tag).Where(step => step.Section == index && step.Up != 0).Select(step => step.Up).Distinct()
-                .All(up => CanPlayTune(chart.Sections[index], part, chart.Sections[index].KeyIn(chart).IntervalUp(up).Semitones)));
+    /// <summary>True when the lines of the tune that a part plays are in the range of its instrument, in the octave in which it
+    /// plays.</summary>
+    /// <param name="chart">The chart.</param>
+    /// <param name="part">A part of the band as it is or would be; one with a new name joins the band.</param>
+    public static bool CanPlayTune(this Chart chart, Part part) => !chart.LinesBeyond(part).Any();
 
-    /// <summary>True when all notes of a section's tune and of its endings, moved by half steps, are in the range of a part's
+    /// <summary>The lines that a part plays and that leave the range of its instrument, with their sections; line 0 is the tune
+    /// itself.</summary>
+    /// <param name="chart">The chart.</param>
+    /// <param name="part">A part of the band as it is or would be; one with a new name joins the band.</param>
+    public static IEnumerable<(Section Section, int Line)> LinesBeyond(this Chart chart, Part part)
+    {
+        var parts = chart.Parts.ToList();
+        var index = parts.FindIndex(other => other.Name == part.Name);
+        if (index < 0)
+        {
+            (index, parts) = (parts.Count, [.. parts, part]);
+        }
+
+        parts[index] = part;
+        for (var i = 0; i < chart.Sections.Count; i++)
+        {
+            var section = chart.Sections[i];
+            var moves = chart.Form.Concat(chart.Tag).Where(step => step.Section == i).Select(step => step.Up).Append(0).Distinct()
+                .Select(up => up == 0 ? 0 : section.KeyIn(chart).IntervalUp(up).Semitones);
+            foreach (var line in moves.SelectMany(up => section.LinesBeyond(parts, index, up)).Distinct())
+            {
+                yield return (section, line);
+            }
+        }
+    }
+
+    /// <summary>The lines of a section's tune and of its endings that a part plays and that, moved by half steps, leave the range of its
     /// instrument.</summary>
-    public static bool CanPlayTune(this Section section, Part part, int up) => part.Settings is not TuneSettings tune || section.Endings
-        .Select(ending => ending.Tune).Prepend(section.Tune)
-        .SelectMany(written => written?.Lines.Prepend(written.Melody) ?? [])
-        .SelectMany(voice => voice.Notes)
-        .SelectMany(note => note.Graces.Append(note.Pitch))
-        .Select(pitch => pitch.Midi + (12 * tune.Octaves) + up)
-        .All(key => key >= part.Instrument.Lowest && key <= part.Instrument.Highest);
+    /// <param name="section">The section.</param>
+    /// <param name="parts">The band.</param>
+    /// <param name="part">The index of the part.</param>
+    /// <param name="up">Half steps up.</param>
+    public static IEnumerable<int> LinesBeyond(this Section section, IReadOnlyList<Part> parts, int part, int up)
+    {
+        if (section.Tune is not { } tune || parts[part].Settings is not TuneSettings settings)
+        {
+            return [];
+        }
+
+        var instrument = parts[part].Instrument;
+        var moved = up + (12 * settings.Octaves);
+
+        // The only line gives the first note in the lead-in also on a part that rests in the section.
+        var playing = tune.Lines.Count == 0 ? null : section.Playing;
+        return Enumerable.Range(0, tune.Lines.Count + 1)
+            .Where(line => TunePlayers.PlayersOf(parts, playing, line, tune.Lines.Count).Contains(part))
+            .Where(line => section.Endings.Select(ending => VoiceOf(ending.Tune, line)).Prepend(tune.Voice(line))
+                .SelectMany(voice => voice?.Notes ?? [])
+                .SelectMany(note => note.Graces.Append(note.Pitch))
+                .Any(pitch => pitch.Midi + moved < instrument.Lowest || pitch.Midi + moved > instrument.Highest));
+
+        TuneVoice? VoiceOf(Tune? ending, int line) => line == 0 ? ending?.Melody : ending?.Lines.FirstOrDefault(voice => voice.Name == tune.Lines[line - 1].Name);
+    }
 
     /// <summary>The key of a section.</summary>
     public static Key KeyIn(this Section section, Chart chart) => section.Key ?? chart.Key;
@@ -57,6 +101,11 @@ public static class ChartChanges
     public static Section WithEnding(this Section section, int ending, int verse = 0) =>
         section.Endings.Count == 0 ? section : PlayedSections.With(section, section.Endings[ending - 1], verse);
 
+    /// <summary>True when a line of a section with endings ends in a tie that no ending continues.</summary>
+    /// <param name="section">The section, with a tune.</param>
+    /// <param name="line">The line; 0 is the tune itself.</param>
+    public static bool EndsInAnOpenTie(this Section section, int line) => PlayedSections.EndsInAnOpenTie(section, line);
+
     /// <summary>The chart with one felt level throughout.</summary>
     public static Chart FeltAs(this Chart chart, FeltLevel felt) => chart with
     {
@@ -64,8 +113,7 @@ public static class ChartChanges
         Sections = [.. chart.Sections.Select(section => section with { Feel = null })],
     };
 
-    /// <summary>The chart with felt and counted levels written into every played section, as derived at the chart's own tempo, so that
-    /// another tempo does not change them.</summary>
+    /// <summary>The chart with felt and counted levels written into every played section, as derived at the chart's own tempo.</summary>
     /// <exception cref="ChartProblemException">The chart cannot be played.</exception>
     public static Chart WithLevelsSaid(this Chart chart)
     {

@@ -37,12 +37,14 @@ public sealed class FormPlan
     /// <param name="chart">The chart.</param>
     /// <param name="vampsGoRound">True to have each vamp lead back into itself and not into the next section.</param>
     /// <param name="loop">Bars to loop: the last leads back into the first and not into the bar after it. Null for none.</param>
+    /// <param name="pace">The factor by which the chart sounds faster than written. Only the levels felt and counted follow it where the
+    /// chart does not say them; the tempi stay as written. Null for 1.</param>
     /// <exception cref="ChartProblemException">Tempi, joins or lengths cannot be played.</exception>
-    public FormPlan(Chart chart, bool vampsGoRound = false, BarLoop? loop = null)
+    public FormPlan(Chart chart, bool vampsGoRound = false, BarLoop? loop = null, Rational? pace = null)
     {
         Chart = chart;
         _vampsGoRound = vampsGoRound;
-        var layout = new Layout(chart);
+        var layout = new Layout(chart, pace ?? Rational.One);
         try
         {
             layout.Run();
@@ -101,7 +103,22 @@ public sealed class FormPlan
         // A bar group cut short by the jump back ends there.
         var group = place.GroupPlace;
         var size = Math.Min(group.Size, group.Index + loop.End - index);
-        return place with { Run = _loopTail, GroupPlace = group with { Size = size } };
+        var bars = Enumerable.Range(index - group.Index, size).Select(bar => PlaceAt(bar).Length);
+        return place with { Run = _loopTail, GroupPlace = group with { Size = size, Length = group.Length is null ? null : Unequal(bars) } };
+    }
+
+    // The length of a bar group whose bars differ in length; null for equal bars.
+    private static Span? Unequal(IEnumerable<Span> bars)
+    {
+        var (first, same, sum) = ((Span?)null, true, Span.Zero);
+        foreach (var bar in bars)
+        {
+            first ??= bar;
+            same &= bar == first;
+            sum += bar;
+        }
+
+        return same ? null : sum;
     }
 
     private BarPlace PlaceAt(int index)
@@ -124,8 +141,12 @@ public sealed class FormPlan
         return bar with { Index = index, Run = RunAt(lap, bar.Run.Number), Start = bar.Start + (PassLength * lap) };
     }
 
-    /// <summary>The tempo that a run of the form leaves to the run after it.</summary>
-    public Tempo TempoAfter(SectionRun run) => _tempiAfter[run.Number % _runs.Length];
+    /// <summary>The tempo that a run of the form or of its tag leaves to the run after it.</summary>
+    public Tempo TempoAfter(SectionRun run) =>
+        _tempiAfter[run.Number - (_runs.Length * Chart.Times) is var tagged && tagged >= 0 && tagged < _tagRuns.Length ? _runs.Length + tagged : run.Number % _runs.Length];
+
+    /// <summary>The runs of one pass of the form, then those of its tag.</summary>
+    public IEnumerable<SectionRun> Runs => [.. _runs, .. Enumerable.Range(0, _tagRuns.Length).Select(TagRun)];
 
     /// <summary>The run after another, as if the form repeated without end.</summary>
     public SectionRun RunAfter(SectionRun run)
@@ -198,7 +219,7 @@ public sealed class FormPlan
             };
     }
 
-    private sealed class Layout(Chart chart)
+    private sealed class Layout(Chart chart, Rational pace)
     {
         private readonly Dictionary<int, int> _played = [];
         private readonly Dictionary<(int Section, int Ending), int> _ended = [];
@@ -317,7 +338,7 @@ public sealed class FormPlan
             {
                 var bar = section.Bars[i];
                 var tempi = ramps.Through(i, ref _tempo);
-                var counted = section.Counted ?? chart.Counted ?? CountedIn(bar.Meter, tempi[0].Tempo);
+                var counted = section.Counted ?? chart.Counted ?? CountedIn(bar.Meter, new Tempo(tempi[0].Tempo.WholesPerMinute * pace));
                 var stop = StopIn(section, i);
                 Tempo? unheld = null;
                 var heldFor = Span.Zero;
@@ -522,28 +543,17 @@ public sealed class FormPlan
                     end++;
                 }
 
+                var length = Unequal(bars.Skip(start).Take(end - start).Select(bar => bar.Meter.Length));
                 for (var i = start; i < end; i++)
                 {
-                    places[i] = new BarGroupPlace(groupOf[i], i - start, end - start);
+                    places[i] = new BarGroupPlace(groupOf[i], i - start, end - start) { Length = length };
                 }
             }
 
             return places;
         }
 
-        private static Span GroupLength(Section section, BarGroupPlace[] places, int bar)
-        {
-            var length = Span.Zero;
-            for (var i = 0; i < places.Length; i++)
-            {
-                if (places[i].Group == places[bar].Group)
-                {
-                    length += section.Bars[i].Meter.Length;
-                }
-            }
-
-            return length;
-        }
+        private static Span GroupLength(Section section, BarGroupPlace[] places, int bar) => places[bar].LengthIn(section.Bars[bar].Meter);
     }
 
     // A ramp over a number of half units, bar after bar.

@@ -77,8 +77,37 @@ internal sealed class PlayedSections(Chart chart)
                 before[^1] = Filled(section, before[^1], body.LengthOf(before.Count - 1) ?? Span.Zero, own[0], pickup);
             }
 
-            return part with { Measures = [.. before, .. own.Skip(hasPickup ? 1 : 0)], Verses = [.. verses] };
+            own = hasPickup ? own[1..] : own;
+            return IsTied(before, own)
+                ? part with { Measures = [.. before, BegunTied(own[0]), .. own.Skip(1)], Verses = [.. verses] }
+                : part with { Measures = [.. before, .. own], Verses = [.. verses] };
         }
+    }
+
+    /// <summary>True when a line of a section ends in a tie that no ending continues.</summary>
+    internal static bool EndsInAnOpenTie(Section section, int line)
+    {
+        var part = section.Tune!.Written.Parts[line];
+        return LastOf(part.Measures) is { TiedTo: not null } && !section.Endings.Any(ending => ending.Tune?.Written is { } end
+            && end.Measures is not [{ IsUncounted: true }, ..]
+            && (line == 0 ? end.Parts[0] : end.Parts.Skip(1).FirstOrDefault(other => other.Name == part.Name)) is { } other
+            && IsTied(part.Measures, other.Measures));
+    }
+
+    // A tie leads into an ending that begins with the same note.
+    private static bool IsTied(IReadOnlyList<PartMeasure> before, IReadOnlyList<PartMeasure> after) =>
+        LastOf(before) is { TiedTo: not null } last
+        && after is [{ Voices: [{ Events: [NotesEvent { Grace: null, Late: var late, Notes: [var next, ..] }, ..] }, ..] }, ..]
+        && late == Span.Zero && next.Pitch is not null && next.Pitch == last.Pitch;
+
+    private static WrittenNote? LastOf(IReadOnlyList<PartMeasure> measures) =>
+        measures is [.., { Voices: [{ Events: [.., NotesEvent { Notes: [var last, ..] }] }, ..] }] ? last : null;
+
+    private static PartMeasure BegunTied(PartMeasure measure)
+    {
+        var first = (NotesEvent)measure.Voices[0].Events[0];
+        var tied = first.WithNotes([.. first.Notes.Select(note => note with { TiedFrom = new TieEnd() })]);
+        return measure with { Voices = [measure.Voices[0] with { Events = [tied, .. measure.Voices[0].Events.Skip(1)] }, .. measure.Voices.Skip(1)] };
     }
 
     // Whether the last word of a verse has a hyphen at its end: the ending has the rest of the word.

@@ -42,6 +42,36 @@ public readonly record struct TempoMark(TempoLevel Level, Span Note, Rational Pe
     public static bool IsAccepted(Rational wholesPerMinute) =>
         wholesPerMinute >= Slowest * (1 - Rounding) && wholesPerMinute <= Fastest * (1 + Rounding);
 
+    /// <summary>Decimals of a written tempo.</summary>
+    public const int MostDecimals = 5;
+
+    // The engine's speeds are ratios of numbers up to 16,384, so a tempo that was typed sounds this near to it.
+    private static readonly Rational OfSpeeds = new(1, 16_384);
+
+    // With two decimals a third of 100 is 33.33.
+    private static readonly Rational Inaudible = new(1, 10_000);
+
+    /// <summary>The tempo with a readable number: the one that was typed, or one with as few decimals as keep it within 0.01 %.</summary>
+    public TempoMark Rounded()
+    {
+        var scale = 1L;
+        for (var decimals = 1; decimals <= MostDecimals; decimals++)
+        {
+            scale *= 10;
+            var near = new Rational((PerMinute * scale).Round(), scale);
+            var allowed = decimals == 1 ? OfSpeeds : Inaudible;
+            if (near.Sign > 0 && ((near - PerMinute).Abs() <= PerMinute * allowed || decimals == MostDecimals))
+            {
+                return this with { PerMinute = near };
+            }
+        }
+
+        return this;
+    }
+
+    /// <summary>The tempo itself if its number has at most <see cref="MostDecimals"/> decimals; otherwise a readable number near it.</summary>
+    public TempoMark Writable() => (PerMinute * 100_000).IsInteger ? this : Rounded();
+
     /// <summary>The tempo at a bar of that meter in a bar group of that length.</summary>
     /// <exception cref="ChartProblemException">It counts groups and the groups differ, or it is out of range.</exception>
     public Tempo At(BarMeter meter, Span barGroup)

@@ -156,6 +156,11 @@ public sealed record TuneVoice
                 current = i;
                 verse[i] = Syllable.Of(lyric);
             }
+            else if (i == 0 && lyric is { Extender: Extender.Continue or Extender.Stop })
+            {
+                current = i;
+                verse[i] = Syllable.HeldOver;
+            }
             else if (lyric is { Extender: not Extender.None } && current >= 0)
             {
                 verse[current] = verse[current]! with { Notes = verse[current]!.Notes + 1 };
@@ -212,6 +217,12 @@ public sealed record TuneNote(Span Onset, Span Length, Pitch Pitch, IReadOnlyLis
 /// <param name="Notes">Number of notes it is sung on: one, or more in a melisma.</param>
 public sealed record Syllable(string Text, SyllablePlace Place, int Notes)
 {
+    /// <summary>The start of an ending over which the last syllable of its section is held; it has no text.</summary>
+    public static Syllable HeldOver { get; } = new(string.Empty, SyllablePlace.Single, 1);
+
+    /// <summary>True at the start of an ending that holds the last syllable of its section.</summary>
+    public bool IsHeldOver => Text.Length == 0;
+
     /// <summary>Its stress.</summary>
     public Stress Stress { get; init; }
 
@@ -237,6 +248,11 @@ public sealed record Syllable(string Text, SyllablePlace Place, int Notes)
     /// <summary>The written syllable on its first note.</summary>
     internal Lyric Written(string number)
     {
+        if (IsHeldOver)
+        {
+            return new Lyric { Number = number, Extender = Notes > 1 ? Extender.Continue : Extender.Stop };
+        }
+
         var texts = Text.Split(' ');
         var from = Place is SyllablePlace.Middle or SyllablePlace.End;
         var on = Place is SyllablePlace.Begin or SyllablePlace.Middle;

@@ -1,4 +1,5 @@
 using GrooveLab.Music.Band;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Music.Charts;
 
@@ -15,6 +16,12 @@ public static class TunePlayers
     public static IReadOnlyList<int> LinesOf(Section section, IReadOnlyList<Part> parts, int part) =>
         section.Tune is not { } tune ? []
         : [.. Enumerable.Range(0, tune.Lines.Count + 1).Where(line => PlayersOf(parts, section.Playing, line, tune.Lines.Count).Contains(part))];
+
+    /// <summary>A line in messages: "the tune", or "the line 'second voice'".</summary>
+    /// <param name="section">The section.</param>
+    /// <param name="line">The line; 0 is the tune itself.</param>
+    public static string NameOf(Section section, int line) =>
+        line == 0 || section.Tune?.Voice(line) is not { } voice ? "the tune" : $"the line {Words.Quote(voice.Name)}";
 
     /// <summary>The parts that play a line; empty if none can.</summary>
     /// <param name="parts">The band.</param>

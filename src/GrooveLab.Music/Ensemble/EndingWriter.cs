@@ -16,29 +16,25 @@ internal static class EndingWriter
         var band = draft.Band;
         var key = band.Outline.Run.Key;
         var taken = new HashSet<int>();
-        var last = band.Tune.Notes.Count > 0 ? band.Tune.Notes[^1].Note.Key : (int?)null;
-        var sung = last is { } tune && !chord.IsNoChord ? NearestRoot(chord, tune) : (int?)null;
+        var sung = !chord.IsNoChord && band.Tune.Notes.Count > 0;
         for (var part = 0; part < band.Parts.Count; part++)
         {
-            var player = band.Parts[part];
-            if (!band.Plays(part))
+            if (band.Parts[part].Role == Role.Bass && band.Plays(part) && !chord.IsNoChord)
             {
-                continue;
+                var bass = BassKey(chord, band.Parts[part]);
+                taken.Add(bass);
+                Hold(draft, part, band.Parts[part], bass, BassLine.BaseVelocity + 10, ring);
             }
+        }
 
-            switch (player.Role)
+        // The tune takes its note before the other lines.
+        var players = Enumerable.Range(0, band.Parts.Count).Where(part => sung && band.Parts[part].Role == Role.Tune && band.Plays(part)).ToList();
+        foreach (var (part, line) in players.SelectMany(part => EndsOf(band, part).Select(line => (part, line))).OrderBy(end => end.line is not null))
+        {
+            if (LastKey(band, part, line, chord, taken) is { } last)
             {
-                case Role.Tune when sung is { } note:
-                    var octaves = 12 * ((TuneSettings)player.Settings).Octaves;
-                    var high = Math.Clamp(note + octaves, 0, 127);
-                    taken.Add(high);
-                    Hold(draft, part, player, high, TuneLine.BaseVelocity + 4, ring);
-                    break;
-                case Role.Bass when !chord.IsNoChord:
-                    var bass = BassKey(chord, player);
-                    taken.Add(bass);
-                    Hold(draft, part, player, bass, BassLine.BaseVelocity + 10, ring);
-                    break;
+                taken.Add(last);
+                Hold(draft, part, band.Parts[part], last, TuneLine.BaseVelocity + 4, ring);
             }
         }
 
@@ -115,9 +111,33 @@ internal static class EndingWriter
         },
         0);
 
-    private static int NearestRoot(ChordSymbol chord, int from) => Enumerable.Range(0, 12)
-        .SelectMany(away => new[] { from - away, from + away })
-        .First(key => ((key % 12) + 12) % 12 == chord.Root.PitchClass);
+    // The last notes of the further lines that a part plays; null for the tune itself, which a part also ends that has no line.
+    private static IReadOnlyList<TuneLineNote?> EndsOf(RunBand band, int part)
+    {
+        var ends = new List<TuneLineNote?>();
+        foreach (var line in TunePlayers.LinesOf(band.Outline.Run.Section, band.Parts, part))
+        {
+            var last = band.TunesOf(part).SelectMany(tune => tune.Notes).LastOrDefault(note => note.Written.Tune?.Line == line);
+            if (line == 0 || last.Written is not null)
+            {
+                ends.Add(line == 0 ? null : last);
+            }
+        }
+
+        return ends.Count == 0 ? [null] : ends;
+    }
+
+    // The tune ends on the nearest root; a further line on the nearest note of the chord that no other part holds.
+    private static int? LastKey(RunBand band, int part, TuneLineNote? line, ChordSymbol chord, HashSet<int> taken)
+    {
+        var player = band.Parts[part];
+        var from = (line ?? band.Tune.Notes[^1]).Note.Key + (12 * ((TuneSettings)player.Settings).Octaves);
+        return Enumerable.Range(0, 128)
+            .Where(key => line is null ? key % 12 == chord.Root.PitchClass : chord.Tones.Contains(key) && !taken.Contains(key))
+            .OrderBy(key => key < player.Instrument.Lowest || key > player.Instrument.Highest).ThenBy(key => Math.Abs(key - from)).ThenBy(key => key)
+            .Cast<int?>()
+            .FirstOrDefault();
+    }
 
     public static int BassKey(ChordSymbol chord, Part player)
     {

@@ -9,7 +9,8 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Music.Ensemble;
 
 /// <summary>The lead-in before the first bar line: the chord and the singer's first note, then the count. The big beats first; the last
-/// bar shows groups and units; a pickup sounds inside it.</summary>
+/// bar shows groups and units, unless the units are too fast to count one by one (<see cref="FormPlan.QuickUnit"/>); a pickup sounds inside
+/// it.</summary>
 /// <remarks>Common practice, no source.</remarks>
 internal static class LeadIn
 {
@@ -30,7 +31,8 @@ internal static class LeadIn
         big = big == FeltLevel.BarGroup ? FeltLevel.Bar : big;
         var bars = (int)Math.Max(FewestBars, (ShortestCount / seconds).Ceiling());
         var inside = new BarGroupPlace(0, 1, 2);
-        while (((bars - 1) * big.BeatsIn(meter, inside).Count) + meter.Units < FewestClicks)
+        var shown = first.Tempo.Seconds(meter.Unit) < FormPlan.QuickUnit ? big : FeltLevel.Unit;
+        while (((bars - 1) * big.BeatsIn(meter, inside).Count) + shown.BeatsIn(meter, inside).Count < FewestClicks)
         {
             bars++;
         }
@@ -43,7 +45,7 @@ internal static class LeadIn
         notes.AddRange(tone.Select(note => Later(note, drone)));
         for (var bar = 0; bar < bars; bar++)
         {
-            var level = bar == bars - 1 ? FeltLevel.Unit : big;
+            var level = bar == bars - 1 ? shown : big;
             var place = first with { GroupPlace = inside };
             var line = meter.Length * (droneBars + toneBars + bar);
             notes.AddRange(CountWriter.Clicks(countPart, place, level.BeatsIn(meter, inside)).Select(click => Later(click, line)));
@@ -174,12 +176,14 @@ internal static class LeadIn
 
     private static ChordMember? Member(int index, int count) => count > 1 ? new ChordMember(index + 1, count) : null;
 
-    // The start note as a part plays it; outside the MIDI range, its limit.
+    // The start note as a part plays it: a part with a lower or higher line in the nearest octave of its instrument.
     private static Pitch StartNoteOf(Part player, Pitch start)
     {
-        var octaves = ((TuneSettings)player.Settings).Octaves;
-        var pitch = start with { Octave = start.Octave + octaves };
-        return pitch.Midi is >= 0 and <= 127 ? pitch : Pitch.FromMidi(Math.Clamp(pitch.Midi, 0, 127));
+        const int farthest = 10;
+        var octave = start.Octave + ((TuneSettings)player.Settings).Octaves;
+        var pitches = Enumerable.Range(-farthest, (2 * farthest) + 1).OrderBy(Math.Abs).Select(octaves => start with { Octave = octave + octaves }).ToList();
+        return pitches.Where(pitch => pitch.Midi >= player.Instrument.Lowest && pitch.Midi <= player.Instrument.Highest)
+            .Concat(pitches.Where(pitch => pitch.Midi is >= 0 and <= 127)).First();
     }
 
     private static Pitch? StartNote(BarPlace first, RunBand band)

@@ -14,10 +14,12 @@ internal readonly record struct LineNote(Span Onset, Span Length, int Key, int V
 internal sealed class RunOutline
 {
     private readonly Span[] _onsets;
+    private readonly SectionRun? _before;
 
     public RunOutline(FormPlan plan, SectionRun run)
     {
         Run = run;
+        _before = run.FirstBar > 0 ? plan.BarAt(run.FirstBar - 1).Run : null;
         Places = new BarPlace[run.Bars];
         _onsets = new Span[run.Bars];
         for (var i = 0; i < run.Bars; i++)
@@ -45,6 +47,10 @@ internal sealed class RunOutline
     public SectionRun Next { get; }
 
     public ChordSymbol NextChord { get; }
+
+    /// <summary>The time from the last note of a line in the run before to the start of this run; null for none.</summary>
+    public Span? SinceLastNote(int line) =>
+        _before?.Section.Tune?.Voice(line)?.Notes is [.., var last] ? Run.Start - _before.Start - last.Onset : null;
 
     /// <summary>The bar line of a bar of the run, from the run's start.</summary>
     public Span OnsetOf(int barInRun) => _onsets[barInRun];

@@ -19,6 +19,9 @@ internal readonly record struct TuneLineNote(LineNote Note, IReadOnlyList<Pitch>
     /// <summary>How far it sounds into the next note, in microseconds.</summary>
     public int Overlap { get; init; }
 
+    /// <summary>The time since the note before it in its line began; null for none.</summary>
+    public Span? Ahead { get; init; }
+
     /// <summary>How far it lays back after its written place.</summary>
     public Span Late => Written.Late;
 
@@ -56,7 +59,7 @@ internal sealed class TuneLine
         var notes = new List<TuneLineNote>();
         if (sings && outline.Run.Section.Tune?.Voice(line) is not null)
         {
-            Add(notes, outline.Run, line, Span.Zero, outline.TempoAt, note => note.Onset >= Span.Zero && note.Onset < outline.Length);
+            Add(notes, outline.Run, line, Span.Zero, outline.TempoAt, note => note.Onset >= Span.Zero && note.Onset < outline.Length, outline.SinceLastNote(line));
             if (notes.Count > 0)
             {
                 // When a loop jumps back inside a section, continuing notes are cut.
@@ -224,7 +227,7 @@ internal sealed class TuneLine
     private static TuneLineNote CutAt(TuneLineNote note, Span at) =>
         note.Note.End > at ? note with { Note = note.Note with { Length = at - note.Note.Onset } } : note;
 
-    private static void Add(List<TuneLineNote> to, SectionRun run, int line, Span from, Func<Span, Tempo> tempoAt, Func<TuneNote, bool> wanted)
+    private static void Add(List<TuneLineNote> to, SectionRun run, int line, Span from, Func<Span, Tempo> tempoAt, Func<TuneNote, bool> wanted, Span? since = null)
     {
         var voice = run.Section.Tune!.Voice(line);
         if (voice is null)
@@ -255,6 +258,7 @@ internal sealed class TuneLine
                 var length = touch.LengthOf(i, from, tempoAt);
                 to.Add(new TuneLineNote(new LineNote(written.Onset, length, note.Pitch.Midi, BaseVelocity + touch.StepsOf(note)), note.Graces, written)
                 {
+                    Ahead = i > 0 ? note.Onset - voice.Notes[i - 1].Onset : to.Count > 0 ? written.Onset - to[^1].Written.Onset : since + note.Onset,
                     WantedLate = sung is { Note: 1, Syllable.Late: { } late } ? late : note.Late,
                     Overlap = touch.OverlapOf(i),
                 });

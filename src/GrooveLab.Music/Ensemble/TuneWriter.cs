@@ -9,7 +9,8 @@ namespace GrooveLab.Music.Ensemble;
 /// <summary>Writes a tune part: the melody as in the chart, with the words of its verse.</summary>
 internal static class TuneWriter
 {
-    /// <summary>The length of a grace note before the beat, in microseconds.</summary>
+    /// <summary>The length of a grace note before the beat, in microseconds. After a short note they are shorter: together they take half of it at
+    /// most. Common practice, no source.</summary>
     private const int Grace = 70_000;
 
     /// <summary>The lengths of the mark of a stopping consonant and of a held one, in microseconds.</summary>
@@ -17,6 +18,8 @@ internal static class TuneWriter
 
     /// <summary>The longest time that a consonant is held before a late vowel, in microseconds. Common practice, no source.</summary>
     private const int LongestConsonant = 250_000;
+
+    private const int MicrosecondsInHalfASecond = 500_000;
 
     public static void Write(BarDraft draft, int part)
     {
@@ -56,10 +59,12 @@ internal static class TuneWriter
                 Tune = sung.Written.Tune! with { Octaves = settings.Octaves },
             },
         };
+        var room = sung.Ahead is { } ahead ? (int)Rational.Min(tempo.Seconds(ahead) * MicrosecondsInHalfASecond, int.MaxValue).Floor() : int.MaxValue;
+        var each = Math.Max(1, Math.Min(Grace, room / Math.Max(1, sung.Graces.Count)));
         for (var i = 0; i < sung.Graces.Count; i++)
         {
             var grace = Ornamented(main, OrnamentKind.Grace, i + 1, sung.Graces.Count, Moved(sung.Graces[i], settings.Octaves));
-            yield return Before(grace, Math.Clamp(sung.Graces[i].Midi + octaves, 0, 127), Grace, Grace * (sung.Graces.Count - i), tempo);
+            yield return Before(grace, Math.Clamp(sung.Graces[i].Midi + octaves, 0, 127), each, each * (sung.Graces.Count - i), tempo);
         }
 
         var consonant = settings.Consonants && sung.Graces.Count == 0 ? Consonants.Of(sung.Syllable) : Consonant.None;
@@ -75,7 +80,7 @@ internal static class TuneWriter
         else if (consonant != Consonant.None && sung.Late == Span.Zero)
         {
             var step = Math.Max(0, Enumerable.Range(1, 2).Select(down => main.Key - down).FirstOrDefault(key.Contains, main.Key - 2));
-            var lasts = consonant == Consonant.Held ? HeldGrace : StoppedGrace;
+            var lasts = Math.Max(1, Math.Min(consonant == Consonant.Held ? HeldGrace : StoppedGrace, room));
             var mark = Ornamented(main, OrnamentKind.Consonant, 1, 1, outline.Spell(step, sung.Written.Onset, main.Written.Pitch));
             yield return Before(mark, step, lasts, lasts, tempo);
         }

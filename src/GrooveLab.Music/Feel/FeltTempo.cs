@@ -18,14 +18,23 @@ public sealed record FeltTempo(FeltLevel Level, Span Beat, string In, string Bea
     /// <param name="level">The felt level; in a bar without groups, the group level means the bar.</param>
     /// <param name="meter">The meter.</param>
     /// <param name="tempo">The sounding tempo.</param>
-    /// <param name="barsInGroup">Bars in the bar group.</param>
-    public static FeltTempo Of(FeltLevel level, BarMeter meter, Tempo tempo, int barsInGroup)
+    /// <param name="barsInGroup">Bars in the bar group, of equal length.</param>
+    public static FeltTempo Of(FeltLevel level, BarMeter meter, Tempo tempo, int barsInGroup) =>
+        Of(level, meter, tempo, new BarGroupPlace(0, 0, barsInGroup));
+
+    /// <summary>A tempo in terms of the felt beat. One beat of a bar group is the whole group, also where its bars differ in
+    /// length.</summary>
+    /// <param name="level">The felt level; in a bar without groups, the group level means the bar.</param>
+    /// <param name="meter">The meter of the bar.</param>
+    /// <param name="tempo">The sounding tempo.</param>
+    /// <param name="group">The bar in its bar group.</param>
+    public static FeltTempo Of(FeltLevel level, BarMeter meter, Tempo tempo, BarGroupPlace group)
     {
-        if (level == FeltLevel.BarGroup && barsInGroup > 1)
+        if (level == FeltLevel.BarGroup && group.Size > 1)
         {
-            var several = meter.Length * barsInGroup;
+            var several = group.LengthIn(meter);
             return new FeltTempo(
-                level, several, $"in {Number(barsInGroup)}-bar groups", $"{Number(barsInGroup)} bars", tempo.PerMinute(several));
+                level, several, $"in {Number(group.Size)}-bar groups", $"{Number(group.Size)} bars", tempo.PerMinute(several));
         }
 
         if (level >= FeltLevel.Bar || (level == FeltLevel.Group && meter.Grouping.IsUndivided))
@@ -74,7 +83,7 @@ public readonly record struct LevelTurn(FeltLevel? Slower, double SlowerAt, Felt
 
     /// <summary>The tempo range of a felt level.</summary>
     /// <param name="felt">The felt level; if the meter lacks it, the next wider level.</param>
-    /// <param name="fits">The levels' fits at the tempo, fastest first, as <see cref="LevelFit.Of"/> gives them.</param>
+    /// <param name="fits">The levels' fits at the tempo, fastest first, as <see cref="LevelFit"/> gives them.</param>
     public static LevelTurn Of(FeltLevel felt, IReadOnlyList<LevelFit> fits)
     {
         var at = 0;

@@ -33,8 +33,14 @@ public readonly record struct LevelFit(FeltLevel Level, double Seconds, double S
     /// <summary>The fit of each level of the meter, fastest first.</summary>
     /// <param name="meter">The meter; an undivided meter has no group level.</param>
     /// <param name="tempo">The tempo.</param>
-    /// <param name="barsInGroup">Bars in a bar group; 1 without bar groups.</param>
-    public static IReadOnlyList<LevelFit> Of(BarMeter meter, Tempo tempo, int barsInGroup)
+    /// <param name="barsInGroup">Bars in a bar group, of equal length; 1 without bar groups.</param>
+    public static IReadOnlyList<LevelFit> Of(BarMeter meter, Tempo tempo, int barsInGroup) => Of(meter, tempo, new BarGroupPlace(0, 0, barsInGroup));
+
+    /// <summary>The fit of each level of the meter, fastest first.</summary>
+    /// <param name="meter">The meter of the bar; an undivided meter has no group level.</param>
+    /// <param name="tempo">The tempo.</param>
+    /// <param name="group">The bar in its bar group.</param>
+    public static IReadOnlyList<LevelFit> Of(BarMeter meter, Tempo tempo, BarGroupPlace group)
     {
         var fits = new List<LevelFit> { For(FeltLevel.Unit, meter.Unit, tempo) };
         if (!meter.Grouping.IsUndivided)
@@ -43,9 +49,9 @@ public readonly record struct LevelFit(FeltLevel Level, double Seconds, double S
         }
 
         fits.Add(For(FeltLevel.Bar, meter.Length, tempo));
-        if (barsInGroup > 1)
+        if (group.Size > 1)
         {
-            fits.Add(For(FeltLevel.BarGroup, meter.Length * barsInGroup, tempo));
+            fits.Add(For(FeltLevel.BarGroup, group.LengthIn(meter), tempo));
         }
 
         return fits;

@@ -8,12 +8,53 @@ internal static class BandChoice
 {
     private const int MostOctaves = 2;
 
+    /// <summary>The range into which a tune must be brought because no instrument reaches all its notes, not even octaves higher or lower: that of the
+    /// instrument and octave that reach most of them. Null if nothing has to be moved.</summary>
+    /// <param name="catalogue">The instruments.</param>
+    /// <param name="notes">The tune's notes as MIDI numbers.</param>
+    /// <param name="lines">How many lines there are.</param>
+    public static (int Lowest, int Highest)? Reach(InstrumentCatalogue catalogue, IReadOnlyCollection<int> notes, int lines)
+    {
+        var band = HouseBand.Parts(catalogue);
+        if (notes.Count == 0 || !band.Any(part => part.Role == Role.Tune))
+        {
+            return null;
+        }
+
+        (int Lowest, int Highest)? best = null;
+        var most = -1;
+        for (var far = 0; far <= MostOctaves; far++)
+        {
+            foreach (var octaves in far == 0 ? [0] : new[] { far, -far })
+            {
+                foreach (var instrument in Candidates(catalogue, band.First(part => part.Role == Role.Tune), lines))
+                {
+                    var register = catalogue.Register(instrument, Role.Tune);
+                    var (low, high) = (register.Lowest - (12 * octaves), register.Highest - (12 * octaves));
+                    var inside = notes.Count(note => note >= low && note <= high);
+                    if (inside == notes.Count)
+                    {
+                        return null;
+                    }
+
+                    if (inside > most && high - low >= 11)
+                    {
+                        (best, most) = ((low, high), inside);
+                    }
+                }
+            }
+        }
+
+        return best;
+    }
+
     /// <summary>The house band, with another instrument for the tune if the usual one does not reach its notes.</summary>
     /// <param name="catalogue">The instruments.</param>
     /// <param name="lowest">The tune's lowest note as a MIDI number.</param>
     /// <param name="highest">Its highest note.</param>
     /// <param name="lines">How many lines there are; several need an instrument that sounds several notes at once.</param>
     /// <param name="losses">Receives a tune that has to be moved.</param>
+    /// <exception cref="ArgumentException">No instrument reaches the tune; see <see cref="Reach"/>.</exception>
     public static IReadOnlyList<Part> Of(InstrumentCatalogue catalogue, int lowest, int highest, int lines, LossList losses)
     {
         var band = HouseBand.Parts(catalogue).ToList();
@@ -23,11 +64,7 @@ internal static class BandChoice
             return band;
         }
 
-        // Instruments that hold their notes are nearest to a voice.
-        var candidates = catalogue.All
-            .Where(instrument => !instrument.Unpitched && catalogue.Suits(instrument, Role.Tune) && (lines < 2 || instrument.Voices > 1))
-            .OrderByDescending(instrument => instrument.Name == band[at].Instrument.Name)
-            .ThenByDescending(instrument => instrument.Holds).ToList();
+        var candidates = Candidates(catalogue, band[at], lines);
         for (var far = 0; far <= MostOctaves; far++)
         {
             foreach (var octaves in far == 0 ? [0] : new[] { far, -far })
@@ -60,9 +97,14 @@ internal static class BandChoice
             }
         }
 
-        losses.Add("notes beyond the range of every instrument", $"{band[at].Instrument.Name} plays the tune as far as it can", null, null);
-        return band;
+        throw new ArgumentException("No instrument reaches the tune; bring its notes within reach first.", nameof(highest));
 
         bool Fits(int low, int high, int octaves) => lowest + (12 * octaves) >= low && highest + (12 * octaves) <= high;
     }
+
+    // Instruments that hold their notes are nearest to a voice.
+    private static List<Instrument> Candidates(InstrumentCatalogue catalogue, Part usual, int lines) => [.. catalogue.All
+        .Where(instrument => !instrument.Unpitched && catalogue.Suits(instrument, Role.Tune) && (lines < 2 || instrument.Voices > 1))
+        .OrderByDescending(instrument => instrument.Name == usual.Instrument.Name)
+        .ThenByDescending(instrument => instrument.Holds)];
 }

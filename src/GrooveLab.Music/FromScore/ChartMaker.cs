@@ -48,6 +48,7 @@ public static class ChartMaker
             throw new ChartProblemException($"the score has more than {FormPlan.MostBars} bars with its repeats; a chart holds {FormPlan.MostBars}");
         }
 
+        BringWithinReach(score, lines.Count, music, options, losses);
         var drafts = new Drafts(score, lines, music, losses, options);
         LossScan.Add(music, lines, losses);
         var remarks = new List<ChartRemark>();
@@ -69,6 +70,42 @@ public static class ChartMaker
 
         return drafts.Made(remarks, music, options);
     }
+
+    // Notes that no instrument reaches go to the nearest octave that it does.
+    private static void BringWithinReach(PlayedScore score, int lines, WrittenMusic music, ChartMakerOptions options, LossList losses)
+    {
+        var all = score.Bars.SelectMany(bar => bar.Lines).Concat(score.Lead).ToList();
+        var notes = all.SelectMany(line => line).Where(step => step.Pitch is not null).SelectMany(step => step.Graces.Append(step.Pitch!.Value)).Select(pitch => pitch.Midi).ToList();
+        if (BandChoice.Reach(options.Catalogue, notes, lines) is not { } reach)
+        {
+            return;
+        }
+
+        foreach (var line in all)
+        {
+            for (var i = 0; i < line.Count; i++)
+            {
+                if (line[i].Pitch is { } pitch)
+                {
+                    var (moved, graces) = (Moved(pitch, reach), line[i].Graces.Select(grace => Moved(grace, reach)).ToList());
+                    if (moved != pitch || !graces.SequenceEqual(line[i].Graces))
+                    {
+                        losses.Add("note beyond the range of every instrument", "it sounds in the nearest octave that one reaches", music.Measures[line[i].Measure], null);
+                        line[i] = line[i] with { Pitch = moved, Graces = [.. graces] };
+                    }
+                }
+            }
+        }
+    }
+
+    private static Pitch Moved(Pitch pitch, (int Lowest, int Highest) reach)
+    {
+        var octaves = pitch.Midi < reach.Lowest ? (reach.Lowest - pitch.Midi + 11) / 12 : pitch.Midi > reach.Highest ? -((pitch.Midi - reach.Highest + 11) / 12) : 0;
+        return octaves == 0 ? pitch : Pitch.AtMidi(pitch.Name, pitch.Midi + (12 * octaves));
+    }
+
+    // Different sections; endings are looked for among all pairs.
+    private const int MostSections = 1_000;
 
     private sealed class Draft(int segment)
     {
@@ -107,6 +144,11 @@ public static class ChartMaker
                 .Select(bar => SectionCutter.TokenOf(score.Bars[bar], EndOf(s, bar))).ToArray())];
             _heads = [.. _segments.Select(segment => $"{cutter.PickupText(segment.Start, segment.Pickup)};{score.Bars[segment.Start].Tempo};{score.Bars[segment.Start].Key}")];
             Gather();
+            if (_drafts.Count > MostSections)
+            {
+                throw new ChartProblemException($"the score falls into more than {MostSections} sections; remove marks, changes of key or changes of tempo");
+            }
+
             FindEndings();
             TellChangesInside();
         }
@@ -301,7 +343,7 @@ public static class ChartMaker
         {
             var all = tune.Endings.Prepend(tune.Body).OfType<Tune>().ToList();
             return new SectionFacts(
-                _segments[draft.Segment].Name,
+                SectionNames.Shared([.. draft.Segments.Select(segment => _segments[segment].Name).OfType<string>()]),
                 draft.Segments.Count * _score.Times,
                 all.Exists(one => one.Notes.Count > 0),
                 all.Exists(one => one.Verses.Count > 0),
@@ -324,9 +366,43 @@ public static class ChartMaker
                 BarGroups = new BarGroups(4),
                 Endings = [.. endings.Select((bars, e) => new SectionEnding([.. bars.Select((bar, i) => bar with { Inserted = bar.Meter != usual[i % usual.Count] })], tune.Endings[e]))],
                 Tempo = NeedsTempo(draft) ? new TempoChange(_score.Bars[segment.Start].Tempo, null, null) : null,
+                Ramps = RampsOf(segment.Start, segment.Start + (endings.Count == 0 ? draft.Common : segment.Bars), endings.Count == 0),
                 Key = key == _score.Bars[0].Key ? null : key,
                 Tune = tune.Body,
             };
+        }
+
+        // The gradual changes of tempo that lie in a section as a whole; with endings its last bars differ, so that it has none.
+        private List<TempoRise> RampsOf(int start, int end, bool canHaveRamps)
+        {
+            var ramps = new List<TempoRise>();
+            for (var bar = start; bar < end; bar++)
+            {
+                if (_score.Bars[bar].Ramp is not { } ramp)
+                {
+                    continue;
+                }
+
+                var first = bar;
+                while (bar + 1 < end && _score.Bars[bar + 1].Ramp == ramp)
+                {
+                    bar++;
+                }
+
+                var measure = _music.Measures[ramp.First];
+                if (!canHaveRamps || _score.Bars[first].Measures[0] != ramp.First || _score.Bars[bar].Measures[^1] < ramp.Last)
+                {
+                    _losses.Add("gradual change of tempo over a section's border", "the tempo stays", measure, null, ramp);
+                    continue;
+                }
+
+                ramps.Add((bar + 1 == end ? new TempoRise(ramp.To, 0, bar - first + 1) : new TempoRise(ramp.To, first - start + 1, bar - start + 1)) with
+                {
+                    After = ramp.IsBack ? new TempoAfter(null) : null,
+                });
+            }
+
+            return ramps;
         }
 
         private List<ChartBar> Bars(int from, int count) =>

@@ -133,7 +133,7 @@ public static class ChordInference
                     {
                         if (item is NotesEvent { Grace: null, IsCue: false } notes)
                         {
-                            var up = transposition.At(m, at).Semitones;
+                            var up = transposition.At(m, at)?.Semitones ?? 0;
                             foreach (var note in notes.Notes)
                             {
                                 if (note.Pitch is { } pitch)

@@ -12,12 +12,12 @@ internal static class ChordReading
     {
         if (chord.Symbol is not null)
         {
-            return (chord.Symbol, false);
+            return (Together(chord.Symbol), false);
         }
 
         if (ChordSymbol.TryParse(chord.Text, out var symbol, out _))
         {
-            return (symbol, false);
+            return (Together(symbol), false);
         }
 
         if (chord.Kind == "none")
@@ -30,7 +30,7 @@ internal static class ChordReading
         {
             if (ChordSymbol.TryParse(chord.Text![..length], out symbol, out _))
             {
-                return (symbol, true);
+                return (Together(symbol), true);
             }
         }
 
@@ -59,4 +59,10 @@ internal static class ChordReading
             ? (symbol, chord.Degrees.Count > 0 || kind is not ("" or "major" or "minor" or "dominant" or "diminished" or "augmented" or "half-diminished"))
             : (null, true);
     }
+
+    // A chart has no spaces inside a chord.
+    private static ChordSymbol Together(ChordSymbol chord) =>
+        !chord.Text.Any(char.IsWhiteSpace) ? chord
+        : ChordSymbol.TryParse(string.Concat(chord.Text.Where(sign => !char.IsWhiteSpace(sign))), out var plain, out _) && plain.Equals(chord) ? plain
+        : ChordSymbol.Parse(chord.ToString());
 }

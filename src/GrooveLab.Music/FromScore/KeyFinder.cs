@@ -56,7 +56,7 @@ internal sealed class KeyFinder
             return mark.Key;
         }
 
-        var moves = new PartTransposition(part).At(measure, Span.Zero).Semitones;
+        var moves = new PartTransposition(part).At(measure, Span.Zero)?.Semitones ?? 0;
         var concert = PitchName.Modulo(fifths + (7 * moves) + 6, 12) - 6;
         return moves % 12 == 0 ? mark.Key : new WrittenKey(concert, mark.Key.Mode);
     }
@@ -76,7 +76,7 @@ internal sealed class KeyFinder
             var transposition = new PartTransposition(part);
             for (var m = from; m < end; m++)
             {
-                var up = transposition.At(m, Span.Zero);
+                var up = transposition.At(m, Span.Zero) ?? Interval.Unison;
                 foreach (var notes in part.Measures[m].Voices.Where(voice => voice.Name == tune.Voice).SelectMany(voice => voice.Events).OfType<NotesEvent>())
                 {
                     if (notes.Notes.Where(head => head.Pitch is not null).MaxBy(head => head.Pitch!.Value.Sound)?.Pitch is { } pitch && notes.Grace is null)
@@ -125,43 +125,5 @@ internal sealed class KeyFinder
         }
 
         return TimeOf(3) > 2 * TimeOf(0) ? new Key(PitchName.FromFifths(fifths + 3), KeyMode.Minor) : new Key(PitchName.FromFifths(fifths), KeyMode.Major);
-    }
-}
-
-/// <summary>How far a part sounds from what is written.</summary>
-/// <param name="part">The part.</param>
-internal sealed class PartTransposition(WrittenPart part)
-{
-    private readonly int[] _last = Last(part);
-
-    /// <summary>The interval from written to sounding pitch at a place.</summary>
-    public Interval At(int measure, Span place)
-    {
-        for (var m = _last[measure]; m >= 0; m = m > 0 ? _last[m - 1] : -1)
-        {
-            if (part.Measures[m].Transpositions.Where(one => m < measure || one.At <= place).MaxBy(one => one.At) is { } found)
-            {
-                var semitones = (int)found.Chromatic.Round();
-                var steps = found.Diatonic ?? (int)Math.Round(semitones * 7 / 12.0, MidpointRounding.AwayFromZero);
-                var octaves = found.Octaves ?? 0;
-                return new Interval(steps + (7 * octaves), semitones + (12 * octaves));
-            }
-        }
-
-        return Interval.Unison;
-    }
-
-    // For each measure the last one up to it that has a transposition; -1 for none.
-    private static int[] Last(WrittenPart part)
-    {
-        var last = new int[part.Measures.Count];
-        var at = -1;
-        for (var m = 0; m < last.Length; m++)
-        {
-            at = part.Measures[m].Transpositions.Count > 0 ? m : at;
-            last[m] = at;
-        }
-
-        return last;
     }
 }

@@ -32,7 +32,7 @@ internal sealed class LossList
         }
 
         entry.Count++;
-        if (measure is not null && !entry.Measures.Contains(measure.Number))
+        if (measure is not null && entry.Numbers.Add(measure.Number))
         {
             entry.Measures.Add(measure.Number);
         }
@@ -63,6 +63,8 @@ internal sealed class LossList
         public int Count { get; set; }
 
         public List<string> Measures { get; } = [];
+
+        public HashSet<string> Numbers { get; } = new(StringComparer.Ordinal);
 
         public HashSet<object> Seen { get; } = new(ReferenceEqualityComparer.Instance);
     }

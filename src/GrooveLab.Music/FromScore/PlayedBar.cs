@@ -53,6 +53,9 @@ internal sealed class PlayedBar
 
     public required TempoMark Tempo { get; init; }
 
+    /// <summary>The gradual change of tempo in which it is; null for none.</summary>
+    public PlayedRamp? Ramp { get; init; }
+
     public required Key Key { get; init; }
 
     public Span Length => Meter.Length;
@@ -63,6 +66,13 @@ internal sealed class PlayedBar
     /// <summary>True when a note leads over the bar line at its start.</summary>
     public bool IsTiedInto => Lines.Any(line => line.Count > 0 && line[0].TiedFrom);
 }
+
+/// <summary>A ritardando or an accelerando.</summary>
+/// <param name="First">Its first measure.</param>
+/// <param name="Last">Its last measure.</param>
+/// <param name="To">The tempo that it reaches.</param>
+/// <param name="IsBack">True when the tempo before it returns after it.</param>
+internal sealed record PlayedRamp(int First, int Last, TempoMark To, bool IsBack);
 
 /// <summary>Why a section may begin at a bar.</summary>
 internal enum BorderKind

@@ -14,6 +14,18 @@ internal sealed partial class PlayedScoreReader
     // A score that changes its tempo more often than this breathes; its changes are no sections.
     private const int FewestBarsForATempo = 8;
     private const int MostTimes = 20;
+    private const int FewestStepsOfARamp = 3;
+
+    // Verses of a stretch between borders; songs have a dozen.
+    private const int MostVerses = 100;
+
+    // Numerators and denominators of lengths; a chart writes up to a million, and what a pickup cuts has larger ones.
+    private const int LargestNumber = 200_000;
+    private static readonly Rational FineGrid = new(1, 3840);
+
+    // What a chart can write of a tuplet.
+    private const int DeepestTuplet = 3;
+    private const int LargestInTuplet = 64;
 
     private readonly WrittenMusic _music;
     private readonly IReadOnlyList<ScoreLine> _lines;
@@ -29,6 +41,7 @@ internal sealed partial class PlayedScoreReader
     private readonly int[] _plays;
     private readonly List<List<string>>[] _verses;
     private readonly Dictionary<int, List<(Span At, TempoMark Mark)>> _tempi = [];
+    private readonly Dictionary<int, PlayedRamp> _ramps = [];
     private readonly int _times;
 
     public PlayedScoreReader(
@@ -202,8 +215,14 @@ internal sealed partial class PlayedScoreReader
         }
     }
 
-    private Span LengthOf(int measure) => _music.LengthOf(measure)
-        ?? _music.Parts.SelectMany(part => part.Measures[measure].Voices).Select(voice => voice.Length).DefaultIfEmpty(Span.Zero).Max();
+    private Span LengthOf(int measure)
+    {
+        var length = _music.LengthOf(measure)
+            ?? _music.Parts.SelectMany(part => part.Measures[measure].Voices).Select(voice => voice.Length).DefaultIfEmpty(Span.Zero).Max();
+        return IsTooFine(length) ? Near(length) : length;
+    }
+
+    private static Span Near(Span place) => new(FineGrid * (place.Wholes / FineGrid).Round());
 
     // A bar in its own meter, or several if it is too long for one.
     private void AddLong(List<PlayedBar> bars, BarMeter? meter, int measure, Span length, List<Step>[] steps, State state)
@@ -262,6 +281,7 @@ internal sealed partial class PlayedScoreReader
             Chords = chords,
             ChordMarks = marks,
             Tempo = tempo,
+            Ramp = _ramps.GetValueOrDefault(measures[0]),
             Key = _keys.At(measures[0]),
         });
     }
@@ -482,6 +502,7 @@ internal sealed partial class PlayedScoreReader
             now = change.Mark;
         }
 
+        TakeRamps(real);
         if (real.Count * FewestBarsForATempo > _music.Measures.Count && real.Count > 2)
         {
             foreach (var change in real)
@@ -504,6 +525,85 @@ internal sealed partial class PlayedScoreReader
         }
     }
 
+    // Tempi that rise or fall steadily, at least one a measure, are a ritardando or an accelerando: they are taken out of the changes.
+    private void TakeRamps(List<(int Measure, Span At, TempoMark Mark, TempoSign Sign)> changes)
+    {
+        for (var i = 0; i < changes.Count;)
+        {
+            var before = i == 0 ? FirstTempo!.Value : changes[i - 1].Mark;
+            var direction = Speed(changes[i].Mark).CompareTo(Speed(before));
+            var end = i + 1;
+            while (end < changes.Count && changes[end].Measure - changes[end - 1].Measure <= 1
+                && Speed(changes[end].Mark).CompareTo(Speed(changes[end - 1].Mark)) == direction)
+            {
+                end++;
+            }
+
+            if (end - i < FewestStepsOfARamp || direction == 0)
+            {
+                i++;
+                continue;
+            }
+
+            var to = changes[end - 1];
+            var first = changes[i].Measure;
+            // A last step on a bar line ends the ramp there.
+            var last = to.At == Span.Zero && to.Measure > first ? to.Measure - 1 : to.Measure;
+            var isBack = end < changes.Count && changes[end].Measure <= last + 1 && Speed(changes[end].Mark) == Speed(before);
+            var ramp = new PlayedRamp(first, last, to.Mark, isBack);
+            for (var m = first; m <= last; m++)
+            {
+                _ramps.TryAdd(m, ramp);
+            }
+
+            var off = LargestError(changes.GetRange(i, end - i), before, ramp);
+            _losses.Add("gradual change of tempo", string.Create(CultureInfo.InvariantCulture, $"it is steady in the chart, at most {Math.Ceiling(off * 100):0} % off"), _music.Measures[first], changes[i].Sign.Origin, ramp);
+            changes.RemoveRange(i, end - i + (isBack ? 1 : 0));
+            if (isBack || last + 1 >= _music.Measures.Count)
+            {
+                continue;
+            }
+
+            // The tempo that was reached stays until another one comes.
+            if (i >= changes.Count || changes[i].Measure != last + 1 || changes[i].At != Span.Zero)
+            {
+                changes.Insert(i, (last + 1, Span.Zero, to.Mark, to.Sign));
+            }
+
+            i++;
+        }
+    }
+
+    private static Rational Speed(TempoMark mark) => mark.Note.Wholes * mark.PerMinute;
+
+    // How far the steps are from a steady change, as a share of the tempo.
+    private double LargestError(List<(int Measure, Span At, TempoMark Mark, TempoSign Sign)> steps, TempoMark before, PlayedRamp ramp)
+    {
+        double PlaceOf(int measure, Span at)
+        {
+            var place = at;
+            for (var m = ramp.First; m < measure; m++)
+            {
+                place += _music.LengthOf(m) ?? Span.Zero;
+            }
+
+            return place.Wholes.ToDouble();
+        }
+
+        var length = Math.Max(1e-9, PlaceOf(ramp.Last + 1, Span.Zero));
+        var (from, to) = (Speed(before).ToDouble(), Speed(ramp.To).ToDouble());
+        var most = 0.0;
+        for (var i = 0; i < steps.Count; i++)
+        {
+            var start = PlaceOf(steps[i].Measure, steps[i].At);
+            var end = i + 1 < steps.Count ? PlaceOf(steps[i + 1].Measure, steps[i + 1].At) : length;
+            var steady = from + ((to - from) * Math.Min(1, (start + end) / 2 / length));
+            most = Math.Max(most, Math.Abs((steady / Speed(steps[i].Mark).ToDouble()) - 1));
+        }
+
+        return most;
+    }
+
     private TempoMark? MarkOf(TempoSign sign, int measure)
     {
         if (sign.Tempo is not { } tempo)
@@ -520,7 +620,7 @@ internal sealed partial class PlayedScoreReader
         // The felt unit of the metronome mark is kept.
         var beat = sign.Metronomes.FirstOrDefault(metronome => metronome.Tempo is not null)?.Beat?.Length
             ?? (_meters.At(measure) is { Signature.Denominator: 8, Grouping.Groups: { Count: > 1 } groups } && groups.All(size => size == 3) ? Span.Of(3, 8) : Span.Of(1, 4));
-        return new TempoMark(TempoLevel.Note, beat, tempo.PerMinute(beat));
+        return new TempoMark(TempoLevel.Note, beat, tempo.PerMinute(beat)).Writable();
     }
 
     // The verses of a line in each block of measures between borders.
@@ -538,7 +638,16 @@ internal sealed partial class PlayedScoreReader
             foreach (var lyric in part.Measures[m].Voices.Where(voice => voice.Name == line.Voice).SelectMany(voice => voice.Events).SelectMany(one => one.Lyrics))
             {
                 var number = lyric.Number ?? "1";
-                if (lyric.Parts.Count > 0 && !verses[_block[m]].Contains(number))
+                if (lyric.Parts.Count == 0 || verses[_block[m]].Contains(number))
+                {
+                    continue;
+                }
+
+                if (verses[_block[m]].Count == MostVerses)
+                {
+                    _losses.Add($"verses beyond {MostVerses}", string.Empty, _music.Measures[m], null, _music.Measures[m]);
+                }
+                else
                 {
                     verses[_block[m]].Add(number);
                 }
@@ -594,6 +703,17 @@ internal sealed partial class PlayedScoreReader
         var part = _music.Parts[_lines[line].Part];
         var measure = _music.Measures[m];
         var voices = part.Measures[m].Voices;
+        ValueList<Tuplet> Tuplets(VoiceEvent one)
+        {
+            if (one.Tuplets.Count <= DeepestTuplet && one.Tuplets.All(tuplet => Math.Max(tuplet.Actual, tuplet.Normal) <= LargestInTuplet))
+            {
+                return one.Tuplets;
+            }
+
+            _losses.Add("tuplet that a chart does not have", "its notes have their lengths as fractions", measure, one.Origin, one);
+            return [];
+        }
+
         var voice = voices.FirstOrDefault(one => one.Name == _lines[line].Voice)
             ?? (line == 0 && voices.Count == 1 && !_lines.Skip(1).Any(other => other.Part == _lines[0].Part && other.Voice == voices[0].Name) ? voices[0] : null);
         var at = Span.Zero;
@@ -606,7 +726,7 @@ internal sealed partial class PlayedScoreReader
                 break;
             }
 
-            var up = _transpositions[line].At(m, at);
+            var up = _transpositions[line].At(m, at) ?? Interval.Unison;
             if (one is NotesEvent { Grace: { } grace } ornament)
             {
                 if (grace.IsAfter || ornament.IsCue)
@@ -631,7 +751,7 @@ internal sealed partial class PlayedScoreReader
                     Graces = [.. graces],
                     Marks = [.. notes.Marks.Select(mark => Kept(mark, measure, one)).OfType<Mark>()],
                     Late = notes.Late,
-                    Tuplets = one.Tuplets,
+                    Tuplets = Tuplets(one),
                     Lyrics = _verses[line].Count == 0 || one.Lyrics.Count == 0 ? [] : Sung(one, line, played),
                     Measure = m,
                 });
@@ -647,7 +767,7 @@ internal sealed partial class PlayedScoreReader
                 steps.Add(new Step(at, end - at, null)
                 {
                     Marks = [.. one.Marks.Where(mark => one is not NotesEvent && mark.Kind == MarkKind.Fermata).Select(mark => Kept(mark, measure, one)).OfType<Mark>()],
-                    Tuplets = one.Tuplets,
+                    Tuplets = Tuplets(one),
                     Measure = m,
                 });
             }
@@ -665,8 +785,33 @@ internal sealed partial class PlayedScoreReader
             steps.Add(new Step(at, length - at, null) { Measure = m });
         }
 
+        if (steps.Exists(step => IsTooFine(step.Onset) || IsTooFine(step.Length) || IsTooFine(step.Late) || IsTooFine(step.Length / step.Tuplets.Aggregate(Rational.One, (product, tuplet) => product * tuplet.Ratio))))
+        {
+            _losses.Add("places finer than a chart can write", $"the nearest {FineGrid.Denominator}th of a whole note", measure, null, measure);
+            steps = OnGrid(steps);
+        }
+
         AddPlaced(part, m, _lines[line].Voice, steps, measure);
         return steps;
+    }
+
+    private static bool IsTooFine(Span span) => span.Wholes.Numerator > LargestNumber || span.Wholes.Denominator > LargestNumber;
+
+    // Every note at the nearest place of a plain grid; of those at one place the last. The end stays.
+    private static List<Step> OnGrid(List<Step> steps)
+    {
+        var placed = new List<Step>();
+        var end = steps[^1].End;
+        for (var i = 0; i < steps.Count; i++)
+        {
+            var (onset, stop) = (Near(steps[i].Onset), i == steps.Count - 1 ? end : Near(steps[i].End));
+            if (stop > onset)
+            {
+                placed.Add(steps[i] with { Onset = onset, Length = stop - onset, Tuplets = [], Late = Span.Zero });
+            }
+        }
+
+        return placed;
     }
 
     // Levels and hairpins go to the note at their place.
@@ -735,7 +880,9 @@ internal sealed partial class PlayedScoreReader
             _losses.Add("microtone", "the nearest half step", measure, head.Origin, head);
         }
 
-        return pitch.Nearest;
+        // A chart has at most two sharps or flats on a note.
+        var near = pitch.Nearest;
+        return Math.Abs(near.Name.Accidental) <= 2 ? near : Pitch.AtMidi(near.Name.Simplified(), near.Midi);
     }
 
     private static List<Step> From(List<Step> steps, Span from) =>
@@ -773,6 +920,11 @@ internal sealed partial class PlayedScoreReader
                     {
                         _losses.Add("tie that leads to no note of its pitch", string.Empty, _music.Measures[last.Measure], null, null);
                         before.List[before.Index] = last with { TiedTo = false };
+                    }
+
+                    if (joins && steps[i].Lyrics.Any(lyric => lyric is { Parts.Count: > 0 }))
+                    {
+                        _losses.Add("syllable on a note that only continues a tie", string.Empty, _music.Measures[steps[i].Measure], null);
                     }
 
                     steps[i] = steps[i] with { TiedFrom = joins, Pitch = joins ? last!.Pitch : steps[i].Pitch };

@@ -52,7 +52,7 @@ internal sealed class SectionCutter
     public static string TokenOf(PlayedBar bar, Span end)
     {
         var text = new StringBuilder();
-        text.Append(bar.Meter).Append(';');
+        text.Append(bar.Meter).Append(';').Append(bar.Ramp?.To).Append(';');
         foreach (var chord in bar.Chords)
         {
             text.Append(chord.Onset).Append(chord.Symbol.Text).Append(' ');

@@ -62,6 +62,19 @@ internal static partial class SectionNames
         return names!;
     }
 
+    /// <summary>The name of a section that the score names at each playing: "verse" for "Verse 1" and "Verse 2"; the first one if they differ in more than
+    /// a number. Null without any.</summary>
+    public static string? Shared(IReadOnlyList<string> names)
+    {
+        if (names.Distinct(StringComparer.OrdinalIgnoreCase).Count() < 2)
+        {
+            return names.Count == 0 ? null : names[0];
+        }
+
+        var plain = names.Select(name => name.TrimEnd().TrimEnd(':', '.').TrimEnd([.. "0123456789"]).TrimEnd()).Distinct(StringComparer.OrdinalIgnoreCase).ToList();
+        return plain.Count == 1 && plain[0].Length > 0 ? plain[0] : names[0];
+    }
+
     private static string Letter(int index) =>
         index < 26 ? ((char)('A' + index)).ToString() : string.Create(CultureInfo.InvariantCulture, $"A{index - 25}");
 

@@ -26,10 +26,9 @@ internal static class VerseWords
 
             var isNote = !step.TiedFrom || verse.Count == 0;
             var lyric = lap < step.Lyrics.Count ? step.Lyrics[lap] : null;
-            if (isNote && lyric is { Parts.Count: > 0 })
+            if (isNote && lyric is { Parts.Count: > 0 } && Syllable.Of(lyric) is var syllable && Plain(syllable.Text, verse.TrueForAll(other => other is null)) is { Length: > 0 } text)
             {
-                var syllable = Syllable.Of(lyric);
-                syllable = syllable with { Text = Plain(syllable.Text, isFirst: verse.TrueForAll(other => other is null)) };
+                syllable = syllable with { Text = text };
                 var goesOn = syllable.Place is SyllablePlace.Middle or SyllablePlace.End;
 
                 // A hyphen that only one of two neighbours has is none.
@@ -65,10 +64,10 @@ internal static class VerseWords
         return verse;
     }
 
-    // One plain space between words on one note; the number before a verse is no word.
+    // One plain space between words on one note; the number before a verse is no word. Empty if the text has no visible sign.
     private static string Plain(string text, bool isFirst)
     {
-        var words = text.Split(default(char[]), StringSplitOptions.RemoveEmptyEntries);
+        var words = new string([.. text.Select(sign => char.IsControl(sign) ? ' ' : sign)]).Split(default(char[]), StringSplitOptions.RemoveEmptyEntries);
         var isNumbered = isFirst && words.Length > 1 && words[0].Length <= 3 && words[0][^1] is '.' or ')' && words[0][..^1].All(char.IsAsciiDigit);
         return string.Join(' ', isNumbered ? words[1..] : words);
     }

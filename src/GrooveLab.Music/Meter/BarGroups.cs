@@ -1,4 +1,5 @@
 using System.Globalization;
+using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Meter;
 
@@ -64,6 +65,13 @@ public sealed record BarGroups
 /// <param name="Size">Bars in the group.</param>
 public readonly record struct BarGroupPlace(int Group, int Index, int Size)
 {
+    /// <summary>The length of the group where its bars differ in length; null where all are as long as this one.</summary>
+    public Span? Length { get; init; }
+
+    /// <summary>The length of the group: the sum of its bars.</summary>
+    /// <param name="meter">The meter of this bar.</param>
+    public Span LengthIn(BarMeter meter) => Length ?? meter.Length * Size;
+
     /// <summary>True for the bar that starts the group.</summary>
     public bool IsFirst => Index == 0;
 

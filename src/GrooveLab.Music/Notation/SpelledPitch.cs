@@ -11,6 +11,12 @@ public readonly record struct SpelledPitch
     /// <summary>Maximum alteration of a letter, in semitones.</summary>
     public const int FurthestAlter = 4;
 
+    /// <summary>Lowest octave of a letter.</summary>
+    public const int LowestOctave = -2;
+
+    /// <summary>Highest octave of a letter.</summary>
+    public const int HighestOctave = 12;
+
     /// <summary>Creates a pitch.</summary>
     /// <param name="letter">The letter.</param>
     /// <param name="alter">Semitones up (sharp) or down (flat), -4 to 4; 1/2 is a quarter tone.</param>
@@ -28,7 +34,7 @@ public readonly record struct SpelledPitch
             throw new ArgumentOutOfRangeException(nameof(alter), alter, "The alteration must be -4 to 4 semitones.");
         }
 
-        if (octave is < -2 or > 12)
+        if (octave is < LowestOctave or > HighestOctave)
         {
             throw new ArgumentOutOfRangeException(nameof(octave), octave, "The octave must be -2 to 12.");
         }
@@ -60,19 +66,21 @@ public readonly record struct SpelledPitch
     /// <summary>Creates the written pitch of a twelve-tone pitch.</summary>
     public static SpelledPitch Of(Pitch pitch) => new(pitch.Name.Letter, pitch.Name.Accidental, pitch.Octave);
 
-    /// <summary>The pitch an interval away, spelled by the interval; a microtone keeps its offset.</summary>
+    /// <summary>The pitch an interval away, spelled by the interval; a microtone keeps its offset. An octave out of range becomes the nearest one.</summary>
     public SpelledPitch Transpose(Interval interval)
     {
         if (Plain is { } plain)
         {
-            return Of(plain.Transpose(interval));
+            return InRange(plain.Transpose(interval));
         }
 
         // The fraction of a semitone, or what exceeds three accidentals, is kept.
         var whole = new PitchName(Letter, (int)Math.Clamp(Alter.Round(), -PitchName.MaxAccidental, PitchName.MaxAccidental));
-        var moved = Of(new Pitch(whole, Octave).Transpose(interval));
+        var moved = InRange(new Pitch(whole, Octave).Transpose(interval));
         return new SpelledPitch(moved.Letter, moved.Alter + (Alter - whole.Accidental), moved.Octave);
     }
+
+    private static SpelledPitch InRange(Pitch pitch) => new(pitch.Name.Letter, pitch.Name.Accidental, Math.Clamp(pitch.Octave, LowestOctave, HighestOctave));
 
     /// <summary>"F#4", "Bb3", or "C(1/2)5" for a microtone.</summary>
     public override string ToString() => Plain?.ToString() ?? string.Create(CultureInfo.InvariantCulture, $"{Letter}({Alter}){Octave}");

@@ -26,9 +26,10 @@ public abstract record PartChange(string Part) : StateChange
     {
         var whole = state.WithRestingTunes();
         var moved = whole.InReach(part);
-        if (!whole.CanPlayTune(moved))
+        foreach (var (section, line) in whole.LinesBeyond(moved))
         {
-            throw new ChangeRefusedException($"the tune does not fit the range of the {part.Instrument.Name} in any octave; use another instrument");
+            throw new ChangeRefusedException(
+                $"{TunePlayers.NameOf(section, line)} does not fit the range of the {part.Instrument.Name} in any octave; use another instrument");
         }
 
         var octaves = (moved.Settings as TuneSettings)?.Octaves - (part.Settings as TuneSettings)?.Octaves ?? 0;
@@ -243,15 +244,15 @@ public sealed record AddPart(Role Role, string? Instrument) : StateChange
             throw new ChangeRefusedException(PartChange.NoInstrument(Instrument, Role, state));
         }
 
-        var (player, octave) = PartChange.InReach(state, New(Role, instrument, state));
-
         // If only some parts play, the new part plays with those of the same role.
         var chart = state.Chart;
         var joins = chart.Sections.Select(section => section.Playing is { } playing && playing.Any(part => chart.Parts[part].Role == Role)
             ? section with { Playing = [.. playing, chart.Parts.Count] }
             : section);
+        var joined = state with { Chart = chart with { Sections = [.. joins] } };
+        var (player, octave) = PartChange.InReach(joined, New(Role, instrument, state));
         return new ChangeResult(
-            state with { Chart = chart with { Parts = [.. chart.Parts, player], Sections = [.. joins] } },
+            joined with { Chart = joined.Chart with { Parts = [.. chart.Parts, player] } },
             $"{player.Name} also plays the {Role.Name()}{octave}",
             ChangeMoment.BarLine);
     }

@@ -44,12 +44,12 @@ public sealed record ChangeScope(string? Section)
         }
 
         var name = Named(scope.Section, state.Chart).Name;
-        var plan = state.Plan;
-        for (var bar = 0; bar < plan.BarsInPass; bar = plan.BarAt(bar).Run.EndBar)
+        var plan = state.PlanAt(place);
+        foreach (var run in plan.Runs)
         {
-            if (plan.BarAt(bar) is var first && first.Run.Section.Name == name)
+            if (run.Section.Name == name)
             {
-                return first;
+                return plan.BarAt(run.FirstBar);
             }
         }
 

@@ -21,7 +21,7 @@ public static class ChangeWords
         SetCount.Form, SetCrossing.Form, SetDensity.Form, SetLaidBack.Form,
         PlayWithout.Form, SetRegister.Form, RenamePart.Form, SetStrokes.Form, SetDamped.Form, SetVoices.Form, SetShare.Form, SetStrum.Form,
         SetHandLimit.Form, SetApproaches.Form, SetRing.Form, SetOctaves.Form, SetConsonants.Form,
-        SetKey.Form, Transpose.Form, GoToSection.Form, JumpToSection.Form, LoopBars.Form, VampSection.Form, GoOn.Form, LastTime.Form, HoldDownbeat.Form,
+        SetKey.Form, Transpose.Form, Transpose.DownForm, GoToSection.Form, JumpToSection.Form, LoopBars.Form, VampSection.Form, GoOn.Form, LastTime.Form, HoldDownbeat.Form,
         PlayTag.Form, BreakOff.Form, Restart.Form, RepeatSection.Form, SetCountIn.Form, SetRound.Form, SetChords.Form, SetRhythm.Form, SetEnding.Form, SetMaster.Form,
         OnlyHere.Form, Undo.Form, Redo.Form, KeepSide.Form, HearSide.Form, KeepVersion.Form, RecallVersion.Form,
     ];
@@ -53,7 +53,8 @@ public static class ChangeWords
 
     // ---- shared by the readers ----
 
-    /// <summary>The part with that name or role, and the text after it.</summary>
+    /// <summary>The part with that name or role, with that number on the screen, or with that word in its name, and the text after it.</summary>
+    /// <exception cref="ChangeRefusedException">There is none, or more than one has that word in its name.</exception>
     internal static (string Part, string Left) PartIn(string words, PerformanceState state)
     {
         Part? meant = null;
@@ -70,9 +71,26 @@ public static class ChangeWords
             }
         }
 
-        return meant is not null
-            ? (meant.Name, words[length..].Trim())
-            : throw new ChangeRefusedException(NoPart(words, state));
+        return meant is not null ? (meant.Name, words[length..].Trim()) : PartByNumberOrWord(words, state);
+    }
+
+    private static (string Part, string Left) PartByNumberOrWord(string words, PerformanceState state)
+    {
+        var parts = state.Chart.Parts;
+        var (word, left) = words.Split(' ', 2, StringSplitOptions.TrimEntries) is [var first, var rest] ? (first, rest) : (words, string.Empty);
+        if (int.TryParse(word, NumberStyles.None, CultureInfo.InvariantCulture, out var number))
+        {
+            return number >= 1 && number <= parts.Count ? (parts[number - 1].Name, left) : throw new ChangeRefusedException(NoPart(word, state));
+        }
+
+        var found = parts.Where(part => part.Name.Split(' ').Contains(word, StringComparer.OrdinalIgnoreCase)).ToList();
+        return found switch
+        {
+            [] => throw new ChangeRefusedException(NoPart(words, state)),
+            [var only] => (only.Name, left),
+            _ => throw new ChangeRefusedException(
+                $"several parts are called {Words.Quote(word)}: {string.Join(", ", found.Select(part => $"{Plain(parts.ToList().IndexOf(part) + 1)} {part.Name}"))}; give the number or the whole name"),
+        };
     }
 
     private static string NoPart(string named, PerformanceState state)

@@ -1,3 +1,4 @@
+using System.Collections.Immutable;
 using System.Globalization;
 using GrooveLab.Music.Charts;
 
@@ -104,7 +105,7 @@ public enum LoopKind
     /// <summary>Nothing; ends a loop.</summary>
     Off,
 
-    /// <summary>The current section.</summary>
+    /// <summary>A section, or the current one.</summary>
     Section,
 
     /// <summary>The transition to the nearest other section: two bars on either side.</summary>
@@ -116,26 +117,23 @@ public enum LoopKind
 
 /// <summary>Loops bars.</summary>
 /// <param name="Kind">What to loop.</param>
-/// <param name="First">With <see cref="LoopKind.Bars"/>: the first bar in the form, from 1; otherwise 0.</param>
+/// <param name="First">With <see cref="LoopKind.Bars"/>: the first bar, from 1; otherwise 0.</param>
 /// <param name="Last">The last bar; otherwise 0.</param>
-public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0) : FormChange
+/// <param name="Section">With <see cref="LoopKind.Bars"/>: the section whose bars these are; null, or "form", for those of the form. With
+/// <see cref="LoopKind.Section"/>: the section; null for the current one.</param>
+public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0, string? Section = null) : FormChange
 {
     // Bars on either side of a transition.
     private const int AroundSeam = 2;
 
+    // Bars of the form, also across sections.
+    private const string WholeForm = "form";
+
     internal static ChangeForm Form { get; } = new(
         "loop",
-        "loop 5 8 | section | seam | off",
+        "loop 5 8 | 5 8 in NAME | NAME | section | seam | off",
         "loop these bars",
-        (rest, _) => rest.ToLowerInvariant().Split(' ', StringSplitOptions.RemoveEmptyEntries) switch
-        {
-            ["off"] => new LoopBars(LoopKind.Off),
-            [] or ["section"] => new LoopBars(LoopKind.Section),
-            ["seam"] => new LoopBars(LoopKind.Seam),
-            [var first, var last] => new LoopBars(
-                LoopKind.Bars, ChangeWords.Whole(first, 1, FormPlan.MostBars, "a bar"), ChangeWords.Whole(last, 1, FormPlan.MostBars, "the last bar of the loop")),
-            _ => throw new ChangeRefusedException("use loop 5 8, loop section, loop seam or loop off"),
-        })
+        Read)
     {
         StandsAlone = true,
     };
@@ -144,10 +142,51 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0) : Form
     public override string Words => Kind switch
     {
         LoopKind.Off => "loop off",
-        LoopKind.Section => "loop section",
+        LoopKind.Section => $"loop {Section ?? "section"}",
         LoopKind.Seam => "loop seam",
-        _ => string.Create(CultureInfo.InvariantCulture, $"loop {First} {Last}"),
+        _ => string.Create(CultureInfo.InvariantCulture, $"loop {First} {Last}{(Section is null ? string.Empty : $" in {Section}")}"),
     };
+
+    /// <summary>The change as a player means it: bars without a section are those of the section that is heard. In a log they are those of
+    /// the form.</summary>
+    /// <param name="state">The current state.</param>
+    /// <param name="place">Where the band is.</param>
+    public LoopBars AsPlayed(PerformanceState state, PerformancePlace place) =>
+        Kind == LoopKind.Bars && Section is null ? this with { Section = state.BarAt(place).Run.Section.Name } : this;
+
+    private static LoopBars Read(string rest, PerformanceState state)
+    {
+        switch (rest.ToLowerInvariant())
+        {
+            case "off":
+                return new LoopBars(LoopKind.Off);
+            case "" or "section":
+                return new LoopBars(LoopKind.Section);
+            case "seam":
+                return new LoopBars(LoopKind.Seam);
+        }
+
+        var words = rest.Split(' ', 4, StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries);
+        if (words is [var first, var last, ..] && IsNumber(first) && IsNumber(last))
+        {
+            return words switch
+            {
+                [_, _] => Bars(first, last, null),
+                [_, _, var link, { Length: > 0 } name] when string.Equals(link, "in", StringComparison.OrdinalIgnoreCase) => Bars(first, last, name),
+                _ => throw new ChangeRefusedException($"{Wording.Words.Quote(rest)} is not a range of bars; use loop 5 8 or loop 5 8 in NAME"),
+            };
+        }
+
+        var isSection = state.Chart.Sections.Any(section => string.Equals(section.Name, rest, StringComparison.OrdinalIgnoreCase));
+        return isSection || !IsNumber(words[0])
+            ? new LoopBars(LoopKind.Section, Section: rest)
+            : throw new ChangeRefusedException($"give the first and the last bar to loop: loop {words[0]} {words[0]}");
+    }
+
+    private static bool IsNumber(string word) => word.All(char.IsAsciiDigit);
+
+    private static LoopBars Bars(string first, string last, string? section) => new(
+        LoopKind.Bars, ChangeWords.Whole(first, 1, FormPlan.MostBars, "a bar"), ChangeWords.Whole(last, 1, FormPlan.MostBars, "the last bar of the loop"), section);
 
     internal static ChangeResult Looped(PerformanceState state, int from, int end, string name) => new(
         state.Ordered(orders => Through(Plain(orders), end - 1, state.Plan) with { Loop = new BarLoop(from, end), LoopName = name }),
@@ -164,7 +203,8 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0) : Form
                 return new ChangeResult(
                     state.Ordered(orders => orders with { Loop = null, LoopName = string.Empty }), "no loop", ChangeMoment.BarLine);
             case LoopKind.Section:
-                return Looped(state, now.Run.FirstBar, now.Run.EndBar, now.Run.Section.Name);
+                var whole = Section is null ? Repeatable(now.Run, state) : RunOf(Section, 1, state, place);
+                return Looped(state, whole.FirstBar, whole.EndBar, whole.Section.Name);
             case LoopKind.Seam:
                 // The nearest transition: behind in the first half of a section, ahead in the second.
                 var ahead = now.IndexInRun * 2 >= now.Run.Bars || now.Run.FirstBar == 0;
@@ -175,6 +215,18 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0) : Form
                     Math.Max(left.FirstBar, seam - AroundSeam),
                     Math.Min(right.EndBar, seam + AroundSeam),
                     $"the seam {left.Section.Name} - {right.Section.Name}");
+            case LoopKind.Bars when Section is { } name && !IsForm(name, state):
+                if (Last < First)
+                {
+                    throw new ChangeRefusedException($"bar {Last} comes before bar {First}; give the first bar, then the last: loop {Last} {First}");
+                }
+
+                var run = RunOf(name, Last, state, place);
+                return Looped(
+                    state,
+                    run.FirstBar + First - 1,
+                    run.FirstBar + Last,
+                    $"{(First == Last ? $"bar {First}" : $"bars {First}-{Last}")} of {run.Section.Name}");
             default:
                 var lap = state.IndexAt(place) / plan.BarsInPass * plan.BarsInPass;
                 if (First > plan.BarsInPass || Last > plan.BarsInPass || Last < First)
@@ -184,6 +236,53 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0) : Form
 
                 return Looped(state, lap + First - 1, lap + Last, First == Last ? $"bar {First}" : $"bars {First}-{Last}");
         }
+    }
+
+    // A run of the tag, which ends the form, is repeated where the form has the same section.
+    internal static SectionRun Repeatable(SectionRun run, PerformanceState state)
+    {
+        var plan = state.Plan;
+        return state.IsInTag(run.FirstBar, plan) ? plan.BarAt(FirstBarOf(run.Section.Name, state, run.FirstBar)).Run : run;
+    }
+
+    private static bool IsForm(string name, PerformanceState state) =>
+        string.Equals(name, WholeForm, StringComparison.OrdinalIgnoreCase)
+        && !state.Chart.Sections.Any(section => string.Equals(section.Name, name, StringComparison.OrdinalIgnoreCase));
+
+    // The current playing of a section, or the next one, that has so many bars: its endings may differ in length.
+    private static SectionRun RunOf(string name, int bars, PerformanceState state, PerformancePlace place)
+    {
+        var plan = state.Plan;
+        var now = state.BarAt(place).Run;
+        now = string.Equals(now.Section.Name, name, StringComparison.OrdinalIgnoreCase) ? Repeatable(now, state) : now;
+        bool IsMeant(SectionRun run) => string.Equals(run.Section.Name, name, StringComparison.OrdinalIgnoreCase);
+        if (IsMeant(now) && now.Bars >= bars)
+        {
+            return now;
+        }
+
+        var first = plan.BarAt(FirstBarOf(name, state, now.FirstBar)).Run;
+        var most = Math.Max(first.Bars, IsMeant(now) ? now.Bars : 0);
+        for (var bar = first.FirstBar; bar < now.FirstBar + (2 * plan.BarsInPass);)
+        {
+            var run = plan.BarAt(bar).Run;
+            if (IsMeant(run))
+            {
+                if (run.Bars >= bars)
+                {
+                    return run;
+                }
+
+                most = Math.Max(most, run.Bars);
+            }
+
+            bar = run.EndBar;
+        }
+
+        var others = state.Chart.Form.Select(step => state.Chart.Sections[step.Section].Name).Distinct().Where(other => !string.Equals(other, name, StringComparison.OrdinalIgnoreCase));
+        throw new ChangeRefusedException(
+            $"{first.Section.Name} has {Wording.Words.Count(most, "bar")}; use loop 1 {most}"
+            + (others.FirstOrDefault() is { } other ? $", or name another section: loop 1 2 in {other}" : string.Empty));
     }
 }
 
@@ -197,7 +296,7 @@ public sealed record VampSection : FormChange
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
-        var run = state.BarAt(place).Run;
+        var run = LoopBars.Repeatable(state.BarAt(place).Run, state);
         return LoopBars.Looped(state, run.FirstBar, run.EndBar, run.Section.Name) with { Says = $"vamp on {run.Section.Name} until go-on" };
     }
 }
@@ -221,9 +320,9 @@ public sealed record GoOn : FormChange
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
         var orders = state.Orders;
-        if (orders.HoldFrom is not null)
+        if (orders.HoldFrom is { } hold)
         {
-            return new ChangeResult(state.Ordered(held => held with { HoldFrom = null }), "hold released", ChangeMoment.BarLine);
+            return new ChangeResult(state.Ordered(held => Released(held, hold, place.Next)), "hold released", ChangeMoment.BarLine);
         }
 
         if (orders.Break is { } broken && broken.End > place.Next)
@@ -247,6 +346,18 @@ public sealed record GoOn : FormChange
         }
 
         throw new ChangeRefusedException("nothing to release: the band is not waiting");
+    }
+
+    // The bars that passed during the hold do not count: what was planned for later keeps its distance from the held bar.
+    private static FormOrders Released(FormOrders held, int hold, int next)
+    {
+        var by = Math.Max(0, next - hold - 1);
+        return held with
+        {
+            HoldFrom = null,
+            Jumps = held.Jumps.ToImmutableSortedDictionary(jump => jump.Key >= hold ? jump.Key + by : jump.Key, jump => jump.Value),
+            Ramp = held.Ramp is { Bars: > 0 } ramp && ramp.FromOrdinal > hold ? ramp with { FromOrdinal = Math.Max(ramp.FromOrdinal, next) } : held.Ramp,
+        };
     }
 }
 

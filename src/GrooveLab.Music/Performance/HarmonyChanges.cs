@@ -33,30 +33,44 @@ public sealed record SetKey(Key Key) : StateChange
     {
         var section = state.Chart.Sections[index];
         var moved = state.Transposed(index, by(section.KeyIn(state.Chart)));
-        return state.Chart.Parts.FirstOrDefault(part => state.Chart.CanPlayTune(part) && !moved.Chart.CanPlayTune(part)) is { } part
-            ? throw new ChangeRefusedException(
-                $"the tune of {section.Name} would leave the range of the {part.Instrument.Name}; choose a nearer key, or change the octaves of {part.Name}")
-            : new ChangeResult(moved, $"{section.Name} in {moved.Chart.Sections[index].Key}", ChangeMoment.BarLine);
+        foreach (var part in state.Chart.Parts.Where(part => state.Chart.CanPlayTune(part)))
+        {
+            foreach (var (_, line) in moved.Chart.LinesBeyond(part))
+            {
+                throw new ChangeRefusedException(
+                    $"{TunePlayers.NameOf(section, line)} of {section.Name} would leave the range of the {part.Instrument.Name}; choose a nearer key, or change the octaves of {part.Name}");
+            }
+        }
+
+        return new ChangeResult(moved, $"{section.Name} in {moved.Chart.Sections[index].Key}", ChangeMoment.BarLine);
     }
 }
 
 /// <summary>Transposes the chart up or down.</summary>
-/// <param name="HalfSteps">Half steps up, -12 to 12.</param>
-public sealed record Transpose(int HalfSteps) : StateChange
+/// <param name="Steps">Half steps up, -12 to 12.</param>
+public sealed record Transpose(int Steps) : StateChange
 {
     private const int Most = 12;
 
     /// <summary>The section that it is for; null for the whole chart.</summary>
     public ChangeScope? Scope { get; init; }
 
-    internal static ChangeForm Form { get; } = new("up", "up 2 | up -2 | up 2 here", "move up by half steps, down with a minus", (rest, state) =>
+    internal static ChangeForm Form { get; } = new(
+        "up", "up 2 | up -2 | a tone | 2 here", "move up by half steps, down with a minus", (rest, state) => Read(rest, state, 1));
+
+    internal static ChangeForm DownForm { get; } = new(
+        "down", "down 2 | a tone | 2 here", "move down by half steps", (rest, state) => Read(rest, state, -1));
+
+    private static Transpose Read(string rest, PerformanceState state, int sign)
     {
         var (text, scope) = ChangeScope.Read(rest, state);
-        return new Transpose(ChangeWords.Whole(text, -Most, Most, "a number of half steps")) { Scope = scope };
-    });
+        return HalfSteps.TryParse(text, out var steps) && steps >= -Most && steps <= Most
+            ? new Transpose(sign * steps) { Scope = scope }
+            : throw new ChangeRefusedException($"{Wording.Words.Quote(text)} is not a number of half steps; accepted: -{Most} to {Most}, a tone or a semitone");
+    }
 
     /// <inheritdoc/>
-    public override string Words => $"up {ChangeWords.Plain(HalfSteps)}" + ChangeScope.WordsOf(Scope);
+    public override string Words => $"up {ChangeWords.Plain(Steps)}" + ChangeScope.WordsOf(Scope);
 
     /// <inheritdoc/>
     public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
@@ -65,10 +79,10 @@ public sealed record Transpose(int HalfSteps) : StateChange
     {
         if (Scope is not null)
         {
-            return SetKey.InSection(state, ChangeScope.BarOf(Scope, state, place).Run.SectionIndex, key => key.IntervalUp(HalfSteps));
+            return SetKey.InSection(state, ChangeScope.BarOf(Scope, state, place).Run.SectionIndex, key => key.IntervalUp(Steps));
         }
 
-        var moved = HalfSteps == 0 ? state : state.Transposed(state.Chart.Key.IntervalUp(HalfSteps));
+        var moved = Steps == 0 ? state : state.Transposed(state.Chart.Key.IntervalUp(Steps));
         return new ChangeResult(moved, $"in {moved.Chart.Key}", ChangeMoment.BarLine);
     }
 }

@@ -83,7 +83,7 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
         }
 
         var first = state.Plan.BarAt(bar.Run.FirstBar);
-        var from = section.Tempo.To is null ? first.Tempo : change.From!.Value.At(first.Meter, first.Length * first.GroupPlace.Size);
+        var from = section.Tempo.To is null ? first.Tempo : change.From!.Value.At(first.Meter, first.GroupPlace.LengthIn(first.Meter));
         return section with { Tempo = change with { From = new TempoMark(TempoLevel.Note, first.Meter.Unit, from.PerMinute(first.Meter.Unit)) } };
     }
 
@@ -213,7 +213,7 @@ public sealed record SetFeel(FeelTurn Turn, FeltLevel Level = default) : StateCh
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
         var bar = ChangeScope.BarOf(Scope, state, place);
-        var levels = LevelFit.Of(bar.Meter, bar.Tempo, bar.GroupPlace.Size).Select(fit => fit.Level).ToList();
+        var levels = LevelFit.Of(bar.Meter, bar.Tempo, bar.GroupPlace).Select(fit => fit.Level).ToList();
         var at = Math.Max(0, levels.IndexOf(bar.Felt));
         var level = Turn switch
         {
@@ -222,7 +222,7 @@ public sealed record SetFeel(FeelTurn Turn, FeltLevel Level = default) : StateCh
             FeelTurn.Other => bar.Felt < FeltLevel.Bar ? FeltLevel.Bar : state.Beats ?? levels[bar.Meter.Grouping.IsUndivided ? 0 : 1],
             _ => Level,
         };
-        var felt = FeltTempo.Of(level, bar.Meter, state.TempoIn(bar, place.Ordinal), bar.GroupPlace.Size);
+        var felt = FeltTempo.Of(level, bar.Meter, state.TempoIn(bar, place.Ordinal), bar.GroupPlace);
         if (Scope is not null)
         {
             return new ChangeResult(
@@ -237,6 +237,6 @@ public sealed record SetFeel(FeelTurn Turn, FeltLevel Level = default) : StateCh
             ChangeMoment.BarLine);
 
         ChangeRefusedException AtTheEnd(string end) =>
-            new($"you already feel the {end} level, {FeltTempo.Of(bar.Felt, bar.Meter, state.TempoIn(bar, place.Ordinal), bar.GroupPlace.Size).In}");
+            new($"you already feel the {end} level, {FeltTempo.Of(bar.Felt, bar.Meter, state.TempoIn(bar, place.Ordinal), bar.GroupPlace).In}");
     }
 }

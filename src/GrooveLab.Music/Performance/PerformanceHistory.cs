@@ -309,8 +309,8 @@ public sealed class PerformanceHistory
         var state = Unended(changed.State, changed.JumpTo ?? (changed.State.Orders.EndBar == before.Orders.EndBar ? -1 : place.Index));
         if (state.Orders.HoldFrom is { } hold)
         {
-            // A restored hold starts with a downbeat.
-            state = state with { Orders = state.Orders with { HoldFrom = before.Orders.HoldFrom ?? Math.Max(hold, place.Next) } };
+            // A restored hold starts with a downbeat, and what is planned for later keeps its distance from it.
+            state = Later(state, hold, (before.Orders.HoldFrom ?? Math.Max(hold, place.Next)) - hold);
         }
 
         var now = changed.JumpTo is null && (state with { Speed = before.Speed }).SoundsTheSameNotes(before);
@@ -366,7 +366,7 @@ public sealed class PerformanceHistory
     private static string TempoOf(PerformanceState state, PerformancePlace place)
     {
         var bar = state.BarAt(place);
-        var felt = FeltTempo.Of(bar.Felt, bar.Meter, state.TempoIn(bar, place.Ordinal), bar.GroupPlace.Size);
+        var felt = FeltTempo.Of(bar.Felt, bar.Meter, state.TempoIn(bar, place.Ordinal), bar.GroupPlace);
         return $"{felt.BeatName} = {felt.Figure}";
     }
 

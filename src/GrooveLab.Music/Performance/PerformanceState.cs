@@ -55,28 +55,59 @@ public sealed record PerformanceState
     /// <summary>The tempo of sections changed alone, as a factor of what the chart said when it was opened, by name.</summary>
     public ImmutableSortedDictionary<string, Rational> SectionPaces { get; init; } = ImmutableSortedDictionary<string, Rational>.Empty;
 
-    /// <summary>The initial state of a chart: felt and counted levels are set in each section, so that a small change of tempo does not
-    /// change them.</summary>
+    // How many times the form is played until the tag; null if that is not known, or if the end that was called leaves the tag out.
+    private int? LastPass(FormPlan plan) => Orders switch
+    {
+        { EndBar: { } end } => end % plan.BarsInPass == 0 ? end / plan.BarsInPass : null,
+        { Passes: { } passes } => passes,
+        _ => null,
+    };
+
+    /// <summary>The initial state of a chart.</summary>
     /// <exception cref="ChartProblemException">The chart cannot be played.</exception>
     public static PerformanceState Opening(Chart chart, InstrumentCatalogue instruments) => new()
     {
-        Chart = chart.WithLevelsSaid(),
+        Chart = new FormPlan(chart).Chart,
         Instruments = instruments,
         Muted = [.. chart.Parts.Where(part => part.Silent).Select(part => part.Name)],
     };
 
-    /// <summary>The repeating form: a tag belongs only to its end.</summary>
-    public FormPlan Plan => new(Chart with { Tag = [] });
+    /// <summary>The repeating form: a tag belongs only to its end. Tempi are as written; what is felt and counted follows the sounding
+    /// tempo where the chart does not say it.</summary>
+    public FormPlan Plan => new(Chart with { Tag = [] }, pace: Pace);
 
     /// <summary>The bar that a change refers to: the current one, or the first.</summary>
     public BarPlace BarAt(PerformancePlace place)
     {
-        var bar = Plan.BarAt(IndexAt(place));
+        var bar = PlanAt(place).BarAt(IndexAt(place));
 
         // Bar groups as they sound; the section is whole.
         return Orders.Loop is { } loop
-            ? bar with { GroupPlace = new FormPlan(Chart with { Tag = [] }, loop: loop).BarAt(bar.Index).GroupPlace }
+            ? bar with { GroupPlace = new FormPlan(Chart with { Tag = [] }, loop: loop, pace: Pace).BarAt(bar.Index).GroupPlace }
             : bar;
+    }
+
+    /// <summary>The form with its tag, as it is played from a place on: the tag follows the last time through, or lies ahead if none is known.</summary>
+    internal FormPlan PlanAt(PerformancePlace place)
+    {
+        var plan = Plan;
+        if (Chart.Tag.Count == 0)
+        {
+            return plan;
+        }
+
+        return new FormPlan(Chart with { Times = LastPass(plan) ?? (IndexAt(place) / plan.BarsInPass) + 2 }, pace: Pace);
+    }
+
+    /// <summary>True for a bar of the chart's tag, which follows the last time through the form.</summary>
+    internal bool IsInTag(int index, FormPlan plan) =>
+        Chart.Tag.Count > 0 && Orders.Loop is null && LastPass(plan) is { } last && index >= last * plan.BarsInPass;
+
+    /// <summary>True when each bar of the form is felt and counted on the same levels in another state of the same bars.</summary>
+    internal bool IsFeltAs(PerformanceState other)
+    {
+        var (one, two) = (Plan, other.Plan);
+        return Enumerable.Range(0, one.BarsInPass).All(bar => (one.BarAt(bar).Felt, one.BarAt(bar).Counted) == (two.BarAt(bar).Felt, two.BarAt(bar).Counted));
     }
 
     /// <summary>The number of the bar that a change refers to: the current one; in the lead-in, the one that follows it.</summary>

@@ -57,9 +57,17 @@ public static class TapTempo
     /// <summary>The tempo of a series of taps; null with fewer than two.</summary>
     /// <param name="seconds">Times in seconds, ascending.</param>
     /// <param name="meter">The current meter.</param>
-    /// <param name="barsInGroup">Bars in a bar group; 1 without bar groups.</param>
+    /// <param name="barsInGroup">Bars in a bar group, of equal length; 1 without bar groups.</param>
     /// <param name="around">The sounding tempo; the tapped level is the one nearest to it.</param>
-    public static TappedTempo? Hear(IReadOnlyList<double> seconds, BarMeter meter, int barsInGroup, Tempo around)
+    public static TappedTempo? Hear(IReadOnlyList<double> seconds, BarMeter meter, int barsInGroup, Tempo around) =>
+        Hear(seconds, meter, new BarGroupPlace(0, 0, barsInGroup), around);
+
+    /// <summary>The tempo of a series of taps; null with fewer than two.</summary>
+    /// <param name="seconds">Times in seconds, ascending.</param>
+    /// <param name="meter">The current meter.</param>
+    /// <param name="group">The current bar in its bar group.</param>
+    /// <param name="around">The sounding tempo; the tapped level is the one nearest to it.</param>
+    public static TappedTempo? Hear(IReadOnlyList<double> seconds, BarMeter meter, BarGroupPlace group, Tempo around)
     {
         if (seconds.Count < 2 || seconds[^1] <= seconds[0])
         {
@@ -80,7 +88,7 @@ public static class TapTempo
         }
 
         TappedTempo? best = null;
-        foreach (var (level, length) in EvenLevels(meter, barsInGroup))
+        foreach (var (level, length) in EvenLevels(meter, group))
         {
             var tempo = 60 * length / even;
             if (best is not { } other || Distance(tempo, wanted) < Distance(other.WholesPerMinute, wanted))
@@ -138,7 +146,7 @@ public static class TapTempo
         return Math.Sqrt(variance) / sum;
     }
 
-    private static IEnumerable<(FeltLevel Level, double Length)> EvenLevels(BarMeter meter, int barsInGroup)
+    private static IEnumerable<(FeltLevel Level, double Length)> EvenLevels(BarMeter meter, BarGroupPlace group)
     {
         yield return (FeltLevel.Bar, meter.Length.Wholes.ToDouble());
         if (meter.Units > 1)
@@ -152,9 +160,9 @@ public static class TapTempo
             yield return (FeltLevel.Group, (meter.Length / meter.GroupSizes.Count).Wholes.ToDouble());
         }
 
-        if (barsInGroup > 1)
+        if (group.Size > 1)
         {
-            yield return (FeltLevel.BarGroup, (meter.Length * barsInGroup).Wholes.ToDouble());
+            yield return (FeltLevel.BarGroup, group.LengthIn(meter).Wholes.ToDouble());
         }
     }
 

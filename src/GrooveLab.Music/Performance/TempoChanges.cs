@@ -58,7 +58,20 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
             next = next.Ordered(orders => orders with { Ramp = new TempoRamp(place.Ordinal, 0, reached, reached) });
         }
 
-        return new ChangeResult(next, FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size) + InProportion(state.Chart), ChangeMoment.Now);
+        return new ChangeResult(
+            next,
+            FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace) + Turned(bar, next, place) + InProportion(state.Chart),
+            next.IsFeltAs(state) ? ChangeMoment.Now : ChangeMoment.BarLine);
+    }
+
+    // Where the chart does not say what is felt and counted, it follows the tempo, from the next bar line on.
+    internal static string Turned(BarPlace bar, PerformanceState next, PerformancePlace place)
+    {
+        var then = next.BarAt(place);
+        var when = place.Index >= 0 ? " from the next bar" : string.Empty;
+        return then.Felt != bar.Felt ? $"; {FeltTempo.Of(then.Felt, then.Meter, then.Tempo, then.GroupPlace).In}{when}"
+            : then.Counted != bar.Counted ? $"; counted in {(then.Counted == Counted.Units ? "units" : "groups")}{when}"
+            : string.Empty;
     }
 
     // The whole chart goes faster or slower, so a ritardando stays as strong as written: a fixed goal could turn it round.
@@ -75,22 +88,22 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
                 Chart = InSection(state, bar, wanted, now, place),
                 SectionPaces = state.SectionPaces.SetItem(name, state.PaceOf(name) * (wanted.WholesPerMinute / now.WholesPerMinute)),
             },
-            $"{name}: {FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size)}",
+            $"{name}: {FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace)}",
             ChangeMoment.BarLine);
     }
 
     // The section begins at the tempo, its own changes of tempo keep their ratio to it, and what follows is as fast as before.
     private static Chart InSection(PerformanceState state, BarPlace bar, Tempo wanted, Tempo now, PerformancePlace place)
     {
-        var plan = state.Plan;
+        var plan = state.PlanAt(place);
         var first = plan.BarAt(bar.Run.FirstBar);
         var section = state.Chart.Sections[bar.Run.SectionIndex];
         var factor = wanted.WholesPerMinute / now.WholesPerMinute;
         var own = section.Tempo is not null || section.Join is not null || section.Ramps.Count > 0;
         var started = section.Tempo is { From: { } from }
-            ? from.At(first.Meter, first.Length * first.GroupPlace.Size).WholesPerMinute
+            ? from.At(first.Meter, first.GroupPlace.LengthIn(first.Meter)).WholesPerMinute
             : section.Tempo?.To is null && section.Ramps.All(ramp => ramp.BarsIn(bar.Run.Bars).From > 0) ? first.Tempo.WholesPerMinute
-            : bar.Run.FirstBar == 0 ? state.Chart.Tempo.At(first.Meter, first.Length * first.GroupPlace.Size).WholesPerMinute
+            : bar.Run.FirstBar == 0 ? state.Chart.Tempo.At(first.Meter, first.GroupPlace.LengthIn(first.Meter)).WholesPerMinute
             : plan.TempoAfter(plan.BarAt(bar.Run.FirstBar - 1).Run).WholesPerMinute;
         var last = plan.BarAt(bar.Run.EndBar - 1).Meter;
         var starts = started == now.WholesPerMinute / state.PaceIn(place.Ordinal) ? wanted.WholesPerMinute / state.PaceIn(place.Ordinal) : started * factor;
@@ -124,17 +137,9 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
             return false;
         }
 
-        for (var bar = 0; bar < plan.BarsInPass; bar = plan.BarAt(bar).Run.EndBar)
-        {
-            var end = plan.BarAt(bar).Run.EndBar;
-            if (plan.BarAt(bar).Run.SectionIndex == run.SectionIndex && end < plan.BarsInPass
-                && plan.BarAt(end).Run is var next && next.SectionIndex != run.SectionIndex && next.Section.Tempo?.From is null && next.Section.Join is null)
-            {
-                return true;
-            }
-        }
-
-        return false;
+        var runs = plan.Runs.ToList();
+        return runs.Zip(runs.Skip(1)).Any(pair => pair.First.SectionIndex == run.SectionIndex
+            && pair.Second.SectionIndex != run.SectionIndex && pair.Second.Section.Tempo?.From is null && pair.Second.Section.Join is null);
     }
 
     // The gradual change that ends with the section; null for none.
@@ -144,7 +149,7 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
     // As said: in felt beats, where the whole bar is a beat in bars.
     internal static TempoMark BeatOf(BarPlace first, Rational wholesPerMinute)
     {
-        var felt = FeltTempo.Of(first.Felt, first.Meter, new Tempo(wholesPerMinute), first.GroupPlace.Size);
+        var felt = FeltTempo.Of(first.Felt, first.Meter, new Tempo(wholesPerMinute), first.GroupPlace);
         return felt.Beat == first.Length
             ? new TempoMark(TempoLevel.Bar, Span.Zero, felt.PerMinute)
             : felt.Level == FeltLevel.BarGroup ? new TempoMark(TempoLevel.Bar, Span.Zero, new Tempo(wholesPerMinute).PerMinute(first.Length))
@@ -213,13 +218,17 @@ public sealed record SetPace(Rational? Share) : StateChange
         var bar = ChangeScope.BarOf(Scope, state, place);
         var now = state.TempoIn(bar, place.Ordinal);
         var wanted = new Tempo(now.WholesPerMinute / state.PaceIn(place.Ordinal) * share);
-        if (Scope is not null)
-        {
-            // A share of what the chart says there, as for the whole chart: twice 80% is 80%.
-            return SetTempo.InSection(state, bar, new Tempo(wanted.WholesPerMinute / state.PaceOf(bar.Run.Section.Name)), place);
-        }
 
-        return new SetTempo(new TempoGoal(TempoLevel.Bar, Span.Zero, wanted.WholesPerMinute / bar.Length.Wholes, null)).ApplyTo(state, place);
+        // A share of what the chart says there, as for the whole chart: twice 80% is 80%.
+        wanted = Scope is null ? wanted : new Tempo(wanted.WholesPerMinute / state.PaceOf(bar.Run.Section.Name));
+        var changed = Scope is null
+            ? new SetTempo(new TempoGoal(TempoLevel.Bar, Span.Zero, wanted.WholesPerMinute / bar.Length.Wholes, null)).ApplyTo(state, place)
+            : SetTempo.InSection(state, bar, wanted, place);
+        var warning = Share is not null ? string.Empty
+            : share > Rational.One ? "; faster than the chart's tempo"
+            : wanted.WholesPerMinute > now.WholesPerMinute ? "; faster than before"
+            : string.Empty;
+        return changed with { Says = changed.Says + warning };
     }
 }
 
@@ -253,8 +262,9 @@ public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
         var from = state.Orders.Ramp?.At(place.Next, Rational.Zero) ?? Rational.One;
         var to = SetTempo.Usable(wanted.WholesPerMinute / bar.Tempo.WholesPerMinute / state.Speed);
         var next = state.Ordered(orders => orders with { Ramp = new TempoRamp(place.Next, Bars, SetTempo.Usable(from), to) });
-        var felt = FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace.Size);
-        return new ChangeResult(next, $"to {felt.BeatName} = {felt.Figure} over {Wording.Words.Count(Bars, "bar")}", ChangeMoment.Later, place.Next);
+        var felt = FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace);
+        return new ChangeResult(
+            next, $"to {felt.BeatName} = {felt.Figure} over {Wording.Words.Count(Bars, "bar")}{SetTempo.Turned(bar, next, place)}", ChangeMoment.Later, place.Next);
     }
 
     // Part of the section from now on, each time that it is played: from the next bar on, or in another section from its first.
@@ -271,7 +281,7 @@ public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
                 : $"{run.Section.Name} has {Wording.Words.Count(left, "more bar")}; write ramp {Goal} over {ChangeWords.Plain(left)}{ChangeScope.WordsOf(Scope)}");
         }
 
-        var begins = state.Plan.BarAt(run.FirstBar + first);
+        var begins = state.PlanAt(place).BarAt(run.FirstBar + first);
         var rise = new TempoRise(SetTempo.BeatOf(begins, wanted.WholesPerMinute / state.PaceIn(place.Ordinal)), first + 1, first + Bars);
         if (Bars == left)
         {
@@ -284,7 +294,7 @@ public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
         }
 
         var chart = ChangeScope.With(state.Chart, run.SectionIndex, section => section with { Ramps = [.. section.Ramps, rise] });
-        var felt = FeltTempo.Of(begins.Felt, begins.Meter, wanted, begins.GroupPlace.Size);
+        var felt = FeltTempo.Of(begins.Felt, begins.Meter, wanted, begins.GroupPlace);
         return new ChangeResult(
             state with { Chart = chart }, $"{run.Section.Name}: to {felt.BeatName} = {felt.Figure} over {Wording.Words.Count(Bars, "bar")}", ChangeMoment.BarLine);
     }

@@ -83,7 +83,7 @@ public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational P
     /// <exception cref="ChangeRefusedException">It is out of range, or it counts groups of different lengths.</exception>
     internal Tempo In(BarPlace bar, Tempo now)
     {
-        var felt = FeltTempo.Of(bar.Felt, bar.Meter, now, bar.GroupPlace.Size);
+        var felt = FeltTempo.Of(bar.Felt, bar.Meter, now, bar.GroupPlace);
         var (beat, perMinute) = (felt.Beat, PerMinute);
         if (Step is { } step)
         {
@@ -100,7 +100,7 @@ public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational P
                 TempoLevel.Group when bar.Meter.GroupSizes.Distinct().Count() == 1 => bar.Meter.Unit * bar.Meter.GroupSizes[0],
                 TempoLevel.Group => throw new ChangeRefusedException($"the groups of {bar.Meter} differ in length; use the unit, a note or the bar"),
                 TempoLevel.Bar => bar.Length,
-                _ => bar.Length * bar.GroupPlace.Size,
+                _ => bar.GroupPlace.LengthIn(bar.Meter),
             };
         }
 

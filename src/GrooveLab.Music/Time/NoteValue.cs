@@ -39,7 +39,7 @@ public static class NoteValue
             }
         }
 
-        return length.ToString();
+        return length.Wholes.IsInteger ? $"{length}/1" : length.ToString();
     }
 
     /// <summary>The plural of the name ("eighths", "dotted halves"); null when the length has no name.</summary>

@@ -355,23 +355,41 @@ internal sealed class BarGrid
         var roles = _band.Band.Select(player => player.Role).ToHashSet();
         if (roles.Contains(Role.Pulse))
         {
-            _to.WriteLine("DOWN, UP: strokes that ring; down, up: damped strokes; then the strings of the fullest stroke if they change.");
+            Explain("DOWN, UP: strokes that ring; down, up: damped strokes; then the strings of the fullest stroke if they change.");
         }
 
         if (roles.Contains(Role.Roll))
         {
-            _to.WriteLine("Under a roll: t, i, m thumb, index, middle; r, l right and left hammer; d, u plectrum down and up; then the string.");
+            Explain("Under a roll: t, i, m thumb, index, middle; r, l right and left hammer; d, u plectrum down and up; then the string.");
         }
 
         if (_hasFractions)
         {
-            _to.WriteLine("1/3, 2/3 and so on in the first row: places between the units, in parts of a unit.");
+            Explain("1/3, 2/3 and so on in the first row: places between the units, in parts of a unit.");
         }
 
         if (roles.Contains(Role.Count))
         {
-            _to.WriteLine("X: a click on a bar line; x: on a group; a dot: on a unit.");
+            Explain("X: a click on a bar line; x: on a group; a dot: on a unit.");
         }
+    }
+
+    // Between words, so that the terminal does not break them.
+    private void Explain(string sentence)
+    {
+        var line = new StringBuilder();
+        foreach (var word in sentence.Split(' '))
+        {
+            if (line.Length > 0 && line.Length + 1 + word.Length > _width)
+            {
+                _to.WriteLine(line);
+                line.Clear();
+            }
+
+            line.Append(line.Length > 0 ? " " : string.Empty).Append(word);
+        }
+
+        _to.WriteLine(line);
     }
 
     private readonly record struct Carried(int Part, int Key, Position End);

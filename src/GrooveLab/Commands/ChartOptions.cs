@@ -43,9 +43,9 @@ internal sealed class ChartOptions
 
     private readonly Option<string?> _key = new("--key") { Description = "Transpose to this key by the smaller interval.", HelpName = "KEY" };
 
-    private readonly Option<int?> _up = new("--up")
+    private readonly Option<string?> _up = new("--up")
     {
-        Description = "Transpose up N half steps; negative goes down.",
+        Description = "Transpose up N half steps, or \"a tone\"; negative goes down.",
         HelpName = "N",
     };
 
@@ -55,7 +55,7 @@ internal sealed class ChartOptions
         Completion.With(_tempo, Learner, "50%", "70%", "80%", "90%", "110%");
         Completion.WithKeys(_key);
         OptionRanges.Whole(_bars, 1, FormPlan.MostBars);
-        OptionRanges.Whole(_up, -24, 24);
+        OptionRanges.HalfSteps(_up, -24, 24);
         All = [_bars, _seed, _tempo, _feel, _key, _up];
         foreach (var option in All)
         {
@@ -72,7 +72,7 @@ internal sealed class ChartOptions
     /// <exception cref="CommandFailure">One of them is wrong; the message says how.</exception>
     public StartOptions Start(ParseResult parsed)
     {
-        var start = new StartOptions { Seed = Seed(parsed), HalfSteps = parsed.GetValue(_up) ?? 0 };
+        var start = new StartOptions { Seed = Seed(parsed), HalfSteps = parsed.GetValue(_up) is { } up && HalfSteps.TryParse(up, out var steps) ? steps : 0 };
         if (parsed.GetValue(_key) is { } wanted)
         {
             if (parsed.GetValue(_up) is not null)
@@ -100,8 +100,9 @@ internal sealed class ChartOptions
             throw CommandFailure.BadInput("--tempo learner: the chart has no learner-tempo; give a tempo, such as --tempo \"bar = 40\" or --tempo 70%");
         }
 
+        var warning = start.AtLearnerTempo ? ChartFiles.FastLearnerTempo(chart) : null;
         chart = start.ApplyTo(chart);
-        foreach (var problem in ChartFiles.TunesOutOfRange(chart))
+        foreach (var problem in ChartFiles.TunesOutOfRange(chart).Append(warning).OfType<string>())
         {
             Console.Error.WriteLine("groovelab: " + problem);
         }

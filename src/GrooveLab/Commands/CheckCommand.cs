@@ -88,7 +88,7 @@ internal static class CheckCommand
             }
 
             var band = new BarComposer(read.Chart);
-            foreach (var remark in Remarks(band))
+            foreach (var remark in Remarks(band).Append(ChartFiles.FastLearnerTempo(read.Chart)).OfType<string>())
             {
                 Console.Out.WriteLine($"{where}{path}: {remark}");
             }

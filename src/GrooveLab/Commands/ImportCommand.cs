@@ -4,8 +4,6 @@ using GrooveLab.Exchange.Import;
 using GrooveLab.Exchange.Scores;
 using GrooveLab.Files;
 using GrooveLab.Inputs;
-using GrooveLab.Music.Charts;
-using GrooveLab.Music.FromScore;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Wording;
 
@@ -25,18 +23,22 @@ internal static class ImportCommand
         var meter = new Option<string?>("--meter") { Description = "Meter of a score that names none: \"5/8 3+2\".", HelpName = "METER" };
         var key = new Option<string?>("--key") { Description = "Key of a score that names none: \"D dorian\".", HelpName = "KEY" };
         var tempo = new Option<string?>("--tempo") { Description = "Tempo of a score that names none: \"quarter = 96\".", HelpName = "TEMPO" };
+        var grid = new Option<string?>("--grid") { Description = "Bar lines of a MIDI file: its own (file), or found from the notes (found). Default: decided from the file.", HelpName = "WHOSE" };
+        var firstBar = new Option<double?>("--first-bar") { Description = "When a bar begins in a MIDI file performed without bar lines.", HelpName = "SECONDS" };
         var barsInLine = new Option<int?>("--bars-in-line") { Description = "Bars for each line of words without bar lines.", HelpName = "N" };
         var range = new Option<string?>("--range") { Description = "A singer's range, to suggest keys: A3-D5.", HelpName = "LOW-HIGH" };
         var json = new Option<bool>("--json") { Description = "Print the report as JSON." };
         var force = new Option<bool>("--force") { Description = "Replace an existing file." };
         from.AcceptOnlyFromAmong([.. ScoreFiles.Words]);
+        grid.AcceptOnlyFromAmong("file", "found");
+        OptionRanges.Number(firstBar, 0, 100_000);
         OptionRanges.Whole(tune, 1, 100_000);
         OptionRanges.Whole(barsInLine, 1, 64);
         Completion.WithFiles(score.CompletionSources, [.. ScoreFiles.Endings]);
         Completion.WithFiles(output.CompletionSources, ".toml");
         Completion.WithKeys(key);
         command.Arguments.Add(score);
-        foreach (var option in new Option[] { output, from, part, tune, meter, key, tempo, barsInLine, range, json, force })
+        foreach (var option in new Option[] { output, from, part, tune, meter, key, tempo, grid, firstBar, barsInLine, range, json, force })
         {
             command.Options.Add(option);
         }
@@ -73,6 +75,8 @@ internal static class ImportCommand
                 Meter = parsed.GetValue(meter),
                 Key = parsed.GetValue(key),
                 Tempo = parsed.GetValue(tempo),
+                Grid = parsed.GetValue(grid) switch { "file" => MidiGrid.File, "found" => MidiGrid.Found, _ => null },
+                BarAt = parsed.GetValue(firstBar),
                 BarsInLine = parsed.GetValue(barsInLine),
             }, parsed.GetValue(part)) with
             { Singer = singer, Target = path };
@@ -119,23 +123,8 @@ internal static class ImportCommand
             options = questions.Ask(bytes, options);
         }
 
-        var read = ScoreFiles.Read(bytes, known, options);
-        var report = new ImportReport(known, read);
-        if (!read.IsRead)
-        {
-            return report;
-        }
-
-        try
-        {
-            var made = ImportedChartText.Options() with { Part = part, Title = Path.GetFileNameWithoutExtension(options.Name), AddChords = ChordInference.AddTo };
-            var song = ChartMaker.Make(read.Music, made);
-            return report with { Song = song, Text = ImportedChartText.Write(song, Path.GetFileName(options.Name)) };
-        }
-        catch (ChartProblemException problem)
-        {
-            return report with { Refusal = $"{options.Name}: {problem.Message}" };
-        }
+        var made = ScoreImport.Make(bytes, known, options, part);
+        return new ImportReport(known, made.Reading) { Song = made.Song, Text = made.Text, Refusal = made.Refusal };
     }
 
     private static byte[] Bytes(string given)

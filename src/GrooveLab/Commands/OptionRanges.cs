@@ -17,6 +17,15 @@ internal static class OptionRanges
         }
     });
 
+    /// <summary>Accepts a distance in half steps in a range, inclusive, as <see cref="Music.Harmony.HalfSteps"/> reads it.</summary>
+    public static void HalfSteps(Option option, int least, int most) => option.Validators.Add(result =>
+    {
+        if (Text(result) is { } text && !(Music.Harmony.HalfSteps.TryParse(text, out var value) && value >= least && value <= most))
+        {
+            result.AddError($"{option.Name} must be a whole number from {least} to {most}, a tone or a semitone, not '{text}'");
+        }
+    });
+
     /// <summary>Accepts a number in a range, inclusive.</summary>
     public static void Number(Option option, double least, double most) => option.Validators.Add(result =>
     {

@@ -1,4 +1,6 @@
 using System.CommandLine;
+using System.Text.RegularExpressions;
+using GrooveLab.Music.Harmony;
 
 namespace GrooveLab.Commands;
 
@@ -6,12 +8,12 @@ namespace GrooveLab.Commands;
 /// The words of the screen on the command line: <c>play song.toml tempo 80%</c> is <c>play song.toml --tempo 80%</c>, and <c>learner</c> is
 /// <c>--tempo learner</c>.
 /// </summary>
-internal static class StartWords
+internal static partial class StartWords
 {
     private const string Learner = "learner";
 
     // The words that are options too, with the most words that their value can have.
-    private static readonly Dictionary<string, int> Options = new(StringComparer.Ordinal) { ["tempo"] = 4, ["key"] = 2, ["up"] = 1, ["feel"] = 1 };
+    private static readonly Dictionary<string, int> Options = new(StringComparer.Ordinal) { ["tempo"] = 4, ["key"] = 2, ["up"] = 3, ["feel"] = 1 };
 
     private static readonly AsyncLocal<string[]?> Typed = new();
 
@@ -77,23 +79,25 @@ internal static class StartWords
     /// <param name="message">What is wrong with the command line that was read last.</param>
     public static string AsTyped(string message)
     {
-        foreach (var word in Typed.Value ?? [])
+        var typed = Typed.Value ?? [];
+        return Option().Replace(message, found =>
         {
-            var option = "--" + word;
-            if (word == Learner)
+            var (option, word) = (found.Groups["option"].Value, found.Groups["option"].Value[2..]);
+            if (found.Groups["learner"].Success && typed.Contains(Learner) && !IsTypedAs(option))
             {
-                message = message.Replace("--tempo " + Learner, Learner, StringComparison.Ordinal);
+                return Learner;
             }
 
             // Both may have been typed.
-            if (Options.ContainsKey(word) && !Typed.Value!.Any(other => other == option || other.StartsWith(option + "=", StringComparison.Ordinal)))
-            {
-                message = message.Replace(option, word, StringComparison.Ordinal);
-            }
-        }
+            return Options.ContainsKey(word) && typed.Contains(word) && !IsTypedAs(option) ? word + found.Groups["learner"].Value : found.Value;
+        });
 
-        return message;
+        bool IsTypedAs(string option) => Array.Exists(typed, other => other == option || other.StartsWith(option + "=", StringComparison.Ordinal));
     }
+
+    // An option as the message names it: a whole word outside quotation marks.
+    [GeneratedRegex("(?<=^|[ (])(?<option>--[a-z]+)(?<learner> learner(?![a-z]))?(?=$|[ ,:;.)])", RegexOptions.CultureInvariant | RegexOptions.ExplicitCapture, 1000)]
+    private static partial Regex Option();
 
     /// <summary>What completes the words of a command line: these words after its first argument, and their values after one of them.</summary>
     /// <param name="before">The words before the one being typed, with the command.</param>
@@ -123,6 +127,20 @@ internal static class StartWords
         && CommandLine.Root(command).Subcommands.First(known => known.Name == command).Options
             .FirstOrDefault(option => option.Name == before || option.Aliases.Contains(before))?.ValueType != typeof(bool);
 
+    // "a tone", "a half step".
+    private static int LengthOfDistance(ReadOnlySpan<string> next)
+    {
+        for (var length = next.Length; length > 1; length--)
+        {
+            if (HalfSteps.TryParse(string.Join(' ', next[..length]), out _))
+            {
+                return length;
+            }
+        }
+
+        return 0;
+    }
+
     // The words that belong to the value: "bar = 45", "by -4", "D dorian", "80%".
     private static ReadOnlySpan<string> Value(string word, ReadOnlySpan<string> next)
     {
@@ -130,6 +148,7 @@ internal static class StartWords
         return next.IsEmpty ? next
             : word == "tempo" && sign is 1 or 2 && sign + 1 < next.Length ? next[..(sign + 2)]
             : word == "tempo" && next[0] == "by" && next.Length > 1 ? next[..2]
+            : word == "up" && LengthOfDistance(next) is > 0 and var words ? next[..words]
             : word == "key" && next.Length > 1 && Modes.Contains(next[1]) ? next[..2]
             : next[..1];
     }

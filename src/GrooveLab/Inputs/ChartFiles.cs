@@ -1,6 +1,7 @@
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Time;
 using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Inputs;
@@ -81,7 +82,14 @@ internal static class ChartFiles
         string.Join(Environment.NewLine, read.Problems.Select(problem => problem.ToString()).Prepend(
             read.Problems.Count == 1 ? "the chart has a problem:" : $"the chart has {read.Problems.Count} problems:"));
 
+    /// <summary>In words that the chart's tempo for learners is faster than its tempo; null if it is not.</summary>
+    /// <exception cref="ChartProblemException">The tempo for learners is out of range.</exception>
+    public static string? FastLearnerTempo(Chart chart) => chart.LearnerTempo is { } learner && chart.PaceOf(learner) > Rational.One
+        ? "learner-tempo is faster than the chart's tempo; make it slower, or leave it out"
+        : null;
+
     /// <summary>The parts that cannot reach the tune in the chart's key, in words.</summary>
-    public static IEnumerable<string> TunesOutOfRange(Chart chart) => chart.Parts.Where(part => !chart.CanPlayTune(part)).Select(part =>
-        $"in {chart.Key} the tune is outside the range of the {part.Instrument.Name}; choose another key or another instrument");
+    public static IEnumerable<string> TunesOutOfRange(Chart chart) => chart.Parts.SelectMany(part => chart.LinesBeyond(part)
+        .Select(beyond => TunePlayers.NameOf(beyond.Section, beyond.Line)).Distinct()
+        .Select(line => $"in {chart.Key} {line} is outside the range of the {part.Instrument.Name}; choose another key or another instrument"));
 }

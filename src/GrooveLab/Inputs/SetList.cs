@@ -15,6 +15,12 @@ internal sealed record SetSong(string Path, string Title, IReadOnlyList<string> 
     /// <summary>Whether it can be played.</summary>
     public bool IsPlayable => Problems.Count == 0;
 
+    /// <summary>The chart as written in the list or on the command line.</summary>
+    public string Named { get; init; } = Path;
+
+    /// <summary>List file and line, for messages; empty for a chart of the command line.</summary>
+    public string Where { get; init; } = string.Empty;
+
     /// <summary>The file's name without its ending, or the name of a preset.</summary>
     public string FileName => System.IO.Path.GetFileNameWithoutExtension(Path);
 }
@@ -38,17 +44,20 @@ internal sealed class SetList
     private const int MostBytes = 1 << 20;
     private const int MostSongs = 500;
 
-    private SetList(IReadOnlyList<SetSong> songs, IReadOnlyList<string> problems)
+    private readonly List<SetSong> _songs;
+    private readonly List<(int? Song, string Text)> _problems;
+
+    private SetList(List<SetSong> songs, List<(int? Song, string Text)> problems)
     {
-        Songs = songs;
-        Problems = problems;
+        _songs = songs;
+        _problems = problems;
     }
 
     /// <summary>The songs, in order, including those that cannot be played.</summary>
-    public IReadOnlyList<SetSong> Songs { get; }
+    public IReadOnlyList<SetSong> Songs => _songs;
 
     /// <summary>All problems of the lists and charts, in words.</summary>
-    public IReadOnlyList<string> Problems { get; }
+    public IReadOnlyList<string> Problems => [.. _problems.Select(problem => problem.Text)];
 
     /// <summary>Whether a file is a list by its name.</summary>
     public static bool IsList(string path) => Endings.Contains(Path.GetExtension(path), StringComparer.OrdinalIgnoreCase);
@@ -74,7 +83,7 @@ internal sealed class SetList
     public static SetList Read(IReadOnlyList<string> arguments)
     {
         var songs = new List<SetSong>();
-        var problems = new List<string>();
+        var problems = new List<(int? Song, string Text)>();
         foreach (var argument in arguments)
         {
             if (IsList(argument))
@@ -83,17 +92,17 @@ internal sealed class SetList
                 {
                     if (line.Problem is { } problem)
                     {
-                        problems.Add(problem);
+                        problems.Add((null, problem));
                     }
                     else
                     {
-                        Add(line.Path, line.Named, line.Where, songs, problems);
+                        Add(line.Path, line.Named, line.Where);
                     }
                 }
             }
             else
             {
-                Add(argument, argument, string.Empty, songs, problems);
+                Add(argument, argument, string.Empty);
             }
         }
 
@@ -101,7 +110,29 @@ internal sealed class SetList
             ? new SetList(songs, problems)
             : throw CommandFailure.BadInput(problems.Count == 0
                 ? $"{string.Join(", ", arguments)}: the list names no chart; write one chart on each line"
-                : string.Join(Environment.NewLine, problems.Prepend("no chart of the set can be played:")));
+                : string.Join(Environment.NewLine, problems.Select(problem => problem.Text).Prepend("no chart of the set can be played:")));
+
+        void Add(string path, string named, string where)
+        {
+            var song = SongOf(path, named, where);
+            problems.AddRange(song.Problems.Select(problem => ((int?)songs.Count, problem)));
+            songs.Add(song);
+        }
+    }
+
+    /// <summary>Reads the chart of a song again, whose file may have changed.</summary>
+    /// <param name="song">The song.</param>
+    public static SetSong Again(SetSong song) => SongOf(song.Path, song.Named, song.Where);
+
+    /// <summary>Replaces a song by the same song read again.</summary>
+    /// <param name="index">Its index.</param>
+    /// <param name="song">The song as read again.</param>
+    public void Replace(int index, SetSong song)
+    {
+        var at = _problems.FindIndex(problem => problem.Song == index);
+        _problems.RemoveAll(problem => problem.Song == index);
+        _problems.InsertRange(at < 0 ? _problems.Count : at, song.Problems.Select(problem => ((int?)index, problem)));
+        _songs[index] = song;
     }
 
     /// <summary>The next song that can be played.</summary>
@@ -121,9 +152,10 @@ internal sealed class SetList
         return null;
     }
 
-    /// <summary>The songs that a number, a title, a file's name, or the beginning of one of these means, also those that cannot be played.</summary>
+    /// <summary>The songs that a number, a title, a file's name, or a part of one of these means, also those that cannot be played: the whole name
+    /// first, then its beginning, then the beginning of one of its words, then any part of it.</summary>
     /// <param name="named">What was typed, in small or capital letters.</param>
-    /// <returns>Their indices: one, several if more than one begins so, or none.</returns>
+    /// <returns>Their indices: one, several if more than one fits as well, or none.</returns>
     public IReadOnlyList<int> Named(string named)
     {
         if (int.TryParse(named, NumberStyles.None, CultureInfo.InvariantCulture, out var number))
@@ -136,6 +168,8 @@ internal sealed class SetList
         [
             name => string.Equals(name, named, StringComparison.OrdinalIgnoreCase),
             name => name.StartsWith(named, StringComparison.OrdinalIgnoreCase),
+            name => BeginsAWord(name, named),
+            name => name.Contains(named, StringComparison.OrdinalIgnoreCase),
         ];
         foreach (var fit in named.Length == 0 ? [] : fits)
         {
@@ -152,6 +186,19 @@ internal sealed class SetList
         }
 
         return [];
+    }
+
+    private static bool BeginsAWord(string name, string named)
+    {
+        for (var at = name.IndexOf(named, 1, StringComparison.OrdinalIgnoreCase); at > 0; at = name.IndexOf(named, at + 1, StringComparison.OrdinalIgnoreCase))
+        {
+            if (!char.IsLetterOrDigit(name[at - 1]))
+            {
+                return true;
+            }
+        }
+
+        return false;
     }
 
     /// <summary>The lines of a list, in order, without reading the charts.</summary>
@@ -234,20 +281,14 @@ internal sealed class SetList
         return text;
     }
 
-    private static void Add(string path, string named, string where, List<SetSong> songs, List<string> problems)
+    private static SetSong SongOf(string path, string named, string where)
     {
         string? title = null;
         IReadOnlyList<string> found;
         try
         {
             var read = ChartFiles.ReadFile(path);
-            if (read.IsChart)
-            {
-                songs.Add(new SetSong(path, read.Chart.Title, []));
-                return;
-            }
-
-            (title, found) = (read.Title, [.. read.Problems.Select(one => one.ToString())]);
+            (title, found) = (read.IsChart ? read.Chart.Title : read.Title, [.. read.Problems.Select(one => one.ToString())]);
         }
         catch (CommandFailure failure)
         {
@@ -258,8 +299,11 @@ internal sealed class SetList
             found = [failure.Message.ReplaceLineEndings(" ")];
         }
 
-        found = [.. found.Select(problem => where + problem)];
-        songs.Add(new SetSong(path, string.IsNullOrEmpty(title) ? Path.GetFileName(named) : title, found));
-        problems.AddRange(found);
+        return new SetSong(
+            path, found.Count > 0 && string.IsNullOrEmpty(title) ? Path.GetFileName(named) : title ?? string.Empty, [.. found.Select(problem => where + problem)])
+        {
+            Named = named,
+            Where = where,
+        };
     }
 }

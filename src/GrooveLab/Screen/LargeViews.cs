@@ -26,6 +26,13 @@ internal static class LargeViews
         var keys = height - 1;
         var message = keys - 1;
         var wave = small ? 0 : 3;
+
+        // An answer or the line being typed has a row; what is pending, or what the keys do, keeps the row above it.
+        var hint = small ? screen.Hint : string.Empty;
+        var isTold = screen.Typed is null && screen.Awaited.Exists(item => item.Says == screen.Message) && ScreenPicture.Awaiting(canvas, screen, message, message + 1);
+        var isPending = screen.Awaited.Count > 0 && !isTold;
+        var above = (screen.Typed is not null || (screen.Message.Length > 0 && !isTold)) && (isPending || hint.Length > 0) ? 1 : 0;
+        var end = message - above;
         if (screen.Standing == Screen.Standing.Playing && screen.Hint.Length == 0)
         {
             if (wave > 0)
@@ -46,39 +53,49 @@ internal static class LargeViews
             var at = canvas.Write(2, row, screen.Chord, Ink.Strong);
             at = canvas.Write(at + 2, row, screen.NextIn, Ink.Faint);
             canvas.Write(at + 1, row, screen.NextChord, Ink.Strong);
-            Flow(canvas, screen, row + 1, message, WordsOf(screen, width - 2));
+            Flow(canvas, screen, row + 1, end, WordsOf(screen, width - 2));
         }
         else
         {
             var below = small ? 1 : 2;
-            Flow(canvas, screen, row, message - below, ChordsOf(screen));
+            Flow(canvas, screen, row, end - below, ChordsOf(screen));
             for (var line = 0; line < Math.Min(below, screen.Lines.Count); line++)
             {
-                canvas.Write(2, message - below + line, Whole(Cells.Of(screen.Lines[line].Sentence), width - 3), line == 0 ? Ink.Plain : Ink.Faint, width - 1);
+                canvas.Write(2, end - below + line, Whole(Cells.Of(screen.Lines[line].Sentence), width - 3), line == 0 ? Ink.Plain : Ink.Faint, width - 1);
             }
         }
 
-        if (small && screen.Hint.Length > 0 && !screen.MessageWarns && screen.Typed is null && screen.Over is null)
+        if (above > 0)
+        {
+            if (isPending)
+            {
+                ScreenPicture.Awaiting(canvas, screen, end, message);
+            }
+            else
+            {
+                canvas.Write(1, end, Fitting(hint, width - 2), Ink.Plain, width - 1);
+            }
+
+            ScreenPicture.Bottom(canvas, screen, small, told: false, string.Empty, message, keys);
+        }
+        else if (screen.Awaited.Count > 0 && screen.Typed is null)
+        {
+            ScreenPicture.Awaiting(canvas, screen, message, message + 1);
+            ScreenPicture.Keys(canvas, screen, keys);
+        }
+        else if (hint.Length > 0 && screen.Typed is null && screen.Over is null)
         {
             ScreenPicture.Keys(canvas, screen, keys);
-            canvas.Write(1, message, Fitting(screen.Hint, width - 2), Ink.Plain, width - 1);
-            return;
-        }
-
-        var told = screen.Awaited.Count > 0 && screen.Typed is null && (screen.Message.Length == 0 || screen.Awaited.Exists(item => item.Says == screen.Message))
-            && ScreenPicture.Awaiting(canvas, screen, message, message + 1);
-        if (screen.Awaited.Count == 0 || screen.Typed is not null || (screen.Message.Length > 0 && !told))
-        {
-            ScreenPicture.Bottom(canvas, screen, small, told, small ? ScreenPicture.Silent(screen, width - 2) : string.Empty, message, keys);
+            canvas.Write(1, message, Fitting(hint, width - 2), Ink.Plain, width - 1);
         }
         else
         {
-            ScreenPicture.Keys(canvas, screen, keys);
+            ScreenPicture.Bottom(canvas, screen, small, told: false, small ? ScreenPicture.Silent(screen, width - 2) : string.Empty, message, keys);
         }
 
         if (screen.Over is { } over)
         {
-            ScreenPicture.Over(canvas, over, screen.OverFrom, keys);
+            ScreenPicture.Over(canvas, screen, over, keys);
         }
     }
 
@@ -151,8 +168,9 @@ internal static class LargeViews
         }
 
         var line = screen.Lines[which];
-        var label = line.StartsSection ? Cells.Of(line.Section) + ":" : "next:";
-        var left = canvas.Write(2, row, label, line.StartsSection ? Ink.Pending : Ink.Faint, Math.Max(12, canvas.Width / 3)) + 1;
+        var most = Math.Max(12, canvas.Width / 3);
+        var label = !line.StartsSection ? "next:" : Cells.Of(line.Announced).Length + 3 <= most ? Cells.Of(line.Announced) + ":" : Cells.Of(line.Section) + ":";
+        var left = canvas.Write(2, row, label, line.StartsSection ? Ink.Pending : Ink.Faint, most) + 1;
         if (line.Bars.Count == 0)
         {
             return row + rows;
@@ -251,7 +269,7 @@ internal static class LargeViews
         for (var i = 0; i < screen.Lines.Count; i++)
         {
             var line = screen.Lines[i];
-            var label = i > 0 && line.StartsSection ? line.Section : string.Empty;
+            var label = i > 0 && line.StartsSection ? line.Announced : string.Empty;
             if (line.Words.Count == 0 && line.Bars.Count > 0)
             {
                 // A line without words: its chords, in small letters.
@@ -276,7 +294,7 @@ internal static class LargeViews
         for (var i = 0; i < screen.Lines.Count; i++)
         {
             var line = screen.Lines[i];
-            var label = i > 0 && line.StartsSection ? line.Section : string.Empty;
+            var label = i > 0 && line.StartsSection ? line.Announced : string.Empty;
             if (line.Bars.Count == 0)
             {
                 tokens.Add(new Token(string.Empty, double.PositiveInfinity, i, true, line.Section));

@@ -68,6 +68,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     private readonly Recovery _recovery;
     private readonly SavedVersions _versions;
     private readonly string _name;
+    private readonly string? _instrumentsText;
     private AppendLog? _log;
     private string? _logHead = string.Empty;
     private readonly PerformanceState _first;
@@ -107,13 +108,14 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         _recovery = new Recovery(name, document.Text, options.Data);
         _versions = new SavedVersions(name, options.Data);
         RememberVersions(history);
-        Offer = string.Join("; ", ChartFiles.TunesOutOfRange(asked).Append(Offer).OfType<string>()) is { Length: > 0 } said ? said : null;
+        Offer = string.Join("; ", ChartFiles.TunesOutOfRange(asked).Append(options.Start.AtLearnerTempo ? ChartFiles.FastLearnerTempo(chart) : null).Append(Offer).OfType<string>()) is { Length: > 0 } said ? said : null;
         _versionsKept = history.Versions;
         BankWarning = Banks.Warnings(bank.GetAwaiter().GetResult()).FirstOrDefault();
         _bank = bank;
         _session = NewSession(history.Route);
         _prepared = state;
         _name = name;
+        _instrumentsText = TextOfInstruments(options.Path);
         Conductor = NewConductor(
             history,
             new PerformanceLog(
@@ -141,6 +143,24 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
 
     /// <summary>What is odd in the bank's file, in words; null for nothing.</summary>
     public string? BankWarning { get; }
+
+    /// <summary>True when the chart's file, or the instruments file beside it, was edited since it was read. False for a file that cannot be
+    /// read now. Reads the files; for any thread.</summary>
+    public bool IsEditedElsewhere
+    {
+        get
+        {
+            try
+            {
+                return Options.Path is { } path && File.Exists(path)
+                    && (ChartDocument.Open(path, Conductor.State.Instruments).Text != _document.Text || TextOfInstruments(path) != _instrumentsText);
+            }
+            catch (Exception failure) when (failure is IOException or UnauthorizedAccessException)
+            {
+                return false;
+            }
+        }
+    }
 
     /// <inheritdoc/>
     public bool IsUnsaved => IsOther(Conductor.State, _saved) || Aside is not null;
@@ -417,6 +437,11 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         _session.Dispose();
         _log?.Dispose();
     }
+
+    private static string? TextOfInstruments(string? chart) =>
+        chart is not null && Path.Combine(Path.GetDirectoryName(chart) ?? string.Empty, InstrumentFile.FileName) is var file && File.Exists(file)
+            ? File.ReadAllText(file)
+            : null;
 
     private LiveSession NewSession(PerformanceRoute route)
     {

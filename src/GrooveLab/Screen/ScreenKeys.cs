@@ -22,6 +22,7 @@ internal sealed class ScreenKeys(KeySettings keys)
     private const double HeldDownSeconds = 0.7;
     private const double MessageSeconds = 8;
     private const int MostNamed = 5;
+    private const int LongMessage = 76;
 
     // A key that was handled later than this is taken as pressed so long ago.
     private const double LatestKeySeconds = 0.5;
@@ -35,10 +36,11 @@ internal sealed class ScreenKeys(KeySettings keys)
     private ScreenState _screen = new();
     private IScreenPerformance? _performance;
     private double _quitAsked = double.NegativeInfinity;
+    private double _quitPressed = double.NegativeInfinity;
     private (string File, PerformanceState? State, double At) _lastSave = (string.Empty, null, double.NegativeInfinity);
     private double _messageAt = double.NegativeInfinity;
     private string? _tapped;
-    private (PerformanceState? State, string Tempo) _ready;
+    private (PerformanceState? State, int Bar, (string Tempo, string Advice) Tempo) _ready;
     private int? _from;
     private int? _song;
     private WordTaps? _wordTaps;
@@ -111,7 +113,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         }
 
         var heard = _performance.Heard;
-        _performance.Conductor.Update(_performance.News(), heard);
+        Led().Update(_performance.News(), heard);
         _updater.Update(_screen, heard, _performance.Conductor);
         _screen.Health = _performance.Health;
         _selected = Math.Clamp(_selected, 0, _performance.Conductor.Sounding.Chart.Parts.Count - 1);
@@ -178,14 +180,20 @@ internal sealed class ScreenKeys(KeySettings keys)
 
         if (_over is not null && key is "home" or "end")
         {
-            _overFrom = key == "home" ? 0 : Math.Max(0, _over.Count - 5);
+            _overFrom = key == "home" ? 0 : LastPage(_over);
             return;
         }
 
         if (_over is not null && key is "pagedown" or "pageup" or "down" or "up")
         {
-            var step = key.StartsWith("page", StringComparison.Ordinal) ? 10 : 1;
-            _overFrom = Math.Clamp(_overFrom + (key.EndsWith('p') ? -step : step), 0, Math.Max(0, _over.Count - 5));
+            var to = key switch
+            {
+                "pagedown" => Math.Max(_overFrom + 1, PageAfter(_over, _overFrom)),
+                "pageup" => PageBefore(_over, _overFrom),
+                "down" => _overFrom + 1,
+                _ => _overFrom - 1,
+            };
+            _overFrom = Math.Clamp(to, 0, LastPage(_over));
             return;
         }
 
@@ -200,6 +208,33 @@ internal sealed class ScreenKeys(KeySettings keys)
             Say($"{key} does nothing; {keys.KeyFor("more") ?? "?"} lists the keys", warns: false, now);
         }
     }
+
+    // A page is what fits on the screen; a line may take several rows.
+    private int PageAfter(IReadOnlyList<string> lines, int from)
+    {
+        var rows = 0;
+        var to = from;
+        while (to < lines.Count && (rows += ScreenPicture.RowsOf(lines[to], _screen.OverSize.Columns)) <= _screen.OverSize.Rows)
+        {
+            to++;
+        }
+
+        return to;
+    }
+
+    private int PageBefore(IReadOnlyList<string> lines, int end)
+    {
+        var rows = 0;
+        var from = end;
+        while (from > 0 && (rows += ScreenPicture.RowsOf(lines[from - 1], _screen.OverSize.Columns)) <= _screen.OverSize.Rows)
+        {
+            from--;
+        }
+
+        return from;
+    }
+
+    private int LastPage(IReadOnlyList<string> lines) => PageBefore(lines, lines.Count);
 
     /// <summary>Handles a pedal or controller: "cc64", "note36", "program3".</summary>
     public void Pedal(string pedal, double now)
@@ -355,14 +390,21 @@ internal sealed class ScreenKeys(KeySettings keys)
                 _drawAgain = true;
                 break;
             case "quit":
-                if ((rest == "now" && !_performance!.IsUnsaved) || now - _quitAsked < QuitAgainSeconds)
+                var isUnsaved = _performance!.IsUnsaved;
+                var isHeldDown = isUnsaved && rest != "now" && now - _quitPressed < HeldDownSeconds;
+                _quitPressed = now;
+                if (isHeldDown)
+                {
+                    // The question stays as long as the key is held.
+                    (_quitAsked, _messageAt) = (now, now);
+                }
+                else if ((rest == "now" && !isUnsaved) || now - _quitAsked < QuitAgainSeconds)
                 {
                     Request = ScreenRequest.Quit;
                 }
                 else
                 {
                     _quitAsked = now;
-                    var isUnsaved = _performance!.IsUnsaved;
                     var isKept = !isUnsaved || _performance.KeepNow();
                     Say(
                         isUnsaved
@@ -403,7 +445,29 @@ internal sealed class ScreenKeys(KeySettings keys)
     private bool IsAtTheEnd => _performance!.Standing == Standing.Ended || _performance.Heard.State is TransportState.Ringing or TransportState.Ended;
 
     // The bar at which the music starts again.
-    private int FromBar(PerformanceState state) => _from ?? (_performance!.Standing == Standing.Stopped && !IsAtTheEnd ? state.IndexAt(_performance.Conductor.Place) : 0);
+    private int FromBar(PerformanceState state)
+    {
+        if (_from is { } from)
+        {
+            return from;
+        }
+
+        _performance!.Conductor.StandsAt = null;
+        return _performance.Standing == Standing.Stopped && !IsAtTheEnd ? state.IndexAt(_performance.Conductor.Place) : 0;
+    }
+
+    // Changes refer to the bar that is heard, or to the one at which the music will start.
+    private Conductor Led()
+    {
+        var conductor = _performance!.Conductor;
+        conductor.StandsAt = _performance.Standing switch
+        {
+            Standing.Ready => _from,
+            Standing.Stopped or Standing.Ended => FromBar(conductor.State),
+            _ => null,
+        };
+        return conductor;
+    }
 
     private static string NameOf(int bar, PerformanceState state)
     {
@@ -477,7 +541,7 @@ internal sealed class ScreenKeys(KeySettings keys)
                 "top" => 0,
                 _ => StartPoint.FirstBarOf(where, state),
             };
-            var start = where == "top" ? StartPoint.Top(countIn) : bar == 0 && _from is null ? StartPoint.Top(countIn) : StartPoint.At(bar, state, countIn);
+            var start = where == "top" ? StartPoint.Top(countIn) : bar == 0 && _from is null && state.Orders.Loop is null ? StartPoint.Top(countIn) : StartPoint.At(bar, state, countIn);
             var answer = _performance.Begin(start);
             _from = answer.Taken ? null : _from;
             Say(answer.Taken ? $"from {NameOf(start.Bar, state)}{(countIn ? string.Empty : ", without count-in")}" : answer.Says, !answer.Taken, now);
@@ -601,11 +665,11 @@ internal sealed class ScreenKeys(KeySettings keys)
         Say($"large words of {(line == Tune ? "the tune" : line)}", warns: false, now);
     }
 
-    private string ReadyTempo(PerformanceState state)
+    private (string Tempo, string Advice) ReadyTempo(PerformanceState state, int bar)
     {
-        if (!ReferenceEquals(_ready.State, state))
+        if (!ReferenceEquals(_ready.State, state) || _ready.Bar != bar)
         {
-            _ready = (state, ScreenStateUpdater.FirstTempo(state));
+            _ready = (state, bar, ScreenStateUpdater.TempoAt(state, bar));
         }
 
         return _ready.Tempo;
@@ -619,10 +683,15 @@ internal sealed class ScreenKeys(KeySettings keys)
         _screen.Standing = standing;
         _screen.Song = Set is { } set && _song is { } song ? $"song {song + 1} of {set.Songs.Count}" : string.Empty;
         _screen.Hint = string.Empty;
-        if (heard.Bar is null)
+        if (standing is Standing.Ready or Standing.Stopped or Standing.Ended)
+        {
+            // As it will be, also if it was changed since the music stopped.
+            (_screen.Tempo, _screen.BeatAdvice) = ReadyTempo(state, _from ?? (standing == Standing.Ready ? state.Orders.StartAt ?? 0 : FromBar(state)));
+        }
+        else if (heard.Bar is null)
         {
             // Once it has started, the player listens.
-            _screen.Tempo = standing == Standing.Ready ? ReadyTempo(state) : string.Empty;
+            _screen.Tempo = _screen.BeatAdvice = string.Empty;
         }
 
         _screen.NextSong = IsOver && NextSong(1) is { } following ? Set!.Songs[following].Title : string.Empty;
@@ -662,14 +731,14 @@ internal sealed class ScreenKeys(KeySettings keys)
     private void Change(string words, double now)
     {
         // A question would stand in a player's way: the change is made for the whole chart, and one word limits it.
-        var answer = _performance!.Conductor.Do(words);
+        var answer = Led().Do(words);
         var offer = answer is { Taken: true, Section: { } section } ? $"; 'here' limits it to {section}" : string.Empty;
         Say(answer.Says + offer, !answer.Taken, now);
     }
 
     private void Change(Change change, double now)
     {
-        var answer = _performance!.Conductor.Do(change);
+        var answer = Led().Do(change);
         Say(answer.Says, !answer.Taken, now);
     }
 
@@ -689,15 +758,16 @@ internal sealed class ScreenKeys(KeySettings keys)
 
     private Rational Step()
     {
+        var place = Led().Place;
         var state = _performance!.Conductor.State;
-        var bar = state.BarAt(_performance.Conductor.Place);
-        var tempo = state.TempoIn(bar, _performance.Conductor.Place.Ordinal);
-        return TempoGoal.SmallStep(FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size));
+        var bar = state.BarAt(place);
+        var tempo = state.TempoIn(bar, place.Ordinal);
+        return TempoGoal.SmallStep(FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace));
     }
 
     private void Tap(double now)
     {
-        var conductor = _performance!.Conductor;
+        var conductor = Led();
         _taps.Add(now);
         var row = TapTempo.NewestRow(_taps);
         if (row.Count < _taps.Count)
@@ -722,7 +792,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         var state = conductor.State;
         var bar = state.BarAt(conductor.Place);
         var around = state.TempoIn(bar, conductor.Place.Ordinal);
-        if (TapTempo.Hear(row, bar.Meter, bar.GroupPlace.Size, around) is not { } heard)
+        if (TapTempo.Hear(row, bar.Meter, bar.GroupPlace, around) is not { } heard)
         {
             return;
         }
@@ -944,6 +1014,12 @@ internal sealed class ScreenKeys(KeySettings keys)
             ("type", "type any change"), ("save", "save the chart"), ("redraw", "draw the screen again"), ("quit", "leave (twice)"), ("back", "back"),
         ];
         var lines = new List<string>();
+        if (_screen.Message.Length > LongMessage)
+        {
+            // A small screen cuts it.
+            lines.AddRange([_screen.Message, string.Empty]);
+        }
+
         var health = _performance!.Health;
         if (!health.IsGood)
         {
@@ -973,13 +1049,19 @@ internal sealed class ScreenKeys(KeySettings keys)
             lines.AddRange([string.Empty, .. set.Problems.Count == 0 ? Array.Empty<string>() : ["Problems in the set", string.Empty, .. set.Problems.Select(problem => "  " + problem), string.Empty]]);
         }
 
-        lines.AddRange(["Keys (esc: back; up, down: scroll)", string.Empty]);
+        lines.AddRange(["Keys (esc: back; up, down, page up, page down, home, end: scroll)", string.Empty]);
         foreach (var (does, says) in told)
         {
             if (keys.KeyFor(does) is { } key)
             {
                 lines.Add($"  {key,-6} {says}");
             }
+        }
+
+        // What the settings bind beside these.
+        foreach (var (key, does) in keys.Own.Where(bound => told.All(entry => keys.KeyFor(entry.Does) != bound.Key)))
+        {
+            lines.Add($"  {key,-6} {does}");
         }
 
         lines.AddRange([string.Empty, "Changes to type", string.Empty]);

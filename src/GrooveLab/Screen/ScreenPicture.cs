@@ -69,6 +69,7 @@ internal static class ScreenPicture
         }
 
         row = small ? SmallChords(canvas, screen, row) : Chords(canvas, screen, row + 1);
+        var free = row;
         var keys = small ? Math.Max(row + 1, height - 2) : height - 1;
         var message = keys - 1;
         if (!small)
@@ -93,10 +94,10 @@ internal static class ScreenPicture
             LargeViews.Following(canvas, screen, next, (isFree ? message + 1 : message) - next);
         }
 
-        Bottom(canvas, screen, small, told, silent, message, keys);
+        Bottom(canvas, screen, small, told, silent, message, keys, free);
         if (screen.Over is { } over)
         {
-            Over(canvas, over, screen.OverFrom, keys);
+            Over(canvas, screen, over, keys);
         }
     }
 
@@ -137,6 +138,16 @@ internal static class ScreenPicture
         var number = screen.SongNumber;
         var edge = width - 1 - (number.Length > 0 ? number.Length + 2 : 0);
         var end = canvas.Write(1, 0, Place(Cells.Of(screen.Where), edge - 1), Ink.Strong, edge);
+        if (coming.Length == 0 && (width < 60 || canvas.Height < 20) && screen.Standing is Standing.Ready or Standing.Stopped or Standing.Ended)
+        {
+            // While nothing plays, the title tells which song it is.
+            var room = edge - end - 2;
+            coming = Cells.Of(screen.Title).Length <= room || room < FewestOfTitle ? screen.Title : Cells.Cut(Cells.Of(screen.Title), room);
+            canvas.WriteRight(edge, 0, Cells.Of(coming).Length <= room ? Cells.Of(coming) : string.Empty, Ink.Plain);
+            canvas.WriteRight(width - 1, 0, number, Ink.Plain);
+            return;
+        }
+
         var next = Cells.Of(coming);
         next = next.Length < edge - end - 2 ? next : next.Split(':')[0];
         next = next.Length < edge - end - 2 ? next : string.Empty;
@@ -162,6 +173,8 @@ internal static class ScreenPicture
             ? where
             : Cells.Cut(where[..comma], room - (where.Length - comma)) + where[comma..];
     }
+
+    private const int FewestOfTitle = 6;
 
     private static int Left => 2;
 
@@ -532,7 +545,7 @@ internal static class ScreenPicture
         }
     }
 
-    internal static void Bottom(Canvas canvas, ScreenState screen, bool small, bool told, string silent, int message, int keys)
+    internal static void Bottom(Canvas canvas, ScreenState screen, bool small, bool told, string silent, int message, int keys, int free = 0)
     {
         Keys(canvas, screen, keys);
         if (screen.Typed is { } letters)
@@ -554,13 +567,21 @@ internal static class ScreenPicture
             (text, ink) = (silent, Ink.Faint);
         }
 
-        // A long message covers the keys while it is shown.
+        // A long message covers the keys while it is shown, but not the chords; the list has all of it.
         if (text.Length == 0)
         {
             return;
         }
 
         var lines = Wrapped(text, canvas.Width - 2);
+        if (lines.Count > canvas.Height - free)
+        {
+            const string More = " ... ?: all";
+            lines = lines[..Math.Max(1, canvas.Height - free)];
+            var last = lines[^1];
+            lines[^1] = (last.Length <= canvas.Width - 2 - More.Length ? last : last[..Math.Max(0, last.LastIndexOf(' ', canvas.Width - 2 - More.Length))]) + More;
+        }
+
         var top = lines.Count > canvas.Height - message ? Math.Max(0, canvas.Height - lines.Count) : message;
         for (var i = 0; i < lines.Count && top + i < canvas.Height; i++)
         {
@@ -622,8 +643,9 @@ internal static class ScreenPicture
         return lines;
     }
 
-    internal static void Over(Canvas canvas, IReadOnlyList<string> lines, int from, int end)
+    internal static void Over(Canvas canvas, ScreenState screen, IReadOnlyList<string> lines, int end)
     {
+        screen.OverSize = (canvas.Width, end);
         for (var row = 0; row < end; row++)
         {
             for (var column = 0; column < canvas.Width; column++)
@@ -632,40 +654,41 @@ internal static class ScreenPicture
             }
         }
 
-        for (int row = 0, i = from; row < end && i < lines.Count; row++, i++)
+        for (int row = 0, i = screen.OverFrom; row < end && i < lines.Count; i++)
         {
-            // If an entry is too wide for one line, its description goes below it.
-            var line = Cells.Of(lines[i]);
-            var gap = line.TrimEnd().LastIndexOf("  ", StringComparison.Ordinal);
-            if (line.Length < canvas.Width)
+            var pieces = Pieces(lines[i], canvas.Width);
+            foreach (var (below, column, text) in pieces.Where(piece => row + piece.Row < end))
             {
-                canvas.Write(1, row, line, Ink.Plain);
-                continue;
+                canvas.Write(column, row + below, text, Ink.Plain);
             }
 
-            if (gap <= 2)
-            {
-                // A sentence.
-                var indent = line.Length - line.TrimStart().Length;
-                foreach (var piece in Wrapped(line.Trim(), canvas.Width - 2 - indent).TakeWhile(_ => row < end))
-                {
-                    canvas.Write(1 + indent, row++, piece, Ink.Plain);
-                }
-
-                row--;
-                continue;
-            }
-
-            const int Indent = 10;
-            var left = line[..gap].TrimEnd();
-            canvas.Write(1, row, left, Ink.Plain);
-            row += left.Length + 2 < Indent ? 0 : 1;
-            var pieces = Wrapped(line[gap..].Trim(), canvas.Width - Indent);
-            for (var piece = 0; piece < pieces.Count && row < end; piece++)
-            {
-                canvas.Write(Indent, row, pieces[piece], Ink.Plain);
-                row += piece + 1 < pieces.Count ? 1 : 0;
-            }
+            row += pieces[^1].Row + 1;
         }
+    }
+
+    /// <summary>How many rows a line of the list takes at a width.</summary>
+    internal static int RowsOf(string line, int width) => Pieces(line, width)[^1].Row + 1;
+
+    // If an entry is too wide for one line, its description goes below it.
+    private static List<(int Row, int Column, string Text)> Pieces(string text, int width)
+    {
+        const int Indent = 10;
+        var line = Cells.Of(text);
+        var gap = line.TrimEnd().LastIndexOf("  ", StringComparison.Ordinal);
+        if (line.Length < width)
+        {
+            return [(0, 1, line)];
+        }
+
+        if (gap <= 2)
+        {
+            // A sentence.
+            var indent = line.Length - line.TrimStart().Length;
+            return [.. Wrapped(line.Trim(), width - 2 - indent).Select((piece, row) => (row, 1 + indent, piece))];
+        }
+
+        var left = line[..gap].TrimEnd();
+        var first = left.Length + 2 < Indent ? 0 : 1;
+        return [(0, 1, left), .. Wrapped(line[gap..].Trim(), width - Indent).Select((piece, row) => (first + row, Indent, piece))];
     }
 }

@@ -115,6 +115,9 @@ internal sealed class ScreenState
     /// <summary>The first visible one of those lines.</summary>
     public int OverFrom { get; set; }
 
+    /// <summary>The columns and rows that those lines had when they were drawn last.</summary>
+    public (int Columns, int Rows) OverSize { get; set; } = (80, 10);
+
     /// <summary>The place of the caret in the typed line.</summary>
     public int TypedCaret { get; set; }
 

@@ -6,6 +6,7 @@ using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Meter;
 using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 
@@ -23,6 +24,7 @@ internal sealed class ScreenStateUpdater
     private PerformanceState? _sounding;
     private int _ordinal = -2;
     private Tempo? _tempo;
+    private TransportState _transport;
     private int _pending;
     private string? _section;
     private string _line = string.Empty;
@@ -47,8 +49,8 @@ internal sealed class ScreenStateUpdater
 
         var sounding = conductor.Sounding;
         var anew = !ReferenceEquals(bar, _bar) || !ReferenceEquals(state, _state) || !ReferenceEquals(sounding, _sounding) || heard.Ordinal != _ordinal
-            || heard.Tempo != _tempo;
-        (_bar, _state, _sounding, _ordinal, _tempo) = (bar, state, sounding, heard.Ordinal, heard.Tempo);
+            || heard.Tempo != _tempo || heard.State != _transport;
+        (_bar, _state, _sounding, _ordinal, _tempo, _transport) = (bar, state, sounding, heard.Ordinal, heard.Tempo, heard.State);
         var length = bar.Meter.Length.Wholes.ToDouble();
         var wholes = Math.Clamp(heard.WholesInBar, 0, bar.Length.Wholes.ToDouble());
         screen.InBar = bar.Index < 0 ? wholes / length % 1 : bar.IsEnding ? 1 : Math.Min(1, wholes / length);
@@ -82,11 +84,17 @@ internal sealed class ScreenStateUpdater
         Awaiting(screen, conductor, heard.Ordinal);
     }
 
-    /// <summary>Meter and tempo of the first bar.</summary>
-    internal static string FirstTempo(PerformanceState state)
+    /// <summary>Meter and tempo of the bar at which the music will start, and how well that tempo suits the felt level.</summary>
+    /// <param name="state">The state.</param>
+    /// <param name="bar">The bar in the form.</param>
+    internal static (string Tempo, string Advice) TempoAt(PerformanceState state, int bar)
     {
-        var place = state.Plan.BarAt(state.Orders.StartAt ?? 0);
-        return $"{place.Meter.Signature} {FeltTempo.Of(place.Felt, place.Meter, state.TempoIn(place, 0), place.GroupPlace.Size)}";
+        var place = state.Plan.BarAt(bar);
+
+        // A ramp that was under way is over.
+        var tempo = new Tempo(place.Tempo.WholesPerMinute * state.Pace);
+        var felt = FeltTempo.Of(place.Felt, place.Meter, tempo, place.GroupPlace);
+        return ($"{place.Meter.Signature} {felt}", AdviceOn(place.Meter, place.Felt, place.GroupPlace, tempo, felt));
     }
 
     // Before the first bar: what the player will need first.
@@ -116,7 +124,7 @@ internal sealed class ScreenStateUpdater
         {
             if (bars > 0 && line.StartsSection)
             {
-                screen.NextSection = bars > Soon ? string.Empty : $"{line.Section} {(bars == 1 ? "next bar" : InBars(bars))}";
+                screen.NextSection = bars > Soon ? string.Empty : $"{line.Section} {(bars == 1 ? "next bar" : InBars(bars))}{(line.NewKey.Length > 0 ? ": " + line.NewKey : string.Empty)}";
                 return;
             }
 
@@ -149,7 +157,7 @@ internal sealed class ScreenStateUpdater
         }
 
         var place = PlaceOf(bar, conductor);
-        screen.Band = Players(conductor, bar, place, heard.Ordinal);
+        screen.Band = Players(conductor, bar, place, heard.Ordinal, isOver: heard.State == TransportState.Ended);
         if (bar.Index < 0)
         {
             // No tempo and advice before the music begins.
@@ -158,9 +166,9 @@ internal sealed class ScreenStateUpdater
         }
 
         var tempo = heard.Tempo ?? bar.Tempi[0].Tempo;
-        var felt = FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace.Size);
+        var felt = FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace);
         screen.Tempo = $"{bar.Meter.Signature} {felt}";
-        screen.BeatAdvice = AdviceOn(bar, tempo, felt);
+        screen.BeatAdvice = AdviceOn(bar.Meter, bar.Felt, bar.GroupPlace, tempo, felt);
         screen.Holding = Holding(conductor, StopIn(bar, conductor.Sounding.Orders, heard.Ordinal), heard.Ordinal);
     }
 
@@ -196,11 +204,11 @@ internal sealed class ScreenStateUpdater
     }
 
     /// <summary>How well a tempo suits the felt level, and from which tempo another level suits better.</summary>
-    internal static string AdviceOn(Bar bar, Tempo tempo, FeltTempo felt)
+    private static string AdviceOn(BarMeter meter, FeltLevel level, BarGroupPlace group, Tempo tempo, FeltTempo felt)
     {
-        var fits = LevelFit.Of(bar.Meter, tempo, bar.GroupPlace.Size);
-        var turn = LevelTurn.Of(bar.Felt, fits);
-        var fit = fits.FirstOrDefault(fit => fit.Level >= bar.Felt, fits[^1]);
+        var fits = LevelFit.Of(meter, tempo, group);
+        var turn = LevelTurn.Of(level, fits);
+        var fit = fits.FirstOrDefault(fit => fit.Level >= level, fits[^1]);
         var advice = fit.Speed switch
         {
             BeatSpeed.TooFast => "too quick for a beat",
@@ -209,7 +217,7 @@ internal sealed class ScreenStateUpdater
             BeatSpeed.Slow => "a slow beat",
             _ => "too slow to hold steady",
         };
-        string In(FeltLevel level) => FeltTempo.Of(level, bar.Meter, tempo, bar.GroupPlace.Size).In;
+        string In(FeltLevel other) => FeltTempo.Of(other, meter, tempo, group).In;
         string At(double factor) => Math.Round(felt.PerMinute.ToDouble() * factor).ToString(CultureInfo.InvariantCulture);
         if (turn.TurnedTo is { } other)
         {
@@ -294,7 +302,7 @@ internal sealed class ScreenStateUpdater
         screen.Awaited.Clear();
         foreach (var pending in conductor.Pending.OrderBy(pending => pending.Moment == ChangeMoment.Now ? ordinal : pending.Ordinal ?? ordinal + 1))
         {
-            var bars = pending.Ordinal is { } at ? at - ordinal : 1;
+            var bars = pending.Ordinal is { } at ? at - conductor.OrdinalFor(pending, ordinal) : 1;
             screen.Awaited.Add(pending.Moment == ChangeMoment.Now
                 ? new Awaited(pending.Says, "now", AtNextLine: false)
                 : bars <= 1
@@ -306,7 +314,7 @@ internal sealed class ScreenStateUpdater
     // ---- the band in sentences ----
 
     // Parts and roles are shown as they are heard; levels take effect at once.
-    private static List<Player> Players(Conductor conductor, Bar? bar, BarPlace place, int ordinal) =>
+    private static List<Player> Players(Conductor conductor, Bar? bar, BarPlace place, int ordinal, bool isOver = false) =>
     [
         .. conductor.Sounding.Chart.Parts.Select((part, index) =>
         {
@@ -314,7 +322,7 @@ internal sealed class ScreenStateUpdater
             return new Player(
                 part.Name,
                 Other(part, conductor),
-                Does(part, index, bar, place, conductor.Sounding.Orders, ordinal),
+                isOver ? "has ended" : Does(part, index, bar, place, conductor.Sounding.Orders, ordinal),
                 string.Create(CultureInfo.InvariantCulture, $"{mixed.LevelDecibels:+0.#;-0.#;0} dB"),
                 conductor.State.IsSilent(part));
         }),

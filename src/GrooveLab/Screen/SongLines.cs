@@ -31,6 +31,12 @@ internal sealed record LineBar(int Ordinal, IReadOnlyList<(string Text, double A
 /// <param name="Words">The words sung in them.</param>
 internal sealed record SongLine(string Section, bool StartsSection, IReadOnlyList<LineBar> Bars, IReadOnlyList<LineWord> Words)
 {
+    /// <summary>The key, if it differs from that of the line before: "E dorian"; otherwise empty.</summary>
+    public string NewKey { get; init; } = string.Empty;
+
+    /// <summary>The section as it is announced, with its key if that changes.</summary>
+    public string Announced => NewKey.Length == 0 ? Section : $"{Section}, {NewKey}";
+
     /// <summary>The words as a sentence.</summary>
     public string Sentence { get; } = string.Join(' ', Words.Select(word => word.Text));
 
@@ -59,6 +65,7 @@ internal static class SongLines
         var plan = route.Plan;
         var found = new List<SongLine>();
         var builder = default(Builder);
+        var key = default(Key);
         var (at, bar) = (ordinal, index);
         if (bar < 0)
         {
@@ -93,7 +100,8 @@ internal static class SongLines
                     return found;
                 }
 
-                builder = new Builder(place, plan, voice);
+                builder = new Builder(place, plan, voice, key is { } before && before != place.Run.Key ? place.Run.Key.ToString() : string.Empty);
+                key = place.Run.Key;
             }
 
             builder.Add(place!, at);
@@ -128,7 +136,7 @@ internal static class SongLines
         ? Math.Min(place.IndexInRun, place.GroupPlace.Index)
         : place.IndexInRun % UsualBars;
 
-    private sealed class Builder(BarPlace first, FormPlan plan, string voice)
+    private sealed class Builder(BarPlace first, FormPlan plan, string voice, string newKey)
     {
         private readonly List<LineBar> _bars = [];
         private readonly List<LineWord> _words = [];
@@ -185,7 +193,7 @@ internal static class SongLines
         public SongLine Made()
         {
             EndWord();
-            return new SongLine(first.Run.Section.Name, first.IndexInRun == 0, _bars, _words);
+            return new SongLine(first.Run.Section.Name, first.IndexInRun == 0, _bars, _words) { NewKey = newKey };
         }
 
         private void Sing(Syllable syllable, double at, double end)

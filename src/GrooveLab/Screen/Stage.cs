@@ -16,8 +16,12 @@ internal sealed class Stage
     private Coming? _coming;
     private Coming? _ahead;
     private int _triedAhead = -1;
+    private Task<IReadOnlyList<(int Index, SetSong Song)>>? _repaired;
+    private double _lookedForRepairs = double.NegativeInfinity;
     private int _song;
     private Task _leaving = Task.CompletedTask;
+
+    private const double RepairSeconds = 1;
 
     /// <param name="options">How to play; with a set, without a chart.</param>
     /// <param name="set">The songs to play; null for the chart of the options.</param>
@@ -36,6 +40,9 @@ internal sealed class Stage
 
     /// <summary>Whether the next song of the set is prepared.</summary>
     public bool IsNextReady => _ahead is { Performance.IsCompletedSuccessfully: true };
+
+    /// <summary>Whether the preparation of the next song of the set is over, well or not.</summary>
+    public bool IsNextTried => _ahead is { Performance.IsCompleted: true };
 
     /// <summary>Opens, goes over and prepares; call it often.</summary>
     /// <param name="now">The time, in seconds.</param>
@@ -63,6 +70,7 @@ internal sealed class Stage
         if (Performance is not null)
         {
             Obey(now);
+            SeeRepairs(now);
             LookAhead();
         }
     }
@@ -103,6 +111,59 @@ internal sealed class Stage
     {
         var bank = Performance is { Bank.IsCompletedSuccessfully: true } current && current.Options.Bank == options.Bank ? current.Bank : null;
         return Task.Run(() => LivePerformance.Open(options with { ReadBank = bank }));
+    }
+
+    // What was prepared, or the chart read again if its file was edited or repaired since.
+    private async Task<LivePerformance> UpToDate(Task<LivePerformance> prepared, PerformanceOptions options)
+    {
+        try
+        {
+            var performance = await prepared.ConfigureAwait(false);
+            if (!await Task.Run(() => performance.IsEditedElsewhere).ConfigureAwait(false))
+            {
+                return performance;
+            }
+
+            performance.Dispose();
+        }
+        catch (Exception failure) when (failure is CommandFailure or FormatException or IOException or UnauthorizedAccessException)
+        {
+            // Opened again, it may be whole by now; otherwise that says what is wrong.
+        }
+
+        return await Opening(options).ConfigureAwait(false);
+    }
+
+    // A song that could not be played is read again now and then, because it may have been repaired.
+    private void SeeRepairs(double now)
+    {
+        if (_set is not { } set)
+        {
+            return;
+        }
+
+        if (_repaired is { IsCompleted: true } read)
+        {
+            _repaired = null;
+            foreach (var (index, song) in read.IsCompletedSuccessfully ? read.Result : [])
+            {
+                set.Replace(index, song);
+                _triedAhead = -1;
+            }
+        }
+
+        // Time may be the same in every turn; then one look is enough.
+        if (_repaired is null && now - _lookedForRepairs >= RepairSeconds)
+        {
+            _lookedForRepairs = now;
+            List<(int Index, SetSong Song)> broken = [.. set.Songs.Select((song, index) => (index, song)).Where(entry => !entry.song.IsPlayable)];
+            _repaired = broken.Count == 0 ? null
+                : Task.Run<IReadOnlyList<(int Index, SetSong Song)>>(() =>
+                [
+                    .. broken.Select(entry => (entry.Index, Was: entry.Song, Song: SetList.Again(entry.Song)))
+                        .Where(entry => !entry.Song.Problems.SequenceEqual(entry.Was.Problems)).Select(entry => (entry.Index, entry.Song)),
+                ]);
+        }
     }
 
     private PerformanceOptions OptionsOf(int song)
@@ -149,7 +210,8 @@ internal sealed class Stage
         }
         else if (_ahead is { } ahead && ahead.Song == song)
         {
-            (_coming, _ahead) = (ahead, null);
+            _ahead = null;
+            _coming = ahead with { Performance = UpToDate(ahead.Performance, OptionsOf(song)) };
         }
         else
         {
@@ -183,6 +245,11 @@ internal sealed class Stage
         Performance = next;
         _song = coming.Song ?? _song;
         _triedAhead = -1;
+        if (coming.Song is { } at && _set!.Songs[at] is var listed && listed.Title != next.Conductor.State.Chart.Title)
+        {
+            _set.Replace(at, listed with { Title = next.Conductor.State.Chart.Title, Problems = [] });
+        }
+
         if (old is not null)
         {
             var before = _leaving;

@@ -48,7 +48,7 @@ internal static class TapView
         ScreenPicture.Bottom(canvas, screen, small, told: false, string.Empty, message, keys);
         if (screen.Over is { } over)
         {
-            ScreenPicture.Over(canvas, over, screen.OverFrom, keys);
+            ScreenPicture.Over(canvas, screen, over, keys);
         }
     }
 }

@@ -64,6 +64,12 @@ internal static class TypedCompletion
             return new Completions(at, verb == "save" && "anyway".StartsWith(typed[at..], StringComparison.OrdinalIgnoreCase) ? [.. files, "anyway"] : files);
         }
 
+        if (verb == "loop" && typed[at..].Split(' ', StringSplitOptions.RemoveEmptyEntries) is [var first, var last, ..] && IsNumber(first) && IsNumber(last))
+        {
+            at = typed.LastIndexOf(" in ", StringComparison.OrdinalIgnoreCase) is > 0 and var link ? link + " in ".Length : typed.Length;
+            return Fitting(at, typed[at..], at < typed.Length || typed.EndsWith(" in ", StringComparison.OrdinalIgnoreCase) ? SectionsOf(history) : []);
+        }
+
         foreach (var names in Slots(verb, history, set))
         {
             var rest = typed[at..];
@@ -79,6 +85,10 @@ internal static class TypedCompletion
         return new Completions(at, []);
     }
 
+    private static bool IsNumber(string text) => text.All(char.IsAsciiDigit);
+
+    private static List<string> SectionsOf(PerformanceHistory history) => [.. history.State.Chart.Sections.Select(section => section.Name)];
+
     private static Completions Fitting(int from, string typed, IEnumerable<string> names) => new(
         from,
         [.. names.Where(name => name.StartsWith(typed, StringComparison.OrdinalIgnoreCase)).Distinct(StringComparer.OrdinalIgnoreCase).Order(StringComparer.OrdinalIgnoreCase)]);
@@ -88,7 +98,7 @@ internal static class TypedCompletion
     {
         var state = history.State;
         var parts = state.Chart.Parts.Select(part => part.Name).Concat(state.Chart.Parts.Select(part => part.Role.Name())).Distinct().ToList();
-        var sections = state.Chart.Sections.Select(section => section.Name).ToList();
+        var sections = SectionsOf(history);
         var roles = Enum.GetValues<Role>().Select(role => role.Name()).ToList();
         var instruments = state.Instruments.All.Select(instrument => instrument.Name).ToList();
         switch (verb)
@@ -107,6 +117,8 @@ internal static class TypedCompletion
                 return [[.. set?.Songs.Select(song => song.Title) ?? []]];
             case "key":
                 return [CommonKeys, Here];
+            case "loop":
+                return [[.. sections, "section", "seam", "off"]];
             case "feel":
                 return [["unit", "group", "bar", "bar-group", "wider", "narrower", "other"]];
         }

@@ -18,7 +18,7 @@ internal static class ChartSaver
     public static WrittenChart Written(ChartDocument document, PerformanceState opened, PerformanceState now) =>
         ChartDifference.Write(document, opened.Chart, AtTempo(now));
 
-    /// <summary>The chart with the current tempo; three decimals are finer than anyone can hear.</summary>
+    /// <summary>The chart with the current tempo; five decimals play as what was heard.</summary>
     public static Chart AtTempo(PerformanceState state) =>
-        state.Chart.AtPace(state.Pace, largestDenominator: 1000);
+        state.Chart.AtPace(state.Pace, largestDenominator: 100_000);
 }

@@ -139,6 +139,13 @@ internal sealed class KeySettings
     /// <summary>The action of a pedal or controller ("cc64", "note36", "program3"); null if it has none.</summary>
     public string? PedalDoes(string pedal) => _pedals.GetValueOrDefault(pedal);
 
+    /// <summary>The keys, then the pedals, that the settings bind to something else than usual, as shown, with their actions.</summary>
+    public IReadOnlyList<(string Key, string Does)> Own =>
+    [
+        .. _keys.Where(entry => !Usual.Contains((entry.Key, entry.Value))).Select(entry => (Shown(entry.Key), entry.Value)),
+        .. _pedals.Where(entry => !UsualPedals.Contains((entry.Key, entry.Value))).Select(entry => (entry.Key, entry.Value)),
+    ];
+
     /// <summary>The first key bound to an action, as shown; null if none is.</summary>
     public string? KeyFor(string does) => _keys.Where(entry => entry.Value == does).Select(entry => Shown(entry.Key)).FirstOrDefault();
 

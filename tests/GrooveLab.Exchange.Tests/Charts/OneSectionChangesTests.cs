@@ -1,6 +1,7 @@
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
 using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 using Xunit;
@@ -245,5 +246,81 @@ public sealed class OneSectionChangesTests
         var refused = Assert.Throws<ChangeRefusedException>(() => history.Do(words, InVerse));
 
         Assert.Contains(says, refused.Message, StringComparison.Ordinal);
+    }
+
+    // Once a bug: what was felt and counted at the chart's own tempo stayed at every other.
+    [Fact]
+    public void Do_TempoAtWhichGroupsAreCounted_IsFeltAsAChartWithThatTempoFromTheNextBar()
+    {
+        var history = History();
+
+        var step = history.Do("tempo 400", InVerse);
+
+        var fast = new FormPlan(ChartReader.ReadText(Text.Replace("eighth = 240", "eighth = 400", StringComparison.Ordinal), "song.toml").Chart!);
+        string Levels(FormPlan plan) => string.Join(' ', Enumerable.Range(0, 8).Select(bar => $"{plan.BarAt(bar).Felt}/{plan.BarAt(bar).Counted}"));
+        Assert.Contains("Group/Groups", Levels(fast), StringComparison.Ordinal);
+        Assert.Equal(Levels(fast), Levels(history.State.Plan));
+        Assert.Equal(Levels(fast), Levels(step.Route!.Plan));
+        Assert.Equal(ChangeMoment.BarLine, step.Result.Moment);
+        Assert.Equal("in seven, eighth = 400; in three from the next bar", step.Result.Says);
+        Assert.Equal(string.Empty, Saved(history));
+
+        Assert.Equal(ChangeMoment.Now, history.Do("tempo 420", InVerse).Result.Moment);
+        history.Do("undo", InVerse);
+        history.Do("undo", InVerse);
+        Assert.Equal(FeltLevel.Unit, history.State.Plan.BarAt(1).Felt);
+    }
+
+    [Fact]
+    public void Do_TempoOfAChartThatSaysWhatIsFelt_LeavesIt()
+    {
+        var history = History(Text.Replace("key = ", "feel = \"unit\"\ncounted = \"units\"\nkey = ", StringComparison.Ordinal));
+
+        Assert.Equal("in seven, eighth = 400", history.Do("tempo 400", InVerse).Result.Says);
+
+        Assert.Equal((FeltLevel.Unit, Counted.Units), (history.State.Plan.BarAt(1).Felt, history.State.Plan.BarAt(1).Counted));
+    }
+
+    private static readonly string WithTag = Text.Replace(
+        "form = [\"verse\", \"refrain\", \"verse\"]", "form = [\"verse\", \"refrain\"]\ntag = [\"coda\"]", StringComparison.Ordinal)
+        + "\n[[section]]\nname = \"coda\"\nchords = \"| G | Dm |\"\n";
+
+    // Once a bug: a section of the tag was refused, and 'here' in the tag meant the first section.
+    [Theory]
+    [InlineData("tempo 200 in coda", 1)]
+    [InlineData("tempo 200 here", 6)]
+    [InlineData("tempo 200 here", 5)]
+    [InlineData("key E in coda", 1)]
+    [InlineData("key E here", 6)]
+    [InlineData("ramp 300 over 2 in coda", 3)]
+    public void Do_ChangeForASectionThatIsHeardAsATag_ChangesIt(string words, int bar)
+    {
+        var chart = ChartReader.ReadText(WithTag, "song.toml").Chart!;
+        var history = new PerformanceHistory(new StartOptions { Ends = true }.Opening(chart, InstrumentFile.BuiltIn));
+
+        history.Do(words, new PerformancePlace(bar, bar, bar + 1));
+
+        string Of(Chart read, int bars) => string.Join(' ', Enumerable.Range(0, bars).Select(new FormPlan(read).BarAt)
+            .Select(place => $"{place.Run.Section.Name} {place.Chords[0].Symbol} {Decimals.Of(place.Tempo.PerMinute(Span.Of(1, 8)))}"));
+        Assert.Equal(Of(chart, 5), Of(history.State.Chart, 5));
+        Assert.NotEqual(Of(chart, 7), Of(history.State.Chart, 7));
+        Assert.Equal(words.StartsWith("tempo", StringComparison.Ordinal) ? 200 : 240, new FormPlan(history.State.Chart).BarAt(5).Tempo.PerMinute(Span.Of(1, 8)).Round(), 3.0);
+        Assert.DoesNotContain(Saved(history, WithTag).Split('\n'), line => line.Contains("F4", StringComparison.Ordinal));
+    }
+
+    // Once a bug: the tempo for learners was faster, and nothing said so.
+    [Theory]
+    [InlineData("eighth = 160", "", "in seven, eighth = 160")]
+    [InlineData("eighth = 160", "tempo 50%", "in seven, eighth = 160; faster than before")]
+    [InlineData("eighth = 260", "", "in seven, eighth = 260; faster than the chart's tempo")]
+    public void Do_LearnersTempoThatIsFaster_SaysSo(string learner, string before, string says)
+    {
+        var history = History(Text.Replace("eighth = 160", learner, StringComparison.Ordinal));
+        if (before.Length > 0)
+        {
+            history.Do(before, InVerse);
+        }
+
+        Assert.Equal(says, history.Do("tempo learner", InVerse).Result.Says);
     }
 }

@@ -1,5 +1,8 @@
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
+using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 using Xunit;
 
@@ -168,6 +171,217 @@ public sealed class PlayedFormTests
 
         Assert.Equal(line, problem.Line);
         Assert.Contains(says, problem.What, StringComparison.Ordinal);
+    }
+
+    // As vocal scores write it: a syllable, and a tie, held over into both endings.
+    private const string Held = Head + """
+        form = ["verse x2"]
+
+        [[section]]
+        name = "verse"
+        chords = "| Dm | C |"
+
+        [section.tune]
+        notes = "| D4:2 E4 | F4:2 G4- |"
+        words = ["one two | three gold-", "four five | six sea"]
+
+        [[section.ending]]
+        chords = "| G |"
+
+        [section.ending.tune]
+        notes = "| G4:2 F4 |"
+        words = "_ _-en"
+
+        [[section.ending]]
+        chords = "| A | Dm |"
+
+        [section.ending.tune]
+        notes = "| A4:1 G4 F4:2 | D4:4 |"
+        words = "_ _ on | *"
+
+        """;
+
+    [Fact]
+    public void Plan_SyllableHeldOverIntoAnEnding_IsSungOnItsNotes()
+    {
+        // Without the tie, whose notes are one.
+        var plan = new FormPlan(Read(Held.Replace("G4- |", "G4 |", StringComparison.Ordinal).Replace("_-en", "_", StringComparison.Ordinal).Replace("gold-", "gold", StringComparison.Ordinal)));
+        var (first, second) = (plan.BarAt(0).Run.Section.Tune!, plan.BarAt(3).Run.Section.Tune!);
+
+        Assert.Equal(["one 1", "two 1", "three 1", "gold 3", "", ""], first.Verses[0].Select(Sung));
+        Assert.Equal(["four 1", "five 1", "six 1", "sea 3", "", "", "on 1", ""], second.Verses[1].Select(Sung));
+
+        static string Sung(Syllable? syllable) => syllable is null ? string.Empty : $"{syllable.Text} {syllable.Notes}";
+    }
+
+    [Fact]
+    public void Plan_WordThatGoesOnAfterAHeldSyllable_IsOneWord()
+    {
+        var text = Held.Replace("F4 |\"", "F4:1 E4 |\"", StringComparison.Ordinal);
+        var tune = new FormPlan(Read(text.Replace("_ _-en", "_ _ en", StringComparison.Ordinal))).BarAt(0).Run.Section.Tune!;
+
+        Assert.Equal([("gold", SyllablePlace.Begin, 2), ("en", SyllablePlace.End, 1)], tune.Verses[0].Skip(3).OfType<Syllable>().Select(one => (one.Text, one.Place, one.Notes)));
+    }
+
+    [Fact]
+    public void Plan_TieIntoAnEnding_LastsWhereTheEndingBeginsWithTheSameNote()
+    {
+        var plan = new FormPlan(Read(Held.Replace("_ _-en", "_ en", StringComparison.Ordinal)));
+        var (first, second) = (plan.BarAt(0).Run.Section.Tune!, plan.BarAt(3).Run.Section.Tune!);
+
+        Assert.Equal(
+            [(Span.Of(3, 2), Span.Of(1, 1), "G4"), (Span.Of(5, 2), Span.Of(1, 2), "F4")],
+            first.Notes.Skip(3).Select(note => (note.Onset, note.Length, note.Pitch.ToString())));
+        Assert.Equal(
+            [(Span.Of(3, 2), Span.Of(1, 2), "G4"), (Span.Of(2, 1), Span.Of(1, 4), "A4")],
+            second.Notes.Skip(3).Take(2).Select(note => (note.Onset, note.Length, note.Pitch.ToString())));
+        Assert.Equal(("gold", "en"), (first.Verses[0][3]!.Text, first.Verses[0][4]!.Text));
+    }
+
+    [Theory]
+    [InlineData("| G4:2 F4 |", "| E4:2 F4 |", 7, "the last note of the tune in the section 'verse' is tied to nothing", "begin an ending with the same note")]
+    [InlineData("| G4:2 F4 |", "| (A4)G4:2 F4 |", 7, "the last note of the tune in the section 'verse' is tied to nothing", "begin an ending with the same note")]
+    [InlineData("words = [\"one", "words = [\"_", 13, "no syllable before it", "write *")]
+    [InlineData("\"_ _ on", "\"* _ on", 27, "no syllable before it", "write *")]
+    public void Read_AHeldSyllableOrATieWithoutItsOtherEnd_IsTold(string old, string now, int line, string what, string accepted)
+    {
+        var read = ChartReader.ReadText(Held.Replace("_ _-en", "_ en", StringComparison.Ordinal).Replace(old, now, StringComparison.Ordinal), "song.toml");
+        var problem = Assert.Single(read.Problems.Concat(read.Remarks));
+
+        Assert.Equal(line, problem.Line);
+        Assert.Contains(what, problem.What, StringComparison.Ordinal);
+        Assert.Contains(accepted, problem.Accepted, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Save_AChartWithASyllableAndATieHeldOver_KeepsBoth()
+    {
+        var text = Held.Replace("_ _-en", "_ en", StringComparison.Ordinal);
+        var chart = Read(text);
+        var again = ChartReader.ReadText(ChartWriter.Write(chart), "song.toml");
+        var document = ChartDocument.FromText(text, "song.toml");
+        var moved = ChartDifference.Write(document, chart, chart.Transposed(chart.Key.IntervalUp(2)));
+
+        Assert.Empty(again.Problems);
+        Assert.Equal(chart.Sections[0].Tune, again.Chart!.Sections[0].Tune);
+        Assert.Equal(chart.Sections[0].Endings.Select(ending => ending.Tune), again.Chart.Sections[0].Endings.Select(ending => ending.Tune));
+        Assert.False(moved.IsReformatted);
+        Assert.Contains("\"| E4:2 F#4 | G4:2 A4- |\"", moved.Document.Text, StringComparison.Ordinal);
+        Assert.Contains("\"| A4:2 G4 |\"\nwords = \"_ en\"", moved.Document.Text, StringComparison.Ordinal);
+        Assert.Contains("words = \"_ _ on | *\"", moved.Document.Text, StringComparison.Ordinal);
+    }
+
+    private const string Lines = Head + """
+        form = ["verse"]
+
+        [[part]]
+        role = "tune"
+        instrument = "fiddle"
+
+        [[part]]
+        role = "tune"
+        instrument = "cello"
+
+        [[part]]
+        role = "tune"
+        instrument = "plucked bass"
+
+        [[section]]
+        name = "verse"
+        chords = "| Dm |"
+
+        [section.tune]
+        notes = "| D5:4 |"
+
+        [[section.line]]
+        name = "low"
+        notes = "| D3:4 |"
+
+        [[section.line]]
+        name = "lower"
+        notes = "| F1:4 |"
+
+        [[section.ending]]
+        chords = "| Dm |"
+
+        [section.ending.tune]
+        notes = "| A5:4 |"
+
+        [[section.ending.line]]
+        name = "lower"
+        notes = "| E1:4 |"
+
+        """;
+
+    // The fiddle has nothing below G3, the cello nothing above A4.
+    [Fact]
+    public void Read_LinesForThreeInstruments_AreCheckedForTheOneThatPlaysThem() => Assert.Empty(ChartReader.ReadText(Lines, "song.toml").Problems);
+
+    [Theory]
+    [InlineData("D3:4", "B1:4", 28, "B1 is outside the range of the cello that plays the line 'low' (C2 to A4)", "give 'cello' another instrument or octaves = 1 or -1")]
+    [InlineData("E1:4", "D1:4", 42, "D1 is outside the range of the plucked bass that plays the line 'lower' (E1 to G3)", "give 'plucked bass' another instrument or octaves = 1 or -1")]
+    [InlineData("A5:4", "C6:4", 38, "C6 is outside the range of the fiddle that plays the tune (G3 to B5)", "give the tune part another instrument or octaves = 1 or -1")]
+    [InlineData("[\"verse\"]", "[\"verse down 3\"]", 5, "'verse' down 3 leaves the range of the plucked bass that plays the line 'lower'", "give 'plucked bass' another instrument or octaves = 1 or -1")]
+    public void Read_ALineOutOfReach_IsToldWithItsNameAndItsPart(string old, string now, int line, string what, string accepted)
+    {
+        var problem = Assert.Single(ChartReader.ReadText(Lines.Replace(old, now, StringComparison.Ordinal), "song.toml").Problems);
+
+        Assert.Equal((line, what), (problem.Line, problem.What));
+        Assert.Contains(accepted, problem.Accepted, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("up 3 in verse", "the tune of verse would leave the range of the fiddle")]
+    [InlineData("up -2 in verse", "the line 'lower' of verse would leave the range of the plucked bass")]
+    [InlineData("instrument cello concertina", "")]
+    [InlineData("instrument fiddle plucked bass", "")]
+    [InlineData("remove cello", "")]
+    public void Do_AChangeThatALineCannotFollow_IsRefusedWithItsName(string words, string says)
+    {
+        var history = new PerformanceHistory(PerformanceState.Opening(Read(Lines), InstrumentFile.BuiltIn));
+        if (says.Length == 0)
+        {
+            history.Do(words, new PerformancePlace(0, 0, 1));
+        }
+        else
+        {
+            Assert.Contains(says, Assert.Throws<ChangeRefusedException>(() => history.Do(words, new PerformancePlace(0, 0, 1))).Message, StringComparison.Ordinal);
+        }
+    }
+
+    // By hand: two groups of 7/8 and 5/8, each 12 eighths. 240 eighths a minute are 20 groups a minute, in the seven and in the five; 24 groups are
+    // 288 eighths, and one group more than 20 is 252 eighths. Four such bars are 24 eighths; a loop of the first three, 19.
+    [Theory]
+    [InlineData(2, "", "in two-bar groups, two bars = 20", "240")]
+    [InlineData(2, "tempo bar-group = 24", "in two-bar groups, two bars = 24", "288")]
+    [InlineData(2, "tempo 24", "in two-bar groups, two bars = 24", "288")]
+    [InlineData(2, "tempo by 1", "in two-bar groups, two bars = 21", "252")]
+    [InlineData(4, "", "in four-bar groups, four bars = 10", "240")]
+    [InlineData(4, "loop 1 3", "in three-bar groups, three bars = 12.6", "240")]
+    public void Tempo_FeltInGroupsOfUnequalBars_CountsWholeGroups(int group, string words, string felt, string eighths)
+    {
+        var chart = Read($"format = 2\nkey = \"D dorian\"\ntempo = \"bar group = {40 / group}\"\nmeter = [\"7/8 2+2+3\", \"5/8 3+2\"]\nbar-groups = {group}\nfeel = \"bar-group\"\n\n" + "[[section]]\nname = \"a\"\nchords = \"| Dm | C | Dm | C |\"\n");
+        var history = new PerformanceHistory(PerformanceState.Opening(chart, InstrumentFile.BuiltIn));
+        if (words.Length > 0)
+        {
+            history.Do(words, new PerformancePlace(1, 1, 2));
+        }
+
+        foreach (var bar in new[] { 0, 1, 2 })
+        {
+            var place = new PerformancePlace(bar, bar, bar + 1);
+            var here = history.State.BarAt(place);
+            var tempo = history.State.TempoIn(here, bar);
+
+            var reading = FeltTempo.Of(here.Felt, here.Meter, tempo, here.GroupPlace);
+            var taps = Enumerable.Range(0, 5).Select(tap => tap * 60 / reading.PerMinute.ToDouble()).ToList();
+
+            Assert.Equal(felt, reading.ToString());
+            Assert.Equal(60, LevelFit.Of(here.Meter, tempo, here.GroupPlace)[^1].Seconds * reading.PerMinute.ToDouble(), 6);
+            Assert.Equal(FeltLevel.BarGroup, TapTempo.Hear(taps, here.Meter, here.GroupPlace, tempo)!.Value.Level);
+            Assert.Equal(tempo.WholesPerMinute.ToDouble(), TapTempo.Hear(taps, here.Meter, here.GroupPlace, tempo)!.Value.WholesPerMinute, 6);
+            Assert.Equal(eighths, Decimals.Of(tempo.PerMinute(Span.Of(1, 8))));
+        }
     }
 
     [Theory]

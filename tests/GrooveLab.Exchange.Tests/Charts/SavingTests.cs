@@ -111,13 +111,15 @@ public sealed class SavingTests
     }
 
     [Theory]
-    [InlineData("eighth = 260", "5980/63", "eighth = 94.9")]
-    [InlineData("quaver = 260 bpm", "5980/63", "quaver = 94.9 bpm")]
+    [InlineData("eighth = 260", "5980/63", "eighth = 94.92")]
+    [InlineData("quaver = 260 bpm", "5980/63", "quaver = 94.92 bpm")]
     [InlineData("eighth=260", "270", "eighth=270")]
     [InlineData("♪ = 260", "2717/10", "♪ = 271.7")]
-    [InlineData("eighth = 260", "1039/4", "eighth = 259.8")]
-    [InlineData("bar group = 14.5", "43/3", "bar group = 14.33")]
+    [InlineData("eighth = 260", "1039/4", "eighth = 259.75")]
+    [InlineData("bar group = 14.5", "43/3", "bar group = 14.333")]
     [InlineData("bar = 32.5", "100/3", "bar = 33.33")]
+    [InlineData("eighth = 260", "13143/100", "eighth = 131.43")]
+    [InlineData("eighth = 260", "26002/100", "eighth = 260.02")]
     public void Write_AnotherTempo_KeepsWhatItIsSaidOfAndGetsAMusiciansNumber(string was, string perMinute, string expected)
     {
         Assert.True(Rational.TryParse(perMinute, out var number));
@@ -149,6 +151,20 @@ public sealed class SavingTests
         Assert.Equal(["tempo = \"eighth = 250\"", "feel = \"group\"", "counted = \"groups\""], LineChanges.Come(five, written.Document.Text));
         Assert.Equal((FeltLevel.Group, Counted.Groups), (now.Sections[0].Feel!.Value, now.Sections[0].Counted!.Value));
         Assert.True(SameChart.IsRead(now, written.Document.Read().Chart!.WithLevelsSaid()));
+    }
+
+    // Five per second are the limit: a tempo a little above it must not be rounded to it without a word.
+    [Fact]
+    public void Write_TempoWhoseRoundingWouldTurnWhatIsCounted_SaysWhatIsCounted()
+    {
+        const string five = "format = 1\nkey = \"D\"\ntempo = \"eighth = 320\"\nmeter = \"5/8 3+2\"\n[[section]]\nname = \"A\"\nchords = \"| D |\"\n";
+        var document = ChartDocument.FromText(five, "five");
+        var opened = document.Read().Chart!;
+        var now = opened with { Tempo = opened.Tempo with { PerMinute = new Rational(300_001, 1000) } };
+
+        var written = ChartDifference.Write(document, opened, now);
+
+        Assert.Equal(["tempo = \"eighth = 300\"", "feel = \"group\"", "counted = \"groups\""], LineChanges.Come(five, written.Document.Text));
     }
 
     [Fact]

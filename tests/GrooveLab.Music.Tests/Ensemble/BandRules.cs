@@ -415,9 +415,11 @@ internal static class BandRules
 
         var lastBar = lead.Length - lead.Meter.Length;
         var shown = clicks.Where(note => note.Onset >= lastBar).Select(note => note.Onset - lastBar);
-        if (!shown.SequenceEqual(FeltLevel.Unit.BeatsIn(lead.Meter, new BarGroupPlace(0, 0, 1))))
+        var quick = tempo.Seconds(lead.Meter.Unit) < new Rational(1, 5);
+        var levels = quick ? new[] { FeltLevel.Group, FeltLevel.Bar } : [FeltLevel.Unit];
+        if (!levels.Any(level => shown.SequenceEqual(level.BeatsIn(lead.Meter, new BarGroupPlace(0, 0, 1)))))
         {
-            yield return "the last bar of the count does not show every unit";
+            yield return "the last bar of the count does not show every unit, or the felt beats of quick units";
         }
 
         foreach (var note in lead.Notes.Where(note => note.Role is Role.Pulse or Role.Bass))

@@ -2,6 +2,7 @@ using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Ensemble.Checks;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.Tests.Charts;
@@ -200,6 +201,133 @@ public sealed class TuneTouchTests
         Assert.Equal([0], TunePlayers.PlayersOf(three, null, 3, 3));
         Assert.Equal([2], TunePlayers.PlayersOf(three, [1, 2], 1, 1));
         Assert.Empty(TunePlayers.PlayersOf(three, [], 1, 1));
+    }
+
+    // 240 eighths a minute: half of an eighth is 125 ms, and half of a sixteenth 62.5 ms. Common practice, no source.
+    [Theory]
+    [InlineData(2, 1, new[] { 70_000 })]
+    [InlineData(4, 2, new[] { 140_000, 70_000 })]
+    [InlineData(2, 2, new[] { 125_000, 62_500 })]
+    [InlineData(1, 1, new[] { 62_500 })]
+    [InlineData(1, 3, new[] { 62_499, 41_666, 20_833 })]
+    public void Graces_AfterAShortNote_TakeHalfOfItAtMost(int sixteenths, int graces, int[] early)
+    {
+        var before = Eighth * sixteenths / 2;
+        var chart = Song(
+        [
+            new(Span.Zero, before, Pitch.FromMidi(69), []),
+            new(before, Eighth, Pitch.FromMidi(71), [.. Enumerable.Repeat(Pitch.FromMidi(72), graces)]),
+        ]);
+        var notes = new Played(chart, Exact).Of(Role.Tune).Select(one => one.Note).ToList();
+
+        Assert.Equal(early, notes.Where(note => note.IsGrace).Select(note => -note.SpreadMicroseconds));
+    }
+
+    [Fact]
+    public void Graces_OnTheFirstNoteOfASection_LeaveTheLastOneOfTheSectionBefore()
+    {
+        var notes = new[] { new TuneNote(Span.Zero, Eighth, Pitch.FromMidi(71), [Pitch.FromMidi(72), Pitch.FromMidi(74)]), N(4, 1, 69) };
+        var chart = Song(notes) with { Times = 2 };
+        var graces = new Played(chart, Exact).Of(Role.Tune).Where(one => one.Note.IsGrace).Select(one => -one.Note.SpreadMicroseconds);
+
+        Assert.Equal([140_000, 70_000, 125_000, 62_500], graces);
+    }
+
+    [Theory]
+    [InlineData("la", 90_000, 62_500)]
+    [InlineData("to", 45_000, 45_000)]
+    public void Consonant_AfterAShortNote_TakesHalfOfItAtMost(string word, int after, int afterShort)
+    {
+        int Mark(Span before)
+        {
+            var chart = Song([new(Span.Zero, before, Pitch.FromMidi(69), []), new(before, Eighth, Pitch.FromMidi(71), [])], verses: [[Word("oh"), Word(word)]]);
+            var played = new Played(chart with { Parts = [Players.Tune(new TuneSettings { Consonants = true }), Players.Clicks()] }, Exact);
+            return -Assert.Single(played.Of(Role.Tune), one => one.Note.IsGrace).Note.SpreadMicroseconds;
+        }
+
+        Assert.Equal((after, afterShort), (Mark(Eighth), Mark(Eighth / 2)));
+    }
+
+    private static Part Low => Players.Tune() with { Name = "cello", Instrument = Players.Cello, Lowest = 36, Highest = 69 };
+
+    [Fact]
+    public void CanPlayTune_WithLines_AsksEachInstrumentForItsOwnLineOnly()
+    {
+        // The tune is 69 and 71, the second voice 64 and 65; the cello ends at 69.
+        var chart = TwoVoices([Players.Tune(), Low]);
+        var high = TwoVoices([Low with { Name = "first" }, Players.Tune()]);
+
+        Assert.True(chart.CanPlayTune(chart.Parts[0]));
+        Assert.True(chart.CanPlayTune(chart.Parts[1]));
+        Assert.False(high.CanPlayTune(high.Parts[0]));
+        Assert.Equal((high.Sections[0], 0), Assert.Single(high.LinesBeyond(high.Parts[0])));
+        Assert.True(high.CanPlayTune(high.Parts[1]));
+    }
+
+    [Theory]
+    [InlineData(4, true)]
+    [InlineData(5, false)]
+    public void CanPlayTune_SecondLineMovedByTheForm_IsThatOfItsOwnInstrument(int up, bool can)
+    {
+        var chart = TwoVoices([Players.Tune(), Low]) with { Form = [new FormStep(0, 1) { Up = up }] };
+
+        Assert.Equal(can, chart.CanPlayTune(chart.Parts[1]));
+        Assert.True(chart.CanPlayTune(chart.Parts[0]));
+    }
+
+    // Common practice, no source: a second voice ends on the note of the last chord that is nearest to it.
+    [Fact]
+    public void Ending_WithASecondVoice_EndsEachLineNearItsOwnLastNote()
+    {
+        // 71 goes to the root, 69; 65 to the fifth, 64.
+        var ending = new Played(TwoVoices([Players.Tune(), Low]) with { Ending = true, EndingChord = ChordSymbol.Parse("Am") }).Bars[^1];
+
+        Assert.Equal([(0, 69), (1, 64)], ending.Notes.Where(note => note.Role == Role.Tune).Select(note => (note.Part, note.Key)));
+    }
+
+    [Fact]
+    public void Ending_WithTwoVoicesOnOneInstrument_HasBothNotes()
+    {
+        var ending = new Played(TwoVoices([Players.Tune()]) with { Ending = true, EndingChord = ChordSymbol.Parse("F") }).Bars[^1];
+
+        // 71 is as far from 65 as from 77, and the lower one counts; the second voice, at 65, takes the nearest that is free.
+        Assert.Equal([65, 69], ending.Notes.Where(note => note.Role == Role.Tune).Select(note => note.Key).Order());
+    }
+
+    [Fact]
+    public void Ending_WhoseNearestRootIsOutOfReach_TakesOneInReach()
+    {
+        var top = Players.Tune() with { Instrument = Players.Concertina with { Highest = 73 } };
+        var ending = new Played(Song([N(0, 5, 73)]) with { Parts = [top, Players.Clicks()], Ending = true, EndingChord = ChordSymbol.Parse("D") }).Bars[^1];
+
+        Assert.Equal(62, Assert.Single(ending.Notes, note => note.Role == Role.Tune).Key);
+    }
+
+    [Fact]
+    public void LeadIn_FirstNoteOutOfReachOfTheSecondPlayer_IsAnOctaveLower()
+    {
+        var chart = TwoVoices([Players.Tune(), Low]);
+        chart = chart.Transposed(chart.Key.IntervalUp(3)) with { Parts = chart.Parts };
+        var tones = new Played(chart).Bars[0].Notes.Where(note => note.Role == Role.Tune).Select(note => (note.Part, note.Key));
+
+        Assert.Equal([(0, 72), (1, 60)], tones);
+    }
+
+    [Fact]
+    public void HeldTwice_LinesThatMeetAsWritten_AreNoFault()
+    {
+        var sheet = Sheet.Bars("5/8 3+2", "Am");
+        Span[] lengths = [sheet[0].Meter.Length];
+        var tune = new TuneBuilder(lengths)
+            .Add("tune", TuneBuilder.Measures([N(0, 5, 69)], lengths), [])
+            .Add("second voice", TuneBuilder.Measures([N(0, 3, 67), N(3, 2, 69)], lengths), [])
+            .Made();
+        var chart = Of(Sheet.Section("A", sheet) with { Tune = tune }, [Players.Tune(), Players.Tune() with { Name = "second" }]);
+        var played = new Played(chart);
+        var check = HarmonyChecks.HeldTwice(new BandBars(played.Composer.Band, played.Bars, chart));
+
+        Assert.Equal(2, played.Form.SelectMany(bar => bar.Notes).Count(note => note is { Role: Role.Tune, Key: 69 }));
+        Assert.Equal(0, check.Value);
     }
 
     private static ComposerOptions Exact => new() { CountIn = false };

@@ -1,6 +1,7 @@
 using CsCheck;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Performance;
 using GrooveLab.Music.Tests.Charts;
 using Xunit;
@@ -35,6 +36,59 @@ public sealed class PerformanceRouteTests
                     Assert.True(heard[^1] == "end" && isOne, string.Join(' ', heard));
                 },
                 iter: 400);
+
+    [Fact]
+    public void BarAt_VampInTheTag_RepeatsUntilItIsReleasedAndEnds()
+    {
+        var chart = Sections(2, 2, vamps: true) with { Form = [new FormStep(1, 1)], Tag = [new FormStep(0, 1)] };
+        var (heard, endings) = Play(chart, new Gesture(string.Empty, 0, 5), passes: 1);
+
+        Assert.Equal(["B1", "B2", "A1", "A2", "A1", "A2", "end"], heard);
+        Assert.Equal(1, endings);
+    }
+
+    // Once a bug: in the tag a change meant the section that begins the form.
+    [Theory]
+    [InlineData("loop section", "looping B")]
+    [InlineData("loop 2 2", "looping bar 2 of B")]
+    [InlineData("vamp", "vamp on B until go-on")]
+    public void Do_InTheTag_MeansTheSectionThatIsHeard(string words, string says)
+    {
+        var chart = Sections(3, 2, vamps: false) with { Tag = [new FormStep(1, 1)] };
+        var state = PerformanceState.Opening(chart, new InstrumentCatalogue([]));
+        var history = new PerformanceHistory(state with { Orders = state.Orders with { Passes = 1 } });
+        var place = new PerformancePlace(5, 5, 6);
+        var change = ChangeWords.Read(words, history.State);
+        var step = history.Do(change is LoopBars loop ? loop.AsPlayed(history.State, place) : change, place);
+        var (heard, index, ordinal) = (new List<string>(), 5, 5);
+        for (var bar = 0; bar < 3; bar++)
+        {
+            index = bar == 0 ? history.Route.TakeOver(history.Route, index, ordinal) : history.Route.After(index, ordinal);
+            heard.Add(history.Route.BarAt(index, ++ordinal).Section);
+        }
+
+        Assert.Equal(says, step.Result.Says);
+        Assert.Equal(["B", "B", "B"], heard);
+    }
+
+    [Fact]
+    public void Do_InATagOfItsOwn_RefusesALoop()
+    {
+        var chart = Sections(3, 2, vamps: false) with { Form = [new FormStep(0, 1)], Tag = [new FormStep(1, 1)] };
+        var state = PerformanceState.Opening(chart, new InstrumentCatalogue([]));
+        var history = new PerformanceHistory(state with { Orders = state.Orders with { Passes = 1 } });
+        var refused = Assert.Throws<ChangeRefusedException>(() => history.Do("loop section", new PerformancePlace(3, 3, 4)));
+
+        Assert.Contains("'B' is played only in the tag", refused.Message, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void BarAt_SomeBarsOfAChartWithATag_RepeatTheFormWithoutTagAndEnding()
+    {
+        var composer = new BarComposer(Sections(2, 1, vamps: false) with { Tag = [new FormStep(1, 2)] }, new ComposerOptions { Bars = 5 });
+
+        Assert.Equal(["A", "A", "B", "A", "A"], Enumerable.Range(0, composer.End!.Value).Select(bar => composer.BarAt(bar).Section));
+    }
 
     private static Chart Sections(int first, int second, bool vamps) => Sheet.Chart(
         Sheet.Section("A", Sheet.Bars("7/8 3+2+2", ["Am", "G", "F"])[..first]) with { Vamp = vamps },

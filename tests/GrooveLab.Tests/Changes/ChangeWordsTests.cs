@@ -91,6 +91,9 @@ public sealed class ChangeWordsTests
     [InlineData("section verse one")]
     [InlineData("jump refrain")]
     [InlineData("loop 2 4")]
+    [InlineData("loop 2 4 in refrain")]
+    [InlineData("loop 2 4 in verse one")]
+    [InlineData("loop verse one")]
     [InlineData("loop section")]
     [InlineData("loop seam")]
     [InlineData("loop off")]
@@ -164,8 +167,8 @@ public sealed class ChangeWordsTests
     {
         var kinds = typeof(Change).Assembly.GetTypes().Where(type => type.IsSubclassOf(typeof(Change)) && !type.IsAbstract).Select(type => type.Name).Order();
 
-        // A share of the tempo has the verb of the tempo.
-        var read = ChangeWords.All.Select(form => form.Read(Rest(form), State).GetType().Name).Append(nameof(SetPace)).Order();
+        // A share of the tempo has the verb of the tempo, and up has a second verb, down.
+        var read = ChangeWords.All.Where(form => form.Verb != "down").Select(form => form.Read(Rest(form), State).GetType().Name).Append(nameof(SetPace)).Order();
 
         Assert.Equal(kinds, read);
         Assert.Equal(ChangeWords.All.Count, ChangeWords.All.Select(form => form.Verb).Distinct().Count());
@@ -212,6 +215,12 @@ public sealed class ChangeWordsTests
     [InlineData("chords refrain | Am | G |", "the tune of refrain needs 4 bars")]
     [InlineData("chords refrain | H7 |", "'H7'")]
     [InlineData("loop 1 99", "the form has 8 bars")]
+    [InlineData("loop 5 6 in refrain", "refrain has 4 bars; use loop 1 4, or name another section: loop 1 2 in verse one")]
+    [InlineData("loop 4 2 in refrain", "bar 2 comes before bar 4; give the first bar, then the last: loop 2 4")]
+    [InlineData("loop 1 2 refrain", "'1 2 refrain' is not a range of bars; use loop 5 8 or loop 5 8 in NAME")]
+    [InlineData("loop 1 2 in coda", "no section called 'coda'; sections: verse one, refrain")]
+    [InlineData("loop refrai", "no section called 'refrai'; did you mean refrain?")]
+    [InlineData("loop 3", "give the first and the last bar to loop: loop 3 3")]
     [InlineData("ramp 120 over 8 seconds", "is not a number of bars")]
     public void Do_WordsThatCannotBe_AreRefusedWithWhatIsAccepted(string words, string says)
     {
@@ -256,5 +265,35 @@ public sealed class ChangeWordsTests
                 Assert.NotEmpty(refused.Message);
             }
         });
+    }
+
+    [Theory]
+    [InlineData("level hammered -10", "hammered dulcimer", -10)]
+    [InlineData("level dulcimer -10", "hammered dulcimer", -10)]
+    [InlineData("level DULCIMER by 1", "hammered dulcimer", 1)]
+    [InlineData("level 2 -3", "second fiddle", -3)]
+    [InlineData("level second -3", "second fiddle", -3)]
+    [InlineData("level fiddle -3", "fiddle", -3)]
+    public void Read_PartByNumberOrAWordOfItsName_IsThatPart(string words, string part, double level) =>
+        Assert.Equal(new SetLevel(part, level, words.Contains(" by ", StringComparison.Ordinal)), ChangeWords.Read(words, WithFiddles()));
+
+    [Theory]
+    [InlineData("level whistle -3", "several parts are called 'whistle': 4 low whistle, 5 high whistle; give the number or the whole name")]
+    [InlineData("mute 6", "no part called '6'; parts: ")]
+    [InlineData("mute 0", "no part called '0'; parts: ")]
+    public void Read_PartThatIsNotClear_IsRefusedWithTheChoices(string words, string says) =>
+        Assert.StartsWith(says, Assert.Throws<ChangeRefusedException>(() => ChangeWords.Read(words, WithFiddles())).Message, StringComparison.Ordinal);
+
+    private static PerformanceState WithFiddles()
+    {
+        var state = State;
+        var part = state.Chart.Parts[0];
+        return state with
+        {
+            Chart = state.Chart with
+            {
+                Parts = [.. new[] { "hammered dulcimer", "second fiddle", "fiddle", "low whistle", "high whistle" }.Select(name => part with { Name = name })],
+            },
+        };
     }
 }

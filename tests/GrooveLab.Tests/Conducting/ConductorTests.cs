@@ -241,9 +241,9 @@ public sealed class ConductorTests
     [Theory]
     [InlineData("loop 1 4", new int[0])]
     [InlineData("loop 3 4", new int[0])]
-    [InlineData("loop 5 8", new[] { 69 })]
-    [InlineData("loop 5 6", new[] { 69 })]
-    [InlineData("loop 6 7", new int[0])]
+    [InlineData("loop 5 8 in form", new[] { 69 })]
+    [InlineData("loop 5 6 in form", new[] { 69 })]
+    [InlineData("loop 6 7 in form", new int[0])]
     public void Loop_AtItsTurn_SingsThePickupOfItsOwnFirstBarOnly(string loop, int[] pickup)
     {
         var band = Band(Text + Tune);
@@ -265,6 +265,53 @@ public sealed class ConductorTests
         }
     }
 
+    // The screen counts the bars of the section.
+    [Theory]
+    [InlineData(6, "loop 3 4", "loop 3 4 in b", "b2 b3 b2 b3", "looping bars 3-4 of b")]
+    [InlineData(9, "loop 3 4", "loop 3 4 in a", "a2 a3 a2 a3", "looping bars 3-4 of a")]
+    [InlineData(2, "loop 3 4 in B", "loop 3 4 in B", "b2 b3 b2 b3", "looping bars 3-4 of b")]
+    [InlineData(2, "loop b", "loop b", "b0 b1 b2 b3 b0", "looping b")]
+    [InlineData(7, "loop a", "loop a", "a0 a1 a2 a3 a0", "looping a")]
+    [InlineData(3, "loop a", "loop a", "a3 a0 a1 a2 a3 a0", "looping a")]
+    [InlineData(6, "loop 4 5 in form", "loop 4 5 in form", "a3 b0 a3 b0", "looping bars 4-5")]
+    public void Loop_ByNumberOrName_PlaysTheBarsThatTheScreenShows(int after, string loop, string logged, string bars, string says)
+    {
+        var band = Band();
+        band.ReadBars(after);
+        var answer = band.Conductor.Do(loop);
+        band.ReadBars(bars.Split(' ').Length);
+
+        Assert.Equal(says, answer.Says);
+        Assert.Equal(bars, string.Join(' ', Sections(band.Played).Skip(after)));
+        Assert.Equal(logged, Assert.Single(band.Conductor.Log.Records.OfType<AskedRecord>()).Words);
+    }
+
+    // Logs written when the bars of a loop were counted through the form.
+    [Fact]
+    public void Loop_OfALogWithoutASection_PlaysTheBarsOfTheForm()
+    {
+        var history = new PerformanceHistory(PerformanceState.Opening(Song(), InstrumentFile.BuiltIn)) { IsReplay = true };
+        history.Do("loop 3 4", new PerformancePlace(5, 5, 6));
+
+        Assert.Equal(new BarLoop(2, 4), history.State.Orders.Loop);
+    }
+
+    [Theory]
+    [InlineData("loop 6 6 in a", 10, 11)]
+    [InlineData("loop 5 5 in a", 4, 5)]
+    [InlineData("loop a", 0, 5)]
+    public void Loop_OfASectionWithEndings_TakesThePlayingThatHasTheBars(string loop, int from, int end)
+    {
+        var band = Band(Text.Replace("format = 1", "format = 2", StringComparison.Ordinal).Replace("[\"a\", \"b\"]", "[\"a\", \"a\", \"b\"]", StringComparison.Ordinal).Replace(
+            "[[section]]\nname = \"b\"",
+            "[[section.ending]]\nchords = \"| Am |\"\n[[section.ending]]\nchords = \"| Dm | C |\"\n\n[[section]]\nname = \"b\"",
+            StringComparison.Ordinal));
+        band.ReadBars(3);
+        band.Do(loop);
+
+        Assert.Equal(new BarLoop(from, end), band.Conductor.State.Orders.Loop);
+    }
+
     [Fact]
     public void LoopSeam_IntoASectionWithAPickup_KeepsItAtTheSeamAndNotAtTheTurn()
     {
@@ -282,7 +329,7 @@ public sealed class ConductorTests
     [Theory]
     [InlineData("jump b")]
     [InlineData("restart")]
-    [InlineData("loop 7 8")]
+    [InlineData("loop 3 4 in b")]
     public void Undo_AfterTheMusicWentElsewhere_GoesOnBehindTheBarThatWasLeft(string words)
     {
         var band = Band();
@@ -450,7 +497,7 @@ public sealed class ConductorTests
     {
         var band = Band();
         band.ReadBars(2);
-        band.Do("loop 7 8");
+        band.Do("loop 3 4 in b");
         band.Do("last-time");
         while (band.ReadBars(1))
         {

@@ -194,7 +194,7 @@ public sealed partial class SavedByHandTests : StoreFolder
     private static void IsPlainTempo(string line)
     {
         Assert.DoesNotMatch(@"\d/\d", line);
-        Assert.All(Number().Matches(line).Select(number => number.Value), number => Assert.Matches(@"^(\d{3,}(\.\d)?|\d\d?(\.\d\d?)?)$", number));
+        Assert.All(Number().Matches(line).Select(number => number.Value), number => Assert.Matches(@"^(\d{3,}(\.\d\d?)?|\d\d?(\.\d\d?\d?)?)$", number));
     }
 
     // Remarks outside quotes, in TOML.

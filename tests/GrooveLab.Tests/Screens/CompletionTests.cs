@@ -94,6 +94,8 @@ public sealed class CompletionTests : IDisposable
     [InlineData("section ref", "section refrain ")]
     [InlineData("chords long", "chords long verse ")]
     [InlineData("loop sea", "loop seam ")]
+    [InlineData("loop long", "loop long verse ")]
+    [InlineData("loop 1 2 in re", "loop 1 2 in refrain ")]
     [InlineData("start ref", "start refrain ")]
     [InlineData("start refrain no", "start refrain no-count-in ")]
     [InlineData("start long verse c", "start long verse count-in ")]

@@ -459,7 +459,7 @@ public sealed class ScreenKeysTests
     {
         var screen = InBar(1.5);
         screen.Press("?");
-        for (var page = 0; page < 12; page++)
+        for (var page = 0; page < 40; page++)
         {
             Assert.DoesNotContain("~", screen.Picture(width, height).ToString(), StringComparison.Ordinal);
             screen.Press("pagedown");
@@ -630,7 +630,24 @@ public sealed class ScreenKeysTests
         Assert.Equal("unsaved changes: d saves; press again to leave; the next start offers them", screen.State().Message);
         Assert.True(screen.State().MessageWarns);
         Assert.Equal(ScreenRequest.None, screen.Keys.Request);
+        screen.Play(0.8);
         Quit();
+        Assert.Equal(ScreenRequest.Quit, screen.Keys.Request);
+    }
+
+    // Once a bug: the second press of the key repeat answered the question of the first.
+    [Fact]
+    public void Quit_KeyHeldDownWhileSomethingIsUnsaved_AsksAndStays()
+    {
+        var screen = new TestScreen(Song) { IsUnsaved = true };
+        for (var repeat = 0; repeat < 300; repeat++)
+        {
+            screen.Keys.Press("q", repeat == 0 ? 10 : 10.5 + (repeat * 0.03));
+        }
+
+        Assert.Equal(ScreenRequest.None, screen.Keys.Request);
+        Assert.StartsWith("unsaved changes: ", screen.Keys.StateAt(10.5 + (299 * 0.03)).Message, StringComparison.Ordinal);
+        screen.Keys.Press("q", 10.5 + (299 * 0.03) + 0.71);
         Assert.Equal(ScreenRequest.Quit, screen.Keys.Request);
     }
 

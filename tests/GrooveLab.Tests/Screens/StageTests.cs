@@ -312,4 +312,78 @@ public sealed class StageTests : StoreFolder
         Assert.Equal("Em", _stage.Performance.Heard.Bar!.Chords[0].Symbol.Text);
         End();
     }
+
+    // Once a bug: the next song was played as it was when it was prepared.
+    [Fact]
+    public void Turn_NextSongEditedAfterItWasPrepared_IsReadAgain()
+    {
+        Begin("One", "Two");
+        Until(() => Title == "One" && _stage!.IsNextReady);
+        File.WriteAllText(Named("Two"), Chart.Replace("TITLE", "Two again", StringComparison.Ordinal));
+
+        _keys.Press(".", 0);
+        Until(() => Title.StartsWith("Two", StringComparison.Ordinal));
+
+        Assert.Equal("Two again", Title);
+        Assert.Contains("  2 Two again", string.Join('\n', Help()), StringComparison.Ordinal);
+        End();
+    }
+
+    // Once a bug: the failed preparation was what the player got, also after the repair.
+    [Fact]
+    public void Turn_NextSongBrokenWhenItWasPreparedAndRepairedSince_IsPlayed()
+    {
+        Begin("One", "Two", "Three");
+        File.WriteAllText(Named("Two"), Broken("Two"));
+        Until(() => Title == "One" && _stage!.IsNextTried);
+        Assert.False(_stage!.IsNextReady);
+        File.WriteAllText(Named("Two"), Chart.Replace("TITLE", "Two", StringComparison.Ordinal));
+
+        _keys.Press(".", 0);
+        Until(() => Title == "Two" || _keys.StateAt(0).Message.Contains("cannot be played", StringComparison.Ordinal));
+
+        Assert.Equal("Two", Title);
+        End();
+    }
+
+    // Once a bug: a song that was broken or missing when the program started stayed so.
+    [Theory]
+    [InlineData(true)]
+    [InlineData(false)]
+    public void Turn_BrokenOrMissingSongRepaired_CanBePlayed(bool exists)
+    {
+        Begin("One", "Bad", "Three");
+        if (!exists)
+        {
+            File.Delete(Named("Bad"));
+            _stage = new Stage(
+                new PerformanceOptions { Data = Data, Open = Opened, Start = new StartOptions { Ends = true, CountIn = false } },
+                SetList.Read([Named("One"), Named("Bad"), Named("Three")]),
+                _keys);
+        }
+
+        Until(() => Title == "One");
+        File.WriteAllText(Named("Bad"), Chart.Replace("TITLE", "Whole", StringComparison.Ordinal));
+        var seconds = 0.0;
+        Until(() =>
+        {
+            _stage!.Turn(seconds += 0.6);
+            return Help().Any(line => line.EndsWith("  2 Whole", StringComparison.Ordinal));
+        });
+        Assert.DoesNotContain(Help(), line => line.Contains("Problems in the set", StringComparison.Ordinal));
+
+        _keys.Press(".", 0);
+        Until(() => Title != "One");
+
+        Assert.Equal("Whole", Title);
+        End();
+    }
+
+    private List<string> Help()
+    {
+        _keys.Press("?", 0);
+        List<string> lines = [.. _keys.StateAt(0).Over!];
+        _keys.Press("esc", 0);
+        return lines;
+    }
 }

@@ -1,4 +1,5 @@
 using System.Globalization;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Performance;
 using GrooveLab.Screen;
 using Xunit;
@@ -337,5 +338,147 @@ public sealed class StandingTests
         Assert.All(ScreenActions.Forms, form => Assert.Contains(form.Usage, text, StringComparison.Ordinal));
         var told = screen.State().Over!.Select(line => line.TrimStart().Split(' ')[0]).ToList();
         Assert.All(new[] { "p", "P", "i", "z", ".", ",", "o" }, key => Assert.Contains(key, told));
+    }
+
+    // Once a bug: it looped the section in which the music had stopped, and a start after READY forgot the loop.
+    [Theory]
+    [InlineData("l", "jump refrain", "refrain", 4)]
+    [InlineData("v", "jump refrain", "refrain", 4)]
+    [InlineData("l", "", "verse", 0)]
+    public void Press_LoopWhileReady_LoopsWhereItWillStart(string key, string before, string loop, int bar)
+    {
+        var screen = new TestScreen(Song, ends: true) { Waits = true };
+        if (before.Length > 0)
+        {
+            screen.Type(before);
+        }
+
+        screen.Press(key, "space");
+
+        Assert.Equal(loop, screen.Conductor.State.Orders.LoopName);
+        Assert.Equal(bar, Assert.Single(screen.Starts).Bar);
+        screen.Play(6.4);
+        Assert.Equal(loop, screen.State().Where.Split(',')[0]);
+    }
+
+    [Theory]
+    [InlineData("jump refrain", "refrain", 4)]
+    [InlineData("", "verse", 1)]
+    public void Press_LoopWhileStopped_LoopsWhereItWillStart(string before, string loop, int bar)
+    {
+        var screen = InBar(1.4);
+        screen.Press("p");
+        if (before.Length > 0)
+        {
+            screen.Type(before);
+        }
+
+        screen.Press("l", "space");
+
+        Assert.Equal(loop, screen.Conductor.State.Orders.LoopName);
+        Assert.Equal(bar, Assert.Single(screen.Starts).Bar);
+    }
+
+    // Once a bug: the loop was that of bars after the end, and the form could not be told to go round.
+    [Theory]
+    [InlineData("l", "looping verse")]
+    [InlineData("z", "the form repeats until last-time")]
+    public void Press_AtTheEnd_IsForTheNextStart(string key, string says)
+    {
+        var screen = InBar(1);
+        screen.Play(30);
+        Assert.Equal(Standing.Ended, screen.State().Standing);
+
+        screen.Press(key);
+
+        Assert.Equal(says, screen.State().Message);
+        screen.Press("space");
+        screen.Play(20.4);
+        Assert.Equal(Standing.Playing, screen.State().Standing);
+        Assert.Equal(key == "l" ? new BarLoop(0, 4) : null, screen.Conductor.State.Orders.Loop);
+    }
+
+    // Once a bug: the line kept the tempo that sounded when the music stopped.
+    [Theory]
+    [InlineData("bar = 50", 1.4, "7/8 in three, eighth = 350")]
+    [InlineData("feel bar", 1.4, "7/8 in one, bar = 60")]
+    [InlineData("bar = 50", 40, "7/8 in three, eighth = 350")]
+    public void State_ChangedWhileNothingPlays_ShowsTheTempoOfTheNextStart(string change, double bars, string tempo)
+    {
+        var screen = InBar(bars);
+        if (bars < 20)
+        {
+            screen.Press("p");
+        }
+
+        Assert.Equal("7/8 in three, eighth = 420", screen.State().Tempo);
+        screen.Type(change.StartsWith("bar", StringComparison.Ordinal) ? "tempo " + change : change);
+        Assert.Equal(tempo, screen.State().Tempo);
+        screen.Press("space");
+        screen.Play(1.6);
+        Assert.Equal(tempo, screen.State().Tempo);
+    }
+
+    // Once a bug: the bars were counted down during a hold, and the change was lost.
+    [Fact]
+    public void Awaited_SectionPendingWhileTheBandIsHeld_WaitsAndComesAfterIt()
+    {
+        var screen = InBar(0.4, ends: false);
+        screen.Type("section verse");
+        screen.Play(0.1);
+        Assert.Equal("in 4 bars", Assert.Single(screen.State().Awaited).Wait);
+        screen.Press("h");
+        screen.Play(1.1);
+        var held = screen.State().Awaited.Single(item => item.Says == "verse next").Wait;
+        Assert.Equal("in 3 bars", held);
+
+        screen.Play(5);
+        Assert.Equal(held, Assert.Single(screen.State().Awaited).Wait);
+
+        screen.Press("space");
+        screen.Play(1);
+        Assert.Equal("verse, bar 3 of 4", screen.State().Where);
+        Assert.Equal("in 2 bars", Assert.Single(screen.State().Awaited).Wait);
+        screen.Play(2);
+        Assert.Equal("verse, bar 1 of 4", screen.State().Where);
+        Assert.Empty(screen.State().Awaited);
+    }
+
+    // Once a bug: the section was announced, but not that it comes a tone higher.
+    [Theory]
+    [InlineData("verse up a tone", "verse in 2 bars: E dorian", "verse, E dorian:")]
+    [InlineData("verse", "verse in 2 bars", "verse:")]
+    public void NextSection_FormMovesIt_NamesItsKey(string step, string next, string label)
+    {
+        var screen = new TestScreen(Song.Replace("format = 1", "format = 2", StringComparison.Ordinal)
+            .Replace("\"refrain\", \"verse\"]", $"\"refrain\", \"{step}\"]", StringComparison.Ordinal));
+        screen.Play(6.6);
+
+        Assert.Equal(next, screen.State().NextSection);
+        foreach (var view in ScreenActions.Views)
+        {
+            screen.Type("view " + view);
+            var text = screen.Picture(80, 24).ToString();
+            Assert.Contains(next, text, StringComparison.Ordinal);
+            Assert.Contains(label, text, StringComparison.Ordinal);
+        }
+    }
+
+    [Theory]
+    [InlineData("up a tone", "in E dorian")]
+    [InlineData("up tone", "in E dorian")]
+    [InlineData("up a semitone", "in Eb dorian")]
+    [InlineData("up a half step", "in Eb dorian")]
+    [InlineData("down a tone", "in C dorian")]
+    [InlineData("down 2", "in C dorian")]
+    [InlineData("up -2", "in C dorian")]
+    [InlineData("up a tone here", "verse in E dorian")]
+    [InlineData("up a tune", "'a tune' is not a number of half steps; accepted: -12 to 12, a tone or a semitone")]
+    [InlineData("down 13", "'13' is not a number of half steps; accepted: -12 to 12, a tone or a semitone")]
+    public void Type_UpOrDown_MovesAsMusiciansSayIt(string words, string says)
+    {
+        var screen = InBar(1.4);
+        screen.Type(words);
+        Assert.Equal(says, screen.State().Message.Split("; 'here'")[0]);
     }
 }

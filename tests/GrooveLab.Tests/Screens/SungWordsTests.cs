@@ -1,3 +1,4 @@
+using GrooveLab.Music.Performance;
 using GrooveLab.Screen;
 using Xunit;
 
@@ -229,13 +230,139 @@ public sealed class SungWordsTests
         Assert.Contains(canvas.ToString().Split('\n'), line => line.Trim() == state.Message);
     }
 
-    [Fact]
-    public void Press_EndInTheList_GoesToItsEnd()
+    // Once a bug: a page was ten lines at every size, so that entries of two rows were passed over on a small screen.
+    [Theory]
+    [InlineData(100, 30)]
+    [InlineData(80, 24)]
+    [InlineData(40, 12)]
+    public void Press_PagesInTheList_ShowEveryLineOnceEachWay(int width, int height)
     {
         var screen = new TestScreen(Voices);
-        screen.Press("?", "end");
-        Assert.Equal(screen.State().Over!.Count - 5, screen.State().OverFrom);
+        screen.Press("?");
+        var count = screen.State().Over!.Count;
+        string[] Rows() => [.. screen.Picture(width, height).ToString().Split('\n').Take(small(width, height) ? height - 2 : height - 1)];
+        static bool small(int columns, int rows) => columns < 60 || rows < 20;
+        List<string> shown = [.. Rows()];
+        for (var from = -1; from != screen.State().OverFrom;)
+        {
+            from = screen.State().OverFrom;
+            screen.Press("pagedown");
+            if (screen.State().OverFrom != from)
+            {
+                shown.AddRange(Rows());
+            }
+        }
+
+        // Each entry begins with its word.
+        Assert.All(ScreenActions.Forms, form => Assert.Contains(shown, row => row.TrimStart().StartsWith(form.Usage[..Math.Min(25, form.Usage.Length)].Trim(), StringComparison.Ordinal)));
+        Assert.All(ChangeWords.All, form => Assert.Contains(shown, row => row.TrimStart().StartsWith(form.Usage[..Math.Min(25, form.Usage.Length)].Trim(), StringComparison.Ordinal)));
+        Assert.InRange(shown.Count, count, (count * 5 / 2) + height);
+
+        var last = screen.State().OverFrom;
+        screen.Press("home", "end");
+        Assert.Equal(last, screen.State().OverFrom);
+        Assert.NotEqual(string.Empty, Rows()[0]);
+        Assert.Contains("leave", Rows().Last(row => row.Length > 0), StringComparison.Ordinal);
+        screen.Press("pageup");
+        Assert.InRange(screen.State().OverFrom, last - height, last - 1);
         screen.Press("home");
         Assert.Equal(0, screen.State().OverFrom);
+    }
+
+    [Fact]
+    public void Press_HelpWithOwnBindings_ListsThem()
+    {
+        var screen = new TestScreen(Voices, "[keys]\n\"j\" = \"mute bass\"\n\"f\" = \"tempo by 4\"\n[pedals]\n\"cc20\" = \"stop-start\"\n");
+        screen.Press("?");
+        var lines = screen.State().Over!;
+        Assert.Contains("  j      mute bass", lines);
+        Assert.Contains("  f      tempo by 4", lines);
+        Assert.Contains("  cc20   stop-start", lines);
+        Assert.DoesNotContain(lines, line => line.StartsWith("  cc64", StringComparison.Ordinal));
+    }
+
+    // Once a bug: the answer covered what is pending, and the offer of unsaved changes was not shown at all.
+    [Theory]
+    [InlineData("words")]
+    [InlineData("chords")]
+    public void Picture_AnswerInALargeView_LeavesWhatIsPendingAndWhatTheKeysDo(string view)
+    {
+        const string offer = "unsaved changes from 29 Nov 10:05; press y to restore them";
+        var screen = new TestScreen(Voices);
+        screen.Type("view " + view);
+        PlayTo(screen, 0.1);
+        var state = screen.State();
+        state.Message = "plucked bass -3 dB";
+        state.Awaited.Add(new Awaited("in one, bar = 60", "in 2 bars", false));
+        var text = Drawn(state);
+        Assert.Contains("plucked bass -3 dB", text, StringComparison.Ordinal);
+        Assert.Contains("in 2 bars: in one, bar = 60", text, StringComparison.Ordinal);
+        Assert.Contains("p stop", text, StringComparison.Ordinal);
+
+        screen = new TestScreen(Voices) { Waits = true };
+        screen.Type("view " + view);
+        screen.Keys.Say(offer, warns: false, screen.Seconds);
+        text = Drawn(screen.State());
+        Assert.Contains("unsaved changes from 29 Nov", text, StringComparison.Ordinal);
+        Assert.Contains("y to restore them", text, StringComparison.Ordinal);
+        Assert.Contains("space, pedal: start", text, StringComparison.Ordinal);
+    }
+
+    private static string Drawn(ScreenState state, int width = 40, int height = 12)
+    {
+        var canvas = new Canvas();
+        canvas.Begin(width, height);
+        ScreenPicture.Draw(canvas, state);
+        return canvas.ToString();
+    }
+
+    // Once a bug: a long offer covered the chords.
+    [Fact]
+    public void Picture_LongMessageOnASmallScreen_LeavesTheChordsAndIsInTheList()
+    {
+        var offer = "unsaved changes from 29 Nov 10:05; the chart was edited since, and restoring them undoes that; press y to restore them; "
+            + "2 earlier (from before the chart was edited): recall unsaved 2; bouzouki cannot reach the tune";
+        var screen = new TestScreen(Voices);
+        PlayTo(screen, 0.1);
+        var chords = Drawn(screen.State()).Split('\n').Single(line => line.Contains("next bar C", StringComparison.Ordinal));
+        screen.Keys.Say(offer, warns: false, screen.Seconds);
+
+        var text = Drawn(screen.State());
+        Assert.Contains(chords, text, StringComparison.Ordinal);
+        Assert.Contains(" ... ?: all", text, StringComparison.Ordinal);
+        screen.Press("?");
+        Assert.Contains(offer, screen.State().Over!);
+    }
+
+    // Once a bug: a small screen did not say which song is ready, or over.
+    [Theory]
+    [InlineData("band")]
+    [InlineData("words")]
+    [InlineData("chords")]
+    public void Picture_NothingPlaysOnASmallScreen_HasTheTitle(string view)
+    {
+        var screen = new TestScreen(Voices, ends: true) { Waits = true };
+        screen.Type("view " + view);
+        Assert.Contains("Two voices", Drawn(screen.State()).Split('\n')[0], StringComparison.Ordinal);
+        screen.Waits = false;
+        screen.Play(60);
+        Assert.Equal(Standing.Ended, screen.State().Standing);
+        Assert.Contains("Two voices", Drawn(screen.State()).Split('\n')[0], StringComparison.Ordinal);
+    }
+
+    // Once a bug: the last notes rang for ever.
+    [Fact]
+    public void Band_AfterTheEnd_HasEnded()
+    {
+        var screen = new TestScreen(Voices, ends: true);
+        var rang = false;
+        for (var step = 0; step < 300 && screen.State().Standing != Standing.Ended; step++)
+        {
+            screen.Play(0.2);
+            rang |= screen.State().Band.Any(player => player.Does == "the last notes ring");
+        }
+
+        Assert.True(rang);
+        Assert.All(screen.State().Band, player => Assert.Equal("has ended", player.Does));
     }
 }

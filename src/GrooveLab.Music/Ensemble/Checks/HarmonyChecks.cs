@@ -109,12 +109,13 @@ public static class HarmonyChecks
         };
     }
 
-    /// <summary>Keys that two parts hold at once; short roll notes may touch one.</summary>
+    /// <summary>Keys that two parts hold at once; short roll notes may touch one, and lines of the tune meet where they are written so.</summary>
     public static CheckResult HeldTwice(BandBars band) => CheckResult.None(
         "shared pitches",
         "pairs",
         true,
-        band.Together(Role.Bass, Role.Sustain, Role.Pulse, Role.Tune).Where(pair => pair.A.Note.Key == pair.B.Note.Key).Select(Both));
+        band.Together(Role.Bass, Role.Sustain, Role.Pulse, Role.Tune)
+            .Where(pair => pair.A.Note.Key == pair.B.Note.Key && (pair.A.Note.Role != Role.Tune || pair.B.Note.Role != Role.Tune)).Select(Both));
 
     /// <summary>Share of notes on group starts that belong to the chord, in the part with the lowest share. Excludes the tune, which is
     /// from the chart.</summary>
