@@ -48,10 +48,8 @@ public readonly record struct TempoMark(TempoLevel Level, Span Note, Rational Pe
     // The engine's speeds are ratios of numbers up to 16,384, so a tempo that was typed sounds this near to it.
     private static readonly Rational OfSpeeds = new(1, 16_384);
 
-    // With two decimals a third of 100 is 33.33.
-    private static readonly Rational Inaudible = new(1, 10_000);
-
-    /// <summary>The tempo with a readable number: the one that was typed, or one with as few decimals as keep it within 0.01 %.</summary>
+    /// <summary>The tempo with a readable number: the one that was typed, or one with at least two decimals that is off by no more than
+    /// <see cref="Rounding"/>.</summary>
     public TempoMark Rounded()
     {
         var scale = 1L;
@@ -59,7 +57,7 @@ public readonly record struct TempoMark(TempoLevel Level, Span Note, Rational Pe
         {
             scale *= 10;
             var near = new Rational((PerMinute * scale).Round(), scale);
-            var allowed = decimals == 1 ? OfSpeeds : Inaudible;
+            var allowed = decimals == 1 ? OfSpeeds : Rounding;
             if (near.Sign > 0 && ((near - PerMinute).Abs() <= PerMinute * allowed || decimals == MostDecimals))
             {
                 return this with { PerMinute = near };

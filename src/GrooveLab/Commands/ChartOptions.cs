@@ -45,7 +45,7 @@ internal sealed class ChartOptions
 
     private readonly Option<string?> _up = new("--up")
     {
-        Description = "Transpose up N half steps, or \"a tone\"; negative goes down.",
+        Description = "Transpose up by half steps, -2, or \"a tone\".",
         HelpName = "N",
     };
 

@@ -1,5 +1,5 @@
-using System.Text;
 using System.Runtime.CompilerServices;
+using System.Text;
 
 namespace GrooveLab.Exchange.Tests.Import;
 

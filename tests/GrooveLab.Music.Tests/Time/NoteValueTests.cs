@@ -55,7 +55,7 @@ public sealed class NoteValueTests
     [InlineData(7, 16, "double dotted quarter")]
     [InlineData(1, 12, "1/12")]
     [InlineData(5, 8, "5/8")]
-    [InlineData(2, 1, "2")]
+    [InlineData(2, 1, "2/1")]
     public void NameOf_Length_IsItsNameOrItsFraction(long above, long below, string name) =>
         Assert.Equal(name, NoteValue.NameOf(Span.Of(above, below)));
 
