@@ -273,6 +273,24 @@ public sealed class TapWordsTests
         Assert.Equal(Places(after.Lines[0].Notes), Places(again.Lines[0].Notes));
     }
 
+    // An ending's pickup fills the rest at the end of the section's own bars.
+    [Fact]
+    public void Type_RhythmOverAnEndingsPickup_IsRefused()
+    {
+        var screen = Playing(Written("[\"Two lamps a-lone, light\"]").Replace("A4:2 | G4:2 A4:3", "A4:2 | G4:2 A4:2 z:1", StringComparison.Ordinal).Replace(
+            "[[section]]\nname = \"break\"",
+            "[[section.ending]]\nchords = \"| G |\"\n[section.ending.tune]\npickup = \"C4:1\"\nnotes = \"| D4:5 |\"\n\n[[section]]\nname = \"break\"",
+            StringComparison.Ordinal));
+        screen.Press("esc");
+        var before = screen.Conductor.State;
+        screen.Type("rhythm verse | 1/8 1/4 1/4 1/4 3/8");
+        Assert.Same(before, screen.Conductor.State);
+        Assert.True(screen.State().MessageWarns);
+        Assert.Contains("pickup", screen.State().Message, StringComparison.Ordinal);
+        screen.Type("rhythm verse | 1/8 1/4 1/4 1/4 1/4");
+        Assert.Equal("0:1 1:2 3:2 5:2 7:2", RhythmOf(screen));
+    }
+
     [Theory]
     [MemberData(nameof(Sizes))]
     public void Picture_WhileTapping_ShowsTheNextSyllableLarge(int width, int height)
