@@ -77,9 +77,6 @@ public sealed record SetRhythm(string Section, string Rhythm) : StateChange
         }
 
         var chart = ChangeScope.With(state.Chart, index, other => other with { Tune = tune.InRhythm(rhythm, other.Bars) });
-
-        // An ending's pickup needs its rest.
-        _ = new FormPlan(chart);
         return new ChangeResult(state with { Chart = chart }, $"new rhythm in {section.Name}", ChangeMoment.BarLine);
     }
 
