@@ -130,7 +130,10 @@ internal sealed class TuneLine
             var opens = at == Span.Zero && place.GroupPlace.IsFirst;
             Span? following = i + 1 < notes.Count ? notes[i + 1].Note.Onset : null;
             delay = wanted ? Bounded(notes[i], following, place.TempoAt(at)) : delay;
-            var can = wanted ? delay > Span.Zero : by != LayBack.None && note.Length >= delay * 2 && notes[i].Graces.Count == 0;
+
+            // A pickup into the next section still begins in this one.
+            var can = note.Onset + delay < outline.Length
+                && (wanted ? delay > Span.Zero : by != LayBack.None && note.Length >= delay * 2 && notes[i].Graces.Count == 0);
             var late = can && !(opens && lateStart);
             lateStart = opens ? late : lateStart;
             if (late)

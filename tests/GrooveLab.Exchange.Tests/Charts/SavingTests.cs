@@ -116,7 +116,7 @@ public sealed class SavingTests
     [InlineData("eighth=260", "270", "eighth=270")]
     [InlineData("♪ = 260", "2717/10", "♪ = 271.7")]
     [InlineData("eighth = 260", "1039/4", "eighth = 259.75")]
-    [InlineData("bar group = 14.5", "43/3", "bar group = 14.333")]
+    [InlineData("bar group = 14.5", "43/3", "bar group = 14.33")]
     [InlineData("bar = 32.5", "100/3", "bar = 33.33")]
     [InlineData("eighth = 260", "13143/100", "eighth = 131.43")]
     [InlineData("eighth = 260", "26002/100", "eighth = 260.02")]

@@ -1,4 +1,5 @@
 using CsCheck;
+using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
@@ -40,6 +41,19 @@ public sealed class WrittenTuneTests
             Assert.Equal(WrittenTune.Asked(band), WrittenTune.Read(BarsOf(band)));
         },
         iter: 300);
+
+    [Theory]
+    [InlineData("laid-back = \"unit\"", "A4:1-")]
+    public void Read_LaidBackPickupOfTheLastUnit_IsPlayed(string part, string pickup)
+    {
+        // Later by the unit that is left of the section, it would begin in the next one, which has only its rest.
+        var text = "format = 2\ntitle = \"t\"\nkey = \"D major\"\ntempo = \"eighth = 100\"\nmeter = \"5/8 2+2+1\"\nform = [\"a\", \"b\"]\n"
+            + "[[part]]\nrole = \"tune\"\ninstrument = \"concertina\"\n" + part + "\n[[section]]\nname = \"a\"\nchords = \"| D | D |\"\n"
+            + "[[section]]\nname = \"b\"\nchords = \"| D |\"\n[section.tune]\npickup = \"" + pickup + "\"\nnotes = \"| A4:4 z:1 |\"\n";
+        var read = ChartDocument.FromText(text, "t", null, (source, problems) => ChartReader.Parse(source, problems)).Read();
+        var band = new BarComposer(read.Chart!);
+        Assert.Equal(WrittenTune.Asked(band), WrittenTune.Read(BarsOf(band)));
+    }
 
     private static Part Singer(string name, TuneSettings settings) =>
         HouseBand.Part(Role.Tune, InstrumentFile.BuiltIn.ByName("concertina")!, InstrumentFile.BuiltIn) with { Name = name, Settings = settings };
