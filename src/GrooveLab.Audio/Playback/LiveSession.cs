@@ -106,14 +106,12 @@ public sealed class LiveSession : IDisposable
     public Task Completion => Output.Completion;
 
     /// <summary>The place that is heard now: the engine's playhead minus the device's delay.</summary>
-    public Playhead Heard
-    {
-        get
-        {
-            var frame = Output.Clock.AudibleFrame(Stopwatch.GetTimestamp(), Output.SampleRate);
-            return Engine.PlayheadAt((long)Math.Max(0, frame));
-        }
-    }
+    public Playhead Heard => HeardAt(Stopwatch.GetTimestamp());
+
+    /// <summary>The place that was heard a short time ago.</summary>
+    /// <param name="timestamp">When, as of <see cref="Stopwatch.GetTimestamp"/>.</param>
+    public Playhead HeardAt(long timestamp) =>
+        Engine.PlayheadAt((long)Math.Max(0, Output.Clock.AudibleFrame(timestamp, Output.SampleRate)));
 
     /// <summary>The problems so far; the same instance until something changes.</summary>
     public Health Health => _health = Health.Of(Engine, Bars, _synth, _mix.Limiter, Output, _failures, _health);

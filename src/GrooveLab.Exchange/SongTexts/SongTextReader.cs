@@ -17,6 +17,9 @@ public static class SongTextReader
     /// <summary>The kind of <see cref="Annotation"/> on notes whose rhythm and pitch no one wrote.</summary>
     public const string Inferred = "inferred";
 
+    /// <summary>The meter of a text that names none.</summary>
+    public const string UsualMeter = "4/4";
+
     /// <summary>Maximum size of a text, in bytes.</summary>
     public const int LargestFile = 200_000;
 
@@ -48,6 +51,41 @@ public static class SongTextReader
         return control >= 0
             ? Refused(options.Name, 1 + text.AsSpan(0, control).Count('\n'), "this is not a text", "give words with chord names above them, MusicXML, MIDI or ABC")
             : new Song(SongText.Of(text, options.Name), options).Read();
+    }
+
+    /// <summary>Whether a text names no meter, and neither do the options.</summary>
+    /// <param name="bytes">The text.</param>
+    /// <param name="options">The options.</param>
+    /// <returns>False for a text that <see cref="Read"/> refuses.</returns>
+    public static bool LacksMeter(ReadOnlyMemory<byte> bytes, ScoreOptions options) =>
+        options.Meter is null && TextOf(bytes, options) is { Meter: null, Errors.Count: 0 };
+
+    /// <summary>The bars that <see cref="Read"/> assumes for each line of words.</summary>
+    /// <param name="bytes">The text.</param>
+    /// <param name="options">The options, with the meter if the text names none.</param>
+    /// <returns>Null if the options or bar lines say it, and for a text or meter that is refused.</returns>
+    public static int? AssumedBarsInLine(ReadOnlyMemory<byte> bytes, ScoreOptions options)
+    {
+        if (options.BarsInLine is not null || TextOf(bytes, options) is not { Errors.Count: 0 } text
+            || Music.Charts.MeterMark.Read(options.Meter ?? text.Meter?.Text ?? UsualMeter, null, string.Empty, out _) is not { } meter)
+        {
+            return null;
+        }
+
+        var open = text.Parts.SelectMany(part => part.Lines).Where(line => !line.Chords.Any(chord => chord.IsBarLine)).ToList();
+        return open.Count == 0 ? null : LineLayout.UsualBars(open, meter);
+    }
+
+    private static SongText? TextOf(ReadOnlyMemory<byte> bytes, ScoreOptions options)
+    {
+        try
+        {
+            return bytes.Length > LargestFile ? null : SongText.Of(new UTF8Encoding(false, throwOnInvalidBytes: true).GetString(bytes.Span).TrimStart('\uFEFF'), options.Name);
+        }
+        catch (DecoderFallbackException)
+        {
+            return null;
+        }
     }
 
     private static ScoreReading Refused(string name, int line, string what, string remedy) =>
@@ -103,7 +141,7 @@ public static class SongTextReader
             if (given.Length == 0)
             {
                 Warn(1, "no meter is given; 4/4 is assumed", "write a line Meter: 5/8 3+2 at the top, or give --meter \"5/8 3+2\"");
-                given = "4/4";
+                given = UsualMeter;
             }
 
             if (Music.Charts.MeterMark.Read(given, null, "write a meter such as 5/8 3+2", out var problem) is { } meter)

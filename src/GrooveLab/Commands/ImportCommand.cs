@@ -65,7 +65,10 @@ internal static class ImportCommand
             }
 
             var singer = Range(parsed.GetValue(range));
-            var report = Read(given, parsed.GetValue(from), new ScoreOptions
+            var questions = !asJson && given != StandardInput.Word && path != DurableFile.StandardOutput && ImportQuestions.CanAsk
+                ? new ImportQuestions(Console.In, Console.Error)
+                : null;
+            var report = Read(given, parsed.GetValue(from), questions, new ScoreOptions
             {
                 Name = StandardInput.NameOf(given),
                 Tune = parsed.GetValue(tune),
@@ -106,7 +109,7 @@ internal static class ImportCommand
         return command;
     }
 
-    private static ImportReport Read(string given, string? format, ScoreOptions options, string? part)
+    private static ImportReport Read(string given, string? format, ImportQuestions? questions, ScoreOptions options, string? part)
     {
         var bytes = Bytes(given);
         if (given.EndsWith(".toml", StringComparison.OrdinalIgnoreCase) && format is null)
@@ -115,6 +118,11 @@ internal static class ImportCommand
         }
 
         var known = format is null ? ScoreFiles.FormatOf(bytes, given) : ScoreFiles.OfWord(format)!.Value;
+        if (known == ScoreFormat.Words && questions is not null)
+        {
+            options = questions.Ask(bytes, options);
+        }
+
         var made = ScoreImport.Make(bytes, known, options, part);
         return new ImportReport(known, made.Reading) { Song = made.Song, Text = made.Text, Refusal = made.Refusal };
     }

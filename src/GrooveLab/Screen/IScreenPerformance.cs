@@ -36,6 +36,10 @@ internal interface IScreenPerformance
     /// <summary>The place that is heard now.</summary>
     Playhead Heard { get; }
 
+    /// <summary>The place that was heard some time ago.</summary>
+    /// <param name="seconds">How long ago, at most a second.</param>
+    Playhead HeardAgo(double seconds);
+
     /// <summary>Whether it plays.</summary>
     Standing Standing { get; }
 

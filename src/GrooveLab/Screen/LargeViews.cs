@@ -455,6 +455,9 @@ internal static class LargeViews
         return rows;
     }
 
+    /// <summary>Writes a word in letters of several rows, or in letters of one row if it does not fit.</summary>
+    public static void Word(Canvas canvas, int column, int row, string text, Ink ink) => Letters(canvas, column, row, text, ink);
+
     // 0 if a letter is missing.
     private static int LargeWidthOf(string text) => BigText.WidthOf(text) is > 0 and var wide ? wide : BigText.Capitals(text) is { } capitals ? BigText.WidthOf(capitals) : 0;
 

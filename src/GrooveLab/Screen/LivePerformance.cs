@@ -1,3 +1,4 @@
+using System.Diagnostics;
 using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
@@ -129,6 +130,9 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
 
     /// <inheritdoc/>
     public Playhead Heard => _session.Heard;
+
+    /// <inheritdoc/>
+    public Playhead HeardAgo(double seconds) => _session.HeardAt(Stopwatch.GetTimestamp() - (long)(seconds * Stopwatch.Frequency));
 
     /// <inheritdoc/>
     public Health Health => _session.Health;

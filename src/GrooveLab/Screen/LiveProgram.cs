@@ -56,6 +56,7 @@ internal static class LiveProgram
         var keys = new ScreenKeys(KeySettings.Load(ScreenActions.Problem));
         var start = Stopwatch.GetTimestamp();
         double Clock() => Stopwatch.GetElapsedTime(start).TotalSeconds;
+        keys.Clock = Clock;
         var stage = new Stage(options, set, keys);
         Exception? failure = null;
         var changes = string.Empty;

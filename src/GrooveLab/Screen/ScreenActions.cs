@@ -17,6 +17,9 @@ internal sealed record ScreenAction(string Usage, string Does)
 /// <summary>The words that a key or pedal can be bound to: actions of the screen, and changes.</summary>
 internal static class ScreenActions
 {
+    /// <summary>Taps the rhythm of the words; while it is tapped, the key for the next syllable.</summary>
+    public const string TapWords = "tap-words";
+
     /// <summary>The views that one key goes through.</summary>
     public static readonly string[] Views = ["band", "words", "chords"];
 
@@ -31,7 +34,7 @@ internal static class ScreenActions
     ];
 
     // With or without arguments.
-    private static readonly string[] Open = ["type", "save", "start"];
+    private static readonly string[] Open = ["type", "save", "start", TapWords];
 
     /// <summary>The actions that are typed as well as bound, in help order. <see cref="Verbs"/> has the others too.</summary>
     public static IReadOnlyList<ScreenAction> Forms { get; } =
@@ -42,6 +45,7 @@ internal static class ScreenActions
         new("next", "the next song of the set"), new("previous", "the song before"), new("song 3 | TITLE", "a song of the set"),
         new("view band | words | chords", "large words to sing from, or large chords"),
         new("words LINE", "large words of another line, such as a second voice; words tune: of the tune"),
+        new("tap-words NAME", "tap the rhythm of a section's words while the band plays; without a name, of this section"),
         new("save FILE", "save the chart to another file"), new("save anyway", "replace a file that changed or exists"),
         new("discard", "delete earlier unsaved changes"), new("open FILE", "play another chart"), new("redraw", "draw the screen again"),
         new("quit", "leave"),

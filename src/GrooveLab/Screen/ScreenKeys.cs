@@ -24,6 +24,12 @@ internal sealed class ScreenKeys(KeySettings keys)
     private const int MostNamed = 5;
     private const int LongMessage = 76;
 
+    // A key that was handled later than this is taken as pressed so long ago.
+    private const double LatestKeySeconds = 0.5;
+
+    // The report of tapped words stays longer than other messages.
+    private const double ReportSeconds = 12;
+
     private readonly List<double> _taps = [];
     private readonly LineEditor _line = new();
     private ScreenStateUpdater _updater = new();
@@ -37,6 +43,7 @@ internal sealed class ScreenKeys(KeySettings keys)
     private (PerformanceState? State, int Bar, (string Tempo, string Advice) Tempo) _ready;
     private int? _from;
     private int? _song;
+    private WordTaps? _wordTaps;
     private int _view;
     private IReadOnlyList<string>? _over;
     private int _overFrom;
@@ -45,6 +52,9 @@ internal sealed class ScreenKeys(KeySettings keys)
 
     /// <summary>What the player requests from the program; the program resets it to <see cref="ScreenRequest.None"/>.</summary>
     public ScreenRequest Request { get; set; }
+
+    /// <summary>The current time in seconds, of the same clock as the times of keys; null if keys are handled at their time.</summary>
+    public Func<double>? Clock { get; set; }
 
     /// <summary>The chart to open.</summary>
     public string ChartToOpen { get; private set; } = string.Empty;
@@ -66,7 +76,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         }
 
         _performance = performance;
-        (_from, _song) = (null, song);
+        (_from, _song, _wordTaps) = (null, song, null);
         _taps.Clear();
         _selected = Math.Min(_selected, performance.Conductor.State.Chart.Parts.Count - 1);
         _screen.Keys = KeyRow();
@@ -110,6 +120,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         _screen.Selected = _selected;
         (_screen.Typed, _screen.TypedCaret) = (_line.Text, _line.Caret);
         _screen.View = (ScreenView)_view;
+        FollowTaps(heard, now);
         TellStanding(heard);
         _screen.Over = _over;
         _screen.OverFrom = _overFrom;
@@ -159,6 +170,11 @@ internal sealed class ScreenKeys(KeySettings keys)
         if (key.StartsWith("alt+", StringComparison.Ordinal))
         {
             // These edit a line only.
+            return;
+        }
+
+        if (_wordTaps is not null && _over is null && TapKey(key, does, now))
+        {
             return;
         }
 
@@ -230,6 +246,12 @@ internal sealed class ScreenKeys(KeySettings keys)
 
         if (keys.PedalDoes(pedal) is { } does)
         {
+            if (_wordTaps is not null && !IsOver && IsTap(does))
+            {
+                TapWord(endsNote: false, now);
+                return;
+            }
+
             Act(does, now);
         }
         else
@@ -247,6 +269,9 @@ internal sealed class ScreenKeys(KeySettings keys)
         {
             case "tap":
                 Tap(now);
+                break;
+            case ScreenActions.TapWords:
+                TapWords(rest, now);
                 break;
             case "faster" or "slower":
                 Change(new SetTempo(TempoGoal.By(verb == "faster" ? Step() : -Step())), now);
@@ -794,6 +819,89 @@ internal sealed class ScreenKeys(KeySettings keys)
         Say(answer.Taken ? $"you tap {what}: {answer.Says} ({row.Count} taps{spread})" : answer.Says, !answer.Taken, now);
     }
 
+    private void TapWords(string section, double now)
+    {
+        var conductor = _performance!.Conductor;
+        var heard = _performance.Heard;
+        var bar = IsOver ? FromBar(conductor.State) : heard.Bar?.Index ?? 0;
+        if (WordTaps.For(section, conductor.State, bar, out var problem) is not { } taps)
+        {
+            Say(problem!, warns: true, now);
+            return;
+        }
+
+        _wordTaps = taps;
+        var key = keys.KeyFor("go-on") ?? ScreenActions.TapWords;
+        Say($"{(IsOver ? $"{key} starts the band; then " : string.Empty)}one tap of {key} or pedal for each syllable, from the start of {taps.Section}", warns: false, now);
+    }
+
+    private static bool IsTap(string? does) => does is "go-on" or "tap" or ScreenActions.TapWords;
+
+    // The keys while words are tapped; false for a key that does what it does otherwise.
+    private bool TapKey(string key, string? does, double now)
+    {
+        switch (key)
+        {
+            case "backspace":
+                Say(_wordTaps!.TakeBack() ? "took the last tap back" : "nothing is tapped yet", warns: false, now);
+                return true;
+            case "z" when !IsOver:
+                TapWord(endsNote: true, now);
+                return true;
+            case "enter" when !IsOver:
+                FinishTaps(now);
+                return true;
+        }
+
+        if (does == "back")
+        {
+            _wordTaps = null;
+            Say("left; the rhythm is as it was", warns: false, now);
+            return true;
+        }
+
+        if (IsOver || !IsTap(does))
+        {
+            return false;
+        }
+
+        TapWord(endsNote: false, now);
+        return true;
+    }
+
+    private void TapWord(bool endsNote, double now)
+    {
+        var ago = Clock is { } clock ? Math.Clamp(clock() - now, 0, LatestKeySeconds) : 0;
+        FollowTaps(_performance!.Heard, now);
+        if (_wordTaps?.Tap(_performance.Conductor, _performance.HeardAgo(ago), endsNote) is { } refusal)
+        {
+            Say(refusal, warns: true, now);
+        }
+        else if (_screen.MessageWarns || _wordTaps is not null)
+        {
+            _screen.Message = string.Empty;
+        }
+    }
+
+    // When the tapped playing of the section is over, its rhythm is written; if taps are missing, the next playing begins with none.
+    private void FollowTaps(in Playhead heard, double now)
+    {
+        if (_wordTaps?.IsOver(heard) == true)
+        {
+            FinishTaps(now);
+        }
+
+        _screen.Taps = _wordTaps?.ToCome(_performance!.Conductor.State);
+    }
+
+    private void FinishTaps(double now)
+    {
+        var answer = _wordTaps!.Finish(_performance!.Conductor);
+        _wordTaps = answer.Taken ? null : _wordTaps;
+        _screen.Taps = _wordTaps?.ToCome(_performance.Conductor.State);
+        Say(answer.Says, !answer.Taken, answer.Taken ? now + ReportSeconds : now);
+    }
+
     private void Type(string key, double now)
     {
         switch (key)
@@ -858,6 +966,8 @@ internal sealed class ScreenKeys(KeySettings keys)
         }
 
         return _line.Text is not null ? [("enter", "do"), ("tab", "complete"), ("up", "earlier"), ("esc", "cancel")]
+            : _wordTaps is not null && _over is null && !IsOver
+                ? [(keys.KeyFor("go-on") ?? ScreenActions.TapWords, "syllable"), ("z", "rest"), ("backspace", "take back"), ("enter", "done"), .. Named(("back", "leave"))]
             : _over is not null ? [("up down", "scroll"), .. Named(("back", "back"))]
             : Named(GoesOn(), ("feel other", "beats/bar"), ("tap", "tap"), ("undo", "undo"), ("type", "change"), ("more", "more"));
     }
@@ -890,7 +1000,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         (string Does, string Says)[] told =
         [
             ("go-on", "go on: out of a vamp, a loop, a hold"), ("feel other", "feel the beats, or the whole bar"),
-            ("feel wider", "feel it wider: beats, groups, bar, bar group"), ("feel narrower", "feel it narrower"), ("tap", "tap the tempo"),
+            ("feel wider", "feel it wider: beats, groups, bar, bar group"), ("feel narrower", "feel it narrower"), ("tap", "tap the tempo"), (ScreenActions.TapWords, "tap the rhythm of the words"),
             ("faster", "a little faster"), ("slower", "a little slower"), ("undo", "undo"), ("redo", "redo"),
             ("hear other", "hear A or B from the same bar"), ("part 1", "select a part (1 to 9)"), ("mute", "mute the selected part"),
             ("solo", "solo the selected part"), ("softer", "the selected part softer"), ("louder", "the selected part louder"),

@@ -33,6 +33,12 @@ internal static class ScreenPicture
         }
 
         var small = width < 60 || height < 20;
+        if (screen.Taps is { } taps)
+        {
+            TapView.Draw(canvas, screen, taps, small);
+            return;
+        }
+
         if (screen.View != ScreenView.Band)
         {
             LargeViews.Draw(canvas, screen, small);

@@ -151,6 +151,9 @@ internal sealed class ScreenState
     /// <summary>The section that follows, and when: "refrain in 2 bars"; empty while it is far away.</summary>
     public string NextSection { get; set; } = string.Empty;
 
+    /// <summary>What remains to be tapped while the rhythm of words is tapped; otherwise null.</summary>
+    public TapsToCome? Taps { get; set; }
+
     /// <summary>True once the music is over.</summary>
     public bool Ended { get; set; }
 }

@@ -33,7 +33,7 @@ internal sealed class KeySettings
         ("space", "go-on"), ("enter", "go-on"), ("pagedown", "go-on"), ("pageup", "go-on"), ("right", "go-on"), ("left", "go-on"),
         ("down", "go-on"), ("up", "go-on"),
         ("f", "feel other"), ("w", "feel wider"), ("n", "feel narrower"),
-        ("t", "tap"), ("+", "faster"), ("=", "faster"), ("-", "slower"),
+        ("t", "tap"), ("T", "tap-words"), ("+", "faster"), ("=", "faster"), ("-", "slower"),
         ("u", "undo"), ("r", "redo"), ("a", "hear other"),
         ("c", "count"), ("v", "vamp"), ("l", "loop section"), ("k", "loop seam"), ("e", "last-time"), ("h", "hold"), ("b", "break 1"),
         ("g", "tag 4"), ("0", "restart"), ("home", "restart"),

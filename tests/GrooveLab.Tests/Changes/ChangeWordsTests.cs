@@ -109,6 +109,8 @@ public sealed class ChangeWordsTests
     [InlineData("chords verse one | Dm | C / G / / | F | [2/4] Am |")]
     [InlineData("tempo 120 here")]
     [InlineData("chords verse one ending 1 | Am |")]
+    [InlineData("rhythm verse one | 1/8 z1/8 1/4")]
+    [InlineData("rhythm verse one pickup 3/8 | 1/8 1/12 1/6")]
     [InlineData("tempo 80% here")]
     [InlineData("tempo learner here")]
     [InlineData("tempo by -4 here")]
@@ -180,7 +182,7 @@ public sealed class ChangeWordsTests
         .Replace("PART", form.Verb is "crossing" or "density" ? "hammered dulcimer" : "cello", StringComparison.Ordinal)
         .Replace("SECTION", "refrain", StringComparison.Ordinal)
         .Replace("NAME", "refrain", StringComparison.Ordinal)
-        + (form.Verb == "chords" ? " | Am | G |" : string.Empty);
+        + form.Verb switch { "chords" => " | Am | G |", "rhythm" => " | 1/8 1/4", _ => string.Empty };
 
     [Fact]
     public void Level_ANumberOrBy_SetsOrAddsWhateverItsSign()

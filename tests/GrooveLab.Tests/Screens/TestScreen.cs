@@ -31,6 +31,8 @@ internal sealed class TestScreen : IScreenPerformance
 
     public Playhead Heard => _band.Engine.PlayheadAt(_band.FrameAgain);
 
+    public Playhead HeardAgo(double seconds) => _band.Engine.PlayheadAt(_band.FrameAgain - (long)Math.Round(seconds * LedBand.Rate));
+
     public Health Health { get; set; } = Health.Good;
 
     public string? Saved { get; private set; }
