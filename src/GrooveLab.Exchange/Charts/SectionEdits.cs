@@ -68,7 +68,8 @@ internal sealed class SectionEdits(TomlEditor editor, TomlTable table, IReadOnly
         }
 
         var value = table.Find("tempo")?.Value;
-        var (said, texts) = (TempoText.Write(before), TempoText.Write(now).ToArray());
+        var (said, texts) = (TempoText.Write(before).ToList(), TempoText.Write(now).ToArray());
+        var places = new List<int>();
         if (value is TomlString { Value: var was } && now is { Tempo: { } change, Ramps.Count: 0 })
         {
             texts[0] = TempoText.IsRise(was) ? texts[0] : TempoWords.Change(was, change);
@@ -81,7 +82,8 @@ internal sealed class SectionEdits(TomlEditor editor, TomlTable table, IReadOnly
                 var read = TempoText.IsRise(text.Value)
                     ? TempoText.Rise(text, Problems.Unread()) is { } rise ? TempoText.Write(rise) : null
                     : TempoText.Change(text, Problems.Unread()) is { } first ? TempoText.Write(first) : null;
-                for (var i = 0; i < texts.Length && said.Contains(read); i++)
+                places.Add(read is null ? -1 : said.IndexOf(read));
+                for (var i = 0; i < texts.Length && places[^1] >= 0; i++)
                 {
                     texts[i] = texts[i] == read ? text.Value : texts[i];
                 }
@@ -97,9 +99,23 @@ internal sealed class SectionEdits(TomlEditor editor, TomlTable table, IReadOnly
                 editor.Remove(table, "tempo");
                 break;
             default:
-                editor.Set(table, "tempo", TomlLiteral.List(texts), order);
+                Tempi(places, texts, said.Count == texts.Length && before.Tempo is null == now.Tempo is null);
                 break;
         }
+    }
+
+    // Each change of tempo that is written already stays in its place, with its line break and its remark.
+    private void Tempi(List<int> places, string[] texts, bool inPlace)
+    {
+        if (table.Find("tempo")?.Value is not TomlList list || places.Count != list.Items.Count || places.Contains(-1))
+        {
+            editor.Set(table, "tempo", TomlLiteral.List(texts), order);
+            return;
+        }
+
+        var was = list.Items.ConvertAll(item => ((TomlString)item).Value);
+        var now = inPlace && places.Distinct().Count() == texts.Length ? places.ConvertAll(place => texts[place]) : [.. texts];
+        editor.ArrangeItems(list, [.. now.Select(text => was.IndexOf(text) is >= 0 and var at ? ((int?)at, (string?)null) : (null, TomlLiteral.Text(text)))]);
     }
 
     /// <summary>Writes the felt level, in the plural if the text has the plural.</summary>

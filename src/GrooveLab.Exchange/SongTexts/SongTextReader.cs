@@ -125,7 +125,7 @@ public static class SongTextReader
 
             if (_notes.Count > 0)
             {
-                Warn(1, "rhythm and pitch are not in the text", "the syllables fall on the chords above them, on chord tones; write the notes in the chart");
+                Warn(1, "rhythm and pitch are not in the text", "the syllables fall on the chords above them, on chord tones; write the notes in the chart, or tap the rhythm on the screen (key T)");
             }
 
             return new ScoreReading(Written(meter, key ?? KeyFromChords(), tempo), [.. _warnings.OrderBy(warning => warning.Place.Line)], []);

@@ -97,6 +97,12 @@ internal static class PerformedBars
         return sorted;
     }
 
+    // More than all accents of a piece: what the musician says.
+    private const double Certain = 1e6;
+
+    // Where a bar line is given, the others follow from it: a bar of another length needs so much more evidence.
+    private const double GivenPrice = 20;
+
     /// <summary>The best bar lines for mostly one length; bars of other lengths come in where the accents ask for them.</summary>
     /// <param name="accents">The accents.</param>
     /// <param name="length">The usual length.</param>
@@ -110,6 +116,7 @@ internal static class PerformedBars
         var (strong, other) = Levels(accents, length);
         var level = (strong + other) / 2;
         var unit = Math.Max(0.2, strong - level);
+        var price = anchor is null ? 1 : GivenPrice;
         const int lengths = Most + 1;
         var leastPause = LeastPause(gaps, period);
         var longestPause = Math.Min(2 * Most, (int)Math.Ceiling(LongestPause / period));
@@ -134,7 +141,7 @@ internal static class PerformedBars
             best[k] = double.NegativeInfinity;
             // Where nothing is played, no bar line is better than another; fewer are a little better, so that a pause is in one bar.
             var isSilent = onsets[Math.Min(n, k + half + 1)] == onsets[Math.Max(0, k - half)];
-            var reward = (isSilent ? -SilentCost : accents[k] - level) + (anchor == k ? 1e6 : 0);
+            var reward = (isSilent ? -SilentCost : accents[k] - level) + (anchor == k ? Certain : 0);
             for (var l = Fewest; l <= most; l++)
             {
                 // Bars of a multiple or of a part of the usual length say nothing new.
@@ -148,26 +155,26 @@ internal static class PerformedBars
                 if (k < l)
                 {
                     // The first bar line; what comes before is a pickup.
-                    value = l == length ? 0 : -ChangeCost;
+                    value = l == length ? 0 : -price * ChangeCost;
                 }
 
                 if (k >= l)
                 {
                     (value, step) = (total[((k - l) * lengths) + l], l);
-                    if (best[k - l] - ChangeCost > value)
+                    if (best[k - l] - (price * ChangeCost) > value)
                     {
-                        (value, before) = (best[k - l] - ChangeCost, bestLength[k - l]);
+                        (value, before) = (best[k - l] - (price * ChangeCost), bestLength[k - l]);
                     }
 
-                    // A bar other than usual pays for itself each time, so that they are few.
-                    value -= l == length ? 0 : OddCost * unit;
+                    // A bar other than usual pays for itself each time, so that they are few. The bar that is known to begin here is no pickup.
+                    value += l != length ? -OddCost * unit : k - l == anchor ? Certain : 0;
                 }
 
                 if (l == length)
                 {
                     for (var a = Fewest; a <= Math.Min(k, Math.Min(most, 2 * length)); a++)
                     {
-                        var odd = total[((k - a) * lengths) + l] - (a * 2 == length || a * 2 == length * 3 ? HalfBarCost : OneBarCost);
+                        var odd = total[((k - a) * lengths) + l] - (price * (a * 2 == length || a * 2 == length * 3 ? HalfBarCost : OneBarCost));
                         if (a != l && odd > value)
                         {
                             (value, step, before) = (odd, a, l);

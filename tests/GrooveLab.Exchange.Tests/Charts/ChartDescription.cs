@@ -42,8 +42,9 @@ internal static class ChartDescription
             yield return $"{bar.Meter}|{bar.Inserted}|{string.Join(' ', bar.Chords.Select(chord => $"{chord.Onset}:{chord.Length}:{chord.Symbol.Text}"))}";
         }
 
-        if (written is { } tune)
+        foreach (var tune in written is null ? [] : written.Lines.Prepend(written.Melody))
         {
+            yield return tune.Name;
             yield return string.Join(' ', tune.Notes.Select(note => $"{note.Onset}:{note.Length}:{string.Concat(note.Graces)}>{note.Pitch}"));
             foreach (var verse in tune.Verses)
             {

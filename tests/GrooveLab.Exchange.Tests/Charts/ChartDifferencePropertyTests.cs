@@ -32,7 +32,7 @@ public sealed class ChartDifferencePropertyTests
                 var again = ChartDifference.Write(written.Document, read.Chart, pair.Now);
                 Assert.Same(written.Document, again.Document);
             },
-            iter: 400);
+            iter: 500);
 
     [Fact]
     public void Write_AFewChangesOfAChartLaidOutByHand_ReadsAsMeantAndKeepsEveryRemark() =>

@@ -24,7 +24,7 @@ public sealed class ChartWriterTests
                 Assert.Equal(ChartDescription.Of(plain), ChartDescription.Of(result.Chart));
                 Assert.Equal(text, ChartWriter.Write(result.Chart));
             },
-            iter: 400);
+            iter: 500);
 
     [Fact]
     public void Write_DemoChart_ReadsBackEqual()

@@ -14,7 +14,7 @@ namespace GrooveLab.Exchange.Tests.Charts;
 internal static class HandWrittenCharts
 {
     public static IReadOnlyList<string> Names { get; } =
-        ["columns", "oneline", "remarks", "windows", "braces", "dotted", "literal", "marks", "melody", "plain", "voices"];
+        ["columns", "oneline", "remarks", "windows", "braces", "dotted", "literal", "marks", "melody", "plain", "voices", "endings", "returning"];
 
     public static IReadOnlyDictionary<string, Func<Chart, Chart>> Changes { get; } = new Dictionary<string, Func<Chart, Chart>>(StringComparer.Ordinal)
     {
@@ -80,7 +80,10 @@ internal static class HandWrittenCharts
         var meter = section.Bars[0].Meter;
         var sizes = meter.GroupSizes.Count > 1 && meter.GroupSizes.Distinct().Count() > 1 ? meter.GroupSizes.Reverse().ToList() : [meter.Units - 1, 1];
         var other = new BarMeter(meter.Signature, Grouping.Of([.. sizes]));
-        return section with { Bars = [.. section.Bars.Select(bar => bar.Meter != meter ? bar : bar with { Meter = other, Chords = Moved(bar, other) })] };
+        return section with { Bars = Others(section.Bars), Endings = [.. section.Endings.Select(ending => ending with { Bars = Others(ending.Bars) })] };
+
+        IReadOnlyList<ChartBar> Others(IReadOnlyList<ChartBar> bars) =>
+            [.. bars.Select(bar => bar.Meter != meter ? bar : bar with { Meter = other, Chords = Moved(bar, other) })];
     }
 
     // Chords that change with the groups still do.

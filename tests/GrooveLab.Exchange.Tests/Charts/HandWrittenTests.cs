@@ -110,7 +110,7 @@ public sealed partial class HandWrittenTests
         var (document, _, _, written) = Written(name, "faster by a sixth");
         var changes = LineChanges.Of(document.Text, written.Document.Text);
 
-        Assert.All(changes, change => Assert.Matches(@"^\s*'?(learner-)?tempo'?\s*=", change.Line));
+        Assert.All(changes, change => Assert.Matches(@"^\s*('?(learner-)?tempo'?\s*=|""to )", change.Line));
         Assert.Equal(
             changes.Where(change => change.Sign == '-').Select(change => Numbers().Replace(change.Line, "N")),
             changes.Where(change => change.Sign == '+').Select(change => Numbers().Replace(change.Line, "N")));
@@ -128,7 +128,7 @@ public sealed partial class HandWrittenTests
             var (document, _, _, written) = Written(name, change);
             var changes = LineChanges.Of(document.Text, written.Document.Text);
             Assert.InRange(changes.Count, 1, most);
-            Assert.All(changes, line => Assert.Contains(key, line.Line + (name == "braces" ? key : string.Empty), StringComparison.Ordinal));
+            Assert.All(changes, line => Assert.Contains(key, line.Line + (name is "braces" or "returning" ? key : string.Empty), StringComparison.Ordinal));
         }
     }
 

@@ -165,25 +165,15 @@ internal sealed class RandomCharts(Random random)
     private Section Section(int number)
     {
         var round = Enumerable.Range(0, 1 + random.Next(3)).Select(_ => Meter()).ToList();
-        var bars = new List<ChartBar>();
-        var counted = 0;
-        var length = 1 + random.Next(10);
-        while (bars.Count < length)
-        {
-            var meter = round[counted % round.Count];
-            var other = Meter();
-            var inserted = random.Next(6) == 0 && other != meter && counted > 0;
-            counted += inserted ? 0 : 1;
-            bars.Add(new ChartBar(inserted ? other : meter, ChordsIn(inserted ? other : meter), inserted));
-        }
-
-        var tune = Maybe() ? Tune(bars) : null;
+        var bars = Bars(round, 1 + random.Next(10));
+        IReadOnlyList<string> lines = random.Next(3) switch { 0 => ["below"], 1 => ["a \"high\" one", "below"], _ => [] };
+        var tune = Maybe() ? Tune(bars, lines) : null;
         IReadOnlyList<SectionEnding> endings = random.Next(3) > 0 ? [] :
         [
             .. Enumerable.Range(0, 1 + random.Next(3)).Select(_ =>
             {
-                List<ChartBar> own = [.. Enumerable.Range(0, 1 + random.Next(3)).Select(i => new ChartBar(round[i % round.Count], ChordsIn(round[i % round.Count]), Inserted: false))];
-                return new SectionEnding(own, tune is not null && Maybe() ? Tune(own, hasPickup: false) : null);
+                var own = Bars(round, 1 + random.Next(4));
+                return new SectionEnding(own, tune is not null && Maybe() ? Tune(own, [.. lines.Where(_ => Maybe())], hasPickup: false) : null);
             }),
         ];
 
@@ -205,6 +195,22 @@ internal sealed class RandomCharts(Random random)
         } is var section && section.Tempo is null && Maybe()
             ? section with { Join = Maybe() ? new TempoJoin(true, Span.Zero, Span.Zero) : new TempoJoin(false, Span.Of(1, 8), Span.Of(1, 12)) }
             : section;
+    }
+
+    private List<ChartBar> Bars(List<BarMeter> round, int length)
+    {
+        var bars = new List<ChartBar>();
+        var counted = 0;
+        while (bars.Count < length)
+        {
+            var meter = round[counted % round.Count];
+            var other = Meter();
+            var inserted = random.Next(6) == 0 && other != meter && counted > 0;
+            counted += inserted ? 0 : 1;
+            bars.Add(new ChartBar(inserted ? other : meter, ChordsIn(inserted ? other : meter), inserted));
+        }
+
+        return bars;
     }
 
     private BarMeter Meter()
@@ -248,7 +254,21 @@ internal sealed class RandomCharts(Random random)
         return chords;
     }
 
-    private Tune Tune(List<ChartBar> bars, bool hasPickup = true)
+    // Every line has notes, grace notes and words of its own.
+    private Tune Tune(List<ChartBar> bars, IReadOnlyList<string> lines, bool hasPickup = true)
+    {
+        var lengths = bars.ConvertAll(bar => bar.Meter.Length);
+        var builder = new TuneBuilder(lengths);
+        foreach (var name in lines.Prepend("tune"))
+        {
+            var notes = Notes(bars, hasPickup);
+            builder.Add(name, TuneBuilder.Measures(notes, lengths), [.. Enumerable.Range(0, random.Next(3)).Select(_ => Verse(notes.Count))]);
+        }
+
+        return builder.Made();
+    }
+
+    private List<TuneNote> Notes(List<ChartBar> bars, bool hasPickup)
     {
         var end = bars.Aggregate(Span.Zero, (sum, bar) => sum + bar.Meter.Length);
         var notes = new List<TuneNote>();
@@ -266,7 +286,7 @@ internal sealed class RandomCharts(Random random)
             at += length;
         }
 
-        return Music.Charts.Tune.Of(notes, [.. Enumerable.Range(0, random.Next(3)).Select(_ => Verse(notes.Count))], bars);
+        return notes;
     }
 
     private List<Syllable?> Verse(int notes)

@@ -112,7 +112,16 @@ internal sealed class RandomEdits(Random random)
     private Chart Section(Chart chart, Func<Section, Section> change)
     {
         var index = random.Next(chart.Sections.Count);
-        return chart with { Sections = [.. chart.Sections.Select((section, i) => i == index ? change(section) : section)] };
+        return chart with { Sections = [.. chart.Sections.Select((section, i) => i == index ? Fitting(change(section)) : section)] };
+    }
+
+    // The lines of an ending are lines of its section.
+    private static Section Fitting(Section section)
+    {
+        return section with { Endings = [.. section.Endings.Select(ending => ending with { Tune = ending.Tune is { } tune ? With(tune) : null })] };
+
+        Tune? With(Tune tune) => section.Tune is not { } own ? null : new Tune(
+            new WrittenMusic(tune.Written.Measures, [.. tune.Written.Parts.Where((part, i) => i == 0 || own.Lines.Any(line => line.Name == part.Name))]));
     }
 
     private Chart WithPart(Chart chart)

@@ -150,6 +150,40 @@ public sealed class PerformedMidiTests
     }
 
     [Fact]
+    public void Read_FirstBarGivenAgainstTheAccents_HasNoPickupAndNoOtherBars()
+    {
+        // The bass holds the fifth unit longest, so that the bar seems to begin there: two units and a long three before the rest.
+        int[] tune = [0, 2, 4, 5, 6];
+        int[] bass = [0, 2, 4];
+        var events = new List<MidiEvent>();
+        for (var bar = 0; bar < 24; bar++)
+        {
+            var keys = bar / 2 % 2 == 0 ? (int[])[74, 77, 81, 79, 77] : [72, 76, 79, 77, 76];
+            events.AddRange(Notes(bar, tune, keys, 0));
+            events.AddRange(Notes(bar, bass, Enumerable.Repeat(bar / 2 % 2 == 0 ? 38 : 36, 3).ToArray(), 1));
+        }
+
+        var file = new MidiFile(0, MidiDivision.PerQuarter(480), [new MidiTrack([.. events.OrderBy(item => item.Tick)], events.Max(item => item.Tick))]);
+        var bytes = MidiFileWriter.ToBytes(file);
+        var found = ReadAll(bytes, Options with { Grid = MidiGrid.Found }).Music!;
+        Assert.NotEqual(Span.Of(7, 8), found.LengthOf(0));
+        var given = ReadAll(bytes, Options with { Grid = MidiGrid.Found, BarAt = 1.37, Meter = "7/8 2+2+3" }).Music!;
+        Assert.All(Enumerable.Range(0, 24), bar => Assert.Equal(Span.Of(7, 8), given.LengthOf(bar)));
+
+        // 0.21 s a unit; the file's own tempo is 120, so that a second has 960 ticks. Five milliseconds to and fro.
+        static IEnumerable<MidiEvent> Notes(int bar, int[] units, int[] keys, int channel)
+        {
+            long TickOf(int unit) => (long)Math.Round((1.37 + (((bar * 7) + unit) * 0.21) + (((bar + unit) % 3 - 1) * 0.005)) * 960);
+            for (var i = 0; i < units.Length; i++)
+            {
+                var (from, to) = (TickOf(units[i]), TickOf(i + 1 < units.Length ? units[i + 1] : 7) - 30);
+                yield return MidiEvent.ForChannel(from, 0x90 | channel, keys[i], units[i] == 0 ? 95 : 70);
+                yield return MidiEvent.ForChannel(to, 0x80 | channel, keys[i]);
+            }
+        }
+    }
+
+    [Fact]
     public void Read_TempoGiven_NamesThePulse()
     {
         var played = Play("seven-eight-2-3-2", new Playing());

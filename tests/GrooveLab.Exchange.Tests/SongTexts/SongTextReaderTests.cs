@@ -41,7 +41,7 @@ public sealed class SongTextReaderTests
     public void Read_ChordsAboveWords_PutsSyllablesUnderThemOnTheirPlaces()
     {
         const string expected = """
-            nets.txt:1: rhythm and pitch are not in the text; the syllables fall on the chords above them, on chord tones; write the notes in the chart
+            nets.txt:1: rhythm and pitch are not in the text; the syllables fall on the chords above them, on chord tones; write the notes in the chart, or tap the rhythm on the screen (key T)
             1 [Verse 1] Dm@0: 0 F4 Mend, 1/4 F4 me, 1/2 F4 the
             2 : 1/8 F4 net, 3/8 F4 by
             3 C@0: 0 E4 the, 1/4 E4 light, 3/8 E4 of
