@@ -7,6 +7,11 @@ namespace GrooveLab.Tests;
 /// <summary>Exit codes, refusals and files of the commands.</summary>
 public sealed class CommandTests : IDisposable
 {
+    private const string Score =
+        "<score-partwise><part-list><score-part id=\"P1\"><part-name>Voice</part-name></score-part></part-list><part id=\"P1\"><measure number=\"1\">"
+        + "<attributes><divisions>1</divisions><time><beats>5</beats><beat-type>4</beat-type></time></attributes>"
+        + "<note><pitch><step>G</step><octave>4</octave></pitch><duration>5</duration></note></measure></part></score-partwise>";
+
     private const string Good = """
         format = 1
         title = "Small"
@@ -378,6 +383,7 @@ public sealed class CommandTests : IDisposable
     [InlineData("show", 0)]
     [InlineData("check", 0)]
     [InlineData("export", 0)]
+    [InlineData("import", 0)]
     [InlineData("inspect", 0)]
     [InlineData("help", 0)]
     [InlineData("completions", 0)]
@@ -385,7 +391,15 @@ public sealed class CommandTests : IDisposable
     [InlineData("devices", 3)]
     public void Help_EveryCommand_FitsOneScreenAndHasAnExampleThatRuns(string command, int exitCode)
     {
-        _program.Write("song.toml", Good);
+        if (command == "import")
+        {
+            _program.Write("song.musicxml", Score);
+        }
+        else
+        {
+            _program.Write("song.toml", Good);
+        }
+
         var help = _program.Run([.. command.Split(' ', StringSplitOptions.RemoveEmptyEntries), "--help"]);
         Assert.Equal(0, help.ExitCode);
         Assert.Equal("", help.Error);
@@ -405,7 +419,7 @@ public sealed class CommandTests : IDisposable
     {
         var all = _program.Run("--help").Out;
         Assert.All(
-            ["demo", "play", "render", "show", "check", "export", "inspect", "banks", "devices", "help", "completions", "--help", "--version"],
+            ["demo", "play", "render", "show", "check", "export", "import", "inspect", "banks", "devices", "help", "completions", "--help", "--version"],
             name => Assert.Contains($"\n  {(name == "--help" ? "-h, " : string.Empty)}{name} ", all.ReplaceLineEndings("\n")));
     }
 
