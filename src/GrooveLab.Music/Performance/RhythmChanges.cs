@@ -70,10 +70,10 @@ public sealed record SetRhythm(string Section, string Rhythm) : StateChange
         }
 
         var length = section.Bars.Aggregate(Span.Zero, (sum, bar) => sum + bar.Meter.Length);
-        if (rhythm[^1].Onset + rhythm[^1].Length > length || rhythm[0].Onset < -section.Bars[0].Meter.Length)
+        if (rhythm[^1].Onset + rhythm[^1].Length > length || rhythm[0].Onset <= -section.Bars[0].Meter.Length)
         {
             throw new ChangeRefusedException(
-                $"the rhythm does not fit into the {Wording.Words.Count(section.Bars.Count, "bar")} of {section.Name} and a pickup of at most one bar");
+                $"the rhythm does not fit into the {Wording.Words.Count(section.Bars.Count, "bar")} of {section.Name} and a pickup shorter than a bar");
         }
 
         var chart = ChangeScope.With(state.Chart, index, other => other with { Tune = tune.InRhythm(rhythm, other.Bars) });

@@ -51,7 +51,7 @@ public sealed record TappedRhythm(SetRhythm Change, double MeanError, double Lar
         return new TappedRhythm(SetRhythm.Of(section.Name, notes), errors.Average(), errors.Max(), grid.Lateness, unsure);
     }
 
-    // The bars, and one before them for a pickup.
+    // The bars, and before them the units of a pickup, which is shorter than a bar.
     private static List<GridUnit> Units(Section section)
     {
         var units = new List<GridUnit>();
@@ -60,7 +60,11 @@ public sealed record TappedRhythm(SetRhythm Change, double MeanError, double Lar
         {
             for (var unit = 0; unit < bar.Meter.Units; unit++)
             {
-                units.Add(new GridUnit(at, bar.Meter.Unit));
+                if (units.Count > 0 || unit > 0)
+                {
+                    units.Add(new GridUnit(at, bar.Meter.Unit));
+                }
+
                 at += bar.Meter.Unit;
             }
         }

@@ -210,7 +210,8 @@ public sealed class TapWordsTests
 
     [Theory]
     [InlineData("rhythm verse | 1/8 1/4 1/4 1/4", "the tune of verse has 5 notes, the rhythm has 4; give one length for each note")]
-    [InlineData("rhythm verse | 1/8 1/4 1/4 1/4 1/2", "the rhythm does not fit into the 2 bars of verse and a pickup of at most one bar")]
+    [InlineData("rhythm verse | 1/8 1/4 1/4 1/4 1/2", "the rhythm does not fit into the 2 bars of verse and a pickup shorter than a bar")]
+    [InlineData("rhythm verse pickup 5/8 | 5/8 1/8 1/8 1/8 1/8", "the rhythm does not fit into the 2 bars of verse and a pickup shorter than a bar")]
     [InlineData("rhythm verse | 1/8 1/4 1/4 x 1/2", "'x' is not a length; write fractions of a whole note such as 1/8, rests as z1/8")]
     [InlineData("rhythm break | 1/8", "break has no tune; write its notes or words in the chart")]
     [InlineData("rhythm verse | 1/8 | 1/8", "write one bar line before all lengths, such as 'rhythm verse | 1/8 1/4', or with a pickup 'rhythm verse pickup 1/8 | 1/8 1/4'")]
