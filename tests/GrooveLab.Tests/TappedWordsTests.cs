@@ -4,6 +4,7 @@ using GrooveLab.Exchange.Charts;
 using GrooveLab.Music.Analysis;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Performance;
+using GrooveLab.Music.Time;
 using Xunit;
 
 namespace GrooveLab.Tests;
@@ -59,6 +60,19 @@ public sealed class TappedWordsTests
         }
 
         new MeasuredTable("tapped-words.md").Says(table.ToString());
+    }
+
+    [Fact]
+    public void Of_CrowdedTapsBeforeTheSection_StayInHalfABar()
+    {
+        // A pedal that is held down repeats: fourteen taps within half a second, from 3.4 units before the bar line.
+        var section = Section("7/8 2+2+3", "| D4:1 E4 F4 G4 A4 G4 F4 | D4:1 E4 F4 G4 A4 G4 F4 |");
+        var seconds = 8 * 60.0 / 260;
+        var taps = Enumerable.Range(0, 14).Select(i => new GridTap((-3.4 / 8) + (i * 0.035 / seconds), seconds)).ToList();
+        if (TappedRhythm.Of(section, taps) is { } tapped)
+        {
+            Assert.True(Onsets(tapped, section)[0].Onset >= Span.Of(-7, 16), tapped.Change.Words);
+        }
     }
 
     private static IReadOnlyList<TuneNote> Onsets(TappedRhythm tapped, Section section)

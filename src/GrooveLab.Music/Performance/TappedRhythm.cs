@@ -51,7 +51,7 @@ public sealed record TappedRhythm(SetRhythm Change, double MeanError, double Lar
         return new TappedRhythm(SetRhythm.Of(section.Name, notes), errors.Average(), errors.Max(), grid.Lateness, unsure);
     }
 
-    // The bars, and before them the units of a pickup, which is shorter than a bar.
+    // The bars, and before them the second half of a bar for a pickup.
     private static List<GridUnit> Units(Section section)
     {
         var units = new List<GridUnit>();
@@ -60,7 +60,7 @@ public sealed record TappedRhythm(SetRhythm Change, double MeanError, double Lar
         {
             for (var unit = 0; unit < bar.Meter.Units; unit++)
             {
-                if (units.Count > 0 || unit > 0)
+                if (at >= -section.Bars[0].Meter.Length / 2)
                 {
                     units.Add(new GridUnit(at, bar.Meter.Unit));
                 }

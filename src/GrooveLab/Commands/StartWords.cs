@@ -29,7 +29,7 @@ internal static partial class StartWords
     /// <param name="args">The arguments, with a command.</param>
     public static string[] AsOptions(string[] args)
     {
-        // Nearly every command line has none of these words, and looking up the options costs 10 ms of CPU time at the start.
+        // Nearly every command line has none of these words, and each look at the options creates the command, which slows the start.
         if (args.Length < 3 || !Takes(args[0]) || !Array.Exists(args, word => word == Learner || Options.ContainsKey(word)))
         {
             return args;
