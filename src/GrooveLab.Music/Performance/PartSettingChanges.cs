@@ -89,6 +89,7 @@ public sealed record RenamePart(string Part, string Name) : PartChange(Part)
             {
                 Muted = state.Muted.Contains(part.Name) ? state.Muted.Remove(part.Name).Add(Name) : state.Muted,
                 Solo = state.Solo.Contains(part.Name) ? state.Solo.Remove(part.Name).Add(Name) : state.Solo,
+                MovedParts = state.MovedParts.TryGetValue(part.Name, out var moved) ? state.MovedParts.Remove(part.Name).SetItem(Name, moved) : state.MovedParts,
             },
             $"{part.Name} is now {Name}",
             ChangeMoment.BarLine);
@@ -322,7 +323,7 @@ public sealed record SetOctaves(string Part, int Octaves) : PartChange(Part)
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part) =>
         part.Settings is TuneSettings tune
-            ? PartSettings.Set(state, index, part, tune with { Octaves = Octaves }, Octaves == 0 ? "as written" : Octaves > 0 ? $"{Wording.Words.Count(Octaves, "octave")} up" : $"{Wording.Words.Count(-Octaves, "octave")} down")
+            ? PartSettings.Set(state with { MovedParts = state.MovedParts.Remove(part.Name) }, index, part, tune with { Octaves = Octaves }, Octaves == 0 ? "as written" : Octaves > 0 ? $"{Wording.Words.Count(Octaves, "octave")} up" : $"{Wording.Words.Count(-Octaves, "octave")} down")
             : throw PartSettings.Only(part, "only a tune moves by octaves");
 }
 

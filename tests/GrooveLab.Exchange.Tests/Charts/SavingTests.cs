@@ -126,7 +126,10 @@ public sealed class SavingTests
         var text = Text.Replace("eighth = 260", was, StringComparison.Ordinal);
         var written = Saved(text, chart => chart with { Tempo = chart.Tempo with { PerMinute = number } });
 
-        Assert.Equal(text.Replace(was, expected, StringComparison.Ordinal), written.Document.Text);
+        // The remark stays in its column as long as there is room.
+        var value = $"tempo = \"{was}\"";
+        Assert.Equal(
+            text.Replace($"{value}   # brisk", $"tempo = \"{expected}\"".PadRight(value.Length + 2) + " # brisk", StringComparison.Ordinal), written.Document.Text);
     }
 
     [Fact]
