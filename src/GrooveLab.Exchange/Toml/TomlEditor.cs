@@ -251,8 +251,8 @@ internal sealed class TomlEditor
         return end >= 0 && Text[start + end] == '=' ? start + end : null;
     }
 
-    // A remark behind a value stays in its column if there are several spaces before it, or the line above or below has a remark there too; those
-    // move on together if a value gets too long.
+    // A remark behind a value stays in its column as far as there is room, if there are several spaces before it, or if the line above or below has
+    // a remark there too.
     private void KeepRemarkColumns()
     {
         var columns = new Dictionary<int, (int Spaces, int Start)>();
@@ -272,27 +272,12 @@ internal sealed class TomlEditor
         }
 
         int? ColumnIn(int line) => columns.TryGetValue(line, out var found) ? found.Start - _source.StartOf(line) : null;
-        foreach (var first in columns.Keys.Where(line => ColumnIn(line - 1) != ColumnIn(line)).ToList())
+        foreach (var (line, (spaces, start)) in columns)
         {
-            var lines = new List<(int Spaces, int Start, int Growth)>();
-            for (var line = first; ColumnIn(line) is { } column && column == ColumnIn(first); line++)
+            var isColumn = start - spaces > 1 || ColumnIn(line - 1) == ColumnIn(line) || ColumnIn(line + 1) == ColumnIn(line);
+            if (isColumn && _edits.Growth(_source.StartOf(line), spaces) is { } more and not 0)
             {
-                if (_edits.Growth(_source.StartOf(line), columns[line].Spaces) is { } growth)
-                {
-                    lines.Add((columns[line].Spaces, columns[line].Start, growth));
-                }
-            }
-
-            var isAlone = ColumnIn(first + 1) != ColumnIn(first);
-            if (lines.TrueForAll(line => line.Growth == 0) || (isAlone && lines[0].Start - lines[0].Spaces == 1))
-            {
-                continue;
-            }
-
-            var shift = lines.Max(line => Math.Max(0, 1 + line.Growth - (line.Start - line.Spaces)));
-            foreach (var (spaces, start, growth) in lines.Where(line => line.Growth != shift))
-            {
-                _edits.Replace(spaces, start, new string(' ', start - spaces - growth + shift));
+                _edits.Replace(spaces, start, new string(' ', Math.Max(1, start - spaces - more)));
             }
         }
     }

@@ -718,7 +718,8 @@ public sealed class PerformanceFilesTests : StoreFolder
         Do(performance, words);
         Assert.True(performance.Save(null).Taken);
 
-        Assert.Equal([$"tempo = \"{saved}\"  # brisk"], LinesThatCame());
+        // The remark keeps its column if there is room.
+        Assert.Equal([$"tempo = \"{saved}\"".PadRight("tempo = \"eighth = 300\" ".Length) + " # brisk"], LinesThatCame());
         var state = performance.Conductor.State;
         using var again = Open();
         var heard = state.TempoIn(state.Plan.BarAt(0), 0).PerMinute(Span.Of(1, 8)).ToDouble();
