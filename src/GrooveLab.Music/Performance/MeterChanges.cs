@@ -75,7 +75,9 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
             if (next.Tempo != section.Tempo)
             {
                 var said = SectionTempo.Of(section);
-                tempi = tempi.SetItem(section.Name, new ChangedTempo(tempi.TryGetValue(section.Name, out var first) && first.Now == said ? first.Before : said, SectionTempo.Of(next)));
+                tempi = tempi.SetItem(
+                    section.Name,
+                    (tempi.TryGetValue(section.Name, out var first) && first.Now == said ? first : new ChangedTempo(said, said, state.PaceOf(section.Name))) with { Now = SectionTempo.Of(next) });
             }
         }
 

@@ -294,7 +294,8 @@ public sealed record SectionTempo(TempoChange? Tempo, TempoJoin? Join, IReadOnly
 /// <summary>The tempo of a section that was changed alone.</summary>
 /// <param name="Before">What the section said before the change.</param>
 /// <param name="Now">What it says since. If it says something else, it was changed in another way too, and the old tempo no longer fits.</param>
-public sealed record ChangedTempo(SectionTempo Before, SectionTempo Now);
+/// <param name="Pace">Before the change, its tempo as a factor of that in the opened chart.</param>
+public sealed record ChangedTempo(SectionTempo Before, SectionTempo Now, Rational Pace);
 
 /// <summary>The bars of a section whose meter was changed, with those of its endings.</summary>
 /// <param name="Before">The section as it was.</param>

@@ -12,6 +12,9 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
     // The engine's speeds are ratios of numbers up to this.
     private const long LargestTerm = 16_384;
 
+    // Numbers written into a section have three decimals: they play as what was asked for, and can be multiplied further.
+    private const long LargestDenominator = 1000;
+
     private static readonly Rational FastestSpeed = 16;
     private static readonly Rational SlowestSpeed = new(1, 16);
 
@@ -56,8 +59,9 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
         var next = state with { Speed = Usable(state.Speed * (wanted.WholesPerMinute / now.WholesPerMinute)) };
         if (state.Orders.Ramp is { } ramp)
         {
-            // Ends the ramp and keeps the factor that it has reached.
-            var reached = ramp.At(place.Ordinal, Rational.Zero);
+            // Ends the ramp and keeps the factor that it has reached, as a number that can be multiplied further.
+            var reached = Usable(ramp.At(place.Ordinal, Rational.Zero));
+            next = next with { Speed = Usable(wanted.WholesPerMinute / bar.SteadyTempo.WholesPerMinute / reached) };
             next = next.Ordered(orders => orders with { Ramp = new TempoRamp(place.Ordinal, 0, reached, reached) });
         }
 
@@ -102,48 +106,45 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
     /// <summary>The change of one section's tempo.</summary>
     internal static ChangeResult InSection(PerformanceState state, BarPlace bar, Tempo wanted, PerformancePlace place)
     {
-        var (index, name) = (bar.Run.SectionIndex, bar.Run.Section.Name);
-        var now = state.SteadyTempoIn(bar, place.Ordinal);
-        var pace = state.PaceOf(name) * (wanted.WholesPerMinute / now.WholesPerMinute);
-
         // Always from what the section said first, which returns with its old tempo.
-        var before = Before(state, index, place);
-        var plain = state with { Chart = ChangeScope.With(state.Chart, index, before.In) };
-        var written = plain.PlanAt(place).BarAt(bar.Index);
+        var (index, name) = (bar.Run.SectionIndex, bar.Run.Section.Name);
+        var (before, plain, written) = First(state, bar, place);
         var was = plain.SteadyTempoIn(written, place.Ordinal);
         var chart = was == wanted ? plain.Chart : AtTempo(plain, written, wanted, was, place);
+        var pace = before.Pace * (wanted.WholesPerMinute / was.WholesPerMinute);
         var next = state with
         {
             Chart = chart,
             SectionPaces = pace == Rational.One ? state.SectionPaces.Remove(name) : state.SectionPaces.SetItem(name, pace),
             SectionTempi = was == wanted ? state.SectionTempi.Remove(name)
-                : state.SectionTempi.SetItem(name, new ChangedTempo(before, SectionTempo.Of(chart.Sections[index]))),
+                : state.SectionTempi.SetItem(name, before with { Now = SectionTempo.Of(chart.Sections[index]) }),
         };
         return new ChangeResult(
             next,
-            $"{name}: {FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace)}" + InProportion(before, next, bar.Run, place),
+            $"{name}: {FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace)}" + InProportion(before.Before, next, bar.Run, place),
             ChangeMoment.BarLine);
     }
 
-    private static SectionTempo Before(PerformanceState state, int index, PerformancePlace place)
+    /// <summary>What a section said about its tempo before it was changed alone, the state with that, and the bar in it.</summary>
+    internal static (ChangedTempo Changed, PerformanceState State, BarPlace Bar) First(PerformanceState state, BarPlace bar, PerformancePlace place)
     {
+        var index = bar.Run.SectionIndex;
         var section = state.Chart.Sections[index];
         var now = SectionTempo.Of(section);
-        if (!state.SectionTempi.TryGetValue(section.Name, out var changed) || changed.Now != now)
+        if (state.SectionTempi.TryGetValue(section.Name, out var changed) && changed.Now == now)
         {
-            return now;
+            try
+            {
+                var first = state with { Chart = ChangeScope.With(state.Chart, index, changed.Before.In) };
+                return (changed, first, first.PlanAt(place).BarAt(bar.Index));
+            }
+            catch (ChartProblemException)
+            {
+                // It does not suit the current meter.
+            }
         }
 
-        try
-        {
-            _ = (state with { Chart = ChangeScope.With(state.Chart, index, changed.Before.In) }).PlanAt(place);
-            return changed.Before;
-        }
-        catch (ChartProblemException)
-        {
-            // It does not suit the current meter.
-            return now;
-        }
+        return (new ChangedTempo(now, now, state.PaceOf(section.Name)), state, bar);
     }
 
     // The goals of a section's own ritardandi and accelerandi that are not what the section said before.
@@ -175,11 +176,12 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
             : plan.TempoAfter(plan.BarAt(bar.Run.FirstBar - 1).Run).WholesPerMinute;
         var last = plan.BarAt(bar.Run.EndBar - 1).Meter;
         var starts = started == now.WholesPerMinute / state.PaceIn(place.Ordinal) ? wanted.WholesPerMinute / state.PaceIn(place.Ordinal) : started * factor;
-        var mark = BeatOf(first, starts);
+        var mark = ChartChanges.Times(BeatOf(first, starts), Rational.One, LargestDenominator);
         var leadsOn = LeadsOn(plan, bar.Run);
         var after = section.Tempo?.After
-            ?? (leadsOn ? null : new TempoAfter(own ? new TempoMark(TempoLevel.Note, last.Unit, plan.TempoAfter(bar.Run).PerMinute(last.Unit)) : null));
-        var scaled = section.AtPace(factor);
+            ?? (leadsOn ? null : new TempoAfter(own ? ChartChanges.Times(
+                new TempoMark(TempoLevel.Note, last.Unit, plan.TempoAfter(bar.Run).PerMinute(last.Unit)), Rational.One, LargestDenominator) : null));
+        var scaled = section.AtPace(factor, LargestDenominator);
         if (leadsOn)
         {
             scaled = LastRise(section, bar.Run.Bars) is { } rise
@@ -285,10 +287,10 @@ public sealed record SetPace(Rational? Share) : StateChange
             state.Chart.LearnerTempo ?? throw new ChangeRefusedException("the chart has no learner-tempo; give a tempo, such as bar = 40 or 70%"));
         var bar = ChangeScope.BarOf(Scope, state, place);
         var now = state.SteadyTempoIn(bar, place.Ordinal);
-        var wanted = new Tempo(now.WholesPerMinute / state.PaceIn(place.Ordinal) * share);
 
         // A share of what the chart says there, as for the whole chart: twice 80% is 80%.
-        wanted = Scope is null ? wanted : new Tempo(wanted.WholesPerMinute / state.PaceOf(bar.Run.Section.Name));
+        var (first, _, written) = SetTempo.First(state, bar, place);
+        var wanted = new Tempo(Scope is null ? bar.SteadyTempo.WholesPerMinute * share : written.SteadyTempo.WholesPerMinute / first.Pace * share);
         var changed = Scope is null
             ? new SetTempo(new TempoGoal(TempoLevel.Bar, Span.Zero, wanted.WholesPerMinute / bar.Length.Wholes, null)).ApplyTo(state, place)
             : SetTempo.InSection(state, bar, wanted, place);

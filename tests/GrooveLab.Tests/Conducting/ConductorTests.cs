@@ -896,7 +896,7 @@ public sealed class ConductorTests
         const int changes = 1000;
         const int minutes = 10;
         var band = new LedBand(DemoCommand.Chart()) { KeepsSamples = false };
-        var player = new RandomChanges(1);
+        var player = new RandomChanges(2);
         var taken = 0;
         while (taken < changes && !band.Over)
         {
