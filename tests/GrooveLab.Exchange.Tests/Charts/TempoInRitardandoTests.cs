@@ -127,6 +127,19 @@ public sealed class TempoInRitardandoTests
         Assert.Equal(new Rational(1, 2), history.State.Pace);
     }
 
+    // Once a bug: the factor that a ramp had reached kept all its digits, and after some changes a bar could not be composed.
+    [Fact]
+    public void Do_ATempoInALiveRamp_KeepsAFactorThatCanBeMultiplied()
+    {
+        var history = History();
+        history.Do("ramp 199.7 over 7", InA);
+
+        history.Do("tempo 211.3", new PerformancePlace(4, 4, 5));
+
+        Assert.InRange(history.State.Orders.Ramp!.To.Denominator, 1, 16_384);
+        Assert.InRange((history.State.Pace / new Rational(2113, 2600)).ToDouble(), 0.9999, 1.0001);
+    }
+
     // Who taps in a ritardando taps what is heard: nothing changes.
     [Fact]
     public void FromTaps_WithTheRitardando_LeavesTheTempo()

@@ -1,6 +1,7 @@
 using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Files;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 using GrooveLab.Screen;
@@ -548,6 +549,64 @@ public sealed class PerformanceFilesTests : StoreFolder
             Assert.True(performance.Save(null).Taken);
         });
         Assert.Contains("= 270", Read(Song), StringComparison.Ordinal);
+    }
+
+    // Once a bug: it stopped the keeping of all changes, and the message about it stayed for ever.
+    [Fact]
+    public void KeepNow_AChangeThatCannotBeWritten_KeepsTheOthersAndTheMessageGoesWithIt()
+    {
+        const string reason = "nobody writes minus thirteen";
+        File.WriteAllText(Song, Tune);
+        string Kept() => Read(Assert.Single(Directory.GetFiles(Path.Combine(Data, "recovery"))));
+        bool IsTold() => Survived.Failures.All.Any(failure => !failure.IsOver && failure.Message.Contains(reason, StringComparison.Ordinal));
+        using var performance = LivePerformance.Open(Options with
+        {
+            Write = (document, opened, now) => now.Chart.Parts.Any(part => part.LevelDecibels.Equals(-13))
+                ? throw new ChartProblemException(reason) : ChartSaver.Written(document, opened, now),
+        });
+        Do(performance, "key E dorian");
+        Do(performance, "level sustain -13");
+        Do(performance, "tempo 270");
+
+        Assert.False(performance.KeepNow());
+
+        Assert.Equal(["cello -13 dB"], performance.NotKept);
+        Assert.True(IsTold());
+        Assert.Contains("E dorian", Kept(), StringComparison.Ordinal);
+        Assert.Contains("eighth = 270", Kept(), StringComparison.Ordinal);
+
+        // A change that builds on it, and one that does not.
+        Do(performance, "meter 7/8 2+2+3");
+        Do(performance, "pan sustain -40");
+        Assert.False(performance.KeepNow());
+        Assert.Equal(["cello -13 dB"], performance.NotKept);
+        Assert.Contains("7/8 2+2+3", Kept(), StringComparison.Ordinal);
+        Assert.Contains("-40", Kept(), StringComparison.Ordinal);
+
+        // It is no longer there.
+        Do(performance, "level sustain -14");
+        Assert.True(performance.KeepNow());
+        Assert.Empty(performance.NotKept);
+        Assert.False(IsTold());
+        Assert.Contains("-14", Kept(), StringComparison.Ordinal);
+    }
+
+    // Once a bug: the message stayed on the screen though the changes were kept again.
+    [Fact]
+    public void KeepNow_DataFolderThatCanBeWrittenAgain_TheMessageGoes()
+    {
+        File.WriteAllText(Song, Tune);
+        File.WriteAllText(Data, "a file where the folder should be");
+        bool IsTold() => Survived.Failures.All.Any(failure => !failure.IsOver && failure.Doing.Contains(Data, StringComparison.Ordinal) && failure.Doing.Contains("recovery", StringComparison.Ordinal));
+        using var performance = Open();
+        Do(performance, "tempo 270");
+        Assert.False(performance.KeepNow());
+        Assert.True(IsTold());
+
+        File.Delete(Data);
+        Assert.True(performance.KeepNow());
+
+        Assert.False(IsTold());
     }
 
     [Fact]
