@@ -589,10 +589,7 @@ public sealed class SavingTests
 
         [[section]]
         name   = "A"
-        chords = """
-        | Em  | D      |
-        | G   | A7sus4 |
-        """
+        chords = "| Em | D |"
 
         [section.tune]
         notes  = """
@@ -605,6 +602,13 @@ public sealed class SavingTests
         name   = "second voice"
         notes  = """
         | B3:2 D4:2 E4:3 | D4:2 A3:2 A3:3 |
+        """
+
+        [[section]]
+        name   = "B"
+        chords = """
+        | Em  | D      |
+        | G   | A7sus4 |
         """
 
         """";
@@ -620,6 +624,7 @@ public sealed class SavingTests
         Assert.Empty(written.Reasons);
         Assert.Equal(
             Aligned.Replace("\"E dorian\"          #", "\"F# dorian\"         #", StringComparison.Ordinal)
+                .Replace("| Em | D |", "| F#m | E |", StringComparison.Ordinal)
                 .Replace("| Em  | D      |", "| F#m | E      |", StringComparison.Ordinal)
                 .Replace("| G   | A7sus4 |", "| A   | B7sus4 |", StringComparison.Ordinal)
                 .Replace("| E4:2 F4:2 G4:3 | F4:2 D4:2 D4:3 |", "| F#4:2 G4:2 A4:3  | G4:2 E4:2 E4:3 |", StringComparison.Ordinal)
