@@ -39,8 +39,20 @@ public sealed record SetKey(Key Key) : StateChange
         return new Interval(by.Steps - (7 * octaves), by.Semitones - (12 * octaves));
     }
 
-    internal static ChangeResult Whole(PerformanceState before, PerformanceState moved) =>
-        new(moved, $"in {moved.Chart.Key}{Octaves(before, moved)}", ChangeMoment.BarLine);
+    internal static ChangeResult Whole(PerformanceState before, PerformanceState moved)
+    {
+        var (was, now) = (before.WithRestingTunes(), moved.WithRestingTunes());
+        foreach (var part in now.Parts.Where((_, i) => was.CanPlayTune(was.Parts[i])))
+        {
+            foreach (var (section, line) in now.LinesBeyond(part))
+            {
+                throw new ChangeRefusedException(
+                    $"{TunePlayers.NameOf(section, line)} of {section.Name} would leave the range of the {part.Instrument.Name} in every octave; choose a nearer key, or give {part.Name} another instrument");
+            }
+        }
+
+        return new(moved, $"in {moved.Chart.Key}{Octaves(before, moved)}", ChangeMoment.BarLine);
+    }
 
     // The parts that play the tune in another octave than before.
     private static string Octaves(PerformanceState before, PerformanceState moved) => string.Concat(before.Chart.Parts.Zip(moved.Chart.Parts)

@@ -169,6 +169,18 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.Contains("the tune does not fit the range of the ", answer.Says, StringComparison.Ordinal);
     }
 
+    // Once a bug: it was taken, could not be saved, and stopped the keeping of unsaved changes.
+    [Theory]
+    [InlineData("octaves concertina -1", "the tune of a would leave the range of the concertina; use another instrument")]
+    [InlineData("key C", "the tune of a would leave the range of the concertina in every octave; choose a nearer key, or give concertina another instrument")]
+    public void Do_OctaveOrKeyInWhichTheTuneLeavesTheRange_IsRefused(string words, string says)
+    {
+        File.WriteAllText(Song, Tune.Replace("D4:3 F4:2", "G3:3 C7:2", StringComparison.Ordinal));
+        using var performance = Open();
+
+        Assert.Equal(new ChangeAnswer(false, says), performance.Conductor.Do(words));
+    }
+
     // Once a bug: the tune was gone for good, though it is said to rest.
     [Fact]
     public void Save_MeterThatDropsTheTuneAndTheOldOne_TheTuneIsWrittenAgain()
