@@ -65,16 +65,11 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
             next = next.Ordered(orders => orders with { Ramp = new TempoRamp(place.Ordinal, 0, reached, reached) });
         }
 
-        Check(next);
         return new ChangeResult(
             next,
             FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace) + InRamp(bar, wanted, place) + Turned(bar, next, place) + InProportion(state.Chart),
             next.IsFeltAs(state) ? ChangeMoment.Now : ChangeMoment.BarLine);
     }
-
-    /// <summary>Checks that every tempo of the chart can be played and written at the state's pace.</summary>
-    /// <exception cref="ChartProblemException">One cannot.</exception>
-    internal static void Check(PerformanceState state) => _ = new FormPlan(state.Chart.AtPace(state.Pace));
 
     // Where the chart does not say what is felt and counted, it follows the tempo, from the next bar line on.
     internal static string Turned(BarPlace bar, PerformanceState next, PerformancePlace place)
@@ -332,7 +327,6 @@ public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
         var from = state.Orders.Ramp?.At(place.Next, Rational.Zero) ?? Rational.One;
         var to = SetTempo.Usable(wanted.WholesPerMinute / bar.SteadyTempo.WholesPerMinute / state.Speed);
         var next = state.Ordered(orders => orders with { Ramp = new TempoRamp(place.Next, Bars, SetTempo.Usable(from), to) });
-        SetTempo.Check(next);
         var felt = FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace);
         return new ChangeResult(
             next, $"to {felt.BeatName} = {felt.Figure} over {Wording.Words.Count(Bars, "bar")}{SetTempo.Turned(bar, next, place)}", ChangeMoment.Later, place.Next);
