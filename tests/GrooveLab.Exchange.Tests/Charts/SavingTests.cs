@@ -622,7 +622,7 @@ public sealed class SavingTests
         var written = ChartDifference.Write(document, opened.Chart, now.Chart.AtPace(now.Pace, largestDenominator: 100_000)).Document.Text;
 
         Assert.Equal(come, LineChanges.Come(InManner, written));
-        Assert.InRange(LineChanges.Gone(InManner, written).Count(), 0, come.Length);
+        Assert.InRange(LineChanges.Gone(InManner, written).Length, 0, come.Length);
     }
 
     private static BarMeter Meter(string text) => BarMeter.TryParse(text, out var meter, out var problem) ? meter : throw new ArgumentException(problem);
