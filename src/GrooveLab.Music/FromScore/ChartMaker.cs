@@ -40,12 +40,12 @@ public static class ChartMaker
         var score = reader.Read();
         if (score.Bars.Count == 0)
         {
-            throw new ChartProblemException("the score has no full measure; a chart needs at least one bar");
+            throw new ChartProblemException("the score has no full measure; a chart needs at least one bar", music.Measures[0].Origin);
         }
 
         if (score.Bars.Count > FormPlan.MostBars)
         {
-            throw new ChartProblemException($"the score has more than {FormPlan.MostBars} bars with its repeats; a chart holds {FormPlan.MostBars}");
+            throw new ChartProblemException($"the score has more than {FormPlan.MostBars} bars with its repeats; a chart holds {FormPlan.MostBars}", score.Bars[FormPlan.MostBars].Origin);
         }
 
         BringWithinReach(score, lines.Count, music, options, losses);
@@ -146,7 +146,8 @@ public static class ChartMaker
             Gather();
             if (_drafts.Count > MostSections)
             {
-                throw new ChartProblemException($"the score falls into more than {MostSections} sections; remove marks, changes of key or changes of tempo");
+                throw new ChartProblemException($"the score falls into more than {MostSections} sections; remove marks, changes of key or changes of tempo",
+                    score.Bars[_segments[_drafts[MostSections].Segment].Start].Origin);
             }
 
             FindEndings();

@@ -180,7 +180,7 @@ public static class ChordInference
         {
             written = music.Measures[m].Key ?? written;
             var fromSignature = written?.ToKey() ?? (written?.Fifths is >= -7 and <= 7 ? new WrittenKey(written.Fifths.Value, "major").ToKey() : null);
-            keys[m] = fromSignature ?? (inferred ??= KeyProfiles.Find([.. Enumerable.Range(0, 12).Select(pc => slots.Sum(slot => slot.Weights[pc]))]));
+            keys[m] = fromSignature ?? (inferred ??= KeySearch.ByTimes([.. Enumerable.Range(0, 12).Select(pc => slots.Sum(slot => slot.Weights[pc]))]));
         }
 
         return keys;
