@@ -22,6 +22,13 @@ public static class ChartMaker
     /// have.</exception>
     public static SongChart Make(WrittenMusic music, ChartMakerOptions options)
     {
+        // Each rehearsal mark begins a section, so that too many are known before anything is inferred.
+        var marked = music.Measures.Where(measure => measure.Marks.Any(mark => mark is RehearsalMark)).Skip(SectionCutter.MostBorders).FirstOrDefault();
+        if (marked is not null)
+        {
+            throw SectionCutter.TooMany(marked.Origin);
+        }
+
         if (options.AddChords is { } addChords && !music.Measures.Any(measure => measure.Chords.Any()))
         {
             music = addChords(music);

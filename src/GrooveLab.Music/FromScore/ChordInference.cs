@@ -31,6 +31,7 @@ public static class ChordInference
     private const double Sharpness = 10;
 
     private static readonly string[] Suffixes = ["", "m", "7", "m7", "maj7", "dim", "m7b5", "sus4", "7sus4", "6", "m6", "aug", "dim7"];
+    private static readonly int States = 12 * Suffixes.Length;
     private static readonly int[] Masks = [.. Suffixes.Select(suffix => Mask(ChordSymbol.Parse("C" + suffix)))];
 
     // The less usual a kind, the more it must fit.
@@ -52,17 +53,7 @@ public static class ChordInference
         }
 
         var keys = Keys(music, slots);
-        var states = 12 * Suffixes.Length;
-        foreach (var slot in slots)
-        {
-            slot.Scores = new double[states];
-            for (var state = 0; state < states && slot.Sum > 0; state++)
-            {
-                slot.Scores[state] = Score(slot, state / Suffixes.Length, state % Suffixes.Length, keys[slot.Measure]);
-            }
-        }
-
-        var path = Best(slots, states);
+        var path = Best(slots, keys);
         List<ChordMark>[] marks = [.. music.Measures.Select(_ => new List<ChordMark>())];
         for (int from = slots.FindIndex(slot => slot.Sum > 0), to; from < slots.Count; from = to)
         {
@@ -70,7 +61,7 @@ public static class ChordInference
             {
             }
 
-            marks[slots[from].Measure].Add(MarkOf(slots, from, to, path[from], keys[slots[from].Measure]));
+            marks[slots[from].Measure].Add(MarkOf(slots, from, to, path[from], keys));
         }
 
         return new WrittenMusic([.. music.Measures.Select((measure, i) => measure with { Marks = [.. measure.Marks.Concat(marks[i]).OrderBy(mark => mark.At)] })], music.Parts)
@@ -204,30 +195,39 @@ public static class ChordInference
         return slot.Share * (fit + bass - missing - Rarity[kind]);
     }
 
-    private static int[] Best(List<Slot> slots, int states)
+    // Of all states; 0 if nothing sounds. They are not kept: a long score has tens of thousands of slots.
+    private static void Score(Slot slot, Key key, double[] scores)
     {
-        var before = new double[states];
-        var from = new int[slots.Count][];
+        for (var state = 0; state < States; state++)
+        {
+            scores[state] = slot.Sum > 0 ? Score(slot, state / Suffixes.Length, state % Suffixes.Length, key) : 0;
+        }
+    }
+
+    private static int[] Best(List<Slot> slots, Key[] keys)
+    {
+        double[] before = new double[States], now = new double[States], scores = new double[States];
+        var from = new byte[slots.Count][];
         for (var i = 0; i < slots.Count; i++)
         {
+            Score(slots[i], keys[slots[i].Measure], scores);
             var best = 0;
-            for (var state = 1; state < states; state++)
+            for (var state = 1; state < States; state++)
             {
                 best = before[state] > before[best] ? state : best;
             }
 
             // Nothing sounds: the chord stays.
             var cost = i == 0 ? 0 : slots[i].Start == Span.Zero ? ChangeAtBarLine : ChangeInsideBar;
-            var now = new double[states];
-            from[i] = new int[states];
-            for (var state = 0; state < states; state++)
+            from[i] = new byte[States];
+            for (var state = 0; state < States; state++)
             {
                 var isChanged = i > 0 && before[best] - cost > before[state];
-                from[i][state] = isChanged ? best : state;
-                now[state] = slots[i].Scores[state] + (isChanged ? before[best] - cost : before[state]);
+                from[i][state] = (byte)(isChanged ? best : state);
+                now[state] = scores[state] + (isChanged ? before[best] - cost : before[state]);
             }
 
-            before = now;
+            (before, now) = (now, before);
         }
 
         var path = new int[slots.Count];
@@ -240,11 +240,26 @@ public static class ChordInference
         return path;
     }
 
-    private static ChordMark MarkOf(List<Slot> slots, int from, int to, int state, Key key)
+    private static ChordMark MarkOf(List<Slot> slots, int from, int to, int state, Key[] keys)
     {
+        var key = keys[slots[from].Measure];
         var stretch = slots.GetRange(from, to - from).Where(slot => slot.Sum > 0).ToList();
         var length = stretch.Sum(slot => slot.Share);
-        var scores = Enumerable.Range(0, 12 * Suffixes.Length).Select(one => stretch.Sum(slot => slot.Scores[one]) / length).ToArray();
+        double[] scores = new double[States], own = new double[States];
+        foreach (var slot in stretch)
+        {
+            Score(slot, keys[slot.Measure], own);
+            for (var one = 0; one < States; one++)
+            {
+                scores[one] += own[one];
+            }
+        }
+
+        for (var one = 0; one < States; one++)
+        {
+            scores[one] /= length;
+        }
+
         var most = scores.Max();
         var total = scores.Sum(score => Math.Exp(Sharpness * (score - most)));
         var alternatives = Enumerable.Range(0, scores.Length).Where(one => one != state)
@@ -292,8 +307,6 @@ public static class ChordInference
         public double Sum { get; set; }
 
         public int Bass { get; private set; }
-
-        public double[] Scores { get; set; } = [];
 
         // The lowest pitch that sounds for more than a passing note, otherwise the lowest.
         public void FindBass()

@@ -33,7 +33,7 @@ internal sealed class SectionCutter
     private const double SectionPrice = 2;
 
     // Signs at which sections begin, in playing order. The form of the chart has a step for each, and repetition is looked for between all of them.
-    private const int MostBorders = 4_000;
+    public const int MostBorders = 4_000;
 
     // What ends a line of words.
     private const string Ends = ".,;:!?…—–";
@@ -118,6 +118,11 @@ internal sealed class SectionCutter
         }
     }
 
+    /// <summary>The refusal of a score with too many sections.</summary>
+    /// <param name="place">Where the first of them that is too many begins.</param>
+    public static ChartProblemException TooMany(Origin? place) => new(
+        $"the score falls into more than {MostBorders} sections, counting those that return; remove marks, changes of key or changes of tempo", place);
+
     /// <summary>The sections in playing order.</summary>
     /// <exception cref="ChartProblemException">There are too many.</exception>
     public IReadOnlyList<Segment> Cut()
@@ -131,9 +136,7 @@ internal sealed class SectionCutter
         AddRests();
         if (_borders.Count > MostBorders)
         {
-            throw new ChartProblemException(
-                $"the score falls into more than {MostBorders} sections, counting those that return; remove marks, changes of key or changes of tempo",
-                _score.Bars[_borders.Keys.ElementAt(MostBorders)].Origin);
+            throw TooMany(_score.Bars[_borders.Keys.ElementAt(MostBorders)].Origin);
         }
 
         DropShort();
