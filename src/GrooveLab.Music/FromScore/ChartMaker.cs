@@ -198,7 +198,8 @@ public static class ChartMaker
 
         private static string? TitleOf(WrittenMusic music)
         {
-            var titles = new[] { "work-title", "movement-title", "title" };
+            // A song of a cycle has its own name; the work is the cycle.
+            var titles = new[] { "movement-title", "work-title", "title" };
             var title = titles.Select(kind => music.Headings.FirstOrDefault(heading => heading.Kind == kind && !string.IsNullOrWhiteSpace(heading.Text))?.Text)
                 .FirstOrDefault(text => text is not null);
             return title is null ? null : string.Join(' ', title.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries));

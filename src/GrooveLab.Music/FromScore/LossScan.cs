@@ -10,7 +10,7 @@ internal static partial class LossScan
     private const string NoTempoReached = "the score gives no tempo to reach, so the tempo stays; write one in the section, such as tempo = \"to quarter = 80 over the last 2 bars\"";
 
     [GeneratedRegex(
-        @"^\W*((un )?poco|molto|sempre|più|piu)?\W*(a poco)?\W*(rit|ritard|ritardando|rall|rallent|rallentando|accel|accelerando|allargando|stringendo|slow(ing|er)?|slow down|faster)\b",
+        @"^\W*((un )?poco|molto|sempre|più|piu)?\W*(a poco)?\W*(rit|ritard|ritardando|rall|rallent|rallentando|accel|accelerando|allargando|stringendo|slowing|slow down|cédez|pressez|retenez|animez|en (pressant|retenant|cédant|animant|élargissant|serrant)|allmählich|nach und nach (schneller|langsamer)|zögernd|zurückhaltend|eilend|beschleunigend)\b",
         RegexOptions.CultureInvariant | RegexOptions.IgnoreCase | RegexOptions.ExplicitCapture | RegexOptions.NonBacktracking)]
     private static partial Regex GradualTempo();
 

@@ -196,6 +196,39 @@ public sealed class ChartMakerTests(ITestOutputHelper output)
         Assert.Contains("measure 2 lasts 7/100", problem.Message, StringComparison.Ordinal);
     }
 
+    [Fact]
+    public void Make_SongOfACycle_HasItsOwnTitleAndNamesTheCycle()
+    {
+        var score = SmallScore.Read("4/4 C4:1/2=Row D4=on", "E4:1=now");
+        var song = ChartMaker.Make(
+            new WrittenMusic(score.Measures, score.Parts)
+            {
+                Headings =
+                [
+                    new Heading("work-title", null, "Three Quays"), new Heading("movement-title", null, "Rope Walk"), new Heading("creator", "composer", "Words: a rigger, 1847."),
+                    new Heading("creator", "composer", "A. Netmender"),
+                ],
+            },
+            ImportedChartText.Options());
+        Assert.Equal("Rope Walk", song.Chart.Title);
+        var text = ImportedChartText.Write(song, "song");
+        Assert.Contains("# From: Three Quays\n# Words: a rigger, 1847.\n# Composer: A. Netmender\n", text, StringComparison.Ordinal);
+    }
+
+    // Seen in a real song: "ter - kin" on one note.
+    [Fact]
+    public void Make_TwoSyllablesOnANoteWithAHyphenBetween_AreOneWord()
+    {
+        var score = SmallScore.Read("4/4 C4:1/2=Lantern D4=low", "E4:1=now");
+        var part = score.Parts[0];
+        var voice = part.Measures[0].Voices[0];
+        var first = voice.Events[0] with { Lyrics = [new Lyric { Number = "1", Parts = [new LyricPart("Lan - tern", WordPlace.Single)] }] };
+        var sung = new WrittenMusic(score.Measures, [part with { Measures = [part.Measures[0] with { Voices = [voice with { Events = [first, .. voice.Events.Skip(1)] }] }, part.Measures[1]] }]);
+        var song = ChartMaker.Make(sung, ImportedChartText.Options());
+        Assert.Contains("| Lan‑tern low", ImportedChartText.Write(song, "song"), StringComparison.Ordinal);
+        Same.WhenRead(song);
+    }
+
     // Words sung before the bar line of a new section belong to it: a rest, a divided bar or the piece's own pickup shows it, or else the words do.
     [Theory]
     [InlineData("G4:1/2=quay. E4:1/4=So F4=turn", "quay.", "So turn with the tide and come home.")]
