@@ -1,3 +1,7 @@
+using GrooveLab.Commands;
+using GrooveLab.Inputs;
+using GrooveLab.Music.Bars;
+
 using Xunit;
 
 namespace GrooveLab.Tests;
@@ -63,5 +67,15 @@ public sealed class InterruptTests : IDisposable
         Assert.Equal(1, ran.ExitCode);
         Assert.StartsWith("groovelab: out/a.wav: the file is too large", ran.Error);
         Assert.Empty(Directory.GetFileSystemEntries(_program.Path("out")));
+    }
+
+    [Fact]
+    public void Prepare_Stopped_EndsBeforeItsNextSound()
+    {
+        var bank = Banks.OpenSilently(null);
+        TimedChannelEvent[] note = [new(0, new ChannelEvent(ChannelEventKind.NoteOn, 0, 60, 90))];
+        MidiSounds.Prepare(bank, note, CancellationToken.None);
+
+        Assert.Throws<OperationCanceledException>(() => MidiSounds.Prepare(bank, note, new CancellationToken(canceled: true)));
     }
 }
