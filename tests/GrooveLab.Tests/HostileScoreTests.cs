@@ -57,7 +57,7 @@ public sealed class HostileScoreTests
         ["many files.mxl"] = (() => Archive([(Contents, Container("a.xml")), .. Enumerable.Range(0, 20_000).Select(i => ($"f{i}", ""))]), "more than 1000 files"),
         ["a way out.mxl"] = (() => Archive((Contents, Container("../../etc/passwd")), ("../../etc/passwd", Head)), "leads out of it"),
         ["an absolute path.mxl"] = (() => Archive((Contents, Container("/etc/passwd"))), "which is not in the archive"),
-        ["files that overlap.mxl"] = (() => InDirectory(Archive((Contents, Container("a.xml")), ("a.xml", Head + Note + Tail), ("b.xml", Note)), "b.xml", -4, 0), "overlap"),
+        ["files that overlap.mxl"] = (() => InDirectory(Archive((Contents, Container("a.xml")), ("a.xml", Head + Note + Tail), ("b.xml", Note)), "b.xml", -4, 0), "in the archive overlap"),
         ["a size that lies.mxl"] = (() => InDirectory(Archive((Contents, Container("a.xml")), ("a.xml", Head + Note + Tail)), "a.xml", -22, 2_000_000_000), "says that it has 2000000000 bytes unpacked"),
         ["an archive inside.mxl"] = (() => Archive((Contents, Container("a.mxl")), ("a.mxl", Encoding.Latin1.GetString(Archive(("a.xml", Head))))), "another archive"),
     };
