@@ -42,6 +42,7 @@ public static class ChartDifference
         }
 
         var written = text.With(edit.Finish());
+        written = edit.HasNewNotes && written.Read().IsChart ? SectionColumns.Aligned(text, written) : written;
         return written.Read() is { IsChart: true } back && SameChart.IsRead(target, back.Chart)
             ? new WrittenChart(written, IsReformatted: false, edit.Reasons)
             : ChartRelayout.Write(text, read.Chart, target, "the change could not be written in the existing layout");
@@ -75,6 +76,9 @@ public static class ChartDifference
         }
 
         public IReadOnlyList<string> Reasons => _reasons;
+
+        /// <summary>True when the rhythm of a tune has changed, and with it the widths of its bars.</summary>
+        public bool HasNewNotes { get; private set; }
 
         public string Finish()
         {
@@ -325,6 +329,7 @@ public static class ChartDifference
             TomlTable table, (Tune Tune, int Line) was, Section said, (Tune Tune, int Line) line, Section now, IReadOnlyList<BarMeter> meters, BarColumns columns)
         {
             var oldMeters = said.Bars.Select(bar => bar.Meter).ToList();
+HasNewNotes |= !was.Tune.Voice(was.Line)!.Notes.Select(note => (note.Onset, note.Length)).SequenceEqual(line.Tune.Voice(line.Line)!.Notes.Select(note => (note.Onset, note.Length)));
             var laidOut = new TuneEdits(_editor, table, _usual.Value, now.Name, _format, columns).Write(
                 TuneBars.Of(was.Tune, was.Line, oldMeters, said.Name),
                 oldMeters,
