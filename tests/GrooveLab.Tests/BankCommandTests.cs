@@ -31,6 +31,88 @@ public sealed class BankCommandTests : IDisposable
         Assert.Contains("--attenuation needs --bank", ran.Error, StringComparison.Ordinal);
     }
 
+    private const string Chart = """
+        format = 1
+        title = "Small"
+        key = "D dorian"
+        tempo = "bar = 60"
+        meter = "5/8 3+2"
+        [[part]]
+        role = "pulse"
+        instrument = "bouzouki"
+        [[part]]
+        role = "tune"
+        instrument = "concertina"
+        [[part]]
+        role = "count"
+        [[section]]
+        name = "a"
+        chords = "| Dm | G |"
+        [section.tune]
+        notes = "| D5:3 A4:2 | G4:5 |"
+        """;
+
+    [Fact]
+    public void Render_ChartAndBankWithoutPitchedSounds_PlaysTheBuiltInOnesAndSaysSo()
+    {
+        File.WriteAllBytes(_program.Path("kit.sf2"), ChangedBank.WithNumbers((bank, program) => bank == 128 ? (bank, program) : (128, program + 1)));
+        _program.Write("a.toml", Chart);
+
+        var ran = _program.Run("render", "a.toml", "-o", "a.wav", "--bank", "kit.sf2", "--only", "tune", "--no-count-in", "--dry");
+
+        Assert.Equal(0, ran.ExitCode);
+        Assert.Equal("groovelab: concertina: kit.sf2 has no pitched sounds: played by the built-in concertina\n", ran.Error);
+        Assert.Equal(0, _program.Run("render", "a.toml", "-o", "b.wav", "--only", "tune", "--no-count-in", "--dry").ExitCode);
+        Assert.Equal(File.ReadAllBytes(_program.Path("b.wav")), File.ReadAllBytes(_program.Path("a.wav")));
+    }
+
+    [Fact]
+    public void Inspect_ChartAndBankWithoutAKit_SaysThatTheBuiltInOnePlays()
+    {
+        File.WriteAllBytes(_program.Path("no-kit.sf2"), ChangedBank.WithNumbers((bank, program) => bank == 128 ? (0, 99) : (bank, program)));
+        _program.Write("a.toml", Chart);
+
+        var ran = _program.Run("inspect", "a.toml", "--bank", "no-kit.sf2");
+
+        Assert.Equal("groovelab: clicks: no-kit.sf2 has no drum kit: played by the built-in clicks\n", ran.Error);
+    }
+
+    [Fact]
+    public void Play_ChartAndBankWithoutBankZero_NamesTheSoundsThatPlay()
+    {
+        File.WriteAllBytes(_program.Path("eight.sf2"), ChangedBank.WithNumbers((bank, program) => bank == 0 ? (8, program) : (bank, program)));
+        _program.Write("a.toml", Chart);
+
+        var ran = _program.Run("play", "a.toml", "--bank", "eight.sf2", "--bars", "1");
+
+        Assert.Matches("(?m)^groovelab: concertina: preset 0:[0-9]+ not found in eight.sf2: played by .+ \\(8:[0-9]+\\)$", ran.Error);
+    }
+
+    [Fact]
+    public void Render_MidiAndBankWithoutPitchedSounds_PlaysTheBuiltInOnesAndSaysSo()
+    {
+        File.WriteAllBytes(_program.Path("kit.sf2"), ChangedBank.WithNumbers((bank, program) => bank == 128 ? (bank, program) : (128, program + 1)));
+        File.WriteAllBytes(_program.Path("a.mid"), Convert.FromHexString("4D546864000000060000000100604D54726B00000011" + "00C000" + "00903C64" + "60803C00" + "00FF2F00" + "0000"));
+
+        var ran = _program.Run("render", "a.mid", "-o", "a.wav", "--bank", "kit.sf2", "--dry");
+
+        Assert.Equal(0, ran.ExitCode);
+        Assert.Contains("kit.sf2 has no pitched sounds: played by the built-in sounds\n", ran.Error, StringComparison.Ordinal);
+        Assert.Equal(0, _program.Run("render", "a.mid", "-o", "b.wav", "--dry").ExitCode);
+        Assert.Equal(File.ReadAllBytes(_program.Path("b.wav")), File.ReadAllBytes(_program.Path("a.wav")));
+    }
+
+    [Fact]
+    public void Render_BankWithoutTheNotesOfAPart_SaysThatItIsSilent()
+    {
+        File.WriteAllBytes(_program.Path("low.sf2"), ChangedBank.WithKeys(0, 20));
+        _program.Write("a.toml", Chart);
+
+        var ran = _program.Run("render", "a.toml", "-o", "a.wav", "--bank", "low.sf2", "--only", "tune", "--no-count-in");
+
+        Assert.Contains("has no sound for the notes of the concertina; the part is silent\n", ran.Error, StringComparison.Ordinal);
+    }
+
     // Debian's fluidr3mono-gm-soundfont, as it is shipped.
     [Fact]
     public void Banks_FileWithoutPadding_WarnsAndLists()

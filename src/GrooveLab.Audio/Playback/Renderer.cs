@@ -68,7 +68,7 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         CancellationToken cancellation = default)
     {
         var kept = KeptBars.Of(source);
-        var plays = Filter(source, options);
+        var plays = PartsOf(source, options);
         return Render(kept, path, options, plays, limited: true, progress, cancellation);
     }
 
@@ -92,7 +92,7 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         CancellationToken cancellation = default)
     {
         var kept = KeptBars.Of(source);
-        var plays = Filter(source, options);
+        var plays = PartsOf(source, options);
         var playing = source.Band.Where(plays).ToList();
         var files = new List<RenderedFile>(playing.Count);
 
@@ -151,7 +151,11 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         EndsStream = true,
     };
 
-    private static Func<PartChannels, bool> Filter(IBarSource source, RenderOptions options)
+    /// <summary>Which parts of a band are rendered.</summary>
+    /// <param name="source">The band.</param>
+    /// <param name="options">The options that choose parts.</param>
+    /// <exception cref="ArgumentException">The options name a part that the band does not have.</exception>
+    public static Func<PartChannels, bool> PartsOf(IBarSource source, RenderOptions options)
     {
         foreach (var name in (options.Only ?? []).Concat(options.Without))
         {

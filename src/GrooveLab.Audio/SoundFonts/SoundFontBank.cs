@@ -128,6 +128,13 @@ public sealed class SoundFontBank
     /// <exception cref="SoundFontException">The preset cannot be resolved.</exception>
     public void Prepare(SoundFontPreset preset) => Resolve(preset);
 
+    /// <summary>Whether a note starts a sound at some velocity. Prepares the preset.</summary>
+    /// <param name="preset">The preset.</param>
+    /// <param name="key">MIDI key, 0-127.</param>
+    /// <exception cref="SoundFontException">The preset cannot be resolved.</exception>
+    public bool Sounds(SoundFontPreset preset, int key) =>
+        Resolve(preset).Regions.Any(region => Enumerable.Range(1, 127).Any(velocity => region.Answers(key, velocity)));
+
     /// <summary>The preset's regions, resolved now if necessary. Not for the audio thread.</summary>
     internal ResolvedPreset Resolve(SoundFontPreset preset)
     {

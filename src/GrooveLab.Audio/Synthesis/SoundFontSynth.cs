@@ -185,14 +185,26 @@ public sealed class SoundFontSynth : ISoundFontSynth
     public PresetChoice Prepare(int channel, int program)
     {
         var bank = IsChannel(channel) ? _channels[channel].EffectiveBank : 0;
-        var choice = _bank.FindPreset(bank, program);
-        var prepared = _bank.Resolve(choice.Preset);
+        var (source, choice) = Choose(bank, program);
+        var prepared = source.Resolve(choice.Preset);
         // Until the channel selects it, nothing else may hold it when the bank's memory is full.
         if (Array.IndexOf(_latelyPrepared, prepared) < 0)
             _latelyPrepared[unchecked((uint)Interlocked.Increment(ref _preparations)) % (uint)_latelyPrepared.Length] = prepared;
-        Balance(bank, program);
+        if (source == _bank)
+            Balance(bank, program);
         return choice;
     }
+
+    private (SoundFontBank Bank, PresetChoice Choice) Choose(int bank, int program)
+    {
+        var own = _bank.FindPreset(bank, program);
+        return own.IsOtherKind && _options.StandIn is { } standIn && standIn.FindPreset(bank, program) is { IsOtherKind: false } other
+            ? (standIn, other with { IsExact = false })
+            : (_bank, own);
+    }
+
+    private float GainOf(SoundFontBank source, int bank, int program) =>
+        source == _bank ? Volatile.Read(ref _programGains[GainIndex(bank, program)]) : _options.StandInGain;
 
     private void Balance(int bank, int program)
     {
@@ -292,9 +304,9 @@ public sealed class SoundFontSynth : ISoundFontSynth
 
     private void Resolve(ChannelState state)
     {
-        if (state.Unresolved is not { } preset)
+        if (state.Unresolved is not { } preset || state.UnresolvedBank is not { } bank)
             return;
-        state.Preset = _isWarm ? _bank.TryGetResolved(preset) : _bank.Resolve(preset);
+        state.Preset = _isWarm ? bank.TryGetResolved(preset) : bank.Resolve(preset);
         state.Unresolved = null;
     }
 
@@ -423,24 +435,24 @@ public sealed class SoundFontSynth : ISoundFontSynth
         if (TryChannel(channel) is not { } state)
             return;
         program = Math.Clamp(program, 0, 127);
-        var choice = _bank.FindPreset(state.EffectiveBank, program);
+        var (source, choice) = Choose(state.EffectiveBank, program);
         if (!choice.IsExact)
             Interlocked.Increment(ref _substitutedPrograms);
         if (_options.ResolvesAtFirstNote && !_isWarm)
         {
             state.Preset = null;
-            state.Unresolved = choice.Preset;
-            state.ProgramGain = Volatile.Read(ref _programGains[GainIndex(state.EffectiveBank, program)]);
+            (state.Unresolved, state.UnresolvedBank) = (choice.Preset, source);
+            state.ProgramGain = GainOf(source, state.EffectiveBank, program);
             return;
         }
-        var resolved = _bank.TryGetResolved(choice.Preset);
+        var resolved = source.TryGetResolved(choice.Preset);
         if (resolved is null && !_isWarm)
-            resolved = _bank.Resolve(choice.Preset);
+            resolved = source.Resolve(choice.Preset);
         // An unprepared sound cannot be loaded here, so the channel keeps its current sound.
         if (resolved is not null)
         {
             state.Preset = resolved;
-            state.ProgramGain = Volatile.Read(ref _programGains[GainIndex(state.EffectiveBank, program)]);
+            state.ProgramGain = GainOf(source, state.EffectiveBank, program);
         }
         else
             Interlocked.Increment(ref _unpreparedPrograms);

@@ -76,6 +76,7 @@ internal static class RenderCommand
             try
             {
                 OutputFile.Refuse(path, into.Force);
+                Banks.Tell(sounds, band.Band.Where(Renderer.PartsOf(band, how)));
                 var isDry = parsed.GetValue(dry);
                 if (parsed.GetValue(stems) is { } folder)
                 {

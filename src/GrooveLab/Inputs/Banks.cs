@@ -93,6 +93,23 @@ internal static class Banks
         return bank;
     }
 
+    /// <summary>Says on standard error which parts of a band the bank has no sound for, and what plays them.</summary>
+    /// <exception cref="CommandFailure">A sound of the bank cannot be read.</exception>
+    public static void Tell(SoundFontBank bank, IEnumerable<PartChannels> parts)
+    {
+        try
+        {
+            foreach (var remark in BandSounds.Remarks(bank, parts))
+            {
+                Console.Error.WriteLine("groovelab: " + remark);
+            }
+        }
+        catch (SoundFontException problem)
+        {
+            throw CommandFailure.BadInput(problem.Message);
+        }
+    }
+
     /// <summary>What is odd in a bank's file, in words.</summary>
     public static IEnumerable<string> Warnings(SoundFontBank bank) => bank.Oddities.Select(oddity => $"{bank.Name}: {oddity}");
 
@@ -144,6 +161,8 @@ internal static class Banks
         {
             ChannelCount = channels,
             Dry = dry,
+            StandIn = BandSounds.StandIn(bank),
+            StandInGain = BuiltInGain,
             ResolvesAtFirstNote = true,
             Gain = bank.Name == BuiltIn ? BuiltInGain : 1,
         });
@@ -155,6 +174,7 @@ internal static class Banks
             ChannelCount = PartChannels.MostChannels,
             Dry = dry,
             Gain = BuiltInGain,
+            StandIn = BandSounds.StandIn(bank),
             ProgramGain = bank.Name == BuiltIn ? null : Balances.GetValue(bank, own => new LevelBalance(own, () => Open(null))).Gain,
         });
         foreach (var part in band)
