@@ -1,3 +1,4 @@
+using GrooveLab.Audio.BuiltInSounds;
 using GrooveLab.Testing;
 using Xunit;
 
@@ -111,6 +112,36 @@ public sealed class BankCommandTests : IDisposable
         var ran = _program.Run("render", "a.toml", "-o", "a.wav", "--bank", "low.sf2", "--only", "tune", "--no-count-in");
 
         Assert.Contains("has no sound for the notes of the concertina; the part is silent\n", ran.Error, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("bank.sf2", "render", "a.toml", "-o", "link.wav", "--bank", "bank.sf2", "--force")]
+    [InlineData("bank.sf2", "render", "a.toml", "-o", "other.wav", "--bank", "bank.sf2", "--stems", ".", "--force")]
+    [InlineData("a.mid", "render", "a.mid", "-o", "midi.wav", "--force")]
+    [InlineData("a.toml", "export", "a.toml", "-o", "link.mid", "--force")]
+    [InlineData("a.abc", "import", "a.abc", "-o", "link.toml", "--force")]
+    [InlineData("bank.sf2", "demo", "-o", "link.wav", "--bank", "bank.sf2", "--force")]
+    public void Run_OutputIsALinkToAFileThatIsRead_IsRefusedAndTheFileStays(string read, params string[] arguments)
+    {
+        File.WriteAllBytes(_program.Path("bank.sf2"), BuiltInBank.Create());
+        File.WriteAllBytes(_program.Path("a.mid"), Convert.FromHexString("4D546864000000060000000100604D54726B0000000C" + "00903C6460803C00" + "00FF2F00"));
+        _program.Write("a.toml", Chart);
+        _program.Write("a.abc", "X:1\nM:4/4\nL:1/4\nK:C\nCDEF|\n");
+        foreach (var (link, target) in new[]
+        {
+            ("link.wav", "bank.sf2"), ("bouzouki.wav", "bank.sf2"), ("midi.wav", "a.mid"), ("link.mid", "a.toml"), ("link.toml", "a.abc"),
+        })
+        {
+            File.CreateSymbolicLink(_program.Path(link), target);
+        }
+
+        var before = File.ReadAllBytes(_program.Path(read));
+
+        var ran = _program.Run(arguments);
+
+        Assert.Equal(2, ran.ExitCode);
+        Assert.Contains($"is the file {read} that is being read; choose another name", ran.Error, StringComparison.Ordinal);
+        Assert.Equal(before, File.ReadAllBytes(_program.Path(read)));
     }
 
     // Debian's fluidr3mono-gm-soundfont, as it is shipped.

@@ -50,7 +50,7 @@ internal static class RenderCommand
             if (MidiRendering.IsMidi(source))
             {
                 ForChartsOnly(parsed, options.All.Concat([stems, only, without, noCountIn]));
-                OutputFile.Refuse(path, into.Force);
+                OutputFile.Refuse(path, into.Force, source, bank.File(parsed));
                 var settings = new MidiRenderSettings(
                     parsed.GetValue(rate), parsed.GetValue(tail), parsed.GetValue(level), parsed.GetValue(dry), into);
                 var file = MidiRendering.Read(source);
@@ -75,11 +75,16 @@ internal static class RenderCommand
             var sounds = bank.Open(parsed);
             try
             {
-                OutputFile.Refuse(path, into.Force);
+                OutputFile.Refuse(path, into.Force, source, bank.File(parsed));
                 Banks.Tell(sounds, band.Band.Where(Renderer.PartsOf(band, how)));
                 var isDry = parsed.GetValue(dry);
                 if (parsed.GetValue(stems) is { } folder)
                 {
+                    foreach (var stem in Renderer.StemPaths(band, folder, how))
+                    {
+                        OutputFile.RefuseInput(stem, source, bank.File(parsed));
+                    }
+
                     Directory.CreateDirectory(folder);
                     foreach (var file in Rendering.Stems(band, folder, how, sounds, isDry))
                     {

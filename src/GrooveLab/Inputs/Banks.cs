@@ -122,9 +122,7 @@ internal static class Banks
             return SoundFontBank.Load(BuiltInBank.LoadOrCreate(CacheFolder(), Survived.Failures), BuiltIn);
         }
 
-        // A link to nothing is no file, but the bank can say where it leads.
-        var file = File.Exists(name) || (name.Length > 0 && new FileInfo(name).LinkTarget is not null) ? name : Found().FirstOrDefault(found => Matches(found, name));
-        if (file is null)
+        if (FileOf(name) is not { } file)
         {
             throw CommandFailure.BadInput(
                 $"{name}: bank not found; give a .sf2 or .sf3 file, or a name from 'groovelab banks'");
@@ -139,6 +137,14 @@ internal static class Banks
             throw CommandFailure.BadInput(problem.Message);
         }
     }
+
+    /// <summary>The file of a bank: a file, or the name of a found one without its folder; null for the built-in bank, and if there is none.</summary>
+    public static string? FileOf(string name) =>
+        name == BuiltIn ? null
+
+        // A link to nothing is no file, but the bank can say where it leads.
+        : File.Exists(name) || (name.Length > 0 && new FileInfo(name).LinkTarget is not null) ? name
+        : Found().FirstOrDefault(found => Matches(found, name));
 
     /// <summary>A warmed-up synthesizer for a band, with its sounds prepared. It has channels for the largest band, because a band may grow
     /// while it plays.</summary>
