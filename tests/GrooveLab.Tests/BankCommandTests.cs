@@ -114,6 +114,21 @@ public sealed class BankCommandTests : IDisposable
         Assert.Contains("has no sound for the notes of the concertina; the part is silent\n", ran.Error, StringComparison.Ordinal);
     }
 
+    // Escape, bell, and the one-byte form of the sequence that starts a terminal command (ECMA-48, CSI).
+    [Fact]
+    public void Banks_NamesWithControlCharacters_AreListedWithoutThem()
+    {
+        File.WriteAllBytes(_program.Path("names.sf2"), ChangedBank.WithPresetName([0x1B, (byte)'[', (byte)'3', (byte)'1', (byte)'m', 7, 0x9B, (byte)'A']));
+        _program.Write("a.toml", Chart);
+
+        var listed = _program.Run("banks", "names.sf2");
+        var rendered = _program.Run("render", "a.toml", "-o", "a.wav", "--bank", "names.sf2");
+
+        Assert.Equal((0, 0), (listed.ExitCode, rendered.ExitCode));
+        Assert.Contains("?[31m?", listed.Out, StringComparison.Ordinal);
+        Assert.DoesNotContain(listed.Out + rendered.Error, letter => char.IsControl(letter) && letter != '\n');
+    }
+
     [Theory]
     [InlineData("bank.sf2", "render", "a.toml", "-o", "link.wav", "--bank", "bank.sf2", "--force")]
     [InlineData("bank.sf2", "render", "a.toml", "-o", "other.wav", "--bank", "bank.sf2", "--stems", ".", "--force")]

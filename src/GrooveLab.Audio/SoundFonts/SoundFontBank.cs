@@ -52,7 +52,7 @@ public sealed class SoundFontBank
         Oddities = oddities;
         _parsed = parsed;
         _samples = samples;
-        _presets = new PresetTable([.. parsed.Select((p, i) => new SoundFontPreset(i, p.Bank, p.PatchNumber, p.Name ?? ""))]);
+        _presets = new PresetTable([.. parsed.Select((p, i) => new SoundFontPreset(i, p.Bank, p.PatchNumber, Printable(p.Name)))]);
     }
 
     /// <summary>The file's name without its folder, or the name given with the data.</summary>
@@ -210,7 +210,7 @@ public sealed class SoundFontBank
             if (!used.Contains(sample))
                 continue;
             if (Fault(sample, poolBytes) is { } fault)
-                throw new SoundFontException($"{name}: shdr record {i} ({sample.SampleName})", fault);
+                throw new SoundFontException($"{name}: shdr record {i} ({Printable(sample.SampleName)})", fault);
         }
     }
 
@@ -235,8 +235,11 @@ public sealed class SoundFontBank
         if (!layout.TryGet("INAM", out var chunk))
             return "";
         var text = System.Text.Encoding.Latin1.GetString(bytes.Read(chunk.Offset, (int)Math.Min(chunk.Length, 256)));
-        return text.Split('\0')[0].Trim();
+        return Printable(text.Split('\0')[0]).Trim();
     }
+
+    /// <summary>A name of the file without control characters, which a terminal would obey.</summary>
+    internal static string Printable(string? name) => string.Concat((name ?? "").Select(letter => char.IsControl(letter) ? '?' : letter));
 
     private Region[] Regions(SoundFontPreset preset)
     {
