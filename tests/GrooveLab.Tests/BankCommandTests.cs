@@ -129,6 +129,29 @@ public sealed class BankCommandTests : IDisposable
         Assert.DoesNotContain(listed.Out + rendered.Error, letter => char.IsControl(letter) && letter != '\n');
     }
 
+    [Fact]
+    public void Render_MidiWithoutNotes_SaysSo()
+    {
+        File.WriteAllBytes(_program.Path("a.mid"), Convert.FromHexString("4D546864000000060000000100604D54726B00000008" + "00B00764" + "60FF2F00"));
+
+        var ran = _program.Run("render", "a.mid", "-o", "a.wav");
+
+        Assert.Equal(0, ran.ExitCode);
+        Assert.Equal($"groovelab: a.mid: the file has no notes\ngroovelab: {_program.Path("a.wav")} is silent: nothing sounds in it\n", ran.Error.Replace("groovelab: a.wav", $"groovelab: {_program.Path("a.wav")}", StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public void Render_BankWithoutTheNotes_SaysThatTheFileIsSilent()
+    {
+        File.WriteAllBytes(_program.Path("low.sf2"), ChangedBank.WithKeys(0, 20));
+        _program.Write("a.toml", Chart);
+
+        var ran = _program.Run("render", "a.toml", "-o", "a.wav", "--bank", "low.sf2", "--only", "tune", "--no-count-in");
+
+        Assert.Equal(0, ran.ExitCode);
+        Assert.EndsWith("a.wav is silent: nothing sounds in it\n", ran.Error, StringComparison.Ordinal);
+    }
+
     [Theory]
     [InlineData("bank.sf2", "render", "a.toml", "-o", "link.wav", "--bank", "bank.sf2", "--force")]
     [InlineData("bank.sf2", "render", "a.toml", "-o", "other.wav", "--bank", "bank.sf2", "--stems", ".", "--force")]

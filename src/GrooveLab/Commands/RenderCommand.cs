@@ -54,7 +54,7 @@ internal static class RenderCommand
                 var settings = new MidiRenderSettings(
                     parsed.GetValue(rate), parsed.GetValue(tail), parsed.GetValue(level), parsed.GetValue(dry), into);
                 var file = MidiRendering.Read(source);
-                Rendering.Tell(MidiRendering.Render(file, path, bank.Open(parsed), settings), path);
+                Rendering.Tell(MidiRendering.Render(file, source, path, bank.Open(parsed), settings), path);
                 return ExitCodes.Ok;
             }
 
