@@ -72,7 +72,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     private long _frame;
     private long _noteId;
     private long _stolenVoices;
-    private long _cutVoices;
+    private long _cutNotes;
     private long _ignoredCalls;
     private long _stolenAttacks;
     private long _slowlyStolenVoices;
@@ -152,8 +152,8 @@ public sealed class SoundFontSynth : ISoundFontSynth
     /// <summary>The number of voices ended to make room for new ones. From any thread.</summary>
     public long StolenVoices => Interlocked.Read(ref _stolenVoices);
 
-    /// <summary>The number of these voices that were still audible: louder than -60 dB of full scale. From any thread.</summary>
-    public long CutVoices => Interlocked.Read(ref _cutVoices);
+    /// <summary>The number of notes that lost an audible voice this way, louder than -60 dB of full scale; each note counts once. From any thread.</summary>
+    public long CutNotes => Interlocked.Read(ref _cutNotes);
 
     /// <summary>The number of calls ignored because a channel, key or controller does not exist. From any thread.</summary>
     public long IgnoredCalls => Interlocked.Read(ref _ignoredCalls);
@@ -755,8 +755,12 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
         if (leastMissed is null)
             return;
-        if (leastMissed.Loudness > AudibleLevel)
-            Interlocked.Increment(ref _cutVoices);
+        if (leastMissed.Loudness > AudibleLevel && !leastMissed.IsNoteCut)
+        {
+            Interlocked.Increment(ref _cutNotes);
+            foreach (var voice in Active())
+                voice.IsNoteCut |= voice.NoteId == leastMissed.NoteId;
+        }
         var isMasked = leastMissed.Level <= MaskedShare * MathF.Sqrt(mix);
         if (leastMissed.IsInAttack)
             Interlocked.Increment(ref _stolenAttacks);

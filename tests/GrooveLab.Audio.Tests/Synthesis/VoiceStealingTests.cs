@@ -30,6 +30,22 @@ public sealed class VoiceStealingTests
         Assert.True(clicks < -65, $"above 4.8 kHz {clicks:F1} dB, slow {synth.SlowlyStolenVoices} of {synth.StolenVoices}");
     }
 
+    // Two notes of eight layers and room for eight voices: the second takes all voices of the first.
+    [Fact]
+    public void NoteOn_NoteOfManyLayersIsCut_CountsOnce()
+    {
+        var bank = new BankBuilder();
+        var instrument = bank.AddInstrument(Zone.Of((GeneratorEnum.SampleModes, 1), (GeneratorEnum.SampleID, bank.AddSample(Waves.Sine(480, 48), loopStart: 0, loopEnd: 480))));
+        bank.AddPreset(0, 0, "layers", [.. Enumerable.Repeat(Zone.Of((GeneratorEnum.Instrument, instrument)), 8)]);
+        var synth = new SoundFontSynth(SoundFontBank.Load(bank.Build(), "layers"), 48_000, new SoundFontSynthOptions { MaxVoices = 8, Dry = true });
+        synth.NoteOn(0, 60, 100);
+        synth.Render(new float[4800], new float[4800]);
+
+        synth.NoteOn(0, 64, 100);
+
+        Assert.Equal((8, 1), (synth.StolenVoices, synth.CutNotes));
+    }
+
     [Fact]
     public void Render_DenseMusicWithPedals_LosesLessThanTheReference()
     {
