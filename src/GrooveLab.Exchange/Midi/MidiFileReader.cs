@@ -142,6 +142,13 @@ public static class MidiFileReader
             if (isData)
             {
                 warnings.Add(Oddity.Riff, begin, "the MIDI file is wrapped in a RIFF file (RMID); only the MIDI part is read");
+                if (length == 0 && at.Left > 0)
+                {
+                    // A program that writes the length last, and was interrupted.
+                    warnings.Add(Oddity.RiffLength, at.At - 4, "the MIDI part of the RIFF file has a length of 0 bytes; it is read to the end of the file");
+                    length = at.Left;
+                }
+
                 return at.Part((int)Math.Min(length, at.Left));
             }
 
@@ -471,6 +478,7 @@ public static class MidiFileReader
     private enum Oddity
     {
         Riff,
+        RiffLength,
         Format,
         TrackCount,
         TrackLength,
