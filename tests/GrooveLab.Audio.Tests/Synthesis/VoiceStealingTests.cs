@@ -35,8 +35,10 @@ public sealed class VoiceStealingTests
     public void NoteOn_NoteOfManyLayersIsCut_CountsOnce()
     {
         var bank = new BankBuilder();
-        var instrument = bank.AddInstrument(Zone.Of((GeneratorEnum.SampleModes, 1), (GeneratorEnum.SampleID, bank.AddSample(Waves.Sine(480, 48), loopStart: 0, loopEnd: 480))));
-        bank.AddPreset(0, 0, "layers", [.. Enumerable.Repeat(Zone.Of((GeneratorEnum.Instrument, instrument)), 8)]);
+        var sample = bank.AddSample([.. Enumerable.Repeat((short)16384, 128)], loopStart: 16, loopEnd: 112);
+        var layer = new BankBuilder.Zone((GeneratorEnum.SampleModes, 1), (GeneratorEnum.SampleID, sample));
+        var instrument = bank.AddInstrument([.. Enumerable.Repeat(layer, 8)]);
+        bank.AddPreset(0, 0, "layers", new BankBuilder.Zone((GeneratorEnum.Instrument, instrument)));
         var synth = new SoundFontSynth(SoundFontBank.Load(bank.Build(), "layers"), 48_000, new SoundFontSynthOptions { MaxVoices = 8, Dry = true });
         synth.NoteOn(0, 60, 100);
         synth.Render(new float[4800], new float[4800]);
