@@ -114,6 +114,7 @@ internal static class MidiRendering
                 SoundFile.Write(path, new LimitedMix(player, limiter), frames, settings.File, new FrameShare(progress, frames), stop);
                 return new RenderedFile(path, frames, rate, 20 * Math.Log10(player.Peak), Health.OfMessages(synth, limiter));
             });
+            Banks.TellLeftOut(bank);
             if (rendered.PeakDecibels > Limiter.UnheardDecibels)
             {
                 Console.Error.WriteLine(

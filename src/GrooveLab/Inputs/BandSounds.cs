@@ -35,7 +35,8 @@ internal static class BandSounds
             {
                 return [$"{part.Name}: the sound of the {part.Instrument.Name} could not be read; the old sound continues ({problem.Message})"];
             }
-        })];
+        }),
+        .. bank.LeftOut];
 
     private static IEnumerable<(int Bank, int Program)> Programs(PartChannels part)
     {

@@ -103,10 +103,21 @@ internal static class Banks
             {
                 Console.Error.WriteLine("groovelab: " + remark);
             }
+
+            TellLeftOut(bank);
         }
         catch (SoundFontException problem)
         {
             throw CommandFailure.BadInput(problem.Message);
+        }
+    }
+
+    /// <summary>Says on standard error which samples could not be decoded so far.</summary>
+    public static void TellLeftOut(SoundFontBank bank)
+    {
+        foreach (var fault in bank.LeftOut)
+        {
+            Console.Error.WriteLine("groovelab: " + fault);
         }
     }
 
