@@ -225,7 +225,16 @@ public sealed class SoundFontSynth : ISoundFontSynth
     public void WarmUp()
     {
         if (!_isWarm)
-            WarmUpRun.Run(new SoundFontSynth(_bank, SampleRate, _options with { MaxVoices = Math.Min(_options.MaxVoices, WarmUpVoices), ProgramGain = null }));
+        {
+            var run = new SoundFontSynth(
+                _bank,
+                SampleRate,
+                _options with { MaxVoices = Math.Min(_options.MaxVoices, WarmUpVoices), ProgramGain = null, ResolvesAtFirstNote = true });
+
+            // A sound that nobody has prepared may take seconds to decode.
+            run._isWarm = true;
+            WarmUpRun.Run(run, Array.Find(_latelyPrepared, preset => preset is not null) ?? _channels[0].Preset);
+        }
         _isWarm = true;
     }
 

@@ -28,7 +28,6 @@ internal static class DemoCommand
         {
             var bank = sounds.Open(parsed);
             var band = new BarComposer(Chart());
-            Banks.Tell(bank, band.Band);
             BarGrid.Write(band, Console.Out, TerminalOutput.Width ?? BarGrid.UsualWidth, BarsShown);
             Console.Out.WriteLine($"Shown: the first {BarsShown} of {band.End} bars.");
             Console.Out.WriteLine();

@@ -94,7 +94,6 @@ internal static class PlayCommand
                         _ => band.Chart.Times == 1 ? "Plays the form once." : $"Plays the form {band.Chart.Times} times.",
                     });
                     playing.Plays = part => !muted.Contains(part.Name);
-                    Banks.Tell(sounds.Value, band.Band.Where(playing.Plays));
                     return LinePlaying.Play(band, sounds.Value, playing);
                 }
                 catch (AudioDeviceException problem)

@@ -192,6 +192,9 @@ internal static class Banks
             Dry = dry,
             Gain = BuiltInGain,
             StandIn = BandSounds.StandIn(bank),
+
+            // Or the first sound of the bank, often its largest, would be decoded for channels that never use it.
+            ResolvesAtFirstNote = true,
             ProgramGain = bank.Name == BuiltIn ? null : Balances.GetValue(bank, own => new LevelBalance(own, () => Open(null))).Gain,
         });
         foreach (var part in band)
