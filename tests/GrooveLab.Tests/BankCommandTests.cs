@@ -126,7 +126,7 @@ public sealed class BankCommandTests : IDisposable
 
         Assert.Equal((0, 0), (listed.ExitCode, rendered.ExitCode));
         Assert.Contains("?[31m?", listed.Out, StringComparison.Ordinal);
-        Assert.DoesNotContain(listed.Out + rendered.Error, letter => char.IsControl(letter) && letter != '\n');
+        Assert.DoesNotContain(listed.Out + rendered.Error, letter => char.IsControl(letter) && letter is not ('\n' or '\t'));
     }
 
     [Fact]
