@@ -194,4 +194,49 @@ public sealed class BankCommandTests : IDisposable
         Assert.Equal("groovelab: FluidR3Mono_GM.sf3: The LIST chunk at byte 2292 has no padding byte.\n", ran.Error);
         Assert.Contains("Yamaha Grand Piano", ran.Out);
     }
+
+    [Fact]
+    public void Render_BankWithoutPadding_IsNotToldEachTime()
+    {
+        References.Require(File.Exists(RealBank), $"{RealBank} is not installed");
+        File.WriteAllBytes(_program.Path("a.mid"), Convert.FromHexString("4D546864000000060000000100604D54726B0000000C" + "00903C6460803C00" + "00FF2F00"));
+
+        var ran = _program.Run("render", "a.mid", "-o", "a.wav", "--bank", RealBank);
+
+        Assert.Equal((0, ""), (ran.ExitCode, ran.Error));
+    }
+
+    [Fact]
+    public void Banks_Pipe_IsRefusedAtOnceWithTheReason()
+    {
+        var ran = _program.Shell("mkfifo bank.sf2 && \"$0\" \"$1\" banks bank.sf2");
+
+        Assert.Equal(2, ran.ExitCode);
+        Assert.Equal("groovelab: bank.sf2: it is a pipe or a device; a bank must be a file, because its sounds are read as they are needed\n", ran.Error);
+    }
+
+    // The parts of 1,000 minutes do not fit into WAV files.
+    [Fact]
+    public void Render_PartsThatCannotBeWritten_LeaveNoEmptyFolder()
+    {
+        _program.Write("a.toml", Chart.Replace("bar = 60", "bar = 1", StringComparison.Ordinal));
+
+        var ran = _program.Run("render", "a.toml", "-o", "a.wav", "--stems", "parts", "--bars", "1000");
+
+        Assert.NotEqual(0, ran.ExitCode);
+        Assert.False(Directory.Exists(_program.Path("parts")), ran.Error);
+    }
+
+    [Fact]
+    public void Render_ManySoundsThatTheBankLacks_AreToldInOneLine()
+    {
+        File.WriteAllBytes(_program.Path("one.sf2"), ChangedBank.WithNumbers((bank, program) => bank == 128 ? (bank, program) : (0, 0)));
+        var programs = string.Concat(Enumerable.Range(0, 20).Select(i => $"00C0{i + 1:X2}00903C6410803C00"));
+        File.WriteAllBytes(_program.Path("a.mid"), Convert.FromHexString("4D546864000000060000000100604D54726B" + $"{(20 * 11) + 4:X8}" + programs + "00FF2F00"));
+
+        var ran = _program.Run("render", "a.mid", "-o", "a.wav", "--bank", "one.sf2");
+
+        Assert.Equal(0, ran.ExitCode);
+        Assert.Matches("^groovelab: presets 0:1, 0:2, 0:3, 0:4, 0:5, 0:6, 0:7, 0:8 and 12 more not found in one.sf2: played by [^\n]+\n$", ran.Error);
+    }
 }

@@ -49,13 +49,14 @@ public sealed class SoundFontBank
     private readonly HashSet<string> _leftOut = [];
     private long _dropped;
 
-    private SoundFontBank(string name, string title, IReadOnlyList<string> oddities, Preset[] parsed, SampleStore samples, Dictionary<SampleHeader, string> faults, float attenuationShare)
+    private SoundFontBank(string name, string title, IReadOnlyList<string> unpadded, IReadOnlyList<string> warnings, Preset[] parsed, SampleStore samples, Dictionary<SampleHeader, string> faults, float attenuationShare)
     {
         _faults = faults;
         AttenuationShare = attenuationShare;
         Name = name;
         Title = title;
-        Oddities = oddities;
+        Oddities = [.. unpadded, .. warnings];
+        Warnings = warnings;
         _parsed = parsed;
         _samples = samples;
         _presets = new PresetTable([.. parsed.Select((p, i) => new SoundFontPreset(i, p.Bank, p.PatchNumber, Printable(p.Name)))]);
@@ -72,6 +73,9 @@ public sealed class SoundFontBank
 
     /// <summary>What in the file breaks the rules but can be read: a sentence each; usually none.</summary>
     public IReadOnlyList<string> Oddities { get; }
+
+    /// <summary>The <see cref="Oddities"/> that may matter to who plays: without missing padding bytes.</summary>
+    public IReadOnlyList<string> Warnings { get; }
 
     /// <summary>The samples that could not be decoded so far and are left out: a sentence each. From any thread.</summary>
     public IReadOnlyList<string> LeftOut
@@ -185,7 +189,7 @@ public sealed class SoundFontBank
         var presets = parsed.Presets;
         if (presets.Length == 0)
             throw new SoundFontException($"{name}: phdr", "the bank has no presets");
-        return new SoundFontBank(name, ReadTitle(bytes, layout), [.. layout.Oddities, .. InWords(faults)], presets, new SampleStore(bytes, smpl, lowBits, name), faults, attenuationShare);
+        return new SoundFontBank(name, ReadTitle(bytes, layout), layout.Unpadded, [.. layout.Oddities, .. InWords(faults)], presets, new SampleStore(bytes, smpl, lowBits, name), faults, attenuationShare);
     }
 
     private static SoundFont Parse(byte[] reduced, string name)

@@ -13,6 +13,7 @@ internal static class MidiSounds
     private const int BankSelect = 0;
     private const int PortChannels = 16;
     private const int Programs = 128;
+    private const int MostNamed = 8;
 
     /// <summary>
     /// The messages with sounds that the bank has, and a line for each sound that another one replaces. The built-in bank has a table for this;
@@ -105,10 +106,18 @@ internal static class MidiSounds
 
         var remarks = used.Select(program => GeneralMidiSounds.Programs[program])
             .Where(sound => sound.StandIn != sound.Number)
-            .Select(sound => $"{sound.Name}: played by {bank.FindPreset(0, sound.StandIn).Preset.Name}")
+            .GroupBy(sound => sound.StandIn)
+            .Select(same => $"{Names(same.Select(sound => sound.Name))}: played by {bank.FindPreset(0, same.Key).Preset.Name}")
             .Concat(struck.Where(key => GeneralMidiSounds.StandInForKey(key) != key)
-                .Select(key => $"{GeneralMidiSounds.DrumName(key)} (drum): played by {GeneralMidiSounds.DrumName(GeneralMidiSounds.StandInForKey(key))}"));
+                .GroupBy(GeneralMidiSounds.StandInForKey)
+                .Select(same => $"{Names(same.Select(GeneralMidiSounds.DrumName))} (drum{(same.Count() == 1 ? string.Empty : "s")}): played by {GeneralMidiSounds.DrumName(same.Key)}"));
         return ([.. played], [.. remarks]);
+    }
+
+    private static string Names(IEnumerable<string> names)
+    {
+        var all = names.ToList();
+        return string.Join(", ", all.Take(MostNamed)) + (all.Count > MostNamed ? $" and {all.Count - MostNamed} more" : string.Empty);
     }
 
     // A channel without a program change has program 0, which another sound plays here.
@@ -149,23 +158,14 @@ internal static class MidiSounds
     private static List<string> Missing(SoundFontBank bank, TimedChannelEvent[] events)
     {
         var remarks = new List<string>();
-        foreach (var sound in Used(events))
+        foreach (var same in Used(events).Select(sound => (Number: sound / Programs, Program: sound % Programs))
+            .Select(sound => (sound.Number, Name: $"{sound.Number}:{sound.Program}", Choice: bank.FindPreset(sound.Number, sound.Program)))
+            .Where(sound => !sound.Choice.IsExact)
+            .GroupBy(sound => sound.Choice.IsOtherKind ? null : sound.Choice.Preset))
         {
-            var (number, program) = (sound / Programs, sound % Programs);
-            var choice = bank.FindPreset(number, program);
-            if (choice.IsOtherKind)
-            {
-                var kind = number == SoundFontPreset.PercussionBank ? "drum kit" : "pitched sounds";
-                var remark = $"{bank.Name} has no {kind}: played by the built-in sounds";
-                if (!remarks.Contains(remark))
-                {
-                    remarks.Add(remark);
-                }
-            }
-            else if (!choice.IsExact)
-            {
-                remarks.Add($"preset {number}:{program} not found in {bank.Name}: played by {choice.Preset.Name} ({choice.Preset.Bank}:{choice.Preset.Program})");
-            }
+            remarks.Add(same.Key is { } played
+                ? $"preset{(same.Count() == 1 ? string.Empty : "s")} {Names(same.Select(sound => sound.Name))} not found in {bank.Name}: played by {played.Name} ({played.Bank}:{played.Program})"
+                : $"{bank.Name} has no {(same.First().Number == SoundFontPreset.PercussionBank ? "drum kit" : "pitched sounds")}: played by the built-in sounds");
         }
 
         return remarks;

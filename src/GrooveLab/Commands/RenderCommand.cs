@@ -85,11 +85,7 @@ internal static class RenderCommand
                         OutputFile.RefuseInput(stem, source, bank.File(parsed));
                     }
 
-                    Directory.CreateDirectory(folder);
-                    foreach (var file in Rendering.Stems(band, folder, how, sounds, isDry))
-                    {
-                        Rendering.Tell(file, path, isOneOfMany: true);
-                    }
+                    RenderStems(folder, () => Rendering.Stems(band, folder, how, sounds, isDry), path);
                 }
 
                 Rendering.Tell(Rendering.Mix(band, path, how, sounds, isDry), path, isOneOfMany: parsed.GetValue(stems) is not null);
@@ -101,6 +97,27 @@ internal static class RenderCommand
             }
         }));
         return command;
+    }
+
+    // A folder made for the parts goes again if none was written, such as on a full disk.
+    private static void RenderStems(string folder, Func<IReadOnlyList<RenderedFile>> render, string output)
+    {
+        var isNew = !Directory.Exists(folder);
+        Directory.CreateDirectory(folder);
+        try
+        {
+            foreach (var file in render())
+            {
+                Rendering.Tell(file, output, isOneOfMany: true);
+            }
+        }
+        finally
+        {
+            if (isNew && !Directory.EnumerateFileSystemEntries(folder).Any())
+            {
+                Directory.Delete(folder);
+            }
+        }
     }
 
     // A MIDI file already determines everything that these options set.

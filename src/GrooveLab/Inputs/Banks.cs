@@ -2,6 +2,7 @@ using System.Runtime.CompilerServices;
 using GrooveLab.Audio.BuiltInSounds;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
+using GrooveLab.Files;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Store;
@@ -121,8 +122,8 @@ internal static class Banks
         }
     }
 
-    /// <summary>What is odd in a bank's file, in words.</summary>
-    public static IEnumerable<string> Warnings(SoundFontBank bank) => bank.Oddities.Select(oddity => $"{bank.Name}: {oddity}");
+    /// <summary>What may matter of what is odd in a bank's file, in words.</summary>
+    public static IEnumerable<string> Warnings(SoundFontBank bank) => bank.Warnings.Select(oddity => $"{bank.Name}: {oddity}");
 
     /// <summary>Opens a bank without a word about it.</summary>
     /// <inheritdoc cref="Open(string?, float)"/>
@@ -137,6 +138,11 @@ internal static class Banks
         {
             throw CommandFailure.BadInput(
                 $"{name}: bank not found; give a .sf2 or .sf3 file, or a name from 'groovelab banks'");
+        }
+
+        if (DurableFile.IsStream(file))
+        {
+            throw CommandFailure.BadInput($"{name}: it is a pipe or a device; a bank must be a file, because its sounds are read as they are needed");
         }
 
         try
