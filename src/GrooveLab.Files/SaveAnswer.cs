@@ -11,7 +11,11 @@ public abstract record SaveAnswer
     /// <param name="Path">The file, symbolic links followed.</param>
     /// <param name="Content">Its new content; pass it to the next save.</param>
     /// <param name="Backup">The file with the replaced text; null if that was the program's own, or did not exist.</param>
-    public sealed record Written(string Path, ContentHash Content, string? Backup) : SaveAnswer;
+    public sealed record Written(string Path, ContentHash Content, string? Backup) : SaveAnswer
+    {
+        /// <summary>True when the file had this text already; nothing was written.</summary>
+        public bool HadIt { get; init; }
+    }
 
     /// <summary>The file differs from what the caller read. Nothing was changed.</summary>
     /// <param name="Path">The file, symbolic links followed.</param>

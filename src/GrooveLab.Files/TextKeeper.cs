@@ -68,7 +68,7 @@ public sealed class TextKeeper(string dataFolder)
             if (current == own)
             {
                 // It remains the text of its author.
-                return new SaveAnswer.Written(target.WholePath, own, null);
+                return new SaveAnswer.Written(target.WholePath, own, null) { HadIt = true };
             }
 
             if (current != expected)

@@ -5,6 +5,7 @@ using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Performance;
+using GrooveLab.Music.Time;
 
 namespace GrooveLab.Testing;
 
@@ -33,7 +34,7 @@ public sealed class RandomChanges(int seed)
         "nudge", "tempo", "tap", "ramp", "meter", "grouping", "feel", "level", "pan", "mute", "solo", "role", "instrument", "add", "remove",
         "count", "count level", "crossing", "density", "laid-back", "key", "up", "section", "jump", "loop", "seam", "vamp", "go-on", "hold",
         "break", "restart", "count-in", "chords", "master", "undo", "redo", "keep", "hear", "version", "recall", "last-time", "tag",
-        "one section", "setting",
+        "one section", "setting", "rhythm",
     ];
 
     /// <summary>The number of changes made of each kind.</summary>
@@ -82,6 +83,7 @@ public sealed class RandomChanges(int seed)
         return kind switch
         {
             "last-time" or "tag" when left < Close => "undo",
+            "rhythm" when conductor.State.Chart.Sections.All(section => section.Tune is null) && conductor.History.LastChange is not null => "undo",
             "add" when band >= LargestBand => "remove",
             "remove" when band <= SmallestBand => "add",
             _ => kind,
@@ -124,6 +126,28 @@ public sealed class RandomChanges(int seed)
                 Role.Tune => Pick($"octaves {name} {Pick("0", "1", "-1")}", $"consonants {name}"),
                 _ => "count bars",
             };
+
+        // The notes of a tune short, up to the next one, or each a unit long; its pickup stays.
+        string Rhythm()
+        {
+            var sung = chart.Sections.Where(section => section.Tune is { Notes.Count: > 0 }).ToList();
+            if (sung.Count == 0)
+            {
+                return "rhythm";
+            }
+
+            var section = sung[_chance.Next(sung.Count)];
+            var notes = section.Tune!.Notes;
+            var unit = section.Bars[0].Meter.Unit;
+            var ends = notes.Skip(1).Select(note => note.Onset).Append(notes[^1].Onset + notes[^1].Length);
+            IEnumerable<(Span Onset, Span Length)> rhythm = _chance.Next(3) switch
+            {
+                0 => notes.Select(note => (note.Onset, Span.Min(note.Length, unit / 2))),
+                1 => notes.Zip(ends, (note, end) => (note.Onset, end - note.Onset)),
+                _ => notes.Select((_, i) => (notes[0].Onset + (unit * i), unit)),
+            };
+            return SetRhythm.Of(section.Name, [.. rhythm]).Words;
+        }
 
         return kind switch
         {
@@ -171,6 +195,7 @@ public sealed class RandomChanges(int seed)
                 $"up {Pick("-2", "1", "2")} in {Section()}",
                 $"feel {Pick("unit", "group", "bar", "wider")} here"),
             "setting" => Setting(chart.Parts[_chance.Next(chart.Parts.Count)]),
+            "rhythm" => Rhythm(),
             "version" or "recall" => $"{kind} {Pick("one", "two")}",
             _ => kind,
         };

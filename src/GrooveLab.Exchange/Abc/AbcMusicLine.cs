@@ -35,6 +35,11 @@ internal sealed class AbcMusicLine(AbcTuneReader tune, AbcLine line)
     {
         _voice.LineNotes.Clear();
         _voice.LineVerses = 0;
+        if (_text.AsSpan().TrimStart() is not ['|' or ':', ..] and not ['[', '|', ..] and not [])
+        {
+            tune.LineBreak(_voice, line.Number);
+        }
+
         while (_at < _text.Length && !tune.IsRefused)
         {
             var sign = _text[_at];
@@ -249,15 +254,37 @@ internal sealed class AbcMusicLine(AbcTuneReader tune, AbcLine line)
         // A second chord in brackets is an alternative.
         var main = text.Split('(', ';', '\n')[0].Trim();
         var plain = text.StartsWith('(') ? text.Trim('(', ')') : main.Length > 0 && text.Contains('(') && ChordSymbol.TryParse(text, out _, out _) ? text : main;
-        var symbol = ChordSymbol.TryParse(plain is "N.C" or "NC" ? "N.C." : plain, out var chord, out _) ? chord : null;
-        if (symbol is null)
+        plain = plain is "N.C" or "NC" ? "N.C." : plain;
+        if (!ChordSymbol.TryParse(plain, out var symbol, out _) && !ChordSymbol.TryParse(plain = WithUsualBass(plain), out symbol, out _))
         {
-            tune.Mark(_voice, new WordsMark(_voice.At, text) { Origin = Here });
-            tune.Warn(line.Number, $"'{AbcTuneReader.Short(text)}' is not a chord symbol that is known", "it is kept as a remark");
+            var slash = plain.IndexOf('/');
+            if (slash <= 0 || !ChordSymbol.TryParse(plain = plain[..slash].Trim(), out symbol, out _))
+            {
+                tune.Mark(_voice, new WordsMark(_voice.At, text) { Origin = Here });
+                tune.Warn(line.Number, $"'{AbcTuneReader.Short(text)}' is not a chord symbol that is known", "it is kept as a remark");
+                return;
+            }
+
+            tune.Warn(line.Number, $"the bass of '{AbcTuneReader.Short(text)}' is not known", "the chord is read without it");
+        }
+
+        var at = _voice.At;
+        if (_voice.Current.Marks.Exists(mark => mark is ChordMark && mark.At == at))
+        {
+            tune.NotCarried(line.Number, $"{AbcTuneReader.Short(plain)}, a second chord symbol at the same note");
             return;
         }
 
-        tune.Mark(_voice, new ChordMark(_voice.At, [new WrittenChord { Text = plain, Symbol = symbol }]) { Origin = Here });
+        tune.Mark(_voice, new ChordMark(at, [new WrittenChord { Text = plain, Symbol = symbol }]) { Origin = Here });
+    }
+
+    // Many files write the bass in lower case, and some its sharp as +.
+    private static string WithUsualBass(string chord)
+    {
+        var slash = chord.IndexOf('/');
+        return slash < 0 || slash + 1 >= chord.Length
+            ? chord
+            : string.Concat(chord.AsSpan(0, slash + 1), chord.AsSpan(slash + 1, 1).ToString().ToUpperInvariant(), chord[(slash + 2)..].Replace('+', '#'));
     }
 
     private void Decoration(char sign)

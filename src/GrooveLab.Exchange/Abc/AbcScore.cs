@@ -53,7 +53,9 @@ internal sealed class AbcScore(string fileName, IReadOnlyList<AbcVoice> voices, 
                 number++;
             }
 
-            Check(i, count, marks, actual, meter, line);
+            var completes = measures.Count > 0 && actual is { } rest && measures[^1].ActualLength is { } begun && begun + rest == meter?.Length
+                && measures[^1].Marks.Any(mark => mark is RepeatMark or BarlineMark);
+            Check(i, count, marks, completes ? null : actual, meter, line);
             measures.Add(new Measure(number.ToString(CultureInfo.InvariantCulture)) { IsUncounted = isPickup, ActualLength = actual, Marks = [.. marks], Origin = new Origin(fileName, line, null) });
             for (var part = 0; part < heard.Count; part++)
             {
@@ -109,7 +111,7 @@ internal sealed class AbcScore(string fileName, IReadOnlyList<AbcVoice> voices, 
         _ => false,
     };
 
-    // A bar of another length is normal as a pickup and beside a repeat; elsewhere it is worth a remark.
+    // A bar of another length is normal as a pickup, beside a repeat and after it, where it completes the bar before; elsewhere it is worth a remark.
     private void Check(int index, int count, List<MeasureMark> marks, Span? actual, WrittenMeter? meter, int line)
     {
         if (actual is { } length && meter?.Length is not null && index > 0 && index < count - 1 && !marks.Exists(mark => mark is RepeatMark or EndingMark or BarlineMark))

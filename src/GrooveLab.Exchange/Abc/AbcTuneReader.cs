@@ -44,7 +44,8 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
     private readonly Dictionary<string, (int Line, int Count, string Remedy)> _warnings = new(StringComparer.Ordinal);
     private readonly List<ScoreRemark> _errors = [];
     private readonly List<Heading> _headings = [];
-    private readonly Dictionary<AbcVoice, int> _openEndings = [];
+    private readonly Dictionary<AbcVoice, (int Number, int Measure)> _openEndings = [];
+    private readonly Dictionary<AbcVoice, int> _firstEndingBars = [];
     private AbcVoice? _voice;
     private WrittenMeter? _meter;
     private Span? _unit;
@@ -299,7 +300,7 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
         var ends = bar.EndsEnding || bar.Doubled || bar.Closes || bar.Opens || bar.Numbers.Count > 0;
         if (ends && before is not null)
         {
-            CloseEnding(voice, before);
+            CloseEnding(voice, before, bar.Closes, line);
         }
 
         if (bar.Doubled && before is not null)
@@ -323,7 +324,7 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
         if (bar.Numbers.Count > 0)
         {
             Mark(voice, new EndingMark(Span.Zero, BarlineSide.Left, EndingEdge.Start, bar.Numbers));
-            _openEndings[voice] = bar.Numbers[0];
+            _openEndings[voice] = (bar.Numbers[0], voice.Measures.Count - 1);
         }
     }
 
@@ -366,11 +367,38 @@ internal sealed partial class AbcTuneReader(AbcTune tune, string fileName)
     }
 
     /// <summary>Ends the bracket of an ending that is still open at the end of a voice.</summary>
-    public void CloseEnding(AbcVoice voice, AbcMeasure measure)
+    public void CloseEnding(AbcVoice voice, AbcMeasure measure) => CloseEnding(voice, measure, repeats: false, measure.Line);
+
+    // A later ending whose end nothing marks reaches to the end of what is repeated next: then it is as long as the first ending, and what follows it is repeated.
+    private void CloseEnding(AbcVoice voice, AbcMeasure measure, bool repeats, int line)
     {
-        if (_openEndings.Remove(voice, out var number))
+        if (!_openEndings.Remove(voice, out var ending))
         {
-            measure.Marks.Add(new EndingMark(measure.Length, BarlineSide.Right, EndingEdge.Stop, [number]));
+            return;
+        }
+
+        var bars = voice.Measures.IndexOf(measure) - ending.Measure + 1;
+        if (repeats && ending.Number == 1)
+        {
+            _firstEndingBars[voice] = bars;
+        }
+        else if (repeats && _firstEndingBars.TryGetValue(voice, out var usual) && bars > usual)
+        {
+            Warn(line, $"no double bar ends ending {ending.Number}", "it is as long as the first ending, and what follows it is repeated");
+            measure = voice.Measures[ending.Measure + usual - 1];
+            AddTo(voice.Measures[ending.Measure + usual], new RepeatMark(Span.Zero, BarlineSide.Left, true));
+        }
+
+        measure.Marks.Add(new EndingMark(measure.Length, BarlineSide.Right, EndingEdge.Stop, [ending.Number]));
+    }
+
+    /// <summary>A line of music begins without a bar line: if the line before ended with a full bar, a bar line is added.</summary>
+    public void LineBreak(AbcVoice voice, int line)
+    {
+        if (voice.Measures.Count > 0 && voice.Layer == 0 && voice.Meter?.Length is { } full && voice.Current.Layers[0].Count > 0 && voice.Current.Length == full)
+        {
+            Warn(line, "the line of music before ends with a full bar and no bar line", "one is added");
+            BarLine(voice, line, new AbcBar(Closes: false, Times: 0, Opens: false, Doubled: false, EndsEnding: false, []));
         }
     }
 

@@ -1,4 +1,6 @@
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Meter;
+using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Charts;
 
@@ -31,7 +33,7 @@ internal static class ChartTarget
         {
             Title = string.IsNullOrWhiteSpace(now.Title) ? "Untitled" : now.Title.Trim(),
             Trains = string.IsNullOrWhiteSpace(now.Trains) ? null : now.Trains.Trim(),
-            Tempo = before.Tempo == now.Tempo ? said.Tempo : number(now.Tempo),
+            Tempo = before.Tempo == now.Tempo || IsSameInTheFirstBar(before, now) ? said.Tempo : number(now.Tempo),
             LearnerTempo = before.LearnerTempo == now.LearnerTempo ? said.LearnerTempo : Numbered(now.LearnerTempo, number),
             Feel = before.Feel == now.Feel ? said.Feel : now.Feel,
             Counted = before.Counted == now.Counted ? said.Counted : now.Counted,
@@ -44,6 +46,16 @@ internal static class ChartTarget
             ],
         };
     }
+
+    // A change of the meter makes a tempo in bars one in units; back in the first meter, it is the old one.
+    private static bool IsSameInTheFirstBar(Chart before, Chart now)
+    {
+        var (was, meter) = (FirstMeter(before), FirstMeter(now));
+        return was == meter && before.Tempo.Level is TempoLevel.Bar or TempoLevel.Unit && now.Tempo.Level is TempoLevel.Note
+            && before.Tempo.At(was, was.Length) == now.Tempo.At(meter, meter.Length);
+    }
+
+    private static BarMeter FirstMeter(Chart chart) => chart.Sections[chart.Form[0].Section].Bars[0].Meter;
 
     private static TempoMark? Numbered(TempoMark? mark, Func<TempoMark, TempoMark> number) => mark is { } tempo ? number(tempo) : null;
 

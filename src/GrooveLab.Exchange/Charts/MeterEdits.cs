@@ -5,7 +5,7 @@ using GrooveLab.Music.Meter;
 namespace GrooveLab.Exchange.Charts;
 
 /// <summary>Writes meters where they belong: at the top if all sections that inherit from there change alike, otherwise in the
-/// section.</summary>
+/// section. A change for one section is written in that section.</summary>
 /// <param name="editor">Receives the changes.</param>
 /// <param name="root">The chart's text.</param>
 internal sealed class MeterEdits(TomlEditor editor, TomlTable root)
@@ -20,7 +20,7 @@ internal sealed class MeterEdits(TomlEditor editor, TomlTable root)
     /// <param name="sections">The remaining sections, each with its table.</param>
     public void WriteTop(IEnumerable<(TomlTable Table, Section Now)> sections)
     {
-        var inheriting = sections.Where(section => section.Table.Find("meter") is null && section.Table.Find("grouping") is null)
+        var inheriting = sections.Where(section => !section.Now.HasOwnMeter && section.Table.Find("meter") is null && section.Table.Find("grouping") is null)
             .Select(section => section.Now).ToList();
         if (_top is null || inheriting.Count == 0 || inheriting.Find(section => !GoesRound(_top, section)) is not { } odd)
         {

@@ -84,7 +84,7 @@ internal sealed class SectionReader(
         var hold = keys.Integer("hold", 0, MostSecondsHeld) ?? 0;
         var breakBars = keys.Integer("break", 0, FormPlan.MostBars) ?? 0;
         var read = Bars(keys, table, meters, out var count);
-        var tune = Tune(keys, read?.Meters ?? [], count, playing, null);
+        var tune = Tune(keys, read?.Meters ?? [], count, playing);
         var bars = read?.Bars;
         var (endings, endingMeters) = Endings(keys, meters, playing, tune, name);
         var shortest = count + (endingMeters.Count > 0 ? endingMeters.Min(ending => ending.Count) : 0);
@@ -109,6 +109,7 @@ internal sealed class SectionReader(
         {
             Name = name,
             Bars = bars!,
+            HasOwnMeter = keys.Has("meter") || keys.Has("grouping"),
             BarGroups = barGroups,
             Endings = endings,
             Tempo = tempo,
@@ -207,6 +208,8 @@ internal sealed class SectionReader(
                     problems.Add(list.Items[0].Start, "endings belong to format 2", "write format = 2 as the first line");
                 }
 
+                // Also of a tune with problems, so that its endings are not taken for tunes of one line.
+                var lines = NamesOfLines(section);
                 var endings = new List<SectionEnding>();
                 var known = new List<IReadOnlyList<BarMeter?>>();
                 foreach (var table in list.Items.Cast<TomlTable>())
@@ -214,7 +217,7 @@ internal sealed class SectionReader(
                     var keys = new TableKeys(table, problems);
                     keys.TellUnknown("an ending", ChartKeys.Ending, ChartKeys.Home);
                     var read = Bars(keys, table, meters, out var count, "ending");
-                    var written = Tune(keys, read?.Meters ?? [], count, playing, tune, isEnding: true);
+                    var written = Tune(keys, read?.Meters ?? [], count, playing, lines);
                     if (written is not null && tune is null && !section.Has("tune"))
                     {
                         problems.Add(table.Start, "this ending has a tune, but its section has none", "write [section.tune] with notes = \"z\" for a section that rests");
@@ -381,11 +384,11 @@ internal sealed class SectionReader(
         return TomlString.Lines([.. list.Items.Cast<TomlString>()]);
     }
 
-    private Tune? Tune(TableKeys keys, IReadOnlyList<BarMeter?> meters, int? count, IReadOnlyList<int>? playing, Tune? body, bool isEnding = false)
+    private Tune? Tune(TableKeys keys, IReadOnlyList<BarMeter?> meters, int? count, IReadOnlyList<int>? playing, IReadOnlyList<string?>? bodyLines = null)
     {
         try
         {
-            return ReadTune(keys, meters, count, playing, body, isEnding);
+            return ReadTune(keys, meters, count, playing, bodyLines);
         }
         catch (OverflowException)
         {
@@ -397,8 +400,10 @@ internal sealed class SectionReader(
         }
     }
 
-    private Tune? ReadTune(TableKeys section, IReadOnlyList<BarMeter?> meters, int? count, IReadOnlyList<int>? playing, Tune? body, bool isEnding)
+    // The tune of a section; or, with the names of the section's further lines, of one of its endings.
+    private Tune? ReadTune(TableKeys section, IReadOnlyList<BarMeter?> meters, int? count, IReadOnlyList<int>? playing, IReadOnlyList<string?>? bodyLines)
     {
+        var isEnding = bodyLines is not null;
         var leadsOn = !isEnding && section.Has("ending");
         const string accepted = "write [section.tune] and below it notes = \"| G4:3 A4:2 | B4:5 |\"";
         var lines = Lines(section);
@@ -427,7 +432,7 @@ internal sealed class SectionReader(
             builder.Add("tune", melody!.Value.Music, melody.Value.Verses);
         }
 
-        var all = body?.Lines.Count ?? lines.Count;
+        var all = bodyLines?.Count ?? lines.Count;
         CheckRange(heard, 0, null, all, playing);
         for (var i = 0; i < lines.Count; i++)
         {
@@ -444,7 +449,7 @@ internal sealed class SectionReader(
         return well ? builder.Made() : null;
 
         // The lines of an ending are those of its section with the same name.
-        int NumberOf(string? name, int index) => 1 + (body?.Lines.ToList().FindIndex(line => line.Name == name) is >= 0 and var found ? found : index);
+        int NumberOf(string? name, int index) => 1 + (bodyLines?.ToList().IndexOf(name) is >= 0 and var found ? found : index);
     }
 
     private List<TomlTable> Lines(TableKeys section)
@@ -466,6 +471,9 @@ internal sealed class SectionReader(
                 return [];
         }
     }
+
+    private static List<string?> NamesOfLines(TableKeys section) =>
+        [.. ((section.Entry("line")?.Value as TomlList)?.Items ?? []).OfType<TomlTable>().Select(line => (line.Find("name")?.Value as TomlString)?.Value.Trim())];
 
     private string? NameOf(TomlTable line, IEnumerable<TomlTable> before)
     {

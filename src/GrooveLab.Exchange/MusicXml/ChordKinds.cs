@@ -67,8 +67,12 @@ internal static class ChordKinds
         }
 
         // A kind of its own ("other"), or degrees that its printed text says better.
-        return chord.KindText is { } text && ChordSymbol.TryParse(name + text.Trim() + slash, out var printed, out _) ? printed : null;
+        return chord.KindText is { } text && ChordSymbol.TryParse(name + Changes(text.Trim()) + slash, out var printed, out _) ? printed : null;
     }
+
+    // An accidental directly after the letter would belong to the root: C with "b5" is C(b5), not the power chord on C flat.
+    private static string Changes(string text) =>
+        text is ['#' or 'b' or 'x' or '♯' or '♭', ..] || text.StartsWith('\uD834') ? $"({text})" : text;
 
     private static string? NameOf(ChordLetter letter)
     {

@@ -82,7 +82,7 @@ internal sealed class HarmonyReader(MeasureReader measure)
                 measure.Remarks.Warn(harmony.Line, "a chord symbol has no meaning as a chord of the band", "kept it as written");
             }
 
-            return chord with { Symbol = symbol is null ? null : measure.Sounding(symbol) };
+            return symbol is null ? chord with { ToSounding = measure.ToSounding } : chord with { Symbol = measure.Sounding(symbol) };
         }
     }
 

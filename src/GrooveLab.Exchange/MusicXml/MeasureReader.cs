@@ -162,8 +162,10 @@ internal sealed class MeasureReader
     }
 
     /// <summary>A chord symbol of the part as it sounds.</summary>
-    public ChordSymbol Sounding(ChordSymbol symbol) =>
-        Part.Transposition is { } transposition && PartTransposition.IntervalOf(transposition) is { } interval ? symbol.Transpose(interval) : symbol;
+    public ChordSymbol Sounding(ChordSymbol symbol) => ToSounding is { } interval ? symbol.Transpose(interval) : symbol;
+
+    /// <summary>The interval from what the part writes to what sounds; null if it sounds as written.</summary>
+    public Interval? ToSounding => Part.Transposition is { } transposition ? PartTransposition.IntervalOf(transposition) : null;
 
     private void AddGap(Lane lane, Span end)
     {

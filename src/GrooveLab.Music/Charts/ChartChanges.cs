@@ -240,11 +240,14 @@ public static class ChartChanges
 
         IReadOnlyList<ChartBar> Bars(IReadOnlyList<ChartBar> bars) =>
         [
-            .. bars.Select(bar => bar with
-            {
-                Chords = [.. bar.Chords.Select(chord => chord with { Symbol = chord.Symbol.Transpose(by) })],
-            }),
+            .. bars.Select(Bar),
         ];
+
+        ChartBar Bar(ChartBar bar) => bar with
+        {
+            Chords = [.. bar.Chords.Select(chord => chord with { Symbol = chord.Symbol.Transpose(by) })],
+            Before = bar.Before is { } before ? Bar(before) : null,
+        };
     }
 
     // The key an interval away, and the interval to it: of the same semitones, spelled for both keys. A section's own key may need more

@@ -20,7 +20,11 @@ public enum Counted
 /// <param name="Meter">Its meter.</param>
 /// <param name="Chords">Its chords, in order and without gaps.</param>
 /// <param name="Inserted">True for a single bar in another meter: it belongs to the bar group before it.</param>
-public sealed record ChartBar(BarMeter Meter, IReadOnlyList<ChordSpan> Chords, bool Inserted);
+public sealed record ChartBar(BarMeter Meter, IReadOnlyList<ChordSpan> Chords, bool Inserted)
+{
+    /// <summary>The bar before its meter was changed while playing, to which it returns with that meter; null for a bar as written.</summary>
+    public ChartBar? Before { get; init; }
+}
 
 /// <summary>A named stretch of bars.</summary>
 public sealed record Section
@@ -30,6 +34,9 @@ public sealed record Section
 
     /// <summary>Its bars; never empty.</summary>
     public required IReadOnlyList<ChartBar> Bars { get; init; }
+
+    /// <summary>True when its meter is written in the section itself and not only at the top of the chart. It sounds the same.</summary>
+    public bool HasOwnMeter { get; init; }
 
     /// <summary>How its bars group.</summary>
     public required BarGroups BarGroups { get; init; }

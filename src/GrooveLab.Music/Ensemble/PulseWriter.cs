@@ -162,7 +162,10 @@ internal static class PulseWriter
         if (notes.Count > 1 && step > 0)
         {
             step = Math.Min(step + draft.Band.Chance.At(part).At(draft.Place.Index).At(unit).For("spread").Below(2001) - 1000, LongestStrum / (notes.Count - 1));
-            var quarterUnit = (int)(draft.Place.Tempo.Seconds(draft.Place.Meter.Unit) * 250_000).Floor();
+            var seconds = draft.Place.Tempo.Seconds(draft.Place.Meter.Unit);
+
+            // After many changes of tempo the terms are long; the product may not fit, the quotient does.
+            var quarterUnit = (int)((Int128)seconds.Numerator * 250_000 / seconds.Denominator);
             step = Math.Clamp(step, 0, quarterUnit / (notes.Count - 1));
         }
 

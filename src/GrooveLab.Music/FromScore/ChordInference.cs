@@ -7,7 +7,7 @@ namespace GrooveLab.Music.FromScore;
 
 /// <summary>Infers chord symbols from the notes of a score without any: from the bass, the pitch classes weighted by length and place, and
 /// the key. The most likely row of chords is found exactly (Viterbi 1967), with a cost for each change, less at a bar line than inside
-/// the bar. The weights are common practice, no source.</summary>
+/// the bar. The weights are common practice, no source. A tune without any other line has the plain chords of its key (<see cref="TuneHarmony"/>).</summary>
 public static class ChordInference
 {
     // Shares of a bar that other tones and gaps cost, as multiples of what a chord tone gains.
@@ -29,6 +29,9 @@ public static class ChordInference
     private const int MostAlternatives = 3;
     private const double LeastConfidence = 0.05;
     private const double Sharpness = 10;
+
+    // A chord that a tune by itself does not have is never an alternative either.
+    private const double NoChordOfTune = -100;
 
     private static readonly string[] Suffixes = ["", "m", "7", "m7", "maj7", "dim", "m7b5", "sus4", "7sus4", "6", "m6", "aug", "dim7"];
     private static readonly int[] Masks = [.. Suffixes.Select(suffix => Mask(ChordSymbol.Parse("C" + suffix)))];
@@ -53,6 +56,11 @@ public static class ChordInference
 
         var keys = Keys(music, slots);
         var states = 12 * Suffixes.Length;
+        if (TuneHarmony.IsAlone(music))
+        {
+            return Marked(music, slots, keys, PathOfTune(music, slots, keys), hasBass: false);
+        }
+
         foreach (var slot in slots)
         {
             slot.Scores = new double[states];
@@ -62,7 +70,11 @@ public static class ChordInference
             }
         }
 
-        var path = Best(slots, states);
+        return Marked(music, slots, keys, Best(slots, states), hasBass: true);
+    }
+
+    private static WrittenMusic Marked(WrittenMusic music, List<Slot> slots, Key[] keys, int[] path, bool hasBass)
+    {
         List<ChordMark>[] marks = [.. music.Measures.Select(_ => new List<ChordMark>())];
         for (int from = slots.FindIndex(slot => slot.Sum > 0), to; from < slots.Count; from = to)
         {
@@ -70,7 +82,7 @@ public static class ChordInference
             {
             }
 
-            marks[slots[from].Measure].Add(MarkOf(slots, from, to, path[from], keys[slots[from].Measure]));
+            marks[slots[from].Measure].Add(MarkOf(slots, from, to, path[from], keys[slots[from].Measure], hasBass));
         }
 
         return new WrittenMusic([.. music.Measures.Select((measure, i) => measure with { Marks = [.. measure.Marks.Concat(marks[i]).OrderBy(mark => mark.At)] })], music.Parts)
@@ -240,7 +252,56 @@ public static class ChordInference
         return path;
     }
 
-    private static ChordMark MarkOf(List<Slot> slots, int from, int to, int state, Key key)
+    // The chords of a tune by itself: as above, but what a change costs depends on both chords.
+    private static int[] PathOfTune(WrittenMusic music, List<Slot> slots, Key[] keys)
+    {
+        var harmonies = keys.Distinct().ToDictionary(key => key, key => new TuneHarmony(key));
+        var counted = music.Measures.Count > 0 && music.Measures[0].IsUncounted ? 1 : 0;
+        var (first, last) = (slots.FindIndex(slot => slot.Sum > 0 && slot.Measure >= counted), slots.FindLastIndex(slot => slot.Sum > 0));
+        var from = new int[slots.Count][];
+        double[] before = [];
+        for (var i = 0; i < slots.Count; i++)
+        {
+            var slot = slots[i];
+            var harmony = harmonies[keys[slot.Measure]];
+            var ends = i + 1 == slots.Count || slots[i + 1].Measure != slot.Measure;
+            slot.Scores = new double[12 * Suffixes.Length];
+            Array.Fill(slot.Scores, NoChordOfTune);
+            var now = new double[harmony.Chords.Count];
+            from[i] = new int[now.Length];
+            for (var c = 0; c < now.Length; c++)
+            {
+                var chord = harmony.Chords[c];
+                var score = (slot.Sum > 0 ? slot.Share * harmony.Score(chord, slot.Weights, slot.Sum) : 0)
+                    + harmony.Place(chord, i == first, i == last, ends ? slot.Measure - counted : null);
+                slot.Scores[StateOf(chord)] = score;
+                now[c] = score;
+                if (i > 0)
+                {
+                    var chords = harmonies[keys[slots[i - 1].Measure]].Chords;
+                    var gains = chords.Select((other, n) => before[n] + harmony.Change(other, chord, slot.Start == Span.Zero)).ToList();
+                    from[i][c] = gains.IndexOf(gains.Max());
+                    now[c] += gains[from[i][c]];
+                }
+            }
+
+            before = now;
+        }
+
+        var path = new int[slots.Count];
+        var at = Array.IndexOf(before, before.Max());
+        for (var i = slots.Count - 1; i >= 0; i--)
+        {
+            path[i] = StateOf(harmonies[keys[slots[i].Measure]].Chords[at]);
+            at = from[i][at];
+        }
+
+        return path;
+    }
+
+    private static int StateOf(TuneChord chord) => (chord.Root * Suffixes.Length) + Array.IndexOf(Suffixes, chord.IsMinor ? "m" : chord.HasSeventh ? "7" : "");
+
+    private static ChordMark MarkOf(List<Slot> slots, int from, int to, int state, Key key, bool hasBass)
     {
         var stretch = slots.GetRange(from, to - from).Where(slot => slot.Sum > 0).ToList();
         var length = stretch.Sum(slot => slot.Share);
@@ -250,21 +311,21 @@ public static class ChordInference
         var alternatives = Enumerable.Range(0, scores.Length).Where(one => one != state)
             .Select(one => (State: one, Confidence: Math.Exp(Sharpness * (scores[one] - most)) / total))
             .Where(one => one.Confidence >= LeastConfidence).OrderByDescending(one => one.Confidence).ThenBy(one => one.State).Take(MostAlternatives);
-        return new ChordMark(slots[from].Start, [Chord(state, key, stretch)])
+        return new ChordMark(slots[from].Start, [Chord(state, key, stretch, hasBass)])
         {
             Provenance = Provenance.Inferred,
-            Alternatives = [.. alternatives.Select(one => new ChordAlternative(Chord(one.State, key, stretch), one.Confidence))],
+            Alternatives = [.. alternatives.Select(one => new ChordAlternative(Chord(one.State, key, stretch, hasBass), one.Confidence))],
         };
     }
 
     // A bass other than the root is written where it sounds through most of the chord.
-    private static WrittenChord Chord(int state, Key key, List<Slot> stretch)
+    private static WrittenChord Chord(int state, Key key, List<Slot> stretch, bool hasBass)
     {
         var root = state / Suffixes.Length;
         var text = key.Spell(root).Simplified() + Suffixes[state % Suffixes.Length];
         var bass = stretch.GroupBy(slot => slot.Bass).OrderByDescending(group => group.Sum(slot => slot.Share)).ThenBy(group => group.Key).First();
         var isHeld = bass.Sum(slot => slot.Share) > 0.6 * stretch.Sum(slot => slot.Share);
-        if (bass.Key != root && isHeld && (MaskOf(state) >> bass.Key & 1) != 0)
+        if (hasBass && bass.Key != root && isHeld && (MaskOf(state) >> bass.Key & 1) != 0)
         {
             // Spelled as the chord spells it: G# below A, not Ab.
             text += "/" + ChordSymbol.Parse(text).Tones.First(tone => tone.Name.PitchClass == bass.Key).Name.Simplified();

@@ -56,7 +56,7 @@ internal static class ChordReading
             ? "/" + new PitchName(low.Letter, (int)(low.Alter?.Numerator ?? 0))
             : string.Empty;
         return ChordSymbol.TryParse(new PitchName(root.Letter, alter) + suffix + bass, out symbol, out _)
-            ? (symbol, chord.Degrees.Count > 0 || kind is not ("" or "major" or "minor" or "dominant" or "diminished" or "augmented" or "half-diminished"))
+            ? (chord.ToSounding is { } interval ? symbol.Transpose(interval) : symbol, chord.Degrees.Count > 0 || kind is not ("" or "major" or "minor" or "dominant" or "diminished" or "augmented" or "half-diminished"))
             : (null, true);
     }
 

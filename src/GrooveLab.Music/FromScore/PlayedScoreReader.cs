@@ -350,7 +350,7 @@ internal sealed partial class PlayedScoreReader
         }
         else if (isReduced)
         {
-            _losses.Add($"chord {mark.Chords[0].Text ?? mark.Chords[0].KindText ?? mark.Chords[0].Kind}", $"written as {symbol}", _music.Measures[measure], mark.Origin, mark);
+            _losses.Add($"chord {mark.Chords[0].Text ?? mark.Chords[0].KindText ?? mark.Chords[0].Kind}", $"written as {symbol.Text}", _music.Measures[measure], mark.Origin, mark);
         }
 
         if (mark.Chords.Count > 1)

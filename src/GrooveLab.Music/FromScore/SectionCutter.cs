@@ -21,7 +21,7 @@ internal sealed record Segment(int Start, int End, Span Pickup, string? Name)
 /// <remarks>Repetition: of all stretches of at least four bars that come again, the one that saves most written bars is cut out first,
 /// less a price for each new border and section; then the next, until none saves anything. Bars are equal if meter, chords and notes are;
 /// the last bar of a stretch may differ in the pickup into what follows, and a last quarter of its bars may differ and becomes its
-/// endings. A stretch whose words return at its end but not before is cut there: verse and refrain.</remarks>
+/// endings. A bar or two that this leaves over join what comes before them. A stretch whose words return at its end but not before is cut there: verse and refrain.</remarks>
 internal sealed class SectionCutter
 {
     private const int Shortest = 4;
@@ -29,6 +29,8 @@ internal sealed class SectionCutter
     private const int MostPlaces = 24;
     private const int MostRounds = 64;
     private const int LongestWhole = 16;
+    private const int UsualWhole = 8;
+    private const int FewestLines = 3;
     private const int RestingBars = 2;
     private const double SectionPrice = 2;
 
@@ -133,7 +135,9 @@ internal sealed class SectionCutter
         }
 
         DropShort();
+        JoinLines();
         CutRepetitions();
+        JoinTails();
         return Segments();
     }
 
@@ -194,6 +198,45 @@ internal sealed class SectionCutter
             var after = (i + 1 < starts.Count ? starts[i + 1] : _bars.Count) - starts[i];
             var rests = !_bars[starts[i]].HasNotes || !_bars[starts[i] - 1].HasNotes;
             if (border.Kind == BorderKind.Sign && !rests && border.Name is null && Math.Min(before, after) < Shortest)
+            {
+                _borders.Remove(starts[i]);
+            }
+        }
+    }
+
+    // Double bars after every four bars or fewer end the lines of a strophe; two lines are a section.
+    private void JoinLines()
+    {
+        var starts = _borders.Keys.ToList();
+        var lengths = starts.Skip(1).Append(_bars.Count).Zip(starts, (next, start) => next - start);
+        if (starts.Count < FewestLines || lengths.Max() > Shortest || _borders.Values.Skip(1).Any(border => border.Kind != BorderKind.Sign || border.Name is not null))
+        {
+            return;
+        }
+
+        var begun = 0;
+        foreach (var start in starts.Skip(1))
+        {
+            if (start - begun < UsualWhole || _bars.Count - start < Shortest)
+            {
+                _borders.Remove(start);
+            }
+            else
+            {
+                begun = start;
+            }
+        }
+    }
+
+    // A bar or two that repetition left over behind a section belong to it: as another ending, if it comes again.
+    private void JoinTails()
+    {
+        var starts = _borders.Keys.ToList();
+        for (var i = 1; i < starts.Count; i++)
+        {
+            var end = i + 1 < starts.Count ? starts[i + 1] : _bars.Count;
+            var border = _borders[starts[i]];
+            if (border.Kind == BorderKind.Repetition && border.Name is null && end - starts[i] < Shortest && _bars[starts[i]].HasNotes && _bars[starts[i] - 1].HasNotes)
             {
                 _borders.Remove(starts[i]);
             }

@@ -1,5 +1,6 @@
 using System.Collections.Immutable;
 using System.Diagnostics.CodeAnalysis;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Music.Harmony;
 
@@ -38,6 +39,8 @@ public enum KeyMode
 /// tones, and transposes music to another key.</summary>
 public sealed record Key
 {
+    private static readonly string[] ModeNames = [.. Enum.GetNames<KeyMode>().Select(name => name.ToLowerInvariant())];
+
     private readonly PitchName[] _chromatic = new PitchName[12];
 
     /// <summary>Creates a key.</summary>
@@ -167,7 +170,10 @@ public sealed record Key
         var trimmed = (text ?? "").Trim();
         if (trimmed.Length is 0 or > 40 || !PitchName.TryRead(PitchName.Plain(trimmed), out var tonic, out var length))
         {
-            error = $"'{ChordSymbolParser.Quote(trimmed)}': a key starts with a capital letter A to G, then # or b if needed, then the mode, "
+            var capital = trimmed.Length > 0 && char.IsAsciiLetterLower(trimmed[0]) && TryParse(char.ToUpperInvariant(trimmed[0]) + trimmed[1..], out _, out _)
+                ? char.ToUpperInvariant(trimmed[0]) + trimmed[1..]
+                : null;
+            error = $"'{ChordSymbolParser.Quote(trimmed)}': {Words.Meant(capital)}a key starts with a capital letter A to G, then # or b if needed, then the mode, "
                 + "such as D, Am, Bb major, F# minor or D dorian";
             return false;
         }
@@ -188,7 +194,7 @@ public sealed record Key
         };
         if (mode is null)
         {
-            error = $"'{ChordSymbolParser.Quote(trimmed)}': '{ChordSymbolParser.Quote(written)}' is not a mode; accepted are major, minor, "
+            error = $"'{ChordSymbolParser.Quote(trimmed)}': '{ChordSymbolParser.Quote(written)}' is not a mode; {Words.Meant(Words.Nearest(written, ModeNames))}accepted are major, minor, "
                 + "dorian, phrygian, lydian, mixolydian, aeolian, locrian and ionian";
             return false;
         }

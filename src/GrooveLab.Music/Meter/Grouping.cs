@@ -1,5 +1,6 @@
 using System.Diagnostics.CodeAnalysis;
 using System.Globalization;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Music.Meter;
 
@@ -88,7 +89,7 @@ public sealed class Grouping : IEquatable<Grouping>
         var reader = new Reader(body);
         if (!reader.TryReadSum(out var parts) || !reader.AtEnd)
         {
-            problem = $"'{text}' is not a grouping; write sizes joined by + such as 3+2 or (3+2)+(2+2), or none for an undivided bar";
+            problem = $"'{text}' is not a grouping; {Words.Meant(Words.Nearest(text, ["none"]))}write sizes joined by + such as 3+2 or (3+2)+(2+2), or none for an undivided bar";
             return false;
         }
 

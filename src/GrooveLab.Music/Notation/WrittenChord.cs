@@ -31,6 +31,10 @@ public sealed record WrittenChord
     /// <summary>The root; null for no root, a numeral or a function.</summary>
     public ChordLetter? Root { get; init; }
 
+    /// <summary>The interval from <see cref="Root"/> and <see cref="Bass"/> as written to what sounds, in the part of a transposing instrument; null if
+    /// they sound as written. <see cref="Symbol"/> sounds always.</summary>
+    public Interval? ToSounding { get; init; }
+
     /// <summary>The scale degree as a Roman numeral, with details; null for none.</summary>
     public Detail? Numeral { get; init; }
 

@@ -37,12 +37,19 @@ public abstract record PartChange(string Part) : StateChange
         return (moved, octaves == 0 ? string.Empty : $", {words} {(octaves > 0 ? "higher" : "lower")}");
     }
 
+    /// <summary>The suggestion for a misspelt role that a change can give.</summary>
+    internal static string MeantRole(string word) =>
+        Wording.Words.Meant(Wording.Words.Nearest(word, Enum.GetValues<Role>().Where(role => role != Role.Count).Select(role => role.Name())));
+
     internal static string NoInstrument(string name, Role role, PerformanceState state)
     {
         const int Told = 8;
         var known = state.Instruments.All.Where(other => other.Unpitched == (role == Role.Count) && state.Instruments.Suits(other, role))
             .Select(other => other.Name).ToList();
-        return $"unknown instrument {Wording.Words.Quote(name)}; for the {role.Name()}: {string.Join(", ", known.Take(Told))}"
+        var what = name.Length == 0 ? "give an instrument"
+            : Wording.Words.Beginning(name, known) is { } begun ? $"unexpected {Wording.Words.Quote(begun.Left)} after {Wording.Words.Quote(begun.Name)}"
+            : $"unknown instrument {Wording.Words.Quote(name)}";
+        return $"{what}; {Wording.Words.Meant(name.Length == 0 ? null : Wording.Words.Nearest(name, known))}for the {role.Name()}: {string.Join(", ", known.Take(Told))}"
             + (known.Count > Told ? $" and {known.Count - Told} more" : string.Empty);
     }
 }
@@ -108,7 +115,7 @@ public sealed record SetPan(string Part, int Pan) : PartChange(Part)
 /// <param name="On">True to mute, false to unmute, null to switch.</param>
 public sealed record Mute(string Part, bool? On = null) : PartChange(Part)
 {
-    internal static ChangeForm Form { get; } = new("mute", "mute PART", "mute or unmute a part", (rest, state) =>
+    internal static ChangeForm Form { get; } = new("mute", "mute PART | PART off", "mute or unmute a part", (rest, state) =>
     {
         var (part, left) = ChangeWords.PartIn(rest, state);
         return new Mute(part, ChangeWords.OnOff(left));
@@ -132,7 +139,7 @@ public sealed record Mute(string Part, bool? On = null) : PartChange(Part)
 /// <param name="On">True for solo, false for all parts, null to switch.</param>
 public sealed record Solo(string Part, bool? On = null) : PartChange(Part)
 {
-    internal static ChangeForm Form { get; } = new("solo", "solo PART", "hear a part alone, or all parts again", (rest, state) =>
+    internal static ChangeForm Form { get; } = new("solo", "solo PART | PART off", "hear a part alone, or all parts again", (rest, state) =>
     {
         var (part, left) = ChangeWords.PartIn(rest, state);
         return new Solo(part, ChangeWords.OnOff(left));
@@ -159,7 +166,7 @@ public sealed record SetRole(string Part, Role Role) : PartChange(Part)
         var (part, left) = ChangeWords.PartIn(rest, state);
         return Roles.TryParse(left, out var role)
             ? new SetRole(part, role)
-            : throw new ChangeRefusedException($"{Wording.Words.Quote(left)} is not a role; accepted: pulse, roll, bass, sustain and tune");
+            : throw new ChangeRefusedException($"{ChangeWords.NotThis(left, "a role")}; {MeantRole(left)}accepted: pulse, roll, bass, sustain and tune");
     });
 
     /// <inheritdoc/>
@@ -220,7 +227,7 @@ public sealed record AddPart(Role Role, string? Instrument) : StateChange
         var words = rest.Split(' ', 2, StringSplitOptions.TrimEntries);
         return Roles.TryParse(words[0], out var role) && role != Role.Count
             ? new AddPart(role, words.Length > 1 ? words[1] : null)
-            : throw new ChangeRefusedException($"{Wording.Words.Quote(words[0])} is not a role to add; accepted: pulse, roll, bass, sustain and tune");
+            : throw new ChangeRefusedException($"{Wording.Words.Quote(words[0])} is not a role to add; {PartChange.MeantRole(words[0])}accepted: pulse, roll, bass, sustain and tune");
     });
 
     /// <inheritdoc/>

@@ -18,6 +18,16 @@ public sealed record ChangeScope(string? Section)
     internal static (string Left, ChangeScope? Scope) Read(string text, PerformanceState state)
     {
         var body = text.Trim();
+        if (body.Equals(Now, StringComparison.OrdinalIgnoreCase) || body.StartsWith(In.TrimStart(), StringComparison.OrdinalIgnoreCase))
+        {
+            throw new ChangeRefusedException($"{Words.Quote(body)} limits a change to a section; write the change before it");
+        }
+
+        if (body.EndsWith(In.TrimEnd(), StringComparison.OrdinalIgnoreCase))
+        {
+            throw new ChangeRefusedException($"give a section after 'in'; sections: {string.Join(", ", state.Chart.Sections.Select(section => section.Name))}");
+        }
+
         if (body.EndsWith(" " + Now, StringComparison.OrdinalIgnoreCase))
         {
             return (body[..^(Now.Length + 1)].TrimEnd(), new ChangeScope((string?)null));
@@ -62,6 +72,5 @@ public sealed record ChangeScope(string? Section)
 
     private static Section Named(string name, Chart chart) =>
         chart.Sections.FirstOrDefault(section => string.Equals(section.Name, name, StringComparison.OrdinalIgnoreCase))
-        ?? throw new ChangeRefusedException(
-            $"no section called {Words.Quote(name)}; sections: {string.Join(", ", chart.Sections.Select(section => section.Name))}");
+        ?? throw new ChangeRefusedException(Words.Unknown("section", name, chart.Sections.Select(section => section.Name)));
 }

@@ -13,6 +13,9 @@ public static class ChangeWords
 {
     private const string By = "by";
 
+    // A change has fewer words than this before others that are too many.
+    private const int MostKept = 20;
+
     /// <summary>All kinds of change, in help order.</summary>
     public static IReadOnlyList<ChangeForm> All { get; } =
     [
@@ -40,8 +43,83 @@ public static class ChangeWords
             : rest.Length == 0 && !form.StandsAlone ? throw new ChangeRefusedException($"incomplete; usage: {form.Usage}")
             : rest.Length > 0 && form.Usage == form.Verb
                 ? throw new ChangeRefusedException($"'{form.Verb}' takes no arguments; leave out {Words.Quote(rest)}")
-            : form.Read(rest, state);
+            : ReadAs(form, rest, state);
     }
+
+    private static Change ReadAs(ChangeForm form, string rest, PerformanceState state)
+    {
+        try
+        {
+            return form.Read(rest, state);
+        }
+        catch (ChangeRefusedException refused) when (!Words.HasMeant(refused.Message))
+        {
+            throw Surplus(form, rest, state, refused.Message) is { } surplus ? new ChangeRefusedException(surplus)
+                : Misspelt(form, rest, state, refused.Message) is { } misspelt ? new ChangeRefusedException(misspelt)
+                : refused;
+        }
+    }
+
+    // What stands behind a change that is complete without it, unless the reader has named it.
+    private static string? Surplus(ChangeForm form, string rest, PerformanceState state, string refusal)
+    {
+        var words = rest.Split(' ', StringSplitOptions.RemoveEmptyEntries);
+        for (var kept = Math.Min(words.Length - 1, MostKept); kept > 0; kept--)
+        {
+            var (shorter, extra) = (string.Join(' ', words[..kept]), words[kept..]);
+            if (!IsRead(form, shorter, state))
+            {
+                continue;
+            }
+
+            var isNamed = Enumerable.Range(0, extra.Length).Any(from => refusal.Contains(Words.Quote(string.Join(' ', extra[from..])), StringComparison.Ordinal));
+
+            // A grouping that does not fit its meter is none too many.
+            return isNamed || extra[0].Contains('+') ? null
+                : $"unexpected {Words.Quote(string.Join(' ', extra))} after {Words.Quote($"{form.Verb} {shorter}")}; "
+                    + $"{Words.Meant(Words.Nearest(extra[0], VocabularyOf(form)))}usage: {form.Usage}";
+        }
+
+        return null;
+    }
+
+    private static bool IsRead(ChangeForm form, string rest, PerformanceState state)
+    {
+        try
+        {
+            form.Read(rest, state);
+            return true;
+        }
+        catch (ChangeRefusedException)
+        {
+            return false;
+        }
+    }
+
+    // A word like one of the usage that is none of it.
+    private static string? Misspelt(ChangeForm form, string rest, PerformanceState state, string refusal)
+    {
+        var vocabulary = VocabularyOf(form);
+        var names = state.Chart.Parts.Select(part => part.Name).Concat(state.Chart.Sections.Select(section => section.Name))
+            .SelectMany(name => name.Split(' ')).ToHashSet(StringComparer.OrdinalIgnoreCase);
+        foreach (var word in rest.Split(' ', StringSplitOptions.RemoveEmptyEntries))
+        {
+            if (word.All(char.IsAsciiLetter) && !vocabulary.Contains(word, StringComparer.OrdinalIgnoreCase) && !names.Contains(word)
+                && Words.Nearest(word, vocabulary) is { } meant)
+            {
+                var at = refusal.IndexOf("; ", StringComparison.Ordinal);
+                return refusal.Contains(Words.Quote(word), StringComparison.Ordinal) && at >= 0
+                    ? refusal.Insert(at + 2, Words.Meant(meant))
+                    : $"{Words.Quote(word)} is not accepted here; {Words.Meant(meant)}usage: {form.Usage}";
+            }
+        }
+
+        return null;
+    }
+
+    // The words of a usage that are not examples of names or numbers.
+    private static List<string> VocabularyOf(ChangeForm form) =>
+        [.. form.Usage.Split(' ').Skip(1).Where(word => word.Length > 1 && word.All(letter => char.IsAsciiLetterLower(letter) || letter == '-')).Distinct()];
 
     /// <summary>The message for an unknown command, with a suggestion.</summary>
     /// <param name="verb">The word.</param>
@@ -86,20 +164,72 @@ public static class ChangeWords
         var found = parts.Where(part => part.Name.Split(' ').Contains(word, StringComparer.OrdinalIgnoreCase)).ToList();
         return found switch
         {
-            [] => throw new ChangeRefusedException(NoPart(words, state)),
+            [] => throw new ChangeRefusedException(NoPartIn(words, state)),
+            [var only] when MisspeltName(only.Name, words) is { } misspelt => throw new ChangeRefusedException(NoPart(misspelt, state)),
             [var only] => (only.Name, left),
             _ => throw new ChangeRefusedException(
                 $"several parts are called {Words.Quote(word)}: {string.Join(", ", found.Select(part => $"{Plain(parts.ToList().IndexOf(part) + 1)} {part.Name}"))}; give the number or the whole name"),
         };
     }
 
-    private static string NoPart(string named, PerformanceState state)
+    // The words in the place of a name of several words, if they resemble it; null for others.
+    private static string? MisspeltName(string name, string words)
     {
-        var parts = state.Chart.Parts.Select(part => part.Name).ToList();
+        var count = name.Split(' ').Length;
+        var named = string.Join(' ', words.Split(' ', StringSplitOptions.RemoveEmptyEntries).Take(count));
+        return count > 1 && named.Split(' ').Length == count && Words.Nearest(named, [name]) is not null ? named : null;
+    }
 
-        // A value may follow the name.
-        var meant = Words.Nearest(named, parts) ?? Words.Nearest(named.Split(' ')[0], parts);
-        return $"no part called {Words.Quote(named)}; {Words.Meant(meant)}parts: {string.Join(", ", parts)}";
+    // A value may follow the name: as many words as the name that is probably meant has, or else the first.
+    private static string NoPartIn(string words, PerformanceState state)
+    {
+        var given = words.Split(' ', StringSplitOptions.RemoveEmptyEntries);
+        var names = NamesOfParts(state);
+        for (var count = given.Length; count > 0; count--)
+        {
+            var named = string.Join(' ', given[..count]);
+            if (Words.Nearest(named, names.Where(name => name.Split(' ').Length == count)) is not null)
+            {
+                return NoPart(named, state);
+            }
+        }
+
+        return NoPart(given.Length == 0 ? words : given[0], state);
+    }
+
+    private static string NoPart(string named, PerformanceState state) =>
+        $"no part called {Words.Quote(named)}; {Words.Meant(Words.Nearest(named, NamesOfParts(state)))}parts: {string.Join(", ", state.Chart.Parts.Select(part => part.Name))}";
+
+    // The whole names first, then what else names a part.
+    private static List<string> NamesOfParts(PerformanceState state)
+    {
+        var parts = state.Chart.Parts;
+        return [.. parts.Select(part => part.Name).Concat(parts.Select(part => part.Role.Name())).Concat(parts.SelectMany(part => part.Name.Split(' '))).Distinct(StringComparer.OrdinalIgnoreCase)];
+    }
+
+    /// <summary>The message for an unknown section before a bar line, or for a misspelt word after a known one; null for neither.</summary>
+    /// <param name="text">A section, perhaps one of the words and a number, and then a bar line.</param>
+    /// <param name="state">The current state.</param>
+    /// <param name="words">The words that may follow the section.</param>
+    internal static string? NoSectionBefore(string text, PerformanceState state, params ReadOnlySpan<string> words)
+    {
+        var bar = text.IndexOf('|', StringComparison.Ordinal);
+        var named = (bar < 0 ? text : text[..bar]).Trim();
+        var names = state.Chart.Sections.Select(section => section.Name).ToList();
+        if (Words.Beginning(named, names) is { } begun)
+        {
+            var word = begun.Left.Split(' ')[0];
+            return Words.Nearest(word, words.ToArray()) is { } meant && word.All(char.IsAsciiLetterLower) && meant != word
+                ? $"{Words.Quote(word)} is not accepted after {begun.Name}; {Words.Meant(meant)}".TrimEnd()
+                : null;
+        }
+
+        foreach (var word in words)
+        {
+            named = (named + " ").IndexOf($" {word} ", StringComparison.OrdinalIgnoreCase) is > 0 and var at ? named[..at] : named;
+        }
+
+        return named.Length == 0 || names.Contains(named, StringComparer.OrdinalIgnoreCase) ? null : Words.Unknown("section", named, names);
     }
 
     /// <summary>The index of the part named by a change.</summary>
@@ -121,6 +251,11 @@ public static class ChangeWords
     {
         var step = StepIn(text);
         var range = highest - lowest;
+        if (text.Equals(By, StringComparison.OrdinalIgnoreCase))
+        {
+            throw new ChangeRefusedException("give a step in dB after 'by', such as by 2 or by -2");
+        }
+
         return step is not null ? (Number(step, -range, range, "a step in dB"), true) : (Number(text, lowest, highest, what), false);
     }
 
@@ -133,15 +268,16 @@ public static class ChangeWords
         var plain = text.EndsWith("db", StringComparison.OrdinalIgnoreCase) ? text[..^2].Trim() : text;
         return double.TryParse(plain, NumberStyles.Float, CultureInfo.InvariantCulture, out var value) && value >= lowest && value <= highest
             ? value
-            : throw new ChangeRefusedException(
-                string.Create(CultureInfo.InvariantCulture, $"{Words.Quote(text)} is not {what}; accepted: {lowest} to {highest}"));
+            : throw new ChangeRefusedException(string.Create(CultureInfo.InvariantCulture, $"{NotThis(text, what)}; accepted: {lowest} to {highest}"));
     }
+
+    /// <summary>What is wrong with a text: it is not what it should be, or it is missing.</summary>
+    internal static string NotThis(string text, string what) => text.Length == 0 ? $"give {what}" : $"{Words.Quote(text)} is not {what}";
 
     internal static int Whole(string text, int lowest, int highest, string what) =>
         int.TryParse(text, NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture, out var value) && value >= lowest && value <= highest
             ? value
-            : throw new ChangeRefusedException(
-                string.Create(CultureInfo.InvariantCulture, $"{Words.Quote(text)} is not {what}; accepted: {lowest} to {highest}"));
+            : throw new ChangeRefusedException(string.Create(CultureInfo.InvariantCulture, $"{NotThis(text, what)}; accepted: {lowest} to {highest}"));
 
     /// <summary>On, off, or null to switch.</summary>
     internal static bool? OnOff(string text) => text.ToLowerInvariant() switch
@@ -149,7 +285,8 @@ public static class ChangeWords
         "" => null,
         "on" => true,
         "off" => false,
-        _ => throw new ChangeRefusedException($"{Words.Quote(text)} is not accepted here; use on or off, or nothing to switch"),
+        _ => throw new ChangeRefusedException(
+            $"{Words.Quote(text)} is not accepted here; {Words.Meant(Words.Nearest(text, ["on", "off"]))}use on or off, or nothing to switch"),
     };
 
     internal static string Switched(string words, bool? on) => on is { } said ? $"{words} {(said ? "on" : "off")}" : words;
@@ -168,7 +305,7 @@ public static class ChangeWords
             words.Add(word);
         }
 
-        throw new ChangeRefusedException($"{Words.Quote(text)} is not {what}; accepted: {Words.Or(words)}");
+        throw new ChangeRefusedException($"{NotThis(text, what)}; {Words.Meant(Words.Nearest(text, words))}accepted: {Words.Or(words)}");
     }
 
     internal static string Plain(double number) => number.ToString("R", CultureInfo.InvariantCulture);

@@ -30,13 +30,20 @@ public abstract record FormChange : StateChange
         }
 
         var chart = state.Chart;
-        var played = chart.Form.Select(step => chart.Sections[step.Section].Name).Distinct();
+        var played = PlayedIn(chart);
         var found = chart.Sections.FirstOrDefault(section => string.Equals(section.Name, name, StringComparison.OrdinalIgnoreCase));
-        var what = found is null ? $"no section called {Wording.Words.Quote(name)}"
-            : chart.Tag.Any(step => chart.Sections[step.Section] == found) ? $"{Wording.Words.Quote(found.Name)} is played only in the tag"
+        if (found is null)
+        {
+            throw new ChangeRefusedException(Wording.Words.Unknown("section", name, played));
+        }
+
+        var what = chart.Tag.Any(step => chart.Sections[step.Section] == found) ? $"{Wording.Words.Quote(found.Name)} is played only in the tag"
             : $"{Wording.Words.Quote(found.Name)} is not in the form";
-        throw new ChangeRefusedException($"{what}; {Wording.Words.Meant(found is null ? Wording.Words.Nearest(name, played) : null)}sections: {string.Join(", ", played)}");
+        throw new ChangeRefusedException($"{what}; sections: {string.Join(", ", played)}");
     }
+
+    // The sections of the form, each once.
+    internal static IEnumerable<string> PlayedIn(Chart chart) => chart.Form.Select(step => chart.Sections[step.Section].Name).Distinct();
 
     // The bar after the last one of the current repetition.
     internal static int EndOfRound(PerformanceState state, PerformancePlace place)
@@ -69,9 +76,14 @@ public sealed record GoToSection(string Section) : FormChange
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
-        var target = FirstBarOf(Section, state, place.Index + 1);
-        var run = state.BarAt(place).Run;
-        var free = state.Ordered(orders => Through(Plain(orders), target, state.Plan) with { Released = orders.Released.Add(run.Number) });
+        // The tag plays to its end before the band goes back into the last time through; another time through would take the tag's place at once.
+        var (plan, run) = (state.Plan, state.BarAt(place).Run);
+        var tag = state.TagAround(place.Index, plan);
+        var target = FirstBarOf(Section, state, tag - plan.BarsInPass ?? place.Index + 1);
+        var free = state.Ordered(orders => (tag is null ? Through(Plain(orders), target, plan) : Plain(orders) with { EndBar = orders.EndBar }) with
+        {
+            Released = orders.Released.Add(run.Number),
+        });
         var last = Route(free, place).OrdinalBefore(run.EndBar, place.Index, Math.Max(0, place.Ordinal))
             ?? throw new ChangeRefusedException(
                 $"the band does not reach the end of this section; write jump {Section} to go there at the next bar line");
@@ -173,13 +185,16 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0, string
             {
                 [_, _] => Bars(first, last, null),
                 [_, _, var link, { Length: > 0 } name] when string.Equals(link, "in", StringComparison.OrdinalIgnoreCase) => Bars(first, last, name),
+                [_, _, var link] when string.Equals(link, "in", StringComparison.OrdinalIgnoreCase) => throw new ChangeRefusedException(
+                    $"give a section after 'in'; sections: {string.Join(", ", state.Chart.Sections.Select(section => section.Name))}"),
                 _ => throw new ChangeRefusedException($"{Wording.Words.Quote(rest)} is not a range of bars; use loop 5 8 or loop 5 8 in NAME"),
             };
         }
 
         var isSection = state.Chart.Sections.Any(section => string.Equals(section.Name, rest, StringComparison.OrdinalIgnoreCase));
-        return isSection || !IsNumber(words[0])
-            ? new LoopBars(LoopKind.Section, Section: rest)
+        return isSection ? new LoopBars(LoopKind.Section, Section: rest)
+            : !IsNumber(words[0]) ? throw new ChangeRefusedException(Wording.Words.Unknown("section", rest, PlayedIn(state.Chart), "section", "seam", "off"))
+            : words.Length > 1 ? throw new ChangeRefusedException($"{Wording.Words.Quote(words[1])} is not the number of a bar; write loop {words[0]} {words[0]}")
             : throw new ChangeRefusedException($"give the first and the last bar to loop: loop {words[0]} {words[0]}");
     }
 
@@ -222,11 +237,17 @@ public sealed record LoopBars(LoopKind Kind, int First = 0, int Last = 0, string
                 }
 
                 var run = RunOf(name, Last, state, place);
-                return Looped(
+                var isInEnding = run.Ending > 0 && Last > run.EndingAt;
+                var looped = Looped(
                     state,
                     run.FirstBar + First - 1,
                     run.FirstBar + Last,
-                    $"{(First == Last ? $"bar {First}" : $"bars {First}-{Last}")} of {run.Section.Name}");
+                    $"{(First == Last ? $"bar {First}" : $"bars {First}-{Last}")} of {run.Section.Name}{(isInEnding ? $" with ending {run.Ending}" : string.Empty)}");
+
+                // The playing that is heard has too few bars.
+                return isInEnding && now.Run.SectionIndex == run.SectionIndex && now.Run.Number != run.Number
+                    ? looped with { Says = $"{looped.Says}; this time has ending {now.Run.Ending} and {Wording.Words.Count(now.Run.Bars, "bar")}" }
+                    : looped;
             default:
                 var lap = state.IndexAt(place) / plan.BarsInPass * plan.BarsInPass;
                 if (First > plan.BarsInPass || Last > plan.BarsInPass || Last < First)

@@ -66,7 +66,7 @@ public sealed record Transpose(int Steps) : StateChange
         var (text, scope) = ChangeScope.Read(rest, state);
         return HalfSteps.TryParse(text, out var steps) && steps >= -Most && steps <= Most
             ? new Transpose(sign * steps) { Scope = scope }
-            : throw new ChangeRefusedException($"{Wording.Words.Quote(text)} is not a number of half steps; accepted: -{Most} to {Most}, a tone or a semitone");
+            : throw new ChangeRefusedException($"{Wording.Words.Quote(text)} is not a number of half steps; {Wording.Words.Meant(Wording.Words.Nearest(text, ["a tone", "a semitone"]))}accepted: -{Most} to {Most}, a tone or a semitone");
     }
 
     /// <inheritdoc/>
@@ -101,12 +101,16 @@ public sealed record SetChords(string Section, string Marks) : StateChange
     {
         var section = state.Chart.Sections.Where(section => rest.StartsWith(section.Name + " ", StringComparison.OrdinalIgnoreCase))
             .OrderByDescending(section => section.Name.Length).FirstOrDefault()
-            ?? throw new ChangeRefusedException(
-                $"give a section and its chords: chords {state.Chart.Sections[0].Name} | Am | G |; "
+            ?? throw new ChangeRefusedException(ChangeWords.NoSectionBefore(rest, state, EndingWord.Trim()) ?? $"give a section and its chords: chords {state.Chart.Sections[0].Name} | Am | G |; "
                 + $"sections: {string.Join(", ", state.Chart.Sections.Select(section => section.Name))}");
         var marks = rest[section.Name.Length..].Trim();
-        if (!marks.StartsWith(EndingWord, StringComparison.OrdinalIgnoreCase))
+        if (!$"{marks} ".StartsWith(EndingWord, StringComparison.OrdinalIgnoreCase))
         {
+            if (ChangeWords.NoSectionBefore(rest, state, EndingWord.Trim()) is { } misspelt)
+            {
+                throw new ChangeRefusedException(misspelt);
+            }
+
             return new SetChords(section.Name, marks);
         }
 
@@ -125,8 +129,7 @@ public sealed record SetChords(string Section, string Marks) : StateChange
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
         var section = state.Chart.Sections.FirstOrDefault(section => string.Equals(section.Name, Section, StringComparison.OrdinalIgnoreCase))
-            ?? throw new ChangeRefusedException(
-                $"no section called {Wording.Words.Quote(Section)}; sections: {string.Join(", ", state.Chart.Sections.Select(other => other.Name))}");
+            ?? throw new ChangeRefusedException(Wording.Words.Unknown("section", Section, state.Chart.Sections.Select(other => other.Name)));
         var bars = Read(section);
         if (Ending is { } number)
         {

@@ -45,7 +45,7 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
             }
 
             IReadOnlyList<ChartBar> Changed(IReadOnlyList<ChartBar> bars) =>
-                [.. bars.Select(bar => bar.Meter == old ? bar with { Meter = meter, Chords = Fitted(bar.Chords, old, meter) } : bar)];
+                [.. bars.Select(bar => bar.Meter == old ? InMeter(bar, meter) : bar)];
             var next = section with
             {
                 Bars = Changed(section.Bars),
@@ -59,7 +59,7 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
             returns |= section.Tune is null && fits;
             resting = written is null || fits ? resting.Remove(section.Name) : resting.SetItem(section.Name, written);
             next = next.WithTunes(fits ? written : null);
-            sections.Add(only is null ? next : WithTempoOfTheUnit(next, bar, state));
+            sections.Add(only is null ? next : WithTempoOfTheUnit(next with { HasOwnMeter = true }, bar, state));
         }
 
         var chart = state.Chart with
@@ -99,6 +99,11 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
         return new TempoMark(TempoLevel.Note, first.Meter.Unit, first.Tempo.PerMinute(first.Meter.Unit));
     }
 
+    // Back in its first meter, a bar is as it was: chords that were moved together are apart again.
+    private static ChartBar InMeter(ChartBar bar, BarMeter meter) =>
+        bar.Before is { } before && before.Meter == meter ? before
+        : bar with { Meter = meter, Chords = Fitted(bar.Chords, bar.Meter, meter), Before = bar.Before ?? bar };
+
     // Each chord keeps its share of the bar, to the nearest unit; chords that would coincide get one unit each while units are left.
     private static List<ChordSpan> Fitted(IReadOnlyList<ChordSpan> chords, BarMeter old, BarMeter meter)
     {
@@ -136,7 +141,11 @@ public sealed record SetGrouping(string Grouping) : StateChange
     internal static ChangeForm Form { get; } = new("grouping", "grouping 3+2 | 3+2 here", "regroup bars like this one", (rest, state) =>
     {
         var (text, scope) = ChangeScope.Read(rest, state);
-        return new SetGrouping(text) { Scope = scope };
+
+        // The numbers are compared with the bar when the change is made.
+        return text.All(letter => !char.IsLetter(letter)) || BarMeter.TryParse($"1/4 {text}", out _, out _)
+            ? new SetGrouping(text) { Scope = scope }
+            : throw new ChangeRefusedException($"{Wording.Words.Quote(text)} is not a grouping; {Wording.Words.Meant(Wording.Words.Nearest(text, ["none"]))}write it as 3+2, or none");
     });
 
     /// <inheritdoc/>
@@ -175,6 +184,8 @@ public enum FeelTurn
 /// <param name="Level">The level, with <see cref="FeelTurn.To"/>; otherwise the default.</param>
 public sealed record SetFeel(FeelTurn Turn, FeltLevel Level = default) : StateChange
 {
+    private static readonly string[] Levels = ["unit", "group", "bar", "bar-group", "wider", "narrower", "other"];
+
     /// <summary>The section that it is for; null for the whole chart.</summary>
     public ChangeScope? Scope { get; init; }
 
@@ -193,7 +204,7 @@ public sealed record SetFeel(FeelTurn Turn, FeltLevel Level = default) : StateCh
                 _ => FeltLevels.TryParse(text, out var named)
                     ? new SetFeel(FeelTurn.To, named)
                     : throw new ChangeRefusedException(
-                        $"{Wording.Words.Quote(text)} is not a level; accepted: unit, group, bar, bar-group, wider, narrower or other"),
+                        $"{Wording.Words.Quote(text)} is not a level; {Wording.Words.Meant(Wording.Words.Nearest(text, Levels))}accepted: unit, group, bar, bar-group, wider, narrower or other"),
             };
             return read with { Scope = scope };
         });

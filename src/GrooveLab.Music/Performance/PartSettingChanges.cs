@@ -21,7 +21,7 @@ public sealed record SetRegister(string Part, int Lowest, int Highest) : PartCha
 
         return left.Split('-', StringSplitOptions.TrimEntries) is [var low, var high] && Pitch.TryParse(low, out var lowest) && Pitch.TryParse(high, out var highest)
             ? new SetRegister(part, lowest.Midi, highest.Midi)
-            : throw new ChangeRefusedException($"{Wording.Words.Quote(left)} is not a register; write two pitches such as G3-E5, or {PartSettings.Usual}");
+            : throw new ChangeRefusedException($"{ChangeWords.NotThis(left, "a register")}; write two pitches such as G3-E5, or {PartSettings.Usual}");
     });
 
     private bool IsUsual => (Lowest, Highest) == (0, 0);

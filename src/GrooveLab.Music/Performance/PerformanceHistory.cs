@@ -493,7 +493,7 @@ public sealed class PerformanceHistory
         ? Make(new ChangeResult(Musical(state), $"restored {Wording.Words.Quote(name)}", ChangeMoment.BarLine), place)
         : throw new ChangeRefusedException(_versions.Count == 0
             ? "no saved versions; 'version NAME' saves what you hear"
-            : $"no saved version called {Wording.Words.Quote(name)}; saved versions: {string.Join(", ", _versions.Keys)}");
+            : Wording.Words.Unknown("saved version", name, _versions.Keys));
 
     /// <summary>A step of undo or redo.</summary>
     /// <param name="State">The state to go to.</param>

@@ -100,8 +100,11 @@ public sealed record PerformanceState
     }
 
     /// <summary>True for a bar of the chart's tag, which follows the last time through the form.</summary>
-    internal bool IsInTag(int index, FormPlan plan) =>
-        Chart.Tag.Count > 0 && Orders.Loop is null && LastPass(plan) is { } last && index >= last * plan.BarsInPass;
+    internal bool IsInTag(int index, FormPlan plan) => TagAround(index, plan) is not null;
+
+    /// <summary>The first bar of the chart's tag if a bar is in it; otherwise null.</summary>
+    internal int? TagAround(int index, FormPlan plan) =>
+        Chart.Tag.Count > 0 && Orders.Loop is null && LastPass(plan) is { } last && index >= last * plan.BarsInPass ? last * plan.BarsInPass : null;
 
     /// <summary>True when each bar of the form is felt and counted on the same levels in another state of the same bars.</summary>
     internal bool IsFeltAs(PerformanceState other)

@@ -18,7 +18,7 @@ public sealed record SetRhythm(string Section, string Rhythm) : StateChange
     internal static ChangeForm Form { get; } = new("rhythm", "rhythm SECTION | 1/8 z1/8 1/4", "other lengths for the notes of its tune; z for a rest", (rest, state) =>
     {
         var section = state.Chart.Sections.Where(section => IsOf(section.Name, rest)).OrderByDescending(section => section.Name.Length).FirstOrDefault()
-            ?? throw new ChangeRefusedException(
+            ?? throw new ChangeRefusedException(ChangeWords.NoSectionBefore(rest, state, PickupWord.Trim()) ??
                 $"give a section and the lengths of its notes: rhythm {state.Chart.Sections[0].Name} | 1/8 1/4; "
                 + $"sections: {string.Join(", ", state.Chart.Sections.Select(section => section.Name))}");
         return new SetRhythm(section.Name, rest[section.Name.Length..].Trim());
@@ -52,8 +52,7 @@ public sealed record SetRhythm(string Section, string Rhythm) : StateChange
         var index = state.Chart.Sections.ToList().FindIndex(section => string.Equals(section.Name, Section, StringComparison.OrdinalIgnoreCase));
         if (index < 0)
         {
-            throw new ChangeRefusedException(
-                $"no section called {Wording.Words.Quote(Section)}; sections: {string.Join(", ", state.Chart.Sections.Select(other => other.Name))}");
+            throw new ChangeRefusedException(Wording.Words.Unknown("section", Section, state.Chart.Sections.Select(other => other.Name)));
         }
 
         var section = state.Chart.Sections[index];

@@ -14,6 +14,8 @@ namespace GrooveLab.Music.Performance;
 /// <param name="Step">A step in felt beats per minute, negative for slower, with at most three decimals; null for an absolute tempo.</param>
 public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational PerMinute, Rational? Step)
 {
+    private static readonly string[] Beats = ["bar", "unit", "group", "bar group", .. NoteValue.AllNames];
+
     private const int LargestStep = 200;
     private const int MostParts = 1000;
 
@@ -39,6 +41,11 @@ public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational P
     /// <exception cref="ChangeRefusedException">The text is not a tempo.</exception>
     internal static TempoGoal Read(string text)
     {
+        if (text.Equals("by", StringComparison.OrdinalIgnoreCase))
+        {
+            throw new ChangeRefusedException("give a step in beats per minute after 'by', such as by 4 or by -4");
+        }
+
         if (ChangeWords.StepIn(text) is { } step)
         {
             return Rational.TryParse(step.TrimStart('+'), out var by) && by >= -LargestStep && by <= LargestStep && PartsOf(by) is not null
@@ -54,6 +61,11 @@ public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational P
         {
             var sides = text.Split('=', 2, StringSplitOptions.TrimEntries);
             number = sides[1];
+            if (number.Length == 0)
+            {
+                throw new ChangeRefusedException($"give the number per minute after '=', such as {sides[0]} = 60");
+            }
+
             (level, note) = sides[0].ToLowerInvariant() switch
             {
                 "bar" => (TempoLevel.Bar, Span.Zero),
@@ -62,7 +74,7 @@ public readonly record struct TempoGoal(TempoLevel? Level, Span Note, Rational P
                 "bar group" or "bar-group" => (TempoLevel.BarGroup, Span.Zero),
                 var name => NoteValue.TryParse(name, out var length)
                     ? (TempoLevel.Note, length)
-                    : throw new ChangeRefusedException($"{Words.Quote(sides[0])} is not a beat; use a note such as eighth, or unit, group, bar, bar group"),
+                    : throw new ChangeRefusedException($"{Words.Quote(sides[0])} is not a beat; {Words.Meant(Words.Nearest(sides[0], Beats))}use a note such as eighth, or unit, group, bar, bar group"),
             };
         }
 

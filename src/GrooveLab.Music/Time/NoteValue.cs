@@ -17,6 +17,9 @@ public static class NoteValue
         ("sixty-fourth", "hemidemisemiquaver", 64),
     ];
 
+    /// <summary>The names without dots, long notes first: "whole", "half", "quarter".</summary>
+    public static IReadOnlyList<string> AllNames { get; } = [.. Names.Select(name => name.Name)];
+
     /// <summary>The name of a length ("dotted quarter"), or its fraction of a whole note if it has no name ("1/12").</summary>
     public static string NameOf(Span length)
     {

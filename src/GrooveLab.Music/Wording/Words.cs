@@ -5,6 +5,8 @@ namespace GrooveLab.Music.Wording;
 /// <summary>Wording for messages: quotes, lists, counts, and suggestions for unknown words.</summary>
 public static class Words
 {
+    private const string Suggests = "did you mean ";
+
     /// <summary>A word quoted for a message, shortened if long.</summary>
     public static string Quote(ReadOnlySpan<char> word)
     {
@@ -12,34 +14,74 @@ public static class Words
         return word.Length <= longest ? $"'{word}'" : $"'{word[..(longest - 1)]}…'";
     }
 
-    /// <summary>The candidate that is probably meant; null when none is similar.</summary>
+    /// <summary>The candidate that is probably meant: a similar one, or the shortest that begins with the word; null when there is none.</summary>
     public static string? Nearest(string word, IEnumerable<string> candidates)
     {
+        // So many letters are enough for the beginning of a word.
+        const int fewest = 3;
         if (word.Length > 60)
         {
             return null;
         }
 
         string? best = null;
+        string? longer = null;
         var least = int.MaxValue;
         var given = Plain(word);
         foreach (var candidate in candidates)
         {
-            var distance = Distance(given, Plain(candidate));
-            if (distance < least)
+            var plain = Plain(candidate);
+            var distance = Distance(given, plain);
+            var begins = given.Length > 0 && plain.StartsWith(given, StringComparison.Ordinal);
+            if (distance < least || (distance == least && begins && !Plain(best!).StartsWith(given, StringComparison.Ordinal)))
             {
                 least = distance;
                 best = candidate;
             }
+
+            longer = begins && given.Length >= fewest && (longer is null || candidate.Length < longer.Length) ? candidate : longer;
         }
 
         // A word of one letter is too short to compare.
         var shorter = best is null ? 0 : Math.Min(given.Length, best.Length);
-        return best is not null && (least == 0 || (shorter > 1 && least <= Math.Max(1, shorter / 3))) ? best : null;
+        return best is not null && (least == 0 || (shorter > 1 && least <= Math.Max(1, shorter / 3))) ? best : longer;
+    }
+
+    /// <summary>The longest of some names with which a text begins, and what follows it; null for none, or if nothing follows.</summary>
+    public static (string Name, string Left)? Beginning(string text, IEnumerable<string> names)
+    {
+        (string Name, string Left)? found = null;
+        foreach (var name in names)
+        {
+            if (name.Length > (found?.Name.Length ?? 0) && text.Length > name.Length + 1 && text[name.Length] == ' ' && text.StartsWith(name, StringComparison.OrdinalIgnoreCase))
+            {
+                found = (name, text[(name.Length + 1)..].Trim());
+            }
+        }
+
+        return found;
+    }
+
+    /// <summary>The message for a name that is none of those known: names the first word too many, or suggests the name that is probably
+    /// meant.</summary>
+    /// <param name="what">What was named: "section".</param>
+    /// <param name="name">The text in the place of a name.</param>
+    /// <param name="known">The names.</param>
+    /// <param name="others">Other words that are accepted there, for the suggestion.</param>
+    public static string Unknown(string what, string name, IEnumerable<string> known, params IEnumerable<string> others)
+    {
+        var (names, more) = (known.ToList(), others.ToList());
+        var wrong = Beginning(name, names.Concat(more)) is { } begun
+            ? $"unexpected {Quote(begun.Left)} after {Quote(begun.Name)}; {Meant(Nearest(begun.Left, more))}"
+            : $"no {what} called {Quote(name)}; {Meant(Nearest(name, names.Concat(more)))}";
+        return $"{wrong}{what}s: {string.Join(", ", names)}";
     }
 
     /// <summary>"did you mean bass? ", with a space behind it; empty for null.</summary>
-    public static string Meant(string? word) => word is null ? string.Empty : $"did you mean {word}? ";
+    public static string Meant(string? word) => word is null ? string.Empty : $"{Suggests}{word}? ";
+
+    /// <summary>True when a message suggests a word.</summary>
+    public static bool HasMeant(string message) => message.Contains(Suggests, StringComparison.Ordinal);
 
     /// <summary>"1 bar", "2 bars".</summary>
     public static string Count(long number, string thing) =>

@@ -26,6 +26,9 @@ internal static class ScreenActions
     /// <summary>Where the music can start, besides a section's name.</summary>
     public static readonly string[] StartPlaces = ["here", "section", "top"];
 
+    /// <summary>Whether the music counts in, at the end of a start.</summary>
+    public static readonly string[] CountIns = ["count-in", "no-count-in"];
+
     // Without arguments.
     private static readonly string[] Alone =
     [
@@ -54,27 +57,32 @@ internal static class ScreenActions
     /// <summary>All actions of the screen by their first word.</summary>
     public static IReadOnlyList<string> Verbs { get; } = [.. Alone, .. Open, "part", "all", "open", "song", "view", "words"];
 
+    /// <summary>True for an action of the screen that takes no arguments.</summary>
+    public static bool StandsAlone(string verb) => Alone.Contains(verb, StringComparer.Ordinal) && !IsChange(verb);
+
+    private static bool IsChange(string verb) => ChangeWords.All.Any(form => string.Equals(form.Verb, verb, StringComparison.OrdinalIgnoreCase));
+
     /// <summary>Says what is wrong with an action; null if it is accepted. Names of parts and sections depend on the chart and are not checked.</summary>
     public static ActionProblem? Problem(string action)
     {
         var gap = action.IndexOf(' ', StringComparison.Ordinal);
         var (verb, rest) = gap < 0 ? (action, string.Empty) : (action[..gap], action[(gap + 1)..]);
-        var isChange = ChangeWords.All.Any(form => string.Equals(form.Verb, verb, StringComparison.OrdinalIgnoreCase));
         return verb switch
         {
             "part" => int.TryParse(rest, NumberStyles.None, CultureInfo.InvariantCulture, out var number) && number > 0
                 ? null
                 : new ActionProblem($"{Words.Quote(action)} does not select a part", "write part with a number from 1: \"part 1\""),
-            "all" => rest is "louder" or "softer" ? null : new ActionProblem($"{Words.Quote(action)} is not an action", "write \"all louder\" or \"all softer\""),
+            "all" => rest is "louder" or "softer" ? null : new ActionProblem(
+                $"{Words.Quote(action)} is not an action", $"{Words.Meant(Words.Nearest(rest, ["louder", "softer"]))}write \"all louder\" or \"all softer\""),
             "open" => rest.Length > 0 ? null : new ActionProblem("'open' needs a file", "write \"open FILE\""),
             "song" => rest.Length > 0 ? null : new ActionProblem("'song' needs a number or a title", "write \"song 3\""),
             "words" => rest.Length > 0 ? null : new ActionProblem("'words' needs the name of a line", "write \"words second voice\" or \"words tune\""),
             "view" => rest.Length == 0 || Views.Contains(rest, StringComparer.Ordinal)
                 ? null
-                : new ActionProblem($"{Words.Quote(action)} is not an action", "write \"view\", \"view band\", \"view words\" or \"view chords\""),
+                : new ActionProblem($"{Words.Quote(action)} is not an action", $"{Words.Meant(Words.Nearest(rest, Views))}write \"view\", \"view band\", \"view words\" or \"view chords\""),
             "quit" when rest == "now" => null,
             _ when Open.Contains(verb, StringComparer.Ordinal) => null,
-            _ when Alone.Contains(verb, StringComparer.Ordinal) && (rest.Length == 0 || !isChange) => rest.Length == 0
+            _ when Alone.Contains(verb, StringComparer.Ordinal) && (rest.Length == 0 || !IsChange(verb)) => rest.Length == 0
                 ? null
                 : new ActionProblem($"'{verb}' takes no arguments", $"write \"{verb}\""),
             _ => ChangeProblem(verb, rest),

@@ -44,6 +44,9 @@ internal sealed class ScreenKeys(KeySettings keys)
     private int? _from;
     private int? _song;
     private WordTaps? _wordTaps;
+
+    // Where the music would have started before the player asked to tap words; null if it has started since.
+    private (int? From, bool Is) _beforeTaps;
     private int _view;
     private IReadOnlyList<string>? _over;
     private int _overFrom;
@@ -76,7 +79,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         }
 
         _performance = performance;
-        (_from, _song, _wordTaps) = (null, song, null);
+        (_from, _song, _wordTaps, _beforeTaps) = (null, song, null, default);
         _taps.Clear();
         _selected = Math.Min(_selected, performance.Conductor.State.Chart.Parts.Count - 1);
         _screen.Keys = KeyRow();
@@ -264,7 +267,13 @@ internal sealed class ScreenKeys(KeySettings keys)
     public void Act(string does, double now)
     {
         var gap = does.IndexOf(' ');
-        var (verb, rest) = gap < 0 ? (does, string.Empty) : (does[..gap], does[(gap + 1)..].Trim());
+        var (verb, rest) = gap < 0 ? (does.ToLowerInvariant(), string.Empty) : (does[..gap].ToLowerInvariant(), does[(gap + 1)..].Trim());
+        if (Wrong(verb, rest) is { } wrong)
+        {
+            Say(wrong, warns: true, now);
+            return;
+        }
+
         switch (verb)
         {
             case "tap":
@@ -299,6 +308,9 @@ internal sealed class ScreenKeys(KeySettings keys)
                 _screen.Message = string.Empty;
                 break;
             case "save" when IsHeldDown(rest, now):
+                break;
+            case "save" when rest != "anyway" && !rest.Contains('.') && !rest.Contains('/') && Words.Nearest(rest, ["anyway"]) is { } anyway:
+                Say($"not saved in {Words.Quote(rest)}; {Words.Meant(anyway)}write save ./{rest} for a file of that name", warns: true, now);
                 break;
             case "save":
                 var saved = rest == "anyway" ? _performance!.SaveAnyway() : _performance!.Save(rest.Length == 0 ? null : rest);
@@ -430,6 +442,17 @@ internal sealed class ScreenKeys(KeySettings keys)
         }
     }
 
+    // What is wrong with the arguments of an action of the screen; null for nothing, and for other actions.
+    private static string? Wrong(string verb, string rest) => verb switch
+    {
+        "quit" when rest == "now" => null,
+        "part" or "all" or "view" when rest.Split(' ', 2) is [var first, var more] => $"unexpected {Words.Quote(more)} after '{verb} {first}'",
+        "all" => rest is "louder" or "softer" ? null : rest.Length == 0 ? "incomplete; usage: all louder | softer"
+            : $"{Words.Quote(rest)} is not accepted here; {Words.Meant(Words.Nearest(rest, ["louder", "softer"]))}use all louder or all softer",
+        "part" or "song" => ScreenActions.Problem($"{verb} {rest}".TrimEnd()) is { } problem ? $"{problem.What}; {problem.Accepted}" : null,
+        _ => rest.Length > 0 && ScreenActions.StandsAlone(verb) ? $"'{verb}' takes no arguments; leave out {Words.Quote(rest)}" : null,
+    };
+
     // The repeats of a key that is held down must not answer the question that the first press asked.
     private bool IsHeldDown(string file, double now)
     {
@@ -539,11 +562,13 @@ internal sealed class ScreenKeys(KeySettings keys)
                 "" or "here" => here,
                 "section" => state.Plan.BarAt(here).Run.FirstBar,
                 "top" => 0,
+                _ when state.Chart.Sections.All(section => !string.Equals(section.Name, where, StringComparison.OrdinalIgnoreCase)) => throw new ChangeRefusedException(
+                    Words.Unknown("section", where, state.Chart.Sections.Select(section => section.Name), [.. ScreenActions.StartPlaces, .. ScreenActions.CountIns])),
                 _ => StartPoint.FirstBarOf(where, state),
             };
             var start = where == "top" ? StartPoint.Top(countIn) : bar == 0 && _from is null && state.Orders.Loop is null ? StartPoint.Top(countIn) : StartPoint.At(bar, state, countIn);
             var answer = _performance.Begin(start);
-            _from = answer.Taken ? null : _from;
+            (_from, _beforeTaps) = answer.Taken ? (null, default) : (_from, _beforeTaps);
             Say(answer.Taken ? $"from {NameOf(start.Bar, state)}{(countIn ? string.Empty : ", without count-in")}" : answer.Says, !answer.Taken, now);
         }
         catch (ChangeRefusedException refusal)
@@ -624,10 +649,10 @@ internal sealed class ScreenKeys(KeySettings keys)
 
     private void View(string named, double now)
     {
-        var at = named.Length == 0 ? (_view + 1) % ScreenActions.Views.Length : Array.IndexOf(ScreenActions.Views, named);
+        var at = named.Length == 0 ? (_view + 1) % ScreenActions.Views.Length : Array.IndexOf(ScreenActions.Views, named.ToLowerInvariant());
         if (at < 0)
         {
-            Say($"{Words.Quote(named)} is not a view; accepted: {Words.Or(ScreenActions.Views)}", warns: true, now);
+            Say($"{Words.Quote(named)} is not a view; {Words.Meant(Words.Nearest(named, ScreenActions.Views))}accepted: {Words.Or(ScreenActions.Views)}", warns: true, now);
             return;
         }
 
@@ -655,8 +680,8 @@ internal sealed class ScreenKeys(KeySettings keys)
         ];
         if (lines.Find(line => string.Equals(line, named, StringComparison.OrdinalIgnoreCase)) is not { } line)
         {
-            var given = named.Length == 0 ? "incomplete; usage: words LINE" : $"no words of {Words.Quote(named)}";
-            Say($"{given}; lines with words: {string.Join(", ", lines)}", warns: true, now);
+            var given = named.Length == 0 ? "incomplete; usage: words LINE; " : $"no words of {Words.Quote(named)}; {Words.Meant(Words.Nearest(named, lines))}";
+            Say($"{given}lines with words: {string.Join(", ", lines)}", warns: true, now);
             return;
         }
 
@@ -830,9 +855,47 @@ internal sealed class ScreenKeys(KeySettings keys)
             return;
         }
 
-        _wordTaps = taps;
         var key = keys.KeyFor("go-on") ?? ScreenActions.TapWords;
-        Say($"{(IsOver ? $"{key} starts the band; then " : string.Empty)}one tap of {key} or pedal for each syllable, from the start of {taps.Section}", warns: false, now);
+        var tap = $"one tap of {key} or pedal for each syllable";
+        if (!IsOver)
+        {
+            _wordTaps = taps;
+            Say($"{tap}, from the start of {taps.Section}", warns: false, now);
+            return;
+        }
+
+        if (StartOf(taps.Section, bar, conductor.State) is not { } start)
+        {
+            Say($"{Words.Quote(taps.Section)} is not in the form; tap the words of a section that the form plays", warns: true, now);
+            return;
+        }
+
+        // The band starts where the taps are expected.
+        (_wordTaps, _beforeTaps) = (taps, (_from, true));
+        _from = start == bar ? _from : start;
+        Say($"{key} starts the band at {NameOf(start, conductor.State)}; then {tap}", warns: false, now);
+    }
+
+    // The first bar of the playing of a section at a bar, or of the next one in this time through the form, or of the first; null if the form has
+    // none.
+    private static int? StartOf(string section, int bar, PerformanceState state)
+    {
+        var plan = state.Plan;
+        var (here, pass) = (plan.BarAt(bar).Run.FirstBar, bar / plan.BarsInPass * plan.BarsInPass);
+        int? first = null;
+        for (var at = pass; at < pass + plan.BarsInPass; at = plan.BarAt(at).Run.EndBar)
+        {
+            if (state.Chart.Sections[plan.BarAt(at).Run.SectionIndex].Name == section)
+            {
+                first ??= at;
+                if (at >= here)
+                {
+                    return at;
+                }
+            }
+        }
+
+        return first;
     }
 
     private static bool IsTap(string? does) => does is "go-on" or "tap" or ScreenActions.TapWords;
@@ -856,6 +919,8 @@ internal sealed class ScreenKeys(KeySettings keys)
         if (does == "back")
         {
             _wordTaps = null;
+            _from = _beforeTaps.Is && IsOver ? _beforeTaps.From : _from;
+            _beforeTaps = default;
             Say("left; the rhythm is as it was", warns: false, now);
             return true;
         }

@@ -42,8 +42,6 @@ internal static class TypedCompletion
     private static readonly string[] CommonKeys = ["C", "G", "D", "A", "E", "B", "F", "Bb", "Eb", "Ab", "Db", "F#"];
     private static readonly string[] Here = ["here"];
 
-    private static readonly string[] CountIns = ["count-in", "no-count-in"];
-
     /// <summary>The words and names that fit at the end of a text.</summary>
     /// <param name="typed">The text before the caret.</param>
     /// <param name="history">The performance, for its names.</param>
@@ -110,7 +108,7 @@ internal static class TypedCompletion
             case "add":
                 return [roles, instruments];
             case "start":
-                return [[.. ScreenActions.StartPlaces, .. sections, .. CountIns], CountIns];
+                return [[.. ScreenActions.StartPlaces, .. sections, .. ScreenActions.CountIns], ScreenActions.CountIns];
             case "recall" or "version":
                 return [[.. history.Versions.Keys]];
             case "song":

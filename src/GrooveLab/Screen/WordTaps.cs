@@ -47,7 +47,7 @@ internal sealed class WordTaps(string section)
         if (named.Length > 0)
         {
             var asked = sections.FirstOrDefault(one => string.Equals(one.Name, named, StringComparison.OrdinalIgnoreCase));
-            problem = asked is null ? $"no section called {Words.Quote(named)}; sections: {string.Join(", ", sections.Select(one => one.Name))}"
+            problem = asked is null ? Words.Unknown("section", named, sections.Select(one => one.Name))
                 : NotesOf(asked) == 0 ? $"{asked.Name} has no tune; write its words or notes in the chart" : null;
             return problem is null ? new WordTaps(asked!.Name) : null;
         }

@@ -70,6 +70,11 @@ internal sealed class SavedChart
                     return new ChangeAnswer(true, "no changes to save");
                 }
 
+                if (written.HadIt)
+                {
+                    return new ChangeAnswer(true, $"nothing to do: {name} has exactly this text already");
+                }
+
                 var opened = isPart ? TextKeeper.CopyOf(written.Path, _opened) : null;
                 return new ChangeAnswer(true, $"saved in {name}{remark}{InCopy("old version", opened ?? written.Backup)}"
                     + (opened is null || opened == written.Backup ? string.Empty : InCopy("replaced version", written.Backup)));

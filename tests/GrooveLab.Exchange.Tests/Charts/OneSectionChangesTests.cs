@@ -89,6 +89,63 @@ public sealed class OneSectionChangesTests
         Assert.Equal(string.Empty, Saved(history));
     }
 
+    // Once a bug: chords that were moved to other units stayed there, and a tempo in bars became one in eighths.
+    [Theory]
+    [InlineData("meter 5/8 3+2", "meter 7/8 2+2+3")]
+    [InlineData("meter 5/8 3+2", "key E", "meter 3/4", "key D", "meter 7/8 2+2+3")]
+    [InlineData("grouping none", "meter 2/4", "grouping none", "meter 7/8 2+2+3")]
+    public void Do_BackInTheFirstMeter_TheChartIsAsItWas(params string[] changes)
+    {
+        var text = Text.Replace("| Dm | C |", "| Dm C G | C / / G / / F |", StringComparison.Ordinal).Replace("eighth = 240", "bar = 34", StringComparison.Ordinal)
+            .Replace("eighth = 160", "bar = 23", StringComparison.Ordinal);
+        var document = ChartDocument.FromText(text, "song.toml");
+        var opened = PerformanceState.Opening(document.Read().Chart!, InstrumentFile.BuiltIn).Chart;
+        foreach (var scope in new[] { string.Empty, " here", " in verse" })
+        {
+            var history = History(text);
+            foreach (var words in changes)
+            {
+                history.Do(words + (words.StartsWith("key", StringComparison.Ordinal) ? string.Empty : scope), InVerse);
+            }
+
+            Assert.Equal(text, ChartDifference.Write(document, opened, history.State.Chart).Document.Text);
+        }
+    }
+
+    // Once a bug: the meter at the top was written, because no other section takes it from there.
+    [Theory]
+    [InlineData("meter 5/8 3+2 in verse", "meter = \"5/8 3+2\"")]
+    [InlineData("meter 5/8 3+2 here", "meter = \"5/8 3+2\"")]
+    [InlineData("grouping 2+3+2 in verse", "grouping = \"2+3+2\"")]
+    public void Do_AMeterForTheOnlySectionWithoutItsOwn_IsSavedInThatSection(string words, string line)
+    {
+        var text = Text.Replace("name = \"refrain\"", "meter = \"7/8 3+2+2\"\nname = \"refrain\"", StringComparison.Ordinal);
+        var history = History(text);
+
+        history.Do(words, InVerse);
+        Assert.Equal(line, Saved(history, text));
+
+        // Kept changes are read from their text.
+        var document = ChartDocument.FromText(text, "song.toml");
+        var opened = PerformanceState.Opening(document.Read().Chart!, InstrumentFile.BuiltIn).Chart;
+        var written = ChartDifference.Write(document, opened, history.State.Chart).Document.Text;
+        Assert.Contains("\nmeter = \"7/8 2+2+3\"\nform = ", written, StringComparison.Ordinal);
+        var back = PerformanceState.Opening(ChartReader.ReadText(written, "song.toml").Chart!, InstrumentFile.BuiltIn).Chart;
+        Assert.Equal(written, ChartDifference.Write(document, opened, back).Document.Text);
+
+        // Going back, and undo.
+        history.Do("meter 7/8 2+2+3 in verse", InVerse);
+        Assert.Equal(text, ChartDifference.Write(document, opened, history.State.Chart).Document.Text);
+        history.Do("undo", InVerse);
+        history.Do("undo", InVerse);
+        Assert.Equal(text, ChartDifference.Write(document, opened, history.State.Chart).Document.Text);
+
+        // For the whole chart it belongs at the top.
+        history.Do(words.Replace(" in verse", string.Empty, StringComparison.Ordinal).Replace(" here", string.Empty, StringComparison.Ordinal), InVerse);
+        Assert.StartsWith("meter = ", Saved(history, text), StringComparison.Ordinal);
+        Assert.Contains("\n" + Saved(history, text) + "\nform = ", ChartDifference.Write(document, opened, history.State.Chart).Document.Text, StringComparison.Ordinal);
+    }
+
     [Fact]
     public void Do_AKeyForOneSection_MovesItsChordsTuneAndEndingsOnly()
     {

@@ -330,6 +330,20 @@ public sealed class PlayedFormTests
         Assert.Contains(accepted, problem.Accepted, StringComparison.Ordinal);
     }
 
+    // Once a bug: the lines of the section were unknown, so that the ending was checked for all instruments.
+    [Theory]
+    [InlineData("D5:4", "D5:q", 24)]
+    [InlineData("D3:4", "D3:q", 28)]
+    [InlineData("F1:4", "F1:q", 32)]
+    [InlineData("name = \"low\"", "name = 7", 27)]
+    public void Read_ABrokenLine_IsTheOnlyProblem(string old, string now, int line)
+    {
+        var text = Lines.Replace(old, now, StringComparison.Ordinal);
+        var problem = Assert.Single(ChartReader.ReadText(text, "song.toml").Problems);
+
+        Assert.True(line == problem.Line, problem.ToString());
+    }
+
     [Theory]
     [InlineData("up 3 in verse", "the tune of verse would leave the range of the fiddle")]
     [InlineData("up -2 in verse", "the line 'lower' of verse would leave the range of the plucked bass")]

@@ -1,4 +1,5 @@
 using GrooveLab.Exchange.Charts;
+using GrooveLab.Exchange.Instruments;
 using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
@@ -6,6 +7,7 @@ using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Notation;
+using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 using GrooveLab.Testing;
 using Xunit;
@@ -576,6 +578,51 @@ public sealed class SavingTests
 
         Assert.Contains(
             "| !<(!e4:2 !<)!!>!f♯4 z:2 g4:6~ | !p!g4:2 !f!r:2 !late:1!(b♭4)A4:4- A4 |", written.Document.Text, StringComparison.Ordinal);
+    }
+
+    private const string InManner = """
+        format = 1
+        key = "B♭m"
+        tempo = "eighth = 260"
+        meter = "7/8 2+2+3"
+        feel = "groups"   # in three
+        ending = "B♭m6"
+
+        [[part]]
+        role = "pulse"
+
+        [[section]]
+        name = "verse"
+        chords = "| B♭m7/A♭ | Gb | E♭ |"
+
+        [[section]]
+        name = "turn"
+        chords = "| F7 | F7 |"
+        """;
+
+    // By hand: what a musician would write there, in the spelling, the plural, and at the place of the text.
+    [Theory]
+    [InlineData("up 5", "key = \"E♭m\"", "ending = \"E♭m6\"", "chords = \"| E♭m7/D♭ | Cb | A♭ |\"", "chords = \"| Bb7 | Bb7 |\"")]
+    [InlineData("feel bar", "feel = \"bars\"   # in three")]
+    [InlineData("ending E♭m", "ending = \"E♭m\"")]
+    [InlineData("ending B♭m6")]
+    [InlineData("ending on", "ending = true")]
+    [InlineData("meter 5/8 3+2", "meter = \"5/8 3+2\"")]
+    [InlineData("grouping 3+2+2", "meter = \"7/8 3+2+2\"")]
+    [InlineData("grouping 3+2+2 here", "grouping = \"3+2+2\"")]
+    [InlineData("add roll banjo", "[[part]]", "role = \"roll\"", "instrument = \"banjo\"", "")]
+    [InlineData("tempo eighth = 271.3", "tempo = \"eighth = 271.3\"")]
+    public void Write_AChange_IsInTheMannerOfTheText(string words, params string[] come)
+    {
+        var document = ChartDocument.FromText(InManner, "song");
+        var opened = PerformanceState.Opening(document.Read().Chart!, InstrumentFile.BuiltIn);
+        var change = (StateChange)ChangeWords.Read(words, opened);
+        var now = change.ApplyTo(opened, new PerformancePlace(0, 0, 1)).State;
+
+        var written = ChartDifference.Write(document, opened.Chart, now.Chart.AtPace(now.Pace, largestDenominator: 100_000)).Document.Text;
+
+        Assert.Equal(come, LineChanges.Come(InManner, written));
+        Assert.InRange(LineChanges.Gone(InManner, written).Length, 0, come.Length);
     }
 
     private static BarMeter Meter(string text) => BarMeter.TryParse(text, out var meter, out var problem) ? meter : throw new ArgumentException(problem);

@@ -68,6 +68,51 @@ public sealed class ChartTextTests
         Assert.DoesNotContain(" oh", text[..^refrain.Length], StringComparison.Ordinal);
     }
 
+    // Common practice, no source: the double bars of a strophe's lines are no sections.
+    [Fact]
+    public void Make_DoubleBarAfterEachLine_MakesSectionsOfTwoLines()
+    {
+        var text = Made(
+            """
+            X:1
+            T:Lines
+            M:3/4
+            L:1/4
+            K:G
+            "G"GAB|"C"cBA|"D"d2c|"G"B3||
+            "Em"BAG|"Am"A2B|"D"AGF|"G"G3||
+            "C"efg|"G"d2B|"C"ecA|"D"A3||
+            "G"B2A|"Em"GFE|"D"D2F|"G"G3|]
+            """,
+            ScoreFormat.Abc);
+
+        Assert.Equal(["A", "B"], Sections(text));
+    }
+
+    // The strain returns twice with another end, and leads into its first and last playing with different notes.
+    [Fact]
+    public void Make_StrainThatReturnsWithOtherEnds_LeavesNoTailOfTwoBars()
+    {
+        var text = Made(
+            """
+            X:1
+            T:Tails
+            M:3/4
+            L:1/4
+            K:D
+            A|"D"d2c|"G"Bcd|"A7"A2G|"D"FED|"A7"G2E|"D"FGA|"A"C2D|"A7"E2A|
+            "D"d2c|"G"Bcd|"A7"A2G|"D"FED|"A7"G2E|"D"FGA|"A7"D2C|"D"D2A|
+            "D"d2d|"D"dcd|"Em"e2e|"A7"ecA|"D"f2f|"A"e2d|"E7"dcB|"A7"ABc|
+            "D"d2c|"G"Bcd|"A7"A2G|"D"FED|"A7"G2E|"D"FGA|"A7"D2C|"D"D3|]
+            """,
+            ScoreFormat.Abc);
+
+        Assert.True(Sections(text).Count() <= 3, text);
+    }
+
+    private static IEnumerable<string> Sections(string text) =>
+        text.Split('\n').SkipWhile(line => line != "[[section]]").Where(line => line.StartsWith("name = ", StringComparison.Ordinal)).Select(line => line[8..^1]);
+
     private static string Made(string score, ScoreFormat format)
     {
         var imported = ScoreImport.Make(Encoding.UTF8.GetBytes(score), format, new ScoreOptions { Name = "own" });

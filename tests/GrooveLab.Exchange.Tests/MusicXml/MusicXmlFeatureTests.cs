@@ -302,6 +302,36 @@ public sealed class MusicXmlFeatureTests
         Assert.Equal(Music.Harmony.ChordSymbol.Parse(symbol), music.Measures[0].Chords.Single().Chords[0].Symbol);
     }
 
+    // Source: MusicXML 4.0, element kind: "text" is how it is printed after the root. Once a bug: C with "b5" was the power chord on C flat.
+    [Theory]
+    [InlineData("b5", "C(b5)")]
+    [InlineData("♭5", "C(b5)")]
+    [InlineData("#11", "C(#11)")]
+    [InlineData("(b5)", "C(b5)")]
+    [InlineData("sus4", "Csus4")]
+    [InlineData("7b9", "C7b9")]
+    public void Read_ChordWithATextOfItsOwn_BelongsToItsRoot(string text, string symbol)
+    {
+        var music = MusicXmlFile.Music(MusicXmlTexts.Score(
+            1, $"<harmony><root><root-step>C</root-step></root><kind text=\"{text}\">other</kind></harmony>" + MusicXmlTexts.Note("C4", 4, "whole")));
+        Assert.Equal(Music.Harmony.ChordSymbol.Parse(symbol), music.Measures[0].Chords.Single().Chords[0].Symbol);
+    }
+
+    // Source: MusicXML 4.0, elements transpose and kind. Once a bug: the root of a chord without a symbol stayed as written.
+    [Theory]
+    [InlineData("<kind>pedal</kind>", "Bb")]
+    [InlineData("<kind>Neapolitan</kind><bass><bass-step>E</bass-step></bass>", "Bb/D")]
+    [InlineData("<kind>minor-seventh</kind>", "Bbm7")]
+    public void Read_ChordWithoutASymbolInATransposingPart_SoundsAsItSounds(string kind, string symbol)
+    {
+        var music = MusicXmlFile.Music(MusicXmlTexts.Score(
+            1,
+            "<attributes><key><fifths>2</fifths></key><time><beats>4</beats><beat-type>4</beat-type></time><transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose></attributes>"
+            + $"<harmony><root><root-step>C</root-step></root>{kind}</harmony>" + MusicXmlTexts.Note("C4", 4, "whole")));
+        var song = Music.FromScore.ChartMaker.Make(music, Exchange.Import.ImportedChartText.Options());
+        Assert.Equal(symbol, song.Chart.Sections[0].Bars[0].Chords[0].Symbol.Text);
+    }
+
     // Source: the MusicXML 4.0 schema.
     [Fact]
     public void Songs_FollowTheSchema()

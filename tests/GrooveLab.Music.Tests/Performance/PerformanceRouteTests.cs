@@ -71,6 +71,40 @@ public sealed class PerformanceRouteTests
         Assert.Equal(["B", "B", "B"], heard);
     }
 
+    // Once a bug: the second bar of A sounded in place of the tag's second bar.
+    [Theory]
+    [InlineData("section A", 1, 5, "A1 A2 A3 B1 B2 B1 B2 A1 A2 A3 B1 B2 B1 B2 end")]
+    [InlineData("section A", 1, 6, "A1 A2 A3 B1 B2 B1 B2 A1 A2 A3 B1 B2 B1 B2 end")]
+    [InlineData("section B", 1, 5, "A1 A2 A3 B1 B2 B1 B2 B1 B2 B1 B2 end")]
+    [InlineData("section B", 2, 10, "A1 A2 A3 B1 B2 A1 A2 A3 B1 B2 B1 B2 B1 B2 B1 B2 end")]
+    [InlineData("section A", 1, 3, "A1 A2 A3 B1 B2 A1 A2 A3 B1 B2 B1 B2 end")]
+    public void Do_SectionInTheTag_IsPlayedWhenTheTagHasEnded(string words, int passes, int at, string bars)
+    {
+        var chart = Sections(3, 2, vamps: false) with { Tag = [new FormStep(1, 1)] };
+        var (heard, endings) = Play(chart, new Gesture(words, at, 100), passes);
+
+        Assert.Equal(bars, string.Join(' ', heard));
+        Assert.Equal(1, endings);
+    }
+
+    [Fact]
+    public void Do_SectionInTheTagAfterLastTime_IsPlayedWhenTheTagHasEnded()
+    {
+        var chart = Sections(3, 2, vamps: false) with { Tag = [new FormStep(1, 1)] };
+        var history = new PerformanceHistory(PerformanceState.Opening(chart, new InstrumentCatalogue([])));
+        history.Do("last-time", new PerformancePlace(1, 1, 2));
+        history.Do("section A", new PerformancePlace(5, 5, 6));
+        var heard = new List<string>();
+        for (var (index, ordinal) = (5, 5); history.Route.Has(index) && ordinal < 30; ordinal++)
+        {
+            var bar = history.Route.BarAt(index, ordinal);
+            heard.Add(bar.IsEnding ? "end" : $"{bar.Section}{bar.IndexInSection + 1}");
+            index = history.Route.After(index, ordinal);
+        }
+
+        Assert.Equal("B1 B2 A1 A2 A3 B1 B2 B1 B2 end", string.Join(' ', heard));
+    }
+
     [Fact]
     public void Do_InATagOfItsOwn_RefusesALoop()
     {

@@ -203,7 +203,7 @@ public sealed class ChangeWordsTests
     [InlineData("tempo", "incomplete; usage: tempo 120")]
     [InlineData("temp 120", "did you mean tempo?")]
     [InlineData("xyzzy", "unknown command 'xyzzy'; press ? for the list")]
-    [InlineData("level trombone 3", "no part called 'trombone 3'; parts: bouzouki")]
+    [InlineData("level trombone 3", "no part called 'trombone'; parts: bouzouki")]
     [InlineData("level cello 70", "accepted: -60 to 6")]
     [InlineData("role cello conductor", "accepted: pulse, roll, bass, sustain and tune")]
     [InlineData("instrument cello kazoo", "unknown instrument 'kazoo'; for the sustain: ")]
@@ -219,11 +219,11 @@ public sealed class ChangeWordsTests
     [InlineData("loop 1 99", "the form has 8 bars")]
     [InlineData("loop 5 6 in refrain", "refrain has 4 bars; use loop 1 4, or name another section: loop 1 2 in verse one")]
     [InlineData("loop 4 2 in refrain", "bar 2 comes before bar 4; give the first bar, then the last: loop 2 4")]
-    [InlineData("loop 1 2 refrain", "'1 2 refrain' is not a range of bars; use loop 5 8 or loop 5 8 in NAME")]
+    [InlineData("loop 1 2 refrain", "unexpected 'refrain' after 'loop 1 2'; usage: loop 5 8 | 5 8 in NAME")]
     [InlineData("loop 1 2 in coda", "no section called 'coda'; sections: verse one, refrain")]
     [InlineData("loop refrai", "no section called 'refrai'; did you mean refrain?")]
     [InlineData("loop 3", "give the first and the last bar to loop: loop 3 3")]
-    [InlineData("ramp 120 over 8 seconds", "is not a number of bars")]
+    [InlineData("ramp 120 over 8 seconds", "unexpected 'seconds' after 'ramp 120 over 8'; usage: ramp 140 over 8")]
     public void Do_WordsThatCannotBe_AreRefusedWithWhatIsAccepted(string words, string says)
     {
         var history = new PerformanceHistory(State);

@@ -473,7 +473,7 @@ public sealed class StandingTests
     [InlineData("down 2", "in C dorian")]
     [InlineData("up -2", "in C dorian")]
     [InlineData("up a tone here", "verse in E dorian")]
-    [InlineData("up a tune", "'a tune' is not a number of half steps; accepted: -12 to 12, a tone or a semitone")]
+    [InlineData("up a tune", "'a tune' is not a number of half steps; did you mean a tone? accepted: -12 to 12, a tone or a semitone")]
     [InlineData("down 13", "'13' is not a number of half steps; accepted: -12 to 12, a tone or a semitone")]
     public void Type_UpOrDown_MovesAsMusiciansSayIt(string words, string says)
     {

@@ -191,6 +191,50 @@ public sealed class TapWordsTests
         Assert.Null(screen.State().Taps);
     }
 
+    // Once a bug: the message named the start of the section, but the band started in the middle of another.
+    [Theory]
+    [InlineData(2.7, "T", "verse, bar 1", 4)]
+    [InlineData(1.7, "T", "verse, bar 1", 0)]
+    [InlineData(4.7, "T", "verse, bar 1", 4)]
+    [InlineData(4.7, "tap-words verse", "verse, bar 1", 4)]
+    public void Tap_Stopped_StartsTheBandWhereTheTapsAreExpected(double seconds, string asked, string where, int bar)
+    {
+        var screen = new TestScreen(Written("[\"Two lamps a-lone, light\", \"Ma-ny ca-ni-sters\"]"));
+        screen.Play(seconds);
+        screen.Press("p");
+        var stopped = screen.State().Where;
+        if (asked == "T")
+        {
+            screen.Press("T");
+        }
+        else
+        {
+            screen.Type(asked);
+        }
+
+        Assert.Equal($"space starts the band at {where}; then one tap of space or pedal for each syllable", screen.State().Message);
+        Assert.Equal($"stopped at {where}", screen.State().Where);
+
+        // Left, it starts where it stopped.
+        screen.Press("esc");
+        Assert.Equal(stopped, screen.State().Where);
+        screen.Press("T", "space");
+        Assert.Equal(bar, Assert.Single(screen.Starts).Bar);
+        screen.Play(0.3);
+        Assert.Equal($"verse, bar 1 of 2", screen.State().Where);
+    }
+
+    [Fact]
+    public void Tap_StoppedForASectionOutsideTheForm_IsRefused()
+    {
+        var screen = new TestScreen(Written("[\"Two lamps a-lone, light\"]") + "\n[[section]]\nname = \"spare\"\nchords = \"| Dm |\"\n[section.tune]\nnotes = \"| D4:5 |\"\n");
+        screen.Play(1);
+        screen.Press("p");
+        screen.Type("tap-words spare");
+        Assert.Equal("'spare' is not in the form; tap the words of a section that the form plays", screen.State().Message);
+        Assert.Null(screen.State().Taps);
+    }
+
     [Fact]
     public void Tap_Log_ReplaysTheSameMusic()
     {

@@ -652,6 +652,25 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.StartsWith("not saved: song.toml was deleted", performance.Save(null).Says, StringComparison.Ordinal);
     }
 
+    // Once a bug: the answer was "saved in", although nothing was written.
+    [Fact]
+    public void Save_IntoAnotherFileWithTheSameText_SaysThatThereIsNothingToDo()
+    {
+        File.WriteAllText(Song, Tune);
+        var copy = Path.Combine(Songs, "song.orig");
+        File.Copy(Song, copy);
+        var written = File.GetLastWriteTimeUtc(copy);
+        using var performance = Open();
+
+        Assert.Equal(new ChangeAnswer(true, "nothing to do: song.orig has exactly this text already"), performance.Save(copy));
+        Assert.Equal(written, File.GetLastWriteTimeUtc(copy));
+
+        Do(performance, "key E");
+        Assert.Equal("saved in song.orig; old version in song.orig~", performance.Save(copy).Says);
+        Assert.Equal("saved in song.toml; old version in song.toml~", performance.Save(null).Says);
+        Assert.Equal("nothing to do: song.orig has exactly this text already", performance.Save(copy).Says);
+    }
+
     // Once a bug: the answer was "saved as version".
     [Fact]
     public void KeepVersion_FolderThatCannotBeWritten_SaysWhyAndTriesAgainNextTime()
