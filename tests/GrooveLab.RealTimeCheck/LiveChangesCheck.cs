@@ -67,7 +67,7 @@ internal static class LiveChangesCheck
 
     /// <summary>True if nothing was lost, late or failed; gaps are counted in the recording.</summary>
     public static bool IsUnbroken(Health health) =>
-        health.Entries.All(entry => entry.Kind is HealthKind.Gaps or HealthKind.CutVoices or HealthKind.SquashedFrames);
+        health.Entries.All(entry => entry.Kind is HealthKind.Gaps or HealthKind.CutNotes or HealthKind.SquashedFrames);
 
     /// <summary>Offline at full speed, then again from the log's text.</summary>
     public static int Soak(int seconds, int count, int seed)

@@ -55,7 +55,7 @@ public sealed class LevelBalance
     private static List<double> Loudnesses(SoundFontBank bank, int number, int program)
     {
         var isPercussion = number == SoundFonts.SoundFontPreset.PercussionBank;
-        var synth = new SoundFontSynth(bank, Rate, new SoundFontSynthOptions { Dry = true, ChannelCount = 1 });
+        var synth = new SoundFontSynth(bank, Rate, new SoundFontSynthOptions { Dry = true, ChannelCount = 1, ResolvesAtFirstNote = true });
         synth.SetPercussion(0, isPercussion);
         synth.Control(0, 0, isPercussion ? 0 : number);
         synth.Program(0, program);

@@ -23,7 +23,7 @@ internal sealed class FlacEncoder : IDisposable
     private const int StreamInfoType = 0;
     private const int CommentType = 4;
     private const int LastBlock = 0x80;
-    private const long MostFrames = (1L << 36) - 1;
+    public const long MostFrames = (1L << 36) - 1;
     private const int LeftSide = 8;
     private const int SideRight = 9;
     private const int MidSide = 10;

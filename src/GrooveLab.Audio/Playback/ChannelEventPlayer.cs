@@ -15,12 +15,16 @@ public sealed class ChannelEventPlayer : ISampleProvider
     private const int PercussionChannel = PartChannels.PercussionChannel;
     private const int PortChannels = 16;
 
+    // -100 dB: what is left of reverb and chorus is no longer heard. Common practice, no source.
+    private const float InaudiblePeak = 1e-5f;
+
     private readonly ISoundFontSynth _synth;
     private readonly TimedChannelEvent[] _events;
     private readonly float[] _left = new float[BlockFrames];
     private readonly float[] _right = new float[BlockFrames];
     private readonly MasterVolume _master;
     private int _next;
+    private float _blockPeak;
 
     /// <summary>Creates a player.</summary>
     /// <param name="synth">The synthesizer; owned by this object.</param>
@@ -74,7 +78,8 @@ public sealed class ChannelEventPlayer : ISampleProvider
             if (count > 0)
             {
                 _master.Apply(left, right);
-                Peak = Math.Max(Peak, Math.Max(Blocks.Peak(left), Blocks.Peak(right)));
+                _blockPeak = Math.Max(Blocks.Peak(left), Blocks.Peak(right));
+                Peak = Math.Max(Peak, _blockPeak);
                 Blocks.Interleave(left, right, buffer.Slice(2 * done, 2 * count));
             }
 
@@ -109,7 +114,7 @@ public sealed class ChannelEventPlayer : ISampleProvider
                 break;
             case ChannelEventKind.MasterVolume:
                 // The square, as for channel volume: a tenth is -40 dB for both (General MIDI level 2, recommended curve; from memory).
-                _master.MoveTo(item.Value / 16383f * (item.Value / 16383f));
+                SetMaster(item.Value / 16383f * (item.Value / 16383f));
                 break;
             case ChannelEventKind.Percussion:
                 (_synth as SoundFontSynth)?.SetPercussion(item.Channel, item.Value != 0);
@@ -124,10 +129,23 @@ public sealed class ChannelEventPlayer : ISampleProvider
         }
     }
 
+    // A step would click only while something sounds, and a glide would let the first note begin at another volume.
+    private void SetMaster(float volume)
+    {
+        if (_synth.ActiveVoices == 0 && _blockPeak < InaudiblePeak)
+        {
+            _master.Set(volume);
+        }
+        else
+        {
+            _master.MoveTo(volume);
+        }
+    }
+
     // General MIDI level 1: volume 100, pan in the middle, wheel range of two semitones, no tuning, program 1 (0 in the message).
     private void Reset()
     {
-        _master.MoveTo(1);
+        SetMaster(1);
         // No message takes back the SoundFont parameters of a channel.
         (_synth as SoundFontSynth)?.Reset();
         SetPercussion();

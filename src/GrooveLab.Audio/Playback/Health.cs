@@ -135,7 +135,7 @@ public sealed class Health
             numbers = numbers with
             {
                 StolenVoices = own.StolenVoices,
-                CutVoices = own.CutVoices,
+                CutNotes = own.CutNotes,
                 IgnoredCalls = own.IgnoredCalls,
                 SubstitutedPrograms = own.SubstitutedPrograms,
                 UnpreparedPrograms = own.UnpreparedPrograms,
@@ -180,7 +180,7 @@ public sealed class Health
                 HealthKind.NotesBeyondRoom, n.NotesBeyondRoom, "note", "{0} too many",
                 string.Create(CultureInfo.InvariantCulture, $"{{0}} {{1}} left out: a bar holds {BarPreparer.MostEventsInBar}")),
             Entry(HealthKind.UnplayableNotes, n.UnplayableNotes, "note", "{0} unplayable", "{0} {1} left out: no such key or channel"),
-            Entry(HealthKind.CutVoices, n.CutVoices, "note", "{0} cut", "{0} {1} cut short: too many sounded at the same time; fewer parts or a simpler bank help"),
+            Entry(HealthKind.CutNotes, n.CutNotes, "note", "{0} cut", "{0} {1} cut short: too many sounded at the same time; fewer parts or a simpler bank help"),
             Entry(HealthKind.UnpreparedPrograms, n.UnpreparedPrograms, "sound", "{0} missing", "{0} {1} not loaded in time; the old sound continues"),
             Entry(HealthKind.IgnoredCalls, n.IgnoredCalls, "message", "{0} ignored", "{0} {1} ignored: no such channel, key or controller"),
             Entry(HealthKind.UnusableSamples, n.UnusableSamples, "sample", "{0} silenced", "{0} {1} invalid and {1} silenced"),

@@ -31,7 +31,7 @@ public enum HealthKind
     UnplayableNotes,
 
     /// <summary>Notes cut short while they were audible, because all voices were in use.</summary>
-    CutVoices,
+    CutNotes,
 
     /// <summary>Sounds that were not loaded when they were needed.</summary>
     UnpreparedPrograms,

@@ -27,8 +27,8 @@ public readonly record struct HealthNumbers
     /// <summary>Voices ended to make room for others, audible or not. Not a problem.</summary>
     public long StolenVoices { get; init; }
 
-    /// <summary><see cref="HealthKind.CutVoices"/>.</summary>
-    public long CutVoices { get; init; }
+    /// <summary><see cref="HealthKind.CutNotes"/>.</summary>
+    public long CutNotes { get; init; }
 
     /// <summary>Sounds missing from the bank, whose nearest sound plays instead. Not a problem.</summary>
     public long SubstitutedPrograms { get; init; }

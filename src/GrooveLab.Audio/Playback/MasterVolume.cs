@@ -27,6 +27,13 @@ internal sealed class MasterVolume(float full, int sampleRate)
         _glideLeft = _glideFrames;
     }
 
+    /// <summary>Sets a volume from the next frame on, without a glide: for silence.</summary>
+    public void Set(float volume)
+    {
+        _from = _to = volume;
+        _glideLeft = 0;
+    }
+
     /// <summary>Scales the next frames of both sides.</summary>
     public void Apply(Span<float> left, Span<float> right)
     {

@@ -68,7 +68,7 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         CancellationToken cancellation = default)
     {
         var kept = KeptBars.Of(source);
-        var plays = Filter(source, options);
+        var plays = PartsOf(source, options);
         return Render(kept, path, options, plays, limited: true, progress, cancellation);
     }
 
@@ -92,29 +92,41 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         CancellationToken cancellation = default)
     {
         var kept = KeptBars.Of(source);
-        var plays = Filter(source, options);
+        var plays = PartsOf(source, options);
         var playing = source.Band.Where(plays).ToList();
         var files = new List<RenderedFile>(playing.Count);
 
-        // On some systems, names are equal if they differ only in case or in characters that file names may not have.
-        var names = new HashSet<string>(StringComparer.OrdinalIgnoreCase);
-        foreach (var player in playing)
+        foreach (var (player, path) in playing.Zip(StemPaths(source, folder, options)))
         {
             var done = files.Count;
             var part = progress is null ? null : new Share(progress, done, playing.Count);
-            var name = FileNameOf(player.Name);
-            for (var number = 2; !names.Add(name); number++)
-            {
-                name = $"{FileNameOf(player.Name)}-{number}";
-            }
-
-            var path = Path.Combine(folder, name + options.File.Format.Ending());
             var title = options.File.Title is { } whole ? $"{whole}: {player.Name}" : player.Name;
             var its = options with { File = options.File with { Title = title } };
             files.Add(Render(kept, path, its, channels => ReferenceEquals(channels, player), limited: false, part, cancellation));
         }
 
         return files;
+    }
+
+    /// <summary>The files that <see cref="RenderStems"/> writes, in order.</summary>
+    /// <inheritdoc cref="RenderStems"/>
+    public static IReadOnlyList<string> StemPaths(IBarSource source, string folder, RenderOptions options)
+    {
+        // On some systems, names are equal if they differ only in case or in characters that file names may not have.
+        var names = new HashSet<string>(StringComparer.OrdinalIgnoreCase);
+        var paths = new List<string>();
+        foreach (var player in source.Band.Where(PartsOf(source, options)))
+        {
+            var name = FileNameOf(player.Name);
+            for (var number = 2; !names.Add(name); number++)
+            {
+                name = $"{FileNameOf(player.Name)}-{number}";
+            }
+
+            paths.Add(Path.Combine(folder, name + options.File.Format.Ending()));
+        }
+
+        return paths;
     }
 
     /// <summary>The exact length of a render, in frames: pre-roll, bars, tail.</summary>
@@ -151,7 +163,11 @@ public sealed class Renderer(Func<int, ISoundFontSynth> makeSynth)
         EndsStream = true,
     };
 
-    private static Func<PartChannels, bool> Filter(IBarSource source, RenderOptions options)
+    /// <summary>Which parts of a band are rendered.</summary>
+    /// <param name="source">The band.</param>
+    /// <param name="options">The options that choose parts.</param>
+    /// <exception cref="ArgumentException">The options name a part that the band does not have.</exception>
+    public static Func<PartChannels, bool> PartsOf(IBarSource source, RenderOptions options)
     {
         foreach (var name in (options.Only ?? []).Concat(options.Without))
         {

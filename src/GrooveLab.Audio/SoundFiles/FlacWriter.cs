@@ -16,6 +16,11 @@ internal sealed class FlacWriter : ISoundWriter
     /// <summary>Starts a file; see <see cref="SoundFile.Begin"/>.</summary>
     public FlacWriter(string path, int sampleRate, int channels, SoundFileOptions options, long expectedFrames)
     {
+        if (expectedFrames > FlacEncoder.MostFrames)
+        {
+            throw new WaveFileTooLargeException(expectedFrames, FlacEncoder.MostFrames, "FLAC");
+        }
+
         _channels = channels;
         _isWide = options.Depth == WaveDepth.TwentyFour;
         _piece = new int[1024 * channels];

@@ -3,9 +3,9 @@ using NAudio.Wave;
 
 namespace GrooveLab.Audio.SoundFiles;
 
-/// <summary>The sound does not fit into a WAV file, whose sizes are 32-bit numbers.</summary>
-public sealed class WaveFileTooLargeException(long frames, long mostFrames)
-    : IOException($"A WAV file of this format holds at most {mostFrames} frames, not {frames}; make it shorter, or use a lower rate.")
+/// <summary>The sound does not fit into a WAV file, whose sizes are 32-bit numbers, or a FLAC file, whose number of frames has 36 bits.</summary>
+public sealed class WaveFileTooLargeException(long frames, long mostFrames, string format = "WAV")
+    : IOException($"A {format} file of this format holds at most {mostFrames} frames, not {frames}; make it shorter, or use a lower rate.")
 {
     /// <summary>The number of frames that fit.</summary>
     public long MostFrames { get; } = mostFrames;

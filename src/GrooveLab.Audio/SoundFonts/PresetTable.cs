@@ -24,7 +24,7 @@ internal sealed class PresetTable(SoundFontPreset[] all)
         var standIn = bank == SoundFontPreset.PercussionBank
             ? Find(bank, 0) ?? FirstIn(bank)
             : Find(0, program) ?? Nearest(program);
-        return new PresetChoice(standIn ?? All[0], IsExact: false);
+        return new PresetChoice(standIn ?? All[0], IsExact: false, IsOtherKind: standIn is null);
     }
 
     /// <summary>The resolved presets that are kept, null for the others.</summary>

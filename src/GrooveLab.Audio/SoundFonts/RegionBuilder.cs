@@ -24,7 +24,7 @@ internal static class RegionBuilder
         // The zones may sum to less than 0: the range holds for the whole attenuation, with that of velocity and controllers.
         generators[(int)GeneratorEnum.InitialAttenuation] = Math.Min((float)given[GeneratorEnum.InitialAttenuation], MostAttenuation) * attenuationShare;
 
-        var pool = isCompressed ? store.Decoded(sample.Start, sample.End, sample.SampleName ?? "") : null;
+        var pool = isCompressed ? store.Decoded(sample.Start, sample.End, SoundFontBank.Printable(sample.SampleName)) : null;
         var poolSize = pool?.Count ?? store.Count;
         var start = Address(pool is null ? sample.Start : 0, given.StartAddressOffset, 0, poolSize);
         var end = Address(pool is null ? sample.End : (uint)poolSize, given.EndAddressOffset, start, poolSize);

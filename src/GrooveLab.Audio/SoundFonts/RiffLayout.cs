@@ -27,6 +27,7 @@ internal sealed class RiffLayout
 
     private readonly Dictionary<string, Chunk> _chunks = [];
     private readonly List<string> _oddities = [];
+    private readonly List<string> _unpadded = [];
     private int _count;
 
     private RiffLayout()
@@ -38,6 +39,9 @@ internal sealed class RiffLayout
 
     /// <summary>What breaks the rules but can be read: a sentence each.</summary>
     public IReadOnlyList<string> Oddities => _oddities;
+
+    /// <summary>The chunks without the padding byte after an odd length: a sentence each. Banks are shipped so, and nothing of them is lost.</summary>
+    public IReadOnlyList<string> Unpadded => _unpadded;
 
     /// <summary>Finds a sub-chunk by its four letters.</summary>
     public bool TryGet(string name, out Chunk chunk) => _chunks.TryGetValue(name, out chunk);
@@ -126,8 +130,8 @@ internal sealed class RiffLayout
                 at = end - 1;
             else
                 continue;
-            if (_oddities.Count < MostUnpadded)
-                _oddities.Add($"The {Printable(name)} chunk at byte {end - HeaderSize - size} has no padding byte.");
+            if (_unpadded.Count < MostUnpadded)
+                _unpadded.Add($"The {Printable(name)} chunk at byte {end - HeaderSize - size} has no padding byte.");
         }
     }
 

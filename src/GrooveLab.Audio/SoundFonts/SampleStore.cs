@@ -29,7 +29,9 @@ internal sealed class SampleStore
     private readonly SamplePool? _whole;
     private readonly Dictionary<ulong, WeakReference<SamplePool>> _read = [];
     private readonly Dictionary<ulong, WeakReference<SamplePool>> _decoded = [];
+    private readonly Dictionary<ulong, SoundFontException> _undecodable = [];
     private long _presetSize;
+    private long _undecodableBytes;
 
     /// <summary>A store of the samples of a chunk.</summary>
     /// <param name="bytes">The bank.</param>
@@ -70,7 +72,11 @@ internal sealed class SampleStore
     /// <param name="end">The byte after the last.</param>
     /// <param name="name">The sample's name in messages.</param>
     /// <exception cref="SoundFontException">The data are not a Vorbis stream or exceed <see cref="MaxDecodedPoints"/>; the file cannot be read, or has changed.</exception>
-    public SamplePool Decoded(uint start, uint end, string name) => Shared(_decoded, Key(start, end), () => Decode(start, end, name));
+    public SamplePool Decoded(uint start, uint end, string name) 
+        => _undecodable.TryGetValue(Key(start, end), out var known) ? throw known : Shared(_decoded, Key(start, end), () => Decode(start, end, name));
+
+    /// <summary>Why a Vorbis stream cannot be decoded; null if it can, or was never asked for.</summary>
+    public string? FaultOf(uint start, uint end) => _undecodable.GetValueOrDefault(Key(start, end))?.Message;
 
     private static short[] NewPoints(int count)
     {
@@ -125,7 +131,13 @@ internal sealed class SampleStore
         }
         catch (InvalidDataException e)
         {
-            throw new SoundFontException($"{_bankName}: sample {name}", $"its Vorbis stream cannot be decoded ({e.Message})", e);
+            // Streams of a damaged bank may overlap, and each would be read: no more than the chunk holds is tried.
+            _undecodableBytes += end - start;
+            if (_undecodableBytes > _smpl.Length)
+                throw new SoundFontException($"{_bankName}: sample {name}", $"its Vorbis stream cannot be decoded, nor can many others ({e.Message})");
+            var failure = new SoundFontException($"{_bankName}: sample {name}", $"its Vorbis stream cannot be decoded ({e.Message})", e);
+            _undecodable[Key(start, end)] = failure;
+            throw failure;
         }
     }
 }

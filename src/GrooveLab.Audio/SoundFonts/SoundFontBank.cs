@@ -18,8 +18,9 @@ namespace GrooveLab.Audio.SoundFonts;
 /// Any thread may call any member. The collector closes the file when nothing refers to the bank any more, here or in a synthesizer;
 /// nothing needs disposing, so a bank can safely be replaced while its notes ring.
 /// </para>
-/// <para>Accepts SoundFont 2.00 to 2.04 with samples of 16 or 24 bits, and banks with Vorbis samples (sf3). Refuses samples in ROM, and
-/// every size, offset or index that points outside its table.</para>
+/// <para>Accepts SoundFont 2.00 to 2.04 with samples of 16 or 24 bits, and banks with Vorbis samples (sf3). Leaves out
+/// samples in ROM, damaged ones and those whose header is wrong, and refuses presets of which nothing is left, and
+/// every size or index that points outside its table.</para>
 /// </remarks>
 public sealed class SoundFontBank
 {
@@ -38,21 +39,27 @@ public sealed class SoundFontBank
     private const int LowestSampleRate = 100;
     private const int HighestSampleRate = 768_000;
 
+    private const int MostFaultsTold = 4;
+
     private readonly Lock _resolving = new();
     private readonly Preset[] _parsed;
     private readonly PresetTable _presets;
     private readonly SampleStore _samples;
+    private readonly Dictionary<SampleHeader, string> _faults;
+    private readonly HashSet<string> _leftOut = [];
     private long _dropped;
 
-    private SoundFontBank(string name, string title, IReadOnlyList<string> oddities, Preset[] parsed, SampleStore samples, float attenuationShare)
+    private SoundFontBank(string name, string title, IReadOnlyList<string> unpadded, IReadOnlyList<string> warnings, Preset[] parsed, SampleStore samples, Dictionary<SampleHeader, string> faults, float attenuationShare)
     {
+        _faults = faults;
         AttenuationShare = attenuationShare;
         Name = name;
         Title = title;
-        Oddities = oddities;
+        Oddities = [.. unpadded, .. warnings];
+        Warnings = warnings;
         _parsed = parsed;
         _samples = samples;
-        _presets = new PresetTable([.. parsed.Select((p, i) => new SoundFontPreset(i, p.Bank, p.PatchNumber, p.Name ?? ""))]);
+        _presets = new PresetTable([.. parsed.Select((p, i) => new SoundFontPreset(i, p.Bank, p.PatchNumber, Printable(p.Name)))]);
     }
 
     /// <summary>The file's name without its folder, or the name given with the data.</summary>
@@ -66,6 +73,19 @@ public sealed class SoundFontBank
 
     /// <summary>What in the file breaks the rules but can be read: a sentence each; usually none.</summary>
     public IReadOnlyList<string> Oddities { get; }
+
+    /// <summary>The <see cref="Oddities"/> that may matter to who plays: without missing padding bytes.</summary>
+    public IReadOnlyList<string> Warnings { get; }
+
+    /// <summary>The samples that could not be decoded so far and are left out: a sentence each. From any thread.</summary>
+    public IReadOnlyList<string> LeftOut
+    {
+        get
+        {
+            lock (_leftOut)
+                return [.. _leftOut];
+        }
+    }
 
     /// <summary>
     /// The bytes of samples that prepared presets may hold together before those unused for longest are dropped; followed whenever a preset
@@ -128,6 +148,13 @@ public sealed class SoundFontBank
     /// <exception cref="SoundFontException">The preset cannot be resolved.</exception>
     public void Prepare(SoundFontPreset preset) => Resolve(preset);
 
+    /// <summary>Whether a note starts a sound at some velocity. Prepares the preset.</summary>
+    /// <param name="preset">The preset.</param>
+    /// <param name="key">MIDI key, 0-127.</param>
+    /// <exception cref="SoundFontException">The preset cannot be resolved.</exception>
+    public bool Sounds(SoundFontPreset preset, int key) =>
+        Resolve(preset).Regions.Any(region => Enumerable.Range(1, 127).Any(velocity => region.Answers(key, velocity)));
+
     /// <summary>The preset's regions, resolved now if necessary. Not for the audio thread.</summary>
     internal ResolvedPreset Resolve(SoundFontPreset preset)
     {
@@ -158,11 +185,11 @@ public sealed class SoundFontBank
             throw new SoundFontException($"{name}: smpl", $"too many samples for this program: {smpl.Length} bytes");
         // A chunk of lower bits that is too short for the points must be ignored (section 6.2).
         var lowBits = layout.TryGet("sm24", out var sm24) && sm24.Length >= smpl.Length / 2 ? sm24.Offset : -1;
-        CheckSamples(parsed, smpl.Length, name);
+        var faults = Faults(parsed, smpl.Length, name);
         var presets = parsed.Presets;
         if (presets.Length == 0)
             throw new SoundFontException($"{name}: phdr", "the bank has no presets");
-        return new SoundFontBank(name, ReadTitle(bytes, layout), layout.Oddities, presets, new SampleStore(bytes, smpl, lowBits, name), attenuationShare);
+        return new SoundFontBank(name, ReadTitle(bytes, layout), layout.Unpadded, [.. layout.Oddities, .. InWords(faults)], presets, new SampleStore(bytes, smpl, lowBits, name), faults, attenuationShare);
     }
 
     private static SoundFont Parse(byte[] reduced, string name)
@@ -180,7 +207,8 @@ public sealed class SoundFontBank
         }
     }
 
-    private static void CheckSamples(SoundFont parsed, long poolBytes, string name)
+    // The samples that cannot be played, with the reason of each. Their regions are left out.
+    private static Dictionary<SampleHeader, string> Faults(SoundFont parsed, long poolBytes, string name)
     {
         var used = new HashSet<SampleHeader>(ReferenceEqualityComparer.Instance);
         foreach (var instrument in parsed.Instruments)
@@ -194,6 +222,7 @@ public sealed class SoundFontBank
                 }
             }
         }
+        var faults = new Dictionary<SampleHeader, string>(ReferenceEqualityComparer.Instance);
         // Every access to this property makes a copy.
         var samples = parsed.SampleHeaders;
         for (var i = 0; i < samples.Length; i++)
@@ -203,8 +232,17 @@ public sealed class SoundFontBank
             if (!used.Contains(sample))
                 continue;
             if (Fault(sample, poolBytes) is { } fault)
-                throw new SoundFontException($"{name}: shdr record {i} ({sample.SampleName})", fault);
+                faults.Add(sample, $"shdr record {i} ({Printable(sample.SampleName)}): {fault}");
         }
+        return faults.Count > 0 && faults.Count == used.Count ? throw new SoundFontException(name, faults.Values.First()) : faults;
+    }
+
+    private static IEnumerable<string> InWords(Dictionary<SampleHeader, string> faults)
+    {
+        foreach (var fault in faults.Values.Take(MostFaultsTold))
+            yield return $"A sample is left out: {fault}.";
+        if (faults.Count > MostFaultsTold)
+            yield return $"{faults.Count - MostFaultsTold} more samples are left out for such reasons.";
     }
 
     private static string? Fault(SampleHeader sample, long poolBytes)
@@ -228,15 +266,31 @@ public sealed class SoundFontBank
         if (!layout.TryGet("INAM", out var chunk))
             return "";
         var text = System.Text.Encoding.Latin1.GetString(bytes.Read(chunk.Offset, (int)Math.Min(chunk.Length, 256)));
-        return text.Split('\0')[0].Trim();
+        return Printable(text.Split('\0')[0]).Trim();
     }
+
+    /// <summary>A name of the file without control characters, which a terminal would obey.</summary>
+    internal static string Printable(string? name) => string.Concat((name ?? "").Select(letter => char.IsControl(letter) ? '?' : letter));
 
     private Region[] Regions(SoundFontPreset preset)
     {
         try
         {
             _samples.StartPreset();
-            return [.. _parsed[preset.Index].ResolveRegions().Select(Build)];
+            var regions = _parsed[preset.Index].ResolveRegions().ToList();
+            var built = new List<Region>(regions.Count);
+            string? fault = null;
+            foreach (var region in regions)
+            {
+                if (_faults.TryGetValue(region.Sample, out var known))
+                    fault ??= known;
+                else if (Build(region) is { } playable)
+                    built.Add(playable);
+                else
+                    fault ??= _samples.FaultOf(region.Sample.Start, region.Sample.End);
+            }
+            return fault is null || built.Count > 0 ? [.. built]
+                : throw new SoundFontException($"{Name}: preset {preset.Bank}:{preset.Program} ({preset.Name})", $"none of its samples can be played; {fault}");
         }
         catch (SoundFontException)
         {
@@ -250,8 +304,20 @@ public sealed class SoundFontBank
         }
     }
 
-    private Region Build(SoundFontRegion parsed) =>
-        RegionBuilder.Build(parsed, _samples, IsCompressed(parsed.Sample), AttenuationShare);
+    // Null if its sample cannot be decoded.
+    private Region? Build(SoundFontRegion parsed)
+    {
+        try
+        {
+            return RegionBuilder.Build(parsed, _samples, IsCompressed(parsed.Sample), AttenuationShare);
+        }
+        catch (SoundFontException e) when (e.InnerException is InvalidDataException)
+        {
+            lock (_leftOut)
+                _leftOut.Add($"A sample is left out: {e.Message}");
+            return null;
+        }
+    }
 
     /// <summary>Drops the presets unused for longest until the others fit in the budget, except the one just prepared.</summary>
     private void DropUnused(ResolvedPreset latest)

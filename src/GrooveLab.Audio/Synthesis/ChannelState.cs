@@ -42,6 +42,9 @@ internal sealed class ChannelState
     /// <summary>The preset to resolve at the next note; null if that is not needed.</summary>
     public SoundFontPreset? Unresolved { get; set; }
 
+    /// <summary>The bank of <see cref="Unresolved"/>.</summary>
+    public SoundFontBank? UnresolvedBank { get; set; }
+
     /// <summary>Amplitude factor for notes that start now, which balances the preset.</summary>
     public float ProgramGain { get; set; } = 1;
 

@@ -72,7 +72,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
     private long _frame;
     private long _noteId;
     private long _stolenVoices;
-    private long _cutVoices;
+    private long _cutNotes;
     private long _ignoredCalls;
     private long _stolenAttacks;
     private long _slowlyStolenVoices;
@@ -152,8 +152,8 @@ public sealed class SoundFontSynth : ISoundFontSynth
     /// <summary>The number of voices ended to make room for new ones. From any thread.</summary>
     public long StolenVoices => Interlocked.Read(ref _stolenVoices);
 
-    /// <summary>The number of these voices that were still audible: louder than -60 dB of full scale. From any thread.</summary>
-    public long CutVoices => Interlocked.Read(ref _cutVoices);
+    /// <summary>The number of notes that lost an audible voice this way, louder than -60 dB of full scale; each note counts once. From any thread.</summary>
+    public long CutNotes => Interlocked.Read(ref _cutNotes);
 
     /// <summary>The number of calls ignored because a channel, key or controller does not exist. From any thread.</summary>
     public long IgnoredCalls => Interlocked.Read(ref _ignoredCalls);
@@ -185,14 +185,26 @@ public sealed class SoundFontSynth : ISoundFontSynth
     public PresetChoice Prepare(int channel, int program)
     {
         var bank = IsChannel(channel) ? _channels[channel].EffectiveBank : 0;
-        var choice = _bank.FindPreset(bank, program);
-        var prepared = _bank.Resolve(choice.Preset);
+        var (source, choice) = Choose(bank, program);
+        var prepared = source.Resolve(choice.Preset);
         // Until the channel selects it, nothing else may hold it when the bank's memory is full.
         if (Array.IndexOf(_latelyPrepared, prepared) < 0)
             _latelyPrepared[unchecked((uint)Interlocked.Increment(ref _preparations)) % (uint)_latelyPrepared.Length] = prepared;
-        Balance(bank, program);
+        if (source == _bank)
+            Balance(bank, program);
         return choice;
     }
+
+    private (SoundFontBank Bank, PresetChoice Choice) Choose(int bank, int program)
+    {
+        var own = _bank.FindPreset(bank, program);
+        return own.IsOtherKind && _options.StandIn is { } standIn && standIn.FindPreset(bank, program) is { IsOtherKind: false } other
+            ? (standIn, other with { IsExact = false })
+            : (_bank, own);
+    }
+
+    private float GainOf(SoundFontBank source, int bank, int program) =>
+        source == _bank ? Volatile.Read(ref _programGains[GainIndex(bank, program)]) : _options.StandInGain;
 
     private void Balance(int bank, int program)
     {
@@ -213,7 +225,16 @@ public sealed class SoundFontSynth : ISoundFontSynth
     public void WarmUp()
     {
         if (!_isWarm)
-            WarmUpRun.Run(new SoundFontSynth(_bank, SampleRate, _options with { MaxVoices = Math.Min(_options.MaxVoices, WarmUpVoices), ProgramGain = null }));
+        {
+            var run = new SoundFontSynth(
+                _bank,
+                SampleRate,
+                _options with { MaxVoices = Math.Min(_options.MaxVoices, WarmUpVoices), ProgramGain = null, ResolvesAtFirstNote = true });
+
+            // A sound that nobody has prepared may take seconds to decode.
+            run._isWarm = true;
+            WarmUpRun.Run(run, Array.Find(_latelyPrepared, preset => preset is not null) ?? _channels[0].Preset);
+        }
         _isWarm = true;
     }
 
@@ -292,9 +313,9 @@ public sealed class SoundFontSynth : ISoundFontSynth
 
     private void Resolve(ChannelState state)
     {
-        if (state.Unresolved is not { } preset)
+        if (state.Unresolved is not { } preset || state.UnresolvedBank is not { } bank)
             return;
-        state.Preset = _isWarm ? _bank.TryGetResolved(preset) : _bank.Resolve(preset);
+        state.Preset = _isWarm ? bank.TryGetResolved(preset) : bank.Resolve(preset);
         state.Unresolved = null;
     }
 
@@ -423,24 +444,24 @@ public sealed class SoundFontSynth : ISoundFontSynth
         if (TryChannel(channel) is not { } state)
             return;
         program = Math.Clamp(program, 0, 127);
-        var choice = _bank.FindPreset(state.EffectiveBank, program);
+        var (source, choice) = Choose(state.EffectiveBank, program);
         if (!choice.IsExact)
             Interlocked.Increment(ref _substitutedPrograms);
         if (_options.ResolvesAtFirstNote && !_isWarm)
         {
             state.Preset = null;
-            state.Unresolved = choice.Preset;
-            state.ProgramGain = Volatile.Read(ref _programGains[GainIndex(state.EffectiveBank, program)]);
+            (state.Unresolved, state.UnresolvedBank) = (choice.Preset, source);
+            state.ProgramGain = GainOf(source, state.EffectiveBank, program);
             return;
         }
-        var resolved = _bank.TryGetResolved(choice.Preset);
+        var resolved = source.TryGetResolved(choice.Preset);
         if (resolved is null && !_isWarm)
-            resolved = _bank.Resolve(choice.Preset);
+            resolved = source.Resolve(choice.Preset);
         // An unprepared sound cannot be loaded here, so the channel keeps its current sound.
         if (resolved is not null)
         {
             state.Preset = resolved;
-            state.ProgramGain = Volatile.Read(ref _programGains[GainIndex(state.EffectiveBank, program)]);
+            state.ProgramGain = GainOf(source, state.EffectiveBank, program);
         }
         else
             Interlocked.Increment(ref _unpreparedPrograms);
@@ -743,8 +764,12 @@ public sealed class SoundFontSynth : ISoundFontSynth
         }
         if (leastMissed is null)
             return;
-        if (leastMissed.Loudness > AudibleLevel)
-            Interlocked.Increment(ref _cutVoices);
+        if (leastMissed.Loudness > AudibleLevel && !leastMissed.IsNoteCut)
+        {
+            Interlocked.Increment(ref _cutNotes);
+            foreach (var voice in Active())
+                voice.IsNoteCut |= voice.NoteId == leastMissed.NoteId;
+        }
         var isMasked = leastMissed.Level <= MaskedShare * MathF.Sqrt(mix);
         if (leastMissed.IsInAttack)
             Interlocked.Increment(ref _stolenAttacks);

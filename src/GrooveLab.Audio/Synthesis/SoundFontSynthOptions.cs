@@ -1,3 +1,5 @@
+using GrooveLab.Audio.SoundFonts;
+
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>Options of a <see cref="SoundFontSynth"/>, fixed for its life.</summary>
@@ -29,6 +31,15 @@ public sealed record SoundFontSynthOptions
     /// For offline use: the first note may read from disk and throw. Default: false.
     /// </summary>
     public bool ResolvesAtFirstNote { get; init; }
+
+    /// <summary>
+    /// The bank that plays programs for which the own bank has no preset of their kind, pitched or percussion; null: the own bank's first
+    /// preset plays them. Default: null.
+    /// </summary>
+    public SoundFontBank? StandIn { get; init; }
+
+    /// <summary>Amplitude factor, 0-8, for the notes of <see cref="StandIn"/>. Default: 1.</summary>
+    public float StandInGain { get; init; } = 1;
 
     /// <summary>The interpolation between sample points. Default: four points.</summary>
     public Interpolation Interpolation { get; init; }

@@ -116,6 +116,9 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     /// <summary>The number of the note-on that started it, counting up.</summary>
     public long NoteId { get; private set; }
 
+    /// <summary>Whether a voice of its note has been ended for another note.</summary>
+    public bool IsNoteCut { get; set; }
+
     /// <summary>How loud it is now or, in its attack, will be; voice stealing uses it.</summary>
     public float Loudness => _volumeEnvelope.Stage <= EnvelopeStage.Hold
         ? Math.Max(_gains.Left, _gains.Right)
@@ -138,6 +141,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         Key = key;
         Velocity = velocity;
         NoteId = noteId;
+        IsNoteCut = false;
         lanes.Active |= 1u << lane;
         IsKeyUp = false;
         IsHeldBySostenuto = false;
@@ -226,6 +230,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     {
         Key = key;
         NoteId = noteId;
+        IsNoteCut = false;
         ControllersChanged();
     }
 

@@ -1,3 +1,5 @@
+using GrooveLab.Audio.SoundFonts;
+
 namespace GrooveLab.Audio.Synthesis;
 
 /// <summary>Runs every feature of a synthesizer, so that all of its code is compiled before music plays.</summary>
@@ -6,8 +8,13 @@ internal static class WarmUpRun
     private const int Rounds = 10;
 
     /// <summary>Plays a synthesizer that is not needed afterwards, and discards its sound.</summary>
-    public static void Run(SoundFontSynth synth)
+    /// <param name="synth">The synthesizer.</param>
+    /// <param name="prepared">A sound of its bank; null if none is prepared.</param>
+    public static void Run(SoundFontSynth synth, ResolvedPreset? prepared)
     {
+        var sound = WarmUpSound.Make();
+        for (var channel = 0; channel < synth.ChannelCount; channel++)
+            synth.Use(channel, (channel & 1) == 0 ? prepared ?? sound : sound);
         var left = new float[Quantum.Frames];
         var right = new float[Quantum.Frames];
         for (var round = 0; round < Rounds; round++)
@@ -46,7 +53,7 @@ internal static class WarmUpRun
         }
         synth.Reset();
         synth.Render(left, right);
-        PlayToTheEnd(synth, left, right);
+        PlayToTheEnd(synth, sound, left, right);
     }
 
     private static void PlayAlone(SoundFontSynth synth, int channel, int key, float[] left, float[] right)
@@ -65,12 +72,12 @@ internal static class WarmUpRun
         synth.Control(channel, MidiController.PolyModeOn, 0);
     }
 
-    private static void PlayToTheEnd(SoundFontSynth synth, float[] left, float[] right)
+    private static void PlayToTheEnd(SoundFontSynth synth, ResolvedPreset sound, float[] left, float[] right)
     {
         const int Notes = 6;
         const int QuantaOfNote = 12;
         const int QuantaOfRelease = 20;
-        synth.Use(0, WarmUpSound.Make());
+        synth.Use(0, sound);
         for (var note = 0; note < Notes; note++)
         {
             // Two octaves up the samples end soon, two octaves down they are read slowly.

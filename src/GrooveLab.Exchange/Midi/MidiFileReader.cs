@@ -142,6 +142,13 @@ public static class MidiFileReader
             if (isData)
             {
                 warnings.Add(Oddity.Riff, begin, "the MIDI file is wrapped in a RIFF file (RMID); only the MIDI part is read");
+                if (length == 0 && at.Left > 0)
+                {
+                    // A program that writes the length last, and was interrupted.
+                    warnings.Add(Oddity.RiffLength, at.At - 4, "the MIDI part of the RIFF file has a length of 0 bytes; it is read to the end of the file");
+                    length = at.Left;
+                }
+
                 return at.Part((int)Math.Min(length, at.Left));
             }
 
@@ -390,8 +397,15 @@ public static class MidiFileReader
                     }
 
                     Check(ref at, type, content);
-                    item = MidiEvent.Meta(tick, type, content);
                     _isInterrupted = true;
+                    if (type == MetaType.Tempo && content is [0, 0, 0, ..])
+                    {
+                        warnings.Add(Oddity.Tempo, at.At - content.Length, "a tempo (FF 51) of 0 microseconds per quarter; the last tempo stays");
+                        item = null;
+                        break;
+                    }
+
+                    item = MidiEvent.Meta(tick, type, content);
                     break;
                 case MidiEvent.SysExStatus or MidiEvent.EscapeStatus:
                     if (!at.TryBytes("a system exclusive event", out content))
@@ -401,6 +415,11 @@ public static class MidiFileReader
 
                     item = MidiEvent.SystemExclusive(tick, first, content);
                     _isInterrupted = true;
+                    break;
+                case >= 0xF8:
+                    // Messages of one byte, for synchronization on a cable; they change no running status.
+                    warnings.Add(Oddity.RealTime, at.At - 1, $"a system real-time message ({first:X2}) in track {number}, which has no place in a file; not read");
+                    item = null;
                     break;
                 case > 0xF0:
                     throw at.WrongBefore(1, $"status byte {first:X2}, which is not allowed in a file");
@@ -416,7 +435,11 @@ public static class MidiFileReader
 
             room.Left--;
             _tick = tick;
-            _events.Add(item.Value);
+            if (item is { } read)
+            {
+                _events.Add(read);
+            }
+
             return true;
         }
     }
@@ -434,11 +457,6 @@ public static class MidiFileReader
         if (content.Length < least)
         {
             throw at.WrongBefore(content.Length, $"{what} of {content.Length} bytes; {least} are needed");
-        }
-
-        if (type == MetaType.Tempo && content is [0, 0, 0, ..])
-        {
-            throw at.WrongBefore(content.Length, $"{what} of 0 microseconds per quarter");
         }
     }
 
@@ -471,6 +489,7 @@ public static class MidiFileReader
     private enum Oddity
     {
         Riff,
+        RiffLength,
         Format,
         TrackCount,
         TrackLength,
@@ -479,6 +498,8 @@ public static class MidiFileReader
         BehindEnd,
         StrayBytes,
         RunningStatus,
+        Tempo,
+        RealTime,
     }
 
     /// <summary>The first warning of each kind, and how many more there are: a broken program makes the same mistake in every track.</summary>

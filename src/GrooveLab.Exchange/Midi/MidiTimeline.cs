@@ -95,6 +95,7 @@ public sealed class MidiTimeline
         var ports = new int[File.Tracks.Count];
         var events = new List<TimedChannelEvent>(_order.Length);
         var open = new OpenMessage();
+        DrumBanks? banks = null;
         foreach (var (track, item) in Events)
         {
             if (item is { IsMeta: true, Data1: MetaType.Port, Content.Length: > 0 })
@@ -109,12 +110,23 @@ public sealed class MidiTimeline
             {
                 if (open.Completes(item) && SysExMessages.ToEvent(open.Message, ports[track] * ChannelsOfPort) is { } told)
                 {
+                    if (told.Kind == ChannelEventKind.Reset)
+                    {
+                        banks = SysExMessages.StartsDrumBanks(open.Message) ? new DrumBanks() : null;
+                    }
+
                     events.Add(new TimedChannelEvent(FrameAt(item.Tick, sampleRate), told));
                 }
             }
             else if (Message(item, (ports[track] * ChannelsOfPort) + item.Channel) is { } message)
             {
-                events.Add(new TimedChannelEvent(FrameAt(item.Tick, sampleRate), message));
+                var frame = FrameAt(item.Tick, sampleRate);
+                if (banks?.Change(message) is { } change)
+                {
+                    events.Add(new TimedChannelEvent(frame, change));
+                }
+
+                events.Add(new TimedChannelEvent(frame, message));
             }
         }
 
@@ -184,6 +196,32 @@ public sealed class MidiTimeline
                     _stretches.Change(item.Tick, tempo);
                 }
             }
+        }
+    }
+
+    // Bank 127 (controller 0) is that of the drums, and counts from the next program change on. Another bank gives a channel back that bank 127
+    // had turned into drums; channel 10 stays drums, because many files select bank 0 there and mean drums.
+    private sealed class DrumBanks
+    {
+        private const int Drums = 127;
+
+        private readonly int[] _banks = new int[Ports * ChannelsOfPort];
+        private readonly bool[] _isTurned = new bool[Ports * ChannelsOfPort];
+
+        public ChannelEvent? Change(ChannelEvent message)
+        {
+            if (message is { Kind: ChannelEventKind.Control, Number: 0 })
+            {
+                _banks[message.Channel] = message.Value;
+            }
+            else if (message.Kind == ChannelEventKind.Program && _banks[message.Channel] == Drums != _isTurned[message.Channel])
+            {
+                var isDrums = _isTurned[message.Channel] ^= true;
+                return message.Channel % ChannelsOfPort == PartChannels.PercussionChannel ? null
+                    : new ChannelEvent(ChannelEventKind.Percussion, message.Channel, 0, isDrums ? 1 : 0);
+            }
+
+            return null;
         }
     }
 

@@ -17,8 +17,15 @@ internal static class SysExMessages
         // "Use for rhythm part", a manufacturer's message in common use (from memory): part 0 is channel 10, 1 to 9 are channels 1 to 9.
         [0x41, _, 0x42, 0x12, 0x40, >= 0x10 and <= 0x1F and var part, 0x15, var map and <= 2, _, 0xF7] =>
             new ChannelEvent(ChannelEventKind.Percussion, firstChannel + ChannelOfPart(part & 0x0F), 0, map == 0 ? 0 : 1),
+        // The part mode of another manufacturer (from memory): 0 is a pitched part, 1 to 5 are drums.
+        [0x43, >= 0x10 and <= 0x1F, 0x4C, 0x08, <= 0x0F and var part, 0x07, <= 5 and var mode, 0xF7] =>
+            new ChannelEvent(ChannelEventKind.Percussion, firstChannel + part, 0, mode == 0 ? 0 : 1),
         _ => null,
     };
+
+    /// <summary>True for the reset after which bank 127 means drums on any channel (from memory).</summary>
+    /// <param name="message">The bytes after F0, including the closing F7.</param>
+    public static bool StartsDrumBanks(ReadOnlySpan<byte> message) => message is [0x43, >= 0x10 and <= 0x1F, 0x4C, 0x00, 0x00, 0x7E, 0x00, 0xF7];
 
     private static int ChannelOfPart(int part) => part switch
     {

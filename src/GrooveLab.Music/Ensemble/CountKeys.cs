@@ -15,4 +15,7 @@ public static class CountKeys
 
     /// <summary>Side stick: a unit.</summary>
     public const int Unit = 37;
+
+    /// <summary>All of them.</summary>
+    public static IReadOnlyList<int> All { get; } = [Unit, BarGroup, Bar, Group];
 }

@@ -36,6 +36,9 @@ internal sealed class BankOptions
     /// <summary>The share of the bank's attenuation to apply, 0-1.</summary>
     public float AttenuationShare(ParseResult parsed) => (float?)parsed.GetValue(_attenuation) ?? SoundFontBank.UsualAttenuationShare;
 
+    /// <summary>The bank's file; null for the built-in sounds, and if there is none.</summary>
+    public string? File(ParseResult parsed) => Name(parsed) is { } name ? Banks.FileOf(name) : null;
+
     /// <summary>Opens the bank.</summary>
     public SoundFontBank Open(ParseResult parsed) => Banks.Open(Name(parsed), AttenuationShare(parsed));
 }

@@ -18,7 +18,13 @@ internal static class BanksCommand
         {
             if (parsed.GetValue(bank) is { } name)
             {
-                ListSounds(Banks.Open(name));
+                var sounds = Banks.OpenSilently(name);
+                foreach (var oddity in sounds.Oddities)
+                {
+                    Console.Error.WriteLine($"groovelab: {sounds.Name}: {oddity}");
+                }
+
+                ListSounds(sounds);
                 return ExitCodes.Ok;
             }
 

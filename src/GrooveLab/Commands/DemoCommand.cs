@@ -42,6 +42,7 @@ internal static class DemoCommand
                 return Interrupts.Guard(() =>
                 {
                     var (path, replace) = Target(parsed.GetValue(output), parsed.GetValue(force));
+                    OutputFile.RefuseInput(path, sounds.File(parsed));
                     var file = OutputFile.Sound(path, null, replace) with { Title = band.Chart.Title };
                     Rendering.Tell(Rendering.Mix(band, path, new RenderOptions { File = file }, bank, dry: false), path);
                     return ExitCodes.Ok;

@@ -32,7 +32,7 @@ internal static class ExportCommand
             OutputFile.NeedEnding(path, ".mid", ".midi");
             var band = options.Compose(ChartFiles.Read(parsed.GetValue(chart)!), parsed, !parsed.GetValue(noCountIn));
             var isForced = parsed.GetValue(force);
-            OutputFile.Refuse(path, isForced);
+            OutputFile.Refuse(path, isForced, parsed.GetValue(chart));
             MidiExportResult result;
             try
             {

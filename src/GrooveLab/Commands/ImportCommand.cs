@@ -57,7 +57,7 @@ internal static class ImportCommand
             if (path.Length > 0)
             {
                 OutputFile.NeedEnding(path, ".toml");
-                OutputFile.Refuse(path, isForced);
+                OutputFile.Refuse(path, isForced, given);
                 if (asJson && DurableFile.IsStream(path))
                 {
                     throw CommandFailure.BadInput("--json and -o - both write to standard output; name a file with -o");

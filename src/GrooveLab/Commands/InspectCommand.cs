@@ -37,6 +37,11 @@ internal static class InspectCommand
         {
             var band = options.Compose(ChartFiles.Read(parsed.GetValue(chart)!), parsed, countIn: true);
             var sounds = parsed.GetValue(barsOnly) ? null : bank.Open(parsed);
+            if (sounds is not null)
+            {
+                Banks.Tell(sounds, band.Band);
+            }
+
             var checks = Report.Progress<IReadOnlyList<CheckResult>>("measuring", (_, stop) =>
                 [.. BandChecks.Of(band), .. sounds is null ? [] : new SoundChecks(band, sounds, stop).All()]);
             if (parsed.GetValue(json))

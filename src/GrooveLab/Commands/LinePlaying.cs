@@ -39,9 +39,11 @@ internal static class LinePlaying
     public static int Play(IBarSource band, SoundFontBank bank, LinePlayingOptions settings)
     {
         const int Rate = AudioOutputs.DefaultSampleRate;
+        var synth = Report.Progress("preparing the sounds", (_, _) => Banks.Synth(bank, Rate, band.Band, dry: false));
+        Banks.Tell(bank, band.Band.Where(settings.Plays ?? (_ => true)));
         using var session = new LiveSession(
             band,
-            Banks.Synth(bank, Rate, band.Band, dry: false),
+            synth,
             settings.Open ?? (source => ResilientOutput.Open(
                 settings.Device, Rate, settings.BufferMilliseconds, source, startWithoutDevice: false, Survived.Failures)),
             new LiveOptions { Failures = Survived.Failures, Plays = settings.Plays });

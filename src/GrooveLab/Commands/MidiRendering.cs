@@ -72,7 +72,12 @@ internal static class MidiRendering
     }
 
     /// <summary>Renders, and lists on standard error which sounds replace missing ones.</summary>
-    public static RenderedFile Render(MidiFile file, string path, SoundFontBank bank, MidiRenderSettings settings)
+    /// <param name="file">The file's content.</param>
+    /// <param name="source">The file's name, for messages.</param>
+    /// <param name="path">The file to write.</param>
+    /// <param name="bank">The bank.</param>
+    /// <param name="settings">How to render it.</param>
+    public static RenderedFile Render(MidiFile file, string source, string path, SoundFontBank bank, MidiRenderSettings settings)
     {
         var rate = settings.SampleRate;
         var timeline = new MidiTimeline(file);
@@ -80,6 +85,11 @@ internal static class MidiRendering
         foreach (var remark in remarks)
         {
             Console.Error.WriteLine("groovelab: " + remark);
+        }
+
+        if (!Array.Exists(events, item => item.Event.Kind == ChannelEventKind.NoteOn))
+        {
+            Console.Error.WriteLine($"groovelab: {StandardInput.NameOf(source)}: the file has no notes");
         }
 
         var last = events.Length == 0 ? 0 : events[^1].Frame;
@@ -104,6 +114,7 @@ internal static class MidiRendering
                 SoundFile.Write(path, new LimitedMix(player, limiter), frames, settings.File, new FrameShare(progress, frames), stop);
                 return new RenderedFile(path, frames, rate, 20 * Math.Log10(player.Peak), Health.OfMessages(synth, limiter));
             });
+            Banks.TellLeftOut(bank);
             if (rendered.PeakDecibels > Limiter.UnheardDecibels)
             {
                 Console.Error.WriteLine(

@@ -13,18 +13,34 @@ internal static class MidiSounds
     private const int BankSelect = 0;
     private const int PortChannels = 16;
     private const int Programs = 128;
+    private const int MostNamed = 8;
 
     /// <summary>
     /// The messages with sounds that the bank has, and a line for each sound that another one replaces. The built-in bank has a table for this;
-    /// other banks use their nearest preset.
+    /// other banks use their nearest preset. A bank without a drum kit, or without pitched sounds, leaves those notes to the built-in bank.
     /// </summary>
-    public static (TimedChannelEvent[] Events, IReadOnlyList<string> Remarks) For(
-        SoundFontBank bank, TimedChannelEvent[] events) => bank.Name == Banks.BuiltIn ? BuiltIn(bank, events) : (events, Missing(bank, events));
+    public static (TimedChannelEvent[] Events, IReadOnlyList<string> Remarks) For(SoundFontBank bank, TimedChannelEvent[] events)
+    {
+        if (bank.Name == Banks.BuiltIn)
+        {
+            return BuiltIn(bank, events, pitched: true, kit: true);
+        }
+
+        var missing = Missing(bank, events);
+        if (BandSounds.StandIn(bank) is not { } standIn)
+        {
+            return (events, missing);
+        }
+
+        var pitched = bank.FindPreset(0, 0).IsOtherKind;
+        var (played, remarks) = BuiltIn(standIn, events, pitched, kit: !pitched);
+        return (played, [.. missing, .. remarks]);
+    }
 
     private static bool IsPercussion(int channel) => channel % PortChannels == PartChannels.PercussionChannel;
 
     private static (TimedChannelEvent[] Events, IReadOnlyList<string> Remarks) BuiltIn(
-        SoundFontBank bank, TimedChannelEvent[] events)
+        SoundFontBank bank, TimedChannelEvent[] events, bool pitched, bool kit)
     {
         var played = new List<TimedChannelEvent>(events.Length);
         var used = new SortedSet<int>();
@@ -34,6 +50,12 @@ internal static class MidiSounds
         foreach (var (frame, item) in events)
         {
             var percussion = drums[item.Channel];
+            if (!(percussion ? kit : pitched) && item.Kind is not (ChannelEventKind.Percussion or ChannelEventKind.Reset))
+            {
+                played.Add(new(frame, item));
+                continue;
+            }
+
             switch (item.Kind)
             {
                 case ChannelEventKind.NoteOn or ChannelEventKind.NoteOff when percussion:
@@ -55,7 +77,7 @@ internal static class MidiSounds
                     drums[item.Channel] = item.Value != 0;
                     programs[item.Channel] = 0;
                     played.Add(new(frame, item));
-                    if (item.Value == 0)
+                    if (item.Value == 0 && pitched)
                     {
                         played.Add(new(frame, new ChannelEvent(ChannelEventKind.Program, item.Channel, GeneralMidiSounds.Programs[0].StandIn, 0)));
                     }
@@ -65,7 +87,11 @@ internal static class MidiSounds
                     Array.Clear(programs);
                     drums = FirstPercussion();
                     played.Add(new(frame, item));
-                    played.AddRange(FirstPrograms(frame));
+                    if (pitched)
+                    {
+                        played.AddRange(FirstPrograms(frame));
+                    }
+
                     break;
                 default:
                     played.Add(new(frame, item));
@@ -73,13 +99,25 @@ internal static class MidiSounds
             }
         }
 
-        played.InsertRange(0, FirstPrograms(0));
+        if (pitched)
+        {
+            played.InsertRange(0, FirstPrograms(0));
+        }
+
         var remarks = used.Select(program => GeneralMidiSounds.Programs[program])
             .Where(sound => sound.StandIn != sound.Number)
-            .Select(sound => $"{sound.Name}: played by {bank.FindPreset(0, sound.StandIn).Preset.Name}")
+            .GroupBy(sound => sound.StandIn)
+            .Select(same => $"{Names(same.Select(sound => sound.Name))}: played by {bank.FindPreset(0, same.Key).Preset.Name}")
             .Concat(struck.Where(key => GeneralMidiSounds.StandInForKey(key) != key)
-                .Select(key => $"{GeneralMidiSounds.DrumName(key)} (drum): played by {GeneralMidiSounds.DrumName(GeneralMidiSounds.StandInForKey(key))}"));
+                .GroupBy(GeneralMidiSounds.StandInForKey)
+                .Select(same => $"{Names(same.Select(GeneralMidiSounds.DrumName))} (drum{(same.Count() == 1 ? string.Empty : "s")}): played by {GeneralMidiSounds.DrumName(same.Key)}"));
         return ([.. played], [.. remarks]);
+    }
+
+    private static string Names(IEnumerable<string> names)
+    {
+        var all = names.ToList();
+        return string.Join(", ", all.Take(MostNamed)) + (all.Count > MostNamed ? $" and {all.Count - MostNamed} more" : string.Empty);
     }
 
     // A channel without a program change has program 0, which another sound plays here.
@@ -110,21 +148,24 @@ internal static class MidiSounds
         foreach (var sound in Used(events))
         {
             stop.ThrowIfCancellationRequested();
-            bank.Prepare(bank.FindPreset(sound / Programs, sound % Programs).Preset);
+            if (bank.FindPreset(sound / Programs, sound % Programs) is { IsOtherKind: false } choice)
+            {
+                bank.Prepare(choice.Preset);
+            }
         }
     }
 
     private static List<string> Missing(SoundFontBank bank, TimedChannelEvent[] events)
     {
         var remarks = new List<string>();
-        foreach (var sound in Used(events))
+        foreach (var same in Used(events).Select(sound => (Number: sound / Programs, Program: sound % Programs))
+            .Select(sound => (sound.Number, Name: $"{sound.Number}:{sound.Program}", Choice: bank.FindPreset(sound.Number, sound.Program)))
+            .Where(sound => !sound.Choice.IsExact)
+            .GroupBy(sound => sound.Choice.IsOtherKind ? null : sound.Choice.Preset))
         {
-            var (number, program) = (sound / Programs, sound % Programs);
-            var choice = bank.FindPreset(number, program);
-            if (!choice.IsExact)
-            {
-                remarks.Add($"preset {number}:{program} not found in {bank.Name}: played by {choice.Preset.Name} ({choice.Preset.Bank}:{choice.Preset.Program})");
-            }
+            remarks.Add(same.Key is { } played
+                ? $"preset{(same.Count() == 1 ? string.Empty : "s")} {Names(same.Select(sound => sound.Name))} not found in {bank.Name}: played by {played.Name} ({played.Bank}:{played.Program})"
+                : $"{bank.Name} has no {(same.First().Number == SoundFontPreset.PercussionBank ? "drum kit" : "pitched sounds")}: played by the built-in sounds");
         }
 
         return remarks;

@@ -35,14 +35,34 @@ internal static class OutputFile
     /// <summary>The options for writing it.</summary>
     public static WriteOptions Options(bool force) => force ? WriteOptions.Replacing : WriteOptions.New;
 
-    /// <summary>Ends the command if the file cannot be written. Call it before any long work.</summary>
-    public static void Refuse(string path, bool force)
+    /// <summary>Ends the command if the file cannot be written, or is one of those that the command reads. Call it before any long work.</summary>
+    /// <param name="path">The file.</param>
+    /// <param name="force">Whether an existing file may be replaced.</param>
+    /// <param name="inputs">The files that the command reads; links are followed. Null and standard input are no files.</param>
+    public static void Refuse(string path, bool force, params IEnumerable<string?> inputs)
     {
+        RefuseInput(path, inputs);
         if (DurableFile.Check(path, Options(force)) is { } refusal)
         {
             throw Failure(refusal);
         }
     }
+
+    /// <summary>Ends the command if the file is one of those that the command reads.</summary>
+    /// <inheritdoc cref="Refuse"/>
+    public static void RefuseInput(string path, params IEnumerable<string?> inputs)
+    {
+        if (!DurableFile.IsStream(path) && inputs.OfType<string>().FirstOrDefault(input => input != StandardInput.Word && IsSameFile(path, input)) is { } read)
+        {
+            throw CommandFailure.BadInput($"{path} is the file {read} that is being read; choose another name");
+        }
+    }
+
+    // Another name of the file on the disk (a hard link) is no danger: a replaced file keeps its content under its other names.
+    private static bool IsSameFile(string one, string other) => string.Equals(
+        DurableFile.RealPath(one),
+        DurableFile.RealPath(other),
+        OperatingSystem.IsLinux() ? StringComparison.Ordinal : StringComparison.OrdinalIgnoreCase);
 
     /// <summary>Ends the command unless the file name has one of the given endings. Pipes and devices need none.</summary>
     public static void NeedEnding(string path, params string[] endings)

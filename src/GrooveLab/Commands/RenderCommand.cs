@@ -50,11 +50,11 @@ internal static class RenderCommand
             if (MidiRendering.IsMidi(source))
             {
                 ForChartsOnly(parsed, options.All.Concat([stems, only, without, noCountIn]));
-                OutputFile.Refuse(path, into.Force);
+                OutputFile.Refuse(path, into.Force, source, bank.File(parsed));
                 var settings = new MidiRenderSettings(
                     parsed.GetValue(rate), parsed.GetValue(tail), parsed.GetValue(level), parsed.GetValue(dry), into);
                 var file = MidiRendering.Read(source);
-                Rendering.Tell(MidiRendering.Render(file, path, bank.Open(parsed), settings), path);
+                Rendering.Tell(MidiRendering.Render(file, source, path, bank.Open(parsed), settings), path);
                 return ExitCodes.Ok;
             }
 
@@ -75,15 +75,17 @@ internal static class RenderCommand
             var sounds = bank.Open(parsed);
             try
             {
-                OutputFile.Refuse(path, into.Force);
+                OutputFile.Refuse(path, into.Force, source, bank.File(parsed));
+                Banks.Tell(sounds, band.Band.Where(Renderer.PartsOf(band, how)));
                 var isDry = parsed.GetValue(dry);
                 if (parsed.GetValue(stems) is { } folder)
                 {
-                    Directory.CreateDirectory(folder);
-                    foreach (var file in Rendering.Stems(band, folder, how, sounds, isDry))
+                    foreach (var stem in Renderer.StemPaths(band, folder, how))
                     {
-                        Rendering.Tell(file, path, isOneOfMany: true);
+                        OutputFile.RefuseInput(stem, source, bank.File(parsed));
                     }
+
+                    RenderStems(folder, () => Rendering.Stems(band, folder, how, sounds, isDry), path);
                 }
 
                 Rendering.Tell(Rendering.Mix(band, path, how, sounds, isDry), path, isOneOfMany: parsed.GetValue(stems) is not null);
@@ -95,6 +97,27 @@ internal static class RenderCommand
             }
         }));
         return command;
+    }
+
+    // A folder made for the parts goes again if none was written, such as on a full disk.
+    private static void RenderStems(string folder, Func<IReadOnlyList<RenderedFile>> render, string output)
+    {
+        var isNew = !Directory.Exists(folder);
+        Directory.CreateDirectory(folder);
+        try
+        {
+            foreach (var file in render())
+            {
+                Rendering.Tell(file, output, isOneOfMany: true);
+            }
+        }
+        finally
+        {
+            if (isNew && !Directory.EnumerateFileSystemEntries(folder).Any())
+            {
+                Directory.Delete(folder);
+            }
+        }
     }
 
     // A MIDI file already determines everything that these options set.

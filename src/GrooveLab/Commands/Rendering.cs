@@ -33,6 +33,11 @@ internal static class Rendering
     public static void Tell(RenderedFile file, string output, bool isOneOfMany = false)
     {
         OutputFile.Remarks(output).WriteLine(Line(file));
+        if (double.IsNegativeInfinity(file.PeakDecibels))
+        {
+            Console.Error.WriteLine($"groovelab: {OutputFile.NameOf(file.Path)} is silent: nothing sounds in it");
+        }
+
         HealthReport.Tell(file.Health, isOneOfMany ? Path.GetFileName(file.Path) : null);
     }
 

@@ -2,6 +2,7 @@ using System.Runtime.CompilerServices;
 using GrooveLab.Audio.BuiltInSounds;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
+using GrooveLab.Files;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Store;
@@ -93,8 +94,36 @@ internal static class Banks
         return bank;
     }
 
-    /// <summary>What is odd in a bank's file, in words.</summary>
-    public static IEnumerable<string> Warnings(SoundFontBank bank) => bank.Oddities.Select(oddity => $"{bank.Name}: {oddity}");
+    /// <summary>Says on standard error which parts of a band the bank has no sound for, and what plays them.</summary>
+    /// <exception cref="CommandFailure">A sound of the bank cannot be read.</exception>
+    public static void Tell(SoundFontBank bank, IEnumerable<PartChannels> parts)
+    {
+        try
+        {
+            foreach (var remark in BandSounds.Remarks(bank, parts))
+            {
+                Console.Error.WriteLine("groovelab: " + remark);
+            }
+
+            TellLeftOut(bank);
+        }
+        catch (SoundFontException problem)
+        {
+            throw CommandFailure.BadInput(problem.Message);
+        }
+    }
+
+    /// <summary>Says on standard error which samples could not be decoded so far.</summary>
+    public static void TellLeftOut(SoundFontBank bank)
+    {
+        foreach (var fault in bank.LeftOut)
+        {
+            Console.Error.WriteLine("groovelab: " + fault);
+        }
+    }
+
+    /// <summary>What may matter of what is odd in a bank's file, in words.</summary>
+    public static IEnumerable<string> Warnings(SoundFontBank bank) => bank.Warnings.Select(oddity => $"{bank.Name}: {oddity}");
 
     /// <summary>Opens a bank without a word about it.</summary>
     /// <inheritdoc cref="Open(string?, float)"/>
@@ -105,12 +134,15 @@ internal static class Banks
             return SoundFontBank.Load(BuiltInBank.LoadOrCreate(CacheFolder(), Survived.Failures), BuiltIn);
         }
 
-        // A link to nothing is no file, but the bank can say where it leads.
-        var file = File.Exists(name) || (name.Length > 0 && new FileInfo(name).LinkTarget is not null) ? name : Found().FirstOrDefault(found => Matches(found, name));
-        if (file is null)
+        if (FileOf(name) is not { } file)
         {
             throw CommandFailure.BadInput(
                 $"{name}: bank not found; give a .sf2 or .sf3 file, or a name from 'groovelab banks'");
+        }
+
+        if (DurableFile.IsStream(file))
+        {
+            throw CommandFailure.BadInput($"{name}: it is a pipe or a device; a bank must be a file, because its sounds are read as they are needed");
         }
 
         try
@@ -122,6 +154,14 @@ internal static class Banks
             throw CommandFailure.BadInput(problem.Message);
         }
     }
+
+    /// <summary>The file of a bank: a file, or the name of a found one without its folder; null for the built-in bank, and if there is none.</summary>
+    public static string? FileOf(string name) =>
+        name == BuiltIn ? null
+
+        // A link to nothing is no file, but the bank can say where it leads.
+        : File.Exists(name) || (name.Length > 0 && new FileInfo(name).LinkTarget is not null) ? name
+        : Found().FirstOrDefault(found => Matches(found, name));
 
     /// <summary>A warmed-up synthesizer for a band, with its sounds prepared. It has channels for the largest band, because a band may grow
     /// while it plays.</summary>
@@ -144,6 +184,8 @@ internal static class Banks
         {
             ChannelCount = channels,
             Dry = dry,
+            StandIn = BandSounds.StandIn(bank),
+            StandInGain = BuiltInGain,
             ResolvesAtFirstNote = true,
             Gain = bank.Name == BuiltIn ? BuiltInGain : 1,
         });
@@ -155,6 +197,10 @@ internal static class Banks
             ChannelCount = PartChannels.MostChannels,
             Dry = dry,
             Gain = BuiltInGain,
+            StandIn = BandSounds.StandIn(bank),
+
+            // Or the first sound of the bank, often its largest, would be decoded for channels that never use it.
+            ResolvesAtFirstNote = true,
             ProgramGain = bank.Name == BuiltIn ? null : Balances.GetValue(bank, own => new LevelBalance(own, () => Open(null))).Gain,
         });
         foreach (var part in band)

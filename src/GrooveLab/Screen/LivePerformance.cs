@@ -10,6 +10,7 @@ using GrooveLab.Exchange.Toml;
 using GrooveLab.Files;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Band;
+using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Performance;
 using GrooveLab.Music.Wording;
@@ -92,6 +93,9 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     private bool _isStarted;
     private readonly HashSet<PerformanceState> _recovered = new(ReferenceEqualityComparer.Instance);
     private int _recordsSeen;
+    private IReadOnlyList<Part> _soundsOf = [];
+    private IReadOnlyList<string> _soundRemarks;
+    private Task<IReadOnlyList<string>>? _lookingAtSounds;
     private IReadOnlyDictionary<string, PerformanceState> _versionsKept;
 
     private LivePerformance(
@@ -115,7 +119,10 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         RememberVersions(history);
         Offer = string.Join("; ", ChartFiles.TunesOutOfRange(asked).Append(options.Start.AtLearnerTempo ? ChartFiles.FastLearnerTempo(chart) : null).Append(Offer).OfType<string>()) is { Length: > 0 } said ? said : null;
         _versionsKept = history.Versions;
-        BankWarning = Banks.Warnings(bank.GetAwaiter().GetResult()).FirstOrDefault();
+        var sounds = bank.GetAwaiter().GetResult();
+        _soundRemarks = BandSounds.LiveRemarks(sounds, PartChannels.Assign(state.Chart.Parts));
+        _soundsOf = state.Chart.Parts;
+        BankWarning = string.Join("; ", Banks.Warnings(sounds).Take(1).Concat(_soundRemarks)) is { Length: > 0 } warning ? warning : null;
         _bank = bank;
         _session = NewSession(history.Route);
         _prepared = state;
@@ -146,7 +153,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     /// tune; null for nothing.</summary>
     public string? Offer { get; private set; }
 
-    /// <summary>What is odd in the bank's file, in words; null for nothing.</summary>
+    /// <summary>What is odd in the bank's file, and which parts it has no sound for, in words; null for nothing.</summary>
     public string? BankWarning { get; }
 
     /// <summary>True when the chart's file, or the instruments file beside it, was edited since it was read. False for a file that cannot be
@@ -265,7 +272,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     {
         if (_next is not { IsCompleted: true } next)
         {
-            return null;
+            return NewsOfSounds();
         }
 
         _next = null;
@@ -284,6 +291,33 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
 
         GoOver(next.Result, _asked.Start);
         Start();
+        return null;
+    }
+
+    // Reading a sound may take seconds, so another thread looks. A part whose sound was already told about is not told about again.
+    private string? NewsOfSounds()
+    {
+        if (_lookingAtSounds is { IsCompleted: true } looked)
+        {
+            _lookingAtSounds = null;
+            if (looked.Exception is { } failure)
+            {
+                Survived.Failures.Add("looking at the sounds of the band", failure.GetBaseException());
+                return null;
+            }
+
+            var news = looked.Result.Except(_soundRemarks).ToList();
+            _soundRemarks = looked.Result;
+            return news.Count > 0 ? string.Join("; ", news) : null;
+        }
+
+        var parts = Conductor.State.Chart.Parts;
+        if (_lookingAtSounds is null && !ReferenceEquals(parts, _soundsOf))
+        {
+            _soundsOf = parts;
+            _lookingAtSounds = Task.Run(() => BandSounds.LiveRemarks(_bank.GetAwaiter().GetResult(), PartChannels.Assign(parts)));
+        }
+
         return null;
     }
 

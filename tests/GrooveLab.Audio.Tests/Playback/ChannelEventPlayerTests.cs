@@ -52,6 +52,19 @@ public sealed class ChannelEventPlayerTests
         }
     }
 
+    [Fact]
+    public void Read_MasterVolumeBeforeTheFirstNote_IsInForceAtOnce()
+    {
+        TimedChannelEvent[] note = [new(0, new(ChannelEventKind.NoteOn, 0, 69, 90))];
+        TimedChannelEvent[] quiet = [new(0, new(ChannelEventKind.MasterVolume, 0, 0, 8192)), .. note];
+        var full = Play(note, 480, 480);
+        var scaled = Play(quiet, 480, 480);
+
+        var factor = 8192 / 16383f * (8192 / 16383f);
+        Assert.Contains(full, value => Math.Abs(value) > 0.02);
+        Assert.All(full.Zip(scaled), pair => Assert.Equal(pair.First * factor, pair.Second, 1e-6f));
+    }
+
     [Theory]
     [InlineData(16383, 0)]
     [InlineData(8192, -12.04)]

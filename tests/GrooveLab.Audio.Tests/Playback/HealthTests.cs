@@ -164,7 +164,7 @@ public sealed class HealthTests
         player.Read(new float[2 * 60_000]);
 
         Assert.Equal(2, player.Health.Numbers.StolenVoices);
-        Assert.Equal("2 notes were cut short: too many sounded at the same time; fewer parts or a simpler bank help", Assert.Single(player.Health.Entries, entry => entry.Kind == HealthKind.CutVoices).Words);
+        Assert.Equal("2 notes were cut short: too many sounded at the same time; fewer parts or a simpler bank help", Assert.Single(player.Health.Entries, entry => entry.Kind == HealthKind.CutNotes).Words);
     }
 
     [Fact]
@@ -175,8 +175,8 @@ public sealed class HealthTests
         var player = new OfflinePlayer(BarRoute.Whole(Of([Bar(4, 4, Brisk, notes)])), synth, new EngineOptions());
         player.Read(new float[2 * 60_000]);
 
-        Assert.Equal((2, 0), (player.Health.Numbers.StolenVoices, player.Health.Numbers.CutVoices));
-        Assert.DoesNotContain(player.Health.Entries, entry => entry.Kind == HealthKind.CutVoices);
+        Assert.Equal((2, 0), (player.Health.Numbers.StolenVoices, player.Health.Numbers.CutNotes));
+        Assert.DoesNotContain(player.Health.Entries, entry => entry.Kind == HealthKind.CutNotes);
     }
 
     [Fact]

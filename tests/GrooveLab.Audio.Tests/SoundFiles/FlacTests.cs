@@ -7,6 +7,25 @@ namespace GrooveLab.Audio.Tests.SoundFiles;
 /// <summary>Files written, read back by Debian's flac.</summary>
 public sealed class FlacTests : IDisposable
 {
+    // RFC 9639, section 8.2: the number of samples has 36 bits.
+    [Fact]
+    public void Begin_MoreFramesThanTheFormatCounts_IsRefusedAndStartsNoFile()
+    {
+        var folder = Directory.CreateTempSubdirectory("groovelab-flac-");
+        try
+        {
+            var refused = Assert.Throws<WaveFileTooLargeException>(() => SoundFile.Begin(
+                Path.Combine(folder.FullName, "long.flac"), 48_000, 2, new SoundFileOptions { Format = SoundFormat.Flac }, 1L << 36));
+
+            Assert.StartsWith("A FLAC file of this format holds at most 68719476735 frames", refused.Message, StringComparison.Ordinal);
+            Assert.Empty(folder.EnumerateFiles());
+        }
+        finally
+        {
+            folder.Delete(recursive: true);
+        }
+    }
+
     private readonly string _folder = Directory.CreateTempSubdirectory().FullName;
 
     public static TheoryData<string, WaveDepth> Sounds

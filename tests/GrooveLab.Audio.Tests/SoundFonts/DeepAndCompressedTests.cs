@@ -1,3 +1,4 @@
+using System.Buffers.Binary;
 using System.Diagnostics;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
@@ -66,7 +67,46 @@ public class DeepAndCompressedTests
         var bank = TestBanks.Load(builder.Build());
 
         var problem = Assert.Throws<SoundFontException>(() => bank.Prepare(bank.Presets[0]));
-        Assert.Contains("vorbis", problem.Place, StringComparison.Ordinal);
+        Assert.Contains("preset 0:0", problem.Place, StringComparison.Ordinal);
+        Assert.Contains("sample vorbis: its Vorbis stream cannot be decoded", problem.Reason, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Prepare_OneOfTwoVorbisStreamsIsBroken_PlaysTheOtherAndSaysSo()
+    {
+        var builder = new BankBuilder();
+        var (broken, whole) = (builder.AddCompressed(new byte[500], 48000, 69, 0, 0), builder.AddCompressed(Tone(), 48000, 69, 100, 2000));
+        var instrument = builder.AddInstrument(TestBanks.Sounding(new Zone(), broken, 1), TestBanks.Sounding(new Zone(), whole, 1));
+        builder.AddPreset(0, 0, "test", new Zone((GeneratorEnum.Instrument, instrument)));
+        var bank = TestBanks.Load(builder.Build());
+        Assert.Empty(bank.LeftOut);
+
+        Assert.Single(bank.Resolve(bank.Presets[0]).Regions);
+        Assert.StartsWith("A sample is left out: test.sf2: sample vorbis: its Vorbis stream cannot be decoded", Assert.Single(bank.LeftOut), StringComparison.Ordinal);
+    }
+
+    // A damaged bank may name the same bytes in many headers; trying each would take for ever.
+    [Fact]
+    public void Prepare_BrokenStreamsThatOverlap_AreNotAllTried()
+    {
+        var builder = new BankBuilder();
+        var broken = builder.AddCompressed(new byte[5000], 48000, 69, 0, 0);
+        for (var i = 1; i < 5; i++)
+            builder.AddCompressed(new byte[2], 48000, 69, 0, 0);
+        builder.AddPreset(0, 0, "test", new Zone((GeneratorEnum.Instrument, builder.AddInstrument([.. Enumerable.Range(0, 5).Select(i => TestBanks.Sounding(new Zone(), broken + i, 1))]))));
+        var file = builder.Build();
+        // Start of all, then ends that differ by a byte (section 7.10).
+        var at = file.AsSpan().IndexOf("shdr"u8) + 8;
+        for (var i = 1; i < 5; i++)
+        {
+            BinaryPrimitives.WriteInt32LittleEndian(file.AsSpan(at + (46 * i) + 20), 0);
+            BinaryPrimitives.WriteInt32LittleEndian(file.AsSpan(at + (46 * i) + 24), 5000 - i);
+        }
+
+        var bank = TestBanks.Load(file);
+        var problem = Assert.Throws<SoundFontException>(() => bank.Prepare(bank.Presets[0]));
+
+        Assert.Contains("nor can many others", problem.Reason, StringComparison.Ordinal);
     }
 
     [Fact]

@@ -80,6 +80,26 @@ public class OddBankTests
     public void Load_BytesBehindTheBank_AreLeftOutAndSaid() =>
         Assert.Equal(["100 bytes follow its last chunk."], Read([.. OddLength(), .. new byte[100]]));
 
+    // Places in a sample's header after section 7.10: end 24, rate 36.
+    [Theory]
+    [InlineData(36, 0, "invalid sample rate 0 Hz")]
+    [InlineData(24, 9999, "the sample ends at 9999, past the")]
+    public void Load_OneSampleHasAWrongHeader_LeavesItsRegionsOutAndSaysSo(int field, int value, string reason)
+    {
+        var builder = new BankBuilder();
+        var samples = new[] { "good", "bad" }.Select(name => builder.AddSample(TestBanks.ConstantPoints(), loopStart: 16, loopEnd: 112, name: name)).ToArray();
+        builder.AddPreset(0, 0, "both", new Zone((GeneratorEnum.Instrument, builder.AddInstrument([.. samples.Select(sample => TestBanks.Sounding(new Zone(), sample, 1))]))));
+        builder.AddPreset(0, 1, "bad", new Zone((GeneratorEnum.Instrument, builder.AddInstrument(TestBanks.Sounding(new Zone(), samples[1], 1)))));
+        var file = builder.Build();
+        BinaryPrimitives.WriteInt32LittleEndian(file.AsSpan(file.AsSpan().IndexOf("shdr"u8) + 8 + 46 + field), value);
+
+        var bank = TestBanks.Load(file);
+
+        Assert.StartsWith($"A sample is left out: shdr record 1 (bad): {reason}", Assert.Single(bank.Oddities), StringComparison.Ordinal);
+        Assert.Single(bank.Resolve(bank.Presets[0]).Regions);
+        Assert.Contains(reason, Assert.Throws<SoundFontException>(() => bank.Resolve(bank.Presets[1])).Reason, StringComparison.Ordinal);
+    }
+
     [Fact]
     public void Load_MuchMoreThanTheFileClaimed_IsRefused()
     {

@@ -30,6 +30,24 @@ public sealed class VoiceStealingTests
         Assert.True(clicks < -65, $"above 4.8 kHz {clicks:F1} dB, slow {synth.SlowlyStolenVoices} of {synth.StolenVoices}");
     }
 
+    // Two notes of eight layers and room for eight voices: the second takes all voices of the first.
+    [Fact]
+    public void NoteOn_NoteOfManyLayersIsCut_CountsOnce()
+    {
+        var bank = new BankBuilder();
+        var sample = bank.AddSample([.. Enumerable.Repeat((short)16384, 128)], loopStart: 16, loopEnd: 112);
+        var layer = new BankBuilder.Zone((GeneratorEnum.SampleModes, 1), (GeneratorEnum.SampleID, sample));
+        var instrument = bank.AddInstrument([.. Enumerable.Repeat(layer, 8)]);
+        bank.AddPreset(0, 0, "layers", new BankBuilder.Zone((GeneratorEnum.Instrument, instrument)));
+        var synth = new SoundFontSynth(SoundFontBank.Load(bank.Build(), "layers"), 48_000, new SoundFontSynthOptions { MaxVoices = 8, Dry = true });
+        synth.NoteOn(0, 60, 100);
+        synth.Render(new float[4800], new float[4800]);
+
+        synth.NoteOn(0, 64, 100);
+
+        Assert.Equal((8, 1), (synth.StolenVoices, synth.CutNotes));
+    }
+
     [Fact]
     public void Render_DenseMusicWithPedals_LosesLessThanTheReference()
     {

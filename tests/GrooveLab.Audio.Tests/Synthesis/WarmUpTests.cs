@@ -1,3 +1,5 @@
+using GrooveLab.Audio.SoundFonts;
+using GrooveLab.Audio.BuiltInSounds;
 using System.Reflection;
 using System.Runtime;
 using System.Runtime.CompilerServices;
@@ -12,6 +14,33 @@ namespace GrooveLab.Audio.Tests.Synthesis;
 /// <summary>After the warm-up nothing is compiled on the audio thread: compiling one method would take much of a block's time.</summary>
 public class WarmUpTests
 {
+    // Of a compressed bank, the first preset, often a piano of many samples, takes seconds to decode.
+    [Fact]
+    public void WarmUp_PresetsResolvedAtTheFirstNote_LeavesThoseWithoutNotesAlone()
+    {
+        var bank = TestBanks.Load(TestBanks.VariedBehindPlainFile());
+        var synth = new SoundFontSynth(bank, 48_000, new SoundFontSynthOptions { ResolvesAtFirstNote = true });
+        synth.Prepare(0, 1);
+
+        synth.WarmUp();
+
+        Assert.Null(bank.TryGetResolved(bank.FindPreset(0, 0).Preset));
+        Assert.Null(bank.TryGetResolved(bank.FindPreset(128, 0).Preset));
+        synth.Program(0, 1);
+        synth.NoteOn(0, 60, 100);
+        Assert.True(synth.ActiveVoices > 0);
+    }
+
+    [Fact]
+    public void Gain_OfAProgram_LeavesTheOtherPresetsAlone()
+    {
+        var bank = TestBanks.Load(TestBanks.VariedBehindPlainFile());
+
+        _ = new LevelBalance(bank, () => TestBanks.Load(TestBanks.VariedBehindPlainFile())).Gain(0, 1);
+
+        Assert.Null(bank.TryGetResolved(bank.FindPreset(0, 0).Preset));
+    }
+
     [Theory]
     [InlineData(false)]
     [InlineData(true)]

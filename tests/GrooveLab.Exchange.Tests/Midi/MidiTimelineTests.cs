@@ -123,9 +123,30 @@ public sealed class MidiTimelineTests
     [InlineData("411042124010150219F7", ChannelEventKind.Percussion, 9, 1)]
     [InlineData("41104212401115001AF7", ChannelEventKind.Percussion, 0, 0)]
     [InlineData("41104212401F15010BF7", ChannelEventKind.Percussion, 15, 1)]
+    [InlineData("43104C08020702F7", ChannelEventKind.Percussion, 2, 1)]
+    [InlineData("43104C08090700F7", ChannelEventKind.Percussion, 9, 0)]
     public void ChannelEvents_SystemExclusive_SaysWhatItMeans(string hex, ChannelEventKind kind, int channel, int value) => Assert.Equal(
         new TimedChannelEvent(2500, new ChannelEvent(kind, channel, 0, value)),
         Assert.Single(Told(MidiEvent.SystemExclusive(5, 0xF0, Convert.FromHexString(hex)))));
+
+    // From memory: after this reset, bank 127 is that of the drums.
+    [Theory]
+    [InlineData("43104C00007E00F7", 127, true)]
+    [InlineData("43104C00007E00F7", 0, false)]
+    [InlineData("7E7F0901F7", 127, false)]
+    public void ChannelEvents_BankOfTheDrums_MakesTheChannelPercussion(string reset, int bank, bool isPercussion)
+    {
+        var told = Told(
+            MidiEvent.SystemExclusive(0, 0xF0, Convert.FromHexString(reset)),
+            MidiEvent.ForChannel(1, 0xB2, 0, bank),
+            MidiEvent.ForChannel(2, 0xC2, 0),
+            MidiEvent.ForChannel(3, 0xB2, 0, 0),
+            MidiEvent.ForChannel(4, 0xC2, 0));
+
+        Assert.Equal(
+            isPercussion ? [new ChannelEvent(ChannelEventKind.Percussion, 2, 0, 1), new ChannelEvent(ChannelEventKind.Percussion, 2, 0, 0)] : [],
+            told.Select(item => item.Event).Where(item => item.Kind == ChannelEventKind.Percussion));
+    }
 
     private static IReadOnlyList<TimedChannelEvent> Told(params MidiEvent[] events) =>
         new MidiTimeline(new MidiFile(0, MidiDivision.PerQuarter(48), [new MidiTrack(events, 10)])).ChannelEvents(48_000);

@@ -1,3 +1,4 @@
+using GrooveLab.Audio.BuiltInSounds;
 using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Files;
@@ -772,6 +773,45 @@ public sealed class PerformanceFilesTests : StoreFolder
 
         Assert.Equal($"saved in {other}", performance.Save(other).Says);
         Assert.Equal("saved in near.toml", performance.Save(Path.Combine(Songs, "near.toml")).Says);
+    }
+
+    [Fact]
+    public void Turn_InstrumentThatTheBankCanNoLongerRead_SaysWhy()
+    {
+        File.WriteAllText(Song, Tune);
+        var bank = Path.Combine(Path.GetDirectoryName(Song)!, "bank.sf2");
+        File.WriteAllBytes(bank, BuiltInBank.Create());
+        using var performance = LivePerformance.Open(Options with { Bank = bank });
+        Assert.Null(performance.BankWarning);
+        using (var file = new FileStream(bank, FileMode.Open, FileAccess.Write, FileShare.ReadWrite | FileShare.Delete))
+        {
+            file.SetLength(file.Length / 4);
+        }
+
+        Do(performance, "instrument tune fiddle");
+
+        Assert.Equal(
+            "concertina: the sound of the fiddle could not be read; the old sound continues (bank.sf2: the file has changed since it was opened)", NewsOf(performance));
+    }
+
+    [Fact]
+    public void Turn_InstrumentThatTheBankLacks_NamesTheSoundThatPlaysIt()
+    {
+        File.WriteAllText(Song, Tune);
+        var bank = Path.Combine(Path.GetDirectoryName(Song)!, "bank.sf2");
+        File.WriteAllBytes(bank, ChangedBank.WithNumbers((number, program) => (number, program == 40 ? 41 : program)));
+        using var performance = LivePerformance.Open(Options with { Bank = bank });
+
+        Do(performance, "instrument tune fiddle");
+
+        Assert.Matches(@"^concertina: preset 0:40 not found in bank\.sf2: played by .+ \(0:[0-9]+\)$", NewsOf(performance));
+    }
+
+    private static string NewsOf(LivePerformance performance)
+    {
+        string? said = null;
+        Assert.True(SpinWait.SpinUntil(() => (said = performance.Turn()) is not null, TimeSpan.FromMinutes(1)));
+        return said!;
     }
 
     private static void Do(LivePerformance performance, string words)
