@@ -329,7 +329,7 @@ public static class ChartDifference
             TomlTable table, (Tune Tune, int Line) was, Section said, (Tune Tune, int Line) line, Section now, IReadOnlyList<BarMeter> meters, BarColumns columns)
         {
             var oldMeters = said.Bars.Select(bar => bar.Meter).ToList();
-HasNewNotes |= !was.Tune.Voice(was.Line)!.Notes.Select(note => (note.Onset, note.Length)).SequenceEqual(line.Tune.Voice(line.Line)!.Notes.Select(note => (note.Onset, note.Length)));
+            HasNewNotes |= !was.Tune.Voice(was.Line)!.Notes.Select(note => (note.Onset, note.Length)).SequenceEqual(line.Tune.Voice(line.Line)!.Notes.Select(note => (note.Onset, note.Length)));
             var laidOut = new TuneEdits(_editor, table, _usual.Value, now.Name, _format, columns).Write(
                 TuneBars.Of(was.Tune, was.Line, oldMeters, said.Name),
                 oldMeters,

@@ -210,8 +210,7 @@ public static class ChartChanges
 
     internal static TempoMark Times(TempoMark mark, Rational factor, long? largestDenominator)
     {
-        return mark with { PerMinute = Readable(mark.PerMinute * factor) };
-        Rational Readable(Rational figure) => largestDenominator is { } most && figure.Denominator > most ? new Rational((figure * most).Round(), most) : figure;
+        return mark with { PerMinute = largestDenominator is { } most ? mark.PerMinute.TimesWithin(factor, most) : mark.PerMinute * factor };
     }
 
     /// <summary>The part in the octave nearest to its own in which its instrument can play the tune; the same part if it need not play it,

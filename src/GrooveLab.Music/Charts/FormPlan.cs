@@ -410,7 +410,7 @@ public sealed class FormPlan
                 var ratio = join.BarsEqual
                     ? meter.Length / before.Bars[^1].Meter.Length
                     : join.After / join.Before;
-                _tempo = InSection(section, () => Checked(new Tempo(_tempo.WholesPerMinute * ratio)));
+                _tempo = InSection(section, () => Checked(_tempo.Times(ratio)));
             }
 
             if (section.Tempo?.From is { } from)
@@ -570,7 +570,7 @@ public sealed class FormPlan
             var tempi = new List<(Span Onset, Tempo Tempo)>();
             foreach (var (onset, _) in Ramp.HalfUnits(meter.Length, meter.Unit))
             {
-                var tempo = new Tempo(_line.At(new Rational((2L * _done) + 1, 2L * steps)));
+                var tempo = Tempo.Multipliable(_line.At(new Rational((2L * _done) + 1, 2L * steps)));
                 _done++;
                 if (tempi.Count == 0 || tempi[^1].Tempo != tempo)
                 {

@@ -10,6 +10,9 @@ namespace GrooveLab.Music.Performance;
 /// tempo, because the engine's speed makes the difference.</summary>
 internal sealed class PerformanceBars : IBarSource
 {
+    // As for Tempo.Multipliable.
+    private const long LargestDenominator = 1_000_000;
+
     private readonly Rational _speed;
     private readonly PerformanceState _state;
 
@@ -18,7 +21,7 @@ internal sealed class PerformanceBars : IBarSource
     public PerformanceBars(PerformanceState state)
     {
         (_speed, _state) = (state.Pace, state);
-        var chart = state.Chart.AtPace(_speed);
+        var chart = state.Chart.AtPace(_speed, LargestDenominator);
         var pass = state.Plan.BarsInPass;
         if (state.Orders.Loop is { } loop)
         {
@@ -75,14 +78,14 @@ internal sealed class PerformanceBars : IBarSource
     /// <param name="factor">The ramp's factor at that bar.</param>
     public Bar LeadInTo(int? index, Rational factor)
     {
-        var composer = new BarComposer(_state.Chart.AtPace(_state.Speed * factor), Composer.Options);
+        var composer = new BarComposer(_state.Chart.AtPace(_state.Speed * factor, LargestDenominator), Composer.Options);
         return Slowed(index is { } bar ? composer.LeadInTo(bar) : composer.BarAt(-1), _state.Speed);
     }
 
     private Bar Slowed(Bar bar) => Slowed(bar, _speed);
 
     private static Bar Slowed(Bar bar, Rational speed) =>
-        speed == Rational.One ? bar : bar with { Tempi = [.. bar.Tempi.Select(step => (step.Onset, new Tempo(step.Tempo.WholesPerMinute / speed)))] };
+        speed == Rational.One ? bar : bar with { Tempi = [.. bar.Tempi.Select(step => (step.Onset, step.Tempo.Times(Rational.One / speed)))] };
 }
 
 /// <summary>The route of a performance through the bars of a state, following its form orders. Pure.</summary>
@@ -243,16 +246,14 @@ public sealed record PerformanceRoute : BarRoute
     {
         if (ordinal < ramp.FromOrdinal || ordinal >= ramp.FromOrdinal + ramp.Bars)
         {
-            return [.. bar.Tempi.Select(written => (written.Onset, Times(written.Tempo, ramp.At(ordinal, Rational.Zero))))];
+            return [.. bar.Tempi.Select(written => (written.Onset, written.Tempo.Times(ramp.At(ordinal, Rational.Zero))))];
         }
 
         return
         [
             .. Ramp.HalfUnits(bar.Length, bar.Meter.Unit).Select(step =>
-                (step.Onset, Times(bar.Tempi.Last(written => written.Onset <= step.Onset).Tempo, ramp.At(ordinal, step.Middle)))),
+                (step.Onset, bar.Tempi.Last(written => written.Onset <= step.Onset).Tempo.Times(ramp.At(ordinal, step.Middle)))),
         ];
-
-        static Tempo Times(Tempo tempo, Rational factor) => new(tempo.WholesPerMinute * factor);
     }
 
     // The same bar of the same playing of its section, when a change of the chart has shifted the numbers.

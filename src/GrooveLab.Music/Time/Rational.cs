@@ -195,6 +195,37 @@ public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
     /// <summary>The absolute value.</summary>
     public Rational Abs() => _numerator < 0 ? -this : this;
 
+    /// <summary>The number itself if its denominator is at most <paramref name="largestDenominator"/>, otherwise the nearest with that one.</summary>
+    /// <param name="largestDenominator">Over 0.</param>
+    public Rational Within(long largestDenominator) => TimesWithin(One, largestDenominator);
+
+    /// <summary>The product if its denominator is at most <paramref name="largestDenominator"/>, otherwise the nearest number with that one; also where the exact product
+    /// has more digits than a fraction holds.</summary>
+    /// <param name="factor">The factor.</param>
+    /// <param name="largestDenominator">Over 0.</param>
+    /// <exception cref="OverflowException">The number is too large.</exception>
+    public Rational TimesWithin(Rational factor, long largestDenominator)
+    {
+        var (numerator, denominator) = ((Int128)_numerator * factor._numerator, (Int128)Denominator * factor.Denominator);
+        var divisor = Gcd(Int128.Abs(numerator), denominator);
+        (numerator, denominator) = (numerator / divisor, denominator / divisor);
+        if (denominator <= largestDenominator)
+        {
+            return new Rational(numerator, denominator);
+        }
+
+        // Room for the next multiplication; the digits lost are far below the last one kept.
+        while (denominator > Int128.One << 62)
+        {
+            (numerator, denominator) = (numerator / 2, denominator / 2);
+        }
+
+        var whole = numerator / denominator;
+        var parts = (numerator - (whole * denominator)) * largestDenominator;
+        var nearest = ((2 * Int128.Abs(parts)) + denominator) / (2 * denominator);
+        return new Rational((whole * largestDenominator) + (parts < 0 ? -nearest : nearest), largestDenominator);
+    }
+
     /// <summary>The nearest floating-point number, for statistics and display only.</summary>
     public double ToDouble() => (double)_numerator / Denominator;
 

@@ -4,6 +4,8 @@ namespace GrooveLab.Music.Time;
 /// = 60".</summary>
 public readonly record struct Tempo : IComparable<Tempo>
 {
+    private const long LargestDenominator = 1_000_000;
+
     /// <summary>Creates a tempo.</summary>
     /// <exception cref="ArgumentOutOfRangeException">Zero or negative.</exception>
     public Tempo(Rational wholesPerMinute)
@@ -21,6 +23,13 @@ public readonly record struct Tempo : IComparable<Tempo>
 
     /// <summary>The tempo at which <paramref name="beat"/> occurs <paramref name="perMinute"/> times per minute.</summary>
     public static Tempo Of(Span beat, Rational perMinute) => new(beat.Wholes * perMinute);
+
+    /// <summary>A tempo that can be multiplied further: exact up to a millionth of a whole note a minute, which is not heard. After many changes the exact number has
+    /// more digits than a fraction holds.</summary>
+    public static Tempo Multipliable(Rational wholesPerMinute) => new(wholesPerMinute.Within(LargestDenominator));
+
+    /// <summary>The tempo multiplied by a factor, as a tempo that can be multiplied further.</summary>
+    public Tempo Times(Rational factor) => new(WholesPerMinute.TimesWithin(factor, LargestDenominator));
 
     /// <summary>True when slower.</summary>
     public static bool operator <(Tempo a, Tempo b) => a.CompareTo(b) < 0;

@@ -191,4 +191,29 @@ public sealed class RationalTests
             Assert.Throws<OverflowException>(() => made());
         }
     }
+
+    [Fact]
+    public void TimesWithin_DenominatorInReach_IsExact()
+    {
+        Assert.Equal(Rational.One, new Rational(3, 7).TimesWithin(new Rational(7, 3), 10));
+        Assert.Equal(new Rational(10, 21), new Rational(5, 7).TimesWithin(new Rational(2, 3), 21));
+    }
+
+    [Theory]
+    [InlineData(1, 300, 0, 100)]
+    [InlineData(2, 300, 1, 100)]
+    [InlineData(-2, 300, -1, 100)]
+    [InlineData(701, 300, 234, 100)]
+    public void TimesWithin_LargerDenominator_IsTheNearest(long numerator, long denominator, long wanted, long over) =>
+        Assert.Equal(new Rational(wanted, over), new Rational(numerator, denominator).Within(over));
+
+    // The exact product has 38 digits above and below the line.
+    [Fact]
+    public void TimesWithin_ProductOfTooManyDigits_IsTheNearest()
+    {
+        var (one, other) = (new Rational(long.MaxValue, long.MaxValue - 1), new Rational(3 * (long.MaxValue / 4), long.MaxValue / 4 - 1));
+
+        Assert.Throws<OverflowException>(() => one * other);
+        Assert.Equal(3, one.TimesWithin(other, 1_000_000).ToDouble(), 1e-6);
+    }
 }
