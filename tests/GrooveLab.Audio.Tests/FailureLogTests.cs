@@ -37,6 +37,22 @@ public sealed class FailureLogTests
     }
 
     [Fact]
+    public void Settle_ADeed_ItsFailuresAreOverUntilItFailsAgain()
+    {
+        _log.Add("keeping changes", Thrown(1));
+        _log.Add("keeping changes", "disk full");
+        _log.Add("composing a bar", Thrown(1));
+
+        _log.Settle("keeping changes");
+
+        Assert.Equal([true, true, false], _log.All.Select(failure => failure.IsOver));
+        Assert.Equal(3, _log.Total);
+        _log.Add("keeping changes", "disk full");
+        Assert.Equal([true, false, false], _log.All.Select(failure => failure.IsOver));
+        Assert.Equal(2, _log.All[1].Count);
+    }
+
+    [Fact]
     public void Add_WithoutEnd_KeepsABoundedNumberAndCountsAll()
     {
         for (var i = 0; i < 10_000; i++)

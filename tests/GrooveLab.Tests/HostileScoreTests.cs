@@ -57,6 +57,8 @@ public sealed class HostileScoreTests
         ["many files.mxl"] = (() => Archive([(Contents, Container("a.xml")), .. Enumerable.Range(0, 20_000).Select(i => ($"f{i}", ""))]), "more than 1000 files"),
         ["a way out.mxl"] = (() => Archive((Contents, Container("../../etc/passwd")), ("../../etc/passwd", Head)), "leads out of it"),
         ["an absolute path.mxl"] = (() => Archive((Contents, Container("/etc/passwd"))), "which is not in the archive"),
+        ["files that overlap.mxl"] = (() => InDirectory(Archive((Contents, Container("a.xml")), ("a.xml", Head + Note + Tail), ("b.xml", Note)), "b.xml", -4, 0), "in the archive overlap"),
+        ["a size that lies.mxl"] = (() => InDirectory(Archive((Contents, Container("a.xml")), ("a.xml", Head + Note + Tail)), "a.xml", -22, 2_000_000_000), "says that it has 2000000000 bytes unpacked"),
         ["an archive inside.mxl"] = (() => Archive((Contents, Container("a.mxl")), ("a.mxl", Encoding.Latin1.GetString(Archive(("a.xml", Head))))), "another archive"),
     };
 
@@ -102,6 +104,13 @@ public sealed class HostileScoreTests
     {
         var length = events.Length + 4;
         return [.. "MThd"u8, 0, 0, 0, 6, 0, 0, 0, 1, 1, 0xE0, .. "MTrk"u8, (byte)(length >> 24), (byte)((length >> 16) & 255), (byte)((length >> 8) & 255), (byte)(length & 255), .. events, 0, 255, 47, 0];
+    }
+
+    // A number in the directory of an archive, at a distance from a file's name, whose last copy is there.
+    private static byte[] InDirectory(byte[] archive, string name, int distance, int number)
+    {
+        BitConverter.TryWriteBytes(archive.AsSpan(archive.AsSpan().LastIndexOf(Encoding.ASCII.GetBytes(name)) + distance), number);
+        return archive;
     }
 
     private static string Container(string path) => $"<container><rootfiles><rootfile full-path=\"{path}\"/></rootfiles></container>";

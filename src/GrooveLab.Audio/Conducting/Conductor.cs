@@ -130,6 +130,9 @@ public sealed class Conductor
         }
     }
 
+    /// <summary>The bar that the engine plays, or played last: its ordinal, and its number in the form. -1 for none, and for the lead-in.</summary>
+    public (int Ordinal, int Index) Played => _engine.Playhead is { Bar: { } bar } now ? (now.Ordinal, bar.Index) : (-1, -1);
+
     /// <summary>Whether the band is held, in a break, a loop or a vamp, which <see cref="GoOn"/> releases.</summary>
     public bool IsHeld => GoOn.IsPossible(State, _history.Route, Place);
 

@@ -9,6 +9,9 @@ namespace GrooveLab.Audio.Failures;
 /// <param name="Count">How often it happened, from 1.</param>
 public sealed record CaughtFailure(string Doing, string Kind, string Message, string Place, string Details, long Count)
 {
+    /// <summary>True when what failed has worked since.</summary>
+    public bool IsOver { get; init; }
+
     /// <summary>"composing a bar: no such chord (3 times)".</summary>
     public override string ToString() => Count == 1 ? $"{Doing}: {Message}" : $"{Doing}: {Message} ({Count} times)";
 }

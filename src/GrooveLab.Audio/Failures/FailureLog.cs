@@ -22,6 +22,24 @@ public sealed class FailureLog
     /// <summary>The number of failures so far; it grows with every failure.</summary>
     public long Total => Interlocked.Read(ref _total);
 
+    /// <summary>Marks the failures of a deed as over, because it works again. They stay in the log.</summary>
+    /// <param name="doing">What the program was doing.</param>
+    public void Settle(string doing)
+    {
+        lock (_gate)
+        {
+            if (_failures.Exists(failure => failure.Doing == doing && !failure.IsOver))
+            {
+                for (var i = 0; i < _failures.Count; i++)
+                {
+                    _failures[i] = _failures[i].Doing == doing ? _failures[i] with { IsOver = true } : _failures[i];
+                }
+
+                Volatile.Write(ref _all, [.. _failures]);
+            }
+        }
+    }
+
     /// <summary>Records an exception that was caught.</summary>
     /// <param name="doing">What the program was doing: "composing a bar".</param>
     /// <param name="failure">The exception.</param>
@@ -57,7 +75,7 @@ public sealed class FailureLog
             }
             else
             {
-                _failures[at] = _failures[at] with { Count = _failures[at].Count + failure.Count };
+                _failures[at] = _failures[at] with { Count = _failures[at].Count + failure.Count, IsOver = false };
             }
 
             Volatile.Write(ref _all, [.. _failures]);

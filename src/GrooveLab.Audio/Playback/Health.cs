@@ -33,7 +33,7 @@ public sealed class Health
     /// <summary>The counters.</summary>
     public HealthNumbers Numbers { get; }
 
-    /// <summary>The failures that were caught, each kind once.</summary>
+    /// <summary>The failures that were caught, each kind once, also those that are over.</summary>
     public IReadOnlyList<CaughtFailure> Failures { get; }
 
     /// <summary>The problems, the worst first; empty if there are none.</summary>
@@ -199,7 +199,7 @@ public sealed class Health
             }
         }
 
-        foreach (var failure in Failures)
+        foreach (var failure in Failures.Where(failure => !failure.IsOver))
         {
             yield return new HealthEntry(HealthKind.Failure, failure.Count, failure.Doing + " failed", failure.ToString());
         }

@@ -2,25 +2,18 @@ using GrooveLab.Exchange.Toml;
 
 namespace GrooveLab.Exchange.Charts;
 
-/// <summary>Replaces signs in lines of bars and keeps bar lines aligned where they were: if the width of a sign changes, the spaces after
-/// it change.</summary>
+/// <summary>Replaces signs in the lines of bars of a section and keeps bar lines aligned where they were, also from one text to another (the
+/// tune and its second line): if the width of a sign changes, the spaces after it change.</summary>
 /// <param name="editor">Receives the changes.</param>
 internal sealed class BarColumns(TomlEditor editor)
 {
     private readonly List<Piece> _pieces = [];
-    private readonly List<(int Start, int End, int LineFrom)> _barLines = [];
+    private readonly List<(TomlString Text, Func<IEnumerable<(int Start, int End)>> BarLines)> _texts = [];
 
-    /// <summary>Adds a text with its bar lines.</summary>
+    /// <summary>Adds a text that keeps its lines, changed or not.</summary>
     /// <param name="text">The text.</param>
-    /// <param name="barLines">The start and end of each bar line in its value, in order.</param>
-    public void Add(TomlString text, IEnumerable<(int Start, int End)> barLines)
-    {
-        foreach (var (start, end) in barLines)
-        {
-            var place = text.PlaceOf(start);
-            _barLines.Add((place, editor.EndBefore(text, end), Math.Max(editor.LineStart(place), text.PlaceOf(0))));
-        }
-    }
+    /// <param name="barLines">Gives the start and end of each bar line in its value, in order; called only if a text changes.</param>
+    public void Add(TomlString text, Func<IEnumerable<(int Start, int End)>> barLines) => _texts.Add((text, barLines));
 
     /// <summary>Replaces signs.</summary>
     /// <param name="text">The text that contains them.</param>
@@ -81,15 +74,19 @@ internal sealed class BarColumns(TomlEditor editor)
     private List<Line> Lines()
     {
         var lines = new List<Line>();
-        foreach (var (start, end, from) in _barLines)
+        foreach (var (text, barLines) in _texts.OrderBy(text => text.Text.Start))
         {
-            if (lines.Count == 0 || lines[^1].Start != editor.LineStart(start))
+            foreach (var (first, last) in barLines())
             {
-                lines.Add(new Line(editor.LineStart(start), []) { Next = from });
-            }
+                var (start, end) = (text.PlaceOf(first), editor.EndBefore(text, last));
+                if (lines.Count == 0 || lines[^1].Text != text || lines[^1].Start != editor.LineStart(start))
+                {
+                    lines.Add(new Line(text, editor.LineStart(start), []) { Next = Math.Max(editor.LineStart(start), text.PlaceOf(0)) });
+                }
 
-            lines[^1].Slots.Add(new Slot(editor.Text, lines[^1].Next, start));
-            lines[^1].Next = end;
+                lines[^1].Slots.Add(new Slot(editor.Text, lines[^1].Start, lines[^1].Next, start));
+                lines[^1].Next = end;
+            }
         }
 
         return lines;
@@ -126,11 +123,61 @@ internal sealed class BarColumns(TomlEditor editor)
         return count;
     }
 
+    // The lines of a text with columns belong together, and the lines of other texts that are aligned with them.
+    private static int[] Groups(List<Line> lines)
+    {
+        var group = Enumerable.Range(0, lines.Count).ToArray();
+        void Join(int one, int other)
+        {
+            var (from, to) = (group[other], group[one]);
+            for (var i = 0; i < group.Length; i++)
+            {
+                group[i] = group[i] == from ? to : group[i];
+            }
+        }
+
+        for (int start = 0, end; start < lines.Count; start = end)
+        {
+            end = start + 1;
+            while (end < lines.Count && lines[end].Text == lines[start].Text)
+            {
+                end++;
+            }
+
+            for (var i = start + 1; i < end && HaveColumns(lines[start..end]); i++)
+            {
+                Join(start, i);
+            }
+
+            for (var i = start; i < end; i++)
+            {
+                for (var j = 0; j < start; j++)
+                {
+                    if (AreAligned(lines[j], lines[i]))
+                    {
+                        Join(j, i);
+                    }
+                }
+            }
+        }
+
+        return group;
+    }
+
+    // Lines of two texts, hardly by chance: all bar lines of one are aligned with those of the other, and there are several bars, or spaces that
+    // make them so.
+    private static bool AreAligned(Line one, Line other)
+    {
+        var common = Math.Min(one.Slots.Count, other.Slots.Count);
+        var bars = one.Slots.Take(common).Concat(other.Slots.Take(common)).Where(slot => slot.Width > 0).ToList();
+        return one.Start != other.Start && CommonBarLines(one, other) == common
+            && (bars.Exists(slot => slot.Trailing > 1) ? bars.Count > 0 : bars.Count > 2 && one.Slots.Count == other.Slots.Count);
+    }
+
     // Lines belong together as far as all their bar lines, from the first, are in the same columns.
     private static void Align(List<Line> lines)
     {
-        var columns = lines.Count > 1 && HaveColumns(lines);
-        var group = Enumerable.Range(0, lines.Count).Select(line => columns ? 0 : line).ToArray();
+        var group = Groups(lines);
         var left = Enumerable.Range(0, lines.Count).ToList();
         for (var k = 0; left.Count > 0; k++)
         {
@@ -155,7 +202,7 @@ internal sealed class BarColumns(TomlEditor editor)
             return;
         }
 
-        if (slots.Count == 1 || slots.Any(slot => slot.End - slot.Start != slots[0].End - slots[0].Start))
+        if (slots.Count == 1)
         {
             foreach (var slot in slots)
             {
@@ -172,20 +219,22 @@ internal sealed class BarColumns(TomlEditor editor)
         }
 
         var parting = slots.Min(slot => slot.Trailing) > 0 ? 1 : 0;
-        var before = slots[0].End - slots[0].Start;
-        var spare = before - slots.Max(slot => slot.Width + parting);
-        var needed = slots.Max(slot => slot.Width + slot.Grown + parting);
-        var width = slots.All(slot => slot.Changed) ? needed + spare : Math.Max(before, needed);
+        var before = slots[0].Column + slots[0].Width + slots[0].Trailing;
+        var spare = before - slots.Max(slot => slot.Column + slot.Width + parting);
+        var needed = slots.Max(slot => slot.Column + slot.Width + slot.Grown + parting);
+
+        // Narrower only if all are; wider only if there is no room.
+        var width = slots.All(slot => slot.Changed) && needed + spare < before ? needed + spare : Math.Max(before, needed);
         foreach (var slot in slots)
         {
             // The last bar lines of lines end columns without a bar after them: an unchanged line is left alone.
-            slot.NewTrailing = slot is { IsLast: true, LineChanged: false } ? slot.Trailing : width - slot.Width - slot.Grown;
+            slot.NewTrailing = slot is { IsLast: true, LineChanged: false } ? slot.Trailing : width - slot.Column - slot.Width - slot.Grown;
         }
     }
 
     private readonly record struct Piece(int Start, int End, string With);
 
-    private sealed record Line(int Start, List<Slot> Slots)
+    private sealed record Line(TomlString Text, int Start, List<Slot> Slots)
     {
         public int Next { get; set; }
     }
@@ -196,9 +245,10 @@ internal sealed class BarColumns(TomlEditor editor)
         private readonly string _text;
         private readonly List<Piece> _pieces = [];
 
-        public Slot(string text, int start, int end)
+        public Slot(string text, int line, int start, int end)
         {
             _text = text;
+            Column = start - line;
             (Start, End, ContentEnd) = (start, end, end);
             while (ContentEnd > start && text[ContentEnd - 1] == ' ')
             {
@@ -209,6 +259,9 @@ internal sealed class BarColumns(TomlEditor editor)
         }
 
         public int Start { get; }
+
+        /// <summary>The column of its start.</summary>
+        public int Column { get; }
 
         /// <summary>The start of its bar line.</summary>
         public int End { get; }

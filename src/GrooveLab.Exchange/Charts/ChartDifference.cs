@@ -42,6 +42,7 @@ public static class ChartDifference
         }
 
         var written = text.With(edit.Finish());
+        written = edit.HasNewNotes && written.Read().IsChart ? SectionColumns.Aligned(text, written) : written;
         return written.Read() is { IsChart: true } back && SameChart.IsRead(target, back.Chart)
             ? new WrittenChart(written, IsReformatted: false, edit.Reasons)
             : ChartRelayout.Write(text, read.Chart, target, "the change could not be written in the existing layout");
@@ -75,6 +76,9 @@ public static class ChartDifference
         }
 
         public IReadOnlyList<string> Reasons => _reasons;
+
+        /// <summary>True when the rhythm of a tune has changed, and with it the widths of its bars.</summary>
+        public bool HasNewNotes { get; private set; }
 
         public string Finish()
         {
@@ -232,16 +236,18 @@ public static class ChartDifference
             section.Value("break", said.BreakBars, now.BreakBars, 0, value => TomlLiteral.Number(value));
             section.Value("hold", said.HoldSeconds, now.HoldSeconds, 0, value => TomlLiteral.Number(value));
             section.Value("vamp", said.Vamp, now.Vamp, usual: false, TomlLiteral.Flag);
-            if (new ChordEdits(_editor, table, round, _usual.Value).Write(said.Bars, now.Bars))
+            var columns = new BarColumns(_editor);
+            if (new ChordEdits(_editor, table, round, _usual.Value, columns).Write(said.Bars, now.Bars))
             {
                 _reasons.Add($"the chords of {Words.Quote(now.Name)} were reformatted: {Why(said, now)}");
             }
 
-            WriteTune(table, said, now, "section");
-            WriteEndings(table, said, now, round);
+            WriteTune(table, said, now, "section", columns);
+            WriteEndings(table, said, now, round, columns);
+            columns.Write();
         }
 
-        private void WriteEndings(TomlTable table, Section said, Section now, IReadOnlyList<BarMeter> round)
+        private void WriteEndings(TomlTable table, Section said, Section now, IReadOnlyList<BarMeter> round, BarColumns columns)
         {
             if (table.Find("ending")?.Value is not TomlList list)
             {
@@ -259,12 +265,12 @@ public static class ChartDifference
             {
                 var ending = (TomlTable)list.Items[i];
                 var (was, becomes) = (said with { Bars = said.Endings[i].Bars, Tune = said.Endings[i].Tune }, now with { Bars = now.Endings[i].Bars, Tune = now.Endings[i].Tune });
-                if (new ChordEdits(_editor, ending, round, _usual.Value).Write(was.Bars, becomes.Bars))
+                if (new ChordEdits(_editor, ending, round, _usual.Value, columns).Write(was.Bars, becomes.Bars))
                 {
                     _reasons.Add($"the chords of {Words.Quote(now.Name)} were reformatted: {Why(was, becomes)}");
                 }
 
-                WriteTune(ending, was, becomes, "section.ending");
+                WriteTune(ending, was, becomes, "section.ending", columns);
             }
 
             if (now.Endings.Count == 0)
@@ -298,7 +304,7 @@ public static class ChartDifference
             ? "bars that were written once and repeated now differ"
             : string.Create(CultureInfo.InvariantCulture, $"the section now has {Words.Count(now.Bars.Count, "bar")} instead of {said.Bars.Count}");
 
-        private void WriteTune(TomlTable table, Section said, Section now, string header)
+        private void WriteTune(TomlTable table, Section said, Section now, string header, BarColumns columns)
         {
             var meters = now.Bars.Select(bar => bar.Meter).ToList();
             if (now.Tune is null)
@@ -311,19 +317,20 @@ public static class ChartDifference
             if (said.Tune is null || table.Find("tune")?.Value is not TomlTable tune)
             {
                 _editor.AddTable(table, "tune", $"[{header}.tune]", NewLine(now.Tune, 0, meters, now.Name), ChartKeys.Section);
-                WriteLines(table, null, said, now, meters, header);
+                WriteLines(table, null, said, now, meters, header, columns);
                 return;
             }
 
-            WriteLine(tune, (said.Tune, 0), said, (now.Tune, 0), now, meters);
-            WriteLines(table, tune, said, now, meters, header);
+            WriteLine(tune, (said.Tune, 0), said, (now.Tune, 0), now, meters, columns);
+            WriteLines(table, tune, said, now, meters, header, columns);
         }
 
         private void WriteLine(
-            TomlTable table, (Tune Tune, int Line) was, Section said, (Tune Tune, int Line) line, Section now, IReadOnlyList<BarMeter> meters)
+            TomlTable table, (Tune Tune, int Line) was, Section said, (Tune Tune, int Line) line, Section now, IReadOnlyList<BarMeter> meters, BarColumns columns)
         {
             var oldMeters = said.Bars.Select(bar => bar.Meter).ToList();
-            var laidOut = new TuneEdits(_editor, table, _usual.Value, now.Name, _format).Write(
+HasNewNotes |= !was.Tune.Voice(was.Line)!.Notes.Select(note => (note.Onset, note.Length)).SequenceEqual(line.Tune.Voice(line.Line)!.Notes.Select(note => (note.Onset, note.Length)));
+            var laidOut = new TuneEdits(_editor, table, _usual.Value, now.Name, _format, columns).Write(
                 TuneBars.Of(was.Tune, was.Line, oldMeters, said.Name),
                 oldMeters,
                 TuneBars.Of(line.Tune, line.Line, meters, now.Name),
@@ -336,7 +343,7 @@ public static class ChartDifference
         }
 
         // The further lines: each by its name, in order.
-        private void WriteLines(TomlTable table, TomlTable? tune, Section said, Section now, IReadOnlyList<BarMeter> meters, string header)
+        private void WriteLines(TomlTable table, TomlTable? tune, Section said, Section now, IReadOnlyList<BarMeter> meters, string header, BarColumns columns)
         {
             var list = table.Find("line")?.Value as TomlList;
             var names = now.Tune!.Lines.Select(line => line.Name).ToList();
@@ -356,7 +363,7 @@ public static class ChartDifference
             {
                 if (was[i] is { } index)
                 {
-                    WriteLine((TomlTable)list.Items[index], (said.Tune!, index + 1), said, (now.Tune, i + 1), now, meters);
+                    WriteLine((TomlTable)list.Items[index], (said.Tune!, index + 1), said, (now.Tune, i + 1), now, meters, columns);
                 }
             }
 

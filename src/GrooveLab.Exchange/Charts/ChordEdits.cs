@@ -10,7 +10,8 @@ namespace GrooveLab.Exchange.Charts;
 /// <param name="table">The section.</param>
 /// <param name="round">Its new meters, which repeat bar by bar.</param>
 /// <param name="usual">The default layout of bars.</param>
-internal sealed class ChordEdits(TomlEditor editor, TomlTable table, IReadOnlyList<BarMeter> round, BarLayout usual)
+/// <param name="columns">The bar lines of the section; receives the changes inside bars.</param>
+internal sealed class ChordEdits(TomlEditor editor, TomlTable table, IReadOnlyList<BarMeter> round, BarLayout usual, BarColumns columns)
 {
     /// <summary>Writes the bars.</summary>
     /// <param name="before">The bars in the text.</param>
@@ -23,6 +24,7 @@ internal sealed class ChordEdits(TomlEditor editor, TomlTable table, IReadOnlyLi
         var said = (table.Find("bars")?.Value as TomlInteger)?.Value;
         if (Reads(text.Value, (int?)said, now))
         {
+            columns.Add(text, () => ChordMarks.AsWritten(text.Value).BarLines);
             return false;
         }
 
@@ -71,14 +73,12 @@ internal sealed class ChordEdits(TomlEditor editor, TomlTable table, IReadOnlyLi
             return false;
         }
 
-        var columns = new BarColumns(editor);
-        columns.Add(text, barLines);
+        columns.Add(text, () => barLines);
         foreach (var (start, end, with) in pieces)
         {
             columns.Replace(text, start, end, with);
         }
 
-        columns.Write();
         return true;
     }
 

@@ -13,7 +13,8 @@ namespace GrooveLab.Exchange.Charts;
 /// <param name="usual">The default layout of bars.</param>
 /// <param name="section">The section's name.</param>
 /// <param name="format">The format of the chart.</param>
-internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout usual, string section, int format)
+/// <param name="columns">The bar lines of the section; receives the changes inside bars.</param>
+internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout usual, string section, int format, BarColumns columns)
 {
     private TuneSpans _written = null!;
     private NoteWriter _writer = null!;
@@ -44,8 +45,12 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
 
             _ = Reads(newPickup, newNotes, now, meters, out read);
         }
+        else
+        {
+            columns.Add(notes, () => new TuneSpans(pickup, notes, oldMeters, format).BarLines);
+        }
 
-        new VerseEdits(editor, table, format).Write(verses, read);
+        new VerseEdits(editor, table, format, columns).Write(verses, read);
         return laidOut;
     }
 
@@ -74,14 +79,12 @@ internal sealed class TuneEdits(TomlEditor editor, TomlTable table, BarLayout us
         }
 
         SetPickup(pickup, newPickup, pickupPieces);
-        var columns = new BarColumns(editor);
-        columns.Add(notes, _written.BarLines);
+        columns.Add(notes, () => _written.BarLines);
         foreach (var (start, end, with) in pieces)
         {
             columns.Replace(notes, start, end, with);
         }
 
-        columns.Write();
         return true;
     }
 

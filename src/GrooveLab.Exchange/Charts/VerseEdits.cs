@@ -11,7 +11,8 @@ namespace GrooveLab.Exchange.Charts;
 /// <param name="editor">Receives the changes.</param>
 /// <param name="table">The tune, or another line.</param>
 /// <param name="format">The format of the chart.</param>
-internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format)
+/// <param name="columns">The bar lines of the section.</param>
+internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format, BarColumns columns)
 {
     private const int MostCompared = 500_000;
 
@@ -41,7 +42,12 @@ internal sealed class VerseEdits(TomlEditor editor, TomlTable table, int format)
 
         for (var i = 0; i < Math.Min(texts.Count, verses.Count); i++)
         {
-            editor.ReplaceText(texts[i], Written(texts[i].Value, verses[i], notes));
+            var (text, written) = (texts[i], Written(texts[i].Value, verses[i], notes));
+            editor.ReplaceText(text, written);
+            if (text.Value == written && texts.Count == verses.Count)
+            {
+                columns.Add(text, () => Cut(text.Value, format).Where(token => token.Sign == Sign.BarLine).Select(token => (token.Index, token.Index + 1)));
+            }
         }
 
         if (value is TomlList items && texts.Count != verses.Count)

@@ -78,9 +78,17 @@ public static class ImportedChartText
                 Remark($"Made from {source}.");
             }
 
+            if (song.Headings.FirstOrDefault(heading => heading.Kind == "work-title" && !string.IsNullOrWhiteSpace(heading.Text)) is { } work && work.Text.Trim() != _chart.Title)
+            {
+                Remark($"From: {work.Text}");
+            }
+
             foreach (var heading in song.Headings.Where(heading => heading.Kind is "creator" or "rights" && !string.IsNullOrWhiteSpace(heading.Text)))
             {
-                Remark($"{(heading.Kind == "rights" ? "Rights" : Capital(heading.Type ?? "by"))}: {heading.Text}");
+                // Some say themselves whose they are: "Words: ...".
+                var said = heading.Text.IndexOf(':', StringComparison.Ordinal);
+                var isSaid = said > 0 && heading.Text[..said].Trim().All(char.IsLetter);
+                Remark(isSaid ? Capital(heading.Text.Trim()) : $"{(heading.Kind == "rights" ? "Rights" : Capital(heading.Type ?? "by"))}: {heading.Text}");
             }
 
             if (_text.Length > 0)

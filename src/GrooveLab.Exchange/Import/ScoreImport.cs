@@ -3,6 +3,7 @@ using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Scores;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.FromScore;
+using GrooveLab.Music.Notation;
 
 namespace GrooveLab.Exchange.Import;
 
@@ -47,7 +48,7 @@ public static class ScoreImport
         }
         catch (ChartProblemException problem)
         {
-            return imported with { Refusal = $"{options.Name}: {problem.Message}" };
+            return imported with { Refusal = new ScoreRemark((problem.Place ?? new Origin(null, null, null)) with { File = options.Name }, problem.Message, string.Empty).ToString() };
         }
     }
 }

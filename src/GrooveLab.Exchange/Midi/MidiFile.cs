@@ -22,6 +22,9 @@ public sealed class MidiFile
         (Format, Division, Tracks) = (format, division, tracks);
     }
 
+    /// <summary>The keys of grace notes before a note of a performed file, by its track, tick and key; they have no events of their own.</summary>
+    internal IReadOnlyDictionary<(int Track, long Tick, int Key), IReadOnlyList<int>> Graces { get; init; } = new Dictionary<(int Track, long Tick, int Key), IReadOnlyList<int>>();
+
     /// <summary>0 or 1.</summary>
     public int Format { get; }
 

@@ -26,12 +26,12 @@ internal sealed class MidiScore(MidiFile file, ScoreOptions options)
     {
         if (_found.Parts.Count == 0)
         {
-            return Refused(null, "the file has no notes", "export it again from the program that made it");
+            return Refused("byte 14", "the file has no notes", "export it again from the program that made it");
         }
 
         if (TooMuch() is { } most)
         {
-            return Refused(null, most, "divide the file");
+            return Refused(most.Place, most.What, "divide the file");
         }
 
         if (file.Division.IsSmpte)
@@ -68,7 +68,7 @@ internal sealed class MidiScore(MidiFile file, ScoreOptions options)
 
         if ((long)_bars.Count * _found.Parts.Count > MidiScoreReader.MostPartMeasures)
         {
-            return Refused(null, string.Create(CultureInfo.InvariantCulture, $"the parts have more than {MidiScoreReader.MostPartMeasures} measures together"), "divide the file");
+            return Refused(InMeasure((MidiScoreReader.MostPartMeasures / _found.Parts.Count) + 1), string.Create(CultureInfo.InvariantCulture, $"the parts have more than {MidiScoreReader.MostPartMeasures} measures together"), "divide the file");
         }
 
         List<MeasureMark>[] marks = [.. _bars.Select(_ => new List<MeasureMark>())];
@@ -85,7 +85,7 @@ internal sealed class MidiScore(MidiFile file, ScoreOptions options)
         var parts = new List<WrittenPart>();
         for (var p = 0; p < _found.Parts.Count; p++)
         {
-            var voices = new MidiScoreVoices(_found.Parts[p], grid, lyrics.Of(p), keys, starts, _bars.ConvertAll(bar => bar.Length), options.Name);
+            var voices = new MidiScoreVoices(_found.Parts[p], grid, lyrics.Of(p), keys, starts, _bars.ConvertAll(bar => bar.Length), options.Name, file.Graces);
             pieces += voices.Pieces;
             if (pieces > MidiScoreReader.MostPieces)
             {
@@ -110,17 +110,21 @@ internal sealed class MidiScore(MidiFile file, ScoreOptions options)
         return new ScoreReading(music, _warnings, _notCarried);
     }
 
-    // A sentence for what is beyond a limit; null if nothing is.
-    private string? TooMuch()
+    // What is beyond a limit, with the place of the first that is; null if nothing is.
+    private (string Place, string What)? TooMuch()
     {
-        var limits = new (long Count, int Most, string Name)[]
-        {
-            (_found.Parts.Sum(part => (long)part.Notes.Count), MidiScoreReader.MostNotes, "notes"),
-            (_found.Parts.Count, MidiScoreReader.MostParts, "parts"),
-            (_signs.Count, MidiScoreReader.MostSigns, "tempi, meters, keys, markers and syllables"),
-        };
-        return limits.Where(limit => limit.Count > limit.Most).Select(limit => string.Create(CultureInfo.InvariantCulture, $"the file has more than {limit.Most} {limit.Name}")).FirstOrDefault();
+        var notes = _found.Parts.Sum(part => (long)part.Notes.Count);
+        return notes > MidiScoreReader.MostNotes
+            ? (Tick(_found.Parts.SelectMany(part => part.Notes).Select(note => note.On).Order().ElementAt(MidiScoreReader.MostNotes)), Most(MidiScoreReader.MostNotes, "notes"))
+            : _found.Parts.Count > MidiScoreReader.MostParts ? (_found.Parts[MidiScoreReader.MostParts].Place, Most(MidiScoreReader.MostParts, "parts"))
+            : _signs.Count > MidiScoreReader.MostSigns ? (Tick(_signs[MidiScoreReader.MostSigns].Tick), Most(MidiScoreReader.MostSigns, "tempi, meters, keys, markers and syllables"))
+            : null;
+        static string Most(int count, string name) => string.Create(CultureInfo.InvariantCulture, $"the file has more than {count} {name}");
     }
+
+    private static string Tick(long tick) => string.Create(CultureInfo.InvariantCulture, $"tick {tick}");
+
+    private static string InMeasure(int number) => string.Create(CultureInfo.InvariantCulture, $"measure {number}");
 
     private ScoreReading Refused(string? place, string what, string remedy) => new([new ScoreRemark(Here(place), what, remedy)], _warnings);
 
@@ -360,6 +364,6 @@ internal sealed class MidiScore(MidiFile file, ScoreOptions options)
             times[note.Key % 12] += Math.Min(note.Off - note.On, 4L * TicksPerQuarter);
         }
 
-        return Music.FromScore.KeyProfiles.Find(times);
+        return Music.Analysis.KeySearch.ByTimes(times);
     }
 }

@@ -56,6 +56,11 @@ public static class MidiScoreReader
             var remarks = new List<ScoreRemark>();
             var isPerformed = options.Grid == MidiGrid.Found || (options.Grid is null && !PerformedMidi.HasGrid(file));
             var left = new List<ScoreRemark>();
+            if (isPerformed && TooManyNotes(file, options) is { } refusal)
+            {
+                return refusal;
+            }
+
             var read = new MidiScore(isPerformed ? PerformedMidi.OnGrid(file, options, remarks) : LeadIn.Without(file, options.Name, left), options).Read();
             var listed = tunes.Select((_, i) => (i + 1, string.Create(CultureInfo.InvariantCulture, $"sequence {i + 1}"))).ToList();
             return read.IsRead
@@ -70,6 +75,14 @@ public static class MidiScoreReader
     }
 
     private static ScoreRemark Remark(ScoreOptions options, string? path, string what, string remedy) => new(new Origin(options.Name, null, path), what, remedy);
+
+    // Before a grid is looked for, which costs much more than reading.
+    private static ScoreReading? TooManyNotes(MidiFile file, ScoreOptions options)
+    {
+        var notes = file.Tracks.SelectMany(track => track.Events).Where(item => item.IsNoteOn).Select(item => item.Tick).Order().Skip(MostNotes).Take(1).ToList();
+        return notes.Count == 0 ? null : new ScoreReading(
+            [Remark(options, string.Create(CultureInfo.InvariantCulture, $"tick {notes[0]}"), string.Create(CultureInfo.InvariantCulture, $"the file has more than {MostNotes} notes"), "divide the file")], []);
+    }
 
     private static IEnumerable<ScoreRemark> Odd(MidiFile file, ScoreOptions options) => file.Warnings.Select(warning =>
         Remark(options, string.Create(CultureInfo.InvariantCulture, $"byte {warning.Offset}"), warning.Reason, string.Empty));

@@ -1,4 +1,5 @@
 using System.Globalization;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
@@ -20,12 +21,21 @@ internal sealed class MidiScoreVoices
     private readonly List<Span> _starts;
     private readonly List<Span> _lengths;
     private readonly string _name;
+    private readonly IReadOnlyDictionary<(int Track, long Tick, int Key), IReadOnlyList<int>> _graces;
     private readonly List<List<Sounding>> _voices = [];
     private readonly Dictionary<(int Bar, long Quarter, int Actual), int> _tuplets = [];
 
     public MidiScoreVoices(
-        MidiScorePart part, MidiQuantizer grid, IReadOnlyDictionary<long, Lyric>? lyrics, Key[] keys, List<Span> starts, List<Span> lengths, string name)
+        MidiScorePart part,
+        MidiQuantizer grid,
+        IReadOnlyDictionary<long, Lyric>? lyrics,
+        Key[] keys,
+        List<Span> starts,
+        List<Span> lengths,
+        string name,
+        IReadOnlyDictionary<(int Track, long Tick, int Key), IReadOnlyList<int>> graces)
     {
+        _graces = graces;
         (_part, _lyrics, _keys, _starts, _lengths, _name) = (part, lyrics, keys, starts, lengths, name);
         foreach (var chord in Chords(grid))
         {
@@ -123,6 +133,11 @@ internal sealed class MidiScoreVoices
                 chord.Keys.Add(note.Key);
             }
 
+            if (_graces.TryGetValue((_part.Track, note.On, note.Key), out var graces))
+            {
+                chord.Graces.AddRange(graces);
+            }
+
             chord.Lyric ??= _lyrics?.GetValueOrDefault(note.On);
         }
 
@@ -210,6 +225,7 @@ internal sealed class MidiScoreVoices
                 Rest(from);
                 var to = Span.Min(chord.End, _starts[bar] + _lengths[bar]);
                 var (isFirst, isLast, measure) = (from == chord.Onset, to == chord.End, bar);
+                events.AddRange(isFirst ? chord.Graces.Select(key => TuneBuilder.Grace(_keys[measure].SpellPitch(key))) : []);
                 events.Add(new NotesEvent([.. chord.Keys.Order().Select(key => Head(key, id, measure) with
                 {
                     TiedFrom = isFirst ? null : new TieEnd(),
@@ -267,6 +283,8 @@ internal sealed class MidiScoreVoices
         public Span End { get; set; } = end;
 
         public List<int> Keys { get; } = [];
+
+        public List<int> Graces { get; } = [];
 
         public Lyric? Lyric { get; set; }
     }

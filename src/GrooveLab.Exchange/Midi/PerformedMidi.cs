@@ -24,6 +24,14 @@ internal sealed class PerformedMidi
     // A word or marker so near to a note belongs to it.
     private const double NearSeconds = 0.06;
 
+    // A note crushed before another: it is so short, ends when the other begins, and the other lasts at least twice as long. A roll's notes are
+    // equally long, a rolled chord's sound together.
+    private const double ShortestCrushed = 0.018;
+    private const double LongestCrushed = 0.085;
+    private const double CrushedOverlap = 0.02;
+    private const double ShortestMain = 0.15;
+    private const int WidestCrushed = 5;
+
     private const int BarsForATempo = 8;
     private const double OtherTempo = 0.1;
     private const int MostNamed = 5;
@@ -39,6 +47,9 @@ internal sealed class PerformedMidi
     private readonly List<PerformedNote> _notes = [];
     private readonly Dictionary<(int Track, int Index), int> _noteOf = [];
 
+    // The main note of each crushed one.
+    private readonly Dictionary<int, int> _crushed = [];
+
     private PerformedMidi(MidiFile file, ScoreOptions options)
     {
         (_file, _options) = (file, options);
@@ -47,6 +58,8 @@ internal sealed class PerformedMidi
         {
             ReadNotes(t);
         }
+
+        FindCrushed();
     }
 
     /// <summary>True when the onsets of a file are related to its beats, or are too few to tell.</summary>
@@ -92,7 +105,7 @@ internal sealed class PerformedMidi
     public static MidiFile OnGrid(MidiFile file, ScoreOptions options, List<ScoreRemark> remarks)
     {
         var performed = new PerformedMidi(file, options);
-        var order = Enumerable.Range(0, performed._notes.Count).OrderBy(i => performed._notes[i].Start).ToArray();
+        var order = Enumerable.Range(0, performed._notes.Count).Where(i => !performed._crushed.ContainsKey(i)).OrderBy(i => performed._notes[i].Start).ToArray();
         var grid = PerformedGrid.Find([.. order.Select(i => performed._notes[i])], performed.Hints(remarks));
         if (grid is null)
         {
@@ -101,10 +114,15 @@ internal sealed class PerformedMidi
         }
 
         performed.Report(grid, remarks);
-        var starts = new Span[order.Length];
+        var starts = new Span[performed._notes.Count];
         for (var i = 0; i < order.Length; i++)
         {
             starts[order[i]] = grid.Places[i];
+        }
+
+        foreach (var (note, main) in performed._crushed)
+        {
+            starts[note] = starts[main];
         }
 
         return performed.Written(grid, starts);
@@ -135,6 +153,29 @@ internal sealed class PerformedMidi
             {
                 _noteOf.Add((t, e), note);
                 _notes[note] = _notes[note] with { End = _timeline.SecondsAt(item.Tick) };
+            }
+        }
+    }
+
+    // Beats are found without them: they come before the beat of their main note.
+    private void FindCrushed()
+    {
+        foreach (var part in Enumerable.Range(0, _notes.Count).Where(i => !_notes[i].IsPercussion).GroupBy(i => _notes[i].Part))
+        {
+            var order = part.OrderBy(i => _notes[i].Start).ToArray();
+
+            // From behind, so that of several before one note the later ones are known.
+            for (var i = order.Length - 2; i >= 0; i--)
+            {
+                var (note, next) = (_notes[order[i]], _notes[order[i + 1]]);
+                var main = _crushed.GetValueOrDefault(order[i + 1], order[i + 1]);
+                var apart = next.Start - note.Start;
+                if (apart is >= ShortestCrushed and <= LongestCrushed && note.End <= next.Start + CrushedOverlap && Math.Abs(note.Key - next.Key) is > 0 and <= WidestCrushed
+                    && _notes[main].End - _notes[main].Start is var lasts && lasts >= ShortestMain && lasts >= 2 * (note.End - note.Start)
+                    && (i == 0 || note.Start - _notes[order[i - 1]].Start >= ShortestCrushed))
+                {
+                    _crushed.Add(order[i], main);
+                }
             }
         }
     }
@@ -203,6 +244,7 @@ internal sealed class PerformedMidi
         var onsets = Enumerable.Range(0, starts.Length).Select(i => (_notes[i].Start, Tick: Tick(starts[i]))).OrderBy(one => one.Start).ToArray();
         var times = Array.ConvertAll(onsets, one => one.Start);
         var tracks = new List<MidiTrack>();
+        var graces = new Dictionary<(int Track, long Tick, int Key), int[]>();
         for (var t = 0; t < _file.Tracks.Count; t++)
         {
             var moved = new List<MidiEvent>();
@@ -215,7 +257,15 @@ internal sealed class PerformedMidi
             for (var e = 0; e < events.Count; e++)
             {
                 var item = events[e];
-                if (_noteOf.TryGetValue((t, e), out var note))
+                if (_noteOf.TryGetValue((t, e), out var note) && _crushed.TryGetValue(note, out var main))
+                {
+                    if (item.IsNoteOn)
+                    {
+                        var key = (t, Tick(starts[main]), _notes[main].Key);
+                        graces[key] = [.. graces.GetValueOrDefault(key, []), note];
+                    }
+                }
+                else if (_noteOf.TryGetValue((t, e), out note))
                 {
                     moved.Add(item.At(item.IsNoteOn ? Tick(starts[note]) : ends[note]));
                 }
@@ -231,7 +281,11 @@ internal sealed class PerformedMidi
             tracks.Add(new MidiTrack(sorted, end));
         }
 
-        return new MidiFile(_file.Format, MidiDivision.PerQuarter(ticks), tracks) { Warnings = _file.Warnings };
+        return new MidiFile(_file.Format, MidiDivision.PerQuarter(ticks), tracks)
+        {
+            Warnings = _file.Warnings,
+            Graces = graces.ToDictionary(pair => pair.Key, pair => (IReadOnlyList<int>)[.. pair.Value.OrderBy(note => _notes[note].Start).Select(note => _notes[note].Key)]),
+        };
     }
 
     private static int? Near(double[] times, double seconds)
@@ -335,6 +389,11 @@ internal sealed class PerformedMidi
         foreach (var (bar, b) in grid.Bars.Select((bar, b) => (bar, b)).Where(one => one.bar.Pause > 0).Take(MostNamed))
         {
             Say(remarks, Plain($"a pause of {bar.Pause:0.0} s in bar {b + first}"), "the bar keeps its length");
+        }
+
+        if (_crushed.Count > 0)
+        {
+            Say(remarks, Plain($"{_crushed.Count} notes are crushed before another"), "they are grace notes");
         }
 
         if (grid.IsSwung)

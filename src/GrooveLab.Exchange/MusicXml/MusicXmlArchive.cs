@@ -12,8 +12,17 @@ internal sealed class MusicXmlArchive : IDisposable
     private const int EntryHeaderLength = 46;
     private const uint EndSignature = 0x06054B50;
     private const uint EntrySignature = 0x02014B50;
+    private const int LocalHeaderLength = 30;
+    private const uint LocalSignature = 0x04034B50;
+    private const ushort Stored = 0;
+    private const string SaveAgain = "save the score again";
+
+    private static readonly uint[] Remainders = [.. Enumerable.Range(0, 256).Select(Remainder)];
     private readonly ZipArchive _archive;
     private readonly MusicXmlRemarks _remarks;
+
+    // Where the files begin, by name.
+    private readonly Dictionary<string, long> _places = new(StringComparer.Ordinal);
 
     /// <summary>Opens an archive.</summary>
     /// <exception cref="MusicXmlRefusal">It is damaged, has too many files, encrypted ones, or names that lead out of it.</exception>
@@ -28,7 +37,7 @@ internal sealed class MusicXmlArchive : IDisposable
         }
         catch (Exception found) when (IsDamage(found))
         {
-            throw Damaged(found);
+            throw Damaged(found, 0);
         }
     }
 
@@ -37,7 +46,9 @@ internal sealed class MusicXmlArchive : IDisposable
 
     public static bool IsDamage(Exception found) => found is InvalidDataException or IOException or NotSupportedException or ArgumentException;
 
-    public static MusicXmlRefusal Damaged(Exception found) => new(null, $"the archive is damaged: {found.Message.TrimEnd('.')}", "save the score again");
+    private static MusicXmlRefusal Damaged(Exception found, long place) => MusicXmlRefusal.AtByte(place, $"the archive is damaged: {found.Message.TrimEnd('.')}", SaveAgain);
+
+    private long PlaceOf(ZipArchiveEntry entry) => _places.GetValueOrDefault(entry.FullName);
 
     /// <summary>The entry that holds the score.</summary>
     /// <exception cref="MusicXmlRefusal">The container or the score is missing.</exception>
@@ -46,7 +57,8 @@ internal sealed class MusicXmlArchive : IDisposable
         if (Find(Container) is { } container)
         {
             var path = RootFile(container);
-            return Find(path) ?? throw new MusicXmlRefusal(null, $"the container names the score '{MusicXmlValues.Short(path)}', which is not in the archive");
+            return Find(path) ?? throw MusicXmlRefusal.AtByte(
+                PlaceOf(container), $"the container names the score '{MusicXmlValues.Short(path)}', which is not in the archive");
         }
 
         var score = _archive.Entries.FirstOrDefault(entry =>
@@ -54,24 +66,24 @@ internal sealed class MusicXmlArchive : IDisposable
             && (entry.FullName.EndsWith(".xml", StringComparison.OrdinalIgnoreCase) || entry.FullName.EndsWith(".musicxml", StringComparison.OrdinalIgnoreCase)));
         if (score is null)
         {
-            throw new MusicXmlRefusal(null, $"the archive has neither {Container} nor a file .musicxml or .xml");
+            throw MusicXmlRefusal.AtByte(0, $"the archive has neither {Container} nor a file .musicxml or .xml");
         }
 
         _remarks.Warn(null, $"the archive has no {Container}", $"read '{MusicXmlValues.Short(score.FullName)}'");
         return score;
     }
 
-    /// <summary>Opens an entry; its unpacked size and ratio are checked while it is read.</summary>
+    /// <summary>Opens an entry; its unpacked size, its checksum and the ratio are checked while it is read.</summary>
     /// <exception cref="MusicXmlRefusal">It is damaged.</exception>
-    public static Stream Open(ZipArchiveEntry entry)
+    public Stream Open(ZipArchiveEntry entry)
     {
         try
         {
-            return new Unpacking(entry.Open(), entry.CompressedLength, entry.FullName);
+            return new Unpacking(entry.Open(), entry, PlaceOf(entry));
         }
         catch (Exception found) when (IsDamage(found))
         {
-            throw Damaged(found);
+            throw Damaged(found, PlaceOf(entry));
         }
     }
 
@@ -88,11 +100,11 @@ internal sealed class MusicXmlArchive : IDisposable
         xml.ToRoot();
         var files = xml.ReadItem().Elements("rootfiles").SelectMany(files => files.Elements("rootfile"));
         return files.Select(file => file.Attribute("full-path")).FirstOrDefault(path => !string.IsNullOrEmpty(path))
-            ?? throw new MusicXmlRefusal(null, $"{Container} names no score", "save the score again");
+            ?? throw MusicXmlRefusal.AtByte(PlaceOf(container), $"{Container} names no score", SaveAgain);
     }
 
-    // The directory is walked before the library lists it: it would believe any number of entries.
-    private static void CheckEntries(ReadOnlySpan<byte> bytes)
+    // The directory is walked before the library lists it: it would believe any number of entries, and entries that share their bytes.
+    private void CheckEntries(ReadOnlySpan<byte> bytes)
     {
         var end = bytes.Length - EndRecordLength;
         while (end >= 0 && end >= bytes.Length - EndRecordLength - ushort.MaxValue && BinaryPrimitives.ReadUInt32LittleEndian(bytes[end..]) != EndSignature)
@@ -102,16 +114,18 @@ internal sealed class MusicXmlArchive : IDisposable
 
         if (end < 0 || BinaryPrimitives.ReadUInt32LittleEndian(bytes[end..]) != EndSignature)
         {
-            throw new MusicXmlRefusal(null, "the archive is damaged: its directory is missing", "copy or save it again; it may be incomplete");
+            throw MusicXmlRefusal.AtByte(bytes.Length, "the archive is damaged: its directory is missing", "copy or save it again; it may be incomplete");
         }
 
         var told = BinaryPrimitives.ReadUInt16LittleEndian(bytes[(end + 10)..]);
-        var at = (long)BinaryPrimitives.ReadUInt32LittleEndian(bytes[(end + 16)..]);
-        if (told == ushort.MaxValue || at == uint.MaxValue || told > MusicXmlLimits.MostEntries)
+        var directory = (long)BinaryPrimitives.ReadUInt32LittleEndian(bytes[(end + 16)..]);
+        if (told == ushort.MaxValue || directory == uint.MaxValue || told > MusicXmlLimits.MostEntries)
         {
-            throw TooMany();
+            throw TooMany(end);
         }
 
+        var used = new List<(long From, long To, string Name)>();
+        var at = directory;
         for (var count = 0; at + EntryHeaderLength <= bytes.Length; count++)
         {
             var entry = bytes[(int)at..];
@@ -122,37 +136,98 @@ internal sealed class MusicXmlArchive : IDisposable
 
             if (count >= MusicXmlLimits.MostEntries)
             {
-                throw TooMany();
+                throw TooMany(at);
             }
 
             var nameLength = BinaryPrimitives.ReadUInt16LittleEndian(entry[28..]);
             var name = entry[EntryHeaderLength..];
             name = name[..Math.Min(nameLength, name.Length)];
-            CheckEntry(name, BinaryPrimitives.ReadUInt16LittleEndian(entry[8..]));
+            CheckEntry(name, BinaryPrimitives.ReadUInt16LittleEndian(entry[8..]), at);
+            used.Add(Used(bytes, entry, name, at, directory));
             at += EntryHeaderLength + nameLength + BinaryPrimitives.ReadUInt16LittleEndian(entry[30..]) + BinaryPrimitives.ReadUInt16LittleEndian(entry[32..]);
+        }
+
+        used = [.. used.OrderBy(one => one.From)];
+        for (var i = 1; i < used.Count; i++)
+        {
+            if (used[i].From < used[i - 1].To)
+            {
+                throw MusicXmlRefusal.AtByte(used[i].From, $"the files '{used[i - 1].Name}' and '{used[i].Name}' in the archive overlap", SaveAgain);
+            }
         }
     }
 
-    private static void CheckEntry(ReadOnlySpan<byte> name, ushort flags)
+    // The bytes that an entry of the directory says are its own: its header and its packed bytes.
+    private (long From, long To, string Name) Used(ReadOnlySpan<byte> bytes, ReadOnlySpan<byte> entry, ReadOnlySpan<byte> name, long at, long directory)
     {
-        var shown = MusicXmlValues.Short(System.Text.Encoding.UTF8.GetString(name[..Math.Min(name.Length, 80)]));
+        var (packed, unpacked) = (BinaryPrimitives.ReadUInt32LittleEndian(entry[20..]), BinaryPrimitives.ReadUInt32LittleEndian(entry[24..]));
+        var from = (long)BinaryPrimitives.ReadUInt32LittleEndian(entry[42..]);
+        var shown = Shown(name);
+        if (packed == uint.MaxValue || unpacked == uint.MaxValue || from == uint.MaxValue)
+        {
+            throw MusicXmlRefusal.AtByte(at, $"the file '{shown}' in the archive is packed for sizes beyond 4 GB", SaveAgain);
+        }
+
+        if (from + LocalHeaderLength > directory || BinaryPrimitives.ReadUInt32LittleEndian(bytes[(int)from..]) != LocalSignature)
+        {
+            throw MusicXmlRefusal.AtByte(at, $"the archive is damaged: the file '{shown}' is not where its directory says", SaveAgain);
+        }
+
+        var header = bytes[(int)from..];
+        var to = from + LocalHeaderLength + BinaryPrimitives.ReadUInt16LittleEndian(header[26..]) + BinaryPrimitives.ReadUInt16LittleEndian(header[28..]) + packed;
+        if (to > directory)
+        {
+            throw MusicXmlRefusal.AtByte(at, string.Create(CultureInfo.InvariantCulture, $"the file '{shown}' in the archive says that it has {packed} bytes packed, and overlaps the directory"), SaveAgain);
+        }
+
+        if (BinaryPrimitives.ReadUInt16LittleEndian(entry[10..]) == Stored && packed != unpacked)
+        {
+            throw WrongSize(at, shown, unpacked, packed);
+        }
+
+        _places.TryAdd(System.Text.Encoding.UTF8.GetString(name), from);
+        return (from, to, shown);
+    }
+
+    private static string Shown(ReadOnlySpan<byte> name) => MusicXmlValues.Short(System.Text.Encoding.UTF8.GetString(name[..Math.Min(name.Length, 80)]));
+
+    private static MusicXmlRefusal WrongSize(long at, string name, long told, long has) => MusicXmlRefusal.AtByte(
+        at, string.Create(CultureInfo.InvariantCulture, $"the file '{name}' in the archive says that it has {told} bytes unpacked; it has {has}"), SaveAgain);
+
+    private static void CheckEntry(ReadOnlySpan<byte> name, ushort flags, long at)
+    {
+        var shown = Shown(name);
         if ((flags & 1) != 0)
         {
-            throw new MusicXmlRefusal(null, $"the file '{shown}' in the archive is encrypted", "save the score without a password");
+            throw MusicXmlRefusal.AtByte(at, $"the file '{shown}' in the archive is encrypted", "save the score without a password");
         }
 
         if (name.StartsWith("/"u8) || name.StartsWith("\\"u8) || name.IndexOf(".."u8) >= 0 || name.IndexOf((byte)':') >= 0 || name.IndexOf((byte)0) >= 0)
         {
-            throw new MusicXmlRefusal(null, $"the name '{shown}' in the archive leads out of it");
+            throw MusicXmlRefusal.AtByte(at, $"the name '{shown}' in the archive leads out of it");
         }
     }
 
-    private static MusicXmlRefusal TooMany() => new(null, string.Create(
+    private static MusicXmlRefusal TooMany(long at) => MusicXmlRefusal.AtByte(at, string.Create(
         CultureInfo.InvariantCulture, $"the archive has more than {MusicXmlLimits.MostEntries} files"), "pack the score alone");
 
-    private sealed class Unpacking(Stream source, long packed, string name) : Stream
+    // Of the checksum of ISO 3309, which archives use, bit by bit.
+    private static uint Remainder(int value)
+    {
+        const uint Polynomial = 0xEDB88320;
+        var rest = (uint)value;
+        for (var bit = 0; bit < 8; bit++)
+        {
+            rest = (rest & 1) != 0 ? (rest >> 1) ^ Polynomial : rest >> 1;
+        }
+
+        return rest;
+    }
+
+    private sealed class Unpacking(Stream source, ZipArchiveEntry entry, long place) : Stream
     {
         private long _read;
+        private uint _checksum = uint.MaxValue;
 
         public override bool CanRead => true;
 
@@ -179,24 +254,50 @@ internal sealed class MusicXmlArchive : IDisposable
             }
             catch (Exception found) when (IsDamage(found))
             {
-                throw Damaged(found);
+                throw Damaged(found, place);
             }
 
             _read += read;
-            if (_read > MusicXmlLimits.MostBytes)
+            foreach (var one in buffer[..read])
             {
-                throw new MusicXmlRefusal(null, string.Create(
-                    CultureInfo.InvariantCulture, $"'{MusicXmlValues.Short(name)}' has more than {MusicXmlLimits.MostBytes >> 20} MB when unpacked"));
+                _checksum = Remainders[(_checksum ^ one) & byte.MaxValue] ^ (_checksum >> 8);
             }
 
-            if (_read > MusicXmlLimits.RatioMattersFrom && _read / MusicXmlLimits.MostRatio > packed)
+            if (_read > MusicXmlLimits.MostBytes)
             {
-                throw new MusicXmlRefusal(null, string.Create(
+                throw MusicXmlRefusal.AtByte(place, string.Create(
+                    CultureInfo.InvariantCulture, $"'{MusicXmlValues.Short(entry.FullName)}' has more than {MusicXmlLimits.MostBytes >> 20} MB when unpacked"));
+            }
+
+            if (_read > MusicXmlLimits.RatioMattersFrom && _read / MusicXmlLimits.MostRatio > entry.CompressedLength)
+            {
+                throw MusicXmlRefusal.AtByte(place, string.Create(
                     CultureInfo.InvariantCulture,
-                    $"'{MusicXmlValues.Short(name)}' becomes more than {MusicXmlLimits.MostRatio} times larger when unpacked, as no score does"));
+                    $"'{MusicXmlValues.Short(entry.FullName)}' becomes more than {MusicXmlLimits.MostRatio} times larger when unpacked, as no score does"));
+            }
+
+            if (read == 0 && buffer.Length > 0)
+            {
+                CheckEnd();
             }
 
             return read;
+        }
+
+        // The library stops at the size of the directory; if there is more, the checksum differs.
+        private void CheckEnd()
+        {
+            var name = MusicXmlValues.Short(entry.FullName);
+            if (_read != entry.Length)
+            {
+                throw WrongSize(place, name, entry.Length, _read);
+            }
+
+            if (~_checksum != entry.Crc32)
+            {
+                throw MusicXmlRefusal.AtByte(place, string.Create(
+                    CultureInfo.InvariantCulture, $"the file '{name}' in the archive is damaged: its size of {entry.Length} bytes or its checksum is wrong"), SaveAgain);
+            }
         }
 
         public override void Flush()

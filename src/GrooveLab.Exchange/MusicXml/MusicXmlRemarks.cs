@@ -18,6 +18,13 @@ internal sealed class MusicXmlRefusal(int? line, string what, string remedy = ""
     public int? Line { get; } = line;
 
     public string Remedy { get; } = remedy;
+
+    /// <summary>The place in terms of the format, such as "byte 120"; null for the one that is being read.</summary>
+    public string? Path { get; init; }
+
+    /// <summary>A refusal of what stands at a byte of an archive.</summary>
+    public static MusicXmlRefusal AtByte(long offset, string what, string remedy = "") =>
+        new(null, what, remedy) { Path = string.Create(CultureInfo.InvariantCulture, $"byte {offset}") };
 }
 
 /// <summary>Collects errors, warnings and what was not carried; warnings and losses once per kind with their number and first place.</summary>

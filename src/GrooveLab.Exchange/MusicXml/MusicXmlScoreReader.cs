@@ -31,6 +31,7 @@ public static class MusicXmlScoreReader
         }
         catch (MusicXmlRefusal refusal)
         {
+            remarks.Path = refusal.Path ?? remarks.Path;
             remarks.Error(refusal.Line, refusal.Message, refusal.Remedy);
         }
         catch (XmlException found)
@@ -63,7 +64,7 @@ public static class MusicXmlScoreReader
 
         using var archive = new MusicXmlArchive(bytes, remarks);
         var score = archive.Score();
-        return ReadText(() => MusicXmlArchive.Open(score), name, remarks);
+        return ReadText(() => archive.Open(score), name, remarks);
     }
 
     private static WrittenMusic ReadText(Func<Stream> open, string name, MusicXmlRemarks remarks)

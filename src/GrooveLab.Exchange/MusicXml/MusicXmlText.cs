@@ -41,7 +41,7 @@ internal static class MusicXmlText
     {
         if (head.IsEmpty)
         {
-            throw new MusicXmlRefusal(null, "the file is empty");
+            throw new MusicXmlRefusal(1, "the file is empty");
         }
 
         if (HasMark(head))
@@ -51,7 +51,7 @@ internal static class MusicXmlText
 
         if (MusicXmlArchive.IsArchive(head))
         {
-            throw new MusicXmlRefusal(null, "the archive contains another archive instead of a score", "unpack it once");
+            throw new MusicXmlRefusal(1, "the archive contains another archive instead of a score", "unpack it once");
         }
 
         if (head.StartsWith((ReadOnlySpan<byte>)[(byte)'<', 0]))

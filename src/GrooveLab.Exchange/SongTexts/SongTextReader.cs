@@ -2,6 +2,7 @@ using System.Globalization;
 using System.Text;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Scores;
+using GrooveLab.Music.Analysis;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
@@ -384,7 +385,6 @@ public static class SongTextReader
             return Pitch.FromMidi(at);
         }
 
-        // The key whose scale has most of the chord tones, on the root of the last or the first chord.
         private Key KeyFromChords()
         {
             var chords = _chords.Select(one => one.Chord).Where(chord => !chord.IsNoChord).ToList();
@@ -394,26 +394,7 @@ public static class SongTextReader
                 return Music.Harmony.Key.CMajor;
             }
 
-            Key? best = null;
-            var bestScore = double.MinValue;
-            foreach (var (tonic, share) in new[] { (chords[^1], 1.0), (chords[0], 0.5) })
-            {
-                foreach (var mode in new[] { KeyMode.Major, KeyMode.Minor, KeyMode.Dorian, KeyMode.Mixolydian, KeyMode.Phrygian, KeyMode.Lydian })
-                {
-                    if (!Music.Harmony.Key.TryParse($"{tonic.Root} {mode}", out var key, out _))
-                    {
-                        continue;
-                    }
-
-                    var inside = chords.Average(chord => chord.Tones.Count(tone => key.Contains(tone.Name.PitchClass)) / (double)chord.Tones.Count);
-                    var score = inside + (0.05 * share) - (0.01 * (int)mode / 10) + (tonic.Tones.Third is { } third && key.Contains(third.Name.PitchClass) ? 0.1 : 0);
-                    if (score > bestScore + 1e-9)
-                    {
-                        (best, bestScore) = (key, score);
-                    }
-                }
-            }
-
+            var best = KeySearch.ByChords(chords);
             Warn(1, $"no key is given; {best} is taken from the chords", "write a line Key: D minor at the top, or give --key");
             return best ?? Music.Harmony.Key.CMajor;
         }

@@ -251,7 +251,8 @@ internal sealed class TomlEditor
         return end >= 0 && Text[start + end] == '=' ? start + end : null;
     }
 
-    // Remarks behind values stay in their column if the line above or below has one there too.
+    // A remark behind a value stays in its column as far as there is room, if there are several spaces before it, or if the line above or below has
+    // a remark there too.
     private void KeepRemarkColumns()
     {
         var columns = new Dictionary<int, (int Spaces, int Start)>();
@@ -273,7 +274,7 @@ internal sealed class TomlEditor
         int? ColumnIn(int line) => columns.TryGetValue(line, out var found) ? found.Start - _source.StartOf(line) : null;
         foreach (var (line, (spaces, start)) in columns)
         {
-            var isColumn = ColumnIn(line - 1) == ColumnIn(line) || ColumnIn(line + 1) == ColumnIn(line);
+            var isColumn = start - spaces > 1 || ColumnIn(line - 1) == ColumnIn(line) || ColumnIn(line + 1) == ColumnIn(line);
             if (isColumn && _edits.Growth(_source.StartOf(line), spaces) is { } more and not 0)
             {
                 _edits.Replace(spaces, start, new string(' ', Math.Max(1, start - spaces - more)));

@@ -59,6 +59,12 @@ public sealed record BarPlace
     /// <summary>The tempo at its bar line; in a held bar, its tempo without the hold.</summary>
     public Tempo Tempo => TempoUnheld ?? Tempi[0].Tempo;
 
+    /// <summary>In a bar of a ritardando or an accelerando: the tempo before it. Null in other bars.</summary>
+    public Tempo? TempoBeforeRamp { get; init; }
+
+    /// <summary>The tempo of the passage: in a ritardando or an accelerando the one before it, elsewhere <see cref="Tempo"/>.</summary>
+    public Tempo SteadyTempo => TempoBeforeRamp ?? Tempo;
+
     /// <summary>The actual tempo at a place in the bar.</summary>
     public Tempo TempoAt(Span offset)
     {

@@ -252,7 +252,7 @@ public static class ChartChanges
 
     // The key an interval away, and the interval to it: of the same semitones, spelled for both keys. A section's own key may need more
     // than seven sharps or flats even if the chart's key does not.
-    private static (Key Key, Interval By) Moved(Key key, Interval interval)
+    internal static (Key Key, Interval By) Moved(Key key, Interval interval)
     {
         if (!Key.TryParse($"{key.Tonic.Transpose(interval).Simplified()} {key.Mode}", out var moved, out _))
         {

@@ -1,3 +1,5 @@
+using GrooveLab.Music.Notation;
+
 namespace GrooveLab.Music.Charts;
 
 /// <summary>A problem that makes a chart unplayable, worded for its author: what is wrong and what is accepted.</summary>
@@ -16,6 +18,13 @@ public sealed class ChartProblemException : Exception
         Section = section;
         Bar = bar;
     }
+
+    /// <summary>Creates the exception for a place in the score from which the chart is made.</summary>
+    public ChartProblemException(string message, Origin? place)
+        : base(message) => Place = place;
+
+    /// <summary>The place in the score from which the chart is made, if known.</summary>
+    public Origin? Place { get; }
 
     /// <summary>The name of the section, if known.</summary>
     public string? Section { get; }

@@ -337,7 +337,7 @@ public sealed class FormPlan
             for (var i = 0; i < section.Bars.Count; i++)
             {
                 var bar = section.Bars[i];
-                var tempi = ramps.Through(i, ref _tempo);
+                var (tempi, beforeRamp) = ramps.Through(i, ref _tempo);
                 var counted = section.Counted ?? chart.Counted ?? CountedIn(bar.Meter, new Tempo(tempi[0].Tempo.WholesPerMinute * pace));
                 var stop = StopIn(section, i);
                 Tempo? unheld = null;
@@ -365,6 +365,7 @@ public sealed class FormPlan
                     Stop = stop,
                     HeldFor = heldFor,
                     TempoUnheld = unheld,
+                    TempoBeforeRamp = beforeRamp,
                 });
                 _at += bar.Meter.Length;
             }
@@ -456,12 +457,12 @@ public sealed class FormPlan
                 }
             }
 
-            public IReadOnlyList<(Span Onset, Tempo Tempo)> Through(int bar, ref Tempo tempo)
+            public (IReadOnlyList<(Span Onset, Tempo Tempo)> Tempi, Tempo? Before) Through(int bar, ref Tempo tempo)
             {
                 var meter = _section.Bars[bar].Meter;
                 if (_ramps.Count == 0 || bar < _ramps[0].From)
                 {
-                    return [(Span.Zero, tempo)];
+                    return ([(Span.Zero, tempo)], null);
                 }
 
                 var (from, end, to, after) = _ramps[0];
@@ -482,7 +483,7 @@ public sealed class FormPlan
                         : _before;
                 }
 
-                return tempi;
+                return (tempi, _before);
             }
         }
 

@@ -9,7 +9,8 @@ internal static class TuneRhythm
     private const int Three = 3;
 
     /// <summary>The tune with another rhythm of its melody: pitches, words, grace notes, marks and dynamics stay with their notes, further lines
-    /// stay as they are. Notes are tied over bar lines; thirds of a unit become triplets.</summary>
+    /// stay as they are. Notes are tied over bar lines; thirds of a unit become triplets, over one unit
+    /// or two.</summary>
     /// <param name="tune">The tune.</param>
     /// <param name="rhythm">Onset and length of each note, ascending, no overlaps, not after the last bar.</param>
     /// <param name="bars">The bars of the section.</param>
@@ -73,17 +74,7 @@ internal static class TuneRhythm
             return new PartMeasure { Voices = [new VoiceMeasure("1", [new RestEvent(null, to - from) { IsWholeMeasure = true }])] };
         }
 
-        // The units that notes begin or end in, at thirds of them.
-        var thirds = new SortedSet<long>();
-        foreach (var edge in inside.SelectMany(note => new[] { note.Onset, note.Onset + note.Length }).Where(edge => edge > from && edge < to))
-        {
-            var units = (edge - origin) / unit;
-            if (units.Denominator % Three == 0)
-            {
-                thirds.Add(units.Numerator / units.Denominator);
-            }
-        }
-
+        var triplets = Triplets([.. inside.SelectMany(note => new[] { note.Onset, note.Onset + note.Length }).Where(edge => edge > from && edge < to).Select(edge => (edge - origin) / unit).Distinct()]);
         var events = new List<VoiceEvent>();
         var at = from;
         foreach (var note in inside)
@@ -102,9 +93,9 @@ internal static class TuneRhythm
                 // Pieces end where a triplet begins or ends.
                 var (now, inTriplet) = (at, false);
                 var end = until;
-                foreach (var third in thirds)
+                foreach (var (first, units) in triplets)
                 {
-                    var (begin, close) = (origin + (unit * third), origin + (unit * (third + 1)));
+                    var (begin, close) = (origin + (unit * first), origin + (unit * (first + units)));
                     if (begin > now && begin < end)
                     {
                         end = begin;
@@ -121,6 +112,27 @@ internal static class TuneRhythm
                 at = end;
             }
         }
+    }
+
+    // The first unit and the number of units of each triplet: those that notes begin or end in, at thirds of them; two together where that is at
+    // two thirds of the first and a third of the second, as in a triplet over both.
+    private static List<(long First, int Units)> Triplets(IReadOnlyList<Rational> edges)
+    {
+        var triplets = new List<(long First, int Units)>();
+        var next = 0L;
+        foreach (var edge in edges.Where(edge => edge.Denominator % Three == 0).Order())
+        {
+            var first = edge.Numerator / edge.Denominator;
+            if (first >= next)
+            {
+                var inBoth = edges.Where(other => other > first && other < first + 2).ToList();
+                var units = inBoth.Count == 2 && inBoth.Contains(new Rational((Three * first) + 2, Three)) && inBoth.Contains(new Rational((Three * first) + 4, Three)) ? 2 : 1;
+                triplets.Add((first, units));
+                next = first + units;
+            }
+        }
+
+        return triplets;
     }
 
     private static IEnumerable<VoiceEvent> Piece(TuneNote? note, Span from, Span to, int? triplet)

@@ -199,6 +199,7 @@ public sealed class BarComposer : IBarSource
             Chords = [new ChordSpan(Span.Zero, ring, chord)],
             Tempi = [(Span.Zero, tempo)],
             TempoUnheld = null,
+            TempoBeforeRamp = null,
             Stop = BandStop.None,
         };
         // Parts that rested in the last section join the ending.

@@ -22,6 +22,13 @@ public static class ChartMaker
     /// have.</exception>
     public static SongChart Make(WrittenMusic music, ChartMakerOptions options)
     {
+        // Each rehearsal mark begins a section, so that too many are known before anything is inferred.
+        var marked = music.Measures.Where(measure => measure.Marks.Any(mark => mark is RehearsalMark)).Skip(SectionCutter.MostBorders).FirstOrDefault();
+        if (marked is not null)
+        {
+            throw SectionCutter.TooMany(marked.Origin);
+        }
+
         if (options.AddChords is { } addChords && !music.Measures.Any(measure => measure.Chords.Any()))
         {
             music = addChords(music);
@@ -40,12 +47,12 @@ public static class ChartMaker
         var score = reader.Read();
         if (score.Bars.Count == 0)
         {
-            throw new ChartProblemException("the score has no full measure; a chart needs at least one bar");
+            throw new ChartProblemException("the score has no full measure; a chart needs at least one bar", music.Measures[0].Origin);
         }
 
         if (score.Bars.Count > FormPlan.MostBars)
         {
-            throw new ChartProblemException($"the score has more than {FormPlan.MostBars} bars with its repeats; a chart holds {FormPlan.MostBars}");
+            throw new ChartProblemException($"the score has more than {FormPlan.MostBars} bars with its repeats; a chart holds {FormPlan.MostBars}", score.Bars[FormPlan.MostBars].Origin);
         }
 
         BringWithinReach(score, lines.Count, music, options, losses);
@@ -146,7 +153,8 @@ public static class ChartMaker
             Gather();
             if (_drafts.Count > MostSections)
             {
-                throw new ChartProblemException($"the score falls into more than {MostSections} sections; remove marks, changes of key or changes of tempo");
+                throw new ChartProblemException($"the score falls into more than {MostSections} sections; remove marks, changes of key or changes of tempo",
+                    score.Bars[_segments[_drafts[MostSections].Segment].Start].Origin);
             }
 
             FindEndings();
@@ -190,7 +198,8 @@ public static class ChartMaker
 
         private static string? TitleOf(WrittenMusic music)
         {
-            var titles = new[] { "work-title", "movement-title", "title" };
+            // A song of a cycle has its own name; the work is the cycle.
+            var titles = new[] { "movement-title", "work-title", "title" };
             var title = titles.Select(kind => music.Headings.FirstOrDefault(heading => heading.Kind == kind && !string.IsNullOrWhiteSpace(heading.Text))?.Text)
                 .FirstOrDefault(text => text is not null);
             return title is null ? null : string.Join(' ', title.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries));

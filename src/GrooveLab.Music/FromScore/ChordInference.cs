@@ -34,6 +34,7 @@ public static class ChordInference
     private const double NoChordOfTune = -100;
 
     private static readonly string[] Suffixes = ["", "m", "7", "m7", "maj7", "dim", "m7b5", "sus4", "7sus4", "6", "m6", "aug", "dim7"];
+    private static readonly int States = 12 * Suffixes.Length;
     private static readonly int[] Masks = [.. Suffixes.Select(suffix => Mask(ChordSymbol.Parse("C" + suffix)))];
 
     // The less usual a kind, the more it must fit.
@@ -55,22 +56,9 @@ public static class ChordInference
         }
 
         var keys = Keys(music, slots);
-        var states = 12 * Suffixes.Length;
-        if (TuneHarmony.IsAlone(music))
-        {
-            return Marked(music, slots, keys, PathOfTune(music, slots, keys), hasBass: false);
-        }
-
-        foreach (var slot in slots)
-        {
-            slot.Scores = new double[states];
-            for (var state = 0; state < states && slot.Sum > 0; state++)
-            {
-                slot.Scores[state] = Score(slot, state / Suffixes.Length, state % Suffixes.Length, keys[slot.Measure]);
-            }
-        }
-
-        return Marked(music, slots, keys, Best(slots, states), hasBass: true);
+        return TuneHarmony.IsAlone(music)
+            ? Marked(music, slots, keys, PathOfTune(music, slots, keys), hasBass: false)
+            : Marked(music, slots, keys, Best(slots, keys), hasBass: true);
     }
 
     private static WrittenMusic Marked(WrittenMusic music, List<Slot> slots, Key[] keys, int[] path, bool hasBass)
@@ -82,7 +70,7 @@ public static class ChordInference
             {
             }
 
-            marks[slots[from].Measure].Add(MarkOf(slots, from, to, path[from], keys[slots[from].Measure], hasBass));
+            marks[slots[from].Measure].Add(MarkOf(slots, from, to, path[from], keys, hasBass));
         }
 
         return new WrittenMusic([.. music.Measures.Select((measure, i) => measure with { Marks = [.. measure.Marks.Concat(marks[i]).OrderBy(mark => mark.At)] })], music.Parts)
@@ -192,7 +180,7 @@ public static class ChordInference
         {
             written = music.Measures[m].Key ?? written;
             var fromSignature = written?.ToKey() ?? (written?.Fifths is >= -7 and <= 7 ? new WrittenKey(written.Fifths.Value, "major").ToKey() : null);
-            keys[m] = fromSignature ?? (inferred ??= KeyProfiles.Find([.. Enumerable.Range(0, 12).Select(pc => slots.Sum(slot => slot.Weights[pc]))]));
+            keys[m] = fromSignature ?? (inferred ??= KeySearch.ByTimes([.. Enumerable.Range(0, 12).Select(pc => slots.Sum(slot => slot.Weights[pc]))]));
         }
 
         return keys;
@@ -216,30 +204,39 @@ public static class ChordInference
         return slot.Share * (fit + bass - missing - Rarity[kind]);
     }
 
-    private static int[] Best(List<Slot> slots, int states)
+    // Of all states; 0 if nothing sounds. They are not kept: a long score has tens of thousands of slots.
+    private static void Score(Slot slot, Key key, double[] scores)
     {
-        var before = new double[states];
-        var from = new int[slots.Count][];
+        for (var state = 0; state < States; state++)
+        {
+            scores[state] = slot.Sum > 0 ? Score(slot, state / Suffixes.Length, state % Suffixes.Length, key) : 0;
+        }
+    }
+
+    private static int[] Best(List<Slot> slots, Key[] keys)
+    {
+        double[] before = new double[States], now = new double[States], scores = new double[States];
+        var from = new byte[slots.Count][];
         for (var i = 0; i < slots.Count; i++)
         {
+            Score(slots[i], keys[slots[i].Measure], scores);
             var best = 0;
-            for (var state = 1; state < states; state++)
+            for (var state = 1; state < States; state++)
             {
                 best = before[state] > before[best] ? state : best;
             }
 
             // Nothing sounds: the chord stays.
             var cost = i == 0 ? 0 : slots[i].Start == Span.Zero ? ChangeAtBarLine : ChangeInsideBar;
-            var now = new double[states];
-            from[i] = new int[states];
-            for (var state = 0; state < states; state++)
+            from[i] = new byte[States];
+            for (var state = 0; state < States; state++)
             {
                 var isChanged = i > 0 && before[best] - cost > before[state];
-                from[i][state] = isChanged ? best : state;
-                now[state] = slots[i].Scores[state] + (isChanged ? before[best] - cost : before[state]);
+                from[i][state] = (byte)(isChanged ? best : state);
+                now[state] = scores[state] + (isChanged ? before[best] - cost : before[state]);
             }
 
-            before = now;
+            (before, now) = (now, before);
         }
 
         var path = new int[slots.Count];
@@ -265,7 +262,7 @@ public static class ChordInference
             var slot = slots[i];
             var harmony = harmonies[keys[slot.Measure]];
             var ends = i + 1 == slots.Count || slots[i + 1].Measure != slot.Measure;
-            slot.Scores = new double[12 * Suffixes.Length];
+            slot.Scores = new double[States];
             Array.Fill(slot.Scores, NoChordOfTune);
             var now = new double[harmony.Chords.Count];
             from[i] = new int[now.Length];
@@ -301,11 +298,30 @@ public static class ChordInference
 
     private static int StateOf(TuneChord chord) => (chord.Root * Suffixes.Length) + Array.IndexOf(Suffixes, chord.IsMinor ? "m" : chord.HasSeventh ? "7" : "");
 
-    private static ChordMark MarkOf(List<Slot> slots, int from, int to, int state, Key key, bool hasBass)
+    private static ChordMark MarkOf(List<Slot> slots, int from, int to, int state, Key[] keys, bool hasBass)
     {
+        var key = keys[slots[from].Measure];
         var stretch = slots.GetRange(from, to - from).Where(slot => slot.Sum > 0).ToList();
         var length = stretch.Sum(slot => slot.Share);
-        var scores = Enumerable.Range(0, 12 * Suffixes.Length).Select(one => stretch.Sum(slot => slot.Scores[one]) / length).ToArray();
+        double[] scores = new double[States], own = new double[States];
+        foreach (var slot in stretch)
+        {
+            if (slot.Scores is null)
+            {
+                Score(slot, keys[slot.Measure], own);
+            }
+
+            for (var one = 0; one < States; one++)
+            {
+                scores[one] += (slot.Scores ?? own)[one];
+            }
+        }
+
+        for (var one = 0; one < States; one++)
+        {
+            scores[one] /= length;
+        }
+
         var most = scores.Max();
         var total = scores.Sum(score => Math.Exp(Sharpness * (score - most)));
         var alternatives = Enumerable.Range(0, scores.Length).Where(one => one != state)
@@ -352,9 +368,10 @@ public static class ChordInference
 
         public double Sum { get; set; }
 
-        public int Bass { get; private set; }
+        // Of all states, for a tune by itself; null for those that are found again where they are needed.
+        public double[]? Scores { get; set; }
 
-        public double[] Scores { get; set; } = [];
+        public int Bass { get; private set; }
 
         // The lowest pitch that sounds for more than a passing note, otherwise the lowest.
         public void FindBass()

@@ -1,3 +1,4 @@
+using GrooveLab.Music.Analysis;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
@@ -88,10 +89,9 @@ internal sealed class KeyFinder
             }
         }
 
-        var fifths = written?.Fifths is { } given ? Math.Clamp(given, -7, 7) : BestSignature(times);
         var chord = music.Measures.Skip(from).Take(end - from).SelectMany(measure => measure.Chords)
             .Select(mark => ChordReading.Read(mark.Chords[0]).Symbol).LastOrDefault(symbol => symbol is { IsNoChord: false });
-        var found = ModeOf(fifths, chord, lastNote, times);
+        var found = KeySearch.BySignature(written?.Fifths is { } given ? Math.Clamp(given, -7, 7) : null, chord, lastNote, times);
         if (from == 0)
         {
             var why = chord is not null && chord.Root == found.Tonic ? $"the last chord, {chord}" : lastNote is { } note ? $"the notes; the last is {note}" : "the key signature alone";
@@ -99,31 +99,5 @@ internal sealed class KeyFinder
         }
 
         return found;
-    }
-
-    private static int BestSignature(double[] times) => Enumerable.Range(-7, 15)
-        .OrderByDescending(fifths => Enumerable.Range(-1, 7).Sum(step => times[PitchName.FromFifths(fifths + step).PitchClass]))
-        .ThenBy(Math.Abs).First();
-
-    private static Key ModeOf(int fifths, ChordSymbol? chord, Pitch? last, double[] times)
-    {
-        var modes = new (int Distance, KeyMode Mode)[] { (0, KeyMode.Major), (3, KeyMode.Minor), (2, KeyMode.Dorian), (1, KeyMode.Mixolydian) };
-        double TimeOf(int distance) => times[PitchName.FromFifths(fifths + distance).PitchClass];
-        foreach (var (distance, mode) in modes)
-        {
-            var tonic = PitchName.FromFifths(fifths + distance);
-            var byChord = chord is not null && chord.Root.PitchClass == tonic.PitchClass
-                && (mode is KeyMode.Major or KeyMode.Mixolydian) != chord.Tones.Any(tone => tone.Degree == ChordDegree.Third && tone.Alteration < 0);
-
-            // A tune may end on another note than its tonic: a less usual mode needs a tonic that is heard more than the usual one.
-            var byNote = chord is null && last?.Name.PitchClass == tonic.PitchClass
-                && (distance is 0 or 3 || TimeOf(distance) > TimeOf(distance == 2 ? 3 : 0));
-            if (byChord || byNote)
-            {
-                return new Key(tonic, mode);
-            }
-        }
-
-        return TimeOf(3) > 2 * TimeOf(0) ? new Key(PitchName.FromFifths(fifths + 3), KeyMode.Minor) : new Key(PitchName.FromFifths(fifths), KeyMode.Major);
     }
 }

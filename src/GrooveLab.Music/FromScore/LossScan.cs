@@ -1,11 +1,22 @@
 using System.Text;
+using System.Text.RegularExpressions;
 using GrooveLab.Music.Notation;
 
 namespace GrooveLab.Music.FromScore;
 
 /// <summary>Lists what a score has beside the lines that a chart takes over.</summary>
-internal static class LossScan
+internal static partial class LossScan
 {
+    private const string NoTempoReached = "the score gives no tempo to reach, so the tempo stays; write one in the section, such as tempo = \"to quarter = 80 over the last 2 bars\"";
+
+    [GeneratedRegex(
+        @"^\W*((un )?poco|molto|sempre|più|piu)?\W*(a poco)?\W*(rit|ritard|ritardando|rall|rallent|rallentando|accel|accelerando|allargando|stringendo|slowing|slow down|cédez|pressez|retenez|animez|en (pressant|retenant|cédant|animant|élargissant|serrant)|allmählich|nach und nach (schneller|langsamer)|zögernd|zurückhaltend|eilend|beschleunigend)\b",
+        RegexOptions.CultureInvariant | RegexOptions.IgnoreCase | RegexOptions.ExplicitCapture | RegexOptions.NonBacktracking)]
+    private static partial Regex GradualTempo();
+
+    /// <summary>True for words that ask for a gradual change of tempo.</summary>
+    public static bool IsGradualTempo(string text) => GradualTempo().IsMatch(text);
+
     /// <summary>Adds everything that no chart has: other parts and voices, words for players, other signs.</summary>
     public static void Add(WrittenMusic music, IReadOnlyList<ScoreLine> lines, LossList losses)
     {
@@ -29,7 +40,11 @@ internal static class LossScan
                 {
                     var isDynamic = placed.Mark.Kind is MarkKind.Dynamics or MarkKind.Wedge;
                     var isName = placed.Mark is { Kind: MarkKind.Words, Text: { } text } && PlayedScoreReader.IsSectionName(text);
-                    if (!isName && (!isDynamic || !isTune))
+                    if (placed.Mark is { Kind: MarkKind.Words, Text: { } gradual } && IsGradualTempo(gradual))
+                    {
+                        AddGradual(gradual, measure, null, placed, losses);
+                    }
+                    else if (!isName && (!isDynamic || !isTune))
                     {
                         losses.Add(isTune ? NameOf(placed.Mark) : $"{NameOf(placed.Mark)} of {name}", string.Empty, measure, null, placed);
                     }
@@ -75,6 +90,12 @@ internal static class LossScan
             case BarlineSign sign:
                 losses.Add($"{NameOf(sign.Mark)} over a bar line", string.Empty, measure, mark.Origin, mark);
                 break;
+            case WordsMark words when IsGradualTempo(words.Text):
+                AddGradual(words.Text, measure, mark.Origin, mark, losses);
+                break;
+            case TempoSign { Words.Count: > 0, Tempo: null } tempo when IsGradualTempo(string.Join(' ', tempo.Words)):
+                AddGradual(string.Join(' ', tempo.Words), measure, mark.Origin, mark, losses);
+                break;
             case WordsMark words when !PlayedScoreReader.IsSectionName(words.Text):
                 losses.Add($"words: {words.Text}", string.Empty, measure, mark.Origin, mark);
                 break;
@@ -102,6 +123,9 @@ internal static class LossScan
             losses.Add("equation of two note values", "the tempo stays as it is", measure, mark.Origin, sign2.Metronomes);
         }
     }
+
+    private static void AddGradual(string words, Measure measure, Origin? place, object key, LossList losses) =>
+        losses.Add($"gradual change of tempo: {words.Trim()}", NoTempoReached, measure, place, key);
 
     private static string Spaced(string name)
     {

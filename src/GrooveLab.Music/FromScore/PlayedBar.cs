@@ -43,6 +43,9 @@ internal sealed class PlayedBar
     /// <summary>The measures from which it comes; two if a repeat divides it.</summary>
     public required IReadOnlyList<int> Measures { get; init; }
 
+    /// <summary>The place of the first of them in the score.</summary>
+    public Origin? Origin { get; init; }
+
     /// <summary>For each line its notes and rests, filling the bar.</summary>
     public required List<Step>[] Lines { get; init; }
 

@@ -247,7 +247,8 @@ internal sealed partial class PlayedScoreReader
             if (MeterFinder.Fitting(bar, meter) is not { } piece)
             {
                 throw new ChartProblemException(
-                    $"measure {_music.Measures[measure].Number} lasts {length} of a whole note, and no meter of a chart has that length; a bar has 1 to {TimeSignature.LargestNumerator} units, the smallest a 64th");
+                    $"measure {_music.Measures[measure].Number} lasts {length} of a whole note, and no meter of a chart has that length; a bar has 1 to {TimeSignature.LargestNumerator} units, the smallest a 64th",
+                    _music.Measures[measure].Origin);
             }
 
             Add(bars, piece, [measure], [.. steps.Select(line => Piece(line, at, at + bar))], [(measure, -at, length)], state);
@@ -277,6 +278,7 @@ internal sealed partial class PlayedScoreReader
         {
             Meter = meter,
             Measures = measures,
+            Origin = _music.Measures[measures[0]].Origin,
             Lines = lines,
             Chords = chords,
             ChordMarks = marks,

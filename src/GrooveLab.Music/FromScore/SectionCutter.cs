@@ -35,7 +35,10 @@ internal sealed class SectionCutter
     private const double SectionPrice = 2;
 
     // Signs at which sections begin, in playing order. The form of the chart has a step for each, and repetition is looked for between all of them.
-    private const int MostBorders = 4_000;
+    public const int MostBorders = 4_000;
+
+    // What ends a line of words.
+    private const string Ends = ".,;:!?…—–";
 
     private readonly PlayedScore _score;
     private readonly IReadOnlyList<PlayedBar> _bars;
@@ -117,6 +120,11 @@ internal sealed class SectionCutter
         }
     }
 
+    /// <summary>The refusal of a score with too many sections.</summary>
+    /// <param name="place">Where the first of them that is too many begins.</param>
+    public static ChartProblemException TooMany(Origin? place) => new(
+        $"the score falls into more than {MostBorders} sections, counting those that return; remove marks, changes of key or changes of tempo", place);
+
     /// <summary>The sections in playing order.</summary>
     /// <exception cref="ChartProblemException">There are too many.</exception>
     public IReadOnlyList<Segment> Cut()
@@ -130,8 +138,7 @@ internal sealed class SectionCutter
         AddRests();
         if (_borders.Count > MostBorders)
         {
-            throw new ChartProblemException(
-                $"the score falls into more than {MostBorders} sections, counting those that return; remove marks, changes of key or changes of tempo");
+            throw TooMany(_score.Bars[_borders.Keys.ElementAt(MostBorders)].Origin);
         }
 
         DropShort();
@@ -534,7 +541,8 @@ internal sealed class SectionCutter
         return length == Span.Zero ? string.Empty : text.ToString();
     }
 
-    // The pickup into a bar, which must be shorter than the bar: what a divided bar says; else as long as the piece's own, or what follows the last rest of the bar before.
+    // The pickup into a bar, which must be shorter than the bar: what a divided bar says; else as long as the piece's own, or what follows the last rest of the bar
+    // before, or from where the words begin a line.
     private Span PickupInto(int bar, Span? given)
     {
         var found = PickupBefore(bar, given);
@@ -569,7 +577,30 @@ internal sealed class SectionCutter
         var at = _score.LeadLength > Span.Zero && lead >= half ? tune.Find(step => step.Onset == lead && step.Pitch is not null) : null;
         var startsWord = at is not null && (at.Lyrics.All(lyric => lyric is null)
             || at.Lyrics.Any(lyric => lyric is { Parts: [{ Place: null or WordPlace.Single or WordPlace.Begin }, ..] }));
-        return at is not null && rest < tune.Count - 1 && startsWord && IsCuttable(before, lead) ? _score.LeadLength : Span.Zero;
+        return at is not null && rest < tune.Count - 1 && startsWord && IsCuttable(before, lead) ? _score.LeadLength
+            : tune.Find(step => step.Onset >= half && BeginsSentence(bar - 1, step)) is { } first && rest < tune.IndexOf(first) && IsCuttable(before, first.Onset) ? before.Length - first.Onset
+            : Span.Zero;
+    }
+
+    // Every verse begins a line of words at a note: a capital letter after a mark of punctuation.
+    private bool BeginsSentence(int bar, Step step) => step.Lyrics.Any(lyric => lyric is not null)
+        && Enumerable.Range(0, step.Lyrics.Count).All(verse => step.Lyrics[verse] is not { Parts: [{ } part, ..] }
+            || (part is { Place: null or WordPlace.Single or WordPlace.Begin } && part.Text.FirstOrDefault(char.IsLetter) is var letter && char.IsUpper(letter)
+                && BeforeIn(bar, step, verse) is { } last && last.TrimEnd('"', '\'', '’', '”', ')') is { Length: > 0 } bare && Ends.Contains(bare[^1], StringComparison.Ordinal)));
+
+    // The text sung before a note in a verse; null for none in the four bars before.
+    private string? BeforeIn(int bar, Step step, int verse)
+    {
+        for (var b = bar; b >= Math.Max(0, bar - 4); b--)
+        {
+            var sung = _bars[b].Lines[0].LastOrDefault(other => (b < bar || other.Onset < step.Onset) && verse < other.Lyrics.Count && other.Lyrics[verse] is { Parts.Count: > 0 });
+            if (sung is not null)
+            {
+                return sung.Lyrics[verse]!.Parts[^1].Text;
+            }
+        }
+
+        return null;
     }
 
     // No note, tie or tuplet leads over the place, in any line.

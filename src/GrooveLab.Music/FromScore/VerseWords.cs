@@ -69,6 +69,7 @@ internal static class VerseWords
     {
         var words = new string([.. text.Select(sign => char.IsControl(sign) ? ' ' : sign)]).Split(default(char[]), StringSplitOptions.RemoveEmptyEntries);
         var isNumbered = isFirst && words.Length > 1 && words[0].Length <= 3 && words[0][^1] is '.' or ')' && words[0][..^1].All(char.IsAsciiDigit);
-        return string.Join(' ', isNumbered ? words[1..] : words);
+        // Two syllables on one note, written with a hyphen between spaces, are one word.
+        return string.Join(' ', isNumbered ? words[1..] : words).Replace(" - ", "-", StringComparison.Ordinal);
     }
 }

@@ -236,7 +236,7 @@ public sealed record Key
             + $"most seven, so write {plain} {mode.ToString().ToLowerInvariant()}";
     }
 
-    private static int ModeFifths(KeyMode mode) => mode switch
+    internal static int ModeFifths(KeyMode mode) => mode switch
     {
         KeyMode.Major or KeyMode.Ionian => 0,
         KeyMode.Lydian => 1,

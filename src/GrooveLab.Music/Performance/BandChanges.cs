@@ -33,9 +33,12 @@ public abstract record PartChange(string Part) : StateChange
         }
 
         var octaves = (moved.Settings as TuneSettings)?.Octaves - (part.Settings as TuneSettings)?.Octaves ?? 0;
-        var words = Math.Abs(octaves) == 1 ? "an octave" : $"{Wording.Words.Count(Math.Abs(octaves), "octave")}";
-        return (moved, octaves == 0 ? string.Empty : $", {words} {(octaves > 0 ? "higher" : "lower")}");
+        return (moved, octaves == 0 ? string.Empty : $", {Higher(octaves)}");
     }
+
+    /// <summary>"an octave higher", "2 octaves lower".</summary>
+    internal static string Higher(int octaves) =>
+        $"{(Math.Abs(octaves) == 1 ? "an octave" : Wording.Words.Count(Math.Abs(octaves), "octave"))} {(octaves > 0 ? "higher" : "lower")}";
 
     /// <summary>The suggestion for a misspelt role that a change can give.</summary>
     internal static string MeantRole(string word) =>
@@ -308,6 +311,7 @@ public sealed record RemovePart(string Part) : PartChange(Part)
                 Chart = chart with { Parts = [.. chart.Parts.Where((_, other) => other != index)], Sections = [.. sections] },
                 Muted = state.Muted.Remove(part.Name),
                 Solo = state.Solo.Remove(part.Name),
+                MovedParts = state.MovedParts.Remove(part.Name),
             },
             $"{part.Name} removed",
             ChangeMoment.BarLine);

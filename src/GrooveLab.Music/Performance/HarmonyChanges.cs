@@ -1,17 +1,18 @@
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>Transposes the chart to another key by the smaller interval. The mode stays.</summary>
+/// <summary>Transposes the chart to another key, as near as possible to where it was when it was opened. The mode stays.</summary>
 /// <param name="Key">The key; only its tonic matters.</param>
 public sealed record SetKey(Key Key) : StateChange
 {
     /// <summary>The section that it is for; null for the whole chart.</summary>
     public ChangeScope? Scope { get; init; }
 
-    internal static ChangeForm Form { get; } = new("key", "key E | E here", "transpose to that key by the smaller interval; the mode stays", (rest, state) =>
+    internal static ChangeForm Form { get; } = new("key", "key E | E here", "transpose to that key, near the written one; the mode stays", (rest, state) =>
     {
         var (text, scope) = ChangeScope.Read(rest, state);
         return Key.TryParse(text, out var key, out var problem) ? new SetKey(key) { Scope = scope } : throw new ChangeRefusedException(problem);
@@ -24,16 +25,46 @@ public sealed record SetKey(Key Key) : StateChange
     public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place) => Scope is null
-        ? Whole(state.Transposed(state.Chart.Key.To(Key)))
-        : InSection(state, ChangeScope.BarOf(Scope, state, place).Run.SectionIndex, key => key.To(Key));
+        ? Whole(state, state.Transposed(Near(state.Chart.Key.To(Key), state.Moved)))
+        : InSection(state, ChangeScope.BarOf(Scope, state, place).Run);
 
-    private static ChangeResult Whole(PerformanceState moved) => new(moved, $"in {moved.Chart.Key}", ChangeMoment.BarLine);
+    private ChangeResult InSection(PerformanceState state, SectionRun run) =>
+        InSection(state, run.SectionIndex, key => Near(key.To(Key), state.Moved + state.MovedAlone.GetValueOrDefault(run.Section.Name)));
+
+    // The same key five half steps down to six up from where the music was at first: keys one after the other do not lead away from it.
+    private static Interval Near(Interval by, int moved)
+    {
+        const int lowest = -5;
+        var octaves = (int)Math.Floor((moved + by.Semitones - lowest) / 12.0);
+        return new Interval(by.Steps - (7 * octaves), by.Semitones - (12 * octaves));
+    }
+
+    internal static ChangeResult Whole(PerformanceState before, PerformanceState moved)
+    {
+        var (was, now) = (before.WithRestingTunes(), moved.WithRestingTunes());
+        foreach (var part in now.Parts.Where((_, i) => was.CanPlayTune(was.Parts[i])))
+        {
+            foreach (var (section, line) in now.LinesBeyond(part))
+            {
+                throw new ChangeRefusedException(
+                    $"{TunePlayers.NameOf(section, line)} of {section.Name} would leave the range of the {part.Instrument.Name} in every octave; choose a nearer key, or give {part.Name} another instrument");
+            }
+        }
+
+        return new(moved, $"in {moved.Chart.Key}{Octaves(before, moved)}", ChangeMoment.BarLine);
+    }
+
+    // The parts that play the tune in another octave than before.
+    private static string Octaves(PerformanceState before, PerformanceState moved) => string.Concat(before.Chart.Parts.Zip(moved.Chart.Parts)
+        .Select(pair => (pair.Second.Name, By: (pair.Second.Settings as TuneSettings)?.Octaves - (pair.First.Settings as TuneSettings)?.Octaves ?? 0))
+        .Where(part => part.By != 0)
+        .Select(part => $"; {part.Name} {(moved.MovedParts.ContainsKey(part.Name) ? PartChange.Higher(part.By) : "in its own octave again")}"));
 
     internal static ChangeResult InSection(PerformanceState state, int index, Func<Key, Interval> by)
     {
         var section = state.Chart.Sections[index];
         var moved = state.Transposed(index, by(section.KeyIn(state.Chart)));
-        foreach (var part in state.Chart.Parts.Where(part => state.Chart.CanPlayTune(part)))
+        foreach (var part in moved.Chart.Parts.Where((_, i) => state.Chart.CanPlayTune(state.Chart.Parts[i])))
         {
             foreach (var (_, line) in moved.Chart.LinesBeyond(part))
             {
@@ -42,7 +73,7 @@ public sealed record SetKey(Key Key) : StateChange
             }
         }
 
-        return new ChangeResult(moved, $"{section.Name} in {moved.Chart.Sections[index].Key}", ChangeMoment.BarLine);
+        return new ChangeResult(moved, $"{section.Name} in {moved.Chart.Sections[index].KeyIn(moved.Chart)}{Octaves(state, moved)}", ChangeMoment.BarLine);
     }
 }
 
@@ -82,8 +113,7 @@ public sealed record Transpose(int Steps) : StateChange
             return SetKey.InSection(state, ChangeScope.BarOf(Scope, state, place).Run.SectionIndex, key => key.IntervalUp(Steps));
         }
 
-        var moved = Steps == 0 ? state : state.Transposed(state.Chart.Key.IntervalUp(Steps));
-        return new ChangeResult(moved, $"in {moved.Chart.Key}", ChangeMoment.BarLine);
+        return SetKey.Whole(state, Steps == 0 ? state : state.Transposed(state.Chart.Key.IntervalUp(Steps)));
     }
 }
 

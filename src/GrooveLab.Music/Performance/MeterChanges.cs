@@ -32,25 +32,36 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
     {
         var old = bar.Meter;
         var only = scope is null ? null : (int?)bar.Run.SectionIndex;
-        var resting = state.Resting;
+        var (resting, changedBars, tempi) = (state.Resting, state.ChangedBars, state.SectionTempi);
+        var like = WrittenMeter(state, bar);
         var sections = new List<Section>();
         var rests = false;
         var returns = false;
         foreach (var section in state.Chart.Sections)
         {
-            if (section.Bars.Concat(section.Endings.SelectMany(ending => ending.Bars)).All(bar => bar.Meter != old) || sections.Count != (only ?? sections.Count))
+            // Bars that were alike before are alike: others that have the same meter now keep it.
+            var before = ChangedBars.Of(state, section);
+            bool IsLike(ChartBar bar, ChartBar was) => bar.Meter == old && was.Meter == like;
+            IReadOnlyList<ChartBar> Changed(IReadOnlyList<ChartBar> bars, IReadOnlyList<ChartBar> were) =>
+                [.. bars.Zip(were, (bar, was) => IsLike(bar, was) ? InMeter(bar, meter) : bar)];
+            if (sections.Count != (only ?? sections.Count) || ChangedBars.MetersOf(section).Zip(ChangedBars.MetersOf(before)).All(pair => pair != (old, like)))
             {
                 sections.Add(section);
                 continue;
             }
 
-            IReadOnlyList<ChartBar> Changed(IReadOnlyList<ChartBar> bars) =>
-                [.. bars.Select(bar => bar.Meter == old ? InMeter(bar, meter) : bar)];
             var next = section with
             {
-                Bars = Changed(section.Bars),
-                Endings = section.Endings.Count == 0 ? section.Endings : [.. section.Endings.Select(ending => ending with { Bars = Changed(ending.Bars) })],
+                Bars = Changed(section.Bars, before.Bars),
+                Endings = section.Endings.Count == 0 ? section.Endings
+                    : [.. section.Endings.Zip(before.Endings, (ending, was) => ending with { Bars = Changed(ending.Bars, was.Bars) })],
             };
+
+            // The old chords with the old meters, also those for which other meters had no room.
+            next = ChangedBars.MetersOf(next).SequenceEqual(ChangedBars.MetersOf(before))
+                ? next with { Bars = before.Bars, Endings = [.. next.Endings.Zip(before.Endings, (ending, was) => ending with { Bars = was.Bars })] }
+                : next;
+            changedBars = ReferenceEquals(next.Bars, before.Bars) ? changedBars.Remove(section.Name) : changedBars.SetItem(section.Name, new ChangedBars(before, next));
             var written = section.Tune is { } tune
                 ? new RestingTune(tune, LengthsOf(section)) { Endings = [.. section.Endings.Select(ending => ending.Tune)] }
                 : resting.GetValueOrDefault(section.Name);
@@ -59,7 +70,17 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
             returns |= section.Tune is null && fits;
             resting = written is null || fits ? resting.Remove(section.Name) : resting.SetItem(section.Name, written);
             next = next.WithTunes(fits ? written : null);
-            sections.Add(only is null ? next : WithTempoOfTheUnit(next with { HasOwnMeter = true }, bar, state));
+            var isBack = ReferenceEquals(next.Bars, before.Bars);
+            next = next with { HasOwnMeter = isBack ? before.HasOwnMeter : only is not null || next.HasOwnMeter };
+            next = only is null ? next : WithTempoOfTheUnit(next, bar, state);
+            sections.Add(next);
+            if (next.Tempo != section.Tempo)
+            {
+                var said = SectionTempo.Of(section);
+                tempi = tempi.SetItem(
+                    section.Name,
+                    (tempi.TryGetValue(section.Name, out var first) && first.Now == said ? first : new ChangedTempo(said, said, state.PaceOf(section.Name))) with { Now = SectionTempo.Of(next) });
+            }
         }
 
         var chart = state.Chart with
@@ -67,8 +88,59 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
             Sections = [.. sections],
             Tempo = only is null || only == state.Chart.Form[0].Section ? OfTheUnit(state, old, meter) : state.Chart.Tempo,
         };
+        if (only is { } at && state.PaceOf(sections[at].Name) == Rational.One && tempi.TryGetValue(sections[at].Name, out var other) && other.Now == SectionTempo.Of(sections[at])
+            && ChangeScope.With(chart, at, other.Before.In) is var again && IsSameTempo(chart, again, at))
+        {
+            (chart, tempi) = (again, tempi.Remove(sections[at].Name));
+        }
+
+        var mark = state.ChangedMark is { } known && known.Now == state.Chart.Tempo ? known.Before : state.Chart.Tempo;
+        if (mark != chart.Tempo && IsSameTempo(chart, chart with { Tempo = mark }, chart.Form[0].Section))
+        {
+            chart = chart with { Tempo = mark };
+        }
+
         var says = meter + (only is { } index ? $" in {chart.Sections[index].Name}" : string.Empty) + (rests ? $"; the tune, written in {old.Signature}, rests" : string.Empty) + (returns ? "; the tune plays again" : string.Empty);
-        return new ChangeResult(state with { Chart = chart, Resting = resting }, says, ChangeMoment.BarLine);
+        return new ChangeResult(
+            state with
+            {
+                Chart = chart,
+                Resting = resting,
+                ChangedBars = changedBars,
+                SectionTempi = tempi,
+                ChangedMark = mark == chart.Tempo ? null : (mark, chart.Tempo),
+            },
+            says,
+            ChangeMoment.BarLine);
+    }
+
+    // What the bar's meter was before it was changed.
+    private static BarMeter WrittenMeter(PerformanceState state, BarPlace bar)
+    {
+        var section = state.Chart.Sections[bar.Run.SectionIndex];
+        var before = ChangedBars.Of(state, section);
+        return bar.IndexInRun < section.Bars.Count ? before.Bars[bar.IndexInRun].Meter
+            : before.Endings[bar.Run.Ending - 1].Bars[bar.IndexInRun - section.Bars.Count].Meter;
+    }
+
+    // Whether a section begins at the same tempo in both.
+    private static bool IsSameTempo(Chart chart, Chart other, int section)
+    {
+        Tempo? Begins(Chart one)
+        {
+            var plan = new FormPlan(one);
+            return plan.Runs.FirstOrDefault(run => run.SectionIndex == section) is { } run ? plan.BarAt(run.FirstBar).SteadyTempo : null;
+        }
+
+        try
+        {
+            return Begins(other) == Begins(chart);
+        }
+        catch (ChartProblemException)
+        {
+            // The other does not suit the meter.
+            return false;
+        }
     }
 
     private static List<Span> LengthsOf(Section section) =>
@@ -83,8 +155,7 @@ public sealed record SetMeter(BarMeter Meter) : StateChange
         }
 
         var first = state.Plan.BarAt(bar.Run.FirstBar);
-        var from = section.Tempo.To is null ? first.Tempo : change.From!.Value.At(first.Meter, first.GroupPlace.LengthIn(first.Meter));
-        return section with { Tempo = change with { From = new TempoMark(TempoLevel.Note, first.Meter.Unit, from.PerMinute(first.Meter.Unit)) } };
+        return section with { Tempo = change with { From = new TempoMark(TempoLevel.Note, first.Meter.Unit, first.SteadyTempo.PerMinute(first.Meter.Unit)) } };
     }
 
     // The unit keeps its speed, whatever the tempo counts; what it counts keeps its length too if only the grouping changes.

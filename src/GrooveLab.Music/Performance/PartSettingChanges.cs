@@ -1,4 +1,5 @@
 using GrooveLab.Music.Band;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
 
 namespace GrooveLab.Music.Performance;
@@ -89,6 +90,7 @@ public sealed record RenamePart(string Part, string Name) : PartChange(Part)
             {
                 Muted = state.Muted.Contains(part.Name) ? state.Muted.Remove(part.Name).Add(Name) : state.Muted,
                 Solo = state.Solo.Contains(part.Name) ? state.Solo.Remove(part.Name).Add(Name) : state.Solo,
+                MovedParts = state.MovedParts.TryGetValue(part.Name, out var moved) ? state.MovedParts.Remove(part.Name).SetItem(Name, moved) : state.MovedParts,
             },
             $"{part.Name} is now {Name}",
             ChangeMoment.BarLine);
@@ -320,10 +322,21 @@ public sealed record SetOctaves(string Part, int Octaves) : PartChange(Part)
     /// <inheritdoc/>
     public override string Words => $"octaves {Part} {ChangeWords.Plain(Octaves)}";
 
-    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part) =>
-        part.Settings is TuneSettings tune
-            ? PartSettings.Set(state, index, part, tune with { Octaves = Octaves }, Octaves == 0 ? "as written" : Octaves > 0 ? $"{Wording.Words.Count(Octaves, "octave")} up" : $"{Wording.Words.Count(-Octaves, "octave")} down")
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part)
+    {
+        var whole = state.WithRestingTunes();
+        if (part.Settings is TuneSettings now && whole.CanPlayTune(part))
+        {
+            foreach (var (section, line) in whole.LinesBeyond(part with { Settings = now with { Octaves = Octaves } }))
+            {
+                throw new ChangeRefusedException($"{TunePlayers.NameOf(section, line)} of {section.Name} would leave the range of the {part.Instrument.Name}; use another instrument");
+            }
+        }
+
+        return part.Settings is TuneSettings tune
+            ? PartSettings.Set(state with { MovedParts = state.MovedParts.Remove(part.Name) }, index, part, tune with { Octaves = Octaves }, Octaves == 0 ? "as written" : Octaves > 0 ? $"{Wording.Words.Count(Octaves, "octave")} up" : $"{Wording.Words.Count(-Octaves, "octave")} down")
             : throw PartSettings.Only(part, "only a tune moves by octaves");
+    }
 }
 
 /// <summary>Marks the first consonant of a syllable with a grace note, or stops doing so.</summary>

@@ -20,6 +20,13 @@ public enum ComparedSide
 /// <param name="Route">The new route; null when the notes stay the same.</param>
 public sealed record HistoryStep(ChangeResult Result, PerformanceState Before, PerformanceRoute? Route);
 
+/// <summary>A change that led to the current state.</summary>
+/// <param name="Before">The state before it.</param>
+/// <param name="Says">What it did, in words.</param>
+/// <param name="Made">The change; null for one that took a whole state, such as a saved version or a compared side.</param>
+/// <param name="Place">Where it was made.</param>
+public sealed record PastChange(PerformanceState Before, string Says, StateChange? Made, PerformancePlace Place);
+
 /// <summary>The states of a performance: the current one, the earlier ones, the two compared by ear and the saved versions.
 /// Deterministic: the same commands at the same places give the same states. Used by one thread.</summary>
 /// <remarks>Undoing a change of place (a jump, a restart, a loop, A and B) also returns to the old place: the bar that would have
@@ -72,6 +79,9 @@ public sealed class PerformanceHistory
     /// <summary>What undo would revert; null for nothing.</summary>
     public string? LastChange => _back.Count > 0 ? _back[^1].Says : null;
 
+    /// <summary>The changes that led to the current state, the oldest first, as far as undo reaches.</summary>
+    public IReadOnlyList<PastChange> Past => [.. _back.Select(entry => new PastChange(entry.State, entry.Says, entry.Made as StateChange, entry.Place))];
+
     /// <summary>Adds a version from an earlier performance.</summary>
     /// <param name="name">Its name.</param>
     /// <param name="state">Its state.</param>
@@ -110,7 +120,8 @@ public sealed class PerformanceHistory
     }
 
     /// <summary>Starts a new performance of the current state. The changes, undo, the compared sides and the saved versions remain. Orders that
-    /// belong to bars of the old performance (its end, loops, jumps, holds, breaks) are removed, and a ramp keeps its final tempo.</summary>
+    /// belong to bars of the old performance (its end, loops, jumps, holds, breaks) are removed, and a ramp keeps its final tempo, unless the start is
+    /// inside it.</summary>
     /// <param name="start">Where it starts; null for the top, with a count-in if a restart has one.</param>
     /// <exception cref="ChartProblemException">It cannot be played; nothing has changed.</exception>
     public void PlayAgain(StartPoint? start = null)
@@ -171,7 +182,9 @@ public sealed class PerformanceHistory
         var old = state.Orders;
         var orders = FormOrders.None with
         {
-            Ramp = old.Ramp is { } ramp ? new TempoRamp(0, 0, ramp.To, ramp.To) : null,
+            Ramp = old.Ramp is not { } ramp ? null
+                : start.Ordinal is { } at && at < ramp.EndOrdinal ? ramp with { FromOrdinal = ramp.FromOrdinal - at + (start.CountIn ? 1 : 0) }
+                : new TempoRamp(0, 0, ramp.To, ramp.To),
             Passes = old.Passes is null ? null : Math.Max(state.Chart.Times, start.Pass + 1),
             StartAt = start.Bar > 0 ? start.Bar : null,
         };
@@ -215,7 +228,7 @@ public sealed class PerformanceHistory
     private HistoryStep Make(ChangeResult changed, PerformancePlace place, Compared compared, Change? made = null)
     {
         var (before, was) = (State, Route);
-        var entry = new Entry(before, changed.Says, _compared, _versions, null, 0) { Made = made, MadeIn = made is null ? null : before.BarAt(place).Run.Section.Name };
+        var entry = new Entry(before, changed.Says, _compared, _versions, null, 0) { Made = made, Place = place, MadeIn = made is null ? null : before.BarAt(place).Run.Section.Name };
         var coming = Coming(place, place.Next);
         var last = Coming(place, place.Next - 1);
         var later = changed.State.Orders.Jumps.Keys.Cast<int?>().FirstOrDefault(key => !before.Orders.Jumps.ContainsKey(key!.Value));
@@ -366,7 +379,7 @@ public sealed class PerformanceHistory
     private static string TempoOf(PerformanceState state, PerformancePlace place)
     {
         var bar = state.BarAt(place);
-        var felt = FeltTempo.Of(bar.Felt, bar.Meter, state.TempoIn(bar, place.Ordinal), bar.GroupPlace);
+        var felt = FeltTempo.Of(bar.Felt, bar.Meter, state.SteadyTempoIn(bar, place.Ordinal), bar.GroupPlace);
         return $"{felt.BeatName} = {felt.Figure}";
     }
 
@@ -513,6 +526,9 @@ public sealed class PerformanceHistory
     {
         /// <summary>The change that was made; null for other steps.</summary>
         public Change? Made { get; init; }
+
+        /// <summary>Where it was made.</summary>
+        public PerformancePlace Place { get; init; }
 
         /// <summary>The section that played when it was made, to which it can be limited later.</summary>
         public string? MadeIn { get; init; }

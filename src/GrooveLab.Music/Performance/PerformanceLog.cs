@@ -231,7 +231,7 @@ public sealed class PerformanceLog
         RecalledRecord recalled => "recalled " + Strings(recalled.Name, recalled.Text),
         AgainRecord { Start: { } start } again => string.Create(
             CultureInfo.InvariantCulture,
-            $"again {again.Frame} {start.Bar} {start.Pass} {(start.CountIn ? "count-in" : "no-count-in")} {(start.KeepsOrders ? "orders" : "no-orders")}"),
+            $"again {again.Frame} {start.Bar} {start.Pass} {(start.CountIn ? "count-in" : "no-count-in")} {(start.KeepsOrders ? "orders" : "no-orders")}{(start.Ordinal is { } at ? $" {at}" : string.Empty)}"),
         AgainRecord again => string.Create(CultureInfo.InvariantCulture, $"again {again.Frame}"),
         OtherRecord other => other.Line,
         _ => throw new InvalidOperationException("Unknown kind of record."),
@@ -257,7 +257,7 @@ public sealed class PerformanceLog
                 "take" => new TakenRecord(Frame(), Whole(2), Whole(3), Whole(4)),
                 "recalled" => Recalled(text["recalled ".Length..]),
                 "again" when words.Length > 2 => new AgainRecord(
-                    Frame(), new StartPoint(Whole(2), Whole(3), words[4] == "count-in", words[5] == "orders")),
+                    Frame(), new StartPoint(Whole(2), Whole(3), words[4] == "count-in", words[5] == "orders") { Ordinal = words.Length > 6 ? Whole(6) : null }),
                 "again" => new AgainRecord(Frame()),
                 _ => new OtherRecord(text),
             };

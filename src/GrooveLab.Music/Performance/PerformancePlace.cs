@@ -15,6 +15,10 @@ public readonly record struct PerformancePlace(int Ordinal, int Index, int Next)
 /// form as written.</param>
 public sealed record StartPoint(int Bar, int Pass, bool CountIn, bool KeepsOrders)
 {
+    /// <summary>The bar of the old performance that it would have been, by its ordinal: a gradual change of tempo that was not over there goes on
+    /// from there. Null to start at its final tempo.</summary>
+    public int? Ordinal { get; init; }
+
     /// <summary>From the top.</summary>
     public static StartPoint Top(bool countIn) => new(0, 0, countIn, KeepsOrders: false);
 
@@ -27,6 +31,16 @@ public sealed record StartPoint(int Bar, int Pass, bool CountIn, bool KeepsOrder
     {
         var pass = bar / state.Plan.BarsInPass;
         return bar < 0 || state.Orders.Passes <= pass || state.Orders.EndBar <= bar ? Top(countIn) : new StartPoint(bar, pass, countIn, KeepsOrders: true);
+    }
+
+    /// <summary>The same start in a gradual change of tempo that was not over where the music stopped: at the tempo that this bar has in it.</summary>
+    /// <param name="state">The state.</param>
+    /// <param name="ordinal">The bar of the performance that played last.</param>
+    /// <param name="index">Its number in the form; -1 for the lead-in and before.</param>
+    public StartPoint InRamp(PerformanceState state, int ordinal, int index)
+    {
+        var at = Math.Max(0, ordinal) + Bar - (index >= 0 ? index : (state.Orders.StartAt ?? 0) - 1);
+        return state.Orders.Ramp is { Bars: > 0 } ramp && ordinal < ramp.EndOrdinal && at < ramp.EndOrdinal ? this with { Ordinal = at } : this;
     }
 }
 

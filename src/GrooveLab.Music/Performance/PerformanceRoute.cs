@@ -11,12 +11,13 @@ namespace GrooveLab.Music.Performance;
 internal sealed class PerformanceBars : IBarSource
 {
     private readonly Rational _speed;
+    private readonly PerformanceState _state;
 
     /// <summary>Composes for a state.</summary>
     /// <exception cref="ChartProblemException">It cannot be played.</exception>
     public PerformanceBars(PerformanceState state)
     {
-        _speed = state.Pace;
+        (_speed, _state) = (state.Pace, state);
         var chart = state.Chart.AtPace(_speed);
         var pass = state.Plan.BarsInPass;
         if (state.Orders.Loop is { } loop)
@@ -69,12 +70,19 @@ internal sealed class PerformanceBars : IBarSource
     /// <summary>The lead-in to a bar.</summary>
     public Bar LeadInTo(int index) => Slowed(Composer.LeadInTo(index));
 
-    private Bar Slowed(Bar bar)
+    /// <summary>The lead-in to a bar, or to the first, at another tempo than the final one of a ramp.</summary>
+    /// <param name="index">The bar; null for the lead-in to the form.</param>
+    /// <param name="factor">The ramp's factor at that bar.</param>
+    public Bar LeadInTo(int? index, Rational factor)
     {
-        return _speed == Rational.One ? bar : bar with { Tempi = [.. bar.Tempi.Select(step => (step.Onset, Slowed(step.Tempo)))] };
+        var composer = new BarComposer(_state.Chart.AtPace(_state.Speed * factor), Composer.Options);
+        return Slowed(index is { } bar ? composer.LeadInTo(bar) : composer.BarAt(-1), _state.Speed);
     }
 
-    private Tempo Slowed(Tempo tempo) => new(tempo.WholesPerMinute / _speed);
+    private Bar Slowed(Bar bar) => Slowed(bar, _speed);
+
+    private static Bar Slowed(Bar bar, Rational speed) =>
+        speed == Rational.One ? bar : bar with { Tempi = [.. bar.Tempi.Select(step => (step.Onset, new Tempo(step.Tempo.WholesPerMinute / speed)))] };
 }
 
 /// <summary>The route of a performance through the bars of a state, following its form orders. Pure.</summary>
@@ -167,6 +175,12 @@ public sealed record PerformanceRoute : BarRoute
     /// <inheritdoc/>
     public override Bar BarAt(int index, int ordinal)
     {
+        if (index < 0 && _orders.Ramp is { } coming && coming.At(ordinal + 1, Rational.Zero) is var factor && factor != coming.To)
+        {
+            // The lead-in has the tempo of the bar that follows.
+            return _bars.LeadInTo(_orders.StartAt is not null && After(index, ordinal) is > 0 and var first && Has(first) ? first : null, factor);
+        }
+
         // Loops and vamps lead back into themselves, with their own pickup and not with that of the bars after them.
         var round = index >= 0
             && (Loop is { } loop ? loop.Contains(index) : _orders.EndBar is null && VampOf(index) is not null);

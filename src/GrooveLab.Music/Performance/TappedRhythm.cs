@@ -1,5 +1,6 @@
 using GrooveLab.Music.Analysis;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Performance;
@@ -58,11 +59,12 @@ public sealed record TappedRhythm(SetRhythm Change, double MeanError, double Lar
         var at = -section.Bars[0].Meter.Length;
         foreach (var bar in section.Bars.Prepend(section.Bars[0]))
         {
+            var pairs = Pairs(bar.Meter);
             for (var unit = 0; unit < bar.Meter.Units; unit++)
             {
                 if (at >= -section.Bars[0].Meter.Length / 2)
                 {
-                    units.Add(new GridUnit(at, bar.Meter.Unit));
+                    units.Add(new GridUnit(at, bar.Meter.Unit, pairs.Contains(unit)));
                 }
 
                 at += bar.Meter.Unit;
@@ -70,5 +72,23 @@ public sealed record TappedRhythm(SetRhythm Change, double MeanError, double Lar
         }
 
         return units;
+    }
+
+    // The units with which the pairs of a group of two or four begin.
+    private static HashSet<int> Pairs(BarMeter meter)
+    {
+        var pairs = new HashSet<int>();
+        var at = 0;
+        foreach (var group in meter.GroupSizes)
+        {
+            if (group is 2 or 4)
+            {
+                pairs.UnionWith(Enumerable.Range(0, group / 2).Select(pair => at + (2 * pair)));
+            }
+
+            at += group;
+        }
+
+        return pairs;
     }
 }

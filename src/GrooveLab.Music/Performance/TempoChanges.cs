@@ -4,12 +4,16 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Performance;
 
-/// <summary>Sets the tempo at once.</summary>
+/// <summary>Sets the tempo at once. In a ritardando or an accelerando of the chart it is the tempo of the passage: the gradual change stays
+/// as strong as it is.</summary>
 /// <param name="Goal">The tempo.</param>
 public sealed record SetTempo(TempoGoal Goal) : StateChange
 {
     // The engine's speeds are ratios of numbers up to this.
     private const long LargestTerm = 16_384;
+
+    // Numbers written into a section have three decimals: they play as what was asked for, and can be multiplied further.
+    private const long LargestDenominator = 1000;
 
     private static readonly Rational FastestSpeed = 16;
     private static readonly Rational SlowestSpeed = new(1, 16);
@@ -30,20 +34,22 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
     /// <inheritdoc/>
     public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
 
-    /// <summary>The change for a tapped tempo: bars as bars, anything shorter as units.</summary>
+    /// <summary>The change for a tapped tempo: bars as bars, anything shorter as units. Taps are what is to sound now, also in a ritardando or an
+    /// accelerando.</summary>
     public static SetTempo FromTaps(TappedTempo heard, BarPlace bar)
     {
         var (level, note, length) = heard.Level is FeltLevel.Bar or FeltLevel.BarGroup
             ? (TempoLevel.Bar, Span.Zero, bar.Length)
             : (TempoLevel.Note, bar.Meter.Unit, bar.Meter.Unit);
-        var tenths = (long)Math.Round(Math.Round(heard.WholesPerMinute / length.Wholes.ToDouble(), 1) * 10);
+        var steady = (bar.SteadyTempo.WholesPerMinute / bar.Tempo.WholesPerMinute).ToDouble();
+        var tenths = (long)Math.Round(Math.Round(heard.WholesPerMinute * steady / length.Wholes.ToDouble(), 1) * 10);
         return new SetTempo(new TempoGoal(level, note, new Rational(Math.Max(1, tenths), 10), null));
     }
 
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
         var bar = ChangeScope.BarOf(Scope, state, place);
-        var now = state.TempoIn(bar, place.Ordinal);
+        var now = state.SteadyTempoIn(bar, place.Ordinal);
         var wanted = Goal.In(bar, now);
         if (Scope is not null)
         {
@@ -53,14 +59,15 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
         var next = state with { Speed = Usable(state.Speed * (wanted.WholesPerMinute / now.WholesPerMinute)) };
         if (state.Orders.Ramp is { } ramp)
         {
-            // Ends the ramp and keeps the factor that it has reached.
-            var reached = ramp.At(place.Ordinal, Rational.Zero);
+            // Ends the ramp and keeps the factor that it has reached, as a number that can be multiplied further.
+            var reached = Usable(ramp.At(place.Ordinal, Rational.Zero));
+            next = next with { Speed = Usable(wanted.WholesPerMinute / bar.SteadyTempo.WholesPerMinute / reached) };
             next = next.Ordered(orders => orders with { Ramp = new TempoRamp(place.Ordinal, 0, reached, reached) });
         }
 
         return new ChangeResult(
             next,
-            FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace) + Turned(bar, next, place) + InProportion(state.Chart),
+            FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace) + InRamp(bar, wanted, place) + Turned(bar, next, place) + InProportion(state.Chart),
             next.IsFeltAs(state) ? ChangeMoment.Now : ChangeMoment.BarLine);
     }
 
@@ -77,23 +84,80 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
     // The whole chart goes faster or slower, so a ritardando stays as strong as written: a fixed goal could turn it round.
     private static string InProportion(Chart chart) => chart.SectionsWithTempi().Count > 0 ? "; tempi in sections keep their ratio" : string.Empty;
 
+    // What sounds in the bar of a ritardando or an accelerando in which the tempo is set.
+    private static string InRamp(BarPlace bar, Tempo wanted, PerformancePlace place)
+    {
+        if (place.Index < 0 || bar.Tempo == bar.SteadyTempo)
+        {
+            return string.Empty;
+        }
+
+        var sounding = new Tempo(wanted.WholesPerMinute * bar.Tempo.WholesPerMinute / bar.SteadyTempo.WholesPerMinute);
+        return $"; now {FeltTempo.Of(bar.Felt, bar.Meter, sounding, bar.GroupPlace).Figure} in the {NameOfRamp(bar)}";
+    }
+
+    private static string NameOfRamp(BarPlace bar) => bar.Tempo.WholesPerMinute < bar.SteadyTempo.WholesPerMinute ? "ritardando" : "accelerando";
+
     /// <summary>The change of one section's tempo.</summary>
     internal static ChangeResult InSection(PerformanceState state, BarPlace bar, Tempo wanted, PerformancePlace place)
     {
-        var now = state.TempoIn(bar, place.Ordinal);
-        var name = bar.Run.Section.Name;
+        // Always from what the section said first, which returns with its old tempo.
+        var (index, name) = (bar.Run.SectionIndex, bar.Run.Section.Name);
+        var (before, plain, written) = First(state, bar, place);
+        var was = plain.SteadyTempoIn(written, place.Ordinal);
+        var chart = was == wanted ? plain.Chart : AtTempo(plain, written, wanted, was, place);
+        var pace = before.Pace * (wanted.WholesPerMinute / was.WholesPerMinute);
+        var next = state with
+        {
+            Chart = chart,
+            SectionPaces = pace == Rational.One ? state.SectionPaces.Remove(name) : state.SectionPaces.SetItem(name, pace),
+            SectionTempi = was == wanted ? state.SectionTempi.Remove(name)
+                : state.SectionTempi.SetItem(name, before with { Now = SectionTempo.Of(chart.Sections[index]) }),
+        };
         return new ChangeResult(
-            state with
-            {
-                Chart = InSection(state, bar, wanted, now, place),
-                SectionPaces = state.SectionPaces.SetItem(name, state.PaceOf(name) * (wanted.WholesPerMinute / now.WholesPerMinute)),
-            },
-            $"{name}: {FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace)}",
+            next,
+            $"{name}: {FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace)}" + InProportion(before.Before, next, bar.Run, place),
             ChangeMoment.BarLine);
     }
 
+    /// <summary>What a section said about its tempo before it was changed alone, the state with that, and the bar in it.</summary>
+    internal static (ChangedTempo Changed, PerformanceState State, BarPlace Bar) First(PerformanceState state, BarPlace bar, PerformancePlace place)
+    {
+        var index = bar.Run.SectionIndex;
+        var section = state.Chart.Sections[index];
+        var now = SectionTempo.Of(section);
+        if (state.SectionTempi.TryGetValue(section.Name, out var changed) && changed.Now == now)
+        {
+            try
+            {
+                var first = state with { Chart = ChangeScope.With(state.Chart, index, changed.Before.In) };
+                return (changed, first, first.PlanAt(place).BarAt(bar.Index));
+            }
+            catch (ChartProblemException)
+            {
+                // It does not suit the current meter.
+            }
+        }
+
+        return (new ChangedTempo(now, now, state.PaceOf(section.Name)), state, bar);
+    }
+
+    // The goals of a section's own ritardandi and accelerandi that are not what the section said before.
+    private static string InProportion(SectionTempo before, PerformanceState next, SectionRun run, PerformancePlace place)
+    {
+        var now = SectionTempo.Of(next.Chart.Sections[run.SectionIndex]);
+        var goals = before.Ramps.Zip(now.Ramps, (was, ramp) => (Was: was.To, Now: ramp.To))
+            .Concat(before.Tempo?.To is { } to ? [(to, now.Tempo!.To!.Value)] : [])
+            .Where(goal => goal.Was != goal.Now).Select(goal => goal.Now).ToList();
+        var plan = next.PlanAt(place);
+        var ramp = Enumerable.Range(run.FirstBar, run.Bars).Select(plan.BarAt).FirstOrDefault(bar => bar.Tempo != bar.SteadyTempo);
+        return goals is [] || ramp is null ? string.Empty
+            : goals is [var goal] ? $"; its {NameOfRamp(ramp)} keeps its ratio: to {ChartChanges.Times(goal, next.PaceIn(place.Ordinal), null).Rounded()}"
+            : "; its tempi keep their ratio";
+    }
+
     // The section begins at the tempo, its own changes of tempo keep their ratio to it, and what follows is as fast as before.
-    private static Chart InSection(PerformanceState state, BarPlace bar, Tempo wanted, Tempo now, PerformancePlace place)
+    internal static Chart AtTempo(PerformanceState state, BarPlace bar, Tempo wanted, Tempo now, PerformancePlace place)
     {
         var plan = state.PlanAt(place);
         var first = plan.BarAt(bar.Run.FirstBar);
@@ -107,11 +171,12 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
             : plan.TempoAfter(plan.BarAt(bar.Run.FirstBar - 1).Run).WholesPerMinute;
         var last = plan.BarAt(bar.Run.EndBar - 1).Meter;
         var starts = started == now.WholesPerMinute / state.PaceIn(place.Ordinal) ? wanted.WholesPerMinute / state.PaceIn(place.Ordinal) : started * factor;
-        var mark = BeatOf(first, starts);
+        var mark = ChartChanges.Times(BeatOf(first, starts), Rational.One, LargestDenominator);
         var leadsOn = LeadsOn(plan, bar.Run);
         var after = section.Tempo?.After
-            ?? (leadsOn ? null : new TempoAfter(own ? new TempoMark(TempoLevel.Note, last.Unit, plan.TempoAfter(bar.Run).PerMinute(last.Unit)) : null));
-        var scaled = section.AtPace(factor);
+            ?? (leadsOn ? null : new TempoAfter(own ? ChartChanges.Times(
+                new TempoMark(TempoLevel.Note, last.Unit, plan.TempoAfter(bar.Run).PerMinute(last.Unit)), Rational.One, LargestDenominator) : null));
+        var scaled = section.AtPace(factor, LargestDenominator);
         if (leadsOn)
         {
             scaled = LastRise(section, bar.Run.Bars) is { } rise
@@ -216,11 +281,11 @@ public sealed record SetPace(Rational? Share) : StateChange
         var share = Share ?? state.Chart.PaceOf(
             state.Chart.LearnerTempo ?? throw new ChangeRefusedException("the chart has no learner-tempo; give a tempo, such as bar = 40 or 70%"));
         var bar = ChangeScope.BarOf(Scope, state, place);
-        var now = state.TempoIn(bar, place.Ordinal);
-        var wanted = new Tempo(now.WholesPerMinute / state.PaceIn(place.Ordinal) * share);
+        var now = state.SteadyTempoIn(bar, place.Ordinal);
 
         // A share of what the chart says there, as for the whole chart: twice 80% is 80%.
-        wanted = Scope is null ? wanted : new Tempo(wanted.WholesPerMinute / state.PaceOf(bar.Run.Section.Name));
+        var (first, _, written) = SetTempo.First(state, bar, place);
+        var wanted = new Tempo(Scope is null ? bar.SteadyTempo.WholesPerMinute * share : written.SteadyTempo.WholesPerMinute / first.Pace * share);
         var changed = Scope is null
             ? new SetTempo(new TempoGoal(TempoLevel.Bar, Span.Zero, wanted.WholesPerMinute / bar.Length.Wholes, null)).ApplyTo(state, place)
             : SetTempo.InSection(state, bar, wanted, place);
@@ -253,14 +318,14 @@ public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
     private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place)
     {
         var bar = ChangeScope.BarOf(Scope, state, place);
-        var wanted = Goal.In(bar, state.TempoIn(bar, place.Ordinal));
+        var wanted = Goal.In(bar, state.SteadyTempoIn(bar, place.Ordinal));
         if (Scope is not null)
         {
             return InSection(state, bar, wanted, place);
         }
 
         var from = state.Orders.Ramp?.At(place.Next, Rational.Zero) ?? Rational.One;
-        var to = SetTempo.Usable(wanted.WholesPerMinute / bar.Tempo.WholesPerMinute / state.Speed);
+        var to = SetTempo.Usable(wanted.WholesPerMinute / bar.SteadyTempo.WholesPerMinute / state.Speed);
         var next = state.Ordered(orders => orders with { Ramp = new TempoRamp(place.Next, Bars, SetTempo.Usable(from), to) });
         var felt = FeltTempo.Of(bar.Felt, bar.Meter, wanted, bar.GroupPlace);
         return new ChangeResult(
@@ -290,7 +355,8 @@ public sealed record RampTempo(TempoGoal Goal, int Bars) : StateChange
         else
         {
             // The tempo that it reaches stays until the section ends.
-            state = SetTempo.InSection(state, bar, state.TempoIn(bar, place.Ordinal), place).State;
+            var now = state.SteadyTempoIn(bar, place.Ordinal);
+            state = state with { Chart = SetTempo.AtTempo(state, bar, now, now, place) };
         }
 
         var chart = ChangeScope.With(state.Chart, run.SectionIndex, section => section with { Ramps = [.. section.Ramps, rise] });

@@ -4,6 +4,7 @@ using System.Text.Json;
 using GrooveLab.Exchange.Import;
 using GrooveLab.Exchange.Scores;
 using GrooveLab.Files;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.FromScore;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Wording;
@@ -128,6 +129,7 @@ internal sealed record ImportReport(ScoreFormat Format, ScoreReading Reading)
         }
 
         json.WriteEndArray();
+        WriteMeters(json, chart);
         if (song.View is { } view)
         {
             json.WriteStartObject("tune");
@@ -166,6 +168,44 @@ internal sealed record ImportReport(ScoreFormat Format, ScoreReading Reading)
         }
 
         json.WriteEndArray();
+    }
+
+    // The meter at the start of each section and ending, and wherever it changes in them; bars from 1, as the section counts them.
+    private static void WriteMeters(Utf8JsonWriter json, Chart chart)
+    {
+        json.WriteStartArray("meters");
+        foreach (var section in chart.Sections)
+        {
+            Write(section.Bars, section, null, 0);
+            for (var e = 0; e < section.Endings.Count; e++)
+            {
+                Write(section.Endings[e].Bars, section, e + 1, section.Bars.Count);
+            }
+        }
+
+        json.WriteEndArray();
+
+        void Write(IReadOnlyList<ChartBar> bars, Section section, int? ending, int before)
+        {
+            for (var i = 0; i < bars.Count; i++)
+            {
+                if (i > 0 && bars[i].Meter == bars[i - 1].Meter)
+                {
+                    continue;
+                }
+
+                json.WriteStartObject();
+                json.WriteString("section", section.Name);
+                if (ending is { } number)
+                {
+                    json.WriteNumber("ending", number);
+                }
+
+                json.WriteNumber("bar", before + i + 1);
+                json.WriteString("meter", bars[i].Meter.ToString());
+                json.WriteEndObject();
+            }
+        }
     }
 
     private static void Strings(Utf8JsonWriter json, string name, IEnumerable<string> values)

@@ -73,6 +73,9 @@ internal interface IScreenPerformance
     /// <returns>False if there are unsaved changes that could not be kept.</returns>
     bool KeepNow();
 
+    /// <summary>After <see cref="KeepNow"/>: the changes, in words, without which the others were kept; empty if all or none were.</summary>
+    IReadOnlyList<string> NotKept => [];
+
     /// <summary>Writes a saved version at once.</summary>
     /// <returns>Why it could not be written; null if it was.</returns>
     string? KeepVersionNow(string name);

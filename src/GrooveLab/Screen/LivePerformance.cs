@@ -60,6 +60,7 @@ internal sealed record PerformanceOptions
 internal sealed class LivePerformance : IScreenPerformance, IDisposable
 {
     private const string Performances = "performances";
+    private const string Keeping = "keeping unsaved changes";
 
     private readonly Task<SoundFontBank> _bank;
     private LiveSession _session;
@@ -80,6 +81,9 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     private PerformanceState _kept;
     private PerformanceState? _keptAside;
     private Task _keeping = Task.CompletedTask;
+    private readonly WritableStates _writable;
+    private volatile IReadOnlyList<string> _notKept = [];
+    private string _keepingTrouble = string.Empty;
     private int _reports;
     private PerformanceState _prepared;
     private Task _starting = Task.CompletedTask;
@@ -105,6 +109,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
             ? _opened with { Orders = options.Start.OrdersFor(chart) }
             : options.Start.Opening(chart, instruments);
         _first = _saved = _kept = state;
+        _writable = new WritableStates(written => Options.Write(_document, _opened, written).Document.Text);
         var history = new PerformanceHistory(state);
         var builtIn = options.BuiltIn?.Name ?? SavedChart.NameOfDemo;
         var name = options.Path is null ? builtIn : DurableFile.RealPath(options.Path);
@@ -378,8 +383,8 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         {
             (_kept, _keptAside) = (state, aside);
             SeeRestored();
-            var unsaved = (IsOther(state, _saved) ? state : null, Aside?.State);
-            _keeping = Task.Run(() => Surviving("keeping unsaved changes", () => KeepUnsaved(unsaved)));
+            var unsaved = Unsaved;
+            _keeping = Task.Run(() => Surviving(Keeping, () => KeepUnsaved(unsaved)));
         }
 
         if (!ReferenceEquals(Conductor.History.Versions, _versionsKept) && _keeping.IsCompleted)
@@ -437,14 +442,17 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         _keeping.Wait();
         SeeRestored();
         var isKept = false;
-        var unsaved = (IsOther(Conductor.State, _saved) ? Conductor.State : null, Aside?.State);
-        Surviving("keeping unsaved changes", () => isKept = KeepUnsaved(unsaved));
+        var unsaved = Unsaved;
+        Surviving(Keeping, () => isKept = KeepUnsaved(unsaved));
         var before = _versionsKept;
         _versionsKept = Conductor.History.Versions;
         Surviving("keeping saved versions", () => KeepVersions(before, _versionsKept));
         _log?.Sync();
         return isKept;
     }
+
+    /// <inheritdoc/>
+    public IReadOnlyList<string> NotKept => _notKept;
 
     /// <inheritdoc/>
     public string? KeepVersionNow(string name)
@@ -662,17 +670,56 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     private (ComparedSide Side, PerformanceState State)? Aside =>
         Conductor.History.NotHeard is { } other && new[] { _first, _saved, Conductor.State }.All(state => IsOther(other.State, state)) ? other : null;
 
-    // The side that is not heard first: the newest file is offered first.
-    private bool KeepUnsaved((PerformanceState? Now, PerformanceState? Aside) unsaved)
+    private (PerformanceState? Now, IReadOnlyList<PastChange> Past, PerformanceState? Aside) Unsaved
     {
-        const string Doing = "keeping unsaved changes";
-        var isKept = unsaved.Aside is not { } aside ? _recovery.KeepAside(null) : Text(aside, Doing) is { } other && _recovery.KeepAside(other);
-        if (unsaved.Now is { } now)
+        get
         {
-            return Text(now, Doing) is { } text && _recovery.Keep(text) && isKept;
+            var state = Conductor.State;
+            return IsOther(state, _saved) ? (state, Conductor.History.Past, Aside?.State) : (null, [], Aside?.State);
+        }
+    }
+
+    // The side that is not heard first: the newest file is offered first.
+    private bool KeepUnsaved((PerformanceState? Now, IReadOnlyList<PastChange> Past, PerformanceState? Aside) unsaved)
+    {
+        _notKept = [];
+        var failures = Survived.Failures.Total;
+        var trouble = string.Empty;
+        var isKept = unsaved.Aside is not { } aside ? _recovery.KeepAside(null) : Text(aside, Keeping) is { } other && _recovery.KeepAside(other);
+        if (unsaved.Now is not { } now)
+        {
+            _recovery.Drop();
+        }
+        else if (_writable.Near(now, unsaved.Past) is not { } near)
+        {
+            isKept = Text(now, Keeping) is { } text && _recovery.Keep(text) && isKept;
+        }
+        else
+        {
+            isKept &= _recovery.Keep(near.Text);
+            if (near.Reason is { } reason)
+            {
+                isKept = false;
+                _notKept = near.Without;
+                trouble = $"keeping {Words.Count(near.Without.Count, "unsaved change")}";
+                if (trouble != _keepingTrouble)
+                {
+                    Survived.Failures.Add(trouble, $"{string.Join("; ", near.Without)} cannot be written ({reason.Message}); the others are kept");
+                }
+            }
         }
 
-        _recovery.Drop();
+        if (trouble != _keepingTrouble)
+        {
+            Survived.Failures.Settle(_keepingTrouble);
+            _keepingTrouble = trouble;
+        }
+
+        if (Survived.Failures.Total == failures)
+        {
+            Survived.Failures.Settle(Keeping);
+        }
+
         return isKept;
     }
 

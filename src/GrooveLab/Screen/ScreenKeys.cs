@@ -423,7 +423,9 @@ internal sealed class ScreenKeys(KeySettings keys)
                             ? (_performance.UnsavedSide is { } side
                                 ? $"{side} is not saved: {keys.KeyFor("hear other") ?? "hear other"} plays it, {keys.KeyFor("save") ?? "save"} saves; press again to leave"
                                 : $"unsaved changes: {keys.KeyFor("save") ?? "save"} saves; press again to leave")
-                                + (isKept ? $"; the next start offers {(_performance.UnsavedSide is null ? "them" : "it")}" : " and lose them: they could not be kept for the next start")
+                                + (isKept ? $"; the next start offers {(_performance.UnsavedSide is null ? "them" : "it")}"
+                                    : _performance.NotKept is { Count: > 0 } lost ? $"; the next start offers them without {Words.And([.. lost.Select(change => Words.Quote(change))])}, which cannot be written"
+                                    : " and lose them: they could not be kept for the next start")
                             : "press again to leave",
                         warns: isUnsaved,
                         now);
@@ -477,6 +479,12 @@ internal sealed class ScreenKeys(KeySettings keys)
 
         _performance!.Conductor.StandsAt = null;
         return _performance.Standing == Standing.Stopped && !IsAtTheEnd ? state.IndexAt(_performance.Conductor.Place) : 0;
+    }
+
+    private StartPoint InRamp(StartPoint start, PerformanceState state)
+    {
+        var (ordinal, index) = _performance!.Conductor.Played;
+        return _performance.Standing == Standing.Ended ? start : start.InRamp(state, ordinal, index);
     }
 
     // Changes refer to the bar that is heard, or to the one at which the music will start.
@@ -567,6 +575,7 @@ internal sealed class ScreenKeys(KeySettings keys)
                 _ => StartPoint.FirstBarOf(where, state),
             };
             var start = where == "top" ? StartPoint.Top(countIn) : bar == 0 && _from is null && state.Orders.Loop is null ? StartPoint.Top(countIn) : StartPoint.At(bar, state, countIn);
+            start = where == "top" ? start : InRamp(start, state);
             var answer = _performance.Begin(start);
             (_from, _beforeTaps) = answer.Taken ? (null, default) : (_from, _beforeTaps);
             Say(answer.Taken ? $"from {NameOf(start.Bar, state)}{(countIn ? string.Empty : ", without count-in")}" : answer.Says, !answer.Taken, now);
@@ -694,7 +703,7 @@ internal sealed class ScreenKeys(KeySettings keys)
     {
         if (!ReferenceEquals(_ready.State, state) || _ready.Bar != bar)
         {
-            _ready = (state, bar, ScreenStateUpdater.TempoAt(state, bar));
+            _ready = (state, bar, ScreenStateUpdater.TempoAt(state, InRamp(new StartPoint(bar, 0, false, true), state)));
         }
 
         return _ready.Tempo;
@@ -786,7 +795,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         var place = Led().Place;
         var state = _performance!.Conductor.State;
         var bar = state.BarAt(place);
-        var tempo = state.TempoIn(bar, place.Ordinal);
+        var tempo = state.SteadyTempoIn(bar, place.Ordinal);
         return TempoGoal.SmallStep(FeltTempo.Of(bar.Felt, bar.Meter, tempo, bar.GroupPlace));
     }
 
@@ -1089,7 +1098,7 @@ internal sealed class ScreenKeys(KeySettings keys)
         if (!health.IsGood)
         {
             lines.AddRange(["Problems while playing", string.Empty, .. health.Entries.Select(entry => "  " + entry.Words)]);
-            if (health.Failures.Count > 0)
+            if (health.Failures.Any(failure => !failure.IsOver))
             {
                 lines.Add("  details in " + Survived.File.Path);
             }

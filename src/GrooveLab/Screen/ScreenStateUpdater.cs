@@ -86,13 +86,13 @@ internal sealed class ScreenStateUpdater
 
     /// <summary>Meter and tempo of the bar at which the music will start, and how well that tempo suits the felt level.</summary>
     /// <param name="state">The state.</param>
-    /// <param name="bar">The bar in the form.</param>
-    internal static (string Tempo, string Advice) TempoAt(PerformanceState state, int bar)
+    /// <param name="start">Where it will start.</param>
+    internal static (string Tempo, string Advice) TempoAt(PerformanceState state, StartPoint start)
     {
-        var place = state.Plan.BarAt(bar);
+        var place = state.Plan.BarAt(start.Bar);
 
-        // A ramp that was under way is over.
-        var tempo = new Tempo(place.Tempo.WholesPerMinute * state.Pace);
+        // Without a ramp that goes on, the final tempo of one that was under way.
+        var tempo = new Tempo(place.Tempo.WholesPerMinute * (start.Ordinal is { } at ? state.PaceIn(at) : state.Pace));
         var felt = FeltTempo.Of(place.Felt, place.Meter, tempo, place.GroupPlace);
         return ($"{place.Meter.Signature} {felt}", AdviceOn(place.Meter, place.Felt, place.GroupPlace, tempo, felt));
     }

@@ -44,7 +44,11 @@ internal static class UserFolders
     public static string? WhyNotWritten(string path, string text)
     {
         var answer = DurableFile.WriteText(path, text, WriteOptions.Own);
-        if (!answer.IsWritten)
+        if (answer.IsWritten)
+        {
+            Survived.Failures.Settle($"writing {path}");
+        }
+        else
         {
             Survived.Failures.Add($"writing {path}", answer.Refusal!.Message);
         }

@@ -60,17 +60,17 @@ public sealed class ChartDifferenceTests
         ["title"] = (
             chart => chart with { Title = "New \"one\"" },
             ["title   =  'Odd layout'   # in single quotes"],
-            ["title   =  'New \"one\"'   # in single quotes"]),
+            ["title   =  'New \"one\"'    # in single quotes"]),
         ["a title that its quotes cannot hold"] = (
             chart => chart with { Title = "It's new" },
             ["title   =  'Odd layout'   # in single quotes"],
-            ["title   =  \"It's new\"   # in single quotes"]),
+            ["title   =  \"It's new\"     # in single quotes"]),
         ["trains"] = (chart => chart with { Trains = "hearing five" }, [], ["trains = \"hearing five\""]),
         ["key"] = (chart => chart with { Key = Key.Parse("G minor") }, ["key = \"D dorian\""], ["key = \"G minor\""]),
         ["tempo"] = (
             chart => chart with { Tempo = new TempoMark(TempoLevel.Bar, Span.Zero, new Rational(115, 2)) },
             ["tempo = \"eighth = 260\"    # quick"],
-            ["tempo = \"bar = 57.5\"    # quick"]),
+            ["tempo = \"bar = 57.5\"      # quick"]),
         ["learner tempo"] = (
             chart => chart with { LearnerTempo = new TempoMark(TempoLevel.Note, Span.Of(1, 8), 190) },
             [],
@@ -149,7 +149,7 @@ public sealed class ChartDifferenceTests
         ["one bar"] = (
             chart => Section(chart, 0, section => Bar(section, 5, bar => Chords(bar, "C", "E7"))),
             ["| F G | Am |'''  # five and a bit"],
-            ["| F G | C E7 |'''  # five and a bit"]),
+            ["| F G | C E7 |''' # five and a bit"]),
         ["a bar that is repeated"] = (
             chart => Section(chart, 0, section => Bar(section, 1, bar => Chords(bar, "Bb", "F"))),
             ["| Dm |  C  | % | [2/4] G |"],
@@ -169,11 +169,11 @@ public sealed class ChartDifferenceTests
         ["one note"] = (
             chart => Section(chart, 0, section => Note(section, 1, note => note with { Pitch = Pitch.Parse("Eb4") })),
             ["    notes = \"| D4:5 | E4:5 | F4:5 | G4:2 | A4:5 | r |\"   # a tune"],
-            ["    notes = \"| D4:5 | Eb4:5 | F4:5 | G4:2 | A4:5 | r |\"   # a tune"]),
+            ["    notes = \"| D4:5 | Eb4:5 | F4:5 | G4:2 | A4:5 | r |\"  # a tune"]),
         ["a shorter note"] = (
             chart => Section(chart, 0, section => Note(section, 0, note => note with { Length = Span.Of(3, 8) })),
             ["    notes = \"| D4:5 | E4:5 | F4:5 | G4:2 | A4:5 | r |\"   # a tune"],
-            ["    notes = \"| D4:3 r:2 | E4:5 | F4:5 | G4:2 | A4:5 | r |\"   # a tune"]),
+            ["    notes = \"| D4:3 r:2 | E4:5 | F4:5 | G4:2 | A4:5 | r |\" # a tune"]),
         ["a pickup"] = (
             chart => Section(chart, 1, section => TuneChanges.WithNotes(
                 section, notes => notes.Insert(0, new TuneNote(Span.Of(-1, 8), Span.Of(1, 8), Pitch.Parse("C4"), [])))),

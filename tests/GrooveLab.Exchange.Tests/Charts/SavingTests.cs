@@ -128,7 +128,10 @@ public sealed class SavingTests
         var text = Text.Replace("eighth = 260", was, StringComparison.Ordinal);
         var written = Saved(text, chart => chart with { Tempo = chart.Tempo with { PerMinute = number } });
 
-        Assert.Equal(text.Replace(was, expected, StringComparison.Ordinal), written.Document.Text);
+        // The remark stays in its column as long as there is room.
+        var value = $"tempo = \"{was}\"";
+        Assert.Equal(
+            text.Replace($"{value}   # brisk", $"tempo = \"{expected}\"".PadRight(value.Length + 2) + " # brisk", StringComparison.Ordinal), written.Document.Text);
     }
 
     [Fact]
@@ -580,6 +583,78 @@ public sealed class SavingTests
             "| !<(!e4:2 !<)!!>!f♯4 z:2 g4:6~ | !p!g4:2 !f!r:2 !late:1!(b♭4)A4:4- A4 |", written.Document.Text, StringComparison.Ordinal);
     }
 
+    private const string Aligned = """"
+        format = 2
+        key    = "E dorian"          # ours
+        tempo  = "eighth = 90"   # slow
+        meter  = "7/8 2+2+3"
+
+        [[section]]
+        name   = "A"
+        chords = "| Em | D |"
+
+        [section.tune]
+        notes  = """
+        | E4:2 F4:2 G4:3 | F4:2 D4:2 D4:3 |
+        """
+        words  = """
+        | low    lie the | fields in  fog |
+        """
+        [[section.line]]
+        name   = "second voice"
+        notes  = """
+        | B3:2 D4:2 E4:3 | D4:2 A3:2 A3:3 |
+        """
+
+        [[section]]
+        name   = "B"
+        chords = """
+        | Em  | D      |
+        | G   | A7sus4 |
+        """
+
+        """";
+
+    // Once a bug: each text kept only its own columns, so that the second line drifted away from the tune; and columns were widened although
+    // there was room.
+    [Fact]
+    public void Write_AnotherKey_KeepsTheLinesOfATuneAlignedWithEachOther()
+    {
+        // F sharp and C sharp: some notes get a sign.
+        var written = Saved(Aligned, chart => chart.Transposed(chart.Key.IntervalUp(2)));
+
+        Assert.Empty(written.Reasons);
+        Assert.Equal(
+            Aligned.Replace("\"E dorian\"          #", "\"F# dorian\"         #", StringComparison.Ordinal)
+                .Replace("| Em | D |", "| F#m | E |", StringComparison.Ordinal)
+                .Replace("| Em  | D      |", "| F#m | E      |", StringComparison.Ordinal)
+                .Replace("| G   | A7sus4 |", "| A   | B7sus4 |", StringComparison.Ordinal)
+                .Replace("| E4:2 F4:2 G4:3 | F4:2 D4:2 D4:3 |", "| F#4:2 G4:2 A4:3  | G4:2 E4:2 E4:3 |", StringComparison.Ordinal)
+                .Replace("| low    lie the | fields in  fog |", "| low    lie the   | fields in  fog |", StringComparison.Ordinal)
+                .Replace("| B3:2 D4:2 E4:3 | D4:2 A3:2 A3:3 |", "| C#4:2 E4:2 F#4:3 | E4:2 B3:2 B3:3 |", StringComparison.Ordinal),
+            written.Document.Text);
+    }
+
+    // A text that is aligned by chance, in one bar, is left alone.
+    [Fact]
+    public void Write_AnotherKeyOfABarAsWideAsAnotherText_LeavesThatAlone()
+    {
+        const string text = "format = 2\nkey = \"C\"\ntempo = \"eighth = 200\"\nmeter = \"6/8\"\n\n[[section]]\nchords = \"\"\"\n| N.C. |\n\"\"\"\n[section.tune]\nnotes = \"\"\"\n| F4:6 |\n\"\"\"\n";
+
+        var written = Saved(text, chart => chart.Transposed(chart.Key.IntervalUp(1)));
+
+        Assert.Equal(["key = \"Db\"", "| Gb4:6 |"], LineChanges.Come(text, written.Document.Text));
+    }
+
+    // Once a bug: it moved with the number.
+    [Fact]
+    public void Write_AWiderTempo_LeavesTheRemarkInItsColumn()
+    {
+        var written = Saved(Aligned, chart => chart with { Tempo = chart.Tempo with { PerMinute = 110 } });
+
+        Assert.Equal(["tempo  = \"eighth = 110\"  # slow"], LineChanges.Come(Aligned, written.Document.Text));
+    }
+
     private const string InManner = """
         format = 1
         key = "B♭m"
@@ -603,7 +678,7 @@ public sealed class SavingTests
     // By hand: what a musician would write there, in the spelling, the plural, and at the place of the text.
     [Theory]
     [InlineData("up 5", "key = \"E♭m\"", "ending = \"E♭m6\"", "chords = \"| E♭m7/D♭ | Cb | A♭ |\"", "chords = \"| Bb7 | Bb7 |\"")]
-    [InlineData("feel bar", "feel = \"bars\"   # in three")]
+    [InlineData("feel bar", "feel = \"bars\"     # in three")]
     [InlineData("ending E♭m", "ending = \"E♭m\"")]
     [InlineData("ending B♭m6")]
     [InlineData("ending on", "ending = true")]

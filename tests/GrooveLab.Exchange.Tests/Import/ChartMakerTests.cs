@@ -195,6 +195,59 @@ public sealed class ChartMakerTests(ITestOutputHelper output)
         var problem = Assert.Throws<ChartProblemException>(() => ChartMaker.Make(SmallScore.Read("4/4 C4:1", "len=7/100 C4:7/100", "C4:1"), ImportedChartText.Options()));
         Assert.Contains("measure 2 lasts 7/100", problem.Message, StringComparison.Ordinal);
     }
+
+    [Fact]
+    public void Make_SongOfACycle_HasItsOwnTitleAndNamesTheCycle()
+    {
+        var score = SmallScore.Read("4/4 C4:1/2=Row D4=on", "E4:1=now");
+        var song = ChartMaker.Make(
+            new WrittenMusic(score.Measures, score.Parts)
+            {
+                Headings =
+                [
+                    new Heading("work-title", null, "Three Quays"), new Heading("movement-title", null, "Rope Walk"), new Heading("creator", "composer", "Words: a rigger, 1847."),
+                    new Heading("creator", "composer", "A. Netmender"),
+                ],
+            },
+            ImportedChartText.Options());
+        Assert.Equal("Rope Walk", song.Chart.Title);
+        var text = ImportedChartText.Write(song, "song");
+        Assert.Contains("# From: Three Quays\n# Words: a rigger, 1847.\n# Composer: A. Netmender\n", text, StringComparison.Ordinal);
+    }
+
+    // Seen in a real song: "ter - kin" on one note.
+    [Fact]
+    public void Make_TwoSyllablesOnANoteWithAHyphenBetween_AreOneWord()
+    {
+        var score = SmallScore.Read("4/4 C4:1/2=Lantern D4=low", "E4:1=now");
+        var part = score.Parts[0];
+        var voice = part.Measures[0].Voices[0];
+        var first = voice.Events[0] with { Lyrics = [new Lyric { Number = "1", Parts = [new LyricPart("Lan - tern", WordPlace.Single)] }] };
+        var sung = new WrittenMusic(score.Measures, [part with { Measures = [part.Measures[0] with { Voices = [voice with { Events = [first, .. voice.Events.Skip(1)] }] }, part.Measures[1]] }]);
+        var song = ChartMaker.Make(sung, ImportedChartText.Options());
+        Assert.Contains("| Lan‑tern low", ImportedChartText.Write(song, "song"), StringComparison.Ordinal);
+        Same.WhenRead(song);
+    }
+
+    // Words sung before the bar line of a new section belong to it: a rest, a divided bar or the piece's own pickup shows it, or else the words do.
+    [Theory]
+    [InlineData("G4:1/2=quay. E4:1/4=So F4=turn", "quay.", "So turn with the tide and come home.")]
+    [InlineData("G4:1/2=quay E4:1/4=So F4=turn", "turn", "with the tide and come home.")]
+    [InlineData("G4:1/2=quay. E4:1/4=so F4=turn", "turn", "with the tide and come home.")]
+    [InlineData("G4:1/4=quay. E4:1/2=So F4:1/4=turn", "turn", "with the tide and come home.")]
+    public void Make_LineOfWordsBeforeTheRefrain_LeadsIntoIt(string last, string verseEnds, string refrain)
+    {
+        var song = ChartMaker.Make(
+            SmallScore.Read(
+                "4/4 K=0:major Q=1/4:100 @C C4:1/4=Lamps D4=are E4=lit F4=and", "@F G4:1/2=low, A4:1/4=boats G4=lie", "@G F4:1/4=in E4=the D4:1/2=bay,",
+                "@C C4:1/4=nets D4=are E4=dry F4=and", "@F G4:1/2=gone A4:1/4=from G4=the", last,
+                "{Refrain} @C C5:1/2=with C5=the", "@F A4:1=tide", "@G G4:1/2=and F4=come", "@C E4:1=home."),
+            ImportedChartText.Options());
+        var sung = song.Chart.Sections.Select(section => section.Tune!.Verses[0].OfType<Syllable>().Select(syllable => syllable.Text).ToList()).ToList();
+        Assert.Equal(verseEnds, sung[0][^1]);
+        Assert.Equal(refrain, string.Join(' ', sung[1]));
+        Same.WhenRead(song);
+    }
 }
 
 internal static class Same

@@ -57,6 +57,10 @@ public sealed class NotCarriedTests
                 new Music.Notation.MeterMark(Span.Zero, new WrittenMeter(new MeterPair([5], 4)) { Interchangeable = new WrittenMeter(new MeterPair([10], 8)) }),
                 new TempoSign(Span.Zero) { Words = ["Lively"], Swing = new Detail("swing", "2:1") },
                 new WordsMark(Span.Zero, "all together"),
+                new WordsMark(Span.Zero, "poco rit."),
+                new WordsMark(Span.Zero, "en pressant peu à peu"),
+                new WordsMark(Span.Zero, "Still faster"),
+                new WordsMark(Span.Zero, "ritual"),
                 new BarlineSign(Span.Zero, BarlineSide.Right, new Mark(MarkKind.Fermata)),
                 new ChordMark(Span.Of(3, 16), [new WrittenChord { Text = "C" }, new WrittenChord { Text = "Am" }]),
                 new ChordMark(Span.Of(3, 4), [new WrittenChord { Function = "V/V" }]),
@@ -70,7 +74,9 @@ public sealed class NotCarriedTests
         foreach (var expected in new[]
         {
             "chord in the tune (1 place: measure 7); its top note is kept", "note without pitch", "cue note", "microtone", "grace note after its note",
-            "tie that leads to no note", "notes of voice 2 of Voice", "notes of Piano (2)", "pedal of Piano", "words: Lively", "swing", "words: all together",
+            "tie that leads to no note", "notes of voice 2 of Voice", "notes of Piano (2)", "pedal of Piano", "words: Lively", "swing", "words: all together", "words: ritual", "words: Still faster",
+            "gradual change of tempo: en pressant peu à peu",
+            "gradual change of tempo: poco rit. (1 place: measure 7); the score gives no tempo to reach, so the tempo stays; write one in the section",
             "fermata over a bar line", "chord between two units", "stacked chord symbol", "chord that no symbol names: V/V", "chord G7blah (1 place: measure 7); written as G7",
             "remark: as sung", "alternative meter 10/8",
         })

@@ -184,6 +184,107 @@ public sealed class PerformedMidiTests
     }
 
     [Fact]
+    public void Read_CrushedNotes_AreGraceNotesAndNoBeats()
+    {
+        // Seven eighths of 0.25 s, a bass on the group starts, and a crushed note 50 ms before each downbeat and each second group of the tune.
+        int[] tune = [0, 2, 4, 5, 6], bass = [0, 2, 4];
+        var events = new List<MidiEvent>();
+        for (var bar = 0; bar < 24; bar++)
+        {
+            double At(int unit) => 1.37 + (((bar * 7) + unit) * 0.25) + ((bar + unit) % 3 - 1) * 0.008;
+            for (var i = 0; i < tune.Length; i++)
+            {
+                var key = new[] { 74, 77, 81, 79, 77 }[i] - (bar / 2 % 2 * 2);
+                Add(0, At(tune[i]), (i + 1 < tune.Length ? At(tune[i + 1]) : At(7)) - 0.03, key, tune[i] == 0 ? 95 : 70);
+                if (i < 2)
+                {
+                    Add(0, At(tune[i]) - 0.05, At(tune[i]) - 0.005, key + 2, 60);
+                }
+            }
+
+            for (var i = 0; i < bass.Length; i++)
+            {
+                Add(1, At(bass[i]), At(i + 1 < bass.Length ? bass[i + 1] : 7) - 0.03, bar / 2 % 2 == 0 ? 38 : 36, bass[i] == 0 ? 100 : 75);
+            }
+        }
+
+        var sorted = events.OrderBy(item => item.Tick).ToList();
+        var read = ReadAll(MidiFileWriter.ToBytes(new MidiFile(0, MidiDivision.PerQuarter(480), [new MidiTrack([.. sorted], sorted[^1].Tick)])), Options with { Grid = MidiGrid.Found, BarAt = 1.37, Meter = "7/8 2+2+3" });
+        Assert.Contains(read.Warnings, warning => warning.What.StartsWith("48 notes are crushed before another", StringComparison.Ordinal));
+        var voice = read.Music!.Parts[0].Measures.Select(measure => measure.Voices.Count == 0 ? [] : measure.Voices[0].Events.OfType<NotesEvent>().ToList()).ToList();
+        Assert.Equal(48, voice.Sum(notes => notes.Count(note => note.Grace is not null)));
+        Assert.All(Enumerable.Range(1, 22), bar => Assert.Equal("7/8", read.Music.MeterAt(bar)!.ToBarMeter()!.Signature.ToString()));
+        Assert.All(voice.Skip(1).Take(22), notes => Assert.Equal(["0 1/4", "0 1/4", "1/8", "1/8", "1/8"], notes.Select(note => note.Grace is not null ? "0" : $"{note.Length}").Aggregate(new List<string>(), Joined)));
+
+        static List<string> Joined(List<string> all, string next)
+        {
+            if (all.Count > 0 && all[^1] == "0")
+            {
+                all[^1] += " " + next;
+            }
+            else
+            {
+                all.Add(next);
+            }
+
+            return all;
+        }
+
+        // The file's own tempo is 120: 960 ticks a second.
+        void Add(int channel, double from, double to, int key, int level)
+        {
+            events.Add(MidiEvent.ForChannel((long)Math.Round(from * 960), 0x90 | channel, key, level));
+            events.Add(MidiEvent.ForChannel((long)Math.Round(to * 960), 0x80 | channel, key));
+        }
+    }
+
+    // The work on a performed file has a bound: it is refused before a grid is looked for.
+    [Fact]
+    public void Read_MillionPlayedNotes_IsRefusedWithItsPlace()
+    {
+        var bytes = Played(1_000_000);
+        var before = GC.GetAllocatedBytesForCurrentThread();
+        var read = MidiScoreReader.Read(bytes, Options with { Grid = MidiGrid.Found });
+        Assert.StartsWith("played.mid: byte ", read.Errors.Single().ToString(), StringComparison.Ordinal);
+        Assert.Contains("more than 500000 events", read.Errors.Single().What, StringComparison.Ordinal);
+        Assert.InRange(GC.GetAllocatedBytesForCurrentThread() - before, 0, 100_000_000);
+    }
+
+    // Above the limit of notes but below that of events; and twice the notes cost about twice.
+    [Fact]
+    public void Read_ManyPlayedNotes_CostsInProportion()
+    {
+        var (one, two, most) = (Cost(20_000), Cost(40_000), Cost(220_000));
+        Assert.InRange(two.Bytes, one.Bytes, one.Bytes * 2.6);
+        Assert.True(one.Read.IsRead && two.Read.IsRead);
+        Assert.StartsWith("played.mid: tick ", most.Read.Errors.Single().ToString(), StringComparison.Ordinal);
+        Assert.InRange(most.Bytes, 0, 200_000_000);
+
+        static (ScoreReading Read, long Bytes) Cost(int notes)
+        {
+            var bytes = Played(notes);
+            var before = GC.GetAllocatedBytesForCurrentThread();
+            var read = MidiScoreReader.Read(bytes, Options with { Grid = MidiGrid.Found });
+            return (read, GC.GetAllocatedBytesForCurrentThread() - before);
+        }
+    }
+
+    private static byte[] Played(int notes)
+    {
+        var random = new Random(5);
+        var events = new List<MidiEvent>();
+        for (var i = 0; i < notes; i++)
+        {
+            var on = (long)(960 * (1 + (0.3 * (i / 10)) + (0.02 * random.NextDouble())));
+            events.Add(MidiEvent.ForChannel(on, 0x90, 40 + (i % 10), i / 10 % 7 == 0 ? 110 : 70));
+            events.Add(MidiEvent.ForChannel(on + 150, 0x80, 40 + (i % 10)));
+        }
+
+        MidiEvent[] sorted = [.. events.OrderBy(item => item.Tick)];
+        return MidiFileWriter.ToBytes(new MidiFile(0, MidiDivision.PerQuarter(479), [new MidiTrack(sorted, sorted[^1].Tick)]));
+    }
+
+    [Fact]
     public void Read_TempoGiven_NamesThePulse()
     {
         var played = Play("seven-eight-2-3-2", new Playing());

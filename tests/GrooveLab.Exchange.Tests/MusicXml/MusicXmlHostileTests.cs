@@ -182,6 +182,15 @@ public sealed class MusicXmlHostileTests
         ["an empty archive"] = (() => MusicXmlReadingTests.Zip(), "neither"),
         ["a directory elsewhere"] = (() => WithEnd(Good(), end => BinaryPrimitives.WriteUInt32LittleEndian(end[16..], 3)), "the archive"),
         ["a directory past the end"] = (() => WithEnd(Good(), end => BinaryPrimitives.WriteUInt32LittleEndian(end[16..], 0x7FFFFFFF)), "the archive"),
+        ["entries that overlap"] = (() => Overlapping(), "byte 0: the files 'META-INF/container.xml' and 'b.xml' in the archive overlap"),
+        ["an entry over the directory"] = (() => Changed(Good(), "a.xml"u8, -24, 0x7F), "overlaps the directory"),
+        ["an entry elsewhere"] = (() => Changed(Good(), "a.xml"u8, -4, 1), "is not where its directory says"),
+        ["a size too large"] = (() => Sized(size => size + 1), "bytes unpacked; it has "),
+        ["a size far too large"] = (() => Sized(_ => 2_000_000_000), "the file 'a.xml' in the archive says that it has 2000000000 bytes unpacked; it has "),
+        ["a size too small"] = (() => Sized(size => size - 1), "or its checksum is wrong"),
+        ["a size of a stored file"] = (() => Sized(size => size - 1, CompressionLevel.NoCompression), "bytes unpacked; it has "),
+        ["a checksum"] = (() => Changed(Good(), "a.xml"u8, -30, 0x55), "or its checksum is wrong"),
+        ["sizes for 64 bits"] = (() => Sized(_ => uint.MaxValue), "beyond 4 GB"),
         ["a wrong length"] = (() => Changed(Good(), "a.xml"u8, -24, 0x7F), "the archive"),
     };
 
@@ -193,6 +202,7 @@ public sealed class MusicXmlHostileTests
         var reading = Bounded(make());
         Assert.Contains(reading.Errors, error => error.ToString().Contains(reason, StringComparison.Ordinal) || (reason == "the archive" && error.What.Length > 0));
         Assert.StartsWith("hostile", reading.Errors[0].ToString(), StringComparison.Ordinal);
+        Assert.All(reading.Errors, error => Assert.True(error.Place.Line is not null || error.Place.Path is not null, error.ToString()));
     }
 
     // Linear: twice the notes allocate about twice as much.
@@ -242,6 +252,31 @@ public sealed class MusicXmlHostileTests
         }
 
         return stream.ToArray();
+    }
+
+    // Three files, of which the last claims the bytes of the first.
+    private static byte[] Overlapping()
+    {
+        var bytes = MusicXmlReadingTests.Zip(("META-INF/container.xml", Container), ("a.xml", Encoding.UTF8.GetString(Long(50))), ("b.xml", ""));
+        var last = bytes.AsSpan().LastIndexOf("b.xml"u8);
+        bytes.AsSpan(last - 4, 4).Clear();
+        return bytes;
+    }
+
+    // An archive whose directory lies about the unpacked size of the score.
+    private static byte[] Sized(Func<uint, uint> size, CompressionLevel level = CompressionLevel.Optimal)
+    {
+        using var stream = new MemoryStream();
+        using (var archive = new ZipArchive(stream, ZipArchiveMode.Create, leaveOpen: true))
+        {
+            using var entry = archive.CreateEntry("a.xml", level).Open();
+            entry.Write(Long(50));
+        }
+
+        var bytes = stream.ToArray();
+        var field = bytes.AsSpan(bytes.AsSpan().LastIndexOf("a.xml"u8) - 22, 4);
+        BinaryPrimitives.WriteUInt32LittleEndian(field, size(BinaryPrimitives.ReadUInt32LittleEndian(field)));
+        return bytes;
     }
 
     // The flag of encryption in each entry of the directory.

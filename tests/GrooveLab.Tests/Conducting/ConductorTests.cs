@@ -920,7 +920,7 @@ public sealed class ConductorTests
         const int changes = 1300;
         const int minutes = 13;
         var band = new LedBand(DemoCommand.Chart()) { KeepsSamples = false };
-        var player = new RandomChanges(1);
+        var player = new RandomChanges(2);
         var taken = 0;
         while (taken < changes && !band.Over)
         {

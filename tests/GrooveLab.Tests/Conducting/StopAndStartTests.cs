@@ -134,6 +134,46 @@ public sealed class StopAndStartTests
         Assert.Equal(band.Samples, heard);
     }
 
+    // Once a bug: the whole new start, with its count-in, was at the ramp's final tempo.
+    [Theory]
+    [InlineData(3, true, 0.65)]
+    [InlineData(3, false, 0.65)]
+    [InlineData(0, true, 0.5)]
+    [InlineData(8, true, 0.9)]
+    [InlineData(10, true, 1)]
+    public void PlayAgain_InsideARamp_CountsInAndGoesOnAtTheTempoThere(int at, bool countIn, double expected)
+    {
+        var band = Band(ends: false);
+        band.Do("tempo 210");
+        band.ReadBars(1);
+        band.Do("ramp 420 over 10");
+        band.ReadBars(3);
+        band.Engine.Post(EngineCommand.Stop(0.1));
+        PlayOut(band);
+        Assert.Equal(3, band.Conductor.Played.Index);
+        Assert.Equal(1, band.Conductor.State.Orders.Ramp!.FromOrdinal);
+
+        var (ordinal, index) = band.Conductor.Played;
+        band.PlayAgain(StartPoint.At(at, band.Conductor.State, countIn).InRamp(band.Conductor.State, ordinal, index));
+        band.ReadBars(countIn ? 2 : 1);
+
+        // As a share of the chart's tempo: the ramp from 0.5 has 10 bars, from bar 1 on.
+        double Share(Music.Bars.Bar bar, int tempo) => (bar.Tempi[tempo].Tempo.WholesPerMinute * band.Conductor.State.Speed).ToDouble() / 52.5;
+        if (countIn)
+        {
+            var leadIn = Assert.Single(band.Played[0].Tempi);
+            Assert.Equal(0.5 + (0.05 * Math.Clamp(at - 1, 0, 10)), (leadIn.Tempo.WholesPerMinute * band.Conductor.State.Speed).ToDouble() / 52.5, 0.001);
+        }
+
+        Assert.Equal(at, band.Played[^1].Index);
+        Assert.InRange(Share(band.Played[^1], 0), expected - 0.06, expected + 0.01);
+        Assert.Equal(at is > 0 and < 11, band.Played[^1].Tempi.Count > 1);
+
+        // The log says so too.
+        var read = PerformanceLog.Read(band.Conductor.Log.Write()).Records.OfType<AgainRecord>().Single();
+        Assert.Equal(band.Conductor.Log.Records.OfType<AgainRecord>().Single(), read);
+    }
+
     [Fact]
     public void PlayAgain_AtABarInALoop_TheLoopGoesOnAndTheEndComesAfterIt()
     {

@@ -565,6 +565,16 @@ public sealed class ScreenKeysTests
         Assert.True(screen.State().MessageWarns);
     }
 
+    [Fact]
+    public void Quit_AChangeThatCannotBeKept_SaysThatTheOthersAre()
+    {
+        var screen = new TestScreen(Song) { IsUnsaved = true, CanKeep = false, NotKept = ["in C dorian"] };
+        screen.Press("q");
+
+        Assert.Equal(
+            "unsaved changes: d saves; press again to leave; the next start offers them without 'in C dorian', which cannot be written", screen.State().Message);
+    }
+
     // Once a bug: a key held down answered the question whether to remove a tune.
     [Fact]
     public void Save_KeyHeldDown_SavesOnce()

@@ -91,6 +91,8 @@ internal sealed class TestScreen : IScreenPerformance
 
     public bool CanKeep { get; set; } = true;
 
+    public IReadOnlyList<string> NotKept { get; set; } = [];
+
     public bool KeepNow() => CanKeep || !IsUnsaved;
 
     public ChangeAnswer SaveAnyway()

@@ -2,6 +2,7 @@ using GrooveLab.Audio.BuiltInSounds;
 using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Devices;
 using GrooveLab.Files;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Performance;
 using GrooveLab.Music.Time;
 using GrooveLab.Screen;
@@ -167,6 +168,18 @@ public sealed class PerformanceFilesTests : StoreFolder
 
         Assert.False(answer.Taken);
         Assert.Contains("the tune does not fit the range of the ", answer.Says, StringComparison.Ordinal);
+    }
+
+    // Once a bug: it was taken, could not be saved, and stopped the keeping of unsaved changes.
+    [Theory]
+    [InlineData("octaves concertina -1", "the tune of a would leave the range of the concertina; use another instrument")]
+    [InlineData("key C", "the tune of a would leave the range of the concertina in every octave; choose a nearer key, or give concertina another instrument")]
+    public void Do_OctaveOrKeyInWhichTheTuneLeavesTheRange_IsRefused(string words, string says)
+    {
+        File.WriteAllText(Song, Tune.Replace("D4:3 F4:2", "G3:3 C7:2", StringComparison.Ordinal));
+        using var performance = Open();
+
+        Assert.Equal(new ChangeAnswer(false, says), performance.Conductor.Do(words));
     }
 
     // Once a bug: the tune was gone for good, though it is said to rest.
@@ -551,6 +564,64 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.Contains("= 270", Read(Song), StringComparison.Ordinal);
     }
 
+    // Once a bug: it stopped the keeping of all changes, and the message about it stayed for ever.
+    [Fact]
+    public void KeepNow_AChangeThatCannotBeWritten_KeepsTheOthersAndTheMessageGoesWithIt()
+    {
+        const string reason = "nobody writes minus thirteen";
+        File.WriteAllText(Song, Tune);
+        string Kept() => Read(Assert.Single(Directory.GetFiles(Path.Combine(Data, "recovery"))));
+        bool IsTold() => Survived.Failures.All.Any(failure => !failure.IsOver && failure.Message.Contains(reason, StringComparison.Ordinal));
+        using var performance = LivePerformance.Open(Options with
+        {
+            Write = (document, opened, now) => now.Chart.Parts.Any(part => part.LevelDecibels.Equals(-13))
+                ? throw new ChartProblemException(reason) : ChartSaver.Written(document, opened, now),
+        });
+        Do(performance, "key E dorian");
+        Do(performance, "level sustain -13");
+        Do(performance, "tempo 270");
+
+        Assert.False(performance.KeepNow());
+
+        Assert.Equal(["cello -13 dB"], performance.NotKept);
+        Assert.True(IsTold());
+        Assert.Contains("E dorian", Kept(), StringComparison.Ordinal);
+        Assert.Contains("eighth = 270", Kept(), StringComparison.Ordinal);
+
+        // A change that builds on it, and one that does not.
+        Do(performance, "meter 7/8 2+2+3");
+        Do(performance, "pan sustain -40");
+        Assert.False(performance.KeepNow());
+        Assert.Equal(["cello -13 dB"], performance.NotKept);
+        Assert.Contains("7/8 2+2+3", Kept(), StringComparison.Ordinal);
+        Assert.Contains("-40", Kept(), StringComparison.Ordinal);
+
+        // It is no longer there.
+        Do(performance, "level sustain -14");
+        Assert.True(performance.KeepNow());
+        Assert.Empty(performance.NotKept);
+        Assert.False(IsTold());
+        Assert.Contains("-14", Kept(), StringComparison.Ordinal);
+    }
+
+    // Once a bug: the message stayed on the screen though the changes were kept again.
+    [Fact]
+    public void KeepNow_DataFolderThatCanBeWrittenAgain_TheMessageGoes()
+    {
+        File.WriteAllText(Song, Tune);
+        File.WriteAllText(Data, "a file where the folder should be");
+        bool IsTold() => Survived.Failures.All.Any(failure => !failure.IsOver && failure.Doing.Contains(Data, StringComparison.Ordinal) && failure.Doing.Contains("recovery", StringComparison.Ordinal));
+        using var performance = Open();
+        Do(performance, "tempo 270");
+        Assert.False(performance.KeepNow());
+        Assert.True(IsTold());
+
+        File.Delete(Data);
+        Assert.True(performance.KeepNow());
+
+        Assert.False(IsTold());
+    }
+
     [Fact]
     public void KeepNow_DataFolderThatCannotBeWritten_IsFalseOnlyWithUnsavedChanges()
     {
@@ -777,7 +848,8 @@ public sealed class PerformanceFilesTests : StoreFolder
         Do(performance, words);
         Assert.True(performance.Save(null).Taken);
 
-        Assert.Equal([$"tempo = \"{saved}\"  # brisk"], LinesThatCame());
+        // The remark keeps its column if there is room.
+        Assert.Equal([$"tempo = \"{saved}\"".PadRight("tempo = \"eighth = 300\" ".Length) + " # brisk"], LinesThatCame());
         var state = performance.Conductor.State;
         using var again = Open();
         var heard = state.TempoIn(state.Plan.BarAt(0), 0).PerMinute(Span.Of(1, 8)).ToDouble();
