@@ -72,7 +72,7 @@ internal sealed class SampleStore
     /// <param name="end">The byte after the last.</param>
     /// <param name="name">The sample's name in messages.</param>
     /// <exception cref="SoundFontException">The data are not a Vorbis stream or exceed <see cref="MaxDecodedPoints"/>; the file cannot be read, or has changed.</exception>
-    public SamplePool Decoded(uint start, uint end, string name) 
+    public SamplePool Decoded(uint start, uint end, string name)
         => _undecodable.TryGetValue(Key(start, end), out var known) ? throw known : Shared(_decoded, Key(start, end), () => Decode(start, end, name));
 
     /// <summary>Why a Vorbis stream cannot be decoded; null if it can, or was never asked for.</summary>
@@ -134,7 +134,7 @@ internal sealed class SampleStore
             // Streams of a damaged bank may overlap, and each would be read: no more than the chunk holds is tried.
             _undecodableBytes += end - start;
             if (_undecodableBytes > _smpl.Length)
-                throw new SoundFontException($"{_bankName}: sample {name}", $"its Vorbis stream cannot be decoded, nor can many others ({e.Message})");
+                throw new SoundFontException($"{_bankName}: sample {name}", $"its Vorbis stream cannot be decoded, nor can many others ({e.Message})", e);
             var failure = new SoundFontException($"{_bankName}: sample {name}", $"its Vorbis stream cannot be decoded ({e.Message})", e);
             _undecodable[Key(start, end)] = failure;
             throw failure;

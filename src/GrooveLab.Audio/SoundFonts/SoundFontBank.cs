@@ -311,7 +311,7 @@ public sealed class SoundFontBank
         {
             return RegionBuilder.Build(parsed, _samples, IsCompressed(parsed.Sample), AttenuationShare);
         }
-        catch (SoundFontException e) when (e.InnerException is InvalidDataException)
+        catch (SoundFontException e) when (_samples.FaultOf(parsed.Sample.Start, parsed.Sample.End) is not null)
         {
             lock (_leftOut)
                 _leftOut.Add($"A sample is left out: {e.Message}");

@@ -1,9 +1,9 @@
-using GrooveLab.Audio.SoundFonts;
-using GrooveLab.Audio.BuiltInSounds;
 using System.Reflection;
 using System.Runtime;
 using System.Runtime.CompilerServices;
 using System.Runtime.Loader;
+using GrooveLab.Audio.BuiltInSounds;
+using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Audio.Tests.Playback;
 using GrooveLab.Audio.Tests.SoundFonts;
