@@ -108,7 +108,7 @@ internal static class RenderCommand
         {
             foreach (var file in render())
             {
-                Rendering.Tell(file, output, isOneOfMany: true);
+                Rendering.Tell(file, output, isOneOfMany: true, isStem: true);
             }
         }
         finally

@@ -30,10 +30,11 @@ internal static class Rendering
     /// <param name="file">The file.</param>
     /// <param name="output">The path that the user gave; if it is standard output, the report goes to standard error.</param>
     /// <param name="isOneOfMany">Whether other files are reported too, so that problems need the file's name.</param>
-    public static void Tell(RenderedFile file, string output, bool isOneOfMany = false)
+    /// <param name="isStem">Whether it is the sound of one part, which may rest throughout.</param>
+    public static void Tell(RenderedFile file, string output, bool isOneOfMany = false, bool isStem = false)
     {
         OutputFile.Remarks(output).WriteLine(Line(file));
-        if (double.IsNegativeInfinity(file.PeakDecibels))
+        if (!isStem && double.IsNegativeInfinity(file.PeakDecibels))
         {
             Console.Error.WriteLine($"groovelab: {OutputFile.NameOf(file.Path)} is silent: nothing sounds in it");
         }

@@ -15,7 +15,8 @@ internal static class BandSounds
     public static SoundFontBank? StandIn(SoundFontBank bank) =>
         bank.FindPreset(0, 0).IsOtherKind || bank.FindPreset(SoundFontPreset.PercussionBank, 0).IsOtherKind ? Banks.Open(null) : null;
 
-    /// <summary>A line for each part that the bank has no sound for: which sound plays it, or that none does.</summary>
+    /// <summary>A line for each part that the bank has no sound for: which sound plays it, or that none does. The built-in bank plays several instruments by one sound on
+    /// purpose.</summary>
     /// <param name="bank">The bank.</param>
     /// <param name="parts">The parts that are heard.</param>
     /// <exception cref="SoundFontException">A sound cannot be read.</exception>
@@ -63,7 +64,7 @@ internal static class BandSounds
         var lacking = keys.Count(key => !bank.Sounds(choice.Preset, key));
         return lacking * LeastShareToTell >= keys.Count
             ? $"{part.Name}: {found}{played} {(lacking == keys.Count ? $"has no sound for the notes of the {part.Instrument.Name}; the part is silent" : $"has no sound for {lacking} of the {keys.Count} notes of the {part.Instrument.Name}; those are silent")}"
-            : choice.IsExact ? null : $"{part.Name}: {found}played by {played}";
+            : choice.IsExact || bank.Name == Banks.BuiltIn ? null : $"{part.Name}: {found}played by {played}";
     }
 
     private static IReadOnlyList<int> Keys(Instrument instrument) => instrument.Unpitched

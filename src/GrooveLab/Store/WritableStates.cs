@@ -75,7 +75,7 @@ internal sealed class WritableStates(Func<PerformanceState, string> write)
                 var state = made.ApplyTo(near.State, change.Place).State;
                 return near with { State = state, Text = write(state) };
             }
-#pragma warning disable CA1031 // As above.
+#pragma warning disable CA1031 // The caller records why, with what could be written instead.
             catch (Exception failure)
 #pragma warning restore CA1031
             {
