@@ -138,6 +138,21 @@ public sealed class ArchitectureTests
         Assert.Empty(wrong);
     }
 
+    // Files that a build or a tool makes are in .gitignore.
+    [Fact]
+    public void TopLevel_OfTheRepository_HasOnlyItsRooms()
+    {
+        string[] rooms =
+        [
+            "README.md", "DEVELOPERS.md", "GrooveLab.sln", "src", "tests", "presets", "soundfonts-readme", "docs", "global.json", "nuget.config",
+            "Directory.Build.props", "Directory.Packages.props",
+        ];
+        var root = Running.Checkout();
+        var made = File.ReadLines(Path.Combine(root, ".gitignore")).Select(line => line.Trim('/'));
+
+        Assert.Empty(new DirectoryInfo(root).EnumerateFileSystemInfos().Select(one => one.Name).Where(name => name[0] != '.').Except(rooms).Except(made));
+    }
+
     private static string? Declared(string file) => File.ReadLines(file)
         .Where(line => line.StartsWith("namespace ", StringComparison.Ordinal))
         .Select(line => line["namespace ".Length..].TrimEnd(';', ' '))
