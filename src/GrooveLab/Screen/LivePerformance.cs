@@ -83,7 +83,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     private Task _keeping = Task.CompletedTask;
     private readonly WritableStates _writable;
     private volatile IReadOnlyList<string> _notKept = [];
-    private string _keepingTrouble = string.Empty;
+    private (string Doing, string Message) _keepingTrouble = (string.Empty, string.Empty);
     private int _reports;
     private PerformanceState _prepared;
     private Task _starting = Task.CompletedTask;
@@ -684,7 +684,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     {
         _notKept = [];
         var failures = Survived.Failures.Total;
-        var trouble = string.Empty;
+        var trouble = (Doing: string.Empty, Message: string.Empty);
         var isKept = unsaved.Aside is not { } aside ? _recovery.KeepAside(null) : Text(aside, Keeping) is { } other && _recovery.KeepAside(other);
         if (unsaved.Now is not { } now)
         {
@@ -701,17 +701,21 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
             {
                 isKept = false;
                 _notKept = near.Without;
-                trouble = $"keeping {Words.Count(near.Without.Count, "unsaved change")}";
-                if (trouble != _keepingTrouble)
-                {
-                    Survived.Failures.Add(trouble, $"{string.Join("; ", near.Without)} cannot be written ({reason.Message}); the others are kept");
-                }
+                trouble = (
+                    $"keeping {Words.Count(near.Without.Count, "unsaved change")}",
+                    $"{string.Join("; ", near.Without)} cannot be written ({reason.Message}); the others are kept");
             }
         }
 
         if (trouble != _keepingTrouble)
         {
-            Survived.Failures.Settle(_keepingTrouble);
+            // What is told may change while the number of changes stays.
+            Survived.Failures.Settle(_keepingTrouble.Doing);
+            if (trouble.Message.Length > 0)
+            {
+                Survived.Failures.Add(trouble.Doing, trouble.Message);
+            }
+
             _keepingTrouble = trouble;
         }
 

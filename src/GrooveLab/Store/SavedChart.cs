@@ -72,7 +72,7 @@ internal sealed class SavedChart
 
                 if (written.HadIt)
                 {
-                    return new ChangeAnswer(true, $"nothing to do: {name} has exactly this text already");
+                    return new ChangeAnswer(true, $"nothing to save: {name} already has this text");
                 }
 
                 var opened = isPart ? TextKeeper.CopyOf(written.Path, _opened) : null;

@@ -564,6 +564,29 @@ public sealed class PerformanceFilesTests : StoreFolder
         Assert.Contains("= 270", Read(Song), StringComparison.Ordinal);
     }
 
+    // Once a bug: as many changes could not be written as before, so the message still named the one that had been undone.
+    [Fact]
+    public void KeepNow_AnotherChangeThatCannotBeWritten_IsNamedInsteadOfTheUndoneOne()
+    {
+        File.WriteAllText(Song, Tune);
+        using var performance = LivePerformance.Open(Options with
+        {
+            Write = (document, opened, now) => now.Chart.Parts.Any(part => part.LevelDecibels.Equals(-13) || part.LevelDecibels.Equals(-11))
+                ? throw new ChartProblemException("nobody writes this") : ChartSaver.Written(document, opened, now),
+        });
+        Do(performance, "level sustain -13");
+        Assert.False(performance.KeepNow());
+        Assert.Contains("cello -13 dB", Told(), StringComparison.Ordinal);
+
+        Do(performance, "undo");
+        Do(performance, "level sustain -11");
+        Assert.False(performance.KeepNow());
+
+        Assert.Contains("cello -11 dB", Told(), StringComparison.Ordinal);
+
+        static string Told() => Assert.Single(Survived.Failures.All, failure => !failure.IsOver && failure.Message.Contains("nobody writes this", StringComparison.Ordinal)).Message;
+    }
+
     // Once a bug: it stopped the keeping of all changes, and the message about it stayed for ever.
     [Fact]
     public void KeepNow_AChangeThatCannotBeWritten_KeepsTheOthersAndTheMessageGoesWithIt()
@@ -733,13 +756,13 @@ public sealed class PerformanceFilesTests : StoreFolder
         var written = File.GetLastWriteTimeUtc(copy);
         using var performance = Open();
 
-        Assert.Equal(new ChangeAnswer(true, "nothing to do: song.orig has exactly this text already"), performance.Save(copy));
+        Assert.Equal(new ChangeAnswer(true, "nothing to save: song.orig already has this text"), performance.Save(copy));
         Assert.Equal(written, File.GetLastWriteTimeUtc(copy));
 
         Do(performance, "key E");
         Assert.Equal("saved in song.orig; old version in song.orig~", performance.Save(copy).Says);
         Assert.Equal("saved in song.toml; old version in song.toml~", performance.Save(null).Says);
-        Assert.Equal("nothing to do: song.orig has exactly this text already", performance.Save(copy).Says);
+        Assert.Equal("nothing to save: song.orig already has this text", performance.Save(copy).Says);
     }
 
     // Once a bug: the answer was "saved as version".
