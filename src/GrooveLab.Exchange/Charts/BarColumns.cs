@@ -130,6 +130,11 @@ internal sealed class BarColumns(TomlEditor editor)
         void Join(int one, int other)
         {
             var (from, to) = (group[other], group[one]);
+            if (from == to)
+            {
+                return;
+            }
+
             for (var i = 0; i < group.Length; i++)
             {
                 group[i] = group[i] == from ? to : group[i];
@@ -144,7 +149,8 @@ internal sealed class BarColumns(TomlEditor editor)
                 end++;
             }
 
-            for (var i = start + 1; i < end && HaveColumns(lines[start..end]); i++)
+            var columns = HaveColumns(lines[start..end]);
+            for (var i = start + 1; i < end && columns; i++)
             {
                 Join(start, i);
             }

@@ -4,7 +4,7 @@ using GrooveLab.Exchange.Toml;
 namespace GrooveLab.Exchange.Charts;
 
 /// <summary>Keeps chords, notes and words of a section bar under bar where they were: a new rhythm changes the widths of bars in the notes,
-/// and the bar lines of the other texts follow.</summary>
+/// and the bar lines of the other texts follow. <see cref="BarColumns"/> keeps columns while single signs are replaced.</summary>
 internal static class SectionColumns
 {
     // As an imported chart has them: small changes of a bar do not move the others.
@@ -49,7 +49,7 @@ internal static class SectionColumns
     }
 
     // A line of bars in the source: where it begins, its indent, and its bars without spaces around them.
-    private sealed record Row(int Start, int End, int Indent, IReadOnlyList<string> Bars, IReadOnlyList<int> Widths);
+    private sealed record Row(int Start, int End, string Indent, IReadOnlyList<string> Bars, IReadOnlyList<int> Widths);
 
     private static IEnumerable<TomlTable> Tables(ChartDocument document) =>
         document.Root.Find("section")?.Value is TomlList list ? list.Items.OfType<TomlTable>() : [];
@@ -93,7 +93,7 @@ internal static class SectionColumns
             if (body.Length > 1 && body[0] == '|' && body[^1] == '|')
             {
                 var bars = body[1..^1].Split('|');
-                var indent = line.Length - line.TrimStart().Length;
+                var indent = line[..^line.TrimStart().Length];
                 yield return new Row(at, at + line.Length, indent, [.. bars.Select(bar => bar.Trim())], [.. bars.Select(bar => bar.Length)]);
             }
 
@@ -112,6 +112,6 @@ internal static class SectionColumns
             var needed = rows.Where(row => row.Bars.Count > i).Max(row => row.Bars[i].Length);
             return Math.Max(i < old.Count ? old[i] - 2 : 0, (needed + WidthStep - 1) / WidthStep * WidthStep);
         }).ToList();
-        return rows.Select(row => (row.Start, row.End, new string(' ', row.Indent) + $"| {string.Join(" | ", row.Bars.Select((bar, i) => bar.PadRight(widths[i])))} |"));
+        return rows.Select(row => (row.Start, row.End, row.Indent + $"| {string.Join(" | ", row.Bars.Select((bar, i) => bar.PadRight(widths[i])))} |"));
     }
 }

@@ -21,7 +21,7 @@ internal sealed record Segment(int Start, int End, Span Pickup, string? Name)
 /// <remarks>Repetition: of all stretches of at least four bars that come again, the one that saves most written bars is cut out first,
 /// less a price for each new border and section; then the next, until none saves anything. Bars are equal if meter, chords and notes are;
 /// the last bar of a stretch may differ in the pickup into what follows, and a last quarter of its bars may differ and becomes its
-/// endings. A bar or two that this leaves over join what comes before them. A stretch whose words return at its end but not before is cut there: verse and refrain.</remarks>
+/// endings. One to three bars that this leaves over join what comes before them. A stretch whose words return at its end but not before is cut there: verse and refrain.</remarks>
 internal sealed class SectionCutter
 {
     private const int Shortest = 4;
@@ -211,7 +211,7 @@ internal sealed class SectionCutter
         }
     }
 
-    // Double bars after every four bars or fewer end the lines of a strophe; two lines are a section.
+    // Double bars after every four bars or fewer end the lines of a strophe, which are joined to sections of eight bars or more.
     private void JoinLines()
     {
         var starts = _borders.Keys.ToList();
@@ -235,7 +235,7 @@ internal sealed class SectionCutter
         }
     }
 
-    // A bar or two that repetition left over behind a section belong to it: as another ending, if it comes again.
+    // One to three bars that repetition left over behind a section belong to it: as another ending, if it comes again.
     private void JoinTails()
     {
         var starts = _borders.Keys.ToList();

@@ -28,6 +28,9 @@ internal sealed class TuneHarmony
     private const double EndOfPhrase = 0.1;
     private const int PhraseBars = 4;
 
+    // A score is one line if notes that sound together add at most a fiftieth.
+    private const int OneLine = 50;
+
     // Half steps above the tonic.
     private const int Supertonic = 2;
     private const int Fourth = 5;
@@ -63,7 +66,7 @@ internal sealed class TuneHarmony
     /// <summary>The chords.</summary>
     public IReadOnlyList<TuneChord> Chords => _chords;
 
-    /// <summary>True if hardly ever more than one note sounds.</summary>
+    /// <summary>True if more than one note almost never sounds at once.</summary>
     public static bool IsAlone(WrittenMusic music)
     {
         var (sounding, bars) = (Span.Zero, Span.Zero);
@@ -76,7 +79,7 @@ internal sealed class TuneHarmony
             bars += Span.Min(here, music.LengthOf(m) ?? here);
         }
 
-        return sounding > Span.Zero && sounding * 50 <= bars * 51;
+        return sounding > Span.Zero && sounding * OneLine <= bars * (OneLine + 1);
     }
 
     /// <summary>How well a chord fits what sounds in a slot.</summary>

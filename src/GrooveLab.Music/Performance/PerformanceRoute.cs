@@ -10,9 +10,6 @@ namespace GrooveLab.Music.Performance;
 /// tempo, because the engine's speed makes the difference.</summary>
 internal sealed class PerformanceBars : IBarSource
 {
-    // As for Tempo.Multipliable.
-    private const long LargestDenominator = 1_000_000;
-
     private readonly Rational _speed;
     private readonly PerformanceState _state;
 
@@ -21,7 +18,7 @@ internal sealed class PerformanceBars : IBarSource
     public PerformanceBars(PerformanceState state)
     {
         (_speed, _state) = (state.Pace, state);
-        var chart = state.Chart.AtPace(_speed, LargestDenominator);
+        var chart = state.Chart.AtPace(_speed, Tempo.LargestDenominator);
         var pass = state.Plan.BarsInPass;
         if (state.Orders.Loop is { } loop)
         {
@@ -78,7 +75,7 @@ internal sealed class PerformanceBars : IBarSource
     /// <param name="factor">The ramp's factor at that bar.</param>
     public Bar LeadInTo(int? index, Rational factor)
     {
-        var composer = new BarComposer(_state.Chart.AtPace(_state.Speed * factor, LargestDenominator), Composer.Options);
+        var composer = new BarComposer(_state.Chart.AtPace(_state.Speed * factor, Tempo.LargestDenominator), Composer.Options);
         return Slowed(index is { } bar ? composer.LeadInTo(bar) : composer.BarAt(-1), _state.Speed);
     }
 

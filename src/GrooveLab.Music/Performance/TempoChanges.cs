@@ -34,7 +34,7 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
     /// <inheritdoc/>
     public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
 
-    /// <summary>The change for a tapped tempo: bars as bars, anything shorter as units. Taps are what is to sound now, also in a ritardando or an
+    /// <summary>The change for a tapped tempo: bars as bars, anything shorter as units. Taps give the sounding tempo, also in a ritardando or an
     /// accelerando.</summary>
     public static SetTempo FromTaps(TappedTempo heard, BarPlace bar)
     {
@@ -171,11 +171,10 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
             : plan.TempoAfter(plan.BarAt(bar.Run.FirstBar - 1).Run).WholesPerMinute;
         var last = plan.BarAt(bar.Run.EndBar - 1).Meter;
         var starts = started == now.WholesPerMinute / state.PaceIn(place.Ordinal) ? wanted.WholesPerMinute / state.PaceIn(place.Ordinal) : started * factor;
-        var mark = ChartChanges.Times(BeatOf(first, starts), Rational.One, LargestDenominator);
+        var mark = Rounded(BeatOf(first, starts));
         var leadsOn = LeadsOn(plan, bar.Run);
         var after = section.Tempo?.After
-            ?? (leadsOn ? null : new TempoAfter(own ? ChartChanges.Times(
-                new TempoMark(TempoLevel.Note, last.Unit, plan.TempoAfter(bar.Run).PerMinute(last.Unit)), Rational.One, LargestDenominator) : null));
+            ?? (leadsOn ? null : new TempoAfter(own ? Rounded(new TempoMark(TempoLevel.Note, last.Unit, plan.TempoAfter(bar.Run).PerMinute(last.Unit))) : null));
         var scaled = section.AtPace(factor, LargestDenominator);
         if (leadsOn)
         {
@@ -212,6 +211,8 @@ public sealed record SetTempo(TempoGoal Goal) : StateChange
         Enumerable.Range(0, section.Ramps.Count).Select(i => (int?)i).FirstOrDefault(i => section.Ramps[i!.Value].BarsIn(bars).End == bars);
 
     // As said: in felt beats, where the whole bar is a beat in bars.
+    private static TempoMark Rounded(TempoMark mark) => mark with { PerMinute = mark.PerMinute.Within(LargestDenominator) };
+
     internal static TempoMark BeatOf(BarPlace first, Rational wholesPerMinute)
     {
         var felt = FeltTempo.Of(first.Felt, first.Meter, new Tempo(wholesPerMinute), first.GroupPlace);

@@ -4,7 +4,8 @@ namespace GrooveLab.Music.Time;
 /// = 60".</summary>
 public readonly record struct Tempo : IComparable<Tempo>
 {
-    private const long LargestDenominator = 1_000_000;
+    /// <summary>The largest denominator of a tempo that is to be multiplied further.</summary>
+    internal const long LargestDenominator = 1_000_000;
 
     /// <summary>Creates a tempo.</summary>
     /// <exception cref="ArgumentOutOfRangeException">Zero or negative.</exception>
