@@ -62,7 +62,7 @@ public sealed class BankCommandTests : IDisposable
         var ran = _program.Run("render", "a.toml", "-o", "a.wav", "--bank", "kit.sf2", "--only", "tune", "--no-count-in", "--dry");
 
         Assert.Equal(0, ran.ExitCode);
-        Assert.Equal("groovelab: concertina: kit.sf2 has no pitched sounds: played by the built-in concertina\n", ran.Error);
+        Assert.Equal("groovelab: concertina: kit.sf2 has no pitched sounds; played by the built-in concertina\n", ran.Error);
         Assert.Equal(0, _program.Run("render", "a.toml", "-o", "b.wav", "--only", "tune", "--no-count-in", "--dry").ExitCode);
         Assert.Equal(File.ReadAllBytes(_program.Path("b.wav")), File.ReadAllBytes(_program.Path("a.wav")));
     }
@@ -75,7 +75,7 @@ public sealed class BankCommandTests : IDisposable
 
         var ran = _program.Run("inspect", "a.toml", "--bank", "no-kit.sf2");
 
-        Assert.Equal("groovelab: clicks: no-kit.sf2 has no drum kit: played by the built-in clicks\n", ran.Error);
+        Assert.Equal("groovelab: clicks: no-kit.sf2 has no drum kit; played by the built-in clicks\n", ran.Error);
     }
 
     [Fact]
@@ -98,7 +98,7 @@ public sealed class BankCommandTests : IDisposable
         var ran = _program.Run("render", "a.mid", "-o", "a.wav", "--bank", "kit.sf2", "--dry");
 
         Assert.Equal(0, ran.ExitCode);
-        Assert.Contains("kit.sf2 has no pitched sounds: played by the built-in sounds\n", ran.Error, StringComparison.Ordinal);
+        Assert.Contains("kit.sf2 has no pitched sounds; played by the built-in sounds\n", ran.Error, StringComparison.Ordinal);
         Assert.Equal(0, _program.Run("render", "a.mid", "-o", "b.wav", "--dry").ExitCode);
         Assert.Equal(File.ReadAllBytes(_program.Path("b.wav")), File.ReadAllBytes(_program.Path("a.wav")));
     }

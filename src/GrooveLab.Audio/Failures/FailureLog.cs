@@ -22,7 +22,7 @@ public sealed class FailureLog
     /// <summary>The number of failures so far; it grows with every failure.</summary>
     public long Total => Interlocked.Read(ref _total);
 
-    /// <summary>Marks the failures of a deed as over, because it works again. They stay in the log.</summary>
+    /// <summary>Marks the failures of a task as over, because it works again. They stay in the log.</summary>
     /// <param name="doing">What the program was doing.</param>
     public void Settle(string doing)
     {

@@ -74,7 +74,7 @@ public sealed class SoundFontBank
     /// <summary>What in the file breaks the rules but can be read: a sentence each; usually none.</summary>
     public IReadOnlyList<string> Oddities { get; }
 
-    /// <summary>The <see cref="Oddities"/> that may matter to who plays: without missing padding bytes.</summary>
+    /// <summary>The <see cref="Oddities"/> that may matter to a player: without missing padding bytes.</summary>
     public IReadOnlyList<string> Warnings { get; }
 
     /// <summary>The samples that could not be decoded so far and are left out: a sentence each. From any thread.</summary>
@@ -242,7 +242,7 @@ public sealed class SoundFontBank
         foreach (var fault in faults.Values.Take(MostFaultsTold))
             yield return $"A sample is left out: {fault}.";
         if (faults.Count > MostFaultsTold)
-            yield return $"{faults.Count - MostFaultsTold} more samples are left out for such reasons.";
+            yield return $"{faults.Count - MostFaultsTold} more {(faults.Count == MostFaultsTold + 1 ? "sample is" : "samples are")} left out for similar reasons.";
     }
 
     private static string? Fault(SampleHeader sample, long poolBytes)

@@ -33,7 +33,7 @@ public sealed record SoundFontSynthOptions
     public bool ResolvesAtFirstNote { get; init; }
 
     /// <summary>
-    /// The bank that plays programs for which the own bank has no preset of their kind, pitched or percussion; null: the own bank's first
+    /// The bank that plays programs for which the synthesizer's bank has no preset of their kind, pitched or percussion; null: the synthesizer's bank's first
     /// preset plays them. Default: null.
     /// </summary>
     public SoundFontBank? StandIn { get; init; }

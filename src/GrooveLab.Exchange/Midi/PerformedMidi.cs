@@ -6,6 +6,7 @@ using GrooveLab.Music.Charts;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Notation;
 using GrooveLab.Music.Time;
+using GrooveLab.Music.Wording;
 
 namespace GrooveLab.Exchange.Midi;
 
@@ -393,7 +394,7 @@ internal sealed class PerformedMidi
 
         if (_crushed.Count > 0)
         {
-            Say(remarks, Plain($"{_crushed.Count} notes are crushed before another"), "they are grace notes");
+            Say(remarks, Plain($"{Words.Count(_crushed.Count, "note")} {(_crushed.Count == 1 ? "is" : "are")} crushed before another"), "written as grace notes");
         }
 
         if (grid.IsSwung)

@@ -165,7 +165,7 @@ internal static class MidiSounds
         {
             remarks.Add(same.Key is { } played
                 ? $"preset{(same.Count() == 1 ? string.Empty : "s")} {Names(same.Select(sound => sound.Name))} not found in {bank.Name}: played by {played.Name} ({played.Bank}:{played.Program})"
-                : $"{bank.Name} has no {(same.First().Number == SoundFontPreset.PercussionBank ? "drum kit" : "pitched sounds")}: played by the built-in sounds");
+                : $"{bank.Name} has no {(same.First().Number == SoundFontPreset.PercussionBank ? "drum kit" : "pitched sounds")}; played by the built-in sounds");
         }
 
         return remarks;

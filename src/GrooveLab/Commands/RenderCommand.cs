@@ -99,7 +99,7 @@ internal static class RenderCommand
         return command;
     }
 
-    // A folder made for the parts goes again if none was written, such as on a full disk.
+    // Removes a new folder of stems if nothing was written, for instance on a full disk.
     private static void RenderStems(string folder, Func<IReadOnlyList<RenderedFile>> render, string output)
     {
         var isNew = !Directory.Exists(folder);

@@ -8,7 +8,7 @@ namespace GrooveLab.Inputs;
 /// <summary>Which sounds of a bank play a band, in words.</summary>
 internal static class BandSounds
 {
-    // Real banks leave out a few notes at the ends of an instrument's range, which a part seldom plays: told from a quarter of the notes on.
+    // Real banks leave out a few notes at the ends of an instrument's range, which a part seldom plays: reported when a quarter of the notes or more are missing.
     private const int LeastShareToTell = 4;
 
     /// <summary>The built-in bank if a bank has no drum kit or no pitched sound; null if it has both.</summary>
@@ -55,7 +55,7 @@ internal static class BandSounds
         if (choice.IsOtherKind)
         {
             var kind = number == SoundFontPreset.PercussionBank ? "drum kit" : "pitched sounds";
-            return $"{part.Name}: {bank.Name} has no {kind}: played by the built-in {part.Instrument.Name}";
+            return $"{part.Name}: {bank.Name} has no {kind}; played by the built-in {part.Instrument.Name}";
         }
 
         var played = $"{choice.Preset.Name} ({choice.Preset.Bank}:{choice.Preset.Program})";
