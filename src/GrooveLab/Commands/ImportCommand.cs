@@ -23,7 +23,7 @@ internal static class ImportCommand
         var meter = new Option<string?>("--meter") { Description = "Meter of a score that names none: \"5/8 3+2\".", HelpName = "METER" };
         var key = new Option<string?>("--key") { Description = "Key of a score that names none: \"D dorian\".", HelpName = "KEY" };
         var tempo = new Option<string?>("--tempo") { Description = "Tempo of a score that names none: \"quarter = 96\".", HelpName = "TEMPO" };
-        var grid = new Option<string?>("--grid") { Description = "Bar lines of a MIDI file: its own (file), or found from the notes (found). Default: decided from the file.", HelpName = "WHOSE" };
+        var grid = new Option<string?>("--grid") { Description = "Bar lines of a MIDI file: file (its own) or found. Default: decided from the file.", HelpName = "WHOSE" };
         var firstBar = new Option<double?>("--first-bar") { Description = "When a bar begins in a MIDI file performed without bar lines.", HelpName = "SECONDS" };
         var barsInLine = new Option<int?>("--bars-in-line") { Description = "Bars for each line of words without bar lines.", HelpName = "N" };
         var range = new Option<string?>("--range") { Description = "A singer's range, to suggest keys: A3-D5.", HelpName = "LOW-HIGH" };
