@@ -37,12 +37,9 @@ public static class EnglishStress
     public static IReadOnlyList<IReadOnlyList<SyllableStress>> OfSong(IReadOnlyList<IReadOnlyList<Syllable?>> verses)
     {
         var sung = verses.Select(SungWords).ToList();
-        var song = sung.SelectMany(words => words).ToList();
-        return [.. verses.Select((verse, i) => Stresses(verse, IsEnglish(Different(sung[i]) < EnoughWords ? song : sung[i]) ? sung[i] : []))];
+        var whole = new Lazy<bool>(() => IsEnglish([.. sung.SelectMany(words => words)]));
+        return [.. verses.Select((verse, i) => Stresses(verse, (Different(sung[i]) < EnoughWords ? whole.Value : IsEnglish(sung[i])) ? sung[i] : []))];
     }
-
-    /// <summary>True when most words are English. Sung in parts or whole, with punctuation.</summary>
-    internal static bool IsEnglish(IReadOnlyList<string> words) => IsEnglish([.. words.Select(word => new SungWord { Parts = { new SungPart(0, EnglishWords.Cleaned(word)) } })]);
 
     private static int Different(IReadOnlyList<SungWord> words) => words.Select(word => word.Text).Distinct(StringComparer.Ordinal).Count();
 
@@ -63,15 +60,15 @@ public static class EnglishStress
     private static SyllableStress[] Stresses(IReadOnlyList<Syllable?> verse, IReadOnlyList<SungWord> words)
     {
         var stresses = new SyllableStress[verse.Count];
-        var isFirst = new bool[verse.Count];
+        var hasWord = new bool[verse.Count];
         foreach (var word in words.Where(word => word.IsWhole))
         {
             var found = EnglishWords.StressesOf([.. word.Parts.Select(part => part.Text)]);
             for (var i = 0; i < found.Count; i++)
             {
                 var note = word.Parts[i].Note;
-                stresses[note] = isFirst[note] ? Together(stresses[note], found[i]) : found[i];
-                isFirst[note] = true;
+                stresses[note] = hasWord[note] ? Together(stresses[note], found[i]) : found[i];
+                hasWord[note] = true;
             }
         }
 

@@ -12,6 +12,9 @@ internal static class EnglishWords
     private const char Primary = '1';
     private const char None = '0';
 
+    // No word of the dictionary has more letters.
+    private const int Longest = 60;
+
     // What an apostrophe stands for: "heav'n", "fam'ly", "mem'ry", "nat'ral", "sep'rate", "o'er", "glor'ious".
     private static readonly string[] Omitted = ["e", "i", "o", "u", "a", "v", ""];
 
@@ -56,24 +59,30 @@ internal static class EnglishWords
         return parts.Length > 0 ? parts : [""];
     }
 
-    /// <summary>The letters and apostrophes in lower case. Apostrophes are plain, an accent over a sung e ("blessèd") is taken away, punctuation too.</summary>
+    /// <summary>The letters and apostrophes in lower case. Apostrophes are plain; the accent over a sung e ("blessèd") and all punctuation are left out.</summary>
     public static string Cleaned(string text)
     {
         var cleaned = new StringBuilder(text.Length);
-        foreach (var letter in text.Normalize(NormalizationForm.FormC))
+        foreach (var letter in text)
         {
             if (letter is '\'' or '’' or '‘' or 'ʼ' or '′' or '`' or '´')
             {
                 cleaned.Append('\'');
             }
-            else if (char.IsLetterOrDigit(letter))
+            else if (char.IsLetterOrDigit(letter) || IsAccent(letter))
             {
                 cleaned.Append(char.ToLowerInvariant(letter));
             }
         }
 
-        return cleaned.Length > 1 && cleaned[^2] is 'è' or 'é' && cleaned[^1] == 'd' ? cleaned.Replace('è', 'e', cleaned.Length - 2, 1).Replace('é', 'e', cleaned.Length - 2, 1).ToString()
-            : cleaned.ToString();
+        if (cleaned.Length > 1 && cleaned[^1] == 'd' && (cleaned[^2] is 'è' or 'é' || IsAccent(cleaned[^2])))
+        {
+            var isOneSign = !IsAccent(cleaned[^2]);
+            cleaned.Length -= 2;
+            cleaned.Append(isOneSign ? "ed" : "d");
+        }
+
+        return cleaned.ToString();
     }
 
     /// <summary>The stress of each sung part of a word; all unknown if the word is not known with as many syllables.</summary>
@@ -86,9 +95,12 @@ internal static class EnglishWords
             return [stress];
         }
 
-        var digits = Pronounced(parts) ?? WithEnding(parts) ?? Compound(parts) ?? "";
+        var digits = word.Length > Longest ? "" : Pronounced(parts) ?? WithEnding(parts) ?? Compound(parts) ?? "";
         return [.. parts.Select((_, i) => i < digits.Length ? StressOf(digits[i]) : SyllableStress.Unknown)];
     }
+
+    // A grave or acute accent as a sign of its own after its letter.
+    private static bool IsAccent(char sign) => sign is '\u0300' or '\u0301';
 
     private static HashSet<string> Words(string text) => new(text.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries), StringComparer.Ordinal);
 
@@ -148,7 +160,8 @@ internal static class EnglishWords
     // The digit of each part, from the dictionary; null if the word is not in it or its syllables do not agree.
     private static string? Pronounced(IReadOnlyList<string> parts)
     {
-        foreach (var spelling in Spellings(string.Concat(parts)))
+        var whole = string.Concat(parts);
+        foreach (var spelling in Spellings(whole))
         {
             if (Found(spelling, parts) is { } digits)
             {
@@ -156,13 +169,13 @@ internal static class EnglishWords
             }
         }
 
-        var word = string.Concat(parts).Trim('\'');
+        var word = whole.Trim('\'');
         if (word.EndsWith("'s", StringComparison.Ordinal) && Found(word[..^2], parts) is { } owner)
         {
             return owner;
         }
 
-        if (string.Concat(parts).EndsWith("in'", StringComparison.Ordinal) && Found(word + "g", parts) is { } ing)
+        if (whole.EndsWith("in'", StringComparison.Ordinal) && Found(word + "g", parts) is { } ing)
         {
             return ing;
         }
@@ -211,7 +224,7 @@ internal static class EnglishWords
     private static string? Restored(IReadOnlyList<string> parts)
     {
         var word = string.Concat(parts);
-        for (var at = word.IndexOf('\'', 1); at > 0 && at < word.Length - 1; at = word.IndexOf('\'', at + 1))
+        for (var at = word.LastIndexOf('\'') > 0 ? word.IndexOf('\'', 1) : -1; at > 0 && at < word.Length - 1; at = word.IndexOf('\'', at + 1))
         {
             foreach (var omitted in Omitted)
             {
