@@ -29,6 +29,7 @@ public sealed class EnglishStressTests(ITestOutputHelper output)
         { "Italian, dear", "Ca-ro mio ben, cre-di-mi al-men, sen-za di te lan-gui-sce~il cor, il tuo fe-del so-spi-ra~o-gnor" },
         { "Italian, feather", "La don-na~è mo-bi-le qual piu-ma~al ven-to, mu-ta d'ac-cen-to e di pen-sie-ro, sem-pre~un a-ma-bi-le leg-gia-dro vi-so" },
         { "Latin", "A-ve ve-rum cor-pus na-tum de Ma-ri-a vir-gi-ne, ve-re pas-sum, im-mo-la-tum in cru-ce pro ho-mi-ne" },
+        { "Latin, two words", "A-ve Ma-ri-a! A-ve Ma-ri-a!" },
         { "Latin, short", "Do-na no-bis pa-cem" },
         { "Spanish", "Cie-li-to lin-do, de la Sier-ra Mo-re-na vie-nen ba-jan-do un par de o-ji-tos ne-gros de con-tra-ban-do" },
         { "Norwegian", "Ja, vi els-ker det-te lan-det, som det sti-ger frem, fu-ret, vær-bitt o-ver van-net, med de tu-sen hjem" },
