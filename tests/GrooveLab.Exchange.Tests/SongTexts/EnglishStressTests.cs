@@ -60,6 +60,7 @@ public sealed class EnglishStressTests(ITestOutputHelper output)
     [InlineData("The ‘gold-en’ bird’s lov-in’ and the fer-ry-man's gone to the wa-ter", "uSuSSuuuSuuSuuSu")]
     [InlineData("Not a light to all the lan-terns, and no wind", "?uSu?uSuu?S")]
     [InlineData("The rec-ord of the ad-dress is in the wa-ter and the hill", "u??uu??uuuSuuuS")]
+    [InlineData("Be-cause the wa-ter is gold-en", "uSuSuuSu")]
     [InlineData("BLESSE\u0300D~be the glow-ing wa-ter and the un-known zorb-le of the hill", "SuSuSuuuuS??uuS")]
     [InlineData("The rose _ _ is o-pening to the * sun", "uS__uSuuu?S")]
     public void Of_English_StressesAsTheDictionarySays(string line, string expected)
