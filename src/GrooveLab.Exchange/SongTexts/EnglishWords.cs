@@ -46,7 +46,8 @@ internal static class EnglishWords
     private static EnglishStressTable Table => EnglishStressTable.Instance;
 
     /// <summary>True when the dictionary or the function words have the word. It is <see cref="Cleaned"/>.</summary>
-    public static bool IsKnown(string word) => Spellings(word).Any(one => Function.Contains(one) || Table.Of(one).Count > 0);
+    public static bool IsKnown(string word) => word.Length <= Longest
+        && (Spellings(word).Any(one => Function.Contains(one) || Table.Of(one).Count > 0) || Restorations(word).Any(one => Table.Of(one.Word).Count > 0));
 
     /// <summary>True for a function word that no other language is likely to have. The word is <see cref="Cleaned"/>.</summary>
     public static bool IsOnlyEnglish(string word) => Spellings(word).Any(OnlyEnglish.Contains);
@@ -223,20 +224,31 @@ internal static class EnglishWords
     // An apostrophe inside the word stands for a vowel that is not sung, or for none that was: "heav'n", "lov'd", "ev'ning".
     private static string? Restored(IReadOnlyList<string> parts)
     {
-        var word = string.Concat(parts);
-        for (var at = word.LastIndexOf('\'') > 0 ? word.IndexOf('\'', 1) : -1; at > 0 && at < word.Length - 1; at = word.IndexOf('\'', at + 1))
+        foreach (var (word, at) in Restorations(string.Concat(parts)))
         {
-            foreach (var omitted in Omitted)
+            var known = Table.Of(word);
+            if (known.Count > 0 && (Merged(known, parts.Count) ?? WithoutVowel(Merged(known, parts.Count + 1), parts, at)) is { } digits)
             {
-                var known = Table.Of(word[..at] + omitted + word[(at + 1)..].TrimEnd('\''));
-                if (known.Count > 0 && (Merged(known, parts.Count) ?? WithoutVowel(Merged(known, parts.Count + 1), parts, at)) is { } digits)
-                {
-                    return digits;
-                }
+                return digits;
             }
         }
 
         return null;
+    }
+
+    // The words that one apostrophe inside can stand for, with its place.
+    private static IEnumerable<(string Word, int Apostrophe)> Restorations(string word)
+    {
+        for (var at = 1; at < word.Length - 1; at++)
+        {
+            if (word[at] == '\'')
+            {
+                foreach (var omitted in Omitted)
+                {
+                    yield return (word[..at] + omitted + word[(at + 1)..].TrimEnd('\''), at);
+                }
+            }
+        }
     }
 
     // Leaves out the vowel at the apostrophe: the next after those of the parts before it, and after one in its own part.
