@@ -8,6 +8,27 @@ namespace GrooveLab.Music.Recast;
 /// </summary>
 public static class SungStresses
 {
+    /// <summary>What the marks of a verse say, one stress for each note: notes that continue a syllable are held, all others unknown.</summary>
+    /// <param name="verse">A syllable or null for each note, as in <see cref="TuneVoice.Verses"/>.</param>
+    public static IReadOnlyList<SyllableStress> Marked(IReadOnlyList<Syllable?> verse)
+    {
+        var stresses = new SyllableStress[verse.Count];
+        var held = 0;
+        for (var i = 0; i < verse.Count; i++)
+        {
+            held = verse[i]?.Notes ?? held;
+            stresses[i] = verse[i] switch
+            {
+                null => held > 0 ? SyllableStress.Held : SyllableStress.Unknown,
+                { IsHeldOver: true } => SyllableStress.Held,
+                { } syllable => Marked(syllable, SyllableStress.Unknown),
+            };
+            held = Math.Max(0, held - 1);
+        }
+
+        return stresses;
+    }
+
     /// <summary>
     /// Combines marks, strong beats and a dictionary, one stress for each note. In this order:
     /// a note that continues a syllable is held, and one without a syllable unknown;

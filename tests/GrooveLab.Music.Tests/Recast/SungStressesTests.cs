@@ -37,6 +37,17 @@ public sealed class SungStressesTests
     }
 
     [Fact]
+    public void Marked_MarksAndMelismas_AreAllItKnows()
+    {
+        Syllable?[] verse = [Syllable.HeldOver, null, .. Verse("glo-ry the"), null, null];
+        verse[2] = verse[2]! with { Stress = Stress.Strong };
+        verse[3] = verse[3]! with { Stress = Stress.Weak };
+        verse[4] = verse[4]! with { Notes = 2 };
+
+        Assert.Equal("_?Su?_?", Text(SungStresses.Marked(verse)));
+    }
+
+    [Fact]
     public void Of_StressMarkedOnAStrongBeat_LeavesTheWordsOtherSyllablesWeak()
     {
         var verse = Verse("rö-slein");
