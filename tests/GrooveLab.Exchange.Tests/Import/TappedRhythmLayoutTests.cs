@@ -106,6 +106,45 @@ public sealed class TappedRhythmLayoutTests
         Assert.Equal([Span.Of(1, 8), Span.Of(1, 8), Span.Of(1, 4), Span.Of(1, 8)], notes.Select(note => note.Length));
     }
 
+    [Theory]
+    [InlineData("| 1/8 1/8 3/8 1/2", true)]
+    [InlineData("| 1/8 1/8 3/8 5/8", false)]
+    public void ApplyTo_RhythmWithoutARestForThePickupOfAnEnding_IsRefused(string rhythm, bool fits)
+    {
+        const string text = """
+            format = 2
+            title = "Rope"
+            key = "D dorian"
+            tempo = "eighth = 250"
+            meter = "5/8 3+2"
+
+            [[section]]
+            name = "verse"
+            chords = "| Dm | C |"
+            [section.tune]
+            notes = "| D4:3 F4:2 | G4:3 A4:1 z |"
+            [[section.ending]]
+            chords = "| Dm |"
+            [section.ending.tune]
+            pickup = "E4:1"
+            notes = "| D4:5 |"
+
+            """;
+        var document = ChartDocument.FromText(text, "rope.toml");
+        var chart = document.Read().Chart!;
+        var state = PerformanceState.Opening(chart, InstrumentFile.BuiltIn);
+        PerformanceState Changed() => new SetRhythm("verse", rhythm).ApplyTo(state, new PerformancePlace(0, 0, 1)).State;
+
+        if (fits)
+        {
+            Assert.True(ChartDifference.Write(document, chart, Changed().Chart).Document.Read().IsChart);
+        }
+        else
+        {
+            Assert.Contains("pickup of ending 1 of verse", Assert.Throws<ChangeRefusedException>(Changed).Message, StringComparison.Ordinal);
+        }
+    }
+
     // The columns of the bar lines of each row.
     private static List<string> Rows(string text) =>
     [
