@@ -144,5 +144,94 @@ public sealed class RecastCommandTests : IDisposable
         Assert.Contains("| C | F | G | G |", File.ReadAllText(_program.Path("made.toml")).Replace("  ", " ", StringComparison.Ordinal), StringComparison.Ordinal);
     }
 
+    private const string Long = """
+        format = 2
+        title = "Neap"
+        key = "G"
+        tempo = "quarter = 100"
+        meter = "4/4"
+        swing = "2:1"
+        feel = "group"
+        form = ["verse", "jig"]
+        times = 3
+        tag = ["verse"]
+
+        [[section]]
+        name = "verse"
+        hold = 9
+        tempo = "to quarter = 60 over the last 2 bars, then a tempo"
+        chords = "| G | C | D | G | G | C | D | G |"
+        [section.tune]
+        pickup = "D4:1/8 E4"
+        notes = "| G4:1/4. A4:1/8 B4:1/4 G4 | z | z | G4:2 z:2 | G4:1 A4 B4 A4 | z | z | G4:3 z:1 |"
+
+        [[section]]
+        name = "jig"
+        meter = "6/8"
+        tempo = "dotted quarter = 90"
+        chords = "| C | D |"
+        [section.tune]
+        notes = "| G4:1 A4 B4 A4:3 | G4:6 |"
+        """;
+
+    private double Shown(string chart)
+    {
+        using var shown = JsonDocument.Parse(_program.Run("show", chart, "--json").Out);
+        return shown.RootElement.GetProperty("bars").EnumerateArray().Where(bar => !bar.GetProperty("ending").GetBoolean()).Sum(bar => bar.GetProperty("length").GetDouble());
+    }
+
+    [Fact]
+    public void Recast_SongWithTimesTagAndHold_ReportsItsWholeLength()
+    {
+        _program.Write("long.toml", Long);
+        var ran = _program.Run("recast", "long.toml", "--to", "5/8 3+2", "--span", "half-bar", "-o", "made.toml");
+        Assert.Equal((0, string.Empty), (ran.ExitCode, ran.Error));
+        Assert.Contains(FormattableString.Invariant($"; {Shown("long.toml"):0.0} s before, {Shown("made.toml"):0.0} s now"), ran.Out, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Recast_SectionsThatTookTheirTempoFromOthers_AreNamed()
+    {
+        _program.Write("long.toml", Long.Replace("form = [\"verse\", \"jig\"]", "form = [\"verse\", \"jig\", \"verse\"]", StringComparison.Ordinal).Replace("tempo = \"to quarter = 60 over the last 2 bars, then a tempo\"", string.Empty, StringComparison.Ordinal));
+        Assert.Contains("tempo: verse went at more than one tempo", _program.Run("recast", "long.toml", "--to", "5/8", "--span", "half-bar").Out, StringComparison.Ordinal);
+        Assert.DoesNotContain("more than one tempo", _program.Run("recast", "long.toml", "--to", "5/4", "--add-beat", "4").Out, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Rank_MeterThatIsTheOldOneInOtherWords_IsNoCandidate()
+    {
+        var blocks = _program.Run("recast", "song.toml", "--rank").Out.Split("8/8, a bar to a bar", StringSplitOptions.None);
+        Assert.Equal(2, blocks.Length);
+        Assert.DoesNotContain("2+2+2+2", blocks[1].Split("a bar to a bar", StringSplitOptions.None)[0], StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Recast_SwingAndFeel_AreReportedAsLeftOut()
+    {
+        _program.Write("long.toml", Long);
+        Assert.Contains("left out, since it was meant for the old meter: swing 2:1, feel;", _program.Run("recast", "long.toml", "--to", "5/8", "--span", "half-bar").Out, StringComparison.Ordinal);
+        Assert.DoesNotContain("left out", _program.Run("recast", "song.toml", "--to", "5/8", "--span", "half-bar").Out, StringComparison.Ordinal);
+        using var json = JsonDocument.Parse(_program.Run("recast", "long.toml", "--to", "5/8", "--span", "half-bar", "--json").Out);
+        Assert.Equal(["swing 2:1", "feel"], json.RootElement.GetProperty("leftOut").EnumerateArray().Select(one => one.GetString()));
+    }
+
+    [Fact]
+    public void Recast_BeatAddedToASongWithAJig_SaysThatTheJigStays()
+    {
+        _program.Write("long.toml", Long);
+        var ran = _program.Run("recast", "long.toml", "--to", "5/4", "--add-beat", "4");
+        Assert.Contains("jig: 6/8 3+3, no bar of the usual length for 5/4 2+3, a beat added after beat 4; eighth = 270, a bar lasts 1.33 s", ran.Out, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Recast_BeatAdded_HasOneCostInAllAndPerNote()
+    {
+        var ran = _program.Run("recast", "song.toml", "--to", "5/4", "--add-beat", "4", "--json");
+        using var json = JsonDocument.Parse(ran.Out);
+        var summary = json.RootElement.GetProperty("summary");
+        Assert.True(summary.GetProperty("costPerNote").GetDouble() > 0);
+        Assert.Equal(summary.GetProperty("cost").GetDouble(), summary.GetProperty("costPerNote").GetDouble() * json.RootElement.GetProperty("notes").GetArrayLength(), 1e-9);
+    }
+
     public void Dispose() => _program.Dispose();
 }

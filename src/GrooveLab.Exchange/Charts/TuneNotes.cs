@@ -148,12 +148,12 @@ internal sealed class TuneNotes
 
         Close(bar);
         var length = Length(bar);
-        if (meter is not null && !bar.Uncertain && length >= meter.Length)
+        if (meter is not null && !bar.Uncertain && length >= meter.Length * Tune.MostPickupBars)
         {
             Tell(
                 bar.Place,
-                $"the pickup is {InUnits(length, meter)} long, and a bar of {meter.Signature} has {meter.Units}",
-                "make the pickup shorter than a bar");
+                $"the pickup is {InUnits(length, meter)} long, and {Tune.MostPickupBars} bars of {meter.Signature} have {meter.Units * Tune.MostPickupBars}",
+                $"make the pickup shorter than {Tune.MostPickupBars} bars");
         }
     }
 

@@ -251,6 +251,11 @@ public sealed class FormPlan
             Add(chart.Form);
             _inPass = Bars.Count;
             LeadOutInto(chart.Sections[chart.Form[0].Section], _inPass - 1);
+            if (chart.Times > 1)
+            {
+                NeedRoomFor(chart.Sections[chart.Form[0].Section]);
+            }
+
             Occurrences.AddRange(order.Select(section => _played[section]));
             for (var i = 0; i < Runs.Count; i++)
             {
@@ -281,6 +286,7 @@ public sealed class FormPlan
                         }
 
                         LeadOutInto(section, Bars.Count - 1);
+                        NeedRoomFor(section);
                         _ranks.Add(rank);
                         Lay(section, step with { Ending = ending }, step.Section == indexBefore ? null : before);
                         order.Add(step.Section);
@@ -384,6 +390,27 @@ public sealed class FormPlan
             : section.StopTime || (section.BreakBars > 0 && bar == section.Bars.Count - section.BreakBars) ? BandStop.Strike
             : section.BreakBars > 0 && bar > section.Bars.Count - section.BreakBars ? BandStop.Rest
             : BandStop.None;
+
+        // A pickup of a bar or more sounds over the end of one section.
+        private void NeedRoomFor(Section next)
+        {
+            if (Bars.Count == 0 || next.Tune?.PickupLength is not { } pickup || pickup < next.Bars[0].Meter.Length)
+            {
+                return;
+            }
+
+            var run = Bars[^1].Run.Number;
+            var room = Span.Zero;
+            for (var bar = Bars.Count - 1; bar >= 0 && room < pickup && Bars[bar].Run.Number == run; bar--)
+            {
+                room += Bars[bar].Length;
+            }
+
+            if (room < pickup)
+            {
+                throw new ChartProblemException($"the pickup of {next.Name} is longer than {Bars[^1].Run.Section.Name}, which is played before it; make it shorter", next.Name, null);
+            }
+        }
 
         // A pickup sounds in time: the hold before it has ended.
         private void LeadOutInto(Section next, int held)

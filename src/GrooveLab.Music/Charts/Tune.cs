@@ -43,6 +43,9 @@ public sealed record Tune
     /// <summary>The time from the first note of any line to the section's first bar line; zero without a pickup.</summary>
     public Span PickupLength { get; }
 
+    /// <summary>A pickup is shorter than this many bars.</summary>
+    public const int MostPickupBars = 4;
+
     /// <summary>The melody, line 0, or a further line from 1; null if that line does not exist.</summary>
     public TuneVoice? Voice(int line) => line == 0 ? Melody : line <= Lines.Count ? Lines[line - 1] : null;
 

@@ -88,9 +88,22 @@ internal static class TuneRhythm
         return new TuneMeasures(pickup, made);
     }
 
+    // The notes that sound between two places; they ascend and do not overlap.
+    private static List<TuneNote> Inside(List<TuneNote> notes, Span from, Span to)
+    {
+        var (first, high) = (0, notes.Count);
+        while (first < high)
+        {
+            var middle = (first + high) / 2;
+            (first, high) = notes[middle].Onset + notes[middle].Length > from ? (first, middle) : (middle + 1, high);
+        }
+
+        return [.. notes.Skip(first).TakeWhile(note => note.Onset < to)];
+    }
+
     private static PartMeasure Measure(List<TuneNote> notes, Span from, Span to, Span origin, Span unit, bool isBar, ref int tuplets)
     {
-        var inside = notes.FindAll(note => note.Onset < to && note.Onset + note.Length > from);
+        var inside = Inside(notes, from, to);
         if (inside.Count == 0 && isBar)
         {
             return new PartMeasure { Voices = [new VoiceMeasure("1", [new RestEvent(null, to - from) { IsWholeMeasure = true }])] };

@@ -37,6 +37,12 @@ internal static class LeadIn
             bars++;
         }
 
+        // A pickup longer than a bar begins in the lead-in too.
+        if (first.IndexInRun == 0 && first.Run.Section.Tune?.PickupLength is { } pickup)
+        {
+            bars = (int)Math.Max(bars, (pickup / meter.Length).Ceiling());
+        }
+
         // The drone is unmeasured: it lasts its seconds at any tempo. On paper it is the nearest number of whole bars, without a count.
         var droneBars = droneSeconds == 0 ? 0 : (int)Math.Max(1, (droneSeconds / seconds).Round());
         var drone = meter.Length * droneBars;

@@ -22,7 +22,7 @@ internal sealed class RecastTempi
         _options = options;
         var count = source.Sections.Count;
         var whole = MostCommon(source.Sections.Where(section => !options.Sections.ContainsKey(section.Name)));
-        _usual = [.. source.Sections.Select(section => options.Sections.ContainsKey(section.Name) ? MostCommon([section])! : whole!)];
+        _usual = [.. source.Sections.Select(section => options.Sections.ContainsKey(section.Name) || HasOwnSpans(section, whole!, options.Treatment) ? MostCommon([section])! : whole!)];
         var plan = new FormPlan(source);
         var begins = plan.BarAt(0).SteadyTempo.WholesPerMinute;
         _wholes = [.. Enumerable.Repeat(begins, count)];
@@ -97,6 +97,26 @@ internal sealed class RecastTempi
 
     private static BarMeter? MostCommon(IEnumerable<Section> sections) =>
         sections.SelectMany(section => section.Bars).GroupBy(bar => bar.Meter).MaxBy(group => group.Count())?.Key;
+
+    // Half bars of 4/4 would cut through the beats of 6/8: a section whose beats do not fit the song's spans has spans of its own.
+    private static bool HasOwnSpans(Section section, BarMeter whole, Treatment treatment)
+    {
+        var own = MostCommon([section])!;
+        if (own.Signature == whole.Signature || treatment.BeatAfter is not null || (treatment.LengthIn(whole) / Treatment.BeatOf(own)).IsInteger)
+        {
+            return false;
+        }
+
+        try
+        {
+            _ = ConvertedBar.Of(own, own, treatment);
+            return true;
+        }
+        catch (ChartProblemException)
+        {
+            return false;
+        }
+    }
 
     private Treatment TreatmentOf(int section) => _options.Sections.GetValueOrDefault(_source.Sections[section].Name, _options.Treatment);
 

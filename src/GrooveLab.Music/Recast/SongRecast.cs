@@ -319,10 +319,12 @@ public static class SongRecast
             var lines = Lines.Select(line => line.Notes()).ToList();
             foreach (var notes in lines.Where(notes => notes.Count > 0))
             {
-                if (notes[0].To <= -Map.Bars[0].Meter.Length)
+                // The pickup of an ending fills the rest of one bar.
+                var most = Map.Bars[0].Meter.Length * (Ending == 0 ? GrooveLab.Music.Charts.Tune.MostPickupBars : 1);
+                if (notes[0].To <= -most)
                 {
                     throw new ChartProblemException(
-                        $"its pickup would be as long as a bar of {Map.Bars[0].Meter.Signature} or longer; let a longer span of the source become a bar, or write the pickup as a bar of its own");
+                        $"its pickup would be as long as {Wording.Words.Count(Ending == 0 ? GrooveLab.Music.Charts.Tune.MostPickupBars : 1, "bar")} of {Map.Bars[0].Meter.Signature} or longer; let a longer span of the source become a bar, or write the pickup as a bar of its own");
                 }
             }
 

@@ -133,8 +133,8 @@ internal sealed class StretchMap
         if (place < Span.Zero)
         {
             var piece = _pieces[PieceInTarget(place)];
-            var unit = (place - piece.To) / piece.Meter.Unit;
-            return piece.IsKept ? false : unit.IsInteger && piece.Meter.GroupStartUnits.Contains(piece.FirstUnit + (int)unit.Numerator);
+            var unit = piece.IsKept ? (place + LeadLength) / piece.Meter.Unit : ((place - piece.To) / piece.Meter.Unit) + piece.FirstUnit;
+            return unit.IsInteger && piece.Meter.GroupStartUnits.Contains((int)unit.Numerator);
         }
 
         var (bar, offset) = BarAt(place);

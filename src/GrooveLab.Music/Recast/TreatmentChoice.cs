@@ -27,6 +27,9 @@ public sealed record TreatedSong(Treatment Treatment, SongRecasting Recasting, d
 {
     /// <summary>What it costs in all.</summary>
     public double Cost => CostPerNote + UnitChange;
+
+    /// <summary>The cost of all notes: of their places, or where notes keep their distance from their beats, of the figures that turned.</summary>
+    public double CostInAll => Recasting.Phrases.Count > 0 ? Recasting.Places.Cost : CostPerNote * Recasting.Stretches.Sum(stretch => stretch.Lines.Sum(line => line.Count));
 }
 
 /// <summary>Finds the treatments that a wish leaves open.</summary>

@@ -52,12 +52,17 @@ public static class TreatmentRanking
         ];
     }
 
+    // 8/8 2+2+2+2 is 4/4 in other words.
+    private static bool IsRespelled(Treatment treatment, BarMeter usual) =>
+        treatment.Span == SourceSpan.Bar && treatment.BeatAfter is null && treatment.To.Length == usual.Length && !treatment.To.Grouping.IsUndivided
+        && treatment.To.GroupSizes.All(size => treatment.To.Unit * size == Treatment.BeatOf(usual));
+
     private static IEnumerable<Treatment> Plausible(Chart source, BarMeter usual)
     {
         var whole = Minute / new FormPlan(source).BarAt(0).SteadyTempo.WholesPerMinute.ToDouble();
         foreach (var signature in Meters.Where(signature => signature != usual.Signature))
         {
-            foreach (var treatment in Fitting(source, new TreatmentWish(signature)))
+            foreach (var treatment in Fitting(source, new TreatmentWish(signature)).Where(treatment => !IsRespelled(treatment, usual)))
             {
                 var unit = treatment.LengthIn(usual).Wholes.ToDouble() * whole / treatment.To.Units;
                 if (unit is >= ShortestUnit and <= LongestUnit)

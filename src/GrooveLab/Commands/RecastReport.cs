@@ -4,6 +4,7 @@ using System.Text.Json;
 using GrooveLab.Files;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
+using GrooveLab.Music.Meter;
 using GrooveLab.Music.Recast;
 using GrooveLab.Music.Time;
 using GrooveLab.Music.Wording;
@@ -60,6 +61,16 @@ internal sealed class RecastReport
         }
 
         yield return BarLine();
+        if (AtOneTempo() is { Count: > 0 } sections)
+        {
+            yield return $"tempo: {string.Join(", ", sections)} went at more than one tempo, as the sections before left it; now it always begins at the first";
+        }
+
+        if (LeftOut() is { Count: > 0 } left)
+        {
+            yield return $"left out, since it was meant for the old meter: {string.Join(", ", left)}; write it into the chart where you want it";
+        }
+
         if (!Sung.Any())
         {
             yield return "no tune: bars, chords and tempi were recast";
@@ -79,7 +90,7 @@ internal sealed class RecastReport
             yield return line;
         }
 
-        yield return Number($"cost: {_recasting.Places.Cost:0.000} in all, {_treated.CostPerNote:0.000} a note") + (_recasting.Places.IsProven ? string.Empty : "; a better one may exist, the search was ended");
+        yield return Number($"cost: {_treated.CostInAll:0.000} in all, {_treated.CostPerNote:0.000} a note") + (_recasting.Places.IsProven ? string.Empty : "; a better one may exist, the search was ended");
         foreach (var (phrase, _) in _recasting.Places.Ties.Take(MostNamed))
         {
             yield return $"tie: {PhraseName(phrase)} has other places of the same cost; the later ones were taken";
@@ -100,6 +111,13 @@ internal sealed class RecastReport
 
         json.WriteString("title", _recasting.Result.Title);
         WriteSections(json);
+        json.WriteStartArray("leftOut");
+        foreach (var left in LeftOut())
+        {
+            json.WriteStringValue(left);
+        }
+
+        json.WriteEndArray();
         WriteSummary(json);
         WriteSyllables(json);
         WriteNotes(json);
@@ -126,9 +144,51 @@ internal sealed class RecastReport
         {
             var name = groups.Count == 1 ? string.Empty : string.Join(", ", group.Select(stretch => sections[stretch.Section].Name)) + ": ";
             var (treatment, after) = group.Key;
+            if (!group.Any(HasBarOf))
+            {
+                var kept = _recasting.Result.Sections[group.First().Section].Bars[0].Meter;
+                yield return name + Number($"{kept}, no bar of the usual length for {treatment.Words}; {NoteValue.NameOf(kept.Unit)} = {Decimals.Of((after / kept.Unit.Wholes).Within(100))}, a bar lasts {Seconds(kept, after):0.00} s");
+                continue;
+            }
+
             var seconds = _measures.BarSeconds(group.First());
             yield return name + Number($"{treatment.Words}, {NoteValue.NameOf(treatment.To.Unit)} = {Decimals.Of((after / treatment.To.Unit.Wholes).Within(100))}, a bar lasts {seconds:0.00} s");
         }
+    }
+
+    private static double Seconds(BarMeter meter, Rational wholesPerMinute) => meter.Length.Wholes.ToDouble() * Minute / wholesPerMinute.ToDouble();
+
+    // A section of bars of another length may have no bar of the new meter.
+    private bool HasBarOf(RecastStretch stretch) => _recasting.Result.Sections[stretch.Section].Bars.Any(bar => bar.Meter == stretch.Treatment.To);
+
+    // Sections that state their tempo cannot take it from the section before.
+    private List<string> AtOneTempo()
+    {
+        var before = new FormPlan(_recasting.Source);
+        return
+        [
+            .. before.Runs.Zip(_plan.Runs).Where(run =>
+            {
+                var seam = _recasting.Seams[run.First.SectionIndex];
+                return before.BarAt(run.First.FirstBar).SteadyTempo.WholesPerMinute * seam.After != _plan.BarAt(run.Second.FirstBar).SteadyTempo.WholesPerMinute * seam.Before
+                    && before.BarAt(run.First.FirstBar).SteadyTempo.WholesPerMinute != seam.Before;
+            }).Select(run => _recasting.Source.Sections[run.First.SectionIndex].Name).Distinct(),
+        ];
+    }
+
+    // What the source says of swing, feel and count holds for its own meter.
+    private List<string> LeftOut()
+    {
+        var source = _recasting.Source;
+        return
+        [
+            .. new[]
+            {
+                source.Swing != _recasting.Result.Swing ? $"swing {source.Swing.Numerator}:{source.Swing.Denominator}" : string.Empty,
+                source.Feel is not null || source.Sections.Any(section => section.Feel is not null) ? "feel" : string.Empty,
+                source.Counted is not null || source.Sections.Any(section => section.Counted is not null) ? "counted" : string.Empty,
+            }.Where(one => one.Length > 0),
+        ];
     }
 
     private string BarLine()
@@ -139,17 +199,17 @@ internal sealed class RecastReport
         return Number($"felt: {felt.In}; {Seconds(before):0.0} s before, {Seconds(_plan):0.0} s now, without lead-in and last bar");
     }
 
+    // All passes of the form and the tag, with ramps and holds.
     private static double Seconds(FormPlan plan)
     {
-        var sum = 0.0;
-        for (var bar = 0; bar < plan.BarsInPass; bar++)
-        {
-            var place = plan.BarAt(bar);
-            sum += place.Meter.Length.Wholes.ToDouble() * Minute / place.Tempo.WholesPerMinute.ToDouble();
-        }
-
-        return sum;
+        var times = plan.Chart.Times;
+        var inPasses = plan.BarsInPass * times;
+        return (Enumerable.Range(0, plan.BarsInPass).Sum(bar => Seconds(plan.BarAt(bar))) * times)
+            + Enumerable.Range(inPasses, plan.Bars - inPasses).Sum(bar => Seconds(plan.BarAt(bar)));
     }
+
+    private static double Seconds(BarPlace bar) => bar.Tempi.Select((tempo, i) =>
+        ((i + 1 < bar.Tempi.Count ? bar.Tempi[i + 1].Onset : bar.Length) - tempo.Onset).Wholes.ToDouble() * Minute / tempo.Tempo.WholesPerMinute.ToDouble()).Sum();
 
     private IEnumerable<string> SungLines()
     {
@@ -258,7 +318,7 @@ internal sealed class RecastReport
         json.WriteNumber("weakOnStrong", _measures.WeakOnStrong.Count);
         json.WriteNumber("weakLengthened", _measures.WeakLengthened.Count);
         json.WriteNumber("stressedOffStrong", _measures.StressedOffStrong.Count);
-        json.WriteNumber("cost", _recasting.Places.Cost);
+        json.WriteNumber("cost", _treated.CostInAll);
         json.WriteNumber("costPerNote", _treated.CostPerNote);
         json.WriteBoolean("proven", _recasting.Places.IsProven);
         json.WriteNumber("ties", _recasting.Places.Ties.Count);

@@ -139,7 +139,7 @@ public sealed class BrokenChartTests
         { WithTune(1, "notes = \"| (x)D4:5 |\""), 10, 12, "grace note 'x'", "(F#4)G4" },
         { WithTune(2, "notes = \"| D4:5 |\""), 10, 10, "the tune has 1 bar, but the section has 2 bars", "write r for every bar" },
         { WithTune(1, "notes = \"| D4:5 | E4:5 |\""), 10, 10, "the tune has 2 bars, but the section has 1 bar", "leave out" },
-        { WithTune(1, "pickup = \"D4:5\"\nnotes = \"| D4:5 |\""), 10, 11, "the pickup is 5 units long, and a bar of 5/8 has 5", "shorter than a bar" },
+        { WithTune(1, "pickup = \"D4:20\"\nnotes = \"| D4:5 |\""), 10, 11, "the pickup is 20 units long, and 4 bars of 5/8 have 20", "shorter than 4 bars" },
         { WithTune(1, "words = [\"la\"]"), 9, 1, "no notes", "notes = " },
         { WithTune(1, "notes = \"| C2:5 |\""), 10, 12, "C2 is outside the range of the concertina", "octaves = 1" },
         { WithTune(1, "notes = \"| D4:5 |\"\nwords = [\"la la\"]"), 11, 14, "no note left for 'la'", "one syllable per note" },
@@ -240,8 +240,8 @@ public sealed class BrokenChartTests
 
         // Bars and pickup of a wrong length do not hide ties, and the tune's bars do not hide its words.
         {
-            WithTune(2, "pickup = \"A3:9\"\nnotes = \"| D4:3~ E4:2 | D4:6 |\""),
-            ["the pickup is 9 units", "leads here from D4", "bar 2 of the tune is 6 units"]
+            WithTune(2, "pickup = \"A3:29\"\nnotes = \"| D4:3~ E4:2 | D4:6 |\""),
+            ["the pickup is 29 units", "leads here from D4", "bar 2 of the tune is 6 units"]
         },
         {
             WithTune(4, "notes = \"| D4:5 | D4:5 | C4:5 |\"\nwords = [\"one two three four five\", \"a | b | c\", \"a b | c\"]"),

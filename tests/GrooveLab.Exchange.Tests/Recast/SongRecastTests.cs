@@ -387,6 +387,80 @@ public class SongRecastTests
         Assert.Equal(new Rational(5, 8), plan.BarAt(2).Tempo.Seconds(Span.Of(1, 4)));
     }
 
+    private const string LongPickup = """
+        format = 2
+        key = "C"
+        tempo = "quarter = 96"
+        meter = "4/4"
+        form = ["verse x2"]
+        [[section]]
+        name = "verse"
+        chords = "| C | F | C |"
+        [section.tune]
+        pickup = "G4:1 A4 B4"
+        notes = "| C5:2 D5 | E5:4 | C5:1 z:3 |"
+        words = ["Oh when the saints go march-ing", "And if the saints go home now"]
+        """;
+
+    [Theory]
+    [InlineData("5/8 3+2", SourceSpan.HalfBar, 2)]
+    [InlineData("5/8 3+2", SourceSpan.Beat, 3)]
+    public void Of_PickupOfABarOrMore_IsKeptAndPlayed(string meter, SourceSpan span, int bars)
+    {
+        var recasting = SongRecast.Of(Read(LongPickup), new RecastOptions(new Treatment(Meter(meter), span)));
+        var read = Read(ImportedChartText.Write(recasting.Result, []));
+        var tune = read.Sections[0].Tune!;
+        Assert.Equal(recasting.Stretches[0].Lines[0].Select(note => note.To), tune.Notes.Select(note => note.Onset));
+        Assert.True(tune.PickupLength >= Meter(meter).Length * (bars - 1) && tune.PickupLength <= Meter(meter).Length * bars);
+        // The second verse's pickup sounds over the end of the first, and the first one's in the lead-in.
+        Assert.Equal(read.Sections[0].Bars.Count * 2, new FormPlan(read).Bars);
+    }
+
+    [Fact]
+    public void FormPlan_PickupLongerThanTheSectionBefore_IsRefused()
+    {
+        var song = LongPickup.Replace("form = [\"verse x2\"]", "form = [\"turn\", \"verse\"]", StringComparison.Ordinal).Replace("[[section]]", "[[section]]\nname = \"turn\"\nmeter = \"2/4\"\nchords = \"| G |\"\n[[section]]", StringComparison.Ordinal);
+        var problem = Assert.Throws<ChartProblemException>(() => new FormPlan(Read(song.Replace("G4:1 A4 B4", "G4:2 A4:2 B4:1", StringComparison.Ordinal))));
+        Assert.Equal("the pickup of verse is longer than turn, which is played before it; make it shorter", problem.Message);
+        // A pickup shorter than a bar was always played as far as there was room.
+        Assert.Equal(4, new FormPlan(Read(song)).Bars);
+    }
+
+    [Theory]
+    [InlineData("5/8 3+2", SourceSpan.HalfBar, 8, "5/8")]
+    [InlineData("7/8 2+2+3", SourceSpan.Bar, 4, "7/8")]
+    public void Of_SectionWhoseBeatsDoNotFitTheSpans_HasItsOwn(string meter, SourceSpan span, int bars, string signature)
+    {
+        // Half a bar of 4/4 would cut 6/8 after four eighths.
+        var song = Read("""
+            format = 2
+            key = "C"
+            tempo = "quarter = 96"
+            meter = "4/4"
+            [[section]]
+            name = "verse"
+            chords = "| C | C | C | C | C | C |"
+            [[section]]
+            name = "jig"
+            meter = "6/8"
+            tempo = "dotted quarter = 100"
+            chords = "| F G | F G | F | F |"
+            """);
+        var jig = SongRecast.Of(song, new RecastOptions(new Treatment(Meter(meter), span))).Result.Sections[1];
+        Assert.Equal(Enumerable.Repeat(signature, bars), jig.Bars.Select(bar => bar.Meter.Signature.ToString()));
+        // A bar of 6/8 lasts 1.2 s, and so do the bars that it becomes.
+        var wholes = jig.Tempo!.From!.Value.At(jig.Bars[0].Meter, jig.Bars[0].Meter.Length).WholesPerMinute;
+        Assert.Equal(new Rational(12, 10), jig.Bars[0].Meter.Length.Wholes * (bars / 4) * 60 / wholes);
+    }
+
+    [Fact]
+    public void Measures_PickupOverAStrongBeatWithABeatAdded_KeepsIt()
+    {
+        var treatment = new Treatment(Meter("5/4 2+3"), SourceSpan.Bar) { BeatAfter = 4 };
+        var measures = new RecastMeasures(SongRecast.Of(Read(LongPickup), new RecastOptions(treatment)));
+        Assert.Equal((6, 6), (measures.StrongBeats, measures.StrongBeatsKept));
+    }
+
     private static Chart Read(string text) => ChartReader.ReadText(text, "song.toml") is { IsChart: true } read ? read.Chart : throw new InvalidOperationException(
         string.Join('\n', ChartReader.ReadText(text, "song.toml").Problems.Select(problem => problem.ToString())));
 
