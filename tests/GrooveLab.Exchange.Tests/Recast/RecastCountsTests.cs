@@ -37,6 +37,17 @@ public sealed class RecastCountsTests
         Assert.Equal(expected, counts with { StressedOnWeaker = 0 });
     }
 
+    // What was even or had a longer weak syllable before is no loss.
+    [Theory]
+    [InlineData("| D4:1/4 F4 A4 G4 |", "| D4:5/16 F4 | A4:5/16 G4 |")]
+    [InlineData("| D4:1/8 F4:3/8 A4:1/4 G4 |", "| D4:2 F4:3 | A4:5/16 G4 |")]
+    public void Of_FiguresThatWereSoBefore_CountsNone(string source, string result)
+    {
+        var counts = RecastCounts.Of(Common(source, Words), Five(result, Words), RecastRule.HalfBar);
+
+        Assert.Equal((0, 0, 0), (counts.ReversedFigures, counts.EvenedFigures, counts.WeakLengthened));
+    }
+
     [Theory]
     [InlineData("| D4:3 F4:2- | F4:3 A4:2 |", 1)] // still held
     [InlineData("| D4:3 F4:2 | z:3 A4:2 |", 0)] // released too early
