@@ -5,10 +5,12 @@ using GrooveLab.Exchange.Instruments;
 using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
 using GrooveLab.Music.FromScore;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Notation;
+using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Import;
 
@@ -20,6 +22,7 @@ public static class ImportedChartText
     private const int Format = ChartReader.Format;
     private const int WidthStep = 4;
     private const int WidestLine = 120;
+    private const int UsualBarGroup = 4;
     private static readonly int[] BarsInLine = [4, 2, 1];
 
     /// <summary>Options for the chart maker with the built-in instruments and the marks that a chart can express.</summary>
@@ -35,10 +38,20 @@ public static class ImportedChartText
     public static string Write(SongChart song, string? source = null, InstrumentCatalogue? catalogue = null) =>
         new Writer(song, catalogue ?? InstrumentFile.BuiltIn).Text(source);
 
+    /// <summary>A chart as text, with remarks at its head.</summary>
+    /// <param name="chart">The chart.</param>
+    /// <param name="remarks">The remarks, a line each.</param>
+    /// <param name="catalogue">The instruments; null for the built-in ones.</param>
+    /// <exception cref="ChartProblemException">The chart cannot be written.</exception>
+    public static string Write(Chart chart, IReadOnlyList<string> remarks, InstrumentCatalogue? catalogue = null) =>
+        string.Concat(remarks.Select(remark => $"# {remark}\n")) + (remarks.Count > 0 ? "\n" : string.Empty)
+        + new Writer(new SongChart(chart, []), catalogue ?? InstrumentFile.BuiltIn).Text(null);
+
     private sealed class Writer(SongChart song, InstrumentCatalogue catalogue)
     {
         private readonly StringBuilder _text = new();
         private readonly Chart _chart = song.Chart;
+        private readonly BarGroups _barGroups = song.Chart.Sections.GroupBy(section => section.BarGroups).MaxBy(group => group.Count())!.Key;
         private readonly List<(Section Section, IReadOnlyList<BarMeter> Round)> _sections = [.. song.Chart.Sections.Select(ChartWriter.WithRound)];
         private readonly HashSet<TimeSignature> _twoWays =
         [
@@ -101,9 +114,18 @@ public static class ImportedChartText
         {
             Line("format", TomlLiteral.Number(Format));
             Line("title", TomlLiteral.Text(string.IsNullOrWhiteSpace(_chart.Title) ? "Untitled" : _chart.Title));
+            Said("trains", string.IsNullOrWhiteSpace(_chart.Trains) ? null : TomlLiteral.Text(_chart.Trains));
             Keyed(null, "key", TomlLiteral.Text(_chart.Key.ToString()));
             Keyed(null, "tempo", TomlLiteral.Text(TempoText.Write(_chart.Tempo)));
+            Said("learner-tempo", _chart.LearnerTempo is { } learner ? TomlLiteral.Text(TempoText.Write(learner)) : null);
             Keyed(null, "meter", meter);
+            Said("counted", _chart.Counted is { } counted ? TomlLiteral.Text(ChartWriter.Word(counted)) : null);
+            Said("bar-groups", _barGroups == new BarGroups(UsualBarGroup) ? null : ChartWriter.BarGroupsLiteral(_barGroups));
+            Said("feel", _chart.Feel is { } feel ? TomlLiteral.Text(feel.Name()) : null);
+            Said("swing", _chart.Swing == Rational.One ? null : TomlLiteral.Text(SwingText.Write(_chart.Swing)));
+            Said("looseness", _chart.Looseness.Equals(1.0) ? null : TomlLiteral.Number(_chart.Looseness));
+            Said("seed", _chart.Seed == 1 ? null : ChartWriter.Seed(_chart.Seed));
+            Said("drone", _chart.DroneSeconds == 0 ? null : TomlLiteral.Number(_chart.DroneSeconds));
             var inOrder = _chart.Form.Select(step => step.Section).SequenceEqual(Enumerable.Range(0, _sections.Count))
                 && _chart.Form.All(step => step is { Times: 1, Up: 0, Ending: null });
             if (!inOrder)
@@ -114,6 +136,11 @@ public static class ImportedChartText
             if (_chart.Times != 1)
             {
                 Line("times", TomlLiteral.Number(_chart.Times));
+            }
+
+            if (_chart.Tag.Count > 0)
+            {
+                Line("tag", TomlLiteral.List(_chart.Tag.Select(step => ChartWriter.Step(_chart.Sections[step.Section].Name, step, step.Times))));
             }
 
             if (!_chart.Ending || _chart.EndingChord is not null)
@@ -133,7 +160,8 @@ public static class ImportedChartText
             var (section, round) = _sections[index];
             _text.Append("\n[[section]]\n");
             var meter = Meters(round);
-            foreach (var (key, literal) in ChartWriter.SectionKeys(section, (meter == top ? null : meter, null), _chart.Parts))
+            foreach (var (key, literal) in ChartWriter.SectionKeys(
+                section, (meter == top ? null : meter, section.BarGroups == _barGroups ? null : ChartWriter.BarGroupsLiteral(section.BarGroups)), _chart.Parts))
             {
                 Line(key, literal);
             }
@@ -336,6 +364,14 @@ public static class ImportedChartText
             }
 
             Line(key, literal);
+        }
+
+        private void Said(string key, string? literal)
+        {
+            if (literal is not null)
+            {
+                Line(key, literal);
+            }
         }
 
         private void Line(string key, string literal) => _text.Append(CultureInfo.InvariantCulture, $"{key} = {literal}\n");

@@ -32,6 +32,23 @@ internal static class TuneRhythm
         return builder.Made();
     }
 
+    /// <summary>The tune with another rhythm of every line, in other bars; see the other overload.</summary>
+    /// <param name="tune">The tune.</param>
+    /// <param name="rhythms">For each line, the melody first, onset and length of each note, ascending, no overlaps.</param>
+    /// <param name="bars">The bars.</param>
+    public static Tune InRhythms(this Tune tune, IReadOnlyList<IReadOnlyList<(Span Onset, Span Length)>> rhythms, IReadOnlyList<ChartBar> bars)
+    {
+        var builder = new TuneBuilder([.. bars.Select(bar => bar.Meter.Length)]);
+        for (var line = 0; tune.Voice(line) is { } voice; line++)
+        {
+            var rhythm = rhythms[line];
+            var notes = voice.Notes.Select((note, i) => note with { Onset = rhythm[i].Onset, Length = rhythm[i].Length }).ToList();
+            builder.Add(voice.Name, notes.Count == 0 ? new TuneMeasures(PartMeasure.Empty, []) : WithDynamics(Measures(notes, bars), voice, notes, bars), voice.Verses);
+        }
+
+        return builder.Made();
+    }
+
     // A pickup shorter than that of another line has a gap before it, which the builder adds.
     private static PartMeasure Shortened(PartMeasure measure)
     {

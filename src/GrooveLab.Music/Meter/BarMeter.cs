@@ -74,7 +74,7 @@ public sealed record BarMeter
         var units = offset / Unit;
         return units.IsInteger
             ? -UnitDepths[(int)units.Numerator]
-            : -(Grouping.Depth + 1) - PrimeFactors(units.Denominator);
+            : -(Grouping.Depth + 1) - PrimeFactors.CountOf(units.Denominator);
     }
 
     /// <summary>True when time signature and grouping are the same.</summary>
@@ -134,20 +134,5 @@ public sealed record BarMeter
             Mark(child, start, depth + 1, depths);
             start += child.Units;
         }
-    }
-
-    private static int PrimeFactors(long number)
-    {
-        var count = 0;
-        for (var factor = 2L; factor * factor <= number; factor++)
-        {
-            while (number % factor == 0)
-            {
-                number /= factor;
-                count++;
-            }
-        }
-
-        return number > 1 ? count + 1 : count;
     }
 }

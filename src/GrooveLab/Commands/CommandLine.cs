@@ -222,6 +222,7 @@ internal static class CommandLine
         ("show", ShowCommand.Create),
         ("check", CheckCommand.Create),
         ("import", ImportCommand.Create),
+        ("recast", RecastCommand.Create),
         ("export", ExportCommand.Create),
         ("inspect", InspectCommand.Create),
         ("banks", BanksCommand.Create),

@@ -111,7 +111,7 @@ internal static class ImportCommand
 
     private static ImportReport Read(string given, string? format, ImportQuestions? questions, ScoreOptions options, string? part)
     {
-        var bytes = Bytes(given);
+        var bytes = ScoreBytes.Read(given);
         if (given.EndsWith(".toml", StringComparison.OrdinalIgnoreCase) && format is null)
         {
             throw CommandFailure.BadInput($"{given} is a chart already; import reads scores: MusicXML, MIDI, ABC, and words with chords above them");
@@ -125,40 +125,6 @@ internal static class ImportCommand
 
         var made = ScoreImport.Make(bytes, known, options, part);
         return new ImportReport(known, made.Reading) { Song = made.Song, Text = made.Text, Refusal = made.Refusal };
-    }
-
-    private static byte[] Bytes(string given)
-    {
-        if (given == StandardInput.Word)
-        {
-            return StandardInput.Bytes;
-        }
-
-        if (Directory.Exists(given))
-        {
-            throw CommandFailure.BadInput($"{given} is a folder; name a score");
-        }
-
-        if (!File.Exists(given))
-        {
-            var folder = Path.GetDirectoryName(given) is { Length: > 0 } named ? named : ".";
-            var scores = Directory.Exists(folder) ? Directory.EnumerateFiles(folder).Where(file => ScoreFiles.Endings.Contains(Path.GetExtension(file).ToLowerInvariant())).Select(file => Path.GetFileName(file)) : [];
-            throw CommandFailure.BadInput($"{given}: file not found{(Words.Nearest(Path.GetFileName(given), scores.Order(StringComparer.Ordinal)) is { } near ? $"; did you mean {near}?" : string.Empty)}");
-        }
-
-        using var stream = new FileStream(given, FileMode.Open, FileAccess.Read, FileShare.Read);
-        var bytes = new MemoryStream();
-        var piece = new byte[1 << 16];
-        for (int count; (count = stream.Read(piece)) > 0;)
-        {
-            bytes.Write(piece, 0, count);
-            if (bytes.Length > ScoreFiles.LargestFile)
-            {
-                throw CommandFailure.BadInput($"{given} is larger than {ScoreFiles.LargestFile / 1_000_000} MB; a score has some kilobytes");
-            }
-        }
-
-        return bytes.ToArray();
     }
 
     private static (Pitch Low, Pitch High)? Range(string? text)

@@ -36,6 +36,9 @@ internal sealed record ImportReport(ScoreFormat Format, ScoreReading Reading)
     /// <summary>All reasons for a refusal.</summary>
     public IEnumerable<string> Errors => Reading.Errors.Select(error => error.ToString()).Concat(Refusal is null ? [] : [Refusal]);
 
+    /// <summary>What the chart lacks or has differently.</summary>
+    public IEnumerable<string> NotCarriedOver => NotCarried();
+
     private IReadOnlyList<SuggestedKey> Keys => Singer is { } singer && Song is { View: { } view } ? SingersKeys.Suggested(view, Song.Chart.Key, singer.Low, singer.High) : [];
 
     /// <summary>The report in lines; empty for a refusal.</summary>
