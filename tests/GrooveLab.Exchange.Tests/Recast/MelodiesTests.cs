@@ -45,6 +45,7 @@ public sealed class MelodiesTests(ITestOutputHelper output)
     {
         var sum = new RecastCounts();
         var nearestSum = new RecastCounts();
+        var dear = new List<string>();
         foreach (var name in Melodies.Names)
         {
             var source = Melodies.Chart(name);
@@ -59,14 +60,15 @@ public sealed class MelodiesTests(ITestOutputHelper output)
                 CultureInfo.InvariantCulture,
                 $"| {source.Title} | {voice.Notes.Count} | {counts.StrongBeatsKept}/{counts.StrongBeats} | {counts.HeldBeatsKept}/{counts.HeldBeats} | {Row(nearest, counts)} | {nearestCost:0.00} | {cost:0.00} |"));
 
-            Assert.Equal((counts.StrongBeats, counts.HeldBeats), (counts.StrongBeatsKept, counts.HeldBeatsKept));
-            Assert.Equal((0, 0), (counts.NotesLost, counts.SyllablesLost));
-            Assert.True(cost <= nearestCost + 1e-9, $"{source.Title}: {cost} costs more than nearest places, {nearestCost}.");
+            dear.AddRange(cost > nearestCost + 1e-9 ? [$"{source.Title}: {cost}, nearest places {nearestCost}"] : []);
             sum += counts;
             nearestSum += nearest;
         }
 
         output.WriteLine($"| all | | {sum.StrongBeatsKept}/{sum.StrongBeats} | {sum.HeldBeatsKept}/{sum.HeldBeats} | {Row(nearestSum, sum)} | | |");
+        Assert.Empty(dear);
+        Assert.Equal((0, 0), (sum.NotesLost, sum.SyllablesLost));
+        Assert.Equal((sum.StrongBeats, sum.HeldBeats), (sum.StrongBeatsKept, sum.HeldBeatsKept));
         Assert.True(sum.ReversedFigures < nearestSum.ReversedFigures, $"{sum.ReversedFigures} reversed figures, {nearestSum.ReversedFigures} with nearest places.");
         Assert.True(sum.WeakLengthened < nearestSum.WeakLengthened, $"{sum.WeakLengthened} weak syllables lengthened, {nearestSum.WeakLengthened} with nearest places.");
     }

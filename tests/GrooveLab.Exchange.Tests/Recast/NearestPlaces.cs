@@ -4,7 +4,7 @@ using GrooveLab.Music.Time;
 namespace GrooveLab.Exchange.Tests.Recast;
 
 /// <summary>An onset of the source.</summary>
-/// <param name="Part">Which part of the source it belongs to.</param>
+/// <param name="Part">Which part of the source it belongs to, such as a half bar.</param>
 /// <param name="Share">How much of that part is before it, at least 0 and less than 1.</param>
 /// <param name="Places">The number of places that the part has in the result.</param>
 /// <param name="Strong">Its place if it begins on a strong beat.</param>
@@ -16,7 +16,7 @@ internal readonly record struct SourceOnset(int Part, Rational Share, int Places
 /// </summary>
 internal static class NearestPlaces
 {
-    /// <summary>The place of each onset within its part; null if a part has more onsets than places between its strong ones.</summary>
+    /// <summary>The place of each onset within its part; null if a part has more onsets than places.</summary>
     public static IReadOnlyList<int>? Of(IReadOnlyList<SourceOnset> onsets)
     {
         var places = onsets.Select(onset => onset.Strong ?? (int)Math.Min(onset.Places - 1, ((onset.Share * onset.Places) - new Rational(1, 2)).Ceiling())).ToArray();
@@ -41,35 +41,31 @@ internal static class NearestPlaces
         bool SamePart(int one, int two) => onsets[one].Part == onsets[two].Part;
     }
 
-    /// <summary>The notes of a line on the nearest eighths of the result, or on the nearest sixteenths or finer where there are too few eighths.</summary>
+    /// <summary>The notes of a line on the nearest eighths of the result; a half bar with more notes than eighths has sixteenths or finer places.</summary>
     public static IReadOnlyList<PlacedNote> Of(TuneVoice voice, RecastLayout layout)
     {
-        for (var grid = Span.Of(1, 8); grid >= Span.Of(1, 64); grid /= 2)
+        var steps = new Dictionary<int, Span>();
+        var at = new List<Span>();
+        foreach (var half in voice.Notes.GroupBy(note => RecastLayout.HalfOf(note.Onset).Half))
         {
-            if (Of(voice, layout, grid) is { } notes)
+            var step = Span.Of(1, 8);
+            IReadOnlyList<int>? places;
+            while ((places = Of([.. half.Select(note => Onset(note, half.Key, step))])) is null)
             {
-                return notes;
+                step /= 2;
             }
+
+            steps[half.Key] = step;
+            at.AddRange(places.Select(place => layout.StartOf(half.Key) + (step * place)));
         }
 
-        throw new ArgumentException("The tune has more onsets than places of a 64th.", nameof(voice));
-    }
-
-    private static List<PlacedNote>? Of(TuneVoice voice, RecastLayout layout, Span grid)
-    {
-        var onsets = voice.Notes.Select(note =>
-        {
-            var (part, share) = layout.PartOf(note.Onset);
-            return new SourceOnset(
-                part, share, (int)(layout.LengthOf(part) / grid).Floor(), layout.StrongBeat(note.Onset) is { } strong ? (int)((strong - layout.StartOf(part)) / grid).Floor() : null);
-        }).ToList();
-        if (Of(onsets) is not { } places)
-        {
-            return null;
-        }
-
-        var at = onsets.Select((onset, i) => layout.StartOf(onset.Part) + (grid * places[i])).ToList();
         return [.. voice.Notes.Select((note, i) => new PlacedNote(at[i], End(note, i)))];
+
+        SourceOnset Onset(TuneNote note, int half, Span step)
+        {
+            var share = RecastLayout.HalfOf(note.Onset).Share;
+            return new SourceOnset(half, share, (int)(layout.LengthOf(half) / step).Floor(), share == Rational.Zero ? 0 : null);
+        }
 
         // A note that lasts until the next one still does; another ends on the nearest place after its onset.
         Span End(TuneNote note, int i)
@@ -81,9 +77,10 @@ internal static class NearestPlaces
                 return next.Value;
             }
 
-            var (part, share) = layout.PartOf(end);
-            var near = layout.StrongBeat(end) ?? layout.StartOf(part) + (grid * ((share * (layout.LengthOf(part) / grid)) - new Rational(1, 2)).Ceiling());
-            var after = Span.Max(near, at[i] + grid);
+            var (half, share) = RecastLayout.HalfOf(end);
+            var step = steps.GetValueOrDefault(half, Span.Of(1, 8));
+            var near = layout.StartOf(half) + (step * ((share * (layout.LengthOf(half) / step)) - new Rational(1, 2)).Ceiling());
+            var after = Span.Max(near, at[i] + step);
             return next is null ? after : Span.Min(after, next.Value);
         }
     }

@@ -183,6 +183,18 @@ public sealed class RecastCountsTests
         static PlacedNote Eighths(int onset, int end) => new(Span.Of(onset, 8), Span.Of(end, 8));
     }
 
+    // Beat three of 7/8 3+2+2 is on the third eighth: the halves have three and four places. Five notes in the first half need sixteenths, two in the second do not.
+    [Fact]
+    public void NearestPlaces_OfAFullHalfBar_AreFinerOnlyThere()
+    {
+        var source = Common("| D4:1/8 E4:1/16 F4:1/16 G4:1/8 A4 B4:1/8 C5:3/8 |", Words).Sections[0];
+        var result = One("7/8 3+2+2", "| D4:7 |", "Lan").Sections[0];
+
+        var notes = NearestPlaces.Of(source.Tune!.Melody, new RecastLayout(source, result, new RecastRule(Span.Of(3, 8))));
+
+        Assert.Equal([0, 1, 2, 3, 4, 6, 8], notes.Select(note => (note.Onset / Span.Of(1, 16)).Numerator));
+    }
+
     private static Chart Common(string notes, string words, string pickup = "") => One("4/4", notes, words, pickup);
 
     private static Chart Five(string notes, string words, string pickup = "") => One("5/8 3+2", notes, words, pickup);

@@ -9,15 +9,17 @@ namespace GrooveLab.Exchange.Tests.Recast;
 internal sealed record RecastRule(Span? BeatThree)
 {
     public static RecastRule HalfBar { get; } = new((Span?)null);
-
-    public Span Length => BeatThree is null ? Span.Of(1, 2) : Span.Of(1, 1);
 }
 
-/// <summary>Which bar of a result each part of its source has become, from the bars of both charts alone. The source is in 4/4 throughout.</summary>
+/// <summary>Where each half bar of a source in 4/4 is in a result, from the bars of both charts alone.</summary>
 internal sealed class RecastLayout
 {
+    private static readonly Span Half = Span.Of(1, 2);
     private readonly IReadOnlyList<BarMeter> _bars;
     private readonly List<Span> _starts = [Span.Zero];
+
+    // Where each half bar starts; the last one is the end.
+    private readonly List<Span> _halves = [];
 
     /// <summary>Pairs the bars of a section.</summary>
     /// <exception cref="ArgumentException">A bar of the source is not in 4/4, or the result has another number of bars than the rule says.</exception>
@@ -28,44 +30,59 @@ internal sealed class RecastLayout
             throw new ArgumentException($"'{source.Name}' has bars that are not in 4/4.", nameof(source));
         }
 
-        var spans = rule.BeatThree is null ? source.Bars.Count * 2 : source.Bars.Count;
-        if (result.Bars.Count != spans)
+        var count = rule.BeatThree is null ? source.Bars.Count * 2 : source.Bars.Count;
+        if (result.Bars.Count != count)
         {
-            throw new ArgumentException($"'{result.Name}' has {result.Bars.Count} bars, not {spans}.", nameof(result));
+            throw new ArgumentException($"'{result.Name}' has {result.Bars.Count} bars, not {count}.", nameof(result));
         }
 
-        Rule = rule;
         _bars = [.. result.Bars.Select(bar => bar.Meter)];
         foreach (var bar in _bars)
         {
+            _halves.Add(_starts[^1]);
+            if (rule.BeatThree is { } three)
+            {
+                _halves.Add(_starts[^1] + three);
+            }
+
             _starts.Add(_starts[^1] + bar.Length);
         }
+
+        _halves.Add(_starts[^1]);
     }
 
-    public RecastRule Rule { get; }
-
-    /// <summary>The part in which a place of the source lies, -1 in the pickup, and how much of the part is before it, from 0 to 1.</summary>
-    public (int Part, Rational Share) PartOf(Span place)
+    /// <summary>The half bar in which a place of the source lies, negative in the pickup, and how much of it is before the place, from 0 to 1.</summary>
+    public static (int Half, Rational Share) HalfOf(Span place)
     {
-        var parts = place / Rule.Length;
-        return ((int)parts.Floor(), parts - parts.Floor());
+        var halves = place / Half;
+        return ((int)halves.Floor(), halves - halves.Floor());
     }
 
-    public Span StartOf(int part) => part < 0 ? _bars[0].Length * part : _starts[part];
+    /// <summary>Where a half bar of the source starts in the result. Before the first bar, and after the last, are bars like the first.</summary>
+    public Span StartOf(int half)
+    {
+        var count = _halves.Count - 1;
+        return half < 0 ? StartOf(half + (count / _bars.Count)) - _bars[0].Length : half <= count ? _halves[half] : _halves[count] + StartOf(half - count);
+    }
 
-    public Span LengthOf(int part) => _bars[Math.Clamp(part, 0, _bars.Count - 1)].Length;
+    public Span LengthOf(int half) => StartOf(half + 1) - StartOf(half);
 
     /// <summary>Where beat one or three of the source is in the result; null for any other place.</summary>
     public Span? StrongBeat(Span place)
     {
-        var (part, share) = PartOf(place);
-        return share == Rational.Zero ? StartOf(part) : Rule.BeatThree is { } three && share == new Rational(1, 2) ? StartOf(part) + three : null;
+        var (half, share) = HalfOf(place);
+        return share == Rational.Zero ? StartOf(half) : null;
     }
 
     /// <summary>The metrical weight of a place of the result.</summary>
     public int WeightAt(Span place)
     {
-        var bar = place < Span.Zero ? -1 : Math.Max(0, _starts.FindLastIndex(start => start <= place));
-        return _bars[Math.Clamp(bar, 0, _bars.Count - 1)].WeightAt(place - StartOf(Math.Min(bar, _bars.Count - 1)));
+        if (place < Span.Zero)
+        {
+            return _bars[0].WeightAt(place - (_bars[0].Length * (place / _bars[0].Length).Floor()));
+        }
+
+        var bar = Math.Min(_starts.FindLastIndex(start => start <= place), _bars.Count - 1);
+        return _bars[bar].WeightAt(place - _starts[bar]);
     }
 }
