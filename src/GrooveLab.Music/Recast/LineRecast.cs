@@ -247,11 +247,16 @@ internal sealed class LineRecast
             return new PlacementOnset(index - begin, offset, SourceWeights(piece).At(offset))
             {
                 Place = piece.IsStrong && offset == Span.Zero ? 0 : null,
+                Earliest = offset > Span.Zero && IsHeldInto(i, piece) ? 1 : 0,
                 Stresses = Stresses(i),
             };
         });
         return new PlacementPhrase(spans, [.. onsets]);
     }
+
+    // Whether the note before is held over the strong place at the start of a piece.
+    private bool IsHeldInto(int i, Piece piece) =>
+        piece.IsStrong && i > 0 && _from[i - 1] < piece.From && _voice.Notes[i - 1].Onset + _voice.Notes[i - 1].Length > piece.From;
 
     private void PlaceKept()
     {
