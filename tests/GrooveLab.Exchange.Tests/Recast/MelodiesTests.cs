@@ -89,6 +89,6 @@ public sealed class MelodiesTests(ITestOutputHelper output)
         recasting.Phrases.Sum(phrase => PlacementCost.Of(
             phrase,
             NearestPlaces.Of([.. phrase.Onsets.Select(onset => new SourceOnset(
-                onset.SpanIndex, onset.Offset / phrase.Spans[onset.SpanIndex].Source, phrase.Spans[onset.SpanIndex].Places, onset.Place))])!,
+                onset.SpanIndex, onset.Offset / phrase.Spans[onset.SpanIndex].Source, phrase.Spans[onset.SpanIndex].Places, onset.Place) { Earliest = onset.Earliest })])!,
             PlacementCosts.Usual).Total));
 }

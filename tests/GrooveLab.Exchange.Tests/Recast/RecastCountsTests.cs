@@ -183,6 +183,19 @@ public sealed class RecastCountsTests
         static PlacedNote Eighths(int onset, int end) => new(Span.Of(onset, 8), Span.Of(end, 8));
     }
 
+    // The third note begins an eighth after beat three, over which the second is held; its nearest eighth in three is the first, on which that note would end.
+    [Fact]
+    public void NearestPlaces_AfterANoteHeldOverAStrongBeat_LeaveItHeld()
+    {
+        var source = Common("| D4:1/2- D4:1/16 F4:7/16 |", Words).Sections[0];
+        var result = One("7/8 2+2+3", "| D4:7 |", "Lan").Sections[0];
+
+        var notes = NearestPlaces.Of(source.Tune!.Melody, new RecastLayout(source, result, new RecastRule(Span.Of(4, 8))));
+
+        PlacedNote[] expected = [new(Span.Zero, Span.Of(5, 8)), new(Span.Of(5, 8), Span.Of(7, 8))];
+        Assert.Equal(expected, notes);
+    }
+
     // Beat three of 7/8 3+2+2 is on the third eighth: the halves have three and four places. Five notes in the first half need sixteenths, two in the second do not.
     [Fact]
     public void NearestPlaces_OfAFullHalfBar_AreFinerOnlyThere()
