@@ -187,12 +187,12 @@ public sealed class RecastCountsTests
     [Fact]
     public void NearestPlaces_AfterANoteHeldOverAStrongBeat_LeaveItHeld()
     {
-        var source = Common("| D4:1/2- D4:1/16 F4:7/16 |", Words).Sections[0];
+        var source = Common("| D4:3/8 E4:3/16 F4:7/16 |", "Three steps down").Sections[0];
         var result = One("7/8 2+2+3", "| D4:7 |", "Lan").Sections[0];
 
         var notes = NearestPlaces.Of(source.Tune!.Melody, new RecastLayout(source, result, new RecastRule(Span.Of(4, 8))));
 
-        PlacedNote[] expected = [new(Span.Zero, Span.Of(5, 8)), new(Span.Of(5, 8), Span.Of(7, 8))];
+        PlacedNote[] expected = [new(Span.Zero, Span.Of(3, 8)), new(Span.Of(3, 8), Span.Of(5, 8)), new(Span.Of(5, 8), Span.Of(7, 8))];
         Assert.Equal(expected, notes);
     }
 
