@@ -173,12 +173,22 @@ internal sealed class StretchMap
     {
         var placed = new List<(Span At, ChordSymbol Symbol)>();
         var from = Span.Zero;
+        var wasMoved = false;
         foreach (var bar in bars)
         {
             foreach (var chord in bar.Chords)
             {
                 var at = from + chord.Onset;
-                placed.Add((pushed.TryGetValue(at, out var moved) ? moved : MetricalPlace(at), chord.Symbol));
+                var isMoved = pushed.TryGetValue(at, out var moved);
+                var place = isMoved ? moved : MetricalPlace(at);
+                if (wasMoved && placed[^1].At == place)
+                {
+                    // A chord that anticipated this one comes with it now.
+                    placed.RemoveAt(placed.Count - 1);
+                }
+
+                placed.Add((place, chord.Symbol));
+                wasMoved = isMoved;
             }
 
             from += bar.Meter.Length;
