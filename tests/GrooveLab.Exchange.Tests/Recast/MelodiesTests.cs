@@ -1,6 +1,7 @@
 using System.Globalization;
 using GrooveLab.Exchange.Import;
 using GrooveLab.Exchange.Scores;
+using GrooveLab.Exchange.Tests.Charts;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.FromScore;
 using GrooveLab.Music.Meter;
@@ -58,6 +59,26 @@ public sealed class MelodiesTests(ITestOutputHelper output)
             Assert.Equal((name, counts.StrongBeats, counts.HeldBeats), (name, counts.StrongBeatsKept, counts.HeldBeatsKept));
             Assert.Equal((name, 0, 0), (name, counts.NotesLost, counts.SyllablesLost));
         }
+    }
+
+    // The second note is held over beat three or one and ends soon after it; in the new bar the nearest place of its end is that beat itself.
+    [Theory]
+    [InlineData("7/8 2+2+3", SourceSpan.Bar, 4, "| B4:1/4 G4:1/8 E4:3/8 z:1/8 G4:1/16 G4 | A4:4 |")] // a breath and two notes in what is left of the bar
+    [InlineData("5/8 3+2", SourceSpan.HalfBar, 0, "| G4:3/8 E4:3/16 z:3/16 G4:1/4 | A4:4 |")]
+    [InlineData("7/8 2+2+3", SourceSpan.Bar, 4, "| G4:3/8 E4:3/16 z:3/16 G4:1/4 | A4:4 |")]
+    [InlineData("7/8 3+2+2", SourceSpan.Bar, 3, "| G4:7/8 E4:1/8- | E4:1/16 z:3/16 A4:3/4 |")]
+    [InlineData("7/8 2+2+3", SourceSpan.Bar, 4, "| G4:4 | G4:3/8 A4:3/16 z:7/16 |")] // the last note
+    [InlineData("5/4 2+3", SourceSpan.Bar, 4, "| B4:7/16 G4:1/8 z:1/16 G4:3/8 | A4:4 |")]
+    public void Of_NoteHeldOverAStrongBeatAndThenARest_StillSoundsThere(string meter, SourceSpan span, int beatThree, string notes)
+    {
+        var source = ChartTexts.Chart(
+            "format = 2\nkey = \"E minor\"\ntempo = \"quarter = 82\"\nmeter = \"4/4\"\n[[section]]\nname = \"verse\"\nchords = \"| Em | Em |\"\n"
+            + $"[section.tune]\nnotes = \"{notes}\"\n");
+
+        var counts = RecastCounts.Of(source, SongRecast.Of(source, Options(meter, span)).Result, Rule(beatThree));
+
+        Assert.Equal((counts.HeldBeats, counts.StrongBeats), (counts.HeldBeatsKept, counts.StrongBeatsKept));
+        Assert.NotEqual(0, counts.HeldBeats);
     }
 
     [Theory]
@@ -147,11 +168,13 @@ public sealed class MelodiesTests(ITestOutputHelper output)
     {
         var source = Melodies.Chart(name);
         var recasting = SongRecast.Of(source, Options(meter, span));
-        var rule = beatThree == 0 ? RecastRule.HalfBar : new RecastRule(Span.Of(beatThree, 8));
+        var rule = Rule(beatThree);
         var voice = source.Sections[0].Tune!.Melody;
         var layout = new RecastLayout(source.Sections[0], recasting.Result.Sections[0], rule);
         return (recasting, RecastCounts.Of(voice, NearestPlaces.Of(voice, layout), layout), RecastCounts.Of(source, recasting.Result, rule));
     }
+
+    private static RecastRule Rule(int beatThree) => beatThree == 0 ? RecastRule.HalfBar : new RecastRule(Span.Of(beatThree, 8));
 
     private static RecastOptions Options(string meter, SourceSpan span)
     {
