@@ -188,8 +188,10 @@ public sealed class MelodiesTests(ITestOutputHelper output)
         var nearest = recasting.Phrases.Select(phrase => NearestPlaces.Of([.. phrase.Onsets.Select(onset => new SourceOnset(
             onset.SpanIndex, onset.Offset / phrase.Spans[onset.SpanIndex].Source, phrase.Spans[onset.SpanIndex].Places, onset.Place) { Earliest = onset.Earliest })])!).ToList();
         return (
-            recasting.Places.Cost,
-            recasting.Phrases.Zip(nearest, (phrase, places) => PlacementCost.Of(phrase, places, PlacementCosts.Usual).Total).Sum(),
+            CostOf(recasting.Places.Phrases) + (PlacementCosts.Usual.UnlikeFigure * recasting.Places.UnlikeFigures),
+            CostOf(nearest),
             [.. Enumerable.Range(0, nearest.Count).Where(i => !recasting.Places.Phrases[i].SequenceEqual(nearest[i]))]);
+
+        double CostOf(IReadOnlyList<IReadOnlyList<int>> all) => recasting.Phrases.Zip(all, (phrase, places) => PlacementCost.Of(phrase, places, PlacementCosts.Usual).Total).Sum();
     }
 }
