@@ -68,7 +68,7 @@ public sealed class MelodiesTests(ITestOutputHelper output)
     [InlineData("7/8 2+2+3", SourceSpan.Bar, 4, "| G4:3/8 E4:3/16 z:3/16 G4:1/4 | A4:4 |")]
     [InlineData("7/8 3+2+2", SourceSpan.Bar, 3, "| G4:7/8 E4:1/8- | E4:1/16 z:3/16 A4:3/4 |")]
     [InlineData("7/8 2+2+3", SourceSpan.Bar, 4, "| G4:4 | G4:3/8 A4:3/16 z:7/16 |")] // the last note
-    [InlineData("5/4 2+3", SourceSpan.Bar, 4, "| B4:7/16 G4:1/8 z:1/16 G4:3/8 | A4:4 |")]
+    [InlineData("5/4 3+2", SourceSpan.Bar, 6, "| B4:7/16 G4:1/8 z:1/16 G4:3/8 | A4:4 |")]
     public void Of_NoteHeldOverAStrongBeatAndThenARest_StillSoundsThere(string meter, SourceSpan span, int beatThree, string notes)
     {
         var source = ChartTexts.Chart(
