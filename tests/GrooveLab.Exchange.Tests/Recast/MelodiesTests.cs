@@ -64,7 +64,7 @@ public sealed class MelodiesTests(ITestOutputHelper output)
     // The second note is held over beat three or one and ends soon after it; in the new bar the nearest place of its end is that beat itself.
     [Theory]
     [InlineData("7/8 2+2+3", SourceSpan.Bar, 4, "| B4:1/4 G4:1/8 E4:3/8 z:1/8 G4:1/16 G4 | A4:4 |")] // a breath and two notes in what is left of the bar
-    [InlineData("5/8 3+2", SourceSpan.HalfBar, 0, "| G4:3/8 E4:3/16 z:3/16 G4:1/4 | A4:4 |")]
+    [InlineData("5/8 3+2", SourceSpan.HalfBar, 0, "| B4:7/16 G4:1/8 z:1/16 G4:3/8 | A4:4 |")]
     [InlineData("7/8 2+2+3", SourceSpan.Bar, 4, "| G4:3/8 E4:3/16 z:3/16 G4:1/4 | A4:4 |")]
     [InlineData("7/8 3+2+2", SourceSpan.Bar, 3, "| G4:7/8 E4:1/8- | E4:1/16 z:3/16 A4:3/4 |")]
     [InlineData("7/8 2+2+3", SourceSpan.Bar, 4, "| G4:4 | G4:3/8 A4:3/16 z:7/16 |")] // the last note
