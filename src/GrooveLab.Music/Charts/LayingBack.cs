@@ -19,7 +19,7 @@ internal static class LayingBack
     /// <param name="marks">Marks by the note that gets them, after its own.</param>
     public static Tune LaidBack(this Tune tune, IReadOnlyDictionary<(int Verse, int Note), Span> delays, ILookup<int, Mark> marks)
     {
-        if (delays.Count == 0)
+        if (delays.Count == 0 && marks.Count == 0)
         {
             return tune;
         }

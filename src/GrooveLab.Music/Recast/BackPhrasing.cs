@@ -18,7 +18,7 @@ namespace GrooveLab.Music.Recast;
 /// late. So at least two strong beats of three are struck plainly. Neighbouring strong beats are not both late, the first one never is, nor is the first bar-group start on
 /// which a note begins, nor are two such starts in succession. A word can be late if it begins on that note, is not known as unstressed, and if the note is at least
 /// twice as long as the delay and has no grace notes, fermata, breath after it or mark that shortens it. Of several words that can, the one is taken whose consonant
-/// can be held; then the one on a note where most verses can be late, so that verses agree; then a stressed one; then the first.</para>
+/// can be held; then the one on a note where most verses have such a consonant, and where most can be late, so that verses agree; then a stressed one; then the first.</para>
 /// <para>A consonant that can be held (m, n, l, v, z, f, s, sh) sounds on the beat until the vowel. A syllable with another consonant, a vowel or a breath is moved, and approached
 /// with a glide if that is so in all verses that begin a syllable there: from the note before, if the syllable begins with a vowel and the notes adjoin, otherwise from
 /// below. Delays that the song had before stay, and count.</para>
@@ -214,7 +214,8 @@ public static class BackPhrasing
                     }
 
                     var chosen = inSet.Where(Can)
-                        .OrderByDescending(i => Consonants.Of(words[verse][i].Syllable.Text) == Consonant.Held)
+                        .OrderByDescending(i => IsHeld(words[verse][i].Syllable))
+                        .ThenByDescending(i => words.Count(other => IsHeld(other[i].Syllable)))
                         .ThenByDescending(i => words.Count(other => other[i].Syllable is not null))
                         .ThenByDescending(i => words[verse][i].IsStressed)
                         .ThenBy(i => i)
@@ -303,7 +304,7 @@ public static class BackPhrasing
                 {
                     Seconds = _played(bar).Max(place => Seconds(place, at, delay)).ToDouble(),
                     IsOwn = isOwn,
-                    IsHeld = Consonants.Of(syllable.Text) == Consonant.Held,
+                    IsHeld = IsHeld(syllable),
                     IsGlided = !isOwn && _glided.Contains(note),
                     IsMoved = !isOwn && _moved.ContainsKey(note),
                 };
@@ -331,6 +332,8 @@ public static class BackPhrasing
             return tune.InRhythms(rhythms, _bars);
         }
 
+        private static bool IsHeld(Syllable? syllable) => Consonants.Of(syllable?.Text) == Consonant.Held;
+
         private bool IsLate(int verse, int note) => _own.ContainsKey((verse, note)) || _delays.ContainsKey((verse, note));
 
         private (int Bar, Span At) PlaceOf(Span onset)
@@ -344,7 +347,7 @@ public static class BackPhrasing
         // The note before lasts until a note that is written later, except where a consonant sounds in all verses or the singer breathes.
         private bool IsHeldUntil(int note) => _moved.ContainsKey(note) && Adjoins(note)
             && !_tune.Notes[note - 1].Has(MarkKind.BreathMark) && !_tune.Notes[note - 1].Has(MarkKind.Caesura)
-            && _tune.Verses.Any(verse => Consonants.Of(verse[note]?.Text) != Consonant.Held);
+            && _tune.Verses.Any(verse => !IsHeld(verse[note]));
 
         // A note that is tied into the ending is written as if it lasted longer.
         private Span OpenTie(Tune tune, int line, int note)
@@ -435,7 +438,7 @@ public static class BackPhrasing
                 open += note.Marks.Count(mark => mark.Kind is MarkKind.Slide && mark.Edge == MarkEdge.Start) - note.Marks.Count(mark => mark.Kind is MarkKind.Slide && mark.Edge == MarkEdge.Stop);
                 var begun = Enumerable.Range(0, _tune.Verses.Count).Where(verse => _tune.Verses[verse][i] is { IsHeldOver: false }).ToList();
                 if (begun.Count == 0 || !begun.TrueForAll(verse => _delays.ContainsKey((verse, i)))
-                    || begun.Exists(verse => Consonants.Of(_tune.Verses[verse][i]!.Text) == Consonant.Held) || wasOpen
+                    || begun.Exists(verse => IsHeld(_tune.Verses[verse][i])) || wasOpen
                     || note.Marks.Any(mark => mark.Kind is MarkKind.Slide or MarkKind.Glissando or MarkKind.Scoop or MarkKind.Plop))
                 {
                     continue;
