@@ -134,6 +134,7 @@ internal static class RecastCommand
     private static TreatedSong Treated(Chart song, TreatmentWish wish, string[] sections, RecastOptions options)
     {
         var own = new Dictionary<string, Treatment>(StringComparer.Ordinal);
+        song = WithPlayingsApart(song, sections);
         foreach (var text in sections)
         {
             var (name, treatment) = OfSection(song, text);
@@ -148,6 +149,20 @@ internal static class RecastCommand
         return TreatmentChoice.Cheapest(song, treatments, options with { Sections = own });
     }
 
+    // "verse 3" is the third playing of the verse, which becomes a section of its own.
+    private static Chart WithPlayingsApart(Chart song, string[] sections)
+    {
+        foreach (var name in sections.Select(text => text.Split('=')[0].Trim()).OrderByDescending(name => name, StringComparer.Ordinal))
+        {
+            if (PlayingsApart.Meant(song, name) is { } meant)
+            {
+                song = PlayingsApart.Divided(song, meant.Section, meant.Playing).Chart;
+            }
+        }
+
+        return song;
+    }
+
     private static (string Name, Treatment Treatment) OfSection(Chart song, string text)
     {
         const string Example = "write --section \"verse=5/8:half-bar\" or \"verse=5/4:add-beat 4\"";
@@ -159,6 +174,7 @@ internal static class RecastCommand
 
         var name = text[..equals].Trim();
         var known = song.Sections.FirstOrDefault(section => string.Equals(section.Name, name, StringComparison.OrdinalIgnoreCase))?.Name
+            ?? (PlayingsApart.Meant(song, name) is { } meant ? song.Sections[meant.Section].Name : null)
             ?? throw CommandFailure.BadInput($"--section: {Music.Wording.Words.Unknown("section", name, song.Sections.Select(section => section.Name))}");
         var colon = text.IndexOf(':', equals);
         var how = colon < 0 ? null : text[(colon + 1)..].Trim();
