@@ -66,6 +66,47 @@ public sealed class BackPhrasingTests
         Assert.Equal(["2 5 7 9", "2 5 7 9"], phrased.Late.GroupBy(late => late.Verse).Select(verse => string.Join(' ', verse.Select(late => late.Note))));
     }
 
+    // Note 2 would be late. A breath of 375 ms would have 250 ms left after the strong delay of 125 ms, and 312 ms after the light one.
+    [Theory]
+    [InlineData(Phrasing.Strong, "D4:3", "2 4 6 9")]
+    [InlineData(Phrasing.Strong, "(C4)D4:3", "1 4 6 9")]
+    [InlineData(Phrasing.Strong, "!breath!D4:3", "1 4 6 9")]
+    [InlineData(Phrasing.Strong, "!caesura!D4:3", "1 4 6 9")]
+    [InlineData(Phrasing.Strong, "!fermata!D4:3", "1 4 6 9")]
+    [InlineData(Phrasing.Strong, "!staccato!D4:3", "1 4 6 9")]
+    [InlineData(Phrasing.Strong, "!late:1/16!D4:3", "2 4 6 9")]
+    [InlineData(Phrasing.Strong, "D4:0.75 z:2.25", "1 4 6 9")]
+    [InlineData(Phrasing.Strong, "D4:1 z:2", "2 4 6 9")]
+    [InlineData(Phrasing.Strong, "D4:1.5 z:1.5", "1 4 6 9")]
+    [InlineData(Phrasing.Light, "D4:1.5 z:1.5", "2 6")]
+    public void Of_NotesThatCannotBeLate_LeavesThemInTime(Phrasing phrasing, string note, string late)
+    {
+        var phrased = BackPhrasing.Of(Song(Words, notes: $"D4:3 E4:2 | {note} E4:2 | D4:3 E4:2 | D4:3 E4:2 | D4:3 E4:2 | D4:3 E4:2"), phrasing);
+        Assert.Equal(late, string.Join(' ', phrased.Late.Select(one => one.Note)));
+    }
+
+    // The last note would be late. A held bar has no time, and the singer breathes before a pickup of two units.
+    [Theory]
+    [InlineData(0, "", "2 4 6 11")]
+    [InlineData(5, "", "2 4 6 9")]
+    [InlineData(0, "pickup = \"A4:2\"\n", "2 4 6 9")]
+    [InlineData(0, "pickup = \"A4:1\"\n", "2 4 6 11")]
+    public void Of_LastNoteUnderAHoldOrBeforeAPickup_LeavesItInTime(int hold, string pickup, string late)
+    {
+        var song = Song("be to more to my be be be be o to moon");
+        var next = Song(pickup.Length == 0 ? Words : "oh " + Words, pickup: pickup).Sections[0] with { Name = "b" };
+        var phrased = BackPhrasing.Of(song with { Sections = [song.Sections[0] with { HoldSeconds = hold }, next], Form = [new FormStep(0, 1), new FormStep(1, 1)] }, Phrasing.Strong);
+        Assert.Equal(late, string.Join(' ', phrased.Late.Where(one => one.Section == 0).Select(one => one.Note)));
+    }
+
+    [Fact]
+    public void Of_LiteralWritingOfASectionTiedIntoItsEnding_KeepsTheTie()
+    {
+        var song = Song(Words, ending: "[[section.ending]]\nchords = \"| Dm |\"\n[section.ending.tune]\nnotes = \"| E4:3 D4:2 |\"\nwords = \"_ be\"\n", notes: "D4:3 E4:2 | D4:3 E4:2 | D4:3 E4:2 | D4:3 E4:2 | D4:3 E4:2 | D4:3 E4:2~");
+        Assert.EndsWith("E4:2-", Notes(song), StringComparison.Ordinal);
+        Assert.EndsWith("E4:2-", Notes(BackPhrasing.Of(song, Phrasing.Light, DelayWriting.Literal).Chart), StringComparison.Ordinal);
+    }
+
     [Fact]
     public void Of_StressFromTheWords_LeavesUnstressedSyllablesPlain()
     {
@@ -168,13 +209,13 @@ public sealed class BackPhrasingTests
         Assert.Equal("0:2 False, 0:6 True, 1:1 False, 1:6 True", string.Join(", ", phrased.Late.Select(late => $"{late.Verse}:{late.Note} {late.IsMoved}")));
     }
 
-    private static Chart Song(string words, string? second = null, string part = "")
+    private static Chart Song(string words, string? second = null, string part = "", string? notes = null, string pickup = "", string ending = "")
     {
-        var bars = string.Join(" | ", Enumerable.Repeat("D4:3 E4:2", 6));
+        var bars = notes ?? string.Join(" | ", Enumerable.Repeat("D4:3 E4:2", 6));
         var verses = second is null ? $"\"{words}\"" : $"[\"{words}\", \"{second}\"]";
         return Chart("format = 2\ntitle = \"t\"\nkey = \"D dorian\"\ntempo = \"eighth = 240\"\nmeter = \"5/8 3+2\"\nbar-groups = 2\n"
             + $"[[part]]\nrole = \"tune\"\ninstrument = \"concertina\"\n{part}\n[[section]]\nname = \"a\"\nchords = \"| Dm | Dm | Dm | Dm | Dm | Dm |\"\n"
-            + $"[section.tune]\nnotes = \"| {bars} |\"\nwords = {verses}\n");
+            + $"[section.tune]\n{pickup}notes = \"| {bars} |\"\nwords = {verses}\n{ending}");
     }
 
     private static TuneVoice Melody(Chart chart) => chart.Sections[0].Tune!.Melody;
