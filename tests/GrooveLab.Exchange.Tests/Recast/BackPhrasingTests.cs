@@ -207,6 +207,7 @@ public sealed class BackPhrasingTests
         var song = Song(Words, "be to !weak!to to !weak!my be be be be o to be");
         var phrased = BackPhrasing.Of(song, Phrasing.Light, DelayWriting.Literal);
         Assert.Equal("0:2 False, 0:6 True, 1:1 False, 1:6 True", string.Join(", ", phrased.Late.Select(late => $"{late.Verse}:{late.Note} {late.IsMoved}")));
+        Assert.Equal([6], Melody(phrased.Chart).Notes.Index().Where(one => one.Item.Marks.Count > 0).Select(one => one.Index));
     }
 
     private static Chart Song(string words, string? second = null, string part = "", string? notes = null, string pickup = "", string ending = "")
