@@ -360,7 +360,7 @@ public static class SongRecast
             }
 
             var onStrong = voice.Notes.Select(note => strong.Contains(note.Onset)).ToList();
-            return [.. voice.Verses.Select(verse => SungStresses.Of(options.Stresses(verse), onStrong))];
+            return [.. voice.Verses.Select(verse => SungStresses.Of(verse, options.Stresses(verse), onStrong))];
         }
     }
 }
