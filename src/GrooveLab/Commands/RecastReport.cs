@@ -204,7 +204,11 @@ internal sealed class RecastReport
 
         if (late.Count == 0)
         {
-            yield return _phrasing == Phrasing.Plain ? "sung: plainly, vowels on their places" : "sung: plainly; no word can be late";
+            if (_phrasing != Phrasing.Plain)
+            {
+                yield return "sung: plainly; no word can be late";
+            }
+
             yield break;
         }
 
