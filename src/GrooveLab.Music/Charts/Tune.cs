@@ -124,14 +124,7 @@ public sealed record TuneVoice
     {
         var pickup = written.Measures.Count > 0 && written.Measures[0].IsUncounted ? written.LengthOf(0) ?? Span.Zero : Span.Zero;
         var ours = written.Parts[part];
-        var voice = ours.VoiceNames.FirstOrDefault() ?? "1";
-
-        // The highest note of a chord is the melody.
-        var sounding = SoundingNotes.OfVoice(written, part, voice)
-            .Where(note => note.Note.Pitch is not null)
-            .GroupBy(note => note.Onset)
-            .Select(together => together.MaxBy(note => note.Note.Pitch!.Value.Sound)!)
-            .ToList();
+        var sounding = Sounding(written, part);
         var notes = sounding.ConvertAll(note => new TuneNote(
             note.Onset - pickup,
             note.Length,
@@ -143,6 +136,21 @@ public sealed record TuneVoice
         });
         var verses = ours.Verses.Select(number => (IReadOnlyList<Syllable?>)Verse(sounding, ours, number)).ToList();
         return new TuneVoice(ours.Name, notes, verses, [.. DynamicsOf(written, ours, pickup)]);
+    }
+
+    /// <summary>The sounding notes of a line, one for each of its notes.</summary>
+    internal static List<SoundingNote> Sounding(WrittenMusic written, int part)
+    {
+        var voice = written.Parts[part].VoiceNames.FirstOrDefault() ?? "1";
+
+        // The highest note of a chord is the melody.
+        return
+        [
+            .. SoundingNotes.OfVoice(written, part, voice)
+                .Where(note => note.Note.Pitch is not null)
+                .GroupBy(note => note.Onset)
+                .Select(together => together.MaxBy(note => note.Note.Pitch!.Value.Sound)!),
+        ];
     }
 
     private static VoiceEvent Event(WrittenPart part, NoteSource source) => part.Measures[source.Measure].Voices[source.Voice].Events[source.Event];

@@ -37,9 +37,6 @@ internal sealed class TuneLine
 {
     public const int BaseVelocity = 78;
 
-    // Common practice, no source.
-    private const int LatestMilliseconds = 250;
-
     private TuneLine(List<TuneLineNote> notes)
     {
         Notes = notes;
@@ -195,12 +192,11 @@ internal sealed class TuneLine
         return left;
     }
 
-    // Rounded to 960ths of a whole note, so that lengths stay readable fractions; at least half of the available time is left.
+    // At least half of the available time is left.
     private static Span Bounded(TuneLineNote note, Span? following, Tempo tempo)
     {
-        var longest = Span.Of((tempo.WholesPerMinute * LatestMilliseconds / 60_000 * 960).Floor(), 960);
         var room = Span.Max(note.Note.End, following ?? note.Note.End) - note.Note.Onset;
-        return Span.Min(note.WantedLate, Span.Min(longest, room / 2));
+        return Span.Min(note.WantedLate, Span.Min(LayingBack.Longest(tempo), room / 2));
     }
 
     private static TuneLineNote Later(TuneLineNote late, Span delay, Span? following)

@@ -45,6 +45,12 @@ public sealed record RecastOptions(Treatment Treatment)
 
     /// <summary>The stress of each note's syllable in a verse, from its words alone; by default what its marks say.</summary>
     public Func<IReadOnlyList<Syllable?>, IReadOnlyList<SyllableStress>> Stresses { get; init; } = SungStresses.Marked;
+
+    /// <summary>How the words are sung.</summary>
+    public Phrasing Phrasing { get; init; }
+
+    /// <summary>How the delays of <see cref="Phrasing"/> are written.</summary>
+    public DelayWriting Writing { get; init; }
 }
 
 /// <summary>A section, or an ending of it, in its new meter.</summary>
@@ -143,7 +149,11 @@ public readonly record struct RecastSeam(int Section, Rational Before, Rational 
 /// <param name="Places">Their places.</param>
 /// <param name="Seams">The tempo of each section.</param>
 public sealed record SongRecasting(
-    Chart Source, Chart Result, IReadOnlyList<RecastStretch> Stretches, IReadOnlyList<PlacementPhrase> Phrases, TunePlaces Places, IReadOnlyList<RecastSeam> Seams);
+    Chart Source, Chart Result, IReadOnlyList<RecastStretch> Stretches, IReadOnlyList<PlacementPhrase> Phrases, TunePlaces Places, IReadOnlyList<RecastSeam> Seams)
+{
+    /// <summary>The result with the words that are sung late; <see cref="RecastNote.To"/> is their place without the delay.</summary>
+    public required PhrasedSong Phrased { get; init; }
+}
 
 /// <summary>Moves a song into another meter: bars, chords, tune and words, further lines, tempi and form.</summary>
 public static class SongRecast
@@ -191,7 +201,8 @@ public static class SongRecast
 
         var stretches = drafts.ConvertAll(draft => InSection(source.Sections[draft.Section], draft.Stretch));
         var sections = source.Sections.Select((section, i) => InSection(section, () => Recast(section, i, drafts, stretches, tempi))).ToList();
-        return new SongRecasting(source, tempi.Apply(source with { Sections = sections, Recast = null }), stretches, phrases, places, tempi.Seams);
+        var phrased = BackPhrasing.Of(tempi.Apply(source with { Sections = sections, Recast = null }), options.Phrasing, options.Writing, options.Grid, options.Stresses);
+        return new SongRecasting(source, phrased.Chart, stretches, phrases, places, tempi.Seams) { Phrased = phrased };
     }
 
     // Spans that are crowded get places at half the distance until all notes have one.

@@ -22,7 +22,7 @@ internal static class InspectCommand
     {
         var command = new ProgramCommand(
             "inspect",
-            "Measure what the band plays and compare it with what players do. Exit code 1 if a check fails.",
+            "Measure what the band plays; exit code 1 if a check fails.",
             "groovelab inspect song.toml --bars-only");
         var chart = new Argument<string>("CHART") { Description = "Chart file." };
         var json = new Option<bool>("--json") { Description = "Print the checks as JSON." };

@@ -21,34 +21,42 @@ internal static class RecastCommand
     private const string Stretch = "stretch";
     private const string Straighten = "straighten";
     private const string AddBeatWord = "add-beat";
+    private const string Light = "light";
+    private const string Strong = "strong";
+    private const string Literal = "literal";
+    private const string Rounded = "rounded";
     private static readonly string[] Spans = [Beat, HalfBar, Bar];
 
     public static Command Create()
     {
         var command = new ProgramCommand("recast", "Move a song into another meter.", "groovelab recast song.toml --to 5/8 --span half-bar -o five.toml");
         var input = new Argument<string>("SONG") { Description = "Chart, or score to import; - for standard input." };
-        var to = new Option<string?>("--to") { Description = "The meter: 5/8, or with its grouping \"5/8 3+2\". Required.", HelpName = "METER" };
-        var grouping = new Option<string?>("--grouping") { Description = "Grouping of the bars: 3+2; none for only bar lines.", HelpName = "GROUPS" };
+        var to = new Option<string?>("--to") { Description = "The meter, required: 5/8, or \"5/8 3+2\".", HelpName = "METER" };
+        var grouping = new Option<string?>("--grouping") { Description = "Grouping: 3+2; none for only bar lines.", HelpName = "GROUPS" };
         var span = new Option<string?>("--span") { Description = "What becomes a bar: beat, half-bar or bar. Default: the cheapest.", HelpName = "SPAN" };
-        var addBeat = new Option<string?>("--add-beat") { Description = "Add a beat to each bar after beat N, or stretch the bar by it.", HelpName = "N|stretch" };
-        var section = new Option<string[]>("--section") { Description = "A section's own way: \"verse=7/8:bar\", \"bridge=5/4:add-beat 4\".", HelpName = "NAME=METER[:SPAN]" };
-        var tempo = new Option<string?>("--tempo") { Description = "length (as long as before), notes (values kept), \"bar = 50\".", HelpName = "TEMPO" };
-        var pushed = new Option<string?>("--pushed") { Description = "Notes before a strong beat, held over it: keep or straighten.", HelpName = "HOW" };
-        var grid = new Option<string?>("--grid") { Description = "Longest distance of places: eighth (default), sixteenth.", HelpName = "NOTE" };
-        var rank = new Option<bool>("--rank") { Description = "Compare all ways into --to, or into any meter; -o FOLDER writes the best." };
-        var part = new Option<string?>("--part") { Description = "Part of a score with the tune: its name or number.", HelpName = "PART" };
+        var addBeat = new Option<string?>("--add-beat") { Description = "Add a beat to each bar after beat N, or stretch it.", HelpName = "N|stretch" };
+        var section = new Option<string[]>("--section") { Description = "A section's own way: \"bridge=5/4:add-beat 4\".", HelpName = "NAME=METER" };
+        var tempo = new Option<string?>("--tempo") { Description = "Keep the length or the notes, or \"bar = 50\".", HelpName = "TEMPO" };
+        var pushed = new Option<string?>("--pushed") { Description = "Notes held over a strong beat: keep or straighten.", HelpName = "HOW" };
+        var grid = new Option<string?>("--grid") { Description = "Longest step of places: eighth (default), sixteenth.", HelpName = "NOTE" };
+        var backPhrasing = new Option<string?>("--back-phrasing") { Description = "Words sung late: none, light or strong.", HelpName = "HOW" };
+        var written = new Option<string?>("--written") { Description = "Late words: plain (marks), rounded or literal.", HelpName = "HOW" };
+        var rank = new Option<bool>("--rank") { Description = "Compare all ways; -o FOLDER writes the best." };
+        var part = new Option<string?>("--part") { Description = "The tune's part in a score: its name or number.", HelpName = "PART" };
         var output = new Option<string?>("--output", "-o") { Description = "Chart to write; - for standard output.", HelpName = "CHART.toml" };
         var json = new Option<bool>("--json") { Description = "Print the report as JSON." };
         var force = new Option<bool>("--force") { Description = "Replace an existing file." };
         span.AcceptOnlyFromAmong(Spans);
         pushed.AcceptOnlyFromAmong("keep", Straighten);
+        backPhrasing.AcceptOnlyFromAmong("none", Light, Strong);
+        written.AcceptOnlyFromAmong(Literal, Rounded, "plain");
         Completion.With(addBeat, Stretch);
         Completion.With(tempo, "length", "notes");
         Completion.With(grid, "eighth", "sixteenth");
         Completion.WithCharts(input);
         Completion.WithFiles(output.CompletionSources, ".toml");
         command.Arguments.Add(input);
-        foreach (var option in new Option[] { to, grouping, span, addBeat, section, tempo, pushed, grid, rank, part, output, json, force })
+        foreach (var option in new Option[] { to, grouping, span, addBeat, section, tempo, pushed, grid, backPhrasing, written, rank, part, output, json, force })
         {
             command.Options.Add(option);
         }
@@ -58,6 +66,11 @@ internal static class RecastCommand
             var given = parsed.GetValue(input)!;
             var asJson = parsed.GetValue(json);
             var isForced = parsed.GetValue(force);
+            var options = Options(parsed.GetValue(tempo), parsed.GetValue(pushed), parsed.GetValue(grid)) with
+            {
+                Phrasing = parsed.GetValue(backPhrasing) switch { Light => Phrasing.Light, Strong => Phrasing.Strong, _ => Phrasing.Plain },
+                Writing = parsed.GetValue(written) switch { Literal => DelayWriting.Literal, Rounded => DelayWriting.Rounded, _ => DelayWriting.Plain },
+            };
             if (parsed.GetValue(rank))
             {
                 var wanted = parsed.GetValue(to) is { } meter ? Wish(meter, parsed.GetValue(grouping), parsed.GetValue(span), parsed.GetValue(addBeat)) : null;
@@ -66,7 +79,7 @@ internal static class RecastCommand
                     throw CommandFailure.BadInput("--rank compares ways for the whole song; leave --section out, and give --grouping, --span and --add-beat only with --to");
                 }
 
-                RecastRank.Run(given, parsed.GetValue(part), wanted, Options(parsed.GetValue(tempo), parsed.GetValue(pushed), parsed.GetValue(grid)), parsed.GetValue(output), asJson, isForced);
+                RecastRank.Run(given, parsed.GetValue(part), wanted, options, parsed.GetValue(output), asJson, isForced);
                 return ExitCodes.Ok;
             }
 
@@ -87,8 +100,8 @@ internal static class RecastCommand
             var song = RecastInput.Read(given, parsed.GetValue(part), out var remarks);
             try
             {
-                var treated = Treated(song, wish, parsed.GetValue(section) ?? [], WithStresses(Options(parsed.GetValue(tempo), parsed.GetValue(pushed), parsed.GetValue(grid)), song));
-                var report = new RecastReport(treated, remarks);
+                var treated = Treated(song, wish, parsed.GetValue(section) ?? [], WithStresses(options, song));
+                var report = new RecastReport(treated, remarks, options.Phrasing);
                 if (path is not null)
                 {
                     var text = ImportedChartText.Write(treated.Recasting.Result, [.. report.Heading(StandardInput.NameOf(given))]);

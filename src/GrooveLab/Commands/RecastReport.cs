@@ -22,11 +22,14 @@ internal sealed class RecastReport
     private readonly RecastMeasures _measures;
     private readonly IReadOnlyList<string> _remarks;
     private readonly FormPlan _plan;
+    private readonly Phrasing _phrasing;
 
     /// <param name="treated">The song in its new meter.</param>
     /// <param name="remarks">Remarks of the import, if the song was a score.</param>
-    public RecastReport(TreatedSong treated, IReadOnlyList<string> remarks)
+    /// <param name="phrasing">How the song was to be sung.</param>
+    public RecastReport(TreatedSong treated, IReadOnlyList<string> remarks, Phrasing phrasing = Phrasing.Plain)
     {
+        _phrasing = phrasing;
         _treated = treated;
         _recasting = treated.Recasting;
         _measures = new RecastMeasures(_recasting);
@@ -90,7 +93,12 @@ internal sealed class RecastReport
             yield return line;
         }
 
-        yield return Number($"cost: {_treated.CostInAll:0.000} in all, {_treated.CostPerNote:0.000} a note") + (_recasting.Places.IsProven ? string.Empty : "; a better one may exist, the search was ended");
+        foreach (var line in LateLines())
+        {
+            yield return line;
+        }
+
+        yield return Number($"cost: {_treated.PlacesCost:0.000} in all, {_treated.CostPerNote:0.000} a note") + (_recasting.Places.IsProven ? string.Empty : "; a better one may exist, the search was ended");
         foreach (var (phrase, _) in _recasting.Places.Ties.Take(MostNamed))
         {
             yield return $"tie: {PhraseName(phrase)} has other places of the same cost; the later ones were taken";
@@ -245,6 +253,44 @@ internal sealed class RecastReport
         }
     }
 
+    private IEnumerable<string> LateLines()
+    {
+        var phrased = _recasting.Phrased;
+        var late = phrased.Late;
+        if (phrased.StrongBeats == 0)
+        {
+            yield break;
+        }
+
+        if (late.Count == 0)
+        {
+            if (_phrasing != Phrasing.Plain)
+            {
+                yield return "sung: plainly; no word can be late";
+            }
+
+            yield break;
+        }
+
+        var own = late.Count(one => one.IsOwn);
+        var glides = late.Count(one => one.IsGlided);
+        yield return "sung: " + Listed([
+            Words.Count(late.Count, "word") + " late" + (own == 0 ? string.Empty : own == late.Count ? " as in the song" : Number($" ({own} as in the song)")),
+            Number($"{late.Max(one => one.Seconds) * 1000:0} ms at most"),
+            Number($"{PlainShare * 100:0} % of {Words.Count(phrased.StrongBeats, "strong beat")} struck plainly"),
+            glides == 0 ? "no glides" : Number($"{glides} approached with a glide"),
+        ]);
+        var moved = late.Count(one => one.IsMoved);
+        yield return "written: " + (moved == 0 ? "all delays as marks" : Listed([Number($"{moved} later"), late.Count == moved ? string.Empty : Number($"{late.Count - moved} with marks")]));
+        if (_recasting.Result.Parts.Where((part, i) => part.Settings != _recasting.Source.Parts[i].Settings).Select(part => part.Name).ToList() is { Count: > 0 } parts)
+        {
+            yield return $"laid-back is off now for {string.Join(", ", parts)}: the marks say what is late";
+        }
+    }
+
+    // Of the strong beats, in all verses.
+    private double PlainShare => 1 - ((double)_recasting.Phrased.LateStrongBeats / _recasting.Phrased.StrongBeats);
+
     private string SectionName(RecastStretch stretch) =>
         _recasting.Source.Sections[stretch.Section].Name + (stretch.Ending == 0 ? string.Empty : Number($", ending {stretch.Ending}"));
 
@@ -318,7 +364,7 @@ internal sealed class RecastReport
         json.WriteNumber("weakOnStrong", _measures.WeakOnStrong.Count);
         json.WriteNumber("weakLengthened", _measures.WeakLengthened.Count);
         json.WriteNumber("stressedOffStrong", _measures.StressedOffStrong.Count);
-        json.WriteNumber("cost", _treated.CostInAll);
+        json.WriteNumber("cost", _treated.PlacesCost);
         json.WriteNumber("costPerNote", _treated.CostPerNote);
         json.WriteBoolean("proven", _recasting.Places.IsProven);
         json.WriteNumber("ties", _recasting.Places.Ties.Count);
@@ -329,6 +375,10 @@ internal sealed class RecastReport
             json.WriteNumber("shortestSyllableSeconds", shortest);
         }
 
+        json.WriteNumber("lateWords", _recasting.Phrased.Late.Count);
+        json.WriteNumber("longestDelaySeconds", _recasting.Phrased.Late.Select(one => one.Seconds).DefaultIfEmpty(0).Max());
+        json.WriteNumber("plainStrongBeats", _recasting.Phrased.StrongBeats == 0 ? 1 : PlainShare);
+        json.WriteNumber("glides", _recasting.Phrased.Late.Count(one => one.IsGlided));
         json.WriteNumber("breaths", _measures.Breaths);
         json.WriteNumber("breathsKept", _measures.BreathsKept);
         json.WriteNumber("barSeconds", _measures.BarSeconds(_recasting.Stretches[0]));
@@ -359,7 +409,8 @@ internal sealed class RecastReport
                         WritePlaces(json, stretch, stretch.Lines[0][note]);
                         json.WriteBoolean("stressed", stretch.Lines[0][note].Stresses[verse] == SyllableStress.Stressed);
                         json.WriteString("stress", stretch.Lines[0][note].Stresses[verse] switch { SyllableStress.Stressed => "stressed", SyllableStress.Unstressed => "unstressed", SyllableStress.Held => "held", _ => "unknown" });
-                        json.WriteNumber("delayUnits", 0);
+                        var late = _recasting.Phrased.Delays.GetValueOrDefault((stretch.Section, stretch.Ending, verse, note));
+                        json.WriteNumber("delayUnits", (late / UnitAt(stretch, stretch.Lines[0][note].To)).ToDouble());
                         json.WriteEndObject();
                     }
                 }
@@ -367,6 +418,14 @@ internal sealed class RecastReport
         }
 
         json.WriteEndArray();
+    }
+
+    // The unit of the bar of the result in which a place lies.
+    private Span UnitAt(RecastStretch stretch, Span place)
+    {
+        var section = _recasting.Result.Sections[stretch.Section];
+        var bars = stretch.Ending == 0 ? section.Bars : section.Endings[stretch.Ending - 1].Bars;
+        return bars[Math.Max(0, stretch.TargetBar(place).Bar)].Meter.Unit;
     }
 
     private void WriteNotes(Utf8JsonWriter json)

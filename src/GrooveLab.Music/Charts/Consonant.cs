@@ -1,7 +1,7 @@
 using System.Globalization;
 using System.Text;
 
-namespace GrooveLab.Music.Ensemble;
+namespace GrooveLab.Music.Charts;
 
 /// <summary>The start of a syllable, as far as it matters to the instrument that plays it.</summary>
 /// <remarks>Singers put the vowel on the beat and the consonant before it (Sundberg &amp; Bauer-Huppmann 2007, Journal of Voice 21:
