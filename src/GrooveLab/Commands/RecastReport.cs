@@ -82,16 +82,12 @@ internal sealed class RecastReport
             yield return line;
         }
 
-<<<<<<< HEAD
-        yield return Number($"cost: {_treated.PlacesCost:0.000} in all, {_treated.CostPerNote:0.000} a note") + (_recasting.Places.IsProven ? string.Empty : "; a better one may exist, the search was ended");
-=======
         foreach (var line in LateLines())
         {
             yield return line;
         }
 
-        yield return Number($"cost: {_recasting.Places.Cost:0.000} in all, {_treated.CostPerNote:0.000} a note") + (_recasting.Places.IsProven ? string.Empty : "; a better one may exist, the search was ended");
->>>>>>> phrasing18
+        yield return Number($"cost: {_treated.PlacesCost:0.000} in all, {_treated.CostPerNote:0.000} a note") + (_recasting.Places.IsProven ? string.Empty : "; a better one may exist, the search was ended");
         foreach (var (phrase, _) in _recasting.Places.Ties.Take(MostNamed))
         {
             yield return $"tie: {PhraseName(phrase)} has other places of the same cost; the later ones were taken";
