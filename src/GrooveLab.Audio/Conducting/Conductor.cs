@@ -43,6 +43,9 @@ public sealed class PendingChange
 
     internal int? JumpTo { get; init; }
 
+    /// <summary>True if the song goes on at the same place in another meter.</summary>
+    internal bool Recasts { get; init; }
+
     internal long CommandId { get; init; }
 }
 
@@ -60,6 +63,8 @@ public sealed class Conductor
     private readonly List<PendingChange> _pending = [];
     private readonly List<(BarChange Change, int Asked, int? JumpTo)> _changes = [];
     private readonly Queue<EngineCommand> _unsent = new();
+    private WaitingChange? _waiting;
+    private string? _refusal;
     private readonly List<IReadOnlyList<Part>> _bands;
     private BarChange? _newest;
     private readonly Func<BarRoute, BarChange> _continue;
@@ -100,7 +105,20 @@ public sealed class Conductor
     public PerformanceHistory History => _history;
 
     /// <summary>The pending changes, in the order of their requests.</summary>
-    public IReadOnlyList<PendingChange> Pending => _pending;
+    public IReadOnlyList<PendingChange> Pending => _waiting is { } waiting ? [.. _pending, waiting.Pending] : _pending;
+
+    /// <summary>The change that is not made before the bar line from which it is heard: one that moves the song into another meter, or back; null for none.</summary>
+    public Change? Waiting => _waiting?.Change;
+
+    /// <summary>Makes new bars without holding up this thread.</summary>
+    public Func<Func<RecastSong>, Task<RecastSong>> Aside { get; init; } = Task.Run;
+
+    /// <summary>The route that foretells the bars after the heard one, with the numbers of the heard bars.</summary>
+    public PerformanceRoute RouteAhead => IsRecasting ? SoundingRoute : _history.Route;
+
+    private bool IsRecasting => _pending.Exists(pending => pending.Recasts);
+
+    private bool IsPlaying => StandsAt is null && _engine.Playhead is { Bar: not null, State: <= TransportState.Playing };
 
     /// <summary>The log.</summary>
     public PerformanceLog Log { get; }
@@ -116,7 +134,9 @@ public sealed class Conductor
             var now = _engine.Playhead;
             if (StandsAt is { } stands)
             {
-                return new PerformancePlace(now.Bar is null ? -1 : now.Ordinal, stands, now.Bar is null ? 1 : now.Ordinal + 1);
+                // The bar that stands has its number in the newest bars.
+                var ordinal = Math.Max(now.Bar is null ? -1 : now.Ordinal, _history.RecastFrom);
+                return new PerformancePlace(ordinal, stands, Math.Max(1, ordinal + 1));
             }
 
             if (now.Bar is not { } bar)
@@ -153,7 +173,139 @@ public sealed class Conductor
     public ChangeAnswer Do(Change change)
     {
         var place = Place;
-        change = change is LoopBars loop ? loop.AsPlayed(State, place) : change;
+        if (_waiting is { } waiting)
+        {
+            if (waiting.Change is RecastSong recast)
+            {
+                if (change is Undo)
+                {
+                    _waiting = null;
+                    return new ChangeAnswer(true, "undone: " + waiting.Pending.Says);
+                }
+
+                change = change is OnlyHere && recast.Scope is null ? recast with { Scope = new ChangeScope(waiting.MadeIn) } : change;
+            }
+            else
+            {
+                // What comes after it refers to what it leads to.
+                _waiting = null;
+                _ = Make(waiting.Change, place);
+            }
+        }
+
+        change = change switch
+        {
+            LoopBars loop => loop.AsPlayed(State, place),
+            RecastSong recast => recast.AsPlayed(State, place),
+            _ => change,
+        };
+        return change is RecastSong || (IsPlaying && !IsTimeFor(change, place)) ? Wait(change, place) : Make(change, place);
+    }
+
+    /// <summary>Why a change that waited was not made, once; null for nothing.</summary>
+    public string? TakeRefusal()
+    {
+        var refusal = _refusal;
+        _refusal = null;
+        return refusal;
+    }
+
+    private ChangeAnswer Wait(Change change, PerformancePlace place)
+    {
+        var recast = change as RecastSong;
+        var state = State;
+        Task<RecastSong>? making = null;
+        if (recast is not null)
+        {
+            try
+            {
+                recast.Check(state);
+            }
+            catch (ChangeRefusedException refusal)
+            {
+                return new ChangeAnswer(false, refusal.Message);
+            }
+
+            making = Aside(() => recast.MadeFor(state));
+            if (making.IsFaulted)
+            {
+                return new ChangeAnswer(false, Refusal(making));
+            }
+        }
+
+        var section = _history.BarAt(place).Run.Section.Name;
+        _waiting = new WaitingChange(change, making, section, new PendingChange { Says = change.Words, Moment = ChangeMoment.Later });
+        Foretell(place);
+        var says = recast is not null ? $"{change.Words}, from the next section on" : $"{change.Words}, at the next bar line that both meters have";
+        Advance();
+        return new ChangeAnswer(true, says)
+        {
+            Section = recast is { Scope: null } && state.Chart.Form.DistinctBy(step => step.Section).Skip(1).Any() ? section : null,
+        };
+    }
+
+    private static string Refusal(Task<RecastSong> making) => making.Exception!.GetBaseException() is ChangeRefusedException refused
+        ? refused.Message
+        : "not recast: " + making.Exception.GetBaseException().Message;
+
+    // Makes the waiting change when its bar line is the next one.
+    private void Advance()
+    {
+        if (_waiting is not { } waiting)
+        {
+            return;
+        }
+
+        var change = waiting.Change;
+        if (waiting.Making is { } making)
+        {
+            if (!making.IsCompleted)
+            {
+                return;
+            }
+
+            if (making.IsFaulted)
+            {
+                (_waiting, _refusal) = (null, Refusal(making));
+                return;
+            }
+
+            var (recast, state) = ((RecastSong)waiting.Change, State);
+            if (!making.Result.IsMadeFor(state))
+            {
+                // The song was changed meanwhile.
+                _waiting = waiting with { Making = Aside(() => recast.MadeFor(state)) };
+                return;
+            }
+
+            change = making.Result;
+        }
+
+        var place = Place;
+        Foretell(place);
+
+        if (!IsPlaying || IsTimeFor(change, place))
+        {
+            _waiting = null;
+            _refusal = Make(change, place) is { Taken: false } refused ? refused.Says : _refusal;
+        }
+    }
+
+    // Just before a bar line it is not sure which line a change will reach.
+    private bool IsTimeFor(Change change, PerformancePlace place) =>
+        _history.IsTimeFor(change, place) && (place.Next == place.Ordinal + 1 || _history.IsTimeFor(change, place with { Next = place.Ordinal + 1 }));
+
+    private void Foretell(PerformancePlace place)
+    {
+        if (_waiting is { } waiting && waiting.Foretold != (place, _history.Route))
+        {
+            waiting.Foretold = (place, _history.Route);
+            waiting.Pending.Ordinal = _history.TimeFor(waiting.Change, place);
+        }
+    }
+
+    private ChangeAnswer Make(Change change, PerformancePlace place)
+    {
         var recalled = change is RecallVersion recall && _history.TextOf(recall.Name) is { } text ? new RecalledRecord(recall.Name, text) : null;
         HistoryStep step;
         try
@@ -174,7 +326,7 @@ public sealed class Conductor
         Carry(step);
         return new ChangeAnswer(true, step.Result.Says)
         {
-            Section = ReferenceEquals(_history.Limitable, change) ? State.BarAt(place).Run.Section.Name : null,
+            Section = ReferenceEquals(_history.Limitable, change) ? _history.BarAt(place).Run.Section.Name : null,
         };
     }
 
@@ -226,6 +378,8 @@ public sealed class Conductor
         {
             (Sounding, SoundingRoute) = (_history.State, _history.Route);
         }
+
+        Advance();
     }
 
     /// <summary>The bar of the performance from which the bars to a pending change are counted: the one that is heard, but for a change that is
@@ -238,7 +392,7 @@ public sealed class Conductor
     {
         foreach (var pending in _pending)
         {
-            if (pending.JumpTo is { } to)
+            if (pending.JumpTo is { } to && !IsRecasting)
             {
                 var at = pending.Change is { State: BarChangeState.Sent or BarChangeState.Settled } sent ? sent.Ordinal : heard + 1;
                 if (at == ordinal)
@@ -289,6 +443,7 @@ public sealed class Conductor
             Change = moment == ChangeMoment.Now ? null : change,
             At = step.Result.At,
             JumpTo = step.Result.JumpTo,
+            Recasts = step.Recasts,
             CommandId = id,
             Standing = moment == ChangeMoment.Later ? Standing(step.Before.Orders, step.Result.State.Orders, step.Result.At) : null,
         });
@@ -440,5 +595,11 @@ public sealed class Conductor
                 _changes.RemoveAt(at);
             }
         }
+    }
+
+    // A change that is made when its bar line is the next one.
+    private sealed record WaitingChange(Change Change, Task<RecastSong>? Making, string MadeIn, PendingChange Pending)
+    {
+        public (PerformancePlace Place, PerformanceRoute Route) Foretold { get; set; }
     }
 }

@@ -78,6 +78,9 @@ public sealed record PerformanceState
     /// <summary>What sections changed alone said about their tempo before, by name: it returns with their old tempo.</summary>
     public ImmutableSortedDictionary<string, ChangedTempo> SectionTempi { get; init; } = ImmutableSortedDictionary<string, ChangedTempo>.Empty;
 
+    /// <summary>The moves of the song into other meters since the chart was opened, in order.</summary>
+    public ImmutableList<RecastMove> Recasts { get; init; } = [];
+
     // How many times the form is played until the tag; null if that is not known, or if the end that was called leaves the tag out.
     private int? LastPass(FormPlan plan) => Orders switch
     {

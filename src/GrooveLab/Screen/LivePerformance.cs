@@ -359,11 +359,16 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     {
         var history = Conductor.History;
         Conductor.Update(News(), Heard);
-        var (old, log) = (_session, Conductor.Log);
+        var (old, log, waiting) = (_session, Conductor.Log, Conductor.Waiting);
         log.Add(new AgainRecord(old.Engine.Playhead.Frame, start));
         history.PlayAgain(start);
         (_session, _reports, _isStarted, _prepared) = (next, 0, false, history.State);
         Conductor = NewConductor(history, log);
+        if (waiting is RecastSong)
+        {
+            _ = Conductor.Do(waiting);
+        }
+
         old.Dispose();
     }
 
