@@ -39,6 +39,7 @@ internal sealed class LineRecast
     // The least silence at which a singer breathes.
     private const double Breath = 0.3;
     private static readonly Span LongestStep = Span.Of(1, 8);
+    private static readonly Span Quarter = Span.Of(1, 4);
     private static readonly Span ShortestStep = Span.Of(1, 64);
 
     private readonly StretchMap _map;
@@ -174,12 +175,12 @@ internal sealed class LineRecast
 
     private IReadOnlyList<SyllableStress> Stresses(int note) => [.. _stresses.Select(verse => note < verse.Count ? verse[note] : SyllableStress.Unknown)];
 
-    // The strong place that a note anticipates: it begins less than a beat before it, off the beat, and is held over it.
+    // The strong place that a note anticipates: it begins less than a beat, or than a quarter, before it and is held over it.
     private Span? StrongAfter(int i)
     {
         var note = _voice.Notes[i];
         var piece = _map.Pieces[_map.PieceAt(note.Onset)];
-        var beat = Treatment.BeatOf(piece.SourceMeter);
+        var beat = Span.Max(Treatment.BeatOf(piece.SourceMeter), Quarter);
         var inBar = piece.SourceOffset + (note.Onset - piece.From);
         var strong = Treatment.StrongPlaces(piece.SourceMeter).Append(piece.SourceMeter.Length).First(place => place > inBar || place == piece.SourceMeter.Length);
         return strong - inBar < beat && note.Length > strong - inBar ? note.Onset + (strong - inBar) : null;
@@ -247,11 +248,16 @@ internal sealed class LineRecast
             return new PlacementOnset(index - begin, offset, SourceWeights(piece).At(offset))
             {
                 Place = piece.IsStrong && offset == Span.Zero ? 0 : null,
+                Earliest = offset > Span.Zero && IsHeldInto(i, piece) ? 1 : 0,
                 Stresses = Stresses(i),
             };
         });
         return new PlacementPhrase(spans, [.. onsets]);
     }
+
+    // Whether the note before is held over the strong place at the start of a piece.
+    private bool IsHeldInto(int i, Piece piece) =>
+        piece.IsStrong && i > 0 && _from[i - 1] < piece.From && _voice.Notes[i - 1].Onset + _voice.Notes[i - 1].Length > piece.From;
 
     private void PlaceKept()
     {

@@ -96,7 +96,7 @@ internal sealed class PhrasePlacer
         {
             for (var i = first; i < first + count; i++)
             {
-                lowest[i] = Math.Max(phrase.Onsets[i].Place ?? 0, i == first ? 0 : lowest[i - 1] + 1);
+                lowest[i] = Math.Max(phrase.Onsets[i].Place ?? phrase.Onsets[i].Earliest, i == first ? 0 : lowest[i - 1] + 1);
             }
 
             for (var i = first + count - 1; i >= first; i--)

@@ -29,7 +29,7 @@ public sealed record PlacementCost(
 
         for (var i = 0; i < places.Count; i++)
         {
-            var wrong = places[i] < 0 || places[i] >= phrase.Spans[onsets[i].SpanIndex].Places || (onsets[i].Place is { } place && place != places[i])
+            var wrong = places[i] < onsets[i].Earliest || places[i] >= phrase.Spans[onsets[i].SpanIndex].Places || (onsets[i].Place is { } place && place != places[i])
                 || (i > 0 && onsets[i].SpanIndex == onsets[i - 1].SpanIndex && places[i] <= places[i - 1]);
             if (wrong)
             {

@@ -65,6 +65,9 @@ public sealed record PlacementOnset(int SpanIndex, Span Offset, int Weight)
     /// <summary>The place it must have: a strong beat's strong place, or one that a musician has pinned; null if it is free.</summary>
     public int? Place { get; init; }
 
+    /// <summary>The first place it may have: 1 if the note before is held over the strong place at the start of the span, which it would otherwise take.</summary>
+    public int Earliest { get; init; }
+
     /// <summary>The stress of its syllable in each verse.</summary>
     public IReadOnlyList<SyllableStress> Stresses { get; init; } = [];
 }
@@ -94,6 +97,11 @@ public sealed record PlacementPhrase
             if (onset.Stresses.Count != onsets[0].Stresses.Count)
             {
                 throw new ArgumentException($"Onset {i} has another number of verses.", nameof(onsets));
+            }
+
+            if (onset.Earliest < 0 || (onset.Place is { } said && said < onset.Earliest))
+            {
+                throw new ArgumentException($"Onset {i} has a place before its earliest one.", nameof(onsets));
             }
 
             if (onset.Place is { } place && (place < 0 || place >= spans[onset.SpanIndex].Places))

@@ -104,7 +104,18 @@ public static class TreatmentChoice
         var notes = recasting.Phrases.Sum(phrase => phrase.Onsets.Count);
         var first = recasting.Seams[source.Form[0].Section];
         var change = Math.Abs(Math.Log2((first.After / first.Before).ToDouble()));
-        return new TreatedSong(options.Treatment, recasting, notes == 0 ? 0 : recasting.Places.Cost / notes, options.Costs.IntervalChanged * change);
+        return notes == 0
+            ? new TreatedSong(options.Treatment, recasting, KeptCost(recasting, options.Costs), options.Costs.IntervalChanged * change)
+            : new TreatedSong(options.Treatment, recasting, recasting.Places.Cost / notes, options.Costs.IntervalChanged * change);
+    }
+
+    // Notes that keep their distance from their beats have no places to be sought; what costs are the figures that the new beat turns.
+    private static double KeptCost(SongRecasting recasting, PlacementCosts costs)
+    {
+        var notes = recasting.Stretches.Sum(stretch => stretch.Lines.Sum(line => line.Count));
+        var measures = new RecastMeasures(recasting);
+        var figures = measures.Turned.Sum(figure => figure.IsReversed ? costs.FigureReversed : costs.FigureReversed / 2);
+        return notes == 0 ? 0 : (figures + (costs.WeakLengthened * measures.WeakLengthened.Count)) / notes;
     }
 
     private static ChartProblemException? Problem(Treatment treatment, IEnumerable<ChartBar> bars, BarMeter usual)

@@ -108,7 +108,8 @@ public sealed class TunePlacer
                 var key = Key(phrases[phrase], span, first, count);
                 if (!figures.TryGetValue(key, out var figure))
                 {
-                    figures.Add(key, figure = new Figure(phrases[phrase].Spans[span].Places, [.. phrases[phrase].Onsets.Skip(first).Take(count).Select(onset => onset.Place)], []));
+                    var onsets = phrases[phrase].Onsets.Skip(first).Take(count).ToList();
+                    figures.Add(key, figure = new Figure(phrases[phrase].Spans[span].Places, onsets.ConvertAll(onset => onset.Place), onsets.ConvertAll(onset => onset.Earliest), []));
                 }
 
                 figure.Spans.Add((phrase, span, first));
@@ -121,7 +122,7 @@ public sealed class TunePlacer
     private static string Key(PlacementPhrase phrase, int span, int first, int count)
     {
         var target = phrase.Spans[span];
-        var onsets = phrase.Onsets.Skip(first).Take(count).Select(onset => string.Create(CultureInfo.InvariantCulture, $"{onset.Offset}:{onset.Weight}:{onset.Place}"));
+        var onsets = phrase.Onsets.Skip(first).Take(count).Select(onset => string.Create(CultureInfo.InvariantCulture, $"{onset.Offset}:{onset.Weight}:{onset.Place}:{onset.Earliest}"));
         return $"{target.Source}>{target.Step}*{string.Join(',', target.Weights)}|{string.Join(' ', onsets)}";
     }
 
@@ -139,7 +140,7 @@ public sealed class TunePlacer
                 yield break;
             }
 
-            for (var place = figure.Fixed[onset] ?? lowest; place < figure.Places && place >= lowest; place++)
+            for (var place = figure.Fixed[onset] ?? Math.Max(lowest, figure.Earliest[onset]); place < figure.Places && place >= lowest; place++)
             {
                 places[onset] = place;
                 foreach (var one in From(onset + 1, place + 1))
@@ -222,7 +223,7 @@ public sealed class TunePlacer
         [.. decision.Phrases.Select((phrase, i) => (i, phrase.Other)).Where(one => one.Other is not null).Select(one => (one.i, one.Other!))],
         isProven);
 
-    private sealed record Figure(int Places, IReadOnlyList<int?> Fixed, List<(int Phrase, int Span, int First)> Spans);
+    private sealed record Figure(int Places, IReadOnlyList<int?> Fixed, IReadOnlyList<int> Earliest, List<(int Phrase, int Span, int First)> Spans);
 
     private sealed record Decision(IReadOnlyDictionary<int, IReadOnlyList<int>> Wanted, PhrasePlaces[] Phrases, long Cost, int? Unlike);
 }

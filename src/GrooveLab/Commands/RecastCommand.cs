@@ -34,6 +34,7 @@ internal static class RecastCommand
         var tempo = new Option<string?>("--tempo") { Description = "length (as long as before), notes (values kept), \"bar = 50\".", HelpName = "TEMPO" };
         var pushed = new Option<string?>("--pushed") { Description = "Notes before a strong beat, held over it: keep or straighten.", HelpName = "HOW" };
         var grid = new Option<string?>("--grid") { Description = "Longest distance of places: eighth (default), sixteenth.", HelpName = "NOTE" };
+        var rank = new Option<bool>("--rank") { Description = "Compare all ways into --to, or into any meter; -o FOLDER writes the best." };
         var part = new Option<string?>("--part") { Description = "Part of a score with the tune: its name or number.", HelpName = "PART" };
         var output = new Option<string?>("--output", "-o") { Description = "Chart to write; - for standard output.", HelpName = "CHART.toml" };
         var json = new Option<bool>("--json") { Description = "Print the report as JSON." };
@@ -46,7 +47,7 @@ internal static class RecastCommand
         Completion.WithCharts(input);
         Completion.WithFiles(output.CompletionSources, ".toml");
         command.Arguments.Add(input);
-        foreach (var option in new Option[] { to, grouping, span, addBeat, section, tempo, pushed, grid, part, output, json, force })
+        foreach (var option in new Option[] { to, grouping, span, addBeat, section, tempo, pushed, grid, rank, part, output, json, force })
         {
             command.Options.Add(option);
         }
@@ -56,6 +57,18 @@ internal static class RecastCommand
             var given = parsed.GetValue(input)!;
             var asJson = parsed.GetValue(json);
             var isForced = parsed.GetValue(force);
+            if (parsed.GetValue(rank))
+            {
+                var wanted = parsed.GetValue(to) is { } meter ? Wish(meter, parsed.GetValue(grouping), parsed.GetValue(span), parsed.GetValue(addBeat)) : null;
+                if (parsed.GetValue(section) is { Length: > 0 } || (wanted is null && (parsed.GetValue(grouping) ?? parsed.GetValue(span) ?? parsed.GetValue(addBeat)) is not null))
+                {
+                    throw CommandFailure.BadInput("--rank compares ways for the whole song; leave --section out, and give --grouping, --span and --add-beat only with --to");
+                }
+
+                RecastRank.Run(given, parsed.GetValue(part), wanted, Options(parsed.GetValue(tempo), parsed.GetValue(pushed), parsed.GetValue(grid)), parsed.GetValue(output), asJson, isForced);
+                return ExitCodes.Ok;
+            }
+
             var path = parsed.GetValue(output) is not { } target ? null : target == "-" ? DurableFile.StandardOutput : target;
             if (path is not null)
             {
@@ -108,6 +121,7 @@ internal static class RecastCommand
     private static TreatedSong Treated(Chart song, TreatmentWish wish, string[] sections, RecastOptions options)
     {
         var own = new Dictionary<string, Treatment>(StringComparer.Ordinal);
+        song = WithPlayingsApart(song, sections);
         foreach (var text in sections)
         {
             var (name, treatment) = OfSection(song, text);
@@ -122,6 +136,20 @@ internal static class RecastCommand
         return TreatmentChoice.Cheapest(song, treatments, options with { Sections = own });
     }
 
+    // "verse 3" is the third playing of the verse, which becomes a section of its own.
+    private static Chart WithPlayingsApart(Chart song, string[] sections)
+    {
+        foreach (var name in sections.Select(text => text.Split('=')[0].Trim()).OrderByDescending(name => name, StringComparer.Ordinal))
+        {
+            if (PlayingsApart.Meant(song, name) is { } meant)
+            {
+                song = PlayingsApart.Divided(song, meant.Section, meant.Playing).Chart;
+            }
+        }
+
+        return song;
+    }
+
     private static (string Name, Treatment Treatment) OfSection(Chart song, string text)
     {
         const string Example = "write --section \"verse=5/8:half-bar\" or \"verse=5/4:add-beat 4\"";
@@ -133,6 +161,7 @@ internal static class RecastCommand
 
         var name = text[..equals].Trim();
         var known = song.Sections.FirstOrDefault(section => string.Equals(section.Name, name, StringComparison.OrdinalIgnoreCase))?.Name
+            ?? (PlayingsApart.Meant(song, name) is { } meant ? song.Sections[meant.Section].Name : null)
             ?? throw CommandFailure.BadInput($"--section: {Music.Wording.Words.Unknown("section", name, song.Sections.Select(section => section.Name))}");
         var colon = text.IndexOf(':', equals);
         var how = colon < 0 ? null : text[(colon + 1)..].Trim();
