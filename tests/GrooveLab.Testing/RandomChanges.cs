@@ -197,9 +197,9 @@ public sealed class RandomChanges(int seed)
             "setting" => Setting(chart.Parts[_chance.Next(chart.Parts.Count)]),
             "rhythm" => Rhythm(),
 
-            // A song that was moved already is left: bars of bars become too short to be played.
-            "recast" when !conductor.State.Recasts.IsEmpty => "undo",
-            "recast" => "recast " + Pick("5/8", "7/8", "5/4", "3/4", "4/4", "9/8") + Pick(string.Empty, " by half-bar", " by bar", " add-beat 2", " here", " by bar here"),
+            // Moved again and again, a bar stays a bar: others would become too short to be played.
+            "recast" => "recast " + Pick("5/8", "7/8", "5/4", "3/4", "4/4", "9/8")
+                + (conductor.State.Recasts.IsEmpty ? Pick(string.Empty, " by half-bar", " by bar", " add-beat 2", " here", " by bar here") : Pick(" by bar", " by bar here")),
             "version" or "recall" => $"{kind} {Pick("one", "two")}",
             _ => kind,
         };

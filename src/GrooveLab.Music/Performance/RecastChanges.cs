@@ -49,7 +49,7 @@ public sealed record RecastSong(TimeSignature To) : StateChange
     public override int GetHashCode() => StringComparer.Ordinal.GetHashCode(Words);
 
     /// <inheritdoc/>
-    public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section } : null;
+    public override StateChange? LimitedTo(ChangeScope section) => Scope is null ? this with { Scope = section, _madeFor = null, _made = null } : null;
 
     /// <summary>The change with the section named that plays, if it is for that one.</summary>
     /// <param name="state">The current state.</param>

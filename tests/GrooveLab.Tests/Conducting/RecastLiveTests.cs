@@ -148,6 +148,22 @@ public sealed class RecastLiveTests
         Assert.Equal("recast into 5/8 3+2, a half bar to a bar in verse", band.Conductor.History.LastChange);
     }
 
+    // Once a bug: the bars of the whole song were taken for those of the section.
+    [Fact]
+    public void Here_AfterItIsHeard_LimitsItToTheSectionBeforeAtABarLineOfBoth()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("recast 5/8 by half-bar");
+        band.ReadBars(3);
+        band.Do("here");
+        band.ReadBars(3);
+        Assert.Equal(["chorus0", "chorus1", "chorus1", "chorus2"], Sections(band.Played.TakeLast(4)));
+        Assert.Equal(["5/8 3+2", "5/8 3+2", "4/4 2+2", "4/4 2+2"], Meters(band.Played.TakeLast(4)));
+        Assert.Equal("recast into 5/8 3+2, a half bar to a bar in verse", band.Conductor.History.LastChange);
+        Assert.Single(band.Conductor.State.Recasts);
+    }
+
     [Theory]
     [InlineData("recast 5/4 add-beat 7", "a bar of 4/4 has 4 beats; add the beat after one of them")]
     [InlineData("recast 7/8 2+3+2 by bar", "the strong beats of 4/4 do not fall on groups of 7/8 2+3+2")]
