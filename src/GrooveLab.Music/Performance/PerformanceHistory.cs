@@ -120,7 +120,7 @@ public sealed class PerformanceHistory
         var next = Coming(place, place.Next);
         return change switch
         {
-            RecastSong => IsStart(next, place),
+            RecastSong => IsStart(next, Coming(place, place.Next - 1)),
             Performance.Undo or Performance.OnlyHere => _back.Count == 0 || IsShared(_back[^1].State, next, place),
             Performance.Redo => _forth.Count == 0 || IsShared(_forth[^1].State, next, place),
             HearSide => IsShared(_compared.A, next, place) && IsShared(_compared.B, next, place),
@@ -135,12 +135,16 @@ public sealed class PerformanceHistory
     public int? TimeFor(Change change, PerformancePlace place)
     {
         const int InSight = 200;
+        var at = InBarsOf(place);
+        var (last, bar) = (Coming(at, at.Next - 1), Coming(at, at.Next));
         for (var next = place.Next; next < place.Next + InSight; next++)
         {
-            if (IsTimeFor(change, place with { Next = next }))
+            if (change is RecastSong ? IsStart(bar, last) : IsTimeFor(change, place with { Next = next }))
             {
                 return next;
             }
+
+            (last, bar) = (bar, Route.After(bar, next));
         }
 
         return null;
@@ -164,9 +168,8 @@ public sealed class PerformanceHistory
         other is null || RecastPath.Between(State, other, place) is not { } path || path.IsAtBarLine(bar);
 
     // A section begins, also again, or the band jumps back in a loop.
-    private bool IsStart(int bar, PerformancePlace place) =>
-        bar < 0 || !Route.Has(bar) || State.Orders.Loop?.From == bar || Route.Plan.BarAt(bar).IndexInRun == 0
-        || (Coming(place, place.Next - 1) is var last && last >= 0 && last + 1 != bar && last != bar);
+    private bool IsStart(int bar, int last) =>
+        bar < 0 || !Route.Has(bar) || State.Orders.Loop?.From == bar || Route.Plan.BarAt(bar).IndexInRun == 0 || (last >= 0 && last + 1 != bar && last != bar);
 
     // Until the line at which a song in another meter is heard, the bar that plays has its number in the old one.
     private PerformancePlace InBarsOf(PerformancePlace place)

@@ -523,6 +523,11 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
                     answer = answer with { Says = $"{answer.Says}; {heard}{side} is not saved: 'hear {(side == ComparedSide.A ? "a" : "b")}' and save" };
                 }
 
+                if (Conductor.Waiting is RecastSong waiting)
+                {
+                    answer = answer with { Says = $"{answer.Says}; without '{waiting.Words}', which is not heard yet" };
+                }
+
                 _savedAs[_savePath ?? string.Empty] = state.Chart;
                 _keeping.Wait();
                 SeeRestored();
