@@ -1,14 +1,15 @@
 using System.Collections.Immutable;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Meter;
 using GrooveLab.Music.Recast;
 
 namespace GrooveLab.Music.Performance;
 
 /// <summary>A move of the song into another meter: which bars became which, in each section and ending that was moved.</summary>
 /// <param name="Stretches">The moved sections (ending 0) and endings, by the number of the section and of the ending.</param>
-/// <param name="SourceBars">Their numbers of bars before.</param>
+/// <param name="Meters">The meters of their bars before.</param>
 public sealed record RecastMove(
-    IReadOnlyDictionary<(int Section, int Ending), RecastStretch> Stretches, IReadOnlyDictionary<(int Section, int Ending), int> SourceBars)
+    IReadOnlyDictionary<(int Section, int Ending), RecastStretch> Stretches, IReadOnlyDictionary<(int Section, int Ending), IReadOnlyList<BarMeter>> Meters)
 {
     /// <summary>The move of a recasting.</summary>
     /// <param name="recasting">The recasting.</param>
@@ -18,9 +19,9 @@ public sealed record RecastMove(
         (int, int) Key(RecastStretch stretch) => (sectionOf(stretch.Section), stretch.Ending);
         return new RecastMove(
             recasting.Stretches.ToDictionary(Key),
-            recasting.Stretches.ToDictionary(Key, stretch => recasting.Source.Sections[stretch.Section] is var section && stretch.Ending == 0
-                ? section.Bars.Count
-                : section.Endings[stretch.Ending - 1].Bars.Count));
+            recasting.Stretches.ToDictionary(Key, IReadOnlyList<BarMeter> (stretch) => [.. (recasting.Source.Sections[stretch.Section] is var section && stretch.Ending == 0
+                ? section.Bars
+                : section.Endings[stretch.Ending - 1].Bars).Select(bar => bar.Meter)]));
     }
 
     /// <summary>How many bars a section or an ending has after the move.</summary>
@@ -28,11 +29,11 @@ public sealed record RecastMove(
     /// <param name="ending">The number of the ending; 0 for the section's own bars.</param>
     /// <param name="bars">How many it had.</param>
     public int BarsAfter(int section, int ending, int bars) =>
-        Stretches.TryGetValue((section, ending), out var stretch) ? stretch.FirstBarOf(SourceBars[(section, ending)]) : bars;
+        Stretches.TryGetValue((section, ending), out var stretch) ? stretch.FirstBarOf(Meters[(section, ending)].Count) : bars;
 
     /// <summary>The first bar that a bar became.</summary>
     public int Forth(int section, int ending, int bar) =>
-        Stretches.TryGetValue((section, ending), out var stretch) ? stretch.FirstBarOf(Math.Min(bar, SourceBars[(section, ending)])) : bar;
+        Stretches.TryGetValue((section, ending), out var stretch) ? stretch.FirstBarOf(Math.Min(bar, Meters[(section, ending)].Count)) : bar;
 
     /// <summary>The bar from which a bar was made, and whether it is the first of those.</summary>
     public (int Bar, bool IsFirst) Back(int section, int ending, int bar)
@@ -42,7 +43,7 @@ public sealed record RecastMove(
             return (bar, true);
         }
 
-        var (low, high) = (0, SourceBars[(section, ending)]);
+        var (low, high) = (0, Meters[(section, ending)].Count);
         while (low < high)
         {
             var middle = (low + high + 1) / 2;
@@ -252,8 +253,9 @@ internal sealed class RecastPath
     {
         foreach (var (move, forth) in _moves)
         {
-            if (move.SourceBars.TryGetValue((section, ending), out var source))
+            if (move.Meters.TryGetValue((section, ending), out var meters))
             {
+                var source = meters.Count;
                 var target = move.BarsAfter(section, ending, bars);
                 if (bars != (forth ? source : target))
                 {

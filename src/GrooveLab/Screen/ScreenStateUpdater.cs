@@ -148,6 +148,8 @@ internal sealed class ScreenStateUpdater
             }
         }
 
+        screen.Pair = RhythmPair.Of(conductor, bar);
+
         // The picture is not laid out again for every bar.
         screen.WordColumns = bar.Section == _section ? screen.WordColumns : 0;
         _section = bar.Section;

@@ -133,7 +133,7 @@ public sealed class RecastLiveTests
         Assert.Equal("recast into 5/8 3+2, a half bar to a bar in verse", band.Conductor.History.LastChange);
         band.ReadBars(2);
         Assert.Equal("chorus1", Sections(band.Played).Last());
-        Assert.Equal(band.Played[4].Tempi[0].Tempo, band.Played[^1].Tempi[0].Tempo);
+        Assert.Equal(band.Played[0].Tempi[0].Tempo, band.Played[^1].Tempi[0].Tempo);
         Assert.Equal(Minutes(band.Played[0]), Minutes(band.Played[9]) * 2);
     }
 
