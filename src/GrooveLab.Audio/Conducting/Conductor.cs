@@ -39,7 +39,10 @@ public sealed class PendingChange
     internal int? At { get; set; }
 
     /// <summary>Its place in a state; null if the state no longer has it.</summary>
-    internal Func<PerformanceState, int?>? Standing { get; init; }
+    internal Func<PerformanceState, int?>? Standing { get; set; }
+
+    /// <summary>The bar of the form at which it ends the music; null if it does not.</summary>
+    internal int? EndBar { get; set; }
 
     internal int? JumpTo { get; init; }
 
@@ -236,7 +239,9 @@ public sealed class Conductor
         var section = _history.BarAt(place).Run.Section.Name;
         _waiting = new WaitingChange(change, making, section, new PendingChange { Says = change.Words, Moment = ChangeMoment.Later });
         Foretell(place);
-        var says = recast is not null ? $"{change.Words}, from the next section on" : $"{change.Words}, at the next bar line that both meters have";
+        var says = !IsPlaying ? change.Words
+            : recast is not null ? $"{change.Words}, from the next section on"
+            : $"{change.Words}, at the next bar line that both meters have";
         Advance();
         return new ChangeAnswer(true, says)
         {
@@ -409,7 +414,7 @@ public sealed class Conductor
     {
         var id = Post(step.Before, step.Result.State);
         BarChange? change = null;
-        if (step.Result.JumpTo is { } to)
+        if (step.Result.JumpTo is { } to && _history.Route.Has(to))
         {
             change = Send(_history.Route with { From = to }, to);
         }
@@ -420,6 +425,12 @@ public sealed class Conductor
 
         foreach (var pending in _pending.Where(pending => pending.Standing is not null).ToList())
         {
+            if (step.Recasts && pending.EndBar is { } was && step.Before.Orders.EndBar == was && State.Orders.EndBar is { } end)
+            {
+                // The same end, with its number in the new bars.
+                (pending.EndBar, pending.Standing) = (end, AtEnd(end, null));
+            }
+
             if (pending.Standing!(State) is { } at)
             {
                 (pending.At, pending.Ordinal) = (at, at);
@@ -445,6 +456,7 @@ public sealed class Conductor
             JumpTo = step.Result.JumpTo,
             Recasts = step.Recasts,
             CommandId = id,
+            EndBar = moment == ChangeMoment.Later && step.Before.Orders.EndBar != step.Result.State.Orders.EndBar ? step.Result.State.Orders.EndBar : null,
             Standing = moment == ChangeMoment.Later ? Standing(step.Before.Orders, step.Result.State.Orders, step.Result.At) : null,
         });
     }
@@ -476,9 +488,11 @@ public sealed class Conductor
         }
 
         return now.EndBar is { } end && now.EndBar != before.EndBar
-            ? state => state.Orders.EndBar == end ? _history.OrdinalOf(end, Place) ?? asked : null
+            ? AtEnd(end, asked)
             : state => state.Orders.Loop == now.Loop && state.Orders.Released.IsSupersetOf(now.Released) ? asked : null;
     }
+
+    private Func<PerformanceState, int?> AtEnd(int end, int? asked) => state => state.Orders.EndBar == end ? _history.OrdinalOf(end, Place) ?? asked : null;
 
     private BarChange Send(PerformanceRoute route, int? jumpTo)
     {

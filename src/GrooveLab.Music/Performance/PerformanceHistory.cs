@@ -169,7 +169,7 @@ public sealed class PerformanceHistory
 
     // A section begins, also again, or the band jumps back in a loop.
     private bool IsStart(int bar, int last) =>
-        bar < 0 || !Route.Has(bar) || State.Orders.Loop?.From == bar || Route.Plan.BarAt(bar).IndexInRun == 0 || (last >= 0 && last + 1 != bar && last != bar);
+        bar < 0 || (Route.Has(bar) && (State.Orders.Loop?.From == bar || Route.Plan.BarAt(bar).IndexInRun == 0 || (last >= 0 && last + 1 != bar && last != bar)));
 
     // Until the line at which a song in another meter is heard, the bar that plays has its number in the old one.
     private PerformancePlace InBarsOf(PerformancePlace place)

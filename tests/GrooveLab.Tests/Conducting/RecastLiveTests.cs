@@ -203,16 +203,64 @@ public sealed class RecastLiveTests
     }
 
     [Fact]
-    public void Orders_ForLater_StayAtTheirPlaces()
+    public void Jump_WhileItWaits_IsToTheOldBarsAndItIsHeardThere()
     {
         var band = Band();
-        band.ReadBars(5);
-        band.Do("last-time");
-        band.Do("ramp quarter = 150 over 8 bars");
-        band.Do("recast 5/8 by half-bar");
-        band.Do("jump verse");
         band.ReadBars(2);
-        Assert.Equal(["5/8 3+2"], Meters(band.Played.TakeLast(1)));
+        band.Do("recast 5/8 by half-bar");
+        band.Do("jump chorus");
+        band.ReadBars(3);
+        Assert.Equal(["chorus0", "chorus1", "chorus2"], Sections(band.Played.TakeLast(3)));
+        Assert.Equal("5/8 3+2", band.Played[^1].Meter.ToString());
+    }
+
+    [Fact]
+    public void Ramp_ThatIsUnderWay_HasAsMuchOfTheSongLeft()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("ramp 80 over 8");
+        var ramp = band.Conductor.State.Orders.Ramp!;
+        band.Do("recast 5/8 3+2 by half-bar");
+        band.ReadBars(3);
+        var now = band.Conductor.State.Orders.Ramp!;
+        Assert.Equal((4, 2 * (ramp.EndOrdinal - 4)), (now.FromOrdinal, now.Bars));
+        Assert.Equal((ramp.At(4, Music.Time.Rational.Zero), ramp.To), (now.From, now.To));
+    }
+
+    [Fact]
+    public void LastTime_BeforeIt_StaysPendingWithItsNewNumberOfBars()
+    {
+        var band = Band();
+        band.ReadBars(2);
+        band.Do("last-time");
+        band.ReadBars(1);
+        Assert.Equal(8, Assert.Single(band.Conductor.Pending).Ordinal);
+        band.Do("recast 5/8 by half-bar");
+        band.ReadBars(2);
+        Assert.Equal("last time", Assert.Single(band.Conductor.Pending).Says);
+        Assert.Equal(12, Assert.Single(band.Conductor.Pending).Ordinal);
+    }
+
+    [Theory]
+    [InlineData("undo")]
+    [InlineData("hear a")]
+    [InlineData("recast 7/8 by bar")]
+    public void Change_InTheLastBarOfASongWithoutEnding_LetsItEnd(string words)
+    {
+        var band = Band(Text.Replace("meter = \"4/4\"", "meter = \"4/4\"\nending = false", StringComparison.Ordinal));
+        band.Do("keep a");
+        band.ReadBars(1);
+        band.Do("last-time");
+        band.Do("recast 5/8 by half-bar");
+        band.ReadBars(11);
+        Assert.Equal("chorus7", Sections(band.Played).Last());
+        band.Do(words);
+        while (band.ReadBars(1))
+        {
+        }
+
+        Assert.InRange(band.Played.Count, 12, 16);
     }
 
     [Fact]
