@@ -123,6 +123,7 @@ public sealed class LiveSession : IDisposable
         {
             lock (_gate)
             {
+                TakeReports();
                 return [.. _log];
             }
         }
@@ -164,17 +165,22 @@ public sealed class LiveSession : IDisposable
     {
         lock (_gate)
         {
+            TakeReports();
             return first >= _log.Count ? [] : _log.GetRange(first, _log.Count - first);
         }
     }
+
+    /// <summary>How long after its fade a performance may take to end: a hanging device must not prevent the end of the program.</summary>
+    internal TimeSpan StopPatience { get; init; } = TimeSpan.FromSeconds(2);
 
     /// <summary>Fades out and ends; the task completes when the sound has ended.</summary>
     public async Task StopAsync(double fadeSeconds = 0.3)
     {
         if (_started && Output.State is AudioOutputState.Playing or AudioOutputState.Silent)
         {
-            // A hanging device must not prevent the end of the program.
-            var patience = Task.Delay(TimeSpan.FromSeconds(fadeSeconds + 2) + Output.AverageLatency);
+            var patience = StopPatience == Timeout.InfiniteTimeSpan
+                ? Completion
+                : Task.Delay(TimeSpan.FromSeconds(fadeSeconds) + StopPatience + Output.AverageLatency);
             while (Engine.Post(EngineCommand.Stop(fadeSeconds)) == 0 && !Completion.IsCompleted && !patience.IsCompleted)
             {
                 // The ring of commands is full; the next block makes room.
@@ -226,6 +232,7 @@ public sealed class LiveSession : IDisposable
         }
     }
 
+    // One thread at a time, because the engine's queue of reports has one reader.
     private void TakeReports()
     {
         lock (_gate)

@@ -157,6 +157,16 @@ public static class ChartDifference
             top.Value("drone", _said.DroneSeconds, _now.DroneSeconds, 0, value => TomlLiteral.Number(value));
             top.Value("times", _said.Times, _now.Times, 1, value => TomlLiteral.Number(value));
             WriteEnding(top);
+            WriteRecast();
+        }
+
+        // No change while playing writes it; a song in another meter has left it behind.
+        private void WriteRecast()
+        {
+            if (_now.Recast is null)
+            {
+                _editor.Remove(_root, "recast");
+            }
         }
 
         private void WriteEnding(SectionEdits top)

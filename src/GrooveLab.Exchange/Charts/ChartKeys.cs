@@ -8,7 +8,7 @@ internal static class ChartKeys
     public static readonly string[] Chart =
     [
         "format", "title", "trains", "key", "tempo", "learner-tempo", "meter", "grouping", "counted", "bar-groups", "feel", "swing", "looseness", "seed",
-        "drone", "form", "times", "tag", "ending", "part", "section",
+        "drone", "form", "times", "tag", "ending", "recast", "part", "section",
     ];
 
     public static readonly string[] Part = ["name", "role", "instrument", "register", "level", "pan", "silent"];
@@ -41,6 +41,11 @@ internal static class ChartKeys
     /// <summary>The right table for a misplaced key; null if there is none.</summary>
     public static string? Home(string key)
     {
+        if (RecastKeys.All.Contains(key))
+        {
+            return $"{key} belongs below [recast]";
+        }
+
         if (Tune.Contains(key))
         {
             return $"{key} belongs below [section.tune]";

@@ -139,6 +139,7 @@ public sealed class ChartReader
         var sections = Sections(keys, meters, meterWrong || root.Damaged && meters is null, barGroups, parts, out var cut);
         var order = new FormReader(sections, root.Damaged || cut, _format, _problems);
         var form = order.Read(keys);
+        var recast = RecastKeys.Read(keys, [.. sections.Where(section => section.Section is not null).Select(section => (section.Name, section.Section!.Bars.Count))], _problems);
         var tag = order.ReadTag(keys);
         CheckTime(sections, tempo, keys.Entry("tempo")?.Value.Start ?? 0, form, times, tag);
         if (_problems.Count == 0 && learnerTempo is not null)
@@ -188,6 +189,7 @@ public sealed class ChartReader
             DroneSeconds = drone,
             Trains = trains,
             LearnerTempo = learnerTempo,
+            Recast = recast,
         };
     }
 

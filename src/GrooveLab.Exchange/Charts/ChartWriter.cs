@@ -106,6 +106,15 @@ public static class ChartWriter
             Line("ending", chart.Ending ? TomlLiteral.Text(chart.EndingChord!.Text) : TomlLiteral.Flag(false));
         }
 
+        if (chart.Recast is { } recast)
+        {
+            text.Append("\n[recast]\n");
+            foreach (var (key, literal) in RecastKeys.Write(recast))
+            {
+                Line(key, literal);
+            }
+        }
+
         foreach (var part in chart.Parts)
         {
             text.Append("\n[[part]]\n");

@@ -13,7 +13,7 @@ internal static class SameChart
         a.Title == b.Title && a.Trains == b.Trains && a.Key == b.Key && a.Tempo == b.Tempo && a.LearnerTempo == b.LearnerTempo
         && a.Counted == b.Counted && a.Feel == b.Feel && a.Swing == b.Swing && a.Looseness.Equals(b.Looseness) && a.Seed == b.Seed
         && a.DroneSeconds == b.DroneSeconds && a.Times == b.Times && a.Ending == b.Ending
-        && (!a.Ending || Chords(a.EndingChord, b.EndingChord))
+        && (!a.Ending || Chords(a.EndingChord, b.EndingChord)) && Equals(a.Recast, b.Recast)
         && a.Form.SequenceEqual(b.Form) && a.Tag.SequenceEqual(b.Tag)
         && a.Parts.Count == b.Parts.Count && a.Parts.Zip(b.Parts).All(pair => Parts(pair.First, pair.Second))
         && a.Sections.Count == b.Sections.Count && a.Sections.Zip(b.Sections).All(pair => IsRead(pair.First, pair.Second));

@@ -86,8 +86,8 @@ internal sealed class SectionReader(
         var read = Bars(keys, table, meters, out var count);
         var tune = Tune(keys, read?.Meters ?? [], count, playing);
         var bars = read?.Bars;
-        var (endings, endingMeters) = Endings(keys, meters, playing, tune, name);
-        var shortest = count + (endingMeters.Count > 0 ? endingMeters.Min(ending => ending.Count) : 0);
+        var (endings, endingLayouts) = Endings(keys, meters, playing, tune, name);
+        var shortest = count + (endingLayouts.Count > 0 ? endingLayouts.Min(ending => ending.Count) : 0);
         if (breakBars > shortest)
         {
             problems.Add(
@@ -131,18 +131,21 @@ internal sealed class SectionReader(
             CheckPickups(keys, section!);
         }
 
-        var timing = count is null || read?.Meters is not { } layout || layout.Concat(endingMeters.SelectMany(ending => ending)).Any(meter => meter is null) ? null : new Section
+        var timing = count is null || read?.Layout is not { } layout || layout.Concat(endingLayouts.SelectMany(ending => ending)).Any(bar => bar.Meter is null) ? null : new Section
         {
             Name = name,
-            Bars = [.. layout.Select((meter, i) => bars?[i] ?? new ChartBar(meter!, [], Inserted: false))],
+            Bars = Silent(layout),
             BarGroups = barGroups,
-            Endings = [.. endingMeters.Select(ending => new SectionEnding([.. ending.Select(meter => new ChartBar(meter!, [], Inserted: false))], null))],
+            Endings = [.. endingLayouts.Select(ending => new SectionEnding(Silent(ending), null))],
             Tempo = tempo,
             Ramps = ramps,
             Join = join,
             HoldSeconds = hold,
         };
         return new ReadSection(section, name, repeat, table.Start, tempoPlace, read?.Places ?? [], timing, tempo, tempoWell);
+
+        static IReadOnlyList<ChartBar> Silent(IReadOnlyList<(BarMeter? Meter, bool Inserted)> bars) =>
+            [.. bars.Select(bar => new ChartBar(bar.Meter!, [], bar.Inserted))];
     }
 
     // One text, or several in a list, of which one may be for the section's start.
@@ -194,7 +197,7 @@ internal sealed class SectionReader(
         return (change, ramps.Count == 0 ? [] : ramps);
     }
 
-    private (IReadOnlyList<SectionEnding> Endings, IReadOnlyList<IReadOnlyList<BarMeter?>> Meters) Endings(
+    private (IReadOnlyList<SectionEnding> Endings, IReadOnlyList<IReadOnlyList<(BarMeter? Meter, bool Inserted)>> Layouts) Endings(
         TableKeys section, IReadOnlyList<BarMeter>? meters, IReadOnlyList<int>? playing, Tune? tune, string name)
     {
         const string accepted = "write [[section.ending]] and below it chords = \"| Am | G |\"";
@@ -211,7 +214,7 @@ internal sealed class SectionReader(
                 // Also of a tune with problems, so that its endings are not taken for tunes of one line.
                 var lines = NamesOfLines(section);
                 var endings = new List<SectionEnding>();
-                var known = new List<IReadOnlyList<BarMeter?>>();
+                var known = new List<IReadOnlyList<(BarMeter? Meter, bool Inserted)>>();
                 foreach (var table in list.Items.Cast<TomlTable>())
                 {
                     var keys = new TableKeys(table, problems);
@@ -223,7 +226,7 @@ internal sealed class SectionReader(
                         problems.Add(table.Start, "this ending has a tune, but its section has none", "write [section.tune] with notes = \"z\" for a section that rests");
                     }
 
-                    known.Add(read?.Meters ?? [null]);
+                    known.Add(read?.Layout ?? [(null, false)]);
                     endings.AddRange(read?.Bars is { } bars ? [new SectionEnding(bars, written)] : []);
                     foreach (var line in tune is null ? [] : written?.Lines.Select(line => line.Name).Except(tune.Lines.Select(line => line.Name)).ToList() ?? [])
                     {

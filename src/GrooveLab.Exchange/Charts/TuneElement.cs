@@ -118,7 +118,7 @@ internal sealed record TuneElement(Span Length, Pitch? Pitch)
 /// <param name="Bars">The notes of each bar.</param>
 internal sealed record TuneBars(IReadOnlyList<TuneElement> Pickup, IReadOnlyList<IReadOnlyList<TuneElement>> Bars)
 {
-    /// <summary>The bars of a line of a tune.</summary>
+    /// <summary>The bars of a line of a tune. Of a phrase, glide or hairpin without one of its ends, the other is left out.</summary>
     /// <param name="tune">The tune.</param>
     /// <param name="line">The line: 0 is the melody.</param>
     /// <param name="meters">The meters of the section's bars.</param>
@@ -132,7 +132,7 @@ internal sealed record TuneBars(IReadOnlyList<TuneElement> Pickup, IReadOnlyList
             ? throw new ChartProblemException("the tune exceeds its section; shorten it or give the section more bars", section, null)
             : new TuneBars(
                 pickup is null ? [] : TuneElement.Of(pickup, null, section),
-                [.. meters.Select((meter, i) => TuneElement.Of(i < measures.Count ? measures[i] : PartMeasure.Empty, meter.Length, section))]);
+                [.. meters.Select((meter, i) => TuneElement.Of(i < measures.Count ? measures[i] : PartMeasure.Empty, meter.Length, section))]).WithoutHalfLines();
     }
 
     /// <summary>The bars of notes as read.</summary>
@@ -144,6 +144,53 @@ internal sealed record TuneBars(IReadOnlyList<TuneElement> Pickup, IReadOnlyList
     public bool SaysThe(TuneBars other) =>
         TuneElement.SayTheSame(Pickup, other.Pickup) && Bars.Count == other.Bars.Count
         && Bars.Zip(other.Bars).All(pair => TuneElement.SayTheSame(pair.First, pair.Second));
+
+    // A phrase, glide or hairpin that has lost one of its ends cannot be read: the other end is left out too.
+    private TuneBars WithoutHalfLines()
+    {
+        var elements = Bars.Prepend(Pickup).SelectMany(bar => bar).ToList();
+        var open = new Dictionary<string, (int Element, int Mark)>(StringComparer.Ordinal);
+        var halves = new HashSet<(int Element, int Mark)>();
+        for (var i = 0; i < elements.Count; i++)
+        {
+            for (var j = 0; j < elements[i].Marks.Count; j++)
+            {
+                var mark = elements[i].Marks[j];
+                if (mark.Edge is not (MarkEdge.Start or MarkEdge.Stop) || TuneMarks.NameOf(mark)?[..^1] is not { } line)
+                {
+                    continue;
+                }
+
+                // A line that starts while the one before it is open: that one has lost its end.
+                var wasOpen = open.Remove(line, out var start);
+                if (mark.Edge == MarkEdge.Start)
+                {
+                    open.Add(line, (i, j));
+                }
+
+                if (wasOpen == (mark.Edge == MarkEdge.Start))
+                {
+                    halves.Add(wasOpen ? start : (i, j));
+                }
+            }
+        }
+
+        halves.UnionWith(open.Values);
+        if (halves.Count == 0)
+        {
+            return this;
+        }
+
+        var first = 0;
+        return new TuneBars(Kept(Pickup), [.. Bars.Select(Kept)]);
+
+        IReadOnlyList<TuneElement> Kept(IReadOnlyList<TuneElement> bar)
+        {
+            var from = first;
+            first += bar.Count;
+            return [.. bar.Select((element, i) => element with { Marks = [.. element.Marks.Where((_, j) => !halves.Contains((from + i, j)))] })];
+        }
+    }
 
     // If the bars differ from those for which it was written, its notes are laid out in these.
     private static (PartMeasure? Pickup, IReadOnlyList<PartMeasure> Bars) Measures(Tune tune, int line, IReadOnlyList<BarMeter> meters)

@@ -64,6 +64,15 @@ public static class ImportedChartText
             Heading(source);
             var top = _sections.GroupBy(one => Meters(one.Round)).MaxBy(group => group.Count())!.Key;
             Top(top);
+            if (_chart.Recast is { } recast)
+            {
+                _text.Append("\n[recast]\n");
+                foreach (var (key, literal) in RecastKeys.Write(recast))
+                {
+                    Line(key, literal);
+                }
+            }
+
             if (!IsHouseBand())
             {
                 foreach (var part in _chart.Parts)

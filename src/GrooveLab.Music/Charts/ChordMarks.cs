@@ -15,7 +15,7 @@ public sealed class ChordMarks
     private readonly Action<int, string, string> _tell;
     private readonly List<Written> _written = [];
     private readonly List<ChartBar> _bars = [];
-    private readonly List<BarMeter?> _layout = [];
+    private readonly List<(BarMeter? Meter, bool Inserted)> _layout = [];
     private readonly List<int> _places = [];
     private IReadOnlyList<Mark>? _marksBefore;
     private ChordSymbol? _chordBefore;
@@ -32,9 +32,14 @@ public sealed class ChordMarks
 
     /// <summary>The result of reading bars, as far as they could be read.</summary>
     /// <param name="Bars">The bars; null if there was a problem, which is then reported.</param>
-    /// <param name="Meters">The meter of each bar, null where unknown; null if the number of bars is uncertain.</param>
+    /// <param name="Layout">The meter of each bar, null where unknown, and whether the bar is inserted; null if the number of bars is
+    /// uncertain.</param>
     /// <param name="Places">The position of each bar in the text.</param>
-    public sealed record Result(IReadOnlyList<ChartBar>? Bars, IReadOnlyList<BarMeter?>? Meters, IReadOnlyList<int> Places);
+    public sealed record Result(IReadOnlyList<ChartBar>? Bars, IReadOnlyList<(BarMeter? Meter, bool Inserted)>? Layout, IReadOnlyList<int> Places)
+    {
+        /// <summary>The meter of each bar, null where unknown; null if the number of bars is uncertain.</summary>
+        public IReadOnlyList<BarMeter?>? Meters { get; } = Layout?.Select(bar => bar.Meter).ToList();
+    }
 
     /// <summary>Reads bars and reports problems.</summary>
     /// <param name="text">The chords.</param>
@@ -251,7 +256,7 @@ public sealed class ChordMarks
                 _wrong = true;
             }
 
-            _layout.Add(meter);
+            _layout.Add((meter, inserted));
             _places.Add(written.Place);
         }
     }

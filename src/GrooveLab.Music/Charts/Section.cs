@@ -161,4 +161,7 @@ public sealed record Chart
 
     /// <summary>A starting tempo for learners; null for none.</summary>
     public TempoMark? LearnerTempo { get; init; }
+
+    /// <summary>What it says about being moved into another meter; null for nothing.</summary>
+    public RecastNotes? Recast { get; init; }
 }

@@ -10,13 +10,18 @@ internal static class TuneRhythm
 
     /// <summary>The tune with another rhythm of its melody: pitches, words, grace notes, marks and dynamics stay with their notes, further lines
     /// stay as they are. Notes are tied over bar lines; thirds of a unit become triplets, over one unit
-    /// or two.</summary>
+    /// or two. A note that would lay back until its end or longer lays back half its length.</summary>
     /// <param name="tune">The tune.</param>
     /// <param name="rhythm">Onset and length of each note, ascending, no overlaps, not after the last bar.</param>
     /// <param name="bars">The bars of the section.</param>
     public static Tune InRhythm(this Tune tune, IReadOnlyList<(Span Onset, Span Length)> rhythm, IReadOnlyList<ChartBar> bars)
     {
-        var notes = tune.Notes.Select((note, i) => note with { Onset = rhythm[i].Onset, Length = rhythm[i].Length }).ToList();
+        var notes = tune.Notes.Select((note, i) => note with
+        {
+            Onset = rhythm[i].Onset,
+            Length = rhythm[i].Length,
+            Late = note.Late < rhythm[i].Length ? note.Late : rhythm[i].Length / 2,
+        }).ToList();
         var builder = new TuneBuilder([.. bars.Select(bar => bar.Meter.Length)]);
         builder.Add(tune.Melody.Name, WithDynamics(Measures(notes, bars), tune.Melody, notes, bars), tune.Verses);
         var hasPickup = tune.Written.Measures.Count > 0 && tune.Written.Measures[0].IsUncounted;

@@ -76,7 +76,23 @@ public sealed record SetRhythm(string Section, string Rhythm) : StateChange
         }
 
         var chart = ChangeScope.With(state.Chart, index, other => other with { Tune = tune.InRhythm(rhythm, other.Bars) });
+        RequireRoomForPickups(chart.Sections[index]);
         return new ChangeResult(state with { Chart = chart }, $"new rhythm in {section.Name}", ChangeMoment.BarLine);
+    }
+
+    private static void RequireRoomForPickups(Section section)
+    {
+        for (var ending = 1; ending <= section.Endings.Count; ending++)
+        {
+            try
+            {
+                _ = section.WithEnding(ending);
+            }
+            catch (ChartProblemException)
+            {
+                throw new ChangeRefusedException($"the rhythm leaves no rest for the pickup of ending {ending} of {section.Name}; end the last note before it");
+            }
+        }
     }
 
     private List<(Span Onset, Span Length)> Read()

@@ -53,6 +53,7 @@ internal sealed class LineRecast
     private readonly Span _step;
     private readonly List<(int First, int Count)> _cuts = [];
     private readonly Span?[] _to;
+    private readonly Dictionary<int, Span> _pinned = [];
     private readonly (int Phrase, int Onset)[] _phrases;
 
     /// <param name="map">The bars.</param>
@@ -62,7 +63,11 @@ internal sealed class LineRecast
     /// <param name="targetWhole">Seconds in a whole note of the target.</param>
     /// <param name="straighten">True if notes that anticipate a strong place move onto it.</param>
     /// <param name="grid">The longest distance of neighbouring places; null for eighths, or the unit where it is shorter.</param>
-    public LineRecast(StretchMap map, TuneVoice voice, IReadOnlyList<IReadOnlyList<SyllableStress>> stresses, double sourceWhole, double targetWhole, bool straighten, Span? grid)
+    /// <param name="pins">The places that a musician has decided.</param>
+    /// <exception cref="ChartProblemException">A pin does not fit the notes.</exception>
+    public LineRecast(
+        StretchMap map, TuneVoice voice, IReadOnlyList<IReadOnlyList<SyllableStress>> stresses, double sourceWhole, double targetWhole, bool straighten, Span? grid,
+        IReadOnlyList<RecastPin> pins)
     {
         _map = map;
         _voice = voice;
@@ -85,6 +90,10 @@ internal sealed class LineRecast
         }
 
         Cut();
+        foreach (var pin in pins)
+        {
+            Pin(pin);
+        }
     }
 
     /// <summary>The phrases whose places are to be found; none if all notes keep their distance from their beats.</summary>
@@ -245,14 +254,67 @@ internal sealed class LineRecast
             var index = _map.PieceAt(_from[i]);
             var piece = _map.Pieces[index];
             var offset = _from[i] - piece.From;
+            var step = StepOf(index);
             return new PlacementOnset(index - begin, offset, SourceWeights(piece).At(offset))
             {
-                Place = piece.IsStrong && offset == Span.Zero ? 0 : null,
-                Earliest = offset > Span.Zero && IsHeldInto(i, piece) ? 1 : 0,
+                Place = _pinned.TryGetValue(i, out var pinned) ? (int)((pinned - piece.To) / step).Numerator : piece.IsStrong && offset == Span.Zero ? 0 : null,
+                Earliest = offset > Span.Zero && !_pinned.ContainsKey(i) && IsHeldInto(i, piece) ? 1 : 0,
                 Stresses = Stresses(i),
             };
         });
         return new PlacementPhrase(spans, [.. onsets]);
+    }
+
+    private void Pin(RecastPin pin)
+    {
+        var (from, to) = _map.SourceBar(pin.Bar - 1);
+        var first = _map.FirstBarOf(pin.Bar - 1);
+        var inBar = Enumerable.Range(0, _from.Length).Where(i => _from[i] >= from && _from[i] < to).ToLookup(i => _map.BarAt(_map.Pieces[_map.PieceAt(_from[i])].To).Bar - first);
+        if (pin.Bars.Count != _map.FirstBarOf(pin.Bar) - first)
+        {
+            throw new ChartProblemException($"the pin of bar {pin.Bar} has places for {Wording.Words.Count(pin.Bars.Count, "bar")}, but it becomes {_map.FirstBarOf(pin.Bar) - first}; divide the places with |");
+        }
+
+        for (var bar = 0; bar < pin.Bars.Count; bar++)
+        {
+            var notes = inBar[bar].ToList();
+            if (notes.Count != pin.Bars[bar].Places.Count)
+            {
+                throw new ChartProblemException($"the pin of bar {pin.Bar} has {Wording.Words.Count(pin.Bars[bar].Places.Count, "place")} for {Wording.Words.Count(notes.Count, "note")}; give each note a unit, or -");
+            }
+
+            for (var i = 0; i < notes.Count; i++)
+            {
+                if (pin.Bars[bar].Places[i].Unit is { } unit)
+                {
+                    Pin(notes[i], _map.StartOf(first + bar) + (_map.Bars[first + bar].Meter.Unit * (unit - 1)), pin);
+                }
+            }
+        }
+    }
+
+    private void Pin(int note, Span place, RecastPin pin)
+    {
+        var index = _map.PieceAt(_from[note]);
+        var piece = _map.Pieces[index];
+        if (piece.IsKept)
+        {
+            throw new ChartProblemException($"bar {pin.Bar} is pinned, but its notes keep their distance from their beats; take the pin out, or fit the notes into the bar");
+        }
+
+        if (place < piece.To || place >= piece.To + piece.Becomes)
+        {
+            throw new ChartProblemException(
+                $"a note of bar {pin.Bar} is pinned outside the units {piece.FirstUnit + 1} to {piece.FirstUnit + piece.Units} that its part of the bar becomes; pin it there");
+        }
+
+        for (var step = StepOf(index); !((place - piece.To) / step).IsInteger;)
+        {
+            step /= 2;
+            _steps[index] = step >= ShortestStep ? step : throw new ChartProblemException($"a note of bar {pin.Bar} is pinned between two sixty-fourths; pin it on one");
+        }
+
+        _pinned[note] = place;
     }
 
     // Whether the note before is held over the strong place at the start of a piece.

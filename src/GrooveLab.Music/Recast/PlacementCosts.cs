@@ -36,6 +36,27 @@ public sealed record PlacementCosts
     /// <summary>The shortest length of a syllable, in seconds: 0.15; 0.12 in patter.</summary>
     public double ShortestSyllable { get; init; } = 0.15;
 
+    /// <summary>The names of the costs in a chart.</summary>
+    public static IReadOnlyList<string> Names { get; } =
+        ["moved", "interval", "figure", "weak-place", "too-short", "weight", "weak-longer", "unlike", "shortest"];
+
+    /// <summary>The costs with some of them changed.</summary>
+    /// <param name="changed">Name and value of each change; the name is one of <see cref="Names"/>.</param>
+    /// <exception cref="ArgumentException">Another name.</exception>
+    public PlacementCosts With(IEnumerable<(string Name, double Value)> changed) => changed.Aggregate(this, (costs, change) => change.Name switch
+    {
+        "moved" => costs with { Moved = change.Value },
+        "interval" => costs with { IntervalChanged = change.Value },
+        "figure" => costs with { FigureReversed = change.Value },
+        "weak-place" => costs with { StressOnWeakPlace = change.Value },
+        "too-short" => costs with { TooShort = change.Value },
+        "weight" => costs with { WeightLost = change.Value },
+        "weak-longer" => costs with { WeakLengthened = change.Value },
+        "unlike" => costs with { UnlikeFigure = change.Value },
+        "shortest" => costs with { ShortestSyllable = change.Value },
+        _ => throw new ArgumentException($"There is no cost {change.Name}.", nameof(changed)),
+    });
+
     /// <summary>The names and values that are negative or not finite.</summary>
     internal IEnumerable<(string Name, double Value)> Impossible() =>
         new[]

@@ -36,8 +36,12 @@ public sealed record RecastOptions(Treatment Treatment)
     /// <summary>The longest distance of places in the new bars; null for eighths, or units where these are shorter.</summary>
     public Span? Grid { get; init; }
 
-    /// <summary>What changes cost.</summary>
-    public PlacementCosts Costs { get; init; } = PlacementCosts.Usual;
+    /// <summary>What changes cost; null for the usual costs with those that the chart changes.</summary>
+    public PlacementCosts? Costs { get; init; }
+
+    /// <summary>What changes of a song cost.</summary>
+    /// <param name="song">The song.</param>
+    public PlacementCosts CostsFor(Chart song) => Costs ?? PlacementCosts.Usual.With(song.Recast?.Costs.Select(cost => (cost.Name, cost.Value)) ?? []);
 
     /// <summary>The stress of each note's syllable in a verse, from its words alone; by default what its marks say.</summary>
     public Func<IReadOnlyList<Syllable?>, IReadOnlyList<SyllableStress>> Stresses { get; init; } = SungStresses.Marked;
@@ -166,17 +170,17 @@ public static class SongRecast
             var section = source.Sections[i];
             var treatment = options.Sections.GetValueOrDefault(section.Name, options.Treatment);
             var usual = tempi.UsualMeter(i);
-            drafts.Add(InSection(section, () => new Draft(i, 0, treatment, section.Bars, section.Bars[0].Meter, usual, section.Tune, tempi, options)));
+            drafts.Add(InSection(section, () => new Draft(source, i, 0, treatment, section.Bars, section.Bars[0].Meter, usual, section.Tune, tempi, options)));
             for (var ending = 0; ending < section.Endings.Count; ending++)
             {
                 var number = ending + 1;
                 var one = section.Endings[ending];
-                drafts.Add(InSection(section, () => new Draft(i, number, treatment, one.Bars, section.Bars[^1].Meter, usual, one.Tune, tempi, options)));
+                drafts.Add(InSection(section, () => new Draft(source, i, number, treatment, one.Bars, section.Bars[^1].Meter, usual, one.Tune, tempi, options)));
             }
         }
 
         var lines = drafts.SelectMany(draft => draft.Lines.Select(line => (Draft: draft, Line: line))).ToList();
-        var (phrases, places) = Solve(source, lines, options.Costs);
+        var (phrases, places) = Solve(source, lines, options.CostsFor(source));
         var first = 0;
         foreach (var (_, line) in lines)
         {
@@ -187,7 +191,7 @@ public static class SongRecast
 
         var stretches = drafts.ConvertAll(draft => InSection(source.Sections[draft.Section], draft.Stretch));
         var sections = source.Sections.Select((section, i) => InSection(section, () => Recast(section, i, drafts, stretches, tempi))).ToList();
-        return new SongRecasting(source, tempi.Apply(source with { Sections = sections }), stretches, phrases, places, tempi.Seams);
+        return new SongRecasting(source, tempi.Apply(source with { Sections = sections, Recast = null }), stretches, phrases, places, tempi.Seams);
     }
 
     // Spans that are crowded get places at half the distance until all notes have one.
@@ -280,7 +284,7 @@ public static class SongRecast
         private readonly IReadOnlyList<ChartBar> _bars;
         private readonly Tune? _tune;
 
-        public Draft(int section, int ending, Treatment treatment, IReadOnlyList<ChartBar> bars, BarMeter before, BarMeter usual, Tune? tune, RecastTempi tempi, RecastOptions options)
+        public Draft(Chart source, int section, int ending, Treatment treatment, IReadOnlyList<ChartBar> bars, BarMeter before, BarMeter usual, Tune? tune, RecastTempi tempi, RecastOptions options)
         {
             Section = section;
             Ending = ending;
@@ -294,7 +298,8 @@ public static class SongRecast
                 .. Enumerable.Range(0, tune.Lines.Count + 1).Select(number =>
                 {
                     var voice = tune.Voice(number)!;
-                    return new LineRecast(Map, voice, StressesOf(voice, bars, before, options), was, now, options.Straighten, options.Grid);
+                    var pins = number == 0 && ending == 0 ? Pins(source, section) : [];
+                    return new LineRecast(Map, voice, StressesOf(voice, bars, before, options), was, now, options.Straighten, options.Grid, pins);
                 }),
             ];
         }
@@ -330,6 +335,9 @@ public static class SongRecast
         public Tune? Tune(RecastStretch stretch, IReadOnlyList<ChartBar> bars) => _tune?.InRhythms(
             [.. stretch.Lines.Select(line => (IReadOnlyList<(Span Onset, Span Length)>)[.. line.Select(note => (note.To, note.ToLength))])], bars);
 
+        private static List<RecastPin> Pins(Chart source, int section) =>
+            [.. source.Recast?.Pins.Where(pin => string.Equals(pin.Section, source.Sections[section].Name, StringComparison.OrdinalIgnoreCase)) ?? []];
+
         private static IReadOnlyList<IReadOnlyList<SyllableStress>> StressesOf(TuneVoice voice, IReadOnlyList<ChartBar> bars, BarMeter before, RecastOptions options)
         {
             var strong = new HashSet<Span>();
@@ -341,7 +349,7 @@ public static class SongRecast
             }
 
             var onStrong = voice.Notes.Select(note => strong.Contains(note.Onset)).ToList();
-            return [.. voice.Verses.Select(verse => SungStresses.Of(options.Stresses(verse), onStrong))];
+            return [.. voice.Verses.Select(verse => SungStresses.Of(verse, options.Stresses(verse), onStrong))];
         }
     }
 }

@@ -12,6 +12,7 @@ internal sealed class StretchMap
     private readonly List<int> _firstBars = [];
     private readonly List<TargetBar> _bars = [];
     private readonly List<Span> _starts = [];
+    private readonly List<Span> _sourceStarts = [];
 
     /// <param name="bars">The source bars.</param>
     /// <param name="before">The meter of the bar before the first, in which a pickup lies.</param>
@@ -29,6 +30,7 @@ internal sealed class StretchMap
             var converted = ConvertedBar.Of(bar.Meter, usual, treatment);
             _firstBars.Add(_bars.Count);
             Add(converted, from, to);
+            _sourceStarts.Add(from);
             from += bar.Meter.Length;
             foreach (var target in converted.Bars)
             {
@@ -61,6 +63,14 @@ internal sealed class StretchMap
     /// <summary>The first target bar of a source bar; for the number of source bars, the number of target bars.</summary>
     /// <param name="bar">From 0.</param>
     public int FirstBarOf(int bar) => _firstBars[bar];
+
+    /// <summary>Where a source bar starts and ends.</summary>
+    /// <param name="bar">From 0.</param>
+    public (Span From, Span To) SourceBar(int bar) => (_sourceStarts[bar], bar + 1 < _sourceStarts.Count ? _sourceStarts[bar + 1] : SourceLength);
+
+    /// <summary>Where a target bar starts.</summary>
+    /// <param name="bar">From 0.</param>
+    public Span StartOf(int bar) => _starts[bar];
 
     /// <summary>The piece in which a place lies; the last one for the end.</summary>
     /// <param name="place">From the start of the stretch; negative in the bar before.</param>
@@ -173,12 +183,22 @@ internal sealed class StretchMap
     {
         var placed = new List<(Span At, ChordSymbol Symbol)>();
         var from = Span.Zero;
+        var wasMoved = false;
         foreach (var bar in bars)
         {
             foreach (var chord in bar.Chords)
             {
                 var at = from + chord.Onset;
-                placed.Add((pushed.TryGetValue(at, out var moved) ? moved : MetricalPlace(at), chord.Symbol));
+                var isMoved = pushed.TryGetValue(at, out var moved);
+                var place = isMoved ? moved : MetricalPlace(at);
+                if (wasMoved && placed[^1].At == place)
+                {
+                    // A chord that anticipated this one comes with it now.
+                    placed.RemoveAt(placed.Count - 1);
+                }
+
+                placed.Add((place, chord.Symbol));
+                wasMoved = isMoved;
             }
 
             from += bar.Meter.Length;

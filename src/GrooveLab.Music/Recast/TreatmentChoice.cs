@@ -101,12 +101,13 @@ public static class TreatmentChoice
     public static TreatedSong Treated(Chart source, RecastOptions options)
     {
         var recasting = SongRecast.Of(source, options);
+        var costs = options.CostsFor(source);
         var notes = recasting.Phrases.Sum(phrase => phrase.Onsets.Count);
         var first = recasting.Seams[source.Form[0].Section];
         var change = Math.Abs(Math.Log2((first.After / first.Before).ToDouble()));
         return notes == 0
-            ? new TreatedSong(options.Treatment, recasting, KeptCost(recasting, options.Costs), options.Costs.IntervalChanged * change)
-            : new TreatedSong(options.Treatment, recasting, recasting.Places.Cost / notes, options.Costs.IntervalChanged * change);
+            ? new TreatedSong(options.Treatment, recasting, KeptCost(recasting, costs), costs.IntervalChanged * change)
+            : new TreatedSong(options.Treatment, recasting, recasting.Places.Cost / notes, costs.IntervalChanged * change);
     }
 
     // Notes that keep their distance from their beats have no places to be sought; what costs are the figures that the new beat turns.

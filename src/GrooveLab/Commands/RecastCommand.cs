@@ -2,6 +2,7 @@ using System.CommandLine;
 using System.Globalization;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Import;
+using GrooveLab.Exchange.SongTexts;
 using GrooveLab.Files;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Charts;
@@ -86,7 +87,7 @@ internal static class RecastCommand
             var song = RecastInput.Read(given, parsed.GetValue(part), out var remarks);
             try
             {
-                var treated = Treated(song, wish, parsed.GetValue(section) ?? [], Options(parsed.GetValue(tempo), parsed.GetValue(pushed), parsed.GetValue(grid)));
+                var treated = Treated(song, wish, parsed.GetValue(section) ?? [], WithStresses(Options(parsed.GetValue(tempo), parsed.GetValue(pushed), parsed.GetValue(grid)), song));
                 var report = new RecastReport(treated, remarks);
                 if (path is not null)
                 {
@@ -116,6 +117,15 @@ internal static class RecastCommand
             return ExitCodes.Ok;
         }));
         return command;
+    }
+
+    /// <summary>The options with the stresses of the song's words.</summary>
+    /// <param name="options">The options.</param>
+    /// <param name="song">The song.</param>
+    internal static RecastOptions WithStresses(RecastOptions options, Chart song)
+    {
+        var verses = song.Sections.SelectMany(section => section.Endings.Select(ending => ending.Tune).Prepend(section.Tune)).OfType<Tune>().SelectMany(tune => tune.Verses).ToList();
+        return verses.Count == 0 ? options : options with { Stresses = EnglishStress.For(verses) };
     }
 
     private static TreatedSong Treated(Chart song, TreatmentWish wish, string[] sections, RecastOptions options)

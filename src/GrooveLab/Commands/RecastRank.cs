@@ -32,7 +32,7 @@ internal static class RecastRank
         IReadOnlyList<RankedTreatment> ranked;
         try
         {
-            ranked = TreatmentRanking.Of(song, wish, options);
+            ranked = TreatmentRanking.Of(song, wish, RecastCommand.WithStresses(options, song));
         }
         catch (ChartProblemException problem)
         {

@@ -61,6 +61,9 @@ public sealed class BlockingOutputTests
         room.Release();
 
         await stop.WaitAsync(Patience, TestContext.Current.CancellationToken);
+
+        // Stop waits only a few seconds for the device's thread, which a busy machine may delay.
+        await output.Completion.WaitAsync(Patience, TestContext.Current.CancellationToken);
         Assert.Equal(AudioOutputState.Stopped, output.State);
         Assert.Equal(3 * sink.PeriodFrames, source.Position);
     }

@@ -137,7 +137,10 @@ public sealed class HealthTests
         CollectingSink? sink = null;
         using var session = new LiveSession(
             EngineContractTests.Song(endless: true), new RecordingSynth(),
-            source => new BlockingOutput(sink = new CollectingSink(), source, raisePriority: false));
+            source => new BlockingOutput(sink = new CollectingSink(), source, raisePriority: false))
+        {
+            StopPatience = Timeout.InfiniteTimeSpan,
+        };
         using var gate = new ManualResetEventSlim(true);
         sink!.HasRoom = () => gate.IsSet && session.Bars.BarsAhead > 0;
         session.Start();

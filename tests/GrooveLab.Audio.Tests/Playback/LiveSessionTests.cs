@@ -2,6 +2,7 @@ using GrooveLab.Audio.Devices;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Music.Time;
+using NAudio.Wave;
 using Xunit;
 using static GrooveLab.Audio.Tests.Playback.PlaybackHelp;
 
@@ -30,17 +31,44 @@ public sealed class LiveSessionTests
         Assert.Equal(EngineReportKind.Ended, Assert.Single(session.Log).Kind);
     }
 
+    // Never started, so that no composer thread takes the report first.
+    [Theory]
+    [InlineData(false)]
+    [InlineData(true)]
+    public void Log_ReportThatNoThreadHasTakenYet_HasIt(bool asNews)
+    {
+        ISampleProvider? source = null;
+        using var session = new LiveSession(
+            EngineContractTests.Song(), new RecordingSynth(), read => new BlockingOutput(new CollectingSink(), source = read, raisePriority: false));
+        var block = new float[2 * 480];
+        do
+        {
+            session.Bars.Fill();
+        }
+        while (source!.Read(block) > 0);
+
+        var log = asNews ? session.LogFrom(0) : session.Log;
+
+        Assert.Equal(EngineReportKind.Ended, Assert.Single(log).Kind);
+    }
+
     [Fact]
     public async Task StopAsync_WhileChangesAreMade_FadesAndLeavesNothingHanging()
     {
         var synth = new RecordingSynth();
         CollectingSink? sink = null;
-        using var session = new LiveSession(EngineContractTests.Song(endless: true), synth, source => Open(source, out sink));
-        sink!.HasRoom = () => session.Bars.BarsAhead > 0;
+        using var session = new LiveSession(EngineContractTests.Song(endless: true), synth, source => Open(source, out sink)) { StopPatience = Timeout.InfiniteTimeSpan };
+        using var gate = new ManualResetEventSlim(true);
+        sink!.HasRoom = () => gate.IsSet && session.Bars.BarsAhead > 0;
         session.Start();
         await Until(() => session.Engine.Playhead.Ordinal >= 1);
         session.Engine.Post(EngineCommand.Speed(new Rational(11, 10)));
+
+        // A device without a clock may pass the bar line before the new bars are composed: it waits for them.
+        gate.Reset();
         var change = session.Replace(EngineContractTests.Song(endless: true, key: 40));
+        await Until(() => change.State != BarChangeState.Asked);
+        gate.Set();
         await Until(() => change.State == BarChangeState.Settled && session.Engine.Playhead.Ordinal > change.Ordinal);
 
         await session.StopAsync(0.1);
@@ -58,7 +86,7 @@ public sealed class LiveSessionTests
     public async Task StopAsync_OnAThreadWithALoopOfItsOwn_DoesNotNeedThatLoop()
     {
         CollectingSink? sink = null;
-        using var session = new LiveSession(EngineContractTests.Song(endless: true), new RecordingSynth(), source => Open(source, out sink));
+        using var session = new LiveSession(EngineContractTests.Song(endless: true), new RecordingSynth(), source => Open(source, out sink)) { StopPatience = Timeout.InfiniteTimeSpan };
         sink!.HasRoom = () => session.Bars.BarsAhead > 0;
         session.Start();
         await Until(() => session.Engine.Playhead.Ordinal >= 1);
@@ -119,7 +147,7 @@ public sealed class LiveSessionTests
         }
     }
 
-    private static IAudioOutput Open(NAudio.Wave.ISampleProvider source, out CollectingSink sink)
+    private static IAudioOutput Open(ISampleProvider source, out CollectingSink sink)
     {
         sink = new CollectingSink();
         return new BlockingOutput(sink, source, raisePriority: false);

@@ -12,7 +12,8 @@ public sealed class ChartDifferencePropertyTests
     private static readonly Gen<(Chart Was, Chart Now, string Text)> Pairs =
         Gen.Select(RandomCharts.All, RandomCharts.All, Gen.Int, (a, b, seed) =>
         {
-            var now = ChartReader.ReadText(ChartWriter.Write(b), "b").Chart!;
+            // What is said about another meter is only ever left out.
+            var now = ChartReader.ReadText(ChartWriter.Write(b with { Recast = null }), "b").Chart!;
             var text = Remarked(ChartWriter.Write(a), new Random(seed));
             return (ChartReader.ReadText(text, "a").Chart!, now, text);
         });

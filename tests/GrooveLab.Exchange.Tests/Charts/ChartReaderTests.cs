@@ -116,6 +116,27 @@ public sealed class ChartReaderTests
     }
 
     [Theory]
+    [InlineData("chords = \"| Dm | G | [1/8] C |\"")]
+    [InlineData("chords = \"| Dm |\"\n[[section.ending]]\nchords = \"| G | [1/8] C |\"")]
+    public void ReadText_TempoOfABarGroupThatEndsInAnInsertedBar_IsThatOfTheWholeGroup(string bars)
+    {
+        var text = WithSection($"bar-groups = 2\ntempo = \"eighth = 200, then bar group = 1\"\n{bars}").Replace("format = 1", "format = 2", StringComparison.Ordinal);
+
+        var plan = new FormPlan(Chart(text));
+
+        // Two bars of five eighths and one eighth.
+        Assert.Equal(new Rational(11, 8), plan.TempoAfter(plan.Runs.Single()).WholesPerMinute);
+    }
+
+    [Fact]
+    public void ReadText_TempoOfABarGroupThatEndsInAnInsertedBar_TellsOnlyAnUnreadableChord()
+    {
+        var problem = Assert.Single(Problems(WithSection("bar-groups = 2\ntempo = \"eighth = 200, then bar group = 1\"\nchords = \"| Dm | Gq | [1/8] C |\"").Replace("format = 1", "format = 2", StringComparison.Ordinal)));
+
+        Assert.Contains("Gq", problem.ToString(), StringComparison.Ordinal);
+    }
+
+    [Theory]
     [InlineData("Dm", "Dm:5/8")]
     [InlineData("Dm C", "Dm:3/8 C:1/4")]
     [InlineData("Dm / / / C", "Dm:1/2 C:1/8")]

@@ -6,6 +6,7 @@ using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
+using GrooveLab.Music.Recast;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Exchange.Tests.Charts;
@@ -59,6 +60,7 @@ internal sealed class RandomCharts(Random random)
                 }),
             ],
         };
+        chart = Maybe() ? chart with { Recast = Recast(sections) } : chart;
         chart = Maybe() && chart.EndingChord is null ? chart with { Ending = false } : chart;
         return Playable(chart) ? chart : chart with
         {
@@ -66,6 +68,18 @@ internal sealed class RandomCharts(Random random)
             Sections = [.. chart.Sections.Select(section => section with { Tempo = null, Ramps = [], Join = null })],
         };
     }
+
+    private RecastNotes Recast(IReadOnlyList<Section> sections) => new()
+    {
+        Costs = [.. PlacementCosts.Names.Where(_ => Maybe()).Select(name => new RecastCost(name, random.Next(9) / 4.0))],
+        Pins =
+        [
+            .. sections.Where(_ => Maybe()).Select(section => new RecastPin(
+                section.Name,
+                1 + random.Next(section.Bars.Count),
+                [.. Enumerable.Range(0, 1 + random.Next(2)).Select(_ => new PinnedBar([.. Enumerable.Range(1, random.Next(4)).Select(unit => new PinnedNote(Maybe() ? new Rational(unit * 3, 2) : null))]))])),
+        ],
+    };
 
     private FormStep Step(IReadOnlyList<Section> sections, int times)
     {

@@ -106,6 +106,25 @@ public sealed class TuneFormatTests
             ChartDifference.Write(document, chart, chart with { Title = "Other" }).Document.Text);
     }
 
+    [Theory]
+    [InlineData("!phrase(!D4:3 !accent!!phrase)!E4:2", 1, "D4:3 z:2")]
+    [InlineData("!accent!!phrase(!D4:3 !phrase)!E4:2", 0, "z:3 E4:2")]
+    [InlineData("!phrase(!D4:2 !phrase)!E4:1 !slide(!F4 !phrase(!!slide)!G4 | !phrase)!A4:5", 1, "D4:2 z:1 !slide(!F4 !phrase(!!slide)!G4 | !phrase)!A4:5")]
+    [InlineData("!phrase(!D4:2 E4:1 !phrase)!F4 G4", 1, "!phrase(!D4:2 z:1 !phrase)!F4 G4")]
+    public void Write_NoteWithOneEndOfAPhraseRemoved_LeavesOutTheOther(string notes, int removed, string left)
+    {
+        var document = ChartDocument.FromText(Format2($"[section.tune]\nnotes = \"| {notes} |\"", 1 + notes.Count(sign => sign == '|')), "song.toml");
+        var chart = document.Read().Chart!;
+        var section = TuneChanges.WithNotes(chart.Sections[0], all => all.RemoveAt(removed));
+
+        var changed = Written(document, section.Tune);
+
+        Assert.Contains($"notes = \"| {left} |\"", changed.Text, StringComparison.Ordinal);
+        var made = ChartWriter.Write(chart with { Sections = [section] });
+        Assert.True(ChartReader.ReadText(made, "made.toml").IsChart, made);
+        Assert.Same(changed, ChartDifference.Write(changed, changed.Read().Chart!, chart with { Sections = [section] }).Document);
+    }
+
     [Fact]
     public void ReadText_SignsOfBothFormats_MeanTheSame()
     {

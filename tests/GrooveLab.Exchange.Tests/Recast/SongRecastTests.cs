@@ -317,6 +317,50 @@ public class SongRecastTests
     }
 
     [Fact]
+    public void Of_PinnedNotes_StandWhereTheMusicianSaysAndTheOthersFindTheirPlaces()
+    {
+        var song = Pinned("verse bar 1: 1 3.5 | 1 - 5");
+        var notes = SongRecast.Of(song, new RecastOptions(new Treatment(Meter("5/8 3+2"), SourceSpan.HalfBar))).Result.Sections[0].Tune!.Notes;
+        Assert.Equal(["0", "5/16", "5/8", "1", "9/8"], notes.Select(note => note.Onset.ToString()));
+        var free = SongRecast.Of(song with { Recast = null }, new RecastOptions(new Treatment(Meter("5/8 3+2"), SourceSpan.HalfBar))).Result.Sections[0].Tune!.Notes;
+        Assert.NotEqual(free.Select(note => note.Onset), notes.Select(note => note.Onset));
+    }
+
+    [Theory]
+    [InlineData("verse bar 1: 1 3", "2")]
+    [InlineData("verse bar 1: 1 3 | 1 3", "3 notes")]
+    [InlineData("verse bar 1: 1 9 | 1 - 5", "outside the units 1 to 5")]
+    public void Of_PinThatDoesNotFit_SaysWhy(string pin, string why)
+    {
+        var problem = Assert.Throws<ChartProblemException>(() => SongRecast.Of(Pinned(pin), new RecastOptions(new Treatment(Meter("5/8 3+2"), SourceSpan.HalfBar))));
+        Assert.Contains(why, problem.Message, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("verse 1: 1", "names no section and bar")]
+    [InlineData("vers bar 1: 1", "did you mean verse")]
+    [InlineData("verse bar 7: 1", "has no bar 7")]
+    [InlineData("verse bar 1: 3 1", "ascending")]
+    public void Read_PinThatCannotBe_SaysWhy(string pin, string why)
+    {
+        var read = ChartReader.ReadText(PinnedText(pin), "song.toml");
+        Assert.Contains(why, Assert.Single(read.Problems).ToString(), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Of_CostsOfTheChart_Decide()
+    {
+        // Moving costs nothing against keeping the time to the next note: three quarters in half a bar of triplets spread evenly.
+        var song = OneBar("C4:3/16 D4:1/16 E4:1/4 F4:1/2");
+        var dear = song with { Recast = new RecastNotes { Costs = [new RecastCost("moved", 100), new RecastCost("interval", 0), new RecastCost("figure", 0)] } };
+        var options = new RecastOptions(new Treatment(Meter("5/8 3+2"), SourceSpan.HalfBar));
+        Assert.Equal(["0", "1/4", "3/8", "5/8"], SongRecast.Of(song, options).Result.Sections[0].Tune!.Notes.Select(note => note.Onset.ToString()));
+        Assert.NotEqual(PlacementCosts.Usual, options.CostsFor(dear));
+        Assert.Equal(100, options.CostsFor(dear).Moved);
+        Assert.NotEqual(SongRecast.Of(song, options).Places.Cost, SongRecast.Of(dear, options).Places.Cost);
+    }
+
+    [Fact]
     public void Of_SectionsTreatedApart_StateTheirTempi()
     {
         var song = Read("""
@@ -357,6 +401,22 @@ public class SongRecastTests
         [section.tune]
         notes = "| {{notes}} |"
         """);
+
+    private static Chart Pinned(string pin) => Read(PinnedText(pin));
+
+    private static string PinnedText(string pin) => $$"""
+        format = 2
+        key = "C"
+        tempo = "quarter = 96"
+        meter = "4/4"
+        [recast]
+        pins = ["{{pin}}"]
+        [[section]]
+        name = "verse"
+        chords = "| C |"
+        [section.tune]
+        notes = "| C4:1/4 D4:1/4 E4:1/4 F4:1/8 G4:1/8 |"
+        """;
 
     private static Chart Stray(string chord, string notes) => Read($$"""
         format = 2

@@ -1,6 +1,4 @@
-using System.Diagnostics;
 using GrooveLab.Exchange.SongTexts;
-using GrooveLab.Testing;
 using Xunit;
 
 namespace GrooveLab.Exchange.Tests.SongTexts;
@@ -37,11 +35,7 @@ public sealed class WordSyllablesTests
     [Fact]
     public void Of_WordsOfThePronouncingDictionary_CountsAsItDoesInNineOfTen()
     {
-        var modules = Environment.GetEnvironmentVariable("GROOVELAB_NODE_MODULES") ?? "";
-        References.Require(
-            File.Exists(Path.Combine(modules, "cmu-pronouncing-dictionary", "package.json")),
-            "GROOVELAB_NODE_MODULES does not name a node_modules folder with cmu-pronouncing-dictionary in it");
-        var lines = Run(modules);
+        var lines = PronouncingDictionary.Lines();
         var right = 0;
         var count = 0;
         foreach (var line in lines)
@@ -71,19 +65,5 @@ public sealed class WordSyllablesTests
                 Assert.Equal(word.Replace("-", ""), string.Concat(WordSyllables.Of(word, i % 2 == 0)).Replace("-", ""));
             }
         }
-    }
-
-    private static string[] Run(string modules)
-    {
-        const string script = "import('cmu-pronouncing-dictionary').then(m => { for (const [w, s] of Object.entries(m.dictionary)) console.log(w + '\\t' + s) })";
-        using var process = Process.Start(new ProcessStartInfo("node", ["-e", script])
-        {
-            RedirectStandardOutput = true,
-            UseShellExecute = false,
-            WorkingDirectory = Path.GetDirectoryName(modules)!,
-        })!;
-        var text = process.StandardOutput.ReadToEnd();
-        process.WaitForExit();
-        return text.Split('\n', StringSplitOptions.RemoveEmptyEntries);
     }
 }
