@@ -506,6 +506,15 @@ public sealed class Conductor
             _bands.Add(_history.State.Chart.Parts);
         }
 
+        if (jumpTo is not null)
+        {
+            // It replaces the jumps before it, also if it is accepted before they are known to be superseded.
+            for (var i = 0; i < _changes.Count; i++)
+            {
+                _changes[i] = _changes[i] with { JumpTo = null };
+            }
+        }
+
         _changes.Add((change, Log.Asked, jumpTo));
         return change;
     }

@@ -202,6 +202,7 @@ public sealed class RecastLiveTests
         Assert.Equal("bars 2-3 of verse", band.Conductor.State.Orders.LoopName);
     }
 
+    // Once a bug: a jump that another one replaced in the same moment was made after it.
     [Fact]
     public void Jump_WhileItWaits_IsToTheOldBarsAndItIsHeardThere()
     {
@@ -210,7 +211,7 @@ public sealed class RecastLiveTests
         band.Do("recast 5/8 by half-bar");
         band.Do("jump chorus");
         band.ReadBars(3);
-        Assert.Equal(["chorus0", "chorus1", "chorus2"], Sections(band.Played.TakeLast(3)));
+        Assert.Equal(["verse0", "verse1", "chorus0", "chorus1", "chorus2"], Sections(band.Played));
         Assert.Equal("5/8 3+2", band.Played[^1].Meter.ToString());
     }
 
