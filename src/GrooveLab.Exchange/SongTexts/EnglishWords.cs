@@ -1,3 +1,4 @@
+using System.Buffers;
 using System.Text;
 using GrooveLab.Music.Recast;
 
@@ -14,6 +15,9 @@ internal static class EnglishWords
 
     // No word of the dictionary has more letters.
     private const int Longest = 60;
+
+    private static readonly string[] Endings = ["eth", "est", "ed"];
+    private static readonly SearchValues<char> Vowels = SearchValues.Create("aeiouy");
 
     // What an apostrophe stands for: "heav'n", "fam'ly", "mem'ry", "nat'ral", "sep'rate", "o'er", "glor'ious".
     private static readonly string[] Omitted = ["e", "i", "o", "u", "a", "v", ""];
@@ -265,7 +269,7 @@ internal static class EnglishWords
             start += parts[part++].Length;
         }
 
-        var vowel = part + (parts[part][..(apostrophe - start)].AsSpan().ContainsAny("aeiouy") ? 1 : 0);
+        var vowel = part + (parts[part][..(apostrophe - start)].AsSpan().ContainsAny(Vowels) ? 1 : 0);
         return digits[vowel] == Primary ? null : digits.Remove(vowel, 1);
     }
 
@@ -285,7 +289,7 @@ internal static class EnglishWords
         }
 
         var whole = string.Concat(parts);
-        var ending = new[] { "eth", "est", "ed" }.FirstOrDefault(one => whole.EndsWith(one, StringComparison.Ordinal) && parts[^1].Length - one.Length is >= 0 and <= 2);
+        var ending = Endings.FirstOrDefault(one => whole.EndsWith(one, StringComparison.Ordinal) && parts[^1].Length - one.Length is >= 0 and <= 2);
         if (ending is null || whole.Length - ending.Length < 2)
         {
             return null;

@@ -16,6 +16,7 @@ internal static class RecastRank
 {
     private const int MostCharts = 5;
     private const int Columns = 9;
+    private static readonly string[] Heads = ["meter", "cost/note", "strong", "turned", "evened", "unlike", "weak+", "unit ms", "bar s", "felt"];
 
     /// <summary>Compares the ways and prints them; writes the best few charts into a folder if one is named.</summary>
     /// <param name="given">The song.</param>
@@ -90,7 +91,7 @@ internal static class RecastRank
     private static IEnumerable<string> Lines(Chart song, IReadOnlyList<RankedTreatment> ranked)
     {
         yield return "Costs compare only within a block: more units in a bar nearly always cost less.";
-        var rows = new List<string[]> { new[] { "meter", "cost/note", "strong", "turned", "evened", "unlike", "weak+", "unit ms", "bar s", "felt" } };
+        var rows = new List<string[]> { Heads };
         var source = new FormPlan(song).BarAt(0);
         var whole = 60 / source.Tempo.WholesPerMinute.ToDouble();
         rows.Add([$"{source.Meter} (as it is)", "0", "", "0", "0", "0", "0", Number($"{source.Meter.Unit.Wholes.ToDouble() * whole * 1000:0}"), Number($"{source.Meter.Length.Wholes.ToDouble() * whole:0.00}"), Felt(source)]);
