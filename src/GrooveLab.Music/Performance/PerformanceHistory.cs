@@ -615,7 +615,7 @@ public sealed class PerformanceHistory
     }
 
     // Only the music is compared; the place in the form continues.
-    private PerformanceState Musical(PerformanceState other) => other with { Orders = State.Orders with { Ramp = other.Orders.Ramp } };
+    private PerformanceState Musical(PerformanceState other) => other with { Orders = State.Orders with { Ramp = other.Orders.Ramp }, WordStresses = State.WordStresses };
 
     internal HistoryStep KeepVersion(string name) => Performance.KeepVersion.IsReserved(name) && !IsReplay
         ? throw new ChangeRefusedException($"the name {Wording.Words.Quote(name)} is reserved for unsaved changes; use another name")

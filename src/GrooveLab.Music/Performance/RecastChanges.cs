@@ -69,7 +69,7 @@ public sealed record RecastSong(TimeSignature To) : StateChange
                 return this;
             }
 
-            var made = Make(SourceOf(state));
+            var made = Make(SourceOf(state), state);
             var treatment = made.Treatment;
             return this with
             {
@@ -184,10 +184,14 @@ public sealed record RecastSong(TimeSignature To) : StateChange
         return treatments;
     }
 
-    private TreatedSong Make(Chart source)
+    private TreatedSong Make(Chart source, PerformanceState state)
     {
         var treatments = Treatments(source);
-        return TreatmentChoice.Cheapest(source, treatments, new RecastOptions(treatments[0]));
+        var options = new RecastOptions(treatments[0]);
+        var verses = source.Sections.SelectMany(section => section.Endings.Select(ending => ending.Tune).Prepend(section.Tune)).OfType<Tune>()
+            .SelectMany(tune => tune.Verses).ToList();
+        return TreatmentChoice.Cheapest(
+            source, treatments, verses.Count > 0 && state.WordStresses is { } stresses ? options with { Stresses = stresses(verses) } : options);
     }
 
     // The song that is moved: tunes that rest because of another meter are moved from the bars that they were written in. One section is a song of its own.

@@ -6,6 +6,7 @@ using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
+using GrooveLab.Exchange.SongTexts;
 using GrooveLab.Exchange.Toml;
 using GrooveLab.Files;
 using GrooveLab.Inputs;
@@ -103,11 +104,11 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     {
         Options = options;
         _document = document;
-        _opened = PerformanceState.Opening(chart, instruments) with { CountIn = options.Start.CountIn };
+        _opened = PerformanceState.Opening(chart, instruments) with { CountIn = options.Start.CountIn, WordStresses = EnglishStress.For };
         var asked = options.Start.ApplyTo(chart);
         var state = ReferenceEquals(asked, chart) && options.Start.Without.Count == 0
             ? _opened with { Orders = options.Start.OrdersFor(chart) }
-            : options.Start.Opening(chart, instruments);
+            : options.Start.Opening(chart, instruments) with { WordStresses = EnglishStress.For };
         _first = _saved = _kept = state;
         _writable = new WritableStates(written => Options.Write(_document, _opened, written).Document.Text);
         var history = new PerformanceHistory(state);

@@ -1,11 +1,14 @@
 using System.Globalization;
 using GrooveLab.Audio.Devices;
+using GrooveLab.Commands;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Ensemble;
+using GrooveLab.Music.Meter;
 using GrooveLab.Music.Performance;
+using GrooveLab.Music.Recast;
 using GrooveLab.Screen;
 using GrooveLab.Store;
 using GrooveLab.Tests.Store;
@@ -149,6 +152,24 @@ public sealed class RecastSavingTests : StoreFolder
         Do(performance, "redo");
         Assert.True(performance.Save(null).Taken);
         Assert.Equal(Sounds(performance.Conductor.State.Chart), Sounds(ChartReader.ReadText(Read(Song), "song").Chart!));
+    }
+
+    // As the command does, which knows the stresses of English words.
+    [Fact]
+    public void Recast_OfEnglishWords_IsThatOfTheCommand()
+    {
+        using var performance = Open(Net);
+        Do(performance, "recast 7/8 by bar");
+
+        var song = ChartReader.ReadText(Net, "song").Chart!;
+        var wish = new TreatmentWish(new TimeSignature(7, 8)) { Span = SourceSpan.Bar };
+        var treatments = TreatmentChoice.Treatments(song, wish);
+        var made = TreatmentChoice.Cheapest(song, treatments, RecastCommand.WithStresses(new RecastOptions(treatments[0]), song));
+        var stresses = made.Recasting.Stretches[0].Lines[0].Select(note => note.Stresses[0]);
+        var heard = performance.Conductor.State.Recasts[0].Stretches[(0, 0)].Lines[0];
+        Assert.Equal(stresses, heard.Select(note => note.Stresses[0]));
+        Assert.Equal(made.Recasting.Stretches[0].Lines[0].Select(note => note.To), heard.Select(note => note.To));
+        Assert.Contains(SyllableStress.Unstressed, stresses);
     }
 
     [Fact]
