@@ -26,7 +26,10 @@ internal sealed class LedBand
         var history = new PerformanceHistory(Opening);
         _player = new OfflinePlayer(history.Route, Synth, Options, limited: false);
         Conductor = new Conductor(history, _player.Engine, _player.Bars.Continue, _player.Bars.Go, new PerformanceLog(
-            new LogHeader(chart.Title, "none", Opening.Chart.Seed) { Options = start })) { Aside = AtOnce };
+            new LogHeader(chart.Title, "none", Opening.Chart.Seed) { Options = start }))
+        {
+            Aside = AtOnce,
+        };
     }
 
     public static EngineOptions Options { get; } = new() { SampleRate = Rate, MasterDecibels = Renderer.DefaultMasterDecibels, EndsStream = true };
