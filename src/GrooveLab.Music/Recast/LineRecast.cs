@@ -258,7 +258,7 @@ internal sealed class LineRecast
             return new PlacementOnset(index - begin, offset, SourceWeights(piece).At(offset))
             {
                 Place = _pinned.TryGetValue(i, out var pinned) ? (int)((pinned - piece.To) / step).Numerator : piece.IsStrong && offset == Span.Zero ? 0 : null,
-                Earliest = offset > Span.Zero && !_pinned.ContainsKey(i) && IsHeldInto(i, piece) ? 1 : 0,
+                Earliest = offset > Span.Zero && !_pinned.ContainsKey(i) && IsHeldInto(i, piece) ? 1 + (Rest(i - 1) >= Breath ? PlacesOfABreath(StepOf(index)) : 0) : 0,
                 Stresses = Stresses(i),
             };
         });
@@ -320,6 +320,8 @@ internal sealed class LineRecast
     // Whether the note before is held over the strong place at the start of a piece.
     private bool IsHeldInto(int i, Piece piece) =>
         piece.IsStrong && i > 0 && _from[i - 1] < piece.From && _voice.Notes[i - 1].Onset + _voice.Notes[i - 1].Length > piece.From;
+
+    private int PlacesOfABreath(Span step) => (int)Math.Ceiling(Breath / (step.Wholes.ToDouble() * _targetWhole));
 
     private void PlaceKept()
     {
@@ -392,11 +394,26 @@ internal sealed class LineRecast
         var rounded = own + (step * Math.Max(1, ((exact - own) / step).Round()));
         if (i + 1 == notes.Count)
         {
-            return Span.Min(rounded, Span.Max(_map.TargetLength, own + (step / 2)));
+            return StillHeld(i, Span.Min(rounded, Span.Max(_map.TargetLength, own + (step / 2))), next);
         }
 
-        var breath = Rest(i) >= Breath ? (long)Math.Ceiling(Breath / (step.Wholes.ToDouble() * _targetWhole)) : 1;
-        var latest = next - (step * breath);
-        return Span.Max(Span.Min(rounded, latest), Span.Min(own + step, own + ((next - own) / 2)));
+        var latest = next - (step * (Rest(i) >= Breath ? PlacesOfABreath(step) : 1));
+        return StillHeld(i, Span.Max(Span.Min(rounded, latest), Span.Min(own + step, own + ((next - own) / 2))), next);
+    }
+
+    // A note that is held over a strong place still sounds there, if only until the place after it.
+    private Span StillHeld(int i, Span end, Span next)
+    {
+        var sourceEnd = Span.Min(_voice.Notes[i].Onset + _voice.Notes[i].Length, _map.SourceLength);
+        for (var piece = _map.PieceAt(_from[i]) + 1; piece < _map.Pieces.Count && _map.Pieces[piece].From < sourceEnd; piece++)
+        {
+            var to = _map.Pieces[piece].To;
+            if (_map.Pieces[piece].IsStrong && end <= to && next > to)
+            {
+                end = Span.Min(to + StepOf(piece), to + ((next - to) / 2));
+            }
+        }
+
+        return end;
     }
 }

@@ -25,7 +25,11 @@ public sealed record TreatmentWish(TimeSignature To)
 /// <param name="UnitChange">The cost of note values that last longer or shorter than before: as for intervals.</param>
 public sealed record TreatedSong(Treatment Treatment, SongRecasting Recasting, double CostPerNote, double UnitChange)
 {
-    /// <summary>What it costs in all.</summary>
+    /// <summary>The cost of all places; where a beat was added, of the figures that turned and the syllables that gained.</summary>
+    public double PlacesCost => Recasting.Phrases.Count > 0 ? Recasting.Places.Cost
+        : CostPerNote * Recasting.Stretches.Sum(stretch => stretch.Lines.Sum(line => line.Count));
+
+    /// <summary>What it costs to compare it with others.</summary>
     public double Cost => CostPerNote + UnitChange;
 }
 

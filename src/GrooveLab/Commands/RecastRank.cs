@@ -146,7 +146,7 @@ internal static class RecastRank
             json.WriteString("conversion", Block(one.Song.Treatment));
             json.WriteString("treatment", one.Song.Treatment.Words);
             json.WriteNumber("rank", one.Rank);
-            json.WriteNumber("cost", one.Song.Recasting.Places.Cost);
+            json.WriteNumber("cost", one.Song.PlacesCost);
             json.WriteNumber("costPerNote", one.Song.CostPerNote);
             json.WriteNumber("strongBeats", measures.StrongBeats);
             json.WriteNumber("strongBeatsKept", measures.StrongBeatsKept);

@@ -79,7 +79,7 @@ internal sealed class RecastReport
             yield return line;
         }
 
-        yield return Number($"cost: {_recasting.Places.Cost:0.000} in all, {_treated.CostPerNote:0.000} a note") + (_recasting.Places.IsProven ? string.Empty : "; a better one may exist, the search was ended");
+        yield return Number($"cost: {_treated.PlacesCost:0.000} in all, {_treated.CostPerNote:0.000} a note") + (_recasting.Places.IsProven ? string.Empty : "; a better one may exist, the search was ended");
         foreach (var (phrase, _) in _recasting.Places.Ties.Take(MostNamed))
         {
             yield return $"tie: {PhraseName(phrase)} has other places of the same cost; the later ones were taken";
@@ -258,7 +258,7 @@ internal sealed class RecastReport
         json.WriteNumber("weakOnStrong", _measures.WeakOnStrong.Count);
         json.WriteNumber("weakLengthened", _measures.WeakLengthened.Count);
         json.WriteNumber("stressedOffStrong", _measures.StressedOffStrong.Count);
-        json.WriteNumber("cost", _recasting.Places.Cost);
+        json.WriteNumber("cost", _treated.PlacesCost);
         json.WriteNumber("costPerNote", _treated.CostPerNote);
         json.WriteBoolean("proven", _recasting.Places.IsProven);
         json.WriteNumber("ties", _recasting.Places.Ties.Count);
