@@ -34,7 +34,7 @@ public sealed class RandomChanges(int seed)
         "nudge", "tempo", "tap", "ramp", "meter", "grouping", "feel", "level", "pan", "mute", "solo", "role", "instrument", "add", "remove",
         "count", "count level", "crossing", "density", "laid-back", "key", "up", "section", "jump", "loop", "seam", "vamp", "go-on", "hold",
         "break", "restart", "count-in", "chords", "master", "undo", "redo", "keep", "hear", "version", "recall", "last-time", "tag",
-        "one section", "setting", "rhythm",
+        "one section", "setting", "rhythm", "recast",
     ];
 
     /// <summary>The number of changes made of each kind.</summary>
@@ -196,6 +196,10 @@ public sealed class RandomChanges(int seed)
                 $"feel {Pick("unit", "group", "bar", "wider")} here"),
             "setting" => Setting(chart.Parts[_chance.Next(chart.Parts.Count)]),
             "rhythm" => Rhythm(),
+
+            // Moved again and again, a bar stays a bar: others would become too short to be played.
+            "recast" => "recast " + Pick("5/8", "7/8", "5/4", "3/4", "4/4", "9/8")
+                + (conductor.State.Recasts.IsEmpty ? Pick(string.Empty, " by half-bar", " by bar", " add-beat 2", " here", " by bar here") : Pick(" by bar", " by bar here")),
             "version" or "recall" => $"{kind} {Pick("one", "two")}",
             _ => kind,
         };

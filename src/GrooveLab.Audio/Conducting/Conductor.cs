@@ -39,9 +39,15 @@ public sealed class PendingChange
     internal int? At { get; set; }
 
     /// <summary>Its place in a state; null if the state no longer has it.</summary>
-    internal Func<PerformanceState, int?>? Standing { get; init; }
+    internal Func<PerformanceState, int?>? Standing { get; set; }
+
+    /// <summary>The bar of the form at which it ends the music; null if it does not.</summary>
+    internal int? EndBar { get; set; }
 
     internal int? JumpTo { get; init; }
+
+    /// <summary>True if the song goes on at the same place in another meter.</summary>
+    internal bool Recasts { get; init; }
 
     internal long CommandId { get; init; }
 }
@@ -60,6 +66,8 @@ public sealed class Conductor
     private readonly List<PendingChange> _pending = [];
     private readonly List<(BarChange Change, int Asked, int? JumpTo)> _changes = [];
     private readonly Queue<EngineCommand> _unsent = new();
+    private WaitingChange? _waiting;
+    private string? _refusal;
     private readonly List<IReadOnlyList<Part>> _bands;
     private BarChange? _newest;
     private readonly Func<BarRoute, BarChange> _continue;
@@ -100,7 +108,20 @@ public sealed class Conductor
     public PerformanceHistory History => _history;
 
     /// <summary>The pending changes, in the order of their requests.</summary>
-    public IReadOnlyList<PendingChange> Pending => _pending;
+    public IReadOnlyList<PendingChange> Pending => _waiting is { } waiting ? [.. _pending, waiting.Pending] : _pending;
+
+    /// <summary>The change that is not made before the bar line from which it is heard: one that moves the song into another meter, or back; null for none.</summary>
+    public Change? Waiting => _waiting?.Change;
+
+    /// <summary>Makes new bars without holding up this thread.</summary>
+    public Func<Func<RecastSong>, Task<RecastSong>> Aside { get; init; } = Task.Run;
+
+    /// <summary>The route that foretells the bars after the heard one, with the numbers of the heard bars.</summary>
+    public PerformanceRoute RouteAhead => IsRecasting ? SoundingRoute : _history.Route;
+
+    private bool IsRecasting => _pending.Exists(pending => pending.Recasts);
+
+    private bool IsPlaying => StandsAt is null && _engine.Playhead is { Bar: not null, State: <= TransportState.Playing };
 
     /// <summary>The log.</summary>
     public PerformanceLog Log { get; }
@@ -116,7 +137,9 @@ public sealed class Conductor
             var now = _engine.Playhead;
             if (StandsAt is { } stands)
             {
-                return new PerformancePlace(now.Bar is null ? -1 : now.Ordinal, stands, now.Bar is null ? 1 : now.Ordinal + 1);
+                // The bar that stands has its number in the newest bars.
+                var ordinal = Math.Max(now.Bar is null ? -1 : now.Ordinal, _history.RecastFrom);
+                return new PerformancePlace(ordinal, stands, Math.Max(1, ordinal + 1));
             }
 
             if (now.Bar is not { } bar)
@@ -153,7 +176,141 @@ public sealed class Conductor
     public ChangeAnswer Do(Change change)
     {
         var place = Place;
-        change = change is LoopBars loop ? loop.AsPlayed(State, place) : change;
+        if (_waiting is { } waiting)
+        {
+            if (waiting.Change is RecastSong recast)
+            {
+                if (change is Undo)
+                {
+                    _waiting = null;
+                    return new ChangeAnswer(true, "undone: " + waiting.Pending.Says);
+                }
+
+                change = change is OnlyHere && recast.Scope is null ? recast with { Scope = new ChangeScope(waiting.MadeIn) } : change;
+            }
+            else
+            {
+                // What comes after it refers to what it leads to.
+                _waiting = null;
+                _ = Make(waiting.Change, place);
+            }
+        }
+
+        change = change switch
+        {
+            LoopBars loop => loop.AsPlayed(State, place),
+            RecastSong recast => recast.AsPlayed(State, place),
+            _ => change,
+        };
+        return change is RecastSong || (IsPlaying && !IsTimeFor(change, place)) ? Wait(change, place) : Make(change, place);
+    }
+
+    /// <summary>Why a change that waited was not made, once; null for nothing.</summary>
+    public string? TakeRefusal()
+    {
+        var refusal = _refusal;
+        _refusal = null;
+        return refusal;
+    }
+
+    private ChangeAnswer Wait(Change change, PerformancePlace place)
+    {
+        var recast = change as RecastSong;
+        var state = State;
+        Task<RecastSong>? making = null;
+        if (recast is not null)
+        {
+            try
+            {
+                recast.Check(state);
+            }
+            catch (ChangeRefusedException refusal)
+            {
+                return new ChangeAnswer(false, refusal.Message);
+            }
+
+            making = Aside(() => recast.MadeFor(state));
+            if (making.IsFaulted)
+            {
+                return new ChangeAnswer(false, Refusal(making));
+            }
+        }
+
+        var section = _history.BarAt(place).Run.Section.Name;
+        _waiting = new WaitingChange(change, making, section, new PendingChange { Says = change.Words, Moment = ChangeMoment.Later });
+        Foretell(place);
+        var says = !IsPlaying ? change.Words
+            : recast is not null ? $"{change.Words}, from the next section on"
+            : $"{change.Words}, at the next bar line that both meters have";
+        Advance();
+        return new ChangeAnswer(true, says)
+        {
+            Section = recast is { Scope: null } && state.Chart.Form.DistinctBy(step => step.Section).Skip(1).Any() ? section : null,
+        };
+    }
+
+    private static string Refusal(Task<RecastSong> making) => making.Exception!.GetBaseException() is ChangeRefusedException refused
+        ? refused.Message
+        : "not recast: " + making.Exception.GetBaseException().Message;
+
+    // Makes the waiting change when its bar line is the next one.
+    private void Advance()
+    {
+        if (_waiting is not { } waiting)
+        {
+            return;
+        }
+
+        var change = waiting.Change;
+        if (waiting.Making is { } making)
+        {
+            if (!making.IsCompleted)
+            {
+                return;
+            }
+
+            if (making.IsFaulted)
+            {
+                (_waiting, _refusal) = (null, Refusal(making));
+                return;
+            }
+
+            var (recast, state) = ((RecastSong)waiting.Change, State);
+            if (!making.Result.IsMadeFor(state))
+            {
+                // The song was changed meanwhile.
+                _waiting = waiting with { Making = Aside(() => recast.MadeFor(state)) };
+                return;
+            }
+
+            change = making.Result;
+        }
+
+        var place = Place;
+        Foretell(place);
+
+        if (!IsPlaying || IsTimeFor(change, place))
+        {
+            _waiting = null;
+            _refusal = Make(change, place) is { Taken: false } refused ? refused.Says : _refusal;
+        }
+    }
+
+    // Just before a bar line it is not sure which line a change will reach.
+    private bool IsTimeFor(Change change, PerformancePlace place) =>
+        _history.IsTimeFor(change, place) && (place.Next == place.Ordinal + 1 || _history.IsTimeFor(change, place with { Next = place.Ordinal + 1 }));
+
+    private void Foretell(PerformancePlace place)
+    {
+        if (_waiting is { } waiting && waiting.Foretold != (place, _history.Route))
+        {
+            waiting.Foretold = (place, _history.Route);
+            waiting.Pending.Ordinal = _history.TimeFor(waiting.Change, place);
+        }
+    }
+
+    private ChangeAnswer Make(Change change, PerformancePlace place)
+    {
         var recalled = change is RecallVersion recall && _history.TextOf(recall.Name) is { } text ? new RecalledRecord(recall.Name, text) : null;
         HistoryStep step;
         try
@@ -174,7 +331,7 @@ public sealed class Conductor
         Carry(step);
         return new ChangeAnswer(true, step.Result.Says)
         {
-            Section = ReferenceEquals(_history.Limitable, change) ? State.BarAt(place).Run.Section.Name : null,
+            Section = ReferenceEquals(_history.Limitable, change) ? _history.BarAt(place).Run.Section.Name : null,
         };
     }
 
@@ -226,6 +383,8 @@ public sealed class Conductor
         {
             (Sounding, SoundingRoute) = (_history.State, _history.Route);
         }
+
+        Advance();
     }
 
     /// <summary>The bar of the performance from which the bars to a pending change are counted: the one that is heard, but for a change that is
@@ -238,7 +397,7 @@ public sealed class Conductor
     {
         foreach (var pending in _pending)
         {
-            if (pending.JumpTo is { } to)
+            if (pending.JumpTo is { } to && !IsRecasting)
             {
                 var at = pending.Change is { State: BarChangeState.Sent or BarChangeState.Settled } sent ? sent.Ordinal : heard + 1;
                 if (at == ordinal)
@@ -255,7 +414,7 @@ public sealed class Conductor
     {
         var id = Post(step.Before, step.Result.State);
         BarChange? change = null;
-        if (step.Result.JumpTo is { } to)
+        if (step.Result.JumpTo is { } to && _history.Route.Has(to))
         {
             change = Send(_history.Route with { From = to }, to);
         }
@@ -266,6 +425,12 @@ public sealed class Conductor
 
         foreach (var pending in _pending.Where(pending => pending.Standing is not null).ToList())
         {
+            if (step.Recasts && pending.EndBar is { } was && step.Before.Orders.EndBar == was && State.Orders.EndBar is { } end)
+            {
+                // The same end, with its number in the new bars.
+                (pending.EndBar, pending.Standing) = (end, AtEnd(end, null));
+            }
+
             if (pending.Standing!(State) is { } at)
             {
                 (pending.At, pending.Ordinal) = (at, at);
@@ -289,7 +454,9 @@ public sealed class Conductor
             Change = moment == ChangeMoment.Now ? null : change,
             At = step.Result.At,
             JumpTo = step.Result.JumpTo,
+            Recasts = step.Recasts,
             CommandId = id,
+            EndBar = moment == ChangeMoment.Later && step.Before.Orders.EndBar != step.Result.State.Orders.EndBar ? step.Result.State.Orders.EndBar : null,
             Standing = moment == ChangeMoment.Later ? Standing(step.Before.Orders, step.Result.State.Orders, step.Result.At) : null,
         });
     }
@@ -321,9 +488,11 @@ public sealed class Conductor
         }
 
         return now.EndBar is { } end && now.EndBar != before.EndBar
-            ? state => state.Orders.EndBar == end ? _history.OrdinalOf(end, Place) ?? asked : null
+            ? AtEnd(end, asked)
             : state => state.Orders.Loop == now.Loop && state.Orders.Released.IsSupersetOf(now.Released) ? asked : null;
     }
+
+    private Func<PerformanceState, int?> AtEnd(int end, int? asked) => state => state.Orders.EndBar == end ? _history.OrdinalOf(end, Place) ?? asked : null;
 
     private BarChange Send(PerformanceRoute route, int? jumpTo)
     {
@@ -335,6 +504,15 @@ public sealed class Conductor
         if (!IsSameBand(_bands[^1], _history.State.Chart.Parts))
         {
             _bands.Add(_history.State.Chart.Parts);
+        }
+
+        if (jumpTo is not null)
+        {
+            // It replaces the jumps before it, also if it is accepted before they are known to be superseded.
+            for (var i = 0; i < _changes.Count; i++)
+            {
+                _changes[i] = _changes[i] with { JumpTo = null };
+            }
         }
 
         _changes.Add((change, Log.Asked, jumpTo));
@@ -440,5 +618,11 @@ public sealed class Conductor
                 _changes.RemoveAt(at);
             }
         }
+    }
+
+    // A change that is made when its bar line is the next one.
+    private sealed record WaitingChange(Change Change, Task<RecastSong>? Making, string MadeIn, PendingChange Pending)
+    {
+        public (PerformancePlace Place, PerformanceRoute Route) Foretold { get; set; }
     }
 }

@@ -19,7 +19,7 @@ public static class ChangeWords
     /// <summary>All kinds of change, in help order.</summary>
     public static IReadOnlyList<ChangeForm> All { get; } =
     [
-        SetTempo.Form, RampTempo.Form, SetMeter.Form, SetGrouping.Form, SetFeel.Form,
+        SetTempo.Form, RampTempo.Form, SetMeter.Form, SetGrouping.Form, RecastSong.Form, SetFeel.Form,
         SetLevel.Form, SetPan.Form, Mute.Form, Solo.Form, SetRole.Form, SetInstrument.Form, AddPart.Form, RemovePart.Form,
         SetCount.Form, SetCrossing.Form, SetDensity.Form, SetLaidBack.Form,
         PlayWithout.Form, SetRegister.Form, RenamePart.Form, SetStrokes.Form, SetDamped.Form, SetVoices.Form, SetShare.Form, SetStrum.Form,

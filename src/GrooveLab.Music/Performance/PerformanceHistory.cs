@@ -18,7 +18,11 @@ public enum ComparedSide
 /// <param name="Result">The result of the change.</param>
 /// <param name="Before">The state before it.</param>
 /// <param name="Route">The new route; null when the notes stay the same.</param>
-public sealed record HistoryStep(ChangeResult Result, PerformanceState Before, PerformanceRoute? Route);
+public sealed record HistoryStep(ChangeResult Result, PerformanceState Before, PerformanceRoute? Route)
+{
+    /// <summary>True if the song goes on at the same place in another meter, so that its bars have other numbers.</summary>
+    public bool Recasts { get; init; }
+}
 
 /// <summary>A change that led to the current state.</summary>
 /// <param name="Before">The state before it.</param>
@@ -44,6 +48,9 @@ public sealed class PerformanceHistory
 
     private readonly Dictionary<PerformanceState, string> _texts = new(ReferenceEqualityComparer.Instance);
     private (int Ordinal, int Bar)? _heading;
+
+    // The ways to the current state's bars that were taken in the bar that plays.
+    private readonly List<(int Ordinal, RecastPath Path)> _crossed = [];
 
     /// <summary>Starts with a state.</summary>
     /// <exception cref="ChartProblemException">It cannot be played.</exception>
@@ -97,15 +104,84 @@ public sealed class PerformanceHistory
 
     /// <summary>Applies a change.</summary>
     /// <exception cref="ChangeRefusedException">It cannot be applied; nothing has changed.</exception>
-    public HistoryStep Do(Change change, PerformancePlace place) => change.MakeIn(this, place);
+    public HistoryStep Do(Change change, PerformancePlace place) => change.MakeIn(this, InBarsOf(place));
 
     /// <summary>Applies a change given in words.</summary>
     /// <exception cref="ChangeRefusedException">It cannot be read or applied; nothing has changed.</exception>
     public HistoryStep Do(string words, PerformancePlace place) => Do(ChangeWords.Read(words, State), place);
 
+    /// <summary>True if a change can take effect at the next bar line: one that moves the song into another meter waits for the start of a section, or
+    /// of a loop, and one that returns to another meter for a bar line that both have.</summary>
+    /// <param name="change">The change.</param>
+    /// <param name="place">Where the band is.</param>
+    public bool IsTimeFor(Change change, PerformancePlace place)
+    {
+        place = InBarsOf(place);
+        var next = Coming(place, place.Next);
+        return change switch
+        {
+            RecastSong => IsStart(next, Coming(place, place.Next - 1)),
+            Performance.Undo or Performance.OnlyHere => _back.Count == 0 || IsShared(_back[^1].State, next, place),
+            Performance.Redo => _forth.Count == 0 || IsShared(_forth[^1].State, next, place),
+            HearSide => IsShared(_compared.A, next, place) && IsShared(_compared.B, next, place),
+            RecallVersion recall => !_versions.TryGetValue(recall.Name, out var state) || IsShared(state, next, place),
+            _ => true,
+        };
+    }
+
+    /// <summary>The next bar of the performance before which a change can take effect (<see cref="IsTimeFor"/>); null if none is in sight.</summary>
+    /// <param name="change">The change.</param>
+    /// <param name="place">Where the band is.</param>
+    public int? TimeFor(Change change, PerformancePlace place)
+    {
+        const int InSight = 200;
+        var at = InBarsOf(place);
+        var (last, bar) = (Coming(at, at.Next - 1), Coming(at, at.Next));
+        for (var next = place.Next; next < place.Next + InSight; next++)
+        {
+            if (change is RecastSong ? IsStart(bar, last) : IsTimeFor(change, place with { Next = next }))
+            {
+                return next;
+            }
+
+            (last, bar) = (bar, Route.After(bar, next));
+        }
+
+        return null;
+    }
+
+    /// <summary>The bar that a change refers to, in the current state.</summary>
+    /// <param name="place">Where the band is.</param>
+    public BarPlace BarAt(PerformancePlace place) => State.BarAt(InBarsOf(place));
+
+    /// <summary>The bar at the same place of the song in another state; the same number unless the song was moved into another meter between them.</summary>
+    /// <param name="bar">The bar in the first state.</param>
+    /// <param name="from">The first state.</param>
+    /// <param name="to">The other state.</param>
+    public static int SamePlace(int bar, PerformanceState from, PerformanceState to) =>
+        RecastPath.Between(from, to, new PerformancePlace(bar, bar, bar + 1))?.To(bar) ?? bar;
+
+    /// <summary>The bar of the performance from which the newest bars in another meter are heard; -1 for none.</summary>
+    public int RecastFrom => _crossed.Count > 0 ? _crossed[^1].Ordinal : -1;
+
+    private bool IsShared(PerformanceState? other, int bar, PerformancePlace place) =>
+        other is null || RecastPath.Between(State, other, place) is not { } path || path.IsAtBarLine(bar);
+
+    // A section begins, also again, or the band jumps back in a loop.
+    private bool IsStart(int bar, int last) =>
+        bar < 0 || (Route.Has(bar) && (State.Orders.Loop?.From == bar || Route.Plan.BarAt(bar).IndexInRun == 0 || (last >= 0 && last + 1 != bar && last != bar)));
+
+    // Until the line at which a song in another meter is heard, the bar that plays has its number in the old one.
+    private PerformancePlace InBarsOf(PerformancePlace place)
+    {
+        _crossed.RemoveAll(crossed => crossed.Ordinal <= place.Ordinal);
+        return _crossed.Aggregate(place, (at, crossed) => at.Index < 0 ? at : at with { Index = crossed.Path.To(at.Index) });
+    }
+
     /// <summary>The ordinal at which a bar with that number will play, from the next bar line on; null if it will not.</summary>
     public int? OrdinalOf(int bar, PerformancePlace place)
     {
+        place = InBarsOf(place);
         var next = Coming(place, place.Next);
         return next == bar ? place.Next : Route.OrdinalBefore(bar, next, place.Next) + 1;
     }
@@ -144,6 +220,7 @@ public sealed class PerformanceHistory
 
         Compared Both(Compared compared) => compared with { A = compared.A is { } a ? Afresh(a, start) : null, B = compared.B is { } b ? Afresh(b, start) : null };
         (State, Route, _heading) = (state, route, null);
+        _crossed.Clear();
         (_compared, _versions) = (Both(_compared), All(_versions));
         foreach (var steps in new[] { _back, _forth })
         {
@@ -228,16 +305,18 @@ public sealed class PerformanceHistory
     private HistoryStep Make(ChangeResult changed, PerformancePlace place, Compared compared, Change? made = null)
     {
         var (before, was) = (State, Route);
+        var path = Across(changed.State, place);
+        changed = path is not null && changed.JumpTo is null ? Crossing(changed, path, State.Orders, place) : changed;
         var entry = new Entry(before, changed.Says, _compared, _versions, null, 0) { Made = made, Place = place, MadeIn = made is null ? null : before.BarAt(place).Run.Section.Name };
         var coming = Coming(place, place.Next);
         var last = Coming(place, place.Next - 1);
         var later = changed.State.Orders.Jumps.Keys.Cast<int?>().FirstOrDefault(key => !before.Orders.Jumps.ContainsKey(key!.Value));
         var left = later is { } key && changed.JumpTo is null ? (key + 1, Coming(place, key + 1)) : (place.Next, coming);
-        var route = RouteTo(changed.State, place, changed.JumpTo);
+        var route = RouteTo(changed.State, place, changed.JumpTo, path);
         var goes = changed.JumpTo
             ?? (later is { } at ? changed.State.Orders.Jumps[at]
                 : route is not null && route.Plan.BarsInPass == was.Plan.BarsInPass ? route.TakeOver(was, last, place.Next - 1) : coming);
-        if ((changed.JumpTo is not null || goes != left.Item2) && was.Has(left.Item2))
+        if (path is null && (changed.JumpTo is not null || goes != left.Item2) && was.Has(left.Item2))
         {
             entry = entry with { Left = left, Went = goes };
         }
@@ -248,8 +327,18 @@ public sealed class PerformanceHistory
             Push(entry);
         }
 
-        return new HistoryStep(changed, before, route);
+        return new HistoryStep(changed, before, route) { Recasts = path is not null };
     }
+
+    // The way to a state that has the song in another meter; null for none.
+    private RecastPath? Across(PerformanceState to, PerformancePlace place) => RecastPath.Between(State, to, place);
+
+    // The song goes on at the same place, with what is pending.
+    private ChangeResult Crossing(ChangeResult changed, RecastPath path, FormOrders orders, PerformancePlace place) => changed with
+    {
+        State = changed.State with { Orders = path.Orders(orders, place.Next, ordinal => Coming(place, ordinal)) },
+        JumpTo = path.To(Coming(place, place.Next)),
+    };
 
     private void Push(Entry entry)
     {
@@ -271,7 +360,8 @@ public sealed class PerformanceHistory
         var entry = _back[^1];
         var state = entry.State;
         int? jumpTo = null;
-        if (entry.Left is { } left && place.Next >= left.At)
+        var path = Across(state, place);
+        if (path is null && entry.Left is { } left && place.Next >= left.At)
         {
             jumpTo = left.Bar;
             state = Later(state, left.At, place.Next - left.At);
@@ -279,7 +369,7 @@ public sealed class PerformanceHistory
 
         var changed = new ChangeResult(state, "undone: " + entry.Says, ChangeMoment.BarLine, JumpTo: jumpTo);
         var redone = new Entry(State, entry.Says, _compared, _versions, entry.Left, entry.Went);
-        var step = Take(changed, entry, place);
+        var step = Take(path is null ? changed : Crossing(changed, path, State.Orders, place), entry, place, path);
         _back.RemoveAt(_back.Count - 1);
         if (jumpTo is not null)
         {
@@ -307,32 +397,34 @@ public sealed class PerformanceHistory
         }
 
         var entry = _forth[^1];
-        int? jumpTo = entry.Left is { } left && place.Next >= left.At ? entry.Went : null;
+        var path = Across(entry.State, place);
+        int? jumpTo = path is null && entry.Left is { } left && place.Next >= left.At ? entry.Went : null;
         var undone = new Entry(
             State, entry.Says, _compared, _versions, jumpTo is not null ? (place.Next, Coming(place, place.Next)) : entry.Left, entry.Went);
-        var step = Take(new ChangeResult(entry.State, "redone: " + entry.Says, ChangeMoment.BarLine, JumpTo: jumpTo), entry, place);
+        var changed = new ChangeResult(entry.State, "redone: " + entry.Says, ChangeMoment.BarLine, JumpTo: jumpTo);
+        var step = Take(path is null ? changed : Crossing(changed, path, State.Orders, place), entry, place, path);
         _forth.RemoveAt(_forth.Count - 1);
         _back.Add(undone);
         return step;
     }
 
-    private HistoryStep Take(ChangeResult changed, Entry entry, PerformancePlace place)
+    private HistoryStep Take(ChangeResult changed, Entry entry, PerformancePlace place, RecastPath? path)
     {
         var before = State;
-        var state = Unended(changed.State, changed.JumpTo ?? (changed.State.Orders.EndBar == before.Orders.EndBar ? -1 : place.Index));
-        if (state.Orders.HoldFrom is { } hold)
+        var state = path is not null ? changed.State : Unended(changed.State, changed.JumpTo ?? (changed.State.Orders.EndBar == before.Orders.EndBar ? -1 : place.Index));
+        if (path is null && state.Orders.HoldFrom is { } hold)
         {
             // A restored hold starts with a downbeat, and what is planned for later keeps its distance from it.
             state = Later(state, hold, (before.Orders.HoldFrom ?? Math.Max(hold, place.Next)) - hold);
         }
 
         var now = changed.JumpTo is null && (state with { Speed = before.Speed }).SoundsTheSameNotes(before);
-        var route = RouteTo(state, place, changed.JumpTo);
+        var route = RouteTo(state, place, changed.JumpTo, path);
         (_compared, _versions) = (entry.Compared, entry.Versions);
         var says = changed.JumpTo is { } to ? $"{changed.Says}; continuing at {NameOf(to)}"
             : state.Speed != before.Speed ? $"{changed.Says}; now {TempoOf(state, place)}"
             : changed.Says;
-        return new HistoryStep(changed with { State = state, Says = says, Moment = now ? ChangeMoment.Now : ChangeMoment.BarLine }, before, route);
+        return new HistoryStep(changed with { State = state, Says = says, Moment = now ? ChangeMoment.Now : ChangeMoment.BarLine }, before, route) { Recasts = path is not null };
     }
 
     // An end that has already passed would end the music at once.
@@ -395,7 +487,20 @@ public sealed class PerformanceHistory
         return bar == Route.Source.End - 1 && State.Chart.Ending ? "the last chord" : $"{place.Run.Section.Name}, bar {place.IndexInRun + 1}";
     }
 
-    private PerformanceRoute? RouteTo(PerformanceState state, PerformancePlace place, int? jumpTo)
+    private static string NameIn(PerformanceState state, int bar)
+    {
+        if (bar < 0)
+        {
+            return "the count-in";
+        }
+
+        var place = state.Plan.BarAt(bar);
+        return $"{place.Run.Section.Name}, bar {place.IndexInRun + 1}";
+    }
+
+    private static TempoRamp? Reached(TempoRamp? ramp) => ramp is null ? null : new TempoRamp(0, 0, ramp.To, ramp.To);
+
+    private PerformanceRoute? RouteTo(PerformanceState state, PerformancePlace place, int? jumpTo, RecastPath? path)
     {
         if (jumpTo is null && state.SoundsTheSameNotes(State))
         {
@@ -414,6 +519,11 @@ public sealed class PerformanceHistory
         }
 
         _heading = jumpTo is { } to ? (place.Next, to) : _heading is { } heading && heading.Ordinal > place.Ordinal ? heading : null;
+        if (path is not null)
+        {
+            _crossed.Add((place.Next, path));
+        }
+
         State = state;
         Route = route;
         return route;
@@ -462,11 +572,20 @@ public sealed class PerformanceHistory
             throw new ChangeRefusedException($"nothing is kept as {side}; 'keep {KeepSide.NameOf(side)}' keeps what you hear");
         }
 
+        var leaves = HeardOf(now) is null ? "; undo brings back your changes" : string.Empty;
+        if (Across(other, place) is { } path)
+        {
+            // The same word in the other meter.
+            var crossed = Crossing(new ChangeResult(other, string.Empty, ChangeMoment.BarLine), path, State.Orders, place);
+            var orders = crossed.State.Orders;
+            crossed = crossed with { State = other with { Orders = orders with { Ramp = orders.Ramp?.To == other.Orders.Ramp?.To ? orders.Ramp : Reached(other.Orders.Ramp) } } };
+            return Make(crossed with { Says = $"{side} from {NameIn(crossed.State, crossed.JumpTo!.Value)}{leaves}" }, place, now with { Last = side });
+        }
+
         var anchor = Math.Max(0, now.Anchor < 0 || now.Anchor > place.Index ? GroupStart(place) : now.Anchor);
 
         // Pending orders stay after the same bar, shifted by as many bars as the music goes back.
         var back = Coming(place, place.Next) - anchor;
-        var leaves = HeardOf(now) is null ? "; undo brings back your changes" : string.Empty;
         var changed = new ChangeResult(
             back > 0 ? Later(Musical(other), place.Next, back) : Musical(other), $"{side} from {NameOf(anchor)}{leaves}", ChangeMoment.BarLine, JumpTo: anchor);
         return Make(changed, place, now with { Anchor = anchor, Last = side });
@@ -496,7 +615,7 @@ public sealed class PerformanceHistory
     }
 
     // Only the music is compared; the place in the form continues.
-    private PerformanceState Musical(PerformanceState other) => other with { Orders = State.Orders with { Ramp = other.Orders.Ramp } };
+    private PerformanceState Musical(PerformanceState other) => other with { Orders = State.Orders with { Ramp = other.Orders.Ramp }, WordStresses = State.WordStresses };
 
     internal HistoryStep KeepVersion(string name) => Performance.KeepVersion.IsReserved(name) && !IsReplay
         ? throw new ChangeRefusedException($"the name {Wording.Words.Quote(name)} is reserved for unsaved changes; use another name")

@@ -4,6 +4,7 @@ using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
+using GrooveLab.Music.Recast;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Performance;
@@ -77,6 +78,12 @@ public sealed record PerformanceState
 
     /// <summary>What sections changed alone said about their tempo before, by name: it returns with their old tempo.</summary>
     public ImmutableSortedDictionary<string, ChangedTempo> SectionTempi { get; init; } = ImmutableSortedDictionary<string, ChangedTempo>.Empty;
+
+    /// <summary>Finds the stresses of a song's verses from their words alone, for moves into other meters; null for what their marks say.</summary>
+    public Func<IReadOnlyList<IReadOnlyList<Syllable?>>, Func<IReadOnlyList<Syllable?>, IReadOnlyList<SyllableStress>>>? WordStresses { get; init; }
+
+    /// <summary>The moves of the song into other meters since the chart was opened, in order.</summary>
+    public ImmutableList<RecastMove> Recasts { get; init; } = [];
 
     // How many times the form is played until the tag; null if that is not known, or if the end that was called leaves the tag out.
     private int? LastPass(FormPlan plan) => Orders switch

@@ -6,6 +6,7 @@ using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.SoundFonts;
 using GrooveLab.Exchange.Charts;
 using GrooveLab.Exchange.Instruments;
+using GrooveLab.Exchange.SongTexts;
 using GrooveLab.Exchange.Toml;
 using GrooveLab.Files;
 using GrooveLab.Inputs;
@@ -103,11 +104,11 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     {
         Options = options;
         _document = document;
-        _opened = PerformanceState.Opening(chart, instruments) with { CountIn = options.Start.CountIn };
+        _opened = PerformanceState.Opening(chart, instruments) with { CountIn = options.Start.CountIn, WordStresses = EnglishStress.For };
         var asked = options.Start.ApplyTo(chart);
         var state = ReferenceEquals(asked, chart) && options.Start.Without.Count == 0
             ? _opened with { Orders = options.Start.OrdersFor(chart) }
-            : options.Start.Opening(chart, instruments);
+            : options.Start.Opening(chart, instruments) with { WordStresses = EnglishStress.For };
         _first = _saved = _kept = state;
         _writable = new WritableStates(written => Options.Write(_document, _opened, written).Document.Text);
         var history = new PerformanceHistory(state);
@@ -359,11 +360,16 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     {
         var history = Conductor.History;
         Conductor.Update(News(), Heard);
-        var (old, log) = (_session, Conductor.Log);
+        var (old, log, waiting) = (_session, Conductor.Log, Conductor.Waiting);
         log.Add(new AgainRecord(old.Engine.Playhead.Frame, start));
         history.PlayAgain(start);
         (_session, _reports, _isStarted, _prepared) = (next, 0, false, history.State);
         Conductor = NewConductor(history, log);
+        if (waiting is RecastSong)
+        {
+            _ = Conductor.Do(waiting);
+        }
+
         old.Dispose();
     }
 
@@ -516,6 +522,11 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
                 {
                     var heard = Conductor.History.Hearing is { } hearing ? $"this is {hearing}, " : string.Empty;
                     answer = answer with { Says = $"{answer.Says}; {heard}{side} is not saved: 'hear {(side == ComparedSide.A ? "a" : "b")}' and save" };
+                }
+
+                if (Conductor.Waiting is RecastSong waiting)
+                {
+                    answer = answer with { Says = $"{answer.Says}; without '{waiting.Words}', which is not heard yet" };
                 }
 
                 _savedAs[_savePath ?? string.Empty] = state.Chart;

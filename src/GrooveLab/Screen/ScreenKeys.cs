@@ -42,6 +42,7 @@ internal sealed class ScreenKeys(KeySettings keys)
     private string? _tapped;
     private (PerformanceState? State, int Bar, (string Tempo, string Advice) Tempo) _ready;
     private int? _from;
+    private PerformanceState? _countedIn;
     private int? _song;
     private WordTaps? _wordTaps;
 
@@ -117,6 +118,11 @@ internal sealed class ScreenKeys(KeySettings keys)
 
         var heard = _performance.Heard;
         Led().Update(_performance.News(), heard);
+        if (_performance.Conductor.TakeRefusal() is { } refusal)
+        {
+            Say(refusal, warns: true, now);
+        }
+
         _updater.Update(_screen, heard, _performance.Conductor);
         _screen.Health = _performance.Health;
         _selected = Math.Clamp(_selected, 0, _performance.Conductor.Sounding.Chart.Parts.Count - 1);
@@ -491,6 +497,13 @@ internal sealed class ScreenKeys(KeySettings keys)
     private Conductor Led()
     {
         var conductor = _performance!.Conductor;
+        if (_from is { } bar && _countedIn is { } counted && counted.Recasts != conductor.State.Recasts)
+        {
+            // In another meter the same place has another number.
+            _from = PerformanceHistory.SamePlace(bar, counted, conductor.State);
+        }
+
+        _countedIn = conductor.State;
         conductor.StandsAt = _performance.Standing switch
         {
             Standing.Ready => _from,

@@ -10,6 +10,9 @@ namespace GrooveLab.Screen;
 /// </summary>
 internal static class ScreenPicture
 {
+    // Two rhythms and an empty row.
+    private const int PairRows = 3;
+
     /// <summary>The smallest size that is drawn; below it only a line of text is shown.</summary>
     public const int FewestColumns = 30;
 
@@ -49,6 +52,8 @@ internal static class ScreenPicture
         var roomy = height >= 28 ? 1 : 0;
         var wave = small ? Math.Clamp(height - 9, 2, 8) : Math.Clamp(height - 14 - roomy - screen.Band.Count, 3, 11);
         var crowded = small && wave > 2 && IsCrowded(canvas, screen) ? 1 : 0;
+        var paired = screen.Pair is null || small || screen.Standing is not Standing.Playing ? 0 : height - 14 - roomy - screen.Band.Count - PairRows >= 3 ? PairRows : 0;
+        wave = paired > 0 ? Math.Clamp(height - 14 - roomy - screen.Band.Count - paired, 3, wave) : wave;
         wave -= crowded;
         if (screen.Standing is Standing.Playing && screen.Hint.Length == 0)
         {
@@ -66,6 +71,12 @@ internal static class ScreenPicture
             // The large screen has an empty row below the words; the small one gives a row of the arches when it must.
             Words(canvas, screen, row, small ? crowded + 1 : 2);
             row += 1 + crowded;
+        }
+
+        if (paired > 0)
+        {
+            screen.Pair!.Draw(canvas, row + 1, screen.InBar);
+            row += paired;
         }
 
         row = small ? SmallChords(canvas, screen, row) : Chords(canvas, screen, row + 1);

@@ -79,6 +79,9 @@ internal sealed class ScreenState
     /// <summary>The words sung in this bar.</summary>
     public List<Sung> Words { get; } = [];
 
+    /// <summary>The rhythm of this bar in the meter that the song had before, and in the one it has; null unless they differ.</summary>
+    public RhythmPair? Pair { get; set; }
+
     /// <summary>The columns that a bar must have so that its words fit in one row, each below its note: the most so far in this section.</summary>
     public double WordColumns { get; set; }
 

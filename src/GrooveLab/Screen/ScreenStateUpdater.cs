@@ -148,6 +148,8 @@ internal sealed class ScreenStateUpdater
             }
         }
 
+        screen.Pair = RhythmPair.Of(conductor, bar);
+
         // The picture is not laid out again for every bar.
         screen.WordColumns = bar.Section == _section ? screen.WordColumns : 0;
         _section = bar.Section;
@@ -263,7 +265,7 @@ internal sealed class ScreenStateUpdater
             return;
         }
 
-        var route = conductor.History.Route;
+        var route = conductor.RouteAhead;
         var index = bar.Index;
         for (var bars = 1; bars <= BarsAhead; bars++)
         {
@@ -305,6 +307,8 @@ internal sealed class ScreenStateUpdater
             var bars = pending.Ordinal is { } at ? at - conductor.OrdinalFor(pending, ordinal) : 1;
             screen.Awaited.Add(pending.Moment == ChangeMoment.Now
                 ? new Awaited(pending.Says, "now", AtNextLine: false)
+                : pending is { Moment: ChangeMoment.Later, Ordinal: null }
+                    ? new Awaited(pending.Says, "later", AtNextLine: false)
                 : bars <= 1
                     ? new Awaited(pending.Says, "at the bar line", AtNextLine: true)
                     : new Awaited(pending.Says, InBars(bars), AtNextLine: false));

@@ -61,7 +61,7 @@ internal static class SongLines
     /// <returns>The lines; the end is a line without bars.</returns>
     public static IReadOnlyList<SongLine> From(Conductor conductor, int index, int ordinal, int lines, string voice = "")
     {
-        var route = conductor.History.Route;
+        var route = conductor.RouteAhead;
         var plan = route.Plan;
         var found = new List<SongLine>();
         var builder = default(Builder);

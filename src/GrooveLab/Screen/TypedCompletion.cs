@@ -41,6 +41,8 @@ internal static class TypedCompletion
 
     private static readonly string[] CommonKeys = ["C", "G", "D", "A", "E", "B", "F", "Bb", "Eb", "Ab", "Db", "F#"];
     private static readonly string[] Here = ["here"];
+    private static readonly string[] Limits = ["here", "in"];
+    private static readonly string[] HowToRecast = ["by", "add-beat"];
 
     /// <summary>The words and names that fit at the end of a text.</summary>
     /// <param name="typed">The text before the caret.</param>
@@ -62,10 +64,15 @@ internal static class TypedCompletion
             return new Completions(at, verb == "save" && "anyway".StartsWith(typed[at..], StringComparison.OrdinalIgnoreCase) ? [.. files, "anyway"] : files);
         }
 
-        if (verb == "loop" && typed[at..].Split(' ', StringSplitOptions.RemoveEmptyEntries) is [var first, var last, ..] && IsNumber(first) && IsNumber(last))
+        if (verb == "loop" && typed[at..].Split(' ', StringSplitOptions.RemoveEmptyEntries) is [var first, var end, ..] && IsNumber(first) && IsNumber(end))
         {
             at = typed.LastIndexOf(" in ", StringComparison.OrdinalIgnoreCase) is > 0 and var link ? link + " in ".Length : typed.Length;
             return Fitting(at, typed[at..], at < typed.Length || typed.EndsWith(" in ", StringComparison.OrdinalIgnoreCase) ? SectionsOf(history) : []);
+        }
+
+        if (verb == "recast" && typed.LastIndexOf(' ') is var last && last > gap)
+        {
+            return Recasting(typed, last + 1, history);
         }
 
         foreach (var names in Slots(verb, history, set))
@@ -81,6 +88,23 @@ internal static class TypedCompletion
         }
 
         return new Completions(at, []);
+    }
+
+    // Behind the meter: what becomes a bar, and the section.
+    private static Completions Recasting(string typed, int at, PerformanceHistory history)
+    {
+        const string In = " in ";
+        if (typed.IndexOf(In, StringComparison.OrdinalIgnoreCase) is > 0 and var link)
+        {
+            return Fitting(link + In.Length, typed[(link + In.Length)..], SectionsOf(history));
+        }
+
+        var before = typed[..at].Split(' ', StringSplitOptions.RemoveEmptyEntries)[1..];
+        return Fitting(
+            at,
+            typed[at..],
+            before.Length == 0 ? [] : before[^1] == "by" ? RecastSong.Spans.Select(span => span.Word)
+            : before[^1] == "add-beat" ? [] : before.Contains("by") || before.Contains("add-beat") ? Limits : Limits.Concat(HowToRecast));
     }
 
     private static bool IsNumber(string text) => text.All(char.IsAsciiDigit);

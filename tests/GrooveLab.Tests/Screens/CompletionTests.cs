@@ -104,6 +104,13 @@ public sealed class CompletionTests : IDisposable
     [InlineData("feel nar", "feel narrower ")]
     [InlineData("count-in of", "count-in off ")]
     [InlineData("round o", "round o")]
+    [InlineData("reca", "reca")]
+    [InlineData("recas", "recast ")]
+    [InlineData("recast 5/8 b", "recast 5/8 by ")]
+    [InlineData("recast 5/8 3+2 by h", "recast 5/8 3+2 by half-bar ")]
+    [InlineData("recast 5/4 a", "recast 5/4 add-beat ")]
+    [InlineData("recast 5/8 by bar h", "recast 5/8 by bar here ")]
+    [InlineData("recast 5/8 in ref", "recast 5/8 in refrain ")]
     [InlineData("zz", "zz")]
     public void Tab_BeginningOfANameOrWord_CompletesIt(string typed, string completed) => Assert.Equal(completed, Completed(typed, out _));
 

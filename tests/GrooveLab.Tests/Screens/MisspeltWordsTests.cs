@@ -43,7 +43,7 @@ public sealed class MisspeltWordsTests
     // A line that is accepted, for every word that takes arguments: with all of them, but without a section.
     private static readonly string[] Lines =
     [
-        "tempo 120", "ramp 140 over 2", "meter 7/8 3+2+2", "grouping 3+2+2", "feel group", "level cello -3", "pan cello left", "mute cello on",
+        "tempo 120", "ramp 140 over 2", "meter 7/8 3+2+2", "grouping 3+2+2", "recast 5/8 none", "feel group", "level cello -3", "pan cello left", "mute cello on",
         "solo cello off", "role cello bass", "instrument cello fiddle", "add roll banjo", "remove cello", "count units",
         "crossing hammered dulcimer free", "density hammered dulcimer half", "laid-back cello half", "without cello off", "register cello C3-C4",
         "rename cello to low one", "strokes bouzouki down", "damped bouzouki on", "voices cello 2", "share bouzouki between", "strum-ms bouzouki 9",
@@ -215,6 +215,7 @@ public sealed class MisspeltWordsTests
     [InlineData("meter 7/x", "7/x", null)]
     [InlineData("meter 7/8 nnone", "nnone", "none")]
     [InlineData("grouping nnone", "nnone", "none")]
+    [InlineData("recast 5/8 by half-baar", "half-baar", "half-bar")]
     [InlineData("feel gruop", "gruop", "group")]
     [InlineData("feel widr", "widr", "wider")]
     [InlineData("level cello bby 2", "bby", "by")]
