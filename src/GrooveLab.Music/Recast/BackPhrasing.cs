@@ -86,10 +86,12 @@ public static class BackPhrasing
     private static Part InTime(Part part) =>
         part.Settings is TuneSettings { LaidBack: not LayBack.None } settings ? part with { Settings = settings with { LaidBack = LayBack.None } } : part;
 
-    // Every bar of each section and ending as the form plays it; sections and endings outside the form as they are alone.
+    // Every bar of each section and ending as the form plays it; sections and endings outside the form as they are alone, at the chart's first tempo.
     private sealed class PlayedBars(Chart chart)
     {
+        private static readonly Span Quarter = Span.Of(1, 4);
         private Dictionary<(int Section, int Ending, int Bar), List<BarPlace>>? _places;
+        private TempoMark _first;
 
         public Span LongestPickup { get; } = chart.Sections.Select(section => section.Tune?.PickupLength ?? Span.Zero).Aggregate(Span.Max);
 
@@ -98,13 +100,15 @@ public static class BackPhrasing
             if (_places is null)
             {
                 _places = [];
-                Add(new FormPlan(chart), null);
+                var plan = new FormPlan(chart);
+                _first = new TempoMark(TempoLevel.Note, Quarter, plan.BarAt(0).SteadyTempo.PerMinute(Quarter));
+                Add(plan, null);
             }
 
             if (!_places.ContainsKey((section, ending, bar)))
             {
-                var alone = chart.Sections[section] with { Join = null };
-                Add(new FormPlan(chart with { Sections = [alone], Form = [new FormStep(0, 1) { Ending = ending == 0 ? null : ending }], Tag = [] }), section);
+                var alone = chart.Sections[section] with { Join = null, Tempo = null, Ramps = [] };
+                Add(new FormPlan(chart with { Tempo = _first, Sections = [alone], Form = [new FormStep(0, 1) { Ending = ending == 0 ? null : ending }], Tag = [] }), section);
             }
 
             return _places[(section, ending, bar)];

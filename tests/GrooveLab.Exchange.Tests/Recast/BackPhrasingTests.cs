@@ -33,6 +33,40 @@ public sealed class BackPhrasingTests
     }
 
     [Fact]
+    public void Of_EndingThatIsNeverPlayedAndHasNoTempo_IsPhrasedAtTheFirstOne()
+    {
+        // The ritardando ends in a bar; that of the second ending is so long that it would be too fast, but nobody plays it.
+        var song = ChartReader.ReadText(
+            """
+            format = 2
+            key = "C"
+            tempo = "quarter = 60"
+            meter = "4/4"
+            form = ["verse ending 1"]
+            [[section]]
+            name = "verse"
+            tempo = "to bar = 93 over the last bar"
+            chords = "| C |"
+            [section.tune]
+            notes = "| C4:1 D4 E4 F4 |"
+            words = ["moon on my boat"]
+            [[section.ending]]
+            chords = "| C |"
+            [section.ending.tune]
+            notes = "| C4:1 D4 E4 F4 |"
+            words = ["moon on my boat"]
+            [[section.ending]]
+            chords = "| [13/1] C |"
+            [section.ending.tune]
+            notes = "| C4:6 D4:7 |"
+            words = ["more moon"]
+            """,
+            "song.toml");
+        Assert.True(song.IsChart, string.Join('\n', song.Problems));
+        Assert.Equal(2, BackPhrasing.Of(song.Chart, Phrasing.Strong).Chart.Sections[0].Endings.Count);
+    }
+
+    [Fact]
     public void Of_PlainPhrasing_ChangesNothing()
     {
         var song = Song(Words, part: "laid-back = \"half\"");
