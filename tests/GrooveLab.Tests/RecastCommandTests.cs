@@ -120,6 +120,8 @@ public sealed class RecastCommandTests : IDisposable
     [InlineData("'five' is not the number of a beat", "--to", "5/4", "--add-beat", "five")]
     [InlineData("--add-beat makes a bar of each bar", "--to", "5/4", "--add-beat", "4", "--span", "beat")]
     [InlineData("did you mean verse", "--to", "5/8", "--section", "vers=5/4")]
+    [InlineData("--section: '0/8' is not a meter", "--to", "5/8", "--section", "verse=0/8")]
+    [InlineData("it is in 4/4 2+2 already", "--to", "4/4", "--span", "bar")]
     [InlineData("names no section and meter", "--to", "5/8", "--section", "verse")]
     [InlineData("'half' is not beat", "--to", "5/8", "--section", "verse=5/8:half")]
     [InlineData("--rank compares ways for the whole song", "--rank", "--section", "verse=5/4")]

@@ -56,7 +56,12 @@ public static class TreatmentChoice
         var bars = sections.SelectMany(one => one.Bars).ToList();
         var usual = bars.GroupBy(bar => bar.Meter).MaxBy(group => group.Count())?.Key
             ?? throw new ChartProblemException(Wording.Words.Unknown("section", section ?? string.Empty, source.Sections.Select(one => one.Name)));
-        var all = Spelled(wish, usual).ToList();
+        var all = Spelled(wish, usual).Where(treatment => treatment.To != usual || treatment.Span != SourceSpan.Bar).ToList();
+        if (all.Count == 0)
+        {
+            throw new ChartProblemException($"it is in {usual.Signature} {usual.Grouping} already; name another meter, or what becomes a bar of it");
+        }
+
         var fitting = all.Where(treatment => Problem(treatment, bars, usual) is null).ToList();
         if (fitting.Count == 0)
         {

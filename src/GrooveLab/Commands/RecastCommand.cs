@@ -195,17 +195,17 @@ internal static class RecastCommand
             throw CommandFailure.BadInput($"--section: '{how}' is not {Beat}, {HalfBar}, {Bar} or {AddBeatWord} N; {Example}");
         }
 
-        var wish = Wish(meter, null, isAdded ? null : how, isAdded ? how![AddBeatWord.Length..].Trim(' ', '-', '=') : null);
+        var wish = Wish(meter, null, isAdded ? null : how, isAdded ? how![AddBeatWord.Length..].Trim(' ', '-', '=') : null, "--section");
         return (known, TreatmentChoice.Cheapest(
             song with { Sections = [song.Sections.First(section => section.Name == known)], Form = [new FormStep(0, 1)], Tag = [] },
             TreatmentChoice.Treatments(song, wish, known), new RecastOptions(new Treatment(new BarMeter(wish.To, Grouping.Undivided(wish.To.Numerator)), SourceSpan.Bar))).Treatment);
     }
 
-    private static TreatmentWish Wish(string meter, string? grouping, string? span, string? addBeat)
+    private static TreatmentWish Wish(string meter, string? grouping, string? span, string? addBeat, string option = "--to")
     {
         if (!BarMeter.TryParse(meter, out var read, out var problem))
         {
-            throw CommandFailure.BadInput("--to: " + problem);
+            throw CommandFailure.BadInput($"{option}: {problem}");
         }
 
         var groups = MeterMark.HasGrouping(meter) ? read.Grouping : null;
