@@ -235,5 +235,16 @@ public sealed class RecastCommandTests : IDisposable
         Assert.Equal(summary.GetProperty("cost").GetDouble(), summary.GetProperty("costPerNote").GetDouble() * json.RootElement.GetProperty("notes").GetArrayLength(), 1e-9);
     }
 
+    [Fact]
+    public void Recast_FiguresThatCannotBothKeepTheirShape_OffersAFinerGrid()
+    {
+        // Two long-short pairs in half a bar have no room in five eighths.
+        _program.Write("pairs.toml", "format = 2\nkey = \"C\"\ntempo = \"quarter = 90\"\nmeter = \"4/4\"\n[[section]]\nname = \"verse\"\nchords = \"| C |\"\n[section.tune]\nnotes = \"| C4:3/16 D4:1/16 E4:3/16 F4:1/16 G4:1/2 |\"\n");
+        var ran = _program.Run("recast", "pairs.toml", "--to", "5/8 3+2", "--span", "half-bar");
+        Assert.Contains("evened out", ran.Out, StringComparison.Ordinal);
+        Assert.Contains("their shapes have more room with --grid sixteenth: 0 reversed, 0 evened out; or in another meter, see --rank", ran.Out, StringComparison.Ordinal);
+        Assert.DoesNotContain("more room", _program.Run("recast", "pairs.toml", "--to", "5/8 3+2", "--span", "half-bar", "--grid", "sixteenth").Out, StringComparison.Ordinal);
+    }
+
     public void Dispose() => _program.Dispose();
 }

@@ -60,6 +60,13 @@ public sealed class RecastMeasures
     /// <summary>The area between the curves of the lengths of the tune's intervals, in squares of sixteenths of the source.</summary>
     public double ChronotonicDistance { get; private set; }
 
+    /// <summary>The syncopation of the tune in the source: for each note that is held, or followed by silence, over a stronger place than its own, by how many levels of
+    /// metrical weight it is stronger, added up. Longuet-Higgins and Lee 1984.</summary>
+    public int SyncopationBefore { get; private set; }
+
+    /// <summary>The same in the result.</summary>
+    public int SyncopationAfter { get; private set; }
+
     /// <summary>The duration of the shortest syllable in the result, in seconds; null without words.</summary>
     public double? ShortestSyllable { get; private set; }
 
@@ -93,6 +100,8 @@ public sealed class RecastMeasures
         }
 
         var notes = stretch.Lines[0];
+        SyncopationBefore += Syncopation([.. notes.Select(note => note.From)], BarsOf(_recasting.Source, stretch));
+        SyncopationAfter += Syncopation([.. notes.Select(note => note.To)], BarsOf(_recasting.Result, stretch));
         for (var i = 0; i < notes.Count; i++)
         {
             Strong(stretch, notes[i]);
@@ -194,6 +203,53 @@ public sealed class RecastMeasures
         var before = Math.Log2(notes[weak].FromLength.Wholes.ToDouble() / notes[stressed].FromLength.Wholes.ToDouble());
         var after = Math.Log2(notes[weak].ToLength.Wholes.ToDouble() / notes[stressed].ToLength.Wholes.ToDouble());
         return after > 0 && after > before + HeardLengthening;
+    }
+
+    private static IReadOnlyList<ChartBar> BarsOf(Chart chart, RecastStretch stretch)
+    {
+        var section = chart.Sections[stretch.Section];
+        return stretch.Ending == 0 ? section.Bars : section.Endings[stretch.Ending - 1].Bars;
+    }
+
+    private static int Syncopation(List<Span> onsets, IReadOnlyList<ChartBar> bars)
+    {
+        var sum = 0;
+        var (bar, start) = (0, Span.Zero);
+        var note = 0;
+        while (note < onsets.Count && onsets[note] < Span.Zero)
+        {
+            note++;
+        }
+
+        // The places of the units, in order; a note reaches up to the next one.
+        for (; note < onsets.Count && bar < bars.Count; note++)
+        {
+            while (bar < bars.Count && onsets[note] >= start + bars[bar].Meter.Length)
+            {
+                start += bars[bar++].Meter.Length;
+            }
+
+            if (bar == bars.Count)
+            {
+                break;
+            }
+
+            var own = bars[bar].Meter.WeightAt(onsets[note] - start);
+            var stronger = own;
+            var until = note + 1 < onsets.Count ? onsets[note + 1] : start + bars[bar].Meter.Length;
+            for (var (at, from) = (bar, start); at < bars.Count && from < until; from += bars[at++].Meter.Length)
+            {
+                var meter = bars[at].Meter;
+                for (var unit = 0; unit < meter.Units && from + (meter.Unit * unit) < until; unit++)
+                {
+                    stronger = from + (meter.Unit * unit) > onsets[note] ? Math.Max(stronger, -meter.UnitDepths[unit]) : stronger;
+                }
+            }
+
+            sum += stronger - own;
+        }
+
+        return sum;
     }
 
     private Tune? TuneOf(RecastStretch stretch)

@@ -100,8 +100,9 @@ internal static class RecastCommand
             var song = RecastInput.Read(given, parsed.GetValue(part), out var remarks);
             try
             {
-                var treated = Treated(song, wish, parsed.GetValue(section) ?? [], WithStresses(options, song));
-                var report = new RecastReport(treated, remarks, options.Phrasing);
+                options = WithStresses(options, song);
+                var treated = Treated(song, wish, parsed.GetValue(section) ?? [], ref options);
+                var report = new RecastReport(treated, remarks, options.Phrasing, Finer(treated, options));
                 if (path is not null)
                 {
                     var text = ImportedChartText.Write(treated.Recasting.Result, [.. report.Heading(StandardInput.NameOf(given))]);
@@ -141,7 +142,7 @@ internal static class RecastCommand
         return verses.Count == 0 ? options : options with { Stresses = EnglishStress.For(verses) };
     }
 
-    private static TreatedSong Treated(Chart song, TreatmentWish wish, string[] sections, RecastOptions options)
+    private static TreatedSong Treated(Chart song, TreatmentWish wish, string[] sections, ref RecastOptions options)
     {
         var own = new Dictionary<string, Treatment>(StringComparer.Ordinal);
         song = WithPlayingsApart(song, sections);
@@ -156,7 +157,27 @@ internal static class RecastCommand
 
         // With all sections treated apart the meter of the whole is not needed, and must not stand in the way.
         var treatments = song.Sections.All(section => own.ContainsKey(section.Name)) ? [own[song.Sections[0].Name]] : TreatmentChoice.Treatments(song, wish);
-        return TreatmentChoice.Cheapest(song, treatments, options with { Sections = own });
+        options = options with { Sections = own };
+        return TreatmentChoice.Cheapest(song, treatments, options);
+    }
+
+    // The same on a grid of half the distance, for what the report offers; null if no figure turned, or if there is no finer grid.
+    private static (Span Grid, SongRecasting Song)? Finer(TreatedSong treated, RecastOptions options)
+    {
+        var grid = Span.Min(options.Grid ?? Span.Of(1, 8), treated.Treatment.To.Unit) / 2;
+        if (treated.Recasting.Phrases.Count == 0 || grid < Span.Of(1, 32) || new RecastMeasures(treated.Recasting).Turned.Count == 0)
+        {
+            return null;
+        }
+
+        try
+        {
+            return (grid, SongRecast.Of(treated.Recasting.Source, options with { Treatment = treated.Treatment, Grid = grid }));
+        }
+        catch (ChartProblemException)
+        {
+            return null;
+        }
     }
 
     // "verse 3" is the third playing of the verse, which becomes a section of its own.

@@ -21,19 +21,22 @@ internal sealed class RecastReport
     private readonly SongRecasting _recasting;
     private readonly RecastMeasures _measures;
     private readonly IReadOnlyList<string> _remarks;
+    private readonly (Span Grid, RecastMeasures Measures)? _finer;
     private readonly FormPlan _plan;
     private readonly Phrasing _phrasing;
 
     /// <param name="treated">The song in its new meter.</param>
     /// <param name="remarks">Remarks of the import, if the song was a score.</param>
     /// <param name="phrasing">How the song was to be sung.</param>
-    public RecastReport(TreatedSong treated, IReadOnlyList<string> remarks, Phrasing phrasing = Phrasing.Plain)
+    /// <param name="finer">The song in the same treatment on a grid of half the distance; null if no figure turned.</param>
+    public RecastReport(TreatedSong treated, IReadOnlyList<string> remarks, Phrasing phrasing = Phrasing.Plain, (Span Grid, SongRecasting Song)? finer = null)
     {
         _phrasing = phrasing;
         _treated = treated;
         _recasting = treated.Recasting;
         _measures = new RecastMeasures(_recasting);
         _remarks = remarks;
+        _finer = finer is { } other ? (other.Grid, new RecastMeasures(other.Song)) : null;
         _plan = new FormPlan(_recasting.Result);
     }
 
@@ -88,6 +91,12 @@ internal sealed class RecastReport
             evened.Count == 0 ? string.Empty : $"{evened.Count} evened out ({Named(evened.Select(figure => NoteName(figure.Stretch, figure.Line, figure.Note)))})",
             _recasting.Places.UnlikeFigures == 0 ? "like figures are alike" : $"{_recasting.Places.UnlikeFigures} unlike their like",
         ]);
+        if (_finer is { } finer && finer.Measures.Turned.Count < _measures.Turned.Count)
+        {
+            var turned = finer.Measures.Turned.Count(figure => figure.IsReversed);
+            yield return Number($"their shapes have more room with --grid {NoteValue.NameOf(finer.Grid)}: {turned} reversed, {finer.Measures.Turned.Count - turned} evened out; or in another meter, see --rank");
+        }
+
         foreach (var line in SungLines())
         {
             yield return line;
@@ -101,7 +110,7 @@ internal sealed class RecastReport
         yield return Number($"cost: {_treated.PlacesCost:0.000} in all, {_treated.CostPerNote:0.000} a note") + (_recasting.Places.IsProven ? string.Empty : "; a better one may exist, the search was ended");
         foreach (var (phrase, _) in _recasting.Places.Ties.Take(MostNamed))
         {
-            yield return $"tie: {PhraseName(phrase)} has other places of the same cost; the later ones were taken";
+            yield return $"tie: {PhraseName(phrase)} has other places of the same cost; the later ones were taken (a finer --grid or a pin decides)";
         }
     }
 
@@ -360,6 +369,15 @@ internal sealed class RecastReport
         json.WriteNumber("strongBeatsKept", _measures.StrongBeatsKept);
         json.WriteNumber("reversedFigures", _measures.Turned.Count(figure => figure.IsReversed));
         json.WriteNumber("evenedFigures", _measures.Turned.Count(figure => !figure.IsReversed));
+        if (_finer is { } finer)
+        {
+            json.WriteStartObject("finerGrid");
+            json.WriteString("grid", NoteValue.NameOf(finer.Grid));
+            json.WriteNumber("reversedFigures", finer.Measures.Turned.Count(figure => figure.IsReversed));
+            json.WriteNumber("evenedFigures", finer.Measures.Turned.Count(figure => !figure.IsReversed));
+            json.WriteEndObject();
+        }
+
         json.WriteNumber("unlikeFigures", _recasting.Places.UnlikeFigures);
         json.WriteNumber("weakOnStrong", _measures.WeakOnStrong.Count);
         json.WriteNumber("weakLengthened", _measures.WeakLengthened.Count);
@@ -370,6 +388,8 @@ internal sealed class RecastReport
         json.WriteNumber("ties", _recasting.Places.Ties.Count);
         json.WriteNumber("swapDistance", _measures.SwapDistance);
         json.WriteNumber("chronotonicDistance", _measures.ChronotonicDistance);
+        json.WriteNumber("syncopationBefore", _measures.SyncopationBefore);
+        json.WriteNumber("syncopationAfter", _measures.SyncopationAfter);
         if (_measures.ShortestSyllable is { } shortest)
         {
             json.WriteNumber("shortestSyllableSeconds", shortest);

@@ -88,6 +88,38 @@ public class SongRecastTests
         Assert.All(Sounding(recasting).Zip(Sounding(recasting).Skip(1)), pair => Assert.True(pair.First.Onset < pair.Second.Onset));
     }
 
+    [Fact]
+    public void Of_FumeFumeInSixteen_IsTheSonClave()
+    {
+        // Fume-fume, 0 2 4 7 9 of twelve pulses, becomes the clave son, 0 3 6 10 12 of sixteen (Gómez and others 2007; Toussaint 2013, chapter 12; figures from memory).
+        // The nearest places would be 0 3 5 9 12.
+        var song = Read("""
+            format = 2
+            key = "C"
+            tempo = "quarter = 96"
+            meter = "12/8"
+            [[section]]
+            name = "bell"
+            chords = "| C | C |"
+            [section.tune]
+            notes = "| C4:1/4 C4:1/4 C4:3/8 C4:1/4 C4:3/8 | % |"
+            """);
+        var notes = SongRecast.Of(song, new RecastOptions(new Treatment(Meter("16/16 (2+2)+(2+2)+(2+2)+(2+2)"), SourceSpan.Bar))).Result.Sections[0].Tune!.Notes;
+        Assert.Equal([0, 3, 6, 10, 12, 16, 19, 22, 26, 28], notes.Select(note => (int)(note.Onset / Span.Of(1, 16)).Numerator));
+    }
+
+    [Theory]
+    [InlineData("C4:1 D4 E4 F4", 0)]
+    [InlineData("C4:1.5 D4:1.5 E4:1", 2)]
+    [InlineData("C4:1 D4:2 E4:1", 1)]
+    public void Measures_Syncopation_AddsTheLevelsByWhichHeldOverPlacesAreStronger(string notes, int levels)
+    {
+        // Weights of 4/4: 0, -2, -1, -2 for the beats, -3 for eighths between them (Longuet-Higgins and Lee 1984).
+        var song = OneBar(notes);
+        var measures = new RecastMeasures(SongRecast.Of(song, new RecastOptions(new Treatment(Meter("8/8 4+4"), SourceSpan.Bar))));
+        Assert.Equal(levels, measures.SyncopationBefore);
+    }
+
     [Theory]
     [InlineData(1, "3+2")]
     [InlineData(2, "3+2")]
