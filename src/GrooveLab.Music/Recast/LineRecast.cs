@@ -14,7 +14,7 @@ public sealed record RecastNote(int Note, Span From, Span FromLength, Span To, S
     /// <summary>True if it stood on a strong place of the source.</summary>
     public bool IsStrong { get; init; }
 
-    /// <summary>True if it anticipated a strong place: it began at most a beat before it and was held over it.</summary>
+    /// <summary>True if it anticipated a strong place: it began at most half a beat before it and was held over it.</summary>
     public bool IsPushed { get; init; }
 
     /// <summary>Its metrical weight in the source, 0 at the start of its span.</summary>
@@ -184,7 +184,25 @@ internal sealed class LineRecast
 
     private IReadOnlyList<SyllableStress> Stresses(int note) => [.. _stresses.Select(verse => note < verse.Count ? verse[note] : SyllableStress.Unknown)];
 
-    // The strong place that a note anticipates: it begins less than a beat, or than a quarter, before it and is held over it.
+    // A note that anticipates the strong beat after its piece belongs to that beat and stays as far before it, to the nearest place; null for another note.
+    private int? Anticipating(int note, int index)
+    {
+        var piece = _map.Pieces[index];
+        var end = piece.From + piece.Length;
+        if (!_pushed[note] || _from[note] != _voice.Notes[note].Onset || StrongAfter(note) != end)
+        {
+            return null;
+        }
+
+        var places = (int)(piece.Becomes / StepOf(index)).Numerator;
+        return Math.Max(0, places - Math.Max(1, (int)((end - _from[note]) / piece.Length * places).Round()));
+    }
+
+    // A syllable that anticipates a strong beat has its stress from that beat, wherever it begins: it is not drawn to a stronger place before it.
+    private IReadOnlyList<SyllableStress> WithoutStress(int note) =>
+        [.. Stresses(note).Select(stress => stress == SyllableStress.Stressed ? SyllableStress.Unknown : stress)];
+
+    // The strong place that a note anticipates: it begins at most half a beat, or half a quarter, before it and is held over it.
     private Span? StrongAfter(int i)
     {
         var note = _voice.Notes[i];
@@ -192,7 +210,7 @@ internal sealed class LineRecast
         var beat = Span.Max(Treatment.BeatOf(piece.SourceMeter), Quarter);
         var inBar = piece.SourceOffset + (note.Onset - piece.From);
         var strong = Treatment.StrongPlaces(piece.SourceMeter).Append(piece.SourceMeter.Length).First(place => place > inBar || place == piece.SourceMeter.Length);
-        return strong - inBar < beat && note.Length > strong - inBar ? note.Onset + (strong - inBar) : null;
+        return strong - inBar <= beat / 2 && note.Length > strong - inBar ? note.Onset + (strong - inBar) : null;
     }
 
     // Phrases end where the singer breathes, if the next note lies in another piece.
@@ -257,9 +275,9 @@ internal sealed class LineRecast
             var step = StepOf(index);
             return new PlacementOnset(index - begin, offset, SourceWeights(piece).At(offset))
             {
-                Place = _pinned.TryGetValue(i, out var pinned) ? (int)((pinned - piece.To) / step).Numerator : piece.IsStrong && offset == Span.Zero ? 0 : null,
+                Place = _pinned.TryGetValue(i, out var pinned) ? (int)((pinned - piece.To) / step).Numerator : piece.IsStrong && offset == Span.Zero ? 0 : Anticipating(i, index),
                 Earliest = offset > Span.Zero && !_pinned.ContainsKey(i) && IsHeldInto(i, piece) ? 1 + (Rest(i - 1) >= Breath ? PlacesOfABreath(StepOf(index)) : 0) : 0,
-                Stresses = Stresses(i),
+                Stresses = _pushed[i] && _from[i] == _voice.Notes[i].Onset ? WithoutStress(i) : Stresses(i),
             };
         });
         return new PlacementPhrase(spans, [.. onsets]);

@@ -288,6 +288,26 @@ public class SongRecastTests
     }
 
     [Fact]
+    public void Of_StressedSyllableThatAnticipatesADownbeat_StaysRightBeforeIt()
+    {
+        // "goes" is sung an eighth early; on the group start before it, it would be early by two eighths of five.
+        var song = Read("""
+            format = 2
+            key = "C"
+            tempo = "quarter = 96"
+            meter = "4/4"
+            [[section]]
+            name = "verse"
+            chords = "| C | C |"
+            [section.tune]
+            notes = "| F4:1/2 G4:1/8 F4 E4 D4- | D4:4 |"
+            words = ["light that !strong!nev-!weak!er !strong!goes"]
+            """);
+        var notes = SongRecast.Of(song, new RecastOptions(new Treatment(Meter("5/8 3+2"), SourceSpan.HalfBar))).Result.Sections[0].Tune!.Notes;
+        Assert.Equal(Span.Of(9, 8), notes[^1].Onset);
+    }
+
+    [Fact]
     public void Of_Breath_StaysABreath()
     {
         // A rest of a quarter at 96 quarters a minute lasts 625 ms.
