@@ -17,7 +17,7 @@ internal static class RecastBenchmark
     private static readonly string[] Figures =
     [
         "C4:1/2 D4:1/4 E4", "C4:3/8 D4:1/8 E4:1/4 D4", "C4:1/4 D4 E4 F4", "C4:1/8 D4:1/4 E4:1/8 F4:1/4 E4", "C4:3/8 D4 E4:1/4", "C4:3/4 D4:1/4",
-        "C4:1/8 D4 E4:1/4 F4 E4", "C4:1/4 D4:3/8 E4", "C4:1",
+        "C4:1/8 D4 E4:1/4 F4 E4", "C4:1/4 D4:3/8 E4", "C4:4",
     ];
 
     public static int Run()

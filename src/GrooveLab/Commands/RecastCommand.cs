@@ -21,6 +21,7 @@ internal static class RecastCommand
     private const string Stretch = "stretch";
     private const string Straighten = "straighten";
     private const string AddBeatWord = "add-beat";
+    private const int MostNotesForFinerGrid = 600;
     private const string Light = "light";
     private const string Strong = "strong";
     private const string Literal = "literal";
@@ -161,11 +162,13 @@ internal static class RecastCommand
         return TreatmentChoice.Cheapest(song, treatments, options);
     }
 
-    // The same on a grid of half the distance, for what the report offers; null if no figure turned, or if there is no finer grid.
+    // The same on a grid of half the distance, for what the report offers; null if no figure turned, if there is no finer grid, or if the song is so long that it would
+    // take many times as long as the recasting.
     private static (Span Grid, SongRecasting Song)? Finer(TreatedSong treated, RecastOptions options)
     {
         var grid = Span.Min(options.Grid ?? Span.Of(1, 8), treated.Treatment.To.Unit) / 2;
-        if (treated.Recasting.Phrases.Count == 0 || grid < Span.Of(1, 32) || new RecastMeasures(treated.Recasting).Turned.Count == 0)
+        var notes = treated.Recasting.Phrases.Sum(phrase => phrase.Onsets.Count);
+        if (notes is 0 or > MostNotesForFinerGrid || grid < Span.Of(1, 32) || new RecastMeasures(treated.Recasting).Turned.Count == 0)
         {
             return null;
         }
