@@ -260,8 +260,8 @@ public static class SongRecast
                 .. section.Endings.Select((_, i) =>
                 {
                     var stretch = stretches[own + 1 + i];
-                    var own2 = endings[i].Bars(stretch);
-                    return new SectionEnding(own2, endings[i].Tune(stretch, own2));
+                    var endingBars = endings[i].Bars(stretch);
+                    return new SectionEnding(endingBars, endings[i].Tune(stretch, endingBars));
                 }),
             ],
         };
