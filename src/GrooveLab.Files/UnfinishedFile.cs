@@ -15,9 +15,11 @@ namespace GrooveLab.Files;
 /// </remarks>
 public sealed class UnfinishedFile : IDisposable
 {
-    // How often, and how far apart, an exchange is tried while a program has the file open for writing: a tenth of a second in all.
-    private const int MostExchanges = 11;
-    private static readonly TimeSpan BetweenExchanges = TimeSpan.FromMilliseconds(10);
+    // How often an exchange is tried, and how often and how far apart it is asked in between whether a program still has the file open for
+    // writing: for a second each time.
+    private const int MostExchanges = 3;
+    private const int MostQuestions = 100;
+    private static readonly TimeSpan BetweenQuestions = TimeSpan.FromMilliseconds(10);
 
     private const int BufferBytes = 1 << 16;
 
@@ -524,13 +526,28 @@ public sealed class UnfinishedFile : IDisposable
 
             // Open for writing, but the same: a process that is just being started holds what its parent has open until its own program
             // begins.
-            if (attempt == MostExchanges)
+            if (attempt == MostExchanges || !IsLeftAlone(_target.WholePath))
             {
                 throw FileErrors.Refused(FileProblem.Busy, Path);
             }
-
-            Thread.Sleep(BetweenExchanges);
         }
+    }
+
+    // Asks without exchanging anything: others that watch the file would see it change and change back.
+    [SupportedOSPlatform("linux")]
+    private static bool IsLeftAlone(string path)
+    {
+        for (var question = 0; question < MostQuestions; question++)
+        {
+            Thread.Sleep(BetweenQuestions);
+            using var watch = WriteWatch.Of(path);
+            if (!watch.IsWritten)
+            {
+                return true;
+            }
+        }
+
+        return false;
     }
 
     /// <summary>

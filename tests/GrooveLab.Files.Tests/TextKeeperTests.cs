@@ -441,6 +441,31 @@ public sealed class TextKeeperTests : Sandbox
     }
 
     [Fact]
+    public void Save_FileIsHeldOpenForAMoment_WaitsAndIsWritten()
+    {
+        NeedLinux();
+        UserWrites("user");
+
+        // Let go as soon as the first exchange is seen, as a process that is being started lets go of what its parent has open.
+        using var held = new FileStream(Song, FileMode.Open, FileAccess.Write, FileShare.ReadWrite | FileShare.Delete);
+        using var watcher = new FileSystemWatcher(Songs);
+        watcher.Renamed += (_, seen) => LetGoOf(seen.FullPath);
+        watcher.EnableRaisingEvents = true;
+
+        Written(Keeper(plain: false).Save(Song, "program", Hash("user")));
+
+        Assert.Equal("program", File.ReadAllText(Song));
+
+        void LetGoOf(string path)
+        {
+            if (path == Song)
+            {
+                held.Dispose();
+            }
+        }
+    }
+
+    [Fact]
     public void Save_ManyThreadsThatReadAgain_LoseNoTextOfTheUserAndLeaveOneCopy()
     {
         UserWrites("user");
