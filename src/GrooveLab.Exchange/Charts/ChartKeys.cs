@@ -34,7 +34,7 @@ internal static class ChartKeys
         Role.Roll => ["crossing", "hand-limit-ms"],
         Role.Bass => ["approaches", "ring"],
         Role.Sustain => ["voices", "laid-back"],
-        Role.Tune => ["octaves", "consonants", "laid-back"],
+        Role.Tune => ["octaves", "consonants", "phrasing", "laid-back"],
         _ => ["on"],
     };
 

@@ -365,6 +365,7 @@ public static class ChartWriter
             case TuneSettings tune:
                 yield return ("octaves", TomlLiteral.Number(tune.Octaves), tune.Octaves == 0);
                 yield return ("consonants", TomlLiteral.Flag(tune.Consonants), !tune.Consonants);
+                yield return ("phrasing", TomlLiteral.Flag(tune.Phrasing), tune.Phrasing);
                 yield return ("laid-back", TomlLiteral.Text(Word(tune.LaidBack)), tune.LaidBack == LayBack.None);
                 break;
             case CountSettings count:

@@ -269,6 +269,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, int format, Pro
                 {
                     Octaves = keys.Integer("octaves", -3, 3) ?? 0,
                     Consonants = keys.Flag("consonants") ?? false,
+                    Phrasing = keys.Flag("phrasing") ?? true,
                     LaidBack = LaidBack(keys) ?? LayBack.None,
                 };
             default:

@@ -128,6 +128,9 @@ public sealed record TuneSettings : RoleSettings
     /// <summary>True to mark the initial consonant of a syllable with a grace note.</summary>
     public bool Consonants { get; init; }
 
+    /// <summary>True to sing in phrases; false to play every note at its written length and level.</summary>
+    public bool Phrasing { get; init; } = true;
+
     /// <summary>How far long notes on group starts lay back after the bar line; a held consonant marks the beat.</summary>
     public LayBack LaidBack { get; init; }
 }

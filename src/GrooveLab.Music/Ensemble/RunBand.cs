@@ -25,7 +25,7 @@ internal sealed class RunBand
         Outline = new RunOutline(plan, run);
         LeadsOn = leadsOn;
         var singers = Enumerable.Range(0, parts.Count).Where(part => parts[part].Role == Role.Tune).ToArray();
-        Tune = TuneLine.For(Outline, 0, singers.Any(Plays), leadsOn && singers.Any(PlaysNext) ? [0] : []);
+        Tune = TuneLine.For(Outline, 0, singers.Any(Plays), leadsOn && singers.Any(PlaysNext) ? [0] : [], phrased: false);
         _tunes = [.. Enumerable.Range(0, parts.Count).Select(part => (IReadOnlyList<TuneLine>)(singers.Contains(part) ? [.. LinesOf(part)] : []))];
         _tunesByBar = [.. _tunes.Select(lines =>
             (IReadOnlyList<ByBar<TuneLineNote>>)[.. lines.Select(line => new ByBar<TuneLineNote>(Outline, line.Notes, note => note.Note.Onset))])];
@@ -153,7 +153,9 @@ internal sealed class RunBand
         var lines = new List<TuneLine>();
         foreach (var line in here.Union(next).Order())
         {
-            var made = TuneLine.For(Outline, line, here.Contains(line), next).LaidBack(Outline, ((TuneSettings)Parts[part].Settings).LaidBack);
+            var settings = (TuneSettings)Parts[part].Settings;
+            var made = TuneLine.For(Outline, line, here.Contains(line), next, settings.Phrasing).LaidBack(Outline, settings.LaidBack);
+            made = settings.Phrasing ? made.Parted(Outline) : made;
             lines.Add(lines.Aggregate(made, (left, other) => left.Beside(other)));
         }
 
