@@ -7,7 +7,7 @@ internal static class ChartKeys
 {
     public static readonly string[] Chart =
     [
-        "format", "title", "trains", "key", "tempo", "learner-tempo", "meter", "grouping", "counted", "bar-groups", "feel", "swing", "looseness", "seed",
+        "format", "title", "trains", "key", "tempo", "learner-tempo", "meter", "grouping", "counted", "bar-groups", "feel", "swing", "looseness", "group-ratio", "seed",
         "drone", "form", "times", "tag", "ending", "recast", "part", "section",
     ];
 

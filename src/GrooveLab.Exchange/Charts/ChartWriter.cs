@@ -84,6 +84,11 @@ public static class ChartWriter
             Line("looseness", TomlLiteral.Number(chart.Looseness));
         }
 
+        if (!chart.GroupRatio.Equals(GroupTiming.Even))
+        {
+            Line("group-ratio", TomlLiteral.Number(chart.GroupRatio));
+        }
+
         Line("seed", Seed(chart.Seed));
         if (chart.DroneSeconds > 0)
         {
@@ -399,6 +404,7 @@ public static class ChartWriter
     {
         LayBack.Half => "half",
         LayBack.Unit => "unit",
+        LayBack.Lean => "lean",
         _ => "none",
     };
 

@@ -301,5 +301,5 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, int format, Pro
     }
 
     private static LayBack? LaidBack(TableKeys keys) =>
-        keys.Choice("laid-back", ("none", LayBack.None), ("half", LayBack.Half), ("unit", LayBack.Unit));
+        keys.Choice("laid-back", ("none", LayBack.None), ("half", LayBack.Half), ("unit", LayBack.Unit), ("lean", LayBack.Lean));
 }

@@ -96,7 +96,7 @@ public sealed record BassSettings : RoleSettings
     public double? Ring { get; init; }
 }
 
-/// <summary>How far a part lays back after the bar line.</summary>
+/// <summary>How far a part lays back.</summary>
 public enum LayBack
 {
     /// <summary>Not at all.</summary>
@@ -107,6 +107,9 @@ public enum LayBack
 
     /// <summary>A unit.</summary>
     Unit,
+
+    /// <summary>All notes sound 40 to 80 ms behind the beat, as far in all notes of a phrase; nothing is written late.</summary>
+    Lean,
 }
 
 /// <summary>Settings of a sustain part.</summary>

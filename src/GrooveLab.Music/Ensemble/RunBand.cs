@@ -22,6 +22,7 @@ internal sealed class RunBand
         Parts = parts;
         Chance = chance;
         Swing = plan.Chart.Swing;
+        GroupRatio = plan.Chart.GroupRatio;
         Outline = new RunOutline(plan, run);
         LeadsOn = leadsOn;
         var singers = Enumerable.Range(0, parts.Count).Where(part => parts[part].Role == Role.Tune).ToArray();
@@ -70,6 +71,9 @@ internal sealed class RunBand
 
     /// <summary>The swing ratio, long half to short half.</summary>
     public Rational Swing { get; }
+
+    /// <summary>How much longer a group of three units is than a group of two.</summary>
+    public double GroupRatio { get; }
 
     /// <summary>True when another run follows, to which parts may lead; false at the end of the piece.</summary>
     public bool LeadsOn { get; }

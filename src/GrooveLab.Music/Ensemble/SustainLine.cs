@@ -306,7 +306,7 @@ internal sealed class SustainLine
     {
         var share = _settings.LaidBack switch
         {
-            LayBack.None => 0,
+            LayBack.None or LayBack.Lean => 0,
             LayBack.Unit => 1,
             _ => 0.5,
         };
@@ -333,13 +333,13 @@ internal sealed class SustainLine
     private HashSet<int> LateBows()
     {
         var late = new HashSet<int>();
-        if (_settings.LaidBack != LayBack.None)
+        if (_settings.LaidBack is not (LayBack.None or LayBack.Lean))
         {
             for (var bow = 1; bow < Bows.Count; bow++)
             {
                 // A part that strikes a hold with the others does not lay back.
                 var held = _outline.Places[^1].Stop == BandStop.Hold && Bows[bow].Onset >= _outline.OnsetOf(_outline.Places.Length - 1);
-                if (!held && !late.Contains(bow - 1) && _chance.At(bow).For("late").Happens(0.45))
+                if (!held && !late.Contains(bow - 1) && LateShare.Allows(late.Count, _outline.GroupStartsBefore(Bows[bow].Onset) + 1) && _chance.At(bow).For("late").Happens(0.45))
                 {
                     late.Add(bow);
                 }

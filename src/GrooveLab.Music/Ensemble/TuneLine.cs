@@ -22,6 +22,9 @@ internal readonly record struct TuneLineNote(LineNote Note, IReadOnlyList<Pitch>
     /// <summary>The time since the note before it in its line began; null for none.</summary>
     public Span? Ahead { get; init; }
 
+    /// <summary>The number of its phrase: the same for all its notes.</summary>
+    public int Phrase { get; init; }
+
     /// <summary>True for the last note of a phrase whose end no mark shortens.</summary>
     public bool EndsPhrase { get; init; }
 
@@ -100,10 +103,11 @@ internal sealed class TuneLine
     }
 
     /// <summary>The line laid back: long enough notes on group starts come later, as do notes with written laying back, and they end
-    /// later as far as the next note allows. Never on two consecutive bar group starts, so that the pulse stays clear; written laying
-    /// back is limited to 250 ms. Common practice, no source.</summary>
+    /// later as far as the next note allows. Never on two consecutive bar group starts, so that the pulse stays clear, and not on more than
+    /// about a third of the group starts; no note is more than 250 ms late. Common practice, no source.</summary>
     public TuneLine LaidBack(RunOutline outline, LayBack by)
     {
+        by = by == LayBack.Lean ? LayBack.None : by;
         if (Notes.Count == 0 || (by == LayBack.None && Notes.All(note => note.WantedLate == Span.Zero)))
         {
             return this;
@@ -112,6 +116,7 @@ internal sealed class TuneLine
         var notes = new List<TuneLineNote>(Notes);
         var bar = 0;
         var lateStart = false;
+        var (starts, lateNotes) = (0, 0);
         for (var i = 0; i < notes.Count; i++)
         {
             var note = notes[i].Note;
@@ -124,23 +129,26 @@ internal sealed class TuneLine
             var delay = by == LayBack.Unit ? place.Meter.Unit : place.Meter.Unit / 2;
             var at = note.Onset - outline.OnsetOf(bar);
             var wanted = notes[i].WantedLate > Span.Zero;
-            if (at >= place.Length || place.Stop == BandStop.Hold
-                || (!wanted && !FeltLevel.Group.BeatsIn(place.Meter, place.GroupPlace).Contains(at)))
+            var onStart = FeltLevel.Group.BeatsIn(place.Meter, place.GroupPlace).Contains(at);
+            if (at >= place.Length || place.Stop == BandStop.Hold || (!wanted && !onStart))
             {
                 continue;
             }
 
+            starts += onStart ? 1 : 0;
             var opens = at == Span.Zero && place.GroupPlace.IsFirst;
             Span? following = i + 1 < notes.Count ? notes[i + 1].Note.Onset : null;
-            delay = wanted ? Bounded(notes[i], following, place.TempoAt(at)) : delay;
+            delay = wanted ? Bounded(notes[i], following, place.TempoAt(at)) : Span.Min(delay, LayingBack.Longest(place.TempoAt(at)));
 
             // A pickup into the next section still begins in this one.
             var can = note.Onset + delay < outline.Length
-                && (wanted ? delay > Span.Zero : by != LayBack.None && note.Length >= delay * 2 && notes[i].Graces.Count == 0);
+                && (wanted ? delay > Span.Zero
+                    : by != LayBack.None && delay > Span.Zero && note.Length >= delay * 2 && notes[i].Graces.Count == 0 && LateShare.Allows(lateNotes, starts));
             var late = can && !(opens && lateStart);
             lateStart = opens ? late : lateStart;
             if (late)
             {
+                lateNotes++;
                 notes[i] = Later(notes[i], delay, following);
             }
         }
@@ -285,7 +293,9 @@ internal sealed class TuneLine
         var touch = new TuneTouch(voice);
         var verse = voice.Verses.Count == 0 ? 0 : run.Verse % voice.Verses.Count;
         var words = voice.Verses.Count == 0 ? [] : voice.Verses[verse];
-        var phrasing = phrased ? new TunePhrasing(voice, words) : null;
+        var ends = new TunePhrasing(voice, words);
+        var phrasing = phrased ? ends : null;
+        var phrases = to.Count > 0 ? to[^1].Phrase + 1 : 0;
         SungSyllable? sung = null;
         for (var i = 0; i < voice.Notes.Count; i++)
         {
@@ -304,10 +314,12 @@ internal sealed class TuneLine
                     Tune = new TuneOrigin(run.Section.Name, run.Verse, i, 0) { Line = line },
                 };
                 var length = touch.LengthOf(i, from, tempoAt);
+                phrases += i > 0 && ends.EndsPhrase(i - 1) ? 1 : 0;
                 var decibels = phrasing?.DecibelsOf(i, tempoAt(written.Onset)) ?? 0;
                 var velocity = Loudness.Louder(BaseVelocity + touch.StepsOf(note), decibels);
                 to.Add(new TuneLineNote(new LineNote(written.Onset, length, note.Pitch.Midi, velocity), note.Graces, written)
                 {
+                    Phrase = phrases,
                     EndsPhrase = phrasing is not null && phrasing.EndsPhrase(i) && length == note.Length,
                     Ahead = i > 0 ? note.Onset - voice.Notes[i - 1].Onset : to.Count > 0 ? written.Onset - to[^1].Written.Onset : since + note.Onset,
                     WantedLate = sung is { Note: 1, Syllable.Late: { } late } ? late : note.Late,

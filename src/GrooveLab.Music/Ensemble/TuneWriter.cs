@@ -32,7 +32,7 @@ internal static class TuneWriter
             var steps = units.IsInteger ? AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, (int)units.Numerator) : 0;
             foreach (var note in Notes(sung, part, draft.Band.Parts[part], onset, steps / 4, place.TempoAt(onset), draft.Band.Outline))
             {
-                draft.Add(note, (int)units.Floor());
+                draft.Add(note with { LeanMicroseconds = LeanOf(draft, part, sung) }, (int)units.Floor());
             }
         }
 
@@ -51,10 +51,13 @@ internal static class TuneWriter
             var units = Span.Max(Span.Zero, note.Onset - draft.BarLine) / draft.Place.Meter.Unit;
             foreach (var point in TuneSwell.Of(part, note.Onset, note.Length, draft.Band.Outline.TempoAt(note.Onset)).Where(point => draft.Holds(point.Onset)))
             {
-                draft.AddControl(part, Role.Tune, point.Onset - draft.BarLine, point.Controller, point.Value, (int)units.Floor());
+                draft.AddControl(part, Role.Tune, point.Onset - draft.BarLine, point.Controller, point.Value, (int)units.Floor(), LeanOf(draft, part, line[i]));
             }
         }
     }
+
+    private static int LeanOf(BarDraft draft, int part, TuneLineNote sung) =>
+        ((TuneSettings)draft.Band.Parts[part].Settings).LaidBack == LayBack.Lean ? Lean.Of(draft.Band.Chance.At(part).At(draft.Band.Outline.Run.Number), sung.Phrase) : 0;
 
     private static int FirstFrom(IReadOnlyList<TuneLineNote> line, Span place)
     {

@@ -170,7 +170,9 @@ public sealed class CheckTests
         Assert.All(FeelChecks.Of(Laid(played)), result => Assert.True(result.Value is not null && result.Holds, $"{result.Name} {result.Value}"));
 
         Assert.False(Feel("offset correlation", (note, i) => i % 2 == 0 ? 4000 : -4000).Holds);
-        Assert.False(Feel("offset bias", (note, _) => note.Onset == Span.Zero ? 5000 : 0).Holds);
+        Assert.False(Feel("offset memory", (_, i) => i / 200 % 2 == 0 ? 4000 : -4000).Holds);
+        Assert.False(Feel("note-to-note offset", (_, i) => i / 200 % 2 == 0 ? 4000 : -4000).Holds);
+        Assert.False(Feel("offset bias", (note, _) => note.Onset == Span.Zero ? 8000 : 0).Holds);
         Assert.False(Feel("offset deviation", (_, i) => i / 50 % 2 == 0 ? 20_000 : -20_000).Holds);
         Assert.False(Feel("shared drift", (note, i) => (note.Role == Role.Pulse ? 1 : -1) * (i / 90 % 2 == 0 ? 5000 : -5000)).Holds);
         Assert.False(Feel("asynchrony", (note, i) => (note.Role == Role.Pulse ? 1 : -1) * (i / 90 % 2 == 0 ? 60_000 : -60_000)).Holds);
