@@ -20,7 +20,13 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
     // The next stop of the band in this run; no earlier note sounds across it.
     private readonly Span? _stop = StopAfter(place, band.Outline);
 
+    // Amplitude follows the square of velocity: decibels are 40 log10 of it (SoundFont 2.04, default modulator of velocity).
+    private readonly double _level = Math.Pow(10, band.Playing.TasksIn(Math.Min(place.IndexInRun, band.Outline.Places.Length - 1)).Decibels / 40);
+
     public BarPlace Place => place;
+
+    /// <summary>What the arrangement asks of a part in this bar.</summary>
+    public PartTask Task(int part) => band.Playing.TaskOf(part, place.IndexInRun);
 
     public RunBand Band => band;
 
@@ -66,7 +72,7 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
             Onset = onset,
             Length = _swing.Played(note.End) - onset,
             OffsetMicroseconds = offset + shift + note.LeanMicroseconds + note.OffsetMicroseconds,
-            Velocity = Math.Clamp(note.Velocity + wander, 1, 127),
+            Velocity = Math.Clamp((note.Role == Role.Count ? note.Velocity : (int)Math.Round(note.Velocity * _level)) + wander, 1, 127),
         });
     }
 

@@ -1,3 +1,4 @@
+using GrooveLab.Music.Arrangement;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Time;
@@ -17,13 +18,14 @@ internal sealed class RunBand
     private readonly ByBar<HeldNote>?[] _sustainsByBar;
     private readonly IReadOnlyList<ByBar<TuneLineNote>>[] _tunesByBar;
 
-    public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<ChordShapes?> shapes, Chance chance, bool leadsOn)
+    public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<ChordShapes?> shapes, Chance chance, ArrangementPlan arrangement, int playing, bool leadsOn)
     {
         Parts = parts;
         Chance = chance;
         Swing = plan.Chart.Swing;
         GroupRatio = plan.Chart.GroupRatio;
         Outline = new RunOutline(plan, run);
+        Playing = new RunPlaying(Outline, arrangement, playing, parts.Count, chance);
         LeadsOn = leadsOn;
         var singers = Enumerable.Range(0, parts.Count).Where(part => parts[part].Role == Role.Tune).ToArray();
         Tune = TuneLine.For(Outline, 0, singers.Any(Plays), leadsOn && singers.Any(PlaysNext) ? [0] : [], phrased: false);
@@ -42,13 +44,13 @@ internal sealed class RunBand
         // Parts in order of priority: bass, sustain, pulse, roll.
         ForEach(Role.Bass, part =>
         {
-            _basses[part] = BassLine.For(Outline, parts[part], chance.At(part), leadsOn);
+            _basses[part] = BassLine.For(Outline, parts[part], part, Playing, leadsOn);
             _bassesByBar[part] = new ByBar<BassNote>(Outline, _basses[part]!, note => note.Note.Onset);
             held.AddRange(_basses[part]!.Select(note => note.Note));
         });
         ForEach(Role.Sustain, part =>
         {
-            _sustains[part] = SustainLine.For(Outline, parts[part], chance.At(part), Sung, InOrder(held));
+            _sustains[part] = SustainLine.For(Outline, parts[part], part, Playing, Sung, InOrder(held));
             _sustainsByBar[part] = new ByBar<HeldNote>(Outline, _sustains[part]!.Notes, note => note.Note.Onset);
             held.AddRange(_sustains[part]!.Notes.Select(note => note.Note));
         });
@@ -68,6 +70,9 @@ internal sealed class RunBand
     public Chance Chance { get; }
 
     public RunOutline Outline { get; }
+
+    /// <summary>What the arrangement asks, and what differs from other playings of the section.</summary>
+    public RunPlaying Playing { get; }
 
     /// <summary>The swing ratio, long half to short half.</summary>
     public Rational Swing { get; }
