@@ -10,12 +10,13 @@ public sealed class FeltLevelListenerTests : IDisposable
 {
     private const int Bars = 4;
 
-    /// <summary>Group starts that far above the units are felt, in decibels. Between the project's limits for felt units (1) and felt groups
-    /// (5).</summary>
-    private const double FeltGroups = 3;
+    /// <summary>Group starts that far above the units are felt, in decibels. Half-way between the plan for felt units (1, and 2 more for a
+    /// stroke down against one up) and for felt groups (6 and 2 more).</summary>
+    private const double FeltGroups = 6;
 
-    /// <summary>A bar line that far above the units is felt, in decibels: above the project's limit for felt units (3).</summary>
-    private const double FeltBars = 4;
+    /// <summary>A bar line that far above the units is felt, in decibels: half-way between the plan for felt units (3 and 2 more) and for felt
+    /// bars (8 and 2 more).</summary>
+    private const double FeltBars = 7.5;
 
     private static readonly string[] Levels = ["unit", "group", "bar", "bar-group"];
 
@@ -33,8 +34,8 @@ public sealed class FeltLevelListenerTests : IDisposable
         {
             foreach (var level in Levels)
             {
-                var all = ShownBars.Read(_program.Run("show", preset, "--json", "--bars", "16", "--feel", level).Out);
-                var first = Enumerable.Range(0, all.Count).First(bar => all[bar].FirstOfGroup && !all.Skip(bar).Take(Bars).Any(other => other.Stops));
+                var all = ShownBars.Read(_program.Run("show", preset, "--json", "--bars", "24", "--feel", level).Out);
+                var first = Enumerable.Range(0, all.Count).First(bar => all[bar].FirstOfGroup && !all.Skip(bar).Take(Bars).Any(other => other.Stops || !other.Of("pulse").Any()));
                 var bars = all.Skip(first).Take(Bars).ToList();
                 var profile = Profile.Of(bars);
                 var name = profile.Name();
@@ -90,7 +91,7 @@ public sealed class FeltLevelListenerTests : IDisposable
                 for (var unit = 0; unit < bar.Units; unit++)
                 {
                     var at = bar.Unit * unit;
-                    var energy = bar.Events.Where(note => note.Role is "pulse" or "roll" or "bass" && note.Onset == at).Sum(note => Math.Pow(note.Velocity / 127.0, 4));
+                    var energy = bar.Events.Where(note => note.Role is "pulse" or "roll" && note.Onset == at).Sum(note => Math.Pow(note.Velocity / 127.0, 4));
                     if (energy > 0)
                     {
                         places[at == Rational.Zero ? (bar.FirstOfGroup ? 0 : 1) : bar.GroupStarts.Contains(at) ? 2 : 3].Add(10 * Math.Log10(energy));

@@ -339,7 +339,7 @@ internal sealed class SustainLine
             {
                 // A part that strikes a hold with the others does not lay back.
                 var held = _outline.Places[^1].Stop == BandStop.Hold && Bows[bow].Onset >= _outline.OnsetOf(_outline.Places.Length - 1);
-                if (!held && !late.Contains(bow - 1) && LateShare.Allows(late.Count, _outline.GroupStartsBefore(Bows[bow].Onset) + 1) && _chance.At(bow).For("late").Happens(0.45))
+                if (!held && !late.Contains(bow - 1) && LateShare.Allows(late.Count, _outline.GroupStartsUpTo(Bows[bow].Onset)) && _chance.At(bow).For("late").Happens(0.45))
                 {
                     late.Add(bow);
                 }

@@ -25,6 +25,9 @@ internal readonly record struct TuneLineNote(LineNote Note, IReadOnlyList<Pitch>
     /// <summary>The number of its phrase: the same for all its notes.</summary>
     public int Phrase { get; init; }
 
+    /// <summary>True when the next note of its line follows without a rest on the same key.</summary>
+    public bool RepeatsNext { get; init; }
+
     /// <summary>True for the last note of a phrase whose end no mark shortens.</summary>
     public bool EndsPhrase { get; init; }
 
@@ -104,7 +107,7 @@ internal sealed class TuneLine
 
     /// <summary>The line laid back: long enough notes on group starts come later, as do notes with written laying back, and they end
     /// later as far as the next note allows. Never on two consecutive bar group starts, so that the pulse stays clear, and not on more than
-    /// about a third of the group starts; no note is more than 250 ms late. Common practice, no source.</summary>
+    /// about a third of the group starts, those with a consonant that can be held before others; no note is more than 250 ms late. Common practice, no source.</summary>
     public TuneLine LaidBack(RunOutline outline, LayBack by)
     {
         by = by == LayBack.Lean ? LayBack.None : by;
@@ -143,7 +146,8 @@ internal sealed class TuneLine
             // A pickup into the next section still begins in this one.
             var can = note.Onset + delay < outline.Length
                 && (wanted ? delay > Span.Zero
-                    : by != LayBack.None && delay > Span.Zero && note.Length >= delay * 2 && notes[i].Graces.Count == 0 && LateShare.Allows(lateNotes, starts));
+                    : by != LayBack.None && delay > Span.Zero && note.Length >= delay * 2 && notes[i].Graces.Count == 0
+                        && LateShare.Allows(lateNotes + (Consonants.Of(notes[i].Syllable) == Consonant.Held ? 0 : 1), starts));
             var late = can && !(opens && lateStart);
             lateStart = opens ? late : lateStart;
             if (late)
@@ -263,6 +267,12 @@ internal sealed class TuneLine
             var repeats = next is { } other && other.Note.Key == note.Key && other.Note.Onset - note.End < Lasting(TunePhrasing.RepeatGap(milliseconds), tempo);
             var end = notes[i].EndsPhrase ? note.End - Lasting(TunePhrasing.EndGap(milliseconds, repeats || next is null), tempo) : note.End;
 
+            // The next note is in the next run.
+            if (next is null && notes[i].RepeatsNext)
+            {
+                end = Span.Min(end, note.End - Lasting(TunePhrasing.RepeatGap(milliseconds), tempo));
+            }
+
             // The consonant of a late vowel sounds on the beat, on the same key.
             if (repeats && next is { } again && again.Graces.Count == 0)
             {
@@ -320,6 +330,7 @@ internal sealed class TuneLine
                 to.Add(new TuneLineNote(new LineNote(written.Onset, length, note.Pitch.Midi, velocity), note.Graces, written)
                 {
                     Phrase = phrases,
+                    RepeatsNext = i + 1 < voice.Notes.Count && voice.Notes[i + 1] is var after && after.Onset == note.Onset + note.Length && after.Pitch.Midi == note.Pitch.Midi,
                     EndsPhrase = phrasing is not null && phrasing.EndsPhrase(i) && length == note.Length,
                     Ahead = i > 0 ? note.Onset - voice.Notes[i - 1].Onset : to.Count > 0 ? written.Onset - to[^1].Written.Onset : since + note.Onset,
                     WantedLate = sung is { Note: 1, Syllable.Late: { } late } ? late : note.Late,
