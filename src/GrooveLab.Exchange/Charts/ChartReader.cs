@@ -132,6 +132,7 @@ public sealed class ChartReader
         var drone = keys.Integer("drone", 0, 60) ?? 0;
         var looseness = keys.Number("looseness", 0, 2) ?? 1;
         var groupRatio = keys.Number("group-ratio", GroupTiming.Least, GroupTiming.Even) ?? GroupTiming.Even;
+        var arranged = OrderKeys.ReadArranged(keys);
         var times = keys.Integer("times", 1, 1000) ?? 1;
         var seed = Seed(keys);
         var (ending, endingChord) = Ending(keys);
@@ -188,6 +189,7 @@ public sealed class ChartReader
             Seed = seed,
             Looseness = looseness,
             GroupRatio = groupRatio,
+            IsArranged = arranged,
             Swing = swing,
             DroneSeconds = drone,
             Trains = trains,

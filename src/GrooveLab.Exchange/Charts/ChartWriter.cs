@@ -89,6 +89,11 @@ public static class ChartWriter
             Line("group-ratio", TomlLiteral.Number(chart.GroupRatio));
         }
 
+        if (!chart.IsArranged)
+        {
+            Line("arrangement", OrderKeys.Arranged(false));
+        }
+
         Line("seed", Seed(chart.Seed));
         if (chart.DroneSeconds > 0)
         {
@@ -171,8 +176,8 @@ public static class ChartWriter
     internal static IEnumerable<(string Key, string Literal)> SectionKeys(
         Section section, (string? Meter, string? BarGroups) said, IReadOnlyList<Part> parts)
     {
-        var keys = new (string Key, string? Literal)[]
-        {
+        (string Key, string? Literal)[] keys =
+        [
             ("name", TomlLiteral.Text(section.Name)),
             ("meter", said.Meter),
             ("bar-groups", said.BarGroups),
@@ -186,7 +191,8 @@ public static class ChartWriter
             ("break", section.BreakBars > 0 ? TomlLiteral.Number(section.BreakBars) : null),
             ("hold", section.HoldSeconds > 0 ? TomlLiteral.Number(section.HoldSeconds) : null),
             ("vamp", section.Vamp ? TomlLiteral.Flag(true) : null),
-        };
+            .. OrderKeys.Write(section.Orders, parts),
+        ];
         return keys.Where(entry => entry.Literal is not null).Select(entry => (entry.Key, entry.Literal!));
     }
 
