@@ -282,8 +282,8 @@ public sealed record SetHandLimit(string Part, int? Milliseconds) : PartChange(P
 /// <param name="Share">0 to 0.3.</param>
 public sealed record SetApproaches(string Part, double Share) : PartChange(Part)
 {
-    internal static ChangeForm Form { get; } = new("approaches", "approaches PART 0.2", "share of chord changes approached by step", (rest, state) => PartSettings.Read(rest, state, (part, left) =>
-        new SetApproaches(part, ChangeWords.Number(left, 0, 0.3, "a share of the chord changes"))));
+    internal static ChangeForm Form { get; } = new("approaches", "approaches PART 0.4", "share of chord changes approached by step", (rest, state) => PartSettings.Read(rest, state, (part, left) =>
+        new SetApproaches(part, ChangeWords.Number(left, 0, 0.5, "a share of the chord changes"))));
 
     /// <inheritdoc/>
     public override string Words => $"approaches {Part} {ChangeWords.Plain(Share)}";
