@@ -290,7 +290,9 @@ internal sealed class BassLine
         {
             var offset = place.Meter.Unit * unit;
             var at = _outline.OnsetOf(bar) + offset;
-            if (place.Length - offset < Eighth || written.Concat(between).Any(attack => Close(attack.Onset, at)))
+            // Nothing comes between the steps of a line.
+            var inLine = between.Count(attack => attack.Leads) > 1 && between.Where(attack => attack.Leads).Min(attack => attack.Onset) < at;
+            if (inLine || place.Length - offset < Eighth || written.Concat(between).Any(attack => Close(attack.Onset, at)))
             {
                 continue;
             }

@@ -99,7 +99,8 @@ internal sealed class BassSteps
     private List<Place> Places()
     {
         var unit = _place.Meter.Unit;
-        var grid = unit / 2 >= Eighth ? unit / 2 : unit;
+        // Swung halves are not an eighth apart.
+        var grid = unit / 2 >= Eighth && _outline.Swing == Rational.One ? unit / 2 : unit;
         var places = new List<Place>();
         for (var at = _joint.To - grid; at - _joint.From >= Eighth && places.Count < MostPlaces; at -= grid)
         {

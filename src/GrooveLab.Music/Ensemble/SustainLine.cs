@@ -16,8 +16,7 @@ internal readonly record struct HeldNote(LineNote Note, int Bow, bool Legato, Wr
 /// <summary>A bow: from one change of direction to the next, placed from the run's first bar line.</summary>
 internal readonly record struct Bow(Span Onset, Span Length);
 
-/// <summary>The held voices of one playing of a section. Each keeps its tone while that belongs to the chord and otherwise moves to the
-/// nearest chord tone; the bow changes at bar groups and bar lines, after about six seconds at most.</summary>
+/// <summary>The held voices of one playing of a section. Each sings its own line (<see cref="SustainSong"/>); the bow changes at bar groups and bar lines, after about six seconds at most.</summary>
 /// <remarks>Common practice, no source.</remarks>
 internal sealed class SustainLine
 {
@@ -29,8 +28,12 @@ internal sealed class SustainLine
     /// <summary>A note lays back only if it lasts longer than this many times the delay.</summary>
     private const int DelayShare = 3;
 
-    /// <summary>Keys closer than this to the sounding tune clash with it.</summary>
-    private const int Rub = 2;
+    /// <summary>The shortest suspension, the shortest and longest passing note and the shortest answered rest of the tune, in seconds.
+    /// Common practice, no source.</summary>
+    private const double ShortestDissonance = 0.35, ShortestPassing = 0.3, LongestPassing = 1.6, ShortestAnswer = 1.2;
+
+    /// <summary>The share of such rests that are answered. Common practice, no source.</summary>
+    private const double AnsweredShare = 0.6;
 
     /// <summary>The rank of a turn on a bar group.</summary>
     private const int HighestRank = 3;
@@ -39,6 +42,8 @@ internal sealed class SustainLine
     private readonly Part _part;
     private readonly SustainSettings _settings;
     private readonly Chance _chance;
+    private readonly RunPlaying _playing;
+    private readonly int _index;
     private readonly SoundingKeys _tune;
     private readonly SoundingKeys _others;
     private readonly double[] _barSeconds;
@@ -48,6 +53,8 @@ internal sealed class SustainLine
         _outline = outline;
         _part = player;
         _settings = (SustainSettings)player.Settings;
+        _playing = playing;
+        _index = part;
         _chance = playing.SectionChance(part).For("sustain");
         _tune = tune;
         _others = others;
@@ -57,6 +64,9 @@ internal sealed class SustainLine
     }
 
     public IReadOnlyList<Bow> Bows { get; }
+
+    /// <summary>The suspensions: until one resolves, chords leave out the tone into which it does.</summary>
+    public IReadOnlyList<Withheld> Withheld { get; private set; } = [];
 
     /// <summary>The notes of all voices in order of onset.</summary>
     public IReadOnlyList<HeldNote> Notes { get; }
@@ -193,35 +203,12 @@ internal sealed class SustainLine
 
     private List<HeldNote> MakeNotes()
     {
-        var pieces = Pieces();
-        var voices = new List<(Span Onset, Span End, int Key, int Bow)>[_settings.Voices];
-        for (var voice = 0; voice < voices.Length; voice++)
-        {
-            voices[voice] = [];
-        }
-
-        var keys = new int?[_settings.Voices];
-        foreach (var piece in pieces)
-        {
-            for (var voice = 0; voice < voices.Length; voice++)
-            {
-                keys[voice] = piece.Chord.IsNoChord ? null : Choose(voice, keys, piece);
-                if (keys[voice] is not { } key)
-                {
-                    continue;
-                }
-
-                var line = voices[voice];
-                if (line.Count > 0 && line[^1].End == piece.Onset && line[^1].Key == key && line[^1].Bow == piece.Bow)
-                {
-                    line[^1] = line[^1] with { End = piece.End };
-                }
-                else
-                {
-                    line.Add((piece.Onset, piece.End, key, piece.Bow));
-                }
-            }
-        }
+        // First the voices as they are without an arrangement; then, with those kept elsewhere, the bars that are asked for something else.
+        var plain = Songs(Nodes(_ => false), null);
+        var others = Enumerable.Range(0, _outline.Places.Length).Where(bar => _playing.IsVaried(_index, bar) || TaskOf(bar) != PartTask.Plays).ToHashSet();
+        var songs = others.Count == 0 ? plain : Songs(Nodes(others.Contains), plain);
+        Withheld = [.. songs.SelectMany(song => song.Withheld)];
+        var voices = songs.Select(song => Joined(song.Notes)).ToArray();
 
         var notes = new List<HeldNote>();
         for (var voice = 0; voice < voices.Length; voice++)
@@ -292,7 +279,7 @@ internal sealed class SustainLine
     }
 
     private bool MeetsNobody(int key, Span from, Span to) =>
-        !_tune.KeysIn(from, to).Contains(key) && !_others.KeysIn(from, to).Any(other => TooClose(key, other));
+        !_tune.KeysIn(from, to).Contains(key) && !_others.KeysIn(from, to).Any(other => SustainSong.TooClose(key, other));
 
     // Section ends breathe: the last half unit is silent if the last note is long enough.
     private Span Breathe(Span onset, Span end)
@@ -349,60 +336,237 @@ internal sealed class SustainLine
         return late;
     }
 
-    private List<(Span Onset, Span End, ChordSymbol Chord, int Bow)> Pieces()
+    private PartTask TaskOf(int bar) => _playing.TaskOf(_index, bar);
+
+    private SustainSong[] Songs(List<SongNode>[] voices, SustainSong[]? plain)
     {
-        var pieces = new List<(Span Onset, Span End, ChordSymbol Chord, int Bow)>();
+        var songs = new SustainSong[voices.Length];
+        for (var voice = 0; voice < voices.Length; voice++)
+        {
+            foreach (var (node, i) in voices[voice].Select((node, i) => (node, i)))
+            {
+                if (voice > 0)
+                {
+                    node.Lower.UnionWith(voices[voice - 1][i].Lower);
+                }
+
+                if (plain is not null)
+                {
+                    var first = Within(plain[voice].Notes, node);
+                    var other = _playing.IsVaried(_index, node.Bar) || TaskOf(node.Bar) != PartTask.Plays;
+                    node.Fixed = other ? null : first;
+                    node.Unlike = other && TaskOf(node.Bar) == PartTask.Plays ? first : null;
+                }
+            }
+
+            // The register is divided from the bottom up: it gives the start of a voice without a previous tone.
+            var home = _part.Lowest + ((_part.Highest - _part.Lowest) * (voice + 1) / (_settings.Voices + 1));
+            songs[voice] = new SustainSong(voices[voice], _outline.Run.Key, _part.Lowest, _part.Highest, voice, home);
+        }
+
+        return songs;
+    }
+
+    private static List<SongNote> Within(List<SongNote> notes, SongNode node)
+    {
+        var (low, high) = (0, notes.Count);
+        while (low < high)
+        {
+            var middle = (low + high) / 2;
+            (low, high) = notes[middle].End <= node.Onset ? (middle + 1, high) : (low, middle);
+        }
+
+        var found = new List<SongNote>();
+        for (; low < notes.Count && notes[low].Onset < node.End; low++)
+        {
+            found.Add(notes[low] with { Onset = Span.Max(notes[low].Onset, node.Onset), End = Span.Min(notes[low].End, node.End) });
+        }
+
+        return found;
+    }
+
+    private static List<(Span Onset, Span End, int Key, int Bow)> Joined(List<SongNote> notes)
+    {
+        var line = new List<(Span Onset, Span End, int Key, int Bow)>();
+        foreach (var note in notes)
+        {
+            if (note.Key is not { } key)
+            {
+                continue;
+            }
+
+            if (line.Count > 0 && line[^1].End == note.Onset && line[^1].Key == key && line[^1].Bow == note.Bow)
+            {
+                line[^1] = line[^1] with { End = note.End };
+            }
+            else
+            {
+                line.Add((note.Onset, note.End, key, note.Bow));
+            }
+        }
+
+        return line;
+    }
+
+    // The nodes of each voice: chords cut at bows, at rests of the tune that the highest voice answers, and around bars that are asked for
+    // something else.
+    private List<SongNode>[] Nodes(Func<int, bool> isOther)
+    {
+        var answers = Answers();
+        var cuts = new SortedSet<Span>(Comparer<Span>.Create((a, b) => a.CompareTo(b)));
+        cuts.UnionWith(answers);
+        cuts.UnionWith(Bows.Select(bow => bow.Onset));
+        var fills = new HashSet<Span>();
+        for (var bar = 0; bar < _outline.Places.Length; bar++)
+        {
+            if (!isOther(bar))
+            {
+                continue;
+            }
+
+            var place = _outline.Places[bar];
+            cuts.Add(_outline.OnsetOf(bar));
+            cuts.Add(_outline.OnsetOf(bar) + place.Length);
+            if (TaskOf(bar) is PartTask.Fill or PartTask.Pickup)
+            {
+                fills.UnionWith(place.Meter.GroupStartUnits.Skip(1).Select(unit => _outline.OnsetOf(bar) + (place.Meter.Unit * unit)));
+            }
+        }
+
+        cuts.UnionWith(fills);
+        var voices = Enumerable.Range(0, _settings.Voices).Select(_ => new List<SongNode>()).ToArray();
+        ChordSymbol? before = null;
         var bow = 0;
         foreach (var stretch in _outline.Chords)
         {
             var at = stretch.Onset;
             while (at < stretch.End)
             {
+                var next = cuts.GetViewBetween(at, stretch.End).FirstOrDefault(cut => cut > at, stretch.End);
                 while (Bows[bow].Onset + Bows[bow].Length <= at)
                 {
                     bow++;
                 }
 
-                var end = Span.Min(stretch.End, Bows[bow].Onset + Bows[bow].Length);
-                pieces.Add((at, end, stretch.Symbol, bow));
-                at = end;
+                for (var voice = 0; voice < voices.Length; voice++)
+                {
+                    var isTop = voice == voices.Length - 1;
+                    voices[voice].Add(NodeOf(at, next, stretch.Symbol, before is not null && !before.Equals(stretch.Symbol), bow, voice, isOther, fills.Contains(at) || (isTop && answers.Contains(at))));
+                }
+
+                before = stretch.Symbol;
+                at = next;
             }
         }
 
-        return pieces;
+        return voices;
     }
 
-    private int? Choose(int voice, int?[] keys, (Span Onset, Span End, ChordSymbol Chord, int Bow) piece)
+    private SongNode NodeOf(Span at, Span end, ChordSymbol chord, bool isNew, int bow, int voice, Func<int, bool> isOther, bool answers)
     {
-        var tune = _tune.KeysIn(piece.Onset, piece.End).ToHashSet();
-        var taken = _others.KeysIn(piece.Onset, piece.End).ToHashSet();
-        // The register is divided from the bottom up: it gives the start of a voice without a previous tone.
-        var home = _part.Lowest + ((_part.Highest - _part.Lowest) * (voice + 1) / (_settings.Voices + 1));
-        var before = keys[voice] ?? home;
-        int? best = null;
-        var bestCost = int.MaxValue;
-        for (var key = _part.Lowest; key <= _part.Highest; key++)
+        var bar = _outline.BarAt(at);
+        var task = isOther(bar) ? TaskOf(bar) : PartTask.Plays;
+        var chance = (isOther(bar) ? _playing.ChanceIn(_index, bar) : _playing.SectionChance(_index)).For("sustain").At(voice).At(bar)
+            .At((at - _outline.OnsetOf(bar)).Wholes.Numerator).At((at - _outline.OnsetOf(bar)).Wholes.Denominator);
+        var resolve = isNew ? ResolvesAt(bar, at, end) : null;
+        return new SongNode
         {
-            if (!piece.Chord.Tones.Contains(key))
+            Onset = at,
+            End = end,
+            Chord = chord,
+            IsNewChord = isNew,
+            Bow = bow,
+            Bar = bar,
+            Resolve = resolve,
+            Pass = PassesAt(resolve ?? at, end),
+            Answers = answers,
+            Rests = task is PartTask.Rests or PartTask.Break || (task == PartTask.Thin && voice > 0),
+            Up = task switch
+            {
+                PartTask.High => 12,
+                PartTask.Full when _settings.Voices > 1 => voice == 0 ? -3 : 4,
+                _ => 0,
+            },
+            Sung = [.. _tune.KeysIn(at, end).Distinct()],
+            Others = [.. _others.KeysIn(at, end).Distinct()],
+            Bass = _others.LastAt(at)?.Key,
+            Chance = chance,
+        };
+    }
+
+    // A suspension resolves on the first group start that leaves it time to be heard, or else on a unit.
+    private Span? ResolvesAt(int bar, Span at, Span end)
+    {
+        var place = _outline.Places[bar];
+        Span? onUnit = null;
+        for (var unit = 1; unit < place.Meter.Units; unit++)
+        {
+            var resolves = _outline.OnsetOf(bar) + (place.Meter.Unit * unit);
+            if (resolves <= at || place.Tempo.Seconds(resolves - at).ToDouble() < ShortestDissonance || end - resolves < place.Meter.Unit)
             {
                 continue;
             }
 
-            var cost = (10 * Math.Abs(key - before)) + Math.Abs(key - home);
-            cost += tune.Any(sung => Math.Abs(sung - key) <= Rub) ? 2000 : 0;
-            cost += tune.Contains(key) ? 5000 : 0;
-            cost += taken.Any(other => TooClose(key, other)) ? 3000 : 0;
-            cost += keys.Take(voice).Any(other => other is { } below && (key <= below || TooClose(key, below))) ? 4000 : 0;
-            if (cost < bestCost)
+            onUnit ??= resolves;
+            if (place.Meter.GroupStartUnits.Contains(unit))
             {
-                (best, bestCost) = (key, cost);
+                return resolves;
             }
         }
 
-        // Omit a second voice that would only double another or clash; the first always holds except on the tune's own key.
-        return (voice > 0 && bestCost >= 1000) || (best is { } chosen && tune.Contains(chosen)) ? null : best;
+        return onUnit;
     }
 
-    private static bool TooClose(int a, int b) =>
-        a == b || Math.Abs(a - b) < 2 || (Math.Min(a, b) < Voicings.LowIntervalLimit && Math.Abs(a - b) < 5);
+    // A passing note is on the last unit that is no group start and leaves it time to be heard.
+    private Span? PassesAt(Span from, Span end)
+    {
+        var bar = _outline.BarAt(end - Span.Of(1, 1024));
+        var place = _outline.Places[bar];
+        for (var unit = place.Meter.Units - 1; unit > 0; unit--)
+        {
+            var passes = _outline.OnsetOf(bar) + (place.Meter.Unit * unit);
+            if (passes - from < place.Meter.Unit)
+            {
+                return null;
+            }
+
+            if (passes < end && place.Tempo.Seconds(end - passes).ToDouble() is var seconds && seconds >= ShortestPassing && !place.Meter.GroupStartUnits.Contains(unit))
+            {
+                return seconds <= LongestPassing ? passes : null;
+            }
+        }
+
+        return null;
+    }
+
+    // Where the highest voice answers: in some of the tune's rests, on the unit after the tune has ended and half-way to its return.
+    private HashSet<Span> Answers()
+    {
+        var answers = new HashSet<Span>();
+        var sung = Span.Zero;
+        var notes = _tune.In(Span.Zero, _outline.Length).ToList();
+        if (notes.Count == 0)
+        {
+            return answers;
+        }
+
+        foreach (var note in notes.Append(new LineNote(_outline.Length, Span.Zero, 0, 0)))
+        {
+            var bar = _outline.BarAt(sung);
+            var place = _outline.Places[bar];
+            var from = _outline.OnsetOf(bar) + (place.Meter.Unit * new Rational((long)((sung - _outline.OnsetOf(bar)) / place.Meter.Unit).Ceiling(), 1));
+            var units = (int)((note.Onset - from) / place.Meter.Unit).Floor();
+            if (note.Onset > sung && units >= 2 && place.Tempo.Seconds(note.Onset - from).ToDouble() >= ShortestAnswer
+                && _playing.SectionChance(_index).For("answer").At(bar).Happens(AnsweredShare))
+            {
+                answers.Add(from);
+                answers.Add(from + (place.Meter.Unit * Math.Min(units / 2, place.Meter.Units)));
+            }
+
+            sung = Span.Max(sung, note.End);
+        }
+
+        answers.RemoveWhere(at => at <= Span.Zero || at >= _outline.Length);
+        return answers;
+    }
 }
