@@ -1,4 +1,3 @@
-using GrooveLab.Music.Arrangement;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Time;
@@ -9,6 +8,7 @@ namespace GrooveLab.Music.Ensemble;
 /// requested; always the same for the same chart, random seed and run.</summary>
 internal sealed class RunBand
 {
+    private readonly bool _everyone;
     private readonly IReadOnlyList<ChordShape>?[] _shapes;
     private readonly RollWriter?[] _rolls;
     private readonly IReadOnlyList<BassNote>?[] _basses;
@@ -18,13 +18,15 @@ internal sealed class RunBand
     private readonly ByBar<HeldNote>?[] _sustainsByBar;
     private readonly IReadOnlyList<ByBar<TuneLineNote>>[] _tunesByBar;
 
-    public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<ChordShapes?> shapes, Chance chance, ArrangementPlan arrangement, int playing, bool leadsOn)
+    public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<ChordShapes?> shapes, Chance chance, ArrangementPlan arrangement, int playing, bool leadsOn, bool everyone = false)
     {
         Parts = parts;
+        _everyone = everyone;
         Chance = chance;
         Swing = plan.Chart.Swing;
         Outline = new RunOutline(plan, run);
         Playing = new RunPlaying(Outline, arrangement, playing, parts.Count, chance);
+        Outline.Break(bar => Playing.TasksIn(bar).Tasks.Contains(PartTask.Break));
         LeadsOn = leadsOn;
         var singers = Enumerable.Range(0, parts.Count).Where(part => parts[part].Role == Role.Tune).ToArray();
         Tune = TuneLine.For(Outline, 0, singers.Any(Plays), leadsOn && singers.Any(PlaysNext) ? [0] : []);
@@ -89,7 +91,8 @@ internal sealed class RunBand
     public SoundingKeys Held { get; }
 
     /// <summary>True when a part plays in this section.</summary>
-    public bool Plays(int part) => PlaysIn(Outline.Run.Section, part);
+    public bool Plays(int part) => PlaysIn(Outline.Run.Section, part)
+        && (_everyone || Parts[part].Role is Role.Tune or Role.Count || !Playing.Rests(part));
 
     public IReadOnlyList<ChordShape> ShapesOf(int part) => _shapes[part]!;
 
