@@ -21,7 +21,7 @@ internal sealed class BassLine
     public const int BaseVelocity = 80;
 
     /// <summary>Shares of roots between which the tones of other marks are free. Common practice, no source.</summary>
-    private const double FewRoots = 0.53, ManyRoots = 0.6;
+    private const double FewRoots = 0.56, ManyRoots = 0.62;
 
     /// <summary>Share of inner group starts marked when groups are felt. Common practice, no source.</summary>
     private const double MarkedStarts = 0.94;
@@ -78,34 +78,41 @@ internal sealed class BassLine
             var task = _playing.TaskOf(_index, bar);
             var varied = _playing.IsVaried(_index, bar);
             var written = Shifted(bar);
-            var between = task == PartTask.Plays && !varied ? plain
-                : Otherwise(bar, task, varied, balance, plain);
-            balance = After(bar, balance, plain);
-            if (varied && task == PartTask.Plays && Same(between, plain) && written is [{ Key: { } key } first, ..])
+            var between = task == PartTask.Plays ? plain : Between(bar, task, _playing.SectionChance(_index).For("bass").At(bar), balance);
+            if (varied && task is not (PartTask.Break or PartTask.Rests) && written is [{ Key: { } key } first, ..])
             {
-                // Where the bar has only its written bass, the bass takes it in another octave.
-                var free = between.Count == 0 && (bar == 0 || attacks is not [.., { Leads: true }]);
-                var other = free ? OtherOctave(key) : key;
-                written = [first with { Key = other, Short = other == key }, .. written[1..]];
+                var usual = between;
+                between = Otherwise(bar, task, balance, usual);
+                if (Same(between, usual))
+                {
+                    // Where the bar has only its written bass, the bass takes it in another octave.
+                    var free = between.Count == 0 && (bar == 0 || attacks is not [.., { Leads: true }]);
+                    var other = free ? OtherOctave(key) : key;
+                    written = [first with { Key = other, Short = other == key }, .. written[1..]];
+                }
             }
 
+            balance = After(bar, balance, plain);
             attacks.AddRange(task == PartTask.Break ? written[..1] : [.. written.Concat(between).OrderBy(attack => attack.Onset)]);
         }
 
         return attacks;
     }
 
-    private List<Attack> Otherwise(int bar, PartTask task, bool varied, Balance balance, List<Attack> plain)
+    private List<Attack> Otherwise(int bar, PartTask task, Balance balance, List<Attack> usual)
     {
-        var chance = _playing.ChanceIn(_index, bar).For("bass").At(bar);
-        var between = Between(bar, task, chance, balance);
-        for (var attempt = 1; varied && task == PartTask.Plays && attempt < Attempts && Same(between, plain); attempt++)
+        var chance = _playing.PlayingChance(_index).For("bass").At(bar);
+        for (var attempt = 0; attempt < Attempts; attempt++)
         {
             // Where little is free, one more mark.
-            between = Between(bar, attempt < Attempts / 2 ? task : PartTask.Full, chance.At(attempt), balance);
+            var between = Between(bar, attempt < Attempts / 2 || task != PartTask.Plays ? task : PartTask.Full, chance.At(attempt), balance);
+            if (!Same(between, usual))
+            {
+                return between;
+            }
         }
 
-        return between;
+        return usual;
     }
 
     private static bool Same(List<Attack> one, List<Attack> other) =>
@@ -280,6 +287,12 @@ internal sealed class BassLine
             units.Add(SecondMark(place, chance));
         }
 
+        if (many && place.Felt == FeltLevel.Unit && !units.Exists(IsFree))
+        {
+            // Where chords change on the group starts, another unit.
+            units.AddRange(Enumerable.Range(1, place.Meter.Units - 1).Where(IsFree).OrderBy(unit => chance.For("else").At(unit).Unit).Take(1));
+        }
+
         if (task == PartTask.Full)
         {
             // One more mark: on the unit nearest to the middle of the longest space.
@@ -288,15 +301,13 @@ internal sealed class BassLine
 
         foreach (var unit in units)
         {
-            var offset = place.Meter.Unit * unit;
-            var at = _outline.OnsetOf(bar) + offset;
-            // Nothing comes between the steps of a line.
-            var inLine = between.Count(attack => attack.Leads) > 1 && between.Where(attack => attack.Leads).Min(attack => attack.Onset) < at;
-            if (inLine || place.Length - offset < Eighth || written.Concat(between).Any(attack => Close(attack.Onset, at)))
+            if (!IsFree(unit))
             {
                 continue;
             }
 
+            var offset = place.Meter.Unit * unit;
+            var at = _outline.OnsetOf(bar) + offset;
             var symbol = place.Chords.ChordAt(offset);
             var below = written.LastOrDefault(attack => attack.Onset < at).Key;
             if (symbol.IsNoChord || below is not { } key)
@@ -306,6 +317,14 @@ internal sealed class BassLine
 
             between.Add(new Attack(at, Tone(symbol, key, chance.For("tone").At(unit), balance), AccentAt(place, offset) - 6, place.Felt));
             balance = Counted(bar, balance, between);
+        }
+
+        // Nothing comes between the steps of a line.
+        bool IsFree(int unit)
+        {
+            var at = _outline.OnsetOf(bar) + (place.Meter.Unit * unit);
+            var inLine = between.Count(attack => attack.Leads) > 1 && between.Where(attack => attack.Leads).Min(attack => attack.Onset) < at;
+            return !inLine && place.Length - (place.Meter.Unit * unit) >= Eighth && !written.Concat(between).Any(attack => Close(attack.Onset, at));
         }
     }
 

@@ -30,7 +30,13 @@ internal sealed class SustainLine
 
     /// <summary>The shortest suspension, the shortest and longest passing note and the shortest answered rest of the tune, in seconds.
     /// Common practice, no source.</summary>
-    private const double ShortestDissonance = 0.35, ShortestPassing = 0.3, LongestPassing = 1.6, ShortestAnswer = 1.2;
+    private const double ShortestDissonance = 0.35, ShortestPassing = 0.2, LongestPassing = 1.6, ShortestAnswer = 1.2;
+
+    /// <summary>The share of a later playing's bars that differ from the first: at least, and at most. At least a fifth and at most half, with
+    /// room for a bar more or less. Common practice, no source.</summary>
+    private const double LeastVaried = 0.24, MostVaried = 0.46;
+
+    private const int MostAttempts = 4;
 
     /// <summary>The share of such rests that are answered. Common practice, no source.</summary>
     private const double AnsweredShare = 0.6;
@@ -65,7 +71,7 @@ internal sealed class SustainLine
 
     public IReadOnlyList<Bow> Bows { get; }
 
-    /// <summary>The suspensions: until one resolves, chords leave out the tone into which it does.</summary>
+    /// <summary>What chords leave out until suspensions resolve.</summary>
     public IReadOnlyList<Withheld> Withheld { get; private set; } = [];
 
     /// <summary>The notes of all voices in order of onset.</summary>
@@ -203,11 +209,13 @@ internal sealed class SustainLine
 
     private List<HeldNote> MakeNotes()
     {
-        // First the voices as they are without an arrangement; then, with those kept elsewhere, the bars that are asked for something else.
-        var plain = Songs(Nodes(_ => false), null);
-        var others = Enumerable.Range(0, _outline.Places.Length).Where(bar => _playing.IsVaried(_index, bar) || TaskOf(bar) != PartTask.Plays).ToHashSet();
-        var songs = others.Count == 0 ? plain : Songs(Nodes(others.Contains), plain);
-        Withheld = [.. songs.SelectMany(song => song.Withheld)];
+        // The voices as they are without an arrangement; with those kept elsewhere, the bars that are asked for something else; then the
+        // bars that vary.
+        var plain = Songs(new FreeBars(_ => false, false), null);
+        var asked = Enumerable.Range(0, _outline.Places.Length).Where(bar => TaskOf(bar) != PartTask.Plays).ToHashSet();
+        var usual = asked.Count == 0 ? plain : Songs(new FreeBars(asked.Contains, false), plain);
+        var songs = Otherwise(usual);
+        Withheld = [.. songs.SelectMany(song => WithheldIn(song.Notes))];
         var voices = songs.Select(song => Joined(song.Notes)).ToArray();
 
         var notes = new List<HeldNote>();
@@ -336,10 +344,70 @@ internal sealed class SustainLine
         return late;
     }
 
+    // Varies the bars that are to vary, and more or fewer if that is heard in too few or too many: a held note reaches into its neighbours.
+    private SustainSong[] Otherwise(SustainSong[] usual)
+    {
+        var bars = Enumerable.Range(0, _outline.Places.Length).Where(bar => TaskOf(bar) is PartTask.Plays or PartTask.Full or PartTask.High or PartTask.Thin).ToArray();
+        var order = bars.OrderByDescending(bar => _playing.IsVaried(_index, bar)).ThenBy(bar => _playing.PlayingChance(_index).For("more").At(bar).Unit).ToArray();
+        var varied = order.Count(bar => _playing.IsVaried(_index, bar));
+        if (varied == 0)
+        {
+            return usual;
+        }
+
+        var (least, most) = ((int)Math.Ceiling(LeastVaried * bars.Length), (int)(MostVaried * bars.Length));
+        var heard = Content(usual);
+        for (var attempt = 0; ; attempt++)
+        {
+            var free = order.Take(varied).ToHashSet();
+            var songs = Songs(new FreeBars(free.Contains, true), usual);
+            var now = Content(songs);
+            var differ = bars.Count(bar => !now[bar].SetEquals(heard[bar]));
+            var next = Math.Clamp(varied + (differ > most ? -Math.Max(1, (differ - most) / 2) : Math.Max(1, least - differ)), 1, order.Length);
+            if (attempt == MostAttempts || next == varied || (differ >= least && differ <= Math.Max(least, most)))
+            {
+                return songs;
+            }
+
+            varied = next;
+        }
+    }
+
+    private IEnumerable<Withheld> WithheldIn(List<SongNote> notes)
+    {
+        for (var i = 0; i + 1 < notes.Count; i++)
+        {
+            var chord = _outline.Chords[_outline.Chords.IndexAt(notes[i].Onset)];
+            if (notes[i].Key is { } key && notes[i + 1].Key is { } next && notes[i].Onset == chord.Onset && !chord.Symbol.Tones.Contains(key)
+                && chord.Symbol.Tones.Contains(next) && (key - next == 1 || (key - next == 2 && next % 12 == chord.Symbol.Tones.Third?.PitchClass)))
+            {
+                yield return new Withheld(notes[i].Onset, notes[i].End, next % 12);
+            }
+        }
+    }
+
+    // What is heard in each bar: the notes that start in it, by place, key and about how long, and those that sound on.
+    private HashSet<(Span At, int Key, int Length)>[] Content(SustainSong[] songs)
+    {
+        var bars = Enumerable.Range(0, _outline.Places.Length).Select(_ => new HashSet<(Span At, int Key, int Length)>()).ToArray();
+        foreach (var (onset, end, key, _) in songs.SelectMany(song => Joined(song.Notes)))
+        {
+            var bar = _outline.BarAt(onset);
+            bars[bar].Add((onset, key, (int)Math.Round(Math.Log2(((end - onset) / _outline.Places[bar].Meter.Unit).ToDouble()))));
+            for (bar++; bar < bars.Length && _outline.OnsetOf(bar) < end; bar++)
+            {
+                bars[bar].Add((-Span.Of(1, 1), key, 0));
+            }
+        }
+
+        return bars;
+    }
+
     private PartTask TaskOf(int bar) => _playing.TaskOf(_index, bar);
 
-    private SustainSong[] Songs(List<SongNode>[] voices, SustainSong[]? plain)
+    private SustainSong[] Songs(FreeBars free, SustainSong[]? usual)
     {
+        var voices = Nodes(free);
         var songs = new SustainSong[voices.Length];
         for (var voice = 0; voice < voices.Length; voice++)
         {
@@ -350,12 +418,11 @@ internal sealed class SustainLine
                     node.Lower.UnionWith(voices[voice - 1][i].Lower);
                 }
 
-                if (plain is not null)
+                if (usual is not null)
                 {
-                    var first = Within(plain[voice].Notes, node);
-                    var other = _playing.IsVaried(_index, node.Bar) || TaskOf(node.Bar) != PartTask.Plays;
-                    node.Fixed = other ? null : first;
-                    node.Unlike = other && TaskOf(node.Bar) == PartTask.Plays ? first : null;
+                    var first = Within(usual[voice].Notes, node);
+                    node.Fixed = free.Has(node.Bar) ? null : first;
+                    node.Unlike = free.Has(node.Bar) && free.Vary ? first : null;
                 }
             }
 
@@ -410,7 +477,7 @@ internal sealed class SustainLine
 
     // The nodes of each voice: chords cut at bows, at rests of the tune that the highest voice answers, and around bars that are asked for
     // something else.
-    private List<SongNode>[] Nodes(Func<int, bool> isOther)
+    private List<SongNode>[] Nodes(FreeBars free)
     {
         var answers = Answers();
         var cuts = new SortedSet<Span>(Comparer<Span>.Create((a, b) => a.CompareTo(b)));
@@ -419,7 +486,7 @@ internal sealed class SustainLine
         var fills = new HashSet<Span>();
         for (var bar = 0; bar < _outline.Places.Length; bar++)
         {
-            if (!isOther(bar))
+            if (!free.Has(bar))
             {
                 continue;
             }
@@ -451,7 +518,7 @@ internal sealed class SustainLine
                 for (var voice = 0; voice < voices.Length; voice++)
                 {
                     var isTop = voice == voices.Length - 1;
-                    voices[voice].Add(NodeOf(at, next, stretch.Symbol, before is not null && !before.Equals(stretch.Symbol), bow, voice, isOther, fills.Contains(at) || (isTop && answers.Contains(at))));
+                    voices[voice].Add(NodeOf(at, next, stretch.Symbol, before is not null && !before.Equals(stretch.Symbol), bow, voice, free, fills.Contains(at) || (isTop && answers.Contains(at))));
                 }
 
                 before = stretch.Symbol;
@@ -462,11 +529,11 @@ internal sealed class SustainLine
         return voices;
     }
 
-    private SongNode NodeOf(Span at, Span end, ChordSymbol chord, bool isNew, int bow, int voice, Func<int, bool> isOther, bool answers)
+    private SongNode NodeOf(Span at, Span end, ChordSymbol chord, bool isNew, int bow, int voice, FreeBars free, bool answers)
     {
         var bar = _outline.BarAt(at);
-        var task = isOther(bar) ? TaskOf(bar) : PartTask.Plays;
-        var chance = (isOther(bar) ? _playing.ChanceIn(_index, bar) : _playing.SectionChance(_index)).For("sustain").At(voice).At(bar)
+        var task = free.Has(bar) ? TaskOf(bar) : PartTask.Plays;
+        var chance = (free.Has(bar) && free.Vary ? _playing.PlayingChance(_index) : _playing.SectionChance(_index)).For("sustain").At(voice).At(bar)
             .At((at - _outline.OnsetOf(bar)).Wholes.Numerator).At((at - _outline.OnsetOf(bar)).Wholes.Denominator);
         var resolve = isNew ? ResolvesAt(bar, at, end) : null;
         return new SongNode
@@ -569,4 +636,9 @@ internal sealed class SustainLine
         answers.RemoveWhere(at => at <= Span.Zero || at >= _outline.Length);
         return answers;
     }
+
+    /// <summary>The bars whose nodes are decided, while all others stay as they were.</summary>
+    /// <param name="Has">True for such a bar.</param>
+    /// <param name="Vary">True to play them otherwise than at the first playing; false to do what the arrangement asks.</param>
+    private readonly record struct FreeBars(Func<int, bool> Has, bool Vary);
 }

@@ -64,7 +64,7 @@ internal sealed class SongNode
 /// <summary>A key that a held voice sounds; null for a rest.</summary>
 internal readonly record struct SongNote(Span Onset, Span End, int? Key, int Bow);
 
-/// <summary>A suspension: from the chord to its resolution, and the pitch class into which it resolves.</summary>
+/// <summary>A pitch class that chords leave out while a suspension sounds: from the chord to its resolution.</summary>
 internal readonly record struct Withheld(Span From, Span To, int PitchClass);
 
 /// <summary>The song of one held voice: the path through its chords with the least cost. It keeps tones, moves by step, against the bass
@@ -89,13 +89,22 @@ internal sealed class SustainSong
     private const double Restless = 2, Distance = 0.13, WithBass = 1.1;
 
     /// <summary>The gain of suspensions and passing notes: at least, and by chance more.</summary>
-    private const double Suspension = 0.2, SuspensionByChance = 1.8, Passing = 2.4, PassingByChance = 2;
+    private const double Suspension = -1.5, SuspensionByChance = 2.6, Passing = 2, PassingByChance = 2.2;
+
+    /// <summary>The cost of a suspension that resolves by a half step: chords must leave out its resolution.</summary>
+    private const double Sharp = 0.7;
+
+    /// <summary>How many times the distance from its place counts where a voice starts and ends, so that sections join without leaps.</summary>
+    private const double AtEnds = 6;
 
     /// <summary>The cost of what is heard at the first playing where a bar is to differ, and of a dissonance that is not prepared or not
     /// led on.</summary>
     private const double Alike = 6, Unprepared = 40;
 
     private const double Luck = 1.3;
+
+    /// <summary>The greatest move that is no leap, in half steps.</summary>
+    private const int LargestMove = 7;
 
     private readonly IReadOnlyList<SongNode> _nodes;
     private readonly Key _key;
@@ -116,7 +125,7 @@ internal sealed class SustainSong
         _states = new State[nodes.Count][];
         for (var i = 0; i < nodes.Count; i++)
         {
-            _states[i] = States(nodes[i]);
+            _states[i] = States(nodes[i], i == 0 || i == nodes.Count - 1);
             for (var j = 0; j < _states[i].Length; j++)
             {
                 Reach(i, j);
@@ -129,18 +138,15 @@ internal sealed class SustainSong
     /// <summary>The notes in order, each inside one node.</summary>
     public List<SongNote> Notes { get; } = [];
 
-    /// <summary>The suspensions.</summary>
-    public List<Withheld> Withheld { get; } = [];
-
     /// <summary>True for two keys that may not sound together: equal, a half step apart, or too close so low.</summary>
     public static bool TooClose(int a, int b) =>
         a == b || Math.Abs(a - b) < 2 || (Math.Min(a, b) < Voicings.LowIntervalLimit && Math.Abs(a - b) < 5);
 
-    private State[] States(SongNode node)
+    private State[] States(SongNode node, bool atEnd)
     {
         if (node.Fixed is { Count: > 0 } known)
         {
-            return [new State(known[0].Key, known[^1].Key, 0)];
+            return [new State(known[0].Key, known[^1].Key, 0) { Heard = known.LastOrDefault(note => note.Key is not null).Key }];
         }
 
         var rest = new State(null, null, _voice == 0 ? Silent : SilentAbove);
@@ -154,9 +160,9 @@ internal sealed class SustainSong
         {
             if (node.Chord.Tones.Contains(key) && Clash(node, key) is var clash && clash < Impossible)
             {
-                var cost = clash + (Distance * Math.Abs(key - Math.Min(_home + node.Up, _highest - 2))) + (Luck * node.Chance.At(key).Unit)
+                var cost = clash + (Distance * (atEnd ? AtEnds : 1) * Math.Abs(key - Math.Min(_home + node.Up, _highest - 2))) + (Luck * node.Chance.At(key).Unit)
                     + (node.Unlike is { Count: > 0 } first && first[0].Key == key ? Alike : 0);
-                states.Add(new State(key, key, cost));
+                states.Add(new State(key, key, cost) { Heard = key });
             }
         }
 
@@ -215,21 +221,21 @@ internal sealed class SustainSong
             }
         }
 
-        state = state with { Cost = state.Cost + best, From = from, Way = way };
+        state = state with { Cost = state.Cost + best, From = from, Way = way, Heard = state.Heard ?? _states[i - 1][from].Heard };
     }
 
     private (double Cost, Way Way) Move(SongNode from, SongNode to, State before, State after)
     {
         if (before.Last is not { } key || after.First is not { } next || (from.Fixed is not null && to.Fixed is not null))
         {
-            return (0, default);
+            return (after.First is { } entry && before.Last is null && before.Heard is { } heard && Math.Abs(entry - heard) > LargestMove ? Leap : 0, default);
         }
 
         var by = next - key;
         var cost = by switch
         {
             0 => to.Answers ? KeptInAnswer : to.IsNewChord ? Kept : 0,
-            _ => Math.Abs(by) switch { <= 2 => Step, <= 4 => Third, 5 => Fourth, <= 7 => Fifth, _ => Leap } + (to.IsNewChord || to.Answers ? 0 : Restless),
+            _ => Math.Abs(by) switch { <= 2 => Step, <= 4 => Third, 5 => Fourth, <= LargestMove => Fifth, _ => Leap } + (to.IsNewChord || to.Answers ? 0 : Restless),
         };
         if (by != 0 && from.Bass is { } bass && to.Bass is { } moved && bass != moved)
         {
@@ -244,7 +250,10 @@ internal sealed class SustainSong
         if (to is { IsNewChord: true, Fixed: null, Resolve: not null } && by is -1 or -2 && Suspends(from, to, key))
         {
             var gain = Suspension + (SuspensionByChance * to.Chance.For("suspend").Unit);
-            (cost, way) = (cost - gain + Clash(to, key), new Way { Suspends = true });
+            if (gain > (by == -1 ? Sharp : 0))
+            {
+                (cost, way) = (cost - gain + (by == -1 ? Sharp : 0), new Way { Suspends = true });
+            }
         }
 
         if (from is { Fixed: null, Pass: not null } && Math.Abs(by) is 3 or 4 && PassingBetween(from, key, next) is { } passing)
@@ -310,7 +319,6 @@ internal sealed class SustainSong
         {
             Add(node, from, node.Resolve!.Value, before.Last);
             from = node.Resolve.Value;
-            Withheld.Add(new Withheld(node.Onset, from, state.First!.Value % 12));
         }
 
         Add(node, from, to, state.First);
@@ -332,6 +340,9 @@ internal sealed class SustainSong
     private readonly record struct State(int? First, int? Last, double Cost)
     {
         public int From { get; init; }
+
+        /// <summary>The last key that the voice has sounded; null before the first.</summary>
+        public int? Heard { get; init; }
 
         public Way Way { get; init; }
     }
