@@ -181,7 +181,11 @@ public sealed class ArrangementPlan
 
         if (PlayingsOf(run.SectionIndex) is { } all)
         {
-            return all < 2 ? 0 : LastRoundLouder * Math.Min(playing, all - 1) / (all - 1);
+            // As far as its energy does not rise by itself.
+            var rises = all < 2 || run.Section.Orders is { Energies.Count: > 0 }
+                ? 0
+                : Levels[EnergyOfPlaying(run.SectionIndex, all - 1) - 1] - Levels[EnergyOfPlaying(run.SectionIndex, 0) - 1];
+            return all < 2 ? 0 : Math.Max(0, LastRoundLouder - rises) * Math.Min(playing, all - 1) / (all - 1);
         }
 
         // Without an end in sight rounds come and go: no one of them is the last.
@@ -207,9 +211,22 @@ public sealed class ArrangementPlan
             return Math.Min(BarTasks.Most, Base(run.SectionIndex, _kinds[run.SectionIndex], 1, true));
         }
 
-        // First, last, and two kinds between that alternate.
-        var isLast = Rounds is { } rounds && rounds > 1 && lap == rounds - 1;
-        return EnergiesOf(isLast ? 3 : lap == 0 ? 0 : 1 + (lap % 2))[inPass];
+        return EnergiesOf(KindOfPass(lap))[inPass];
+    }
+
+    // First, last, and two kinds between that alternate.
+    private int KindOfPass(int lap) => Rounds is { } rounds && rounds > 1 && lap == rounds - 1 ? 3 : lap == 0 ? 0 : 1 + (lap % 2);
+
+    private int EnergyOfPlaying(int section, int playing)
+    {
+        if (_occurrences[section] == 0)
+        {
+            return BarTasks.Usual;
+        }
+
+        var lap = Math.DivRem(playing, _occurrences[section], out var inPass);
+        var run = Array.FindIndex(_pass, one => one.SectionIndex == section && inPass-- == 0);
+        return EnergiesOf(KindOfPass(lap))[run];
     }
 
     // The energies of the runs of one pass: what each section is for, raised when it comes again, apart from its neighbours.
@@ -282,7 +299,7 @@ public sealed class ArrangementPlan
         (Role.Pulse, <= 2) => PartTask.Thin,
         (Role.Pulse, >= 5) => PartTask.Full,
         (Role.Roll, 1) => PartTask.Rests,
-        (Role.Roll, 2) when playing == 0 => _chance.For("roll").Happens(0.5) && HasAnother(part) ? PartTask.Rests : PartTask.OffBeats,
+        (Role.Roll, 2) when playing == 0 => PartTask.OffBeats,
         (Role.Roll, 2) => PartTask.Thin,
         (Role.Roll, >= 5) => PartTask.Full,
         (Role.Bass, 1) => PartTask.Thin,
