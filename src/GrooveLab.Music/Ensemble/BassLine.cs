@@ -245,7 +245,7 @@ internal sealed class BassLine
             && balance.Approached(1) <= WantedApproaches(task) + (0.3 * (chance.For("approach").Unit - 0.5));
     }
 
-    private double WantedApproaches(PartTask task) => _settings.Approaches + (task == PartTask.Full ? 0.15 : 0);
+    private double WantedApproaches(PartTask task) => _settings.Approaches - 0.04 + (task == PartTask.Full ? 0.15 : 0);
 
     private void Approach(Joint joint, Chance chance, List<Attack> between)
     {
@@ -396,7 +396,7 @@ internal sealed class BassLine
             if (key is { } there && from is { } here && here % 12 != there % 12)
             {
                 after.Changes++;
-                after.Approaches += between.Any(attack => attack.Leads && attack.Onset < onset && onset - attack.Onset <= _outline.Places[bar].Meter.Unit + Eighth) ? 1 : 0;
+                after.Approaches += between.LastOrDefault(attack => attack.Onset < onset) is { Key: { } last } && Math.Abs(there - last) is 1 or 2 ? 1 : 0;
             }
 
             from = key;

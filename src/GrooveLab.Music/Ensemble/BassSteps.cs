@@ -32,6 +32,7 @@ internal sealed class BassSteps
     private const int Fifth = 7;
 
     private static readonly Span Eighth = Span.Of(1, 8);
+    private static readonly Span Quarter = Span.Of(1, 4);
 
     private readonly RunOutline _outline;
     private readonly Part _part;
@@ -99,8 +100,8 @@ internal sealed class BassSteps
     private List<Place> Places()
     {
         var unit = _place.Meter.Unit;
-        // Swung halves are not an eighth apart.
-        var grid = unit / 2 >= Eighth && _outline.Swing == Rational.One ? unit / 2 : unit;
+        // Halves of a quarter may be swung, and then are not an eighth apart.
+        var grid = unit / 2 >= Quarter ? unit / 2 : unit;
         var places = new List<Place>();
         for (var at = _joint.To - grid; at - _joint.From >= Eighth && places.Count < MostPlaces; at -= grid)
         {

@@ -19,7 +19,6 @@ internal sealed class RunOutline
     public RunOutline(FormPlan plan, SectionRun run)
     {
         Run = run;
-        Swing = plan.Chart.Swing;
         _before = run.FirstBar > 0 ? plan.BarAt(run.FirstBar - 1).Run : null;
         Places = new BarPlace[run.Bars];
         _onsets = new Span[run.Bars];
@@ -37,9 +36,6 @@ internal sealed class RunOutline
     }
 
     public SectionRun Run { get; }
-
-    /// <summary>The swing ratio, long half to short half.</summary>
-    public Rational Swing { get; }
 
     public BarPlace[] Places { get; }
 

@@ -1,6 +1,7 @@
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Time;
 
@@ -36,7 +37,10 @@ internal sealed class SustainLine
     /// room for a bar more or less. Common practice, no source.</summary>
     private const double LeastVaried = 0.24, MostVaried = 0.46;
 
-    private const int MostAttempts = 4;
+    private const int MostAttempts = 6;
+
+    /// <summary>Half steps by which high voices lie higher, so that they come from the usual ones without a leap.</summary>
+    private const int HighUp = 7;
 
     /// <summary>The share of such rests that are answered. Common practice, no source.</summary>
     private const double AnsweredShare = 0.6;
@@ -215,6 +219,11 @@ internal sealed class SustainLine
         var asked = Enumerable.Range(0, _outline.Places.Length).Where(bar => TaskOf(bar) != PartTask.Plays).ToHashSet();
         var usual = asked.Count == 0 ? plain : Songs(new FreeBars(asked.Contains, false), plain);
         var songs = Otherwise(usual);
+        foreach (var song in songs)
+        {
+            Mend(song.Notes);
+        }
+
         Withheld = [.. songs.SelectMany(song => WithheldIn(song.Notes))];
         var voices = songs.Select(song => Joined(song.Notes)).ToArray();
 
@@ -357,19 +366,48 @@ internal sealed class SustainLine
 
         var (least, most) = ((int)Math.Ceiling(LeastVaried * bars.Length), (int)(MostVaried * bars.Length));
         var heard = Content(usual);
-        for (var attempt = 0; ; attempt++)
+        var (best, bestMiss) = (usual, int.MaxValue);
+        for (var attempt = 0; attempt < MostAttempts && bestMiss > 0; attempt++)
         {
             var free = order.Take(varied).ToHashSet();
             var songs = Songs(new FreeBars(free.Contains, true), usual);
             var now = Content(songs);
             var differ = bars.Count(bar => !now[bar].SetEquals(heard[bar]));
-            var next = Math.Clamp(varied + (differ > most ? -Math.Max(1, (differ - most) / 2) : Math.Max(1, least - differ)), 1, order.Length);
-            if (attempt == MostAttempts || next == varied || (differ >= least && differ <= Math.Max(least, most)))
+            var miss = Math.Max(0, Math.Max(least - differ, differ - Math.Max(least, most)));
+            if (miss < bestMiss)
             {
-                return songs;
+                (best, bestMiss) = (songs, miss);
             }
 
-            varied = next;
+            varied = Math.Clamp(varied + (differ < least ? miss : -miss), 1, order.Length);
+        }
+
+        return best;
+    }
+
+    // Where a bar is played otherwise, its neighbour may have lost what prepared a suspension or followed a passing note: then its chord
+    // tone sounds instead.
+    private void Mend(List<SongNote> notes)
+    {
+        for (var i = 0; i < notes.Count; i++)
+        {
+            if (notes[i].Key is not { } key || _outline.Chords.ChordAt(notes[i].Onset) is var chord && (chord.IsNoChord || chord.Tones.Contains(key)))
+            {
+                continue;
+            }
+
+            var before = i > 0 ? notes[i - 1].Key : null;
+            var after = i + 1 < notes.Count ? notes[i + 1].Key : null;
+            var passes = (after - key) * (key - before) is > 0 and <= 4;
+            if (before != key && !passes)
+            {
+                var opens = _outline.Chords[_outline.Chords.IndexAt(notes[i].Onset)].Onset == notes[i].Onset;
+                notes[i] = notes[i] with { Key = opens ? after : before };
+            }
+            else if (before == key && after is null)
+            {
+                notes[i] = notes[i] with { Key = null };
+            }
         }
     }
 
@@ -535,7 +573,9 @@ internal sealed class SustainLine
         var task = free.Has(bar) ? TaskOf(bar) : PartTask.Plays;
         var chance = (free.Has(bar) && free.Vary ? _playing.PlayingChance(_index) : _playing.SectionChance(_index)).For("sustain").At(voice).At(bar)
             .At((at - _outline.OnsetOf(bar)).Wholes.Numerator).At((at - _outline.OnsetOf(bar)).Wholes.Denominator);
-        var resolve = isNew ? ResolvesAt(bar, at, end) : null;
+        // With the feel on bar groups, the voices only hold.
+        var sings = _outline.Places[bar].Felt != FeltLevel.BarGroup;
+        var resolve = isNew && sings ? ResolvesAt(bar, at, end) : null;
         return new SongNode
         {
             Onset = at,
@@ -545,12 +585,13 @@ internal sealed class SustainLine
             Bow = bow,
             Bar = bar,
             Resolve = resolve,
-            Pass = PassesAt(resolve ?? at, end),
-            Answers = answers,
+            Pass = sings ? PassesAt(resolve ?? at, end) : null,
+            Calm = _outline.Places[bar].Felt == FeltLevel.Bar,
+            Answers = answers && sings,
             Rests = task is PartTask.Rests or PartTask.Break || (task == PartTask.Thin && voice > 0),
             Up = task switch
             {
-                PartTask.High => 12,
+                PartTask.High => HighUp,
                 PartTask.Full when _settings.Voices > 1 => voice == 0 ? -3 : 4,
                 _ => 0,
             },

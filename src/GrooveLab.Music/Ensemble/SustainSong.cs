@@ -36,6 +36,9 @@ internal sealed class SongNode
     /// <summary>True where the voice rests.</summary>
     public bool Rests { get; init; }
 
+    /// <summary>True where the bar is felt as one beat: dissonances are fewer.</summary>
+    public bool Calm { get; init; }
+
     /// <summary>Half steps by which the voice is drawn up from its usual place.</summary>
     public int Up { get; init; }
 
@@ -89,13 +92,16 @@ internal sealed class SustainSong
     private const double Restless = 2, Distance = 0.13, WithBass = 1.1;
 
     /// <summary>The gain of suspensions and passing notes: at least, and by chance more.</summary>
-    private const double Suspension = -1.5, SuspensionByChance = 2.6, Passing = 2, PassingByChance = 2.2;
+    private const double Suspension = -0.9, SuspensionByChance = 2.6, Passing = 2, PassingByChance = 2.2;
+
+    /// <summary>How much less a dissonance gains where the bar is felt as one beat.</summary>
+    private const double WhenCalm = 0.5;
 
     /// <summary>The cost of a suspension that resolves by a half step: chords must leave out its resolution.</summary>
-    private const double Sharp = 0.7;
+    private const double Sharp = 0.4;
 
     /// <summary>How many times the distance from its place counts where a voice starts and ends, so that sections join without leaps.</summary>
-    private const double AtEnds = 6;
+    private const double AtEnds = 12;
 
     /// <summary>The cost of what is heard at the first playing where a bar is to differ, and of a dissonance that is not prepared or not
     /// led on.</summary>
@@ -249,7 +255,7 @@ internal sealed class SustainSong
         var way = default(Way);
         if (to is { IsNewChord: true, Fixed: null, Resolve: not null } && by is -1 or -2 && Suspends(from, to, key))
         {
-            var gain = Suspension + (SuspensionByChance * to.Chance.For("suspend").Unit);
+            var gain = Suspension + (SuspensionByChance * to.Chance.For("suspend").Unit) - (to.Calm ? WhenCalm : 0);
             if (gain > (by == -1 ? Sharp : 0))
             {
                 (cost, way) = (cost - gain + (by == -1 ? Sharp : 0), new Way { Suspends = true });
@@ -258,7 +264,7 @@ internal sealed class SustainSong
 
         if (from is { Fixed: null, Pass: not null } && Math.Abs(by) is 3 or 4 && PassingBetween(from, key, next) is { } passing)
         {
-            var gain = Passing + (PassingByChance * from.Chance.For("pass").Unit);
+            var gain = Passing + (PassingByChance * from.Chance.For("pass").Unit) - (from.Calm ? WhenCalm : 0);
             (cost, way) = (cost - gain, way with { Passing = passing });
         }
 

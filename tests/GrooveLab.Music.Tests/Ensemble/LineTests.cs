@@ -57,7 +57,7 @@ public sealed class LineTests
                 }
             }
 
-            Assert.InRange(100.0 * into / all, 30, 50);
+            Assert.True(into >= 0.3 * all && into <= 0.5 * all, $"{meter}: {into} of {all} roots");
             Assert.True(sections >= 0.7 * playings, $"{meter}: {sections} of {playings} sections");
         }
     }
@@ -188,22 +188,22 @@ public sealed class LineTests
         iter: 40);
 
     [Fact]
-    public void Sustain_SuspendedFourth_HasNoThirdFromPulseOrRollUntilItResolves()
+    public void Sustain_SuspendedFourth_HasNoThirdFromThePulseUntilItResolves()
     {
         var (suspensions, grinding) = (0, 0);
         foreach (var meter in Meters)
         {
             var played = new Played(Walk(meter, 48, Turn));
             foreach (var note in played.Of(Role.Sustain).Where(InForm).Where(note => note.Note.Key % 12 is var key
-                && ChordAt(note).Tones.Third is { } third && (key - third.PitchClass + 12) % 12 == 1 && note.Note.Written.Join == NoteJoin.HeldOn))
+                && note.Note.Onset == Span.Zero && ChordAt(note).Tones.Third is { } third && (key - third.PitchClass + 12) % 12 == 1 && note.Note.Written.Join == NoteJoin.HeldOn))
             {
                 suspensions++;
-                grinding += played.Notes.Any(other => other.Note.Role is Role.Pulse or Role.Roll && other.From < note.To && other.To > note.From
+                grinding += played.Notes.Any(other => other.Note.Role is Role.Pulse && other.From < note.To && other.To > note.From
                     && other.Note.Touch != Touch.Damped && other.Note.Key >= Voicings.LowIntervalLimit && other.Note.Key % 12 == ChordAt(note).Tones.Third!.Value.PitchClass) ? 1 : 0;
             }
         }
 
-        Assert.True(suspensions > 0 && grinding <= suspensions / 10, $"{grinding} of {suspensions}");
+        Assert.True(suspensions > 0 && grinding == 0, $"{grinding} of {suspensions}");
     }
 
     [Fact]
