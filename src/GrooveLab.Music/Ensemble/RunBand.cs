@@ -10,6 +10,9 @@ namespace GrooveLab.Music.Ensemble;
 internal sealed class RunBand
 {
     private readonly bool _everyone;
+    /// <summary>The lowest key that chords leave out for a suspension: no low note growls with it.</summary>
+    private const int LowestWithheld = Voicings.LowIntervalLimit + ChordShapes.Fourth;
+
     private readonly IReadOnlyList<ChordShape>?[] _shapes;
     private readonly RollWriter?[] _rolls;
     private readonly IReadOnlyList<BassNote>?[] _basses;
@@ -126,12 +129,12 @@ internal sealed class RunBand
     private bool PlaysIn(Section section, int part) =>
         Parts[part].Role == Role.Count || section.Playing is not { } playing || playing.Contains(part);
 
-    // Lower ones are left alone: a low third is in no chord, and notes near it would be refused as well.
+    // Lower ones are left alone: low notes near them would be refused as well.
     private IEnumerable<LineNote> Withheld() =>
         from line in _sustains
         where line is not null
         from withheld in line.Withheld
-        from key in Enumerable.Range(Voicings.LowIntervalLimit, 128 - Voicings.LowIntervalLimit)
+        from key in Enumerable.Range(LowestWithheld, 128 - LowestWithheld)
         where key % 12 == withheld.PitchClass
         select new LineNote(withheld.From, withheld.To - withheld.From, key, 0);
 
