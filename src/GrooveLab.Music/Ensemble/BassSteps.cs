@@ -112,16 +112,15 @@ internal sealed class BassSteps
 
             var units = at / unit;
             var onUnit = units.IsInteger;
-            var leads = _place.Length - at < Eighth + unit;
             places.Insert(0, new Place(
-                at, onUnit, onUnit && _place.Meter.GroupStartUnits.Contains((int)units.Numerator), leads, _place.Chords.ChordAt(at), (_joint.To - at) / grid));
+                at, onUnit, onUnit && _place.Meter.GroupStartUnits.Contains((int)units.Numerator), _place.Chords.ChordAt(at)));
         }
 
         return places;
     }
 
     private bool Allows(Place place, int key) => key >= _part.Lowest && key <= _part.Highest && !place.Chord.IsNoChord && !Grinds(key, place.Chord)
-        && (!place.OnStart || place.Leads || Belongs(place.Chord, key));
+        && (!place.OnStart || Belongs(place.Chord, key));
 
     private static bool Belongs(ChordSymbol chord, int key) => chord.Tones.Contains(key) || key % 12 == chord.Bass.PitchClass;
 
@@ -131,10 +130,8 @@ internal sealed class BassSteps
     /// <param name="Offset">From the bar line.</param>
     /// <param name="OnUnit">True on a unit.</param>
     /// <param name="OnStart">True on a group start.</param>
-    /// <param name="Leads">True so near to the bar line that a note there is heard as leading to it.</param>
     /// <param name="Chord">The chord there.</param>
-    /// <param name="Before">Steps of the grid before the goal.</param>
-    private readonly record struct Place(Span Offset, bool OnUnit, bool OnStart, bool Leads, ChordSymbol Chord, Rational Before);
+    private readonly record struct Place(Span Offset, bool OnUnit, bool OnStart, ChordSymbol Chord);
 
     private sealed class Search(BassSteps steps, Chance chance, bool fills)
     {
