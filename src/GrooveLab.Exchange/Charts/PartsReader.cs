@@ -256,7 +256,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, int format, Pro
                 };
             case Role.Bass:
                 var bass = new BassSettings();
-                return bass with { Approaches = keys.Number("approaches", 0, 0.3) ?? bass.Approaches, Ring = keys.Number("ring", 0.2, 1) };
+                return bass with { Approaches = keys.Number("approaches", 0, 0.5) ?? bass.Approaches, Ring = keys.Number("ring", 0.2, 1) };
             case Role.Sustain:
                 var sustain = new SustainSettings();
                 return sustain with

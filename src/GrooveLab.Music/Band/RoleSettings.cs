@@ -89,8 +89,8 @@ public sealed record RollSettings : RoleSettings
 /// <summary>Settings of a bass part.</summary>
 public sealed record BassSettings : RoleSettings
 {
-    /// <summary>Share of chord changes approached by step on the unit before, 0-0.3.</summary>
-    public double Approaches { get; init; } = 0.2;
+    /// <summary>Share of chord changes approached by step on the unit before, 0-0.5.</summary>
+    public double Approaches { get; init; } = 0.4;
 
     /// <summary>Sounding share of the time to the next note, 0.2-1; null for that of the felt level.</summary>
     public double? Ring { get; init; }

@@ -1,5 +1,6 @@
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
@@ -9,6 +10,9 @@ namespace GrooveLab.Music.Ensemble;
 internal sealed class RunBand
 {
     private readonly bool _everyone;
+    /// <summary>The lowest key that chords leave out for a suspension: no low note growls with it.</summary>
+    private const int LowestWithheld = Voicings.LowIntervalLimit + ChordShapes.Fourth;
+
     private readonly IReadOnlyList<ChordShape>?[] _shapes;
     private readonly RollWriter?[] _rolls;
     private readonly IReadOnlyList<BassNote>?[] _basses;
@@ -57,7 +61,7 @@ internal sealed class RunBand
             held.AddRange(_sustains[part]!.Notes.Select(note => note.Note));
         });
         var sounding = InOrder(held);
-        Held = sounding;
+        Held = InOrder([.. held, .. Withheld()]);
         var chorded = Outline.Chords.Select(stretch => sounding.KeysIn(stretch.Onset, stretch.End).ToHashSet()).ToArray();
         ForEach(Role.Pulse, part => TakeShapes(part, shapes[part]!, chorded));
         ForEach(Role.Roll, part =>
@@ -91,7 +95,7 @@ internal sealed class RunBand
     /// <summary>The sounding keys of the tune parts; strokes and rolls keep more than two semitones away.</summary>
     public SoundingKeys Sung { get; }
 
-    /// <summary>The keys held by bass and sustain.</summary>
+    /// <summary>The keys held by bass and sustain, and those that chords leave out until a suspension resolves.</summary>
     public SoundingKeys Held { get; }
 
     /// <summary>True when a part plays in this section.</summary>
@@ -128,6 +132,15 @@ internal sealed class RunBand
 
     private bool PlaysIn(Section section, int part) =>
         Parts[part].Role == Role.Count || section.Playing is not { } playing || playing.Contains(part);
+
+    // Lower ones are left alone: low notes near them would be refused as well.
+    private IEnumerable<LineNote> Withheld() =>
+        from line in _sustains
+        where line is not null
+        from withheld in line.Withheld
+        from key in Enumerable.Range(LowestWithheld, 128 - LowestWithheld)
+        where key % 12 == withheld.PitchClass
+        select new LineNote(withheld.From, withheld.To - withheld.From, key, 0);
 
     private static SoundingKeys InOrder(List<LineNote> notes) => new([.. notes.OrderBy(note => note.Onset)]);
 

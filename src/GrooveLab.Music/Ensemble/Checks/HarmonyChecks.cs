@@ -118,14 +118,14 @@ public static class HarmonyChecks
             .Where(pair => pair.A.Note.Key == pair.B.Note.Key && (pair.A.Note.Role != Role.Tune || pair.B.Note.Role != Role.Tune)).Select(Both));
 
     /// <summary>Share of notes on group starts that belong to the chord, in the part with the lowest share. Excludes the tune, which is
-    /// from the chart.</summary>
+    /// from the chart, and notes held on from the chord before: a suspension is prepared there.</summary>
     public static CheckResult ChordTonesOnGroupStarts(BandBars band)
     {
         double? least = null;
         var strays = new List<string>();
         foreach (var (_, notes) in band.PartsIn(Role.Pulse, Role.Roll, Role.Bass, Role.Sustain))
         {
-            var onStarts = notes.Where(placed => IsOnGroupStart(placed) && !ChordAt(placed).IsNoChord).ToList();
+            var onStarts = notes.Where(placed => IsOnGroupStart(placed) && !ChordAt(placed).IsNoChord && placed.Note.Written.Join != NoteJoin.HeldOn).ToList();
             if (onStarts.Count == 0)
             {
                 continue;
