@@ -18,11 +18,31 @@ internal sealed class ChordShape(IReadOnlyList<ShapeNote> notes)
     public double Centre => Keys.Average();
 }
 
-/// <summary>The chord shapes that a part can hold, and the sequence with the least movement.</summary>
+/// <summary>The chord shapes that a part can hold, and the sequence of them: on strings the shapes that a hand knows (low on the neck, open
+/// strings, no inner string left out) with little movement among them, otherwise the least movement.</summary>
+/// <remarks>The weights: common practice, no source; tuned on the presets until guitars play open chords in open keys.</remarks>
 internal sealed class ChordShapes(Part part, int voices)
 {
     private const int Limit = 512;
     private const int FewestLeft = 2;
+
+    /// <summary>Shapes of a chord on strings that are considered, the handiest first.</summary>
+    private const int Handiest = 96;
+
+    /// <summary>Frets searched on instruments of more than four strings, where there are many shapes.</summary>
+    private const int FretsOfMany = 9;
+
+    /// <summary>The most notes at once of a strum without strings.</summary>
+    private const int MostFree = 4;
+
+    private const int LowFret = 4;
+    private const double SkippedString = 3;
+    private const double FretAbove = 0.7;
+    private const double OpenString = 0.7;
+    private const double MissingNote = 1.2;
+    private const double Disordered = 1.5;
+    private const double HalfStepMoved = 0.2;
+    private const double Leap = 2;
 
     /// <summary>Minimum distance of two notes below the low-interval limit, in half steps.</summary>
     public const int Fourth = 5;
@@ -47,6 +67,11 @@ internal sealed class ChordShapes(Part part, int voices)
     /// <summary>The shape for a chord after another shape, or near the middle of the register if there is none.</summary>
     public ChordShape Next(ChordShape? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken)
     {
+        if (part.Instrument.Strings.Count > 0)
+        {
+            return For(chord, key).MinBy(shape => HandCost(shape) + LeftCost(shape, taken) + MovementCost(before, shape))!;
+        }
+
         var levels = For(chord, key).GroupBy(shape => shape.Keys.Count(held => Rubs(held, taken))).OrderBy(level => level.Key).ToArray();
         if (before is null)
         {
@@ -80,12 +105,36 @@ internal sealed class ChordShapes(Part part, int voices)
             .First();
     }
 
+    /// <summary>The notes on neighbouring strings that one stroke catches: the longest run without a gap, the upper one of equals. All of
+    /// them without strings, or where fewer than three would remain.</summary>
+    public static IReadOnlyList<ShapeNote> InOneStroke(IReadOnlyList<ShapeNote> notes)
+    {
+        if (notes.Count < 3 || notes.Any(note => note.String == 0))
+        {
+            return notes;
+        }
+
+        var ordered = notes.OrderBy(note => note.String).ToArray();
+        var (best, bestLength) = (0, 0);
+        var start = 0;
+        for (var i = 1; i <= ordered.Length; i++)
+        {
+            if (i == ordered.Length || ordered[i].String != ordered[i - 1].String + 1)
+            {
+                (best, bestLength) = i - start >= bestLength ? (start, i - start) : (best, bestLength);
+                start = i;
+            }
+        }
+
+        return bestLength == notes.Count || bestLength < FewestLeft ? notes : [.. ordered.Skip(best).Take(bestLength).OrderBy(note => note.Key)];
+    }
+
     /// <summary>The shape without the keys that others hold or low notes too close to them; one note always remains.</summary>
     public static ChordShape Without(ChordShape shape, IReadOnlySet<int> taken)
     {
-        var left = shape.Notes.Where(note => !Rubs(note.Key, taken)).ToArray();
-        return left.Length == shape.Notes.Count ? shape
-            : left.Length > 0 ? new ChordShape(left)
+        var left = InOneStroke([.. shape.Notes.Where(note => !Rubs(note.Key, taken))]);
+        return left.Count == shape.Notes.Count ? shape
+            : left.Count > 0 ? new ChordShape(left)
             : new ChordShape([shape.Notes[^1]]);
     }
 
@@ -101,9 +150,11 @@ internal sealed class ChordShapes(Part part, int voices)
 
     private IReadOnlyList<ChordShape> Find(ChordSymbol chord)
     {
-        for (var count = voices; count >= 1; count--)
+        var onStrings = part.Instrument.Strings.Count > 0;
+        var most = onStrings ? voices : Math.Min(voices, Math.Min(MostFree, Math.Max(part.Instrument.Voices, 1)));
+        for (var count = most; count >= 1; count--)
         {
-            var found = part.Instrument.Strings.Count > 0 ? OnStrings(chord, count) : Free(chord, count);
+            var found = onStrings ? OnStrings(chord, count) : Free(chord, count);
             if (found.Count > 0)
             {
                 return found;
@@ -115,18 +166,61 @@ internal sealed class ChordShapes(Part part, int voices)
         return [new ChordShape([new ShapeNote(0, chord.Tones.Nearest(middle))])];
     }
 
+    // Strums may leave strings out, down to a chord of four notes (or as many as wanted); rolls need all theirs.
     private List<ChordShape> OnStrings(ChordSymbol chord, int count)
     {
         var instrument = part.Instrument;
         var first = instrument.ShortDrone ? 1 : 0;
         var strings = instrument.Strings.Skip(first).ToArray();
+        var most = Math.Min(count, strings.Length);
+        var fewest = part.Role == Role.Pulse ? Math.Min(MostFree, most) : most;
+        var frets = strings.Length > 4 ? Math.Min(instrument.Frets, FretsOfMany) : instrument.Frets;
         return
         [
-            .. StringVoicings.Enumerate(strings, instrument.Frets, chord.Tones, instrument.Stretch, count, count, dropRoot: true, instrument.LowIntervalLimit)
+            .. StringVoicings.Enumerate(strings, frets, chord.Tones, instrument.Stretch, fewest, most, dropRoot: true, instrument.LowIntervalLimit)
                 .Where(fingering => fingering.Pitches.All(InRegister))
-                .Take(Limit)
-                .Select(fingering => new ChordShape([.. fingering.Notes.Select(note => new ShapeNote(note.String + first + 1, note.Pitch))])),
+                .Select(fingering => new ChordShape([.. fingering.Notes.Select(note => new ShapeNote(note.String + first + 1, note.Pitch))]))
+                .OrderBy(HandCost)
+                .Take(Handiest),
         ];
+    }
+
+    // How far a shape is from what hands know: strings left out inside, frets beyond the fourth, no open strings, few notes.
+    private double HandCost(ChordShape shape)
+    {
+        var frets = shape.Notes.Select(note => note.Key - part.Instrument.Strings[note.String - 1]).ToArray();
+        var strings = shape.Notes.Select(note => note.String).ToArray();
+        var skipped = strings.Max() - strings.Min() + 1 - strings.Length;
+        var disordered = strings.Zip(strings.Skip(1), (below, above) => below > above).Count(wrong => wrong);
+        return (skipped * SkippedString)
+            + (disordered * Disordered)
+            + (Math.Max(0, frets.Max() - LowFret) * FretAbove)
+            - (frets.Count(fret => fret == 0) * OpenString)
+            + ((voices - strings.Length) * 0.3);
+    }
+
+    // What the keys of other parts leave of it.
+    private double LeftCost(ChordShape shape, IReadOnlySet<int> taken)
+    {
+        if (part.Role != Role.Pulse)
+        {
+            return 0.3 * shape.Keys.Count(key => Rubs(key, taken));
+        }
+
+        var left = InOneStroke([.. shape.Notes.Where(note => !Rubs(note.Key, taken))]).Count;
+        return (Math.Max(0, Math.Min(voices, MostFree) - left) * MissingNote) + ((shape.Notes.Count - left) * 0.2);
+    }
+
+    private double MovementCost(ChordShape? before, ChordShape shape)
+    {
+        if (before is null)
+        {
+            return Math.Abs(shape.Centre - ((part.Lowest + part.Highest) / 2.0)) / 12;
+        }
+
+        var movement = VoiceLeading.Between(before.Keys, shape.Keys);
+        return (HalfStepMoved * movement.Total / Math.Max(before.Keys.Count, shape.Keys.Count))
+            + (movement.Largest > VoiceLeading.DefaultLargestLeap ? Leap : 0);
     }
 
     private List<ChordShape> Free(ChordSymbol chord, int count) =>

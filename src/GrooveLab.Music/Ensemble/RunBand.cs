@@ -127,9 +127,9 @@ internal sealed class RunBand
     private void TakeShapes(int part, ChordShapes shapes, HashSet<int>[] taken)
     {
         var along = shapes.Along(Outline, taken);
-        if (Parts[part].Role == Role.Pulse)
+        if (Parts[part].Role == Role.Pulse && Parts[part].Instrument.Strings.Count == 0)
         {
-            // A strum omits keys that others hold; short roll notes may touch them.
+            // A strum omits keys that others hold; on strings, only while they hold them. Short roll notes may touch them.
             along = [.. along.Select((shape, i) => ChordShapes.Without(shape, taken[i]))];
         }
 
