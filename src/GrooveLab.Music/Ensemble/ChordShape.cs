@@ -1,5 +1,6 @@
 using System.Collections.Concurrent;
 using GrooveLab.Music.Band;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
 
 namespace GrooveLab.Music.Ensemble;
@@ -12,6 +13,9 @@ internal sealed class ChordShape(IReadOnlyList<ShapeNote> notes)
 {
     /// <summary>The notes from the lowest up.</summary>
     public IReadOnlyList<ShapeNote> Notes { get; } = [.. notes.OrderBy(note => note.Key)];
+
+    /// <summary>The notes in the order of their strings.</summary>
+    public IReadOnlyList<ShapeNote> ByString { get; } = [.. notes.OrderBy(note => note.String)];
 
     public IReadOnlyList<int> Keys { get; } = [.. notes.Select(note => note.Key).Order()];
 
@@ -27,7 +31,7 @@ internal sealed class ChordShapes(Part part, int voices)
     private const int FewestLeft = 2;
 
     /// <summary>Shapes of a chord on strings that are considered, the handiest first.</summary>
-    private const int Handiest = 96;
+    private const int Handiest = 160;
 
     /// <summary>Frets searched on instruments of more than four strings, where there are many shapes.</summary>
     private const int FretsOfMany = 9;
@@ -35,14 +39,18 @@ internal sealed class ChordShapes(Part part, int voices)
     /// <summary>The most notes at once of a strum without strings.</summary>
     private const int MostFree = 4;
 
+    /// <summary>Instruments with at least as many strings sound full chords, which may double a note of the sustain.</summary>
+    public const int StringsOfAGuitar = 5;
+
     private const int LowFret = 4;
     private const double SkippedString = 3;
-    private const double FretAbove = 0.7;
-    private const double OpenString = 0.7;
-    private const double MissingNote = 1.2;
+    private const double FretAbove = 1.0;
+    private const double OpenString = 0.9;
+    private const double MissingNote = 2.2;
     private const double Disordered = 1.5;
     private const double HalfStepMoved = 0.2;
-    private const double Leap = 2;
+    private const double Leap = 3;
+    private const double FretUp = 0.06;
 
     /// <summary>Minimum distance of two notes below the low-interval limit, in half steps.</summary>
     public const int Fourth = 5;
@@ -51,13 +59,16 @@ internal sealed class ChordShapes(Part part, int voices)
 
     /// <summary>A shape for each chord of a run, in order; each with the least movement among the shapes that use the fewest keys in
     /// <paramref name="taken"/> for that chord and need no leap.</summary>
-    public IReadOnlyList<ChordShape> Along(RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken)
+    /// <param name="outline">The chords.</param>
+    /// <param name="taken">The keys of other parts under each chord.</param>
+    /// <param name="blocked">Under a chord, for each of its units the keys that a strum leaves out then; null without.</param>
+    public IReadOnlyList<ChordShape> Along(RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken, Func<ChordSpan, IReadOnlyList<UInt128>>? blocked = null)
     {
         var shapes = new List<ChordShape>(outline.Chords.Count);
         ChordShape? before = null;
         for (var i = 0; i < outline.Chords.Count; i++)
         {
-            before = Next(before, outline.Chords[i].Symbol, outline.Run.Key, taken[i]);
+            before = Next(before, outline.Chords[i].Symbol, outline.Run.Key, taken[i], blocked?.Invoke(outline.Chords[i]));
             shapes.Add(before);
         }
 
@@ -65,11 +76,12 @@ internal sealed class ChordShapes(Part part, int voices)
     }
 
     /// <summary>The shape for a chord after another shape, or near the middle of the register if there is none.</summary>
-    public ChordShape Next(ChordShape? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken)
+    public ChordShape Next(ChordShape? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken, IReadOnlyList<UInt128>? blocked = null)
     {
         if (part.Instrument.Strings.Count > 0)
         {
-            return For(chord, key).MinBy(shape => HandCost(shape) + LeftCost(shape, taken) + MovementCost(before, shape))!;
+            return For(chord, key).MinBy(shape =>
+                HandCost(shape) + (blocked is { Count: > 0 } ? LeftOver(shape, blocked) : LeftCost(shape, taken)) + MovementCost(before, shape))!;
         }
 
         var levels = For(chord, key).GroupBy(shape => shape.Keys.Count(held => Rubs(held, taken))).OrderBy(level => level.Key).ToArray();
@@ -106,10 +118,10 @@ internal sealed class ChordShapes(Part part, int voices)
     }
 
     /// <summary>The notes on neighbouring strings that one stroke catches: the longest run without a gap, the upper one of equals. All of
-    /// them without strings, or where fewer than three would remain.</summary>
+    /// them without strings.</summary>
     public static IReadOnlyList<ShapeNote> InOneStroke(IReadOnlyList<ShapeNote> notes)
     {
-        if (notes.Count < 3 || notes.Any(note => note.String == 0))
+        if (notes.Count < 2 || notes.Any(note => note.String == 0))
         {
             return notes;
         }
@@ -126,7 +138,7 @@ internal sealed class ChordShapes(Part part, int voices)
             }
         }
 
-        return bestLength == notes.Count || bestLength < FewestLeft ? notes : [.. ordered.Skip(best).Take(bestLength).OrderBy(note => note.Key)];
+        return bestLength == notes.Count ? notes : [.. ordered.Skip(best).Take(bestLength).OrderBy(note => note.Key)];
     }
 
     /// <summary>The shape without the keys that others hold or low notes too close to them; one note always remains.</summary>
@@ -166,14 +178,14 @@ internal sealed class ChordShapes(Part part, int voices)
         return [new ChordShape([new ShapeNote(0, chord.Tones.Nearest(middle))])];
     }
 
-    // Strums may leave strings out, down to a chord of four notes (or as many as wanted); rolls need all theirs.
+    // Strums may leave strings out, down to a chord of four notes (or as many as wanted); rolls on few strings may leave out one.
     private List<ChordShape> OnStrings(ChordSymbol chord, int count)
     {
         var instrument = part.Instrument;
         var first = instrument.ShortDrone ? 1 : 0;
         var strings = instrument.Strings.Skip(first).ToArray();
         var most = Math.Min(count, strings.Length);
-        var fewest = part.Role == Role.Pulse ? Math.Min(MostFree, most) : most;
+        var fewest = part.Role == Role.Pulse ? Math.Min(MostFree, most) : most == strings.Length && most > 3 ? most - 1 : most;
         var frets = strings.Length > 4 ? Math.Min(instrument.Frets, FretsOfMany) : instrument.Frets;
         return
         [
@@ -196,6 +208,7 @@ internal sealed class ChordShapes(Part part, int voices)
             + (disordered * Disordered)
             + (Math.Max(0, frets.Max() - LowFret) * FretAbove)
             - (frets.Count(fret => fret == 0) * OpenString)
+            + (frets.Sum() * FretUp)
             + ((voices - strings.Length) * 0.3);
     }
 
@@ -209,6 +222,32 @@ internal sealed class ChordShapes(Part part, int voices)
 
         var left = InOneStroke([.. shape.Notes.Where(note => !Rubs(note.Key, taken))]).Count;
         return (Math.Max(0, Math.Min(voices, MostFree) - left) * MissingNote) + ((shape.Notes.Count - left) * 0.2);
+    }
+
+    // The same unit by unit: the mean, and what is left at best.
+    private double LeftOver(ChordShape shape, IReadOnlyList<UInt128> blocked)
+    {
+        var (sum, best) = (0.0, 0);
+        foreach (var keys in blocked)
+        {
+            int run = 0, longest = 0, before = 0;
+            foreach (var note in shape.ByString)
+            {
+                if ((keys >> note.Key & 1) != 0)
+                {
+                    continue;
+                }
+
+                run = note.String == before + 1 ? run + 1 : 1;
+                before = note.String;
+                longest = Math.Max(longest, run);
+            }
+
+            sum += Math.Max(0, Math.Min(voices, MostFree) - longest);
+            best = Math.Max(best, longest);
+        }
+
+        return (MissingNote * 0.6 * sum / blocked.Count) + (MissingNote * Math.Max(0, Math.Min(voices, MostFree) - best));
     }
 
     private double MovementCost(ChordShape? before, ChordShape shape)

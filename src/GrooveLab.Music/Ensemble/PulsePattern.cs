@@ -1,6 +1,5 @@
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
-using GrooveLab.Music.Meter;
 
 namespace GrooveLab.Music.Ensemble;
 
@@ -31,17 +30,17 @@ internal sealed class PulsePattern
 
     private readonly Strum _strum;
     private readonly int? _flipped;
-    private readonly int? _flippedAgain;
+    private readonly int[] _struck;
     private readonly BarPlace _place;
     private readonly bool _damps;
 
-    private PulsePattern(BarPlace place, bool damps, Strum strum, int? flipped, int? flippedAgain)
+    private PulsePattern(BarPlace place, bool damps, Strum strum, int? flipped, int[] struck)
     {
         _place = place;
         _damps = damps;
         _strum = strum;
         _flipped = flipped;
-        _flippedAgain = flippedAgain;
+        _struck = struck;
     }
 
     /// <summary>True when the low strings of a group start ring through the group.</summary>
@@ -57,32 +56,26 @@ internal sealed class PulsePattern
         switch (playing.TaskOf(part, bar))
         {
             case PartTask.Thin when damps:
-                return new PulsePattern(place, damps, Strum.Chop, null, null);
+                return new PulsePattern(place, damps, Strum.Chop, null, []);
             case PartTask.Full:
-                return new PulsePattern(place, damps, Strum.Open, null, null);
+                return new PulsePattern(place, damps, Strum.Open, null, []);
         }
 
-        var among = Among(playing.TasksIn(bar).Energy, damps);
+        var settings = (PulseSettings)draft.Band.Parts[part].Settings;
+        var struck = Enumerable.Range(0, place.Meter.Units).Where(unit => PulseStrokes.Plays(place.Meter, settings.Share, place.Tempo, unit)).ToArray();
         var chance = playing.SectionChance(part).For("strum");
+        var among = Among(playing.TasksIn(bar).Energy, damps).Select(strum => new PulsePattern(place, damps, strum, null, struck))
+            .DistinctBy(pattern => string.Join(' ', struck.Select(unit => (pattern.IsOpen(unit), pattern.Lasts(unit))))).ToArray();
         var main = chance.Below(among.Length);
-        var other = (main + 1 + chance.At(1).Below(among.Length - 1)) % among.Length;
+        var other = among.Length == 1 ? 0 : (main + 1 + chance.At(1).Below(among.Length - 1)) % among.Length;
         var (index, size) = place.GroupPlace.Size > 1 ? (place.GroupPlace.Index, place.GroupPlace.Size) : (place.IndexInRun % UsualGroup, UsualGroup);
-        var chosen = index == size - 1 ? other : main;
-        // The second bar of a phrase has a stroke of its own.
-        var flipped = index == 1 && index < size - 1 ? Inner(place.Meter, chance.At(2)) : (int?)null;
-        int? again = null;
-        if (playing.IsVaried(part, bar))
-        {
-            var now = playing.PlayingChance(part).For("strum").At(bar);
-            again = Inner(place.Meter, now);
-            if (again == flipped)
-            {
-                // The stroke that was otherwise is plain again, which is a change too.
-                (flipped, again) = (null, null);
-            }
-        }
+        var chosen = among[index == size - 1 ? other : main]._strum;
 
-        return new PulsePattern(place, damps, among[chosen], flipped, again);
+        // The second bar of a phrase has a stroke of its own; in a later playing other bars have it, and this one may be plain.
+        var inner = struck.Where(unit => unit > 0).ToArray();
+        var stroke = inner.Length == 0 ? 0 : inner[chance.At(2).Below(inner.Length)];
+        var flips = (index == 1 && index < size - 1) != playing.IsVaried(part, bar);
+        return new PulsePattern(place, damps, chosen, flips ? stroke : null, struck);
     }
 
     /// <summary>True when the stroke on a unit rings.</summary>
@@ -93,8 +86,11 @@ internal sealed class PulsePattern
     }
 
     /// <summary>True when the stroke takes the upper strings only.</summary>
-    public bool IsUpper(int unit) => (IsFlipped(unit) && (!_damps || _place.Meter.Units == 1))
-        || (Holds && !_place.Meter.GroupStartUnits.Contains(unit));
+    public bool IsUpper(int unit)
+    {
+        var upper = Holds && !_place.Meter.GroupStartUnits.Contains(unit);
+        return IsFlipped(unit) && (!_damps || _place.Meter.Units == 1) ? !upper : upper;
+    }
 
     private static Strum[] Among(int energy, bool damps) => !damps ? [Strum.Open, Strum.Held]
         : energy switch
@@ -104,10 +100,19 @@ internal sealed class PulsePattern
             _ => [Strum.Open, Strum.Held, Strum.Back],
         };
 
-    // A stroke that is not on the downbeat, if there is one.
-    private static int Inner(BarMeter meter, Chance chance) => meter.Units == 1 ? 0 : 1 + chance.Below(meter.Units - 1);
+    private bool IsFlipped(int unit) => unit == _flipped;
 
-    private bool IsFlipped(int unit) => unit == _flipped || unit == _flippedAgain;
+    // True when a held stroke outlasts the next one.
+    private bool Lasts(int unit) => Holds && _place.Meter.GroupStartUnits.Contains(unit)
+        && _struck.Any(other => other > unit && _place.Meter.GroupOf(other) == _place.Meter.GroupOf(unit));
+
+    // The last stroke of each group; where groups have one stroke, the last of the bar.
+    private bool IsBack(int unit)
+    {
+        var meter = _place.Meter;
+        var alone = _struck.All(other => meter.GroupStartUnits.Contains(other));
+        return alone ? unit == _struck[^1] : _struck.Last(other => meter.GroupOf(other) == meter.GroupOf(unit)) == unit && !meter.GroupStartUnits.Contains(unit);
+    }
 
     private bool IsOpenByItself(int unit)
     {
@@ -117,12 +122,11 @@ internal sealed class PulsePattern
         }
 
         var meter = _place.Meter;
-        var group = meter.GroupOf(unit);
         return _strum switch
         {
             Strum.Open => true,
             Strum.Chop => false,
-            Strum.Back => meter.GroupSizes[group] == 1 || unit != meter.GroupStartUnits[group] + meter.GroupSizes[group] - 1,
+            Strum.Back => !IsBack(unit),
             Strum.Held => meter.GroupStartUnits.Contains(unit) || PulseStrokes.IsFelt(_place, unit),
             _ => PulseStrokes.IsFelt(_place, unit),
         };

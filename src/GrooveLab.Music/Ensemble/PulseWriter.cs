@@ -65,7 +65,7 @@ internal static class PulseWriter
         var (at, end) = (draft.BarLine, draft.BarLine + length);
         int[] sung = [.. draft.Band.Sung.KeysIn(at, end)];
         int[] held = [.. draft.Band.Held.KeysIn(at, end)];
-        var clear = Clear(draft.Band.Parts[part], draft.Band.ShapesOf(part)[chord], draft.Band.Outline.Chords[chord].Symbol, sung, held)
+        var clear = Clear(draft.Band.Parts[part], draft.Band.ShapesOf(part)[chord], draft.Band.Outline.Chords[chord].Symbol, sung, held, held)
             .Where(note => !sung.Contains(note.Key) && !held.Contains(note.Key)).ToArray();
         if (clear.Length > 0)
         {
@@ -189,7 +189,8 @@ internal static class PulseWriter
         var length = open ? value : PulseStrokes.DampedLength(place.Meter, place.Tempo);
         int[] sung = [.. draft.Band.Sung.KeysIn(at, at + length)];
         int[] held = [.. draft.Band.Held.KeysIn(at, at + length)];
-        var clear = Clear(player, shape, draft.Band.Outline.Chords[chord].Symbol, sung, held);
+        int[] reserved = [.. draft.Band.ReservedFor(part).KeysIn(at, at + length), .. draft.Band.StrummedBefore(part, chord)];
+        var clear = Clear(player, shape, draft.Band.Outline.Chords[chord].Symbol, sung, held, reserved);
         return clear.Count > 0
             ? (clear, open)
             : ([Clearance.Unpitched(player, shape.Notes[^1], sung, held) ?? shape.Notes[^1]], false);
@@ -219,7 +220,8 @@ internal static class PulseWriter
         {
             int[] sung = [.. draft.Band.Sung.KeysIn(at, at + (end - onset))];
             int[] held = [.. draft.Band.Held.KeysIn(at, at + (end - onset))];
-            if (Clearance.Keeps(note.Key, sung) && !held.Contains(note.Key) && !Clearance.Growls(note.Key, held))
+            int[] reserved = [.. draft.Band.ReservedFor(strokes[index].Pattern.Part).KeysIn(at, at + (end - onset))];
+            if (Clearance.Keeps(note.Key, sung) && !reserved.Contains(note.Key) && !Clearance.Growls(note.Key, held))
             {
                 return end - onset;
             }
@@ -251,10 +253,10 @@ internal static class PulseWriter
 
     // Omits strings within two semitones of a sung note or doubling a held one. If none is left, one moves to another chord tone; empty
     // if all are taken.
-    private static IReadOnlyList<ShapeNote> Clear(Part player, ChordShape shape, ChordSymbol chord, int[] sung, int[] held)
+    private static IReadOnlyList<ShapeNote> Clear(Part player, ChordShape shape, ChordSymbol chord, int[] sung, int[] held, int[] reserved)
     {
         var clear = shape.Notes.Where(note =>
-            Clearance.Keeps(note.Key, sung) && !held.Contains(note.Key) && !Clearance.Growls(note.Key, held)).ToArray();
+            Clearance.Keeps(note.Key, sung) && !reserved.Contains(note.Key) && !Clearance.Growls(note.Key, held)).ToArray();
         if (clear.Length > 0)
         {
             return ChordShapes.InOneStroke(clear);
@@ -277,8 +279,9 @@ internal static class PulseWriter
 
         if (place.Tempo.Seconds(place.Meter.Unit) < QuickUnit)
         {
-            var low = place.Meter.GroupStartUnits.Contains(unit);
-            return low ? [.. notes.Take(Math.Max(2, notes.Count - 2))] : [.. notes.Skip(notes.Count - Math.Max(1, notes.Count - 2))];
+            return unit == 0 ? notes
+                : place.Meter.GroupStartUnits.Contains(unit) ? [.. notes.Take(Math.Max(2, notes.Count - 1))]
+                : Upper(notes);
         }
 
         return stroke == Stroke.Up && notes.Count > 2 ? [.. notes.Skip(1)] : notes;

@@ -36,6 +36,8 @@ internal static class RollCells
         [[L, M, L, H], [L, H, L, M], [L, M, D, H], [L, H, D, M], [M, L, M, H]],
     ];
 
+    private static readonly Lane[][] FallingPairs = [[L, H], [L, M], [M, H], [H, M], [H, L], [M, L]];
+
     /// <summary>The ways to split a number of notes of a group into cells. Eight and more are built from fours and threes.</summary>
     public static IReadOnlyList<int[]> Cuts(int notes)
     {
@@ -64,8 +66,9 @@ internal static class RollCells
     /// <param name="sizes">The sizes of the cells, and which of them start a group.</param>
     /// <param name="chanceOf">The source of random choices for a cell.</param>
     /// <param name="before">The last lane played; null at the start.</param>
+    /// <param name="freely">True to allow pairs that go down.</param>
     /// <param name="closesEach">True to end each cell on another finger than the thumb; false only the last.</param>
-    public static IReadOnlyList<Lane> Lanes(IReadOnlyList<(int Size, bool StartsGroup)> sizes, Func<int, Chance> chanceOf, Lane? before, bool closesEach)
+    public static IReadOnlyList<Lane> Lanes(IReadOnlyList<(int Size, bool StartsGroup)> sizes, Func<int, Chance> chanceOf, Lane? before, bool closesEach, bool freely = false)
     {
         var lanes = new List<Lane>();
         for (var i = 0; i < sizes.Count; i++)
@@ -73,7 +76,7 @@ internal static class RollCells
             var (size, startsGroup) = sizes[i];
             var closes = closesEach || i == sizes.Count - 1;
             var after = lanes.Count == 0 ? before : lanes[^1];
-            var fitting = FingerCells[size].Where(cell => Joins(after, cell) && !(closes && IsThumb(cell[^1]))).ToArray();
+            var fitting = (freely && size == 2 ? FallingPairs : FingerCells[size]).Where(cell => Joins(after, cell) && !(closes && IsThumb(cell[^1]))).ToArray();
             if (fitting.Length == 0)
             {
                 // The thumb plays a bar with a single note.

@@ -19,10 +19,10 @@ internal sealed class RollRiff
     private const double AnswerLike = 0.45;
 
     /// <summary>Share of the moves of plectrum and hammers that stay on their string and move by step.</summary>
-    private const double StayShare = 0.24;
+    private const double StayShare = 0.34;
 
     /// <summary>Share of the weak notes of fingers that move by step.</summary>
-    private const double TurnShare = 0.34;
+    private const double TurnShare = 0.5;
 
     /// <summary>Bars of a cycle where the chart has no bar groups.</summary>
     private const int UsualGroup = 4;
@@ -72,7 +72,7 @@ internal sealed class RollRiff
 
     private int Move(RollStep[] steps, int at) => Math.Sign(steps[at].Height(_fingers) - steps[at - 1].Height(_fingers));
 
-    // Alike, alike, alike and an answer; in a later playing some bars are varied.
+    // Three alike, the middle one the riff itself, and an answer; in a later playing some bars are varied.
     private RollStep[][] Following()
     {
         var bars = new RollStep[_outline.Places.Length][];
@@ -82,9 +82,13 @@ internal sealed class RollRiff
             var place = _outline.Places[bar].GroupPlace;
             var (size, index, group) = place.Size > 1 ? (place.Size, place.Index, place.Group) : (UsualGroup, bar % UsualGroup, bar / UsualGroup);
             var riff = Lively(bar, after);
-            var figure = size > 1 && index == size - 1 ? Answer(bar, riff, _chance.For("answer").At(group % 3), after)
-                : index % 2 == 0 ? riff
-                : Varied(riff, _chance.For("varied"), after);
+            var figure = index % 2 == 1 ? riff : Varied(riff, _chance.For("varied").At(index / 2 % 2), after);
+            if (size > 1 && index == size - 1)
+            {
+                figure = Answer(bar, riff, _chance.For("answer"), after);
+                figure = group % 3 == 0 ? figure : Varied(figure, _chance.For("answer").At(group % 3), after);
+            }
+
             if (_playing.TaskOf(_part, bar) == PartTask.Fill)
             {
                 figure = Answer(bar, riff, _playing.PlayingChance(_part).For("fill").At(bar), after);
@@ -109,7 +113,7 @@ internal sealed class RollRiff
         {
             var figure = FigureOf(bar, _chance.For("riff").At(turn));
             first ??= figure;
-            if (StepsOf(figure, after).Select(step => step.Height(_fingers)).Distinct().Count() > 2)
+            if (IsLively(StepsOf(figure, after)))
             {
                 return figure;
             }
@@ -117,6 +121,8 @@ internal sealed class RollRiff
 
         return first!;
     }
+
+    private bool IsLively(RollStep[] steps) => steps.Length < 3 || steps.Select(step => step.Height(_fingers)).Distinct().Count() > 2;
 
     // One cell otherwise, not the first if there are others: the downbeat and the contour stay.
     private Figure Varied(Figure figure, Chance chance, Lane? after)
@@ -131,7 +137,7 @@ internal sealed class RollRiff
             var inside = chance.At(turn).For("cell");
             var other = figure with { ChanceOf = cell => cell == chosen ? inside : figure.ChanceOf(cell) };
             var made = StepsOf(other, after);
-            var likeness = made.SequenceEqual(steps) ? -1 : Likeness(made, steps);
+            var likeness = made.SequenceEqual(steps) ? -1 : Likeness(made, steps) - (IsLively(made) ? 0 : 0.5);
             if (likeness > likest)
             {
                 (found, likest) = (other, likeness);
@@ -147,10 +153,13 @@ internal sealed class RollRiff
         var steps = StepsOf(riff, after);
         var found = riff;
         var nearest = double.MaxValue;
-        for (var turn = 0; turn < Tries; turn++)
+        for (var turn = 0; turn < 2 * Tries; turn++)
         {
             var other = FigureOf(bar, chance.At(turn));
-            var distance = Math.Abs(Likeness(StepsOf(other, after), steps) - AnswerLike);
+            // Its groups may start on any note.
+            other = other with { Cells = [.. other.Cells.Select((cell, i) => (cell.Size, i == 0))], Freely = true };
+            var made = StepsOf(other, after);
+            var distance = Math.Abs(Likeness(made, steps) - AnswerLike) + (IsLively(made) ? 0 : 0.5);
             if (distance < nearest)
             {
                 (found, nearest) = (other, distance);
@@ -180,7 +189,7 @@ internal sealed class RollRiff
     {
         var weak = WeakIn(figure.Bar);
         return _fingers
-            ? Turned(RollCells.Lanes(figure.Cells, figure.ChanceOf, after, closesEach: false), figure, weak)
+            ? Turned(RollCells.Lanes(figure.Cells, figure.ChanceOf, after, closesEach: false, figure.Freely), figure.Cells, figure.ChanceOf, weak)
             : Climbed(figure.Cells, figure.Start, figure.ChanceOf, weak);
     }
 
@@ -195,15 +204,16 @@ internal sealed class RollRiff
             : [.. onsets.Select(onset => !meter.GroupStartUnits.Contains((int)(onset / meter.Unit).Numerator))];
     }
 
-    private static RollStep[] Turned(IReadOnlyList<Lane> lanes, Figure figure, bool[] weak)
+    private static RollStep[] Turned(IReadOnlyList<Lane> lanes, IReadOnlyList<(int Size, bool StartsGroup)> cells, Func<int, Chance> chanceOf, bool[] weak)
     {
         var steps = lanes.Select(lane => new RollStep(lane, 0, 0)).ToArray();
         var at = 0;
-        for (var cell = 0; cell < figure.Cells.Count; cell++)
+        for (var cell = 0; cell < cells.Count; cell++)
         {
-            for (var end = at + figure.Cells[cell].Size; at < end; at++)
+            var first = at;
+            for (var end = at + cells[cell].Size; at < end; at++)
             {
-                var chance = figure.ChanceOf(cell).At(cell).At(at).For("turn");
+                var chance = chanceOf(cell).At(at - first).For("turn");
                 if (at > 0 && weak[at] && steps[at - 1].Turn == 0 && lanes[at] != Lane.Drone && chance.Happens(TurnShare))
                 {
                     steps[at] = steps[at] with { Turn = chance.At(1).Happens(0.5) ? 1 : -1 };
@@ -240,7 +250,7 @@ internal sealed class RollRiff
                 }
 
                 var open = Enumerable.Range(-_leap, (2 * _leap) + 1)
-                    .Where(move => move != 0 && rung + move >= 0 && rung + move <= _top && Math.Abs(rung + move - next) <= reach).ToArray();
+                    .Append(-1).Append(1).Where(move => move != 0 && rung + move >= 0 && rung + move <= _top && Math.Abs(rung + move - next) <= reach).ToArray();
                 rung = open.Length > 0 ? rung + open[chance.For("move").Below(open.Length)] : Math.Clamp(rung + Math.Sign(next - rung), 0, _top);
                 steps.Add(new RollStep(rung == _top ? Lane.High : Lane.Middle, rung, 0));
                 stayed = false;
@@ -252,7 +262,7 @@ internal sealed class RollRiff
 
     // The lowest notes start the groups.
     private int StartOf(int cell, IReadOnlyList<(int Size, bool StartsGroup)> cells, Chance start) =>
-        cell == 0 ? 0 : Math.Min(_top, start.At(cell).For("start").Below(cells[cell].StartsGroup ? 2 : 3));
+        cell == 0 ? 0 : Math.Min(_top, start.At(cell).For("start").Below(cells[cell].StartsGroup ? 2 : 4));
 
     // Cells of one size from the run's start, or from each bar group's, then split into bars.
     private RollStep[][] Across(Crossing crossing)
@@ -270,13 +280,14 @@ internal sealed class RollRiff
             var starts = CellStarts(_grid.NotesBefore(end) - origin, threes ? 4 : 3);
             var lengths = starts.Select((at, cell) => (Size: (cell + 1 < starts.Count ? starts[cell + 1] : _grid.NotesBefore(end) - origin) - at, StartsGroup: true)).ToArray();
             Chance ChanceOf(int cell) => ChanceAcross(cell, origin + starts[cell], lengths[cell].Size);
+            bool[] weak = [.. Enumerable.Range(first, end - first).SelectMany(WeakIn)];
             if (_fingers)
             {
-                flat.AddRange(RollCells.Lanes(lengths, ChanceOf, flat.Count == 0 ? null : flat[^1].Lane, closesEach: true).Select(lane => new RollStep(lane, 0, 0)));
+                var lanes = RollCells.Lanes(lengths, ChanceOf, flat.Count == 0 ? null : flat[^1].Lane, closesEach: true);
+                flat.AddRange(Turned(lanes, lengths, ChanceOf, weak));
             }
             else
             {
-                bool[] weak = [.. Enumerable.Range(first, end - first).SelectMany(WeakIn)];
                 flat.AddRange(Climbed(lengths, _chance.For("cross"), ChanceOf, weak));
             }
 
@@ -324,5 +335,5 @@ internal sealed class RollRiff
     }
 
     // A bar as it is made: its cells, and the chances of where they start and of what is in them.
-    private sealed record Figure(int Bar, IReadOnlyList<(int Size, bool StartsGroup)> Cells, Chance Start, Func<int, Chance> ChanceOf);
+    private sealed record Figure(int Bar, IReadOnlyList<(int Size, bool StartsGroup)> Cells, Chance Start, Func<int, Chance> ChanceOf, bool Freely = false);
 }

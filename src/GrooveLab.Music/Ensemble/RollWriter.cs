@@ -21,6 +21,13 @@ internal sealed class RollWriter
     /// <summary>Half steps between the centres of pulse and roll from which they are told apart by register.</summary>
     private const int ApartInRegister = 5;
 
+    // Costs of notes that replace a planned one, against half a point for a half step away from it. Common practice, no source.
+    private const double WrongHand = 5;
+    private const double WrongTone = 3;
+    private const double WrongRepeat = 12;
+    private const double WrongWay = 7;
+    private const double WrongSkip = 7;
+
     private readonly RunOutline _outline;
     private readonly RunBand _band;
     private readonly Part _player;
@@ -44,7 +51,7 @@ internal sealed class RollWriter
         _grid = new RollGrid(_outline, _limitMs, band.Swing);
         _shapes = band.ShapesOf(part);
         _chance = band.Playing.SectionChance(part).For("roll");
-        var rungs = Math.Max(1, _shapes.Max(shape => shape.Notes.Count));
+        var rungs = Math.Max(1, _shapes.Min(shape => shape.Notes.Count));
         _steps = new RollRiff(_outline, _grid, band.Playing, part, _player.Instrument.Technique, rungs, _settings.Crossing).Bars;
         _notes = ChooseNotes();
     }
@@ -130,7 +137,7 @@ internal sealed class RollWriter
 
             if (Fingers)
             {
-                TurnFingers(notes[bar], bar);
+                TurnFingers(notes[bar], bar, lifted);
             }
         }
 
@@ -144,40 +151,82 @@ internal sealed class RollWriter
         var (onset, end) = (_grid.OnsetsIn(bar)[index], EndOf(bar, index));
         var at = _outline.OnsetOf(bar) + onset;
         var chordIndex = _outline.Chords.IndexAt(at);
-        var (chord, shape) = (_outline.Chords[chordIndex], _shapes[chordIndex]);
+        var (chord, shape) = (_outline.Chords[chordIndex], lifted ? Lifted(_shapes[chordIndex]) : _shapes[chordIndex]);
         var sung = _band.Sung.KeysIn(at, at + (end - onset)).ToArray();
         var note = step.Lane == Lane.Drone && Drone(chord.Symbol) is { } drone ? drone : NoteOf(shape, step, chord, onset, place);
         var beneath = Beneath(chordIndex, at, end - onset);
-        if (lifted && Lifted(note) is { } high && Clearance.Keeps(high.Key, sung) && !Clearance.Growls(high.Key, beneath))
-        {
-            note = high;
-        }
-
-        if (!Clearance.Keeps(note.Key, sung) || Clearance.Growls(note.Key, beneath))
-        {
-            note = Clearance.Move(_player, note, shape, chord.Symbol, sung, [], beneath) ?? Clearance.Elsewhere(_player, note, 0, shape, chord.Symbol, sung, [], beneath)
-                ?? Clearance.Elsewhere(_player, note, 0, shape, chord.Symbol, [], [], beneath) ?? note;
-        }
 
         if (step.Turn != 0 && !Fingers && Turn(note, note.Key, step.Turn, sung, beneath) is { } turned && turned.Key != before?.Key)
         {
             return turned;
         }
 
-        if (before is { } last && Repeats(note, last, at))
+        var way = index == 0 ? 0 : Math.Sign(step.Height(Fingers) - _steps[bar][index - 1].Height(Fingers));
+        if (!IsFree(note) || (before is { } last && (Repeats(note, last, at) || (way != 0 && Math.Sign(note.Key - last.Key) != way))))
         {
-            // The nearest other note of the shape, on another string if there are strings; the plectrum goes to the next one.
-            note = shape.Notes.Where(other => !Repeats(other, last, at) && Clearance.Keeps(other.Key, sung) && !Clearance.Growls(other.Key, beneath))
-                .OrderBy(other => Fingers ? 0 : Math.Abs(other.String - last.String))
-                .ThenBy(other => Math.Abs(other.Key - note.Key)).Cast<ShapeNote?>().FirstOrDefault()
-                ?? (Fingers ? null : Clearance.Move(_player, note, shape, chord.Symbol, sung, [last.Key], beneath))
-                ?? Clearance.Elsewhere(_player, note, Fingers ? last.String : 0, shape, chord.Symbol, sung, [last.Key], beneath)
+            note = Instead(note, before, way, onset == Span.Zero, chord.Symbol, shape, IsFree)
                 // If not all constraints fit, a clash with the tune is preferred to notes that the hand cannot play.
-                ?? Clearance.Elsewhere(_player, note, Fingers ? last.String : 0, shape, chord.Symbol, [], [last.Key], beneath)
-                ?? Clearance.Elsewhere(_player, note, Fingers ? last.String : 0, shape, chord.Symbol, [], [], []) ?? note;
+                ?? Instead(note, before, way, onset == Span.Zero, chord.Symbol, shape, other => !Clearance.Growls(other.Key, beneath))
+                ?? Instead(note, before, way, onset == Span.Zero, chord.Symbol, shape, _ => true)
+                ?? note;
         }
 
         return IsLeading(place, onset, end - onset) ? Leading(note, sung, beneath) : note;
+
+        bool IsFree(ShapeNote other) => Clearance.Keeps(other.Key, sung) && !Clearance.Growls(other.Key, beneath);
+    }
+
+    // The chord tone that does least harm: near the planned note and its string, in the hand, without a skip of the plectrum, and moving the
+    // way the riff does. Fingers never take the string of the note before.
+    private ShapeNote? Instead(
+        ShapeNote planned, ShapeNote? before, int way, bool carries, ChordSymbol chord, ChordShape shape, Func<ShapeNote, bool> isFree)
+    {
+        ShapeNote? best = null;
+        var least = double.MaxValue;
+        var strings = _player.Instrument.Strings.Count == 0 ? [0]
+            : Enumerable.Range(1, _player.Instrument.Strings.Count).Where(other => !(other == 1 && _player.Instrument.ShortDrone));
+        foreach (var onString in strings)
+        {
+            if (Fingers && onString > 0 && onString == before?.String)
+            {
+                continue;
+            }
+
+            var (low, high) = Clearance.RangeOf(_player, onString);
+            for (var key = low; key <= high; key++)
+            {
+                var other = new ShapeNote(onString, key);
+                if (!(chord.IsNoChord ? shape.Keys.Any(held => (held - key) % 12 == 0) : chord.Tones.Contains(key)) || !isFree(other))
+                {
+                    continue;
+                }
+
+                var cost = CostOf(other, planned, before, way, carries, chord, shape);
+                if (cost < least)
+                {
+                    (best, least) = (other, cost);
+                }
+            }
+        }
+
+        return best;
+    }
+
+    private double CostOf(ShapeNote other, ShapeNote planned, ShapeNote? before, int way, bool carries, ChordSymbol chord, ChordShape shape)
+    {
+        var cost = (0.5 * Math.Abs(other.Key - planned.Key))
+            + (2.0 * Math.Abs(other.String - planned.String))
+            + (3.0 * Math.Max(0, Math.Max(_player.Lowest - other.Key, other.Key - _player.Highest)))
+            + (InHand(other, shape) || InHand(other, new ChordShape([planned])) ? 0 : WrongHand)
+            + (carries && !IsRootOrThird(chord, other.Key) ? WrongTone : 0);
+        if (before is { } last)
+        {
+            cost += (other.Key == last.Key ? WrongRepeat : 0)
+                + (way != 0 && Math.Sign(other.Key - last.Key) != way ? WrongWay : 0)
+                + (_player.Instrument.Technique == Technique.Plectrum ? WrongSkip * Math.Max(0, Math.Abs(other.String - last.String) - 1) : 0);
+        }
+
+        return cost;
     }
 
     private Span EndOf(int bar, int index)
@@ -202,7 +251,7 @@ internal sealed class RollWriter
     }
 
     // Fingers leave the string at once, so their scale steps lead to the note after or come from the one before, on a string of their own.
-    private void TurnFingers(ShapeNote[] notes, int bar)
+    private void TurnFingers(ShapeNote[] notes, int bar, bool lifted)
     {
         var place = _outline.Places[bar];
         for (var i = 1; i + 1 < notes.Length; i++)
@@ -217,10 +266,11 @@ internal sealed class RollWriter
             var index = _outline.Chords.IndexAt(at);
             var sung = _band.Sung.KeysIn(at, at + (end - onset)).ToArray();
             var beneath = Beneath(index, at, end - onset);
+            var shape = lifted ? Lifted(_shapes[index]) : _shapes[index];
             foreach (var beside in new[] { notes[i + 1], notes[i - 1] })
             {
                 if (Turn(notes[i], beside.Key, _steps[bar][i].Turn, sung, beneath) is { } turned
-                    && InHand(turned, _shapes[index]) && turned.Key != notes[i - 1].Key && turned.Key != notes[i + 1].Key)
+                    && InHand(turned, shape) && turned.Key != notes[i - 1].Key && turned.Key != notes[i + 1].Key)
                 {
                     notes[i] = turned;
                     break;
@@ -243,7 +293,9 @@ internal sealed class RollWriter
 
     private int FretOf(ShapeNote note) => note.Key - _player.Instrument.Strings[note.String - 1];
 
-    // An octave up on the same string or on a higher one; null if it has none.
+    private ChordShape Lifted(ChordShape shape) => new([.. shape.Notes.Select(note => Lifted(note) ?? note)]);
+
+    // An octave up on the same string; null if it has none.
     private ShapeNote? Lifted(ShapeNote note)
     {
         var key = note.Key + 12;
@@ -356,10 +408,10 @@ internal sealed class RollWriter
 
     private static bool Belongs(int key, ChordSymbol chord) => !chord.IsNoChord && chord.Tones.Contains(key);
 
-    // A full roll strikes the next string too where a group starts: one stroke of the plectrum, inside the hand.
+    // A full roll, and one that would be one with the pulse, strikes the next string too where a group starts: one stroke of the plectrum, inside the hand.
     private ShapeNote? Double(int bar, int index)
     {
-        if (_player.Instrument.Technique != Technique.Plectrum || _band.Playing.TaskOf(_part, bar) != PartTask.Full)
+        if (_player.Instrument.Technique != Technique.Plectrum || (_band.Playing.TaskOf(_part, bar) != PartTask.Full && !IsOneWithThePulse(bar)))
         {
             return null;
         }
@@ -378,7 +430,8 @@ internal sealed class RollWriter
         var end = at + (EndOf(bar, index) - onset);
         int[] sung = [.. _band.Sung.KeysIn(at, end)];
         var beneath = Beneath(chord, at, end - at);
-        return _shapes[chord].Notes
+        var shape = IsLifted(bar) ? Lifted(_shapes[chord]) : _shapes[chord];
+        return shape.Notes
             .Where(other => other.String == note.String + 1 && other.Key > note.Key && IsHoldable(note, other)
                 && Clearance.Keeps(other.Key, sung) && !Clearance.Growls(other.Key, beneath) && !Clearance.Growls(other.Key, [note.Key]))
             .Cast<ShapeNote?>().FirstOrDefault();
