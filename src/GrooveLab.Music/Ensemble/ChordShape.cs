@@ -118,7 +118,7 @@ internal sealed class ChordShapes(Part part, int voices)
     }
 
     /// <summary>The notes on neighbouring strings that one stroke catches: the longest run without a gap, the upper one of equals. All of
-    /// them without strings.</summary>
+    /// them without strings, or where no two are neighbours.</summary>
     public static IReadOnlyList<ShapeNote> InOneStroke(IReadOnlyList<ShapeNote> notes)
     {
         if (notes.Count < 2 || notes.Any(note => note.String == 0))
@@ -138,7 +138,7 @@ internal sealed class ChordShapes(Part part, int voices)
             }
         }
 
-        return bestLength == notes.Count ? notes : [.. ordered.Skip(best).Take(bestLength).OrderBy(note => note.Key)];
+        return bestLength == notes.Count || bestLength < FewestLeft ? notes : [.. ordered.Skip(best).Take(bestLength).OrderBy(note => note.Key)];
     }
 
     /// <summary>The shape without the keys that others hold or low notes too close to them; one note always remains.</summary>

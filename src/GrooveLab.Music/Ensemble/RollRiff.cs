@@ -16,13 +16,13 @@ internal sealed class RollRiff
     private const double LeastLike = 0.7;
 
     /// <summary>Wanted likeness of the last bar of a bar group to the bars before it.</summary>
-    private const double AnswerLike = 0.45;
+    private const double AnswerLike = 0.36;
 
     /// <summary>Share of the moves of plectrum and hammers that stay on their string and move by step.</summary>
-    private const double StayShare = 0.34;
+    private const double StayShare = 0.42;
 
     /// <summary>Share of the weak notes of fingers that move by step.</summary>
-    private const double TurnShare = 0.5;
+    private const double TurnShare = 0.6;
 
     /// <summary>Bars of a cycle where the chart has no bar groups.</summary>
     private const int UsualGroup = 4;

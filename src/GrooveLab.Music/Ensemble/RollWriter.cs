@@ -24,8 +24,9 @@ internal sealed class RollWriter
     // Costs of notes that replace a planned one, against half a point for a half step away from it. Common practice, no source.
     private const double WrongHand = 5;
     private const double WrongTone = 3;
+    private const double TooHigh = 0.5;
     private const double WrongRepeat = 12;
-    private const double WrongWay = 7;
+    private const double WrongWay = 10;
     private const double WrongSkip = 7;
 
     private readonly RunOutline _outline;
@@ -156,12 +157,13 @@ internal sealed class RollWriter
         var note = step.Lane == Lane.Drone && Drone(chord.Symbol) is { } drone ? drone : NoteOf(shape, step, chord, onset, place);
         var beneath = Beneath(chordIndex, at, end - onset);
 
-        if (step.Turn != 0 && !Fingers && Turn(note, note.Key, step.Turn, sung, beneath) is { } turned && turned.Key != before?.Key)
+        var way = index == 0 ? 0 : Math.Sign(step.Height(Fingers) - _steps[bar][index - 1].Height(Fingers));
+        if (step.Turn != 0 && !Fingers && Turn(note, note.Key, step.Turn, sung, beneath) is { } turned
+            && (before is null || (way == 0 ? turned.Key != before.Value.Key : Math.Sign(turned.Key - before.Value.Key) == way)))
         {
             return turned;
         }
 
-        var way = index == 0 ? 0 : Math.Sign(step.Height(Fingers) - _steps[bar][index - 1].Height(Fingers));
         if (!IsFree(note) || (before is { } last && (Repeats(note, last, at) || (way != 0 && Math.Sign(note.Key - last.Key) != way))))
         {
             note = Instead(note, before, way, onset == Span.Zero, chord.Symbol, shape, IsFree)
@@ -216,9 +218,10 @@ internal sealed class RollWriter
     {
         var cost = (0.5 * Math.Abs(other.Key - planned.Key))
             + (2.0 * Math.Abs(other.String - planned.String))
-            + (3.0 * Math.Max(0, Math.Max(_player.Lowest - other.Key, other.Key - _player.Highest)))
+            + (1.0 * Math.Max(0, Math.Max(_player.Lowest - other.Key, other.Key - _player.Highest)))
             + (InHand(other, shape) || InHand(other, new ChordShape([planned])) ? 0 : WrongHand)
-            + (carries && !IsRootOrThird(chord, other.Key) ? WrongTone : 0);
+            + (carries && !IsRootOrThird(chord, other.Key) ? WrongTone : 0)
+            + (carries ? TooHigh * Math.Max(0, other.Key - planned.Key) : 0);
         if (before is { } last)
         {
             cost += (other.Key == last.Key ? WrongRepeat : 0)
@@ -310,10 +313,12 @@ internal sealed class RollWriter
     // High where the arrangement asks for it, and where pulse and roll strike together in the same register.
     private bool IsLifted(int bar) => _band.Playing.TaskOf(_part, bar) == PartTask.High || IsOneWithThePulse(bar);
 
+    // No note between the units: the pulse strikes with each.
+    private bool IsOnTheUnits(int bar) => _grid.OnsetsIn(bar).Count <= _outline.Places[bar].Meter.Units;
+
     private bool IsOneWithThePulse(int bar)
     {
-        var meter = _outline.Places[bar].Meter;
-        if (_grid.OnsetsIn(bar).Count > meter.Units)
+        if (!IsOnTheUnits(bar))
         {
             return false;
         }
@@ -360,7 +365,7 @@ internal sealed class RollWriter
         {
             var line = _outline.Chords[chord].End;
             chord++;
-            if (!Belongs(note.Key, _outline.Chords[chord].Symbol))
+            if (!Belongs(note.Key, _outline.Chords[chord].Symbol) || Clearance.Growls(note.Key, [.. _band.StrummedIn(chord)]))
             {
                 end = line;
             }
@@ -408,10 +413,10 @@ internal sealed class RollWriter
 
     private static bool Belongs(int key, ChordSymbol chord) => !chord.IsNoChord && chord.Tones.Contains(key);
 
-    // A full roll, and one that would be one with the pulse, strikes the next string too where a group starts: one stroke of the plectrum, inside the hand.
+    // A full roll, and one without notes between the units, strikes the next string too where a group starts: one stroke of the plectrum, inside the hand.
     private ShapeNote? Double(int bar, int index)
     {
-        if (_player.Instrument.Technique != Technique.Plectrum || (_band.Playing.TaskOf(_part, bar) != PartTask.Full && !IsOneWithThePulse(bar)))
+        if (_player.Instrument.Technique != Technique.Plectrum || (_band.Playing.TaskOf(_part, bar) != PartTask.Full && !IsOnTheUnits(bar)))
         {
             return null;
         }
@@ -419,7 +424,7 @@ internal sealed class RollWriter
         var meter = _outline.Places[bar].Meter;
         var onset = _grid.OnsetsIn(bar)[index];
         var unit = onset / meter.Unit;
-        if (!unit.IsInteger || !meter.GroupStartUnits.Contains((int)unit.Numerator))
+        if (IsOnTheUnits(bar) ? index % 2 != 0 : !unit.IsInteger || !meter.GroupStartUnits.Contains((int)unit.Numerator))
         {
             return null;
         }

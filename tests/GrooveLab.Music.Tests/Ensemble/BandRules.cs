@@ -176,11 +176,12 @@ internal static class BandRules
                 }
             }
 
+            var at = notes[i].Bar.Chords.Last(chord => chord.Onset <= notes[i].Note.Written.Onset).Symbol;
             foreach (var bar in played.Form.Where(bar => bar.Start + bar.Length > from && bar.Start < to))
             {
                 foreach (var chord in bar.Chords.Where(chord => bar.Start + chord.Onset > from && bar.Start + chord.Onset < to))
                 {
-                    if (chord.Symbol.IsNoChord || !chord.Symbol.Tones.Contains(notes[i].Note.Key))
+                    if (!chord.Symbol.Equals(at) && (chord.Symbol.IsNoChord || !chord.Symbol.Tones.Contains(notes[i].Note.Key)))
                     {
                         yield return Say(notes[i].Bar, notes[i].Note, $"rings into {chord.Symbol}");
                     }
