@@ -16,13 +16,13 @@ internal sealed class RollRiff
     private const double LeastLike = 0.7;
 
     /// <summary>Wanted likeness of the last bar of a bar group to the bars before it.</summary>
-    private const double AnswerLike = 0.36;
+    private const double AnswerLike = 0.39;
 
     /// <summary>Share of the moves of plectrum and hammers that stay on their string and move by step.</summary>
-    private const double StayShare = 0.42;
+    private const double StayShare = 0.38;
 
     /// <summary>Share of the weak notes of fingers that move by step.</summary>
-    private const double TurnShare = 0.6;
+    private const double TurnShare = 0.75;
 
     /// <summary>Bars of a cycle where the chart has no bar groups.</summary>
     private const int UsualGroup = 4;
@@ -86,7 +86,7 @@ internal sealed class RollRiff
             if (size > 1 && index == size - 1)
             {
                 figure = Answer(bar, riff, _chance.For("answer"), after);
-                figure = group % 3 == 0 ? figure : Varied(figure, _chance.For("answer").At(group % 3), after);
+                figure = group % 2 == 0 ? figure : Varied(figure, _chance.For("answer").At(group % 4), after);
             }
 
             if (_playing.TaskOf(_part, bar) == PartTask.Fill)

@@ -158,10 +158,15 @@ internal sealed class RollWriter
         var beneath = Beneath(chordIndex, at, end - onset);
 
         var way = index == 0 ? 0 : Math.Sign(step.Height(Fingers) - _steps[bar][index - 1].Height(Fingers));
-        if (step.Turn != 0 && !Fingers && Turn(note, note.Key, step.Turn, sung, beneath) is { } turned
-            && (before is null || (way == 0 ? turned.Key != before.Value.Key : Math.Sign(turned.Key - before.Value.Key) == way)))
+        if (step.Turn != 0 && !Fingers)
         {
-            return turned;
+            var turned = Turns(note, note.Key, step.Turn, sung, beneath).Where(other => other.Key != before?.Key)
+                .OrderBy(other => before is { } last && way != 0 && Math.Sign(other.Key - last.Key) != way)
+                .Cast<ShapeNote?>().FirstOrDefault();
+            if (turned is { } found)
+            {
+                return found;
+            }
         }
 
         if (!IsFree(note) || (before is { } last && (Repeats(note, last, at) || (way != 0 && Math.Sign(note.Key - last.Key) != way))))
@@ -238,19 +243,17 @@ internal sealed class RollWriter
         return index + 1 < onsets.Count ? onsets[index + 1] : _outline.Places[bar].Length;
     }
 
-    // A scale step beside a key, on the note's own string; the other side if that is blocked.
-    private ShapeNote? Turn(ShapeNote note, int beside, int direction, int[] sung, List<int> beneath)
+    // The scale steps beside a key, on the note's own string; those in the wanted direction first.
+    private IEnumerable<ShapeNote> Turns(ShapeNote note, int beside, int direction, int[] sung, List<int> beneath)
     {
         foreach (var away in new[] { direction, 2 * direction, -direction, -2 * direction })
         {
             var key = beside + away;
             if (_outline.Run.Key.Contains(key) && CanPlay(note.String, key) && Clearance.Keeps(key, sung) && !Clearance.Growls(key, beneath))
             {
-                return note with { Key = key };
+                yield return note with { Key = key };
             }
         }
-
-        return null;
     }
 
     // Fingers leave the string at once, so their scale steps lead to the note after or come from the one before, on a string of their own.
@@ -270,15 +273,11 @@ internal sealed class RollWriter
             var sung = _band.Sung.KeysIn(at, at + (end - onset)).ToArray();
             var beneath = Beneath(index, at, end - onset);
             var shape = lifted ? Lifted(_shapes[index]) : _shapes[index];
-            foreach (var beside in new[] { notes[i + 1], notes[i - 1] })
-            {
-                if (Turn(notes[i], beside.Key, _steps[bar][i].Turn, sung, beneath) is { } turned
-                    && InHand(turned, shape) && turned.Key != notes[i - 1].Key && turned.Key != notes[i + 1].Key)
-                {
-                    notes[i] = turned;
-                    break;
-                }
-            }
+            var turned = new[] { notes[i + 1], notes[i - 1] }
+                .SelectMany(beside => Turns(notes[i], beside.Key, _steps[bar][i].Turn, sung, beneath))
+                .Where(other => InHand(other, shape) && other.Key != notes[i - 1].Key && other.Key != notes[i + 1].Key)
+                .Cast<ShapeNote?>().FirstOrDefault();
+            notes[i] = turned ?? notes[i];
         }
     }
 
