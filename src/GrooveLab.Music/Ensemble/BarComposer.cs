@@ -1,5 +1,4 @@
 using System.Collections.Concurrent;
-using GrooveLab.Music.Arrangement;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
@@ -74,7 +73,7 @@ public sealed class BarComposer : IBarSource
             _ => null,
         })];
         Band = PartChannels.Assign(_parts);
-        Arrangement = new ArrangementPlan(Plan, _parts, Options.Endless ? null : BarsPlayed);
+        Arrangement = new ArrangementPlan(Plan, _parts, Options.Endless || (Options.Bars is not null && !Options.RingsAfterBars) ? null : BarsPlayed, seed);
     }
 
     /// <summary>The chart.</summary>
@@ -149,18 +148,15 @@ public sealed class BarComposer : IBarSource
         return part.Instrument.Strings.Count == 0 ? 4 : Math.Clamp(strings, 2, 4);
     }
 
-    private Bar ComposeBar(BarPlace place, int round)
+    private Bar ComposeBar(BarPlace planned, int round)
     {
-        var draft = new BarDraft(place, BandOf(place.Run, round), _feel);
+        var band = BandOf(planned.Run, round);
+        var place = band.Outline.Places[planned.IndexInRun];
+        var draft = new BarDraft(place, band, _feel);
         for (var part = 0; part < _parts.Count; part++)
         {
             // A tune that rests here may have a pickup into the next section.
             if (!draft.Band.Plays(part) && _parts[part].Role != Role.Tune)
-            {
-                continue;
-            }
-
-            if (draft.Task(part) == PartTask.Rests && _parts[part].Role is Role.Pulse or Role.Roll or Role.Bass or Role.Sustain)
             {
                 continue;
             }
@@ -221,7 +217,7 @@ public sealed class BarComposer : IBarSource
         };
         // Parts that rested in the last section join the ending.
         var everyone = last.Run with { Section = last.Run.Section with { Playing = null } };
-        var band = last.Run.Section.Playing is null ? BandOf(last.Run, 0) : new RunBand(Plan, everyone, _parts, _shapes, _chance, Arrangement, everyone.Verse, leadsOn: false);
+        var band = new RunBand(Plan, everyone, _parts, _shapes, _chance, Arrangement, everyone.Verse, leadsOn: false, everyone: true);
         var draft = new BarDraft(place, band, _feel);
         EndingWriter.Write(draft, _shapes, chord, ring);
         return Finished(draft, ending: true) with { Length = ring };
@@ -242,7 +238,7 @@ public sealed class BarComposer : IBarSource
             IndexInSection = place.IndexInRun,
             Ending = ending ? 0 : place.Ending,
             Playing = place.Run.Verse,
-            Tasks = draft.Band.Playing.TasksIn(Math.Min(place.IndexInRun, place.Run.Bars - 1)),
+            Tasks = ending ? BarTasks.None(draft.Band.Parts.Count) : draft.Band.Playing.TasksIn(place.IndexInRun),
             Key = place.Run.Key,
             Swing = draft.Swing,
             Tempi = place.Tempi,

@@ -1,4 +1,3 @@
-using GrooveLab.Music.Arrangement;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
@@ -13,6 +12,7 @@ internal sealed class RunBand
     // A longer chord is judged by its first units.
     private const int MostBlocked = 32;
 
+    private readonly bool _everyone;
     private readonly SoundingKeys _marked;
     private readonly IReadOnlyList<ChordShape>?[] _shapes;
     private readonly RollWriter?[] _rolls;
@@ -23,13 +23,15 @@ internal sealed class RunBand
     private readonly ByBar<HeldNote>?[] _sustainsByBar;
     private readonly IReadOnlyList<ByBar<TuneLineNote>>[] _tunesByBar;
 
-    public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<ChordShapes?> shapes, Chance chance, ArrangementPlan arrangement, int playing, bool leadsOn)
+    public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<ChordShapes?> shapes, Chance chance, ArrangementPlan arrangement, int playing, bool leadsOn, bool everyone = false)
     {
         Parts = parts;
+        _everyone = everyone;
         Chance = chance;
         Swing = plan.Chart.Swing;
         Outline = new RunOutline(plan, run);
         Playing = new RunPlaying(Outline, arrangement, playing, parts.Count, chance);
+        Outline.Break(bar => Playing.TasksIn(bar).Tasks.Contains(PartTask.Break));
         LeadsOn = leadsOn;
         var singers = Enumerable.Range(0, parts.Count).Where(part => parts[part].Role == Role.Tune).ToArray();
         Tune = TuneLine.For(Outline, 0, singers.Any(Plays), leadsOn && singers.Any(PlaysNext) ? [0] : []);
@@ -104,7 +106,8 @@ internal sealed class RunBand
         .SelectMany(other => ShapesOf(other)[chord].Keys);
 
     /// <summary>True when a part plays in this section.</summary>
-    public bool Plays(int part) => PlaysIn(Outline.Run.Section, part);
+    public bool Plays(int part) => PlaysIn(Outline.Run.Section, part)
+        && (_everyone || Parts[part].Role is Role.Tune or Role.Count || !Playing.Rests(part));
 
     public IReadOnlyList<ChordShape> ShapesOf(int part) => _shapes[part]!;
 

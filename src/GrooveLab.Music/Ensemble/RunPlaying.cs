@@ -1,4 +1,3 @@
-using GrooveLab.Music.Arrangement;
 using GrooveLab.Music.Charts;
 
 namespace GrooveLab.Music.Ensemble;
@@ -40,6 +39,9 @@ internal sealed class RunPlaying
 
     /// <summary>What the arrangement asks of a part in a bar of the run.</summary>
     public PartTask TaskOf(int part, int barInRun) => _bars[barInRun].Tasks[part];
+
+    /// <summary>True when a part is silent through the whole run.</summary>
+    public bool Rests(int part) => _bars.All(bar => bar.Tasks[part] == PartTask.Rests);
 
     /// <summary>True when a part plays a bar of the run otherwise than at the first playing. Never at the first playing.</summary>
     public bool IsVaried(int part, int barInRun) => _varied[part][barInRun];

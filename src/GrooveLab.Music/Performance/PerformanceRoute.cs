@@ -114,6 +114,9 @@ public sealed record PerformanceRoute : BarRoute
     /// <summary>The plan of the form.</summary>
     public FormPlan Plan => _bars.Composer.Plan;
 
+    /// <summary>The plan of the arrangement.</summary>
+    public ArrangementPlan Arrangement => _bars.Composer.Arrangement;
+
     private int CountPart { get; }
 
     /// <inheritdoc/>

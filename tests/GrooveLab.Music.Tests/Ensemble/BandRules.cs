@@ -132,10 +132,15 @@ internal static class BandRules
         }
     }
 
+    // The arrangement may order a roll to rest, to thin out, to fill or to break off.
+    private static bool RollsPlainly(Played played, Bar bar) => played.Composer.Chart.Parts
+        .Select((part, index) => part.Role == Role.Roll ? bar.Tasks.Tasks[index] : PartTask.Plays)
+        .All(task => task is PartTask.Plays or PartTask.Full or PartTask.High or PartTask.Pickup or PartTask.Fill);
+
     /// <summary>A roll has no gap: as written, each note lasts until the next, from the first bar line to the last.</summary>
     public static IEnumerable<string> RollIsUnbroken(Played played)
     {
-        foreach (var bar in played.Form.Where(bar => TaskOf(played, bar, Role.Roll) is not (PartTask.Rests or PartTask.Break or PartTask.OffBeats)))
+        foreach (var bar in played.Form.Where(bar => RollsPlainly(played, bar)))
         {
             var at = Span.Zero;
             foreach (var note in bar.Notes.Where(note => note.Role == Role.Roll).DistinctBy(note => note.Onset))

@@ -16,6 +16,9 @@ public static class HarmonyChecks
     /// <summary>Half steps to the tune that clash.</summary>
     private const int Rub = 2;
 
+    /// <summary>Voices of a strum that are followed at least.</summary>
+    private const int FewestOfAChord = 3;
+
     /// <summary>Below the low-interval limit, notes closer than a fourth sound muddy.</summary>
     private const int Fourth = 5;
 
@@ -44,7 +47,7 @@ public static class HarmonyChecks
         {
             (ChordSymbol Chord, int[] Keys, PlacedNote At)? before = null;
             var voicings = Voicings(notes).ToList();
-            var voices = voicings.Select(held => held.Keys.Length).Append(band.SettingsOf<PulseSettings>(part).Voices).Max();
+            var voices = voicings.Select(held => held.Keys.Length).Append(Math.Min(FewestOfAChord, band.SettingsOf<PulseSettings>(part).Voices)).Max();
             foreach (var held in voicings)
             {
                 if (before is { } last)
