@@ -22,7 +22,7 @@ internal sealed class RollGrid
     private readonly Span[][] _onsets;
     private readonly int[] _firstNote;
 
-    public RollGrid(RunOutline outline, int handLimitMs, Rational swing)
+    public RollGrid(RunOutline outline, int handLimitMs, Rational swing, Func<int, PartTask> taskOf)
     {
         var places = outline.Places;
         _thinning = new int[places.Length];
@@ -40,6 +40,7 @@ internal sealed class RollGrid
 
             _thinning[bar] = thinning;
             _onsets[bar] = Swung(Onsets(places[bar].Meter, thinning, (StepOf(places[bar].Meter), places[bar].Tempo, limit)), places[bar], swing, limit);
+            _onsets[bar] = Asked(_onsets[bar], places[bar].Meter, taskOf(bar));
             _firstNote[bar + 1] = _firstNote[bar] + _onsets[bar].Length;
         }
     }
@@ -82,6 +83,27 @@ internal sealed class RollGrid
         }
 
         return thinning;
+    }
+
+    // Off-beats leave out the units (where there is nothing else, the group starts), a thin roll every other note of its groups.
+    private static Span[] Asked(Span[] onsets, BarMeter meter, PartTask task)
+    {
+        switch (task)
+        {
+            case PartTask.OffBeats:
+                var between = onsets.Where(onset => !(onset / meter.Unit).IsInteger).ToArray();
+                return between.Length > 0 ? between
+                    : [.. onsets.Where(onset => meter.Units == 1 || !meter.GroupStartUnits.Contains((int)(onset / meter.Unit).Floor()))];
+            case PartTask.Thin:
+                return [.. Enumerable.Range(0, meter.GroupSizes.Count).SelectMany(group =>
+                {
+                    var from = meter.Unit * meter.GroupStartUnits[group];
+                    var to = from + (meter.Unit * meter.GroupSizes[group]);
+                    return onsets.Where(onset => onset >= from && onset < to).Where((_, i) => i % 2 == 0);
+                })];
+            default:
+                return onsets;
+        }
     }
 
     // More than two notes in a swung unit would gallop, long long short short: it has a long and a short one, or three even ones.

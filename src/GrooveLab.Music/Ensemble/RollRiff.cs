@@ -99,7 +99,7 @@ internal sealed class RollRiff
             }
 
             bars[bar] = StepsOf(figure, after);
-            after = bars[bar][^1].Lane;
+            after = bars[bar].Length > 0 ? bars[bar][^1].Lane : after;
         }
 
         return bars;
@@ -122,11 +122,20 @@ internal sealed class RollRiff
         return first!;
     }
 
+    // A turn is not always to be had on the strings; then such bars would be alike.
+    private static bool OnlyTurns(RollStep[] one, RollStep[] two) =>
+        one.Select(step => (step.Lane, step.Rung)).SequenceEqual(two.Select(step => (step.Lane, step.Rung)));
+
     private bool IsLively(RollStep[] steps) => steps.Length < 3 || steps.Select(step => step.Height(_fingers)).Distinct().Count() > 2;
 
     // One cell otherwise, not the first if there are others: the downbeat and the contour stay.
     private Figure Varied(Figure figure, Chance chance, Lane? after)
     {
+        if (figure.Cells.Count == 0)
+        {
+            return figure;
+        }
+
         var steps = StepsOf(figure, after);
         var found = figure;
         var likest = -1.0;
@@ -137,7 +146,7 @@ internal sealed class RollRiff
             var inside = chance.At(turn).For("cell");
             var other = figure with { ChanceOf = cell => cell == chosen ? inside : figure.ChanceOf(cell) };
             var made = StepsOf(other, after);
-            var likeness = made.SequenceEqual(steps) ? -1 : Likeness(made, steps) - (IsLively(made) ? 0 : 0.5);
+            var likeness = made.SequenceEqual(steps) ? -1 : Likeness(made, steps) - (IsLively(made) ? 0 : 0.5) - (OnlyTurns(made, steps) ? 0.35 : 0);
             if (likeness > likest)
             {
                 (found, likest) = (other, likeness);
@@ -178,7 +187,13 @@ internal sealed class RollRiff
         {
             var from = place.Meter.Unit * place.Meter.GroupStartUnits[group];
             var to = from + (place.Meter.Unit * place.Meter.GroupSizes[group]);
-            var cuts = RollCells.Cuts(onsets.Count(onset => onset >= from && onset < to));
+            var notes = onsets.Count(onset => onset >= from && onset < to);
+            if (notes == 0)
+            {
+                continue;
+            }
+
+            var cuts = RollCells.Cuts(notes);
             cells.AddRange(cuts[chance.At(group).For("cut").Below(cuts.Count)].Select((size, i) => (size, i == 0)));
         }
 

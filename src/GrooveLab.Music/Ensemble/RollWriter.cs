@@ -49,7 +49,7 @@ internal sealed class RollWriter
         _player = band.Parts[part];
         _settings = (RollSettings)_player.Settings;
         _limitMs = _settings.HandLimitMs ?? _player.Instrument.HandLimitMs;
-        _grid = new RollGrid(_outline, _limitMs, band.Swing);
+        _grid = new RollGrid(_outline, _limitMs, band.Swing, bar => band.Playing.TaskOf(part, bar));
         _shapes = band.ShapesOf(part);
         _chance = band.Playing.SectionChance(part).For("roll");
         var rungs = Math.Max(1, _shapes.Min(shape => shape.Notes.Count));
@@ -66,10 +66,7 @@ internal sealed class RollWriter
         var onsets = _grid.OnsetsIn(bar);
         for (var i = 0; i < onsets.Count; i++)
         {
-            if (IsPlayed(bar, i))
-            {
-                AddNote(draft, i);
-            }
+            AddNote(draft, i);
         }
 
         if (_grid.ThinningIn(bar) > 1)
@@ -327,26 +324,6 @@ internal sealed class RollWriter
         return strummed.Length > 0 && Math.Abs(strummed.Average() - _shapes[chord].Centre) < ApartInRegister + 2;
     }
 
-    // Off-beats leave out the units, a thin roll every other note of its groups.
-    private bool IsPlayed(int bar, int index)
-    {
-        var meter = _outline.Places[bar].Meter;
-        var onsets = _grid.OnsetsIn(bar);
-        switch (_band.Playing.TaskOf(_part, bar))
-        {
-            case PartTask.OffBeats:
-                return onsets.Count > meter.Units
-                    ? !(onsets[index] / meter.Unit).IsInteger
-                    : meter.Units == 1 || !(onsets[index] / meter.Unit).IsInteger || !meter.GroupStartUnits.Contains((int)(onsets[index] / meter.Unit).Numerator);
-            case PartTask.Thin:
-                var unit = (int)(onsets[index] / meter.Unit).Floor();
-                var start = meter.Unit * meter.GroupStartUnits[meter.GroupOf(unit)];
-                return (index - onsets.TakeWhile(onset => onset < start).Count()) % 2 == 0;
-            default:
-                return true;
-        }
-    }
-
     // Until its string (its key, without strings) is struck again, the harmony leaves it, the tune comes near, or a bar has passed. A scale
     // step gives way after the next note.
     private Span Ring(int bar, int index, ShapeNote note)
@@ -391,7 +368,7 @@ internal sealed class RollWriter
                     return end - start;
                 }
 
-                if (IsPlayed(b, i) && Strikes(b, i, note))
+                if (Strikes(b, i, note))
                 {
                     return at - start;
                 }
@@ -458,7 +435,7 @@ internal sealed class RollWriter
         var note = _notes[bar][index];
         var starts = unit.IsInteger && place.Meter.GroupStartUnits.Contains((int)unit.Numerator);
         var full = starts && draft.Task(_part) == PartTask.Full ? FullAccent : 0;
-        var written = WrittenEnd(bar, index) - onset;
+        var written = EndOf(bar, index) - onset;
         var velocity = BaseVelocity + draft.Evenness + steps + full + (RollCells.Finger(lane) == 0 ? LowVoice : 0);
         Sound(note, velocity);
         if (Double(bar, index) is { } beside)
@@ -481,21 +458,6 @@ internal sealed class RollWriter
                 Written = new WrittenOrigin { Pitch = draft.Spell(struck.Key, onset), Onset = onset, Length = written },
             },
             index);
-    }
-
-    // Written notes last until the next one.
-    private Span WrittenEnd(int bar, int index)
-    {
-        var onsets = _grid.OnsetsIn(bar);
-        for (var next = index + 1; next < onsets.Count; next++)
-        {
-            if (IsPlayed(bar, next))
-            {
-                return onsets[next];
-            }
-        }
-
-        return _outline.Places[bar].Length;
     }
 
     // The low voice carries the harmony: root or third on the downbeat, another chord tone on a group start.
