@@ -122,9 +122,10 @@ internal sealed class RollRiff
         return first!;
     }
 
-    // A turn is not always to be had on the strings; then such bars would be alike.
-    private static bool OnlyTurns(RollStep[] one, RollStep[] two) =>
-        one.Select(step => (step.Lane, step.Rung)).SequenceEqual(two.Select(step => (step.Lane, step.Rung)));
+    // A turn is not always to be had on the strings, nor is a drone; then such bars would be alike.
+    private static bool OnlyTurns(RollStep[] one, RollStep[] two) => one.Select(Plain).SequenceEqual(two.Select(Plain));
+
+    private static (Lane Lane, int Rung) Plain(RollStep step) => (step.Lane == Lane.Drone ? Lane.Low : step.Lane, step.Rung);
 
     private bool IsLively(RollStep[] steps) => steps.Length < 3 || steps.Select(step => step.Height(_fingers)).Distinct().Count() > 2;
 
