@@ -241,7 +241,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, int format, Pro
                         ("heavy", StrokeOrder.Heavy),
                         ("down", StrokeOrder.Down)) ?? pulse.Strokes,
                     Damped = keys.Flag("damped") ?? pulse.Damped,
-                    Voices = keys.Integer("voices", 1, 4) ?? pulse.Voices,
+                    Voices = keys.Integer("voices", 1, 6) ?? pulse.Voices,
                     Share = keys.Choice(
                         "share", ("all", PulseShare.All), ("starts", PulseShare.Starts), ("between", PulseShare.Between)) ?? pulse.Share,
                     StrumMs = keys.Integer("strum-ms", 0, 14) ?? pulse.StrumMs,

@@ -53,8 +53,8 @@ public sealed record PulseSettings : RoleSettings
     /// <summary>True to damp the strokes between felt beats; false to let all ring.</summary>
     public bool Damped { get; init; } = true;
 
-    /// <summary>Notes in a chord, 1-4.</summary>
-    public int Voices { get; init; } = 3;
+    /// <summary>Most notes in a chord, 1-6; no more than the instrument has strings, and at most 4 without strings.</summary>
+    public int Voices { get; init; } = 5;
 
     /// <summary>Which units it plays.</summary>
     public PulseShare Share { get; init; }

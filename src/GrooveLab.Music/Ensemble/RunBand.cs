@@ -9,10 +9,14 @@ namespace GrooveLab.Music.Ensemble;
 /// requested; always the same for the same chart, random seed and run.</summary>
 internal sealed class RunBand
 {
-    private readonly bool _everyone;
+    // A longer chord is judged by its first units.
+    private const int MostBlocked = 32;
+
     /// <summary>The lowest key that chords leave out for a suspension: no low note growls with it.</summary>
     private const int LowestWithheld = Voicings.LowIntervalLimit + ChordShapes.Fourth;
 
+    private readonly bool _everyone;
+    private readonly SoundingKeys _marked;
     private readonly IReadOnlyList<ChordShape>?[] _shapes;
     private readonly RollWriter?[] _rolls;
     private readonly IReadOnlyList<BassNote>?[] _basses;
@@ -54,6 +58,7 @@ internal sealed class RunBand
             _bassesByBar[part] = new ByBar<BassNote>(Outline, _basses[part]!, note => note.Note.Onset);
             held.AddRange(_basses[part]!.Select(note => note.Note));
         });
+        _marked = InOrder(held);
         ForEach(Role.Sustain, part =>
         {
             _sustains[part] = SustainLine.For(Outline, parts[part], part, Playing, Sung, InOrder(held));
@@ -97,6 +102,15 @@ internal sealed class RunBand
 
     /// <summary>The keys held by bass and sustain, and those that chords leave out until a suspension resolves.</summary>
     public SoundingKeys Held { get; }
+
+    /// <summary>The keys that the strokes of a part may not double: those held by bass and sustain. The full chords of a guitar may double
+    /// a note of the sustain, which they would otherwise hardly ever reach.</summary>
+    public SoundingKeys ReservedFor(int part) => Parts[part].Instrument.Strings.Count >= ChordShapes.StringsOfAGuitar ? _marked : Held;
+
+    /// <summary>The keys under a chord of the pulse parts before a part, which it does not double.</summary>
+    public IEnumerable<int> StrummedBefore(int part, int chord) => Enumerable.Range(0, part)
+        .Where(other => Parts[other].Role == Role.Pulse && Plays(other))
+        .SelectMany(other => ShapesOf(other)[chord].Keys);
 
     /// <summary>True when a part plays in this section.</summary>
     public bool Plays(int part) => PlaysIn(Outline.Run.Section, part)
@@ -146,10 +160,10 @@ internal sealed class RunBand
 
     private void TakeShapes(int part, ChordShapes shapes, HashSet<int>[] taken)
     {
-        var along = shapes.Along(Outline, taken);
-        if (Parts[part].Role == Role.Pulse)
+        var along = shapes.Along(Outline, taken, Parts[part].Role == Role.Pulse ? chord => BlockedUnder(part, chord) : null);
+        if (Parts[part].Role == Role.Pulse && Parts[part].Instrument.Strings.Count == 0)
         {
-            // A strum omits keys that others hold; short roll notes may touch them.
+            // A strum omits keys that others hold; on strings, only while they hold them. Short roll notes may touch them.
             along = [.. along.Select((shape, i) => ChordShapes.Without(shape, taken[i]))];
         }
 
@@ -158,6 +172,39 @@ internal sealed class RunBand
         {
             taken[i].UnionWith(along[i].Keys);
         }
+    }
+
+    // The keys that a strum leaves out, unit by unit: near the tune, held by others, or too close to them down low.
+    private IReadOnlyList<UInt128> BlockedUnder(int part, ChordSpan chord)
+    {
+        var blocked = new List<UInt128>();
+        var unit = Outline.Places[Outline.BarAt(chord.Onset)].Meter.Unit;
+        int[] others = [.. StrummedBefore(part, Outline.Chords.IndexAt(chord.Onset))];
+        for (var at = chord.Onset; at < chord.End && blocked.Count < MostBlocked; at += unit)
+        {
+            var keys = UInt128.Zero;
+            foreach (var sung in Sung.KeysIn(at, at + unit))
+            {
+                keys |= (UInt128)0b11111 << Math.Max(0, sung - 2);
+            }
+
+            foreach (var held in Held.KeysIn(at, at + unit))
+            {
+                for (var near = held - ChordShapes.Fourth + 1; near < held + ChordShapes.Fourth; near++)
+                {
+                    keys |= near >= 0 && near != held && Math.Min(near, held) < Voicings.LowIntervalLimit ? UInt128.One << near : UInt128.Zero;
+                }
+            }
+
+            foreach (var held in ReservedFor(part).KeysIn(at, at + unit).Concat(others))
+            {
+                keys |= UInt128.One << held;
+            }
+
+            blocked.Add(keys);
+        }
+
+        return blocked;
     }
 
     private void ForEach(Role role, Action<int> act)

@@ -234,10 +234,10 @@ public sealed record SetStrum(string Part, int Milliseconds) : PartChange(Part)
 
 /// <summary>Changes how many notes a pulse or a sustain sounds at once.</summary>
 /// <param name="Part">The part's name.</param>
-/// <param name="Voices">1 to 4 for a pulse, 1 or 2 for a sustain.</param>
+/// <param name="Voices">1 to 6 for a pulse, 1 or 2 for a sustain.</param>
 public sealed record SetVoices(string Part, int Voices) : PartChange(Part)
 {
-    private const int MostOfPulse = 4;
+    private const int MostOfPulse = 6;
     private const int MostOfSustain = 2;
 
     internal static ChangeForm Form { get; } = new("voices", "voices PART 2", "notes at once in the pulse or the sustain", (rest, state) =>

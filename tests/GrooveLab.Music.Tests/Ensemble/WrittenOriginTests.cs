@@ -55,9 +55,10 @@ public sealed class WrittenOriginTests
         {
             var swung = new Played(gig.Chart);
             var straight = new Played(gig.Chart with { Swing = Rational.One });
+            // A roll goes in fewer notes where the units swing.
             Assert.Equal(
-                straight.Notes.Select(sounded => (sounded.Bar.Index, sounded.Note.Part, sounded.Note.Written, sounded.Note.OffsetMicroseconds, sounded.Note.SpreadMicroseconds)),
-                swung.Notes.Select(sounded => (sounded.Bar.Index, sounded.Note.Part, sounded.Note.Written, sounded.Note.OffsetMicroseconds, sounded.Note.SpreadMicroseconds)));
+                straight.Notes.Where(sounded => sounded.Note.Role != Role.Roll).Select(sounded => (sounded.Bar.Index, sounded.Note.Part, sounded.Note.Written, sounded.Note.OffsetMicroseconds, sounded.Note.SpreadMicroseconds)),
+                swung.Notes.Where(sounded => sounded.Note.Role != Role.Roll).Select(sounded => (sounded.Bar.Index, sounded.Note.Part, sounded.Note.Written, sounded.Note.OffsetMicroseconds, sounded.Note.SpreadMicroseconds)));
         },
         iter: 60,
         print: gig => gig.Text);
