@@ -24,10 +24,10 @@ internal sealed record InstrumentRecipe
     /// <summary>The tone, if it is bowed or blown.</summary>
     public SustainRecipe? Sustain { get; init; }
 
-    /// <summary>Cents between the two strings or reeds of a key, each a separate voice, so that they beat; 0 for a single one.</summary>
+    /// <summary>Cents between the two strings of a key, each a separate voice, so that they beat; 0 for a single one.</summary>
     public double Detune { get; init; }
 
-    /// <summary>How much softer the second string or reed is, in dB.</summary>
+    /// <summary>How much softer the second string is, in dB.</summary>
     public double SecondSofter { get; init; } = 7;
 
     /// <summary>Release time for 60 dB, in seconds.</summary>
@@ -54,13 +54,14 @@ internal sealed record InstrumentRecipe
         : Sustain!.Render(key, layer, Seed(key, layer));
 
     /// <summary>
-    /// Makes the second string or reed, one for all layers: the plectrum reaches it more softly and at another place. The same string twice
-    /// would sound like one string swept through a comb filter.
+    /// Makes the second string, one for all layers: the plectrum reaches it more softly and at another place. The same string twice would sound
+    /// like one string swept through a comb filter.
     /// </summary>
-    public RenderedSound RenderSecond(int key) => Pluck is not null
-        ? (Pluck with { PickPosition = new(1.45 * Pluck.PickPosition.Low, 1.45 * Pluck.PickPosition.High), Knock = 0 })
-            .Render(key, Place(key), 0, Seed(key, 5))
-        : (Sustain! with { Scrambled = true }).Render(key, 0, Seed(key, 5));
+    public RenderedSound RenderSecond(int key) => (Pluck! with
+    {
+        PickPosition = new(1.45 * Pluck.PickPosition.Low, 1.45 * Pluck.PickPosition.High),
+        Layers = [.. Pluck.Layers.Select(layer => layer with { Noise = 0, Click = 0 })],
+    }).Render(key, Place(key), 0, Seed(key, 5));
 
     private double Place(int key) => Math.Clamp((double)(key - LowKey) / (HighKey - LowKey), 0, 1);
 
