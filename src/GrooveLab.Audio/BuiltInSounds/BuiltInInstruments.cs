@@ -8,13 +8,13 @@ namespace GrooveLab.Audio.BuiltInSounds;
 internal static class BuiltInInstruments
 {
     private static readonly Resonance[] RoundBack =
-        [new(118, 9, 1.6), new(235, 10, 1.3), new(390, 9, 1.0), new(620, 8, 0.8), new(1150, 5, 0.6), new(2600, 2.5, 0.7)];
+        [new(118, 9, 1.6), new(235, 10, 1.3), new(390, 9, 1.0), new(620, 8, 0.8), new(1150, 5, 0.6), new(2600, 2.5, 0.8), new(5800, 1.4, 1.2)];
 
     private static readonly PluckRecipe Course = new()
     {
         Decay = new(7.5, 2.2),
-        UpperDecay = new(1.6, 0.7),
-        TopDecay = new(0.55, 0.35),
+        UpperDecay = new(1.8, 0.8),
+        TopDecay = new(0.8, 0.45),
         Corner = 1400,
         PickPosition = new(0.11, 0.15),
         Tilt = new(260, 1100),
@@ -25,8 +25,8 @@ internal static class BuiltInInstruments
         Stiffness = new(6e-5, 2.5e-5),
         Body = RoundBack,
         BodyLow = 75,
-        Natural = new(0.44, 0.26),
-        Layers = [new(2000, 0.4, 0.5, 0.02, 18000), new(5000, 1, 0.8, 0.06, 28000), new(13000, 2.4, 1, 0.14, 30000)],
+        Natural = new(0.4, 0.23),
+        Layers = [new(2400, 0.4, 0.5, 0.03, 18000), new(5600, 0.9, 0.8, 0.09, 28000), new(16000, 3.8, 1, 0.2, 30000)],
     };
 
     private static readonly PluckRecipe DoubleBass = new()
@@ -35,17 +35,18 @@ internal static class BuiltInInstruments
         UpperDecay = new(0.5, 0.35),
         TopDecay = new(0.2, 0.15),
         Corner = 500,
-        PickPosition = new(0.22, 0.28),
-        Tilt = new(90, 200),
+        PickPosition = new(0.3, 0.32),
+        Tilt = new(50, 150),
         FastShare = 0.35,
         NoiseDecay = 0.05,
         NoiseFrequency = 900,
         Knock = 0.05,
         Stiffness = new(9e-5, 6e-5),
-        Body = [new(62, 5, 1.0), new(105, 7, 1.2), new(165, 8, 0.9), new(290, 6, 0.6), new(640, 4, 0.35)],
-        BodyLow = 34,
-        Natural = new(0.42, 0.32),
-        Layers = [new(500, 0.7, 0.4, 0.01, 16000), new(950, 1, 0.7, 0.03, 18000), new(1800, 1.4, 1, 0.06, 22000)],
+        Wandering = 0.02,
+        Body = [new(58, 2.5, 2.2), new(105, 6, 0.9), new(165, 8, 0.7), new(290, 6, 0.6), new(640, 4, 0.5), new(2200, 1.5, 0.8)],
+        BodyLow = 30,
+        Natural = new(0.4, 0.3),
+        Layers = [new(500, 0.7, 0.4, 0.006, 16000), new(1100, 1, 0.7, 0.02, 20000), new(2400, 1.5, 1, 0.05, 22000)],
     };
 
     /// <summary>The pitched instruments, by program.</summary>
@@ -58,13 +59,14 @@ internal static class BuiltInInstruments
             LowKey = 48,
             HighKey = 88,
             Detune = 2.6,
+            Halo = new() { Softer = 22, Swell = 0.06, Decay = 3.5, Release = 2.2 },
             Release = new(1.6, 0.9),
             Reverb = 340,
             Pluck = new()
             {
                 Decay = new(4.5, 1.8),
                 UpperDecay = new(1.2, 0.6),
-                TopDecay = new(0.4, 0.3),
+                TopDecay = new(0.55, 0.4),
                 Corner = 1600,
                 PickPosition = new(0.09, 0.13),
                 Tilt = new(700, 2200),
@@ -73,10 +75,10 @@ internal static class BuiltInInstruments
                 NoiseFrequency = 4200,
                 Knock = 0.06,
                 Stiffness = new(2.5e-4, 1e-4),
-                Body = [new(190, 7, 1.0), new(330, 8, 1.1), new(540, 7, 0.9), new(980, 5, 0.7), new(2100, 3, 0.7), new(3900, 3, 0.5)],
+                Body = [new(190, 7, 1.0), new(330, 8, 1.1), new(540, 7, 0.9), new(980, 5, 0.7), new(2100, 3, 0.7), new(3900, 3, 0.6), new(7000, 1.5, 0.7)],
                 BodyLow = 110,
-                Natural = new(0.46, 0.28),
-                Layers = [new(1900, 0.4, 0.5, 0.04, 18000), new(4800, 1, 0.8, 0.1, 28000), new(14000, 3, 1, 0.22, 30000)],
+                Natural = new(0.4, 0.24),
+                Layers = [new(2200, 0.4, 0.5, 0.05, 18000), new(4500, 0.76, 0.8, 0.14, 28000), new(16000, 5, 1, 0.3, 30000)],
             },
         },
         new()
@@ -90,15 +92,16 @@ internal static class BuiltInInstruments
             Sustain = new()
             {
                 // A pulse wave with a duty cycle of about a quarter, softened like a reed.
-                Partial = (k, _, layer) => Math.Sin(Math.PI * k * 0.27) / Math.Pow(k, layer switch { 0 => 1.35, 1 => 1.13, _ => 0.9 }),
-                Body = [new(520, 2, 0.7), new(1050, 2.5, 0.9), new(1900, 3, 1.0), new(3100, 3, 0.8), new(4600, 3, 0.4)],
-                Direct = 0.7,
+                Partial = (k, _, layer) => Math.Sin(Math.PI * k * 0.27) / Math.Pow(k, layer switch { 0 => 1.45, 1 => 1.18, _ => 0.75 }),
+                Body = [new(520, 2, 0.3), new(1050, 2.5, 0.9), new(1900, 2.5, 1.2), new(3100, 2.5, 1.2), new(4800, 2.5, 0.9), new(7600, 1.6, 1.3)],
+                Direct = 0.4,
                 OctaveShare = 0.5,
+                Unevenness = 0.17,
                 Waver = 0.008,
                 JitterCents = 1,
                 NoiseInRhythm = 0.3,
                 NoiseBand = (800, 9000),
-                Layers = [new(2400, 0.006, 0.05, 0.03, 20000, 8192), new(4800, 0.008, 0.035, 0.05, 26000, 8192), new(14000, 0.01, 0.022, 0.08, 26000, 8192)],
+                Layers = [new(2200, 0.006, 0.05, 0.03, 20000, 8192), new(4500, 0.008, 0.035, 0.05, 26000, 8192), new(14000, 0.01, 0.022, 0.08, 26000, 8192)],
             },
         },
         new()
@@ -123,8 +126,8 @@ internal static class BuiltInInstruments
                 Stiffness = new(4e-5, 2e-5),
                 Body = [new(102, 10, 2.0), new(204, 11, 1.8), new(310, 9, 0.9), new(420, 10, 1.1), new(640, 8, 0.6), new(1300, 4, 0.4)],
                 BodyLow = 70,
-                Natural = new(0.46, 0.27),
-                Layers = [new(1500, 0.6, 0.5, 0.015, 17000), new(3000, 1, 0.8, 0.04, 25000), new(8000, 2, 1, 0.09, 29000)],
+                Natural = new(0.42, 0.25),
+                Layers = [new(1500, 0.6, 0.5, 0.015, 17000), new(2900, 0.95, 0.8, 0.04, 25000), new(8500, 2.6, 1, 0.1, 29000)],
             },
         },
         new()
@@ -197,15 +200,15 @@ internal static class BuiltInInstruments
             VibratoSwell = 7,
             Sustain = new()
             {
-                Partial = (k, _, layer) => 1 / Math.Pow(k, layer switch { 0 => 1.1, 1 => 1, _ => 0.92 }),
-                Body = [new(280, 9, 1.3), new(470, 9, 1.5), new(560, 10, 1.1), new(1050, 4, 0.7), new(2500, 2.2, 1.8), new(4300, 3, 0.5)],
+                Partial = (k, _, layer) => 1 / Math.Pow(k, layer switch { 0 => 1.1, 1 => 1, _ => 0.84 }),
+                Body = [new(280, 9, 1.3), new(470, 9, 1.5), new(560, 10, 1.1), new(1050, 4, 0.7), new(2500, 2.2, 1.8), new(4300, 3, 0.7), new(7000, 1.5, 0.7)],
                 Direct = 0.55,
                 Waver = 0.03,
                 JitterCents = 4,
                 UnsettledPeriods = 0.06,
                 NoiseInRhythm = 0.7,
                 NoiseBand = (500, 9000),
-                Layers = [new(2000, 0.03, 0.09, 0.12, 14000, 8192), new(4200, 0.04, 0.065, 0.2, 25000, 16384), new(13000, 0.05, 0.045, 0.3, 25000, 16384)],
+                Layers = [new(1900, 0.03, 0.09, 0.12, 14000, 8192), new(3500, 0.04, 0.065, 0.2, 25000, 16384), new(14000, 0.05, 0.045, 0.3, 25000, 16384)],
             },
         },
         new()
@@ -223,9 +226,10 @@ internal static class BuiltInInstruments
             Sustain = new()
             {
                 Partial = (k, _, layer) => 1 / Math.Pow(k, layer switch { 0 => 1.1, 1 => 1, _ => 0.92 }),
-                Body = [new(105, 8, 1.1), new(180, 9, 1.4), new(240, 8, 1.0), new(420, 6, 0.8), new(700, 4, 0.6), new(1700, 1.8, 1.5)],
+                Body = [new(105, 8, 1.1), new(180, 9, 1.4), new(240, 8, 1.0), new(420, 6, 0.8), new(700, 4, 0.6), new(1700, 1.8, 1.5), new(3400, 2, 0.9), new(6500, 1.5, 0.9)],
                 Direct = 0.5,
                 Waver = 0.03,
+                Unevenness = 0.04,
                 JitterCents = 4,
                 UnsettledPeriods = 0.06,
                 NoiseInRhythm = 0.7,
@@ -257,6 +261,7 @@ internal static class BuiltInInstruments
                 },
                 Body = [new(800, 1.2, 0.2), new(1600, 1.5, 0.2), new(2900, 2, 0.2), new(4400, 2, 0.15)],
                 Waver = 0.02,
+                Unevenness = 0.35,
                 JitterCents = 3,
                 NoiseBand = (700, 7000),
                 Layers = [new(7000, 0.02, 0.035, 0.06, 20000, 8192), new(9000, 0.03, 0.026, 0.1, 25000, 8192), new(12000, 0.045, 0.018, 0.16, 25000, 8192)],
@@ -283,11 +288,12 @@ internal static class BuiltInInstruments
                 NoiseFrequency = 2600,
                 Knock = 0.08,
                 Stiffness = new(2e-5, 1e-5),
+                Wandering = 0.05,
                 Direct = 0.5,
                 Body = [new(290, 4, 0.9), new(480, 4, 1.2), new(760, 4, 1.2), new(1250, 3, 1.0), new(2300, 2.5, 0.9), new(3600, 2.5, 0.5)],
                 BodyLow = 170,
-                Natural = new(0.42, 0.22),
-                Layers = [new(2400, 0.5, 0.5, 0.04, 20000), new(5200, 1, 0.8, 0.09, 28000), new(13000, 2.2, 1, 0.2, 30000)],
+                Natural = new(0.36, 0.2),
+                Layers = [new(2400, 0.5, 0.5, 0.04, 20000), new(4300, 0.8, 0.8, 0.1, 28000), new(16000, 4.5, 1, 0.26, 30000)],
             },
         },
     ];

@@ -6,7 +6,7 @@ namespace GrooveLab.Audio.BuiltInSounds;
 internal sealed record PluckRecipe
 {
     // How far a partial strays from the formula, as an amplitude ratio. Common practice, no source.
-    private const double Unevenness = 0.22;
+    private const double Unevenness = 0.12;
 
     /// <summary>60 dB decay time of the fundamental, in seconds.</summary>
     public required Scale Decay { get; init; }
@@ -45,7 +45,7 @@ internal sealed record PluckRecipe
     public Scale Stiffness { get; init; }
 
     /// <summary>How far a sample's place of touch lies from its neighbour's, as a ratio either way; a player never touches the same place twice.</summary>
-    public double Wandering { get; init; } = 0.12;
+    public double Wandering { get; init; } = 0.08;
 
     /// <summary>Level of the sound that bypasses the resonances.</summary>
     public double Direct { get; init; } = 1;
@@ -73,7 +73,8 @@ internal sealed record PluckRecipe
     /// <param name="place">0 at the instrument's lowest key, 1 at its highest.</param>
     /// <param name="layer">Index in <see cref="Layers"/>.</param>
     /// <param name="seed">Random seed of the noise.</param>
-    public RenderedSound Render(int key, double place, int layer, ulong seed)
+    /// <param name="keySeed">Random seed of what all layers of a key share.</param>
+    public RenderedSound Render(int key, double place, int layer, ulong seed, ulong keySeed)
     {
         var touch = Layers[layer];
         var nearRate = Math.Min(touch.Rate, 40 * LoopTuning.KeyFrequency(key) + 14000);
@@ -88,7 +89,7 @@ internal sealed record PluckRecipe
         var strings = BuiltInDetune > 0 ? 2 : 1;
         for (var s = 0; s < strings; s++)
         {
-            AddString(frames, rate, tuning.Frequency * (strings == 1 ? 1 : s == 0 ? detune : 1 / detune), place, touch, seed + (ulong)s);
+            AddString(frames, rate, tuning.Frequency * (strings == 1 ? 1 : s == 0 ? detune : 1 / detune), place, touch, seed + (ulong)s, keySeed + (ulong)s);
         }
 
         PassBody(frames, rate, tuning.Frequency, touch);
@@ -136,16 +137,15 @@ internal sealed record PluckRecipe
         return amplitudes;
     }
 
-    private void AddString(double[] frames, double rate, double frequency, double place, PluckLayer touch, ulong seed)
+    private void AddString(double[] frames, double rate, double frequency, double place, PluckLayer touch, ulong seed, ulong keySeed)
     {
-        var chance = new SeededNoise(seed);
         var losses = new StringLosses(Decay.At(place), UpperDecay.At(place), Corner, TopDecay.At(place));
         var model = new StiffString(frequency, Stiffness.At(place), rate, 0.42 * rate);
-        var amplitudes = Touch(model.Frequencies, rate, place, touch, chance);
+        var amplitudes = Touch(model.Frequencies, rate, place, touch, new SeededNoise(keySeed));
         model.AddTo(frames, amplitudes, losses, 1 - FastShare);
         model.AddTo(frames, amplitudes, losses.Faster(2.5), FastShare);
         var level = amplitudes.Sum(a => a.Magnitude);
-        AddNoise(frames, rate, level, touch, chance);
+        AddNoise(frames, rate, level, touch, new SeededNoise(seed));
     }
 
     // The touch itself, straight into the body: a click over the whole band, and a longer rubbing in a band of its own.

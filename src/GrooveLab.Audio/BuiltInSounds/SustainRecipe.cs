@@ -37,6 +37,9 @@ internal sealed record SustainRecipe
     /// <summary>How much the first partial wavers, as an amplitude ratio; higher ones waver more.</summary>
     public required double Waver { get; init; }
 
+    /// <summary>How far each sample's upper partials stray from <see cref="Partial"/>, as an amplitude ratio.</summary>
+    public double Unevenness { get; init; } = 0.1;
+
     /// <summary>Pitch jitter as a standard deviation in cents.</summary>
     public double JitterCents { get; init; }
 
@@ -59,7 +62,8 @@ internal sealed record SustainRecipe
     /// <param name="key">MIDI key.</param>
     /// <param name="layer">Index in <see cref="Layers"/>.</param>
     /// <param name="seed">Random seed of noise, wavering and jitter.</param>
-    public RenderedSound Render(int key, int layer, ulong seed)
+    /// <param name="keySeed">Random seed of what all layers of a key share.</param>
+    public RenderedSound Render(int key, int layer, ulong seed, ulong keySeed)
     {
         var drive = Layers[layer];
         var tuning = LoopTuning.For(key, drive.Rate, drive.LoopFrames);
@@ -69,7 +73,7 @@ internal sealed record SustainRecipe
         var before = 2 * onset;
 
         var phase = Phase(tuning, before, chance);
-        var tone = Tone(tuning, layer, drive, phase, before, chance);
+        var tone = Tone(tuning, layer, drive, phase, before, chance, new SeededNoise(keySeed));
         var noise = Noise(tuning, drive, chance);
         double toneSquare = 0, noiseSquare = 0;
         for (var i = 0; i < tuning.Frames; i++)
@@ -110,7 +114,7 @@ internal sealed record SustainRecipe
         return phase;
     }
 
-    private double[] Tone(LoopTuning tuning, int layer, SustainLayer drive, double[] phase, int before, SeededNoise chance)
+    private double[] Tone(LoopTuning tuning, int layer, SustainLayer drive, double[] phase, int before, SeededNoise chance, SeededNoise keyChance)
     {
         double rate = tuning.SampleRate, frequency = tuning.Frequency;
         var body = new Body(Direct, Body, rate);
@@ -120,7 +124,8 @@ internal sealed record SustainRecipe
         {
             var f = k * frequency;
             var level = Partial(k, frequency, layer) + (k % 2 == 0 ? OctaveShare * Partial(k / 2, 2 * frequency, layer) : 0);
-            partials[k - 1] = level * Softened(f, drive.Brightness) * Edge(f, top) * body.Response(f, rate) * -Complex.ImaginaryOne;
+            var uneven = k == 1 ? 1 : 1 + (Unevenness * keyChance.Next());
+            partials[k - 1] = uneven * level * Softened(f, drive.Brightness) * Edge(f, top) * body.Response(f, rate) * -Complex.ImaginaryOne;
         }
 
         var tone = new double[phase.Length];

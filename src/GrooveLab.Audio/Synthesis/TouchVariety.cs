@@ -38,13 +38,14 @@ internal sealed class TouchVariety
         var chance = Mixed(++_notes);
         var cents = MostCents * Share(chance, 0);
         var darkness = MostDarkness * (0.5f + (0.5f * Share(chance, 16)));
-        var (chosen, sample) = (key, 0);
-        for (var attempt = 0; attempt < 3 && reach > 0; attempt++)
+        var (chosen, sample) = (key, FirstSample(regions, key, velocity));
+
+        // Own and borrowed samples alternate, so that neighbouring notes are never two samples apart, which would be too far.
+        var side = (chance >> 40 & 1) == 0 ? reach : -reach;
+        for (var attempt = 0; attempt < 2 && reach > 0 && sample == _lastSamples[key]; attempt++, side = -side)
         {
-            var sounding = key + ((((int)(chance >> 33) + attempt) % 3 - 1) * reach);
-            var found = FirstSample(regions, sounding, velocity);
-            if (found != 0 && (sample == 0 || sample == _lastSamples[key]))
-                (chosen, sample) = (sounding, found);
+            if (FirstSample(regions, key + side, velocity) is var found && found != 0)
+                (chosen, sample) = (key + side, found);
         }
         _lastSamples[key] = sample;
         return new(chosen, cents, darkness);

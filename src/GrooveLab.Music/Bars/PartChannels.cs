@@ -56,7 +56,8 @@ public sealed record PartChannels(
     {
         Role.Roll => 4,
         Role.Sustain => 6,
-        Role.Tune => 1,
+        Role.Bass => 2,
+        Role.Tune => 2,
         _ => 0,
     };
 }

@@ -15,9 +15,8 @@ internal static class Banks
     /// <summary>The name under which the built-in bank is listed.</summary>
     public const string BuiltIn = "built-in";
 
-    // The built-in samples leave headroom for plucked attacks; with this factor a band is as loud as with a recorded General MIDI bank
-    // (measured: 8.4 dB between mixes of the demo song).
-    private const float BuiltInGain = 2.6f;
+    // The built-in samples leave headroom for plucked attacks; with this factor the demo is at -17 LUFS (measured, ITU-R BS.1770).
+    private const float BuiltInGain = 3.3f;
 
     // The distance of the built-in samples; other banks may have different instruments on neighbouring keys.
     private const int BuiltInBorrowedKeys = 4;
