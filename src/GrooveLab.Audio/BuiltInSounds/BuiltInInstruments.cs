@@ -59,7 +59,7 @@ internal static class BuiltInInstruments
             LowKey = 48,
             HighKey = 88,
             Detune = 2.6,
-            Halo = new() { Softer = 22, Swell = 0.06, Decay = 3.5, Release = 2.2 },
+            Halo = new() { Softer = 24, Swell = 0.06, Decay = 3.5, Release = 2.2 },
             Release = new(1.6, 0.9),
             Reverb = 340,
             Pluck = new()
@@ -78,7 +78,7 @@ internal static class BuiltInInstruments
                 Body = [new(190, 7, 1.0), new(330, 8, 1.1), new(540, 7, 0.9), new(980, 5, 0.7), new(2100, 3, 0.7), new(3900, 3, 0.6), new(7000, 1.5, 0.7)],
                 BodyLow = 110,
                 Natural = new(0.4, 0.24),
-                Layers = [new(2200, 0.4, 0.5, 0.05, 18000), new(4500, 0.76, 0.8, 0.14, 28000), new(16000, 5, 1, 0.3, 30000)],
+                Layers = [new(1950, 0.36, 0.5, 0.05, 18000), new(4500, 0.76, 0.8, 0.14, 28000), new(16000, 5, 1, 0.3, 30000)],
             },
         },
         new()
@@ -93,10 +93,10 @@ internal static class BuiltInInstruments
             {
                 // A pulse wave with a duty cycle of about a quarter, softened like a reed.
                 Partial = (k, _, layer) => Math.Sin(Math.PI * k * 0.27) / Math.Pow(k, layer switch { 0 => 1.45, 1 => 1.18, _ => 0.75 }),
-                Body = [new(520, 2, 0.3), new(1050, 2.5, 0.9), new(1900, 2.5, 1.2), new(3100, 2.5, 1.2), new(4800, 2.5, 0.9), new(7600, 1.6, 1.3)],
+                Body = [new(520, 2, 0.3), new(1050, 3.2, 1.0), new(1900, 3.2, 1.3), new(3100, 3.2, 1.3), new(4800, 2.5, 0.9), new(7600, 1.6, 1.3)],
                 Direct = 0.4,
                 OctaveShare = 0.5,
-                Unevenness = 0.17,
+                Unevenness = 0.1,
                 Waver = 0.008,
                 JitterCents = 1,
                 NoiseInRhythm = 0.3,

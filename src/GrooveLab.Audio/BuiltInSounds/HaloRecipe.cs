@@ -16,7 +16,7 @@ internal sealed record HaloRecipe
     private const int Rate = 12_000;
     private const int LoopFrames = 8192;
     private const double Top = 4500;
-    private const double Detune = 3;
+    private const double Detune = 2;
 
     // Numerator and denominator of the intervals to strings that share partials with a note: octaves, twelfths, fifths and fourths either way.
     private static readonly (int Up, int Down)[] Strings = [(1, 4), (1, 3), (1, 2), (2, 3), (3, 4), (4, 3), (3, 2), (2, 1), (3, 1), (4, 1)];
