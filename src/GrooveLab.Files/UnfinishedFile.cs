@@ -15,6 +15,10 @@ namespace GrooveLab.Files;
 /// </remarks>
 public sealed class UnfinishedFile : IDisposable
 {
+    // How often, and how far apart, an exchange is tried while a program has the file open for writing: a tenth of a second in all.
+    private const int MostExchanges = 11;
+    private static readonly TimeSpan BetweenExchanges = TimeSpan.FromMilliseconds(10);
+
     private const int BufferBytes = 1 << 16;
 
     private readonly FileTarget _target;
@@ -485,32 +489,48 @@ public sealed class UnfinishedFile : IDisposable
     [SupportedOSPlatform("linux")]
     private bool ExchangeIf(string temporary, ContentHash own, ContentHash known, ref ContentHash? there)
     {
-        if (!Exchanged(temporary, out var error))
+        for (var attempt = 1; ; attempt++)
         {
-            if (error == PosixErrors.NoSuchFile)
+            if (!Exchanged(temporary, out var error))
             {
-                there = null;
+                if (error == PosixErrors.NoSuchFile)
+                {
+                    there = null;
+                    return true;
+                }
+
+                return error == PosixErrors.Invalid || error == PosixErrors.NoSuchCall || error == PosixErrors.NotSupported
+                    ? false
+                    : throw FileErrors.OfNumber(error, Path);
+            }
+
+            if (IsUnchanged(temporary, known, out there))
+            {
                 return true;
             }
 
-            return error == PosixErrors.Invalid || error == PosixErrors.NoSuchCall || error == PosixErrors.NotSupported
-                ? false
-                : throw FileErrors.OfNumber(error, Path);
-        }
+            if (!Exchanged(temporary, out _) || !IsUnchanged(temporary, own, out _))
+            {
+                // A third writer in the same instant: the replaced content must not be discarded.
+                _temporary = null;
+                Backups.Take(_target, temporary);
+                return there is null || there == known ? throw FileErrors.Refused(FileProblem.Busy, Path) : true;
+            }
 
-        if (IsUnchanged(temporary, known, out there))
-        {
-            return true;
-        }
+            if (there is not null && there != known)
+            {
+                return true;
+            }
 
-        if (!Exchanged(temporary, out _) || !IsUnchanged(temporary, own, out _))
-        {
-            // A third writer in the same instant: the replaced content must not be discarded.
-            _temporary = null;
-            Backups.Take(_target, temporary);
-        }
+            // Open for writing, but the same: a process that is just being started holds what its parent has open until its own program
+            // begins.
+            if (attempt == MostExchanges)
+            {
+                throw FileErrors.Refused(FileProblem.Busy, Path);
+            }
 
-        return there is null || there == known ? throw FileErrors.Refused(FileProblem.Busy, Path) : true;
+            Thread.Sleep(BetweenExchanges);
+        }
     }
 
     /// <summary>

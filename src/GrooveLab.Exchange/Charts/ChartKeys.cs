@@ -7,7 +7,7 @@ internal static class ChartKeys
 {
     public static readonly string[] Chart =
     [
-        "format", "title", "trains", "key", "tempo", "learner-tempo", "meter", "grouping", "counted", "bar-groups", "feel", "swing", "looseness", "seed",
+        "format", "title", "trains", "key", "tempo", "learner-tempo", "meter", "grouping", "counted", "bar-groups", "feel", "swing", "looseness", "arrangement", "seed",
         "drone", "form", "times", "tag", "ending", "recast", "part", "section",
     ];
 
@@ -15,7 +15,7 @@ internal static class ChartKeys
 
     public static readonly string[] Section =
     [
-        "name", "repeat", "meter", "grouping", "bar-groups", "tempo", "join", "feel", "counted", "key", "play", "stop-time", "break", "hold", "vamp", "bars",
+        "name", "repeat", "meter", "grouping", "bar-groups", "tempo", "join", "feel", "counted", "key", "play", "stop-time", "break", "hold", "vamp", "energy", "tasks", "fill", "bars",
         "chords",
         "tune",
         "line",

@@ -130,6 +130,7 @@ public sealed class ChartReader
         var swing = SwingText.Read(keys, _problems) ?? Rational.One;
         var drone = keys.Integer("drone", 0, 60) ?? 0;
         var looseness = keys.Number("looseness", 0, 2) ?? 1;
+        var arranged = OrderKeys.ReadArranged(keys);
         var times = keys.Integer("times", 1, 1000) ?? 1;
         var seed = Seed(keys);
         var (ending, endingChord) = Ending(keys);
@@ -185,6 +186,7 @@ public sealed class ChartReader
             EndingChord = endingChord,
             Seed = seed,
             Looseness = looseness,
+            IsArranged = arranged,
             Swing = swing,
             DroneSeconds = drone,
             Trains = trains,

@@ -84,6 +84,11 @@ public static class ChartWriter
             Line("looseness", TomlLiteral.Number(chart.Looseness));
         }
 
+        if (!chart.IsArranged)
+        {
+            Line("arrangement", OrderKeys.Arranged(false));
+        }
+
         Line("seed", Seed(chart.Seed));
         if (chart.DroneSeconds > 0)
         {
@@ -166,8 +171,8 @@ public static class ChartWriter
     internal static IEnumerable<(string Key, string Literal)> SectionKeys(
         Section section, (string? Meter, string? BarGroups) said, IReadOnlyList<Part> parts)
     {
-        var keys = new (string Key, string? Literal)[]
-        {
+        (string Key, string? Literal)[] keys =
+        [
             ("name", TomlLiteral.Text(section.Name)),
             ("meter", said.Meter),
             ("bar-groups", said.BarGroups),
@@ -181,7 +186,8 @@ public static class ChartWriter
             ("break", section.BreakBars > 0 ? TomlLiteral.Number(section.BreakBars) : null),
             ("hold", section.HoldSeconds > 0 ? TomlLiteral.Number(section.HoldSeconds) : null),
             ("vamp", section.Vamp ? TomlLiteral.Flag(true) : null),
-        };
+            .. OrderKeys.Write(section.Orders, parts),
+        ];
         return keys.Where(entry => entry.Literal is not null).Select(entry => (entry.Key, entry.Literal!));
     }
 

@@ -79,6 +79,9 @@ public sealed record Section
     /// in on the bar's last group. 0 for no hold.</summary>
     public int HoldSeconds { get; init; }
 
+    /// <summary>What it says about its arrangement; null for nothing.</summary>
+    public SectionOrders? Orders { get; init; }
+
     /// <summary>True for a vamp: live, it repeats until released; in a file it is played as often as the form says.</summary>
     public bool Vamp { get; init; }
 }
@@ -161,6 +164,10 @@ public sealed record Chart
 
     /// <summary>A starting tempo for learners; null for none.</summary>
     public TempoMark? LearnerTempo { get; init; }
+
+    /// <summary>True to arrange the form: the band thins, fills, rises and rests as its sections suggest. False for a band that plays every
+    /// section plainly.</summary>
+    public bool IsArranged { get; init; } = true;
 
     /// <summary>What it says about being moved into another meter; null for nothing.</summary>
     public RecastNotes? Recast { get; init; }

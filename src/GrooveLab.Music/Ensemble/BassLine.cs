@@ -29,20 +29,20 @@ internal sealed class BassLine
     private readonly List<Attack> _attacks = [];
     private int _before;
 
-    private BassLine(RunOutline outline, Part part, Chance chance, bool leadsOn)
+    private BassLine(RunOutline outline, Part player, int part, RunPlaying playing, bool leadsOn)
     {
         _outline = outline;
-        _part = part;
-        _settings = (BassSettings)part.Settings;
-        _chance = chance.For("bass").For(outline.Run.Section.Name);
+        _part = player;
+        _settings = (BassSettings)player.Settings;
+        _chance = playing.SectionChance(part).For("bass");
         _leadsOn = leadsOn;
         // The first root is in the lower third of the register.
-        _before = part.Lowest + ((part.Highest - part.Lowest) / 3);
+        _before = player.Lowest + ((player.Highest - player.Lowest) / 3);
     }
 
-    public static IReadOnlyList<BassNote> For(RunOutline outline, Part part, Chance chance, bool leadsOn)
+    public static IReadOnlyList<BassNote> For(RunOutline outline, Part player, int part, RunPlaying playing, bool leadsOn)
     {
-        var line = new BassLine(outline, part, chance, leadsOn);
+        var line = new BassLine(outline, player, part, playing, leadsOn);
         for (var bar = 0; bar < outline.Places.Length; bar++)
         {
             line.AddBar(bar);

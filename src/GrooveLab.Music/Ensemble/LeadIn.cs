@@ -73,6 +73,7 @@ internal static class LeadIn
             Section = first.Run.Section.Name,
             IndexInSection = -1,
             Playing = first.Run.Verse,
+            Tasks = BarTasks.None(band.Parts.Count),
             Key = first.Run.Key,
             Swing = Swing.Straight,
             Tempi = Tempi(first.Tempo, drone, droneSeconds),

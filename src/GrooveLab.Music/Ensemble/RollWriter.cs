@@ -37,7 +37,7 @@ internal sealed class RollWriter
         _limitMs = _settings.HandLimitMs ?? _player.Instrument.HandLimitMs;
         _grid = new RollGrid(_outline, _limitMs);
         _shapes = band.ShapesOf(part);
-        _chance = band.Chance.At(part).For("roll").For(_outline.Run.Section.Name);
+        _chance = band.Playing.SectionChance(part).For("roll");
         _lanes = _settings.Crossing == Crossing.Follow ? FollowingLanes() : CrossingLanes();
         _notes = ChooseNotes();
     }

@@ -8,6 +8,7 @@ namespace GrooveLab.Music.Ensemble;
 /// requested; always the same for the same chart, random seed and run.</summary>
 internal sealed class RunBand
 {
+    private readonly bool _everyone;
     private readonly IReadOnlyList<ChordShape>?[] _shapes;
     private readonly RollWriter?[] _rolls;
     private readonly IReadOnlyList<BassNote>?[] _basses;
@@ -17,12 +18,15 @@ internal sealed class RunBand
     private readonly ByBar<HeldNote>?[] _sustainsByBar;
     private readonly IReadOnlyList<ByBar<TuneLineNote>>[] _tunesByBar;
 
-    public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<ChordShapes?> shapes, Chance chance, bool leadsOn)
+    public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<ChordShapes?> shapes, Chance chance, ArrangementPlan arrangement, int playing, bool leadsOn, bool everyone = false)
     {
         Parts = parts;
+        _everyone = everyone;
         Chance = chance;
         Swing = plan.Chart.Swing;
         Outline = new RunOutline(plan, run);
+        Playing = new RunPlaying(Outline, arrangement, playing, parts.Count, chance);
+        Outline.Break(bar => Playing.TasksIn(bar).Tasks.Contains(PartTask.Break));
         LeadsOn = leadsOn;
         var singers = Enumerable.Range(0, parts.Count).Where(part => parts[part].Role == Role.Tune).ToArray();
         Tune = TuneLine.For(Outline, 0, singers.Any(Plays), leadsOn && singers.Any(PlaysNext) ? [0] : []);
@@ -41,13 +45,13 @@ internal sealed class RunBand
         // Parts in order of priority: bass, sustain, pulse, roll.
         ForEach(Role.Bass, part =>
         {
-            _basses[part] = BassLine.For(Outline, parts[part], chance.At(part), leadsOn);
+            _basses[part] = BassLine.For(Outline, parts[part], part, Playing, leadsOn);
             _bassesByBar[part] = new ByBar<BassNote>(Outline, _basses[part]!, note => note.Note.Onset);
             held.AddRange(_basses[part]!.Select(note => note.Note));
         });
         ForEach(Role.Sustain, part =>
         {
-            _sustains[part] = SustainLine.For(Outline, parts[part], chance.At(part), Sung, InOrder(held));
+            _sustains[part] = SustainLine.For(Outline, parts[part], part, Playing, Sung, InOrder(held));
             _sustainsByBar[part] = new ByBar<HeldNote>(Outline, _sustains[part]!.Notes, note => note.Note.Onset);
             held.AddRange(_sustains[part]!.Notes.Select(note => note.Note));
         });
@@ -68,6 +72,9 @@ internal sealed class RunBand
 
     public RunOutline Outline { get; }
 
+    /// <summary>What the arrangement asks, and what differs from other playings of the section.</summary>
+    public RunPlaying Playing { get; }
+
     /// <summary>The swing ratio, long half to short half.</summary>
     public Rational Swing { get; }
 
@@ -84,7 +91,8 @@ internal sealed class RunBand
     public SoundingKeys Held { get; }
 
     /// <summary>True when a part plays in this section.</summary>
-    public bool Plays(int part) => PlaysIn(Outline.Run.Section, part);
+    public bool Plays(int part) => PlaysIn(Outline.Run.Section, part)
+        && (_everyone || Parts[part].Role is Role.Tune or Role.Count || !Playing.Rests(part));
 
     public IReadOnlyList<ChordShape> ShapesOf(int part) => _shapes[part]!;
 

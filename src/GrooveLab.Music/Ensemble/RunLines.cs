@@ -69,6 +69,18 @@ internal sealed class RunOutline
         return Places[bar].TempoAt(at - _onsets[bar]);
     }
 
+    /// <summary>Has the band strike and rest in some bars, where it does not stop anyway.</summary>
+    public void Break(Func<int, bool> breaks)
+    {
+        for (var bar = 0; bar < Places.Length; bar++)
+        {
+            if (Places[bar].Stop == BandStop.None && breaks(bar))
+            {
+                Places[bar] = Places[bar] with { Stop = BandStop.Strike };
+            }
+        }
+    }
+
     /// <summary>The spelling of a pitch at a place of the run.</summary>
     public Pitch Spell(int key, Span at, Pitch? next = null) => Spelling.Of(key, Run.Key, Chords.ChordAt(at), next);
 

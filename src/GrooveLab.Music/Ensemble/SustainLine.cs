@@ -43,12 +43,12 @@ internal sealed class SustainLine
     private readonly SoundingKeys _others;
     private readonly double[] _barSeconds;
 
-    private SustainLine(RunOutline outline, Part part, Chance chance, SoundingKeys tune, SoundingKeys others)
+    private SustainLine(RunOutline outline, Part player, int part, RunPlaying playing, SoundingKeys tune, SoundingKeys others)
     {
         _outline = outline;
-        _part = part;
-        _settings = (SustainSettings)part.Settings;
-        _chance = chance.For("sustain").For(outline.Run.Section.Name);
+        _part = player;
+        _settings = (SustainSettings)player.Settings;
+        _chance = playing.SectionChance(part).For("sustain");
         _tune = tune;
         _others = others;
         _barSeconds = Seconds(outline);
@@ -61,8 +61,8 @@ internal sealed class SustainLine
     /// <summary>The notes of all voices in order of onset.</summary>
     public IReadOnlyList<HeldNote> Notes { get; }
 
-    public static SustainLine For(RunOutline outline, Part part, Chance chance, SoundingKeys tune, SoundingKeys others) =>
-        new(outline, part, chance, tune, others);
+    public static SustainLine For(RunOutline outline, Part player, int part, RunPlaying playing, SoundingKeys tune, SoundingKeys others) =>
+        new(outline, player, part, playing, tune, others);
 
     private static double[] Seconds(RunOutline outline)
     {

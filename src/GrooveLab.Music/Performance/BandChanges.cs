@@ -301,9 +301,10 @@ public sealed record RemovePart(string Part) : PartChange(Part)
             throw new ChangeRefusedException($"{part.Name} is the only part left; mute it instead");
         }
 
-        var sections = chart.Sections.Select(section => section.Playing is not { } playing ? section : section with
+        var sections = chart.Sections.Select(section => section with
         {
-            Playing = [.. playing.Where(other => other != index).Select(other => other > index ? other - 1 : other)],
+            Playing = section.Playing is not { } playing ? null : [.. playing.Where(other => other != index).Select(other => other > index ? other - 1 : other)],
+            Orders = section.Orders?.Without(index),
         });
         return new ChangeResult(
             state with

@@ -1,5 +1,6 @@
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
@@ -122,9 +123,14 @@ internal static class BandRules
         }
     }
 
+    // The arrangement may order a roll to rest, to thin out, to fill or to break off.
+    private static bool RollsPlainly(Played played, Bar bar) => played.Composer.Chart.Parts
+        .Select((part, index) => part.Role == Role.Roll ? bar.Tasks.Tasks[index] : PartTask.Plays)
+        .All(task => task is PartTask.Plays or PartTask.Full or PartTask.High or PartTask.Pickup);
+
     public static IEnumerable<string> RollIsUnbroken(Played played)
     {
-        foreach (var bar in played.Form)
+        foreach (var bar in played.Form.Where(bar => RollsPlainly(played, bar)))
         {
             var at = Span.Zero;
             foreach (var note in bar.Notes.Where(note => note.Role == Role.Roll))

@@ -42,7 +42,8 @@ internal static class Gigs
         Gen.Frequency((4, Gen.OneOf(Known).Select(Meters.Read)), (1, Meters.All.Where(meter => meter.Units <= 24)));
 
     /// <summary>Charts of any kind.</summary>
-    public static readonly Gen<Gig> All = Gen.Select(AnyMeter, AnyMeter, Gen.Int[0, 9999].Array[200], (a, b, raw) => Build(a, b, new Dice(raw)));
+    public static readonly Gen<Gig> All =
+        Gen.Select(AnyMeter, AnyMeter, Gen.Int[0, 9999].Array[200], (a, b, raw) => Build(a, b, new Dice(raw))).Where(HasRoomForPickups);
 
     /// <summary>The same without changes of tempo.</summary>
     public static readonly Gen<Gig> Steady = All.Where(gig => gig.Chart.Sections.All(section => section.Tempo is null));
@@ -53,6 +54,10 @@ internal static class Gigs
     /// <summary>Charts that leave the strings hardly any key: bare fifths, a tune on the same two tones, two held voices; some so slow
     /// that a unit lasts many seconds.</summary>
     public static readonly Gen<Gig> Crowded = Gen.Select(Steady, Gen.Int[0, 9999].Array[20], (gig, raw) => Crowd(gig, new Dice(raw)));
+
+    // A pickup as long as a bar does not fit into a shorter section before it; such a chart is refused.
+    private static bool HasRoomForPickups(Gig gig) => gig.Chart.Sections.All(section => section.Tune?.PickupLength is not { } pickup
+        || gig.Chart.Sections.All(other => other.Bars.Aggregate(Span.Zero, (sum, bar) => sum + bar.Meter.Length) >= pickup));
 
     private static Gig Crowd(Gig gig, Dice dice)
     {
@@ -126,6 +131,7 @@ internal static class Gigs
             ],
             Form = [.. sections.Select((_, i) => new FormStep(i, i == 0 ? times : 1))],
             Seed = (ulong)dice.Next(10_000),
+            IsArranged = dice.Next(2) == 0,
         };
         return new Gig(chart, string.Join("; ", words));
     }
