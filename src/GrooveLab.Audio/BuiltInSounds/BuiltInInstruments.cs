@@ -96,7 +96,7 @@ internal static class BuiltInInstruments
                 Body = [new(520, 2, 0.3), new(1050, 3.2, 1.0), new(1900, 3.2, 1.3), new(3100, 3.2, 1.3), new(4800, 2.5, 0.9), new(7600, 1.6, 1.3)],
                 Direct = 0.4,
                 OctaveShare = 0.5,
-                Unevenness = 0.1,
+                Unevenness = 0.06,
                 Waver = 0.008,
                 JitterCents = 1,
                 NoiseInRhythm = 0.3,
