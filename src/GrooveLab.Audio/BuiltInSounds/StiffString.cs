@@ -51,7 +51,7 @@ internal sealed class StiffString
         double[] first = new double[lanes], second = new double[lanes], turn = new double[lanes], fall = new double[lanes];
         for (var from = 0; from < _frequencies.Length; from += lanes)
         {
-            double slowest = double.MaxValue;
+            var slowest = double.MaxValue;
             for (var lane = 0; lane < lanes; lane++)
             {
                 if (from + lane >= _frequencies.Length)
