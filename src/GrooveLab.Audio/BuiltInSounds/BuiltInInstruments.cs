@@ -92,7 +92,7 @@ internal static class BuiltInInstruments
             Sustain = new()
             {
                 // A pulse wave with a duty cycle of about a quarter, softened like a reed.
-                Partial = (k, _, layer) => Math.Sin(Math.PI * k * 0.27) / Math.Pow(k, layer switch { 0 => 1.45, 1 => 1.2, _ => 0.76 }),
+                Partial = (k, _, layer) => Math.Sin(Math.PI * k * 0.27) / Math.Pow(k, layer switch { 0 => 1.45, 1 => 1.24, _ => 0.74 }),
                 Body = [new(520, 2, 0.3), new(1050, 3.2, 1.0), new(1900, 3.2, 1.3), new(3100, 3.2, 1.3), new(4800, 2.5, 0.9), new(7600, 1.6, 1.3)],
                 Direct = 0.4,
                 OctaveShare = 0.5,
@@ -101,7 +101,7 @@ internal static class BuiltInInstruments
                 JitterCents = 1,
                 NoiseInRhythm = 0.3,
                 NoiseBand = (800, 9000),
-                Layers = [new(2200, 0.006, 0.05, 0.03, 20000, 8192), new(4500, 0.008, 0.035, 0.05, 26000, 8192), new(8600, 0.01, 0.022, 0.08, 26000, 8192)],
+                Layers = [new(2200, 0.006, 0.05, 0.03, 20000, 8192), new(4500, 0.008, 0.035, 0.05, 26000, 8192), new(9000, 0.01, 0.022, 0.08, 26000, 8192)],
             },
         },
         new()
