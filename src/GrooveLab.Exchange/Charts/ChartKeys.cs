@@ -7,7 +7,7 @@ internal static class ChartKeys
 {
     public static readonly string[] Chart =
     [
-        "format", "title", "trains", "key", "tempo", "learner-tempo", "meter", "grouping", "counted", "bar-groups", "feel", "swing", "looseness", "arrangement", "seed",
+        "format", "title", "trains", "key", "tempo", "learner-tempo", "meter", "grouping", "counted", "bar-groups", "feel", "swing", "looseness", "group-ratio", "arrangement", "seed",
         "drone", "form", "times", "tag", "ending", "recast", "part", "section",
     ];
 
@@ -34,7 +34,7 @@ internal static class ChartKeys
         Role.Roll => ["crossing", "hand-limit-ms"],
         Role.Bass => ["approaches", "ring"],
         Role.Sustain => ["voices", "laid-back"],
-        Role.Tune => ["octaves", "consonants", "laid-back"],
+        Role.Tune => ["octaves", "consonants", "phrasing", "laid-back"],
         _ => ["on"],
     };
 

@@ -84,6 +84,11 @@ public static class ChartWriter
             Line("looseness", TomlLiteral.Number(chart.Looseness));
         }
 
+        if (!chart.GroupRatio.Equals(GroupTiming.Even))
+        {
+            Line("group-ratio", TomlLiteral.Number(chart.GroupRatio));
+        }
+
         if (!chart.IsArranged)
         {
             Line("arrangement", OrderKeys.Arranged(false));
@@ -371,6 +376,7 @@ public static class ChartWriter
             case TuneSettings tune:
                 yield return ("octaves", TomlLiteral.Number(tune.Octaves), tune.Octaves == 0);
                 yield return ("consonants", TomlLiteral.Flag(tune.Consonants), !tune.Consonants);
+                yield return ("phrasing", TomlLiteral.Flag(tune.Phrasing), tune.Phrasing);
                 yield return ("laid-back", TomlLiteral.Text(Word(tune.LaidBack)), tune.LaidBack == LayBack.None);
                 break;
             case CountSettings count:
@@ -404,6 +410,7 @@ public static class ChartWriter
     {
         LayBack.Half => "half",
         LayBack.Unit => "unit",
+        LayBack.Lean => "lean",
         _ => "none",
     };
 

@@ -11,7 +11,7 @@ internal static class SameChart
     /// <summary>True when a chart as read equals the intended one.</summary>
     public static bool IsRead(Chart a, Chart b) =>
         a.Title == b.Title && a.Trains == b.Trains && a.Key == b.Key && a.Tempo == b.Tempo && a.LearnerTempo == b.LearnerTempo
-        && a.Counted == b.Counted && a.Feel == b.Feel && a.Swing == b.Swing && a.Looseness.Equals(b.Looseness) && a.IsArranged == b.IsArranged && a.Seed == b.Seed
+        && a.Counted == b.Counted && a.Feel == b.Feel && a.Swing == b.Swing && a.Looseness.Equals(b.Looseness) && a.GroupRatio.Equals(b.GroupRatio) && a.IsArranged == b.IsArranged && a.Seed == b.Seed
         && a.DroneSeconds == b.DroneSeconds && a.Times == b.Times && a.Ending == b.Ending
         && (!a.Ending || Chords(a.EndingChord, b.EndingChord)) && Equals(a.Recast, b.Recast)
         && a.Form.SequenceEqual(b.Form) && a.Tag.SequenceEqual(b.Tag)

@@ -152,6 +152,9 @@ public sealed record Chart
     /// <summary>Human feel, 0 (exact) to 2 (loose); 1 sounds like a good band.</summary>
     public double Looseness { get; init; } = 1;
 
+    /// <summary>How much longer a group of three units is played than a group of two, 1.2 to 1.5; 1.5 is even units.</summary>
+    public double GroupRatio { get; init; } = GroupTiming.Even;
+
     /// <summary>Swing ratio: how much longer the first half of a swung quarter is than the second, 1 (even) to 3. If the unit is an
     /// eighth, its sixteenths lilt by a fraction of it.</summary>
     public Rational Swing { get; init; } = Rational.One;

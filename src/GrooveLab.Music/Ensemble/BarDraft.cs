@@ -11,6 +11,7 @@ namespace GrooveLab.Music.Ensemble;
 internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
 {
     private readonly Swing _swing = Swing.Of(band.Swing, place.Meter, place.Tempo);
+    private readonly GroupTiming _groups = GroupTiming.Of(band.GroupRatio, place.Meter);
     private readonly BarFeel _feel = feel.In(place.Index, band.Parts.Count);
     private readonly List<NoteEvent> _notes = [];
     private readonly List<ControlPoint> _controls = [];
@@ -55,6 +56,7 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
         var offset = _feel.OffsetMicroseconds(note.Part, note.Role, note.Onset / place.Length, step);
         var wander = note.Role == Role.Count ? 0 : _feel.Wander(note.Part, step);
         var onset = _swing.Played(note.Onset);
+        var shift = note.Role == Role.Count ? 0 : _groups.ShiftMicroseconds(onset, place.TempoAt(onset));
         if (_stop is { } stop && note.Role is not (Role.Tune or Role.Count) && note.Onset < stop)
         {
             note = note with
@@ -68,15 +70,18 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
         {
             Onset = onset,
             Length = _swing.Played(note.End) - onset,
-            OffsetMicroseconds = offset + note.OffsetMicroseconds,
+            OffsetMicroseconds = offset + shift + note.LeanMicroseconds + note.OffsetMicroseconds,
             Velocity = Math.Clamp((note.Role == Role.Count ? note.Velocity : Levelled(note.Velocity, note.Onset / place.Length)) + wander, 1, 127),
         });
     }
 
-    /// <summary>Adds a step of a controller curve, with the human feel of its note.</summary>
-    public void AddControl(int part, Role role, Span onset, int controller, int value, int step) =>
-        _controls.Add(new ControlPoint(
-            part, _swing.Played(onset), controller, value, _feel.OffsetMicroseconds(part, role, onset / place.Length, step)));
+    /// <summary>Adds a step of a controller curve, with the human feel and the lean of its note.</summary>
+    public void AddControl(int part, Role role, Span onset, int controller, int value, int step, int lean = 0)
+    {
+        var played = _swing.Played(onset);
+        var offset = _feel.OffsetMicroseconds(part, role, onset / place.Length, step) + _groups.ShiftMicroseconds(played, place.TempoAt(played)) + lean;
+        _controls.Add(new ControlPoint(part, played, controller, value, offset));
+    }
 
     public void Remark(string text)
     {

@@ -35,6 +35,11 @@ internal static class EndingWriter
             {
                 taken.Add(last);
                 Hold(draft, part, band.Parts[part], last, TuneLine.BaseVelocity + 4, ring);
+                if (TuneSwell.Has(band.Parts[part]))
+                {
+                    var full = TuneSwell.Full(part);
+                    draft.AddControl(part, Role.Tune, full.Onset, full.Controller, full.Value, 0);
+                }
             }
         }
 

@@ -62,6 +62,19 @@ internal sealed class RunOutline
         return Math.Max(0, found >= 0 ? found : ~found - 1);
     }
 
+    /// <summary>The number of group starts in the run up to a place, itself included.</summary>
+    public int GroupStartsUpTo(Span at)
+    {
+        var last = BarAt(at);
+        var starts = 0;
+        for (var bar = 0; bar < last; bar++)
+        {
+            starts += Places[bar].Meter.GroupStartUnits.Count;
+        }
+
+        return starts + Places[last].Meter.GroupStartUnits.Count(unit => _onsets[last] + (Places[last].Meter.Unit * unit) <= at);
+    }
+
     /// <summary>The tempo at a place of the run.</summary>
     public Tempo TempoAt(Span at)
     {

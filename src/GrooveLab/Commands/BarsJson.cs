@@ -190,6 +190,11 @@ internal static class BarsJson
         json.WriteString("onset", note.Onset.ToString());
         json.WriteString("length", note.Length.ToString());
         json.WriteNumber("offset", note.OffsetMicroseconds / 1000.0);
+        if (note.LeanMicroseconds != 0)
+        {
+            json.WriteNumber("lean", note.LeanMicroseconds / 1000.0);
+        }
+
         if (note.Unpitched)
         {
             json.WriteNull("pitch");

@@ -500,6 +500,7 @@ internal sealed class ScreenStateUpdater
     {
         LayBack.Half => ", half a unit behind the beat",
         LayBack.Unit => ", a unit behind the beat",
+        LayBack.Lean => ", leaning behind the beat",
         _ => string.Empty,
     };
 }
