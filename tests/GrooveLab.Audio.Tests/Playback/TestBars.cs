@@ -84,6 +84,7 @@ internal sealed class TestBars : IBarSource
             Section = "A",
             IndexInSection = 0,
             Playing = 0,
+            Tasks = BarTasks.None(6),
             Key = Key.CMajor,
             Swing = Swing.Straight,
             Tempi = tempi,
