@@ -23,6 +23,9 @@ internal sealed class RollWriter
     /// <summary>Half steps between the centres of pulse and roll from which they are told apart by register.</summary>
     private const int ApartInRegister = 5;
 
+    /// <summary>The same with room for strokes that leave strings out.</summary>
+    private const int SafelyApart = ApartInRegister + 3;
+
     // Costs of notes that replace a planned one, against half a point for a half step away from it. Common practice, no source.
     private const double WrongHand = 5;
     private const double WrongTone = 3;
@@ -131,10 +134,10 @@ internal sealed class RollWriter
             _shifts[bar] = _band.Playing.TaskOf(_part, bar) == PartTask.High ? Octave : 0;
             notes[bar] = ChooseNotes(bar, before, _shifts[bar]);
             var apart = Apart(bar, notes[bar]);
-            foreach (var shift in apart < ApartInRegister + 2 ? new[] { Octave, -Octave } : [])
+            foreach (var shift in apart < SafelyApart ? new[] { Octave, -Octave } : [])
             {
                 var other = ChooseNotes(bar, before, shift);
-                if (apart < ApartInRegister + 2 && Apart(bar, other) is var farther && farther > apart)
+                if (Apart(bar, other) is var farther && farther > apart)
                 {
                     (notes[bar], _shifts[bar], apart) = (other, shift, farther);
                 }
@@ -336,7 +339,12 @@ internal sealed class RollWriter
             return double.MaxValue;
         }
 
-        var strummed = _grid.OnsetsIn(bar).SelectMany(onset => _band.StrummedIn(_outline.Chords.IndexAt(_outline.OnsetOf(bar) + onset))).ToArray();
+        // Most strokes but those on the bar line leave out the lowest string.
+        var strummed = _grid.OnsetsIn(bar).SelectMany(onset =>
+        {
+            int[] keys = [.. _band.StrummedIn(_outline.Chords.IndexAt(_outline.OnsetOf(bar) + onset)).Order()];
+            return onset == Span.Zero || keys.Length < 3 ? keys : keys[1..];
+        }).ToArray();
         return strummed.Length == 0 ? double.MaxValue : Math.Abs(strummed.Average() - notes.Average(note => note.Key));
     }
 
