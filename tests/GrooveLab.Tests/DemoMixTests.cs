@@ -14,11 +14,13 @@ namespace GrooveLab.Tests;
 /// <summary>The mix of the demo with the built-in sounds. All goals are common practice, no source, unless one is named.</summary>
 public sealed class DemoMixTests
 {
-    private const int Bars = 24;
     private const int Rate = 48_000;
     private const int Window = 8192;
 
-    private static readonly BarComposer Demo = new(DemoCommand.Chart(), new ComposerOptions { Bars = Bars, CountIn = false });
+    private static readonly BarComposer Demo = new(DemoCommand.Chart(), new ComposerOptions { CountIn = false });
+
+    // The whole song: verses are thinner than refrains.
+    private static readonly int Bars = Demo.End ?? throw new InvalidOperationException("The demo has an end.");
 
     [Fact]
     public void Mix_Spectrum_HasWeightAndBrightness()

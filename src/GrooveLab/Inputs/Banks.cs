@@ -16,7 +16,7 @@ internal static class Banks
     public const string BuiltIn = "built-in";
 
     // The built-in samples leave headroom for plucked attacks; with this factor the demo is at -17 LUFS (measured, ITU-R BS.1770).
-    private const float BuiltInGain = 2.8f;
+    private const float BuiltInGain = 2.7f;
 
     // The distance of the built-in samples; other banks may have different instruments on neighbouring keys.
     private const int BuiltInBorrowedKeys = 4;
