@@ -49,7 +49,7 @@ internal sealed class ChordShapes(Part part, int voices)
     private const double MissingNote = 2.2;
     private const double Disordered = 1.5;
     private const double HalfStepMoved = 0.2;
-    private const double Leap = 3;
+    private const double Leap = 8;
     private const double FretUp = 0.06;
 
     /// <summary>Minimum distance of two notes below the low-interval limit, in half steps.</summary>

@@ -92,8 +92,8 @@ internal sealed class RollGrid
         {
             case PartTask.OffBeats:
                 var between = onsets.Where(onset => !(onset / meter.Unit).IsInteger).ToArray();
-                return between.Length > 0 ? between
-                    : [.. onsets.Where(onset => meter.Units == 1 || !meter.GroupStartUnits.Contains((int)(onset / meter.Unit).Floor()))];
+                Span[] inside = [.. onsets.Where(onset => !meter.GroupStartUnits.Contains((int)(onset / meter.Unit).Floor()))];
+                return between.Length > 0 ? between : inside.Length > 0 ? inside : onsets.Length > 1 ? onsets[1..] : onsets;
             case PartTask.Thin:
                 return [.. Enumerable.Range(0, meter.GroupSizes.Count).SelectMany(group =>
                 {

@@ -99,6 +99,11 @@ internal sealed class RollRiff
             }
 
             bars[bar] = StepsOf(figure, after);
+            if (bar > 1 && OnlyTurns(bars[bar], bars[bar - 1]) && OnlyTurns(bars[bar], bars[bar - 2]))
+            {
+                bars[bar] = NotAgain(bars[bar], figure, _chance.For("again").At(bar), after);
+            }
+
             after = bars[bar].Length > 0 ? bars[bar][^1].Lane : after;
         }
 
@@ -151,6 +156,29 @@ internal sealed class RollRiff
             if (likeness > likest)
             {
                 (found, likest) = (other, likeness);
+            }
+        }
+
+        return found;
+    }
+
+    // The likest bar that is another: with one cell otherwise, the first included, or if there is none a figure of its own.
+    private RollStep[] NotAgain(RollStep[] steps, Figure figure, Chance chance, Lane? after)
+    {
+        var found = steps;
+        var likest = double.MinValue;
+        for (var turn = 0; turn < 4 * Tries && likest < LeastLike; turn++)
+        {
+            var inside = chance.At(turn);
+            var chosen = inside.Below(Math.Max(1, figure.Cells.Count));
+            var other = turn < 2 * Tries
+                ? figure with { ChanceOf = cell => cell == chosen ? inside : figure.ChanceOf(cell) }
+                : FigureOf(figure.Bar, inside);
+            var made = StepsOf(other, after);
+            var likeness = Likeness(made, steps) - (IsLively(made) ? 0 : 0.5);
+            if (likeness > likest && !OnlyTurns(made, steps))
+            {
+                (found, likest) = (made, likeness);
             }
         }
 

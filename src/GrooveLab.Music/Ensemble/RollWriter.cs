@@ -18,8 +18,13 @@ internal sealed class RollWriter
     /// <summary>Steps of velocity more on the group starts of a full roll.</summary>
     private const int FullAccent = 5;
 
+    private const int Octave = 12;
+
     /// <summary>Half steps between the centres of pulse and roll from which they are told apart by register.</summary>
     private const int ApartInRegister = 5;
+
+    /// <summary>The same with room for strokes that leave strings out.</summary>
+    private const int SafelyApart = ApartInRegister + 3;
 
     // Costs of notes that replace a planned one, against half a point for a half step away from it. Common practice, no source.
     private const double WrongHand = 5;
@@ -39,6 +44,7 @@ internal sealed class RollWriter
     private readonly Chance _chance;
     private readonly int _limitMs;
     private readonly RollStep[][] _steps;
+    private readonly int[] _shifts;
     private readonly ShapeNote[][] _notes;
 
     public RollWriter(RunBand band, int part)
@@ -54,6 +60,7 @@ internal sealed class RollWriter
         _chance = band.Playing.SectionChance(part).For("roll");
         var rungs = Math.Max(1, _shapes.Min(shape => shape.Notes.Count));
         _steps = new RollRiff(_outline, _grid, band.Playing, part, _player.Instrument.Technique, rungs, _settings.Crossing).Bars;
+        _shifts = new int[_outline.Places.Length];
         _notes = ChooseNotes();
     }
 
@@ -124,32 +131,49 @@ internal sealed class RollWriter
         ShapeNote? before = null;
         for (var bar = 0; bar < notes.Length; bar++)
         {
-            var onsets = _grid.OnsetsIn(bar);
-            notes[bar] = new ShapeNote[onsets.Count];
-            var lifted = IsLifted(bar);
-            for (var i = 0; i < onsets.Count; i++)
+            _shifts[bar] = _band.Playing.TaskOf(_part, bar) == PartTask.High ? Octave : 0;
+            notes[bar] = ChooseNotes(bar, before, _shifts[bar]);
+            var apart = Apart(bar, notes[bar]);
+            foreach (var shift in apart < SafelyApart ? new[] { Octave, -Octave } : [])
             {
-                before = ChooseNote(bar, i, before, lifted);
-                notes[bar][i] = before.Value;
+                var other = ChooseNotes(bar, before, shift);
+                if (Apart(bar, other) is var farther && farther > apart)
+                {
+                    (notes[bar], _shifts[bar], apart) = (other, shift, farther);
+                }
             }
 
-            if (Fingers)
-            {
-                TurnFingers(notes[bar], bar, lifted);
-            }
+            before = notes[bar] is [.., var last] ? last : before;
         }
 
         return notes;
     }
 
-    private ShapeNote ChooseNote(int bar, int index, ShapeNote? before, bool lifted)
+    private ShapeNote[] ChooseNotes(int bar, ShapeNote? before, int shift)
+    {
+        var notes = new ShapeNote[_grid.OnsetsIn(bar).Count];
+        for (var i = 0; i < notes.Length; i++)
+        {
+            before = ChooseNote(bar, i, before, shift);
+            notes[i] = before.Value;
+        }
+
+        if (Fingers)
+        {
+            TurnFingers(notes, bar, shift);
+        }
+
+        return notes;
+    }
+
+    private ShapeNote ChooseNote(int bar, int index, ShapeNote? before, int shift)
     {
         var place = _outline.Places[bar];
         var step = _steps[bar][index];
         var (onset, end) = (_grid.OnsetsIn(bar)[index], EndOf(bar, index));
         var at = _outline.OnsetOf(bar) + onset;
         var chordIndex = _outline.Chords.IndexAt(at);
-        var (chord, shape) = (_outline.Chords[chordIndex], lifted ? Lifted(_shapes[chordIndex]) : _shapes[chordIndex]);
+        var (chord, shape) = (_outline.Chords[chordIndex], Shifted(_shapes[chordIndex], shift));
         var sung = _band.Sung.KeysIn(at, at + (end - onset)).ToArray();
         var note = step.Lane == Lane.Drone && Drone(chord.Symbol) is { } drone ? drone : NoteOf(shape, step, chord, onset, place);
         var beneath = Beneath(chordIndex, at, end - onset);
@@ -254,7 +278,7 @@ internal sealed class RollWriter
     }
 
     // Fingers leave the string at once, so their scale steps lead to the note after or come from the one before, on a string of their own.
-    private void TurnFingers(ShapeNote[] notes, int bar, bool lifted)
+    private void TurnFingers(ShapeNote[] notes, int bar, int shift)
     {
         var place = _outline.Places[bar];
         for (var i = 1; i + 1 < notes.Length; i++)
@@ -269,7 +293,7 @@ internal sealed class RollWriter
             var index = _outline.Chords.IndexAt(at);
             var sung = _band.Sung.KeysIn(at, at + (end - onset)).ToArray();
             var beneath = Beneath(index, at, end - onset);
-            var shape = lifted ? Lifted(_shapes[index]) : _shapes[index];
+            var shape = Shifted(_shapes[index], shift);
             var turned = new[] { notes[i + 1], notes[i - 1] }
                 .SelectMany(beside => Turns(notes[i], beside.Key, _steps[bar][i].Turn, sung, beneath))
                 .Where(other => InHand(other, shape) && other.Key != notes[i - 1].Key && other.Key != notes[i + 1].Key)
@@ -292,36 +316,36 @@ internal sealed class RollWriter
 
     private int FretOf(ShapeNote note) => note.Key - _player.Instrument.Strings[note.String - 1];
 
-    private ChordShape Lifted(ChordShape shape) => new([.. shape.Notes.Select(note => Lifted(note) ?? note)]);
+    // High where the arrangement asks for it, and an octave up or down where pulse and roll strike together in the same register.
+    private ChordShape Shifted(ChordShape shape, int shift) => shift == 0 ? shape : new([.. shape.Notes.Select(note => Shifted(note, shift) ?? note)]);
 
-    // An octave up on the same string; null if it has none.
-    private ShapeNote? Lifted(ShapeNote note)
+    // On the same string; null if it has no such note.
+    private ShapeNote? Shifted(ShapeNote note, int shift)
     {
-        var key = note.Key + 12;
-        if (note.String == 0)
-        {
-            return key <= _player.Instrument.Highest ? note with { Key = key } : null;
-        }
-
-        return CanPlay(note.String, key) ? note with { Key = key } : null;
+        var key = note.Key + shift;
+        return note.String == 0
+            ? key >= _player.Instrument.Lowest && key <= _player.Instrument.Highest ? note with { Key = key } : null
+            : CanPlay(note.String, key) ? note with { Key = key } : null;
     }
-
-    // High where the arrangement asks for it, and where pulse and roll strike together in the same register.
-    private bool IsLifted(int bar) => _band.Playing.TaskOf(_part, bar) == PartTask.High || IsOneWithThePulse(bar);
 
     // No note between the units: the pulse strikes with each.
     private bool IsOnTheUnits(int bar) => _grid.OnsetsIn(bar).Count <= _outline.Places[bar].Meter.Units;
 
-    private bool IsOneWithThePulse(int bar)
+    // Half steps between the centres of the strums and of a bar of the roll; many where other things tell them apart.
+    private double Apart(int bar, ShapeNote[] notes)
     {
-        if (!IsOnTheUnits(bar))
+        if (notes.Length == 0 || !IsOnTheUnits(bar))
         {
-            return false;
+            return double.MaxValue;
         }
 
-        var chord = _outline.Chords.IndexAt(_outline.OnsetOf(bar));
-        var strummed = _band.StrummedIn(chord).ToArray();
-        return strummed.Length > 0 && Math.Abs(strummed.Average() - _shapes[chord].Centre) < ApartInRegister + 2;
+        // Most strokes but those on the bar line leave out the lowest string.
+        var strummed = _grid.OnsetsIn(bar).SelectMany(onset =>
+        {
+            int[] keys = [.. _band.StrummedIn(_outline.Chords.IndexAt(_outline.OnsetOf(bar) + onset)).Order()];
+            return onset == Span.Zero || keys.Length < 3 ? keys : keys[1..];
+        }).ToArray();
+        return strummed.Length == 0 ? double.MaxValue : Math.Abs(strummed.Average() - notes.Average(note => note.Key));
     }
 
     // Until its string (its key, without strings) is struck again, the harmony leaves it, the tune comes near, or a bar has passed. A scale
@@ -411,7 +435,7 @@ internal sealed class RollWriter
         var end = at + (EndOf(bar, index) - onset);
         int[] sung = [.. _band.Sung.KeysIn(at, end)];
         var beneath = Beneath(chord, at, end - at);
-        var shape = IsLifted(bar) ? Lifted(_shapes[chord]) : _shapes[chord];
+        var shape = Shifted(_shapes[chord], _shifts[bar]);
         return shape.Notes
             .Where(other => other.String == note.String + 1 && other.Key > note.Key && IsHoldable(note, other)
                 && Clearance.Keeps(other.Key, sung) && !Clearance.Growls(other.Key, beneath) && !Clearance.Growls(other.Key, [note.Key]))

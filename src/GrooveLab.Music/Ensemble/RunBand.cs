@@ -51,19 +51,24 @@ internal sealed class RunBand
         _bassesByBar = new ByBar<BassNote>?[parts.Count];
         _sustainsByBar = new ByBar<HeldNote>?[parts.Count];
         var held = new List<LineNote>();
+        // What a later playing keeps, it keeps beside the others of the first one.
+        var first = playing == 0 ? Playing : new RunPlaying(Outline, arrangement, 0, parts.Count, chance);
+        var heldAtFirst = new List<LineNote>();
         // Parts in order of priority: bass, sustain, pulse, roll.
         ForEach(Role.Bass, part =>
         {
             _basses[part] = BassLine.For(Outline, parts[part], part, Playing, leadsOn);
             _bassesByBar[part] = new ByBar<BassNote>(Outline, _basses[part]!, note => note.Note.Onset);
             held.AddRange(_basses[part]!.Select(note => note.Note));
+            heldAtFirst.AddRange((playing == 0 ? _basses[part]! : BassLine.For(Outline, parts[part], part, first, leadsOn)).Select(note => note.Note));
         });
         _marked = InOrder(held);
         ForEach(Role.Sustain, part =>
         {
-            _sustains[part] = SustainLine.For(Outline, parts[part], part, Playing, Sung, InOrder(held));
+            _sustains[part] = SustainLine.For(Outline, parts[part], part, Playing, Sung, InOrder(held), InOrder(heldAtFirst));
             _sustainsByBar[part] = new ByBar<HeldNote>(Outline, _sustains[part]!.Notes, note => note.Note.Onset);
             held.AddRange(_sustains[part]!.Notes.Select(note => note.Note));
+            heldAtFirst.AddRange(_sustains[part]!.AtFirst);
         });
         var sounding = InOrder(held);
         Held = InOrder([.. held, .. Withheld()]);

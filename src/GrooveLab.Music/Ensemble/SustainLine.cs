@@ -56,9 +56,10 @@ internal sealed class SustainLine
     private readonly int _index;
     private readonly SoundingKeys _tune;
     private readonly SoundingKeys _others;
+    private readonly SoundingKeys _othersAtFirst;
     private readonly double[] _barSeconds;
 
-    private SustainLine(RunOutline outline, Part player, int part, RunPlaying playing, SoundingKeys tune, SoundingKeys others)
+    private SustainLine(RunOutline outline, Part player, int part, RunPlaying playing, SoundingKeys tune, SoundingKeys others, SoundingKeys othersAtFirst)
     {
         _outline = outline;
         _part = player;
@@ -68,6 +69,7 @@ internal sealed class SustainLine
         _chance = playing.SectionChance(part).For("sustain");
         _tune = tune;
         _others = others;
+        _othersAtFirst = othersAtFirst;
         _barSeconds = Seconds(outline);
         Bows = MakeBows();
         Notes = MakeNotes();
@@ -81,8 +83,20 @@ internal sealed class SustainLine
     /// <summary>The notes of all voices in order of onset.</summary>
     public IReadOnlyList<HeldNote> Notes { get; }
 
-    public static SustainLine For(RunOutline outline, Part player, int part, RunPlaying playing, SoundingKeys tune, SoundingKeys others) =>
-        new(outline, player, part, playing, tune, others);
+    /// <summary>The keys of all voices as at the first playing, without an arrangement.</summary>
+    public IReadOnlyList<LineNote> AtFirst { get; private set; } = [];
+
+    /// <summary>The line of a part in one playing.</summary>
+    /// <param name="outline">The bars.</param>
+    /// <param name="player">The part.</param>
+    /// <param name="part">Its number.</param>
+    /// <param name="playing">What the arrangement asks, and what differs from the first playing.</param>
+    /// <param name="tune">The keys of the tune.</param>
+    /// <param name="others">The keys of bass and earlier sustain parts in this playing.</param>
+    /// <param name="othersAtFirst">The same in the first playing.</param>
+    public static SustainLine For(
+        RunOutline outline, Part player, int part, RunPlaying playing, SoundingKeys tune, SoundingKeys others, SoundingKeys othersAtFirst) =>
+        new(outline, player, part, playing, tune, others, othersAtFirst);
 
     private static double[] Seconds(RunOutline outline)
     {
@@ -214,11 +228,13 @@ internal sealed class SustainLine
     private List<HeldNote> MakeNotes()
     {
         // The voices as they are without an arrangement; with those kept elsewhere, the bars that are asked for something else; then the
-        // bars that vary.
-        var plain = Songs(new FreeBars(_ => false, false), null);
+        // bars where others are in the way in this playing only; then the bars that vary.
+        var plain = Songs(new FreeBars(_ => false, false, _othersAtFirst), null);
+        AtFirst = [.. plain.SelectMany(song => Joined(song.Notes)).Select(note => new LineNote(note.Onset, note.End - note.Onset, note.Key, 0))];
         var asked = Enumerable.Range(0, _outline.Places.Length).Where(bar => TaskOf(bar) != PartTask.Plays).ToHashSet();
-        var usual = asked.Count == 0 ? plain : Songs(new FreeBars(asked.Contains, false), plain);
-        var songs = Otherwise(usual);
+        var usual = asked.Count == 0 ? plain : Songs(new FreeBars(asked.Contains, false, _othersAtFirst), plain);
+        var meeting = Meeting(usual);
+        var songs = Otherwise(usual, meeting.Count == 0 ? usual : Songs(new FreeBars(meeting.Contains, false, _others), usual), meeting);
         foreach (var song in songs)
         {
             Mend(song.Notes);
@@ -354,10 +370,10 @@ internal sealed class SustainLine
     }
 
     // Varies the bars that are to vary, and more or fewer if that is heard in too few or too many: a held note reaches into its neighbours.
-    private SustainSong[] Otherwise(SustainSong[] usual)
+    private SustainSong[] Otherwise(SustainSong[] first, SustainSong[] usual, HashSet<int> meeting)
     {
         var bars = Enumerable.Range(0, _outline.Places.Length).Where(bar => TaskOf(bar) is PartTask.Plays or PartTask.Full or PartTask.High or PartTask.Thin).ToArray();
-        var order = bars.OrderByDescending(bar => _playing.IsVaried(_index, bar)).ThenBy(bar => _playing.PlayingChance(_index).For("more").At(bar).Unit).ToArray();
+        var order = bars.OrderByDescending(bar => _playing.IsVaried(_index, bar)).ThenByDescending(meeting.Contains).ThenBy(bar => _playing.PlayingChance(_index).For("more").At(bar).Unit).ToArray();
         var varied = order.Count(bar => _playing.IsVaried(_index, bar));
         if (varied == 0)
         {
@@ -365,12 +381,12 @@ internal sealed class SustainLine
         }
 
         var (least, most) = ((int)Math.Ceiling(LeastVaried * bars.Length), (int)(MostVaried * bars.Length));
-        var heard = Content(usual);
+        var heard = Content(first);
         var (best, bestMiss) = (usual, int.MaxValue);
         for (var attempt = 0; attempt < MostAttempts && bestMiss > 0; attempt++)
         {
             var free = order.Take(varied).ToHashSet();
-            var songs = Songs(new FreeBars(free.Contains, true), usual);
+            var songs = Songs(new FreeBars(free.Contains, true, _others), usual);
             var now = Content(songs);
             var differ = bars.Count(bar => !now[bar].SetEquals(heard[bar]));
             var miss = Math.Max(0, Math.Max(least - differ, differ - Math.Max(least, most)));
@@ -383,6 +399,22 @@ internal sealed class SustainLine
         }
 
         return best;
+    }
+
+    // The bars in which a voice would meet another part.
+    private HashSet<int> Meeting(SustainSong[] songs)
+    {
+        var bars = new HashSet<int>();
+        foreach (var note in songs.SelectMany(song => song.Notes))
+        {
+            foreach (var other in note.Key is { } key ? _others.In(note.Onset, note.End).Where(other => SustainSong.TooClose(key, other.Key)) : [])
+            {
+                var last = _outline.BarAt(Span.Min(note.End, other.End) - Span.Of(1, 1024));
+                bars.UnionWith(Enumerable.Range(_outline.BarAt(Span.Max(note.Onset, other.Onset)), Math.Max(1, last - _outline.BarAt(Span.Max(note.Onset, other.Onset)) + 1)));
+            }
+        }
+
+        return bars;
     }
 
     // Where a bar is played otherwise, its neighbour may have lost what prepared a suspension or followed a passing note: then its chord
@@ -466,7 +498,7 @@ internal sealed class SustainLine
 
             // The register is divided from the bottom up: it gives the start of a voice without a previous tone.
             var home = _part.Lowest + ((_part.Highest - _part.Lowest) * (voice + 1) / (_settings.Voices + 1));
-            songs[voice] = new SustainSong(voices[voice], _outline.Run.Key, _part.Lowest, _part.Highest, voice, home);
+            songs[voice] = new SustainSong(voices[voice], _outline.Run.Key, _part, voice, home);
         }
 
         return songs;
@@ -596,8 +628,8 @@ internal sealed class SustainLine
                 _ => 0,
             },
             Sung = [.. _tune.KeysIn(at, end).Distinct()],
-            Others = [.. _others.KeysIn(at, end).Distinct()],
-            Bass = _others.LastAt(at)?.Key,
+            Others = [.. free.Others.KeysIn(at, end).Distinct()],
+            Bass = free.Others.LastAt(at)?.Key,
             Chance = chance,
         };
     }
@@ -681,5 +713,6 @@ internal sealed class SustainLine
     /// <summary>The bars whose nodes are decided, while all others stay as they were.</summary>
     /// <param name="Has">True for such a bar.</param>
     /// <param name="Vary">True to play them otherwise than at the first playing; false to do what the arrangement asks.</param>
-    private readonly record struct FreeBars(Func<int, bool> Has, bool Vary);
+    /// <param name="Others">The keys of the bass and of earlier held parts, beside which they are decided.</param>
+    private readonly record struct FreeBars(Func<int, bool> Has, bool Vary, SoundingKeys Others);
 }

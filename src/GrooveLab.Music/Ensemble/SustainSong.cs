@@ -1,3 +1,4 @@
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Time;
 
@@ -114,18 +115,20 @@ internal sealed class SustainSong
 
     private readonly IReadOnlyList<SongNode> _nodes;
     private readonly Key _key;
+    private readonly Instrument? _bowed;
     private readonly int _lowest;
     private readonly int _highest;
     private readonly int _voice;
     private readonly int _home;
     private readonly State[][] _states;
 
-    public SustainSong(IReadOnlyList<SongNode> nodes, Key key, int lowest, int highest, int voice, int home)
+    public SustainSong(IReadOnlyList<SongNode> nodes, Key key, Part player, int voice, int home)
     {
         _nodes = nodes;
         _key = key;
-        _lowest = lowest;
-        _highest = highest;
+        _bowed = player.Instrument is { Technique: Technique.Bow, Strings.Count: > 0 } ? player.Instrument : null;
+        _lowest = player.Lowest;
+        _highest = player.Highest;
         _voice = voice;
         _home = home;
         _states = new State[nodes.Count][];
@@ -176,7 +179,7 @@ internal sealed class SustainSong
         return [.. states];
     }
 
-    private static double Clash(SongNode node, int key)
+    private double Clash(SongNode node, int key)
     {
         var cost = 0.0;
         foreach (var sung in node.Sung)
@@ -199,7 +202,7 @@ internal sealed class SustainSong
 
         foreach (var below in node.Lower)
         {
-            if (key <= below || TooClose(key, below))
+            if (key <= below || TooClose(key, below) || (_bowed is not null && !StringVoicings.CanStopTogether(_bowed.Strings, below, key, _bowed.Stretch)))
             {
                 return Impossible;
             }
@@ -271,7 +274,7 @@ internal sealed class SustainSong
         return (cost, way);
     }
 
-    private static bool Suspends(SongNode from, SongNode to, int key) => from.Chord.Tones.Contains(key) && !to.Chord.Tones.Contains(key)
+    private bool Suspends(SongNode from, SongNode to, int key) => from.Chord.Tones.Contains(key) && !to.Chord.Tones.Contains(key)
         && !(to.Bass is { } bass && (key - bass + 120) % 12 == 1) && Clash(to, key) < Rubs;
 
     private int? PassingBetween(SongNode node, int key, int next)
