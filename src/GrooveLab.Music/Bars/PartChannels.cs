@@ -58,7 +58,7 @@ public sealed record PartChannels(
         Role.Roll => 4,
         Role.Sustain => 6,
         Role.Bass => 2,
-        Role.Tune => 3.5,
+        Role.Tune => 4,
         _ => 0,
     };
 }
