@@ -7,12 +7,12 @@ namespace GrooveLab.Tests;
 /// A table in the documentation with measured values: it is between two marks and must match the measurement.
 /// <c>GROOVELAB_UPDATE_TABLES=1</c> in the environment rewrites it.
 /// </summary>
-internal sealed class MeasuredTable(string document)
+internal sealed class MeasuredTable(string document, string mark = "measured")
 {
     /// <summary>A cell that is not measured in this run.</summary>
     public const string Unmeasured = "?";
 
-    private const string Begin = "<!-- measured: begin -->", End = "<!-- measured: end -->";
+    private readonly string _begin = $"<!-- {mark}: begin -->", _end = $"<!-- {mark}: end -->";
 
     // Mathematical functions differ slightly between machines, and so do sums of thousands of samples.
     private const double Tolerance = 0.06;
@@ -26,8 +26,8 @@ internal sealed class MeasuredTable(string document)
     public void Says(string table)
     {
         var text = File.ReadAllText(_file);
-        var from = text.IndexOf(Begin, StringComparison.Ordinal) + Begin.Length;
-        var to = text.IndexOf(End, StringComparison.Ordinal);
+        var from = text.IndexOf(_begin, StringComparison.Ordinal) + _begin.Length;
+        var to = text.IndexOf(_end, StringComparison.Ordinal);
         if (IsWrittenAnew)
         {
             File.WriteAllText(_file, text[..from] + "\n\n" + table.Trim() + "\n\n" + text[to..]);

@@ -20,6 +20,11 @@ public static class BuiltInBank
     private const double ClickLoudness = 0.17;
     private const double ClickStretch = 0.03;
 
+    // How far each sample's vibrato may lie from the recipe's, as a ratio either way. Common practice, no source.
+    private const double VibratoDepthSpread = 0.35;
+    private const double VibratoRateSpread = 0.1;
+    private const double VibratoDelaySpread = 0.2;
+
     private static readonly (int Low, int High)[] LayerVelocities = [(1, 50), (51, 84), (85, 127)];
     private static readonly string[] LayerNames = ["s", "m", "h"];
 
@@ -147,16 +152,6 @@ public static class BuiltInBank
     {
         var recipe = jobs[0].Recipe;
         var global = GlobalZone(recipe.Reverb);
-        if (recipe.VibratoCents > 0)
-        {
-            global.With(SoundFontGenerator.VibratoLfoToPitch, recipe.VibratoCents)
-                .With(SoundFontGenerator.VibratoLfoDelay, Timecents(recipe.VibratoDelay))
-                .With(SoundFontGenerator.VibratoLfoFrequency, AbsoluteCents(recipe.VibratoRate))
-                .With(SoundFontGenerator.ModulationLfoToVolume, recipe.VibratoSwell)
-                .With(SoundFontGenerator.ModulationLfoDelay, Timecents(1.15 * recipe.VibratoDelay))
-                .With(SoundFontGenerator.ModulationLfoFrequency, AbsoluteCents(0.93 * recipe.VibratoRate));
-        }
-
         var zones = new List<SoundFontZone<SoundFontSample>> { global };
 
         for (var r = 0; r < jobs.Length; r++)
@@ -165,7 +160,9 @@ public static class BuiltInBank
             int low = r == 0 ? 0 : jobs[r].Key - 1, high = r == jobs.Length - 1 ? 127 : jobs[r + 1].Key - 2;
             for (var layer = 0; layer < LayerVelocities.Length; layer++)
             {
-                zones.Add(Zone(recipe, jobs[r].Key, jobs[r].Layers[layer], (low, high), LayerVelocities[layer]));
+                var zone = Zone(recipe, jobs[r].Key, jobs[r].Layers[layer], (low, high), LayerVelocities[layer]);
+                Vibrate(zone, recipe, jobs[r].Key, layer);
+                zones.Add(zone);
             }
 
             if (jobs[r].Second is { } second)
@@ -174,8 +171,42 @@ public static class BuiltInBank
             }
         }
 
+        PitchedJob[] halos = [.. jobs.Where(job => job.Halo is not null)];
+        for (var r = 0; r < halos.Length; r++)
+        {
+            int low = r == 0 ? 0 : halos[r].Key - (HaloRecipe.Step / 2), high = r == halos.Length - 1 ? 127 : halos[r + 1].Key - (HaloRecipe.Step / 2) - 1;
+            zones.Add(HaloZone(recipe.Halo!, halos[r].Halo!, (low, high)));
+        }
+
         return zones;
     }
+
+    // Neighbouring samples vibrate differently, so notes that borrow them do too.
+    private static void Vibrate(SoundFontZone<SoundFontSample> zone, InstrumentRecipe recipe, int root, int layer)
+    {
+        if (recipe.VibratoCents == 0)
+        {
+            return;
+        }
+
+        double depth = Varied(VibratoDepthSpread, 0), rate = Varied(VibratoRateSpread, 1), delay = Varied(VibratoDelaySpread, 2);
+        zone.With(SoundFontGenerator.ModulationLfoToVolume, depth * recipe.VibratoSwell)
+            .With(SoundFontGenerator.VibratoLfoToPitch, depth * recipe.VibratoCents)
+            .With(SoundFontGenerator.ModulationLfoDelay, Timecents(1.15 * delay * recipe.VibratoDelay))
+            .With(SoundFontGenerator.ModulationLfoFrequency, AbsoluteCents(0.93 * rate * recipe.VibratoRate))
+            .With(SoundFontGenerator.VibratoLfoDelay, Timecents(delay * recipe.VibratoDelay))
+            .With(SoundFontGenerator.VibratoLfoFrequency, AbsoluteCents(rate * recipe.VibratoRate));
+
+        double Varied(double spread, int what) => 1 + (spread * recipe.Chance(root, layer, what));
+    }
+
+    private static SoundFontZone<SoundFontSample> HaloZone(HaloRecipe recipe, MadeSample made, (int Low, int High) keys) =>
+        new SoundFontZone<SoundFontSample> { Target = made.Sample, Keys = keys }
+            .With(SoundFontGenerator.VolumeEnvelopeAttack, Timecents(recipe.Swell))
+            .With(SoundFontGenerator.VolumeEnvelopeDecay, Timecents(recipe.Decay / 0.6))
+            .With(SoundFontGenerator.VolumeEnvelopeSustain, 1000)
+            .With(SoundFontGenerator.VolumeEnvelopeRelease, Timecents(recipe.Release / 0.6))
+            .With(SoundFontGenerator.SampleModes, 1);
 
     private static SoundFontZone<SoundFontSample> Zone(
         InstrumentRecipe recipe, int root, MadeSample made, (int Low, int High) keys, (int Low, int High)? velocities)
@@ -269,6 +300,8 @@ public static class BuiltInBank
 
         public MadeSample? Second { get; private set; }
 
+        public MadeSample? Halo { get; private set; }
+
         public void Run()
         {
             double[] second = [];
@@ -280,6 +313,13 @@ public static class BuiltInBank
                 Second = new(Sample(Name("2"), sound, Key, level), sound);
                 second = [.. sound.Play(0.5).Select(x => level * x)];
                 secondRate = sound.SampleRate;
+            }
+
+            if (Recipe.Halo is { } halo && (Key - Recipe.LowKey - 1) % HaloRecipe.Step == 0)
+            {
+                var sound = Recipe.RenderHalo(Key);
+                var level = NoteLoudness * Math.Pow(10, -halo.Softer / 20) / Loudness.Of(sound.Play(0.5), sound.SampleRate, NoteStretch);
+                Halo = new(Sample(Name("halo"), sound, Key, level), sound);
             }
 
             for (var layer = 0; layer < Layers.Length; layer++)

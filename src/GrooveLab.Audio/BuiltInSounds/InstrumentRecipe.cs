@@ -3,6 +3,11 @@ namespace GrooveLab.Audio.BuiltInSounds;
 /// <summary>One built-in instrument: how its samples are made, and how they respond to touch.</summary>
 internal sealed record InstrumentRecipe
 {
+    // Beside the layers' numbers, so that everything that is random has a seed of its own.
+    private const int SecondSeed = 5;
+    private const int HaloSeed = 7;
+    private const int KeySeed = 9;
+
     /// <summary>At most 20 ASCII characters.</summary>
     public required string Name { get; init; }
 
@@ -24,11 +29,14 @@ internal sealed record InstrumentRecipe
     /// <summary>The tone, if it is bowed or blown.</summary>
     public SustainRecipe? Sustain { get; init; }
 
-    /// <summary>Cents between the two strings or reeds of a key, each a separate voice, so that they beat; 0 for a single one.</summary>
+    /// <summary>Cents between the two strings of a key, each a separate voice, so that they beat; 0 for a single one.</summary>
     public double Detune { get; init; }
 
-    /// <summary>How much softer the second string or reed is, in dB.</summary>
+    /// <summary>How much softer the second string is, in dB.</summary>
     public double SecondSofter { get; init; } = 7;
+
+    /// <summary>The strings that ring along, if any.</summary>
+    public HaloRecipe? Halo { get; init; }
 
     /// <summary>Release time for 60 dB, in seconds.</summary>
     public required Scale Release { get; init; }
@@ -36,7 +44,7 @@ internal sealed record InstrumentRecipe
     /// <summary>Reverb send, in tenths of a percent.</summary>
     public int Reverb { get; init; } = 280;
 
-    /// <summary>Vibrato to either side, in cents; 0 for none.</summary>
+    /// <summary>Vibrato to either side, in cents; 0 for none. Each sample has a depth, rate and start of its own around these values.</summary>
     public double VibratoCents { get; init; }
 
     /// <summary>Vibrato in Hz.</summary>
@@ -50,17 +58,27 @@ internal sealed record InstrumentRecipe
 
     /// <summary>Makes the sample of one layer.</summary>
     public RenderedSound Render(int key, int layer) => Pluck is not null
-        ? Pluck.Render(key, Place(key), layer, Seed(key, layer))
-        : Sustain!.Render(key, layer, Seed(key, layer));
+        ? Pluck.Render(key, Place(key), layer, Seed(key, layer), Seed(key, KeySeed))
+        : Sustain!.Render(key, layer, Seed(key, layer), Seed(key, KeySeed));
 
     /// <summary>
-    /// Makes the second string or reed, one for all layers: the plectrum reaches it more softly and at another place. The same string twice
-    /// would sound like one string swept through a comb filter.
+    /// Makes the second string, one for all layers: the plectrum reaches it more softly and at another place. The same string twice would sound
+    /// like one string swept through a comb filter.
     /// </summary>
-    public RenderedSound RenderSecond(int key) => Pluck is not null
-        ? (Pluck with { PickPosition = new(1.45 * Pluck.PickPosition.Low, 1.45 * Pluck.PickPosition.High), Knock = 0 })
-            .Render(key, Place(key), 0, Seed(key, 5))
-        : (Sustain! with { Scrambled = true }).Render(key, 0, Seed(key, 5));
+    public RenderedSound RenderSecond(int key) => (Pluck! with
+    {
+        PickPosition = new(1.45 * Pluck.PickPosition.Low, 1.45 * Pluck.PickPosition.High),
+        Layers = [.. Pluck.Layers.Select(layer => layer with { Noise = 0, Click = 0 })],
+    }).Render(key, Place(key), 0, Seed(key, SecondSeed), Seed(key, SecondSeed));
+
+    /// <summary>Makes the strings that ring along with a key.</summary>
+    public RenderedSound RenderHalo(int key) => Halo!.Render(key, Seed(key, HaloSeed));
+
+    /// <summary>A number from -1 to 1 that belongs to one sample, for what varies from sample to sample outside it.</summary>
+    /// <param name="key">MIDI key.</param>
+    /// <param name="layer">Index of the layer.</param>
+    /// <param name="what">Which of the sample's numbers.</param>
+    public double Chance(int key, int layer, int what) => new SeededNoise(Seed(key, layer) + (ulong)(1_000_003 * (what + 1))).Next();
 
     private double Place(int key) => Math.Clamp((double)(key - LowKey) / (HighKey - LowKey), 0, 1);
 

@@ -1,8 +1,13 @@
+using System.Numerics;
+
 namespace GrooveLab.Audio.BuiltInSounds;
 
 /// <summary>A plucked or struck string, from plectrum to body. All figures are common practice, tuned by measurement, no source.</summary>
 internal sealed record PluckRecipe
 {
+    // How far a partial strays from the formula, as an amplitude ratio. Common practice, no source.
+    private const double Unevenness = 0.12;
+
     /// <summary>60 dB decay time of the fundamental, in seconds.</summary>
     public required Scale Decay { get; init; }
 
@@ -33,6 +38,15 @@ internal sealed record PluckRecipe
     /// <summary>Share of the noise that bypasses the string and goes straight into the body.</summary>
     public double Knock { get; init; } = 0.3;
 
+    /// <summary>60 dB decay time of the full-band click of the touch, in seconds.</summary>
+    public double ClickDecay { get; init; } = 0.008;
+
+    /// <summary>The string's inharmonicity B (<see cref="StiffString"/>).</summary>
+    public Scale Stiffness { get; init; }
+
+    /// <summary>How far a sample's place of touch lies from its neighbour's, as a ratio either way; a player never touches the same place twice.</summary>
+    public double Wandering { get; init; } = 0.08;
+
     /// <summary>Level of the sound that bypasses the resonances.</summary>
     public double Direct { get; init; } = 1;
 
@@ -59,7 +73,8 @@ internal sealed record PluckRecipe
     /// <param name="place">0 at the instrument's lowest key, 1 at its highest.</param>
     /// <param name="layer">Index in <see cref="Layers"/>.</param>
     /// <param name="seed">Random seed of the noise.</param>
-    public RenderedSound Render(int key, double place, int layer, ulong seed)
+    /// <param name="keySeed">Random seed of what all layers of a key share.</param>
+    public RenderedSound Render(int key, double place, int layer, ulong seed, ulong keySeed)
     {
         var touch = Layers[layer];
         var nearRate = Math.Min(touch.Rate, 40 * LoopTuning.KeyFrequency(key) + 14000);
@@ -74,7 +89,7 @@ internal sealed record PluckRecipe
         var strings = BuiltInDetune > 0 ? 2 : 1;
         for (var s = 0; s < strings; s++)
         {
-            AddString(frames, rate, tuning.Period * (strings == 1 ? 1 : s == 0 ? detune : 1 / detune), place, touch, seed + (ulong)s);
+            AddString(frames, rate, tuning.Frequency * (strings == 1 ? 1 : s == 0 ? detune : 1 / detune), place, touch, seed + (ulong)s, keySeed + (ulong)s);
         }
 
         PassBody(frames, rate, tuning.Frequency, touch);
@@ -84,14 +99,14 @@ internal sealed record PluckRecipe
             return new(frames, tuning.SampleRate, 0, 0, 0);
         }
 
-        double growth = Math.Exp(StringLoop.DecayRate(decay) / rate), level = 1;
+        double growth = Math.Exp(StringLosses.DecayRate(decay) / rate), level = 1;
         for (var i = 0; i < length; i++)
         {
             frames[i] *= level;
             level *= growth;
         }
 
-        PeriodicTail.Close(frames, natural, tuning);
+        PeriodicTail.Close(frames, natural, tuning, Stiffness.At(place));
         return new(frames, tuning.SampleRate, natural + tuning.Frames, natural + (2 * tuning.Frames), decay, tuning.Period);
     }
 
@@ -103,43 +118,50 @@ internal sealed record PluckRecipe
         }
     }
 
-    private void AddString(double[] frames, double rate, double period, double place, PluckLayer touch, ulong seed)
+    // Amplitude and phase of each partial: the touch's spectrum, minus its reflection from the near end, which comes back inverted, so that
+    // every partial with a node at the place of touch is missing. Hands and strings are uneven, so no partial follows the formula exactly.
+    private Complex[] Touch(IReadOnlyList<double> frequencies, double rate, double place, PluckLayer touch, SeededNoise chance)
+    {
+        var soften = Biquad.LowPass(touch.Hardness, 0.6, rate);
+        var corner = touch.Tilt * Tilt.At(place);
+        var position = PickPosition.At(place) * (1 + (Wandering * chance.Next()));
+        var amplitudes = new Complex[frequencies.Count];
+        for (var n = 0; n < amplitudes.Length; n++)
+        {
+            var frequency = frequencies[n];
+            var comb = 1 - Complex.FromPolarCoordinates(1, -2 * Math.PI * (n + 1) * position);
+            var uneven = 1 + new Complex(Unevenness * chance.Next(), Unevenness * chance.Next());
+            amplitudes[n] = soften.Response(frequency, rate) / new Complex(1, frequency / corner) * comb * uneven;
+        }
+
+        return amplitudes;
+    }
+
+    private void AddString(double[] frames, double rate, double frequency, double place, PluckLayer touch, ulong seed, ulong keySeed)
     {
         var losses = new StringLosses(Decay.At(place), UpperDecay.At(place), Corner, TopDecay.At(place));
-        var slow = new StringLoop(period, rate, losses);
-        var fast = new StringLoop(period, rate, losses.Faster(2.5));
-        var soften = Biquad.LowPass(touch.Hardness, 0.6, rate);
-        double tilt = 1 - Math.Exp(-2 * Math.PI * touch.Tilt * Tilt.At(place) / rate), tilted = 0;
+        var model = new StiffString(frequency, Stiffness.At(place), rate, 0.42 * rate);
+        var amplitudes = Touch(model.Frequencies, rate, place, touch, new SeededNoise(keySeed));
+        model.AddTo(frames, amplitudes, losses, 1 - FastShare);
+        model.AddTo(frames, amplitudes, losses.Faster(2.5), FastShare);
+        var level = amplitudes.Sum(a => a.Magnitude);
+        AddNoise(frames, rate, level, touch, new SeededNoise(seed));
+    }
+
+    // The touch itself, straight into the body: a click over the whole band, and a longer rubbing in a band of its own.
+    private void AddNoise(double[] frames, double rate, double level, PluckLayer touch, SeededNoise noise)
+    {
         var band = NoiseFrequency > 0
             ? Biquad.BandPass(NoiseFrequency, 0.5, rate)
             : Biquad.LowPass(Math.Min(1.3 * touch.Hardness, 0.4 * rate), 0.6, rate);
-        var noise = new SeededNoise(seed);
-        double noiseFall = Math.Exp(-StringLoop.DecayRate(NoiseDecay) / rate), noiseLevel = touch.Noise;
-        var comb = Math.Max(1, PickPosition.At(place) * period);
-        var combWhole = (int)comb;
-        var combRest = comb - combWhole;
-        var past = new double[combWhole + 2];
-        var at = 0;
-        for (var i = 0; i < frames.Length; i++)
+        double rubFall = Math.Exp(-StringLosses.DecayRate(NoiseDecay) / rate), clickFall = Math.Exp(-StringLosses.DecayRate(ClickDecay) / rate);
+        double rub = level * Knock * touch.Noise, click = level * touch.Click;
+        for (var i = 0; i < frames.Length && Math.Max(rub, click) > 1e-5 * level; i++)
         {
-            double rub = 0;
-            if (noiseLevel > 1e-5)
-            {
-                rub = noiseLevel * band.Next(noise.Next());
-                noiseLevel *= noiseFall;
-            }
-
-            var push = soften.Next(i == 0 ? 1 : 0);
-            tilted += tilt * (push - tilted);
-            var e = (tilted / tilt) + (0.3 * rub);
-
-            // The wave towards the near end comes back inverted, so every partial with a node at the plectrum is missing.
-            past[at] = e;
-            double newer = past[(at + 2) % past.Length], older = past[(at + 1) % past.Length];
-            var reflected = newer + (combRest * (older - newer));
-            at = (at + 1) % past.Length;
-            var drive = e - reflected;
-            frames[i] += ((1 - FastShare) * slow.Next(drive)) + (FastShare * fast.Next(drive)) + (Knock * rub);
+            var white = noise.Next();
+            frames[i] += (rub * band.Next(white)) + (click * white);
+            rub *= rubFall;
+            click *= clickFall;
         }
     }
 

@@ -17,7 +17,7 @@ internal sealed record RenderedSound(double[] Frames, int SampleRate, int LoopSt
     public double[] Play(double seconds)
     {
         var note = new double[(int)(seconds * SampleRate)];
-        var fall = Decay > 0 ? Math.Exp(-StringLoop.DecayRate(Decay) / SampleRate) : 1;
+        var fall = Decay > 0 ? Math.Exp(-StringLosses.DecayRate(Decay) / SampleRate) : 1;
         double level = 1;
         var loop = LoopEnd - LoopStart;
         for (var i = 0; i < note.Length; i++)

@@ -6,5 +6,5 @@ namespace GrooveLab.Audio.BuiltInSounds;
 internal readonly record struct Scale(double Low, double High)
 {
     /// <param name="place">0 at the lowest key, 1 at the highest.</param>
-    public double At(double place) => Low * Math.Pow(High / Low, place);
+    public double At(double place) => Low == 0 ? 0 : Low * Math.Pow(High / Low, place);
 }

@@ -56,7 +56,7 @@ internal sealed record StruckRecipe
         for (var m = 0; m < Modes.Count; m++)
         {
             var mode = Modes[m];
-            double level = mode.Level * (m == 0 ? 1 : tilt), fall = Math.Exp(-StringLoop.DecayRate(mode.Decay) / Rate), phase = 0;
+            double level = mode.Level * (m == 0 ? 1 : tilt), fall = Math.Exp(-StringLosses.DecayRate(mode.Decay) / Rate), phase = 0;
             for (var i = 0; i < frames.Length; i++)
             {
                 // A sine that starts at zero has its full slope at once: a sharp onset without a step, which would crackle.
@@ -72,7 +72,7 @@ internal sealed record StruckRecipe
             var burst = Bursts[b];
             var noise = new SeededNoise(seed + (ulong)b);
             var band = Biquad.BandPass(burst.Frequency, burst.Q, Rate);
-            double fall = Math.Exp(-StringLoop.DecayRate(burst.Decay) / Rate), level = burst.Level * tilt;
+            double fall = Math.Exp(-StringLosses.DecayRate(burst.Decay) / Rate), level = burst.Level * tilt;
             var rise = (int)(burst.Rise * Rate);
             for (int i = (int)(burst.Delay * Rate), age = 0; i < frames.Length; i++, age++)
             {

@@ -54,6 +54,9 @@ internal sealed class ChannelState
     /// <summary>Whether any of <see cref="Offsets"/> is not zero.</summary>
     public bool HasOffsets { get; private set; }
 
+    /// <summary>Makes repeated notes differ, if the synthesizer is asked to.</summary>
+    public TouchVariety Variety { get; } = new();
+
     /// <summary>The keys that are down, while the channel plays one note at a time.</summary>
     public HeldKeys HeldKeys { get; } = new();
 
@@ -98,6 +101,7 @@ internal sealed class ChannelState
         (_parameterMsb[2], _parameterLsb[2]) = (64, 0);
         Array.Clear(Offsets);
         HasOffsets = false;
+        Variety.Reset();
         IsMonoMode = false;
         MonoChannels = 0;
         ResetControllers();

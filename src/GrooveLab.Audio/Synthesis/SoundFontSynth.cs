@@ -298,16 +298,20 @@ public sealed class SoundFontSynth : ISoundFontSynth
         if (state.Preset is not { } preset)
             return;
         var started = 0;
+        // Notes of a channel that plays one at a time may go on as another key, which needs the samples of their own keys.
+        var touch = _options.BorrowedKeys == 0 || state.IsMono
+            ? new NoteTouch(key, 0, 0)
+            : state.Variety.Next(preset.Regions, key, velocity, state.IsPercussion ? 0 : _options.BorrowedKeys);
         foreach (var region in preset.Regions)
         {
-            if (!region.Answers(key, velocity) || (isLegato && IsPlaying(channel, region)))
+            if (!region.Answers(touch.SampleKey, velocity) || (isLegato && IsPlaying(channel, region)))
                 continue;
             // A bank may put any number of layers on one key; more layers than voices would only steal from each other.
             if (started++ == _options.MaxVoices)
                 break;
             if (region.ExclusiveClass != 0)
                 Choke(channel, region.ExclusiveClass);
-            FreeVoice().Start(region, state, channel, key, velocity, _noteId);
+            FreeVoice().Start(region, state, channel, key, velocity, _noteId, touch);
         }
     }
 

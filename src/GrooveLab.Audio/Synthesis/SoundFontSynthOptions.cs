@@ -44,6 +44,13 @@ public sealed record SoundFontSynthOptions
     /// <summary>The interpolation between sample points. Default: four points.</summary>
     public Interpolation Interpolation { get; init; }
 
+    /// <summary>
+    /// How many keys away the samples are that a repeated note may borrow, 0-12, so that no two equal notes sound alike; they also differ by up to
+    /// 2.5 cents and a little brightness. For banks whose neighbouring samples are the same instrument, with this distance between them. 0 plays
+    /// every note as the bank says. Default: 0.
+    /// </summary>
+    public int BorrowedKeys { get; init; }
+
     /// <summary>The kernel. Tests compare them.</summary>
     internal KernelWidth Kernel { get; init; }
 }

@@ -32,6 +32,7 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
     private readonly float[] _amounts = new float[GeneratorRange.Count];
     private Region _region = Idle;
     private ChannelState _channel = null!;
+    private NoteTouch _touch;
     private float _programGain;
     private int _age;
     private SampleCursor _cursor;
@@ -132,9 +133,10 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
 
     /// <summary>Starts the voice on the next frame.</summary>
     [MethodImpl(HotCode.Compiled)]
-    public void Start(Region region, ChannelState channel, int channelIndex, int key, int velocity, long noteId)
+    public void Start(Region region, ChannelState channel, int channelIndex, int key, int velocity, long noteId, NoteTouch touch)
     {
         _region = region;
+        _touch = touch;
         _channel = channel;
         _programGain = channel.ProgramGain;
         ChannelIndex = channelIndex;
@@ -422,6 +424,8 @@ internal sealed unsafe class Voice(VoiceContext context, VoiceLanes lanes, int l
         }
         if (_channel.HasOffsets)
             AddOffsets();
+        _amounts[(int)GeneratorEnum.FineTune] += _touch.Cents;
+        _amounts[(int)GeneratorEnum.InitialFilterCutoffFrequency] -= _touch.Darkness;
         // No bank may go below the shortest release; longer releases stay as they are.
         ref var release = ref _amounts[(int)GeneratorEnum.ReleaseVolumeEnvelope];
         release = Math.Max(release, LeastReleaseTimecents);

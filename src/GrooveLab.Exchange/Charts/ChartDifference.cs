@@ -1,9 +1,10 @@
-using System.Globalization;
 using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
 using GrooveLab.Music.Wording;
+using System.Globalization;
 
 namespace GrooveLab.Exchange.Charts;
 
@@ -153,6 +154,8 @@ public static class ChartDifference
             }
 
             top.Value("looseness", _said.Looseness, _now.Looseness, 1, TomlLiteral.Number);
+            top.Value("group-ratio", _said.GroupRatio, _now.GroupRatio, GroupTiming.Even, TomlLiteral.Number);
+            top.Value("arrangement", _said.IsArranged, _now.IsArranged, usual: true, OrderKeys.Arranged);
             top.Value("seed", _said.Seed, _now.Seed, 1UL, ChartWriter.Seed);
             top.Value("drone", _said.DroneSeconds, _now.DroneSeconds, 0, value => TomlLiteral.Number(value));
             top.Value("times", _said.Times, _now.Times, 1, value => TomlLiteral.Number(value));
@@ -245,6 +248,7 @@ public static class ChartDifference
             section.Value("stop-time", said.StopTime, now.StopTime, usual: false, TomlLiteral.Flag);
             section.Value("break", said.BreakBars, now.BreakBars, 0, value => TomlLiteral.Number(value));
             section.Value("hold", said.HoldSeconds, now.HoldSeconds, 0, value => TomlLiteral.Number(value));
+            section.Orders(said.Orders, _said.Parts, now.Orders, _now.Parts);
             section.Value("vamp", said.Vamp, now.Vamp, usual: false, TomlLiteral.Flag);
             var columns = new BarColumns(_editor);
             if (new ChordEdits(_editor, table, round, _usual.Value, columns).Write(said.Bars, now.Bars))

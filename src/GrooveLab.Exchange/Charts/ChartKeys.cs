@@ -7,7 +7,7 @@ internal static class ChartKeys
 {
     public static readonly string[] Chart =
     [
-        "format", "title", "trains", "key", "tempo", "learner-tempo", "meter", "grouping", "counted", "bar-groups", "feel", "swing", "looseness", "seed",
+        "format", "title", "trains", "key", "tempo", "learner-tempo", "meter", "grouping", "counted", "bar-groups", "feel", "swing", "looseness", "group-ratio", "arrangement", "seed",
         "drone", "form", "times", "tag", "ending", "recast", "part", "section",
     ];
 
@@ -15,7 +15,7 @@ internal static class ChartKeys
 
     public static readonly string[] Section =
     [
-        "name", "repeat", "meter", "grouping", "bar-groups", "tempo", "join", "feel", "counted", "key", "play", "stop-time", "break", "hold", "vamp", "bars",
+        "name", "repeat", "meter", "grouping", "bar-groups", "tempo", "join", "feel", "counted", "key", "play", "stop-time", "break", "hold", "vamp", "energy", "tasks", "fill", "bars",
         "chords",
         "tune",
         "line",
@@ -34,7 +34,7 @@ internal static class ChartKeys
         Role.Roll => ["crossing", "hand-limit-ms"],
         Role.Bass => ["approaches", "ring"],
         Role.Sustain => ["voices", "laid-back"],
-        Role.Tune => ["octaves", "consonants", "laid-back"],
+        Role.Tune => ["octaves", "consonants", "phrasing", "laid-back"],
         _ => ["on"],
     };
 

@@ -1,12 +1,13 @@
-using System.Globalization;
 using GrooveLab.Exchange.Instruments;
 using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
 using GrooveLab.Music.Wording;
+using System.Globalization;
 
 namespace GrooveLab.Exchange.Charts;
 
@@ -130,6 +131,8 @@ public sealed class ChartReader
         var swing = SwingText.Read(keys, _problems) ?? Rational.One;
         var drone = keys.Integer("drone", 0, 60) ?? 0;
         var looseness = keys.Number("looseness", 0, 2) ?? 1;
+        var groupRatio = keys.Number("group-ratio", GroupTiming.Least, GroupTiming.Even) ?? GroupTiming.Even;
+        var arranged = OrderKeys.ReadArranged(keys);
         var times = keys.Integer("times", 1, 1000) ?? 1;
         var seed = Seed(keys);
         var (ending, endingChord) = Ending(keys);
@@ -185,6 +188,8 @@ public sealed class ChartReader
             EndingChord = endingChord,
             Seed = seed,
             Looseness = looseness,
+            GroupRatio = groupRatio,
+            IsArranged = arranged,
             Swing = swing,
             DroneSeconds = drone,
             Trains = trains,

@@ -84,6 +84,16 @@ public static class ChartWriter
             Line("looseness", TomlLiteral.Number(chart.Looseness));
         }
 
+        if (!chart.GroupRatio.Equals(GroupTiming.Even))
+        {
+            Line("group-ratio", TomlLiteral.Number(chart.GroupRatio));
+        }
+
+        if (!chart.IsArranged)
+        {
+            Line("arrangement", OrderKeys.Arranged(false));
+        }
+
         Line("seed", Seed(chart.Seed));
         if (chart.DroneSeconds > 0)
         {
@@ -166,8 +176,8 @@ public static class ChartWriter
     internal static IEnumerable<(string Key, string Literal)> SectionKeys(
         Section section, (string? Meter, string? BarGroups) said, IReadOnlyList<Part> parts)
     {
-        var keys = new (string Key, string? Literal)[]
-        {
+        (string Key, string? Literal)[] keys =
+        [
             ("name", TomlLiteral.Text(section.Name)),
             ("meter", said.Meter),
             ("bar-groups", said.BarGroups),
@@ -181,7 +191,8 @@ public static class ChartWriter
             ("break", section.BreakBars > 0 ? TomlLiteral.Number(section.BreakBars) : null),
             ("hold", section.HoldSeconds > 0 ? TomlLiteral.Number(section.HoldSeconds) : null),
             ("vamp", section.Vamp ? TomlLiteral.Flag(true) : null),
-        };
+            .. OrderKeys.Write(section.Orders, parts),
+        ];
         return keys.Where(entry => entry.Literal is not null).Select(entry => (entry.Key, entry.Literal!));
     }
 
@@ -365,6 +376,7 @@ public static class ChartWriter
             case TuneSettings tune:
                 yield return ("octaves", TomlLiteral.Number(tune.Octaves), tune.Octaves == 0);
                 yield return ("consonants", TomlLiteral.Flag(tune.Consonants), !tune.Consonants);
+                yield return ("phrasing", TomlLiteral.Flag(tune.Phrasing), tune.Phrasing);
                 yield return ("laid-back", TomlLiteral.Text(Word(tune.LaidBack)), tune.LaidBack == LayBack.None);
                 break;
             case CountSettings count:
@@ -398,6 +410,7 @@ public static class ChartWriter
     {
         LayBack.Half => "half",
         LayBack.Unit => "unit",
+        LayBack.Lean => "lean",
         _ => "none",
     };
 

@@ -241,7 +241,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, int format, Pro
                         ("heavy", StrokeOrder.Heavy),
                         ("down", StrokeOrder.Down)) ?? pulse.Strokes,
                     Damped = keys.Flag("damped") ?? pulse.Damped,
-                    Voices = keys.Integer("voices", 1, 4) ?? pulse.Voices,
+                    Voices = keys.Integer("voices", 1, 6) ?? pulse.Voices,
                     Share = keys.Choice(
                         "share", ("all", PulseShare.All), ("starts", PulseShare.Starts), ("between", PulseShare.Between)) ?? pulse.Share,
                     StrumMs = keys.Integer("strum-ms", 0, 14) ?? pulse.StrumMs,
@@ -256,7 +256,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, int format, Pro
                 };
             case Role.Bass:
                 var bass = new BassSettings();
-                return bass with { Approaches = keys.Number("approaches", 0, 0.3) ?? bass.Approaches, Ring = keys.Number("ring", 0.2, 1) };
+                return bass with { Approaches = keys.Number("approaches", 0, 0.5) ?? bass.Approaches, Ring = keys.Number("ring", 0.2, 1) };
             case Role.Sustain:
                 var sustain = new SustainSettings();
                 return sustain with
@@ -269,6 +269,7 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, int format, Pro
                 {
                     Octaves = keys.Integer("octaves", -3, 3) ?? 0,
                     Consonants = keys.Flag("consonants") ?? false,
+                    Phrasing = keys.Flag("phrasing") ?? true,
                     LaidBack = LaidBack(keys) ?? LayBack.None,
                 };
             default:
@@ -300,5 +301,5 @@ internal sealed class PartsReader(InstrumentCatalogue catalogue, int format, Pro
     }
 
     private static LayBack? LaidBack(TableKeys keys) =>
-        keys.Choice("laid-back", ("none", LayBack.None), ("half", LayBack.Half), ("unit", LayBack.Unit));
+        keys.Choice("laid-back", ("none", LayBack.None), ("half", LayBack.Half), ("unit", LayBack.Unit), ("lean", LayBack.Lean));
 }

@@ -11,7 +11,7 @@ internal static class SameChart
     /// <summary>True when a chart as read equals the intended one.</summary>
     public static bool IsRead(Chart a, Chart b) =>
         a.Title == b.Title && a.Trains == b.Trains && a.Key == b.Key && a.Tempo == b.Tempo && a.LearnerTempo == b.LearnerTempo
-        && a.Counted == b.Counted && a.Feel == b.Feel && a.Swing == b.Swing && a.Looseness.Equals(b.Looseness) && a.Seed == b.Seed
+        && a.Counted == b.Counted && a.Feel == b.Feel && a.Swing == b.Swing && a.Looseness.Equals(b.Looseness) && a.GroupRatio.Equals(b.GroupRatio) && a.IsArranged == b.IsArranged && a.Seed == b.Seed
         && a.DroneSeconds == b.DroneSeconds && a.Times == b.Times && a.Ending == b.Ending
         && (!a.Ending || Chords(a.EndingChord, b.EndingChord)) && Equals(a.Recast, b.Recast)
         && a.Form.SequenceEqual(b.Form) && a.Tag.SequenceEqual(b.Tag)
@@ -21,7 +21,7 @@ internal static class SameChart
     private static bool IsRead(Section a, Section b) =>
         a.Name == b.Name && a.BarGroups == b.BarGroups && a.Tempo == b.Tempo && a.Ramps.SequenceEqual(b.Ramps) && a.Join == b.Join && a.Feel == b.Feel && a.Counted == b.Counted
         && a.Key == b.Key && Playing(a.Playing, b.Playing) && a.StopTime == b.StopTime && a.BreakBars == b.BreakBars
-        && a.HoldSeconds == b.HoldSeconds && a.Vamp == b.Vamp && AreRead(a.Bars, b.Bars) && AreRead(a.Tune, b.Tune, a)
+        && a.HoldSeconds == b.HoldSeconds && a.Vamp == b.Vamp && Equals(a.Orders, b.Orders) && AreRead(a.Bars, b.Bars) && AreRead(a.Tune, b.Tune, a)
         && a.Endings.Count == b.Endings.Count && a.Endings.Zip(b.Endings).All(pair => AreRead(pair.First.Bars, pair.Second.Bars)
             && AreRead(pair.First.Tune, pair.Second.Tune, a with { Bars = pair.First.Bars, Endings = [] }));
 

@@ -151,6 +151,27 @@ internal sealed class SectionEdits(TomlEditor editor, TomlTable table, IReadOnly
         }
     }
 
+    /// <summary>Writes what it says about its arrangement.</summary>
+    public void Orders(SectionOrders? before, IReadOnlyList<Part> partsBefore, SectionOrders? now, IReadOnlyList<Part> parts)
+    {
+        foreach (var ((key, was), (_, wanted)) in OrderKeys.Write(before, partsBefore).Zip(OrderKeys.Write(now, parts)))
+        {
+            if (was == wanted)
+            {
+                continue;
+            }
+
+            if (wanted is null)
+            {
+                editor.Remove(table, key);
+            }
+            else
+            {
+                editor.Set(table, key, wanted, order);
+            }
+        }
+    }
+
     /// <summary>Writes the playing parts if the named ones are no longer right.</summary>
     public void Playing(IReadOnlyList<int>? now, IReadOnlyList<Part> parts)
     {

@@ -79,6 +79,7 @@ internal sealed class SectionReader(
         var counted = Counted(keys);
         var key = Key(keys, problems);
         var playing = Playing(keys);
+        var orders = OrderKeys.Read(keys, parts, Named, problems);
         var stopTime = keys.Flag("stop-time") ?? false;
         var vamp = keys.Flag("vamp") ?? false;
         var hold = keys.Integer("hold", 0, MostSecondsHeld) ?? 0;
@@ -124,6 +125,7 @@ internal sealed class SectionReader(
             BreakBars = breakBars,
             HoldSeconds = hold,
             Vamp = vamp,
+            Orders = orders,
         };
         var tempoPlace = (keys.Entry("tempo") ?? keys.Entry("join"))?.Value.Start ?? table.Start;
         if (well && tune is not null)

@@ -133,6 +133,8 @@ public static class ImportedChartText
             Said("feel", _chart.Feel is { } feel ? TomlLiteral.Text(feel.Name()) : null);
             Said("swing", _chart.Swing == Rational.One ? null : TomlLiteral.Text(SwingText.Write(_chart.Swing)));
             Said("looseness", _chart.Looseness.Equals(1.0) ? null : TomlLiteral.Number(_chart.Looseness));
+            Said("group-ratio", _chart.GroupRatio.Equals(GroupTiming.Even) ? null : TomlLiteral.Number(_chart.GroupRatio));
+            Said("arrangement", _chart.IsArranged ? null : OrderKeys.Arranged(false));
             Said("seed", _chart.Seed == 1 ? null : ChartWriter.Seed(_chart.Seed));
             Said("drone", _chart.DroneSeconds == 0 ? null : TomlLiteral.Number(_chart.DroneSeconds));
             var inOrder = _chart.Form.Select(step => step.Section).SequenceEqual(Enumerable.Range(0, _sections.Count))

@@ -53,8 +53,8 @@ public sealed record PulseSettings : RoleSettings
     /// <summary>True to damp the strokes between felt beats; false to let all ring.</summary>
     public bool Damped { get; init; } = true;
 
-    /// <summary>Notes in a chord, 1-4.</summary>
-    public int Voices { get; init; } = 3;
+    /// <summary>Most notes in a chord, 1-6; no more than the instrument has strings, and at most 4 without strings.</summary>
+    public int Voices { get; init; } = 5;
 
     /// <summary>Which units it plays.</summary>
     public PulseShare Share { get; init; }
@@ -89,14 +89,14 @@ public sealed record RollSettings : RoleSettings
 /// <summary>Settings of a bass part.</summary>
 public sealed record BassSettings : RoleSettings
 {
-    /// <summary>Share of chord changes approached by step on the unit before, 0-0.3.</summary>
-    public double Approaches { get; init; } = 0.2;
+    /// <summary>Share of chord changes approached by step on the unit before, 0-0.5.</summary>
+    public double Approaches { get; init; } = 0.4;
 
     /// <summary>Sounding share of the time to the next note, 0.2-1; null for that of the felt level.</summary>
     public double? Ring { get; init; }
 }
 
-/// <summary>How far a part lays back after the bar line.</summary>
+/// <summary>How far a part lays back.</summary>
 public enum LayBack
 {
     /// <summary>Not at all.</summary>
@@ -107,6 +107,9 @@ public enum LayBack
 
     /// <summary>A unit.</summary>
     Unit,
+
+    /// <summary>All notes sound 40 to 80 ms behind the beat, as far in all notes of a phrase; nothing is written late.</summary>
+    Lean,
 }
 
 /// <summary>Settings of a sustain part.</summary>
@@ -127,6 +130,9 @@ public sealed record TuneSettings : RoleSettings
 
     /// <summary>True to mark the initial consonant of a syllable with a grace note.</summary>
     public bool Consonants { get; init; }
+
+    /// <summary>True to sing in phrases; false to play every note at its written length and level.</summary>
+    public bool Phrasing { get; init; } = true;
 
     /// <summary>How far long notes on group starts lay back after the bar line; a held consonant marks the beat.</summary>
     public LayBack LaidBack { get; init; }

@@ -40,6 +40,9 @@ public sealed record Bar
     /// <summary>Number of earlier playings of its section.</summary>
     public required int Playing { get; init; }
 
+    /// <summary>What the arrangement asks of the band.</summary>
+    public required BarTasks Tasks { get; init; }
+
     /// <summary>The key of its section.</summary>
     public required Key Key { get; init; }
 

@@ -59,8 +59,12 @@ public sealed record NoteEvent
     /// <summary>MIDI velocity, 1-127.</summary>
     public required int Velocity { get; init; }
 
-    /// <summary>Human feel: delay in microseconds; negative is early.</summary>
+    /// <summary>Human feel: delay in microseconds; negative is early. Includes <see cref="LeanMicroseconds"/>.</summary>
     public int OffsetMicroseconds { get; init; }
+
+    /// <summary>The part of <see cref="OffsetMicroseconds"/> by which a part that lays back leans behind the beat, in microseconds; usually
+    /// zero.</summary>
+    public int LeanMicroseconds { get; init; }
 
     /// <summary>Spread of a strum: delay after the first string of the stroke, in microseconds; may be negative.</summary>
     public int SpreadMicroseconds { get; init; }

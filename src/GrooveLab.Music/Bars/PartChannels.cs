@@ -54,9 +54,11 @@ public sealed record PartChannels(
     // source.
     private static double UsualLevel(Role role) => role switch
     {
+        Role.Pulse => -0.5,
         Role.Roll => 4,
         Role.Sustain => 6,
-        Role.Tune => 1,
+        Role.Bass => 2,
+        Role.Tune => 4,
         _ => 0,
     };
 }

@@ -79,6 +79,9 @@ public sealed record Section
     /// in on the bar's last group. 0 for no hold.</summary>
     public int HoldSeconds { get; init; }
 
+    /// <summary>What it says about its arrangement; null for nothing.</summary>
+    public SectionOrders? Orders { get; init; }
+
     /// <summary>True for a vamp: live, it repeats until released; in a file it is played as often as the form says.</summary>
     public bool Vamp { get; init; }
 }
@@ -149,6 +152,9 @@ public sealed record Chart
     /// <summary>Human feel, 0 (exact) to 2 (loose); 1 sounds like a good band.</summary>
     public double Looseness { get; init; } = 1;
 
+    /// <summary>How much longer a group of three units is played than a group of two, 1.2 to 1.5; 1.5 is even units.</summary>
+    public double GroupRatio { get; init; } = GroupTiming.Even;
+
     /// <summary>Swing ratio: how much longer the first half of a swung quarter is than the second, 1 (even) to 3. If the unit is an
     /// eighth, its sixteenths lilt by a fraction of it.</summary>
     public Rational Swing { get; init; } = Rational.One;
@@ -161,6 +167,10 @@ public sealed record Chart
 
     /// <summary>A starting tempo for learners; null for none.</summary>
     public TempoMark? LearnerTempo { get; init; }
+
+    /// <summary>True to arrange the form: the band thins, fills, rises and rests as its sections suggest. False for a band that plays every
+    /// section plainly.</summary>
+    public bool IsArranged { get; init; } = true;
 
     /// <summary>What it says about being moved into another meter; null for nothing.</summary>
     public RecastNotes? Recast { get; init; }

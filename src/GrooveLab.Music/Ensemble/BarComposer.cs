@@ -45,7 +45,7 @@ public sealed class BarComposer : IBarSource
     /// <summary>Minimum duration of the last downbeat, in seconds. Common practice, no source.</summary>
     private static readonly Rational ShortestRing = new(3, 2);
 
-    private readonly ConcurrentDictionary<(int Number, int Bars), Lazy<RunBand>> _runs = new();
+    private readonly ConcurrentDictionary<(int Number, int Bars, int Round), Lazy<RunBand>> _runs = new();
     private readonly IReadOnlyList<Part> _parts;
     private readonly IReadOnlyList<ChordShapes?> _shapes;
     private readonly Chance _chance;
@@ -73,6 +73,7 @@ public sealed class BarComposer : IBarSource
             _ => null,
         })];
         Band = PartChannels.Assign(_parts);
+        Arrangement = new ArrangementPlan(Plan, _parts, Options.Endless || (Options.Bars is not null && !Options.RingsAfterBars) ? null : BarsPlayed, seed);
     }
 
     /// <summary>The chart.</summary>
@@ -83,6 +84,9 @@ public sealed class BarComposer : IBarSource
 
     /// <summary>The plan of the form.</summary>
     public FormPlan Plan { get; }
+
+    /// <summary>The plan of the arrangement.</summary>
+    public ArrangementPlan Arrangement { get; }
 
     /// <inheritdoc/>
     public IReadOnlyList<PartChannels> Band { get; }
@@ -106,9 +110,16 @@ public sealed class BarComposer : IBarSource
 
     /// <inheritdoc/>
     /// <exception cref="ArgumentOutOfRangeException">Before the lead-in, or after the end.</exception>
-    public Bar BarAt(int index)
+    public Bar BarAt(int index) => RoundAt(index, 0);
+
+    /// <summary>The bar of that number in a round of a loop or of a vamp: the same bars, played otherwise.</summary>
+    /// <param name="index">The number of the bar.</param>
+    /// <param name="round">Number of earlier rounds, at least 0.</param>
+    /// <exception cref="ArgumentOutOfRangeException">Before the lead-in, or after the end.</exception>
+    public Bar RoundAt(int index, int round)
     {
         ArgumentOutOfRangeException.ThrowIfLessThan(index, -1);
+        ArgumentOutOfRangeException.ThrowIfNegative(round);
         if (End is { } end)
         {
             ArgumentOutOfRangeException.ThrowIfGreaterThanOrEqual(index, end);
@@ -117,17 +128,17 @@ public sealed class BarComposer : IBarSource
         if (index < 0)
         {
             var first = Plan.BarAt(0);
-            return LeadIn.Compose(first, BandOf(first.Run), _shapes, _countPart, Chart.DroneSeconds);
+            return LeadIn.Compose(first, BandOf(first.Run, 0), _shapes, _countPart, Chart.DroneSeconds);
         }
 
-        return HasEnding && index == BarsPlayed ? ComposeEnding(index) : ComposeBar(Plan.BarAt(index));
+        return HasEnding && index == BarsPlayed ? ComposeEnding(index) : ComposeBar(Plan.BarAt(index), round);
     }
 
     /// <summary>The lead-in (chord, start note, count) to any bar, as bar -1. To the first bar of a section it includes the pickup of the tune.</summary>
     public Bar LeadInTo(int index)
     {
         var place = Plan.BarAt(index);
-        return LeadIn.Compose(place, BandOf(place.Run), _shapes, _countPart, Rational.Zero);
+        return LeadIn.Compose(place, BandOf(place.Run, 0), _shapes, _countPart, Rational.Zero);
     }
 
     // Three notes for cells of three; with more than three strings or courses, a fourth gives the low voice a choice.
@@ -137,9 +148,11 @@ public sealed class BarComposer : IBarSource
         return part.Instrument.Strings.Count == 0 ? 4 : Math.Clamp(strings, 2, 4);
     }
 
-    private Bar ComposeBar(BarPlace place)
+    private Bar ComposeBar(BarPlace planned, int round)
     {
-        var draft = new BarDraft(place, BandOf(place.Run), _feel);
+        var band = BandOf(planned.Run, round);
+        var place = band.Outline.Places[planned.IndexInRun];
+        var draft = new BarDraft(place, band, _feel);
         for (var part = 0; part < _parts.Count; part++)
         {
             // A tune that rests here may have a pickup into the next section.
@@ -204,7 +217,7 @@ public sealed class BarComposer : IBarSource
         };
         // Parts that rested in the last section join the ending.
         var everyone = last.Run with { Section = last.Run.Section with { Playing = null } };
-        var band = last.Run.Section.Playing is null ? BandOf(last.Run) : new RunBand(Plan, everyone, _parts, _shapes, _chance, leadsOn: false);
+        var band = new RunBand(Plan, everyone, _parts, _shapes, _chance, Arrangement, everyone.Verse, leadsOn: false, everyone: true);
         var draft = new BarDraft(place, band, _feel);
         EndingWriter.Write(draft, _shapes, chord, ring);
         return Finished(draft, ending: true) with { Length = ring };
@@ -225,6 +238,7 @@ public sealed class BarComposer : IBarSource
             IndexInSection = place.IndexInRun,
             Ending = ending ? 0 : place.Ending,
             Playing = place.Run.Verse,
+            Tasks = ending ? BarTasks.None(draft.Band.Parts.Count) : draft.Band.Playing.TasksIn(place.IndexInRun),
             Key = place.Run.Key,
             Swing = draft.Swing,
             Tempi = place.Tempi,
@@ -237,16 +251,16 @@ public sealed class BarComposer : IBarSource
         };
     }
 
-    private RunBand BandOf(SectionRun run)
+    private RunBand BandOf(SectionRun run, int round)
     {
-        var band = _runs.GetOrAdd((run.Number, run.Bars), _ => new Lazy<RunBand>(() =>
+        var band = _runs.GetOrAdd((run.Number, run.Bars, round), _ => new Lazy<RunBand>(() =>
         {
             var leadsOn = !HasEnding || run.EndBar < BarsPlayed;
-            return new RunBand(Plan, run, _parts, _shapes, _chance, leadsOn);
+            return new RunBand(Plan, run, _parts, _shapes, _chance, Arrangement, run.Verse + round, leadsOn);
         }));
         if (_runs.Count > RunsKept)
         {
-            foreach (var far in _runs.Keys.OrderBy(kept => Math.Abs(kept.Number - run.Number)).Skip(RunsKept).ToArray())
+            foreach (var far in _runs.Keys.OrderBy(kept => Math.Abs(kept.Number - run.Number) + Math.Abs(kept.Round - round)).Skip(RunsKept).ToArray())
             {
                 _runs.TryRemove(far, out _);
             }

@@ -11,6 +11,7 @@ namespace GrooveLab.Music.Ensemble;
 internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
 {
     private readonly Swing _swing = Swing.Of(band.Swing, place.Meter, place.Tempo);
+    private readonly GroupTiming _groups = GroupTiming.Of(band.GroupRatio, place.Meter);
     private readonly BarFeel _feel = feel.In(place.Index, band.Parts.Count);
     private readonly List<NoteEvent> _notes = [];
     private readonly List<ControlPoint> _controls = [];
@@ -19,7 +20,12 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
     // The next stop of the band in this run; no earlier note sounds across it.
     private readonly Span? _stop = StopAfter(place, band.Outline);
 
+    private readonly BarTasks? _tasks = place.IndexInRun < band.Outline.Places.Length ? band.Playing.TasksIn(place.IndexInRun) : null;
+
     public BarPlace Place => place;
+
+    /// <summary>What the arrangement asks of a part in this bar.</summary>
+    public PartTask Task(int part) => band.Playing.TaskOf(part, place.IndexInRun);
 
     public RunBand Band => band;
 
@@ -50,6 +56,7 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
         var offset = _feel.OffsetMicroseconds(note.Part, note.Role, note.Onset / place.Length, step);
         var wander = note.Role == Role.Count ? 0 : _feel.Wander(note.Part, step);
         var onset = _swing.Played(note.Onset);
+        var shift = note.Role == Role.Count ? 0 : _groups.ShiftMicroseconds(onset, place.TempoAt(onset));
         if (_stop is { } stop && note.Role is not (Role.Tune or Role.Count) && note.Onset < stop)
         {
             note = note with
@@ -63,15 +70,18 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
         {
             Onset = onset,
             Length = _swing.Played(note.End) - onset,
-            OffsetMicroseconds = offset + note.OffsetMicroseconds,
-            Velocity = Math.Clamp(note.Velocity + wander, 1, 127),
+            OffsetMicroseconds = offset + shift + note.LeanMicroseconds + note.OffsetMicroseconds,
+            Velocity = Math.Clamp((note.Role == Role.Count ? note.Velocity : Levelled(note.Velocity, note.Onset / place.Length)) + wander, 1, 127),
         });
     }
 
-    /// <summary>Adds a step of a controller curve, with the human feel of its note.</summary>
-    public void AddControl(int part, Role role, Span onset, int controller, int value, int step) =>
-        _controls.Add(new ControlPoint(
-            part, _swing.Played(onset), controller, value, _feel.OffsetMicroseconds(part, role, onset / place.Length, step)));
+    /// <summary>Adds a step of a controller curve, with the human feel and the lean of its note.</summary>
+    public void AddControl(int part, Role role, Span onset, int controller, int value, int step, int lean = 0)
+    {
+        var played = _swing.Played(onset);
+        var offset = _feel.OffsetMicroseconds(part, role, onset / place.Length, step) + _groups.ShiftMicroseconds(played, place.TempoAt(played)) + lean;
+        _controls.Add(new ControlPoint(part, played, controller, value, offset));
+    }
 
     public void Remark(string text)
     {
@@ -85,14 +95,26 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
 
     public IReadOnlyList<ControlPoint> SortedControls() => [.. _controls.OrderBy(point => point.Onset).ThenBy(point => point.Part)];
 
+    // The level of the arrangement. Amplitude follows the square of velocity (SoundFont 2.04, the default modulator of velocity). The
+    // ending has that of the last bar.
+    private int Levelled(int velocity, Rational inBar)
+    {
+        var tasks = _tasks ?? band.Playing.TasksIn(band.Outline.Places.Length - 1);
+        var at = _tasks is null ? 1 : Math.Clamp(inBar.ToDouble(), 0, 1);
+        return (int)Math.Round(velocity * Math.Pow(10, (tasks.Decibels + ((tasks.DecibelsAfter - tasks.Decibels) * at)) / 40));
+    }
+
     private static Span? StopAfter(BarPlace place, RunOutline outline)
     {
-        var section = place.Run.Section;
-        var last = section.Bars.Count - 1;
-        int?[] stops = [section.BreakBars > 0 ? last + 1 - section.BreakBars : null, section.HoldSeconds > 0 ? last : null];
-        return stops.Where(bar => bar > place.IndexInRun).Min() is { } stop
-            ? outline.OnsetOf(stop) - outline.OnsetOf(place.IndexInRun)
-            : null;
+        for (var bar = place.IndexInRun + 1; bar < outline.Places.Length; bar++)
+        {
+            if (outline.Places[bar].Stop is not BandStop.None && !place.Run.Section.StopTime)
+            {
+                return outline.OnsetOf(bar) - outline.OnsetOf(place.IndexInRun);
+            }
+        }
+
+        return null;
     }
 
     public static IReadOnlyList<NoteEvent> Sorted(IEnumerable<NoteEvent> notes) =>

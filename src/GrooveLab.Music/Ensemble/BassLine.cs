@@ -12,108 +12,339 @@ namespace GrooveLab.Music.Ensemble;
 /// <param name="Pitch">Its spelling.</param>
 internal readonly record struct BassNote(LineNote Note, Span Value, Pitch Pitch);
 
-/// <summary>The bass of one playing of a section: the chord's written bass on downbeats and chord changes, a fifth, third or octave on
-/// another group start, occasionally a step that leads to a new root. Sparse: attacks are at least an eighth apart.</summary>
-/// <remarks>Common practice, no source.</remarks>
+/// <summary>The bass of one playing of a section: the chord's written bass on downbeats and chord changes, chord tones on other group
+/// starts, steps into new roots, and lines of steps into sections and bar groups. Sparse: attacks are at least an eighth apart.</summary>
+/// <remarks>The written basses are the same at each playing. What comes between two of them is decided bar by bar and depends on nothing
+/// else, so that a bar can vary without its neighbours. Common practice, no source.</remarks>
 internal sealed class BassLine
 {
     public const int BaseVelocity = 80;
+
+    /// <summary>Shares of roots between which the tones of other marks are free. Common practice, no source.</summary>
+    private const double FewRoots = 0.56, ManyRoots = 0.62;
+
+    /// <summary>Share of inner group starts marked when groups are felt. Common practice, no source.</summary>
+    private const double MarkedStarts = 0.94;
+
+    /// <summary>Share of approaches into section starts. Common practice, no source.</summary>
+    private const double SectionApproaches = 0.9;
+
+    /// <summary>Bars between two lines of steps: at least, in full playing, and at most. Common practice, no source.</summary>
+    private const int FewBars = 4, FewBarsWhenFull = 2, ManyBars = 7;
+
+    /// <summary>Attempts to play a bar otherwise.</summary>
+    private const int Attempts = 8;
 
     private static readonly Span Eighth = Span.Of(1, 8);
 
     private readonly RunOutline _outline;
     private readonly Part _part;
+    private readonly int _index;
     private readonly BassSettings _settings;
-    private readonly Chance _chance;
+    private readonly RunPlaying _playing;
     private readonly bool _leadsOn;
-    private readonly List<Attack> _attacks = [];
-    private int _before;
+    private readonly bool _moves;
+    private readonly List<Attack>[] _written;
 
-    private BassLine(RunOutline outline, Part part, Chance chance, bool leadsOn)
+    private BassLine(RunOutline outline, Part player, int part, RunPlaying playing, bool leadsOn)
     {
         _outline = outline;
-        _part = part;
-        _settings = (BassSettings)part.Settings;
-        _chance = chance.For("bass").For(outline.Run.Section.Name);
+        _part = player;
+        _index = part;
+        _settings = (BassSettings)player.Settings;
+        _playing = playing;
         _leadsOn = leadsOn;
-        // The first root is in the lower third of the register.
-        _before = part.Lowest + ((part.Highest - part.Lowest) / 3);
+        _moves = outline.Chords.Any(chord => !chord.Symbol.Equals(outline.Chords[0].Symbol));
+        _written = WrittenBasses();
     }
 
-    public static IReadOnlyList<BassNote> For(RunOutline outline, Part part, Chance chance, bool leadsOn)
-    {
-        var line = new BassLine(outline, part, chance, leadsOn);
-        for (var bar = 0; bar < outline.Places.Length; bar++)
-        {
-            line.AddBar(bar);
-        }
+    // The first root is in the lower third of the register.
+    private int Home => _part.Lowest + ((_part.Highest - _part.Lowest) / 3);
 
-        return line.Sounded();
+    public static IReadOnlyList<BassNote> For(RunOutline outline, Part player, int part, RunPlaying playing, bool leadsOn)
+    {
+        var line = new BassLine(outline, player, part, playing, leadsOn);
+        return line.Sounded(line.Attacks());
     }
 
-    private void AddBar(int bar)
+    private List<Attack> Attacks()
     {
-        var place = _outline.Places[bar];
-        var chance = _chance.At(place.IndexInRun);
-        foreach (var chord in place.Chords)
+        // First the bars as they would be without an arrangement: they say how much the bass has led and left its roots before each bar.
+        var balance = new Balance { SinceLine = FewBars };
+        var attacks = new List<Attack>();
+        for (var bar = 0; bar < _outline.Places.Length; bar++)
         {
-            // With the feel on bar groups, the bass plays only on bar lines.
-            if (chord.Onset > Span.Zero && place.Felt == FeltLevel.BarGroup)
+            var plain = Between(bar, PartTask.Plays, _playing.SectionChance(_index).For("bass").At(bar), balance);
+            var task = _playing.TaskOf(_index, bar);
+            var varied = _playing.IsVaried(_index, bar);
+            var written = Shifted(bar);
+            var between = task == PartTask.Plays ? plain : Between(bar, task, _playing.SectionChance(_index).For("bass").At(bar), balance);
+            if (varied && task is not (PartTask.Break or PartTask.Rests) && written is [{ Key: { } key } first, ..])
             {
-                continue;
+                var usual = between;
+                between = Otherwise(bar, task, balance, usual);
+                if (Same(between, usual))
+                {
+                    // Where the bar has only its written bass, the bass takes it in another octave.
+                    var free = between.Count == 0 && (bar == 0 || attacks is not [.., { Leads: true }]);
+                    var other = free ? OtherOctave(key) : key;
+                    written = [first with { Key = other, Short = other == key }, .. written[1..]];
+                }
             }
 
-            var key = chord.Symbol.IsNoChord ? (int?)null : Near(chord.Symbol.Bass.PitchClass);
-            Mark(place, chord.Onset, key, AccentAt(place, chord.Onset));
+            balance = After(bar, balance, plain);
+            attacks.AddRange(task == PartTask.Break ? written[..1] : [.. written.Concat(between).OrderBy(attack => attack.Onset)]);
         }
 
-        AddSecond(place, chance);
-        AddApproach(bar, place, chance);
+        return attacks;
     }
 
-    // One more note inside the bar, on a group start; in an undivided bar, a light one on its last unit.
-    private void AddSecond(BarPlace place, Chance chance)
+    private List<Attack> Otherwise(int bar, PartTask task, Balance balance, List<Attack> usual)
     {
-        if (place.Chords.Count > 1 || place.Felt is FeltLevel.BarGroup or FeltLevel.Bar || place.Chords[0].Symbol.IsNoChord)
+        var chance = _playing.PlayingChance(_index).For("bass").At(bar);
+        for (var attempt = 0; attempt < Attempts; attempt++)
+        {
+            // Where little is free, one more mark.
+            var between = Between(bar, attempt < Attempts / 2 || task != PartTask.Plays ? task : PartTask.Full, chance.At(attempt), balance);
+            if (!Same(between, usual))
+            {
+                return between;
+            }
+        }
+
+        return usual;
+    }
+
+    private static bool Same(List<Attack> one, List<Attack> other) =>
+        one.Select(attack => (attack.Onset, attack.Key)).SequenceEqual(other.Select(attack => (attack.Onset, attack.Key)));
+
+    private int OtherOctave(int key) => key + 12 <= _part.Highest ? key + 12 : key - 12 >= _part.Lowest ? key - 12 : key;
+
+    // The written basses of each bar: on the bar line and at each change of chord; with the feel on bar groups, only on bar lines.
+    private List<Attack>[] WrittenBasses()
+    {
+        var bars = new List<Attack>[_outline.Places.Length];
+        var before = Home;
+        Span? last = null;
+        for (var bar = 0; bar < bars.Length; bar++)
+        {
+            var place = _outline.Places[bar];
+            bars[bar] = [];
+            foreach (var chord in place.Chords)
+            {
+                var at = _outline.OnsetOf(bar) + chord.Onset;
+                if ((chord.Onset > Span.Zero && (place.Felt == FeltLevel.BarGroup || place.Length - chord.Onset < Eighth))
+                    || at - last < Eighth || (_leadsOn && _outline.Length - at < Eighth))
+                {
+                    continue;
+                }
+
+                int? key = chord.Symbol.IsNoChord ? null : Near(chord.Symbol.Bass.PitchClass, before);
+                bars[bar].Add(new Attack(at, key, AccentAt(place, chord.Onset), place.Felt));
+                before = key ?? before;
+                last = at;
+            }
+        }
+
+        return bars;
+    }
+
+    private Attack[] Shifted(int bar) => _playing.TaskOf(_index, bar) == PartTask.High
+        ? [.. _written[bar].Select(attack => attack.Key + 12 <= _part.Highest ? attack with { Key = attack.Key + 12 } : attack)]
+        : [.. _written[bar]];
+
+    // The written bass to which a bar leads; null for none.
+    private int? GoalAfter(int bar)
+    {
+        if (bar + 1 < _outline.Places.Length)
+        {
+            return Shifted(bar + 1) is [var first, ..] && first.Onset == _outline.OnsetOf(bar + 1) ? first.Key : null;
+        }
+
+        return _leadsOn && !_outline.NextChord.IsNoChord ? Near(_outline.NextChord.Bass.PitchClass, Home) : null;
+    }
+
+    private ChordSymbol? ChordAfter(int bar) => bar + 1 < _outline.Places.Length ? _outline.Places[bar + 1].Chords[0].Symbol
+        : _leadsOn ? _outline.NextChord : null;
+
+    // What a bar has between its written basses.
+    private List<Attack> Between(int bar, PartTask task, Chance chance, Balance balance)
+    {
+        var place = _outline.Places[bar];
+        var written = Shifted(bar);
+        var between = new List<Attack>();
+        if (written.Length == 0 || place.Felt == FeltLevel.BarGroup || task is PartTask.Thin or PartTask.Break or PartTask.Rests)
+        {
+            return between;
+        }
+
+        balance = Counted(bar, balance, between);
+        if (GoalAfter(bar) is { } goal && written[^1].Key is { } from)
+        {
+            var end = new Joint(bar, written[^1].Onset - _outline.OnsetOf(bar), from, place.Length, goal);
+            if (WantsLine(bar, task, chance, balance) && new BassSteps(_outline, _part, end).Line(chance.For("line"), task is PartTask.Fill or PartTask.Pickup) is { } line)
+            {
+                between.AddRange(line.Select((step, i) => Led(place, bar, step, i - line.Count)));
+            }
+            else if (WantsApproach(bar, task, chance, balance))
+            {
+                Approach(end, chance, between);
+            }
+        }
+
+        for (var i = 1; i < written.Length; i++)
+        {
+            if (written[i - 1].Key is { } here && written[i].Key is { } there && here % 12 != there % 12
+                && balance.Approached(1) <= WantedApproaches(task) + (0.3 * (chance.For("inside").At(i).Unit - 0.5)))
+            {
+                Approach(new Joint(bar, written[i - 1].Onset - _outline.OnsetOf(bar), here, written[i].Onset - _outline.OnsetOf(bar), there), chance.At(i), between);
+            }
+        }
+
+        balance = Counted(bar, balance, between);
+        AddMarks(bar, task, chance, balance, written, between);
+        between.Sort((a, b) => a.Onset.CompareTo(b.Onset));
+        return between;
+    }
+
+    private bool WantsLine(int bar, PartTask task, Chance chance, Balance balance)
+    {
+        if (task is PartTask.Fill or PartTask.Pickup)
+        {
+            return true;
+        }
+
+        var place = _outline.Places[bar];
+        if (place.IsLastOfRun)
+        {
+            return chance.For("leads").Happens(SectionApproaches);
+        }
+
+        if (!place.GroupPlace.IsLast || balance.SinceLine + 1 < (task == PartTask.Full ? FewBarsWhenFull : FewBars))
+        {
+            return false;
+        }
+
+        return balance.SinceLine >= ManyBars || balance.RootShare > ManyRoots || chance.For("leads").Happens(_moves ? 0.6 : 0.3);
+    }
+
+    private bool WantsApproach(int bar, PartTask task, Chance chance, Balance balance)
+    {
+        if (task is PartTask.Fill or PartTask.Pickup)
+        {
+            return true;
+        }
+
+        if (_outline.Places[bar].IsLastOfRun)
+        {
+            return chance.For("approach").Happens(SectionApproaches);
+        }
+
+        return _outline.Places[bar].Chords[^1].Symbol is { IsNoChord: false } here && ChordAfter(bar) is { IsNoChord: false } next
+            && here.Bass.PitchClass != next.Bass.PitchClass
+            && balance.Approached(1) <= WantedApproaches(task) + (0.3 * (chance.For("approach").Unit - 0.5));
+    }
+
+    private double WantedApproaches(PartTask task) => _settings.Approaches - 0.04 + (task == PartTask.Full ? 0.15 : 0);
+
+    private void Approach(Joint joint, Chance chance, List<Attack> between)
+    {
+        var place = _outline.Places[joint.Bar];
+        if (new BassSteps(_outline, _part, joint).Approach(chance.For("side")) is { } step)
+        {
+            between.Add(Led(place, joint.Bar, step, -1));
+        }
+    }
+
+    private Attack Led(BarPlace place, int bar, (Span Offset, int Key) step, int before) =>
+        new(_outline.OnsetOf(bar) + step.Offset, step.Key, Math.Max(-8, (2 * before) - 2) + (AccentAt(place, step.Offset) / 4), place.Felt) { Leads = true };
+
+    // Chord tones on group starts inside the bar: felt in groups on nearly all, felt in units on one in every other bar, in an undivided bar
+    // lightly on its last unit.
+    private void AddMarks(int bar, PartTask task, Chance chance, Balance balance, Attack[] written, List<Attack> between)
+    {
+        var place = _outline.Places[bar];
+        if (place.Felt is not (FeltLevel.Unit or FeltLevel.Group))
         {
             return;
         }
 
-        int unit;
+        var many = balance.RootShare > ManyRoots;
+        List<int> units = [];
         if (place.Meter.Grouping.IsUndivided)
         {
-            if (place.Felt != FeltLevel.Unit || place.Meter.Units < 4)
+            if (place.Felt == FeltLevel.Unit && place.Meter.Units >= 4)
             {
-                return;
+                units.Add(place.Meter.Units - 1);
             }
-
-            unit = place.Meter.Units - 1;
         }
-        else
+        else if (place.Felt == FeltLevel.Group)
         {
-            // With the feel on units, every other bar has only the downbeat.
-            if (place.Felt == FeltLevel.Unit && place.GroupPlace.Index % 2 == 0)
-            {
-                return;
-            }
-
-            unit = SecondMark(place);
+            units.AddRange(place.Meter.GroupStartUnits.Skip(1).Where(unit => chance.For("mark").At(unit).Happens(MarkedStarts)));
+        }
+        else if (place.GroupPlace.Index % 2 == 1 || many || task == PartTask.Full)
+        {
+            units.Add(SecondMark(place, chance));
         }
 
-        var symbol = place.Chords[0].Symbol;
-        var tone = chance.For("tone").Unit switch
+        if (many && place.Felt == FeltLevel.Unit && !units.Exists(IsFree))
         {
-            < 0.55 => symbol.Tones.Fifth ?? symbol.Tones[0],
-            < 0.75 => symbol.Tones.Third ?? symbol.Tones[0],
-            _ => symbol.Tones[0],
-        };
-        var at = place.Meter.Unit * unit;
-        Mark(place, at, Near(tone.PitchClass), AccentAt(place, at) - 6);
+            // Where chords change on the group starts, another unit.
+            units.AddRange(Enumerable.Range(1, place.Meter.Units - 1).Where(IsFree).OrderBy(unit => chance.For("else").At(unit).Unit).Take(1));
+        }
+
+        if (task == PartTask.Full)
+        {
+            // One more mark: on the unit nearest to the middle of the longest space.
+            units.AddRange(Enumerable.Range(1, place.Meter.Units - 1).OrderBy(unit => Math.Abs((2 * unit) - place.Meter.Units)).ThenBy(unit => unit).Where(unit => !units.Contains(unit)).Take(1));
+        }
+
+        foreach (var unit in units)
+        {
+            if (!IsFree(unit))
+            {
+                continue;
+            }
+
+            var offset = place.Meter.Unit * unit;
+            var at = _outline.OnsetOf(bar) + offset;
+            var symbol = place.Chords.ChordAt(offset);
+            var below = written.LastOrDefault(attack => attack.Onset < at).Key;
+            if (symbol.IsNoChord || below is not { } key)
+            {
+                continue;
+            }
+
+            between.Add(new Attack(at, Tone(symbol, key, chance.For("tone").At(unit), balance), AccentAt(place, offset) - 6, place.Felt));
+            balance = Counted(bar, balance, between);
+        }
+
+        // Nothing comes between the steps of a line.
+        bool IsFree(int unit)
+        {
+            var at = _outline.OnsetOf(bar) + (place.Meter.Unit * unit);
+            var inLine = between.Count(attack => attack.Leads) > 1 && between.Where(attack => attack.Leads).Min(attack => attack.Onset) < at;
+            return !inLine && place.Length - (place.Meter.Unit * unit) >= Eighth && !written.Concat(between).Any(attack => Close(attack.Onset, at));
+        }
     }
+
+    private int Tone(ChordSymbol symbol, int below, Chance chance, Balance balance)
+    {
+        var root = symbol.Tones[0].PitchClass;
+        var rooted = balance.RootShare < FewRoots || (balance.RootShare <= ManyRoots && chance.Happens(0.3));
+        int[] tones = rooted ? [root] : chance.At(1).Happens(0.7)
+            ? [(symbol.Tones.Fifth ?? symbol.Tones[0]).PitchClass, (symbol.Tones.Third ?? symbol.Tones[0]).PitchClass]
+            : [(symbol.Tones.Third ?? symbol.Tones[0]).PitchClass, (symbol.Tones.Fifth ?? symbol.Tones[0]).PitchClass];
+        var tone = tones.FirstOrDefault(tone => tone != root && tone != below % 12 && !BassSteps.Grinds(tone, symbol), root);
+        var key = Near(tone, below);
+        return tone == root && key == below ? OtherOctave(key) : key;
+    }
+
+    private static bool Close(Span a, Span b) => (a < b ? b - a : a - b) < Eighth;
 
     // The start that shows the grouping best: of the outermost groups, of those the longest, of those the nearest to the middle. The last
     // bar of a bar group may use another one.
-    private int SecondMark(BarPlace place)
+    private static int SecondMark(BarPlace place, Chance chance)
     {
         var meter = place.Meter;
         var starts = Enumerable.Range(1, meter.GroupStartUnits.Count - 1)
@@ -123,56 +354,8 @@ internal sealed class BassLine
             .ThenByDescending(group => group)
             .Select(group => meter.GroupStartUnits[group])
             .ToArray();
-        var turns = place.GroupPlace is { IsLast: true, Size: > 1 } && starts.Length > 1 && _chance.At(place.GroupPlace.Group).For("turn").Happens(0.5);
+        var turns = place.GroupPlace is { IsLast: true, Size: > 1 } && starts.Length > 1 && chance.For("turn").Happens(0.5);
         return starts[turns ? 1 : 0];
-    }
-
-    private void AddApproach(int bar, BarPlace place, Chance chance)
-    {
-        var last = bar == _outline.Places.Length - 1;
-        if (place.Felt is FeltLevel.Bar or FeltLevel.BarGroup || (last && !_leadsOn))
-        {
-            return;
-        }
-
-        var here = place.Chords[^1].Symbol;
-        var next = last ? _outline.NextChord : _outline.Places[bar + 1].Chords[0].Symbol;
-        if (here.IsNoChord || next.IsNoChord || here.Bass.PitchClass == next.Bass.PitchClass
-            || !chance.For("approach").Happens(_settings.Approaches))
-        {
-            return;
-        }
-
-        var units = 1;
-        while (place.Meter.Unit * units < Eighth)
-        {
-            units++;
-        }
-
-        if (units >= place.Meter.Units)
-        {
-            return;
-        }
-
-        // A group start gets a chord tone.
-        if (place.Meter.GroupStartUnits.Contains(place.Meter.Units - units))
-        {
-            return;
-        }
-
-        var target = Near(next.Bass.PitchClass);
-        var scale = _outline.Run.Key;
-        var step = chance.For("side").Happens(0.5) ? 1 : -1;
-        var key = Enumerable.Range(1, 2).Select(by => target + (step * by)).FirstOrDefault(scale.Contains, target + step);
-        if (key < _part.Lowest || key > _part.Highest)
-        {
-            key = target - step;
-        }
-
-        if (key >= _part.Lowest && key <= _part.Highest)
-        {
-            Mark(place, place.Meter.Unit * (place.Meter.Units - units), key, -4);
-        }
     }
 
     private static int AccentAt(BarPlace place, Span offset)
@@ -183,26 +366,47 @@ internal sealed class BassLine
             : 0;
     }
 
-    // Omits a note less than an eighth after the one before: the earlier one continues. Downbeats win over notes that would crowd them.
-    private void Mark(BarPlace place, Span offset, int? key, int accent)
+    // The balance with a bar's written basses and what comes between them so far.
+    private Balance Counted(int bar, Balance before, List<Attack> between)
     {
-        var at = _outline.OnsetOf(place.IndexInRun) + offset;
-        var index = _attacks.FindLastIndex(attack => attack.Onset <= at);
-        var tooClose = (offset > Span.Zero && place.Length - offset < Eighth)
-            || (index >= 0 && at - _attacks[index].Onset < Eighth)
-            || (index + 1 < _attacks.Count && _attacks[index + 1].Onset - at < Eighth)
-            || (_leadsOn && _outline.Length - at < Eighth);
-        if (tooClose)
+        var counted = before with { Notes = before.NotesBefore, Roots = before.RootsBefore };
+        foreach (var attack in _written[bar].Concat(between))
         {
-            return;
+            if (attack.Key is { } key)
+            {
+                var chord = _outline.Places[bar].Chords.ChordAt(attack.Onset - _outline.OnsetOf(bar));
+                counted.Notes++;
+                counted.Roots += !chord.IsNoChord && key % 12 == chord.Root.PitchClass ? 1 : 0;
+            }
         }
 
-        _attacks.Insert(index + 1, new Attack(at, key, accent, place.Felt));
-        _before = key ?? _before;
+        return counted;
+    }
+
+    private Balance After(int bar, Balance before, List<Attack> between)
+    {
+        var after = Counted(bar, before, between);
+        after.NotesBefore = after.Notes;
+        after.RootsBefore = after.Roots;
+        after.SinceLine = between.Count(attack => attack.Leads) > 1 ? 0 : before.SinceLine + 1;
+        var goals = _written[bar].Skip(1).Select(attack => (attack.Onset, attack.Key)).Append((_outline.OnsetOf(bar) + _outline.Places[bar].Length, GoalAfter(bar))).ToArray();
+        var from = _written[bar] is [var first, ..] ? first.Key : null;
+        foreach (var (onset, key) in goals)
+        {
+            if (key is { } there && from is { } here && here % 12 != there % 12)
+            {
+                after.Changes++;
+                after.Approaches += between.LastOrDefault(attack => attack.Onset < onset) is { Key: { } last } && Math.Abs(there - last) is 1 or 2 ? 1 : 0;
+            }
+
+            from = key;
+        }
+
+        return after;
     }
 
     // The nearest key of that pitch class, preferring the lower half of the register.
-    private int Near(int pitchClass)
+    private int Near(int pitchClass, int before)
     {
         var best = -1;
         var bestCost = double.MaxValue;
@@ -214,7 +418,7 @@ internal sealed class BassLine
                 continue;
             }
 
-            var cost = Math.Abs(key - _before) + (Math.Max(0, key - middle) * 0.75);
+            var cost = Math.Abs(key - before) + (Math.Max(0, key - middle) * 0.75);
             if (cost < bestCost)
             {
                 (best, bestCost) = (key, cost);
@@ -236,30 +440,37 @@ internal sealed class BassLine
         return above <= _part.Instrument.Highest ? above : above - 12;
     }
 
-    private List<BassNote> Sounded()
+    private List<BassNote> Sounded(List<Attack> attacks)
     {
-        var notes = new List<BassNote>(_attacks.Count);
+        var notes = new List<BassNote>(attacks.Count);
         Pitch? next = null;
-        if (_leadsOn && !_outline.NextChord.IsNoChord && _attacks is [.., { Key: { } last }])
+        if (_leadsOn && !_outline.NextChord.IsNoChord && attacks is [.., { Key: { } last }])
         {
             next = Spelling.Nearest(_outline.NextChord.Bass, last);
         }
 
         // From the end, because a leading note is spelled by its target.
-        for (var i = _attacks.Count - 1; i >= 0; i--)
+        for (var i = attacks.Count - 1; i >= 0; i--)
         {
-            var attack = _attacks[i];
+            var attack = attacks[i];
             if (attack.Key is not { } key)
             {
                 next = null;
                 continue;
             }
 
-            var end = i + 1 < _attacks.Count ? _attacks[i + 1].Onset : _outline.Length;
+            var end = i + 1 < attacks.Count ? attacks[i + 1].Onset : _outline.Length;
+            var bar = _outline.BarAt(attack.Onset);
+            if (_playing.TaskOf(_index, bar) == PartTask.Break)
+            {
+                end = Span.Min(end, attack.Onset + _outline.Places[bar].Meter.Unit);
+            }
+
             var value = FitsUntil(attack.Onset, end, key) - attack.Onset;
             var pitch = _outline.Spell(key, attack.Onset, next);
+            var ring = RingOf(attack.Felt) * (attack.Short ? new Rational(1, 2) : Rational.One);
             notes.Add(new BassNote(
-                new LineNote(attack.Onset, Span.Min((end - attack.Onset) * RingOf(attack.Felt), value), key, BaseVelocity + attack.Accent),
+                new LineNote(attack.Onset, Span.Min((end - attack.Onset) * ring, value), key, BaseVelocity + attack.Accent),
                 value,
                 pitch));
             next = pitch;
@@ -289,5 +500,34 @@ internal sealed class BassLine
         : felt is FeltLevel.Bar or FeltLevel.BarGroup ? new Rational(9, 10)
         : new Rational(3, 5);
 
-    private readonly record struct Attack(Span Onset, int? Key, int Accent, FeltLevel Felt);
+    private readonly record struct Attack(Span Onset, int? Key, int Accent, FeltLevel Felt)
+    {
+        /// <summary>True for a note of an approach or of a line.</summary>
+        public bool Leads { get; init; }
+
+        /// <summary>True for a note that is held half as long as usual.</summary>
+        public bool Short { get; init; }
+    }
+
+    /// <summary>What the bass has done since the start of the run.</summary>
+    private record struct Balance
+    {
+        public int Notes { get; set; }
+
+        public int Roots { get; set; }
+
+        public int NotesBefore { get; set; }
+
+        public int RootsBefore { get; set; }
+
+        public int Changes { get; set; }
+
+        public int Approaches { get; set; }
+
+        public int SinceLine { get; set; }
+
+        public readonly double RootShare => Notes == 0 ? 1 : (double)Roots / Notes;
+
+        public readonly double Approached(int more) => (double)(Approaches + more) / (Changes + 1);
+    }
 }

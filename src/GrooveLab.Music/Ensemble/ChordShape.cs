@@ -1,5 +1,6 @@
 using System.Collections.Concurrent;
 using GrooveLab.Music.Band;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
 
 namespace GrooveLab.Music.Ensemble;
@@ -13,16 +14,43 @@ internal sealed class ChordShape(IReadOnlyList<ShapeNote> notes)
     /// <summary>The notes from the lowest up.</summary>
     public IReadOnlyList<ShapeNote> Notes { get; } = [.. notes.OrderBy(note => note.Key)];
 
+    /// <summary>The notes in the order of their strings.</summary>
+    public IReadOnlyList<ShapeNote> ByString { get; } = [.. notes.OrderBy(note => note.String)];
+
     public IReadOnlyList<int> Keys { get; } = [.. notes.Select(note => note.Key).Order()];
 
     public double Centre => Keys.Average();
 }
 
-/// <summary>The chord shapes that a part can hold, and the sequence with the least movement.</summary>
+/// <summary>The chord shapes that a part can hold, and the sequence of them: on strings the shapes that a hand knows (low on the neck, open
+/// strings, no inner string left out) with little movement among them, otherwise the least movement.</summary>
+/// <remarks>The weights: common practice, no source; tuned on the presets until guitars play open chords in open keys.</remarks>
 internal sealed class ChordShapes(Part part, int voices)
 {
     private const int Limit = 512;
     private const int FewestLeft = 2;
+
+    /// <summary>Shapes of a chord on strings that are considered, the handiest first.</summary>
+    private const int Handiest = 160;
+
+    /// <summary>Frets searched on instruments of more than four strings, where there are many shapes.</summary>
+    private const int FretsOfMany = 9;
+
+    /// <summary>The most notes at once of a strum without strings.</summary>
+    private const int MostFree = 4;
+
+    /// <summary>Instruments with at least as many strings sound full chords, which may double a note of the sustain.</summary>
+    public const int StringsOfAGuitar = 5;
+
+    private const int LowFret = 4;
+    private const double SkippedString = 3;
+    private const double FretAbove = 1.0;
+    private const double OpenString = 0.9;
+    private const double MissingNote = 2.2;
+    private const double Disordered = 1.5;
+    private const double HalfStepMoved = 0.2;
+    private const double Leap = 8;
+    private const double FretUp = 0.06;
 
     /// <summary>Minimum distance of two notes below the low-interval limit, in half steps.</summary>
     public const int Fourth = 5;
@@ -31,13 +59,16 @@ internal sealed class ChordShapes(Part part, int voices)
 
     /// <summary>A shape for each chord of a run, in order; each with the least movement among the shapes that use the fewest keys in
     /// <paramref name="taken"/> for that chord and need no leap.</summary>
-    public IReadOnlyList<ChordShape> Along(RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken)
+    /// <param name="outline">The chords.</param>
+    /// <param name="taken">The keys of other parts under each chord.</param>
+    /// <param name="blocked">Under a chord, for each of its units the keys that a strum leaves out then; null without.</param>
+    public IReadOnlyList<ChordShape> Along(RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken, Func<ChordSpan, IReadOnlyList<UInt128>>? blocked = null)
     {
         var shapes = new List<ChordShape>(outline.Chords.Count);
         ChordShape? before = null;
         for (var i = 0; i < outline.Chords.Count; i++)
         {
-            before = Next(before, outline.Chords[i].Symbol, outline.Run.Key, taken[i]);
+            before = Next(before, outline.Chords[i].Symbol, outline.Run.Key, taken[i], blocked?.Invoke(outline.Chords[i]));
             shapes.Add(before);
         }
 
@@ -45,8 +76,14 @@ internal sealed class ChordShapes(Part part, int voices)
     }
 
     /// <summary>The shape for a chord after another shape, or near the middle of the register if there is none.</summary>
-    public ChordShape Next(ChordShape? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken)
+    public ChordShape Next(ChordShape? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken, IReadOnlyList<UInt128>? blocked = null)
     {
+        if (part.Instrument.Strings.Count > 0)
+        {
+            return For(chord, key).MinBy(shape =>
+                HandCost(shape) + (blocked is { Count: > 0 } ? LeftOver(shape, blocked) : LeftCost(shape, taken)) + MovementCost(before, shape))!;
+        }
+
         var levels = For(chord, key).GroupBy(shape => shape.Keys.Count(held => Rubs(held, taken))).OrderBy(level => level.Key).ToArray();
         if (before is null)
         {
@@ -80,12 +117,36 @@ internal sealed class ChordShapes(Part part, int voices)
             .First();
     }
 
+    /// <summary>The notes on neighbouring strings that one stroke catches: the longest run without a gap, the upper one of equals. All of
+    /// them without strings, or where no two are neighbours.</summary>
+    public static IReadOnlyList<ShapeNote> InOneStroke(IReadOnlyList<ShapeNote> notes)
+    {
+        if (notes.Count < 2 || notes.Any(note => note.String == 0))
+        {
+            return notes;
+        }
+
+        var ordered = notes.OrderBy(note => note.String).ToArray();
+        var (best, bestLength) = (0, 0);
+        var start = 0;
+        for (var i = 1; i <= ordered.Length; i++)
+        {
+            if (i == ordered.Length || ordered[i].String != ordered[i - 1].String + 1)
+            {
+                (best, bestLength) = i - start >= bestLength ? (start, i - start) : (best, bestLength);
+                start = i;
+            }
+        }
+
+        return bestLength == notes.Count || bestLength < FewestLeft ? notes : [.. ordered.Skip(best).Take(bestLength).OrderBy(note => note.Key)];
+    }
+
     /// <summary>The shape without the keys that others hold or low notes too close to them; one note always remains.</summary>
     public static ChordShape Without(ChordShape shape, IReadOnlySet<int> taken)
     {
-        var left = shape.Notes.Where(note => !Rubs(note.Key, taken)).ToArray();
-        return left.Length == shape.Notes.Count ? shape
-            : left.Length > 0 ? new ChordShape(left)
+        var left = InOneStroke([.. shape.Notes.Where(note => !Rubs(note.Key, taken))]);
+        return left.Count == shape.Notes.Count ? shape
+            : left.Count > 0 ? new ChordShape(left)
             : new ChordShape([shape.Notes[^1]]);
     }
 
@@ -101,9 +162,11 @@ internal sealed class ChordShapes(Part part, int voices)
 
     private IReadOnlyList<ChordShape> Find(ChordSymbol chord)
     {
-        for (var count = voices; count >= 1; count--)
+        var onStrings = part.Instrument.Strings.Count > 0;
+        var most = onStrings ? voices : Math.Min(voices, Math.Min(MostFree, Math.Max(part.Instrument.Voices, 1)));
+        for (var count = most; count >= 1; count--)
         {
-            var found = part.Instrument.Strings.Count > 0 ? OnStrings(chord, count) : Free(chord, count);
+            var found = onStrings ? OnStrings(chord, count) : Free(chord, count);
             if (found.Count > 0)
             {
                 return found;
@@ -115,18 +178,88 @@ internal sealed class ChordShapes(Part part, int voices)
         return [new ChordShape([new ShapeNote(0, chord.Tones.Nearest(middle))])];
     }
 
+    // Strums may leave strings out, down to a chord of four notes (or as many as wanted); rolls on few strings may leave out one.
     private List<ChordShape> OnStrings(ChordSymbol chord, int count)
     {
         var instrument = part.Instrument;
         var first = instrument.ShortDrone ? 1 : 0;
         var strings = instrument.Strings.Skip(first).ToArray();
+        var most = Math.Min(count, strings.Length);
+        var fewest = part.Role == Role.Pulse ? Math.Min(MostFree, most) : most == strings.Length && most > 3 ? most - 1 : most;
+        var frets = strings.Length > 4 ? Math.Min(instrument.Frets, FretsOfMany) : instrument.Frets;
         return
         [
-            .. StringVoicings.Enumerate(strings, instrument.Frets, chord.Tones, instrument.Stretch, count, count, dropRoot: true, instrument.LowIntervalLimit)
+            .. StringVoicings.Enumerate(strings, frets, chord.Tones, instrument.Stretch, fewest, most, dropRoot: true, instrument.LowIntervalLimit)
                 .Where(fingering => fingering.Pitches.All(InRegister))
-                .Take(Limit)
-                .Select(fingering => new ChordShape([.. fingering.Notes.Select(note => new ShapeNote(note.String + first + 1, note.Pitch))])),
+                .Select(fingering => new ChordShape([.. fingering.Notes.Select(note => new ShapeNote(note.String + first + 1, note.Pitch))]))
+                .OrderBy(HandCost)
+                .Take(Handiest),
         ];
+    }
+
+    // How far a shape is from what hands know: strings left out inside, frets beyond the fourth, no open strings, few notes.
+    private double HandCost(ChordShape shape)
+    {
+        var frets = shape.Notes.Select(note => note.Key - part.Instrument.Strings[note.String - 1]).ToArray();
+        var strings = shape.Notes.Select(note => note.String).ToArray();
+        var skipped = strings.Max() - strings.Min() + 1 - strings.Length;
+        var disordered = strings.Zip(strings.Skip(1), (below, above) => below > above).Count(wrong => wrong);
+        return (skipped * SkippedString)
+            + (disordered * Disordered)
+            + (Math.Max(0, frets.Max() - LowFret) * FretAbove)
+            - (frets.Count(fret => fret == 0) * OpenString)
+            + (frets.Sum() * FretUp)
+            + ((voices - strings.Length) * 0.3);
+    }
+
+    // What the keys of other parts leave of it.
+    private double LeftCost(ChordShape shape, IReadOnlySet<int> taken)
+    {
+        if (part.Role != Role.Pulse)
+        {
+            return 0.3 * shape.Keys.Count(key => Rubs(key, taken));
+        }
+
+        var left = InOneStroke([.. shape.Notes.Where(note => !Rubs(note.Key, taken))]).Count;
+        return (Math.Max(0, Math.Min(voices, MostFree) - left) * MissingNote) + ((shape.Notes.Count - left) * 0.2);
+    }
+
+    // The same unit by unit: the mean, and what is left at best.
+    private double LeftOver(ChordShape shape, IReadOnlyList<UInt128> blocked)
+    {
+        var (sum, best) = (0.0, 0);
+        foreach (var keys in blocked)
+        {
+            int run = 0, longest = 0, before = 0;
+            foreach (var note in shape.ByString)
+            {
+                if ((keys >> note.Key & 1) != 0)
+                {
+                    continue;
+                }
+
+                run = note.String == before + 1 ? run + 1 : 1;
+                before = note.String;
+                longest = Math.Max(longest, run);
+            }
+
+            sum += Math.Max(0, Math.Min(voices, MostFree) - longest);
+            best = Math.Max(best, longest);
+        }
+
+        return (MissingNote * 0.6 * sum / blocked.Count) + (MissingNote * Math.Max(0, Math.Min(voices, MostFree) - best));
+    }
+
+    private double MovementCost(ChordShape? before, ChordShape shape)
+    {
+        if (before is null)
+        {
+            return Math.Abs(shape.Centre - ((part.Lowest + part.Highest) / 2.0)) / 12;
+        }
+
+        var movement = VoiceLeading.Between(before.Keys, shape.Keys);
+        return (HalfStepMoved * movement.Total / Math.Max(before.Keys.Count, shape.Keys.Count))
+            + (movement.Largest > VoiceLeading.DefaultLargestLeap ? Leap : 0);
     }
 
     private List<ChordShape> Free(ChordSymbol chord, int count) =>

@@ -35,6 +35,11 @@ internal static class EndingWriter
             {
                 taken.Add(last);
                 Hold(draft, part, band.Parts[part], last, TuneLine.BaseVelocity + 4, ring);
+                if (TuneSwell.Has(band.Parts[part]))
+                {
+                    var full = TuneSwell.Full(part);
+                    draft.AddControl(part, Role.Tune, full.Onset, full.Controller, full.Value, 0);
+                }
             }
         }
 
@@ -54,7 +59,7 @@ internal static class EndingWriter
                 continue;
             }
 
-            var shape = ChordShapes.Without(shapes[part]!.Next(band.ShapesOf(part)[^1], chord, key, taken), taken);
+            var shape = FreeShape(shapes[part]!, band.ShapesOf(part)[^1], band.Parts[part], chord, key, taken);
             taken.UnionWith(shape.Keys);
             if (role == Role.Pulse)
             {
@@ -65,6 +70,27 @@ internal static class EndingWriter
                 RollWriter.WriteEnding(draft, part, shape, ring);
             }
         }
+    }
+
+    // Without keys that others hold: the next shape, else the one that keeps most, else one free tone on any string.
+    private static ChordShape FreeShape(ChordShapes shapes, ChordShape before, Part player, ChordSymbol chord, Key key, HashSet<int> taken)
+    {
+        var next = ChordShapes.Without(shapes.Next(before, chord, key, taken), taken);
+        if (!next.Keys.Any(taken.Contains))
+        {
+            return next;
+        }
+
+        var fullest = shapes.Fullest(chord, key, taken);
+        var left = ChordShapes.Without(fullest, taken);
+        if (!left.Keys.Any(taken.Contains))
+        {
+            return left;
+        }
+
+        int[] held = [.. taken];
+        return (Clearance.Move(player, fullest.Notes[^1], fullest, chord, [], held, held)
+            ?? Clearance.Elsewhere(player, fullest.Notes[^1], 0, fullest, chord, [], held, held)) is { } free ? new ChordShape([free]) : left;
     }
 
     private static void WriteSustain(BarDraft draft, int part, ChordSymbol chord, HashSet<int> taken, Span ring)

@@ -54,6 +54,7 @@ internal static class HeldWriter
                     Length = held.Note.Length,
                     Key = held.Note.Key,
                     Velocity = held.Note.Velocity,
+                    LeanMicroseconds = LeanOf(draft, part, held.Bow),
                     OverlapMicroseconds = held.Legato ? LegatoOverlap : BowTurn,
                     Stroke = draft.Band.Parts[part].Instrument.Technique == Technique.Bow
                         ? (held.Bow % 2 == 0 ? Stroke.Down : Stroke.Up)
@@ -68,6 +69,19 @@ internal static class HeldWriter
         {
             AddSwell(draft, part, bows[bow], bow);
         }
+    }
+
+    // The bows of a bar group are one phrase.
+    private static int LeanOf(BarDraft draft, int part, int bow)
+    {
+        if (((SustainSettings)draft.Band.Parts[part].Settings).LaidBack != LayBack.Lean)
+        {
+            return 0;
+        }
+
+        var outline = draft.Band.Outline;
+        var group = outline.Places[outline.BarAt(draft.Band.SustainOf(part).Bows[bow].Onset)].GroupPlace.Group;
+        return Lean.Of(draft.Band.Chance.At(part).At(outline.Run.Number), group);
     }
 
     // The first bow that goes on after a place: bows follow each other without a gap.
@@ -104,7 +118,7 @@ internal static class HeldWriter
             var at = bow.Onset + (bow.Length * new Rational(step, steps));
             if (value != before && draft.Holds(at))
             {
-                draft.AddControl(part, Role.Sustain, at - draft.BarLine, Expression, value, number);
+                draft.AddControl(part, Role.Sustain, at - draft.BarLine, Expression, value, number, LeanOf(draft, part, number));
             }
 
             before = value;

@@ -73,12 +73,13 @@ internal static class LeadIn
             Section = first.Run.Section.Name,
             IndexInSection = -1,
             Playing = first.Run.Verse,
+            Tasks = BarTasks.None(band.Parts.Count),
             Key = first.Run.Key,
             Swing = Swing.Straight,
             Tempi = Tempi(first.Tempo, drone, droneSeconds),
             Chords = [new ChordSpan(Span.Zero, length, first.Chords[0].Symbol)],
             Notes = BarDraft.Sorted(notes),
-            Controls = [],
+            Controls = [.. Swells(first, band, length)],
         };
     }
 
@@ -201,6 +202,25 @@ internal static class LeadIn
             : band.Tune.Notes.Where(note => IsAhead(note.Note.Onset)).Select(note => (Pitch?)note.Written.Pitch).FirstOrDefault();
     }
 
+    private static IEnumerable<ControlPoint> Swells(BarPlace first, RunBand band, Span length)
+    {
+        for (var part = 0; part < band.Parts.Count; part++)
+        {
+            if (band.Parts[part].Role == Role.Tune && TuneSwell.Has(band.Parts[part]))
+            {
+                yield return TuneSwell.Full(part);
+                var lines = first.IndexInRun == 0 ? TunePlayers.LinesOf(first.Run.Section, band.Parts, part) : [];
+                foreach (var sung in lines.Take(1).SelectMany(line => TuneLine.PickupOf(first.Run, line, first.Tempo, phrased: true)))
+                {
+                    foreach (var point in TuneSwell.Of(part, length + sung.Note.Onset, sung.Note.Length, first.Tempo).Where(point => point.Onset >= Span.Zero && point.Onset < length))
+                    {
+                        yield return point;
+                    }
+                }
+            }
+        }
+    }
+
     private static IEnumerable<NoteEvent> Pickup(BarPlace first, RunBand band, Span length)
     {
         for (var part = 0; part < band.Parts.Count; part++)
@@ -208,7 +228,7 @@ internal static class LeadIn
             var played = new List<TuneLineNote>();
             foreach (var line in TunePlayers.LinesOf(first.Run.Section, band.Parts, part))
             {
-                var pickup = TuneLine.Beside(TuneLine.PickupOf(first.Run, line, first.Tempo), played);
+                var pickup = TuneLine.Beside(TuneLine.PickupOf(first.Run, line, first.Tempo, ((TuneSettings)band.Parts[part].Settings).Phrasing), played);
                 played.AddRange(pickup);
                 foreach (var sung in pickup.Where(sung => length + sung.Note.Onset >= Span.Zero))
                 {

@@ -64,6 +64,9 @@ internal static class PulseStrokes
         };
     }
 
+    /// <summary>True when a hand has time for a stroke between two units.</summary>
+    public static bool HasTimeForHalves(BarMeter meter, Tempo tempo) => tempo.Seconds(meter.Unit) / 2 >= HandLimit;
+
     /// <summary>True when the unit is one of the felt beats of its bar; a bar line always is.</summary>
     public static bool IsFelt(BarPlace place, int unit) => place.Felt switch
     {

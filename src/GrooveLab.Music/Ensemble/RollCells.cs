@@ -36,14 +36,7 @@ internal static class RollCells
         [[L, M, L, H], [L, H, L, M], [L, M, D, H], [L, H, D, M], [M, L, M, H]],
     ];
 
-    private static readonly Lane[][][] HammerCells =
-    [
-        [],
-        [[L], [M]],
-        [[L, H], [L, M], [M, H]],
-        [[L, M, H], [L, H, M], [L, M, M], [M, H, M]],
-        [[L, M, H, M], [L, H, M, H], [L, L, H, M], [L, M, D, H], [L, H, D, H]],
-    ];
+    private static readonly Lane[][] FallingPairs = [[L, H], [L, M], [M, H], [H, M], [H, L], [M, L]];
 
     /// <summary>The ways to split a number of notes of a group into cells. Eight and more are built from fours and threes.</summary>
     public static IReadOnlyList<int[]> Cuts(int notes)
@@ -69,34 +62,31 @@ internal static class RollCells
 
     private static int[] LastCut(int notes) => notes <= 10 ? Cuts(notes)[^1] : [3, .. FirstCut(notes - 3)];
 
-    /// <summary>The lanes of consecutive groups, each split into cells.</summary>
-    /// <param name="groups">The cell sizes of each group.</param>
-    /// <param name="fingers">True for plucking fingers, which never repeat; false if any lane may follow any.</param>
-    /// <param name="chance">The source of random choices.</param>
+    /// <summary>The lanes of plucking fingers in consecutive cells; no finger plays twice in a row.</summary>
+    /// <param name="sizes">The sizes of the cells, and which of them start a group.</param>
+    /// <param name="chanceOf">The source of random choices for a cell.</param>
     /// <param name="before">The last lane played; null at the start.</param>
-    public static IReadOnlyList<Lane> Lanes(IReadOnlyList<IReadOnlyList<int>> groups, bool fingers, Chance chance, Lane? before)
+    /// <param name="freely">True to allow pairs that go down.</param>
+    /// <param name="closesEach">True to end each cell on another finger than the thumb; false only the last.</param>
+    public static IReadOnlyList<Lane> Lanes(IReadOnlyList<(int Size, bool StartsGroup)> sizes, Func<int, Chance> chanceOf, Lane? before, bool closesEach, bool freely = false)
     {
-        var cells = fingers ? FingerCells : HammerCells;
         var lanes = new List<Lane>();
-        for (var group = 0; group < groups.Count; group++)
+        for (var i = 0; i < sizes.Count; i++)
         {
-            for (var i = 0; i < groups[group].Count; i++)
+            var (size, startsGroup) = sizes[i];
+            var closes = closesEach || i == sizes.Count - 1;
+            var after = lanes.Count == 0 ? before : lanes[^1];
+            var fitting = (freely && size == 2 ? FallingPairs : FingerCells[size]).Where(cell => Joins(after, cell) && !(closes && IsThumb(cell[^1]))).ToArray();
+            if (fitting.Length == 0)
             {
-                var size = groups[group][i];
-                var closes = group == groups.Count - 1 && i == groups[group].Count - 1;
-                var after = lanes.Count == 0 ? before : lanes[^1];
-                var fitting = cells[size].Where(cell => Joins(after, cell, fingers) && !(fingers && closes && IsThumb(cell[^1]))).ToArray();
-                if (fitting.Length == 0)
-                {
-                    // The thumb plays a bar with a single note.
-                    fitting = [cells[size][0]];
-                }
-
-                // The low voice marks the group start; inside the group any cell may follow.
-                var low = i == 0 ? fitting.Where(cell => cell[0] == L).ToArray() : [];
-                var choice = low.Length > 0 ? low : fitting;
-                lanes.AddRange(choice[chance.At(group).At(i).Below(choice.Length)]);
+                // The thumb plays a bar with a single note.
+                fitting = [FingerCells[size][0]];
             }
+
+            // The low voice marks the group start; inside the group any cell may follow.
+            var low = startsGroup ? fitting.Where(cell => cell[0] == L).ToArray() : [];
+            var choice = low.Length > 0 ? low : fitting;
+            lanes.AddRange(choice[chanceOf(i).At(i).Below(choice.Length)]);
         }
 
         return lanes;
@@ -110,8 +100,7 @@ internal static class RollCells
         _ => 0,
     };
 
-    private static bool Joins(Lane? after, Lane[] cell, bool fingers) =>
-        !fingers || after is not { } lane || Finger(lane) != Finger(cell[0]);
+    private static bool Joins(Lane? after, Lane[] cell) => after is not { } lane || Finger(lane) != Finger(cell[0]);
 
     private static bool IsThumb(Lane lane) => Finger(lane) == 0;
 }

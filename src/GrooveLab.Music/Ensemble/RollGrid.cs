@@ -1,4 +1,5 @@
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
 
@@ -13,11 +14,15 @@ internal sealed class RollGrid
     private static readonly Rational Slack = new(5, 100);
     private static readonly Span Sixteenth = Span.Of(1, 16);
 
+    // Ratios of swing at which two notes in the long half and one in the short half are even within a tenth.
+    private static readonly Rational LeastTriplet = new(20, 11);
+    private static readonly Rational MostTriplet = new(22, 10);
+
     private readonly int[] _thinning;
     private readonly Span[][] _onsets;
     private readonly int[] _firstNote;
 
-    public RollGrid(RunOutline outline, int handLimitMs)
+    public RollGrid(RunOutline outline, int handLimitMs, Rational swing, Func<int, PartTask> taskOf)
     {
         var places = outline.Places;
         _thinning = new int[places.Length];
@@ -34,7 +39,8 @@ internal sealed class RollGrid
             }
 
             _thinning[bar] = thinning;
-            _onsets[bar] = Onsets(places[bar].Meter, thinning, (StepOf(places[bar].Meter), places[bar].Tempo, limit));
+            _onsets[bar] = Swung(Onsets(places[bar].Meter, thinning, (StepOf(places[bar].Meter), places[bar].Tempo, limit)), places[bar], swing, limit);
+            _onsets[bar] = Asked(_onsets[bar], places[bar].Meter, taskOf(bar));
             _firstNote[bar + 1] = _firstNote[bar] + _onsets[bar].Length;
         }
     }
@@ -77,6 +83,46 @@ internal sealed class RollGrid
         }
 
         return thinning;
+    }
+
+    // Off-beats leave out the units (where there is nothing else, the group starts), a thin roll every other note of its groups.
+    private static Span[] Asked(Span[] onsets, BarMeter meter, PartTask task)
+    {
+        switch (task)
+        {
+            case PartTask.OffBeats:
+                var between = onsets.Where(onset => !(onset / meter.Unit).IsInteger).ToArray();
+                Span[] inside = [.. onsets.Where(onset => !meter.GroupStartUnits.Contains((int)(onset / meter.Unit).Floor()))];
+                return between.Length > 0 ? between : inside.Length > 0 ? inside : onsets.Length > 1 ? onsets[1..] : onsets;
+            case PartTask.Thin:
+                return [.. Enumerable.Range(0, meter.GroupSizes.Count).SelectMany(group =>
+                {
+                    var from = meter.Unit * meter.GroupStartUnits[group];
+                    var to = from + (meter.Unit * meter.GroupSizes[group]);
+                    return onsets.Where(onset => onset >= from && onset < to).Where((_, i) => i % 2 == 0);
+                })];
+            default:
+                return onsets;
+        }
+    }
+
+    // More than two notes in a swung unit would gallop, long long short short: it has a long and a short one, or three even ones.
+    private static Span[] Swung(Span[] onsets, BarPlace place, Rational ratio, Rational limit)
+    {
+        var swing = Swing.Of(ratio, place.Meter, place.Tempo);
+        var unit = place.Meter.Unit;
+        if (swing.IsStraight || onsets.Length <= 2 * place.Meter.Units)
+        {
+            return onsets;
+        }
+
+        var even = swing.Ratio >= LeastTriplet && swing.Ratio <= MostTriplet && place.Tempo.Seconds(unit) / 3 >= limit;
+        return [.. onsets.Where(onset =>
+        {
+            var units = onset / unit;
+            var inside = units - new Rational(units.Floor(), 1);
+            return inside == Rational.Zero || inside == new Rational(1, 2) || (even && inside == new Rational(1, 4));
+        })];
     }
 
     private static Span[] Onsets(BarMeter meter, int thinning, (Span Step, Tempo Tempo, Rational Limit) hand)

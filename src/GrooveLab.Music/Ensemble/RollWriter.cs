@@ -7,13 +7,32 @@ using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>Writes a roll part: continuous notes from the first to the last bar of a section, in cells that follow the groups, run freely
-/// across them, or run across and realign at each bar group.</summary>
+/// <summary>Writes a roll part: continuous notes from the first to the last bar of a section, a riff in cells that follow the groups, run
+/// freely across them, or run across and realign at each bar group. A note rings until its string is struck again.</summary>
 /// <remarks>Common practice, no source.</remarks>
 internal sealed class RollWriter
 {
     public const int BaseVelocity = 54;
     private const int LowVoice = 6;
+
+    /// <summary>Steps of velocity more on the group starts of a full roll.</summary>
+    private const int FullAccent = 5;
+
+    private const int Octave = 12;
+
+    /// <summary>Half steps between the centres of pulse and roll from which they are told apart by register.</summary>
+    private const int ApartInRegister = 5;
+
+    /// <summary>The same with room for strokes that leave strings out.</summary>
+    private const int SafelyApart = ApartInRegister + 3;
+
+    // Costs of notes that replace a planned one, against half a point for a half step away from it. Common practice, no source.
+    private const double WrongHand = 5;
+    private const double WrongTone = 3;
+    private const double TooHigh = 0.5;
+    private const double WrongRepeat = 12;
+    private const double WrongWay = 10;
+    private const double WrongSkip = 7;
 
     private readonly RunOutline _outline;
     private readonly RunBand _band;
@@ -24,7 +43,8 @@ internal sealed class RollWriter
     private readonly IReadOnlyList<ChordShape> _shapes;
     private readonly Chance _chance;
     private readonly int _limitMs;
-    private readonly Lane[][] _lanes;
+    private readonly RollStep[][] _steps;
+    private readonly int[] _shifts;
     private readonly ShapeNote[][] _notes;
 
     public RollWriter(RunBand band, int part)
@@ -35,10 +55,12 @@ internal sealed class RollWriter
         _player = band.Parts[part];
         _settings = (RollSettings)_player.Settings;
         _limitMs = _settings.HandLimitMs ?? _player.Instrument.HandLimitMs;
-        _grid = new RollGrid(_outline, _limitMs);
+        _grid = new RollGrid(_outline, _limitMs, band.Swing, bar => band.Playing.TaskOf(part, bar));
         _shapes = band.ShapesOf(part);
-        _chance = band.Chance.At(part).For("roll").For(_outline.Run.Section.Name);
-        _lanes = _settings.Crossing == Crossing.Follow ? FollowingLanes() : CrossingLanes();
+        _chance = band.Playing.SectionChance(part).For("roll");
+        var rungs = Math.Max(1, _shapes.Min(shape => shape.Notes.Count));
+        _steps = new RollRiff(_outline, _grid, band.Playing, part, _player.Instrument.Technique, rungs, _settings.Crossing).Bars;
+        _shifts = new int[_outline.Places.Length];
         _notes = ChooseNotes();
     }
 
@@ -51,8 +73,7 @@ internal sealed class RollWriter
         var onsets = _grid.OnsetsIn(bar);
         for (var i = 0; i < onsets.Count; i++)
         {
-            var end = i + 1 < onsets.Count ? onsets[i + 1] : place.Length;
-            AddNote(draft, i, onsets[i], end - onsets[i]);
+            AddNote(draft, i);
         }
 
         if (_grid.ThinningIn(bar) > 1)
@@ -104,175 +125,377 @@ internal sealed class RollWriter
         return NoteValue.PluralOf(step) ?? "notes of " + NoteValue.NameOf(step);
     }
 
-    // A bar's pattern depends on its position in its bar group, so that bars one group apart are alike and adjacent bars differ; every
-    // other group ends with its own figure.
-    private Chance FigureChance(BarPlace place)
-    {
-        var slot = place.GroupPlace.Size > 1 ? place.GroupPlace.Index : place.IndexInRun % 4;
-        var group = place.GroupPlace.Size > 1 ? place.GroupPlace.Group : place.IndexInRun / 4;
-        var turns = place.GroupPlace.Size > 1 ? place.GroupPlace.IsLast : slot == 3;
-        return _chance.At(slot).At(turns ? 1 + (group % 3) : 0);
-    }
-
-    // Bar by bar, each joined to the one before: a hand does not start over at a bar line.
-    private Lane[][] FollowingLanes()
-    {
-        var lanes = new Lane[_outline.Places.Length][];
-        Lane? after = null;
-        for (var bar = 0; bar < lanes.Length; bar++)
-        {
-            var place = _outline.Places[bar];
-            var figure = FigureChance(place);
-            var groups = new List<IReadOnlyList<int>>();
-            var onsets = _grid.OnsetsIn(bar);
-            for (var group = 0; group < place.Meter.GroupSizes.Count; group++)
-            {
-                var from = place.Meter.Unit * place.Meter.GroupStartUnits[group];
-                var to = from + (place.Meter.Unit * place.Meter.GroupSizes[group]);
-                var notes = onsets.Count(onset => onset >= from && onset < to);
-                var cuts = RollCells.Cuts(notes);
-                groups.Add(cuts[figure.At(group).For("cut").Below(cuts.Count)]);
-            }
-
-            lanes[bar] = [.. RollCells.Lanes(groups, Fingers, figure.For("lanes"), after)];
-            after = lanes[bar][^1];
-        }
-
-        return lanes;
-    }
-
-    // Cells of one size from the run's start, or from each bar group's, then split into bars.
-    private Lane[][] CrossingLanes()
-    {
-        var flat = new List<Lane>();
-        var bars = _outline.Places.Length;
-        var first = 0;
-        while (first < bars)
-        {
-            // A loop may jump back inside a group that began before it.
-            var end = _settings.Crossing == Crossing.Free ? bars : Math.Min(bars, first + _outline.Places[first].GroupPlace.Size);
-            var threes = Enumerable.Range(first, end - first)
-                .All(bar => _outline.Places[bar].Meter.GroupSizes.All(size => size % 3 == 0));
-            var total = _grid.NotesBefore(end) - _grid.NotesBefore(first);
-            var starts = CellStarts(total, threes ? 4 : 3);
-            for (var cell = 0; cell < starts.Count; cell++)
-            {
-                var length = (cell + 1 < starts.Count ? starts[cell + 1] : total) - starts[cell];
-                var figure = _chance.For("cross").At(cell / 4 % 3);
-                flat.AddRange(RollCells.Lanes([[length]], Fingers, figure, flat.Count == 0 ? null : flat[^1]));
-            }
-
-            first = end;
-        }
-
-        return [.. Enumerable.Range(0, bars).Select(bar =>
-            flat.GetRange(_grid.NotesBefore(bar), _grid.OnsetsIn(bar).Count).ToArray())];
-    }
-
     private ShapeNote[][] ChooseNotes()
     {
         var notes = new ShapeNote[_outline.Places.Length][];
         ShapeNote? before = null;
         for (var bar = 0; bar < notes.Length; bar++)
         {
-            var onsets = _grid.OnsetsIn(bar);
-            notes[bar] = new ShapeNote[onsets.Count];
-            for (var i = 0; i < onsets.Count; i++)
+            _shifts[bar] = _band.Playing.TaskOf(_part, bar) == PartTask.High ? Octave : 0;
+            notes[bar] = ChooseNotes(bar, before, _shifts[bar]);
+            var apart = Apart(bar, notes[bar]);
+            foreach (var shift in apart < SafelyApart ? new[] { Octave, -Octave } : [])
             {
-                var place = _outline.Places[bar];
-                var end = i + 1 < onsets.Count ? onsets[i + 1] : place.Length;
-                before = ChooseNote(place, onsets[i], end, _lanes[bar][i], before);
-                notes[bar][i] = before.Value;
+                var other = ChooseNotes(bar, before, shift);
+                if (Apart(bar, other) is var farther && farther > apart)
+                {
+                    (notes[bar], _shifts[bar], apart) = (other, shift, farther);
+                }
             }
+
+            before = notes[bar] is [.., var last] ? last : before;
         }
 
         return notes;
     }
 
-    private ShapeNote ChooseNote(BarPlace place, Span onset, Span end, Lane lane, ShapeNote? before)
+    private ShapeNote[] ChooseNotes(int bar, ShapeNote? before, int shift)
     {
-        var at = _outline.OnsetOf(place.IndexInRun) + onset;
-        var index = _outline.Chords.IndexAt(at);
-        var (chord, shape) = (_outline.Chords[index], _shapes[index]);
-        var sung = _band.Sung.KeysIn(at, at + (end - onset)).ToArray();
-        var note = lane == Lane.Drone && Drone(chord.Symbol) is { } drone ? drone : NoteOf(shape, lane, chord, onset, place);
-        var beneath = Beneath(index, at, end - onset);
-        if (!Clearance.Keeps(note.Key, sung) || Clearance.Growls(note.Key, beneath))
+        var notes = new ShapeNote[_grid.OnsetsIn(bar).Count];
+        for (var i = 0; i < notes.Length; i++)
         {
-            note = Clearance.Move(_player, note, shape, chord.Symbol, sung, [], beneath) ?? Clearance.Elsewhere(_player, note, 0, shape, chord.Symbol, sung, [], beneath)
-                ?? Clearance.Elsewhere(_player, note, 0, shape, chord.Symbol, [], [], beneath) ?? note;
+            before = ChooseNote(bar, i, before, shift);
+            notes[i] = before.Value;
         }
 
-        if (before is { } last && Repeats(note, last, at))
+        if (Fingers)
         {
-            // The nearest other note of the shape, on another string if there are strings.
-            note = shape.Notes.Where(other => !Repeats(other, last, at) && Clearance.Keeps(other.Key, sung) && !Clearance.Growls(other.Key, beneath))
-                .OrderBy(other => Math.Abs(other.Key - note.Key)).Cast<ShapeNote?>().FirstOrDefault()
-                ?? (Fingers ? null : Clearance.Move(_player, note, shape, chord.Symbol, sung, [last.Key], beneath))
-                ?? Clearance.Elsewhere(_player, note, Fingers ? last.String : 0, shape, chord.Symbol, sung, [last.Key], beneath)
+            TurnFingers(notes, bar, shift);
+        }
+
+        return notes;
+    }
+
+    private ShapeNote ChooseNote(int bar, int index, ShapeNote? before, int shift)
+    {
+        var place = _outline.Places[bar];
+        var step = _steps[bar][index];
+        var (onset, end) = (_grid.OnsetsIn(bar)[index], EndOf(bar, index));
+        var at = _outline.OnsetOf(bar) + onset;
+        var chordIndex = _outline.Chords.IndexAt(at);
+        var (chord, shape) = (_outline.Chords[chordIndex], Shifted(_shapes[chordIndex], shift));
+        var sung = _band.Sung.KeysIn(at, at + (end - onset)).ToArray();
+        var note = step.Lane == Lane.Drone && Drone(chord.Symbol) is { } drone ? drone : NoteOf(shape, step, chord, onset, place);
+        var beneath = Beneath(chordIndex, at, end - onset);
+
+        var way = index == 0 ? 0 : Math.Sign(step.Height(Fingers) - _steps[bar][index - 1].Height(Fingers));
+        if (step.Turn != 0 && !Fingers)
+        {
+            var turned = Turns(note, note.Key, step.Turn, sung, beneath).Where(other => other.Key != before?.Key)
+                .OrderBy(other => before is { } last && way != 0 && Math.Sign(other.Key - last.Key) != way)
+                .Cast<ShapeNote?>().FirstOrDefault();
+            if (turned is { } found)
+            {
+                return found;
+            }
+        }
+
+        if (!IsFree(note) || (before is { } last && (Repeats(note, last, at) || (way != 0 && Math.Sign(note.Key - last.Key) != way))))
+        {
+            note = Instead(note, before, way, onset == Span.Zero, chord.Symbol, shape, IsFree)
                 // If not all constraints fit, a clash with the tune is preferred to notes that the hand cannot play.
-                ?? Clearance.Elsewhere(_player, note, Fingers ? last.String : 0, shape, chord.Symbol, [], [last.Key], beneath)
-                ?? Clearance.Elsewhere(_player, note, Fingers ? last.String : 0, shape, chord.Symbol, [], [], []) ?? note;
+                ?? Instead(note, before, way, onset == Span.Zero, chord.Symbol, shape, other => !Clearance.Growls(other.Key, beneath))
+                ?? Instead(note, before, way, onset == Span.Zero, chord.Symbol, shape, _ => true)
+                ?? note;
         }
 
         return IsLeading(place, onset, end - onset) ? Leading(note, sung, beneath) : note;
+
+        bool IsFree(ShapeNote other) => Clearance.Keeps(other.Key, sung) && !Clearance.Growls(other.Key, beneath);
     }
+
+    // The chord tone that does least harm: near the planned note and its string, in the hand, without a skip of the plectrum, and moving the
+    // way the riff does. Fingers never take the string of the note before.
+    private ShapeNote? Instead(
+        ShapeNote planned, ShapeNote? before, int way, bool carries, ChordSymbol chord, ChordShape shape, Func<ShapeNote, bool> isFree)
+    {
+        ShapeNote? best = null;
+        var least = double.MaxValue;
+        var strings = _player.Instrument.Strings.Count == 0 ? [0]
+            : Enumerable.Range(1, _player.Instrument.Strings.Count).Where(other => !(other == 1 && _player.Instrument.ShortDrone));
+        foreach (var onString in strings)
+        {
+            if (Fingers && onString > 0 && onString == before?.String)
+            {
+                continue;
+            }
+
+            var (low, high) = Clearance.RangeOf(_player, onString);
+            for (var key = low; key <= high; key++)
+            {
+                var other = new ShapeNote(onString, key);
+                if (!(chord.IsNoChord ? shape.Keys.Any(held => (held - key) % 12 == 0) : chord.Tones.Contains(key)) || !isFree(other))
+                {
+                    continue;
+                }
+
+                var cost = CostOf(other, planned, before, way, carries, chord, shape);
+                if (cost < least)
+                {
+                    (best, least) = (other, cost);
+                }
+            }
+        }
+
+        return best;
+    }
+
+    private double CostOf(ShapeNote other, ShapeNote planned, ShapeNote? before, int way, bool carries, ChordSymbol chord, ChordShape shape)
+    {
+        var cost = (0.5 * Math.Abs(other.Key - planned.Key))
+            + (2.0 * Math.Abs(other.String - planned.String))
+            + (1.0 * Math.Max(0, Math.Max(_player.Lowest - other.Key, other.Key - _player.Highest)))
+            + (InHand(other, shape) || InHand(other, new ChordShape([planned])) ? 0 : WrongHand)
+            + (carries && !IsRootOrThird(chord, other.Key) ? WrongTone : 0)
+            + (carries ? TooHigh * Math.Max(0, other.Key - planned.Key) : 0);
+        if (before is { } last)
+        {
+            cost += (other.Key == last.Key ? WrongRepeat : 0)
+                + (way != 0 && Math.Sign(other.Key - last.Key) != way ? WrongWay : 0)
+                + (_player.Instrument.Technique == Technique.Plectrum ? WrongSkip * Math.Max(0, Math.Abs(other.String - last.String) - 1) : 0);
+        }
+
+        return cost;
+    }
+
+    private Span EndOf(int bar, int index)
+    {
+        var onsets = _grid.OnsetsIn(bar);
+        return index + 1 < onsets.Count ? onsets[index + 1] : _outline.Places[bar].Length;
+    }
+
+    // The scale steps beside a key, on the note's own string; those in the wanted direction first.
+    private IEnumerable<ShapeNote> Turns(ShapeNote note, int beside, int direction, int[] sung, List<int> beneath)
+    {
+        foreach (var away in new[] { direction, 2 * direction, -direction, -2 * direction })
+        {
+            var key = beside + away;
+            if (_outline.Run.Key.Contains(key) && CanPlay(note.String, key) && Clearance.Keeps(key, sung) && !Clearance.Growls(key, beneath))
+            {
+                yield return note with { Key = key };
+            }
+        }
+    }
+
+    // Fingers leave the string at once, so their scale steps lead to the note after or come from the one before, on a string of their own.
+    private void TurnFingers(ShapeNote[] notes, int bar, int shift)
+    {
+        var place = _outline.Places[bar];
+        for (var i = 1; i + 1 < notes.Length; i++)
+        {
+            if (_steps[bar][i].Turn == 0)
+            {
+                continue;
+            }
+
+            var (onset, end) = (_grid.OnsetsIn(bar)[i], EndOf(bar, i));
+            var at = _outline.OnsetOf(bar) + onset;
+            var index = _outline.Chords.IndexAt(at);
+            var sung = _band.Sung.KeysIn(at, at + (end - onset)).ToArray();
+            var beneath = Beneath(index, at, end - onset);
+            var shape = Shifted(_shapes[index], shift);
+            var turned = new[] { notes[i + 1], notes[i - 1] }
+                .SelectMany(beside => Turns(notes[i], beside.Key, _steps[bar][i].Turn, sung, beneath))
+                .Where(other => InHand(other, shape) && other.Key != notes[i - 1].Key && other.Key != notes[i + 1].Key)
+                .Cast<ShapeNote?>().FirstOrDefault();
+            notes[i] = turned ?? notes[i];
+        }
+    }
+
+    // Open, or at a fret that the hand reaches from the shape.
+    private bool InHand(ShapeNote note, ChordShape shape)
+    {
+        if (note.String == 0 || FretOf(note) == 0)
+        {
+            return true;
+        }
+
+        var held = shape.Notes.Where(other => other.String > 0).Select(FretOf).Where(fret => fret > 0).Append(FretOf(note)).ToArray();
+        return held.Max() - held.Min() < Math.Max(_player.Instrument.Stretch, 5);
+    }
+
+    private int FretOf(ShapeNote note) => note.Key - _player.Instrument.Strings[note.String - 1];
+
+    // High where the arrangement asks for it, and an octave up or down where pulse and roll strike together in the same register.
+    private ChordShape Shifted(ChordShape shape, int shift) => shift == 0 ? shape : new([.. shape.Notes.Select(note => Shifted(note, shift) ?? note)]);
+
+    // On the same string; null if it has no such note.
+    private ShapeNote? Shifted(ShapeNote note, int shift)
+    {
+        var key = note.Key + shift;
+        return note.String == 0
+            ? key >= _player.Instrument.Lowest && key <= _player.Instrument.Highest ? note with { Key = key } : null
+            : CanPlay(note.String, key) ? note with { Key = key } : null;
+    }
+
+    // No note between the units: the pulse strikes with each.
+    private bool IsOnTheUnits(int bar) => _grid.OnsetsIn(bar).Count <= _outline.Places[bar].Meter.Units;
+
+    // Half steps between the centres of the strums and of a bar of the roll; many where other things tell them apart.
+    private double Apart(int bar, ShapeNote[] notes)
+    {
+        if (notes.Length == 0 || !IsOnTheUnits(bar))
+        {
+            return double.MaxValue;
+        }
+
+        // Most strokes but those on the bar line leave out the lowest string.
+        var strummed = _grid.OnsetsIn(bar).SelectMany(onset =>
+        {
+            int[] keys = [.. _band.StrummedIn(_outline.Chords.IndexAt(_outline.OnsetOf(bar) + onset)).Order()];
+            return onset == Span.Zero || keys.Length < 3 ? keys : keys[1..];
+        }).ToArray();
+        return strummed.Length == 0 ? double.MaxValue : Math.Abs(strummed.Average() - notes.Average(note => note.Key));
+    }
+
+    // Until its string (its key, without strings) is struck again, the harmony leaves it, the tune comes near, or a bar has passed. A scale
+    // step gives way after the next note.
+    private Span Ring(int bar, int index, ShapeNote note)
+    {
+        var start = _outline.OnsetOf(bar) + _grid.OnsetsIn(bar)[index];
+        var next = _outline.OnsetOf(bar) + EndOf(bar, index);
+        var chord = _outline.Chords.IndexAt(start);
+        var end = Span.Min(start + _outline.Places[bar].Length, _outline.Length);
+        if (!Belongs(note.Key, _outline.Chords[chord].Symbol))
+        {
+            end = Span.Min(end, next + (next - start));
+        }
+
+        while (_outline.Chords[chord].End < end)
+        {
+            var line = _outline.Chords[chord].End;
+            chord++;
+            if (!Belongs(note.Key, _outline.Chords[chord].Symbol) || Clearance.Growls(note.Key, [.. _band.StrummedIn(chord)]))
+            {
+                end = line;
+            }
+        }
+
+        foreach (var sung in _band.Sung.In(start, end).Where(sung => Math.Abs(sung.Key - note.Key) <= 2))
+        {
+            end = Span.Min(end, Span.Max(sung.Onset, next));
+        }
+
+        foreach (var held in _band.Held.In(start, end).Where(held => Clearance.Growls(note.Key, [held.Key])))
+        {
+            end = Span.Min(end, Span.Max(held.Onset, next));
+        }
+
+        var (b, i) = (bar, index + 1);
+        while (b < _notes.Length)
+        {
+            for (; i < _notes[b].Length; i++)
+            {
+                var at = _outline.OnsetOf(b) + _grid.OnsetsIn(b)[i];
+                if (at >= end)
+                {
+                    return end - start;
+                }
+
+                if (Strikes(b, i, note))
+                {
+                    return at - start;
+                }
+            }
+
+            (b, i) = (b + 1, 0);
+        }
+
+        return end - start;
+    }
+
+    private bool Strikes(int bar, int index, ShapeNote note)
+    {
+        var other = _notes[bar][index];
+        return other.Key == note.Key || (note.String > 0 && other.String == note.String)
+            || (Double(bar, index) is { } beside && (beside.String == note.String || beside.Key == note.Key));
+    }
+
+    private static bool Belongs(int key, ChordSymbol chord) => !chord.IsNoChord && chord.Tones.Contains(key);
+
+    // A full roll, and one without notes between the units, strikes the next string too where a group starts: one stroke of the plectrum, inside the hand.
+    private ShapeNote? Double(int bar, int index)
+    {
+        if (_player.Instrument.Technique != Technique.Plectrum || (_band.Playing.TaskOf(_part, bar) != PartTask.Full && !IsOnTheUnits(bar)))
+        {
+            return null;
+        }
+
+        var meter = _outline.Places[bar].Meter;
+        var onset = _grid.OnsetsIn(bar)[index];
+        var unit = onset / meter.Unit;
+        if (IsOnTheUnits(bar) ? index % 2 != 0 : !unit.IsInteger || !meter.GroupStartUnits.Contains((int)unit.Numerator))
+        {
+            return null;
+        }
+
+        var note = _notes[bar][index];
+        var at = _outline.OnsetOf(bar) + onset;
+        var chord = _outline.Chords.IndexAt(at);
+        var end = at + (EndOf(bar, index) - onset);
+        int[] sung = [.. _band.Sung.KeysIn(at, end)];
+        var beneath = Beneath(chord, at, end - at);
+        var shape = Shifted(_shapes[chord], _shifts[bar]);
+        return shape.Notes
+            .Where(other => other.String == note.String + 1 && other.Key > note.Key && IsHoldable(note, other)
+                && Clearance.Keeps(other.Key, sung) && !Clearance.Growls(other.Key, beneath) && !Clearance.Growls(other.Key, [note.Key]))
+            .Cast<ShapeNote?>().FirstOrDefault();
+    }
+
+    private bool IsHoldable(ShapeNote one, ShapeNote two) =>
+        FretOf(one) == 0 || FretOf(two) == 0 || Math.Abs(FretOf(one) - FretOf(two)) < _player.Instrument.Stretch;
 
     // The low keys of other parts there.
     private List<int> Beneath(int chord, Span at, Span length) => [.. _band.Held.KeysIn(at, at + length), .. _band.StrummedIn(chord)];
 
-    // Cells of one size; the remainder is spread over the last cells, so that none has a single note: ten threes and one become nine
-    // threes and a four.
-    private static List<int> CellStarts(int total, int size)
-    {
-        var starts = new List<int>();
-        var at = 0;
-        while (at < total)
-        {
-            starts.Add(at);
-            var left = total - at;
-            at += left switch
-            {
-                _ when left <= 4 && left != size => left,
-                _ when size == 4 && left == 5 => 3,
-                _ when size == 3 && left == 5 => 3,
-                _ => size,
-            };
-        }
-
-        return starts;
-    }
-
-    private void AddNote(BarDraft draft, int index, Span onset, Span length)
+    private void AddNote(BarDraft draft, int index)
     {
         var place = draft.Place;
+        var bar = place.IndexInRun;
+        var onset = _grid.OnsetsIn(bar)[index];
         var unit = onset / place.Meter.Unit;
         var steps = unit.IsInteger ? AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, (int)unit.Numerator) : -3;
-        var lane = _lanes[place.IndexInRun][index];
-        var note = _notes[place.IndexInRun][index];
-        var carries = RollCells.Finger(lane) == 0;
-        draft.Add(
+        var lane = _steps[bar][index].Lane;
+        var note = _notes[bar][index];
+        var starts = unit.IsInteger && place.Meter.GroupStartUnits.Contains((int)unit.Numerator);
+        var full = starts && draft.Task(_part) == PartTask.Full ? FullAccent : 0;
+        var written = EndOf(bar, index) - onset;
+        var velocity = BaseVelocity + draft.Evenness + steps + full + (RollCells.Finger(lane) == 0 ? LowVoice : 0);
+        Sound(note, velocity);
+        if (Double(bar, index) is { } beside)
+        {
+            Sound(beside, velocity - 4);
+        }
+
+        void Sound(ShapeNote struck, int loudness) => draft.Add(
             new NoteEvent
             {
                 Part = _part,
                 Role = Role.Roll,
                 Onset = onset,
-                Length = length,
-                Key = note.Key,
-                String = note.String,
-                Velocity = BaseVelocity + draft.Evenness + steps + (carries ? LowVoice : 0),
-                Stroke = StrokeOf(index, place.IndexInRun),
+                Length = Ring(bar, index, struck),
+                Key = struck.Key,
+                String = struck.String,
+                Velocity = loudness,
+                Stroke = StrokeOf(index, bar),
                 Finger = Fingers ? FingerName(lane) : null,
-                Written = new WrittenOrigin { Pitch = draft.Spell(note.Key, onset), Onset = onset, Length = length },
+                Written = new WrittenOrigin { Pitch = draft.Spell(struck.Key, onset), Onset = onset, Length = written },
             },
             index);
     }
 
     // The low voice carries the harmony: root or third on the downbeat, another chord tone on a group start.
-    private static ShapeNote NoteOf(ChordShape shape, Lane lane, ChordSpan chord, Span onset, BarPlace place)
+    private ShapeNote NoteOf(ChordShape shape, RollStep step, ChordSpan chord, Span onset, BarPlace place)
     {
         var notes = shape.Notes;
-        switch (lane)
+        if (!Fingers)
+        {
+            return onset == Span.Zero
+                ? notes.Take(2).Cast<ShapeNote?>().FirstOrDefault(note => IsRootOrThird(chord.Symbol, note!.Value.Key)) ?? notes[0]
+                : notes[Math.Min(step.Rung, notes.Count - 1)];
+        }
+
+        switch (step.Lane)
         {
             case Lane.Middle:
                 return notes[Math.Max(0, notes.Count - 2)];

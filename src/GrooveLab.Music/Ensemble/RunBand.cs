@@ -1,5 +1,6 @@
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble;
@@ -8,6 +9,14 @@ namespace GrooveLab.Music.Ensemble;
 /// requested; always the same for the same chart, random seed and run.</summary>
 internal sealed class RunBand
 {
+    // A longer chord is judged by its first units.
+    private const int MostBlocked = 32;
+
+    /// <summary>The lowest key that chords leave out for a suspension: no low note growls with it.</summary>
+    private const int LowestWithheld = Voicings.LowIntervalLimit + ChordShapes.Fourth;
+
+    private readonly bool _everyone;
+    private readonly SoundingKeys _marked;
     private readonly IReadOnlyList<ChordShape>?[] _shapes;
     private readonly RollWriter?[] _rolls;
     private readonly IReadOnlyList<BassNote>?[] _basses;
@@ -17,15 +26,19 @@ internal sealed class RunBand
     private readonly ByBar<HeldNote>?[] _sustainsByBar;
     private readonly IReadOnlyList<ByBar<TuneLineNote>>[] _tunesByBar;
 
-    public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<ChordShapes?> shapes, Chance chance, bool leadsOn)
+    public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<ChordShapes?> shapes, Chance chance, ArrangementPlan arrangement, int playing, bool leadsOn, bool everyone = false)
     {
         Parts = parts;
+        _everyone = everyone;
         Chance = chance;
         Swing = plan.Chart.Swing;
+        GroupRatio = plan.Chart.GroupRatio;
         Outline = new RunOutline(plan, run);
+        Playing = new RunPlaying(Outline, arrangement, playing, parts.Count, chance);
+        Outline.Break(bar => Playing.TasksIn(bar).Tasks.Contains(PartTask.Break));
         LeadsOn = leadsOn;
         var singers = Enumerable.Range(0, parts.Count).Where(part => parts[part].Role == Role.Tune).ToArray();
-        Tune = TuneLine.For(Outline, 0, singers.Any(Plays), leadsOn && singers.Any(PlaysNext) ? [0] : []);
+        Tune = TuneLine.For(Outline, 0, singers.Any(Plays), leadsOn && singers.Any(PlaysNext) ? [0] : [], phrased: false);
         _tunes = [.. Enumerable.Range(0, parts.Count).Select(part => (IReadOnlyList<TuneLine>)(singers.Contains(part) ? [.. LinesOf(part)] : []))];
         _tunesByBar = [.. _tunes.Select(lines =>
             (IReadOnlyList<ByBar<TuneLineNote>>)[.. lines.Select(line => new ByBar<TuneLineNote>(Outline, line.Notes, note => note.Note.Onset))])];
@@ -38,21 +51,27 @@ internal sealed class RunBand
         _bassesByBar = new ByBar<BassNote>?[parts.Count];
         _sustainsByBar = new ByBar<HeldNote>?[parts.Count];
         var held = new List<LineNote>();
+        // What a later playing keeps, it keeps beside the others of the first one.
+        var first = playing == 0 ? Playing : new RunPlaying(Outline, arrangement, 0, parts.Count, chance);
+        var heldAtFirst = new List<LineNote>();
         // Parts in order of priority: bass, sustain, pulse, roll.
         ForEach(Role.Bass, part =>
         {
-            _basses[part] = BassLine.For(Outline, parts[part], chance.At(part), leadsOn);
+            _basses[part] = BassLine.For(Outline, parts[part], part, Playing, leadsOn);
             _bassesByBar[part] = new ByBar<BassNote>(Outline, _basses[part]!, note => note.Note.Onset);
             held.AddRange(_basses[part]!.Select(note => note.Note));
+            heldAtFirst.AddRange((playing == 0 ? _basses[part]! : BassLine.For(Outline, parts[part], part, first, leadsOn)).Select(note => note.Note));
         });
+        _marked = InOrder(held);
         ForEach(Role.Sustain, part =>
         {
-            _sustains[part] = SustainLine.For(Outline, parts[part], chance.At(part), Sung, InOrder(held));
+            _sustains[part] = SustainLine.For(Outline, parts[part], part, Playing, Sung, InOrder(held), InOrder(heldAtFirst));
             _sustainsByBar[part] = new ByBar<HeldNote>(Outline, _sustains[part]!.Notes, note => note.Note.Onset);
             held.AddRange(_sustains[part]!.Notes.Select(note => note.Note));
+            heldAtFirst.AddRange(_sustains[part]!.AtFirst);
         });
         var sounding = InOrder(held);
-        Held = sounding;
+        Held = InOrder([.. held, .. Withheld()]);
         var chorded = Outline.Chords.Select(stretch => sounding.KeysIn(stretch.Onset, stretch.End).ToHashSet()).ToArray();
         ForEach(Role.Pulse, part => TakeShapes(part, shapes[part]!, chorded));
         ForEach(Role.Roll, part =>
@@ -68,8 +87,14 @@ internal sealed class RunBand
 
     public RunOutline Outline { get; }
 
+    /// <summary>What the arrangement asks, and what differs from other playings of the section.</summary>
+    public RunPlaying Playing { get; }
+
     /// <summary>The swing ratio, long half to short half.</summary>
     public Rational Swing { get; }
+
+    /// <summary>How much longer a group of three units is than a group of two.</summary>
+    public double GroupRatio { get; }
 
     /// <summary>True when another run follows, to which parts may lead; false at the end of the piece.</summary>
     public bool LeadsOn { get; }
@@ -80,11 +105,21 @@ internal sealed class RunBand
     /// <summary>The sounding keys of the tune parts; strokes and rolls keep more than two semitones away.</summary>
     public SoundingKeys Sung { get; }
 
-    /// <summary>The keys held by bass and sustain.</summary>
+    /// <summary>The keys held by bass and sustain, and those that chords leave out until a suspension resolves.</summary>
     public SoundingKeys Held { get; }
 
+    /// <summary>The keys that the strokes of a part may not double: those held by bass and sustain. The full chords of a guitar may double
+    /// a note of the sustain, which they would otherwise hardly ever reach.</summary>
+    public SoundingKeys ReservedFor(int part) => Parts[part].Instrument.Strings.Count >= ChordShapes.StringsOfAGuitar ? _marked : Held;
+
+    /// <summary>The keys under a chord of the pulse parts before a part, which it does not double.</summary>
+    public IEnumerable<int> StrummedBefore(int part, int chord) => Enumerable.Range(0, part)
+        .Where(other => Parts[other].Role == Role.Pulse && Plays(other))
+        .SelectMany(other => ShapesOf(other)[chord].Keys);
+
     /// <summary>True when a part plays in this section.</summary>
-    public bool Plays(int part) => PlaysIn(Outline.Run.Section, part);
+    public bool Plays(int part) => PlaysIn(Outline.Run.Section, part)
+        && (_everyone || Parts[part].Role is Role.Tune or Role.Count || !Playing.Rests(part));
 
     public IReadOnlyList<ChordShape> ShapesOf(int part) => _shapes[part]!;
 
@@ -117,14 +152,23 @@ internal sealed class RunBand
     private bool PlaysIn(Section section, int part) =>
         Parts[part].Role == Role.Count || section.Playing is not { } playing || playing.Contains(part);
 
+    // Lower ones are left alone: low notes near them would be refused as well.
+    private IEnumerable<LineNote> Withheld() =>
+        from line in _sustains
+        where line is not null
+        from withheld in line.Withheld
+        from key in Enumerable.Range(LowestWithheld, 128 - LowestWithheld)
+        where key % 12 == withheld.PitchClass
+        select new LineNote(withheld.From, withheld.To - withheld.From, key, 0);
+
     private static SoundingKeys InOrder(List<LineNote> notes) => new([.. notes.OrderBy(note => note.Onset)]);
 
     private void TakeShapes(int part, ChordShapes shapes, HashSet<int>[] taken)
     {
-        var along = shapes.Along(Outline, taken);
-        if (Parts[part].Role == Role.Pulse)
+        var along = shapes.Along(Outline, taken, Parts[part].Role == Role.Pulse ? chord => BlockedUnder(part, chord) : null);
+        if (Parts[part].Role == Role.Pulse && Parts[part].Instrument.Strings.Count == 0)
         {
-            // A strum omits keys that others hold; short roll notes may touch them.
+            // A strum omits keys that others hold; on strings, only while they hold them. Short roll notes may touch them.
             along = [.. along.Select((shape, i) => ChordShapes.Without(shape, taken[i]))];
         }
 
@@ -133,6 +177,39 @@ internal sealed class RunBand
         {
             taken[i].UnionWith(along[i].Keys);
         }
+    }
+
+    // The keys that a strum leaves out, unit by unit: near the tune, held by others, or too close to them down low.
+    private IReadOnlyList<UInt128> BlockedUnder(int part, ChordSpan chord)
+    {
+        var blocked = new List<UInt128>();
+        var unit = Outline.Places[Outline.BarAt(chord.Onset)].Meter.Unit;
+        int[] others = [.. StrummedBefore(part, Outline.Chords.IndexAt(chord.Onset))];
+        for (var at = chord.Onset; at < chord.End && blocked.Count < MostBlocked; at += unit)
+        {
+            var keys = UInt128.Zero;
+            foreach (var sung in Sung.KeysIn(at, at + unit))
+            {
+                keys |= (UInt128)0b11111 << Math.Max(0, sung - 2);
+            }
+
+            foreach (var held in Held.KeysIn(at, at + unit))
+            {
+                for (var near = held - ChordShapes.Fourth + 1; near < held + ChordShapes.Fourth; near++)
+                {
+                    keys |= near >= 0 && near != held && Math.Min(near, held) < Voicings.LowIntervalLimit ? UInt128.One << near : UInt128.Zero;
+                }
+            }
+
+            foreach (var held in ReservedFor(part).KeysIn(at, at + unit).Concat(others))
+            {
+                keys |= UInt128.One << held;
+            }
+
+            blocked.Add(keys);
+        }
+
+        return blocked;
     }
 
     private void ForEach(Role role, Action<int> act)
@@ -153,7 +230,9 @@ internal sealed class RunBand
         var lines = new List<TuneLine>();
         foreach (var line in here.Union(next).Order())
         {
-            var made = TuneLine.For(Outline, line, here.Contains(line), next).LaidBack(Outline, ((TuneSettings)Parts[part].Settings).LaidBack);
+            var settings = (TuneSettings)Parts[part].Settings;
+            var made = TuneLine.For(Outline, line, here.Contains(line), next, settings.Phrasing).LaidBack(Outline, settings.LaidBack);
+            made = settings.Phrasing ? made.Parted(Outline) : made;
             lines.Add(lines.Aggregate(made, (left, other) => left.Beside(other)));
         }
 

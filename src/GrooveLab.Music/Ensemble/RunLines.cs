@@ -62,11 +62,36 @@ internal sealed class RunOutline
         return Math.Max(0, found >= 0 ? found : ~found - 1);
     }
 
+    /// <summary>The number of group starts in the run up to a place, itself included.</summary>
+    public int GroupStartsUpTo(Span at)
+    {
+        var last = BarAt(at);
+        var starts = 0;
+        for (var bar = 0; bar < last; bar++)
+        {
+            starts += Places[bar].Meter.GroupStartUnits.Count;
+        }
+
+        return starts + Places[last].Meter.GroupStartUnits.Count(unit => _onsets[last] + (Places[last].Meter.Unit * unit) <= at);
+    }
+
     /// <summary>The tempo at a place of the run.</summary>
     public Tempo TempoAt(Span at)
     {
         var bar = BarAt(at);
         return Places[bar].TempoAt(at - _onsets[bar]);
+    }
+
+    /// <summary>Has the band strike and rest in some bars, where it does not stop anyway.</summary>
+    public void Break(Func<int, bool> breaks)
+    {
+        for (var bar = 0; bar < Places.Length; bar++)
+        {
+            if (Places[bar].Stop == BandStop.None && breaks(bar))
+            {
+                Places[bar] = Places[bar] with { Stop = BandStop.Strike };
+            }
+        }
     }
 
     /// <summary>The spelling of a pitch at a place of the run.</summary>

@@ -34,6 +34,18 @@ internal sealed class SoundingKeys
         }
     }
 
+    /// <summary>The last note that starts at a place or before; null for none.</summary>
+    public LineNote? LastAt(Span at)
+    {
+        var i = FirstNotBefore(at);
+        while (i < _notes.Count && _notes[i].Onset == at)
+        {
+            i++;
+        }
+
+        return i > 0 ? _notes[i - 1] : null;
+    }
+
     private int FirstNotBefore(Span at)
     {
         var low = 0;

@@ -1,6 +1,7 @@
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
+using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Time;
 
@@ -16,8 +17,7 @@ internal readonly record struct HeldNote(LineNote Note, int Bow, bool Legato, Wr
 /// <summary>A bow: from one change of direction to the next, placed from the run's first bar line.</summary>
 internal readonly record struct Bow(Span Onset, Span Length);
 
-/// <summary>The held voices of one playing of a section. Each keeps its tone while that belongs to the chord and otherwise moves to the
-/// nearest chord tone; the bow changes at bar groups and bar lines, after about six seconds at most.</summary>
+/// <summary>The held voices of one playing of a section. Each sings its own line (<see cref="SustainSong"/>); the bow changes at bar groups and bar lines, after about six seconds at most.</summary>
 /// <remarks>Common practice, no source.</remarks>
 internal sealed class SustainLine
 {
@@ -29,8 +29,21 @@ internal sealed class SustainLine
     /// <summary>A note lays back only if it lasts longer than this many times the delay.</summary>
     private const int DelayShare = 3;
 
-    /// <summary>Keys closer than this to the sounding tune clash with it.</summary>
-    private const int Rub = 2;
+    /// <summary>The shortest suspension, the shortest and longest passing note and the shortest answered rest of the tune, in seconds.
+    /// Common practice, no source.</summary>
+    private const double ShortestDissonance = 0.35, ShortestPassing = 0.2, LongestPassing = 1.6, ShortestAnswer = 1.2;
+
+    /// <summary>The share of a later playing's bars that differ from the first: at least, and at most. At least a fifth and at most half, with
+    /// room for a bar more or less. Common practice, no source.</summary>
+    private const double LeastVaried = 0.24, MostVaried = 0.46;
+
+    private const int MostAttempts = 6;
+
+    /// <summary>Half steps by which high voices lie higher, so that they come from the usual ones without a leap.</summary>
+    private const int HighUp = 7;
+
+    /// <summary>The share of such rests that are answered. Common practice, no source.</summary>
+    private const double AnsweredShare = 0.6;
 
     /// <summary>The rank of a turn on a bar group.</summary>
     private const int HighestRank = 3;
@@ -39,18 +52,24 @@ internal sealed class SustainLine
     private readonly Part _part;
     private readonly SustainSettings _settings;
     private readonly Chance _chance;
+    private readonly RunPlaying _playing;
+    private readonly int _index;
     private readonly SoundingKeys _tune;
     private readonly SoundingKeys _others;
+    private readonly SoundingKeys _othersAtFirst;
     private readonly double[] _barSeconds;
 
-    private SustainLine(RunOutline outline, Part part, Chance chance, SoundingKeys tune, SoundingKeys others)
+    private SustainLine(RunOutline outline, Part player, int part, RunPlaying playing, SoundingKeys tune, SoundingKeys others, SoundingKeys othersAtFirst)
     {
         _outline = outline;
-        _part = part;
-        _settings = (SustainSettings)part.Settings;
-        _chance = chance.For("sustain").For(outline.Run.Section.Name);
+        _part = player;
+        _settings = (SustainSettings)player.Settings;
+        _playing = playing;
+        _index = part;
+        _chance = playing.SectionChance(part).For("sustain");
         _tune = tune;
         _others = others;
+        _othersAtFirst = othersAtFirst;
         _barSeconds = Seconds(outline);
         Bows = MakeBows();
         Notes = MakeNotes();
@@ -58,11 +77,26 @@ internal sealed class SustainLine
 
     public IReadOnlyList<Bow> Bows { get; }
 
+    /// <summary>What chords leave out until suspensions resolve.</summary>
+    public IReadOnlyList<Withheld> Withheld { get; private set; } = [];
+
     /// <summary>The notes of all voices in order of onset.</summary>
     public IReadOnlyList<HeldNote> Notes { get; }
 
-    public static SustainLine For(RunOutline outline, Part part, Chance chance, SoundingKeys tune, SoundingKeys others) =>
-        new(outline, part, chance, tune, others);
+    /// <summary>The keys of all voices as at the first playing, without an arrangement.</summary>
+    public IReadOnlyList<LineNote> AtFirst { get; private set; } = [];
+
+    /// <summary>The line of a part in one playing.</summary>
+    /// <param name="outline">The bars.</param>
+    /// <param name="player">The part.</param>
+    /// <param name="part">Its number.</param>
+    /// <param name="playing">What the arrangement asks, and what differs from the first playing.</param>
+    /// <param name="tune">The keys of the tune.</param>
+    /// <param name="others">The keys of bass and earlier sustain parts in this playing.</param>
+    /// <param name="othersAtFirst">The same in the first playing.</param>
+    public static SustainLine For(
+        RunOutline outline, Part player, int part, RunPlaying playing, SoundingKeys tune, SoundingKeys others, SoundingKeys othersAtFirst) =>
+        new(outline, player, part, playing, tune, others, othersAtFirst);
 
     private static double[] Seconds(RunOutline outline)
     {
@@ -193,35 +227,21 @@ internal sealed class SustainLine
 
     private List<HeldNote> MakeNotes()
     {
-        var pieces = Pieces();
-        var voices = new List<(Span Onset, Span End, int Key, int Bow)>[_settings.Voices];
-        for (var voice = 0; voice < voices.Length; voice++)
+        // The voices as they are without an arrangement; with those kept elsewhere, the bars that are asked for something else; then the
+        // bars where others are in the way in this playing only; then the bars that vary.
+        var plain = Songs(new FreeBars(_ => false, false, _othersAtFirst), null);
+        AtFirst = [.. plain.SelectMany(song => Joined(song.Notes)).Select(note => new LineNote(note.Onset, note.End - note.Onset, note.Key, 0))];
+        var asked = Enumerable.Range(0, _outline.Places.Length).Where(bar => TaskOf(bar) != PartTask.Plays).ToHashSet();
+        var usual = asked.Count == 0 ? plain : Songs(new FreeBars(asked.Contains, false, _othersAtFirst), plain);
+        var meeting = Meeting(usual);
+        var songs = Otherwise(usual, meeting.Count == 0 ? usual : Songs(new FreeBars(meeting.Contains, false, _others), usual), meeting);
+        foreach (var song in songs)
         {
-            voices[voice] = [];
+            Mend(song.Notes);
         }
 
-        var keys = new int?[_settings.Voices];
-        foreach (var piece in pieces)
-        {
-            for (var voice = 0; voice < voices.Length; voice++)
-            {
-                keys[voice] = piece.Chord.IsNoChord ? null : Choose(voice, keys, piece);
-                if (keys[voice] is not { } key)
-                {
-                    continue;
-                }
-
-                var line = voices[voice];
-                if (line.Count > 0 && line[^1].End == piece.Onset && line[^1].Key == key && line[^1].Bow == piece.Bow)
-                {
-                    line[^1] = line[^1] with { End = piece.End };
-                }
-                else
-                {
-                    line.Add((piece.Onset, piece.End, key, piece.Bow));
-                }
-            }
-        }
+        Withheld = [.. songs.SelectMany(song => WithheldIn(song.Notes))];
+        var voices = songs.Select(song => Joined(song.Notes)).ToArray();
 
         var notes = new List<HeldNote>();
         for (var voice = 0; voice < voices.Length; voice++)
@@ -292,7 +312,7 @@ internal sealed class SustainLine
     }
 
     private bool MeetsNobody(int key, Span from, Span to) =>
-        !_tune.KeysIn(from, to).Contains(key) && !_others.KeysIn(from, to).Any(other => TooClose(key, other));
+        !_tune.KeysIn(from, to).Contains(key) && !_others.KeysIn(from, to).Any(other => SustainSong.TooClose(key, other));
 
     // Section ends breathe: the last half unit is silent if the last note is long enough.
     private Span Breathe(Span onset, Span end)
@@ -306,7 +326,7 @@ internal sealed class SustainLine
     {
         var share = _settings.LaidBack switch
         {
-            LayBack.None => 0,
+            LayBack.None or LayBack.Lean => 0,
             LayBack.Unit => 1,
             _ => 0.5,
         };
@@ -333,13 +353,13 @@ internal sealed class SustainLine
     private HashSet<int> LateBows()
     {
         var late = new HashSet<int>();
-        if (_settings.LaidBack != LayBack.None)
+        if (_settings.LaidBack is not (LayBack.None or LayBack.Lean))
         {
             for (var bow = 1; bow < Bows.Count; bow++)
             {
                 // A part that strikes a hold with the others does not lay back.
                 var held = _outline.Places[^1].Stop == BandStop.Hold && Bows[bow].Onset >= _outline.OnsetOf(_outline.Places.Length - 1);
-                if (!held && !late.Contains(bow - 1) && _chance.At(bow).For("late").Happens(0.45))
+                if (!held && !late.Contains(bow - 1) && LateShare.Allows(late.Count, _outline.GroupStartsUpTo(Bows[bow].Onset)) && _chance.At(bow).For("late").Happens(0.45))
                 {
                     late.Add(bow);
                 }
@@ -349,60 +369,350 @@ internal sealed class SustainLine
         return late;
     }
 
-    private List<(Span Onset, Span End, ChordSymbol Chord, int Bow)> Pieces()
+    // Varies the bars that are to vary, and more or fewer if that is heard in too few or too many: a held note reaches into its neighbours.
+    private SustainSong[] Otherwise(SustainSong[] first, SustainSong[] usual, HashSet<int> meeting)
     {
-        var pieces = new List<(Span Onset, Span End, ChordSymbol Chord, int Bow)>();
+        var bars = Enumerable.Range(0, _outline.Places.Length).Where(bar => TaskOf(bar) is PartTask.Plays or PartTask.Full or PartTask.High or PartTask.Thin).ToArray();
+        var order = bars.OrderByDescending(bar => _playing.IsVaried(_index, bar)).ThenByDescending(meeting.Contains).ThenBy(bar => _playing.PlayingChance(_index).For("more").At(bar).Unit).ToArray();
+        var varied = order.Count(bar => _playing.IsVaried(_index, bar));
+        if (varied == 0)
+        {
+            return usual;
+        }
+
+        var (least, most) = ((int)Math.Ceiling(LeastVaried * bars.Length), (int)(MostVaried * bars.Length));
+        var heard = Content(first);
+        var (best, bestMiss) = (usual, int.MaxValue);
+        for (var attempt = 0; attempt < MostAttempts && bestMiss > 0; attempt++)
+        {
+            var free = order.Take(varied).ToHashSet();
+            var songs = Songs(new FreeBars(free.Contains, true, _others), usual);
+            var now = Content(songs);
+            var differ = bars.Count(bar => !now[bar].SetEquals(heard[bar]));
+            var miss = Math.Max(0, Math.Max(least - differ, differ - Math.Max(least, most)));
+            if (miss < bestMiss)
+            {
+                (best, bestMiss) = (songs, miss);
+            }
+
+            varied = Math.Clamp(varied + (differ < least ? miss : -miss), 1, order.Length);
+        }
+
+        return best;
+    }
+
+    // The bars in which a voice would meet another part.
+    private HashSet<int> Meeting(SustainSong[] songs)
+    {
+        var bars = new HashSet<int>();
+        foreach (var note in songs.SelectMany(song => song.Notes))
+        {
+            foreach (var other in note.Key is { } key ? _others.In(note.Onset, note.End).Where(other => SustainSong.TooClose(key, other.Key)) : [])
+            {
+                var last = _outline.BarAt(Span.Min(note.End, other.End) - Span.Of(1, 1024));
+                bars.UnionWith(Enumerable.Range(_outline.BarAt(Span.Max(note.Onset, other.Onset)), Math.Max(1, last - _outline.BarAt(Span.Max(note.Onset, other.Onset)) + 1)));
+            }
+        }
+
+        return bars;
+    }
+
+    // Where a bar is played otherwise, its neighbour may have lost what prepared a suspension or followed a passing note: then its chord
+    // tone sounds instead.
+    private void Mend(List<SongNote> notes)
+    {
+        for (var i = 0; i < notes.Count; i++)
+        {
+            if (notes[i].Key is not { } key || _outline.Chords.ChordAt(notes[i].Onset) is var chord && (chord.IsNoChord || chord.Tones.Contains(key)))
+            {
+                continue;
+            }
+
+            var before = i > 0 ? notes[i - 1].Key : null;
+            var after = i + 1 < notes.Count ? notes[i + 1].Key : null;
+            var passes = (after - key) * (key - before) is > 0 and <= 4;
+            if (before != key && !passes)
+            {
+                var opens = _outline.Chords[_outline.Chords.IndexAt(notes[i].Onset)].Onset == notes[i].Onset;
+                notes[i] = notes[i] with { Key = opens ? after : before };
+            }
+            else if (before == key && after is null)
+            {
+                notes[i] = notes[i] with { Key = null };
+            }
+        }
+    }
+
+    private IEnumerable<Withheld> WithheldIn(List<SongNote> notes)
+    {
+        for (var i = 0; i + 1 < notes.Count; i++)
+        {
+            var chord = _outline.Chords[_outline.Chords.IndexAt(notes[i].Onset)];
+            if (notes[i].Key is { } key && notes[i + 1].Key is { } next && notes[i].Onset == chord.Onset && !chord.Symbol.Tones.Contains(key)
+                && chord.Symbol.Tones.Contains(next) && (key - next == 1 || (key - next == 2 && next % 12 == chord.Symbol.Tones.Third?.PitchClass)))
+            {
+                yield return new Withheld(notes[i].Onset, notes[i].End, next % 12);
+            }
+        }
+    }
+
+    // What is heard in each bar: the notes that start in it, by place, key and about how long, and those that sound on.
+    private HashSet<(Span At, int Key, int Length)>[] Content(SustainSong[] songs)
+    {
+        var bars = Enumerable.Range(0, _outline.Places.Length).Select(_ => new HashSet<(Span At, int Key, int Length)>()).ToArray();
+        foreach (var (onset, end, key, _) in songs.SelectMany(song => Joined(song.Notes)))
+        {
+            var bar = _outline.BarAt(onset);
+            bars[bar].Add((onset, key, (int)Math.Round(Math.Log2(((end - onset) / _outline.Places[bar].Meter.Unit).ToDouble()))));
+            for (bar++; bar < bars.Length && _outline.OnsetOf(bar) < end; bar++)
+            {
+                bars[bar].Add((-Span.Of(1, 1), key, 0));
+            }
+        }
+
+        return bars;
+    }
+
+    private PartTask TaskOf(int bar) => _playing.TaskOf(_index, bar);
+
+    private SustainSong[] Songs(FreeBars free, SustainSong[]? usual)
+    {
+        var voices = Nodes(free);
+        var songs = new SustainSong[voices.Length];
+        for (var voice = 0; voice < voices.Length; voice++)
+        {
+            foreach (var (node, i) in voices[voice].Select((node, i) => (node, i)))
+            {
+                if (voice > 0)
+                {
+                    node.Lower.UnionWith(voices[voice - 1][i].Lower);
+                }
+
+                if (usual is not null)
+                {
+                    var first = Within(usual[voice].Notes, node);
+                    node.Fixed = free.Has(node.Bar) ? null : first;
+                    node.Unlike = free.Has(node.Bar) && free.Vary ? first : null;
+                }
+            }
+
+            // The register is divided from the bottom up: it gives the start of a voice without a previous tone.
+            var home = _part.Lowest + ((_part.Highest - _part.Lowest) * (voice + 1) / (_settings.Voices + 1));
+            songs[voice] = new SustainSong(voices[voice], _outline.Run.Key, _part, voice, home);
+        }
+
+        return songs;
+    }
+
+    private static List<SongNote> Within(List<SongNote> notes, SongNode node)
+    {
+        var (low, high) = (0, notes.Count);
+        while (low < high)
+        {
+            var middle = (low + high) / 2;
+            (low, high) = notes[middle].End <= node.Onset ? (middle + 1, high) : (low, middle);
+        }
+
+        var found = new List<SongNote>();
+        for (; low < notes.Count && notes[low].Onset < node.End; low++)
+        {
+            found.Add(notes[low] with { Onset = Span.Max(notes[low].Onset, node.Onset), End = Span.Min(notes[low].End, node.End) });
+        }
+
+        return found;
+    }
+
+    private static List<(Span Onset, Span End, int Key, int Bow)> Joined(List<SongNote> notes)
+    {
+        var line = new List<(Span Onset, Span End, int Key, int Bow)>();
+        foreach (var note in notes)
+        {
+            if (note.Key is not { } key)
+            {
+                continue;
+            }
+
+            if (line.Count > 0 && line[^1].End == note.Onset && line[^1].Key == key && line[^1].Bow == note.Bow)
+            {
+                line[^1] = line[^1] with { End = note.End };
+            }
+            else
+            {
+                line.Add((note.Onset, note.End, key, note.Bow));
+            }
+        }
+
+        return line;
+    }
+
+    // The nodes of each voice: chords cut at bows, at rests of the tune that the highest voice answers, and around bars that are asked for
+    // something else.
+    private List<SongNode>[] Nodes(FreeBars free)
+    {
+        var answers = Answers();
+        var cuts = new SortedSet<Span>(Comparer<Span>.Create((a, b) => a.CompareTo(b)));
+        cuts.UnionWith(answers);
+        cuts.UnionWith(Bows.Select(bow => bow.Onset));
+        var fills = new HashSet<Span>();
+        for (var bar = 0; bar < _outline.Places.Length; bar++)
+        {
+            if (!free.Has(bar))
+            {
+                continue;
+            }
+
+            var place = _outline.Places[bar];
+            cuts.Add(_outline.OnsetOf(bar));
+            cuts.Add(_outline.OnsetOf(bar) + place.Length);
+            if (TaskOf(bar) is PartTask.Fill or PartTask.Pickup)
+            {
+                fills.UnionWith(place.Meter.GroupStartUnits.Skip(1).Select(unit => _outline.OnsetOf(bar) + (place.Meter.Unit * unit)));
+            }
+        }
+
+        cuts.UnionWith(fills);
+        var voices = Enumerable.Range(0, _settings.Voices).Select(_ => new List<SongNode>()).ToArray();
+        ChordSymbol? before = null;
         var bow = 0;
         foreach (var stretch in _outline.Chords)
         {
             var at = stretch.Onset;
             while (at < stretch.End)
             {
+                var next = cuts.GetViewBetween(at, stretch.End).FirstOrDefault(cut => cut > at, stretch.End);
                 while (Bows[bow].Onset + Bows[bow].Length <= at)
                 {
                     bow++;
                 }
 
-                var end = Span.Min(stretch.End, Bows[bow].Onset + Bows[bow].Length);
-                pieces.Add((at, end, stretch.Symbol, bow));
-                at = end;
+                for (var voice = 0; voice < voices.Length; voice++)
+                {
+                    var isTop = voice == voices.Length - 1;
+                    voices[voice].Add(NodeOf(at, next, stretch.Symbol, before is not null && !before.Equals(stretch.Symbol), bow, voice, free, fills.Contains(at) || (isTop && answers.Contains(at))));
+                }
+
+                before = stretch.Symbol;
+                at = next;
             }
         }
 
-        return pieces;
+        return voices;
     }
 
-    private int? Choose(int voice, int?[] keys, (Span Onset, Span End, ChordSymbol Chord, int Bow) piece)
+    private SongNode NodeOf(Span at, Span end, ChordSymbol chord, bool isNew, int bow, int voice, FreeBars free, bool answers)
     {
-        var tune = _tune.KeysIn(piece.Onset, piece.End).ToHashSet();
-        var taken = _others.KeysIn(piece.Onset, piece.End).ToHashSet();
-        // The register is divided from the bottom up: it gives the start of a voice without a previous tone.
-        var home = _part.Lowest + ((_part.Highest - _part.Lowest) * (voice + 1) / (_settings.Voices + 1));
-        var before = keys[voice] ?? home;
-        int? best = null;
-        var bestCost = int.MaxValue;
-        for (var key = _part.Lowest; key <= _part.Highest; key++)
+        var bar = _outline.BarAt(at);
+        var task = free.Has(bar) ? TaskOf(bar) : PartTask.Plays;
+        var chance = (free.Has(bar) && free.Vary ? _playing.PlayingChance(_index) : _playing.SectionChance(_index)).For("sustain").At(voice).At(bar)
+            .At((at - _outline.OnsetOf(bar)).Wholes.Numerator).At((at - _outline.OnsetOf(bar)).Wholes.Denominator);
+        // With the feel on bar groups, the voices only hold.
+        var sings = _outline.Places[bar].Felt != FeltLevel.BarGroup;
+        var resolve = isNew && sings ? ResolvesAt(bar, at, end) : null;
+        return new SongNode
         {
-            if (!piece.Chord.Tones.Contains(key))
+            Onset = at,
+            End = end,
+            Chord = chord,
+            IsNewChord = isNew,
+            Bow = bow,
+            Bar = bar,
+            Resolve = resolve,
+            Pass = sings ? PassesAt(resolve ?? at, end) : null,
+            Calm = _outline.Places[bar].Felt == FeltLevel.Bar,
+            Answers = answers && sings,
+            Rests = task is PartTask.Rests or PartTask.Break || (task == PartTask.Thin && voice > 0),
+            Up = task switch
+            {
+                PartTask.High => HighUp,
+                PartTask.Full when _settings.Voices > 1 => voice == 0 ? -3 : 4,
+                _ => 0,
+            },
+            Sung = [.. _tune.KeysIn(at, end).Distinct()],
+            Others = [.. free.Others.KeysIn(at, end).Distinct()],
+            Bass = free.Others.LastAt(at)?.Key,
+            Chance = chance,
+        };
+    }
+
+    // A suspension resolves on the first group start that leaves it time to be heard, or else on a unit.
+    private Span? ResolvesAt(int bar, Span at, Span end)
+    {
+        var place = _outline.Places[bar];
+        Span? onUnit = null;
+        for (var unit = 1; unit < place.Meter.Units; unit++)
+        {
+            var resolves = _outline.OnsetOf(bar) + (place.Meter.Unit * unit);
+            if (resolves <= at || place.Tempo.Seconds(resolves - at).ToDouble() < ShortestDissonance || end - resolves < place.Meter.Unit)
             {
                 continue;
             }
 
-            var cost = (10 * Math.Abs(key - before)) + Math.Abs(key - home);
-            cost += tune.Any(sung => Math.Abs(sung - key) <= Rub) ? 2000 : 0;
-            cost += tune.Contains(key) ? 5000 : 0;
-            cost += taken.Any(other => TooClose(key, other)) ? 3000 : 0;
-            cost += keys.Take(voice).Any(other => other is { } below && (key <= below || TooClose(key, below))) ? 4000 : 0;
-            if (cost < bestCost)
+            onUnit ??= resolves;
+            if (place.Meter.GroupStartUnits.Contains(unit))
             {
-                (best, bestCost) = (key, cost);
+                return resolves;
             }
         }
 
-        // Omit a second voice that would only double another or clash; the first always holds except on the tune's own key.
-        return (voice > 0 && bestCost >= 1000) || (best is { } chosen && tune.Contains(chosen)) ? null : best;
+        return onUnit;
     }
 
-    private static bool TooClose(int a, int b) =>
-        a == b || Math.Abs(a - b) < 2 || (Math.Min(a, b) < Voicings.LowIntervalLimit && Math.Abs(a - b) < 5);
+    // A passing note is on the last unit that is no group start and leaves it time to be heard.
+    private Span? PassesAt(Span from, Span end)
+    {
+        var bar = _outline.BarAt(end - Span.Of(1, 1024));
+        var place = _outline.Places[bar];
+        for (var unit = place.Meter.Units - 1; unit > 0; unit--)
+        {
+            var passes = _outline.OnsetOf(bar) + (place.Meter.Unit * unit);
+            if (passes - from < place.Meter.Unit)
+            {
+                return null;
+            }
+
+            if (passes < end && place.Tempo.Seconds(end - passes).ToDouble() is var seconds && seconds >= ShortestPassing && !place.Meter.GroupStartUnits.Contains(unit))
+            {
+                return seconds <= LongestPassing ? passes : null;
+            }
+        }
+
+        return null;
+    }
+
+    // Where the highest voice answers: in some of the tune's rests, on the unit after the tune has ended and half-way to its return.
+    private HashSet<Span> Answers()
+    {
+        var answers = new HashSet<Span>();
+        var sung = Span.Zero;
+        var notes = _tune.In(Span.Zero, _outline.Length).ToList();
+        if (notes.Count == 0)
+        {
+            return answers;
+        }
+
+        foreach (var note in notes.Append(new LineNote(_outline.Length, Span.Zero, 0, 0)))
+        {
+            var bar = _outline.BarAt(sung);
+            var place = _outline.Places[bar];
+            var from = _outline.OnsetOf(bar) + (place.Meter.Unit * new Rational((long)((sung - _outline.OnsetOf(bar)) / place.Meter.Unit).Ceiling(), 1));
+            var units = (int)((note.Onset - from) / place.Meter.Unit).Floor();
+            if (note.Onset > sung && units >= 2 && place.Tempo.Seconds(note.Onset - from).ToDouble() >= ShortestAnswer
+                && _playing.SectionChance(_index).For("answer").At(bar).Happens(AnsweredShare))
+            {
+                answers.Add(from);
+                answers.Add(from + (place.Meter.Unit * Math.Min(units / 2, place.Meter.Units)));
+            }
+
+            sung = Span.Max(sung, note.End);
+        }
+
+        answers.RemoveWhere(at => at <= Span.Zero || at >= _outline.Length);
+        return answers;
+    }
+
+    /// <summary>The bars whose nodes are decided, while all others stay as they were.</summary>
+    /// <param name="Has">True for such a bar.</param>
+    /// <param name="Vary">True to play them otherwise than at the first playing; false to do what the arrangement asks.</param>
+    /// <param name="Others">The keys of the bass and of earlier held parts, beside which they are decided.</param>
+    private readonly record struct FreeBars(Func<int, bool> Has, bool Vary, SoundingKeys Others);
 }

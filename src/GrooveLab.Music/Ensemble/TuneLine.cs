@@ -22,6 +22,15 @@ internal readonly record struct TuneLineNote(LineNote Note, IReadOnlyList<Pitch>
     /// <summary>The time since the note before it in its line began; null for none.</summary>
     public Span? Ahead { get; init; }
 
+    /// <summary>The number of its phrase: the same for all its notes.</summary>
+    public int Phrase { get; init; }
+
+    /// <summary>True when the next note of its line follows without a rest on the same key.</summary>
+    public bool RepeatsNext { get; init; }
+
+    /// <summary>True for the last note of a phrase whose end no mark shortens.</summary>
+    public bool EndsPhrase { get; init; }
+
     /// <summary>How far it lays back after its written place.</summary>
     public Span Late => Written.Late;
 
@@ -51,12 +60,14 @@ internal sealed class TuneLine
     /// <param name="line">The line; 0 is the tune itself.</param>
     /// <param name="sings">True to play the run's own notes.</param>
     /// <param name="next">The lines of the next run for the same part, whose pickups sound in this run.</param>
-    public static TuneLine For(RunOutline outline, int line, bool sings, IReadOnlyList<int> next)
+    /// <param name="phrased">True to sing in phrases, false to play every note alike.</param>
+    public static TuneLine For(RunOutline outline, int line, bool sings, IReadOnlyList<int> next, bool phrased)
     {
         var notes = new List<TuneLineNote>();
         if (sings && outline.Run.Section.Tune?.Voice(line) is not null)
         {
-            Add(notes, outline.Run, line, Span.Zero, outline.TempoAt, note => note.Onset >= Span.Zero && note.Onset < outline.Length, outline.SinceLastNote(line));
+            Add(
+                notes, outline.Run, line, phrased, Span.Zero, outline.TempoAt, note => note.Onset >= Span.Zero && note.Onset < outline.Length, outline.SinceLastNote(line));
             if (notes.Count > 0)
             {
                 // When a loop jumps back inside a section, continuing notes are cut.
@@ -84,6 +95,7 @@ internal sealed class TuneLine
                     notes,
                     outline.Next,
                     line,
+                    phrased,
                     outline.Length,
                     outline.TempoAt,
                     note => note.Onset < Span.Zero && outline.Length + note.Onset >= Span.Zero);
@@ -94,10 +106,11 @@ internal sealed class TuneLine
     }
 
     /// <summary>The line laid back: long enough notes on group starts come later, as do notes with written laying back, and they end
-    /// later as far as the next note allows. Never on two consecutive bar group starts, so that the pulse stays clear; written laying
-    /// back is limited to 250 ms. Common practice, no source.</summary>
+    /// later as far as the next note allows. Never on two consecutive bar group starts, so that the pulse stays clear, and not on more than
+    /// about a third of the group starts, those with a consonant that can be held before others; no note is more than 250 ms late. Common practice, no source.</summary>
     public TuneLine LaidBack(RunOutline outline, LayBack by)
     {
+        by = by == LayBack.Lean ? LayBack.None : by;
         if (Notes.Count == 0 || (by == LayBack.None && Notes.All(note => note.WantedLate == Span.Zero)))
         {
             return this;
@@ -106,6 +119,7 @@ internal sealed class TuneLine
         var notes = new List<TuneLineNote>(Notes);
         var bar = 0;
         var lateStart = false;
+        var (starts, lateNotes) = (0, 0);
         for (var i = 0; i < notes.Count; i++)
         {
             var note = notes[i].Note;
@@ -118,23 +132,27 @@ internal sealed class TuneLine
             var delay = by == LayBack.Unit ? place.Meter.Unit : place.Meter.Unit / 2;
             var at = note.Onset - outline.OnsetOf(bar);
             var wanted = notes[i].WantedLate > Span.Zero;
-            if (at >= place.Length || place.Stop == BandStop.Hold
-                || (!wanted && !FeltLevel.Group.BeatsIn(place.Meter, place.GroupPlace).Contains(at)))
+            var onStart = FeltLevel.Group.BeatsIn(place.Meter, place.GroupPlace).Contains(at);
+            if (at >= place.Length || place.Stop == BandStop.Hold || (!wanted && !onStart))
             {
                 continue;
             }
 
+            starts += onStart ? 1 : 0;
             var opens = at == Span.Zero && place.GroupPlace.IsFirst;
             Span? following = i + 1 < notes.Count ? notes[i + 1].Note.Onset : null;
-            delay = wanted ? Bounded(notes[i], following, place.TempoAt(at)) : delay;
+            delay = wanted ? Bounded(notes[i], following, place.TempoAt(at)) : Span.Min(delay, LayingBack.Longest(place.TempoAt(at)));
 
             // A pickup into the next section still begins in this one.
             var can = note.Onset + delay < outline.Length
-                && (wanted ? delay > Span.Zero : by != LayBack.None && note.Length >= delay * 2 && notes[i].Graces.Count == 0);
+                && (wanted ? delay > Span.Zero
+                    : by != LayBack.None && delay > Span.Zero && note.Length >= delay * 2 && notes[i].Graces.Count == 0
+                        && LateShare.Allows(lateNotes + (Consonants.Of(notes[i].Syllable) == Consonant.Held ? 0 : 1), starts));
             var late = can && !(opens && lateStart);
             lateStart = opens ? late : lateStart;
             if (late)
             {
+                lateNotes++;
                 notes[i] = Later(notes[i], delay, following);
             }
         }
@@ -144,12 +162,12 @@ internal sealed class TuneLine
     }
 
     /// <summary>The pickup of a line before the very first bar line, placed from there.</summary>
-    public static IReadOnlyList<TuneLineNote> PickupOf(SectionRun run, int line, Tempo tempo)
+    public static IReadOnlyList<TuneLineNote> PickupOf(SectionRun run, int line, Tempo tempo, bool phrased)
     {
         var notes = new List<TuneLineNote>();
         if (run.Section.Tune?.Voice(line) is { } voice)
         {
-            Add(notes, run, line, Span.Zero, _ => tempo, note => note.Onset < Span.Zero);
+            Add(notes, run, line, phrased, Span.Zero, _ => tempo, note => note.Onset < Span.Zero);
             for (var i = 0; i < notes.Count; i++)
             {
                 Span? following = i + 1 < voice.Notes.Count ? voice.Notes[i + 1].Onset : null;
@@ -158,9 +176,24 @@ internal sealed class TuneLine
             }
 
             LetGoOn(notes);
+            Part(notes, _ => tempo);
         }
 
         return notes;
+    }
+
+    /// <summary>The line in phrases: a short silence before a repeated note and at the end of a phrase, taken from the note before it, half
+    /// of it at most. Notes that a mark has shortened keep their length.</summary>
+    public TuneLine Parted(RunOutline outline)
+    {
+        if (Notes.Count == 0)
+        {
+            return this;
+        }
+
+        var notes = new List<TuneLineNote>(Notes);
+        Part(notes, outline.TempoAt);
+        return new TuneLine(notes);
     }
 
     /// <summary>The line next to another line of the same part: a key that both play together is struck once, by the other
@@ -223,10 +256,43 @@ internal sealed class TuneLine
         }
     }
 
+    private static void Part(List<TuneLineNote> notes, Func<Span, Tempo> tempoAt)
+    {
+        for (var i = 0; i < notes.Count; i++)
+        {
+            var note = notes[i].Note;
+            TuneLineNote? next = i + 1 < notes.Count ? notes[i + 1] : null;
+            var tempo = tempoAt(note.Onset);
+            var milliseconds = tempo.Seconds(note.Length).ToDouble() * 1000;
+            var repeats = next is { } other && other.Note.Key == note.Key && other.Note.Onset - note.End < Lasting(TunePhrasing.RepeatGap(milliseconds), tempo);
+            var end = notes[i].EndsPhrase ? note.End - Lasting(TunePhrasing.EndGap(milliseconds, repeats || next is null), tempo) : note.End;
+
+            // The next note is in the next run.
+            if (next is null && notes[i].RepeatsNext)
+            {
+                end = Span.Min(end, note.End - Lasting(TunePhrasing.RepeatGap(milliseconds), tempo));
+            }
+
+            // The consonant of a late vowel sounds on the beat, on the same key.
+            if (repeats && next is { } again && again.Graces.Count == 0)
+            {
+                var from = Consonants.Of(again.Syllable) == Consonant.Held ? again.Note.Onset - again.Late : again.Note.Onset;
+                end = Span.Min(end, from - Lasting(TunePhrasing.RepeatGap(milliseconds), tempo));
+            }
+
+            notes[i] = CutAt(notes[i], Span.Max(end, Span.Min(note.End, note.Onset + (note.Length / 2))));
+        }
+    }
+
+    // Rounded up to 960ths of a whole note, so that lengths stay readable fractions.
+    private static Span Lasting(double milliseconds, Tempo tempo) =>
+        Span.Of((tempo.WholesPerMinute * (int)Math.Ceiling(milliseconds) / 60_000 * 960).Ceiling(), 960);
+
     private static TuneLineNote CutAt(TuneLineNote note, Span at) =>
         note.Note.End > at ? note with { Note = note.Note with { Length = at - note.Note.Onset } } : note;
 
-    private static void Add(List<TuneLineNote> to, SectionRun run, int line, Span from, Func<Span, Tempo> tempoAt, Func<TuneNote, bool> wanted, Span? since = null)
+    private static void Add(
+        List<TuneLineNote> to, SectionRun run, int line, bool phrased, Span from, Func<Span, Tempo> tempoAt, Func<TuneNote, bool> wanted, Span? since = null)
     {
         var voice = run.Section.Tune!.Voice(line);
         if (voice is null)
@@ -237,6 +303,9 @@ internal sealed class TuneLine
         var touch = new TuneTouch(voice);
         var verse = voice.Verses.Count == 0 ? 0 : run.Verse % voice.Verses.Count;
         var words = voice.Verses.Count == 0 ? [] : voice.Verses[verse];
+        var ends = new TunePhrasing(voice, words);
+        var phrasing = phrased ? ends : null;
+        var phrases = to.Count > 0 ? to[^1].Phrase + 1 : 0;
         SungSyllable? sung = null;
         for (var i = 0; i < voice.Notes.Count; i++)
         {
@@ -255,8 +324,14 @@ internal sealed class TuneLine
                     Tune = new TuneOrigin(run.Section.Name, run.Verse, i, 0) { Line = line },
                 };
                 var length = touch.LengthOf(i, from, tempoAt);
-                to.Add(new TuneLineNote(new LineNote(written.Onset, length, note.Pitch.Midi, BaseVelocity + touch.StepsOf(note)), note.Graces, written)
+                phrases += i > 0 && ends.EndsPhrase(i - 1) ? 1 : 0;
+                var decibels = phrasing?.DecibelsOf(i, tempoAt(written.Onset)) ?? 0;
+                var velocity = Loudness.Louder(BaseVelocity + touch.StepsOf(note), decibels);
+                to.Add(new TuneLineNote(new LineNote(written.Onset, length, note.Pitch.Midi, velocity), note.Graces, written)
                 {
+                    Phrase = phrases,
+                    RepeatsNext = i + 1 < voice.Notes.Count && voice.Notes[i + 1] is var after && after.Onset == note.Onset + note.Length && after.Pitch.Midi == note.Pitch.Midi,
+                    EndsPhrase = phrasing is not null && phrasing.EndsPhrase(i) && length == note.Length,
                     Ahead = i > 0 ? note.Onset - voice.Notes[i - 1].Onset : to.Count > 0 ? written.Onset - to[^1].Written.Onset : since + note.Onset,
                     WantedLate = sung is { Note: 1, Syllable.Late: { } late } ? late : note.Late,
                     Overlap = touch.OverlapOf(i),

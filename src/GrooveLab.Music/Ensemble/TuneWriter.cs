@@ -32,9 +32,44 @@ internal static class TuneWriter
             var steps = units.IsInteger ? AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, (int)units.Numerator) : 0;
             foreach (var note in Notes(sung, part, draft.Band.Parts[part], onset, steps / 4, place.TempoAt(onset), draft.Band.Outline))
             {
-                draft.Add(note, (int)units.Floor());
+                draft.Add(note with { LeanMicroseconds = LeanOf(draft, part, sung) }, (int)units.Floor());
             }
         }
+
+        if (TuneSwell.Has(draft.Band.Parts[part]) && draft.Band.TunesOf(part) is [var first, ..])
+        {
+            AddSwells(draft, part, first.Notes);
+        }
+    }
+
+    // One bow, bellows or breath for all lines of the part: the first line leads.
+    private static void AddSwells(BarDraft draft, int part, IReadOnlyList<TuneLineNote> line)
+    {
+        for (var i = Math.Max(0, FirstFrom(line, draft.BarLine) - 1); i < line.Count && line[i].Note.Onset < draft.End; i++)
+        {
+            var note = line[i].Note;
+            var units = Span.Max(Span.Zero, note.Onset - draft.BarLine) / draft.Place.Meter.Unit;
+            foreach (var point in TuneSwell.Of(part, note.Onset, note.Length, draft.Band.Outline.TempoAt(note.Onset)).Where(point => draft.Holds(point.Onset)))
+            {
+                draft.AddControl(part, Role.Tune, point.Onset - draft.BarLine, point.Controller, point.Value, (int)units.Floor(), LeanOf(draft, part, line[i]));
+            }
+        }
+    }
+
+    private static int LeanOf(BarDraft draft, int part, TuneLineNote sung) =>
+        ((TuneSettings)draft.Band.Parts[part].Settings).LaidBack == LayBack.Lean ? Lean.Of(draft.Band.Chance.At(part).At(draft.Band.Outline.Run.Number), sung.Phrase) : 0;
+
+    private static int FirstFrom(IReadOnlyList<TuneLineNote> line, Span place)
+    {
+        var low = 0;
+        var high = line.Count;
+        while (low < high)
+        {
+            var middle = (low + high) / 2;
+            (low, high) = line[middle].Note.Onset < place ? (middle + 1, high) : (low, middle);
+        }
+
+        return low;
     }
 
     /// <summary>Writes the note with its grace notes, and the mark of its consonant before it, or on the beat if the note is late.</summary>
@@ -50,7 +85,7 @@ internal static class TuneWriter
             Onset = onset,
             Length = sung.Note.Length,
             Key = Math.Clamp(sung.Note.Key + octaves, 0, 127),
-            Velocity = Math.Clamp(sung.Note.Velocity + accent, 1, 127),
+            Velocity = Math.Clamp(TuneSwell.Has(player) ? TuneSwell.VelocityOf(sung.Note.Velocity + accent) : sung.Note.Velocity + accent, 1, 127),
             OverlapMicroseconds = sung.Overlap,
             Syllable = sung.Syllable,
             Written = sung.Written with

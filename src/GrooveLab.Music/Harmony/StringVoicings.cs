@@ -121,6 +121,24 @@ public static class StringVoicings
         return stopped - atLowest + 1 <= Fingers;
     }
 
+    /// <summary>True when two keys can be stopped together on neighbouring strings, inside the hand; open strings are free.</summary>
+    /// <param name="openStrings">MIDI numbers of the open strings, in order of position.</param>
+    /// <param name="one">A key.</param>
+    /// <param name="other">Another key.</param>
+    /// <param name="stretch">Frets that the hand covers, including first and last.</param>
+    public static bool CanStopTogether(IReadOnlyList<int> openStrings, int one, int other, int stretch)
+    {
+        for (var s = 0; s + 1 < openStrings.Count; s++)
+        {
+            if (Fits(one - openStrings[s], other - openStrings[s + 1]) || Fits(other - openStrings[s], one - openStrings[s + 1]))
+                return true;
+        }
+
+        return false;
+
+        bool Fits(int first, int second) => first >= 0 && second >= 0 && (first == 0 || second == 0 || Math.Abs(first - second) < stretch);
+    }
+
     private sealed class Search
     {
         private readonly int[][] _fretsByString;

@@ -301,9 +301,10 @@ public sealed record RemovePart(string Part) : PartChange(Part)
             throw new ChangeRefusedException($"{part.Name} is the only part left; mute it instead");
         }
 
-        var sections = chart.Sections.Select(section => section.Playing is not { } playing ? section : section with
+        var sections = chart.Sections.Select(section => section with
         {
-            Playing = [.. playing.Where(other => other != index).Select(other => other > index ? other - 1 : other)],
+            Playing = section.Playing is not { } playing ? null : [.. playing.Where(other => other != index).Select(other => other > index ? other - 1 : other)],
+            Orders = section.Orders?.Without(index),
         });
         return new ChangeResult(
             state with
@@ -485,13 +486,13 @@ public sealed record SetLaidBack(string Part, LayBack By) : PartChange(Part)
 {
     internal static ChangeForm Form { get; } = new(
         "laid-back",
-        "laid-back PART none | half | unit",
+        "laid-back PART none | half | unit | lean",
         "how far behind the beat",
         (rest, state) =>
         {
             var (part, left) = ChangeWords.PartIn(rest, state);
             return new SetLaidBack(part, ChangeWords.Choice<LayBack>(
-                left, "a way to lay back", ("none", LayBack.None), ("half", LayBack.Half), ("unit", LayBack.Unit), ("off", LayBack.None)));
+                left, "a way to lay back", ("none", LayBack.None), ("half", LayBack.Half), ("unit", LayBack.Unit), ("lean", LayBack.Lean), ("off", LayBack.None)));
         });
 
     /// <inheritdoc/>
@@ -499,6 +500,7 @@ public sealed record SetLaidBack(string Part, LayBack By) : PartChange(Part)
     {
         LayBack.None => "none",
         LayBack.Half => "half",
+        LayBack.Lean => "lean",
         _ => "unit",
     };
 
@@ -516,6 +518,7 @@ public sealed record SetLaidBack(string Part, LayBack By) : PartChange(Part)
             {
                 LayBack.None => "in time",
                 LayBack.Half => "half a unit behind",
+                LayBack.Lean => "leaning behind the beat",
                 _ => "a unit behind",
             },
             ChangeMoment.BarLine);

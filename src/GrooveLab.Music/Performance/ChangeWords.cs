@@ -25,7 +25,7 @@ public static class ChangeWords
         PlayWithout.Form, SetRegister.Form, RenamePart.Form, SetStrokes.Form, SetDamped.Form, SetVoices.Form, SetShare.Form, SetStrum.Form,
         SetHandLimit.Form, SetApproaches.Form, SetRing.Form, SetOctaves.Form, SetConsonants.Form,
         SetKey.Form, Transpose.Form, Transpose.DownForm, GoToSection.Form, JumpToSection.Form, LoopBars.Form, VampSection.Form, GoOn.Form, LastTime.Form, HoldDownbeat.Form,
-        PlayTag.Form, BreakOff.Form, Restart.Form, RepeatSection.Form, SetCountIn.Form, SetRound.Form, SetChords.Form, SetRhythm.Form, SetEnding.Form, SetMaster.Form,
+        PlayTag.Form, BreakOff.Form, Restart.Form, RepeatSection.Form, SetCountIn.Form, SetRound.Form, SetChords.Form, SetRhythm.Form, SetEnding.Form, SetArrangement.Form, SetMaster.Form,
         OnlyHere.Form, Undo.Form, Redo.Form, KeepSide.Form, HearSide.Form, KeepVersion.Form, RecallVersion.Form,
     ];
 

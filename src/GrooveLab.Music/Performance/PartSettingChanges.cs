@@ -234,10 +234,10 @@ public sealed record SetStrum(string Part, int Milliseconds) : PartChange(Part)
 
 /// <summary>Changes how many notes a pulse or a sustain sounds at once.</summary>
 /// <param name="Part">The part's name.</param>
-/// <param name="Voices">1 to 4 for a pulse, 1 or 2 for a sustain.</param>
+/// <param name="Voices">1 to 6 for a pulse, 1 or 2 for a sustain.</param>
 public sealed record SetVoices(string Part, int Voices) : PartChange(Part)
 {
-    private const int MostOfPulse = 4;
+    private const int MostOfPulse = 6;
     private const int MostOfSustain = 2;
 
     internal static ChangeForm Form { get; } = new("voices", "voices PART 2", "notes at once in the pulse or the sustain", (rest, state) =>
@@ -279,11 +279,11 @@ public sealed record SetHandLimit(string Part, int? Milliseconds) : PartChange(P
 
 /// <summary>Changes how often a bass approaches a chord change by step.</summary>
 /// <param name="Part">The part's name.</param>
-/// <param name="Share">0 to 0.3.</param>
+/// <param name="Share">0 to 0.5.</param>
 public sealed record SetApproaches(string Part, double Share) : PartChange(Part)
 {
-    internal static ChangeForm Form { get; } = new("approaches", "approaches PART 0.2", "share of chord changes approached by step", (rest, state) => PartSettings.Read(rest, state, (part, left) =>
-        new SetApproaches(part, ChangeWords.Number(left, 0, 0.3, "a share of the chord changes"))));
+    internal static ChangeForm Form { get; } = new("approaches", "approaches PART 0.4", "share of chord changes approached by step", (rest, state) => PartSettings.Read(rest, state, (part, left) =>
+        new SetApproaches(part, ChangeWords.Number(left, 0, 0.5, "a share of the chord changes"))));
 
     /// <inheritdoc/>
     public override string Words => $"approaches {Part} {ChangeWords.Plain(Share)}";

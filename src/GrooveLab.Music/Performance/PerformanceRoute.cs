@@ -61,7 +61,9 @@ internal sealed class PerformanceBars : IBarSource
     public Bar BarAt(int index) => Slowed(Composer.BarAt(index));
 
     /// <summary>A bar of a loop or repeating vamp.</summary>
-    public Bar RoundAt(int index) => IsInTag(index) ? BarAt(index) : Slowed((Round ?? Composer).BarAt(index));
+    /// <param name="index">Its number.</param>
+    /// <param name="round">Number of earlier rounds.</param>
+    public Bar RoundAt(int index, int round) => IsInTag(index) ? BarAt(index) : Slowed((Round ?? Composer).RoundAt(index, round));
 
     // Bars that repeat without end have no tag after them.
     private bool IsInTag(int index) =>
@@ -111,6 +113,9 @@ public sealed record PerformanceRoute : BarRoute
 
     /// <summary>The plan of the form.</summary>
     public FormPlan Plan => _bars.Composer.Plan;
+
+    /// <summary>The plan of the arrangement.</summary>
+    public ArrangementPlan Arrangement => _bars.Composer.Arrangement;
 
     private int CountPart { get; }
 
@@ -182,9 +187,7 @@ public sealed record PerformanceRoute : BarRoute
         }
 
         // Loops and vamps lead back into themselves, with their own pickup and not with that of the bars after them.
-        var round = index >= 0
-            && (Loop is { } loop ? loop.Contains(index) : _orders.EndBar is null && VampOf(index) is not null);
-        var bar = round ? _bars.RoundAt(index)
+        var bar = RoundOf(index, ordinal) is { } round ? _bars.RoundAt(index, round)
             : index < 0 && After(index, ordinal) is > 0 and var start && _orders.StartAt is not null && Has(start) ? _bars.LeadInTo(start)
             : base.BarAt(index, ordinal);
         if (_orders.HoldFrom is { } hold && ordinal >= hold && index >= 0)
@@ -197,6 +200,21 @@ public sealed record PerformanceRoute : BarRoute
         }
 
         return _orders.Ramp is { } ramp ? bar with { Tempi = Ramped(bar, ramp, ordinal) } : bar;
+    }
+
+    // The number of the round in which a bar of a loop or vamp is played; null outside. Inside a round ordinal and bar number grow
+    // together, so that their difference names the round.
+    private int? RoundOf(int index, int ordinal)
+    {
+        if (index < 0)
+        {
+            return null;
+        }
+
+        var (inRound, bars) = Loop is { } loop
+            ? (loop.Contains(index) ? index - loop.From : -1, loop.End - loop.From)
+            : _orders.EndBar is null && VampOf(index) is { } vamp ? (index - vamp.FirstBar, vamp.Bars) : (-1, 1);
+        return inRound < 0 ? null : Math.Max(0, ordinal - inRound) / bars;
     }
 
     /// <inheritdoc/>

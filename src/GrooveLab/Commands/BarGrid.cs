@@ -53,6 +53,11 @@ internal sealed class BarGrid
     {
         var grid = new BarGrid(band, to, width);
         grid.WriteHead();
+        if (band is BarComposer composer)
+        {
+            ArrangementTable.Write(composer, to);
+        }
+
         if (band.First < 0)
         {
             grid.WriteLeadIn(band.BarAt(-1));

@@ -68,6 +68,17 @@ internal static class BarsJson
         json.WriteString("section", bar.Section);
         json.WriteNumber("barInSection", bar.IndexInSection);
         json.WriteNumber("playing", bar.Playing);
+        json.WriteNumber("energy", bar.Tasks.Energy);
+        json.WriteStartObject("tasks");
+        for (var part = 0; part < band.Band.Count; part++)
+        {
+            if (band.Band[part].Role != Role.Count)
+            {
+                json.WriteString(band.Band[part].Name, bar.Tasks.Tasks[part].Name());
+            }
+        }
+
+        json.WriteEndObject();
         if (bar.Ending > 0)
         {
             json.WriteNumber("endingNumber", bar.Ending);
@@ -179,6 +190,11 @@ internal static class BarsJson
         json.WriteString("onset", note.Onset.ToString());
         json.WriteString("length", note.Length.ToString());
         json.WriteNumber("offset", note.OffsetMicroseconds / 1000.0);
+        if (note.LeanMicroseconds != 0)
+        {
+            json.WriteNumber("lean", note.LeanMicroseconds / 1000.0);
+        }
+
         if (note.Unpitched)
         {
             json.WriteNull("pitch");

@@ -15,9 +15,11 @@ internal static class Banks
     /// <summary>The name under which the built-in bank is listed.</summary>
     public const string BuiltIn = "built-in";
 
-    // The built-in samples leave headroom for plucked attacks; with this factor a band is as loud as with a recorded General MIDI bank
-    // (measured: 8.4 dB between mixes of the demo song).
-    private const float BuiltInGain = 2.6f;
+    // The built-in samples leave headroom for plucked attacks; with this factor the demo is at -17 LUFS (measured, ITU-R BS.1770).
+    private const float BuiltInGain = 2.7f;
+
+    // The distance of the built-in samples; other banks may have different instruments on neighbouring keys.
+    private const int BuiltInBorrowedKeys = 4;
 
     // One for each bank, so that each program is measured once.
     private static readonly ConditionalWeakTable<SoundFontBank, LevelBalance> Balances = [];
@@ -188,6 +190,7 @@ internal static class Banks
             StandInGain = BuiltInGain,
             ResolvesAtFirstNote = true,
             Gain = bank.Name == BuiltIn ? BuiltInGain : 1,
+            BorrowedKeys = bank.Name == BuiltIn ? BuiltInBorrowedKeys : 0,
         });
 
     private static SoundFontSynth Prepared(SoundFontBank bank, int sampleRate, IReadOnlyList<PartChannels> band, bool dry)
@@ -197,6 +200,7 @@ internal static class Banks
             ChannelCount = PartChannels.MostChannels,
             Dry = dry,
             Gain = BuiltInGain,
+            BorrowedKeys = bank.Name == BuiltIn ? BuiltInBorrowedKeys : 0,
             StandIn = BandSounds.StandIn(bank),
 
             // Or the first sound of the bank, often its largest, would be decoded for channels that never use it.

@@ -89,6 +89,11 @@ internal static class ScreenPicture
             row = Band(canvas, screen, row, message - 1);
         }
 
+        if (!small && screen.Awaited.Count == 0 && row < message)
+        {
+            canvas.Write(1, message - 1, Cells.Of(screen.InStore.Length <= width - 2 ? screen.InStore : screen.InStore.Split(';')[0]), Ink.Pending, width - 1);
+        }
+
         var told = Awaiting(canvas, screen, small ? row : message - 1, message);
         var silent = small ? Silent(screen, width - 2) : string.Empty;
         if (screen.Awaited.Count == 0 && row < message)

@@ -154,6 +154,9 @@ internal sealed class ScreenState
     /// <summary>The section that follows, and when: "refrain in 2 bars"; empty while it is far away.</summary>
     public string NextSection { get; set; } = string.Empty;
 
+    /// <summary>What the arrangement has in store in the next bars; empty for nothing.</summary>
+    public string InStore { get; set; } = string.Empty;
+
     /// <summary>What remains to be tapped while the rhythm of words is tapped; otherwise null.</summary>
     public TapsToCome? Taps { get; set; }
 

@@ -77,6 +77,7 @@ internal sealed class ScreenStateUpdater
         {
             _line = screen.WordsOf;
             _pending = conductor.Pending.Count;
+            screen.InStore = InStore(conductor, bar, heard.Ordinal);
             ReadAhead(screen, conductor, bar.Index, heard.Ordinal);
         }
 
@@ -130,6 +131,39 @@ internal sealed class ScreenStateUpdater
 
             bars += line.Bars.Count(bar => bar.Ordinal >= ordinal);
         }
+    }
+
+    // How the next section begins, and what ends this one.
+    private static string InStore(Conductor conductor, Bar bar, int ordinal)
+    {
+        const int Soon = 4;
+        var route = conductor.RouteAhead;
+        if (bar.Index < 0 || bar.IsEnding || !route.Arrangement.IsArranged || !route.Has(bar.Index))
+        {
+            return string.Empty;
+        }
+
+        var run = route.Plan.BarAt(bar.Index).Run;
+        var plan = route.Arrangement.PlanOf(run, run.Verse);
+        var parts = conductor.State.Chart.Parts;
+        var index = bar.Index;
+        for (var bars = 1; bars <= Soon; bars++)
+        {
+            index = route.After(index, ordinal + bars - 1);
+            var ends = !route.Has(index) || index == route.Source.End - 1;
+            var next = ends ? null : route.Plan.BarAt(index).Run;
+            if (!ends && next!.Number == run.Number && index > bar.Index)
+            {
+                continue;
+            }
+
+            var before = ArrangementWords.End(plan, parts);
+            var after = next is null || next.Number == run.Number ? string.Empty : ArrangementWords.Change(plan, route.Arrangement.PlanOf(next, next.Verse), parts);
+            var then = after.Length == 0 ? string.Empty : $"{next!.Section.Name}: {after}";
+            return then + (before.Length == 0 ? string.Empty : (then.Length > 0 ? "; before it " : "before that ") + before);
+        }
+
+        return string.Empty;
     }
 
     private void ForBar(ScreenState screen, Bar bar, PerformanceState state, Conductor conductor, in Playhead heard)
@@ -367,6 +401,24 @@ internal sealed class ScreenStateUpdater
             }
 
             var inBand = part.Role is not (Role.Tune or Role.Count);
+            switch (inBand && index < bar.Tasks.Tasks.Count ? bar.Tasks.Tasks[index] : PartTask.Plays)
+            {
+                case PartTask.Rests:
+                    return "rests in this section";
+                case PartTask.Fill when plays:
+                    return "a fill at the end";
+                case PartTask.Pickup when plays:
+                    return "leads into what comes";
+                case PartTask.Thin when plays:
+                    return "thin: plays less here";
+                case PartTask.OffBeats when plays:
+                    return "between the beats only";
+                case PartTask.High when plays:
+                    return "in the upper register";
+                default:
+                    break;
+            }
+
             switch (StopIn(bar, orders, ordinal))
             {
                 case BandStop.Strike when inBand:
@@ -448,6 +500,7 @@ internal sealed class ScreenStateUpdater
     {
         LayBack.Half => ", half a unit behind the beat",
         LayBack.Unit => ", a unit behind the beat",
+        LayBack.Lean => ", leaning behind the beat",
         _ => string.Empty,
     };
 }

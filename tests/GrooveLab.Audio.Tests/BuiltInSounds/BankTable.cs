@@ -36,7 +36,7 @@ internal static class BankTable
             double cents = 0, least = double.MaxValue, loud = double.MinValue, quiet = double.MaxValue, attack = 0;
             for (var key = low; key <= high; key++)
             {
-                cents = Math.Max(cents, Instruments.LayerVelocities.Max(v => bank.Regions(program, key, v).Max(r => Math.Abs(Tuning.CentsOff(bank, r, key)))));
+                cents = Math.Max(cents, Instruments.LayerVelocities.Max(v => bank.Strings(program, key, v).Max(r => Math.Abs(Tuning.CentsOff(bank, r, key)))));
                 if ((key - low) % 2 == 0)
                 {
                     double[] bright = [.. Instruments.LayerVelocities.Select(v => Brightness.Of(bank, program, key, v))];

@@ -38,6 +38,13 @@ internal sealed class BankUnderTest
     public SoundFontRegion[] Regions(int program, int key, int velocity, int bank = 0) =>
         [.. Regions(program, bank).Where(r => r.Matches(key, velocity))];
 
+    /// <summary>The regions of a note without the strings that ring along, which have no attack and are intentionally out of tune.</summary>
+    public SoundFontRegion[] Strings(int program, int key, int velocity) =>
+        [.. Regions(program, key, velocity).Where(r => !IsHalo(r.Sample))];
+
+    /// <summary>Whether a sample is that of strings that ring along.</summary>
+    public static bool IsHalo(SampleHeader? sample) => sample?.SampleName?.EndsWith("halo", StringComparison.Ordinal) == true;
+
     /// <summary>The frames of one sample, from -1 to 1.</summary>
     public double[] Sample(SampleHeader header)
     {

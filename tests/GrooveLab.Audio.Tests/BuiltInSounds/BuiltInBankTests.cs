@@ -49,7 +49,7 @@ public sealed class BuiltInBankTests
     {
         foreach (var (name, program, _, _, _) in Instruments.All)
         {
-            var expected = program is 15 or 21 or 25 ? 2 : 1;
+            var expected = program switch { 15 => 3, 25 => 2, _ => 1 };
             for (var key = 0; key < 128; key++)
             {
                 for (var velocity = 1; velocity < 128; velocity++)
@@ -80,7 +80,7 @@ public sealed class BuiltInBankTests
         {
             foreach (var velocity in Instruments.LayerVelocities)
             {
-                foreach (var region in Bank.Regions(program, key, velocity))
+                foreach (var region in Bank.Strings(program, key, velocity))
                 {
                     var cents = Tuning.CentsOff(Bank, region, key);
                     Assert.True(Math.Abs(cents) <= 3, $"{name}, key {key}, velocity {velocity}: {cents:F2} cents");
@@ -97,7 +97,7 @@ public sealed class BuiltInBankTests
         var (_, _, low, high, _) = Instruments.Of(program);
         for (var key = low; key <= high; key++)
         {
-            double[] cents = [.. Bank.Regions(program, key, 64).Select(r => Tuning.CentsOff(Bank, r, key)).Order()];
+            double[] cents = [.. Bank.Strings(program, key, 64).Select(r => Tuning.CentsOff(Bank, r, key)).Order()];
             Assert.InRange(cents[1] - cents[0], 2, 4);
         }
     }
@@ -149,7 +149,7 @@ public sealed class BuiltInBankTests
         foreach (var header in Samples())
         {
             var frames = Bank.Sample(header);
-            Assert.True(frames.Max(Math.Abs) is > 0.02 and < 0.995, $"{header.SampleName}: peak {frames.Max(Math.Abs):F3}");
+            Assert.True(frames.Max(Math.Abs) < 0.995 && frames.Max(Math.Abs) > (BankUnderTest.IsHalo(header) ? 0.01 : 0.02), $"{header.SampleName}: peak {frames.Max(Math.Abs):F3}");
             var looped = header.EndLoop > header.StartLoop;
             ReadOnlySpan<double> part = looped
                 ? frames.AsSpan((int)(header.StartLoop - header.Start), (int)(header.EndLoop - header.StartLoop)) : frames;

@@ -1,21 +1,33 @@
 using System.Globalization;
 using System.Text.RegularExpressions;
+using GrooveLab.Testing;
 using Xunit;
 
 namespace GrooveLab.Audio.Tests.BuiltInSounds;
 
-/// <summary>The table in <c>docs/built-in-sounds.md</c> matches the measurements; <c>GROOVELAB_UPDATE_TABLES=1</c> in the environment rewrites it.</summary>
+/// <summary>The tables in <c>docs/built-in-sounds.md</c> match the measurements; <c>GROOVELAB_UPDATE_TABLES=1</c> in the environment rewrites them.</summary>
 public sealed partial class DocumentationTests
 {
-    private const string Begin = "<!-- measured: begin -->", End = "<!-- measured: end -->";
+    [Fact]
+    public void Table_InTheDocumentation_IsWhatIsMeasured() => Check("measured", BankTable.Create(BankUnderTest.Instance));
 
     [Fact]
-    public void Table_InTheDocumentation_IsWhatIsMeasured()
+    public void Table_BesideRecordedBanks_IsWhatIsMeasured()
     {
+        foreach (var (_, bank) in ComparedTable.Banks)
+        {
+            References.Require(File.Exists(bank), $"{bank} is not installed");
+        }
+
+        Check("compared", ComparedTable.Create(BankUnderTest.Instance));
+    }
+
+    private static void Check(string name, string measured)
+    {
+        string begin = $"<!-- {name}: begin -->", end = $"<!-- {name}: end -->";
         var file = Path.Combine(Root(), "docs", "built-in-sounds.md");
         var text = File.ReadAllText(file);
-        int from = text.IndexOf(Begin, StringComparison.Ordinal) + Begin.Length, to = text.IndexOf(End, StringComparison.Ordinal);
-        var measured = BankTable.Create(BankUnderTest.Instance);
+        int from = text.IndexOf(begin, StringComparison.Ordinal) + begin.Length, to = text.IndexOf(end, StringComparison.Ordinal);
         if (Environment.GetEnvironmentVariable("GROOVELAB_UPDATE_TABLES") == "1")
         {
             File.WriteAllText(file, text[..from] + "\n\n" + measured.ReplaceLineEndings("\n") + "\n" + text[to..]);

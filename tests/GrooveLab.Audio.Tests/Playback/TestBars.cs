@@ -1,6 +1,7 @@
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
@@ -84,6 +85,7 @@ internal sealed class TestBars : IBarSource
             Section = "A",
             IndexInSection = 0,
             Playing = 0,
+            Tasks = BarTasks.None(6),
             Key = Key.CMajor,
             Swing = Swing.Straight,
             Tempi = tempi,

@@ -11,7 +11,7 @@ internal static class ChartDescription
     private static IEnumerable<string> Lines(Chart chart)
     {
         yield return $"{chart.Title}|{chart.Key}|{chart.Tempo.Level} {chart.Tempo.Note} {chart.Tempo.PerMinute}|{chart.Counted}|{chart.Feel}";
-        yield return $"{chart.Times}|{chart.Ending}|{chart.EndingChord?.Text}|{chart.Seed}|{chart.Looseness:R}";
+        yield return $"{chart.Times}|{chart.Ending}|{chart.EndingChord?.Text}|{chart.Seed}|{chart.Looseness:R}|{chart.IsArranged}";
         yield return $"{chart.Swing}|{chart.DroneSeconds}|{chart.Trains}|{Tempo(chart.LearnerTempo)}";
         yield return string.Join(' ', chart.Form.Select(Step)) + " tag " + string.Join(' ', chart.Tag.Select(Step));
         foreach (var part in chart.Parts)
@@ -21,7 +21,7 @@ internal static class ChartDescription
 
         foreach (var section in chart.Sections)
         {
-            yield return $"{section.Name}|{section.BarGroups}|{section.Feel}|{section.Counted}|{section.Key}|{section.StopTime}|{section.BreakBars}|{section.HoldSeconds}|{section.Vamp}|{(section.Playing is { } playing ? string.Join(' ', playing) : "all")}";
+            yield return $"{section.Name}|{section.BarGroups}|{section.Feel}|{section.Counted}|{section.Key}|{section.StopTime}|{section.BreakBars}|{section.HoldSeconds}|{section.Vamp}|{(section.Playing is { } playing ? string.Join(' ', playing) : "all")}|{Orders(section.Orders)}";
             yield return $"{Tempo(section.Tempo?.From)} to {Tempo(section.Tempo?.To)} over {section.Tempo?.OverBars}{After(section.Tempo?.After)}|{section.Join}";
             foreach (var ramp in section.Ramps)
             {
@@ -34,6 +34,9 @@ internal static class ChartDescription
             }
         }
     }
+
+    private static string Orders(SectionOrders? orders) => orders is null ? "-"
+        : $"{string.Join(' ', orders.Energies)}|{string.Join(' ', orders.Tasks.Select(one => $"{one.Part}: {string.Join(' ', one.Tasks)}"))}|{orders.Fill}";
 
     private static IEnumerable<string> Music(IReadOnlyList<ChartBar> bars, Tune? written)
     {

@@ -42,6 +42,7 @@ internal sealed class RandomCharts(Random random)
             Seed = Maybe() ? ulong.MaxValue - (ulong)random.Next(100) : (ulong)random.Next(100),
             Looseness = random.Next(9) / 4.0,
             Swing = Maybe() ? new Rational(random.Next(100, 301), 100) : 1,
+            IsArranged = Maybe(),
             DroneSeconds = Maybe() ? random.Next(61) : 0,
             Trains = Maybe() ? One(["hearing five as one", "a \"long\" line \\ with # signs", "“slow”"]) : null,
             LearnerTempo = Maybe() ? new TempoMark(TempoLevel.Note, Span.Of(1, 8), random.Next(100, 300)) : null,
@@ -57,6 +58,7 @@ internal sealed class RandomCharts(Random random)
                     BreakBars = random.Next(4) == 0 ? random.Next(section.Bars.Count + 1) : 0,
                     HoldSeconds = random.Next(4) == 0 ? random.Next(61) : 0,
                     Vamp = random.Next(4) == 0,
+                    Orders = random.Next(3) == 0 ? Orders(chart.Parts) : null,
                 }),
             ],
         };
@@ -67,6 +69,19 @@ internal sealed class RandomCharts(Random random)
             Tempo = new TempoMark(TempoLevel.Note, Span.Of(1, 8), 260),
             Sections = [.. chart.Sections.Select(section => section with { Tempo = null, Ramps = [], Join = null })],
         };
+    }
+
+    private SectionOrders? Orders(IReadOnlyList<Part> parts)
+    {
+        var band = Enumerable.Range(0, parts.Count).Where(part => parts[part].Role is not (Role.Tune or Role.Count)).ToList();
+        PartTask[] tasks = [.. Enum.GetValues<PartTask>().Where(task => task != PartTask.Break)];
+        var orders = new SectionOrders
+        {
+            Energies = [.. Enumerable.Range(0, random.Next(4)).Select(_ => 1 + random.Next(5))],
+            Tasks = [.. band.Where(_ => Maybe()).Select(part => new PartOrders(part, [.. Enumerable.Range(0, 1 + random.Next(3)).Select(_ => One(tasks))]))],
+            Fill = random.Next(3) switch { 0 when band.Count > 0 => One(band), 1 => SectionOrders.NoFill, _ => null },
+        };
+        return orders.Energies.Count == 0 && orders.Tasks.Count == 0 && orders.Fill is null ? null : orders;
     }
 
     private RecastNotes Recast(IReadOnlyList<Section> sections) => new()

@@ -52,7 +52,7 @@ internal sealed class RandomEdits(Random random)
         1 => chart.AtPace(new Rational(random.Next(60, 140), 97)),
         2 => chart with { Title = One(["New \"name\"", "O'Brien's", "C:\\tmp", "# one"]) },
         3 => chart with { Feel = Maybe() ? One(Enum.GetValues<FeltLevel>()) : null, Counted = Maybe() ? One(Enum.GetValues<Counted>()) : null },
-        4 => chart with { Times = random.Next(1, 4), Seed = (ulong)random.Next(50), DroneSeconds = random.Next(3), Looseness = random.Next(3) / 2.0 },
+        4 => chart with { Times = random.Next(1, 4), Seed = (ulong)random.Next(50), DroneSeconds = random.Next(3), Looseness = random.Next(3) / 2.0, IsArranged = Maybe() },
         5 => chart with { Form = [.. Enumerable.Range(0, random.Next(1, 5)).Select(_ => new FormStep(random.Next(chart.Sections.Count), random.Next(1, 4)))] },
         6 => chart with { Tag = Maybe() ? [new FormStep(random.Next(chart.Sections.Count), 1)] : [] },
         7 => chart with { Ending = Maybe(), EndingChord = Maybe() ? ChordSymbol.Parse("Em6") : null } is var end && !end.Ending ? end with { EndingChord = null } : end,

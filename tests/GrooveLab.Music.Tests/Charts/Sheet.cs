@@ -46,6 +46,7 @@ internal static class Sheet
     public static Chart Chart(params Section[] sections) => new()
     {
         Title = "A sheet",
+        IsArranged = false,
         Key = Key.Parse("A minor"),
         Tempo = Eighth240,
         Parts = [Players.Clicks()],

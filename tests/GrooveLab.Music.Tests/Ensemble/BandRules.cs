@@ -1,5 +1,6 @@
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
+using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
@@ -74,7 +75,15 @@ internal static class BandRules
             var wanted = Enumerable.Range(0, bar.Meter.Units)
                 .Where(unit => (unit - bar.Meter.GroupStartUnits[bar.Meter.GroupOf(unit)]) % every == 0)
                 .Select(unit => bar.Meter.Unit * unit);
-            var onsets = bar.Notes.Where(note => note.Role == Role.Pulse).Select(note => note.Onset).Distinct().Order();
+            var task = TaskOf(played, bar, Role.Pulse);
+            if (task is PartTask.Rests or PartTask.Break)
+            {
+                continue;
+            }
+
+            // Fills and pickups add strokes between the units, and take none away.
+            var onsets = bar.Notes.Where(note => note.Role == Role.Pulse).Select(note => note.Onset).Distinct().Order()
+                .Where(onset => task is not (PartTask.Fill or PartTask.Pickup) || (onset / bar.Meter.Unit).IsInteger);
             if (!wanted.SequenceEqual(onsets))
             {
                 yield return $"bar {bar.Index}: the pulse strikes at {string.Join(' ', onsets)}";
@@ -100,6 +109,7 @@ internal static class BandRules
                     StrokeOrder.Alternate when slow => true,
                     _ => inGroup % 2 == 0,
                 };
+                down &= (note.Onset / bar.Meter.Unit).IsInteger;
                 if (note.Stroke != (down ? Stroke.Down : Stroke.Up))
                 {
                     yield return Say(bar, note, "is struck the wrong way");
@@ -122,24 +132,65 @@ internal static class BandRules
         }
     }
 
+    // The arrangement may order a roll to rest, to thin out, to fill or to break off.
+    private static bool RollsPlainly(Played played, Bar bar) => played.Composer.Chart.Parts
+        .Select((part, index) => part.Role == Role.Roll ? bar.Tasks.Tasks[index] : PartTask.Plays)
+        .All(task => task is PartTask.Plays or PartTask.Full or PartTask.High or PartTask.Pickup or PartTask.Fill);
+
+    /// <summary>A roll has no gap: as written, each note lasts until the next, from the first bar line to the last.</summary>
     public static IEnumerable<string> RollIsUnbroken(Played played)
     {
-        foreach (var bar in played.Form)
+        foreach (var bar in played.Form.Where(bar => RollsPlainly(played, bar)))
         {
             var at = Span.Zero;
-            foreach (var note in bar.Notes.Where(note => note.Role == Role.Roll))
+            foreach (var note in bar.Notes.Where(note => note.Role == Role.Roll).DistinctBy(note => note.Onset))
             {
-                if (note.Onset != at)
+                if (note.Written.Onset != at)
                 {
                     yield return Say(bar, note, $"should start at {at}");
                 }
 
-                at = note.End;
+                if (note.Length <= Span.Zero)
+                {
+                    yield return Say(bar, note, "has no length");
+                }
+
+                at = note.Written.Onset + note.Written.Length;
             }
 
             if (at != bar.Length)
             {
                 yield return $"bar {bar.Index}: the roll ends at {at} of {bar.Length}";
+            }
+        }
+    }
+
+    /// <summary>A note rings at least until the next one, and no longer than until its string, or without strings its key, is struck again,
+    /// nor past the change to a chord that it does not belong to.</summary>
+    public static IEnumerable<string> RollRingsUntilStruckAgain(Played played)
+    {
+        var notes = played.Of(Role.Roll).Where(sounded => sounded.Bar.Index >= 0).ToArray();
+        for (var i = 0; i < notes.Length; i++)
+        {
+            var (from, to) = (notes[i].From, notes[i].From + notes[i].Note.Length);
+            for (var j = i + 1; j < notes.Length && notes[j].From < to; j++)
+            {
+                if (notes[j].Note.Key == notes[i].Note.Key || (notes[i].Note.String > 0 && notes[j].Note.String == notes[i].Note.String))
+                {
+                    yield return Say(notes[i].Bar, notes[i].Note, $"rings over {notes[j].Note.Key} of bar {notes[j].Bar.Index}");
+                }
+            }
+
+            var at = notes[i].Bar.Chords.Last(chord => chord.Onset <= notes[i].Note.Written.Onset).Symbol;
+            foreach (var bar in played.Form.Where(bar => bar.Start + bar.Length > from && bar.Start < to))
+            {
+                foreach (var chord in bar.Chords.Where(chord => bar.Start + chord.Onset > from && bar.Start + chord.Onset < to))
+                {
+                    if (!chord.Symbol.Equals(at) && (chord.Symbol.IsNoChord || !chord.Symbol.Tones.Contains(notes[i].Note.Key)))
+                    {
+                        yield return Say(notes[i].Bar, notes[i].Note, $"rings into {chord.Symbol}");
+                    }
+                }
             }
         }
     }
@@ -159,9 +210,14 @@ internal static class BandRules
             var limit = new Rational(part.Instrument.HandLimitMs, 1000);
             var tempo = bar.Tempi[0].Tempo;
             var roll = bar.Notes.Where(note => note.Role == Role.Roll).ToArray();
+            if (TaskOf(played, bar, Role.Roll) is PartTask.Rests or PartTask.Break or PartTask.OffBeats or PartTask.Thin)
+            {
+                continue;
+            }
+
             if (tempo.Seconds(step) >= limit * new Rational(105, 100))
             {
-                foreach (var note in roll.Where(note => note.Length != step))
+                foreach (var note in roll.Where(note => note.Written.Length != step))
                 {
                     yield return Say(bar, note, $"should last a step of {step}");
                 }
@@ -174,10 +230,10 @@ internal static class BandRules
                 var unit = (int)(note.Onset / bar.Meter.Unit).Floor();
                 var group = bar.Meter.GroupOf(unit);
                 var whole = note.Onset == bar.Meter.Unit * bar.Meter.GroupStartUnits[group]
-                    && note.Length == bar.Meter.Unit * bar.Meter.GroupSizes[group];
-                if (!whole && tempo.Seconds(note.Length) < limit * new Rational(70, 100))
+                    && note.Written.Length == bar.Meter.Unit * bar.Meter.GroupSizes[group];
+                if (!whole && tempo.Seconds(note.Written.Length) < limit * new Rational(70, 100))
                 {
-                    yield return Say(bar, note, $"comes faster than the hand: {tempo.Seconds(note.Length).ToDouble() * 1000:0} ms");
+                    yield return Say(bar, note, $"comes faster than the hand: {tempo.Seconds(note.Written.Length).ToDouble() * 1000:0} ms");
                 }
             }
 
@@ -187,7 +243,7 @@ internal static class BandRules
                 yield return $"bar {bar.Index}: no note of the roll on unit {start}, where a group starts";
             }
 
-            if (roll.Any(note => note.Length != step) && bar.Remarks.Count == 0)
+            if (roll.Any(note => note.Written.Length != step) && bar.Remarks.Count == 0)
             {
                 yield return $"bar {bar.Index}: the roll is thinned and nobody says so";
             }
@@ -200,6 +256,11 @@ internal static class BandRules
         Sounded? before = null;
         foreach (var sounded in played.Of(Role.Roll).Where(sounded => sounded.Bar.Index >= 0 && !sounded.Bar.IsEnding))
         {
+            if (before is { } together && together.From == sounded.From)
+            {
+                continue;
+            }
+
             if (before is { } last && RunOf(played, last.Bar) == RunOf(played, sounded.Bar))
             {
                 yield return (last, sounded);
@@ -345,15 +406,24 @@ internal static class BandRules
         }
     }
 
+    /// <summary>The full chords of a guitar may double a note of the sustain.</summary>
     public static IEnumerable<string> NoKeyHeldTwice(Played played, params Role[] roles)
     {
+        bool IsGuitarChord(Sounded sounded) => sounded.Note.Role == Role.Pulse && played.PartOf(sounded.Note).Instrument.Strings.Count >= 5;
         foreach (var (a, b) in played.Together(roles))
         {
-            if (a.Note.Key == b.Note.Key)
+            if (a.Note.Key == b.Note.Key && !(IsGuitarChord(a) && b.Note.Role == Role.Sustain) && !(IsGuitarChord(b) && a.Note.Role == Role.Sustain))
             {
                 yield return Both(a, b, "hold the same key");
             }
         }
+    }
+
+    /// <summary>What the arrangement asks in a bar of the first part of a role.</summary>
+    private static PartTask TaskOf(Played played, Bar bar, Role role)
+    {
+        var part = played.Composer.Chart.Parts.ToList().FindIndex(part => part.Role == role);
+        return bar.Tasks is { } tasks && part >= 0 && part < tasks.Tasks.Count ? tasks.Tasks[part] : PartTask.Plays;
     }
 
     public static IEnumerable<string> EndingIsOneDownbeat(Played played)

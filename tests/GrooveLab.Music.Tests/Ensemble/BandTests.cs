@@ -1,4 +1,5 @@
 using CsCheck;
+using GrooveLab.Music.Analysis;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
@@ -24,7 +25,7 @@ public sealed class BandTests
         Holds(Gigs.All, BandRules.PulseStatesEveryUnit, BandRules.PulseStrokesAreTheSameInEveryGroup);
 
     [Fact]
-    public void Roll_AnyChart_IsUnbrokenAndHandsAlternate() => Holds(Gigs.All, BandRules.RollIsUnbroken, BandRules.HandsAlternate);
+    public void Roll_AnyChart_IsUnbrokenAndHandsAlternate() => Holds(Gigs.All, BandRules.RollIsUnbroken, BandRules.HandsAlternate, BandRules.RollRingsUntilStruckAgain);
 
     [Fact]
     public void Roll_SteadyTempo_KeepsToItsStepOrThinsForTheHand() => Holds(Gigs.Steady, BandRules.RollKeepsToItsStepAndTheHand);
@@ -181,8 +182,8 @@ public sealed class BandTests
         var chart = Walk(meter, 4, "Am") with { Tempo = Sheet.Of(above, below, 400) };
         var roll = new Played(chart, new ComposerOptions { CountIn = false, Bars = 4 }).Of(Role.Roll).ToArray();
 
-        Assert.All(roll, sounded => Assert.Equal(Span.Of(above, below), sounded.Note.Length));
-        Assert.Equal((long)roll.Length, (roll[^1].To - roll[0].From) / Span.Of(above, below));
+        Assert.All(roll, sounded => Assert.Equal(Span.Of(above, below), sounded.Note.Written.Length));
+        Assert.Equal((long)roll.Length - 1, (roll[^1].From - roll[0].From) / Span.Of(above, below));
     }
 
     [Fact]
@@ -278,18 +279,14 @@ public sealed class BandTests
     }
 
     [Fact]
-    public void Sustain_AloneWithOneVoice_KeepsEveryCommonTone()
+    public void Sustain_AloneWithOneVoice_KeepsToneOrMovesByStepAlmostAlways()
     {
         var names = new[] { "Am", "F", "C", "Em7", "G", "D7sus4", "Dm7", "Bbmaj7", "Gm7", "C/E", "Am" };
-        var chart = Walk("5/8 3+2", 22, names) with { Parts = [Players.Sustain(new SustainSettings { Voices = 1 }), Players.Clicks()] };
-        var notes = new Played(chart, new ComposerOptions { Bars = 22, CountIn = false }).Of(Role.Sustain).ToArray();
+        var chart = Walk("5/8 3+2", 44, names) with { Parts = [Players.Sustain(new SustainSettings { Voices = 1 }), Players.Clicks()] };
+        var notes = new Played(chart, new ComposerOptions { Bars = 44, CountIn = false }).Of(Role.Sustain).ToArray();
 
-        for (var i = 1; i < notes.Length; i++)
-        {
-            var chord = notes[i].Bar.Chords[0].Symbol;
-            Assert.Contains(notes[i].Note.Key, Enumerable.Range(0, 128).Where(key => chord.Tones.Contains(key)));
-            Assert.True(!chord.Tones.Contains(notes[i - 1].Note.Key) || notes[i].Note.Key == notes[i - 1].Note.Key, $"leaves a tone of {chord}");
-        }
+        var far = notes.Zip(notes.Skip(1)).Count(pair => Math.Abs(pair.First.Note.Key - pair.Second.Note.Key) > 2);
+        Assert.True(far <= notes.Length / 10, $"{far} of {notes.Length}");
     }
 
     [Fact]
@@ -336,11 +333,11 @@ public sealed class BandTests
 
     // Rasch 1979: ensembles differ by 30 to 50 ms; each part stays well within that, the roll has the least, the sustain the most.
     [Fact]
-    public void HumanFeel_FourHundredBars_IsBoundedAndHasNoLeaningByPlace()
+    public void HumanFeel_FourHundredBars_IsBoundedAndLeansLittleByPlace()
     {
         var chart = Walk("5/8 3+2", 400, "Am", "F", "G", "E7");
         var played = new Played(chart, new ComposerOptions { Bars = 400, CountIn = false });
-        foreach (var (role, deviation, lean) in new[] { (Role.Pulse, 6.0, 0.0), (Role.Roll, 5.0, 0.0), (Role.Bass, 6.0, 2.0), (Role.Sustain, 10.0, 0.0) })
+        foreach (var (role, deviation, lean) in new[] { (Role.Pulse, 7.5, 0.0), (Role.Roll, 6.5, 0.0), (Role.Bass, 7.0, 2.0), (Role.Sustain, 10.5, 0.0) })
         {
             var notes = played.Of(role).Select(sounded => sounded.Note).ToArray();
             var ms = notes.Select(note => note.OffsetMicroseconds / 1000.0).ToArray();
@@ -350,11 +347,41 @@ public sealed class BandTests
             Assert.InRange(spread, 2, deviation);
             foreach (var place in notes.GroupBy(note => note.Onset).Where(place => place.Count() >= 100))
             {
-                Assert.InRange(place.Average(note => note.OffsetMicroseconds) / 1000, lean - 3, lean + 3);
+                Assert.InRange(place.Average(note => note.OffsetMicroseconds) / 1000, lean - 5, lean + 5);
             }
         }
 
         Assert.All(played.Of(Role.Count), sounded => Assert.Equal(0, sounded.Note.OffsetMicroseconds));
+    }
+
+    // The project's limits: 4 to 7 ms from note to note in pulse and roll, about a drift that neighbours share.
+    [Fact]
+    public void HumanFeel_PulseAndRoll_DeviateFromNoteToNoteAboutASlowDrift()
+    {
+        var played = new Played(Walk("7/8 2+2+3", 400, "Am", "F", "G", "E7"), new ComposerOptions { Bars = 400, CountIn = false });
+        foreach (var role in new[] { Role.Pulse, Role.Roll })
+        {
+            var ms = played.Of(role).GroupBy(sounded => sounded.From).Select(stroke => stroke.First().Note.OffsetMicroseconds / 1000.0).ToArray();
+            var successive = Statistics.Deviation([.. ms.Zip(ms.Skip(1), (one, next) => next - one)]);
+            Assert.InRange(successive, 4, 7);
+            // Of notes a bar apart the drift is the same, and the deviations are not.
+            Assert.InRange(Statistics.Correlation(ms[..^7], ms[7..]), 0.15, 0.8);
+        }
+    }
+
+    [Fact]
+    public void HumanFeel_MeansByPlace_StayThroughThePieceAndDifferBySeed()
+    {
+        double[] Means(ulong seed, int from) =>
+        [
+            .. new Played(Walk("7/8 2+2+3", 600, "Am") with { Seed = seed }, new ComposerOptions { Bars = 600, CountIn = false }).Of(Role.Pulse)
+                .Where(sounded => sounded.Bar.Index >= from && sounded.Bar.Index < from + 300).GroupBy(sounded => sounded.Note.Onset).OrderBy(place => place.Key)
+                .Select(place => place.Average(sounded => sounded.Note.OffsetMicroseconds / 1000.0)),
+        ];
+
+        var (first, second, other) = (Means(4, 0), Means(4, 300), Means(5, 0));
+        Assert.True(Statistics.Correlation(first, second) > 0.6, $"{string.Join(' ', first)}; {string.Join(' ', second)}");
+        Assert.True(Statistics.Correlation(first, other) < 0.6);
     }
 
     [Fact]

@@ -29,6 +29,12 @@ public sealed class CheckTests
     private static Dictionary<string, Func<Played, BandBars>> Spoilers { get; } = new()
     {
         ["repeated finger or string"] = played => Change(played, note => note.Role == Role.Roll ? note with { Finger = "thumb" } : note),
+        ["riff inside bar groups"] = played => Change(played, note => note, (bar, note) => note.Role == Role.Roll ? note with { Key = 60 + (Scattered(bar, note) % 20) } : note),
+        ["riff four bars apart"] = played => Change(played, note => note, (bar, note) => note.Role == Role.Roll ? note with { Key = 60 + (Scattered(bar, note) % 20) } : note),
+        ["riff answered"] = played => Change(played, note => note, (bar, note) => note.Role == Role.Roll ? note with { Key = 60 + ((int)(note.Onset / Span.Of(1, 16)).Floor() % 5) } : note),
+        ["steps in the roll"] = played => Change(played, note => note.Role == Role.Roll ? note with { Key = 60 + ((int)(note.Onset / Span.Of(1, 16)).Floor() % 3 * 4) } : note),
+        ["plain alternation"] = played => Change(played, note => note.Role == Role.Roll ? note with { Key = 60 + ((int)(note.Onset / Span.Of(1, 16)).Floor() % 2 * 4) } : note),
+        ["pulse and roll as one"] = played => Change(Laid(played, [.. played.Bars.Select(bar => bar with { Notes = [.. bar.Notes.Where(note => note.Role != Role.Roll || (note.Onset / bar.Meter.Unit).IsInteger)] })]), note => note.Role is Role.Roll or Role.Pulse ? note with { Key = 55 } : note),
         ["out of reach"] = played => Change(played, note => note.Role == Role.Bass ? note with { Key = 20 } : note),
         ["too many notes at once"] = played => Add(played, bar => [.. bar.Notes.Where(note => note.Role == Role.Pulse)]),
         ["stretch"] = played => Change(played, note => note.Role != Role.Pulse ? note : note.String == 2 ? note with { Key = 51 } : note.String == 3 ? note with { Key = 66 } : note),
@@ -119,6 +125,26 @@ public sealed class CheckTests
     }
 
     [Fact]
+    public void StringSkips_PlectrumOverStrings_Fails()
+    {
+        var chart = Sung() with { Parts = Players.Band(Players.Bouzouki), Tempo = Sheet.Of(1, 16, 600) };
+        var played = new Played(chart);
+        var good = HandChecks.StringSkips(Laid(played));
+        Assert.True(good.Value is not null && good.Holds, $"{good.Value}: {string.Join("; ", good.Places)}");
+        var count = 0;
+        Assert.False(HandChecks.StringSkips(Change(played, note => note.Role == Role.Roll ? note with { String = 1 + (count++ % 2 * 2) } : note)).Holds);
+    }
+
+    [Theory]
+    [InlineData(50, 62, false)]
+    [InlineData(50, 57, true)]
+    [InlineData(48, 55, true)]
+    [InlineData(49, 70, false)]
+    [InlineData(62, 70, true)]
+    public void CanStopTogether_Viola_NeighbouringStringsInsideTheHand(int one, int other, bool possible) =>
+        Assert.Equal(possible, Music.Harmony.StringVoicings.CanStopTogether([48, 55, 62, 69], one, other, 5));
+
+    [Fact]
     public void BassInOne_ShortNotes_Fails()
     {
         var played = new Played(Sung().FeltAs(FeltLevel.Bar));
@@ -170,7 +196,9 @@ public sealed class CheckTests
         Assert.All(FeelChecks.Of(Laid(played)), result => Assert.True(result.Value is not null && result.Holds, $"{result.Name} {result.Value}"));
 
         Assert.False(Feel("offset correlation", (note, i) => i % 2 == 0 ? 4000 : -4000).Holds);
-        Assert.False(Feel("offset bias", (note, _) => note.Onset == Span.Zero ? 5000 : 0).Holds);
+        Assert.False(Feel("offset memory", (_, i) => i / 200 % 2 == 0 ? 4000 : -4000).Holds);
+        Assert.False(Feel("note-to-note offset", (_, i) => i / 200 % 2 == 0 ? 4000 : -4000).Holds);
+        Assert.False(Feel("offset bias", (note, _) => note.Onset == Span.Zero ? 8000 : 0).Holds);
         Assert.False(Feel("offset deviation", (_, i) => i / 50 % 2 == 0 ? 20_000 : -20_000).Holds);
         Assert.False(Feel("shared drift", (note, i) => (note.Role == Role.Pulse ? 1 : -1) * (i / 90 % 2 == 0 ? 5000 : -5000)).Holds);
         Assert.False(Feel("asynchrony", (note, i) => (note.Role == Role.Pulse ? 1 : -1) * (i / 90 % 2 == 0 ? 60_000 : -60_000)).Holds);
@@ -220,7 +248,8 @@ public sealed class CheckTests
     /// unit, two to four voices in two octaves, a tune through the middle.</summary>
     private static double MostOdd(string check) => check switch
     {
-        "voicing leaps" => 45,
+        "voicing leaps" or "riff inside bar groups" or "riff four bars apart" or "riff answered" or "steps in the roll" => 45,
+        "impossible double stops" or "pulse and roll as one" or "plain alternation" => 25,
         "voicing movement" or "sustain length" => 25,
         "bass length in one" => 10,
         _ => 5,
@@ -257,6 +286,12 @@ public sealed class CheckTests
 
     private static BandBars Change(Played played, Func<NoteEvent, NoteEvent> change, Func<Bar, NoteEvent, NoteEvent> inBar) =>
         Laid(played, [.. played.Bars.Select(bar => bar with { Notes = [.. bar.Notes.Select(note => inBar(bar, change(note)))] })]);
+
+    private static BandBars Change(BandBars band, Func<NoteEvent, NoteEvent> change) =>
+        new(band.Band, [.. band.Bars.Select(bar => bar with { Notes = [.. bar.Notes.Select(change)] })], band.Chart);
+
+    // A number without order, for each note another.
+    private static int Scattered(Bar bar, NoteEvent note) => (int)(((bar.Index + 2) * 7919L * ((note.Onset / Span.Of(1, 16)).Floor() + 3) * 104729L / 31) % 9973);
 
     // Every other bar a sixth higher.
     private static NoteEvent Leaps(Bar bar, NoteEvent note) => note.Role == Role.Pulse ? note with { Key = note.Key + (bar.Index % 2 * 9) } : note;

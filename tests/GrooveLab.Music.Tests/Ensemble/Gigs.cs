@@ -131,6 +131,7 @@ internal static class Gigs
             ],
             Form = [.. sections.Select((_, i) => new FormStep(i, i == 0 ? times : 1))],
             Seed = (ulong)dice.Next(10_000),
+            IsArranged = dice.Next(2) == 0,
         };
         return new Gig(chart, string.Join("; ", words));
     }

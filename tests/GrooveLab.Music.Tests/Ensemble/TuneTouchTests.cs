@@ -364,8 +364,13 @@ public sealed class TuneTouchTests
         return Of(Sheet.Section("A", sheet) with { Tune = tune }, players);
     }
 
-    private static Chart Of(Section section, IReadOnlyList<Part> players) =>
-        Sheet.Chart(section) with { Parts = [.. players, Players.Clicks()], Looseness = 0, Ending = false };
+    // Without phrasing, which is added to what the marks say.
+    private static Chart Of(Section section, IReadOnlyList<Part> players) => Sheet.Chart(section) with
+    {
+        Parts = [.. players.Select(player => player with { Settings = new TuneSettings { Phrasing = false } }), Players.Clicks()],
+        Looseness = 0,
+        Ending = false,
+    };
 
     private static List<Sounded> Sung(IReadOnlyList<TuneNote> notes, params (int Unit, Mark Mark)[] dynamics) =>
         [.. new Played(Song(notes, dynamics: dynamics), Exact).Of(Role.Tune)];

@@ -292,7 +292,7 @@ public sealed class MisspeltWordsTests
     [InlineData("share bouzouki", "give units to share; accepted: all, starts or between")]
     [InlineData("strum-ms bouzouki", "give a number of milliseconds; accepted: 0 to 14")]
     [InlineData("hand-limit-ms hammered dulcimer", "give a number of milliseconds; accepted: 40 to 400")]
-    [InlineData("approaches plucked bass", "give a share of the chord changes; accepted: 0 to 0.3")]
+    [InlineData("approaches plucked bass", "give a share of the chord changes; accepted: 0 to 0.5")]
     [InlineData("ring plucked bass", "give a share of the time to the next note; accepted: 0.2 to 1")]
     [InlineData("octaves concertina", "give a number of octaves; accepted: -3 to 3")]
     [InlineData("loop 5", "give the first and the last bar to loop: loop 5 5")]

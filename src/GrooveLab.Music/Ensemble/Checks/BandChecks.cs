@@ -5,9 +5,9 @@ namespace GrooveLab.Music.Ensemble.Checks;
 /// <summary>All checks on bars alone, without audio.</summary>
 public static class BandChecks
 {
-    /// <summary>The checks of given bars: hands, harmony, rhythm and lengths.</summary>
+    /// <summary>The checks of given bars: hands, harmony, rhythm, lengths and the riff of the roll.</summary>
     public static IReadOnlyList<CheckResult> OfBars(BandBars band) =>
-        [.. HandChecks.Of(band), .. HarmonyChecks.Of(band), .. RhythmChecks.Of(band), .. LengthChecks.Of(band)];
+        [.. HandChecks.Of(band), .. HarmonyChecks.Of(band), .. RhythmChecks.Of(band), .. LengthChecks.Of(band), .. RollChecks.InForm(band)];
 
     /// <summary>The checks of a chart as a band plays it: those of its bars, and those for which the band plays more (32 bars of one
     /// chord for the roll, hundreds of bars for the human feel).</summary>

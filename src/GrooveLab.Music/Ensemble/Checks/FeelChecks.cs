@@ -1,17 +1,24 @@
 using GrooveLab.Music.Analysis;
 using GrooveLab.Music.Band;
+using GrooveLab.Music.Feel;
 
 namespace GrooveLab.Music.Ensemble.Checks;
 
-/// <summary>Checks that the band's timing varies as in a real band: slow drifts, not noise; no place of the bar always early or late;
-/// parts that drift together; all within the range of real ensembles. Needs many bars, since drifts are slow.</summary>
+/// <summary>Checks that the band's timing varies as in a real band: a slow drift, and a deviation from note to note about it; no place of the
+/// bar early or late by more than a few milliseconds; parts that drift together; all within the range of real ensembles. Needs many bars,
+/// since drifts are slow.</summary>
 public static class FeelChecks
 {
     /// <summary>Number of bars needed for stable results.</summary>
     public const int Bars = 512;
 
-    private const double LeastMemory = 0.3;
-    private const double MostBiasMs = 3;
+    /// <summary>The correlation of neighbouring notes: without drift it is zero, without a deviation from note to note nearly one.</summary>
+    private const double LeastMemory = 0.2, MostMemory = 0.8;
+
+    /// <summary>The deviation from note to note, in milliseconds, as the standard deviation of the difference of neighbouring notes.</summary>
+    private const double LeastNoteMs = 4, MostNoteMs = 7;
+
+    private const double MostBiasMs = 6;
     private const double MostDeviationMs = 12;
 
     /// <summary>Minimum number of notes at a place for a meaningful mean.</summary>
@@ -27,7 +34,7 @@ public static class FeelChecks
     {
         var looseness = many.Chart?.Looseness ?? 1;
         var parts = many.PartsIn(Role.Pulse, Role.Roll, Role.Bass, Role.Sustain, Role.Tune)
-            .Select(part => (many.Band[part.Part].Role, Onsets: Onsets(part.Notes)))
+            .Select(part => (many.Band[part.Part].Role, Onsets: Onsets(part.Notes, many.Chart?.GroupRatio ?? GroupTiming.Even)))
             .Where(part => part.Onsets.Count >= Enough && looseness > 0)
             .ToList();
         yield return new CheckResult
@@ -36,6 +43,22 @@ public static class FeelChecks
             Value = parts.Where(part => part.Role is Role.Pulse or Role.Roll).Select(part => (double?)Memory(part.Onsets)).Min(),
             Unit = "r between neighbouring notes",
             AtLeast = LeastMemory,
+        };
+        yield return new CheckResult
+        {
+            Name = "offset memory",
+            Value = parts.Where(part => part.Role is Role.Pulse or Role.Roll).Select(part => (double?)Memory(part.Onsets)).Max(),
+            Unit = "highest r between neighbouring notes",
+            AtMost = MostMemory,
+        };
+        var steady = parts.Where(part => part.Role is Role.Pulse or Role.Roll).Select(part => (double?)FromNoteToNote(part.Onsets)).ToList();
+        yield return new CheckResult
+        {
+            Name = "note-to-note offset",
+            Value = steady.MaxBy(deviation => Math.Abs((deviation ?? 0) - (looseness * (LeastNoteMs + MostNoteMs) / 2))),
+            Unit = "ms deviation of neighbouring notes' difference, in pulse or roll",
+            AtLeast = LeastNoteMs * looseness,
+            AtMost = MostNoteMs * looseness,
         };
         yield return new CheckResult
         {
@@ -90,6 +113,9 @@ public static class FeelChecks
     private static double Memory(IReadOnlyList<(Time.Position At, string Place, double Ms)> onsets) => Statistics.Correlation(
         [.. onsets.Take(onsets.Count - 1).Select(onset => onset.Ms)], [.. onsets.Skip(1).Select(onset => onset.Ms)]);
 
+    private static double FromNoteToNote(IReadOnlyList<(Time.Position At, string Place, double Ms)> onsets) =>
+        Statistics.Deviation([.. onsets.Zip(onsets.Skip(1), (one, next) => next.Ms - one.Ms)]);
+
     // The deviation from zero of the mean at any place of a bar.
     private static double? Bias(IReadOnlyList<(Time.Position At, string Place, double Ms)> onsets) => onsets
         .GroupBy(onset => onset.Place)
@@ -97,10 +123,18 @@ public static class FeelChecks
         .Select(place => (double?)Math.Abs(place.Average(onset => onset.Ms)))
         .Max();
 
-    // One per stroke: the notes of a chord share their feel, which excludes the spread of a strum.
-    private static List<(Time.Position At, string Place, double Ms)> Onsets(IReadOnlyList<PlacedNote> notes) =>
+    // One per stroke: the notes of a chord share their feel, which excludes the spread of a strum, a lean, and a ratio of groups that the
+    // chart asks for.
+    private static List<(Time.Position At, string Place, double Ms)> Onsets(IReadOnlyList<PlacedNote> notes, double ratio) =>
     [
         .. notes.Where(placed => !placed.IsGrace).GroupBy(placed => placed.From).Select(stroke => stroke.First())
-            .Select(placed => (placed.From, $"{placed.Bar.Meter} {placed.Note.Onset}", placed.Note.OffsetMicroseconds / 1000.0)),
+            .Select(placed => (placed.From, $"{placed.Bar.Meter} {placed.Note.Onset}", (placed.Note.OffsetMicroseconds - placed.Note.LeanMicroseconds - Shift(placed, ratio)) / 1000.0)),
     ];
+
+    private static int Shift(PlacedNote placed, double ratio)
+    {
+        var bar = placed.Bar;
+        var tempo = bar.Tempi.Last(tempo => tempo.Onset <= placed.Note.Onset || tempo.Onset == Time.Span.Zero).Tempo;
+        return GroupTiming.Of(ratio, bar.Meter).ShiftMicroseconds(placed.Note.Onset, tempo);
+    }
 }

@@ -14,9 +14,20 @@ public static class HandChecks
     /// <summary>The smallest step before the roll thins, as a share of the hand's limit: 5 % of slack.</summary>
     private const double Slack = 95;
 
+    /// <summary>Seconds from note to note below which a plectrum seldom passes over a string.</summary>
+    private const double QuickPick = 0.130;
+
+    /// <summary>Most moves of a quick plectrum, in percent, that pass over a string.</summary>
+    private const double MostSkips = 15;
+
+    /// <summary>Two notes that sound together for less than this, in seconds, are not a double stop.</summary>
+    private const double ShortestStop = 0.1;
+
     /// <summary>All checks.</summary>
     public static IEnumerable<CheckResult> Of(BandBars band)
     {
+        yield return StringSkips(band);
+        yield return DoubleStops(band);
         yield return TwiceInARow(band);
         yield return OutOfReach(band);
         yield return TooManyAtOnce(band);
@@ -80,6 +91,31 @@ public static class HandChecks
         };
     }
 
+    /// <summary>Moves of a plectrum roll, faster than 130 ms, that pass over a string: the pick travels too far.</summary>
+    public static CheckResult StringSkips(BandBars band)
+    {
+        var moves = RollPairs(band).Where(pair => band.Band[pair.A.Note.Part].Instrument.Technique == Technique.Plectrum
+            && pair.A.Note.String > 0 && pair.B.Note.String > 0 && band.Seconds(pair.A.From, pair.B.From) < QuickPick).ToArray();
+        var skips = moves.Where(pair => Math.Abs(pair.A.Note.String - pair.B.Note.String) >= 2).ToArray();
+        var share = moves.Length == 0 ? (double?)null : 100.0 * skips.Length / moves.Length;
+        return new CheckResult
+        {
+            Name = "string skips",
+            Value = share,
+            Unit = "% of a plectrum's quick moves",
+            AtMost = MostSkips,
+            Places = share > MostSkips ? [.. skips.Take(CheckResult.MostPlaces).Select(pair => pair.B.ToString())] : [],
+        };
+    }
+
+    /// <summary>Two notes of a bowed part, sounding together, that no two neighbouring strings give inside the hand.</summary>
+    public static CheckResult DoubleStops(BandBars band)
+    {
+        var bowed = band.PartsIn(Role.Sustain, Role.Tune)
+            .Where(part => band.Band[part.Part].Instrument is { Technique: Technique.Bow, Strings.Count: > 0 }).ToArray();
+        return CheckResult.None("impossible double stops", "pairs", bowed.Length > 0, bowed.SelectMany(part => Impossible(band, part.Part, part.Notes)));
+    }
+
     /// <summary>The shortest step of a roll as a share of its hand's limit. Excludes notes that fill a whole group, which cannot be
     /// thinned.</summary>
     public static CheckResult QuickestStep(BandBars band)
@@ -90,7 +126,7 @@ public static class HandChecks
         {
             var limit = band.SettingsOf<RollSettings>(a.Note.Part).HandLimitMs ?? band.Band[a.Note.Part].Instrument.HandLimitMs;
             var share = band.Seconds(a.From, b.From) * 100_000 / limit;
-            if (share < quickest && !FillsItsGroup(a))
+            if (share < quickest && !FillsItsGroup(a, b))
             {
                 (quickest, where) = (share, a);
             }
@@ -106,20 +142,51 @@ public static class HandChecks
         };
     }
 
-    /// <summary>Consecutive notes of a roll in one playing of a section. A single note struck at a stop of the band does not belong to
-    /// the roll.</summary>
+    /// <summary>Consecutive notes of a roll in one playing of a section, of two struck together the first. A single note struck at a stop
+    /// of the band does not belong to the roll, nor does one after a rest of a bar.</summary>
     internal static IEnumerable<(PlacedNote A, PlacedNote B)> RollPairs(BandBars band)
     {
         foreach (var (_, notes) in band.PartsIn(Role.Roll))
         {
-            for (var i = 1; i < notes.Count; i++)
+            PlacedNote? last = null;
+            foreach (var note in notes)
             {
-                var begins = notes[i].Bar != notes[i - 1].Bar && notes[i].Bar.IndexInSection == 0;
-                if (!begins && notes[i].Bar.Stop == BandStop.None && notes[i - 1].To == notes[i].From)
+                if (last is { } before)
                 {
-                    yield return (notes[i - 1], notes[i]);
+                    if (before.From == note.From)
+                    {
+                        continue;
+                    }
+
+                    var begins = note.Bar != before.Bar && note.Bar.IndexInSection == 0;
+                    if (!begins && note.Bar.Stop == BandStop.None && before.Bar.Stop == BandStop.None && note.From - before.From <= before.Bar.Length)
+                    {
+                        yield return (before, note);
+                    }
+                }
+
+                last = note;
+            }
+        }
+    }
+
+    private static IEnumerable<string> Impossible(BandBars band, int part, IReadOnlyList<PlacedNote> notes)
+    {
+        var instrument = band.Band[part].Instrument;
+        var sounding = new List<PlacedNote>();
+        foreach (var note in notes)
+        {
+            sounding.RemoveAll(other => band.Seconds(note.From, other.To) <= ShortestStop);
+            foreach (var other in sounding)
+            {
+                if (band.Seconds(note.From, note.To) > ShortestStop && other.Note.Key != note.Note.Key
+                    && !StringVoicings.CanStopTogether(instrument.Strings, other.Note.Key, note.Note.Key, instrument.Stretch))
+                {
+                    yield return $"{note}, with {other.Note.Key}";
                 }
             }
+
+            sounding.Add(note);
         }
     }
 
@@ -134,12 +201,13 @@ public static class HandChecks
         };
     }
 
-    private static bool FillsItsGroup(PlacedNote placed)
+    private static bool FillsItsGroup(PlacedNote placed, PlacedNote next)
     {
         var meter = placed.Bar.Meter;
+        var length = next.From - placed.From;
         for (var group = 0; group < meter.GroupSizes.Count; group++)
         {
-            if (placed.Note.Onset == meter.Unit * meter.GroupStartUnits[group] && placed.Note.Length == meter.Unit * meter.GroupSizes[group])
+            if (placed.Note.Onset == meter.Unit * meter.GroupStartUnits[group] && length == meter.Unit * meter.GroupSizes[group])
             {
                 return true;
             }

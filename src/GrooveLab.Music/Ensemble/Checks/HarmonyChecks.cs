@@ -16,6 +16,9 @@ public static class HarmonyChecks
     /// <summary>Half steps to the tune that clash.</summary>
     private const int Rub = 2;
 
+    /// <summary>Voices of a strum that are followed at least.</summary>
+    private const int FewestOfAChord = 3;
+
     /// <summary>Below the low-interval limit, notes closer than a fourth sound muddy.</summary>
     private const int Fourth = 5;
 
@@ -44,7 +47,7 @@ public static class HarmonyChecks
         {
             (ChordSymbol Chord, int[] Keys, PlacedNote At)? before = null;
             var voicings = Voicings(notes).ToList();
-            var voices = voicings.Select(held => held.Keys.Length).Append(band.SettingsOf<PulseSettings>(part).Voices).Max();
+            var voices = voicings.Select(held => held.Keys.Length).Append(Math.Min(FewestOfAChord, band.SettingsOf<PulseSettings>(part).Voices)).Max();
             foreach (var held in voicings)
             {
                 if (before is { } last)
@@ -109,23 +112,26 @@ public static class HarmonyChecks
         };
     }
 
-    /// <summary>Keys that two parts hold at once; short roll notes may touch one, and lines of the tune meet where they are written so.</summary>
+    /// <summary>Keys that two parts hold at once; short roll notes may touch one, the full chords of a guitar may double the sustain, and lines of the tune meet where they are written so.</summary>
     public static CheckResult HeldTwice(BandBars band) => CheckResult.None(
         "shared pitches",
         "pairs",
         true,
         band.Together(Role.Bass, Role.Sustain, Role.Pulse, Role.Tune)
-            .Where(pair => pair.A.Note.Key == pair.B.Note.Key && (pair.A.Note.Role != Role.Tune || pair.B.Note.Role != Role.Tune)).Select(Both));
+            .Where(pair => pair.A.Note.Key == pair.B.Note.Key && !IsDoubling(band, pair.A, pair.B) && !IsDoubling(band, pair.B, pair.A) && (pair.A.Note.Role != Role.Tune || pair.B.Note.Role != Role.Tune)).Select(Both));
+
+    private static bool IsDoubling(BandBars band, PlacedNote strum, PlacedNote held) =>
+        strum.Note.Role == Role.Pulse && held.Note.Role == Role.Sustain && band.Band[strum.Note.Part].Instrument.Strings.Count >= ChordShapes.StringsOfAGuitar;
 
     /// <summary>Share of notes on group starts that belong to the chord, in the part with the lowest share. Excludes the tune, which is
-    /// from the chart.</summary>
+    /// from the chart, and notes held on from the chord before: a suspension is prepared there.</summary>
     public static CheckResult ChordTonesOnGroupStarts(BandBars band)
     {
         double? least = null;
         var strays = new List<string>();
         foreach (var (_, notes) in band.PartsIn(Role.Pulse, Role.Roll, Role.Bass, Role.Sustain))
         {
-            var onStarts = notes.Where(placed => IsOnGroupStart(placed) && !ChordAt(placed).IsNoChord).ToList();
+            var onStarts = notes.Where(placed => IsOnGroupStart(placed) && !ChordAt(placed).IsNoChord && placed.Note.Written.Join != NoteJoin.HeldOn).ToList();
             if (onStarts.Count == 0)
             {
                 continue;

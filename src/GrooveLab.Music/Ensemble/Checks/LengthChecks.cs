@@ -89,12 +89,11 @@ public static class LengthChecks
                 .GroupBy(onset => (onset / bar.Meter.Unit).Floor());
             foreach (var unit in inUnits)
             {
-                var onsets = unit.Order().ToArray();
+                var middle = bar.Swing.Played((bar.Meter.Unit * unit.Key) + (bar.Meter.Unit / 2));
                 var end = bar.Meter.Unit * (unit.Key + 1);
-                if (onsets.Length % 2 == 0 && onsets[0] == bar.Meter.Unit * unit.Key
-                    && onsets[onsets.Length / 2] - onsets[0] > bar.Meter.Unit / 2)
+                if (!bar.Swing.IsStraight && unit.Contains(middle))
                 {
-                    var ms = band.Seconds(bar.Start + onsets[onsets.Length / 2], bar.Start + end) * 1000;
+                    var ms = band.Seconds(bar.Start + middle, bar.Start + end) * 1000;
                     shortest = Math.Min(shortest ?? double.MaxValue, ms);
                 }
             }

@@ -16,6 +16,24 @@ public static class RollChecks
     private const int FewestPatterns = 4;
     private const int MostRunning = 2;
 
+    // Likeness of contours, in percent: of neighbours inside a bar group, of bars four apart, and of the last bar and the one before.
+    private const double LeastBeside = 65;
+    private const double LeastApart = 80;
+    private const double LeastAnswered = 30;
+    private const double MostAnswered = 60;
+
+    // Percent of the moves, and of the bars.
+    private const double LeastSteps = 10;
+    private const double MostPlain = 5;
+
+    // Half steps between the mean pitches of pulse and roll that tell them apart.
+    private const double LeastApartInRegister = 5;
+
+    // Fewer than these say nothing.
+    private const int FewestPairs = 4;
+    private const int FewestMoves = 32;
+    private const int FewestBars = 8;
+
     /// <summary>Bars with fewer notes than this are too short for four figures.</summary>
     private const int FewestNotes = 4;
 
@@ -89,6 +107,155 @@ public static class RollChecks
             Unit = "% more alike a bar group apart than side by side",
             AtLeast = 0,
         };
+    }
+
+    /// <summary>The checks of the riff, on the bars as played.</summary>
+    public static IEnumerable<CheckResult> InForm(BandBars band)
+    {
+        var beside = new List<double>();
+        var apart = new List<double>();
+        var answers = new List<double>();
+        int steps = 0, moves = 0, plain = 0, bars = 0, gallops = 0, same = 0;
+        var places = new List<string>();
+        foreach (var (part, notes) in band.PartsIn(Role.Roll))
+        {
+            var byBar = notes.GroupBy(placed => placed.Bar.Index).ToDictionary(group => group.Key, group => group.ToArray());
+            var form = band.Form.ToArray();
+            for (var i = 0; i < form.Length; i++)
+            {
+                if (!byBar.TryGetValue(form[i].Index, out var here) || form[i].Stop != BandStop.None)
+                {
+                    continue;
+                }
+
+                bars++;
+                plain += IsPlain(here) ? 1 : 0;
+                gallops += Gallops(form[i], here);
+                if (IsOneWithThePulse(form[i], here))
+                {
+                    same++;
+                    places.Add($"bar {form[i].Index}: pulse and roll are one");
+                }
+
+                // Free cells do not realign with the bars.
+                if (band.SettingsOf<RollSettings>(part).Crossing != Crossing.Follow)
+                {
+                    continue;
+                }
+
+                var place = form[i].GroupPlace;
+                if (i > 0 && place.Index > 0 && form[i].IndexInSection > 0 && byBar.TryGetValue(form[i - 1].Index, out var before) && Likeness(form[i - 1], before, form[i], here) is { } likeness)
+                {
+                    if (place.Index < place.Size - 1)
+                    {
+                        beside.Add(likeness);
+                    }
+                    else if (place.Size >= 3)
+                    {
+                        answers.Add(likeness);
+                    }
+                }
+
+                if (i >= UsualGroup && place.Size == UsualGroup && form[i].IndexInSection >= UsualGroup && form[i - UsualGroup].GroupPlace.Size == UsualGroup
+                    && byBar.TryGetValue(form[i - UsualGroup].Index, out var earlier) && Likeness(form[i - UsualGroup], earlier, form[i], here) is { } alike)
+                {
+                    apart.Add(alike);
+                }
+            }
+        }
+
+        foreach (var (a, b) in HandChecks.RollPairs(band))
+        {
+            moves++;
+            steps += Math.Abs(a.Note.Key - b.Note.Key) is 1 or 2 ? 1 : 0;
+        }
+
+        yield return Mean("riff inside bar groups", beside, LeastBeside, null);
+        yield return Mean("riff four bars apart", apart, LeastApart, null);
+        yield return Mean("riff answered", answers, LeastAnswered, MostAnswered);
+        yield return Share("steps in the roll", "% of the moves", steps, moves, FewestMoves) with { AtLeast = LeastSteps };
+        yield return Share("plain alternation", "% of the bars", plain, bars, FewestBars) with { AtMost = MostPlain };
+        yield return new CheckResult { Name = "galloping units", Value = bars > 0 ? gallops : null, Unit = "units", AtMost = 0 };
+        yield return new CheckResult
+        {
+            Name = "pulse and roll as one",
+            Value = bars > 0 ? same : null,
+            Unit = "bars",
+            AtMost = 0,
+            Places = [.. places.Take(CheckResult.MostPlaces)],
+        };
+    }
+
+    private static CheckResult Mean(string name, List<double> values, double least, double? most) => new()
+    {
+        Name = name,
+        Value = values.Count >= FewestPairs ? 100 * values.Average() : null,
+        Unit = "% of the moves alike",
+        AtLeast = least,
+        AtMost = most,
+    };
+
+    private static CheckResult Share(string name, string unit, int count, int of, int fewest) => new()
+    {
+        Name = name,
+        Value = of >= fewest ? 100.0 * count / of : null,
+        Unit = unit,
+    };
+
+    // The share of the places at which two bars go the same way, up, down or nowhere; a place that only one has counts as different. Null
+    // for bars of other meters, or with fewer than three moves.
+    private static double? Likeness(Bar first, PlacedNote[] one, Bar second, PlacedNote[] two)
+    {
+        if (!first.Meter.Equals(second.Meter))
+        {
+            return null;
+        }
+
+        var (a, b) = (Contour(one), Contour(two));
+        var places = a.Keys.Union(b.Keys).ToArray();
+        return places.Length < 3 ? null
+            : (double)places.Count(at => a.TryGetValue(at, out var up) && b.TryGetValue(at, out var other) && up == other) / places.Length;
+    }
+
+    // The direction of each move, by the place it leads to and the highest note there.
+    private static Dictionary<Span, int> Contour(PlacedNote[] notes)
+    {
+        var tops = notes.GroupBy(placed => placed.Note.Onset).OrderBy(group => group.Key).Select(group => (At: group.Key, Key: group.Max(placed => placed.Note.Key))).ToArray();
+        return tops.Zip(tops.Skip(1), (before, after) => (after.At, Way: Math.Sign(after.Key - before.Key))).ToDictionary(move => move.At, move => move.Way);
+    }
+
+    private static bool IsPlain(PlacedNote[] notes) => notes.Length >= FewestNotes
+        && notes.Select(placed => placed.Note.Key).Distinct().Count() == 2
+        && notes.Zip(notes.Skip(1), (a, b) => a.Note.Key != b.Note.Key).All(moves => moves);
+
+    // Units with three notes or more, one of them longer than another by more than a tenth.
+    private static int Gallops(Bar bar, PlacedNote[] notes)
+    {
+        if (bar.Swing.IsStraight)
+        {
+            return 0;
+        }
+
+        var found = 0;
+        for (var unit = 0; unit < bar.Meter.Units; unit++)
+        {
+            var (from, to) = (bar.Meter.Unit * unit, bar.Meter.Unit * (unit + 1));
+            var inside = notes.Select(placed => placed.Note.Onset).Where(at => at >= from && at < to).Distinct().Order().Append(to).ToArray();
+            var gaps = inside.Zip(inside.Skip(1), (a, b) => b - a).ToArray();
+            found += gaps.Length >= 3 && gaps.Max() > gaps.Min() * new Rational(11, 10) ? 1 : 0;
+        }
+
+        return found;
+    }
+
+    private static bool IsOneWithThePulse(Bar bar, PlacedNote[] roll)
+    {
+        var pulse = bar.Notes.Where(note => note.Role == Role.Pulse).ToArray();
+        var places = roll.Select(placed => placed.Note.Onset).Distinct().ToArray();
+        return pulse.Length > 0
+            && pulse.Select(note => note.Onset).Distinct().Order().SequenceEqual(places.Order())
+            && Math.Abs(pulse.Average(note => note.Key) - roll.Average(placed => placed.Note.Key)) < LeastApartInRegister
+            && (roll.Length - places.Length) * 4 < places.Length;
     }
 
     private static int LongestRun(string[] figures)

@@ -1,0 +1,52 @@
+namespace GrooveLab.Music.Charts;
+
+/// <summary>What a section itself says about its arrangement, in place of what the arrangement would choose. Immutable.</summary>
+public sealed record SectionOrders
+{
+    /// <summary>The energies of its playings, 1 to 5; the last one serves all later playings. Empty to leave them to the arrangement.</summary>
+    public IReadOnlyList<int> Energies { get; init; } = [];
+
+    /// <summary>The tasks of some parts, at most one entry for each.</summary>
+    public IReadOnlyList<PartOrders> Tasks { get; init; } = [];
+
+    /// <summary>The index of the part that plays the fill at its end; <see cref="NoFill"/> for none; null to leave it to the
+    /// arrangement.</summary>
+    public int? Fill { get; init; }
+
+    /// <summary>The value of <see cref="Fill"/> for a section that ends without a fill.</summary>
+    public const int NoFill = -1;
+
+    /// <summary>The same without a part of the band, whose later parts move up; null when nothing is left.</summary>
+    public SectionOrders? Without(int part)
+    {
+        var left = new SectionOrders
+        {
+            Energies = Energies,
+            Tasks = [.. Tasks.Where(orders => orders.Part != part).Select(orders => orders.Part > part ? orders with { Part = orders.Part - 1 } : orders)],
+            Fill = Fill == part ? null : Fill > part ? Fill - 1 : Fill,
+        };
+        return left.Energies.Count == 0 && left.Tasks.Count == 0 && left.Fill is null ? null : left;
+    }
+
+    /// <inheritdoc/>
+    public bool Equals(SectionOrders? other) =>
+        other is not null && Energies.SequenceEqual(other.Energies) && Tasks.SequenceEqual(other.Tasks) && Fill == other.Fill;
+
+    /// <inheritdoc/>
+    public override int GetHashCode() => HashCode.Combine(Energies.Count, Tasks.Count, Fill);
+}
+
+/// <summary>The tasks of one part in the playings of a section. Immutable.</summary>
+/// <param name="Part">Its index in the band.</param>
+/// <param name="Tasks">A task for each playing; the last one serves all later playings. Never empty.</param>
+public sealed record PartOrders(int Part, IReadOnlyList<PartTask> Tasks)
+{
+    /// <summary>The task in a playing.</summary>
+    public PartTask In(int playing) => Tasks[Math.Min(playing, Tasks.Count - 1)];
+
+    /// <inheritdoc/>
+    public bool Equals(PartOrders? other) => other is not null && Part == other.Part && Tasks.SequenceEqual(other.Tasks);
+
+    /// <inheritdoc/>
+    public override int GetHashCode() => HashCode.Combine(Part, Tasks.Count);
+}

@@ -1,0 +1,383 @@
+using System.Collections.Concurrent;
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Charts;
+
+namespace GrooveLab.Music.Ensemble;
+
+/// <summary>The plan of an arrangement over the form: how much energy each playing of each section has, who rests, thins, fills and leads
+/// on, where the band rises or breaks off. Made from the chart's sections, form and band, from the end where it is known, and from the
+/// random seed. Pure: it may be asked in any order and on any thread.</summary>
+/// <remarks>Common practice, no source. What a chart says of its sections comes before what is chosen here.</remarks>
+public sealed class ArrangementPlan
+{
+    /// <summary>The level of each energy in decibels above the band by itself. Steps of less than 1.5 dB between sections are not
+    /// noticed. Common practice, no source.</summary>
+    private static readonly double[] Levels = [-3.5, -1.75, 0, 1.75, 3];
+
+    // How far the last bars of a section rise into a fuller one, in decibels.
+    private const double Rise = 2.2;
+
+    // How far the last bars of a quiet piece settle into its end.
+    private const double Settling = -1.5;
+
+    // The last playing of a section is louder than its first by this; those between are in between.
+    private const double LastRoundLouder = 1.3;
+
+    // Bars over which a section rises.
+    private const int RisingBars = 2;
+
+    // A section shorter than this does not break off.
+    private const int ShortestWithBreak = 6;
+
+    // Bar groups of a groove without sections swell and ebb by this.
+    private const double Breath = 0.6;
+
+    private readonly IReadOnlyList<Part> _parts;
+    private readonly IReadOnlyList<SectionKind> _kinds;
+    private readonly SectionRun[] _pass;
+    private readonly int[] _occurrences;
+    private readonly int _barsInPass;
+    private readonly Chance _chance;
+    private readonly BarTasks _none;
+    private readonly bool _isOneSection;
+    private readonly ConcurrentDictionary<(int Run, int Playing), RunPlan> _made = new();
+    private readonly ConcurrentDictionary<int, int[]> _energies = new();
+
+    /// <summary>Makes the plan.</summary>
+    /// <param name="form">The form.</param>
+    /// <param name="parts">The band.</param>
+    /// <param name="bars">The number of bars after which the piece ends; null while no end is known.</param>
+    /// <param name="seed">The random seed.</param>
+    public ArrangementPlan(FormPlan form, IReadOnlyList<Part> parts, int? bars, ulong seed)
+    {
+        Form = form;
+        Bars = bars;
+        _parts = parts;
+        _kinds = SectionKinds.Of(form.Chart);
+        _barsInPass = form.BarsInPass;
+        _pass = [.. form.Runs.Where(run => run.FirstBar < _barsInPass)];
+        _occurrences = [.. form.Chart.Sections.Select((_, index) => _pass.Count(run => run.SectionIndex == index))];
+        _chance = Chance.From(seed).For("arrangement");
+        _none = BarTasks.None(parts.Count);
+        _isOneSection = form.Runs.Select(run => run.SectionIndex).Distinct().Count() == 1;
+    }
+
+    /// <summary>The form.</summary>
+    public FormPlan Form { get; }
+
+    /// <summary>The number of bars after which the piece ends; null while no end is known.</summary>
+    public int? Bars { get; }
+
+    /// <summary>True when the chart has an arrangement.</summary>
+    public bool IsArranged => Form.Chart.IsArranged;
+
+    /// <summary>The number of rounds of the form that begin before the end; null while no end is known.</summary>
+    public int? Rounds => Bars is { } bars ? Math.Max(1, (bars + _barsInPass - 1) / _barsInPass) : null;
+
+    /// <summary>What it asks in a bar.</summary>
+    /// <param name="place">The bar.</param>
+    /// <param name="playing">Number of earlier playings of its section, rounds of a loop or vamp included.</param>
+    public BarTasks TasksIn(BarPlace place, int playing)
+    {
+        if (!IsArranged)
+        {
+            return _none;
+        }
+
+        var plan = PlanOf(place.Run, playing);
+        var run = place.Run;
+        var (from, to) = LevelsIn(place, plan);
+        var tasks = plan.Tasks.ToArray();
+        if (plan.Breaks && place.IsLastOfRun)
+        {
+            for (var part = 0; part < tasks.Length; part++)
+            {
+                tasks[part] = IsBand(part) && tasks[part] != PartTask.Rests ? PartTask.Break : tasks[part];
+            }
+        }
+        else if (place.IsLastOfRun)
+        {
+            foreach (var (part, task) in plan.Fills)
+            {
+                tasks[part] = task;
+            }
+        }
+        else if (InnerFill(place, playing) is { } filler && tasks[filler] is not PartTask.Rests)
+        {
+            tasks[filler] = PartTask.Fill;
+        }
+
+        return new BarTasks(plan.Energy, tasks, from, to);
+    }
+
+    /// <summary>The plan of a run.</summary>
+    /// <param name="run">The run.</param>
+    /// <param name="playing">Number of earlier playings of its section, rounds of a loop or vamp included.</param>
+    public RunPlan PlanOf(SectionRun run, int playing)
+    {
+        // A long piece has many runs; each is quickly made again.
+        if (_made.Count > 4096)
+        {
+            _made.Clear();
+        }
+
+        return _made.GetOrAdd((run.Number, playing), _ => Make(run, playing));
+    }
+
+    private RunPlan Make(SectionRun run, int playing)
+    {
+        var chance = _chance.At(run.SectionIndex).At(playing);
+        var kind = _kinds[run.SectionIndex];
+        var energy = EnergyOf(run, playing);
+        var last = IsLastPlaying(run, playing);
+        var next = Follows(run);
+        var nextKind = next is null ? (SectionKind?)null : _kinds[next.SectionIndex];
+        var nextEnergy = next is null ? 0 : EnergyOf(next, next.Verse);
+        var tasks = TasksOf(run, kind, energy, playing);
+        var rises = next is null ? (energy <= 2 ? Settling : Rise)
+            : next.SectionIndex == run.SectionIndex ? 0
+            : nextKind == SectionKind.Refrain || kind == SectionKind.Rise || nextEnergy > energy + 1 ? Rise
+            : 0;
+        var breaks = next is not null && nextKind == SectionKind.Refrain && IsLastPlaying(next, next.Verse) && next.SectionIndex != run.SectionIndex
+            && next.Verse >= 2 && run.Bars >= ShortestWithBreak && run.Section is { HoldSeconds: 0, BreakBars: 0, StopTime: false };
+        var level = Levels[energy - 1] + RoundLevel(run, playing);
+        return new RunPlan(kind, energy, tasks, FillsOf(run, tasks, playing, nextKind, next is null, chance), level, _isOneSection && next is not null ? 0 : rises, breaks, last && IsInLastRound(run));
+    }
+
+    private bool IsBand(int part) => _parts[part].Role is Role.Pulse or Role.Roll or Role.Bass or Role.Sustain;
+
+    private static bool Plays(SectionRun run, int part) => run.Section.Playing is not { } playing || playing.Contains(part);
+
+    // The run that follows before the end; null for none.
+    private SectionRun? Follows(SectionRun run)
+    {
+        var next = Form.RunAfter(run);
+        return Bars is { } bars && run.EndBar >= bars ? null : next;
+    }
+
+    private bool IsInLastRound(SectionRun run) => Bars is { } bars && (Rounds > 1 ? run.FirstBar >= bars - _barsInPass : run.EndBar >= bars - run.Bars);
+
+    // The number of playings of a section before the end; null while no end is known.
+    private int? PlayingsOf(int section)
+    {
+        if (Bars is not { } bars)
+        {
+            return null;
+        }
+
+        var whole = Math.DivRem(bars, _barsInPass, out var rest);
+        var tagged = bars > Form.Bars - 1 ? Form.Runs.Skip(_pass.Length).Count(run => run.SectionIndex == section) : 0;
+        return (whole * _occurrences[section]) + _pass.Count(run => run.SectionIndex == section && run.FirstBar < rest) + tagged;
+    }
+
+    private bool IsLastPlaying(SectionRun run, int playing) => PlayingsOf(run.SectionIndex) is { } all && playing >= all - 1;
+
+    private double RoundLevel(SectionRun run, int playing)
+    {
+        if (_isOneSection)
+        {
+            return 0;
+        }
+
+        if (PlayingsOf(run.SectionIndex) is { } all)
+        {
+            // As far as its energy does not rise by itself.
+            var rises = all < 2 || run.Section.Orders is { Energies.Count: > 0 }
+                ? 0
+                : Levels[EnergyOfPlaying(run.SectionIndex, all - 1) - 1] - Levels[EnergyOfPlaying(run.SectionIndex, 0) - 1];
+            return all < 2 ? 0 : Math.Max(0, LastRoundLouder - rises) * Math.Min(playing, all - 1) / (all - 1);
+        }
+
+        // Without an end in sight rounds come and go: no one of them is the last.
+        return playing == 0 ? 0 : playing % 2 == 1 ? 0.8 : 0.3;
+    }
+
+    private int EnergyOf(SectionRun run, int playing)
+    {
+        if (run.Section.Orders is { Energies: { Count: > 0 } ordered })
+        {
+            return ordered[Math.Min(playing, ordered.Count - 1)];
+        }
+
+        if (_isOneSection)
+        {
+            return BarTasks.Usual;
+        }
+
+        var inPass = Array.FindIndex(_pass, one => one.Number == run.Number % _pass.Length);
+        var lap = run.FirstBar / _barsInPass;
+        if (inPass < 0 || run.Number >= _pass.Length * Form.Chart.Times && Form.Chart.Tag.Count > 0)
+        {
+            return Math.Min(BarTasks.Most, Base(run.SectionIndex, _kinds[run.SectionIndex], 1, true));
+        }
+
+        return EnergiesOf(KindOfPass(lap))[inPass];
+    }
+
+    // First, last, and two kinds between that alternate.
+    private int KindOfPass(int lap) => Rounds is { } rounds && rounds > 1 && lap == rounds - 1 ? 3 : lap == 0 ? 0 : 1 + (lap % 2);
+
+    private int EnergyOfPlaying(int section, int playing)
+    {
+        if (_occurrences[section] == 0)
+        {
+            return BarTasks.Usual;
+        }
+
+        var lap = Math.DivRem(playing, _occurrences[section], out var inPass);
+        var run = Array.FindIndex(_pass, one => one.SectionIndex == section && inPass-- == 0);
+        return EnergiesOf(KindOfPass(lap))[run];
+    }
+
+    // The energies of the runs of one pass: what each section is for, raised when it comes again, apart from its neighbours.
+    private int[] EnergiesOf(int kindOfPass) => _energies.GetOrAdd(kindOfPass, _ =>
+    {
+        var energies = new int[_pass.Length];
+        var played = new Dictionary<int, int>();
+        for (var i = 0; i < _pass.Length; i++)
+        {
+            var section = _pass[i].SectionIndex;
+            var kind = _kinds[section];
+            var again = played.GetValueOrDefault(section);
+            played[section] = again + 1;
+            var final = (kindOfPass == 3 || Rounds == 1) && !_pass.Skip(i + 1).Any(later => later.SectionIndex == section);
+            var energy = Base(section, kind, Math.Min(again, 1) + (kindOfPass is 2 or 3 ? 1 : 0), final && kindOfPass is 3 or 0);
+            if (i > 0 && _pass[i - 1].SectionIndex != section && energies[i - 1] == energy)
+            {
+                // Neighbours differ: in the direction that the section leans to.
+                var up = kind is SectionKind.Refrain or SectionKind.Rise or SectionKind.Instrumental;
+                energy = up ? (energy < BarTasks.Most ? energy + 1 : energy) : (energy > BarTasks.Least ? energy - 1 : energy + 1);
+            }
+
+            energies[i] = Math.Clamp(energy, BarTasks.Least, BarTasks.Most);
+        }
+
+        return energies;
+    });
+
+    private static int Base(int section, SectionKind kind, int again, bool isFinal) => kind switch
+    {
+        SectionKind.Opening => 1,
+        SectionKind.Verse => Math.Min(3, 2 + again),
+        SectionKind.Rise => 3,
+        SectionKind.Refrain => isFinal ? BarTasks.Most : 4,
+        SectionKind.Bridge => 2,
+        SectionKind.Instrumental => Math.Min(4, 3 + again),
+        _ => isFinal ? 4 : 3,
+    };
+
+    private PartTask[] TasksOf(SectionRun run, SectionKind kind, int energy, int playing)
+    {
+        var tasks = new PartTask[_parts.Count];
+        var way = _chance.At(run.SectionIndex).For("bridge").Below(2);
+        for (var part = 0; part < tasks.Length; part++)
+        {
+            tasks[part] = !Plays(run, part) ? PartTask.Rests
+                : run.Section.Orders?.Tasks.FirstOrDefault(orders => orders.Part == part) is { } orders ? orders.In(playing)
+                : !IsBand(part) || _isOneSection ? PartTask.Plays
+                : kind == SectionKind.Bridge ? InBridge(part, way)
+                : AtEnergy(part, energy, playing);
+        }
+
+        return tasks;
+    }
+
+    // Another register, and fewer of those that drive.
+    private PartTask InBridge(int part, int way) => (_parts[part].Role, way) switch
+    {
+        (Role.Pulse, _) => PartTask.Thin,
+        (Role.Roll, 0) => PartTask.High,
+        (Role.Roll, _) => PartTask.OffBeats,
+        (Role.Bass, 0) => PartTask.Thin,
+        (Role.Sustain, 0) => PartTask.Full,
+        (Role.Sustain, _) => PartTask.High,
+        _ => PartTask.Plays,
+    };
+
+    private PartTask AtEnergy(int part, int energy, int playing) => (_parts[part].Role, energy) switch
+    {
+        (Role.Pulse, <= 2) => PartTask.Thin,
+        (Role.Pulse, >= 5) => PartTask.Full,
+        (Role.Roll, 1) => PartTask.Rests,
+        (Role.Roll, 2) when playing == 0 => PartTask.OffBeats,
+        (Role.Roll, 2) => PartTask.Thin,
+        (Role.Roll, >= 5) => PartTask.Full,
+        (Role.Bass, 1) => PartTask.Thin,
+        (Role.Bass, >= 5) => PartTask.Full,
+        (Role.Sustain, 1) => PartTask.Rests,
+        (Role.Sustain, 2) when playing == 0 && HasAnother(part) => PartTask.Rests,
+        (Role.Sustain, <= 3) when energy == 2 => PartTask.Thin,
+        (Role.Sustain, >= 5) => PartTask.Full,
+        _ => PartTask.Plays,
+    };
+
+    // A part rests only where enough others are left to carry the song.
+    private bool HasAnother(int part) => Enumerable.Range(0, _parts.Count).Count(other => other != part && IsBand(other)) >= 3;
+
+    private (int Part, PartTask Task)[] FillsOf(SectionRun run, PartTask[] tasks, int playing, SectionKind? next, bool ends, Chance chance)
+    {
+        if (run.Section.Orders?.Fill is { } ordered)
+        {
+            return ordered == SectionOrders.NoFill || ordered >= tasks.Length ? [] : [(ordered, FillOf(ordered))];
+        }
+
+        // A bar that is a section has no room for a figure that ends it, and a held bar stands still.
+        if (run.Bars < 2 || run.Section is { HoldSeconds: > 0 } or { BreakBars: > 0 } or { StopTime: true })
+        {
+            return [];
+        }
+
+        var able = Enumerable.Range(0, tasks.Length).Where(part => IsBand(part) && tasks[part] != PartTask.Rests).ToArray();
+        if (able.Length == 0)
+        {
+            return [];
+        }
+
+        // One part, in turn; into a refrain or back to the beginning the bass leads on, too.
+        var first = able[(int)((uint)(playing + chance.For("fill").Below(2)) % able.Length)];
+        var basses = able.Where(part => _parts[part].Role == Role.Bass && part != first);
+        var leads = !ends && (next is SectionKind.Refrain || run.EndBar % _barsInPass == 0) ? basses.Take(1) : [];
+        return [(first, FillOf(first)), .. leads.Select(part => (part, PartTask.Pickup))];
+    }
+
+    private PartTask FillOf(int part) => _parts[part].Role is Role.Bass or Role.Sustain ? PartTask.Pickup : PartTask.Fill;
+
+    // Inside a long section one part ends every other bar group with a figure, pulse and roll in turn; in a groove of one section every bar
+    // group that answers three alike.
+    private int? InnerFill(BarPlace place, int playing)
+    {
+        var group = place.GroupPlace;
+        if (!group.IsLast || group.Size < 2 || (group.Group % 2 == 0 && group.Size < 4))
+        {
+            return null;
+        }
+
+        var chance = _chance.At(place.Run.SectionIndex).At(playing).For("inner").At(group.Group);
+        if (!chance.Happens(_isOneSection ? 0.6 : 0.4))
+        {
+            return null;
+        }
+
+        var able = Enumerable.Range(0, _parts.Count).Where(part => _parts[part].Role is Role.Pulse or Role.Roll && Plays(place.Run, part)).ToArray();
+        return able.Length == 0 ? null : able[chance.For("who").Below(able.Length)];
+    }
+
+    // The level at the bar line and at the end of a bar.
+    private (double From, double To) LevelsIn(BarPlace place, RunPlan plan)
+    {
+        var run = place.Run;
+        if (_isOneSection)
+        {
+            return (BreathAt(place.GroupPlace.Index, place.GroupPlace.Size), BreathAt(place.GroupPlace.Index + 1, place.GroupPlace.Size));
+        }
+
+        var rising = Math.Min(RisingBars, run.Bars - 1);
+        var into = place.IndexInRun - (run.Bars - rising);
+        return plan.Rises == 0 || rising < 1 || into < 0
+            ? (plan.Decibels, plan.Decibels)
+            : (plan.Decibels + (plan.Rises * into / rising), plan.Decibels + (plan.Rises * (into + 1) / rising));
+    }
+
+    // A bar group swells to its middle.
+    private static double BreathAt(int bar, int bars) => bars < 2 ? 0 : Breath * (1 - Math.Abs((2.0 * bar / bars) - 1)) - (Breath / 2);
+}

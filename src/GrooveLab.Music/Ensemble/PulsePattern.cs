@@ -1,0 +1,134 @@
+using GrooveLab.Music.Band;
+using GrooveLab.Music.Charts;
+
+namespace GrooveLab.Music.Ensemble;
+
+/// <summary>A strumming pattern: which strokes of a bar ring, are held, or are damped. Each works in every meter.</summary>
+internal enum Strum
+{
+    /// <summary>Strokes on felt beats ring, the others are damped.</summary>
+    Felt,
+
+    /// <summary>The last stroke of each group is damped, the others ring.</summary>
+    Back,
+
+    /// <summary>The low strings struck on a group start ring through the group, while the others go on above them.</summary>
+    Held,
+
+    /// <summary>Only the downbeat rings.</summary>
+    Chop,
+
+    /// <summary>All strokes ring.</summary>
+    Open,
+}
+
+/// <summary>The patterns of a pulse part in one playing of a section: one for the phrases, another that ends them.</summary>
+/// <remarks>Common practice, no source.</remarks>
+internal sealed class PulsePattern
+{
+    private const int UsualGroup = 4;
+
+    private readonly Strum _strum;
+    private readonly int? _flipped;
+    private readonly int[] _struck;
+    private readonly BarPlace _place;
+    private readonly bool _damps;
+
+    private PulsePattern(BarPlace place, bool damps, Strum strum, int? flipped, int[] struck)
+    {
+        _place = place;
+        _damps = damps;
+        _strum = strum;
+        _flipped = flipped;
+        _struck = struck;
+    }
+
+    /// <summary>True when the low strings of a group start ring through the group.</summary>
+    public bool Holds => _strum == Strum.Held;
+
+    /// <summary>The pattern of a bar.</summary>
+    public static PulsePattern Of(BarDraft draft, int part)
+    {
+        var place = draft.Place;
+        var playing = draft.Band.Playing;
+        var damps = ((PulseSettings)draft.Band.Parts[part].Settings).Damped;
+        var bar = Math.Min(place.IndexInRun, draft.Band.Outline.Places.Length - 1);
+        switch (playing.TaskOf(part, bar))
+        {
+            case PartTask.Thin when damps:
+                return new PulsePattern(place, damps, Strum.Chop, null, []);
+            case PartTask.Full:
+                return new PulsePattern(place, damps, Strum.Open, null, []);
+        }
+
+        var settings = (PulseSettings)draft.Band.Parts[part].Settings;
+        var struck = Enumerable.Range(0, place.Meter.Units).Where(unit => PulseStrokes.Plays(place.Meter, settings.Share, place.Tempo, unit)).ToArray();
+        var chance = playing.SectionChance(part).For("strum");
+        var among = Among(playing.TasksIn(bar).Energy, damps).Select(strum => new PulsePattern(place, damps, strum, null, struck))
+            .DistinctBy(pattern => string.Join(' ', struck.Select(unit => (pattern.IsOpen(unit), pattern.Lasts(unit))))).ToArray();
+        var main = chance.Below(among.Length);
+        var other = among.Length == 1 ? 0 : (main + 1 + chance.At(1).Below(among.Length - 1)) % among.Length;
+        var (index, size) = place.GroupPlace.Size > 1 ? (place.GroupPlace.Index, place.GroupPlace.Size) : (place.IndexInRun % UsualGroup, UsualGroup);
+        var chosen = among[index == size - 1 ? other : main]._strum;
+
+        // The second bar of a phrase has a stroke of its own; in a later playing other bars have it, and this one may be plain.
+        var inner = struck.Where(unit => unit > 0).ToArray();
+        var stroke = inner.Length == 0 ? 0 : inner[chance.At(2).Below(inner.Length)];
+        var flips = (index == 1 && index < size - 1) != playing.IsVaried(part, bar);
+        return new PulsePattern(place, damps, chosen, flips ? stroke : null, struck);
+    }
+
+    /// <summary>True when the stroke on a unit rings.</summary>
+    public bool IsOpen(int unit)
+    {
+        var open = IsOpenByItself(unit);
+        return _damps && IsFlipped(unit) && _place.Meter.Units > 1 ? !open : open;
+    }
+
+    /// <summary>True when the stroke takes the upper strings only.</summary>
+    public bool IsUpper(int unit)
+    {
+        var upper = Holds && !_place.Meter.GroupStartUnits.Contains(unit);
+        return IsFlipped(unit) && (!_damps || _place.Meter.Units == 1) ? !upper : upper;
+    }
+
+    private static Strum[] Among(int energy, bool damps) => !damps ? [Strum.Open, Strum.Held]
+        : energy switch
+        {
+            <= 2 => [Strum.Chop, Strum.Felt, Strum.Held],
+            3 => [Strum.Felt, Strum.Held, Strum.Back],
+            _ => [Strum.Open, Strum.Held, Strum.Back],
+        };
+
+    private bool IsFlipped(int unit) => unit == _flipped;
+
+    // True when a held stroke outlasts the next one.
+    private bool Lasts(int unit) => Holds && _place.Meter.GroupStartUnits.Contains(unit)
+        && _struck.Any(other => other > unit && _place.Meter.GroupOf(other) == _place.Meter.GroupOf(unit));
+
+    // The last stroke of each group; where groups have one stroke, the last of the bar.
+    private bool IsBack(int unit)
+    {
+        var meter = _place.Meter;
+        var alone = _struck.All(other => meter.GroupStartUnits.Contains(other));
+        return alone ? unit == _struck[^1] : _struck.Last(other => meter.GroupOf(other) == meter.GroupOf(unit)) == unit && !meter.GroupStartUnits.Contains(unit);
+    }
+
+    private bool IsOpenByItself(int unit)
+    {
+        if (!_damps || unit == 0)
+        {
+            return true;
+        }
+
+        var meter = _place.Meter;
+        return _strum switch
+        {
+            Strum.Open => true,
+            Strum.Chop => false,
+            Strum.Back => !IsBack(unit),
+            Strum.Held => meter.GroupStartUnits.Contains(unit) || PulseStrokes.IsFelt(_place, unit),
+            _ => PulseStrokes.IsFelt(_place, unit),
+        };
+    }
+}

@@ -1,0 +1,85 @@
+using GrooveLab.Music.Charts;
+
+namespace GrooveLab.Music.Ensemble;
+
+/// <summary>One playing of a section for the writers: what the arrangement asks in each bar, which bars a part plays otherwise than at the
+/// first playing, and the chances for either. The skeleton of a part is drawn from <see cref="SectionChance"/>, the same at each playing;
+/// what differs is drawn from <see cref="PlayingChance"/>. Pure.</summary>
+internal sealed class RunPlaying
+{
+    /// <summary>The share of a section's bars that a part varies in a later playing. At most half of the bars and at least a fifth, so
+    /// that the section stays itself. Common practice, no source.</summary>
+    private const double VariedShare = 0.34;
+
+    private readonly BarTasks[] _bars;
+    private readonly Chance _section;
+    private readonly Chance _playing;
+    private readonly bool[][] _varied;
+
+    /// <summary>Decides a playing.</summary>
+    /// <param name="outline">The bars.</param>
+    /// <param name="plan">The arrangement.</param>
+    /// <param name="playing">Number of earlier playings of the section, rounds of a loop or vamp included.</param>
+    /// <param name="parts">The number of parts.</param>
+    /// <param name="chance">The chance of the piece.</param>
+    public RunPlaying(RunOutline outline, ArrangementPlan plan, int playing, int parts, Chance chance)
+    {
+        Playing = playing;
+        _bars = [.. outline.Places.Select(place => plan.TasksIn(place, playing))];
+        _section = chance.For("section").For(outline.Run.Section.Name);
+        _playing = _section.For("playing").At(playing);
+        _varied = [.. Enumerable.Range(0, parts).Select(part => Varied(outline, part))];
+    }
+
+    /// <summary>Number of earlier playings of the section, rounds of a loop or vamp included: 0 for the first.</summary>
+    public int Playing { get; }
+
+    /// <summary>What the arrangement asks in a bar of the run.</summary>
+    public BarTasks TasksIn(int barInRun) => _bars[barInRun];
+
+    /// <summary>What the arrangement asks of a part in a bar of the run.</summary>
+    public PartTask TaskOf(int part, int barInRun) => _bars[barInRun].Tasks[part];
+
+    /// <summary>True when a part is silent through the whole run.</summary>
+    public bool Rests(int part) => _bars.All(bar => bar.Tasks[part] == PartTask.Rests);
+
+    /// <summary>True when a part plays a bar of the run otherwise than at the first playing. Never at the first playing.</summary>
+    public bool IsVaried(int part, int barInRun) => _varied[part][barInRun];
+
+    /// <summary>The chance of a part's skeleton: the same at each playing of the section.</summary>
+    public Chance SectionChance(int part) => _section.At(part);
+
+    /// <summary>The chance of what a part plays otherwise at this playing.</summary>
+    public Chance PlayingChance(int part) => _playing.At(part);
+
+    /// <summary>The chance for a bar: that of the section, or in a varied bar that of the playing.</summary>
+    public Chance ChanceIn(int part, int barInRun) => IsVaried(part, barInRun) ? PlayingChance(part) : SectionChance(part);
+
+    // The ends of bar groups vary more readily than their beginnings, the first bar of a section least of all.
+    private bool[] Varied(RunOutline outline, int part)
+    {
+        var bars = outline.Places.Length;
+        var varied = new bool[bars];
+        if (Playing == 0)
+        {
+            return varied;
+        }
+
+        var chance = PlayingChance(part).For("varied");
+        if (bars == 1)
+        {
+            varied[0] = chance.Happens(VariedShare);
+            return varied;
+        }
+
+        var count = Math.Clamp((int)Math.Round(bars * VariedShare), (bars + 4) / 5, bars / 2);
+        foreach (var bar in Enumerable.Range(0, bars)
+            .OrderByDescending(bar => chance.At(bar).Unit + (outline.Places[bar].GroupPlace.IsLast ? 0.3 : 0) - (bar == 0 ? 0.4 : 0))
+            .Take(count))
+        {
+            varied[bar] = true;
+        }
+
+        return varied;
+    }
+}
