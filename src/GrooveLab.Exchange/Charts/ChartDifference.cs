@@ -1,10 +1,10 @@
+using System.Globalization;
 using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
 using GrooveLab.Music.Wording;
-using System.Globalization;
 
 namespace GrooveLab.Exchange.Charts;
 

@@ -1,3 +1,4 @@
+using System.Globalization;
 using GrooveLab.Exchange.Instruments;
 using GrooveLab.Exchange.Toml;
 using GrooveLab.Music.Band;
@@ -7,7 +8,6 @@ using GrooveLab.Music.Harmony;
 using GrooveLab.Music.Meter;
 using GrooveLab.Music.Time;
 using GrooveLab.Music.Wording;
-using System.Globalization;
 
 namespace GrooveLab.Exchange.Charts;
 

@@ -20,7 +20,8 @@ public sealed class ArrangementPlanTests
         1 => ["A", "A", "B", "B"],
         2 => ["verse", "refrain", "verse", "refrain", "bridge", "refrain"],
         _ => ["intro", "verse", "lift", "refrain", "verse", "refrain", "outro"],
-    }) with { Times = times, Seed = (ulong)seed });
+    }) with
+    { Times = times, Seed = (ulong)seed });
 
     [Theory]
     [InlineData("verse refrain verse refrain", "Verse Refrain")]
