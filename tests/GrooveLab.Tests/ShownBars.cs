@@ -11,6 +11,9 @@ internal sealed record ShownBar(
     int Index, string Section, Rational Length, int Units, IReadOnlyList<int> Grouping, string Feel, double Start, double Seconds,
     IReadOnlyList<string> Chords, bool FirstOfGroup, bool Stops, bool Ending, IReadOnlyList<ShownEvent> Events)
 {
+    /// <summary>What each part is asked to do, by the part's name.</summary>
+    public required IReadOnlyDictionary<string, string> Tasks { get; init; }
+
     public Rational Unit => Length / Units;
 
     public IEnumerable<ShownEvent> Of(string role) => Events.Where(note => note.Role == role);
@@ -63,7 +66,10 @@ internal static class ShownBars
             [.. bar.GetProperty("chords").EnumerateArray().Select(chord => chord.GetString()!)],
             bar.GetProperty("barGroup").GetProperty("bar").GetInt32() == 0,
             bar.TryGetProperty("stop", out _), bar.GetProperty("ending").GetBoolean(),
-            Events(bar));
+            Events(bar))
+        {
+            Tasks = bar.GetProperty("tasks").EnumerateObject().ToDictionary(task => task.Name, task => task.Value.GetString()!),
+        };
     }
 
     private static ShownEvent Event(JsonElement note)

@@ -46,7 +46,7 @@ public sealed class MisspeltWordsTests
         "tempo 120", "ramp 140 over 2", "meter 7/8 3+2+2", "grouping 3+2+2", "recast 5/8 none", "feel group", "level cello -3", "pan cello left", "mute cello on",
         "solo cello off", "role cello bass", "instrument cello fiddle", "add roll banjo", "remove cello", "count units",
         "crossing hammered dulcimer free", "density hammered dulcimer half", "laid-back cello half", "without cello off", "register cello C3-C4",
-        "rename cello to low one", "strokes bouzouki down", "damped bouzouki on", "voices cello 2", "share bouzouki between", "strum-ms bouzouki 9",
+        "rename cello to low one", "arrangement none", "strokes bouzouki down", "damped bouzouki on", "voices cello 2", "share bouzouki between", "strum-ms bouzouki 9",
         "hand-limit-ms hammered dulcimer 90", "approaches plucked bass 0.2", "ring plucked bass 0.6", "octaves concertina 1",
         "consonants concertina on", "key D dorian", "up 2", "down a tone", "section refrain", "jump refrain", "loop 1 2 in refrain", "tag 2",
         "break 1", "count-in off", "round off", "chords refrain | Am | G |", "rhythm verse | 1/8 1/4 1/4 1/4 3/8 1/8", "ending G6", "master -3",
@@ -288,7 +288,7 @@ public sealed class MisspeltWordsTests
     [InlineData("register cello", "give a register; write two pitches such as G3-E5, or usual")]
     [InlineData("rename cello", "give the new name: rename cello to second fiddle")]
     [InlineData("strokes bouzouki", "give strokes; accepted: alternate, heavy or down")]
-    [InlineData("voices cello", "give a number of voices; accepted: 1 to 4")]
+    [InlineData("voices cello", "give a number of voices; accepted: 1 to 6")]
     [InlineData("share bouzouki", "give units to share; accepted: all, starts or between")]
     [InlineData("strum-ms bouzouki", "give a number of milliseconds; accepted: 0 to 14")]
     [InlineData("hand-limit-ms hammered dulcimer", "give a number of milliseconds; accepted: 40 to 400")]
