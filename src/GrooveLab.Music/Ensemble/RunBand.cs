@@ -232,7 +232,7 @@ internal sealed class RunBand
         {
             var settings = (TuneSettings)Parts[part].Settings;
             var made = TuneLine.For(Outline, line, here.Contains(line), next, settings.Phrasing).LaidBack(Outline, settings.LaidBack);
-            made = settings.Phrasing ? made.Parted(Outline) : made;
+            made = settings.Phrasing ? made.Parted(Outline, Swing) : made;
             lines.Add(lines.Aggregate(made, (left, other) => left.Beside(other)));
         }
 
