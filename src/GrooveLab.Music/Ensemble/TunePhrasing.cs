@@ -225,7 +225,7 @@ internal sealed class TunePhrasing
         var median = notes.Select(note => note.Length).Order().ElementAt(notes.Count / 2);
         var (commas, stops) = EndsOfWords(words);
         var slurred = EndsOfSlurs();
-        var group = 0;
+        var (group, began) = (0, 0);
         var from = 0;
         for (var i = 0; i < notes.Count; i++)
         {
@@ -243,11 +243,12 @@ internal sealed class TunePhrasing
 
             var endsGroup = next is not null && group < groupStarts.Count && groupStarts[group] <= next.Onset && note.Length >= median * LongAtGroupEnd;
             var full = count >= ShortestPhrase && notes.Count - 1 - i >= ShortestPhrase;
-            var ends = breathes || endsGroup || (commas.Contains(i) && count >= ShortestPhrase);
+            var ends = breathes || endsGroup || (commas.Contains(i) && i + 1 - began >= ShortestPhrase);
             _ends[i] = ends || commas.Contains(i) || (full && isLong);
             if (ends || (full && isLong))
             {
                 phrases[i] = ends;
+                began = ends ? i + 1 : began;
                 parts[i] = true;
                 Divide(parts, from, i);
                 from = i + 1;
