@@ -25,7 +25,17 @@ internal static class PulseWriter
     private const int FullAccent = 4;
 
     /// <summary>Steps of velocity less on the strokes between the units.</summary>
-    private const int HalfSofter = 8;
+    private const int HalfSofter = 10;
+
+    /// <summary>Steps of velocity less on strokes up, which shows the groups.</summary>
+    private const int UpSofter = 8;
+
+    /// <summary>The same on every stroke where the units are felt: what the strokes up take from the bar as a whole.</summary>
+    private const int EvenSofter = 3;
+
+    /// <summary>Steps of velocity less on damped strokes, and where the units are felt.</summary>
+    private const int DampedSofter = 4;
+    private const int EvenDampedSofter = 2;
 
     /// <summary>Strings left to a high pulse.</summary>
     private const int UpperStrings = 3;
@@ -111,8 +121,8 @@ internal static class PulseWriter
         var felt = PulseStrokes.IsFelt(place, unit);
         var velocity = PulseStrokes.BaseVelocity + draft.Evenness
             + AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, unit)
-            - (stroke == Stroke.Up ? 6 : 0)
-            - (open ? 0 : 4)
+            - Softer(place, stroke, unit)
+            - (open ? 0 : place.Felt == FeltLevel.Unit ? EvenDampedSofter : DampedSofter)
             + (felt && task == PartTask.Full ? FullAccent : 0)
             + (!felt && Answers(draft, part, unit) ? AnswerAccent : 0);
         var (clear, rings) = ClearAt(draft, part, chord, at, open, value);
@@ -131,6 +141,11 @@ internal static class PulseWriter
             Written = new WrittenOrigin { Pitch = null, Onset = onset, Length = value },
         });
     }
+
+    // Strokes down and up, and the places in the group, are told apart by loudness; not where every unit is a beat.
+    private static int Softer(BarPlace place, Stroke stroke, int unit) => place.Felt == FeltLevel.Unit
+        ? EvenSofter
+        : (stroke == Stroke.Up ? UpSofter : 0) + ((unit - place.Meter.GroupStartUnits[place.Meter.GroupOf(unit)]) % 2);
 
     // Up, between the units, on the upper strings.
     private static Struck OnHalf(BarDraft draft, int part, int unit)
@@ -293,7 +308,6 @@ internal static class PulseWriter
         var meter = draft.Place.Meter;
         var unit = (int)(pattern.Onset / meter.Unit).Floor();
         var half = pattern.Onset != meter.Unit * unit;
-        var inGroup = unit - meter.GroupStartUnits[meter.GroupOf(unit)];
         var step = settings.StrumMs * 1000;
         if (notes.Count > 1 && step > 0)
         {
@@ -317,7 +331,6 @@ internal static class PulseWriter
                     String = notes[i].String,
                     Length = ringing?.Invoke(notes[i]) ?? pattern.Length,
                     SpreadMicroseconds = start + (order * step),
-                    Velocity = pattern.Velocity - (pattern.Stroke == Stroke.Up ? 2 : 0) - (inGroup % 2),
                     Written = pattern.Written with
                     {
                         Pitch = draft.Spell(notes[i].Key, pattern.Onset),

@@ -15,8 +15,12 @@ internal sealed class RollWriter
     public const int BaseVelocity = 54;
     private const int LowVoice = 6;
 
-    /// <summary>Steps of velocity more on the group starts of a full roll.</summary>
+    /// <summary>Steps of velocity more on every note where the units are felt: what the low voice gives the bar as a whole.</summary>
+    private const int EvenVoice = 2;
+
+    /// <summary>Steps of velocity more on the group starts of a full roll, or on its units where they are felt.</summary>
     private const int FullAccent = 5;
+    private const int EvenFullAccent = 3;
 
     private const int Octave = 12;
 
@@ -458,9 +462,11 @@ internal sealed class RollWriter
         var lane = _steps[bar][index].Lane;
         var note = _notes[bar][index];
         var starts = unit.IsInteger && place.Meter.GroupStartUnits.Contains((int)unit.Numerator);
-        var full = starts && draft.Task(_part) == PartTask.Full ? FullAccent : 0;
+        var even = place.Felt == FeltLevel.Unit;
+        var full = draft.Task(_part) != PartTask.Full ? 0 : even ? (unit.IsInteger ? EvenFullAccent : 0) : starts ? FullAccent : 0;
+        var voice = even ? EvenVoice : RollCells.Finger(lane) == 0 ? LowVoice : 0;
         var written = EndOf(bar, index) - onset;
-        var velocity = BaseVelocity + draft.Evenness + steps + full + (RollCells.Finger(lane) == 0 ? LowVoice : 0);
+        var velocity = BaseVelocity + draft.Evenness + steps + full + voice;
         Sound(note, velocity);
         if (Double(bar, index) is { } beside)
         {
