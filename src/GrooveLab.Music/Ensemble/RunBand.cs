@@ -72,7 +72,7 @@ internal sealed class RunBand
         _marked = InOrder(held);
         ForEach(Role.Sustain, part =>
         {
-            _sustains[part] = SustainLine.For(Outline, parts[part], part, Playing, Sung, InOrder(held), InOrder(heldAtFirst));
+            _sustains[part] = SustainLine.For(Outline, parts[part], part, Playing, Sung, InOrder(held), InOrder(heldAtFirst), bar => WhenNew(part, bar)?.SustainOf(part));
             _sustainsByBar[part] = new ByBar<HeldNote>(Outline, _sustains[part]!.Notes, note => note.Note.Onset);
             held.AddRange(_sustains[part]!.Notes.Select(note => note.Note));
             heldAtFirst.AddRange(_sustains[part]!.AtFirst);
