@@ -162,8 +162,9 @@ internal sealed class BassSteps
             for (var place = after - 1; place >= 0; place--)
             {
                 var written = place + 1 < after && steps._places[place + 1].Written;
-                if (written)
+                if (written || (after == steps._places.Count && steps._places[place].Written))
                 {
+                    // Nothing written is passed over, and the goal is reached from a note that leads.
                     break;
                 }
 

@@ -35,7 +35,7 @@ internal sealed class SustainLine
 
     /// <summary>The share of a later playing's bars that differ from the first: at least, and at most. At least a fifth and at most half, with
     /// room for a bar more or less. Common practice, no source.</summary>
-    private const double LeastVaried = 0.28, MostVaried = 0.46;
+    private const double LeastVaried = 0.24, MostVaried = 0.46;
 
     private const int MostAttempts = 10;
 
