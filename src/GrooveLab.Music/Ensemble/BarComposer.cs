@@ -40,7 +40,7 @@ public sealed record ComposerOptions
 public sealed class BarComposer : IBarSource
 {
     // The number of runs kept; older ones are composed again on request.
-    private const int RunsKept = 8;
+    private const int RunsKept = 24;
 
     /// <summary>Minimum duration of the last downbeat, in seconds. Common practice, no source.</summary>
     private static readonly Rational ShortestRing = new(3, 2);
@@ -251,12 +251,15 @@ public sealed class BarComposer : IBarSource
         };
     }
 
+    // A later playing of a section keeps what the earlier ones played.
+    private RunBand EarlierBand(SectionRun run, int playing) => BandOf(run, playing - run.Verse);
+
     private RunBand BandOf(SectionRun run, int round)
     {
         var band = _runs.GetOrAdd((run.Number, run.Bars, round), _ => new Lazy<RunBand>(() =>
         {
             var leadsOn = !HasEnding || run.EndBar < BarsPlayed;
-            return new RunBand(Plan, run, _parts, _shapes, _chance, Arrangement, run.Verse + round, leadsOn);
+            return new RunBand(Plan, run, _parts, _shapes, _chance, Arrangement, run.Verse + round, leadsOn, EarlierBand);
         }));
         if (_runs.Count > RunsKept)
         {

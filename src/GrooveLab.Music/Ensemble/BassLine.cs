@@ -29,6 +29,12 @@ internal sealed class BassLine
     /// <summary>Share of approaches into section starts. Common practice, no source.</summary>
     private const double SectionApproaches = 0.9;
 
+    /// <summary>The share of bar groups without room for a line that have one through their written basses. Common practice, no source.</summary>
+    private const double ThroughShare = 0.5;
+
+    /// <summary>From the first note of such a line to its goal in half steps, at most.</summary>
+    private const int LongestLine = 6;
+
     /// <summary>Bars between two lines of steps: at least, in full playing, and at most. Common practice, no source.</summary>
     private const int FewBars = 4, FewBarsWhenFull = 2, ManyBars = 7;
 
@@ -45,6 +51,7 @@ internal sealed class BassLine
     private readonly bool _leadsOn;
     private readonly bool _moves;
     private readonly List<Attack>[] _written;
+    private readonly IReadOnlyList<(Span Offset, int Key)>?[] _lines;
 
     private BassLine(RunOutline outline, Part player, int part, RunPlaying playing, bool leadsOn)
     {
@@ -56,6 +63,12 @@ internal sealed class BassLine
         _leadsOn = leadsOn;
         _moves = outline.Chords.Any(chord => !chord.Symbol.Equals(outline.Chords[0].Symbol));
         _written = WrittenBasses();
+        // Backwards: a line may change the goal of one before it.
+        _lines = new IReadOnlyList<(Span Offset, int Key)>?[outline.Places.Length];
+        for (var bar = _lines.Length - 1; bar >= 0; bar--)
+        {
+            _lines[bar] = LineThroughWritten(bar);
+        }
     }
 
     // The first root is in the lower third of the register.
@@ -182,9 +195,9 @@ internal sealed class BassLine
         if (GoalAfter(bar) is { } goal && written[^1].Key is { } from)
         {
             var end = new Joint(bar, written[^1].Onset - _outline.OnsetOf(bar), from, place.Length, goal);
-            if (WantsLine(bar, task, chance, balance) && new BassSteps(_outline, _part, end).Line(chance.For("line"), task is PartTask.Fill or PartTask.Pickup) is { } line)
+            if (WantsLine(bar, task, chance, balance) && Line(end, task, chance) is { } line)
             {
-                between.AddRange(line.Select((step, i) => Led(place, bar, step, i - line.Count)));
+                between.AddRange(line.Where(step => !written.Any(attack => attack.Onset == _outline.OnsetOf(bar) + step.Offset)).Select((step, i) => Led(place, bar, step, i - line.Count)));
             }
             else if (WantsApproach(bar, task, chance, balance))
             {
@@ -194,7 +207,8 @@ internal sealed class BassLine
 
         for (var i = 1; i < written.Length; i++)
         {
-            if (written[i - 1].Key is { } here && written[i].Key is { } there && here % 12 != there % 12
+            if (!between.Exists(attack => attack.Onset > written[i - 1].Onset && attack.Onset < written[i].Onset)
+                && written[i - 1].Key is { } here && written[i].Key is { } there && here % 12 != there % 12
                 && balance.Approached(1) <= WantedApproaches(task) + (0.3 * (chance.For("inside").At(i).Unit - 0.5)))
             {
                 Approach(new Joint(bar, written[i - 1].Onset - _outline.OnsetOf(bar), here, written[i].Onset - _outline.OnsetOf(bar), there), chance.At(i), between);
@@ -207,6 +221,67 @@ internal sealed class BassLine
         return between;
     }
 
+    private IReadOnlyList<(Span Offset, int Key)>? Line(Joint end, PartTask task, Chance chance) =>
+        new BassSteps(_outline, _part, end).Line(chance.For("line"), task is PartTask.Fill or PartTask.Pickup) ?? (task == PartTask.High ? null : _lines[end.Bar]);
+
+    // At the end of a bar group in which the last written bass leaves no room for a line: one that goes through the written basses, which then are other
+    // tones of their chords; or from another tone of the bar's only chord. Null elsewhere.
+    private IReadOnlyList<(Span Offset, int Key)>? LineThroughWritten(int bar)
+    {
+        var place = _outline.Places[bar];
+        var chance = _playing.SectionChance(_index).For("bass").At(bar).For("through");
+        if (place.Felt == FeltLevel.BarGroup || !(place.IsLastOfRun || (place.GroupPlace is { IsLast: true, Size: > 1 } && chance.Happens(ThroughShare)))
+            || GoalAfter(bar) is not { } goal || _written[bar] is not [.., { Key: { } last }] written
+            || place.Chords.Any(chord => !chord.Symbol.IsNoChord && chord.Symbol.Bass.PitchClass != chord.Symbol.Root.PitchClass))
+        {
+            return null;
+        }
+
+        var bare = new Joint(bar, written[^1].Onset - _outline.OnsetOf(bar), last, place.Length, goal);
+        if (new BassSteps(_outline, _part, bare).Line(chance, false) is not null)
+        {
+            return null;
+        }
+
+        for (var first = written.Count - 2; first >= 0 && written[first].Key is { } from; first--)
+        {
+            var joint = new Joint(bar, written[first].Onset - _outline.OnsetOf(bar), from, place.Length, goal)
+            {
+                Written = [.. written.Skip(first + 1).Select(attack => attack.Onset - _outline.OnsetOf(bar))],
+            };
+            if (new BassSteps(_outline, _part, joint).Line(chance, false) is { } line)
+            {
+                foreach (var (offset, key) in line)
+                {
+                    var at = written.FindIndex(attack => attack.Onset == _outline.OnsetOf(bar) + offset);
+                    if (at >= 0)
+                    {
+                        written[at] = written[at] with { Key = key };
+                    }
+                }
+
+                return line;
+            }
+        }
+
+        if (written.Count == 1)
+        {
+            var symbol = place.Chords[0].Symbol;
+            foreach (var key in Enumerable.Range(goal - LongestLine, (2 * LongestLine) + 1)
+                .Where(key => key >= _part.Lowest && key <= _part.Highest && symbol.Tones.Contains(key))
+                .OrderByDescending(key => key % 12 == symbol.Root.PitchClass).ThenBy(key => chance.At(key).Unit))
+            {
+                if (new BassSteps(_outline, _part, bare with { Key = key }).Line(chance, false) is { } line)
+                {
+                    written[0] = written[0] with { Key = key };
+                    return line;
+                }
+            }
+        }
+
+        return null;
+    }
+
     private bool WantsLine(int bar, PartTask task, Chance chance, Balance balance)
     {
         if (task is PartTask.Fill or PartTask.Pickup)
@@ -217,7 +292,12 @@ internal sealed class BassLine
         var place = _outline.Places[bar];
         if (place.IsLastOfRun)
         {
-            return chance.For("leads").Happens(SectionApproaches);
+            return _lines[bar] is not null || chance.For("leads").Happens(SectionApproaches);
+        }
+
+        if (_lines[bar] is not null)
+        {
+            return true;
         }
 
         if (!place.GroupPlace.IsLast || balance.SinceLine + 1 < (task == PartTask.Full ? FewBarsWhenFull : FewBars))

@@ -12,7 +12,11 @@ namespace GrooveLab.Music.Ensemble;
 /// <param name="Key">Its key.</param>
 /// <param name="To">The place of the second, from the same bar line; the end of the bar at most.</param>
 /// <param name="Goal">Its key.</param>
-internal readonly record struct Joint(int Bar, Span From, int Key, Span To, int Goal);
+internal readonly record struct Joint(int Bar, Span From, int Key, Span To, int Goal)
+{
+    /// <summary>The places of written basses between, from the bar line: a line that reaches back so far has its notes there.</summary>
+    public IReadOnlyList<Span> Written { get; init; } = [];
+}
 
 /// <summary>The steps with which a bass leads from one written bass to the next. No note is a half step from the third of its chord, and
 /// notes on group starts belong to the chord.</summary>
@@ -113,14 +117,14 @@ internal sealed class BassSteps
             var units = at / unit;
             var onUnit = units.IsInteger;
             places.Insert(0, new Place(
-                at, onUnit, onUnit && _place.Meter.GroupStartUnits.Contains((int)units.Numerator), _place.Chords.ChordAt(at)));
+                at, onUnit, onUnit && _place.Meter.GroupStartUnits.Contains((int)units.Numerator), _joint.Written.Contains(at), _place.Chords.ChordAt(at)));
         }
 
         return places;
     }
 
     private bool Allows(Place place, int key) => key >= _part.Lowest && key <= _part.Highest && !place.Chord.IsNoChord && !Grinds(key, place.Chord)
-        && (!place.OnStart || Belongs(place.Chord, key));
+        && ((!place.OnStart && !place.Written) || Belongs(place.Chord, key));
 
     private static bool Belongs(ChordSymbol chord, int key) => chord.Tones.Contains(key) || key % 12 == chord.Bass.PitchClass;
 
@@ -130,8 +134,9 @@ internal sealed class BassSteps
     /// <param name="Offset">From the bar line.</param>
     /// <param name="OnUnit">True on a unit.</param>
     /// <param name="OnStart">True on a group start.</param>
+    /// <param name="Written">True where the bass is written.</param>
     /// <param name="Chord">The chord there.</param>
-    private readonly record struct Place(Span Offset, bool OnUnit, bool OnStart, ChordSymbol Chord);
+    private readonly record struct Place(Span Offset, bool OnUnit, bool OnStart, bool Written, ChordSymbol Chord);
 
     private sealed class Search(BassSteps steps, Chance chance, bool fills)
     {
@@ -156,12 +161,14 @@ internal sealed class BassSteps
 
             for (var place = after - 1; place >= 0; place--)
             {
-                if (steps._place.Felt == FeltLevel.Bar && steps._places[place].OnStart)
+                var written = place + 1 < after && steps._places[place + 1].Written;
+                if (written || (after == steps._places.Count && steps._places[place].Written))
                 {
-                    continue;
+                    // Nothing written is passed over, and the goal is reached from a note that leads.
+                    break;
                 }
 
-                if (!FarEnough(place, after))
+                if (!FarEnough(place, after) || (steps._place.Felt == FeltLevel.Bar && steps._places[place] is { OnStart: true, Written: false }))
                 {
                     continue;
                 }

@@ -61,14 +61,16 @@ internal sealed class ChordShapes(Part part, int voices)
     /// <paramref name="taken"/> for that chord and need no leap.</summary>
     /// <param name="outline">The chords.</param>
     /// <param name="taken">The keys of other parts under each chord.</param>
+    /// <param name="known">The shapes that are known already; null for those to find.</param>
     /// <param name="blocked">Under a chord, for each of its units the keys that a strum leaves out then; null without.</param>
-    public IReadOnlyList<ChordShape> Along(RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken, Func<ChordSpan, IReadOnlyList<UInt128>>? blocked = null)
+    public IReadOnlyList<ChordShape> Along(
+        RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken, IReadOnlyList<ChordShape?> known, Func<ChordSpan, IReadOnlyList<UInt128>>? blocked = null)
     {
         var shapes = new List<ChordShape>(outline.Chords.Count);
         ChordShape? before = null;
         for (var i = 0; i < outline.Chords.Count; i++)
         {
-            before = Next(before, outline.Chords[i].Symbol, outline.Run.Key, taken[i], blocked?.Invoke(outline.Chords[i]));
+            before = known[i] ?? Next(before, outline.Chords[i].Symbol, outline.Run.Key, taken[i], blocked?.Invoke(outline.Chords[i]));
             shapes.Add(before);
         }
 

@@ -46,36 +46,39 @@ internal sealed class PulsePattern
     /// <summary>True when the low strings of a group start ring through the group.</summary>
     public bool Holds => _strum == Strum.Held;
 
-    /// <summary>The pattern of a bar.</summary>
-    public static PulsePattern Of(BarDraft draft, int part)
+    /// <summary>The pattern of a bar of the run.</summary>
+    /// <param name="band">The band.</param>
+    /// <param name="part">The part.</param>
+    /// <param name="bar">The bar of the run.</param>
+    /// <param name="varied">True to strike it otherwise than the section does by itself.</param>
+    public static PulsePattern Of(RunBand band, int part, int bar, bool varied)
     {
-        var place = draft.Place;
-        var playing = draft.Band.Playing;
-        var damps = ((PulseSettings)draft.Band.Parts[part].Settings).Damped;
-        var bar = Math.Min(place.IndexInRun, draft.Band.Outline.Places.Length - 1);
+        var place = band.Outline.Places[bar];
+        var playing = band.Playing;
+        var damps = ((PulseSettings)band.Parts[part].Settings).Damped;
+        var settings = (PulseSettings)band.Parts[part].Settings;
+        var struck = Enumerable.Range(0, place.Meter.Units).Where(unit => PulseStrokes.Plays(place.Meter, settings.Share, place.Tempo, unit)).ToArray();
+        var inner = struck.Where(unit => unit > 0).ToArray();
+        int? other = inner.Length == 0 ? 0 : inner[playing.PlayingChance(part).For("strum").At(bar).Below(inner.Length)];
         switch (playing.TaskOf(part, bar))
         {
             case PartTask.Thin when damps:
-                return new PulsePattern(place, damps, Strum.Chop, null, []);
+                return new PulsePattern(place, damps, Strum.Chop, varied ? other : null, struck);
             case PartTask.Full:
-                return new PulsePattern(place, damps, Strum.Open, null, []);
+                return new PulsePattern(place, damps, Strum.Open, varied ? other : null, struck);
         }
 
-        var settings = (PulseSettings)draft.Band.Parts[part].Settings;
-        var struck = Enumerable.Range(0, place.Meter.Units).Where(unit => PulseStrokes.Plays(place.Meter, settings.Share, place.Tempo, unit)).ToArray();
         var chance = playing.SectionChance(part).For("strum");
-        var among = Among(playing.TasksIn(bar).Energy, damps).Select(strum => new PulsePattern(place, damps, strum, null, struck))
+        var among = Among(playing.EnergyOf(part, bar), damps).Select(strum => new PulsePattern(place, damps, strum, null, struck))
             .DistinctBy(pattern => string.Join(' ', struck.Select(unit => (pattern.IsOpen(unit), pattern.Lasts(unit))))).ToArray();
         var main = chance.Below(among.Length);
-        var other = among.Length == 1 ? 0 : (main + 1 + chance.At(1).Below(among.Length - 1)) % among.Length;
+        var ending = among.Length == 1 ? 0 : (main + 1 + chance.At(1).Below(among.Length - 1)) % among.Length;
         var (index, size) = place.GroupPlace.Size > 1 ? (place.GroupPlace.Index, place.GroupPlace.Size) : (place.IndexInRun % UsualGroup, UsualGroup);
-        var chosen = among[index == size - 1 ? other : main]._strum;
+        var chosen = among[index == size - 1 ? ending : main]._strum;
 
-        // The second bar of a phrase has a stroke of its own; in a later playing other bars have it, and this one may be plain.
-        var inner = struck.Where(unit => unit > 0).ToArray();
-        var stroke = inner.Length == 0 ? 0 : inner[chance.At(2).Below(inner.Length)];
-        var flips = (index == 1 && index < size - 1) != playing.IsVaried(part, bar);
-        return new PulsePattern(place, damps, chosen, flips ? stroke : null, struck);
+        // The second bar of a phrase has a stroke of its own; where it is varied it is plain, and others have it.
+        int? own = index != 1 || index == size - 1 ? null : inner.Length == 0 ? 0 : inner[chance.At(2).Below(inner.Length)];
+        return new PulsePattern(place, damps, chosen, !varied ? own : own is null ? other : null, struck);
     }
 
     /// <summary>True when the stroke on a unit rings.</summary>

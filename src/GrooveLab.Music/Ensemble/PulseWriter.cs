@@ -25,35 +25,74 @@ internal static class PulseWriter
     private const int FullAccent = 4;
 
     /// <summary>Steps of velocity less on the strokes between the units.</summary>
-    private const int HalfSofter = 8;
+    private const int HalfSofter = 10;
+
+    /// <summary>Steps of velocity less on strokes up, which shows the groups.</summary>
+    private const int UpSofter = 8;
+
+    /// <summary>The same on every stroke where the units are felt: what the strokes up take from the bar as a whole.</summary>
+    private const int EvenSofter = 3;
+
+    /// <summary>Steps of velocity less on damped strokes, and where the units are felt.</summary>
+    private const int DampedSofter = 4;
+    private const int EvenDampedSofter = 2;
 
     /// <summary>Strings left to a high pulse.</summary>
     private const int UpperStrings = 3;
 
     public static void Write(BarDraft draft, int part)
     {
-        var place = draft.Place;
-        var settings = (PulseSettings)draft.Band.Parts[part].Settings;
-        var pattern = PulsePattern.Of(draft, part);
-        var strokes = new List<Struck>();
-        for (var unit = 0; unit < place.Meter.Units; unit++)
+        var band = draft.Band;
+        var bar = draft.Place.IndexInRun;
+        var strokes = StrokesIn(new InBar(band, part, bar), band.VariesStrum(part, bar));
+        foreach (var stroke in strokes)
         {
-            if (!PulseStrokes.Plays(place.Meter, settings.Share, place.Tempo, unit))
+            Strum(draft, part, stroke.Notes, stroke.Pattern with { Velocity = stroke.Pattern.Velocity + draft.Evenness }, stroke.Lengths);
+        }
+    }
+
+    /// <summary>The bars that a part strikes otherwise than when it first had the same task there. Those in which other parts are in its way
+    /// come out otherwise by themselves, and count.</summary>
+    public static bool[] VariedBars(RunBand band, int part)
+    {
+        var bars = band.Outline.Places.Length;
+        var plain = new Struck[]?[bars];
+        for (var bar = 0; bar < bars; bar++)
+        {
+            plain[bar] = band.Outline.Places[bar].Stop == BandStop.None && band.WhenNew(part, bar) is not null ? StrokesIn(new InBar(band, part, bar), varied: false) : null;
+        }
+
+        return band.Playing.VariedBars(
+            band.Outline,
+            part,
+            bar => plain[bar] is { } strokes && !AreSame(strokes, StrokesIn(new InBar(band.WhenNew(part, bar)!, part, bar), varied: false)),
+            bar => plain[bar] is { } strokes && !AreSame(strokes, StrokesIn(new InBar(band, part, bar), varied: true)));
+    }
+
+    private static bool AreSame(Struck[] one, Struck[] two) => one.Length == two.Length && one.Zip(two).All(pair =>
+        pair.First.Pattern.Onset == pair.Second.Pattern.Onset && pair.First.Pattern.Touch == pair.Second.Pattern.Touch
+        && pair.First.Notes.SequenceEqual(pair.Second.Notes) && pair.First.Lengths.SequenceEqual(pair.Second.Lengths));
+
+    private static Struck[] StrokesIn(InBar bar, bool varied)
+    {
+        var (meter, tempo) = (bar.Place.Meter, bar.Place.Tempo);
+        var pattern = PulsePattern.Of(bar.Band, bar.Part, bar.Index, varied);
+        var strokes = new List<Struck>();
+        for (var unit = 0; unit < meter.Units; unit++)
+        {
+            if (!PulseStrokes.Plays(meter, bar.Settings.Share, tempo, unit))
             {
                 continue;
             }
 
-            strokes.Add(OnUnit(draft, part, pattern, unit));
-            if (HasHalf(draft, part, settings, unit))
+            strokes.Add(OnUnit(bar, pattern, unit));
+            if (HasHalf(bar, unit))
             {
-                strokes.Add(OnHalf(draft, part, unit));
+                strokes.Add(OnHalf(bar, unit));
             }
         }
 
-        for (var i = 0; i < strokes.Count; i++)
-        {
-            Strum(draft, part, settings, strokes[i].Notes, strokes[i].Pattern, note => Ringing(draft, strokes, i, note));
-        }
+        return [.. strokes.Select((stroke, i) => stroke with { Lengths = [.. stroke.Notes.Select(note => Ringing(bar, strokes, i, note))] })];
     }
 
     /// <summary>Writes a chord struck once on the downbeat that rings for a given length: a hit, or the end of a piece.</summary>
@@ -75,8 +114,7 @@ internal static class PulseWriter
 
     private static void WriteHit(BarDraft draft, int part, IReadOnlyList<ShapeNote> notes, Span length)
     {
-        var settings = (PulseSettings)draft.Band.Parts[part].Settings;
-        Strum(draft, part, settings, notes, new NoteEvent
+        Strum(draft, part, notes, new NoteEvent
         {
             Part = part,
             Role = Role.Pulse,
@@ -89,38 +127,35 @@ internal static class PulseWriter
         });
     }
 
-    private static Struck OnUnit(BarDraft draft, int part, PulsePattern pattern, int unit)
+    private static Struck OnUnit(InBar bar, PulsePattern pattern, int unit)
     {
-        var place = draft.Place;
-        var player = draft.Band.Parts[part];
-        var settings = (PulseSettings)player.Settings;
+        var place = bar.Place;
+        var settings = bar.Settings;
         var onset = place.Meter.Unit * unit;
-        var at = draft.BarLine + onset;
-        var chord = draft.Band.Outline.Chords.IndexAt(at);
 
         // Without a chord the strings are damped: the beat continues without harmony.
-        var open = !draft.Band.Outline.Chords[chord].Symbol.IsNoChord && pattern.IsOpen(unit);
+        var open = !bar.HasNoChordAt(onset) && pattern.IsOpen(unit);
         var value = OpenLength(place, settings.Share, unit);
-        if (HasHalf(draft, part, settings, unit))
+        if (HasHalf(bar, unit))
         {
             value = Span.Min(value, place.Meter.Unit / 2);
         }
 
-        var task = draft.Task(part);
+        var task = bar.Task;
         var stroke = PulseStrokes.DirectionOf(place.Meter, settings.Strokes, place.Tempo, unit);
         var felt = PulseStrokes.IsFelt(place, unit);
-        var velocity = PulseStrokes.BaseVelocity + draft.Evenness
+        var velocity = PulseStrokes.BaseVelocity
             + AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, unit)
-            - (stroke == Stroke.Up ? 6 : 0)
-            - (open ? 0 : 4)
+            - Softer(place, stroke, unit)
+            - (open ? 0 : place.Felt == FeltLevel.Unit ? EvenDampedSofter : DampedSofter)
             + (felt && task == PartTask.Full ? FullAccent : 0)
-            + (!felt && Answers(draft, part, unit) ? AnswerAccent : 0);
-        var (clear, rings) = ClearAt(draft, part, chord, at, open, value);
+            + (!felt && Answers(bar, unit) ? AnswerAccent : 0);
+        var (clear, rings) = ClearAt(bar, onset, open, value);
         var upper = pattern.IsUpper(unit) || task == PartTask.High;
         var struck = task == PartTask.Full ? clear : StringsFor(place, upper ? Upper(clear) : clear, stroke, unit);
-        return new Struck(struck, rings && pattern.Holds && place.Meter.GroupStartUnits.Contains(unit), new NoteEvent
+        return new Struck(struck, rings && pattern.Holds && place.Meter.GroupStartUnits.Contains(unit), [], new NoteEvent
         {
-            Part = part,
+            Part = bar.Part,
             Role = Role.Pulse,
             Onset = onset,
             Length = rings ? value : PulseStrokes.DampedLength(place.Meter, place.Tempo),
@@ -132,24 +167,27 @@ internal static class PulseWriter
         });
     }
 
+    // Strokes down and up, and the places in the group, are told apart by loudness; not where every unit is a beat.
+    private static int Softer(BarPlace place, Stroke stroke, int unit) => place.Felt == FeltLevel.Unit
+        ? EvenSofter
+        : (stroke == Stroke.Up ? UpSofter : 0) + ((unit - place.Meter.GroupStartUnits[place.Meter.GroupOf(unit)]) % 2);
+
     // Up, between the units, on the upper strings.
-    private static Struck OnHalf(BarDraft draft, int part, int unit)
+    private static Struck OnHalf(InBar bar, int unit)
     {
-        var place = draft.Place;
+        var place = bar.Place;
         var half = place.Meter.Unit / 2;
         var onset = (place.Meter.Unit * unit) + half;
-        var at = draft.BarLine + onset;
-        var chord = draft.Band.Outline.Chords.IndexAt(at);
-        var (clear, rings) = ClearAt(draft, part, chord, at, !draft.Band.Outline.Chords[chord].Symbol.IsNoChord, half);
+        var (clear, rings) = ClearAt(bar, onset, !bar.HasNoChordAt(onset), half);
         var struck = Upper(clear);
-        return new Struck(struck, false, new NoteEvent
+        return new Struck(struck, false, [], new NoteEvent
         {
-            Part = part,
+            Part = bar.Part,
             Role = Role.Pulse,
             Onset = onset,
             Length = rings ? half : Span.Min(half, PulseStrokes.DampedLength(place.Meter, place.Tempo)),
             Key = struck[0].Key,
-            Velocity = PulseStrokes.BaseVelocity + draft.Evenness - HalfSofter,
+            Velocity = PulseStrokes.BaseVelocity - HalfSofter,
             Touch = rings ? Touch.Open : Touch.Damped,
             Stroke = Stroke.Up,
             Written = new WrittenOrigin { Pitch = null, Onset = onset, Length = half },
@@ -157,13 +195,13 @@ internal static class PulseWriter
     }
 
     // A fill doubles the strokes of the last group, a pickup only the last stroke; neither where the hand is too slow for it.
-    private static bool HasHalf(BarDraft draft, int part, PulseSettings settings, int unit)
+    private static bool HasHalf(InBar bar, int unit)
     {
-        var place = draft.Place;
+        var place = bar.Place;
         var meter = place.Meter;
-        return settings.Share == PulseShare.All
+        return bar.Settings.Share == PulseShare.All
             && PulseStrokes.HasTimeForHalves(meter, place.Tempo)
-            && draft.Task(part) switch
+            && bar.Task switch
             {
                 PartTask.Fill => meter.Grouping.IsUndivided ? unit >= meter.Units - 2 : meter.GroupOf(unit) == meter.GroupSizes.Count - 1,
                 PartTask.Pickup => unit == meter.Units - 1,
@@ -172,32 +210,52 @@ internal static class PulseWriter
     }
 
     // An accent now and then where the tune rests.
-    private static bool Answers(BarDraft draft, int part, int unit)
+    private static bool Answers(InBar bar, int unit)
     {
-        var at = draft.BarLine + (draft.Place.Meter.Unit * unit);
-        return draft.Band.Tune.Notes.Count > 0
-            && !draft.Band.Sung.KeysIn(at, at + draft.Place.Meter.Unit).Any()
-            && draft.Band.Playing.ChanceIn(part, draft.Place.IndexInRun).For("answer").At(draft.Place.IndexInRun).At(unit).Happens(AnswerShare);
+        var at = bar.Line + (bar.Place.Meter.Unit * unit);
+        return bar.Band.Tune.Notes.Count > 0
+            && !bar.Band.Sung.KeysIn(at, at + bar.Place.Meter.Unit).Any()
+            && bar.Band.Playing.ChanceIn(bar.Part, bar.Index).For("answer").At(bar.Index).At(unit).Happens(AnswerShare);
     }
 
-    // The notes that are free, and whether they may ring: without a free chord tone the stroke is damped.
-    private static (IReadOnlyList<ShapeNote> Notes, bool Rings) ClearAt(BarDraft draft, int part, int chord, Span at, bool open, Span value)
+    // The notes that are free, and whether they may ring: without a free chord tone the stroke is damped. As when the task was new, if those
+    // notes are free.
+    private static (IReadOnlyList<ShapeNote> Notes, bool Rings) ClearAt(InBar bar, Span onset, bool open, Span value)
     {
-        var place = draft.Place;
-        var player = draft.Band.Parts[part];
-        var shape = draft.Band.ShapesOf(part)[chord];
-        var length = open ? value : PulseStrokes.DampedLength(place.Meter, place.Tempo);
-        int[] sung = [.. draft.Band.Sung.KeysIn(at, at + length)];
-        int[] held = [.. draft.Band.Held.KeysIn(at, at + length)];
-        int[] reserved = [.. draft.Band.ReservedFor(part).KeysIn(at, at + length), .. draft.Band.StrummedBefore(part, chord)];
-        var clear = Clear(player, shape, draft.Band.Outline.Chords[chord].Symbol, sung, held, reserved);
+        var here = Around(bar, onset, open, value);
+        if (bar.WhenNew is { } first && !first.HasNoChordAt(onset) && !bar.HasNoChordAt(onset))
+        {
+            var there = Around(first, onset, open, value);
+            var notes = Clear(first.Player, there.Shape, there.Chord, there.Sung, there.Held, there.Reserved);
+            if (notes.Count > 0 && there.Chord.Equals(here.Chord) && notes.All(note => IsFree(note, here.Sung, here.Held, here.Reserved)))
+            {
+                return (notes, open);
+            }
+        }
+
+        var clear = Clear(bar.Player, here.Shape, here.Chord, here.Sung, here.Held, here.Reserved);
         return clear.Count > 0
             ? (clear, open)
-            : ([Clearance.Unpitched(player, shape.Notes[^1], sung, held) ?? shape.Notes[^1]], false);
+            : ([Clearance.Unpitched(bar.Player, here.Shape.Notes[^1], here.Sung, here.Held) ?? here.Shape.Notes[^1]], false);
     }
 
-    // A held note rings until its string is struck again, at most to the end of its group, while nothing comes in its way.
-    private static Span Ringing(BarDraft draft, List<Struck> strokes, int index, ShapeNote note)
+    // What a stroke is made from and what it keeps clear of.
+    private static (ChordShape Shape, ChordSymbol Chord, int[] Sung, int[] Held, int[] Reserved) Around(InBar bar, Span onset, bool open, Span value)
+    {
+        var (band, at) = (bar.Band, bar.Line + onset);
+        var chord = band.Outline.Chords.IndexAt(at);
+        var end = at + (open ? value : PulseStrokes.DampedLength(bar.Place.Meter, bar.Place.Tempo));
+        return (
+            band.ShapesOf(bar.Part)[chord],
+            band.Outline.Chords[chord].Symbol,
+            [.. band.Sung.KeysIn(at, end)],
+            [.. band.Held.KeysIn(at, end)],
+            [.. band.ReservedFor(bar.Part).KeysIn(at, end), .. band.StrummedBefore(bar.Part, chord)]);
+    }
+
+    // A held note rings until its string is struck again, at most to the end of its group, while nothing comes in its way or came in its way
+    // when the task was new.
+    private static Span Ringing(InBar bar, List<Struck> strokes, int index, ShapeNote note)
     {
         var length = strokes[index].Pattern.Length;
         if (!strokes[index].Held)
@@ -206,22 +264,17 @@ internal static class PulseWriter
         }
 
         var onset = strokes[index].Pattern.Onset;
-        var meter = draft.Place.Meter;
+        var meter = bar.Place.Meter;
         var group = meter.GroupOf((int)(onset / meter.Unit).Floor());
         var end = meter.Unit * (meter.GroupStartUnits[group] + meter.GroupSizes[group]);
         var again = strokes.Skip(index + 1)
             .Where(other => other.Notes.Any(struck => struck.Key == note.Key || (note.String > 0 && struck.String == note.String)))
             .Select(other => other.Pattern.Onset);
         end = Span.Min(end, again.Prepend(end).Min());
-        var at = draft.BarLine + onset;
-        var chord = draft.Band.Outline.Chords[draft.Band.Outline.Chords.IndexAt(at)];
-        end = Span.Min(end, chord.End - draft.BarLine);
+        end = Span.Min(end, bar.ChordEnd(onset));
         while (end - onset > length)
         {
-            int[] sung = [.. draft.Band.Sung.KeysIn(at, at + (end - onset))];
-            int[] held = [.. draft.Band.Held.KeysIn(at, at + (end - onset))];
-            int[] reserved = [.. draft.Band.ReservedFor(strokes[index].Pattern.Part).KeysIn(at, at + (end - onset))];
-            if (Clearance.Keeps(note.Key, sung) && !reserved.Contains(note.Key) && !Clearance.Growls(note.Key, held))
+            if (MayRing(bar, onset, end, note) && (bar.WhenNew is not { } first || MayRing(first, onset, end, note)))
             {
                 return end - onset;
             }
@@ -231,6 +284,15 @@ internal static class PulseWriter
 
         return length;
     }
+
+    private static bool MayRing(InBar bar, Span from, Span to, ShapeNote note) => IsFree(
+        note,
+        [.. bar.Band.Sung.KeysIn(bar.Line + from, bar.Line + to)],
+        [.. bar.Band.Held.KeysIn(bar.Line + from, bar.Line + to)],
+        [.. bar.Band.ReservedFor(bar.Part).KeysIn(bar.Line + from, bar.Line + to)]);
+
+    private static bool IsFree(ShapeNote note, int[] sung, int[] held, int[] reserved) =>
+        Clearance.Keeps(note.Key, sung) && !reserved.Contains(note.Key) && !Clearance.Growls(note.Key, held);
 
     private static IReadOnlyList<ShapeNote> Upper(IReadOnlyList<ShapeNote> notes) => notes.Count switch
     {
@@ -255,8 +317,7 @@ internal static class PulseWriter
     // if all are taken.
     private static IReadOnlyList<ShapeNote> Clear(Part player, ChordShape shape, ChordSymbol chord, int[] sung, int[] held, int[] reserved)
     {
-        var clear = shape.Notes.Where(note =>
-            Clearance.Keeps(note.Key, sung) && !reserved.Contains(note.Key) && !Clearance.Growls(note.Key, held)).ToArray();
+        var clear = shape.Notes.Where(note => IsFree(note, sung, held, reserved)).ToArray();
         if (clear.Length > 0)
         {
             return ChordShapes.InOneStroke(clear);
@@ -287,14 +348,13 @@ internal static class PulseWriter
         return stroke == Stroke.Up && notes.Count > 2 ? [.. notes.Skip(1)] : notes;
     }
 
-    private static void Strum(BarDraft draft, int part, PulseSettings settings, IReadOnlyList<ShapeNote> notes, NoteEvent pattern, Func<ShapeNote, Span>? ringing = null)
+    private static void Strum(BarDraft draft, int part, IReadOnlyList<ShapeNote> notes, NoteEvent pattern, IReadOnlyList<Span>? lengths = null)
     {
         // Each stroke of the bar has its own feel and a slightly different spread.
         var meter = draft.Place.Meter;
         var unit = (int)(pattern.Onset / meter.Unit).Floor();
         var half = pattern.Onset != meter.Unit * unit;
-        var inGroup = unit - meter.GroupStartUnits[meter.GroupOf(unit)];
-        var step = settings.StrumMs * 1000;
+        var step = ((PulseSettings)draft.Band.Parts[part].Settings).StrumMs * 1000;
         if (notes.Count > 1 && step > 0)
         {
             step = Math.Min(step + draft.Band.Chance.At(part).At(draft.Place.Index).At(unit).For("spread").Below(2001) - 1000, LongestStrum / (notes.Count - 1));
@@ -315,9 +375,8 @@ internal static class PulseWriter
                 {
                     Key = notes[i].Key,
                     String = notes[i].String,
-                    Length = ringing?.Invoke(notes[i]) ?? pattern.Length,
+                    Length = lengths?[i] ?? pattern.Length,
                     SpreadMicroseconds = start + (order * step),
-                    Velocity = pattern.Velocity - (pattern.Stroke == Stroke.Up ? 2 : 0) - (inGroup % 2),
                     Written = pattern.Written with
                     {
                         Pitch = draft.Spell(notes[i].Key, pattern.Onset),
@@ -328,6 +387,34 @@ internal static class PulseWriter
         }
     }
 
-    // A stroke of the bar; held when its low notes may ring through the group.
-    private sealed record Struck(IReadOnlyList<ShapeNote> Notes, bool Held, NoteEvent Pattern);
+    // A stroke of the bar with the lengths of its notes; held when its low notes may ring through the group.
+    private sealed record Struck(IReadOnlyList<ShapeNote> Notes, bool Held, IReadOnlyList<Span> Lengths, NoteEvent Pattern);
+
+    // A bar of a part in one playing of its section.
+    private sealed class InBar(RunBand band, int part, int index)
+    {
+        public RunBand Band => band;
+
+        public int Part => part;
+
+        public int Index => index;
+
+        public Part Player => band.Parts[part];
+
+        public PulseSettings Settings { get; } = (PulseSettings)band.Parts[part].Settings;
+
+        public BarPlace Place => band.Outline.Places[index];
+
+        public Span Line => band.Outline.OnsetOf(index);
+
+        public PartTask Task { get; } = band.Playing.TaskOf(part, index);
+
+        // The same bar when the part first had this task in it.
+        public InBar? WhenNew { get; } = band.WhenNew(part, index) is { } first ? new InBar(first, part, index) : null;
+
+        public bool HasNoChordAt(Span onset) => band.Outline.Chords[band.Outline.Chords.IndexAt(Line + onset)].Symbol.IsNoChord;
+
+        // The end of the chord at an onset, from the bar line.
+        public Span ChordEnd(Span onset) => band.Outline.Chords[band.Outline.Chords.IndexAt(Line + onset)].End - Line;
+    }
 }

@@ -35,9 +35,20 @@ internal sealed class RollRiff
     private readonly int _top;
     private readonly int _leap;
     private readonly Chance _chance;
+    private readonly Func<int, RollStep[]?> _whenNew;
 
-    public RollRiff(RunOutline outline, RollGrid grid, RunPlaying playing, int part, Technique technique, int rungs, Crossing crossing)
+    /// <summary>Makes the riff.</summary>
+    /// <param name="outline">The bars and chords.</param>
+    /// <param name="grid">The places of the notes.</param>
+    /// <param name="playing">The playing.</param>
+    /// <param name="part">The part.</param>
+    /// <param name="technique">How its instrument is played.</param>
+    /// <param name="rungs">The number of notes in its chord shapes.</param>
+    /// <param name="crossing">Whether its cells cross bar lines.</param>
+    /// <param name="whenNew">The steps of a bar when the part first had the same task there; null where the task is new.</param>
+    public RollRiff(RunOutline outline, RollGrid grid, RunPlaying playing, int part, Technique technique, int rungs, Crossing crossing, Func<int, RollStep[]?> whenNew)
     {
+        _whenNew = whenNew;
         _outline = outline;
         _grid = grid;
         _playing = playing;
@@ -98,7 +109,7 @@ internal sealed class RollRiff
                 figure = Varied(figure, _playing.PlayingChance(_part).For("roll").At(bar), after);
             }
 
-            bars[bar] = StepsOf(figure, after);
+            bars[bar] = Kept(bar, after) ?? StepsOf(figure, after);
             if (bar > 1 && OnlyTurns(bars[bar], bars[bar - 1]) && OnlyTurns(bars[bar], bars[bar - 2]))
             {
                 bars[bar] = NotAgain(bars[bar], figure, _chance.For("again").At(bar), after);
@@ -109,6 +120,13 @@ internal sealed class RollRiff
 
         return bars;
     }
+
+    // A bar that is not varied, as it was when the task was new; null if the fingers cannot go on so.
+    private RollStep[]? Kept(int bar, Lane? after) =>
+        !_playing.IsVaried(_part, bar) && _whenNew(bar) is { } steps && steps.Length == _grid.OnsetsIn(bar).Count
+            && !(_fingers && after is { } lane && steps.Length > 0 && RollCells.Finger(lane) == RollCells.Finger(steps[0].Lane))
+            ? steps
+            : null;
 
     // The riff itself: the first candidate that is more than two notes in turn.
     private Figure Lively(int bar, Lane? after)

@@ -15,8 +15,12 @@ internal sealed class RollWriter
     public const int BaseVelocity = 54;
     private const int LowVoice = 6;
 
-    /// <summary>Steps of velocity more on the group starts of a full roll.</summary>
+    /// <summary>Steps of velocity more on every note where the units are felt: what the low voice gives the bar as a whole.</summary>
+    private const int EvenVoice = 2;
+
+    /// <summary>Steps of velocity more on the group starts of a full roll, or on its units where they are felt.</summary>
     private const int FullAccent = 5;
+    private const int EvenFullAccent = 3;
 
     private const int Octave = 12;
 
@@ -59,7 +63,9 @@ internal sealed class RollWriter
         _shapes = band.ShapesOf(part);
         _chance = band.Playing.SectionChance(part).For("roll");
         var rungs = Math.Max(1, _shapes.Min(shape => shape.Notes.Count));
-        _steps = new RollRiff(_outline, _grid, band.Playing, part, _player.Instrument.Technique, rungs, _settings.Crossing).Bars;
+        _steps = new RollRiff(
+            _outline, _grid, band.Playing, part, _player.Instrument.Technique, rungs, _settings.Crossing,
+            bar => WhenNew(bar)?._steps[bar]).Bars;
         _shifts = new int[_outline.Places.Length];
         _notes = ChooseNotes();
     }
@@ -131,6 +137,13 @@ internal sealed class RollWriter
         ShapeNote? before = null;
         for (var bar = 0; bar < notes.Length; bar++)
         {
+            if (Kept(bar, before) is { } kept)
+            {
+                notes[bar] = kept;
+                before = kept is [.., var end] ? end : before;
+                continue;
+            }
+
             _shifts[bar] = _band.Playing.TaskOf(_part, bar) == PartTask.High ? Octave : 0;
             notes[bar] = ChooseNotes(bar, before, _shifts[bar]);
             var apart = Apart(bar, notes[bar]);
@@ -147,6 +160,38 @@ internal sealed class RollWriter
         }
 
         return notes;
+    }
+
+    private RollWriter? WhenNew(int bar) => _band.WhenNew(_part, bar)?.RollOf(_part);
+
+    // The notes of a bar when the part first had the same task there, if it is not varied and they still fit; null otherwise.
+    private ShapeNote[]? Kept(int bar, ShapeNote? before)
+    {
+        if (_band.Playing.IsVaried(_part, bar) || WhenNew(bar) is not { } first
+            || !first._steps[bar].SequenceEqual(_steps[bar]) || !first._grid.OnsetsIn(bar).SequenceEqual(_grid.OnsetsIn(bar)))
+        {
+            return null;
+        }
+
+        var notes = first._notes[bar];
+        for (var i = 0; i < notes.Length; i++)
+        {
+            var (onset, end) = (_grid.OnsetsIn(bar)[i], EndOf(bar, i));
+            var at = _outline.OnsetOf(bar) + onset;
+            var chord = _outline.Chords.IndexAt(at);
+            int[] sung = [.. _band.Sung.KeysIn(at, at + (end - onset))];
+            if (!Clearance.Keeps(notes[i].Key, sung)
+                || Clearance.Growls(notes[i].Key, Beneath(chord, at, end - onset))
+                || (i == 0 && before is { } last && Repeats(notes[i], last, at))
+                || IsLeading(_outline.Places[bar], onset, end - onset) != first.IsLeading(first._outline.Places[bar], onset, end - onset)
+                || (IsLeading(_outline.Places[bar], onset, end - onset) && !_outline.NextChord.Equals(first._outline.NextChord)))
+            {
+                return null;
+            }
+        }
+
+        _shifts[bar] = first._shifts[bar];
+        return Apart(bar, notes) >= Math.Min(SafelyApart, first.Apart(bar, notes)) ? notes : null;
     }
 
     private ShapeNote[] ChooseNotes(int bar, ShapeNote? before, int shift)
@@ -458,9 +503,11 @@ internal sealed class RollWriter
         var lane = _steps[bar][index].Lane;
         var note = _notes[bar][index];
         var starts = unit.IsInteger && place.Meter.GroupStartUnits.Contains((int)unit.Numerator);
-        var full = starts && draft.Task(_part) == PartTask.Full ? FullAccent : 0;
+        var even = place.Felt == FeltLevel.Unit;
+        var full = draft.Task(_part) != PartTask.Full ? 0 : even ? (unit.IsInteger ? EvenFullAccent : 0) : starts ? FullAccent : 0;
+        var voice = even ? EvenVoice : RollCells.Finger(lane) == 0 ? LowVoice : 0;
         var written = EndOf(bar, index) - onset;
-        var velocity = BaseVelocity + draft.Evenness + steps + full + (RollCells.Finger(lane) == 0 ? LowVoice : 0);
+        var velocity = BaseVelocity + draft.Evenness + steps + full + voice;
         Sound(note, velocity);
         if (Double(bar, index) is { } beside)
         {

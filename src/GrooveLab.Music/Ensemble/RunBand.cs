@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
@@ -19,6 +20,9 @@ internal sealed class RunBand
     private readonly SoundingKeys _marked;
     private readonly IReadOnlyList<ChordShape>?[] _shapes;
     private readonly RollWriter?[] _rolls;
+    private readonly bool[][] _variedStrums;
+    private readonly ConcurrentDictionary<int, RunBand> _earlier = new();
+    private readonly Func<int, RunBand>? _bandOf;
     private readonly IReadOnlyList<BassNote>?[] _basses;
     private readonly SustainLine?[] _sustains;
     private readonly IReadOnlyList<TuneLine>[] _tunes;
@@ -26,7 +30,7 @@ internal sealed class RunBand
     private readonly ByBar<HeldNote>?[] _sustainsByBar;
     private readonly IReadOnlyList<ByBar<TuneLineNote>>[] _tunesByBar;
 
-    public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<ChordShapes?> shapes, Chance chance, ArrangementPlan arrangement, int playing, bool leadsOn, bool everyone = false)
+    public RunBand(FormPlan plan, SectionRun run, IReadOnlyList<Part> parts, IReadOnlyList<ChordShapes?> shapes, Chance chance, ArrangementPlan arrangement, int playing, bool leadsOn, Func<SectionRun, int, RunBand>? bandOf = null, bool everyone = false)
     {
         Parts = parts;
         _everyone = everyone;
@@ -34,7 +38,9 @@ internal sealed class RunBand
         Swing = plan.Chart.Swing;
         GroupRatio = plan.Chart.GroupRatio;
         Outline = new RunOutline(plan, run);
-        Playing = new RunPlaying(Outline, arrangement, playing, parts.Count, chance);
+        var before = bandOf is null ? EarlierPlayings.None : EarlierPlayings.Before(plan, arrangement, Outline, playing);
+        Playing = new RunPlaying(Outline, arrangement, playing, parts.Count, chance, before);
+        _bandOf = bandOf is null ? null : earlier => _earlier.GetOrAdd(earlier, _ => bandOf(before.RunOf(earlier), earlier));
         Outline.Break(bar => Playing.TasksIn(bar).Tasks.Contains(PartTask.Break));
         LeadsOn = leadsOn;
         var singers = Enumerable.Range(0, parts.Count).Where(part => parts[part].Role == Role.Tune).ToArray();
@@ -46,13 +52,14 @@ internal sealed class RunBand
         Sung = SungKeys();
         _shapes = new IReadOnlyList<ChordShape>?[parts.Count];
         _rolls = new RollWriter?[parts.Count];
+        _variedStrums = new bool[parts.Count][];
         _basses = new IReadOnlyList<BassNote>?[parts.Count];
         _sustains = new SustainLine?[parts.Count];
         _bassesByBar = new ByBar<BassNote>?[parts.Count];
         _sustainsByBar = new ByBar<HeldNote>?[parts.Count];
         var held = new List<LineNote>();
         // What a later playing keeps, it keeps beside the others of the first one.
-        var first = playing == 0 ? Playing : new RunPlaying(Outline, arrangement, 0, parts.Count, chance);
+        var first = playing == 0 ? Playing : new RunPlaying(Outline, arrangement, 0, parts.Count, chance, EarlierPlayings.None);
         var heldAtFirst = new List<LineNote>();
         // Parts in order of priority: bass, sustain, pulse, roll.
         ForEach(Role.Bass, part =>
@@ -65,7 +72,7 @@ internal sealed class RunBand
         _marked = InOrder(held);
         ForEach(Role.Sustain, part =>
         {
-            _sustains[part] = SustainLine.For(Outline, parts[part], part, Playing, Sung, InOrder(held), InOrder(heldAtFirst));
+            _sustains[part] = SustainLine.For(Outline, parts[part], part, Playing, Sung, InOrder(held), InOrder(heldAtFirst), bar => WhenNew(part, bar)?.SustainOf(part));
             _sustainsByBar[part] = new ByBar<HeldNote>(Outline, _sustains[part]!.Notes, note => note.Note.Onset);
             held.AddRange(_sustains[part]!.Notes.Select(note => note.Note));
             heldAtFirst.AddRange(_sustains[part]!.AtFirst);
@@ -79,6 +86,7 @@ internal sealed class RunBand
             TakeShapes(part, shapes[part]!, chorded);
             _rolls[part] = new RollWriter(this, part);
         });
+        ForEach(Role.Pulse, part => _variedStrums[part] = PulseWriter.VariedBars(this, part));
     }
 
     public IReadOnlyList<Part> Parts { get; }
@@ -128,6 +136,13 @@ internal sealed class RunBand
         .Where(part => Parts[part].Role == Role.Pulse && Plays(part))
         .SelectMany(part => ShapesOf(part)[chord].Keys);
 
+    /// <summary>The band when a part first had the same task in a bar; null when its task is new there, or the part did not play.</summary>
+    public RunBand? WhenNew(int part, int barInRun) =>
+        _bandOf is not null && Playing.FirstWithTask(part, barInRun) is { } first && _bandOf(first) is var band && band.Plays(part) ? band : null;
+
+    /// <summary>True when a pulse part strikes a bar otherwise than when it first had the same task there.</summary>
+    public bool VariesStrum(int part, int barInRun) => _variedStrums[part][barInRun];
+
     public RollWriter RollOf(int part) => _rolls[part]!;
 
     public IReadOnlyList<BassNote> BassOf(int part) => _basses[part]!;
@@ -165,7 +180,7 @@ internal sealed class RunBand
 
     private void TakeShapes(int part, ChordShapes shapes, HashSet<int>[] taken)
     {
-        var along = shapes.Along(Outline, taken, Parts[part].Role == Role.Pulse ? chord => BlockedUnder(part, chord) : null);
+        var along = shapes.Along(Outline, taken, ShapesWhenNew(part), Parts[part].Role == Role.Pulse ? chord => BlockedUnder(part, chord) : null);
         if (Parts[part].Role == Role.Pulse && Parts[part].Instrument.Strings.Count == 0)
         {
             // A strum omits keys that others hold; on strings, only while they hold them. Short roll notes may touch them.
@@ -178,6 +193,19 @@ internal sealed class RunBand
             taken[i].UnionWith(along[i].Keys);
         }
     }
+
+    // The shape of each chord when the part first had the task of its bar; null where the task is new.
+    private ChordShape?[] ShapesWhenNew(int part) => [.. Outline.Chords.Select(chord =>
+    {
+        var bar = Outline.BarAt(chord.Onset);
+        if (WhenNew(part, bar) is not { } band)
+        {
+            return null;
+        }
+
+        var same = band.Outline.Chords.IndexAt(band.Outline.OnsetOf(bar) + (chord.Onset - Outline.OnsetOf(bar)));
+        return band.Outline.Chords[same].Symbol.Equals(chord.Symbol) ? band.ShapesOf(part)[same] : null;
+    })];
 
     // The keys that a strum leaves out, unit by unit: near the tune, held by others, or too close to them down low.
     private IReadOnlyList<UInt128> BlockedUnder(int part, ChordSpan chord)
@@ -232,7 +260,7 @@ internal sealed class RunBand
         {
             var settings = (TuneSettings)Parts[part].Settings;
             var made = TuneLine.For(Outline, line, here.Contains(line), next, settings.Phrasing).LaidBack(Outline, settings.LaidBack);
-            made = settings.Phrasing ? made.Parted(Outline) : made;
+            made = settings.Phrasing ? made.Parted(Outline, Swing) : made;
             lines.Add(lines.Aggregate(made, (left, other) => left.Beside(other)));
         }
 

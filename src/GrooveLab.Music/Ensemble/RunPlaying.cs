@@ -15,6 +15,7 @@ internal sealed class RunPlaying
     private readonly Chance _section;
     private readonly Chance _playing;
     private readonly bool[][] _varied;
+    private readonly EarlierPlayings _earlier;
 
     /// <summary>Decides a playing.</summary>
     /// <param name="outline">The bars.</param>
@@ -22,13 +23,15 @@ internal sealed class RunPlaying
     /// <param name="playing">Number of earlier playings of the section, rounds of a loop or vamp included.</param>
     /// <param name="parts">The number of parts.</param>
     /// <param name="chance">The chance of the piece.</param>
-    public RunPlaying(RunOutline outline, ArrangementPlan plan, int playing, int parts, Chance chance)
+    /// <param name="earlier">The earlier playings.</param>
+    public RunPlaying(RunOutline outline, ArrangementPlan plan, int playing, int parts, Chance chance, EarlierPlayings earlier)
     {
         Playing = playing;
+        _earlier = earlier;
         _bars = [.. outline.Places.Select(place => plan.TasksIn(place, playing))];
         _section = chance.For("section").For(outline.Run.Section.Name);
         _playing = _section.For("playing").At(playing);
-        _varied = [.. Enumerable.Range(0, parts).Select(part => Varied(outline, part))];
+        _varied = [.. Enumerable.Range(0, parts).Select(part => VariedBars(outline, part, _ => false, _ => true))];
     }
 
     /// <summary>Number of earlier playings of the section, rounds of a loop or vamp included: 0 for the first.</summary>
@@ -43,7 +46,15 @@ internal sealed class RunPlaying
     /// <summary>True when a part is silent through the whole run.</summary>
     public bool Rests(int part) => _bars.All(bar => bar.Tasks[part] == PartTask.Rests);
 
-    /// <summary>True when a part plays a bar of the run otherwise than at the first playing. Never at the first playing.</summary>
+    /// <summary>The first earlier playing in which a part had the same task in the same bar; null when the task is new there.</summary>
+    public int? FirstWithTask(int part, int barInRun) => _earlier.FirstWith(part, barInRun, TaskOf(part, barInRun));
+
+    /// <summary>The energy of the section when a part first had its task in a bar of the run.</summary>
+    public int EnergyOf(int part, int barInRun) =>
+        FirstWithTask(part, barInRun) is { } first ? _earlier.EnergyIn(first, barInRun) : _bars[barInRun].Energy;
+
+    /// <summary>True when a part plays a bar of the run otherwise than when it first had the same task there. Never in a bar in which its task
+    /// is new.</summary>
     public bool IsVaried(int part, int barInRun) => _varied[part][barInRun];
 
     /// <summary>The chance of a part's skeleton: the same at each playing of the section.</summary>
@@ -55,27 +66,29 @@ internal sealed class RunPlaying
     /// <summary>The chance for a bar: that of the section, or in a varied bar that of the playing.</summary>
     public Chance ChanceIn(int part, int barInRun) => IsVaried(part, barInRun) ? PlayingChance(part) : SectionChance(part);
 
-    // The ends of bar groups vary more readily than their beginnings, the first bar of a section least of all.
-    private bool[] Varied(RunOutline outline, int part)
+    /// <summary>The bars of a run that a part varies, so that about a third of those in which its task is not new are other bars.</summary>
+    /// <param name="outline">The bars.</param>
+    /// <param name="part">The part.</param>
+    /// <param name="isOther">True in a bar that comes out otherwise anyway.</param>
+    /// <param name="canVary">True in a bar that the part has another way to play.</param>
+    public bool[] VariedBars(RunOutline outline, int part, Func<int, bool> isOther, Func<int, bool> canVary)
     {
-        var bars = outline.Places.Length;
-        var varied = new bool[bars];
-        if (Playing == 0)
+        var varied = new bool[outline.Places.Length];
+        var known = Enumerable.Range(0, varied.Length).Where(bar => FirstWithTask(part, bar) is not null).ToArray();
+        if (known.Length == 0)
         {
             return varied;
         }
 
         var chance = PlayingChance(part).For("varied");
-        if (bars == 1)
-        {
-            varied[0] = chance.Happens(VariedShare);
-            return varied;
-        }
+        var count = known.Length == 1
+            ? chance.Happens(VariedShare) ? 1 : 0
+            : Math.Clamp((int)Math.Round(known.Length * VariedShare), (known.Length + 4) / 5, known.Length / 2);
 
-        var count = Math.Clamp((int)Math.Round(bars * VariedShare), (bars + 4) / 5, bars / 2);
-        foreach (var bar in Enumerable.Range(0, bars)
+        // The ends of bar groups vary more readily than their beginnings, the first bar of a section least of all.
+        foreach (var bar in known.Where(bar => !isOther(bar) && canVary(bar))
             .OrderByDescending(bar => chance.At(bar).Unit + (outline.Places[bar].GroupPlace.IsLast ? 0.3 : 0) - (bar == 0 ? 0.4 : 0))
-            .Take(count))
+            .Take(Math.Max(0, count - known.Count(isOther))))
         {
             varied[bar] = true;
         }

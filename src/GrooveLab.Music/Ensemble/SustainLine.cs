@@ -37,7 +37,7 @@ internal sealed class SustainLine
     /// room for a bar more or less. Common practice, no source.</summary>
     private const double LeastVaried = 0.24, MostVaried = 0.46;
 
-    private const int MostAttempts = 6;
+    private const int MostAttempts = 10;
 
     /// <summary>Half steps by which high voices lie higher, so that they come from the usual ones without a leap.</summary>
     private const int HighUp = 7;
@@ -58,8 +58,12 @@ internal sealed class SustainLine
     private readonly SoundingKeys _others;
     private readonly SoundingKeys _othersAtFirst;
     private readonly double[] _barSeconds;
+    private readonly SustainLine?[] _whenNew;
+    private List<SongNote>[] _voices = [];
+    private HashSet<(Span At, int Key, int Length)>[] _content = [];
 
-    private SustainLine(RunOutline outline, Part player, int part, RunPlaying playing, SoundingKeys tune, SoundingKeys others, SoundingKeys othersAtFirst)
+    private SustainLine(
+        RunOutline outline, Part player, int part, RunPlaying playing, SoundingKeys tune, SoundingKeys others, SoundingKeys othersAtFirst, Func<int, SustainLine?> whenNew)
     {
         _outline = outline;
         _part = player;
@@ -72,6 +76,7 @@ internal sealed class SustainLine
         _othersAtFirst = othersAtFirst;
         _barSeconds = Seconds(outline);
         Bows = MakeBows();
+        _whenNew = [.. Enumerable.Range(0, outline.Places.Length).Select(bar => whenNew(bar) is { } line && TurnsIn(bar).SequenceEqual(line.TurnsIn(bar)) ? line : null)];
         Notes = MakeNotes();
     }
 
@@ -94,9 +99,10 @@ internal sealed class SustainLine
     /// <param name="tune">The keys of the tune.</param>
     /// <param name="others">The keys of bass and earlier sustain parts in this playing.</param>
     /// <param name="othersAtFirst">The same in the first playing.</param>
+    /// <param name="whenNew">The line of the playing in which the part first had the task of a bar; null when the task is new.</param>
     public static SustainLine For(
-        RunOutline outline, Part player, int part, RunPlaying playing, SoundingKeys tune, SoundingKeys others, SoundingKeys othersAtFirst) =>
-        new(outline, player, part, playing, tune, others, othersAtFirst);
+        RunOutline outline, Part player, int part, RunPlaying playing, SoundingKeys tune, SoundingKeys others, SoundingKeys othersAtFirst, Func<int, SustainLine?> whenNew) =>
+        new(outline, player, part, playing, tune, others, othersAtFirst, whenNew);
 
     private static double[] Seconds(RunOutline outline)
     {
@@ -227,21 +233,16 @@ internal sealed class SustainLine
 
     private List<HeldNote> MakeNotes()
     {
-        // The voices as they are without an arrangement; with those kept elsewhere, the bars that are asked for something else; then the
-        // bars where others are in the way in this playing only; then the bars that vary.
+        // The voices as they are without an arrangement; with those kept elsewhere, the bars that are asked for something else; what was played
+        // when the task was new; then the bars where others are in the way in this playing only; then the bars that vary.
         var plain = Songs(new FreeBars(_ => false, false, _othersAtFirst), null);
-        AtFirst = [.. plain.SelectMany(song => Joined(song.Notes)).Select(note => new LineNote(note.Onset, note.End - note.Onset, note.Key, 0))];
+        AtFirst = [.. plain.SelectMany(Joined).Select(note => new LineNote(note.Onset, note.End - note.Onset, note.Key, 0))];
         var asked = Enumerable.Range(0, _outline.Places.Length).Where(bar => TaskOf(bar) != PartTask.Plays).ToHashSet();
-        var usual = asked.Count == 0 ? plain : Songs(new FreeBars(asked.Contains, false, _othersAtFirst), plain);
+        var usual = Kept(asked.Count == 0 ? plain : Songs(new FreeBars(asked.Contains, false, _othersAtFirst), plain));
         var meeting = Meeting(usual);
-        var songs = Otherwise(usual, meeting.Count == 0 ? usual : Songs(new FreeBars(meeting.Contains, false, _others), usual), meeting);
-        foreach (var song in songs)
-        {
-            Mend(song.Notes);
-        }
-
-        Withheld = [.. songs.SelectMany(song => WithheldIn(song.Notes))];
-        var voices = songs.Select(song => Joined(song.Notes)).ToArray();
+        _voices = Otherwise(meeting.Count == 0 ? usual : Songs(new FreeBars(meeting.Contains, false, _others), usual), meeting);
+        Withheld = [.. _voices.SelectMany(WithheldIn)];
+        var voices = _voices.Select(Joined).ToArray();
 
         var notes = new List<HeldNote>();
         for (var voice = 0; voice < voices.Length; voice++)
@@ -369,43 +370,98 @@ internal sealed class SustainLine
         return late;
     }
 
-    // Varies the bars that are to vary, and more or fewer if that is heard in too few or too many: a held note reaches into its neighbours.
-    private SustainSong[] Otherwise(SustainSong[] first, SustainSong[] usual, HashSet<int> meeting)
+    // The places in a bar where the bow turns, from its bar line.
+    private IEnumerable<Span> TurnsIn(int bar)
     {
-        var bars = Enumerable.Range(0, _outline.Places.Length).Where(bar => TaskOf(bar) is PartTask.Plays or PartTask.Full or PartTask.High or PartTask.Thin).ToArray();
-        var order = bars.OrderByDescending(bar => _playing.IsVaried(_index, bar)).ThenByDescending(meeting.Contains).ThenBy(bar => _playing.PlayingChance(_index).For("more").At(bar).Unit).ToArray();
-        var varied = order.Count(bar => _playing.IsVaried(_index, bar));
-        if (varied == 0)
+        var (from, to) = (_outline.OnsetOf(bar), _outline.OnsetOf(bar) + _outline.Places[bar].Length);
+        return Bows.Where(bow => bow.Onset >= from && bow.Onset < to).Select(bow => bow.Onset - from);
+    }
+
+    // The voices with what they played when a bar's task was new.
+    private List<SongNote>[] Kept(List<SongNote>[] usual)
+    {
+        if (_whenNew.All(line => line is null))
         {
             return usual;
         }
 
+        var kept = usual.Select(_ => new List<SongNote>()).ToArray();
+        for (var voice = 0; voice < kept.Length; voice++)
+        {
+            for (var bar = 0; bar < _whenNew.Length; bar++)
+            {
+                var (from, length) = (_outline.OnsetOf(bar), _outline.Places[bar].Length);
+                var there = _whenNew[bar]?._outline.OnsetOf(bar) ?? from;
+                foreach (var note in Within(_whenNew[bar]?._voices[voice] ?? usual[voice], there, there + length))
+                {
+                    var onset = note.Onset - there + from;
+                    kept[voice].Add(note with { Onset = onset, End = note.End - there + from, Bow = BowAt(onset) });
+                }
+            }
+
+            Mend(kept[voice]);
+        }
+
+        return kept;
+    }
+
+    private int BowAt(Span place)
+    {
+        var (low, high) = (0, Bows.Count - 1);
+        while (low < high)
+        {
+            var middle = (low + high + 1) / 2;
+            (low, high) = Bows[middle].Onset <= place ? (middle, high) : (low, middle - 1);
+        }
+
+        return low;
+    }
+
+    // Varies the bars that are to vary, and more or fewer if that is heard in too few or too many: a held note reaches into its neighbours.
+    private List<SongNote>[] Otherwise(List<SongNote>[] usual, HashSet<int> meeting)
+    {
+        foreach (var notes in usual)
+        {
+            Mend(notes);
+        }
+
+        var now = Content(usual);
+        var heard = _whenNew.Select((line, bar) => line?._content[bar]).ToArray();
+        var bars = Enumerable.Range(0, heard.Length).Where(bar => heard[bar] is { } before && (before.Count > 0 || now[bar].Count > 0)).ToArray();
+        var order = bars.Where(bar => TaskOf(bar) is PartTask.Plays or PartTask.Full or PartTask.High or PartTask.Thin)
+            .OrderByDescending(bar => _playing.IsVaried(_index, bar)).ThenByDescending(meeting.Contains).ThenBy(bar => _playing.PlayingChance(_index).For("more").At(bar).Unit).ToArray();
+        var varied = order.Count(bar => _playing.IsVaried(_index, bar));
         var (least, most) = ((int)Math.Ceiling(LeastVaried * bars.Length), (int)(MostVaried * bars.Length));
-        var heard = Content(first);
         var (best, bestMiss) = (usual, int.MaxValue);
-        for (var attempt = 0; attempt < MostAttempts && bestMiss > 0; attempt++)
+        for (var attempt = 0; attempt < MostAttempts && bestMiss > 0 && bars.Length > 0; attempt++)
         {
             var free = order.Take(varied).ToHashSet();
-            var songs = Songs(new FreeBars(free.Contains, true, _others), usual);
-            var now = Content(songs);
-            var differ = bars.Count(bar => !now[bar].SetEquals(heard[bar]));
+            var songs = varied == 0 ? usual : Songs(new FreeBars(free.Contains, true, _others), usual);
+            foreach (var notes in songs)
+            {
+                Mend(notes);
+            }
+
+            now = Content(songs);
+            var differ = bars.Count(bar => !now[bar].SetEquals(heard[bar]!));
             var miss = Math.Max(0, Math.Max(least - differ, differ - Math.Max(least, most)));
             if (miss < bestMiss)
             {
                 (best, bestMiss) = (songs, miss);
             }
 
-            varied = Math.Clamp(varied + (differ < least ? miss : -miss), 1, order.Length);
+            varied = Math.Clamp(varied + (differ < least ? miss : -miss), 0, order.Length);
         }
 
+        _content = Content(best);
         return best;
     }
 
     // The bars in which a voice would meet another part.
-    private HashSet<int> Meeting(SustainSong[] songs)
+    private HashSet<int> Meeting(List<SongNote>[] songs)
     {
         var bars = new HashSet<int>();
-        foreach (var note in songs.SelectMany(song => song.Notes))
+        foreach (var note in songs.SelectMany(notes => notes))
         {
             foreach (var other in note.Key is { } key ? _others.In(note.Onset, note.End).Where(other => SustainSong.TooClose(key, other.Key)) : [])
             {
@@ -457,13 +513,13 @@ internal sealed class SustainLine
     }
 
     // What is heard in each bar: the notes that start in it, by place, key and about how long, and those that sound on.
-    private HashSet<(Span At, int Key, int Length)>[] Content(SustainSong[] songs)
+    private HashSet<(Span At, int Key, int Length)>[] Content(List<SongNote>[] songs)
     {
         var bars = Enumerable.Range(0, _outline.Places.Length).Select(_ => new HashSet<(Span At, int Key, int Length)>()).ToArray();
-        foreach (var (onset, end, key, _) in songs.SelectMany(song => Joined(song.Notes)))
+        foreach (var (onset, end, key, _) in songs.SelectMany(Joined))
         {
             var bar = _outline.BarAt(onset);
-            bars[bar].Add((onset, key, (int)Math.Round(Math.Log2(((end - onset) / _outline.Places[bar].Meter.Unit).ToDouble()))));
+            bars[bar].Add((onset - _outline.OnsetOf(bar), key, (int)Math.Round(Math.Log2(((end - onset) / _outline.Places[bar].Meter.Unit).ToDouble()))));
             for (bar++; bar < bars.Length && _outline.OnsetOf(bar) < end; bar++)
             {
                 bars[bar].Add((-Span.Of(1, 1), key, 0));
@@ -475,10 +531,10 @@ internal sealed class SustainLine
 
     private PartTask TaskOf(int bar) => _playing.TaskOf(_index, bar);
 
-    private SustainSong[] Songs(FreeBars free, SustainSong[]? usual)
+    private List<SongNote>[] Songs(FreeBars free, List<SongNote>[]? usual)
     {
         var voices = Nodes(free);
-        var songs = new SustainSong[voices.Length];
+        var songs = new List<SongNote>[voices.Length];
         for (var voice = 0; voice < voices.Length; voice++)
         {
             foreach (var (node, i) in voices[voice].Select((node, i) => (node, i)))
@@ -490,7 +546,7 @@ internal sealed class SustainLine
 
                 if (usual is not null)
                 {
-                    var first = Within(usual[voice].Notes, node);
+                    var first = Within(usual[voice], node.Onset, node.End);
                     node.Fixed = free.Has(node.Bar) ? null : first;
                     node.Unlike = free.Has(node.Bar) && free.Vary ? first : null;
                 }
@@ -498,25 +554,25 @@ internal sealed class SustainLine
 
             // The register is divided from the bottom up: it gives the start of a voice without a previous tone.
             var home = _part.Lowest + ((_part.Highest - _part.Lowest) * (voice + 1) / (_settings.Voices + 1));
-            songs[voice] = new SustainSong(voices[voice], _outline.Run.Key, _part, voice, home);
+            songs[voice] = new SustainSong(voices[voice], _outline.Run.Key, _part, voice, home).Notes;
         }
 
         return songs;
     }
 
-    private static List<SongNote> Within(List<SongNote> notes, SongNode node)
+    private static List<SongNote> Within(List<SongNote> notes, Span from, Span to)
     {
         var (low, high) = (0, notes.Count);
         while (low < high)
         {
             var middle = (low + high) / 2;
-            (low, high) = notes[middle].End <= node.Onset ? (middle + 1, high) : (low, middle);
+            (low, high) = notes[middle].End <= from ? (middle + 1, high) : (low, middle);
         }
 
         var found = new List<SongNote>();
-        for (; low < notes.Count && notes[low].Onset < node.End; low++)
+        for (; low < notes.Count && notes[low].Onset < to; low++)
         {
-            found.Add(notes[low] with { Onset = Span.Max(notes[low].Onset, node.Onset), End = Span.Min(notes[low].End, node.End) });
+            found.Add(notes[low] with { Onset = Span.Max(notes[low].Onset, from), End = Span.Min(notes[low].End, to) });
         }
 
         return found;

@@ -93,7 +93,7 @@ internal sealed class SustainSong
     private const double Restless = 2, Distance = 0.13, WithBass = 1.1;
 
     /// <summary>The gain of suspensions and passing notes: at least, and by chance more.</summary>
-    private const double Suspension = -0.9, SuspensionByChance = 2.6, Passing = 2, PassingByChance = 2.2;
+    private const double Suspension = -0.6, SuspensionByChance = 2.6, Passing = 2.6, PassingByChance = 2.2;
 
     /// <summary>How much less a dissonance gains where the bar is felt as one beat.</summary>
     private const double WhenCalm = 0.5;

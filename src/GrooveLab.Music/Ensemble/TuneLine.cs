@@ -179,7 +179,7 @@ internal sealed class TuneLine
             }
 
             LetGoOn(notes);
-            Part(notes, _ => tempo);
+            Part(notes, _ => tempo, _ => Rational.One);
         }
 
         return notes;
@@ -187,7 +187,10 @@ internal sealed class TuneLine
 
     /// <summary>The line in phrases: a short silence before a repeated note and at the end of a phrase, taken from the note before it, half
     /// of it at most. Notes that a mark has shortened keep their length.</summary>
-    public TuneLine Parted(RunOutline outline)
+    /// <param name="outline">The bars.</param>
+    /// <param name="ratio">The swing of the piece: a silence before the beat is written longer, so that it lasts as long when the short note that it is
+    /// taken from is played shorter.</param>
+    public TuneLine Parted(RunOutline outline, Rational ratio)
     {
         if (Notes.Count == 0)
         {
@@ -195,8 +198,20 @@ internal sealed class TuneLine
         }
 
         var notes = new List<TuneLineNote>(Notes);
-        Part(notes, outline.TempoAt);
+        Part(notes, outline.TempoAt, at => Swung(outline, ratio, at));
         return new TuneLine(notes);
+    }
+
+    // Written time for played time just before a place.
+    private static Rational Swung(RunOutline outline, Rational ratio, Span at)
+    {
+        var bar = outline.BarAt(at);
+        var place = outline.Places[bar];
+        var swing = Swing.Of(ratio, place.Meter, place.Tempo).Ratio;
+        var cells = (at - outline.OnsetOf(bar)) / place.Meter.Unit;
+        var inside = cells - new Rational(cells.Floor(), 1);
+        var isInLong = inside > Rational.Zero && inside <= new Rational(1, 2);
+        return (isInLong ? Rational.One + (Rational.One / swing) : Rational.One + swing) / 2;
     }
 
     /// <summary>The line next to another line of the same part: a key that both play together is struck once, by the other
@@ -259,7 +274,7 @@ internal sealed class TuneLine
         }
     }
 
-    private static void Part(List<TuneLineNote> notes, Func<Span, Tempo> tempoAt)
+    private static void Part(List<TuneLineNote> notes, Func<Span, Tempo> tempoAt, Func<Span, Rational> writtenBefore)
     {
         for (var i = 0; i < notes.Count; i++)
         {
@@ -268,19 +283,20 @@ internal sealed class TuneLine
             var tempo = tempoAt(note.Onset);
             var milliseconds = tempo.Seconds(note.Length).ToDouble() * 1000;
             var repeats = next is { } other && other.Note.Key == note.Key && other.Note.Onset - note.End < Lasting(TunePhrasing.RepeatGap(milliseconds), tempo);
-            var end = notes[i].EndsPhrase ? note.End - Lasting(TunePhrasing.EndGap(milliseconds, repeats || next is null), tempo) : note.End;
+            var written = writtenBefore(note.End);
+            var end = notes[i].EndsPhrase ? note.End - (Lasting(TunePhrasing.EndGap(milliseconds, repeats || next is null), tempo) * written) : note.End;
 
             // The next note is in the next run.
             if (next is null && notes[i].RepeatsNext)
             {
-                end = Span.Min(end, note.End - Lasting(TunePhrasing.RepeatGap(milliseconds), tempo));
+                end = Span.Min(end, note.End - (Lasting(TunePhrasing.RepeatGap(milliseconds), tempo) * written));
             }
 
             // The consonant of a late vowel sounds on the beat, on the same key.
             if (repeats && next is { } again && again.Graces.Count == 0)
             {
                 var from = Consonants.Of(again.Syllable) == Consonant.Held ? again.Note.Onset - again.Late : again.Note.Onset;
-                end = Span.Min(end, from - Lasting(TunePhrasing.RepeatGap(milliseconds), tempo));
+                end = Span.Min(end, from - (Lasting(TunePhrasing.RepeatGap(milliseconds), tempo) * writtenBefore(from)));
             }
 
             notes[i] = CutAt(notes[i], Span.Max(end, Span.Min(note.End, note.Onset + (note.Length / 2))));
@@ -306,7 +322,7 @@ internal sealed class TuneLine
         var touch = new TuneTouch(voice);
         var verse = voice.Verses.Count == 0 ? 0 : run.Verse % voice.Verses.Count;
         var words = voice.Verses.Count == 0 ? [] : voice.Verses[verse];
-        var ends = new TunePhrasing(voice, words);
+        var ends = new TunePhrasing(run.Section, voice, words);
         var phrasing = phrased ? ends : null;
         var phrases = to.Count > 0 ? to[^1].Phrase + 1 : 0;
         SungSyllable? sung = null;

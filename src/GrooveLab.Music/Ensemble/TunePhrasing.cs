@@ -13,11 +13,15 @@ namespace GrooveLab.Music.Ensemble;
 /// </remarks>
 internal sealed class TunePhrasing
 {
-    /// <summary>Phrase Arch: the loudness at a phrase's loudest note above its first and last notes, in decibels.</summary>
-    private const double ArchDecibels = 4.5;
+    /// <summary>Phrase Arch: the loudness at a phrase's loudest note above its first and last notes, in decibels: as heard, with what High Loud
+    /// adds or takes, and by itself at least and at most.</summary>
+    private const double ArchDecibels = 5, LeastArchDecibels = 3.5, MostArchDecibels = 8;
 
     /// <summary>Phrase Arch in a phrase of fewer notes than <see cref="FullPhrase"/>.</summary>
     private const double ShortArchDecibels = 2;
+
+    /// <summary>Phrase Arch in the parts of a divided phrase: the rule works on each level.</summary>
+    private const double PartDecibels = 2;
 
     /// <summary>The number of notes from which a phrase has the whole arch.</summary>
     private const int FullPhrase = 4;
@@ -27,13 +31,13 @@ internal sealed class TunePhrasing
 
     /// <summary>High Loud: decibels louder for an octave higher, at most and at least. It is less where the arch already follows the line, even
     /// below zero where the arch alone would follow it too closely.</summary>
-    private const double MostOctaveDecibels = 5, LeastOctaveDecibels = -3;
+    private const double MostOctaveDecibels = 5, LeastOctaveDecibels = -5;
 
     /// <summary>High Loud: the correlation of loudness and pitch that is aimed at. Common practice, no source.</summary>
     private const double Following = 0.45;
 
     /// <summary>The variance of loudness from accents of the meter and human feel, in decibels squared, measured on the presets.</summary>
-    private const double OtherVariance = 0.6;
+    private const double OtherVariance = 1.2;
 
     /// <summary>Repetition Articulation: the silence before a repeated note as a share of the time between them.</summary>
     private const double RepeatShare = 0.15;
@@ -57,6 +61,9 @@ internal sealed class TunePhrasing
     /// <summary>The shortest phrase that a long note ends, in notes. Common practice, no source.</summary>
     private const int ShortestPhrase = 4;
 
+    /// <summary>A note of this many times the usual length that ends a bar group ends a phrase. Common practice, no source.</summary>
+    private static readonly Rational LongAtGroupEnd = new(3, 2);
+
     /// <summary>A slur over this many notes or more is a phrase mark. Common practice, no source.</summary>
     private const int PhraseSlur = 5;
 
@@ -66,33 +73,28 @@ internal sealed class TunePhrasing
 
     private readonly TuneVoice _voice;
     private readonly bool[] _ends;
-    private readonly int[] _first;
-    private readonly int[] _last;
+    private readonly (int First, int Last)[] _phrases;
+    private readonly (int First, int Last)[] _parts;
+    private readonly double[] _heights;
     private readonly double _meanKey;
     private readonly double _octaveDecibels;
 
     /// <summary>Finds the phrases of a line.</summary>
+    /// <param name="section">Its section.</param>
     /// <param name="voice">The line.</param>
     /// <param name="words">The syllables of the verse that is sung, one or null for each note; may be shorter.</param>
-    public TunePhrasing(TuneVoice voice, IReadOnlyList<Syllable?> words)
+    public TunePhrasing(Section section, TuneVoice voice, IReadOnlyList<Syllable?> words)
     {
         var notes = voice.Notes;
         _voice = voice;
         _ends = new bool[notes.Count];
-        _first = new int[notes.Count];
-        _last = new int[notes.Count];
         _meanKey = notes.Count == 0 ? 0 : notes.Average(note => note.Pitch.Midi);
-        var arches = FindEnds(words);
-        for (int from = 0, i = 0; i < notes.Count; i++)
-        {
-            if (arches[i])
-            {
-                Array.Fill(_first, from, from, i + 1 - from);
-                Array.Fill(_last, i, from, i + 1 - from);
-                from = i + 1;
-            }
-        }
-
+        var (phrases, parts) = FindEnds(words, GroupStarts(section));
+        _phrases = Stretches(phrases);
+        _parts = Stretches(parts);
+        _heights = [.. _phrases.Select(HeightOf)];
+        _octaveDecibels = HighLoud();
+        _heights = [.. _phrases.Select(HeightOf)];
         _octaveDecibels = HighLoud();
     }
 
@@ -145,7 +147,29 @@ internal sealed class TunePhrasing
     // The mean over evenly spread notes is about zero, so that phrasing does not change the tune's level.
     private double Arch(int index)
     {
-        var (first, last) = (_first[index], _last[index]);
+        var (phrase, part) = (_phrases[index], _parts[index]);
+        return (_heights[index] * ArchOver(phrase, index)) + (part == phrase ? 0 : PartDecibels * ArchOver(part, index));
+    }
+
+    // The height of a phrase's arch, greater where its line falls and rises again: High Loud takes some of it away.
+    private double HeightOf((int First, int Last) phrase)
+    {
+        if (phrase.Last + 1 - phrase.First < FullPhrase)
+        {
+            return ShortArchDecibels;
+        }
+
+        var notes = Enumerable.Range(phrase.First, phrase.Last + 1 - phrase.First).Select(i => (Arch: ArchOver(phrase, i), Up: OctavesUp(_voice.Notes[i]))).ToArray();
+        var (arch, up) = (notes.Average(note => note.Arch), notes.Average(note => note.Up));
+        var both = notes.Average(note => (note.Arch - arch) * (note.Up - up));
+        var follows = both / notes.Average(note => (note.Arch - arch) * (note.Arch - arch));
+        return Math.Clamp(ArchDecibels - (_octaveDecibels * follows), LeastArchDecibels, MostArchDecibels);
+    }
+
+    // An arch of height one.
+    private double ArchOver((int First, int Last) stretch, int index)
+    {
+        var (first, last) = stretch;
         if (first == last)
         {
             return 0;
@@ -154,8 +178,7 @@ internal sealed class TunePhrasing
         var notes = _voice.Notes;
         var at = ((notes[index].Onset - notes[first].Onset) / (notes[last].Onset - notes[first].Onset)).ToDouble();
         var below = at < Turn ? (Turn - at) / Turn : (at - Turn) / (1 - Turn);
-        var height = last + 1 - first < FullPhrase ? ShortArchDecibels : ArchDecibels;
-        return height * ((1.0 / 3) - (below * below));
+        return (1.0 / 3) - (below * below);
     }
 
     private static double ContrastOf(double milliseconds)
@@ -172,19 +195,37 @@ internal sealed class TunePhrasing
         return 0;
     }
 
-    // Marks where notes part, and returns where an arch ends: a comma or a long note after a few notes parts them inside one arch.
-    private bool[] FindEnds(IReadOnlyList<Syllable?> words)
+    // The first and last note of the stretch in which each note lies.
+    private static (int First, int Last)[] Stretches(bool[] ends)
+    {
+        var stretches = new (int First, int Last)[ends.Length];
+        for (int from = 0, i = 0; i < ends.Length; i++)
+        {
+            if (ends[i])
+            {
+                Array.Fill(stretches, (from, i), from, i + 1 - from);
+                from = i + 1;
+            }
+        }
+
+        return stretches;
+    }
+
+    // Marks where notes part, and returns where phrases end, and the parts of which they consist. A long note inside a bar group ends only a
+    // part.
+    private (bool[] Phrases, bool[] Parts) FindEnds(IReadOnlyList<Syllable?> words, List<Span> groupStarts)
     {
         var notes = _voice.Notes;
-        var arches = new bool[notes.Count];
+        var (phrases, parts) = (new bool[notes.Count], new bool[notes.Count]);
         if (notes.Count == 0)
         {
-            return arches;
+            return (phrases, parts);
         }
 
         var median = notes.Select(note => note.Length).Order().ElementAt(notes.Count / 2);
         var (commas, stops) = EndsOfWords(words);
         var slurred = EndsOfSlurs();
+        var (group, began) = (0, 0);
         var from = 0;
         for (var i = 0; i < notes.Count; i++)
         {
@@ -195,21 +236,30 @@ internal sealed class TunePhrasing
             var isLong = note.Length >= median * 2 && next is not null && next.Length < note.Length;
             var breathes = next is null || stops.Contains(i) || slurred.Contains(i) || note.Has(MarkKind.BreathMark) || note.Has(MarkKind.Caesura)
                 || (rest > Span.Zero && rest * 2 >= median);
-            var full = count >= ShortestPhrase && notes.Count - 1 - i >= ShortestPhrase;
-            _ends[i] = breathes || commas.Contains(i) || (full && isLong);
-            if (breathes || (full && _ends[i]))
+            while (group < groupStarts.Count && groupStarts[group] <= note.Onset)
             {
-                arches[i] = true;
-                Divide(arches, from, i);
+                group++;
+            }
+
+            var endsGroup = next is not null && group < groupStarts.Count && groupStarts[group] <= next.Onset && note.Length >= median * LongAtGroupEnd;
+            var full = count >= ShortestPhrase && notes.Count - 1 - i >= ShortestPhrase;
+            var ends = breathes || endsGroup || (commas.Contains(i) && i + 1 - began >= ShortestPhrase);
+            _ends[i] = ends || commas.Contains(i) || (full && isLong);
+            if (ends || (full && isLong))
+            {
+                phrases[i] = ends;
+                began = ends ? i + 1 : began;
+                parts[i] = true;
+                Divide(parts, from, i);
                 from = i + 1;
             }
         }
 
-        return arches;
+        return (phrases, parts);
     }
 
     // Divided where the notes part, if anywhere, else after the longest note; of several at the one nearest to the middle.
-    private void Divide(bool[] arches, int first, int last)
+    private void Divide(bool[] parts, int first, int last)
     {
         if (last + 1 - first <= LongestPhrase)
         {
@@ -223,9 +273,9 @@ internal sealed class TunePhrasing
             .ThenBy(i => Math.Abs((2 * i) + 1 - first - last))
             .First();
         _ends[best] = true;
-        arches[best] = true;
-        Divide(arches, first, best);
-        Divide(arches, best + 1, last);
+        parts[best] = true;
+        Divide(parts, first, best);
+        Divide(parts, best + 1, last);
     }
 
     private (HashSet<int> Commas, HashSet<int> Stops) EndsOfWords(IReadOnlyList<Syllable?> words)
@@ -243,6 +293,24 @@ internal sealed class TunePhrasing
         }
 
         return (commas, stops);
+    }
+
+    // The bar lines at which bar groups start. An inserted bar belongs to the group before it.
+    private static List<Span> GroupStarts(Section section)
+    {
+        var starts = new List<Span>();
+        var (at, counted, total) = (Span.Zero, 0, section.Bars.Count(bar => !bar.Inserted));
+        foreach (var bar in section.Bars)
+        {
+            if (!bar.Inserted && section.BarGroups.PlaceOf(counted++, total).IsFirst)
+            {
+                starts.Add(at);
+            }
+
+            at += bar.Meter.Length;
+        }
+
+        return starts;
     }
 
     private HashSet<int> EndsOfSlurs()

@@ -26,7 +26,7 @@ public static class AccentPlan
     {
         var (barGroup, bar, group) = felt switch
         {
-            FeltLevel.Unit => (10, 9, 2),
+            FeltLevel.Unit => (9, 8, 1),
             FeltLevel.Group => (32, 28, 22),
             FeltLevel.Bar => (36, 30, 1),
             _ => (40, place.Index % 2 == 0 ? 6 : 2, 1),
