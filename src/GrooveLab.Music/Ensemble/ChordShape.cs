@@ -46,7 +46,7 @@ internal sealed class ChordShapes(Part part, int voices)
     private const double SkippedString = 3;
     private const double FretAbove = 1.0;
     private const double OpenString = 0.9;
-    private const double MissingNote = 2.2;
+    private const double MissingNote = 3.4;
     private const double Disordered = 1.5;
     private const double HalfStepMoved = 0.2;
     private const double Leap = 8;

@@ -100,7 +100,7 @@ internal sealed class RollRiff
             var figure = index % 2 == 1 ? riff : Varied(riff, _chance.For("varied").At(index / 2 % 2), after);
             if (size > 1 && index == size - 1)
             {
-                figure = Answer(bar, riff, _chance.For("answer"), after);
+                figure = Answer(bar, index % 2 == 0 ? riff : Varied(riff, _chance.For("varied").At((index - 1) / 2 % 2), after), _chance.For("answer"), after);
                 figure = group % 2 == 0 ? figure : Varied(figure, _chance.For("answer").At(group % 4), after);
             }
 

@@ -198,6 +198,7 @@ internal sealed class RollWriter
     private ShapeNote[] ChooseNotes(int bar, ShapeNote? before, int shift)
     {
         var notes = new ShapeNote[_grid.OnsetsIn(bar).Count];
+        var start = before;
         for (var i = 0; i < notes.Length; i++)
         {
             before = ChooseNote(bar, i, before, shift);
@@ -208,7 +209,7 @@ internal sealed class RollWriter
         {
             if (WrongWays(notes, bar, i, i) > 0)
             {
-                Mend(notes, bar, i, shift);
+                Mend(notes, bar, i, start, shift);
             }
         }
 
@@ -237,8 +238,8 @@ internal sealed class RollWriter
     }
 
     // Chooses a note and the one before it again, so that the line goes the way of the riff: a note that leaves no room for the next one is
-    // known too late. The downbeat and a note that leads on stay.
-    private void Mend(ShapeNote[] notes, int bar, int index, int shift)
+    // known too late. The downbeat stays a root or third, and a note that leads on stays.
+    private void Mend(ShapeNote[] notes, int bar, int index, ShapeNote? before, int shift)
     {
         var place = _outline.Places[bar];
         if (IsLeading(place, _grid.OnsetsIn(bar)[index], EndOf(bar, index) - _grid.OnsetsIn(bar)[index]))
@@ -249,7 +250,10 @@ internal sealed class RollWriter
         var (first, second) = (notes[index - 1], notes[index]);
         var (best, least) = ((first, second), CostHere());
         var seconds = Choices(notes, bar, index, shift);
-        foreach (var one in index > 1 ? Choices(notes, bar, index - 1, shift) : [first])
+        var symbol = _outline.Chords[_outline.Chords.IndexAt(_outline.OnsetOf(bar))].Symbol;
+        var firsts = Choices(notes, bar, index - 1, shift)
+            .Where(one => index > 1 || one == first || (_grid.OnsetsIn(bar)[0] == Span.Zero && IsRootOrThird(symbol, one.Key) && _steps[bar][0].Turn == 0));
+        foreach (var one in firsts)
         {
             notes[index - 1] = one;
             foreach (var two in seconds)
@@ -274,7 +278,8 @@ internal sealed class RollWriter
                 cost += _player.Instrument.Technique == Technique.Plectrum ? WrongSkip * Math.Max(0, Math.Abs(notes[i].String - notes[i - 1].String) - 1) : 0;
             }
 
-            return cost;
+            return cost + (index == 1 && before is { } last && Repeats(notes[0], last, _outline.OnsetOf(bar)) ? Unplayable : 0)
+                + (index == 1 && _player.Instrument.Technique == Technique.Plectrum && before is { } end ? WrongSkip * Math.Max(0, Math.Abs(notes[0].String - end.String) - 1) : 0);
         }
     }
 
@@ -434,9 +439,10 @@ internal sealed class RollWriter
             var beneath = Beneath(index, at, end - onset);
             var shape = Shifted(_shapes[index], shift);
             var turned = new[] { notes[i + 1], notes[i - 1] }
-                .SelectMany(beside => Turns(notes[i], beside.Key, _steps[bar][i].Turn, sung, beneath))
+                .SelectMany(beside => OnStrings(notes, i).SelectMany(note => Turns(note, beside.Key, _steps[bar][i].Turn, sung, beneath)))
                 .Where(other => InHand(other, shape) && other.Key != notes[i - 1].Key && other.Key != notes[i + 1].Key)
                 .OrderBy(other => Wrong(i, other))
+                .ThenBy(other => Math.Abs(other.String - notes[i].String))
                 .Cast<ShapeNote?>().FirstOrDefault();
             notes[i] = turned ?? notes[i];
         }
@@ -449,6 +455,14 @@ internal sealed class RollWriter
                 + (on != 0 && Math.Sign(notes[index + 1].Key - other.Key) != on ? 1 : 0);
         }
     }
+
+    // A note on its own string, and on the others that the notes beside it leave free.
+    private IEnumerable<ShapeNote> OnStrings(ShapeNote[] notes, int index) => notes[index].String == 0
+        ? [notes[index]]
+        : Enumerable.Range(1, _player.Instrument.Strings.Count)
+            .Where(other => other == notes[index].String
+                || (other != notes[index - 1].String && other != notes[index + 1].String && !(other == 1 && _player.Instrument.ShortDrone)))
+            .Select(other => notes[index] with { String = other });
 
     // Open, or at a fret that the hand reaches from the shape.
     private bool InHand(ShapeNote note, ChordShape shape)
