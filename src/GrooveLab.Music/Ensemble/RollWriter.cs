@@ -37,6 +37,7 @@ internal sealed class RollWriter
     private const double WrongRepeat = 12;
     private const double WrongWay = 10;
     private const double WrongSkip = 7;
+    private const double WrongStep = 5;
     private const double Unplayable = 1000;
 
     private readonly RunOutline _outline;
@@ -138,7 +139,7 @@ internal sealed class RollWriter
         ShapeNote? before = null;
         for (var bar = 0; bar < notes.Length; bar++)
         {
-            if (Kept(bar, before) is { } kept)
+            if (Kept(bar, before) is { } kept && !IsThird(notes, bar, kept))
             {
                 notes[bar] = kept;
                 before = kept is [.., var end] ? end : before;
@@ -157,10 +158,48 @@ internal sealed class RollWriter
                 }
             }
 
+            if (IsThird(notes, bar, notes[bar]))
+            {
+                Turn(notes[bar], bar);
+            }
+
             before = notes[bar] is [.., var last] ? last : before;
         }
 
         return notes;
+    }
+
+    // True for the same keys a third time: the strings left no room for what the riff has otherwise.
+    private static bool IsThird(ShapeNote[][] notes, int bar, ShapeNote[] made) =>
+        bar > 1 && made.Length > 2 && IsAgain(made, notes[bar - 1]) && IsAgain(made, notes[bar - 2]);
+
+    private static bool IsAgain(ShapeNote[] one, ShapeNote[] two) => one.Select(note => note.Key).SequenceEqual(two.Select(note => note.Key));
+
+    // Has one note inside the bar go elsewhere, the riff's way if there is one.
+    private void Turn(ShapeNote[] notes, int bar)
+    {
+        var inner = Enumerable.Range(1, notes.Length - 2).SelectMany(i => Choices(notes, bar, i, _shifts[bar])
+            .Where(other => other.Key != notes[i].Key && other.Key != notes[i - 1].Key && other.Key != notes[i + 1].Key
+                && !(Fingers && other.String > 0 && (other.String == notes[i - 1].String || other.String == notes[i + 1].String)))
+            .Select(other => (Index: i, Note: other)));
+        var plain = notes.ToArray();
+        var least = double.MaxValue;
+        (int Index, ShapeNote Note)? best = null;
+        foreach (var (index, note) in inner.ToArray())
+        {
+            notes[index] = note;
+            var cost = Away(note, plain[index]) + (WrongWay * WrongWays(notes, bar, index, index + 1));
+            notes[index] = plain[index];
+            if (cost < least)
+            {
+                (best, least) = ((index, note), cost);
+            }
+        }
+
+        if (best is { } found)
+        {
+            notes[found.Index] = found.Note;
+        }
     }
 
     private RollWriter? WhenNew(int bar) => _band.WhenNew(_part, bar)?.RollOf(_part);
@@ -192,7 +231,9 @@ internal sealed class RollWriter
         }
 
         _shifts[bar] = first._shifts[bar];
-        return Apart(bar, notes) >= Math.Min(SafelyApart, first.Apart(bar, notes)) ? notes : null;
+
+        // Pulse and roll together stay apart in any case.
+        return Apart(bar, notes) >= SafelyApart ? notes : null;
     }
 
     private ShapeNote[] ChooseNotes(int bar, ShapeNote? before, int shift)
@@ -224,6 +265,9 @@ internal sealed class RollWriter
     // The direction of the riff into a note of its bar: 1 up, -1 down, 0 for none.
     private int WayTo(int bar, int index) =>
         index == 0 ? 0 : Math.Sign(_steps[bar][index].Height(Fingers) - _steps[bar][index - 1].Height(Fingers));
+
+    // True when plectrum or hammers stay on their string and step.
+    private bool IsStep(int bar, int index) => !Fingers && _steps[bar][index].Rung == _steps[bar][index - 1].Rung;
 
     // The moves into some notes that do not go the way of the riff.
     private int WrongWays(ShapeNote[] notes, int bar, int from, int to)
@@ -275,6 +319,7 @@ internal sealed class RollWriter
             {
                 cost += Fingers && notes[i].String > 0 && notes[i].String == notes[i - 1].String ? Unplayable : 0;
                 cost += notes[i].Key == notes[i - 1].Key ? WrongRepeat : 0;
+                cost += IsStep(bar, i) && Math.Abs(notes[i].Key - notes[i - 1].Key) > 2 ? WrongStep : 0;
                 cost += _player.Instrument.Technique == Technique.Plectrum ? WrongSkip * Math.Max(0, Math.Abs(notes[i].String - notes[i - 1].String) - 1) : 0;
             }
 
