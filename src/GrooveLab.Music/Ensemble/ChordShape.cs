@@ -8,6 +8,9 @@ namespace GrooveLab.Music.Ensemble;
 /// <summary>A note of a held chord: its string (1 is the instrument's first; 0 without strings) and its key.</summary>
 internal readonly record struct ShapeNote(int String, int Key);
 
+/// <summary>The keys that a strum leaves out on a unit, a bit for each, and whether the unit is the first one of its bar or chord.</summary>
+internal readonly record struct BlockedKeys(UInt128 Keys, bool IsDownbeat);
+
 /// <summary>A chord shape as a player holds it, from the lowest note up.</summary>
 internal sealed class ChordShape(IReadOnlyList<ShapeNote> notes)
 {
@@ -47,6 +50,8 @@ internal sealed class ChordShapes(Part part, int voices)
     private const double FretAbove = 1.0;
     private const double OpenString = 0.9;
     private const double MissingNote = 2.2;
+    private const double MissingAnywhere = 0.6;
+    private const double MissingOnDownbeats = 3.5;
     private const double Disordered = 1.5;
     private const double HalfStepMoved = 0.2;
     private const double Leap = 8;
@@ -64,7 +69,7 @@ internal sealed class ChordShapes(Part part, int voices)
     /// <param name="known">The shapes that are known already; null for those to find.</param>
     /// <param name="blocked">Under a chord, for each of its units the keys that a strum leaves out then; null without.</param>
     public IReadOnlyList<ChordShape> Along(
-        RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken, IReadOnlyList<ChordShape?> known, Func<ChordSpan, IReadOnlyList<UInt128>>? blocked = null)
+        RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken, IReadOnlyList<ChordShape?> known, Func<ChordSpan, IReadOnlyList<BlockedKeys>>? blocked = null)
     {
         var shapes = new List<ChordShape>(outline.Chords.Count);
         ChordShape? before = null;
@@ -78,7 +83,7 @@ internal sealed class ChordShapes(Part part, int voices)
     }
 
     /// <summary>The shape for a chord after another shape, or near the middle of the register if there is none.</summary>
-    public ChordShape Next(ChordShape? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken, IReadOnlyList<UInt128>? blocked = null)
+    public ChordShape Next(ChordShape? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken, IReadOnlyList<BlockedKeys>? blocked = null)
     {
         if (part.Instrument.Strings.Count > 0)
         {
@@ -226,16 +231,16 @@ internal sealed class ChordShapes(Part part, int voices)
         return (Math.Max(0, Math.Min(voices, MostFree) - left) * MissingNote) + ((shape.Notes.Count - left) * 0.2);
     }
 
-    // The same unit by unit: the mean, and what is left at best.
-    private double LeftOver(ChordShape shape, IReadOnlyList<UInt128> blocked)
+    // The same unit by unit: the mean of all, and that of the downbeats, which always ring.
+    private double LeftOver(ChordShape shape, IReadOnlyList<BlockedKeys> blocked)
     {
-        var (sum, best) = (0.0, 0);
-        foreach (var keys in blocked)
+        var (sum, onDownbeats, downbeats) = (0.0, 0.0, 0);
+        foreach (var unit in blocked)
         {
             int run = 0, longest = 0, before = 0;
             foreach (var note in shape.ByString)
             {
-                if ((keys >> note.Key & 1) != 0)
+                if ((unit.Keys >> note.Key & 1) != 0)
                 {
                     continue;
                 }
@@ -245,11 +250,13 @@ internal sealed class ChordShapes(Part part, int voices)
                 longest = Math.Max(longest, run);
             }
 
-            sum += Math.Max(0, Math.Min(voices, MostFree) - longest);
-            best = Math.Max(best, longest);
+            var missing = Math.Max(0, Math.Min(voices, MostFree) - longest);
+            sum += missing;
+            onDownbeats += unit.IsDownbeat ? missing : 0;
+            downbeats += unit.IsDownbeat ? 1 : 0;
         }
 
-        return (MissingNote * 0.6 * sum / blocked.Count) + (MissingNote * Math.Max(0, Math.Min(voices, MostFree) - best));
+        return MissingNote * ((MissingAnywhere * sum / blocked.Count) + (MissingOnDownbeats * onDownbeats / Math.Max(1, downbeats)));
     }
 
     private double MovementCost(ChordShape? before, ChordShape shape)

@@ -62,9 +62,10 @@ internal sealed class BarFeel(Chance chance, int bar, double looseness, double[]
     private const double SharedMs = 3;
     private const int LargestWander = 3;
 
-    // The means of places are the same for all parts, so that the band stays together, and at most twice their deviation.
-    private const double PlaceMs = 1.2;
-    private const double MostPlaceMs = 2 * PlaceMs;
+    // The means of places are the same for all parts, so that the band stays together. None is nothing: the deviations of notes would hide it.
+    private const double LeastPlaceMs = 1.4;
+    private const double MostPlaceMs = 2.6;
+    private const double PlaceMs = (LeastPlaceMs + MostPlaceMs) / 2;
 
     private const double Clip = 3;
 
@@ -115,9 +116,12 @@ internal sealed class BarFeel(Chance chance, int bar, double looseness, double[]
     private static double Clipped(double deviations) => Math.Clamp(deviations, -Clip, Clip);
 
     // The bar line is where the others are measured from.
-    private double PlaceMean(Rational inBar) => inBar == Rational.Zero
-        ? 0
-        : Math.Clamp(PlaceMs * _places.At((long)inBar.Numerator).At((long)inBar.Denominator).Normal(), -MostPlaceMs, MostPlaceMs);
+    private double PlaceMean(Rational inBar)
+    {
+        var place = _places.At((long)inBar.Numerator).At((long)inBar.Denominator);
+        return inBar == Rational.Zero ? 0
+            : (place.Happens(0.5) ? 1 : -1) * (LeastPlaceMs + ((MostPlaceMs - LeastPlaceMs) * place.At(1).Unit));
+    }
 
     // The bass plays slightly late.
     private static double LeanMs(Role role) => role == Role.Bass ? 2 : 0;

@@ -73,11 +73,13 @@ internal sealed class PulsePattern
             .DistinctBy(pattern => string.Join(' ', struck.Select(unit => (pattern.IsOpen(unit), pattern.Lasts(unit))))).ToArray();
         var main = chance.Below(among.Length);
         var ending = among.Length == 1 ? 0 : (main + 1 + chance.At(1).Below(among.Length - 1)) % among.Length;
-        var (index, size) = place.GroupPlace.Size > 1 ? (place.GroupPlace.Index, place.GroupPlace.Size) : (place.IndexInRun % UsualGroup, UsualGroup);
+        var (index, size, group) = place.GroupPlace.Size > 1
+            ? (place.GroupPlace.Index, place.GroupPlace.Size, place.GroupPlace.Group)
+            : (place.IndexInRun % UsualGroup, UsualGroup, place.IndexInRun / UsualGroup);
         var chosen = among[index == size - 1 ? ending : main]._strum;
 
-        // The second bar of a phrase has a stroke of its own; where it is varied it is plain, and others have it.
-        int? own = index != 1 || index == size - 1 ? null : inner.Length == 0 ? 0 : inner[chance.At(2).Below(inner.Length)];
+        // The second bar of every other phrase has a stroke of its own; where it is varied it is plain, and others have it.
+        int? own = index != 1 || index == size - 1 || group % 2 == 0 ? null : inner.Length == 0 ? 0 : inner[chance.At(2).Below(inner.Length)];
         return new PulsePattern(place, damps, chosen, !varied ? own : own is null ? other : null, struck);
     }
 

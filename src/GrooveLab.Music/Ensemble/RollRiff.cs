@@ -13,10 +13,14 @@ internal sealed class RollRiff
     private const int Tries = 16;
 
     /// <summary>Least likeness of a varied bar to the one it varies.</summary>
-    private const double LeastLike = 0.7;
+    private const double LeastLike = 0.8;
 
     /// <summary>Wanted likeness of the last bar of a bar group to the bars before it.</summary>
     private const double AnswerLike = 0.39;
+
+    /// <summary>Wanted likeness of a fill to the last bar of a bar group, and the most to the bars before it.</summary>
+    private const double FillLike = 0.7;
+    private const double MostAnswering = 0.55;
 
     /// <summary>Share of the moves of plectrum and hammers that stay on their string and move by step.</summary>
     private const double StayShare = 0.38;
@@ -96,13 +100,13 @@ internal sealed class RollRiff
             var figure = index % 2 == 1 ? riff : Varied(riff, _chance.For("varied").At(index / 2 % 2), after);
             if (size > 1 && index == size - 1)
             {
-                figure = Answer(bar, riff, _chance.For("answer"), after);
+                figure = Answer(bar, index % 2 == 0 ? riff : Varied(riff, _chance.For("varied").At((index - 1) / 2 % 2), after), _chance.For("answer"), after);
                 figure = group % 2 == 0 ? figure : Varied(figure, _chance.For("answer").At(group % 4), after);
             }
 
             if (_playing.TaskOf(_part, bar) == PartTask.Fill)
             {
-                figure = Answer(bar, riff, _playing.PlayingChance(_part).For("fill").At(bar), after);
+                figure = Fill(figure, riff, _playing.PlayingChance(_part).For("fill").At(bar), after);
             }
             else if (_playing.IsVaried(_part, bar))
             {
@@ -216,6 +220,34 @@ internal sealed class RollRiff
             other = other with { Cells = [.. other.Cells.Select((cell, i) => (cell.Size, i == 0))], Freely = true };
             var made = StepsOf(other, after);
             var distance = Math.Abs(Likeness(made, steps) - AnswerLike) + (IsLively(made) ? 0 : 0.5);
+            if (distance < nearest)
+            {
+                (found, nearest) = (other, distance);
+            }
+        }
+
+        return found;
+    }
+
+    // The figure that ends a stretch of bars, turned away from in its second half.
+    private Figure Fill(Figure figure, Figure riff, Chance chance, Lane? after)
+    {
+        var (steps, plain) = (StepsOf(figure, after), StepsOf(riff, after));
+        var half = figure.Cells.Count / 2;
+        var found = figure;
+        var nearest = double.MaxValue;
+        for (var turn = 0; turn < 2 * Tries; turn++)
+        {
+            var inside = chance.At(turn);
+            var other = figure with
+            {
+                Cells = [.. figure.Cells.Select((cell, i) => (cell.Size, i == 0 || (i < half && cell.StartsGroup)))],
+                ChanceOf = cell => cell < half ? figure.ChanceOf(cell) : inside,
+                Freely = true,
+            };
+            var made = StepsOf(other, after);
+            var distance = Math.Abs(Likeness(made, steps) - FillLike) + Math.Max(0, Likeness(made, plain) - MostAnswering)
+                + (IsLively(made) ? 0 : 0.5) + (made.SequenceEqual(steps) ? 1 : 0);
             if (distance < nearest)
             {
                 (found, nearest) = (other, distance);

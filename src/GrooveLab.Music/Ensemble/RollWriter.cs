@@ -37,6 +37,8 @@ internal sealed class RollWriter
     private const double WrongRepeat = 12;
     private const double WrongWay = 10;
     private const double WrongSkip = 7;
+    private const double WrongStep = 5;
+    private const double Unplayable = 1000;
 
     private readonly RunOutline _outline;
     private readonly RunBand _band;
@@ -137,7 +139,7 @@ internal sealed class RollWriter
         ShapeNote? before = null;
         for (var bar = 0; bar < notes.Length; bar++)
         {
-            if (Kept(bar, before) is { } kept)
+            if (Kept(bar, before) is { } kept && !IsThird(notes, bar, kept))
             {
                 notes[bar] = kept;
                 before = kept is [.., var end] ? end : before;
@@ -156,10 +158,48 @@ internal sealed class RollWriter
                 }
             }
 
+            if (IsThird(notes, bar, notes[bar]))
+            {
+                Turn(notes[bar], bar);
+            }
+
             before = notes[bar] is [.., var last] ? last : before;
         }
 
         return notes;
+    }
+
+    // True for the same keys a third time: the strings left no room for what the riff has otherwise.
+    private static bool IsThird(ShapeNote[][] notes, int bar, ShapeNote[] made) =>
+        bar > 1 && made.Length > 2 && IsAgain(made, notes[bar - 1]) && IsAgain(made, notes[bar - 2]);
+
+    private static bool IsAgain(ShapeNote[] one, ShapeNote[] two) => one.Select(note => note.Key).SequenceEqual(two.Select(note => note.Key));
+
+    // Has one note inside the bar go elsewhere, the riff's way if there is one.
+    private void Turn(ShapeNote[] notes, int bar)
+    {
+        var inner = Enumerable.Range(1, notes.Length - 2).SelectMany(i => Choices(notes, bar, i, _shifts[bar])
+            .Where(other => other.Key != notes[i].Key && other.Key != notes[i - 1].Key && other.Key != notes[i + 1].Key
+                && !(Fingers && other.String > 0 && (other.String == notes[i - 1].String || other.String == notes[i + 1].String)))
+            .Select(other => (Index: i, Note: other)));
+        var plain = notes.ToArray();
+        var least = double.MaxValue;
+        (int Index, ShapeNote Note)? best = null;
+        foreach (var (index, note) in inner.ToArray())
+        {
+            notes[index] = note;
+            var cost = Away(note, plain[index]) + (WrongWay * WrongWays(notes, bar, index, index + 1));
+            notes[index] = plain[index];
+            if (cost < least)
+            {
+                (best, least) = ((index, note), cost);
+            }
+        }
+
+        if (best is { } found)
+        {
+            notes[found.Index] = found.Note;
+        }
     }
 
     private RollWriter? WhenNew(int bar) => _band.WhenNew(_part, bar)?.RollOf(_part);
@@ -191,16 +231,27 @@ internal sealed class RollWriter
         }
 
         _shifts[bar] = first._shifts[bar];
-        return Apart(bar, notes) >= Math.Min(SafelyApart, first.Apart(bar, notes)) ? notes : null;
+
+        // Pulse and roll together stay apart in any case.
+        return Apart(bar, notes) >= SafelyApart ? notes : null;
     }
 
     private ShapeNote[] ChooseNotes(int bar, ShapeNote? before, int shift)
     {
         var notes = new ShapeNote[_grid.OnsetsIn(bar).Count];
+        var start = before;
         for (var i = 0; i < notes.Length; i++)
         {
             before = ChooseNote(bar, i, before, shift);
             notes[i] = before.Value;
+        }
+
+        for (var i = 1; i < notes.Length; i++)
+        {
+            if (WrongWays(notes, bar, i, i) > 0)
+            {
+                Mend(notes, bar, i, start, shift);
+            }
         }
 
         if (Fingers)
@@ -210,6 +261,98 @@ internal sealed class RollWriter
 
         return notes;
     }
+
+    // The direction of the riff into a note of its bar: 1 up, -1 down, 0 for none.
+    private int WayTo(int bar, int index) =>
+        index == 0 ? 0 : Math.Sign(_steps[bar][index].Height(Fingers) - _steps[bar][index - 1].Height(Fingers));
+
+    // True when plectrum or hammers stay on their string and step.
+    private bool IsStep(int bar, int index) => !Fingers && _steps[bar][index].Rung == _steps[bar][index - 1].Rung;
+
+    // The moves into some notes that do not go the way of the riff.
+    private int WrongWays(ShapeNote[] notes, int bar, int from, int to)
+    {
+        var wrong = 0;
+        for (var i = Math.Max(1, from); i <= Math.Min(to, notes.Length - 1); i++)
+        {
+            wrong += WayTo(bar, i) is var way && way != 0 && Math.Sign(notes[i].Key - notes[i - 1].Key) != way ? 1 : 0;
+        }
+
+        return wrong;
+    }
+
+    // Chooses a note and the one before it again, so that the line goes the way of the riff: a note that leaves no room for the next one is
+    // known too late. The downbeat stays a root or third, and a note that leads on stays.
+    private void Mend(ShapeNote[] notes, int bar, int index, ShapeNote? before, int shift)
+    {
+        var place = _outline.Places[bar];
+        if (IsLeading(place, _grid.OnsetsIn(bar)[index], EndOf(bar, index) - _grid.OnsetsIn(bar)[index]))
+        {
+            return;
+        }
+
+        var (first, second) = (notes[index - 1], notes[index]);
+        var (best, least) = ((first, second), CostHere());
+        var seconds = Choices(notes, bar, index, shift);
+        var symbol = _outline.Chords[_outline.Chords.IndexAt(_outline.OnsetOf(bar))].Symbol;
+        var firsts = Choices(notes, bar, index - 1, shift)
+            .Where(one => index > 1 || one == first || (_grid.OnsetsIn(bar)[0] == Span.Zero && IsRootOrThird(symbol, one.Key) && _steps[bar][0].Turn == 0));
+        foreach (var one in firsts)
+        {
+            notes[index - 1] = one;
+            foreach (var two in seconds)
+            {
+                notes[index] = two;
+                if (CostHere() is var cost && cost < least)
+                {
+                    (best, least) = ((one, two), cost);
+                }
+            }
+        }
+
+        (notes[index - 1], notes[index]) = best;
+
+        double CostHere()
+        {
+            var cost = Away(notes[index - 1], first) + Away(notes[index], second) + (WrongWay * WrongWays(notes, bar, index - 1, index + 1));
+            for (var i = Math.Max(1, index - 1); i <= Math.Min(index + 1, notes.Length - 1); i++)
+            {
+                cost += Fingers && notes[i].String > 0 && notes[i].String == notes[i - 1].String ? Unplayable : 0;
+                cost += notes[i].Key == notes[i - 1].Key ? WrongRepeat : 0;
+                cost += IsStep(bar, i) && Math.Abs(notes[i].Key - notes[i - 1].Key) > 2 ? WrongStep : 0;
+                cost += _player.Instrument.Technique == Technique.Plectrum ? WrongSkip * Math.Max(0, Math.Abs(notes[i].String - notes[i - 1].String) - 1) : 0;
+            }
+
+            return cost + (index == 1 && before is { } last && Repeats(notes[0], last, _outline.OnsetOf(bar)) ? Unplayable : 0)
+                + (index == 1 && _player.Instrument.Technique == Technique.Plectrum && before is { } end ? WrongSkip * Math.Max(0, Math.Abs(notes[0].String - end.String) - 1) : 0);
+        }
+    }
+
+    private static double Away(ShapeNote note, ShapeNote planned) =>
+        (0.3 * Math.Abs(note.Key - planned.Key)) + (0.5 * Math.Abs(note.String - planned.String));
+
+    // The note itself, the free chord tones in the hand and, where the riff turns, the free steps beside them.
+    private List<ShapeNote> Choices(ShapeNote[] notes, int bar, int index, int shift)
+    {
+        var (onset, end) = (_grid.OnsetsIn(bar)[index], EndOf(bar, index));
+        var at = _outline.OnsetOf(bar) + onset;
+        var chordIndex = _outline.Chords.IndexAt(at);
+        var shape = Shifted(_shapes[chordIndex], shift);
+        int[] sung = [.. _band.Sung.KeysIn(at, at + (end - onset))];
+        var beneath = Beneath(chordIndex, at, end - onset);
+        var tones = ChordTones(_outline.Chords[chordIndex].Symbol, shape, null)
+            .Where(note => IsFree(note, sung, beneath) && InHand(note, shape) && note.Key >= _player.Lowest && note.Key <= _player.Highest);
+        var choices = new List<ShapeNote> { notes[index] };
+        choices.AddRange(tones);
+        if (_steps[bar][index].Turn != 0 && !Fingers)
+        {
+            choices.AddRange(choices.SelectMany(note => Turns(note, note.Key, _steps[bar][index].Turn, sung, beneath)).Where(note => InHand(note, shape)).ToArray());
+        }
+
+        return choices;
+    }
+
+    private static bool IsFree(ShapeNote note, int[] sung, List<int> beneath) => Clearance.Keeps(note.Key, sung) && !Clearance.Growls(note.Key, beneath);
 
     private ShapeNote ChooseNote(int bar, int index, ShapeNote? before, int shift)
     {
@@ -223,7 +366,7 @@ internal sealed class RollWriter
         var note = step.Lane == Lane.Drone && Drone(chord.Symbol) is { } drone ? drone : NoteOf(shape, step, chord, onset, place);
         var beneath = Beneath(chordIndex, at, end - onset);
 
-        var way = index == 0 ? 0 : Math.Sign(step.Height(Fingers) - _steps[bar][index - 1].Height(Fingers));
+        var way = WayTo(bar, index);
         if (step.Turn != 0 && !Fingers)
         {
             var turned = Turns(note, note.Key, step.Turn, sung, beneath).Where(other => other.Key != before?.Key)
@@ -256,33 +399,34 @@ internal sealed class RollWriter
     {
         ShapeNote? best = null;
         var least = double.MaxValue;
-        var strings = _player.Instrument.Strings.Count == 0 ? [0]
-            : Enumerable.Range(1, _player.Instrument.Strings.Count).Where(other => !(other == 1 && _player.Instrument.ShortDrone));
-        foreach (var onString in strings)
+        foreach (var other in ChordTones(chord, shape, before?.String).Where(isFree))
         {
-            if (Fingers && onString > 0 && onString == before?.String)
+            var cost = CostOf(other, planned, before, way, carries, chord, shape);
+            if (cost < least)
             {
-                continue;
-            }
-
-            var (low, high) = Clearance.RangeOf(_player, onString);
-            for (var key = low; key <= high; key++)
-            {
-                var other = new ShapeNote(onString, key);
-                if (!(chord.IsNoChord ? shape.Keys.Any(held => (held - key) % 12 == 0) : chord.Tones.Contains(key)) || !isFree(other))
-                {
-                    continue;
-                }
-
-                var cost = CostOf(other, planned, before, way, carries, chord, shape);
-                if (cost < least)
-                {
-                    (best, least) = (other, cost);
-                }
+                (best, least) = (other, cost);
             }
         }
 
         return best;
+    }
+
+    // The chord tones on the strings, without the short drone; fingers take another string than the one before.
+    private IEnumerable<ShapeNote> ChordTones(ChordSymbol chord, ChordShape shape, int? before)
+    {
+        var strings = _player.Instrument.Strings.Count == 0 ? [0]
+            : Enumerable.Range(1, _player.Instrument.Strings.Count).Where(other => !(other == 1 && _player.Instrument.ShortDrone));
+        foreach (var onString in strings.Where(other => !Fingers || other == 0 || other != before))
+        {
+            var (low, high) = Clearance.RangeOf(_player, onString);
+            for (var key = low; key <= high; key++)
+            {
+                if (chord.IsNoChord ? shape.Keys.Any(held => (held - key) % 12 == 0) : chord.Tones.Contains(key))
+                {
+                    yield return new ShapeNote(onString, key);
+                }
+            }
+        }
     }
 
     private double CostOf(ShapeNote other, ShapeNote planned, ShapeNote? before, int way, bool carries, ChordSymbol chord, ChordShape shape)
@@ -340,12 +484,30 @@ internal sealed class RollWriter
             var beneath = Beneath(index, at, end - onset);
             var shape = Shifted(_shapes[index], shift);
             var turned = new[] { notes[i + 1], notes[i - 1] }
-                .SelectMany(beside => Turns(notes[i], beside.Key, _steps[bar][i].Turn, sung, beneath))
+                .SelectMany(beside => OnStrings(notes, i).SelectMany(note => Turns(note, beside.Key, _steps[bar][i].Turn, sung, beneath)))
                 .Where(other => InHand(other, shape) && other.Key != notes[i - 1].Key && other.Key != notes[i + 1].Key)
+                .OrderBy(other => Wrong(i, other))
+                .ThenBy(other => Math.Abs(other.String - notes[i].String))
                 .Cast<ShapeNote?>().FirstOrDefault();
             notes[i] = turned ?? notes[i];
         }
+
+        int Wrong(int index, ShapeNote other)
+        {
+            var into = WayTo(bar, index);
+            var on = WayTo(bar, index + 1);
+            return (into != 0 && Math.Sign(other.Key - notes[index - 1].Key) != into ? 1 : 0)
+                + (on != 0 && Math.Sign(notes[index + 1].Key - other.Key) != on ? 1 : 0);
+        }
     }
+
+    // A note on its own string, and on the others that the notes beside it leave free.
+    private IEnumerable<ShapeNote> OnStrings(ShapeNote[] notes, int index) => notes[index].String == 0
+        ? [notes[index]]
+        : Enumerable.Range(1, _player.Instrument.Strings.Count)
+            .Where(other => other == notes[index].String
+                || (other != notes[index - 1].String && other != notes[index + 1].String && !(other == 1 && _player.Instrument.ShortDrone)))
+            .Select(other => notes[index] with { String = other });
 
     // Open, or at a fret that the hand reaches from the shape.
     private bool InHand(ShapeNote note, ChordShape shape)

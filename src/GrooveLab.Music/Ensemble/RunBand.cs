@@ -208,9 +208,9 @@ internal sealed class RunBand
     })];
 
     // The keys that a strum leaves out, unit by unit: near the tune, held by others, or too close to them down low.
-    private IReadOnlyList<UInt128> BlockedUnder(int part, ChordSpan chord)
+    private IReadOnlyList<BlockedKeys> BlockedUnder(int part, ChordSpan chord)
     {
-        var blocked = new List<UInt128>();
+        var blocked = new List<BlockedKeys>();
         var unit = Outline.Places[Outline.BarAt(chord.Onset)].Meter.Unit;
         int[] others = [.. StrummedBefore(part, Outline.Chords.IndexAt(chord.Onset))];
         for (var at = chord.Onset; at < chord.End && blocked.Count < MostBlocked; at += unit)
@@ -234,7 +234,7 @@ internal sealed class RunBand
                 keys |= UInt128.One << held;
             }
 
-            blocked.Add(keys);
+            blocked.Add(new BlockedKeys(keys, at == chord.Onset || Outline.OnsetOf(Outline.BarAt(at)) == at));
         }
 
         return blocked;
