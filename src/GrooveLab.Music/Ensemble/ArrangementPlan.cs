@@ -16,7 +16,8 @@ public sealed class ArrangementPlan
     /// practice, no source.</summary>
     private static readonly double[] Levels = [0, 0, 0, 2.3, 2.3];
 
-    // Between neighbours of the two highest energies, in which all play: the fuller is this much louder, the other that much softer.
+    // Between the two highest energies, in which all play: after the lower the fuller is this much louder; another section after the fuller
+    // that much softer.
     private const double Apart = 0.9;
 
     // How far the last bars of a section rise into a fuller one, in decibels: to the level of that one, and not much less where they are
@@ -28,8 +29,8 @@ public sealed class ArrangementPlan
     private const double Settling = -1.5;
 
     // The last round is louder than the first by this, whatever it has more of; those between are in between. Less than what tells a refrain
-    // from the verse after it.
-    private const double LastRoundLouder = 0.5;
+    // from the verse after it; more where a round opens with a section played twice, of which the first is no louder yet.
+    private const double LastRoundLouder = 0.5, LastRoundLouderOfPairs = 1;
 
     // Bars over which a section rises, and the part of the rise that is done after the first of them: a rise that comes late is not noticed,
     // and one that goes far spoils the entrance that it leads to.
@@ -47,6 +48,7 @@ public sealed class ArrangementPlan
     private readonly SectionRun[] _pass;
     private readonly int[] _occurrences;
     private readonly int[] _rounds;
+    private readonly bool[] _opensTwice;
     private readonly int _barsInPass;
     private readonly Chance _chance;
     private readonly BarTasks _none;
@@ -69,6 +71,7 @@ public sealed class ArrangementPlan
         _pass = [.. form.Runs.Where(run => run.FirstBar < _barsInPass)];
         _occurrences = [.. form.Chart.Sections.Select((_, index) => _pass.Count(run => run.SectionIndex == index))];
         _rounds = RoundsIn(_pass);
+        _opensTwice = [.. _pass.Select((run, i) => (i == 0 || _rounds[i] > _rounds[i - 1]) && i + 1 < _pass.Length && _pass[i + 1].SectionIndex == run.SectionIndex)];
         _chance = Chance.From(seed).For("arrangement");
         _none = BarTasks.None(parts.Count);
         _isOneSection = form.Runs.Select(run => run.SectionIndex).Distinct().Count() == 1;
@@ -188,12 +191,18 @@ public sealed class ArrangementPlan
     private double LevelOf(SectionRun run, int playing)
     {
         var energy = EnergyOf(run, playing);
-        var other = run.FirstBar == 0 ? run : Form.BarAt(run.FirstBar - 1).Run;
-        var before = other.SectionIndex == run.SectionIndex ? 0 : EnergyOf(other, other.Verse);
-        var apart = (before, energy) switch
+        if (_kinds[run.SectionIndex] == SectionKind.Opening && run.Number < _pass.Length && run.Section.Orders is not { Energies.Count: > 0 })
+        {
+            // The few who open play as they do in what they lead to.
+            energy = _pass.Skip(run.Number).Where(later => _kinds[later.SectionIndex] != SectionKind.Opening).Select(later => EnergyOf(later, later.Verse))
+                .FirstOrDefault(energy);
+        }
+
+        var before = run.FirstBar == 0 ? run : Form.BarAt(run.FirstBar - 1).Run;
+        var apart = (EnergyOf(before, before.Verse), energy) switch
         {
             (BarTasks.Most - 1, BarTasks.Most) => Apart,
-            (BarTasks.Most, BarTasks.Most - 1) => -Apart,
+            (BarTasks.Most, BarTasks.Most - 1) when before.SectionIndex != run.SectionIndex => -Apart,
             _ => 0,
         };
         return Levels[energy - 1] + apart + RoundLevel(run);
@@ -206,22 +215,26 @@ public sealed class ArrangementPlan
             return 0;
         }
 
-        var round = RoundAt(run.FirstBar);
+        var inPass = InPass(run.FirstBar);
+        var louder = _opensTwice.Contains(true) ? LastRoundLouderOfPairs : LastRoundLouder;
+        var round = Math.Max(0, RoundAt(run.FirstBar) - (_opensTwice[inPass] ? 1 : 0));
         if (Bars is { } bars)
         {
             var last = RoundAt(bars - 1);
-            return last == 0 ? 0 : LastRoundLouder * Math.Min(round, last) / last;
+            return last == 0 ? 0 : louder * Math.Min(round, last) / last;
         }
 
         // Without an end in sight rounds come and go: no one of them is the last.
-        return round == 0 ? 0 : round % 2 == 1 ? LastRoundLouder : LastRoundLouder / 2;
+        return round == 0 ? 0 : round % 2 == 1 ? louder : louder / 2;
     }
 
-    private int RoundAt(int bar)
+    private int InPass(int bar)
     {
-        var lap = Math.DivRem(bar, _barsInPass, out var inPass);
-        return (lap * (_rounds[^1] + 1)) + _rounds[Array.FindLastIndex(_pass, run => run.FirstBar <= inPass)];
+        var inPass = bar % _barsInPass;
+        return Array.FindLastIndex(_pass, run => run.FirstBar <= inPass);
     }
+
+    private int RoundAt(int bar) => (bar / _barsInPass * (_rounds[^1] + 1)) + _rounds[InPass(bar)];
 
     // The round of each run of a pass: a round begins with the first section that comes back after another.
     private static int[] RoundsIn(SectionRun[] pass)
@@ -277,9 +290,9 @@ public sealed class ArrangementPlan
             played[section] = again + 1;
             var final = (kindOfPass == 3 || Rounds == 1) && !_pass.Skip(i + 1).Any(later => _kinds[later.SectionIndex] == SectionKind.Refrain);
             var energy = Base(kind, Math.Min(again, 1) + (kindOfPass is 2 or 3 ? 1 : 0), final);
-            if (i > 0 && _pass[i - 1].SectionIndex != section && energies[i - 1] == energy)
+            if (i > 0 && _pass[i - 1].SectionIndex != section && energies[i - 1] == energy && kind != SectionKind.Opening)
             {
-                // Neighbours differ: in the direction that the section leans to.
+                // Neighbours differ: in the direction that the section leans to. Entries differ by who plays.
                 var up = kind is SectionKind.Refrain or SectionKind.Rise or SectionKind.Instrumental;
                 energy = up ? (energy < BarTasks.Most ? energy + 1 : energy) : (energy > BarTasks.Least ? energy - 1 : energy + 1);
             }
@@ -370,13 +383,22 @@ public sealed class ArrangementPlan
             return [];
         }
 
-        // One part that is heard in it, in turn; into a refrain or back to the beginning the bass leads on, too.
+        // One part that is heard in it, in turn. A bass has not always room for more than a step: then an upstroke of the pulse says the same.
+        // Into a refrain or back to the beginning the bass leads on, too.
         var heard = able.Where(part => IsHeard(run, part, tasks[part], next)).ToArray();
         var among = heard.Length > 0 ? heard : able;
         var first = among[(int)((uint)(playing + chance.For("fill").Below(2)) % among.Length)];
-        var basses = able.Where(part => _parts[part].Role == Role.Bass && part != first);
-        var leads = next is not null && (_kinds[next.SectionIndex] == SectionKind.Refrain || run.EndBar % _barsInPass == 0) ? basses.Take(1) : [];
-        return [(first, FillOf(first)), .. leads.Select(part => (part, PartTask.Pickup))];
+        var second = _parts[first].Role == Role.Bass ? able.Where(part => _parts[part].Settings is PulseSettings pulse && HasTime(run, pulse))
+            : next is not null && (_kinds[next.SectionIndex] == SectionKind.Refrain || run.EndBar % _barsInPass == 0) ? able.Where(part => _parts[part].Role == Role.Bass)
+            : [];
+        return [(first, FillOf(first)), .. second.Take(1).Select(part => (part, PartTask.Pickup))];
+    }
+
+    // True for a hand that is fast enough for a stroke between two units.
+    private bool HasTime(SectionRun run, PulseSettings pulse)
+    {
+        var last = Form.BarAt(run.EndBar - 1);
+        return pulse.Share == PulseShare.All && PulseStrokes.HasTimeForHalves(last.Meter, last.Tempo);
     }
 
     // True for a part that has something else to play at the end of a section than it has at the end of any bar group: a hand that is fast
@@ -387,7 +409,7 @@ public sealed class ArrangementPlan
         var last = Form.BarAt(run.EndBar - 1);
         return _parts[part].Settings switch
         {
-            PulseSettings { Share: PulseShare.All } pulse => PulseStrokes.HasTimeForHalves(last.Meter, last.Tempo) || (pulse.Damped && task == PartTask.Thin),
+            PulseSettings pulse => HasTime(run, pulse) || (pulse is { Share: PulseShare.All, Damped: true } && task == PartTask.Thin),
             RollSettings => task is PartTask.OffBeats or PartTask.Thin,
             BassSettings => next is not null && last.Felt != FeltLevel.BarGroup && !Form.BarAt(next.FirstBar).Chords[0].Symbol.IsNoChord,
             _ => false,
