@@ -18,12 +18,12 @@ public sealed class ArrangementPlan
 
     // Between the two highest energies, in which all play: after the lower the fuller is this much louder; another section after the fuller
     // that much softer.
-    private const double Apart = 0.9;
+    private const double Apart = 1.2;
 
     // How far the last bars of a section rise into a fuller one, in decibels: to the level of that one, and not much less where they are
     // near.
     private const double Rise = 2.2;
-    private const double LeastRise = 1;
+    private const double LeastRise = 1.9;
 
     // How far the last bars of a quiet piece settle into its end.
     private const double Settling = -1.5;
