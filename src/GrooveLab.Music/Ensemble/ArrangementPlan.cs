@@ -11,10 +11,16 @@ namespace GrooveLab.Music.Ensemble;
 /// <remarks>Common practice, no source. What a chart says of its sections comes before what is chosen here.</remarks>
 public sealed class ArrangementPlan
 {
-    /// <summary>The level of each energy in decibels above the band by itself. Of the lower energies the fewer notes alone make one to two
-    /// decibels, so does what the fullest has more than the one below. Steps of less than 1.5 dB between sections are not noticed. Common
-    /// practice, no source.</summary>
-    private static readonly double[] Levels = [0, 0, 0, 2.3, 2.3];
+    /// <summary>The level of each energy in decibels above the band by itself. Of the lower energies the fewer notes alone make up to two
+    /// decibels, and some of that is given back; the fullest has more notes than the one below. Steps of less than 1.5 dB between sections
+    /// are not noticed, of more than 4 they tear the song apart. Common practice, no source.</summary>
+    private static readonly double[] Levels = [0.5, 0.5, 0, 2.5, 2.5];
+
+    // A bridge, which is different in kind: its register is heard before its notes are missed.
+    private const double LevelOfBridge = -0.3;
+
+    // Each of the sections with which a song opens is softer than the one before by this, since more play.
+    private const double SofterEntry = 0.5;
 
     // Between the two highest energies, in which all play: after the lower the fuller is this much louder; another section after the fuller
     // that much softer.
@@ -30,7 +36,7 @@ public sealed class ArrangementPlan
 
     // The last round is louder than the first by this, whatever it has more of; those between are in between. Less than what tells a refrain
     // from the verse after it; more where a round opens with a section played twice, of which the first is no louder yet.
-    private const double LastRoundLouder = 0.5, LastRoundLouderOfPairs = 1;
+    private const double LastRoundLouder = 0.5, LastRoundLouderOfPairs = 1.2;
 
     // Bars over which a section rises, and the part of the rise that is done after the first of them: a rise that comes late is not noticed,
     // and one that goes far spoils the entrance that it leads to.
@@ -194,8 +200,8 @@ public sealed class ArrangementPlan
         if (_kinds[run.SectionIndex] == SectionKind.Opening && run.Number < _pass.Length && run.Section.Orders is not { Energies.Count: > 0 })
         {
             // The few who open play as they do in what they lead to.
-            energy = _pass.Skip(run.Number).Where(later => _kinds[later.SectionIndex] != SectionKind.Opening).Select(later => EnergyOf(later, later.Verse))
-                .FirstOrDefault(energy);
+            var after = _pass.Skip(run.Number).FirstOrDefault(later => _kinds[later.SectionIndex] != SectionKind.Opening);
+            return after is null ? Levels[energy - 1] : Levels[EnergyOf(after, after.Verse) - 1] - (SofterEntry * run.Number);
         }
 
         var before = run.FirstBar == 0 ? run : Form.BarAt(run.FirstBar - 1).Run;
@@ -205,7 +211,8 @@ public sealed class ArrangementPlan
             (BarTasks.Most, BarTasks.Most - 1) when before.SectionIndex != run.SectionIndex => -Apart,
             _ => 0,
         };
-        return Levels[energy - 1] + apart + RoundLevel(run);
+        var level = _kinds[run.SectionIndex] == SectionKind.Bridge && run.Section.Orders is not { Energies.Count: > 0 } ? LevelOfBridge : Levels[energy - 1];
+        return level + apart + RoundLevel(run);
     }
 
     private double RoundLevel(SectionRun run)
@@ -288,13 +295,21 @@ public sealed class ArrangementPlan
             var kind = _kinds[section];
             var again = played.GetValueOrDefault(section);
             played[section] = again + 1;
-            var final = (kindOfPass == 3 || Rounds == 1) && !_pass.Skip(i + 1).Any(later => _kinds[later.SectionIndex] == SectionKind.Refrain);
+            // The fullest comes last: the last refrain, in a song without one its last section.
+            var final = (kindOfPass == 3 || Rounds == 1) && (kind == SectionKind.Refrain
+                ? !_pass.Skip(i + 1).Any(later => _kinds[later.SectionIndex] == SectionKind.Refrain)
+                : i == _pass.Length - 1 && i > 0 && !_pass.Any(run => _kinds[run.SectionIndex] == SectionKind.Refrain));
             var energy = Base(kind, Math.Min(again, 1) + (kindOfPass is 2 or 3 ? 1 : 0), final);
             if (i > 0 && _pass[i - 1].SectionIndex != section && energies[i - 1] == energy && kind != SectionKind.Opening)
             {
                 // Neighbours differ: in the direction that the section leans to. Entries differ by who plays.
                 var up = kind is SectionKind.Refrain or SectionKind.Rise or SectionKind.Instrumental;
                 energy = up ? (energy < BarTasks.Most ? energy + 1 : energy) : (energy > BarTasks.Least ? energy - 1 : energy + 1);
+            }
+
+            if (final && i > 0 && _pass[i - 1].SectionIndex == section && kind is SectionKind.Instrumental)
+            {
+                energy = Math.Max(energy, energies[i - 1] + 1);
             }
 
             energies[i] = Math.Clamp(energy, BarTasks.Least, BarTasks.Most);
@@ -306,7 +321,7 @@ public sealed class ArrangementPlan
     private static int Base(SectionKind kind, int again, bool isFinal) => kind switch
     {
         SectionKind.Opening => 1,
-        SectionKind.Verse => Math.Min(3, 2 + again),
+        SectionKind.Verse => isFinal ? 4 : Math.Min(3, 2 + again),
         SectionKind.Rise => 3,
         SectionKind.Refrain => isFinal ? BarTasks.Most : 4,
         SectionKind.Bridge => 2,
