@@ -14,7 +14,7 @@ public sealed class ArrangementPlan
     /// <summary>The level of each energy in decibels above the band by itself. Of the lower energies the fewer notes alone make up to two
     /// decibels, and some of that is given back; the fullest has more notes than the one below. Steps of less than 1.5 dB between sections
     /// are not noticed, of more than 4 they tear the song apart. Common practice, no source.</summary>
-    private static readonly double[] Levels = [0.5, 0.5, 0, 2.5, 2.5];
+    private static readonly double[] Levels = [0.8, 0.8, 0, 2.7, 2.7];
 
     // A bridge, which is different in kind: its register is heard before its notes are missed.
     private const double LevelOfBridge = -0.3;
@@ -28,8 +28,8 @@ public sealed class ArrangementPlan
 
     // How far the last bars of a section rise into a fuller one, in decibels: to the level of that one, and not much less where they are
     // near.
-    private const double Rise = 2.2;
-    private const double LeastRise = 1.9;
+    private const double Rise = 2.7;
+    private const double LeastRise = 2.2;
 
     // How far the last bars of a quiet piece settle into its end.
     private const double Settling = -1.5;
@@ -41,7 +41,7 @@ public sealed class ArrangementPlan
     // Bars over which a section rises, and the part of the rise that is done after the first of them: a rise that comes late is not noticed,
     // and one that goes far spoils the entrance that it leads to.
     private const int RisingBars = 2;
-    private const double RisesFirst = 0.7;
+    private const double RisesFirst = 0.85;
 
     // A section shorter than this does not break off.
     private const int ShortestWithBreak = 6;
@@ -275,7 +275,7 @@ public sealed class ArrangementPlan
         var lap = run.FirstBar / _barsInPass;
         if (inPass < 0 || run.Number >= _pass.Length * Form.Chart.Times && Form.Chart.Tag.Count > 0)
         {
-            return Math.Min(BarTasks.Most, Base(_kinds[run.SectionIndex], 1, true));
+            return Math.Min(BarTasks.Most, Base(_kinds[run.SectionIndex], 1, true) + (Follows(run) is null && _kinds[run.SectionIndex] != SectionKind.Closing ? 1 : 0));
         }
 
         return EnergiesOf(KindOfPass(lap))[inPass];
@@ -303,7 +303,7 @@ public sealed class ArrangementPlan
             if (i > 0 && _pass[i - 1].SectionIndex != section && energies[i - 1] == energy && kind != SectionKind.Opening)
             {
                 // Neighbours differ: in the direction that the section leans to. Entries differ by who plays.
-                var up = kind is SectionKind.Refrain or SectionKind.Rise or SectionKind.Instrumental;
+                var up = final || kind is SectionKind.Refrain or SectionKind.Rise or SectionKind.Instrumental;
                 energy = up ? (energy < BarTasks.Most ? energy + 1 : energy) : (energy > BarTasks.Least ? energy - 1 : energy + 1);
             }
 
