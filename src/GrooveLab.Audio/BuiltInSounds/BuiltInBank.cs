@@ -29,13 +29,19 @@ public static class BuiltInBank
     private static readonly string[] LayerNames = ["s", "m", "h"];
 
     /// <summary>Creates the bank: a complete SoundFont 2.04 file, with the same bytes each time on one machine.</summary>
-    /// <remarks>Uses all cores for some tenths of a second; never call it on the audio thread.</remarks>
-    public static byte[] Create()
+    /// <remarks>Uses all cores for a second or two; never call it on the audio thread.</remarks>
+    /// <param name="progress">Told what share of the sounds is made, above 0 to 1, from several threads; null for nobody.</param>
+    public static byte[] Create(IProgress<double>? progress = null)
     {
         PitchedJob[][] pitched = [.. BuiltInInstruments.Pitched.Select(r => Roots(r).Select(key => new PitchedJob(r, key)).ToArray())];
         StruckJob[] struck = [.. BuiltInInstruments.Kit.Select(r => new StruckJob(r))];
         Action[] jobs = [.. pitched.SelectMany(p => p).Select(p => (Action)p.Run), .. struck.Select(j => (Action)j.Run)];
-        Parallel.ForEach(System.Collections.Concurrent.Partitioner.Create(jobs, loadBalance: true), job => job());
+        var made = 0;
+        Parallel.ForEach(System.Collections.Concurrent.Partitioner.Create(jobs, loadBalance: true), job =>
+        {
+            job();
+            progress?.Report((double)Interlocked.Increment(ref made) / jobs.Length);
+        });
 
         var presets = pitched.Select(p => Preset(p[0].Recipe.Name, 0, p[0].Recipe.Program, new(p[0].Recipe.Name, Zones(p)))).ToList();
         presets.Add(Preset("Built-in kit", 128, 0, new("Built-in kit", KitZones(struck))));
@@ -50,7 +56,8 @@ public static class BuiltInBank
     /// </remarks>
     /// <param name="cacheFolder">The folder; created if necessary.</param>
     /// <param name="failures">Records that the cache cannot be used; null records nothing.</param>
-    public static byte[] LoadOrCreate(string cacheFolder, FailureLog? failures = null)
+    /// <param name="progress">Told what share of the sounds is made, if they are not kept; see <see cref="Create"/>.</param>
+    public static byte[] LoadOrCreate(string cacheFolder, FailureLog? failures = null, IProgress<double>? progress = null)
     {
         ArgumentNullException.ThrowIfNull(cacheFolder);
         var file = Path.Combine(cacheFolder, CacheFileName);
@@ -71,7 +78,7 @@ public static class BuiltInBank
             failures?.Add("reading the built-in sounds from their cache", e);
         }
 
-        var made = Create();
+        var made = Create(progress);
         TryKeep(file, made, failures);
         return made;
     }

@@ -107,7 +107,7 @@ internal sealed class TuneLine
 
     /// <summary>The line laid back: long enough notes on group starts come later, as do notes with written laying back, and they end
     /// later as far as the next note allows. Never on two consecutive bar group starts, so that the pulse stays clear, and not on more than
-    /// about a third of the group starts, those with a consonant that can be held before others; no note is more than 250 ms late. Common practice, no source.</summary>
+    /// about a third of the group starts, those with a consonant that can be held before others; no note is more than 250 ms late: by eighths of a unit, so that it can be written. Common practice, no source.</summary>
     public TuneLine LaidBack(RunOutline outline, LayBack by)
     {
         by = by == LayBack.Lean ? LayBack.None : by;
@@ -141,7 +141,7 @@ internal sealed class TuneLine
             starts += onStart ? 1 : 0;
             var opens = at == Span.Zero && place.GroupPlace.IsFirst;
             Span? following = i + 1 < notes.Count ? notes[i + 1].Note.Onset : null;
-            delay = wanted ? Bounded(notes[i], following, place.TempoAt(at)) : Span.Min(delay, LayingBack.Longest(place.TempoAt(at)));
+            delay = wanted ? Bounded(notes[i], following, place.TempoAt(at)) : InTime(delay, place.Meter.Unit, LayingBack.Longest(place.TempoAt(at)));
 
             // A pickup into the next section still begins in this one.
             var can = note.Onset + delay < outline.Length
@@ -160,6 +160,9 @@ internal sealed class TuneLine
         LetGoOn(notes);
         return new TuneLine(notes);
     }
+
+    private static Span InTime(Span delay, Span unit, Span longest) =>
+        delay <= longest ? delay : unit / 8 * (int)(longest / (unit / 8)).Floor();
 
     /// <summary>The pickup of a line before the very first bar line, placed from there.</summary>
     public static IReadOnlyList<TuneLineNote> PickupOf(SectionRun run, int line, Tempo tempo, bool phrased)

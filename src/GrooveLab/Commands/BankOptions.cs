@@ -39,6 +39,8 @@ internal sealed class BankOptions
     /// <summary>The bank's file; null for the built-in sounds, and if there is none.</summary>
     public string? File(ParseResult parsed) => Name(parsed) is { } name ? Banks.FileOf(name) : null;
 
-    /// <summary>Opens the bank.</summary>
-    public SoundFontBank Open(ParseResult parsed) => Banks.Open(Name(parsed), AttenuationShare(parsed));
+    /// <summary>Opens the bank; the first start, which makes the built-in sounds, shows how far they are.</summary>
+    public SoundFontBank Open(ParseResult parsed) => Name(parsed) is null or Banks.BuiltIn && !Banks.IsBuiltInKept
+        ? Report.Progress("making the built-in sounds, this once", (progress, _) => Banks.OpenBuiltIn(progress))
+        : Banks.Open(Name(parsed), AttenuationShare(parsed));
 }

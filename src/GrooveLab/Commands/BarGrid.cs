@@ -208,9 +208,26 @@ internal sealed class BarGrid
         {
             Role.Pulse => [StrumRow(player.Name, part, notes, columns)],
             Role.Count => [Row.Of(player.Name, columns.Count, cell => Starting(notes, columns, cell).Select(Click).FirstOrDefault(string.Empty))],
+            Role.Roll => PitchRows(bar, player, UntilTheNext(notes), [.. carried.TakeLast(1).Select(note => note with { End = UntilTheFirst(note.End, notes, bar) })], columns),
             _ => PitchRows(bar, player, notes, carried, columns),
         };
     }
+
+    // The notes of a roll ring into each other; a row for each would hide the line that is played.
+    private static NoteEvent[] UntilTheNext(NoteEvent[] notes)
+    {
+        var onsets = notes.Select(note => note.Onset).Distinct().Order().ToList();
+        return [.. notes.Select(note => note with { Length = UntilTheNext(note, onsets) })];
+    }
+
+    private static Span UntilTheNext(NoteEvent note, List<Span> onsets)
+    {
+        var next = onsets.Find(onset => onset > note.Onset);
+        return next > note.Onset && next < note.End ? next - note.Onset : note.Length;
+    }
+
+    private static Position UntilTheFirst(Position end, NoteEvent[] notes, Bar bar) =>
+        notes.Length > 0 && bar.Start + notes.Min(note => note.Onset) is var first && first < end ? first : end;
 
     private Row StrumRow(string name, int part, NoteEvent[] notes, List<Span> columns)
     {
@@ -365,6 +382,7 @@ internal sealed class BarGrid
 
         if (roles.Contains(Role.Roll))
         {
+            Explain("A roll's notes ring on; each is shown as far as the next one.");
             Explain("Under a roll: t, i, m thumb, index, middle; r, l right and left hammer; d, u plectrum down and up; then the string.");
         }
 

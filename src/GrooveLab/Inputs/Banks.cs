@@ -127,13 +127,21 @@ internal static class Banks
     /// <summary>What may matter of what is odd in a bank's file, in words.</summary>
     public static IEnumerable<string> Warnings(SoundFontBank bank) => bank.Warnings.Select(oddity => $"{bank.Name}: {oddity}");
 
+    /// <summary>Whether the built-in sounds were made by an earlier start of this build.</summary>
+    public static bool IsBuiltInKept => File.Exists(Path.Combine(CacheFolder(), BuiltInBank.CacheFileName));
+
+    /// <summary>Opens the built-in sounds; at the first start they are made.</summary>
+    /// <param name="progress">Told what share of them is made, from several threads; null for nobody.</param>
+    public static SoundFontBank OpenBuiltIn(IProgress<double>? progress = null) =>
+        SoundFontBank.Load(BuiltInBank.LoadOrCreate(CacheFolder(), Survived.Failures, progress), BuiltIn);
+
     /// <summary>Opens a bank without a word about it.</summary>
     /// <inheritdoc cref="Open(string?, float)"/>
     public static SoundFontBank OpenSilently(string? name, float attenuationShare = SoundFontBank.UsualAttenuationShare)
     {
         if (name is null or BuiltIn)
         {
-            return SoundFontBank.Load(BuiltInBank.LoadOrCreate(CacheFolder(), Survived.Failures), BuiltIn);
+            return OpenBuiltIn();
         }
 
         if (FileOf(name) is not { } file)

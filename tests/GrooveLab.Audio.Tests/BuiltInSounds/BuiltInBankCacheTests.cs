@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using GrooveLab.Audio.BuiltInSounds;
 using Xunit;
 
@@ -19,8 +20,11 @@ public sealed class BuiltInBankCacheTests : IDisposable
     [Fact]
     public void LoadOrCreate_EmptyCache_WritesOneWholeFile()
     {
-        var bank = BuiltInBank.LoadOrCreate(_folder);
+        Shares told = new();
+        var bank = BuiltInBank.LoadOrCreate(_folder, progress: told);
 
+        Assert.True(told.Seen.Count > 100);
+        Assert.Equal(Enumerable.Range(1, told.Seen.Count).Select(job => (double)job / told.Seen.Count), told.Seen.Order());
         var file = Assert.Single(Directory.GetFiles(_folder));
         Assert.Equal(BuiltInBank.CacheFileName, Path.GetFileName(file));
         Assert.Equal(bank, File.ReadAllBytes(file));
@@ -35,7 +39,9 @@ public sealed class BuiltInBankCacheTests : IDisposable
         Directory.CreateDirectory(_folder);
         File.WriteAllBytes(Path.Combine(_folder, BuiltInBank.CacheFileName), other);
 
-        Assert.Equal(other, BuiltInBank.LoadOrCreate(_folder));
+        Shares told = new();
+        Assert.Equal(other, BuiltInBank.LoadOrCreate(_folder, progress: told));
+        Assert.Empty(told.Seen);
     }
 
     [Theory]
@@ -98,5 +104,12 @@ public sealed class BuiltInBankCacheTests : IDisposable
 
         Assert.Equal(BankUnderTest.Instance.Bytes, BuiltInBank.LoadOrCreate(blocked));
         Assert.Single(Directory.GetFiles(_folder));
+    }
+
+    private sealed class Shares : IProgress<double>
+    {
+        public ConcurrentBag<double> Seen { get; } = [];
+
+        public void Report(double value) => Seen.Add(value);
     }
 }
