@@ -90,7 +90,7 @@ internal sealed class BassSteps
     }
 
     /// <summary>A line of steps in one direction that ends on the goal: with it at least four notes, the written bass before it
-    /// included if it is a step away. Null where there is none.</summary>
+    /// included if it is a step away; in a fill three will do. Null where there is none.</summary>
     /// <param name="chance">Decides between near equals.</param>
     /// <param name="fills">True for a line as long as there is room.</param>
     public IReadOnlyList<(Span Offset, int Key)>? Line(Chance chance, bool fills)
@@ -207,7 +207,7 @@ internal sealed class BassSteps
         private void Finish(int first, int direction, double cost)
         {
             var joins = (first - steps._joint.Key) * direction is 1 or 2;
-            if (_line.Count < Notes && !joins)
+            if (_line.Count < Notes && !joins && !fills)
             {
                 return;
             }

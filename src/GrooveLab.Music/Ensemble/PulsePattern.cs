@@ -65,6 +65,7 @@ internal sealed class PulsePattern
             case PartTask.Thin when damps:
                 return new PulsePattern(place, damps, Strum.Chop, varied ? other : null, struck);
             case PartTask.Full:
+            case PartTask.Fill when damps && !PulseStrokes.HasTimeForHalves(place.Meter, place.Tempo):
                 return new PulsePattern(place, damps, Strum.Open, varied ? other : null, struck);
         }
 

@@ -1,3 +1,4 @@
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 
 namespace GrooveLab.Music.Ensemble;
@@ -47,6 +48,7 @@ public static class SectionKinds
     {
         var order = chart.Form.Select(step => step.Section).ToList();
         var steps = chart.Sections.Select((_, index) => order.Count(section => section == index)).ToArray();
+        var entries = Entries(chart, order);
         var kinds = new SectionKind?[chart.Sections.Count];
         for (var i = 0; i < kinds.Length; i++)
         {
@@ -60,18 +62,29 @@ public static class SectionKinds
             var section = unnamed[rank];
             var hasVerse = kinds.Contains(SectionKind.Verse);
             var hasRefrain = kinds.Contains(SectionKind.Refrain);
+            var hasBridge = kinds.Contains(SectionKind.Bridge);
 
             // A strain that comes once between two playings of another is the middle of a song.
             var between = steps[section] == 1 && order.IndexOf(section) is > 0 and var at && at < order.Count - 1
                 && order.Take(at).Any(before => order.Skip(at + 1).Contains(before));
-            kinds[section] = between && (steps[section] < steps.Max() || chart.Sections.Count > 2) ? SectionKind.Bridge
+            kinds[section] = entries.Contains(section) ? SectionKind.Opening
+                : !hasVerse && entries.Count > 0 && rank == unnamed.Count - 1 ? SectionKind.Refrain
+                : between && !hasBridge && (steps[section] < steps.Max() || chart.Sections.Count > 2) ? SectionKind.Bridge
                 : !hasVerse ? SectionKind.Verse
-                : !hasRefrain ? SectionKind.Refrain
+                : !hasRefrain || section == order[^1] ? SectionKind.Refrain
+                : hasBridge ? SectionKind.Instrumental
                 : SectionKind.Bridge;
         }
 
         return [.. kinds.Select(kind => kind ?? SectionKind.Verse)];
     }
+
+    // The sections with which a chart opens and that come once, each with fewer players than the next.
+    private static HashSet<int> Entries(Chart chart, List<int> order) => [.. order
+        .TakeWhile((section, at) => at < order.Count - 1 && order.LastIndexOf(section) == at && Players(chart, section) < Players(chart, order[at + 1]))];
+
+    private static int Players(Chart chart, int section) => chart.Sections[section].Playing?.Count(part => chart.Parts[part].Role is not (Role.Tune or Role.Count))
+        ?? chart.Parts.Count(part => part.Role is not (Role.Tune or Role.Count));
 
     private static SectionKind? FromName(string name)
     {
