@@ -148,7 +148,8 @@ internal static class LiveChangesCheck
             {
                 _longest = now - _all;
                 var collection = GC.GetGCMemoryInfo(GCKind.Any);
-                _which = $" (generation {collection.Generation}, after {_clock.Elapsed.TotalSeconds:0.0} s, {collection.PromotedBytes / 1e6:0.0} MB kept)";
+                _which = $" (generation {collection.Generation}{(collection.Concurrent ? ", mostly in the background" : string.Empty)}, after {_clock.Elapsed.TotalSeconds:0.0} s, "
+                    + $"{collection.PromotedBytes / 1e6:0.0} MB kept, paused {string.Join(" and ", collection.PauseDurations.ToArray().Select(pause => $"{pause.TotalMilliseconds:0.0}"))} ms)";
             }
 
             _all = now;

@@ -114,8 +114,13 @@ public sealed class PresetTests : IDisposable
 
     private static void PulseStatesEveryUnit(ShownBar bar)
     {
-        var struck = bar.Of("pulse").Select(note => note.Onset).Distinct().Order();
-        Assert.Equal(Enumerable.Range(0, bar.Units).Select(unit => bar.Unit * unit), struck);
+        var struck = bar.Of("pulse").Select(note => note.Onset).Distinct().Order().ToList();
+        var units = Enumerable.Range(0, bar.Units).Select(unit => bar.Unit * unit).ToList();
+        Assert.Empty(units.Except(struck));
+        if (!bar.Of("pulse").Any(note => bar.Tasks[note.Part] is "fill" or "pickup"))
+        {
+            Assert.Equal(units, struck);
+        }
     }
 
     // Notes of a roll ring into each other; never does it fall silent, and it starts on the downbeat unless it is asked to play off the beats.

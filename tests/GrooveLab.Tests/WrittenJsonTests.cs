@@ -107,14 +107,15 @@ public sealed class WrittenJsonTests
     [Fact]
     public void Written_LateNoteWithAHeldConsonant_HasItsPlaceAndItsLateness()
     {
-        var sung = Notes(Bars[1], "tune").Take(2).ToList();
+        var sung = Notes(Bars[1], "tune").Skip(2).Take(2).ToList();
         Assert.Equal(
-            """{"place":"0","length":"0","pitch":"Eb5","ornament":{"kind":"held-consonant","number":1,"of":1},"tune":{"section":"a","playing":0,"note":5,"octaves":1}}""",
+            """{"place":"3/4","length":"0","pitch":"G5","ornament":{"kind":"held-consonant","number":1,"of":1},"tune":{"section":"a","playing":0,"note":6,"octaves":1}}""",
             Written(sung[0]));
+        // Half a unit would be 300 ms, more than a singer lays back: three eighths of it.
         Assert.Equal(
-            """{"place":"0","length":"3/4","pitch":"Eb5","late":"1/8","syllable":{"text":"ma","place":"begin","note":1,"of":1,"verse":1},"tune":{"section":"a","playing":0,"note":5,"octaves":1}}""",
+            """{"place":"3/4","length":"1/4","pitch":"G5","late":"3/32","syllable":{"text":"ny","place":"end","note":1,"of":2,"verse":1},"tune":{"section":"a","playing":0,"note":6,"octaves":1}}""",
             Written(sung[1]));
-        Assert.Equal("1/6", sung[1].GetProperty("onset").GetString());
+        Assert.Equal("7/8", sung[1].GetProperty("onset").GetString());
     }
 
     [Fact]

@@ -71,7 +71,7 @@ internal sealed class BassSteps
             foreach (var by in (ReadOnlySpan<int>)[-2, -1, 1, 2])
             {
                 var key = _joint.Goal + by;
-                if (!Allows(place, key))
+                if (!Allows(place, key) || (Math.Abs(by) > 1 && IsForeign(place, key)))
                 {
                     continue;
                 }
@@ -128,8 +128,10 @@ internal sealed class BassSteps
 
     private static bool Belongs(ChordSymbol chord, int key) => chord.Tones.Contains(key) || key % 12 == chord.Bass.PitchClass;
 
-    private double CostOf(Place place, int key) =>
-        (_outline.Run.Key.Contains(key) || place.Chord.Tones.Contains(key) ? 0 : Foreign) + (place.OnUnit ? 0 : OffUnit);
+    // Foreign to the key and the chord; only a half step into the goal may be.
+    private bool IsForeign(Place place, int key) => !_outline.Run.Key.Contains(key) && !place.Chord.Tones.Contains(key);
+
+    private double CostOf(Place place, int key) => (IsForeign(place, key) ? Foreign : 0) + (place.OnUnit ? 0 : OffUnit);
 
     /// <param name="Offset">From the bar line.</param>
     /// <param name="OnUnit">True on a unit.</param>
@@ -182,7 +184,7 @@ internal sealed class BassSteps
                 for (var by = 1; by <= 2; by++)
                 {
                     var next = key - (direction * by);
-                    if (!steps.Allows(steps._places[place], next))
+                    if (!steps.Allows(steps._places[place], next) || (steps.IsForeign(steps._places[place], next) && (by > 1 || after < steps._places.Count)))
                     {
                         continue;
                     }

@@ -85,15 +85,17 @@ internal sealed class RollGrid
         return thinning;
     }
 
-    // Off-beats leave out the units (where there is nothing else, the group starts), a thin roll every other note of its groups.
+    // Off-beats are the half units (where there are none, what is between the units, or else inside the groups); a thin roll leaves out every
+    // other note of its groups.
     private static Span[] Asked(Span[] onsets, BarMeter meter, PartTask task)
     {
         switch (task)
         {
             case PartTask.OffBeats:
                 var between = onsets.Where(onset => !(onset / meter.Unit).IsInteger).ToArray();
+                Span[] halves = [.. between.Where(onset => (onset / (meter.Unit / 2)).IsInteger)];
                 Span[] inside = [.. onsets.Where(onset => !meter.GroupStartUnits.Contains((int)(onset / meter.Unit).Floor()))];
-                return between.Length > 0 ? between : inside.Length > 0 ? inside : onsets.Length > 1 ? onsets[1..] : onsets;
+                return halves.Length > 0 ? halves : between.Length > 0 ? between : inside.Length > 0 ? inside : onsets.Length > 1 ? onsets[1..] : onsets;
             case PartTask.Thin:
                 return [.. Enumerable.Range(0, meter.GroupSizes.Count).SelectMany(group =>
                 {

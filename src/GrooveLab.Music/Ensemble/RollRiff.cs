@@ -287,15 +287,16 @@ internal sealed class RollRiff
             : Climbed(figure.Cells, figure.Start, figure.ChanceOf, weak);
     }
 
-    // Notes that may be scale steps: those between the units; where every note is on a unit, those inside the groups.
+    // Notes that may be scale steps: those between the units; where every note is on a unit, those inside the groups. Off-beats alone have
+    // none, or the chord would hardly be heard.
     private bool[] WeakIn(int bar)
     {
         var meter = _outline.Places[bar].Meter;
         var onsets = _grid.OnsetsIn(bar);
         var between = onsets.Select(onset => !(onset / meter.Unit).IsInteger).ToArray();
-        return between.Contains(true)
-            ? between
-            : [.. onsets.Select(onset => !meter.GroupStartUnits.Contains((int)(onset / meter.Unit).Numerator))];
+        return !between.Contains(true) ? [.. onsets.Select(onset => !meter.GroupStartUnits.Contains((int)(onset / meter.Unit).Numerator))]
+            : between.Contains(false) ? between
+            : new bool[onsets.Count];
     }
 
     private static RollStep[] Turned(IReadOnlyList<Lane> lanes, IReadOnlyList<(int Size, bool StartsGroup)> cells, Func<int, Chance> chanceOf, bool[] weak)

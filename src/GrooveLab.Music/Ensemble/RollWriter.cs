@@ -346,7 +346,7 @@ internal sealed class RollWriter
         choices.AddRange(tones);
         if (_steps[bar][index].Turn != 0 && !Fingers)
         {
-            choices.AddRange(choices.SelectMany(note => Turns(note, note.Key, _steps[bar][index].Turn, sung, beneath)).Where(note => InHand(note, shape)).ToArray());
+            choices.AddRange(choices.SelectMany(note => Turns(note, note.Key, _steps[bar][index].Turn, _outline.Chords[chordIndex].Symbol, sung, beneath)).Where(note => InHand(note, shape)).ToArray());
         }
 
         return choices;
@@ -369,7 +369,7 @@ internal sealed class RollWriter
         var way = WayTo(bar, index);
         if (step.Turn != 0 && !Fingers)
         {
-            var turned = Turns(note, note.Key, step.Turn, sung, beneath).Where(other => other.Key != before?.Key)
+            var turned = Turns(note, note.Key, step.Turn, chord.Symbol, sung, beneath).Where(other => other.Key != before?.Key)
                 .OrderBy(other => before is { } last && way != 0 && Math.Sign(other.Key - last.Key) != way)
                 .Cast<ShapeNote?>().FirstOrDefault();
             if (turned is { } found)
@@ -453,13 +453,17 @@ internal sealed class RollWriter
         return index + 1 < onsets.Count ? onsets[index + 1] : _outline.Places[bar].Length;
     }
 
+    // A third that is not of the key leads somewhere; the key's own step beside it would contradict it.
+    private bool RubsAlteredThird(int key, ChordSymbol chord) =>
+        chord.Tones.Third is { } third && !_outline.Run.Key.Contains(third.PitchClass) && BassSteps.Grinds(key, chord);
+
     // The scale steps beside a key, on the note's own string; those in the wanted direction first.
-    private IEnumerable<ShapeNote> Turns(ShapeNote note, int beside, int direction, int[] sung, List<int> beneath)
+    private IEnumerable<ShapeNote> Turns(ShapeNote note, int beside, int direction, ChordSymbol chord, int[] sung, List<int> beneath)
     {
         foreach (var away in new[] { direction, 2 * direction, -direction, -2 * direction })
         {
             var key = beside + away;
-            if (_outline.Run.Key.Contains(key) && CanPlay(note.String, key) && Clearance.Keeps(key, sung) && !Clearance.Growls(key, beneath))
+            if (_outline.Run.Key.Contains(key) && !RubsAlteredThird(key, chord) && CanPlay(note.String, key) && Clearance.Keeps(key, sung) && !Clearance.Growls(key, beneath))
             {
                 yield return note with { Key = key };
             }
@@ -484,7 +488,7 @@ internal sealed class RollWriter
             var beneath = Beneath(index, at, end - onset);
             var shape = Shifted(_shapes[index], shift);
             var turned = new[] { notes[i + 1], notes[i - 1] }
-                .SelectMany(beside => OnStrings(notes, i).SelectMany(note => Turns(note, beside.Key, _steps[bar][i].Turn, sung, beneath)))
+                .SelectMany(beside => OnStrings(notes, i).SelectMany(note => Turns(note, beside.Key, _steps[bar][i].Turn, _outline.Chords[index].Symbol, sung, beneath)))
                 .Where(other => InHand(other, shape) && other.Key != notes[i - 1].Key && other.Key != notes[i + 1].Key)
                 .OrderBy(other => Wrong(i, other))
                 .ThenBy(other => Math.Abs(other.String - notes[i].String))

@@ -107,7 +107,8 @@ internal sealed class TuneLine
 
     /// <summary>The line laid back: long enough notes on group starts come later, as do notes with written laying back, and they end
     /// later as far as the next note allows. Never on two consecutive bar group starts, so that the pulse stays clear, and not on more than
-    /// about a third of the group starts, those with a consonant that can be held before others; no note is more than 250 ms late: by eighths of a unit, so that it can be written. Common practice, no source.</summary>
+    /// about a third of the group starts, those with a consonant that can be held before others; no note is more than 250 ms late: by eighths of a unit
+    /// (halves of them where those last longer), so that it can be written. Common practice, no source.</summary>
     public TuneLine LaidBack(RunOutline outline, LayBack by)
     {
         by = by == LayBack.Lean ? LayBack.None : by;
@@ -161,8 +162,16 @@ internal sealed class TuneLine
         return new TuneLine(notes);
     }
 
-    private static Span InTime(Span delay, Span unit, Span longest) =>
-        delay <= longest ? delay : unit / 8 * (int)(longest / (unit / 8)).Floor();
+    private static Span InTime(Span delay, Span unit, Span longest)
+    {
+        var step = unit / 8;
+        while (step > longest)
+        {
+            step /= 2;
+        }
+
+        return delay <= longest ? delay : step * (int)(longest / step).Floor();
+    }
 
     /// <summary>The pickup of a line before the very first bar line, placed from there.</summary>
     public static IReadOnlyList<TuneLineNote> PickupOf(SectionRun run, int line, Tempo tempo, bool phrased)
