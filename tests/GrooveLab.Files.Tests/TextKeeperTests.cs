@@ -446,23 +446,22 @@ public sealed class TextKeeperTests : Sandbox
         NeedLinux();
         UserWrites("user");
 
-        // Let go as soon as the first exchange is seen, as a process that is being started lets go of what its parent has open.
+        // Let go a while after the first exchange is seen, as a process that is slowly started lets go of what its parent has open.
         using var held = new FileStream(Song, FileMode.Open, FileAccess.Write, FileShare.ReadWrite | FileShare.Delete);
         using var watcher = new FileSystemWatcher(Songs);
-        watcher.Renamed += (_, seen) => LetGoOf(seen.FullPath);
+        var letGo = Task.CompletedTask;
+        watcher.Renamed += (_, seen) =>
+        {
+            if (seen.FullPath == Song && letGo.IsCompleted)
+            {
+                letGo = Task.Delay(300, TestContext.Current.CancellationToken).ContinueWith(_ => held.Dispose(), TaskScheduler.Default);
+            }
+        };
         watcher.EnableRaisingEvents = true;
 
         Written(Keeper(plain: false).Save(Song, "program", Hash("user")));
 
         Assert.Equal("program", File.ReadAllText(Song));
-
-        void LetGoOf(string path)
-        {
-            if (path == Song)
-            {
-                held.Dispose();
-            }
-        }
     }
 
     [Fact]
