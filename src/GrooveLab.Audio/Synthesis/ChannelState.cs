@@ -48,6 +48,9 @@ internal sealed class ChannelState
     /// <summary>Amplitude factor for notes that start now, which balances the preset.</summary>
     public float ProgramGain { get; set; } = 1;
 
+    /// <summary>How many keys away the samples are that a repeated note may borrow.</summary>
+    public int BorrowedKeys { get; set; }
+
     /// <summary>Offsets to the generators of every note, by generator number, from SoundFont's NRPN (section 9.6).</summary>
     public float[] Offsets { get; } = new float[GeneratorRange.Count];
 

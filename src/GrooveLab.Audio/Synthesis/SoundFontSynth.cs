@@ -299,9 +299,9 @@ public sealed class SoundFontSynth : ISoundFontSynth
             return;
         var started = 0;
         // Notes of a channel that plays one at a time may go on as another key, which needs the samples of their own keys.
-        var touch = _options.BorrowedKeys == 0 || state.IsMono
+        var touch = state.BorrowedKeys == 0 || state.IsMono
             ? new NoteTouch(key, 0, 0)
-            : state.Variety.Next(preset.Regions, key, velocity, state.IsPercussion ? 0 : _options.BorrowedKeys);
+            : state.Variety.Next(preset.Regions, key, velocity, state.IsPercussion ? 0 : state.BorrowedKeys);
         foreach (var region in preset.Regions)
         {
             if (!region.Answers(touch.SampleKey, velocity) || (isLegato && IsPlaying(channel, region)))
@@ -456,6 +456,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
             state.Preset = null;
             (state.Unresolved, state.UnresolvedBank) = (choice.Preset, source);
             state.ProgramGain = GainOf(source, state.EffectiveBank, program);
+            state.BorrowedKeys = source == _bank ? _options.BorrowedKeys : _options.StandInBorrowedKeys;
             return;
         }
         var resolved = source.TryGetResolved(choice.Preset);
@@ -466,6 +467,7 @@ public sealed class SoundFontSynth : ISoundFontSynth
         {
             state.Preset = resolved;
             state.ProgramGain = GainOf(source, state.EffectiveBank, program);
+            state.BorrowedKeys = source == _bank ? _options.BorrowedKeys : _options.StandInBorrowedKeys;
         }
         else
             Interlocked.Increment(ref _unpreparedPrograms);

@@ -51,6 +51,9 @@ public sealed record SoundFontSynthOptions
     /// </summary>
     public int BorrowedKeys { get; init; }
 
+    /// <summary>The same for the notes of <see cref="StandIn"/>. Default: 0.</summary>
+    public int StandInBorrowedKeys { get; init; }
+
     /// <summary>The kernel. Tests compare them.</summary>
     internal KernelWidth Kernel { get; init; }
 }

@@ -54,9 +54,9 @@ public sealed record PartChannels(
     // source.
     private static double UsualLevel(Role role) => role switch
     {
-        Role.Pulse => -0.5,
-        Role.Roll => 4,
-        Role.Sustain => 6,
+        Role.Pulse => -0.8,
+        Role.Roll => 3.7,
+        Role.Sustain => 5.7,
         Role.Bass => 2,
         Role.Tune => 4,
         _ => 0,

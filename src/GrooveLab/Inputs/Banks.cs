@@ -199,6 +199,7 @@ internal static class Banks
             ResolvesAtFirstNote = true,
             Gain = bank.Name == BuiltIn ? BuiltInGain : 1,
             BorrowedKeys = bank.Name == BuiltIn ? BuiltInBorrowedKeys : 0,
+            StandInBorrowedKeys = BuiltInBorrowedKeys,
         });
 
     private static SoundFontSynth Prepared(SoundFontBank bank, int sampleRate, IReadOnlyList<PartChannels> band, bool dry)
@@ -209,6 +210,7 @@ internal static class Banks
             Dry = dry,
             Gain = BuiltInGain,
             BorrowedKeys = bank.Name == BuiltIn ? BuiltInBorrowedKeys : 0,
+            StandInBorrowedKeys = BuiltInBorrowedKeys,
             StandIn = BandSounds.StandIn(bank),
 
             // Or the first sound of the bank, often its largest, would be decoded for channels that never use it.

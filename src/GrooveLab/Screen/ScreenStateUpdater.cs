@@ -382,6 +382,7 @@ internal sealed class ScreenStateUpdater
     private static string Does(Part part, int index, Bar? bar, BarPlace place, FormOrders orders, int ordinal)
     {
         var unit = NoteValue.PluralOf(place.Meter.Unit) ?? "units";
+        var task = PartTask.Plays;
         if (bar is { Index: >= 0 })
         {
             var plays = bar.Notes.Any(note => note.Part == index);
@@ -401,25 +402,8 @@ internal sealed class ScreenStateUpdater
             }
 
             var inBand = part.Role is not (Role.Tune or Role.Count);
-            switch (inBand && index < bar.Tasks.Tasks.Count ? bar.Tasks.Tasks[index] : PartTask.Plays)
-            {
-                case PartTask.Rests:
-                    return "rests in this section";
-                case PartTask.Fill when plays:
-                    return "a fill at the end";
-                case PartTask.Pickup when plays:
-                    return "leads into what comes";
-                case PartTask.Thin when plays:
-                    return "thin: plays less here";
-                case PartTask.OffBeats when plays:
-                    return "between the beats only";
-                case PartTask.High when plays:
-                    return "in the upper register";
-                default:
-                    break;
-            }
-
-            switch (StopIn(bar, orders, ordinal))
+            var stop = StopIn(bar, orders, ordinal);
+            switch (stop)
             {
                 case BandStop.Strike when inBand:
                     return plays ? "one stroke, then rests" : "rests in this bar";
@@ -429,10 +413,32 @@ internal sealed class ScreenStateUpdater
                     return plays ? "holds the chord" : "rests in this bar";
                 case BandStop.Hold when part.Role == Role.Count:
                     return "counts on after the hold";
-                case BandStop.None when part.Role is Role.Pulse or Role.Roll && !plays:
-                    return "rests in this bar";
                 default:
                     break;
+            }
+
+            task = inBand && index < bar.Tasks.Tasks.Count ? bar.Tasks.Tasks[index] : PartTask.Plays;
+            switch (task)
+            {
+                case PartTask.Rests:
+                    return "rests in this section";
+                case PartTask.Fill when plays:
+                    return "a fill at the end";
+                case PartTask.Pickup when plays:
+                    return "leads into what comes";
+                case PartTask.Thin when plays && part.Role != Role.Pulse:
+                    return "thin: plays less here";
+                case PartTask.OffBeats when plays:
+                    return "between the beats only";
+                case PartTask.High when plays:
+                    return "in the upper register";
+                default:
+                    break;
+            }
+
+            if (stop == BandStop.None && part.Role is (Role.Pulse or Role.Roll) && !plays)
+            {
+                return "rests in this bar";
             }
         }
 
@@ -443,7 +449,7 @@ internal sealed class ScreenStateUpdater
                 PulseShare.Starts => "groups' first " + unit,
                 PulseShare.Between => $"the {unit} between",
                 _ => "all " + unit,
-            }) + (pulse.Damped && place.Felt != FeltLevel.Unit ? ", damped between beats" : string.Empty),
+            }) + (pulse.Damped && task == PartTask.Thin ? ", damped" : pulse.Damped && place.Felt != FeltLevel.Unit ? ", damped between beats" : string.Empty),
             RollSettings roll => Rolled(part, index, bar, place) + roll.Crossing switch
             {
                 Crossing.Free => "across the groups",

@@ -40,6 +40,7 @@ public sealed class ScreenKeysTests
         meter = "5/8 3+2"
         bar-groups = 4
         form = ["a", "b"]
+        arrangement = "none"
         looseness = 0
 
         [[section]]
@@ -346,6 +347,24 @@ public sealed class ScreenKeysTests
         screen.Play(1);
         Assert.Equal("all eighths", Lines()[0]);
         Assert.Equal(string.Empty, screen.State().Holding);
+    }
+
+    [Fact]
+    public void Band_Arranged_SaysWhatEachPartDoes()
+    {
+        var screen = new TestScreen(Song.Replace("arrangement = \"none\"\n", string.Empty, StringComparison.Ordinal));
+        screen.Play(3.6);
+        string[] Lines() => [.. screen.State().Band.Select(player => player.Does)];
+        Assert.Equal("all eighths, damped", Lines()[0]);
+        Assert.Equal("between the beats only", Lines()[1]);
+        Assert.Equal("rests in this section", Lines()[3]);
+
+        // A break is told before the task, because nobody does the task then.
+        screen.Type("break 2");
+        screen.Play(1);
+        Assert.Equal("one stroke, then rests", Lines()[0]);
+        screen.Play(1);
+        Assert.Equal("rests in this bar", Lines()[0]);
     }
 
     [Fact]
