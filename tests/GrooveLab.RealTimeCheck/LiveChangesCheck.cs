@@ -136,19 +136,27 @@ internal static class LiveChangesCheck
     {
         private readonly int[] _collections = [GC.CollectionCount(0), GC.CollectionCount(1), GC.CollectionCount(2)];
         private readonly TimeSpan _before = GC.GetTotalPauseDuration();
+        private readonly Stopwatch _clock = Stopwatch.StartNew();
         private TimeSpan _all = GC.GetTotalPauseDuration();
         private TimeSpan _longest;
+        private string _longestWas = string.Empty;
 
         public void Look()
         {
             var now = GC.GetTotalPauseDuration();
-            _longest = now - _all > _longest ? now - _all : _longest;
+            if (now - _all > _longest)
+            {
+                _longest = now - _all;
+                var collection = GC.GetGCMemoryInfo(GCKind.Any);
+                _longestWas = $" (the last of them generation {collection.Generation}, {collection.PromotedBytes / 1e6:0.0} MB kept, after {_clock.Elapsed.TotalSeconds:0.0} s)";
+            }
+
             _all = now;
         }
 
         public void Tell() => Console.WriteLine(
             $"collections {string.Join(", ", _collections.Select((before, generation) => $"{GC.CollectionCount(generation) - before} of generation {generation} and above"))}, "
-            + $"{(_all - _before).TotalMilliseconds:0} ms in all, at most {_longest.TotalMilliseconds:0.0} ms at a time");
+            + $"{(_all - _before).TotalMilliseconds:0} ms in all, at most {_longest.TotalMilliseconds:0.0} ms at a time{_longestWas}");
     }
 
     private sealed class SoundBank
