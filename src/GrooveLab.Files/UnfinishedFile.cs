@@ -16,9 +16,9 @@ namespace GrooveLab.Files;
 public sealed class UnfinishedFile : IDisposable
 {
     // How often an exchange is tried, and how often and how far apart it is asked in between whether a program still has the file open for
-    // writing: for a second each time.
+    // writing: for half a second each time. The screen stands still meanwhile.
     private const int MostExchanges = 3;
-    private const int MostQuestions = 100;
+    private const int MostQuestions = 50;
     private static readonly TimeSpan BetweenQuestions = TimeSpan.FromMilliseconds(10);
 
     private const int BufferBytes = 1 << 16;

@@ -446,7 +446,7 @@ public sealed class TextKeeperTests : Sandbox
         NeedLinux();
         UserWrites("user");
 
-        // Let go a while after the first exchange is seen, as a process that is slowly started lets go of what its parent has open.
+        // It is let go a while after the first exchange is seen: a process that is slowly started keeps what its parent has open as long.
         using var held = new FileStream(Song, FileMode.Open, FileAccess.Write, FileShare.ReadWrite | FileShare.Delete);
         using var watcher = new FileSystemWatcher(Songs);
         var letGo = Task.CompletedTask;
@@ -454,7 +454,7 @@ public sealed class TextKeeperTests : Sandbox
         {
             if (seen.FullPath == Song && letGo.IsCompleted)
             {
-                letGo = Task.Delay(300, TestContext.Current.CancellationToken).ContinueWith(_ => held.Dispose(), TaskScheduler.Default);
+                letGo = Task.Delay(200, TestContext.Current.CancellationToken).ContinueWith(_ => held.Dispose(), TaskScheduler.Default);
             }
         };
         watcher.EnableRaisingEvents = true;

@@ -136,10 +136,10 @@ internal static class LiveChangesCheck
     {
         private readonly int[] _collections = [GC.CollectionCount(0), GC.CollectionCount(1), GC.CollectionCount(2)];
         private readonly TimeSpan _before = GC.GetTotalPauseDuration();
-        private TimeSpan _all = GC.GetTotalPauseDuration();
         private readonly Stopwatch _clock = Stopwatch.StartNew();
+        private TimeSpan _all = GC.GetTotalPauseDuration();
         private TimeSpan _longest;
-        private string _which = "";
+        private string _longestWas = string.Empty;
 
         public void Look()
         {
@@ -148,8 +148,7 @@ internal static class LiveChangesCheck
             {
                 _longest = now - _all;
                 var collection = GC.GetGCMemoryInfo(GCKind.Any);
-                _which = $" (generation {collection.Generation}{(collection.Concurrent ? ", mostly in the background" : string.Empty)}, after {_clock.Elapsed.TotalSeconds:0.0} s, "
-                    + $"{collection.PromotedBytes / 1e6:0.0} MB kept, paused {string.Join(" and ", collection.PauseDurations.ToArray().Select(pause => $"{pause.TotalMilliseconds:0.0}"))} ms)";
+                _longestWas = $" (the last of them generation {collection.Generation}, {collection.PromotedBytes / 1e6:0.0} MB kept, after {_clock.Elapsed.TotalSeconds:0.0} s)";
             }
 
             _all = now;
@@ -157,7 +156,7 @@ internal static class LiveChangesCheck
 
         public void Tell() => Console.WriteLine(
             $"collections {string.Join(", ", _collections.Select((before, generation) => $"{GC.CollectionCount(generation) - before} of generation {generation} and above"))}, "
-            + $"{(_all - _before).TotalMilliseconds:0} ms in all, at most {_longest.TotalMilliseconds:0.0} ms at a time{_which}");
+            + $"{(_all - _before).TotalMilliseconds:0} ms in all, at most {_longest.TotalMilliseconds:0.0} ms at a time{_longestWas}");
     }
 
     private sealed class SoundBank
