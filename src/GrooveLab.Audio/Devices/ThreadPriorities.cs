@@ -18,6 +18,9 @@ internal static unsafe partial class ThreadPriorities
     private const int OneThread = 0;
     private const int Preferred = -10;
 
+    // Set in the test programs: several of them run at once and must not starve each other.
+    private const string OrdinaryPrecedence = "GrooveLab.OrdinaryPrecedence";
+
     // sched_param is one int in glibc, and an int followed by reserved space in musl.
     private const int ParameterInts = 16;
 
@@ -52,11 +55,11 @@ internal static unsafe partial class ThreadPriorities
     /// <summary>
     /// Requests precedence over other programs (a nice value of -10) for all threads of this process and those that they start, for the
     /// rest of its life. A garbage collection stops the audio thread until the collecting thread is done and every other one has stopped;
-    /// any of them may be waiting for a core. False if the system or the user's limits do not allow it.
+    /// any of them may be waiting for a core. False if the system, the user's limits or a switch of the process do not allow it.
     /// </summary>
     public static bool TryPreferProcess()
     {
-        if (!OperatingSystem.IsLinux())
+        if (!OperatingSystem.IsLinux() || (AppContext.TryGetSwitch(OrdinaryPrecedence, out var isOrdinary) && isOrdinary))
         {
             return false;
         }
