@@ -353,7 +353,7 @@ public sealed class ScreenKeysTests
     public void Band_Arranged_SaysWhatEachPartDoes()
     {
         var screen = new TestScreen(Song.Replace("arrangement = \"none\"\n", string.Empty, StringComparison.Ordinal));
-        screen.Play(3.6);
+        screen.Play(2.6);
         string[] Lines() => [.. screen.State().Band.Select(player => player.Does)];
         Assert.Equal("all eighths, damped", Lines()[0]);
         Assert.Equal("between the beats only", Lines()[1]);
