@@ -53,8 +53,8 @@ internal sealed class ChordShapes(Part part, int voices)
     private const double MissingAnywhere = 0.6;
     private const double MissingOnDownbeats = 3.5;
     private const double Disordered = 1.5;
-    private const double HalfStepMoved = 0.2;
-    private const double Leap = 8;
+    private const double HalfStepMoved = 0.3;
+    private const double Leap = 20;
     private const double FretUp = 0.06;
 
     /// <summary>Minimum distance of two notes below the low-interval limit, in half steps.</summary>
@@ -72,23 +72,30 @@ internal sealed class ChordShapes(Part part, int voices)
         RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken, IReadOnlyList<ChordShape?> known, Func<ChordSpan, IReadOnlyList<BlockedKeys>>? blocked = null)
     {
         var shapes = new List<ChordShape>(outline.Chords.Count);
-        ChordShape? before = null;
+        IReadOnlyList<int>? before = null;
         for (var i = 0; i < outline.Chords.Count; i++)
         {
-            before = known[i] ?? Next(before, outline.Chords[i].Symbol, outline.Run.Key, taken[i], blocked?.Invoke(outline.Chords[i]));
-            shapes.Add(before);
+            var left = blocked?.Invoke(outline.Chords[i]);
+            var shape = known[i] ?? Next(before, outline.Chords[i].Symbol, outline.Run.Key, taken[i], left);
+            shapes.Add(shape);
+            before = Struck(shape, left);
         }
 
         return shapes;
     }
 
     /// <summary>The shape for a chord after another shape, or near the middle of the register if there is none.</summary>
-    public ChordShape Next(ChordShape? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken, IReadOnlyList<BlockedKeys>? blocked = null)
+    /// <param name="before">The keys of the chord before, as struck; null for none.</param>
+    /// <param name="chord">The chord.</param>
+    /// <param name="key">The key, for a bar without a chord.</param>
+    /// <param name="taken">The keys of other parts under the chord.</param>
+    /// <param name="blocked">For each unit the keys that a strum leaves out then; null without.</param>
+    public ChordShape Next(IReadOnlyList<int>? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken, IReadOnlyList<BlockedKeys>? blocked = null)
     {
         if (part.Instrument.Strings.Count > 0)
         {
             return For(chord, key).MinBy(shape =>
-                HandCost(shape) + (blocked is { Count: > 0 } ? LeftOver(shape, blocked) : LeftCost(shape, taken)) + MovementCost(before, shape))!;
+                HandCost(shape) + (blocked is { Count: > 0 } ? LeftOver(shape, blocked) : LeftCost(shape, taken)) + MovementCost(before, shape, blocked))!;
         }
 
         var levels = For(chord, key).GroupBy(shape => shape.Keys.Count(held => Rubs(held, taken))).OrderBy(level => level.Key).ToArray();
@@ -99,11 +106,11 @@ internal sealed class ChordShapes(Part part, int voices)
         }
 
         // A strum can omit a key of another part unnoticed; a leap is audible. Two notes must remain, however.
-        var least = VoiceLeading.NearestOrClosest(before.Keys, levels[0], shape => shape.Keys)!;
+        var least = VoiceLeading.NearestOrClosest(before, levels[0], shape => shape.Keys)!;
         foreach (var level in levels.Where(level => level.Key == levels[0].Key || level.First().Keys.Count - level.Key >= FewestLeft))
         {
-            var nearest = VoiceLeading.NearestOrClosest(before.Keys, level, shape => shape.Keys)!;
-            if (VoiceLeading.Between(before.Keys, nearest.Keys).Largest <= VoiceLeading.DefaultLargestLeap)
+            var nearest = VoiceLeading.NearestOrClosest(before, level, shape => shape.Keys)!;
+            if (VoiceLeading.Between(before, nearest.Keys).Largest <= VoiceLeading.DefaultLargestLeap)
             {
                 return nearest;
             }
@@ -259,16 +266,50 @@ internal sealed class ChordShapes(Part part, int voices)
         return MissingNote * ((MissingAnywhere * sum / blocked.Count) + (MissingOnDownbeats * onDownbeats / Math.Max(1, downbeats)));
     }
 
-    private double MovementCost(ChordShape? before, ChordShape shape)
+    private double MovementCost(IReadOnlyList<int>? before, ChordShape shape, IReadOnlyList<BlockedKeys>? blocked)
     {
         if (before is null)
         {
             return Math.Abs(shape.Centre - ((part.Lowest + part.Highest) / 2.0)) / 12;
         }
 
-        var movement = VoiceLeading.Between(before.Keys, shape.Keys);
-        return (HalfStepMoved * movement.Total / Math.Max(before.Keys.Count, shape.Keys.Count))
+        var struck = Struck(shape, blocked);
+        var movement = VoiceLeading.Between(before, struck);
+        return (HalfStepMoved * movement.Total / Math.Max(before.Count, struck.Count))
             + (movement.Largest > VoiceLeading.DefaultLargestLeap ? Leap : 0);
+    }
+
+    // The keys of its fullest strum, which are what is heard of it.
+    private static IReadOnlyList<int> Struck(ChordShape shape, IReadOnlyList<BlockedKeys>? blocked)
+    {
+        IReadOnlyList<int> fullest = [];
+        foreach (var unit in blocked ?? [])
+        {
+            int run = 0, before = 0, longest = 0, highest = 0;
+            foreach (var note in shape.ByString)
+            {
+                if ((unit.Keys >> note.Key & 1) != 0)
+                {
+                    continue;
+                }
+
+                run = note.String == before + 1 ? run + 1 : 1;
+                before = note.String;
+                (longest, highest) = run >= longest ? (run, note.String) : (longest, highest);
+            }
+
+            if (longest > fullest.Count)
+            {
+                fullest = [.. shape.ByString.Where(note => note.String > highest - longest && note.String <= highest && (unit.Keys >> note.Key & 1) == 0).Select(note => note.Key)];
+            }
+
+            if (fullest.Count == shape.Keys.Count)
+            {
+                break;
+            }
+        }
+
+        return fullest.Count == 0 ? shape.Keys : fullest;
     }
 
     private List<ChordShape> Free(ChordSymbol chord, int count) =>

@@ -75,7 +75,7 @@ internal static class EndingWriter
     // Without keys that others hold: the next shape, else the one that keeps most, else one free tone on any string.
     private static ChordShape FreeShape(ChordShapes shapes, ChordShape before, Part player, ChordSymbol chord, Key key, HashSet<int> taken)
     {
-        var next = ChordShapes.Without(shapes.Next(before, chord, key, taken), taken);
+        var next = ChordShapes.Without(shapes.Next(before.Keys, chord, key, taken), taken);
         if (!next.Keys.Any(taken.Contains))
         {
             return next;

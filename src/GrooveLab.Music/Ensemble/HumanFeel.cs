@@ -59,12 +59,12 @@ internal sealed class BarFeel(Chance chance, int bar, double looseness, double[]
     /// <summary>The share of the drift left after a bar: a half-life of 1.5 bars.</summary>
     public const double Memory = 0.63;
 
-    private const double SharedMs = 3;
+    private const double SharedMs = 2.9;
     private const int LargestWander = 3;
 
     // The means of places are the same for all parts, so that the band stays together. None is nothing: the deviations of notes would hide it.
     private const double LeastPlaceMs = 1.4;
-    private const double MostPlaceMs = 2.6;
+    private const double MostPlaceMs = 2.5;
     private const double PlaceMs = (LeastPlaceMs + MostPlaceMs) / 2;
 
     private const double Clip = 3;
@@ -100,15 +100,15 @@ internal sealed class BarFeel(Chance chance, int bar, double looseness, double[]
 
     private static double OwnMs(Role role) => role switch
     {
-        Role.Roll => 2.5,
-        Role.Sustain => 9,
-        _ => 4,
+        Role.Roll => 2.4,
+        Role.Sustain => 8.7,
+        _ => 3.9,
     };
 
     // From note to note: hands that strike every unit or step vary most; held notes hide it.
     private static double NoteMs(Role role) => role switch
     {
-        Role.Pulse or Role.Roll => 4.2,
+        Role.Pulse or Role.Roll => 4,
         Role.Bass => 3,
         _ => 2,
     };

@@ -158,7 +158,7 @@ internal sealed class RollWriter
                 }
             }
 
-            if (IsThird(notes, bar, notes[bar]))
+            if (IsThird(notes, bar, notes[bar]) || IsPlain(notes[bar]))
             {
                 Turn(notes[bar], bar);
             }
@@ -172,6 +172,10 @@ internal sealed class RollWriter
     // True for the same keys a third time: the strings left no room for what the riff has otherwise.
     private static bool IsThird(ShapeNote[][] notes, int bar, ShapeNote[] made) =>
         bar > 1 && made.Length > 2 && IsAgain(made, notes[bar - 1]) && IsAgain(made, notes[bar - 2]);
+
+    // True for two keys in turn and nothing else, all through a bar.
+    private static bool IsPlain(ShapeNote[] notes) => notes.Length > 3
+        && Enumerable.Range(2, notes.Length - 2).All(i => notes[i].Key == notes[i - 2].Key) && notes[0].Key != notes[1].Key;
 
     private static bool IsAgain(ShapeNote[] one, ShapeNote[] two) => one.Select(note => note.Key).SequenceEqual(two.Select(note => note.Key));
 
@@ -550,13 +554,18 @@ internal sealed class RollWriter
             return double.MaxValue;
         }
 
-        // Most strokes but those on the bar line leave out the lowest string.
-        var strummed = _grid.OnsetsIn(bar).SelectMany(onset =>
-        {
-            int[] keys = [.. _band.StrummedIn(_outline.Chords.IndexAt(_outline.OnsetOf(bar) + onset)).Order()];
-            return onset == Span.Zero || keys.Length < 3 ? keys : keys[1..];
-        }).ToArray();
-        return strummed.Length == 0 ? double.MaxValue : Math.Abs(strummed.Average() - notes.Average(note => note.Key));
+        // From the nearest player: one in another register is heard apart. Most strokes but those on the bar line leave out the lowest string.
+        var middle = notes.Average(note => note.Key);
+        return Enumerable.Range(0, _band.Parts.Count)
+            .Where(part => _band.Parts[part].Role == Role.Pulse && _band.Plays(part))
+            .Select(part => _grid.OnsetsIn(bar).SelectMany(onset =>
+            {
+                var keys = _band.ShapesOf(part)[_outline.Chords.IndexAt(_outline.OnsetOf(bar) + onset)].Keys;
+                return onset == Span.Zero || keys.Count < 3 ? keys : keys.Skip(1);
+            }).ToArray())
+            .Where(strummed => strummed.Length > 0)
+            .Select(strummed => Math.Abs(strummed.Average() - middle))
+            .DefaultIfEmpty(double.MaxValue).Min();
     }
 
     // Until its string (its key, without strings) is struck again, the harmony leaves it, the tune comes near, or a bar has passed. A scale

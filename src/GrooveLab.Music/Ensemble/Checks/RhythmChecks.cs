@@ -25,7 +25,8 @@ public static class RhythmChecks
     }
 
     /// <summary>Autocorrelation of all onsets, weighted by velocity, at the bar, minus the maximum at any other lag up to 1.5 bars. With
-    /// alternating meters, their whole cycle replaces the bar.</summary>
+    /// alternating meters, their whole cycle replaces the bar. Where all groups of the bar are equal, the group repeats as well as the bar by
+    /// nature: its multiples do not count.</summary>
     public static CheckResult OnsetsComeBackAtTheBar(BandBars band)
     {
         double? value = null;
@@ -34,7 +35,9 @@ public static class RhythmChecks
             var period = stretch.StepsIn(stretch.Period);
             var lags = Math.Min((period * 3 / 2) + 1, stretch.Steps);
             var found = Statistics.Autocorrelation(stretch.Series(band, Backing, Weight), lags);
-            value = period < 2 ? null : found[period] - Enumerable.Range(1, lags - 1).Where(lag => lag != period).Max(lag => found[lag]);
+            var group = stretch.EqualGroup is { } equal ? stretch.StepsIn(equal) : period;
+            int[] others = period < 2 ? [] : [.. Enumerable.Range(1, lags - 1).Where(lag => lag % group != 0)];
+            value = others.Length == 0 ? null : found[period] - others.Max(lag => found[lag]);
         }
 
         return new CheckResult { Name = "onsets repeat at the bar", Value = value, Unit = "r above any other lag", AtLeast = 0 };
@@ -155,6 +158,11 @@ public static class RhythmChecks
         public bool IsOneMeter { get; }
 
         public int Steps { get; }
+
+        /// <summary>The length of a group, if all groups are equal and longer than a step; null otherwise.</summary>
+        public Span? EqualGroup => IsOneMeter && _bars[0].Meter is var meter && meter.GroupSizes.Distinct().Count() == 1 && meter.GroupSizes[0] > 1
+            ? meter.Unit * meter.GroupSizes[0]
+            : null;
 
         /// <summary>The longest such stretch of the shortest repeating pattern; null if nothing repeats.</summary>
         public static Stretch? LongestIn(BandBars band)

@@ -250,12 +250,13 @@ public static class RollChecks
 
     private static bool IsOneWithThePulse(Bar bar, PlacedNote[] roll)
     {
-        var pulse = bar.Notes.Where(note => note.Role == Role.Pulse).ToArray();
+        // A player in another register is heard as another player.
         var places = roll.Select(placed => placed.Note.Onset).Distinct().ToArray();
-        return pulse.Length > 0
-            && pulse.Select(note => note.Onset).Distinct().Order().SequenceEqual(places.Order())
-            && Math.Abs(pulse.Average(note => note.Key) - roll.Average(placed => placed.Note.Key)) < LeastApartInRegister
-            && (roll.Length - places.Length) * 4 < places.Length;
+        var middle = roll.Average(placed => placed.Note.Key);
+        var near = bar.Notes.Where(note => note.Role == Role.Pulse).GroupBy(note => note.Part)
+            .Where(player => Math.Abs(player.Average(note => note.Key) - middle) < LeastApartInRegister)
+            .SelectMany(player => player.Select(note => note.Onset)).Distinct().ToArray();
+        return near.Length > 0 && near.Order().SequenceEqual(places.Order()) && (roll.Length - places.Length) * 4 < places.Length;
     }
 
     private static int LongestRun(string[] figures)
