@@ -338,7 +338,7 @@ public sealed class ArrangementPlan
             tasks[part] = !Plays(run, part) ? PartTask.Rests
                 : run.Section.Orders?.Tasks.FirstOrDefault(orders => orders.Part == part) is { } orders ? orders.In(playing)
                 : !IsBand(part) || _isOneSection ? PartTask.Plays
-                : Heard(run, kind == SectionKind.Bridge ? InBridge(part, way) : AtEnergy(part, energy, playing));
+                : Heard(run, HasOffBeats(run, kind == SectionKind.Bridge ? InBridge(part, way) : AtEnergy(part, energy, playing)));
         }
 
         return tasks;
@@ -346,6 +346,10 @@ public sealed class ArrangementPlan
 
     // Where the chart says who plays, all of them do.
     private static PartTask Heard(SectionRun run, PartTask task) => run.Section.Playing is not null && task == PartTask.Rests ? PartTask.Plays : task;
+
+    // Where the units are the fastest notes, nothing lies between them: the roll would strike with the pulse.
+    private PartTask HasOffBeats(SectionRun run, PartTask task) =>
+        task == PartTask.OffBeats && Form.BarAt(run.FirstBar).Meter is var meter && RollGrid.StepOf(meter) >= meter.Unit ? PartTask.Thin : task;
 
     // Another register, and fewer of those that drive.
     private PartTask InBridge(int part, int way) => (_parts[part].Role, way) switch
