@@ -54,11 +54,11 @@ public sealed record PartChannels(
     // source.
     private static double UsualLevel(Role role) => role switch
     {
-        Role.Pulse => -0.8,
-        Role.Roll => 3.7,
-        Role.Sustain => 5.7,
-        Role.Bass => 2,
-        Role.Tune => 4,
+        Role.Pulse => -1.2,
+        Role.Roll => 3.3,
+        Role.Sustain => 5.3,
+        Role.Bass => 1.6,
+        Role.Tune => 3.6,
         _ => 0,
     };
 }

@@ -67,7 +67,7 @@ public static class AccentPlan
     {
         if (felt == FeltLevel.Unit)
         {
-            return 0;
+            return 2;
         }
 
         var wanted = Power(FeltLevel.Unit, 0);
@@ -85,8 +85,8 @@ public static class AccentPlan
         return evenness + felt switch
         {
             FeltLevel.Group => 0,
-            FeltLevel.Bar => 5,
-            _ => 7,
+            FeltLevel.Bar => 3,
+            _ => 5,
         };
 
         long Power(FeltLevel level, int shift)
