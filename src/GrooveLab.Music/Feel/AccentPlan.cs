@@ -84,9 +84,9 @@ public static class AccentPlan
 
         return evenness + felt switch
         {
-            FeltLevel.Group => 0,
-            FeltLevel.Bar => 3,
-            _ => 5,
+            FeltLevel.Group => -4,
+            FeltLevel.Bar => -3,
+            _ => 1,
         };
 
         long Power(FeltLevel level, int shift)

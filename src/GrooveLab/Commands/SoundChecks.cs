@@ -49,7 +49,8 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
         var laid = new BandBars(band.Band, bars, band.Chart);
         var route = new BarRoute(band, 0, until);
         var all = Play(route, dry: true, part => Struck.Contains(part.Role));
-        var planned = Play(route, dry: true, part => Planned.Contains(part.Role));
+        // Role by role: a note that still rings is no accent on the units after it.
+        var planned = Planned.Select(role => (Role: role, Sound: Play(route, dry: true, part => part.Role == role))).ToArray();
 
         var felt = new List<double>();
         var unfelt = new List<double>();
@@ -57,7 +58,9 @@ internal sealed class SoundChecks(BarComposer band, SoundFontBank bank, Cancella
         foreach (var bar in bars.Where(bar => !bar.IsEnding && bar.Stop == BandStop.None))
         {
             var strokes = Attacks(all, Struck, bar);
-            var units = Attacks(planned, Planned, bar).Where(stroke => (stroke.Key / bar.Meter.Unit).IsInteger).OrderBy(stroke => stroke.Key).ToList();
+            var units = planned.SelectMany(one => Attacks(one.Sound, [one.Role], bar)).Where(stroke => (stroke.Key / bar.Meter.Unit).IsInteger)
+                .GroupBy(stroke => stroke.Key, stroke => stroke.Value)
+                .Select(both => (both.Key, Value: 10 * Math.Log10(both.Sum(level => Math.Pow(10, level / 10))))).OrderBy(stroke => stroke.Key).ToList();
             var beats = bar.Felt.BeatsIn(bar.Meter, bar.GroupPlace).ToHashSet();
             foreach (var (onset, level) in strokes)
             {
