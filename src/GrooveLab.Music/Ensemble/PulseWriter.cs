@@ -37,10 +37,10 @@ internal static class PulseWriter
     private const int DampedSofter = 4;
     private const int EvenDampedSofter = 2;
 
-    /// <summary>Steps of velocity for each string that others leave out of a stroke, and at most: three strings instead of four are 1.2 dB less,
-    /// four steps.</summary>
-    private const int MissingString = 4;
-    private const int MostHarder = 8;
+    /// <summary>Steps of velocity for each string that others leave out of a stroke, and at most: because a strum spreads, three strings instead
+    /// of four are about half a decibel less, two steps.</summary>
+    private const int MissingString = 2;
+    private const int MostHarder = 5;
 
     /// <summary>Strings left to a high pulse.</summary>
     private const int UpperStrings = 3;
