@@ -36,6 +36,9 @@ internal sealed class ChordShapes(Part part, int voices)
     /// <summary>Shapes of a chord on strings that are considered, the handiest first.</summary>
     private const int Handiest = 160;
 
+    /// <summary>Shapes of those that are considered under each chord of a run, the cheapest by themselves first.</summary>
+    private const int Considered = 24;
+
     /// <summary>Frets searched on instruments of more than four strings, where there are many shapes.</summary>
     private const int FretsOfMany = 9;
 
@@ -62,8 +65,9 @@ internal sealed class ChordShapes(Part part, int voices)
 
     private readonly ConcurrentDictionary<string, IReadOnlyList<ChordShape>> _known = new(StringComparer.Ordinal);
 
-    /// <summary>A shape for each chord of a run, in order; each with the least movement among the shapes that use the fewest keys in
-    /// <paramref name="taken"/> for that chord and need no leap.</summary>
+    /// <summary>A shape for each chord of a run, in order: on strings the sequence that costs the hand the least from the first chord to the
+    /// last; otherwise each with the least movement among the shapes that use the fewest keys in <paramref name="taken"/> for that chord and
+    /// need no leap.</summary>
     /// <param name="outline">The chords.</param>
     /// <param name="taken">The keys of other parts under each chord.</param>
     /// <param name="known">The shapes that are known already; null for those to find.</param>
@@ -71,12 +75,17 @@ internal sealed class ChordShapes(Part part, int voices)
     public IReadOnlyList<ChordShape> Along(
         RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken, IReadOnlyList<ChordShape?> known, Func<ChordSpan, IReadOnlyList<BlockedKeys>>? blocked = null)
     {
+        if (part.Instrument.Strings.Count > 0)
+        {
+            return CheapestWay(outline, taken, known, blocked);
+        }
+
         var shapes = new List<ChordShape>(outline.Chords.Count);
         IReadOnlyList<int>? before = null;
         for (var i = 0; i < outline.Chords.Count; i++)
         {
             var left = blocked?.Invoke(outline.Chords[i]);
-            var shape = known[i] ?? Next(before, outline.Chords[i].Symbol, outline.Run.Key, taken[i], left);
+            var shape = known[i] ?? Next(before, outline.Chords[i].Symbol, outline.Run.Key, taken[i]);
             shapes.Add(shape);
             before = Struck(shape, left);
         }
@@ -84,18 +93,76 @@ internal sealed class ChordShapes(Part part, int voices)
         return shapes;
     }
 
+    // The usual dynamic programming: under each chord the shapes that are handiest by themselves, each with the cheapest way to it. A choice
+    // that is best after the chord before can leave no way on without a leap; the sum over all chords sees that.
+    private List<ChordShape> CheapestWay(
+        RunOutline outline, IReadOnlyList<IReadOnlySet<int>> taken, IReadOnlyList<ChordShape?> known, Func<ChordSpan, IReadOnlyList<BlockedKeys>>? blocked)
+    {
+        var steps = new List<Step[]>(outline.Chords.Count);
+        for (var i = 0; i < outline.Chords.Count; i++)
+        {
+            var left = blocked?.Invoke(outline.Chords[i]);
+            IEnumerable<ChordShape> shapes = known[i] is { } kept ? [kept] : For(outline.Chords[i].Symbol, outline.Run.Key);
+            var here = shapes.Select(shape => (Shape: shape, Cost: OwnCost(shape, taken[i], left))).OrderBy(choice => choice.Cost).Take(Considered)
+                .Select(choice => new Step(choice.Shape, Struck(choice.Shape, left), choice.Cost)).ToArray();
+            foreach (var step in here)
+            {
+                step.Follow(i == 0 ? null : steps[^1], this);
+            }
+
+            steps.Add(here);
+        }
+
+        var way = new List<ChordShape>(steps.Count);
+        for (var step = steps.Count == 0 ? null : steps[^1].MinBy(last => last.Cost); step is not null; step = step.Before)
+        {
+            way.Add(step.Shape);
+        }
+
+        way.Reverse();
+        return way;
+    }
+
+    private double OwnCost(ChordShape shape, IReadOnlySet<int> taken, IReadOnlyList<BlockedKeys>? blocked) =>
+        HandCost(shape) + (blocked is { Count: > 0 } ? LeftOver(shape, blocked) : LeftCost(shape, taken));
+
+    // A shape under a chord, with what is heard of it and the cheapest way there.
+    private sealed class Step(ChordShape shape, IReadOnlyList<int> struck, double ownCost)
+    {
+        public ChordShape Shape { get; } = shape;
+
+        public double Cost { get; private set; } = ownCost;
+
+        public Step? Before { get; private set; }
+
+        public void Follow(IReadOnlyList<Step>? steps, ChordShapes shapes)
+        {
+            var least = steps is null ? shapes.MovementCost(null, Shape, struck) : double.MaxValue;
+            foreach (var step in steps ?? [])
+            {
+                var cost = step.Cost + shapes.MovementCost(step.Heard, Shape, struck);
+                if (cost < least)
+                {
+                    (least, Before) = (cost, step);
+                }
+            }
+
+            Cost += least;
+        }
+
+        private IReadOnlyList<int> Heard => struck;
+    }
+
     /// <summary>The shape for a chord after another shape, or near the middle of the register if there is none.</summary>
     /// <param name="before">The keys of the chord before, as struck; null for none.</param>
     /// <param name="chord">The chord.</param>
     /// <param name="key">The key, for a bar without a chord.</param>
     /// <param name="taken">The keys of other parts under the chord.</param>
-    /// <param name="blocked">For each unit the keys that a strum leaves out then; null without.</param>
-    public ChordShape Next(IReadOnlyList<int>? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken, IReadOnlyList<BlockedKeys>? blocked = null)
+    public ChordShape Next(IReadOnlyList<int>? before, ChordSymbol chord, Key key, IReadOnlySet<int> taken)
     {
         if (part.Instrument.Strings.Count > 0)
         {
-            return For(chord, key).MinBy(shape =>
-                HandCost(shape) + (blocked is { Count: > 0 } ? LeftOver(shape, blocked) : LeftCost(shape, taken)) + MovementCost(before, shape, blocked))!;
+            return For(chord, key).MinBy(shape => OwnCost(shape, taken, null) + MovementCost(before, shape, shape.Keys))!;
         }
 
         var levels = For(chord, key).GroupBy(shape => shape.Keys.Count(held => Rubs(held, taken))).OrderBy(level => level.Key).ToArray();
@@ -266,14 +333,13 @@ internal sealed class ChordShapes(Part part, int voices)
         return MissingNote * ((MissingAnywhere * sum / blocked.Count) + (MissingOnDownbeats * onDownbeats / Math.Max(1, downbeats)));
     }
 
-    private double MovementCost(IReadOnlyList<int>? before, ChordShape shape, IReadOnlyList<BlockedKeys>? blocked)
+    private double MovementCost(IReadOnlyList<int>? before, ChordShape shape, IReadOnlyList<int> struck)
     {
         if (before is null)
         {
             return Math.Abs(shape.Centre - ((part.Lowest + part.Highest) / 2.0)) / 12;
         }
 
-        var struck = Struck(shape, blocked);
         var movement = VoiceLeading.Between(before, struck);
         return (HalfStepMoved * movement.Total / Math.Max(before.Count, struck.Count))
             + (movement.Largest > VoiceLeading.DefaultLargestLeap ? Leap : 0);
