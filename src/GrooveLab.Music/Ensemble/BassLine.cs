@@ -30,10 +30,15 @@ internal sealed class BassLine
     private const double SectionApproaches = 0.9;
 
     /// <summary>The share of bar groups without room for a line that have one through their written basses. Common practice, no source.</summary>
-    private const double ThroughShare = 0.5;
+    private const double ThroughShare = 0.75;
 
-    /// <summary>From the first note of such a line to its goal in half steps, at most.</summary>
-    private const int LongestLine = 6;
+    /// <summary>Half steps by which a root a fourth away is preferred at the start of a bar group: a line of steps fills a fourth in a bar of three.
+    /// Common practice, no source.</summary>
+    private const double ReachedByLine = 3;
+
+    /// <summary>The share of lines into bar groups that are played where they are possible and none was lately, in music that moves; half of it in
+    /// music of one chord. Common practice, no source.</summary>
+    private const double OftenLed = 0.75;
 
     /// <summary>Bars between two lines of steps: at least, in full playing, and at most. Common practice, no source.</summary>
     private const int FewBars = 4, FewBarsWhenFull = 2, ManyBars = 7;
@@ -152,7 +157,7 @@ internal sealed class BassLine
                     continue;
                 }
 
-                int? key = chord.Symbol.IsNoChord ? null : Near(chord.Symbol.Bass.PitchClass, before);
+                int? key = chord.Symbol.IsNoChord ? null : Near(chord.Symbol.Bass.PitchClass, before, place.GroupPlace.Index == 0 && chord.Onset == Span.Zero ? ReachedByLine : 0);
                 bars[bar].Add(new Attack(at, key, AccentAt(place, chord.Onset), place.Felt));
                 before = key ?? before;
                 last = at;
@@ -264,21 +269,6 @@ internal sealed class BassLine
             }
         }
 
-        if (written.Count == 1)
-        {
-            var symbol = place.Chords[0].Symbol;
-            foreach (var key in Enumerable.Range(goal - LongestLine, (2 * LongestLine) + 1)
-                .Where(key => key >= _part.Lowest && key <= _part.Highest && symbol.Tones.Contains(key))
-                .OrderByDescending(key => key % 12 == symbol.Root.PitchClass).ThenBy(key => chance.At(key).Unit))
-            {
-                if (new BassSteps(_outline, _part, bare with { Key = key }).Line(chance, false) is { } line)
-                {
-                    written[0] = written[0] with { Key = key };
-                    return line;
-                }
-            }
-        }
-
         return null;
     }
 
@@ -300,12 +290,12 @@ internal sealed class BassLine
             return true;
         }
 
-        if (!place.GroupPlace.IsLast || balance.SinceLine + 1 < (task == PartTask.Full ? FewBarsWhenFull : FewBars))
+        if (!place.GroupPlace.IsLast || balance.SinceLine + 1 < (task == PartTask.Full ? FewBarsWhenFull : Math.Min(FewBars, place.GroupPlace.Size)))
         {
             return false;
         }
 
-        return balance.SinceLine >= ManyBars || balance.RootShare > ManyRoots || chance.For("leads").Happens(_moves ? 0.6 : 0.3);
+        return balance.SinceLine >= ManyBars || balance.RootShare > ManyRoots || chance.For("leads").Happens(_moves ? OftenLed : OftenLed / 2);
     }
 
     private bool WantsApproach(int bar, PartTask task, Chance chance, Balance balance)
@@ -485,8 +475,8 @@ internal sealed class BassLine
         return after;
     }
 
-    // The nearest key of that pitch class, preferring the lower half of the register.
-    private int Near(int pitchClass, int before)
+    // The nearest key of that pitch class, preferring the lower half of the register, and by some half steps one that a line of steps can reach.
+    private int Near(int pitchClass, int before, double reached = 0)
     {
         var best = -1;
         var bestCost = double.MaxValue;
@@ -498,7 +488,7 @@ internal sealed class BassLine
                 continue;
             }
 
-            var cost = Math.Abs(key - before) + (Math.Max(0, key - middle) * 0.75);
+            var cost = Math.Abs(key - before) + (Math.Max(0, key - middle) * 0.75) - (Math.Abs(key - before) == ChordShapes.Fourth ? reached : 0);
             if (cost < bestCost)
             {
                 (best, bestCost) = (key, cost);
