@@ -45,7 +45,7 @@ internal sealed class RunBand
         LeadsOn = leadsOn;
         var singers = Enumerable.Range(0, parts.Count).Where(part => parts[part].Role == Role.Tune).ToArray();
         Tune = TuneLine.For(Outline, 0, singers.Any(Plays), leadsOn && singers.Any(PlaysNext) ? [0] : [], phrased: false);
-        _tunes = [.. Enumerable.Range(0, parts.Count).Select(part => (IReadOnlyList<TuneLine>)(singers.Contains(part) ? [.. LinesOf(part)] : []))];
+        _tunes = [.. Enumerable.Range(0, parts.Count).Select(part => (IReadOnlyList<TuneLine>)(singers.Contains(part) ? [.. LinesOf(part, parted: true)] : []))];
         _tunesByBar = [.. _tunes.Select(lines =>
             (IReadOnlyList<ByBar<TuneLineNote>>)[.. lines.Select(line => new ByBar<TuneLineNote>(Outline, line.Notes, note => note.Note.Onset))])];
 
@@ -251,7 +251,7 @@ internal sealed class RunBand
         }
     }
 
-    private IEnumerable<TuneLine> LinesOf(int part)
+    private IEnumerable<TuneLine> LinesOf(int part, bool parted)
     {
         var here = TunePlayers.LinesOf(Outline.Run.Section, Parts, part);
         var next = LeadsOn ? TunePlayers.LinesOf(Outline.Next.Section, Parts, part) : [];
@@ -260,7 +260,7 @@ internal sealed class RunBand
         {
             var settings = (TuneSettings)Parts[part].Settings;
             var made = TuneLine.For(Outline, line, here.Contains(line), next, settings.Phrasing).LaidBack(Outline, settings.LaidBack);
-            made = settings.Phrasing ? made.Parted(Outline, Swing) : made;
+            made = parted && settings.Phrasing ? made.Parted(Outline, Swing) : made;
             lines.Add(lines.Aggregate(made, (left, other) => left.Beside(other)));
         }
 
@@ -278,8 +278,9 @@ internal sealed class RunBand
             }
 
             var octaves = 12 * ((TuneSettings)Parts[part].Settings).Octaves;
-            // A consonant held until a late vowel sounds from the beat.
-            notes.AddRange(_tunes[part].SelectMany(tune => tune.Notes).Select(note => new LineNote(
+            // The others keep clear of the notes as written: the silences between them last otherwise where the units swing. A consonant held until
+            // a late vowel sounds from the beat.
+            notes.AddRange(LinesOf(part, parted: false).SelectMany(tune => tune.Notes).Select(note => new LineNote(
                 note.Note.Onset - note.Late, note.Note.Length + note.Late, note.Note.Key + octaves, note.Note.Velocity)));
         }
 
