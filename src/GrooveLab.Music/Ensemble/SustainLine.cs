@@ -457,13 +457,18 @@ internal sealed class SustainLine
         return best;
     }
 
-    // The bars in which a voice would meet another part.
+    // The bars in which a voice would meet another part: also the tune, whose pickup into the next section may be a new one.
     private HashSet<int> Meeting(List<SongNote>[] songs)
     {
         var bars = new HashSet<int>();
         foreach (var note in songs.SelectMany(notes => notes))
         {
-            foreach (var other in note.Key is { } key ? _others.In(note.Onset, note.End).Where(other => SustainSong.TooClose(key, other.Key)) : [])
+            if (note.Key is not { } key)
+            {
+                continue;
+            }
+
+            foreach (var other in _others.In(note.Onset, note.End).Where(other => SustainSong.TooClose(key, other.Key)).Concat(_tune.In(note.Onset, note.End).Where(sung => sung.Key == key)))
             {
                 var last = _outline.BarAt(Span.Min(note.End, other.End) - Span.Of(1, 1024));
                 bars.UnionWith(Enumerable.Range(_outline.BarAt(Span.Max(note.Onset, other.Onset)), Math.Max(1, last - _outline.BarAt(Span.Max(note.Onset, other.Onset)) + 1)));
