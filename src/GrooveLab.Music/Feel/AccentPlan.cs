@@ -109,7 +109,7 @@ public static class AccentPlan
     private static int MostShared(FeltLevel felt) => felt switch
     {
         FeltLevel.Unit => 1,
-        FeltLevel.Bar => 4,
+        FeltLevel.Bar => 3,
         _ => int.MaxValue,
     };
 
