@@ -160,7 +160,7 @@ internal static class BuiltInInstruments
                 Knock = 0.06,
 
                 // A narrower hard touch would peak above full scale at the loudness of the other layers.
-                Layers = [Course.Layers[0], Course.Layers[1], Course.Layers[2] with { Tilt = 2, Click = 0.1 }],
+                Layers = [Course.Layers[0], Course.Layers[1], Course.Layers[2] with { Tilt = 2.3, Click = 0.1 }],
             },
         },
         new()
