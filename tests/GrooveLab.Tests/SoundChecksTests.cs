@@ -3,7 +3,6 @@ using GrooveLab.Inputs;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Ensemble;
 using GrooveLab.Music.Ensemble.Checks;
-using GrooveLab.Music.Time;
 using Xunit;
 
 namespace GrooveLab.Tests;
@@ -47,16 +46,18 @@ public sealed class SoundChecksTests
             .Single(check => check.Name == "accents follow the plan");
     }
 
-    // Each stroke is as hard as another one of the bar, by chance.
+    // Each stroke of a role is as hard as another one of the bar, by chance.
     private static Bar Shuffled(Bar bar)
     {
-        var onsets = bar.Notes.Select(note => note.Onset).Distinct().Order().ToArray();
-        var others = onsets.ToArray();
-        new Random(bar.Index).Shuffle(others);
-        var moved = onsets.Zip(others).ToDictionary(pair => pair.First, pair => pair.Second);
-        return bar with { Notes = [.. bar.Notes.Select(note => note with { Velocity = HardnessAt(note, moved[note.Onset]) })] };
+        var random = new Random(bar.Index);
+        return bar with { Notes = [.. bar.Notes.GroupBy(note => note.Role).SelectMany(role => Mixed([.. role]))] };
 
-        int HardnessAt(NoteEvent note, Span onset) =>
-            bar.Notes.FirstOrDefault(other => other.Role == note.Role && other.Onset == onset)?.Velocity ?? note.Velocity;
+        IEnumerable<NoteEvent> Mixed(NoteEvent[] notes)
+        {
+            var strokes = notes.GroupBy(note => note.Onset).ToArray();
+            var hardness = strokes.Select(stroke => stroke.First().Velocity).ToArray();
+            random.Shuffle(hardness);
+            return strokes.Zip(hardness).SelectMany(pair => pair.First.Select(note => note with { Velocity = pair.Second }));
+        }
     }
 }
