@@ -158,6 +158,9 @@ internal static class BuiltInInstruments
                 BuiltInDetune = 3,
                 Body = [.. RoundBack.Select(r => r with { Q = 0.45 * r.Q })],
                 Knock = 0.06,
+
+                // A narrower hard touch peaks so high that full scale would hold it well below the loudness of the other layers.
+                Layers = [Course.Layers[0], Course.Layers[1], Course.Layers[2] with { Tilt = 2.6, Click = 0.1 }],
             },
         },
         new()

@@ -59,7 +59,7 @@ internal sealed record PluckRecipe
     /// <summary>Seconds before the loop, or the whole length of a sample without a loop.</summary>
     public required Scale Natural { get; init; }
 
-    /// <summary>Whether the sample ends in a loop; otherwise it decays by itself within <see cref="Natural"/>.</summary>
+    /// <summary>Whether the sample ends in a loop; otherwise it ends with <see cref="Natural"/>.</summary>
     public bool Looped { get; init; } = true;
 
     /// <summary>Cents between two strings that are both in the sample; 0 for one string.</summary>
@@ -93,17 +93,20 @@ internal sealed record PluckRecipe
         }
 
         PassBody(frames, rate, tuning.Frequency, touch);
-        if (!Looped)
-        {
-            FadeOut(frames, (int)(0.25 * length));
-            return new(frames, tuning.SampleRate, 0, 0, 0);
-        }
 
+        // The envelope decays at the same speed for every key that plays the sample; a decay in the frames would be shorter, and so softer, for
+        // higher keys.
         double growth = Math.Exp(StringLosses.DecayRate(decay) / rate), level = 1;
         for (var i = 0; i < length; i++)
         {
             frames[i] *= level;
             level *= growth;
+        }
+
+        if (!Looped)
+        {
+            FadeOut(frames, (int)(0.25 * length));
+            return new(frames, tuning.SampleRate, 0, 0, decay);
         }
 
         PeriodicTail.Close(frames, natural, tuning, Stiffness.At(place));

@@ -28,6 +28,34 @@ public sealed class LivingSoundTests
         }
     }
 
+    // Where only the velocity makes accents, the samples must not. Without the basses, of which an attack has two or three periods.
+    [Theory]
+    [InlineData(15)]
+    [InlineData(24)]
+    [InlineData(25)]
+    [InlineData(28)]
+    [InlineData(105)]
+    public void Attacks_OfEqualNotes_AreEquallyLoud(int program)
+    {
+        var (name, _, low, high, _) = Instruments.Of(program);
+        foreach (var key in Enumerable.Range(low + 4, high - low - 8).Where(key => key % 3 == 0))
+        {
+            double[] levels = [.. Repeated(program, key, 8, BorrowedKeys).Select(Attack)];
+            Assert.True(levels.Max() - levels.Min() <= 1.5, $"{name} {key}: {levels.Max() - levels.Min():F2} dB");
+        }
+    }
+
+    [Theory]
+    [InlineData(30)]
+    [InlineData(68)]
+    [InlineData(105)]
+    public void Attacks_DampedAndOpen_AreEquallyLoud(int velocity)
+    {
+        int[] keys = [.. Enumerable.Range(0, 10).Select(i => 45 + (4 * i))];
+        var apart = keys.Average(key => Attack(Bank.Render(28, key, velocity, 0.3)) - Attack(Bank.Render(25, key, velocity, 0.3)));
+        Assert.InRange(apart, -1, 1);
+    }
+
     [Fact]
     public void Notes_WithoutBorrowing_AreAllAlike()
     {
@@ -192,6 +220,9 @@ public sealed class LivingSoundTests
             Assert.InRange(level, -56, -36);
         }
     }
+
+    // The loudness of the first 60 ms.
+    private static double Attack(double[] note) => Measure.Loudness(note.AsSpan(0, (int)(0.06 * Rate)), 0.06);
 
     private static SampleHeader[] Looped(int program) =>
         [.. Bank.Regions(program).Select(r => r.Sample).Distinct().Where(h => h.EndLoop > h.StartLoop && h.SampleName?.EndsWith(" s", StringComparison.Ordinal) != true)];
