@@ -58,7 +58,7 @@ public sealed record PartChannels(
         Role.Roll => 3.3,
         Role.Sustain => 5.3,
         Role.Bass => 1.6,
-        Role.Tune => 3.6,
+        Role.Tune => 3.9,
         _ => 0,
     };
 }
