@@ -104,9 +104,9 @@ public static class AccentPlan
         }
     }
 
-    /// <summary>The steps of <see cref="EvennessOf"/> beyond the energy of the velocities: what damped strokes, which ring the less the slower the
-    /// units, and a thinner bass take, as measured on rendered bands of all built-in charts.</summary>
-    internal static int MoreEvenness(BarMeter meter, FeltLevel felt)
+    // The steps beyond the energy of the velocities: what damped strokes, which ring the less the slower the units, and a thinner bass take, as
+    // measured on rendered bands of all built-in charts.
+    private static int MoreEvenness(BarMeter meter, FeltLevel felt)
     {
         var slow = meter.Unit >= Span.Of(1, 4);
         var quick = meter.Unit <= Span.Of(1, 16);
