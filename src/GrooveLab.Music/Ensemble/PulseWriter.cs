@@ -331,10 +331,12 @@ internal static class PulseWriter
             return ChordShapes.InOneStroke(clear);
         }
 
+        // The roll keeps its distance from the shape, so that other low keys may be too close to it.
         var last = shape.Notes[^1];
-        var moved = shape.Notes.Select(note => Clearance.Move(player, note, shape, chord, sung, held, held)).FirstOrDefault(note => note is not null)
-            ?? Clearance.Elsewhere(player, last, 0, shape, chord, sung, held, held)
-            ?? Clearance.Elsewhere(player, last, 0, shape, chord, [], [.. held, .. sung], held);
+        int[] taken = [.. held, .. Enumerable.Range(0, Voicings.LowIntervalLimit + ChordShapes.Fourth - 1).Except(shape.Keys)];
+        var moved = shape.Notes.Select(note => Clearance.Move(player, note, shape, chord, sung, taken, held)).FirstOrDefault(note => note is not null)
+            ?? Clearance.Elsewhere(player, last, 0, shape, chord, sung, taken, held)
+            ?? Clearance.Elsewhere(player, last, 0, shape, chord, [], [.. taken, .. sung], held);
         return moved is { } free ? [free] : [];
     }
 

@@ -82,13 +82,13 @@ public static class HarmonyChecks
         };
     }
 
-    /// <summary>Intervals of a third or smaller below C3 (MIDI 48) between parts.</summary>
+    /// <summary>Intervals of a third or smaller below C3 (MIDI 48) between parts; damped strokes without a pitch make none.</summary>
     public static CheckResult LowIntervals(BandBars band) => CheckResult.None(
         "close low intervals",
         "pairs",
         true,
         band.Together(Role.Bass, Role.Sustain, Role.Pulse, Role.Roll)
-            .Where(pair => Math.Abs(pair.A.Note.Key - pair.B.Note.Key) is > 0 and < Fourth
+            .Where(pair => !pair.A.Note.Unpitched && !pair.B.Note.Unpitched && Math.Abs(pair.A.Note.Key - pair.B.Note.Key) is > 0 and < Fourth
                 && Math.Min(pair.A.Note.Key, pair.B.Note.Key) < Harmony.Voicings.LowIntervalLimit)
             .Select(Both));
 
