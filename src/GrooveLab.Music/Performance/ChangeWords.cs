@@ -23,7 +23,7 @@ public static class ChangeWords
         SetLevel.Form, SetPan.Form, Mute.Form, Solo.Form, SetRole.Form, SetInstrument.Form, AddPart.Form, RemovePart.Form,
         SetCount.Form, SetCrossing.Form, SetDensity.Form, SetLaidBack.Form,
         PlayWithout.Form, SetRegister.Form, RenamePart.Form, SetStrokes.Form, SetDamped.Form, SetVoices.Form, SetShare.Form, SetStrum.Form,
-        SetHandLimit.Form, SetApproaches.Form, SetRing.Form, SetOctaves.Form, SetConsonants.Form,
+        SetHandLimit.Form, SetApproaches.Form, SetRing.Form, SetOctaves.Form, SetConsonants.Form, SetPhrasing.Form,
         SetKey.Form, Transpose.Form, Transpose.DownForm, GoToSection.Form, JumpToSection.Form, LoopBars.Form, VampSection.Form, GoOn.Form, LastTime.Form, HoldDownbeat.Form,
         PlayTag.Form, BreakOff.Form, Restart.Form, RepeatSection.Form, SetCountIn.Form, SetRound.Form, SetChords.Form, SetRhythm.Form, SetEnding.Form, SetArrangement.Form, SetMaster.Form,
         OnlyHere.Form, Undo.Form, Redo.Form, KeepSide.Form, HearSide.Form, KeepVersion.Form, RecallVersion.Form,

@@ -339,6 +339,23 @@ public sealed record SetOctaves(string Part, int Octaves) : PartChange(Part)
     }
 }
 
+/// <summary>Sings the tune in phrases (repeated notes parted, phrase ends shortened, louder towards the middle and for high notes), or plays it plainly.</summary>
+/// <param name="Part">The part's name.</param>
+/// <param name="On">True for phrases. Null to switch.</param>
+public sealed record SetPhrasing(string Part, bool? On = null) : PartChange(Part)
+{
+    internal static ChangeForm Form { get; } = new("phrasing", "phrasing PART on | off", "the tune sung in phrases, or played plainly", (rest, state) =>
+        PartSettings.Read(rest, state, (part, left) => new SetPhrasing(part, ChangeWords.OnOff(left))));
+
+    /// <inheritdoc/>
+    public override string Words => ChangeWords.Switched($"phrasing {Part}", On);
+
+    private protected override ChangeResult Apply(PerformanceState state, PerformancePlace place, int index, Part part) =>
+        part.Settings is TuneSettings tune
+            ? PartSettings.Set(state, index, part, tune with { Phrasing = On ?? !tune.Phrasing }, On ?? !tune.Phrasing ? "sung in phrases" : "played plainly")
+            : throw PartSettings.Only(part, "only a tune has phrases");
+}
+
 /// <summary>Marks the first consonant of a syllable with a grace note, or stops doing so.</summary>
 /// <param name="Part">The part's name.</param>
 /// <param name="On">True to mark. Null to switch.</param>

@@ -33,6 +33,7 @@ public sealed class LivePartKeysTests
         ["laid-back"] = "laid-back mine unit",
         ["octaves"] = "octaves mine 1",
         ["consonants"] = "consonants mine on",
+        ["phrasing"] = "phrasing mine off",
         ["on"] = "count bars",
     };
 

@@ -149,6 +149,7 @@ public sealed class ChangeWordsTests
     [InlineData("ring plucked bass usual")]
     [InlineData("octaves concertina -1")]
     [InlineData("consonants concertina on")]
+    [InlineData("phrasing concertina off")]
     [InlineData("ending on")]
     [InlineData("ending off")]
     [InlineData("ending G6/9")]

@@ -48,7 +48,7 @@ public sealed class MisspeltWordsTests
         "crossing hammered dulcimer free", "density hammered dulcimer half", "laid-back cello half", "without cello off", "register cello C3-C4",
         "rename cello to low one", "arrangement none", "strokes bouzouki down", "damped bouzouki on", "voices cello 2", "share bouzouki between", "strum-ms bouzouki 9",
         "hand-limit-ms hammered dulcimer 90", "approaches plucked bass 0.2", "ring plucked bass 0.6", "octaves concertina 1",
-        "consonants concertina on", "key D dorian", "up 2", "down a tone", "section refrain", "jump refrain", "loop 1 2 in refrain", "tag 2",
+        "consonants concertina on", "phrasing concertina off", "key D dorian", "up 2", "down a tone", "section refrain", "jump refrain", "loop 1 2 in refrain", "tag 2",
         "break 1", "count-in off", "round off", "chords refrain | Am | G |", "rhythm verse | 1/8 1/4 1/4 1/4 3/8 1/8", "ending G6", "master -3",
         "keep a", "hear b", "version slow", "recall slow", "part 1", "all louder", "open a.toml", "song 1", "view words", "words second voice",
         "type level", "save a.toml", "start refrain", "tap-words verse",
