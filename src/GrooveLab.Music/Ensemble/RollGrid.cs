@@ -113,7 +113,18 @@ internal sealed class RollGrid
     {
         var swing = Swing.Of(ratio, place.Meter, place.Tempo);
         var unit = place.Meter.Unit;
-        if (swing.IsStraight || onsets.Length <= 2 * place.Meter.Units)
+        if (swing.IsStraight)
+        {
+            return onsets;
+        }
+
+        // A short half that the hand cannot play is left out.
+        if (place.Tempo.Seconds(unit) / (Rational.One + swing.Ratio) < limit * (1 - Slack))
+        {
+            return [.. onsets.Where(onset => (onset / unit).IsInteger)];
+        }
+
+        if (onsets.Length <= 2 * place.Meter.Units)
         {
             return onsets;
         }

@@ -207,7 +207,7 @@ public static class HandChecks
         var length = next.From - placed.From;
         for (var group = 0; group < meter.GroupSizes.Count; group++)
         {
-            if (placed.Note.Onset == meter.Unit * meter.GroupStartUnits[group] && length == meter.Unit * meter.GroupSizes[group])
+            if (placed.Note.Onset == meter.Unit * meter.GroupStartUnits[group] && length >= meter.Unit * meter.GroupSizes[group])
             {
                 return true;
             }
