@@ -118,12 +118,6 @@ internal sealed class RollGrid
             return onsets;
         }
 
-        // A short half that the hand cannot play is left out.
-        if (place.Tempo.Seconds(unit) / (Rational.One + swing.Ratio) < limit * (1 - Slack))
-        {
-            return [.. onsets.Where(onset => (onset / unit).IsInteger)];
-        }
-
         if (onsets.Length <= 2 * place.Meter.Units)
         {
             return onsets;

@@ -1,8 +1,8 @@
 using CsCheck;
 using GrooveLab.Music.Feel;
 using GrooveLab.Music.Meter;
-using GrooveLab.Music.Time;
 using GrooveLab.Music.Tests.Meter;
+using GrooveLab.Music.Time;
 using Xunit;
 
 namespace GrooveLab.Music.Tests.Feel;

@@ -2,6 +2,7 @@ using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
 using GrooveLab.Music.Harmony;
+using GrooveLab.Music.Time;
 
 namespace GrooveLab.Music.Ensemble.Checks;
 
@@ -117,7 +118,7 @@ public static class HandChecks
     }
 
     /// <summary>The shortest step of a roll as a share of its hand's limit. Excludes notes that fill a whole group, which cannot be
-    /// thinned.</summary>
+    /// thinned, and the short halves of swung units, which swing keeps to a tenth of a second at least.</summary>
     public static CheckResult QuickestStep(BandBars band)
     {
         var quickest = double.PositiveInfinity;
@@ -126,7 +127,7 @@ public static class HandChecks
         {
             var limit = band.SettingsOf<RollSettings>(a.Note.Part).HandLimitMs ?? band.Band[a.Note.Part].Instrument.HandLimitMs;
             var share = band.Seconds(a.From, b.From) * 100_000 / limit;
-            if (share < quickest && !FillsItsGroup(a, b))
+            if (share < quickest && !FillsItsGroup(a, b) && !IsSwungShort(a))
             {
                 (quickest, where) = (share, a);
             }
@@ -199,6 +200,13 @@ public static class HandChecks
             Technique.Hammers or Technique.Plectrum => a.Stroke != Stroke.None && a.Stroke == b.Stroke,
             _ => false,
         };
+    }
+
+    // The second half of a swung unit.
+    private static bool IsSwungShort(PlacedNote placed)
+    {
+        var units = placed.Note.Written.Onset / placed.Bar.Meter.Unit;
+        return !placed.Bar.Swing.IsStraight && units - new Rational(units.Floor(), 1) == new Rational(1, 2);
     }
 
     private static bool FillsItsGroup(PlacedNote placed, PlacedNote next)
