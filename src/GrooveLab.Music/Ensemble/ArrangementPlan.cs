@@ -93,7 +93,10 @@ public sealed class ArrangementPlan
     public bool IsArranged => Form.Chart.IsArranged;
 
     /// <summary>The number of rounds of the form that begin before the end; null while no end is known.</summary>
-    public int? Rounds => Bars is { } bars ? Math.Max(1, (bars + _barsInPass - 1) / _barsInPass) : null;
+    public int? Rounds => BarsInRounds is { } bars ? Math.Max(1, (bars + _barsInPass - 1) / _barsInPass) : null;
+
+    // Without a tag, which is no round.
+    private int? BarsInRounds => Bars is { } bars ? Math.Max(1, HasTagBefore(bars) ? bars - Form.Runs.Skip(_pass.Length).Sum(run => run.Bars) : bars) : null;
 
     /// <summary>What it asks in a bar.</summary>
     /// <param name="place">The bar.</param>
@@ -161,7 +164,7 @@ public sealed class ArrangementPlan
             : nextKind == SectionKind.Refrain || kind == SectionKind.Rise || nextEnergy > energy + 1 ? Math.Clamp(LevelOf(next, next.Verse) - level, LeastRise, Rise)
             : 0;
         var breaks = next is not null && nextKind == SectionKind.Refrain && IsLastPlaying(next, next.Verse) && next.SectionIndex != run.SectionIndex
-            && next.Verse >= 2 && run.Bars >= ShortestWithBreak && run.Section is { HoldSeconds: 0, BreakBars: 0, StopTime: false };
+            && next.Verse >= 2 && run.Bars >= ShortestWithBreak && run.Section is { HoldSeconds: 0, BreakBars: 0, StopTime: false, Orders: null };
         return new RunPlan(kind, energy, tasks, FillsOf(run, tasks, playing, next, chance), level, _isOneSection && next is not null ? 0 : rises, breaks, last && IsInLastRound(run));
     }
 
@@ -176,18 +179,21 @@ public sealed class ArrangementPlan
         return Bars is { } bars && run.EndBar >= bars ? null : next;
     }
 
-    private bool IsInLastRound(SectionRun run) => Bars is { } bars && (Rounds > 1 ? run.FirstBar >= bars - _barsInPass : run.EndBar >= bars - run.Bars);
+    private bool IsInLastRound(SectionRun run) => BarsInRounds is { } inRounds && Bars is { } bars
+        && (Rounds > 1 ? run.FirstBar >= inRounds - _barsInPass : run.EndBar >= bars - run.Bars);
+
+    private bool HasTagBefore(int bars) => bars > Form.Bars - 1;
 
     // The number of playings of a section before the end; null while no end is known.
     private int? PlayingsOf(int section)
     {
-        if (Bars is not { } bars)
+        if (Bars is not { } bars || BarsInRounds is not { } inRounds)
         {
             return null;
         }
 
-        var whole = Math.DivRem(bars, _barsInPass, out var rest);
-        var tagged = bars > Form.Bars - 1 ? Form.Runs.Skip(_pass.Length).Count(run => run.SectionIndex == section) : 0;
+        var whole = Math.DivRem(inRounds, _barsInPass, out var rest);
+        var tagged = HasTagBefore(bars) ? Form.Runs.Skip(_pass.Length).Count(run => run.SectionIndex == section) : 0;
         return (whole * _occurrences[section]) + _pass.Count(run => run.SectionIndex == section && run.FirstBar < rest) + tagged;
     }
 

@@ -40,12 +40,13 @@ public sealed record ComposerOptions
 public sealed class BarComposer : IBarSource
 {
     // The number of runs kept; older ones are composed again on request.
-    private const int RunsKept = 24;
+    private const int RunsKept = 48;
 
     /// <summary>Minimum duration of the last downbeat, in seconds. Common practice, no source.</summary>
     private static readonly Rational ShortestRing = new(3, 2);
 
-    private readonly ConcurrentDictionary<(int Number, int Bars, int Round), Lazy<RunBand>> _runs = new();
+    private readonly ConcurrentDictionary<(int Number, int Bars, int Round), KeptRun> _runs = new();
+    private long _uses;
     private readonly IReadOnlyList<Part> _parts;
     private readonly IReadOnlyList<ChordShapes?> _shapes;
     private readonly Chance _chance;
@@ -256,19 +257,28 @@ public sealed class BarComposer : IBarSource
 
     private RunBand BandOf(SectionRun run, int round)
     {
-        var band = _runs.GetOrAdd((run.Number, run.Bars, round), _ => new Lazy<RunBand>(() =>
+        var kept = _runs.GetOrAdd((run.Number, run.Bars, round), _ => new KeptRun(new Lazy<RunBand>(() =>
         {
             var leadsOn = !HasEnding || run.EndBar < BarsPlayed;
             return new RunBand(Plan, run, _parts, _shapes, _chance, Arrangement, run.Verse + round, leadsOn, EarlierBand);
-        }));
+        })));
+        kept.Used = Interlocked.Increment(ref _uses);
         if (_runs.Count > RunsKept)
         {
-            foreach (var far in _runs.Keys.OrderBy(kept => Math.Abs(kept.Number - run.Number) + Math.Abs(kept.Round - round)).Skip(RunsKept).ToArray())
+            // Those used last stay: the one that is being composed, and the earlier playings that it asks for.
+            foreach (var old in _runs.OrderByDescending(pair => pair.Value.Used).Skip(RunsKept).Select(pair => pair.Key).ToArray())
             {
-                _runs.TryRemove(far, out _);
+                _runs.TryRemove(old, out _);
             }
         }
 
-        return band.Value;
+        return kept.Band.Value;
+    }
+
+    private sealed class KeptRun(Lazy<RunBand> band)
+    {
+        public Lazy<RunBand> Band { get; } = band;
+
+        public long Used { get; set; }
     }
 }

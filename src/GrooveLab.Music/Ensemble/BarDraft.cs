@@ -53,6 +53,11 @@ internal sealed class BarDraft(BarPlace place, RunBand band, HumanFeel feel)
     /// <paramref name="step"/> identifies the stroke in the bar: the notes of one chord share it.</summary>
     public void Add(NoteEvent note, int step)
     {
+        if (note.Role is Role.Pulse or Role.Roll or Role.Bass or Role.Sustain && _tasks?.Tasks[note.Part] == PartTask.Rests)
+        {
+            return;
+        }
+
         var offset = _feel.OffsetMicroseconds(note.Part, note.Role, note.Onset / place.Length, step);
         var wander = note.Role == Role.Count ? 0 : _feel.Wander(note.Part, step);
         var onset = _swing.Played(note.Onset);

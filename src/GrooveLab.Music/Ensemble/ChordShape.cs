@@ -247,7 +247,17 @@ internal sealed class ChordShapes(Part part, int voices)
         var most = onStrings ? voices : Math.Min(voices, Math.Min(MostFree, Math.Max(part.Instrument.Voices, 1)));
         for (var count = most; count >= 1; count--)
         {
-            var found = onStrings ? OnStrings(chord, count) : Free(chord, count);
+            var found = onStrings ? OnStrings(chord, count, FretsOfMany) : Free(chord, count);
+            if (found.Count > 0)
+            {
+                return found;
+            }
+        }
+
+        // A register high on the neck.
+        for (var count = most; onStrings && count >= 1; count--)
+        {
+            var found = OnStrings(chord, count, part.Instrument.Frets);
             if (found.Count > 0)
             {
                 return found;
@@ -260,14 +270,14 @@ internal sealed class ChordShapes(Part part, int voices)
     }
 
     // Strums may leave strings out, down to a chord of four notes (or as many as wanted); rolls on few strings may leave out one.
-    private List<ChordShape> OnStrings(ChordSymbol chord, int count)
+    private List<ChordShape> OnStrings(ChordSymbol chord, int count, int fretsOfMany)
     {
         var instrument = part.Instrument;
         var first = instrument.ShortDrone ? 1 : 0;
         var strings = instrument.Strings.Skip(first).ToArray();
         var most = Math.Min(count, strings.Length);
         var fewest = part.Role == Role.Pulse ? Math.Min(MostFree, most) : most == strings.Length && most > 3 ? most - 1 : most;
-        var frets = strings.Length > 4 ? Math.Min(instrument.Frets, FretsOfMany) : instrument.Frets;
+        var frets = strings.Length > 4 ? Math.Min(instrument.Frets, fretsOfMany) : instrument.Frets;
         return
         [
             .. StringVoicings.Enumerate(strings, frets, chord.Tones, instrument.Stretch, fewest, most, dropRoot: true, instrument.LowIntervalLimit)
@@ -281,6 +291,12 @@ internal sealed class ChordShapes(Part part, int voices)
     // How far a shape is from what hands know: strings left out inside, frets beyond the fourth, no open strings, few notes.
     private double HandCost(ChordShape shape)
     {
+        if (shape.Notes.Any(note => note.String == 0))
+        {
+            // The nearest tone outside the register, where no string has one inside.
+            return 0;
+        }
+
         var frets = shape.Notes.Select(note => note.Key - part.Instrument.Strings[note.String - 1]).ToArray();
         var strings = shape.Notes.Select(note => note.String).ToArray();
         var skipped = strings.Max() - strings.Min() + 1 - strings.Length;
