@@ -28,6 +28,13 @@ public sealed record SectionOrders
         return left.Energies.Count == 0 && left.Tasks.Count == 0 && left.Fill is null ? null : left;
     }
 
+    /// <summary>The same without what it asks of a part, which stays in the band; null when nothing is left.</summary>
+    public SectionOrders? AskingNothingOf(int part)
+    {
+        var left = this with { Tasks = [.. Tasks.Where(orders => orders.Part != part)], Fill = Fill == part ? null : Fill };
+        return left.Energies.Count == 0 && left.Tasks.Count == 0 && left.Fill is null ? null : left;
+    }
+
     /// <inheritdoc/>
     public bool Equals(SectionOrders? other) =>
         other is not null && Energies.SequenceEqual(other.Energies) && Tasks.SequenceEqual(other.Tasks) && Fill == other.Fill;

@@ -184,10 +184,17 @@ public sealed record SetRole(string Part, Role Role) : PartChange(Part)
 
         var (lowest, highest) = state.Instruments.Register(part.Instrument, Role);
         var (changed, octave) = InReach(state, part with { Role = Role, Settings = RoleSettings.For(Role), Lowest = lowest, Highest = highest });
-        return new ChangeResult(
-            With(state, index, _ => changed),
-            $"{part.Name} plays the {Role.Name()}{octave}",
-            ChangeMoment.BarLine);
+        var result = With(state, index, _ => changed);
+        if (Role == Role.Tune)
+        {
+            // The arrangement leaves the tune alone: what sections asked of the part goes.
+            result = result with
+            {
+                Chart = result.Chart with { Sections = [.. result.Chart.Sections.Select(section => section with { Orders = section.Orders?.AskingNothingOf(index) })] },
+            };
+        }
+
+        return new ChangeResult(result, $"{part.Name} plays the {Role.Name()}{octave}", ChangeMoment.BarLine);
     }
 }
 

@@ -215,6 +215,56 @@ public sealed class ArrangementPlanTests
         return runs;
     }
 
+    // Once a bug: a part that rests in all bars of a section but the last played in all of them.
+    [Theory]
+    [InlineData(0)]
+    [InlineData(1)]
+    [InlineData(2)]
+    [InlineData(3)]
+    public void Rests_ButForTheFill_IsSilentBefore(int part)
+    {
+        var chart = Song(["verse", "refrain"]);
+        var orders = new SectionOrders { Tasks = [new PartOrders(part, [PartTask.Rests])], Fill = part };
+        var band = new BarComposer(chart with { Sections = [chart.Sections[0] with { Orders = orders }, chart.Sections[1]] });
+
+        Assert.True(band.BarAt(7).Tasks.Tasks[part] is PartTask.Fill or PartTask.Pickup);
+        Assert.All(Enumerable.Range(0, 7), bar => Assert.DoesNotContain(band.BarAt(bar).Notes, note => note.Part == part));
+        Assert.Contains(band.BarAt(7).Notes, note => note.Part == part);
+    }
+
+    // Once a bug: the bars of a tag counted as one more round, so that none was the last.
+    [Fact]
+    public void Plan_Tag_IsNoRound()
+    {
+        var chart = Song(["verse", "refrain"]) with { Times = 2 };
+        var tagged = new BarComposer(chart with { Tag = [new FormStep(1, 1)] });
+        Assert.Equal(new BarComposer(chart).Arrangement.Rounds, tagged.Arrangement.Rounds);
+        Assert.Equal(5, tagged.BarAt((4 * 8) + 1).Tasks.Energy);
+    }
+
+    // Once a bug: from the 25th run on each bar composed its run anew.
+    [Fact]
+    public void BarAt_LateInALongPerformance_ComposesNoRunTwice()
+    {
+        var band = new BarComposer(Song(["verse", "refrain", "verse", "refrain"]) with { Times = 30 });
+        foreach (var bar in Enumerable.Range(0, 28 * 32))
+        {
+            band.BarAt(bar);
+        }
+
+        // The first bar of a run makes the run; the others only write their notes.
+        var first = Allocated(28 * 32);
+        var others = Enumerable.Range((28 * 32) + 1, 7).Max(Allocated);
+        Assert.True(others < first / 4, $"{others} and {first} bytes");
+
+        long Allocated(int bar)
+        {
+            var before = GC.GetAllocatedBytesForCurrentThread();
+            band.BarAt(bar);
+            return GC.GetAllocatedBytesForCurrentThread() - before;
+        }
+    }
+
     private static Chart Song(string[] form)
     {
         var names = form.Distinct().ToList();
