@@ -12,6 +12,31 @@ namespace GrooveLab.Music.Tests.Ensemble;
 /// <summary>What pulse and roll keep and what they change. Common practice, no source.</summary>
 public sealed class StringsTests
 {
+    // Once a bug: shapes were sought on the first nine frets only, and a register above them had none.
+    [Theory]
+    [InlineData(73, 85)]
+    [InlineData(74, 86)]
+    public void Band_GuitarHighOnTheNeck_PlaysInItsRegister(int lowest, int highest)
+    {
+        var chart = Sheet.Chart(Sheet.Section("A", Sheet.Bars("4/4", ["C", "Am", "F", "G7", "N.C.", "D", "Em", "C"]))) with
+        {
+            Parts =
+            [
+                Players.Pulse(new PulseSettings()) with { Instrument = Players.Guitar, Lowest = lowest, Highest = highest },
+                Players.Roll(Players.Guitar) with { Lowest = lowest, Highest = highest },
+                Players.Clicks(),
+            ],
+        };
+        var band = new BarComposer(chart);
+        var notes = Enumerable.Range(0, 8).SelectMany(bar => band.BarAt(bar).Notes).Where(note => note.Role is Role.Pulse or Role.Roll && !note.Unpitched).ToArray();
+
+        // The roll may go to another octave to stay apart from the pulse.
+        var outside = notes.Where(note => note.Role == Role.Pulse && (note.Key < lowest || note.Key > highest)).Select(note => note.Key).Distinct().ToArray();
+        Assert.Contains(notes, note => note.Role == Role.Pulse);
+        Assert.Contains(notes, note => note.Role == Role.Roll);
+        Assert.Empty(outside);
+    }
+
     [Fact]
     public void Pulse_GuitarInAnOpenKey_HasFullChordsLowOnTheNeckWithoutGaps()
     {
