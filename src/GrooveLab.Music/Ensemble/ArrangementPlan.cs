@@ -444,11 +444,12 @@ public sealed class ArrangementPlan
     private PartTask FillOf(int part) => _parts[part].Role is Role.Bass or Role.Sustain ? PartTask.Pickup : PartTask.Fill;
 
     // Inside a long section one part ends every other bar group with a figure, pulse and roll in turn; in a groove of one section every bar
-    // group that answers three alike.
+    // group that answers three alike. What the section itself asks comes first.
     private int? InnerFill(BarPlace place, int playing)
     {
         var group = place.GroupPlace;
-        if (!group.IsLast || group.Size < 2 || (group.Group % 2 == 0 && group.Size < 4))
+        var orders = place.Run.Section.Orders;
+        if (!group.IsLast || group.Size < 2 || (group.Group % 2 == 0 && group.Size < 4) || orders?.Fill == SectionOrders.NoFill)
         {
             return null;
         }
@@ -459,7 +460,8 @@ public sealed class ArrangementPlan
             return null;
         }
 
-        var able = Enumerable.Range(0, _parts.Count).Where(part => _parts[part].Role is Role.Pulse or Role.Roll && Plays(place.Run, part)).ToArray();
+        var able = Enumerable.Range(0, _parts.Count).Where(part => _parts[part].Role is Role.Pulse or Role.Roll && Plays(place.Run, part)
+            && orders?.Tasks.Any(asked => asked.Part == part) != true).ToArray();
         return able.Length == 0 ? null : able[chance.For("who").Below(able.Length)];
     }
 

@@ -232,6 +232,20 @@ public sealed class ArrangementPlanTests
         Assert.Contains(band.BarAt(7).Notes, note => note.Part == part);
     }
 
+    // Once a bug: figures inside a section, and breaks before the last refrain, overruled what the section asked.
+    [Fact]
+    public void Orders_FillNoneAndTasks_AreKeptInEveryBar()
+    {
+        var chart = Song(["verse", "refrain", "verse", "refrain", "verse", "refrain"]) with { Times = 2 };
+        var orders = new SectionOrders { Tasks = [new PartOrders(0, [PartTask.Thin])], Fill = SectionOrders.NoFill };
+        var band = new BarComposer(chart with { Sections = [chart.Sections[0] with { Orders = orders }, chart.Sections[1]] });
+
+        var verses = Enumerable.Range(0, 96).Select(band.BarAt).Where(bar => bar.Section == "verse").ToList();
+        Assert.Equal(48, verses.Count);
+        Assert.All(verses, bar => Assert.Equal(PartTask.Thin, bar.Tasks.Tasks[0]));
+        Assert.All(verses, bar => Assert.DoesNotContain(bar.Tasks.Tasks, task => task is PartTask.Fill or PartTask.Pickup or PartTask.Break));
+    }
+
     // Once a bug: the bars of a tag counted as one more round, so that none was the last.
     [Fact]
     public void Plan_Tag_IsNoRound()
