@@ -202,6 +202,11 @@ public sealed record PerformanceRoute : BarRoute
         return _orders.Ramp is { } ramp ? bar with { Tempi = Ramped(bar, ramp, ordinal) } : bar;
     }
 
+    /// <summary>The number of earlier playings of the section of a bar, rounds of a loop or vamp included.</summary>
+    /// <param name="index">The bar of the chart, at least 0.</param>
+    /// <param name="ordinal">The bar of the performance.</param>
+    public int PlayingAt(int index, int ordinal) => Plan.BarAt(index).Run.Verse + (RoundOf(index, ordinal) ?? 0);
+
     // The number of the round in which a bar of a loop or vamp is played; null outside. Inside a round ordinal and bar number grow
     // together, so that their difference names the round.
     private int? RoundOf(int index, int ordinal)

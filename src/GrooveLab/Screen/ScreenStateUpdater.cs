@@ -144,8 +144,9 @@ internal sealed class ScreenStateUpdater
         }
 
         var run = route.Plan.BarAt(bar.Index).Run;
-        var plan = route.Arrangement.PlanOf(run, run.Verse);
-        var parts = conductor.State.Chart.Parts;
+        var plan = route.Arrangement.PlanOf(run, route.PlayingAt(bar.Index, ordinal));
+        // Those of the chart that sounds; a change that is still to come may have others.
+        var parts = route.Plan.Chart.Parts;
         var index = bar.Index;
         for (var bars = 1; bars <= Soon; bars++)
         {
@@ -158,7 +159,7 @@ internal sealed class ScreenStateUpdater
             }
 
             var before = ArrangementWords.End(plan, parts);
-            var after = next is null || next.Number == run.Number ? string.Empty : ArrangementWords.Change(plan, route.Arrangement.PlanOf(next, next.Verse), parts);
+            var after = next is null || next.Number == run.Number ? string.Empty : ArrangementWords.Change(plan, route.Arrangement.PlanOf(next, route.PlayingAt(index, ordinal + bars)), parts);
             var then = after.Length == 0 ? string.Empty : $"{next!.Section.Name}: {after}";
             return then + (before.Length == 0 ? string.Empty : (then.Length > 0 ? "; before it " : "before that ") + before);
         }
