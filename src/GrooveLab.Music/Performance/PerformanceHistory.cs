@@ -511,7 +511,10 @@ public sealed class PerformanceHistory
         PerformanceRoute route;
         try
         {
-            route = new PerformanceRoute(state, Math.Max(-1, place.Index));
+            var fresh = new PerformanceRoute(state, Math.Max(-1, place.Index));
+            var last = place.Next - 1;
+            route = jumpTo is not { } start ? fresh.Following(Route, last < 0 ? -1 : Coming(place, last), last)
+                : fresh.StartingAt(start, place.Next, path is null ? 0 : Route.RoundOf(Coming(place, place.Next), place.Next) ?? 0);
         }
         catch (ChartProblemException problem)
         {

@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using GrooveLab.Music.Band;
 using GrooveLab.Music.Bars;
 using GrooveLab.Music.Charts;
@@ -65,6 +66,12 @@ internal sealed class PerformanceBars : IBarSource
     /// <param name="round">Number of earlier rounds.</param>
     public Bar RoundAt(int index, int round) => IsInTag(index) ? BarAt(index) : Slowed((Round ?? Composer).RoundAt(index, round));
 
+    /// <summary>A bar of the last round of what was a loop or a vamp, after which the form goes on.</summary>
+    /// <param name="index">Its number.</param>
+    /// <param name="round">Number of earlier rounds.</param>
+    public Bar LastRoundAt(int index, int round) =>
+        IsInTag(index) || index == Composer.EndingBar ? BarAt(index) : Slowed(Composer.RoundAt(index, round));
+
     // Bars that repeat without end have no tag after them.
     private bool IsInTag(int index) =>
         Composer.Chart.Tag.Count > 0 && Composer.Options is { Endless: false, Bars: null } && index >= Composer.Chart.Times * Composer.Plan.BarsInPass;
@@ -87,19 +94,34 @@ internal sealed class PerformanceBars : IBarSource
         speed == Rational.One ? bar : bar with { Tempi = [.. bar.Tempi.Select(step => (step.Onset, step.Tempo.Times(Rational.One / speed)))] };
 }
 
+/// <summary>The first bar that a route plays.</summary>
+/// <param name="Ordinal">Which bar of the performance it is, from 0.</param>
+/// <param name="Index">Its number in the form; -1 for the lead-in.</param>
+/// <param name="Round">The number of earlier rounds of the loop or vamp to which it belongs or, if that has just been called off, belonged.</param>
+public readonly record struct RouteEntry(int Ordinal, int Index, int Round);
+
 /// <summary>The route of a performance through the bars of a state, following its form orders. Pure.</summary>
 public sealed record PerformanceRoute : BarRoute
 {
     private readonly PerformanceBars _bars;
     private readonly FormOrders _orders;
+    private readonly RouteEntry _entry;
+
+    // The bar of the performance at which the first round of a loop or vamp starts, or would have started if it was entered midway, by the first bar of
+    // the loop or vamp.
+    private readonly ConcurrentDictionary<int, int> _firstRounds;
 
     /// <summary>Creates the route of a state from a bar on.</summary>
+    /// <param name="state">The state.</param>
+    /// <param name="from">The bar.</param>
     /// <exception cref="ChartProblemException">It cannot be played.</exception>
     public PerformanceRoute(PerformanceState state, int from)
         : base(new PerformanceBars(state), from, Loop: state.Orders.Loop)
     {
         _bars = (PerformanceBars)Source;
         _orders = state.Orders;
+        _entry = new RouteEntry(0, from, 0);
+        _firstRounds = [];
         CountPart = _bars.Composer.Band.ToList().FindIndex(part => part.Role == Role.Count);
     }
 
@@ -108,8 +130,13 @@ public sealed record PerformanceRoute : BarRoute
     {
         _bars = other._bars;
         _orders = other._orders;
+        _entry = other._entry;
+        _firstRounds = [];
         CountPart = other.CountPart;
     }
+
+    private PerformanceRoute(PerformanceRoute other, RouteEntry entry)
+        : this(other) => _entry = entry;
 
     /// <summary>The plan of the form.</summary>
     public FormPlan Plan => _bars.Composer.Plan;
@@ -159,6 +186,31 @@ public sealed record PerformanceRoute : BarRoute
     public override int TakeOver(BarRoute before, int index, int ordinal) =>
         After(before is PerformanceRoute route ? Translated(route.Plan, index) : index, ordinal);
 
+    /// <summary>This route when it takes over from another: the rounds of a loop or vamp go on being counted where they are the same, and the rest of a
+    /// round that is the last belongs to it.</summary>
+    /// <param name="before">The route so far.</param>
+    /// <param name="index">The last bar that it plays.</param>
+    /// <param name="ordinal">Which bar of the performance that is; below 0 if it plays none.</param>
+    public PerformanceRoute Following(PerformanceRoute before, int index, int ordinal)
+    {
+        if (ordinal < 0)
+        {
+            return this;
+        }
+
+        var (last, first) = (Translated(before.Plan, index), TakeOver(before, index, ordinal));
+        var round = before.RoundOf(index, ordinal) ?? 0;
+        var goesOn = RoundsAt(first) is var (from, end) && from >= 0 ? last >= from && last < end
+            : first == last + 1 && IsInSameRun(last, first);
+        return new PerformanceRoute(this, new RouteEntry(ordinal + 1, first, !goesOn ? 0 : first <= last ? round + 1 : round));
+    }
+
+    /// <summary>This route when it starts at a bar of the performance, elsewhere than the route so far would go.</summary>
+    /// <param name="index">The bar's number; -1 for the lead-in.</param>
+    /// <param name="ordinal">Which bar of the performance it is.</param>
+    /// <param name="round">The number of earlier rounds of its loop or vamp.</param>
+    public PerformanceRoute StartingAt(int index, int ordinal, int round) => new(this, new RouteEntry(ordinal, index, round));
+
     /// <summary>The ordinal of the bar after which a given bar number first plays, from a bar of the performance on; null if it does
     /// not play.</summary>
     public int? OrdinalBefore(int number, int index, int ordinal)
@@ -187,7 +239,7 @@ public sealed record PerformanceRoute : BarRoute
         }
 
         // Loops and vamps lead back into themselves, with their own pickup and not with that of the bars after them.
-        var bar = RoundOf(index, ordinal) is { } round ? _bars.RoundAt(index, round)
+        var bar = RoundOf(index, ordinal) is { } round ? RoundsAt(index).From < 0 ? _bars.LastRoundAt(index, round) : _bars.RoundAt(index, round)
             : index < 0 && After(index, ordinal) is > 0 and var start && _orders.StartAt is not null && Has(start) ? _bars.LeadInTo(start)
             : base.BarAt(index, ordinal);
         if (_orders.HoldFrom is { } hold && ordinal >= hold && index >= 0)
@@ -207,20 +259,64 @@ public sealed record PerformanceRoute : BarRoute
     /// <param name="ordinal">The bar of the performance.</param>
     public int PlayingAt(int index, int ordinal) => Plan.BarAt(index).Run.Verse + (RoundOf(index, ordinal) ?? 0);
 
-    // The number of the round in which a bar of a loop or vamp is played; null outside. Inside a round ordinal and bar number grow
-    // together, so that their difference names the round.
-    private int? RoundOf(int index, int ordinal)
+    /// <summary>The number of earlier rounds of the loop or vamp in which a bar is played, also in the rest of the last round, after the loop or vamp
+    /// was called off; null outside.</summary>
+    /// <param name="index">The bar of the chart.</param>
+    /// <param name="ordinal">The bar of the performance.</param>
+    public int? RoundOf(int index, int ordinal)
     {
-        if (index < 0)
+        // The bars of a hold are one.
+        var at = Math.Min(ordinal, _orders.HoldFrom ?? ordinal);
+        var (from, end) = RoundsAt(index);
+        if (from >= 0)
         {
-            return null;
+            if (!_firstRounds.TryGetValue(from, out var first))
+            {
+                if (FirstRound(from, end, at) is not { } found)
+                {
+                    return 0;
+                }
+
+                _firstRounds[from] = first = found;
+            }
+
+            return Math.Max(0, at - (index - from) - first) / (end - from);
         }
 
-        var (inRound, bars) = Loop is { } loop
-            ? (loop.Contains(index) ? index - loop.From : -1, loop.End - loop.From)
-            : _orders.EndBar is null && VampOf(index) is { } vamp ? (index - vamp.FirstBar, vamp.Bars) : (-1, 1);
-        return inRound < 0 ? null : Math.Max(0, ordinal - inRound) / bars;
+        var isRest = _entry.Round > 0 && index >= _entry.Index && index - _entry.Index == at - _entry.Ordinal && IsInSameRun(_entry.Index, index);
+        return isRest ? _entry.Round : null;
     }
+
+    // The loop or vamp that goes round at a bar; from -1 for none.
+    private (int From, int End) RoundsAt(int index) =>
+        index < 0 ? (-1, -1)
+        : Loop is { } loop ? loop.Contains(index) ? (loop.From, loop.End) : (-1, -1)
+        : _orders.EndBar is null && VampOf(index) is { } vamp ? (vamp.FirstBar, vamp.EndBar)
+        : (-1, -1);
+
+    // Null if the route does not come there by then.
+    private int? FirstRound(int from, int end, int last)
+    {
+        var (index, at) = (_entry.Index, _entry.Ordinal);
+        if (index >= from && index < end)
+        {
+            return at - (index - from) - (_entry.Round * (end - from));
+        }
+
+        for (; at < last; at++)
+        {
+            index = After(index, at);
+            if (index >= from && index < end)
+            {
+                return at + 1 - (index - from);
+            }
+        }
+
+        return null;
+    }
+
+    private bool IsInSameRun(int bar, int other) =>
+        bar >= 0 && other >= 0 && bar != _bars.Composer.EndingBar && other != _bars.Composer.EndingBar && Plan.BarAt(bar).Run.Number == Plan.BarAt(other).Run.Number;
 
     /// <inheritdoc/>
     public bool Equals(PerformanceRoute? other) => ReferenceEquals(this, other);

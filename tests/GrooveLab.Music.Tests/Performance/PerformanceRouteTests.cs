@@ -124,6 +124,62 @@ public sealed class PerformanceRouteTests
         Assert.Equal(["A", "A", "B", "A", "A"], Enumerable.Range(0, composer.End!.Value).Select(bar => composer.BarAt(bar).Section));
     }
 
+    // Once a bug: the rounds were counted from the beginning of the performance, and after the last one the rest of its bars was played as the first.
+    [Theory]
+    [InlineData("loop section", "B1- B20 B11 B21 B12 B22 A1- A2-")]
+    [InlineData("vamp", "B1- B20 B11 B21 B12 B22 A1- A2-")]
+    public void Do_RepeatedLate_CountsItsRoundsFromItsStartToItsEnd(string words, string rounds) =>
+        Assert.Equal(rounds, string.Join(' ', Rounds(Sections(3, 2, vamps: false), words, at: 13, released: 17, bars: 21).Skip(13)));
+
+    [Fact]
+    public void BarAt_VampOfTheChartInTheSecondPass_StartsWithItsFirstRound()
+    {
+        var rounds = Rounds(Sections(2, 3, vamps: true), string.Empty, at: -1, released: 5, bars: 22, last: 5);
+
+        Assert.Equal("A10 A20 A11 A21 A12 A22 B1- B2- B3- A10 A20 A11 A21 A12", string.Join(' ', rounds.Take(14)));
+    }
+
+    // A hold stops the rounds, however long it lasts.
+    [Fact]
+    public void Do_HoldInALoop_RoundsGoOnWhereTheyWere()
+    {
+        var chart = Sections(3, 2, vamps: false);
+        var history = new PerformanceHistory(PerformanceState.Opening(chart, new InstrumentCatalogue([])));
+        var heard = new List<string>();
+        for (var (index, ordinal) = (0, 0); ordinal < 16; ordinal++)
+        {
+            heard.Add(Round(history.Route, index, ordinal));
+            var words = ordinal switch { 1 => "loop section", 6 => "hold", 11 => "go-on", _ => string.Empty };
+            var next = words.Length == 0 ? null : history.Do(words, new PerformancePlace(ordinal, index, ordinal + 1)).Result.JumpTo;
+            index = next ?? history.Route.After(index, ordinal);
+        }
+
+        Assert.Equal("A1- A2- A30 A11 A21 A31 A12 A22 A22 A22 A22 A22 A32 A13 A23 A33", string.Join(' ', heard));
+    }
+
+    private static string Round(PerformanceRoute route, int index, int ordinal)
+    {
+        var bar = route.BarAt(index, ordinal);
+        return $"{bar.Section}{bar.IndexInSection + 1}{(route.RoundOf(index, ordinal) is { } round ? round : "-")}";
+    }
+
+    private static List<string> Rounds(Chart chart, string words, int at, int released, int bars, int last = int.MaxValue)
+    {
+        var history = new PerformanceHistory(PerformanceState.Opening(chart, new InstrumentCatalogue([])) with { CountIn = false });
+        var heard = new List<string>();
+        for (var (index, ordinal) = (0, 0); ordinal < bars; ordinal++)
+        {
+            heard.Add(Round(history.Route, index, ordinal));
+            var place = new PerformancePlace(ordinal, index, ordinal + 1);
+            var next = ordinal == at ? history.Do(words, place).Result.JumpTo
+                : ordinal >= released && ordinal <= last && GoOn.IsPossible(history.State, history.Route, place) ? history.Do("go-on", place).Result.JumpTo
+                : null;
+            index = next ?? history.Route.After(index, ordinal);
+        }
+
+        return heard;
+    }
+
     private static Chart Sections(int first, int second, bool vamps) => Sheet.Chart(
         Sheet.Section("A", Sheet.Bars("7/8 3+2+2", ["Am", "G", "F"])[..first]) with { Vamp = vamps },
         Sheet.Section("B", Sheet.Bars("5/8 3+2", ["Am", "G", "F"])[..second]));
