@@ -114,7 +114,10 @@ internal sealed class BandEdits(TomlEditor editor, TomlTable root, InstrumentCat
         }
 
         SetText(table, "role", now.Role.Name(), before.Role == now.Role, order);
-        SetText(table, "instrument", now.Instrument.Name, before.Instrument.Name == now.Instrument.Name, order);
+
+        // A part that names no instrument has that of its role.
+        var isSaid = before.Role == now.Role || table.Find("instrument") is not null;
+        SetText(table, "instrument", now.Instrument.Name, isSaid && before.Instrument.Name == now.Instrument.Name, order);
         Register(table, before, now, order);
         Number(table, "level", TomlLiteral.Number(now.LevelDecibels), before.LevelDecibels.Equals(now.LevelDecibels), now.LevelDecibels.Equals(HouseBand.Level(now.Role)), order);
         Number(table, "pan", TomlLiteral.Number(now.Pan), before.Pan == now.Pan, now.Pan == HouseBand.Pan(now.Role), order);

@@ -248,7 +248,7 @@ public static class ChartDifference
             section.Value("stop-time", said.StopTime, now.StopTime, usual: false, TomlLiteral.Flag);
             section.Value("break", said.BreakBars, now.BreakBars, 0, value => TomlLiteral.Number(value));
             section.Value("hold", said.HoldSeconds, now.HoldSeconds, 0, value => TomlLiteral.Number(value));
-            section.Orders(said.Orders, _said.Parts, now.Orders, _now.Parts);
+            section.Orders(now.Orders, now.Playing, _now.Parts);
             section.Value("vamp", said.Vamp, now.Vamp, usual: false, TomlLiteral.Flag);
             var columns = new BarColumns(_editor);
             if (new ChordEdits(_editor, table, round, _usual.Value, columns).Write(said.Bars, now.Bars))

@@ -164,6 +164,7 @@ public sealed class ChartReader
         foreach (var section in sections)
         {
             RemarkOnLines(section, parts);
+            RemarkOnOrders(section, parts);
         }
 
         CheckMoved(keys, form.Concat(tag), [.. sections.Select(section => section.Section!)], key, parts);
@@ -213,6 +214,22 @@ public sealed class ChartReader
                     $"{Words.Quote(section.Name)} {(step.Up > 0 ? "up" : "down")} {Math.Abs(step.Up)} leaves the range of the {part.Instrument.Name} that plays {TunePlayers.NameOf(section, line)}",
                     $"move it by fewer half steps or the other way, or give {(line == 0 ? "the tune part" : Words.Quote(part.Name))} another instrument or octaves = 1 or -1");
             }
+        }
+    }
+
+    private void RemarkOnOrders(ReadSection section, IReadOnlyList<Part> parts)
+    {
+        if (section.Section is not { Playing: { } playing, Orders: { } orders })
+        {
+            return;
+        }
+
+        foreach (var part in orders.Tasks.Select(one => one.Part).Append(orders.Fill ?? SectionOrders.NoFill).Where(part => part >= 0 && !playing.Contains(part)).Distinct())
+        {
+            _remarks.Add(
+                section.Place,
+                $"{parts[part].Name} does not play in the section {Words.Quote(section.Name)}, which gives it a task or a fill",
+                "name it in play, or another part in tasks and fill");
         }
     }
 

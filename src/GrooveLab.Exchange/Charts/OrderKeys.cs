@@ -23,15 +23,17 @@ internal static class OrderKeys
     /// <summary>What a section says; null for nothing.</summary>
     /// <param name="keys">The section.</param>
     /// <param name="parts">The band; null if it has a problem.</param>
+    /// <param name="playing">The parts that play in it; null for all.</param>
     /// <param name="named">The parts of a name or role.</param>
     /// <param name="problems">Receives the problems.</param>
-    public static SectionOrders? Read(TableKeys keys, IReadOnlyList<Part>? parts, Func<string, IReadOnlyList<Part>, IReadOnlyCollection<int>> named, Problems problems)
+    public static SectionOrders? Read(
+        TableKeys keys, IReadOnlyList<Part>? parts, IReadOnlyList<int>? playing, Func<string, IReadOnlyList<Part>, IReadOnlyCollection<int>> named, Problems problems)
     {
         var orders = new SectionOrders
         {
             Energies = [.. Energies(keys, problems)],
             Tasks = parts is null ? [] : [.. Tasks(keys, parts, named, problems)],
-            Fill = parts is null ? null : Fill(keys, parts, named, problems),
+            Fill = parts is null ? null : Fill(keys, parts, playing, named, problems),
         };
         return orders.Energies.Count == 0 && orders.Tasks.Count == 0 && orders.Fill is null ? null : orders;
     }
@@ -145,7 +147,7 @@ internal static class OrderKeys
     }
 
     private static int? Fill(
-        TableKeys keys, IReadOnlyList<Part> parts, Func<string, IReadOnlyList<Part>, IReadOnlyCollection<int>> named, Problems problems)
+        TableKeys keys, IReadOnlyList<Part> parts, IReadOnlyList<int>? playing, Func<string, IReadOnlyList<Part>, IReadOnlyCollection<int>> named, Problems problems)
     {
         const string accepted = "write fill = \"roll\" with the name of a part or role, or fill = \"none\"";
         if (keys.Text("fill", accepted) is not { } text)
@@ -165,7 +167,9 @@ internal static class OrderKeys
             problems.Add(text.PlaceOf(0), $"{text.Value.Trim()} cannot play a fill", "name a pulse, roll, bass or sustain part");
         }
 
-        return able.Count == 0 ? null : able[0];
+        // A role means one of its parts that plays there.
+        var there = able.Where(part => playing?.Contains(part) != false).ToList();
+        return able.Count == 0 ? null : there.Count > 0 ? there[0] : able[0];
     }
 
     private static IReadOnlyCollection<int> Find(

@@ -151,10 +151,13 @@ internal sealed class SectionEdits(TomlEditor editor, TomlTable table, IReadOnly
         }
     }
 
-    /// <summary>Writes what it says about its arrangement.</summary>
-    public void Orders(SectionOrders? before, IReadOnlyList<Part> partsBefore, SectionOrders? now, IReadOnlyList<Part> parts)
+    /// <summary>Writes what it says about its arrangement, if its words no longer say that: the name of a role means other parts when the band has
+    /// changed.</summary>
+    public void Orders(SectionOrders? now, IReadOnlyList<int>? playing, IReadOnlyList<Part> parts)
     {
-        foreach (var ((key, was), (_, wanted)) in OrderKeys.Write(before, partsBefore).Zip(OrderKeys.Write(now, parts)))
+        var problems = Problems.Unread();
+        var stands = OrderKeys.Read(new TableKeys(table, problems), parts, playing, SectionReader.Named, problems);
+        foreach (var ((key, was), (_, wanted)) in OrderKeys.Write(stands, parts).Zip(OrderKeys.Write(now, parts)))
         {
             if (was == wanted)
             {

@@ -79,7 +79,7 @@ internal sealed class SectionReader(
         var counted = Counted(keys);
         var key = Key(keys, problems);
         var playing = Playing(keys);
-        var orders = OrderKeys.Read(keys, parts, Named, problems);
+        var orders = OrderKeys.Read(keys, parts, playing, Named, problems);
         var stopTime = keys.Flag("stop-time") ?? false;
         var vamp = keys.Flag("vamp") ?? false;
         var hold = keys.Integer("hold", 0, MostSecondsHeld) ?? 0;

@@ -81,5 +81,43 @@ public sealed class OrderKeysTests
         Assert.False(read.IsArranged);
     }
 
+    // Once a bug: the saved text still named the role, which now meant another part, and the whole file was reformatted.
+    [Fact]
+    public void Save_RoleNamedInTasksMeansOthersNow_OnlyItsLinesChange()
+    {
+        var text = ChartTexts.Top + Band + "[[section]]\nchords   =   \"Dm\"   # as we play it\ntasks = [\"roll: rests\"]\nfill = \"roll\"\n";
+        var document = ChartDocument.FromText(text, "song.toml");
+        var state = PerformanceState.Opening(document.Read().Chart!, InstrumentFile.BuiltIn);
+        var roll = state.Chart.Parts[1].Name;
+        var history = new PerformanceHistory(state);
+        history.Do($"role {roll} pulse", new PerformancePlace(0, 0, 1));
+        history.Do("add roll banjo", new PerformancePlace(0, 0, 1));
+        var written = ChartDifference.Write(document, state.Chart, history.State.Chart);
+        var saved = written.Document;
+        var read = saved.Read().Chart!;
+
+        Assert.False(written.IsReformatted, string.Join('\n', written.Reasons) + saved.Text);
+        Assert.Contains("chords   =   \"Dm\"   # as we play it", saved.Text, StringComparison.Ordinal);
+        Assert.Equal([new PartOrders(1, [PartTask.Rests])], read.Sections[0].Orders!.Tasks);
+        Assert.Equal(1, read.Sections[0].Orders!.Fill);
+    }
+
+    [Fact]
+    public void Read_FillOfARole_MeansAPartThatPlaysThere()
+    {
+        var band = Band + "[[part]]\nrole = \"roll\"\nname = \"other\"\n";
+        var section = ChartTexts.Chart(ChartTexts.Top + band + "[[section]]\nchords = \"Dm\"\nplay = [\"pulse\", \"other\"]\nfill = \"roll\"\n").Sections[0];
+
+        Assert.Equal(4, section.Orders!.Fill);
+    }
+
+    [Fact]
+    public void Read_FillOrTaskOfAPartThatDoesNotPlay_IsRemarkedOn()
+    {
+        var read = ChartDocument.FromText(ChartTexts.Top + Band + "[[section]]\nchords = \"Dm\"\nplay = \"pulse\"\nfill = \"bass\"\n", "song.toml").Read();
+
+        Assert.Contains("does not play in the section", Assert.Single(read.Remarks).ToString(), StringComparison.Ordinal);
+    }
+
     private static Section Section(string lines) => ChartTexts.Chart(ChartTexts.Top + Band + "[[section]]\nchords = \"Dm\"\n" + lines + "\n").Sections[0];
 }
