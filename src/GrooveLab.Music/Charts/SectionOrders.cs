@@ -35,6 +35,26 @@ public sealed record SectionOrders
         return left.Energies.Count == 0 && left.Tasks.Count == 0 && left.Fill is null ? null : left;
     }
 
+    /// <summary>What it asks of some of its playings, where they become a section of their own.</summary>
+    /// <param name="playings">The playings, from 0, in order; at least one.</param>
+    public SectionOrders Of(IReadOnlyList<int> playings) => this with
+    {
+        Energies = Energies.Count == 0 ? Energies : Chosen(Energies, playings),
+        Tasks = [.. Tasks.Select(orders => orders with { Tasks = Chosen(orders.Tasks, playings) })],
+    };
+
+    // The last one serves all later playings.
+    private static IReadOnlyList<T> Chosen<T>(IReadOnlyList<T> all, IReadOnlyList<int> playings)
+    {
+        List<T> chosen = [.. playings.Select(playing => all[Math.Min(playing, all.Count - 1)])];
+        while (chosen.Count > 1 && EqualityComparer<T>.Default.Equals(chosen[^1], chosen[^2]))
+        {
+            chosen.RemoveAt(chosen.Count - 1);
+        }
+
+        return chosen;
+    }
+
     /// <inheritdoc/>
     public bool Equals(SectionOrders? other) =>
         other is not null && Energies.SequenceEqual(other.Energies) && Tasks.SequenceEqual(other.Tasks) && Fill == other.Fill;

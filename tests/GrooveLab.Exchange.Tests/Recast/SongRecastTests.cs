@@ -368,6 +368,30 @@ public class SongRecastTests
         Assert.Equal("two", Assert.Single(divided.Sections[1].Tune!.Verses)[0]!.Text);
     }
 
+    // Once a bug: both sections kept what the chart asked of all playings.
+    [Fact]
+    public void Divided_ThirdVerse_OrdersGoWithTheirPlayings()
+    {
+        var song = Read("""
+            format = 2
+            key = "C"
+            tempo = "quarter = 96"
+            meter = "4/4"
+            times = 2
+            [[section]]
+            name = "verse"
+            repeat = 3
+            chords = "| C | F |"
+            energy = [1, 2, 3, 4]
+            tasks = ["roll: rests, high, thin"]
+            """);
+        var (divided, _) = PlayingsApart.Divided(song, 0, 3);
+        Assert.Equal([1, 2, 4], divided.Sections[0].Orders!.Energies);
+        Assert.Equal([3, 4], divided.Sections[1].Orders!.Energies);
+        Assert.Equal([PartTask.Rests, PartTask.High, PartTask.Thin], divided.Sections[0].Orders!.Tasks[0].Tasks);
+        Assert.Equal([PartTask.Thin], divided.Sections[1].Orders!.Tasks[0].Tasks);
+    }
+
     [Fact]
     public void Of_PinnedNotes_StandWhereTheMusicianSaysAndTheOthersFindTheirPlaces()
     {
