@@ -207,7 +207,8 @@ public sealed class ArrangementPlan
         {
             // The few who open play as they do in what they lead to.
             var after = _pass.Skip(run.Number).FirstOrDefault(later => _kinds[later.SectionIndex] != SectionKind.Opening);
-            return after is null ? Levels[energy - 1] : Levels[EnergyOf(after, after.Verse) - 1] - (SofterEntry * run.Number);
+            var earlier = _pass.Take(run.Number).Reverse().TakeWhile(other => _kinds[other.SectionIndex] == SectionKind.Opening).Count();
+            return after is null ? Levels[energy - 1] : Levels[EnergyOf(after, after.Verse) - 1] - (SofterEntry * earlier);
         }
 
         var before = run.FirstBar == 0 ? run : Form.BarAt(run.FirstBar - 1).Run;
@@ -393,7 +394,7 @@ public sealed class ArrangementPlan
     {
         if (run.Section.Orders?.Fill is { } ordered)
         {
-            return ordered == SectionOrders.NoFill || ordered >= tasks.Length ? [] : [(ordered, FillOf(ordered))];
+            return ordered == SectionOrders.NoFill || ordered >= tasks.Length || !Plays(run, ordered) ? [] : [(ordered, FillOf(ordered))];
         }
 
         // A bar that is a section has no room for a figure that ends it, and a held bar stands still.

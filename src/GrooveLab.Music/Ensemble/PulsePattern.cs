@@ -62,8 +62,9 @@ internal sealed class PulsePattern
         int? other = inner.Length == 0 ? 0 : inner[playing.PlayingChance(part).For("strum").At(bar).Below(inner.Length)];
         switch (playing.TaskOf(part, bar))
         {
-            case PartTask.Thin when damps:
-                return new PulsePattern(place, damps, Strum.Chop, varied ? other : null, struck);
+            case PartTask.Thin:
+                // Few strings and few strokes that ring: the damped ones where the part has them, and the upper strings alone elsewhere.
+                return new PulsePattern(place, damps, damps ? Strum.Chop : Strum.Held, varied ? other : null, struck);
             case PartTask.Full:
             case PartTask.Fill when damps && !PulseStrokes.HasTimeForHalves(place.Meter, place.Tempo):
                 return new PulsePattern(place, damps, Strum.Open, varied ? other : null, struck);

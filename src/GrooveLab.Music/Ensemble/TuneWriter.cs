@@ -40,6 +40,13 @@ internal static class TuneWriter
         {
             AddSwells(draft, part, first.Notes);
         }
+        else if (draft.Band.Parts[part].Instrument.Holds && FirstIn(draft, part) is { } note)
+        {
+            // The swells of bars before it may have been switched off in the middle of one.
+            var full = TuneSwell.Full(part);
+            var onset = note.Note.Onset - draft.BarLine;
+            draft.AddControl(part, Role.Tune, onset, full.Controller, full.Value, (int)(onset / draft.Place.Meter.Unit).Floor(), LeanOf(draft, part, note));
+        }
     }
 
     // One bow, bellows or breath for all lines of the part: the first line leads.
@@ -55,6 +62,11 @@ internal static class TuneWriter
             }
         }
     }
+
+    // The first note that starts in the bar; null for none.
+    private static TuneLineNote? FirstIn(BarDraft draft, int part) =>
+        draft.Band.TunesOf(part) is [var line, ..] && FirstFrom(line.Notes, draft.BarLine) is var i && i < line.Notes.Count && line.Notes[i].Note.Onset < draft.End
+            ? line.Notes[i] : null;
 
     private static int LeanOf(BarDraft draft, int part, TuneLineNote sung) =>
         ((TuneSettings)draft.Band.Parts[part].Settings).LaidBack == LayBack.Lean ? Lean.Of(draft.Band.Chance.At(part).At(draft.Band.Outline.Run.Number), sung.Phrase) : 0;

@@ -279,6 +279,34 @@ public sealed class ArrangementPlanTests
         }
     }
 
+    // Once a bug: a section named as an opening was half a decibel softer for every section before it.
+    [Fact]
+    public void Plan_OpeningThatComesLate_IsAsLoudAsItsFirst()
+    {
+        var band = new BarComposer(Song(["intro", "verse", "verse", "refrain", "intro", "verse", "refrain"]));
+        var openings = Runs(band).Where(run => run.Section.Name == "intro").Select(run => band.Arrangement.PlanOf(run, run.Verse).Decibels).ToList();
+
+        Assert.Equal(2, openings.Count);
+        // It leads to a fuller verse now, of whose players each is 0.8 dB softer.
+        Assert.InRange(openings[1] - openings[0], -0.9, 2);
+    }
+
+    // Once a bug: a pulse without damped strokes took no notice of it.
+    [Fact]
+    public void Thin_PulseThatDampsNothing_PlaysFewerStrings()
+    {
+        double Strings(PartTask task)
+        {
+            var chart = Song(["verse", "refrain"]);
+            var orders = new SectionOrders { Tasks = [new PartOrders(0, [task])], Fill = SectionOrders.NoFill };
+            var pulse = Players.Pulse() with { Settings = new PulseSettings { Damped = false } };
+            var band = new BarComposer(chart with { Parts = [pulse, .. chart.Parts.Skip(1)], Sections = [chart.Sections[0] with { Orders = orders }, chart.Sections[1]] });
+            return Enumerable.Range(0, 8).Average(bar => band.BarAt(bar).Notes.Count(note => note.Part == 0));
+        }
+
+        Assert.InRange(Strings(PartTask.Thin), 5, 0.8 * Strings(PartTask.Full));
+    }
+
     private static Chart Song(string[] form)
     {
         var names = form.Distinct().ToList();

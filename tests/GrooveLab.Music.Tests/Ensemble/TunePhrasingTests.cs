@@ -170,6 +170,17 @@ public sealed class TunePhrasingTests
 
     private static int Graces(Played played, Sounded note) => played.Notes.Count(other => other.Note.IsGrace && other.From == note.From);
 
+    // Once a bug: where phrasing was switched off while a note swelled, the tune stayed as soft as it was then.
+    [Fact]
+    public void Controls_WithoutPhrasing_FirstNoteOfEveryBarIsAtTheFullLevel()
+    {
+        var chart = Song([.. Phrase(2, [69, 71, 72])]);
+        var bar = new Played(chart with { Parts = [chart.Parts[0] with { Settings = new TuneSettings { Phrasing = false } }] }, Exact).Form.First();
+
+        var point = Assert.Single(bar.Controls);
+        Assert.Equal((11, 127, Eighth * 2), (point.Controller, point.Value, point.Onset));
+    }
+
     private static double Ms(Sounded at, Span length) => at.Bar.Tempi[0].Tempo.Seconds(length).ToDouble() * 1000;
 
     private static double Gap(NoteEvent one, NoteEvent next) => Milliseconds(next.Written.Onset - one.Written.Onset - one.Length);
