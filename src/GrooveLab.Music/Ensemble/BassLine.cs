@@ -389,11 +389,12 @@ internal sealed class BassLine
             balance = Counted(bar, balance, between);
         }
 
-        // Nothing comes between the steps of a line.
+        // Nothing comes between the steps of a line; a short one starts with the written bass before it.
         bool IsFree(int unit)
         {
             var at = _outline.OnsetOf(bar) + (place.Meter.Unit * unit);
-            var inLine = between.Count(attack => attack.Leads) > 1 && between.Where(attack => attack.Leads).Min(attack => attack.Onset) < at;
+            var steps = between.Where(attack => attack.Leads).Select(attack => attack.Onset).Order().ToArray();
+            var inLine = steps.Length > 1 && (steps.Length > 2 ? steps[0] : written.Last(attack => attack.Onset < steps[0]).Onset) < at;
             return !inLine && place.Length - (place.Meter.Unit * unit) >= Eighth && !written.Concat(between).Any(attack => Close(attack.Onset, at));
         }
     }

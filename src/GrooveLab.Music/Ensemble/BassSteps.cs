@@ -208,7 +208,9 @@ internal sealed class BassSteps
 
         private void Finish(int first, int direction, double cost)
         {
-            var joins = (first - steps._joint.Key) * direction is 1 or 2;
+            // Felt in groups, a mark on a start between the written bass and the line parts them.
+            var joins = (first - steps._joint.Key) * direction is 1 or 2
+                && !(steps._place.Felt == FeltLevel.Group && steps._places.Take(_line[^1].Place).Any(place => place.OnStart));
             if (_line.Count < Notes && !joins && !fills)
             {
                 return;

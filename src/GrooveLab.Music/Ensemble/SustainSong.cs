@@ -81,7 +81,7 @@ internal sealed class SustainSong
 
     /// <summary>The cost of a key that rubs against the tune; of a rest of the lowest voice, and of a higher one. A key that another part
     /// holds is impossible.</summary>
-    private const double Rubs = 2000, Silent = 2500, SilentAbove = 900;
+    private const double Rubs = 2000, Silent = 2500, SilentAbove = 115;
 
     private const double Impossible = 1e9;
 
@@ -110,6 +110,9 @@ internal sealed class SustainSong
 
     private const double Luck = 1.3;
 
+    /// <summary>The greatest distance, in half steps, of a key with which a voice starts from its place without an effect on its end.</summary>
+    private const int Near = 4;
+
     /// <summary>The greatest move that is no leap, in half steps.</summary>
     private const int LargestMove = 7;
 
@@ -119,7 +122,6 @@ internal sealed class SustainSong
     private readonly int _lowest;
     private readonly int _highest;
     private readonly int _voice;
-    private readonly int _home;
     private readonly State[][] _states;
 
     public SustainSong(IReadOnlyList<SongNode> nodes, Key key, Part player, int voice, int home)
@@ -130,11 +132,10 @@ internal sealed class SustainSong
         _lowest = player.Lowest;
         _highest = player.Highest;
         _voice = voice;
-        _home = home;
         _states = new State[nodes.Count][];
         for (var i = 0; i < nodes.Count; i++)
         {
-            _states[i] = States(nodes[i], i == 0 || i == nodes.Count - 1);
+            _states[i] = States(nodes[i], i == 0 || i == nodes.Count - 1, i > 0 && i == nodes.Count - 1 && Entry() is { } entry && Math.Abs(entry - home) > Near ? entry : home);
             for (var j = 0; j < _states[i].Length; j++)
             {
                 Reach(i, j);
@@ -151,7 +152,10 @@ internal sealed class SustainSong
     public static bool TooClose(int a, int b) =>
         a == b || Math.Abs(a - b) < 2 || (Math.Min(a, b) < Voicings.LowIntervalLimit && Math.Abs(a - b) < 5);
 
-    private State[] States(SongNode node, bool atEnd)
+    // The key with which the voice starts at the least cost; null for none. Sections come again, and their neighbours often start alike.
+    private int? Entry() => _states[0].MinBy(state => state.Cost).First;
+
+    private State[] States(SongNode node, bool atEnd, int home)
     {
         if (node.Fixed is { Count: > 0 } known)
         {
@@ -169,7 +173,7 @@ internal sealed class SustainSong
         {
             if (node.Chord.Tones.Contains(key) && Clash(node, key) is var clash && clash < Impossible)
             {
-                var cost = clash + (Distance * (atEnd ? AtEnds : 1) * Math.Abs(key - Math.Min(_home + node.Up, _highest - 2))) + (Luck * node.Chance.At(key).Unit)
+                var cost = clash + (Distance * (atEnd ? AtEnds : 1) * Math.Abs(key - Math.Min(home + node.Up, _highest - 2))) + (Luck * node.Chance.At(key).Unit)
                     + (node.Unlike is { Count: > 0 } first && first[0].Key == key ? Alike : 0);
                 states.Add(new State(key, key, cost) { Heard = key });
             }
