@@ -224,7 +224,10 @@ public sealed class ChartReader
             return;
         }
 
-        foreach (var part in orders.Tasks.Select(one => one.Part).Append(orders.Fill ?? SectionOrders.NoFill).Where(part => part >= 0 && !playing.Contains(part)).Distinct())
+        // The name of a role may mean several parts: one of them that plays is enough.
+        var asked = orders.Tasks.Select(one => one.Part).ToList();
+        var absent = asked.Where(part => !playing.Contains(part) && !asked.Exists(other => playing.Contains(other) && parts[other].Role == parts[part].Role));
+        foreach (var part in absent.Append(orders.Fill is { } fill and >= 0 && !playing.Contains(fill) ? fill : SectionOrders.NoFill).Where(part => part >= 0).Distinct())
         {
             _remarks.Add(
                 section.Place,

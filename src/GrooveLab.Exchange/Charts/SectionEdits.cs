@@ -159,7 +159,8 @@ internal sealed class SectionEdits(TomlEditor editor, TomlTable table, IReadOnly
         var stands = OrderKeys.Read(new TableKeys(table, problems), parts, playing, SectionReader.Named, problems);
         foreach (var ((key, was), (_, wanted)) in OrderKeys.Write(stands, parts).Zip(OrderKeys.Write(now, parts)))
         {
-            if (was == wanted)
+            // What names a part that has left the band does not count as read.
+            if (was == wanted && (problems.Count == 0 || key == "energy"))
             {
                 continue;
             }

@@ -35,6 +35,9 @@ public sealed record SectionOrders
         return left.Energies.Count == 0 && left.Tasks.Count == 0 && left.Fill is null ? null : left;
     }
 
+    /// <summary>The number of playings for which it says something of their own.</summary>
+    public int Longest => Math.Max(Energies.Count, Tasks.Select(orders => orders.Tasks.Count).DefaultIfEmpty(0).Max());
+
     /// <summary>What it asks of some of its playings, where they become a section of their own.</summary>
     /// <param name="playings">The playings, from 0, in order; at least one.</param>
     public SectionOrders Of(IReadOnlyList<int> playings) => this with

@@ -153,7 +153,7 @@ internal sealed class SustainSong
         a == b || Math.Abs(a - b) < 2 || (Math.Min(a, b) < Voicings.LowIntervalLimit && Math.Abs(a - b) < 5);
 
     // The key with which the voice starts at the least cost; null for none. Sections come again, and their neighbours often start alike.
-    private int? Entry() => _states[0].MinBy(state => state.Cost).First;
+    private int? Entry() => _states[0].MinBy(state => state.Cost).First - _nodes[0].Up;
 
     private State[] States(SongNode node, bool atEnd, int home)
     {

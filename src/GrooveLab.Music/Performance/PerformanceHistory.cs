@@ -513,7 +513,8 @@ public sealed class PerformanceHistory
         {
             var fresh = new PerformanceRoute(state, Math.Max(-1, place.Index));
             var last = place.Next - 1;
-            route = jumpTo is not { } start ? fresh.Following(Route, last < 0 ? -1 : Coming(place, last), last)
+            route = jumpTo is null && _heading is { } coming && coming.Ordinal == place.Next ? fresh.StartingAt(coming.Bar, place.Next, 0)
+                : jumpTo is not { } start ? fresh.Following(Route, last < 0 ? -1 : Coming(place, last), last)
                 : fresh.StartingAt(start, place.Next, path is null ? 0 : Route.RoundOf(Coming(place, place.Next), place.Next) ?? 0);
         }
         catch (ChartProblemException problem)

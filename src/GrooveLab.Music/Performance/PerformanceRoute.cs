@@ -98,7 +98,8 @@ internal sealed class PerformanceBars : IBarSource
 /// <param name="Ordinal">Which bar of the performance it is, from 0.</param>
 /// <param name="Index">Its number in the form; -1 for the lead-in.</param>
 /// <param name="Round">The number of earlier rounds of the loop or vamp to which it belongs or, if that has just been called off, belonged.</param>
-public readonly record struct RouteEntry(int Ordinal, int Index, int Round);
+/// <param name="RoundBefore">That number of the bar before it, which another route played.</param>
+public readonly record struct RouteEntry(int Ordinal, int Index, int Round, int RoundBefore);
 
 /// <summary>The route of a performance through the bars of a state, following its form orders. Pure.</summary>
 public sealed record PerformanceRoute : BarRoute
@@ -120,7 +121,7 @@ public sealed record PerformanceRoute : BarRoute
     {
         _bars = (PerformanceBars)Source;
         _orders = state.Orders;
-        _entry = new RouteEntry(0, from, 0);
+        _entry = new RouteEntry(0, from, 0, 0);
         _firstRounds = [];
         CountPart = _bars.Composer.Band.ToList().FindIndex(part => part.Role == Role.Count);
     }
@@ -198,18 +199,20 @@ public sealed record PerformanceRoute : BarRoute
             return this;
         }
 
+        // A route that has not begun yet, because another change came before the bar line, knows how it was before.
+        var round = before._entry.Ordinal > ordinal ? before._entry.RoundBefore : before.RoundOf(index, ordinal) ?? 0;
         var (last, first) = (Translated(before.Plan, index), TakeOver(before, index, ordinal));
-        var round = before.RoundOf(index, ordinal) ?? 0;
+        var isHeld = first == last && _orders.HoldFrom <= ordinal + 1;
         var goesOn = RoundsAt(first) is var (from, end) && from >= 0 ? last >= from && last < end
-            : first == last + 1 && IsInSameRun(last, first);
-        return new PerformanceRoute(this, new RouteEntry(ordinal + 1, first, !goesOn ? 0 : first <= last ? round + 1 : round));
+            : (first == last + 1 || isHeld) && IsInSameRun(last, first);
+        return new PerformanceRoute(this, new RouteEntry(ordinal + 1, first, !goesOn ? 0 : first <= last && !isHeld ? round + 1 : round, round));
     }
 
     /// <summary>This route when it starts at a bar of the performance, elsewhere than the route so far would go.</summary>
     /// <param name="index">The bar's number; -1 for the lead-in.</param>
     /// <param name="ordinal">Which bar of the performance it is.</param>
     /// <param name="round">The number of earlier rounds of its loop or vamp.</param>
-    public PerformanceRoute StartingAt(int index, int ordinal, int round) => new(this, new RouteEntry(ordinal, index, round));
+    public PerformanceRoute StartingAt(int index, int ordinal, int round) => new(this, new RouteEntry(ordinal, index, round, round));
 
     /// <summary>The ordinal of the bar after which a given bar number first plays, from a bar of the performance on; null if it does
     /// not play.</summary>
@@ -266,7 +269,7 @@ public sealed record PerformanceRoute : BarRoute
     public int? RoundOf(int index, int ordinal)
     {
         // The bars of a hold are one.
-        var at = Math.Min(ordinal, _orders.HoldFrom ?? ordinal);
+        var at = _orders.HoldFrom is { } hold ? Math.Min(ordinal, Math.Max(hold, _entry.Ordinal)) : ordinal;
         var (from, end) = RoundsAt(index);
         if (from >= 0)
         {
@@ -280,10 +283,12 @@ public sealed record PerformanceRoute : BarRoute
                 _firstRounds[from] = first = found;
             }
 
-            return Math.Max(0, at - (index - from) - first) / (end - from);
+            // The route may have begun a bar earlier than it was to.
+            var bars = end - from;
+            return Math.Max(0, at - (index - from) - first + (bars / 2)) / bars;
         }
 
-        var isRest = _entry.Round > 0 && index >= _entry.Index && index - _entry.Index == at - _entry.Ordinal && IsInSameRun(_entry.Index, index);
+        var isRest = _entry.Round > 0 && index - _entry.Index == at - _entry.Ordinal && IsInSameRun(_entry.Index, index);
         return isRest ? _entry.Round : null;
     }
 

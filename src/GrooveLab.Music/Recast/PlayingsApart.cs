@@ -62,11 +62,14 @@ public static class PlayingsApart
 
         var name = string.Create(CultureInfo.InvariantCulture, $"{was.Name} {playing}");
         var (apart, rest) = (Playings(chart.Times, count, one => one == playing), Playings(chart.Times, count, one => one != playing));
+        // Beyond the times of the form a band may go on: orders reach as far as they say something.
+        var passes = Math.Max(chart.Times, ((was.Orders?.Longest ?? 0) / count) + 2);
+        var (asked, others) = (Playings(passes, count, one => one == playing), Playings(passes, count, one => one != playing));
         var whole = ending == 0 ? was : was.WithEnding(ending, rank);
-        var made = whole with { Name = name, Endings = [], Orders = whole.Orders?.Of(apart), Tune = whole.Tune is { } tune ? Sung(tune, apart) : null };
+        var made = whole with { Name = name, Endings = [], Orders = whole.Orders?.Of(asked), Tune = whole.Tune is { } tune ? Sung(tune, apart) : null };
         var left = was with
         {
-            Orders = was.Orders?.Of(rest),
+            Orders = was.Orders?.Of(others),
             Tune = was.Tune is { } other ? Sung(other, rest) : null,
             Endings = ending == 0 ? was.Endings
                 : [.. was.Endings.Select((one, i) => i != ending - 1 || one.Tune is not { } sung || sung.Verses.Count < 2 ? one

@@ -73,9 +73,10 @@ public sealed class OrderKeysTests
         history.Do("remove roll", new PerformancePlace(0, 0, 1));
         history.Do("arrangement none", new PerformancePlace(0, 0, 1));
 
-        var saved = ChartDifference.Write(document, state.Chart, history.State.Chart).Document;
-        var read = saved.Read().Chart!;
+        var written = ChartDifference.Write(document, state.Chart, history.State.Chart);
+        var read = written.Document.Read().Chart!;
 
+        Assert.False(written.IsReformatted);
         Assert.Equal([new PartOrders(1, [PartTask.Thin, PartTask.Full])], read.Sections[0].Orders!.Tasks);
         Assert.Null(read.Sections[0].Orders!.Fill);
         Assert.False(read.IsArranged);

@@ -388,6 +388,7 @@ public class SongRecastTests
         var (divided, _) = PlayingsApart.Divided(song, 0, 3);
         Assert.Equal([1, 2, 4], divided.Sections[0].Orders!.Energies);
         Assert.Equal([3, 4], divided.Sections[1].Orders!.Energies);
+        Assert.Equal([1, 2, 4], PlayingsApart.Divided(song with { Times = 1 }, 0, 3).Chart.Sections[0].Orders!.Energies);
         Assert.Equal([PartTask.Rests, PartTask.High, PartTask.Thin], divided.Sections[0].Orders!.Tasks[0].Tasks);
         Assert.Equal([PartTask.Thin], divided.Sections[1].Orders!.Tasks[0].Tasks);
     }

@@ -139,22 +139,44 @@ public sealed class PerformanceRouteTests
         Assert.Equal("A10 A20 A11 A21 A12 A22 B1- B2- B3- A10 A20 A11 A21 A12", string.Join(' ', rounds.Take(14)));
     }
 
-    // A hold stops the rounds, however long it lasts.
-    [Fact]
-    public void Do_HoldInALoop_RoundsGoOnWhereTheyWere()
+    // Several changes before one bar line, and changes while the band holds, lose no round; a hold stops the rounds, however long it lasts.
+    [Theory]
+    [InlineData("1 loop section, 6 hold, 11 go-on", "A1- A2- A30 A11 A21 A31 A12 A22 A22 A22 A22 A22 A32 A13 A23 A33")]
+    [InlineData("1 loop section, 6 hold, 8 feel unit, 9 feel group, 11 go-on", "A1- A2- A30 A11 A21 A31 A12 A22 A22 A22 A22 A22 A32 A13 A23 A33")]
+    [InlineData("1 loop section, 6 loop off, 6 feel unit, 6 feel group", "A1- A2- A30 A11 A21 A31 A12 A22 A32 B1- B2- A1- A2- A3- B1- B2-")]
+    [InlineData("1 loop section, 6 loop off, 6 undo", "A1- A2- A30 A11 A21 A31 A12 A22 A32 A13 A23 A33 A14 A24 A34 A15")]
+    [InlineData("1 loop section, 4 feel unit, 5 feel group", "A1- A2- A30 A11 A21 A31 A12 A22 A32 A13 A23 A33 A14 A24 A34 A15")]
+    public void Do_ManyChanges_RoundsGoOnWhereTheyWere(string words, string rounds)
     {
-        var chart = Sections(3, 2, vamps: false);
-        var history = new PerformanceHistory(PerformanceState.Opening(chart, new InstrumentCatalogue([])));
+        var history = new PerformanceHistory(PerformanceState.Opening(Sections(3, 2, vamps: false), new InstrumentCatalogue([])));
         var heard = new List<string>();
         for (var (index, ordinal) = (0, 0); ordinal < 16; ordinal++)
         {
             heard.Add(Round(history.Route, index, ordinal));
-            var words = ordinal switch { 1 => "loop section", 6 => "hold", 11 => "go-on", _ => string.Empty };
-            var next = words.Length == 0 ? null : history.Do(words, new PerformancePlace(ordinal, index, ordinal + 1)).Result.JumpTo;
+            int? next = null;
+            foreach (var gesture in words.Split(", ").Where(gesture => gesture.StartsWith($"{ordinal} ", StringComparison.Ordinal)))
+            {
+                var place = new PerformancePlace(ordinal, index, ordinal + 1);
+                var step = history.Do(gesture[(gesture.IndexOf(' ', StringComparison.Ordinal) + 1)..], place);
+                next = step.Result.JumpTo ?? next;
+            }
+
             index = next ?? history.Route.After(index, ordinal);
         }
 
-        Assert.Equal("A1- A2- A30 A11 A21 A31 A12 A22 A22 A22 A22 A22 A32 A13 A23 A33", string.Join(' ', heard));
+        Assert.Equal(rounds, string.Join(' ', heard));
+    }
+
+    // Once a bug: a change before the bar line of a jump made the route look for its loop where it did not go.
+    [Fact]
+    public void Do_JumpAndAChangeBeforeTheBarLine_RoundsAreCountedFromTheJump()
+    {
+        var history = new PerformanceHistory(PerformanceState.Opening(Sections(3, 2, vamps: true), new InstrumentCatalogue([])) with { CountIn = false });
+        var place = new PerformancePlace(4, 4, 5);
+        Assert.Equal(0, history.Do("restart", place).Result.JumpTo);
+        history.Do("feel unit", place);
+
+        Assert.Equal([0, 0, 0, 1, 1, 1, 2], Enumerable.Range(5, 7).Select(ordinal => history.Route.RoundOf((ordinal - 5) % 3, ordinal)));
     }
 
     private static string Round(PerformanceRoute route, int index, int ordinal)
