@@ -21,6 +21,9 @@ public static class AccentPlan
     // A bar from here on has so many units that few of its strokes ring when groups are felt.
     private const int ManyUnits = 9;
 
+    // A bar up to here has so few units that its groups stand out from few others.
+    private const int FewUnits = 4;
+
     /// <summary>Velocity steps above a part's base velocity on a unit of a bar.</summary>
     /// <param name="meter">The bar's meter.</param>
     /// <param name="felt">The felt level.</param>
@@ -112,7 +115,7 @@ public static class AccentPlan
         var quick = meter.Unit <= Span.Of(1, 16);
         return felt switch
         {
-            FeltLevel.Group => meter.Units < ManyUnits ? -2 : -5,
+            FeltLevel.Group => meter.Units <= FewUnits ? -1 : meter.Units < ManyUnits ? -2 : -5,
             FeltLevel.Bar => slow ? -1 : quick ? -4 : -3,
             _ => slow ? 5 : quick ? 0 : 1,
         };

@@ -121,7 +121,7 @@ public sealed class AccentPlanTests
         var quick = meter.Unit <= Span.Of(1, 16);
         foreach (var (felt, more) in new[]
         {
-            (FeltLevel.Group, meter.Units < 9 ? -2 : -5), (FeltLevel.Bar, slow ? -1 : quick ? -4 : -3), (FeltLevel.BarGroup, slow ? 5 : quick ? 0 : 1),
+            (FeltLevel.Group, meter.Units <= 4 ? -1 : meter.Units < 9 ? -2 : -5), (FeltLevel.Bar, slow ? -1 : quick ? -4 : -3), (FeltLevel.BarGroup, slow ? 5 : quick ? 0 : 1),
         })
         {
             var shift = AccentPlan.EvennessOf(meter, felt, 4) - more;
