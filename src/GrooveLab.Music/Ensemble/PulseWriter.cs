@@ -325,19 +325,52 @@ internal static class PulseWriter
     // if all are taken.
     private static IReadOnlyList<ShapeNote> Clear(Part player, ChordShape shape, ChordSymbol chord, int[] sung, int[] held, int[] reserved)
     {
-        var clear = shape.Notes.Where(note => IsFree(note, sung, held, reserved)).ToArray();
-        if (clear.Length > 0)
-        {
-            return ChordShapes.InOneStroke(clear);
-        }
-
         // The roll keeps its distance from the shape, so that other low keys may be too close to it.
         var last = shape.Notes[^1];
         int[] taken = [.. held, .. Enumerable.Range(0, Voicings.LowIntervalLimit + ChordShapes.Fourth - 1).Except(shape.Keys)];
+        var clear = shape.Notes.Where(note => IsFree(note, sung, held, reserved)).ToArray();
+        if (clear.Length > 0)
+        {
+            return ChordShapes.InOneStroke(Filled(player, shape, clear, chord, sung, [.. taken, .. reserved], held));
+        }
+
         var moved = shape.Notes.Select(note => Clearance.Move(player, note, shape, chord, sung, taken, held)).FirstOrDefault(note => note is not null)
             ?? Clearance.Elsewhere(player, last, 0, shape, chord, sung, taken, held)
             ?? Clearance.Elsewhere(player, last, 0, shape, chord, [], [.. taken, .. sung], held);
         return moved is { } free ? [free] : [];
+    }
+
+    // The strings left out take another tone of the chord, within the reach of the hand and in order of pitch: the hand strums what it holds.
+    private static ShapeNote[] Filled(Part player, ChordShape shape, ShapeNote[] clear, ChordSymbol chord, int[] sung, int[] taken, int[] held)
+    {
+        if (clear.Length == shape.Notes.Count || clear.Any(note => note.String == 0))
+        {
+            return clear;
+        }
+
+        var filled = clear.ToList();
+        foreach (var left in shape.Notes.Where(note => !clear.Contains(note)))
+        {
+            var below = filled.Where(note => note.String < left.String).Select(note => note.Key).DefaultIfEmpty(int.MinValue).Max();
+            var above = filled.Where(note => note.String > left.String).Select(note => note.Key).DefaultIfEmpty(int.MaxValue).Min();
+            var (low, high) = Clearance.RangeOf(player, left.String);
+            var found = Enumerable.Range(low, Math.Max(0, high - low + 1)).Select(key => left with { Key = key })
+                .Where(note => note.Key > below && note.Key < above && (chord.IsNoChord ? shape.Keys.Any(key => (key - note.Key) % 12 == 0) : chord.Tones.Contains(note.Key))
+                    && !taken.Contains(note.Key) && Clearance.Keeps(note.Key, sung) && !Clearance.Growls(note.Key, held) && IsInHand(player.Instrument, filled, note))
+                .OrderBy(note => Math.Abs(note.Key - left.Key)).Cast<ShapeNote?>().FirstOrDefault();
+            if (found is { } other)
+            {
+                filled.Add(other);
+            }
+        }
+
+        return [.. filled.OrderBy(note => note.Key)];
+    }
+
+    private static bool IsInHand(Instrument instrument, List<ShapeNote> held, ShapeNote other)
+    {
+        var frets = held.Append(other).Select(note => note.Key - instrument.Strings[note.String - 1]).Where(fret => fret > 0).ToArray();
+        return frets.Length == 0 || frets.Max() - frets.Min() < instrument.Stretch;
     }
 
     // Upstrokes catch the upper strings; with fast units, low strings mark the groups and high strings the rest.

@@ -105,7 +105,8 @@ internal sealed class RollWriter
         int[] beneath = [.. held, .. draft.Band.StrummedIn(chord)];
         var shape = draft.Band.ShapesOf(part)[chord];
         var symbol = draft.Band.Outline.Chords[chord].Symbol;
-        var clear = shape.Notes.Cast<ShapeNote?>().FirstOrDefault(note =>
+        // Alone, the root or the third says the chord.
+        var clear = shape.Notes.OrderByDescending(note => IsRootOrThird(symbol, note.Key)).Cast<ShapeNote?>().FirstOrDefault(note =>
                 Clearance.Keeps(note!.Value.Key, sung) && !held.Contains(note.Value.Key) && !Clearance.Growls(note.Value.Key, beneath))
             ?? shape.Notes.Select(note => Clearance.Move(draft.Band.Parts[part], note, shape, symbol, sung, held, beneath)).FirstOrDefault(note => note is not null);
         if (clear is { } hit)
@@ -493,7 +494,7 @@ internal sealed class RollWriter
             var shape = Shifted(_shapes[index], shift);
             var turned = new[] { notes[i + 1], notes[i - 1] }
                 .SelectMany(beside => OnStrings(notes, i).SelectMany(note => Turns(note, beside.Key, _steps[bar][i].Turn, _outline.Chords[index].Symbol, sung, beneath)))
-                .Where(other => InHand(other, shape) && other.Key != notes[i - 1].Key && other.Key != notes[i + 1].Key)
+                .Where(other => InHand(other, shape) && other.Key != notes[i - 1].Key && other.Key != notes[i + 1].Key && !Trills(notes, i, other))
                 .OrderBy(other => Wrong(i, other))
                 .ThenBy(other => Math.Abs(other.String - notes[i].String))
                 .Cast<ShapeNote?>().FirstOrDefault();
@@ -508,6 +509,11 @@ internal sealed class RollWriter
                 + (on != 0 && Math.Sign(notes[index + 1].Key - other.Key) != on ? 1 : 0);
         }
     }
+
+    // True for a step that goes to and fro with the chord tone beside it: heard once it leads, again and again it takes the chord's place.
+    private static bool Trills(ShapeNote[] notes, int index, ShapeNote other) =>
+        (index >= 3 && notes[index - 2].Key == other.Key && (notes[index - 1].Key == notes[index - 3].Key || notes[index - 1].Key == notes[index + 1].Key))
+        || (index >= 4 && notes[index - 4].Key == other.Key && notes[index - 1].Key == notes[index - 3].Key && notes[index - 1].Key == notes[index + 1].Key);
 
     // A note on its own string, and on the others that the notes beside it leave free.
     private IEnumerable<ShapeNote> OnStrings(ShapeNote[] notes, int index) => notes[index].String == 0
