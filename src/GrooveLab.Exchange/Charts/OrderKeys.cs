@@ -83,6 +83,7 @@ internal static class OrderKeys
         TableKeys keys, IReadOnlyList<Part> parts, Func<string, IReadOnlyList<Part>, IReadOnlyCollection<int>> named, Problems problems)
     {
         var orders = new SortedDictionary<int, PartOrders>();
+        var byName = new Dictionary<int, bool>();
         IReadOnlyList<TomlNode> items;
         switch (keys.Entry("tasks")?.Value)
         {
@@ -139,7 +140,18 @@ internal static class OrderKeys
                     break;
                 }
 
-                orders[part] = new PartOrders(part, tasks);
+                // A part's own name comes before that of its role.
+                var isNamed = string.Equals(parts[part].Name, item.Value[..colon].Trim(), StringComparison.OrdinalIgnoreCase);
+                if (byName.TryGetValue(part, out var wasNamed) && wasNamed == isNamed)
+                {
+                    problems.Add(item.PlaceOf(0), $"two entries give {parts[part].Name} its tasks", "keep one of them; a list of tasks goes through the playings: \"roll: rests, high\"");
+                    break;
+                }
+
+                if (!wasNamed)
+                {
+                    (orders[part], byName[part]) = (new PartOrders(part, tasks), isNamed);
+                }
             }
         }
 
@@ -178,7 +190,8 @@ internal static class OrderKeys
         var found = named(name, parts);
         if (found.Count == 0)
         {
-            var known = parts.Select(part => part.Name).Concat(parts.Select(part => part.Role.Name())).Distinct(StringComparer.OrdinalIgnoreCase).ToList();
+            var band = parts.Where(part => part.Role is not (Role.Tune or Role.Count)).ToList();
+            var known = band.Select(part => part.Name).Concat(band.Select(part => part.Role.Name())).Distinct(StringComparer.OrdinalIgnoreCase).ToList();
             var near = Words.Nearest(name, known);
             var list = $"parts and roles: {Words.And([.. known.Select(word => Words.Quote(word))])}";
             problems.Add(text.PlaceOf(0), $"no part called {Words.Quote(name)}", near is null ? list : $"did you mean {Words.Quote(near)}? {list}");

@@ -6,9 +6,12 @@ public sealed record Part
     /// <summary>Most characters of a name.</summary>
     public const int LongestName = 40;
 
-    /// <summary>True for a usable name: it is also the name of the part's sound file.</summary>
+    /// <summary>The word that charts use for nobody; no part can have it as its name.</summary>
+    public const string Nobody = "none";
+
+    /// <summary>True for a usable name: it is also the name of the part's sound file, and not <see cref="Nobody"/>.</summary>
     public static bool IsName(string name) =>
-        name.Length is > 0 and <= LongestName && !name.StartsWith('.') && !name.Any(c => char.IsControl(c) || ",/\\:*?\"<>|".Contains(c, StringComparison.Ordinal));
+        name.Length is > 0 and <= LongestName && !string.Equals(name, Nobody, StringComparison.OrdinalIgnoreCase) && !name.StartsWith('.') && !name.Any(c => char.IsControl(c) || ",/\\:*?\"<>|".Contains(c, StringComparison.Ordinal));
 
     /// <summary>Its name; unique in the band.</summary>
     public required string Name { get; init; }

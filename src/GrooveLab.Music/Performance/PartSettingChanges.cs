@@ -76,7 +76,9 @@ public sealed record RenamePart(string Part, string Name) : PartChange(Part)
     {
         if (!Band.Part.IsName(Name))
         {
-            throw new ChangeRefusedException($"{Wording.Words.Quote(Name)} cannot be a part's name; use at most {Band.Part.LongestName} letters, digits, spaces and hyphens");
+            throw new ChangeRefusedException(string.Equals(Name, Band.Part.Nobody, StringComparison.OrdinalIgnoreCase)
+                ? $"{Wording.Words.Quote(Name)} means nobody in a chart; give the part another name"
+                : $"{Wording.Words.Quote(Name)} cannot be a part's name; use at most {Band.Part.LongestName} letters, digits, spaces and hyphens");
         }
 
         if (state.Chart.Parts.Where((_, i) => i != index).Any(other => string.Equals(other.Name, Name, StringComparison.OrdinalIgnoreCase)))

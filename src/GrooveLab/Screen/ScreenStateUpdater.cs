@@ -161,7 +161,7 @@ internal sealed class ScreenStateUpdater
             var before = ArrangementWords.End(plan, parts);
             var after = next is null || next.Number == run.Number ? string.Empty : ArrangementWords.Change(plan, route.Arrangement.PlanOf(next, route.PlayingAt(index, ordinal + bars)), parts);
             var then = after.Length == 0 ? string.Empty : $"{next!.Section.Name}: {after}";
-            return then + (before.Length == 0 ? string.Empty : (then.Length > 0 ? "; before it " : "before that ") + before);
+            return then + (before.Length == 0 ? string.Empty : (then.Length > 0 ? "; before it " : "at its end ") + before);
         }
 
         return string.Empty;

@@ -46,6 +46,8 @@ public sealed class OrderKeysTests
     [InlineData("tasks = [\"roll: rest\"]", "did you mean 'rests'")]
     [InlineData("tasks = [\"roll: break\"]", "no task called 'break'")]
     [InlineData("tasks = [\"roll:\"]", "a task is missing")]
+    [InlineData("tasks = [\"roll: high\", \"roll: thin\"]", "two entries")]
+    [InlineData("fill = \"drummer\"", "'pulse', 'roll' and 'bass'")]
     [InlineData("tasks = [\"fiddel: rests\"]", "no part called 'fiddel'")]
     [InlineData("tasks = [\"tune: rests\"]", "leaves alone")]
     [InlineData("tasks = 3", "list of texts")]
@@ -102,6 +104,12 @@ public sealed class OrderKeysTests
         Assert.Equal([new PartOrders(1, [PartTask.Rests])], read.Sections[0].Orders!.Tasks);
         Assert.Equal(1, read.Sections[0].Orders!.Fill);
     }
+
+    [Theory]
+    [InlineData("\"hammered dulcimer: rests\", \"roll: high\"")]
+    [InlineData("\"roll: high\", \"hammered dulcimer: rests\"")]
+    public void Read_TasksOfANameAndOfItsRole_TheNameCounts(string tasks) =>
+        Assert.Equal([new PartOrders(1, [PartTask.Rests])], Section($"tasks = [{tasks}]").Orders!.Tasks);
 
     [Fact]
     public void Read_FillOfARole_MeansAPartThatPlaysThere()
