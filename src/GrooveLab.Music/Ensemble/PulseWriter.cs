@@ -45,6 +45,9 @@ internal static class PulseWriter
     /// <summary>Strings left to a high pulse.</summary>
     private const int UpperStrings = 3;
 
+    /// <summary>Fewest strings of a stroke that says the chord.</summary>
+    private const int FewestInOneStroke = 3;
+
     public static void Write(BarDraft draft, int part)
     {
         var band = draft.Band;
@@ -150,7 +153,8 @@ internal static class PulseWriter
         }
 
         var task = bar.Task;
-        var stroke = PulseStrokes.DirectionOf(place.Meter, settings.Strokes, place.Tempo, unit);
+        // Before an upstroke between the units the hand goes down.
+        var stroke = HasHalf(bar, unit) ? Stroke.Down : PulseStrokes.DirectionOf(place.Meter, settings.Strokes, place.Tempo, unit);
         var felt = PulseStrokes.IsFelt(place, unit);
         var velocity = PulseStrokes.BaseVelocity
             + AccentPlan.StepsAt(place.Meter, place.Felt, place.GroupPlace, unit)
@@ -340,10 +344,12 @@ internal static class PulseWriter
         return moved is { } free ? [free] : [];
     }
 
-    // The strings left out take another tone of the chord, within the reach of the hand and in order of pitch: the hand strums what it holds.
+    // Where few strings are left, or not next to each other, those left out take another tone of the chord, within the reach of the hand and in order of pitch: the hand strums what it holds.
     private static ShapeNote[] Filled(Part player, ChordShape shape, ShapeNote[] clear, ChordSymbol chord, int[] sung, int[] taken, int[] held)
     {
-        if (clear.Length == shape.Notes.Count || clear.Any(note => note.String == 0))
+        var strings = clear.Select(note => note.String).ToArray();
+        var inOnePiece = strings.Max() - strings.Min() == strings.Length - 1;
+        if (clear.Length == shape.Notes.Count || clear.Any(note => note.String == 0) || (inOnePiece && clear.Length >= FewestInOneStroke))
         {
             return clear;
         }

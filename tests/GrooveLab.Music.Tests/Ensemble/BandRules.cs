@@ -109,6 +109,8 @@ internal static class BandRules
                     StrokeOrder.Alternate when slow => true,
                     _ => inGroup % 2 == 0,
                 };
+                // Before an upstroke between the units the hand goes down.
+                down |= bar.Notes.Any(other => other.Part == note.Part && other.Onset == (bar.Meter.Unit * unit) + (bar.Meter.Unit / 2));
                 down &= (note.Onset / bar.Meter.Unit).IsInteger;
                 if (note.Stroke != (down ? Stroke.Down : Stroke.Up))
                 {
