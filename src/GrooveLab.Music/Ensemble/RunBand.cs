@@ -39,7 +39,7 @@ internal sealed class RunBand
         GroupRatio = plan.Chart.GroupRatio;
         Outline = new RunOutline(plan, run);
         var before = bandOf is null ? EarlierPlayings.None : EarlierPlayings.Before(plan, arrangement, Outline, playing);
-        Playing = new RunPlaying(Outline, arrangement, playing, parts.Count, chance, before);
+        Playing = new RunPlaying(Outline, arrangement, playing, parts, chance, before);
         _bandOf = bandOf is null ? null : earlier => _earlier.GetOrAdd(earlier, _ => bandOf(before.RunOf(earlier), earlier));
         Outline.Break(bar => Playing.TasksIn(bar).Tasks.Contains(PartTask.Break));
         LeadsOn = leadsOn;
@@ -59,7 +59,7 @@ internal sealed class RunBand
         _sustainsByBar = new ByBar<HeldNote>?[parts.Count];
         var held = new List<LineNote>();
         // What a later playing keeps, it keeps beside the others of the first one.
-        var first = playing == 0 ? Playing : new RunPlaying(Outline, arrangement, 0, parts.Count, chance, EarlierPlayings.None);
+        var first = playing == 0 ? Playing : new RunPlaying(Outline, arrangement, 0, parts, chance, EarlierPlayings.None);
         var heldAtFirst = new List<LineNote>();
         // Parts in order of priority: bass, sustain, pulse, roll.
         ForEach(Role.Bass, part =>

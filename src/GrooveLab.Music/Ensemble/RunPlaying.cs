@@ -1,3 +1,4 @@
+using GrooveLab.Music.Band;
 using GrooveLab.Music.Charts;
 
 namespace GrooveLab.Music.Ensemble;
@@ -16,22 +17,24 @@ internal sealed class RunPlaying
     private readonly Chance _playing;
     private readonly bool[][] _varied;
     private readonly EarlierPlayings _earlier;
+    private readonly IReadOnlyList<Part> _parts;
 
     /// <summary>Decides a playing.</summary>
     /// <param name="outline">The bars.</param>
     /// <param name="plan">The arrangement.</param>
     /// <param name="playing">Number of earlier playings of the section, rounds of a loop or vamp included.</param>
-    /// <param name="parts">The number of parts.</param>
+    /// <param name="parts">The parts.</param>
     /// <param name="chance">The chance of the piece.</param>
     /// <param name="earlier">The earlier playings.</param>
-    public RunPlaying(RunOutline outline, ArrangementPlan plan, int playing, int parts, Chance chance, EarlierPlayings earlier)
+    public RunPlaying(RunOutline outline, ArrangementPlan plan, int playing, IReadOnlyList<Part> parts, Chance chance, EarlierPlayings earlier)
     {
         Playing = playing;
         _earlier = earlier;
+        _parts = parts;
         _bars = [.. outline.Places.Select(place => plan.TasksIn(place, playing))];
         _section = chance.For("section").For(outline.Run.Section.Name);
         _playing = _section.For("playing").At(playing);
-        _varied = [.. Enumerable.Range(0, parts).Select(part => VariedBars(outline, part, _ => false, _ => true))];
+        _varied = [.. Enumerable.Range(0, parts.Count).Select(part => VariedBars(outline, part, _ => false, _ => true))];
     }
 
     /// <summary>Number of earlier playings of the section, rounds of a loop or vamp included: 0 for the first.</summary>
@@ -46,8 +49,14 @@ internal sealed class RunPlaying
     /// <summary>True when a part is silent through the whole run.</summary>
     public bool Rests(int part) => _bars.All(bar => bar.Tasks[part] == PartTask.Rests);
 
-    /// <summary>The first earlier playing in which a part had the same task in the same bar; null when the task is new there.</summary>
-    public int? FirstWithTask(int part, int barInRun) => _earlier.FirstWith(part, barInRun, TaskOf(part, barInRun));
+    /// <summary>The first earlier playing in which a part had the same task in the same bar; null when the task is new there. A full roll is louder, and
+    /// strikes two strings here and there, but has the notes of an ordinary one: where it is new, that one counts.</summary>
+    public int? FirstWithTask(int part, int barInRun)
+    {
+        var task = TaskOf(part, barInRun);
+        return _earlier.FirstWith(part, barInRun, task)
+            ?? (task == PartTask.Full && _parts[part].Role == Role.Roll ? _earlier.FirstWith(part, barInRun, PartTask.Plays) : null);
+    }
 
     /// <summary>The energy of the section when a part first had its task in a bar of the run.</summary>
     public int EnergyOf(int part, int barInRun) =>

@@ -291,6 +291,20 @@ public sealed class ArrangementPlanTests
         Assert.InRange(openings[1] - openings[0], -0.9, 2);
     }
 
+    // Once a bug: the fullest refrain had the roll of the refrain before it, note for note.
+    [Fact]
+    public void Full_RollOfTheLastRefrain_IsNotTheOneBeforeNoteForNote()
+    {
+        var band = new BarComposer(Song(["verse", "refrain", "verse", "refrain", "verse", "refrain"]));
+        var runs = Runs(band).Where(run => run.Section.Name == "refrain").ToList();
+        var roll = Enumerable.Range(0, band.Chart.Parts.Count).Single(part => band.Chart.Parts[part].Role == Role.Roll);
+        Assert.Equal(PartTask.Full, band.BarAt(runs[2].FirstBar).Tasks.Tasks[roll]);
+        var other = Enumerable.Range(0, 8).Count(bar => !Keys(runs[1].FirstBar + bar).SequenceEqual(Keys(runs[2].FirstBar + bar)));
+        Assert.InRange(other, 2, 6);
+
+        IEnumerable<int> Keys(int bar) => band.BarAt(bar).Notes.Where(note => note.Part == roll).Select(note => note.Key);
+    }
+
     // Once a bug: a pulse without damped strokes took no notice of it.
     [Fact]
     public void Thin_PulseThatDampsNothing_PlaysFewerStrings()
