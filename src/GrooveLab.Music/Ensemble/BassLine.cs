@@ -29,6 +29,8 @@ internal sealed class BassLine
     /// <summary>Share of approaches into section starts. Common practice, no source.</summary>
     private const double SectionApproaches = 0.9;
 
+    private const int Octave = 12;
+
     /// <summary>The share of bar groups without room for a line that have one through their written basses. Common practice, no source.</summary>
     private const double ThroughShare = 0.75;
 
@@ -136,7 +138,7 @@ internal sealed class BassLine
     private static bool Same(List<Attack> one, List<Attack> other) =>
         one.Select(attack => (attack.Onset, attack.Key)).SequenceEqual(other.Select(attack => (attack.Onset, attack.Key)));
 
-    private int OtherOctave(int key) => key + 12 <= _part.Highest ? key + 12 : key - 12 >= _part.Lowest ? key - 12 : key;
+    private int OtherOctave(int key) => key + Octave <= _part.Highest ? key + Octave : key - Octave >= _part.Lowest ? key - Octave : key;
 
     // The written basses of each bar: on the bar line and at each change of chord; with the feel on bar groups, only on bar lines.
     private List<Attack>[] WrittenBasses()
@@ -385,7 +387,9 @@ internal sealed class BassLine
                 continue;
             }
 
-            between.Add(new Attack(at, Tone(symbol, key, chance.For("tone").At(unit), balance), AccentAt(place, offset) - 6, place.Felt));
+            var previous = written.Concat(between).Where(attack => attack.Onset < at && attack.Key is not null)
+                .OrderBy(attack => attack.Onset).Select(attack => attack.Key).LastOrDefault(key) ?? key;
+            between.Add(new Attack(at, Tone(symbol, key, previous, chance.For("tone").At(unit), balance), AccentAt(place, offset) - 6, place.Felt));
             balance = Counted(bar, balance, between);
         }
 
@@ -399,7 +403,7 @@ internal sealed class BassLine
         }
     }
 
-    private int Tone(ChordSymbol symbol, int below, Chance chance, Balance balance)
+    private int Tone(ChordSymbol symbol, int below, int previous, Chance chance, Balance balance)
     {
         var root = symbol.Tones[0].PitchClass;
         var rooted = balance.RootShare < FewRoots || (balance.RootShare <= ManyRoots && chance.Happens(0.3));
@@ -408,7 +412,11 @@ internal sealed class BassLine
             : [(symbol.Tones.Third ?? symbol.Tones[0]).PitchClass, (symbol.Tones.Fifth ?? symbol.Tones[0]).PitchClass];
         var tone = tones.FirstOrDefault(tone => tone != root && tone != below % 12 && !BassSteps.Grinds(tone, symbol), root);
         var key = Near(tone, below);
-        return tone == root && key == below ? OtherOctave(key) : key;
+
+        // No leap of more than an octave inside a bar.
+        return tone == root && key == below && Math.Abs(OtherOctave(key) - previous) <= Octave ? OtherOctave(key)
+            : Math.Abs(key - previous) > Octave && Math.Abs(OtherOctave(key) - previous) <= Octave ? OtherOctave(key)
+            : key;
     }
 
     private static bool Close(Span a, Span b) => (a < b ? b - a : a - b) < Eighth;
