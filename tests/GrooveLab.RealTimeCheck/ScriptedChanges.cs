@@ -49,7 +49,7 @@ internal static class ScriptedChanges
 
     private static readonly (double Seconds, string Words)[] Script =
     [
-        (6, "feel bar"), (11, "feel group"), (15, "mute plucked bass"), (18, "meter 7/8 2+2+3"), (24, "loop seam"), (30, "undo"),
+        (6, "feel bar"), (11, "feel group"), (15, "mute plucked bass"), (18, "meter 7/8 2+2+3"), (24, "again"), (30, "undo"),
         (34, "tempo bar = 40"), (38, "undo"), (41, "level bouzouki -12"),
     ];
 
