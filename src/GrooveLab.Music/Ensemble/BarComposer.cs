@@ -173,7 +173,7 @@ public sealed class BarComposer : IBarSource
                 case Role.Pulse or Role.Roll or Role.Bass or Role.Sustain when place.Stop == BandStop.Rest:
                     break;
                 case Role.Pulse:
-                    PulseWriter.Write(draft, part);
+                    draft.Band.PulseOf(part).Write(draft);
                     break;
                 case Role.Roll:
                     draft.Band.RollOf(part).Write(draft);

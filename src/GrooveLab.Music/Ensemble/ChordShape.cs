@@ -8,8 +8,8 @@ namespace GrooveLab.Music.Ensemble;
 /// <summary>A note of a held chord: its string (1 is the instrument's first; 0 without strings) and its key.</summary>
 internal readonly record struct ShapeNote(int String, int Key);
 
-/// <summary>The keys that a strum leaves out on a unit, a bit for each, and whether the unit is the first one of its bar or chord.</summary>
-internal readonly record struct BlockedKeys(UInt128 Keys, bool IsDownbeat);
+/// <summary>The keys that a strum leaves out on a unit, and whether the unit is the first one of its bar or chord.</summary>
+internal readonly record struct BlockedKeys(KeySet Keys, bool IsDownbeat);
 
 /// <summary>A chord shape as a player holds it, from the lowest note up.</summary>
 internal sealed class ChordShape(IReadOnlyList<ShapeNote> notes)
@@ -22,7 +22,10 @@ internal sealed class ChordShape(IReadOnlyList<ShapeNote> notes)
 
     public IReadOnlyList<int> Keys { get; } = [.. notes.Select(note => note.Key).Order()];
 
-    public double Centre => Keys.Average();
+    /// <summary>The same keys as a set.</summary>
+    public KeySet KeySet { get; } = KeySet.Of(notes.Select(note => note.Key));
+
+    public double Centre { get; } = notes.Average(note => note.Key);
 }
 
 /// <summary>The chord shapes that a part can hold, and the sequence of them: on strings the shapes that a hand knows (low on the neck, open
@@ -330,7 +333,7 @@ internal sealed class ChordShapes(Part part, int voices)
             int run = 0, longest = 0, before = 0;
             foreach (var note in shape.ByString)
             {
-                if ((unit.Keys >> note.Key & 1) != 0)
+                if (unit.Keys.Contains(note.Key))
                 {
                     continue;
                 }
@@ -370,7 +373,7 @@ internal sealed class ChordShapes(Part part, int voices)
             int run = 0, before = 0, longest = 0, highest = 0;
             foreach (var note in shape.ByString)
             {
-                if ((unit.Keys >> note.Key & 1) != 0)
+                if (unit.Keys.Contains(note.Key))
                 {
                     continue;
                 }
@@ -382,7 +385,7 @@ internal sealed class ChordShapes(Part part, int voices)
 
             if (longest > fullest.Count)
             {
-                fullest = [.. shape.ByString.Where(note => note.String > highest - longest && note.String <= highest && (unit.Keys >> note.Key & 1) == 0).Select(note => note.Key)];
+                fullest = [.. shape.ByString.Where(note => note.String > highest - longest && note.String <= highest && !unit.Keys.Contains(note.Key)).Select(note => note.Key)];
             }
 
             if (fullest.Count == shape.Keys.Count)

@@ -10,7 +10,10 @@ internal static class Clearance
     private const int Rub = 2;
 
     /// <summary>True when a key is more than two semitones from all sung notes.</summary>
-    public static bool Keeps(int key, int[] sung) => Array.TrueForAll(sung, other => Math.Abs(other - key) > Rub);
+    public static bool Keeps(int key, KeySet sung) => !Around(key).Meets(sung);
+
+    /// <summary>The keys within two semitones of a key.</summary>
+    public static KeySet Around(int key) => KeySet.Range(key - Rub, key + Rub);
 
     /// <summary>The nearest chord tone that is clear and not held, on the note's own string or, without strings, in the register; null if
     /// none.</summary>
@@ -20,9 +23,9 @@ internal static class Clearance
     /// <param name="chord">The chord.</param>
     /// <param name="sung">The sounding notes of the tune.</param>
     /// <param name="held">Keys that are not available.</param>
-    /// <param name="beneath">Keys of other parts, to which low notes must keep a distance; null for none.</param>
+    /// <param name="beneath">Keys of other parts, to which low notes must keep a distance.</param>
     public static ShapeNote? Move(
-        Part player, ShapeNote note, ChordShape shape, ChordSymbol chord, int[] sung, int[] held, IReadOnlyCollection<int>? beneath = null)
+        Part player, ShapeNote note, ChordShape shape, ChordSymbol chord, KeySet sung, KeySet held, KeySet beneath)
     {
         var (low, high) = RangeOf(player, note.String);
         ShapeNote? best = null;
@@ -30,7 +33,7 @@ internal static class Clearance
         for (var key = low; key <= high; key++)
         {
             var fits = chord.IsNoChord ? shape.Keys.Any(held => (held - key) % 12 == 0) : chord.Tones.Contains(key);
-            if (!fits || !Keeps(key, sung) || held.Contains(key) || (beneath is not null && Growls(key, beneath)))
+            if (!fits || !Keeps(key, sung) || held.Contains(key) || Growls(key, beneath))
             {
                 continue;
             }
@@ -48,7 +51,7 @@ internal static class Clearance
     /// <summary>As <see cref="Move"/>, on any string except one and the short drone; in the part's register, or if that has no room as
     /// near to it as the instrument allows. Null without strings.</summary>
     public static ShapeNote? Elsewhere(
-        Part player, ShapeNote note, int but, ChordShape shape, ChordSymbol chord, int[] sung, int[] held, IReadOnlyCollection<int> beneath) =>
+        Part player, ShapeNote note, int but, ChordShape shape, ChordSymbol chord, KeySet sung, KeySet held, KeySet beneath) =>
         StringsBut(player, but)
             .Select(other => Move(player, note with { String = other }, shape, chord, sung, held, beneath))
             .Where(found => found is not null)
@@ -58,7 +61,7 @@ internal static class Clearance
 
     /// <summary>A free key for a damped stroke without harmony: the nearest key that is neither sung nor held, on any string or, without
     /// strings, in the instrument's range; null if none.</summary>
-    public static ShapeNote? Unpitched(Part player, ShapeNote note, int[] sung, int[] held)
+    public static ShapeNote? Unpitched(Part player, ShapeNote note, KeySet sung, KeySet held)
     {
         var all = player.Instrument.Strings.Count == 0
             ? KeysOf(0, player.Instrument.Lowest, player.Instrument.Highest)
@@ -71,8 +74,14 @@ internal static class Clearance
     }
 
     /// <summary>True when a key is closer than a fourth to another one and the lower of the two is below the low-interval limit.</summary>
-    public static bool Growls(int key, IReadOnlyCollection<int> others) => others.Any(other =>
-        other != key && Math.Min(other, key) < Voicings.LowIntervalLimit && Math.Abs(other - key) < ChordShapes.Fourth);
+    public static bool Growls(int key, KeySet others) => others.Meets(GrowlingWith(key));
+
+    /// <summary>The keys closer than a fourth to a key, where the lower of the two is below the low-interval limit.</summary>
+    public static KeySet GrowlingWith(int key)
+    {
+        var above = key < Voicings.LowIntervalLimit ? KeySet.Range(key + 1, key + ChordShapes.Fourth - 1) : KeySet.None;
+        return above | KeySet.Range(key - ChordShapes.Fourth + 1, Math.Min(key, Voicings.LowIntervalLimit) - 1);
+    }
 
     /// <summary>The keys of a string, or the register for 0.</summary>
     public static (int Low, int High) RangeOf(Part player, int onString)

@@ -88,9 +88,9 @@ internal static class EndingWriter
             return left;
         }
 
-        int[] held = [.. taken];
-        return (Clearance.Move(player, fullest.Notes[^1], fullest, chord, [], held, held)
-            ?? Clearance.Elsewhere(player, fullest.Notes[^1], 0, fullest, chord, [], held, held)) is { } free ? new ChordShape([free]) : left;
+        var held = KeySet.Of(taken);
+        return (Clearance.Move(player, fullest.Notes[^1], fullest, chord, KeySet.None, held, held)
+            ?? Clearance.Elsewhere(player, fullest.Notes[^1], 0, fullest, chord, KeySet.None, held, held)) is { } free ? new ChordShape([free]) : left;
     }
 
     private static void WriteSustain(BarDraft draft, int part, ChordSymbol chord, HashSet<int> taken, Span ring)

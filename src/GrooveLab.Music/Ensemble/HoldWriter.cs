@@ -56,7 +56,7 @@ internal static class HoldWriter
             default:
                 var bows = (int)(draft.Place.Tempi[0].Tempo.Seconds(held) / LongestBow).Ceiling();
                 // A tune that moves during the hold may reach a held key: it then has the key to itself.
-                var sung = draft.Band.Sung.KeysIn(draft.BarLine, draft.BarLine + held).ToHashSet();
+                var sung = draft.Band.Sung.KeysIn(draft.BarLine, draft.BarLine + held);
                 foreach (var line in draft.Band.SustainOf(part).Notes
                     .Where(line => line.Note.Onset <= draft.BarLine && line.Note.End > draft.BarLine && !sung.Contains(line.Note.Key)))
                 {

@@ -71,10 +71,18 @@ internal sealed class PulsePattern
         }
 
         var chance = playing.SectionChance(part).For("strum");
-        var among = Among(playing.EnergyOf(part, bar), damps).Select(strum => new PulsePattern(place, damps, strum, null, struck))
-            .DistinctBy(pattern => string.Join(' ', struck.Select(unit => (pattern.IsOpen(unit), pattern.Lasts(unit))))).ToArray();
-        var main = chance.Below(among.Length);
-        var ending = among.Length == 1 ? 0 : (main + 1 + chance.At(1).Below(among.Length - 1)) % among.Length;
+        var among = new List<PulsePattern>();
+        foreach (var strum in Among(playing.EnergyOf(part, bar), damps))
+        {
+            var pattern = new PulsePattern(place, damps, strum, null, struck);
+            if (!among.Exists(pattern.IsLike))
+            {
+                among.Add(pattern);
+            }
+        }
+
+        var main = chance.Below(among.Count);
+        var ending = among.Count == 1 ? 0 : (main + 1 + chance.At(1).Below(among.Count - 1)) % among.Count;
         var (index, size, group) = place.GroupPlace.Size > 1
             ? (place.GroupPlace.Index, place.GroupPlace.Size, place.GroupPlace.Group)
             : (place.IndexInRun % UsualGroup, UsualGroup, place.IndexInRun / UsualGroup);
@@ -98,6 +106,8 @@ internal sealed class PulsePattern
         var upper = Holds && !_place.Meter.GroupStartUnits.Contains(unit);
         return IsFlipped(unit) && (!_damps || _place.Meter.Units == 1) ? !upper : upper;
     }
+
+    private bool IsLike(PulsePattern other) => Array.TrueForAll(_struck, unit => IsOpen(unit) == other.IsOpen(unit) && Lasts(unit) == other.Lasts(unit));
 
     private static Strum[] Among(int energy, bool damps) => !damps ? [Strum.Open, Strum.Held]
         : energy switch

@@ -9,7 +9,7 @@ namespace GrooveLab.Music.Ensemble;
 
 /// <summary>Writes a pulse part: a chord on each unit, open on the felt beats and damped between, strummed down or up.</summary>
 /// <remarks>Common practice, no source.</remarks>
-internal static class PulseWriter
+internal sealed class PulseWriter
 {
     /// <summary>Maximum duration of a strum, in microseconds.</summary>
     private const int LongestStrum = 40_000;
@@ -48,41 +48,58 @@ internal static class PulseWriter
     /// <summary>Fewest strings of a stroke that says the chord.</summary>
     private const int FewestInOneStroke = 3;
 
-    public static void Write(BarDraft draft, int part)
+    private readonly RunBand _band;
+    private readonly int _part;
+
+    // The strokes of each bar, where they have been asked for.
+    private readonly Struck[]?[] _strokes;
+
+    /// <summary>Decides which bars a part strikes otherwise than when it first had the same task there. Those in which other parts are in its way
+    /// come out otherwise by themselves, and count.</summary>
+    public PulseWriter(RunBand band, int part)
     {
-        var band = draft.Band;
-        var bar = draft.Place.IndexInRun;
-        var strokes = StrokesIn(new InBar(band, part, bar), band.VariesStrum(part, bar));
+        _band = band;
+        _part = part;
+        _strokes = new Struck[]?[band.Outline.Places.Length];
+        var varied = new Struck[]?[_strokes.Length];
+        var bars = band.Playing.VariedBars(
+            band.Outline,
+            part,
+            bar => MayVary(bar) && !AreSame(StrokesOf(bar), band.WhenNew(part, bar)!.PulseOf(part).StrokesOf(bar)),
+            bar => MayVary(bar) && !AreSame(StrokesOf(bar), varied[bar] = StrokesIn(new InBar(band, part, bar), varied: true)));
+        for (var bar = 0; bar < bars.Length; bar++)
+        {
+            _strokes[bar] = bars[bar] ? varied[bar] : _strokes[bar];
+        }
+    }
+
+    public void Write(BarDraft draft)
+    {
+        var strokes = StrokesOf(draft.Place.IndexInRun);
         var most = strokes.Select(stroke => stroke.Notes.Count).DefaultIfEmpty().Max();
         foreach (var stroke in strokes)
         {
             // A stroke down that others leave fewer strings to is struck harder, so that accents stay what they are.
             var harder = stroke.Pattern.Stroke == Stroke.Down ? Math.Min(MostHarder, MissingString * (most - stroke.Notes.Count)) : 0;
-            Strum(draft, part, stroke.Notes, stroke.Pattern with { Velocity = stroke.Pattern.Velocity + draft.Evenness + harder }, stroke.Lengths);
+            Strum(draft, _part, stroke.Notes, stroke.Pattern with { Velocity = stroke.Pattern.Velocity + draft.Evenness + harder }, stroke.Lengths);
         }
     }
 
-    /// <summary>The bars that a part strikes otherwise than when it first had the same task there. Those in which other parts are in its way
-    /// come out otherwise by themselves, and count.</summary>
-    public static bool[] VariedBars(RunBand band, int part)
+    private bool MayVary(int bar) => _band.Outline.Places[bar].Stop == BandStop.None && _band.WhenNew(_part, bar) is not null;
+
+    private Struck[] StrokesOf(int bar) => _strokes[bar] ??= StrokesIn(new InBar(_band, _part, bar), varied: false);
+
+    private static bool AreSame(Struck[] one, Struck[] two)
     {
-        var bars = band.Outline.Places.Length;
-        var plain = new Struck[]?[bars];
-        for (var bar = 0; bar < bars; bar++)
+        var same = one.Length == two.Length;
+        for (var i = 0; i < one.Length && same; i++)
         {
-            plain[bar] = band.Outline.Places[bar].Stop == BandStop.None && band.WhenNew(part, bar) is not null ? StrokesIn(new InBar(band, part, bar), varied: false) : null;
+            same = one[i].Pattern.Onset == two[i].Pattern.Onset && one[i].Pattern.Touch == two[i].Pattern.Touch
+                && one[i].Notes.SequenceEqual(two[i].Notes) && one[i].Lengths.SequenceEqual(two[i].Lengths);
         }
 
-        return band.Playing.VariedBars(
-            band.Outline,
-            part,
-            bar => plain[bar] is { } strokes && !AreSame(strokes, StrokesIn(new InBar(band.WhenNew(part, bar)!, part, bar), varied: false)),
-            bar => plain[bar] is { } strokes && !AreSame(strokes, StrokesIn(new InBar(band, part, bar), varied: true)));
+        return same;
     }
-
-    private static bool AreSame(Struck[] one, Struck[] two) => one.Length == two.Length && one.Zip(two).All(pair =>
-        pair.First.Pattern.Onset == pair.Second.Pattern.Onset && pair.First.Pattern.Touch == pair.Second.Pattern.Touch
-        && pair.First.Notes.SequenceEqual(pair.Second.Notes) && pair.First.Lengths.SequenceEqual(pair.Second.Lengths));
 
     private static Struck[] StrokesIn(InBar bar, bool varied)
     {
@@ -113,8 +130,8 @@ internal static class PulseWriter
     public static void WriteClearHit(BarDraft draft, int part, int chord, Span length)
     {
         var (at, end) = (draft.BarLine, draft.BarLine + length);
-        int[] sung = [.. draft.Band.Sung.KeysIn(at, end)];
-        int[] held = [.. draft.Band.Held.KeysIn(at, end)];
+        var sung = draft.Band.Sung.KeysIn(at, end);
+        var held = draft.Band.Held.KeysIn(at, end);
         var clear = Clear(draft.Band.Parts[part], draft.Band.ShapesOf(part)[chord], draft.Band.Outline.Chords[chord].Symbol, sung, held, held)
             .Where(note => !sung.Contains(note.Key) && !held.Contains(note.Key)).ToArray();
         if (clear.Length > 0)
@@ -226,7 +243,7 @@ internal static class PulseWriter
     {
         var at = bar.Line + (bar.Place.Meter.Unit * unit);
         return bar.Band.Tune.Notes.Count > 0
-            && !bar.Band.Sung.KeysIn(at, at + bar.Place.Meter.Unit).Any()
+            && bar.Band.Sung.KeysIn(at, at + bar.Place.Meter.Unit).IsEmpty
             && bar.Band.Playing.ChanceIn(bar.Part, bar.Index).For("answer").At(bar.Index).At(unit).Happens(AnswerShare);
     }
 
@@ -252,7 +269,7 @@ internal static class PulseWriter
     }
 
     // What a stroke is made from and what it keeps clear of.
-    private static (ChordShape Shape, ChordSymbol Chord, int[] Sung, int[] Held, int[] Reserved) Around(InBar bar, Span onset, bool open, Span value)
+    private static (ChordShape Shape, ChordSymbol Chord, KeySet Sung, KeySet Held, KeySet Reserved) Around(InBar bar, Span onset, bool open, Span value)
     {
         var (band, at) = (bar.Band, bar.Line + onset);
         var chord = band.Outline.Chords.IndexAt(at);
@@ -260,9 +277,9 @@ internal static class PulseWriter
         return (
             band.ShapesOf(bar.Part)[chord],
             band.Outline.Chords[chord].Symbol,
-            [.. band.Sung.KeysIn(at, end)],
-            [.. band.Held.KeysIn(at, end)],
-            [.. band.ReservedFor(bar.Part).KeysIn(at, end), .. band.StrummedBefore(bar.Part, chord)]);
+            band.Sung.KeysIn(at, end),
+            band.Held.KeysIn(at, end),
+            band.ReservedFor(bar.Part).KeysIn(at, end) | band.StrummedBefore(bar.Part, chord));
     }
 
     // A held note rings until its string is struck again, at most to the end of its group, while nothing comes in its way or came in its way
@@ -299,11 +316,11 @@ internal static class PulseWriter
 
     private static bool MayRing(InBar bar, Span from, Span to, ShapeNote note) => IsFree(
         note,
-        [.. bar.Band.Sung.KeysIn(bar.Line + from, bar.Line + to)],
-        [.. bar.Band.Held.KeysIn(bar.Line + from, bar.Line + to)],
-        [.. bar.Band.ReservedFor(bar.Part).KeysIn(bar.Line + from, bar.Line + to)]);
+        bar.Band.Sung.KeysIn(bar.Line + from, bar.Line + to),
+        bar.Band.Held.KeysIn(bar.Line + from, bar.Line + to),
+        bar.Band.ReservedFor(bar.Part).KeysIn(bar.Line + from, bar.Line + to));
 
-    private static bool IsFree(ShapeNote note, int[] sung, int[] held, int[] reserved) =>
+    private static bool IsFree(ShapeNote note, KeySet sung, KeySet held, KeySet reserved) =>
         Clearance.Keeps(note.Key, sung) && !reserved.Contains(note.Key) && !Clearance.Growls(note.Key, held);
 
     private static IReadOnlyList<ShapeNote> Upper(IReadOnlyList<ShapeNote> notes) => notes.Count switch
@@ -327,25 +344,25 @@ internal static class PulseWriter
 
     // Omits strings within two semitones of a sung note or doubling a held one. If none is left, one moves to another chord tone; empty
     // if all are taken.
-    private static IReadOnlyList<ShapeNote> Clear(Part player, ChordShape shape, ChordSymbol chord, int[] sung, int[] held, int[] reserved)
+    private static IReadOnlyList<ShapeNote> Clear(Part player, ChordShape shape, ChordSymbol chord, KeySet sung, KeySet held, KeySet reserved)
     {
         // The roll keeps its distance from the shape, so that other low keys may be too close to it.
         var last = shape.Notes[^1];
-        int[] taken = [.. held, .. Enumerable.Range(0, Voicings.LowIntervalLimit + ChordShapes.Fourth - 1).Except(shape.Keys)];
+        var taken = held | (KeySet.Range(0, Voicings.LowIntervalLimit + ChordShapes.Fourth - 2) - shape.KeySet);
         var clear = shape.Notes.Where(note => IsFree(note, sung, held, reserved)).ToArray();
         if (clear.Length > 0)
         {
-            return ChordShapes.InOneStroke(Filled(player, shape, clear, chord, sung, [.. taken, .. reserved], held));
+            return ChordShapes.InOneStroke(Filled(player, shape, clear, chord, sung, taken | reserved, held));
         }
 
         var moved = shape.Notes.Select(note => Clearance.Move(player, note, shape, chord, sung, taken, held)).FirstOrDefault(note => note is not null)
             ?? Clearance.Elsewhere(player, last, 0, shape, chord, sung, taken, held)
-            ?? Clearance.Elsewhere(player, last, 0, shape, chord, [], [.. taken, .. sung], held);
+            ?? Clearance.Elsewhere(player, last, 0, shape, chord, KeySet.None, taken | sung, held);
         return moved is { } free ? [free] : [];
     }
 
     // Where few strings are left, or not next to each other, those left out take another tone of the chord, within the reach of the hand and in order of pitch: the hand strums what it holds.
-    private static ShapeNote[] Filled(Part player, ChordShape shape, ShapeNote[] clear, ChordSymbol chord, int[] sung, int[] taken, int[] held)
+    private static ShapeNote[] Filled(Part player, ChordShape shape, ShapeNote[] clear, ChordSymbol chord, KeySet sung, KeySet taken, KeySet held)
     {
         var strings = clear.Select(note => note.String).ToArray();
         var inOnePiece = strings.Max() - strings.Min() == strings.Length - 1;

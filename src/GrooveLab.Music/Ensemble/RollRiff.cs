@@ -154,7 +154,28 @@ internal sealed class RollRiff
 
     private static (Lane Lane, int Rung) Plain(RollStep step) => (step.Lane == Lane.Drone ? Lane.Low : step.Lane, step.Rung);
 
-    private bool IsLively(RollStep[] steps) => steps.Length < 3 || steps.Select(step => step.Height(_fingers)).Distinct().Count() > 2;
+    private bool IsLively(RollStep[] steps)
+    {
+        if (steps.Length < 3)
+        {
+            return true;
+        }
+
+        var one = steps[0].Height(_fingers);
+        double? other = null;
+        foreach (var step in steps)
+        {
+            var height = step.Height(_fingers);
+            if (height != one && other is { } second && height != second)
+            {
+                return true;
+            }
+
+            other = height != one ? height : other;
+        }
+
+        return false;
+    }
 
     // One cell otherwise, not the first if there are others: the downbeat and the contour stay.
     private Figure Varied(Figure figure, Chance chance, Lane? after)
@@ -322,7 +343,8 @@ internal sealed class RollRiff
     // A walk over the notes of the shape from cell to cell, by neighbouring strings for a plectrum; now and then it stays and steps.
     private RollStep[] Climbed(IReadOnlyList<(int Size, bool StartsGroup)> cells, Chance start, Func<int, Chance> chanceOf, bool[] weak)
     {
-        var steps = new List<RollStep>();
+        var steps = new List<RollStep>(weak.Length);
+        var open = new List<int>((2 * _leap) + 2);
         var stayed = false;
         for (var cell = 0; cell < cells.Count; cell++)
         {
@@ -344,9 +366,18 @@ internal sealed class RollRiff
                     continue;
                 }
 
-                var open = Enumerable.Range(-_leap, (2 * _leap) + 1)
-                    .Append(-1).Append(1).Where(move => move != 0 && rung + move >= 0 && rung + move <= _top && Math.Abs(rung + move - next) <= reach).ToArray();
-                rung = open.Length > 0 ? rung + open[chance.For("move").Below(open.Length)] : Math.Clamp(rung + Math.Sign(next - rung), 0, _top);
+                // Moves by one come twice.
+                open.Clear();
+                for (var move = -_leap; move <= _leap + 2; move++)
+                {
+                    var by = move <= _leap ? move : move == _leap + 1 ? -1 : 1;
+                    if (by != 0 && rung + by >= 0 && rung + by <= _top && Math.Abs(rung + by - next) <= reach)
+                    {
+                        open.Add(by);
+                    }
+                }
+
+                rung = open.Count > 0 ? rung + open[chance.For("move").Below(open.Count)] : Math.Clamp(rung + Math.Sign(next - rung), 0, _top);
                 steps.Add(new RollStep(rung == _top ? Lane.High : Lane.Middle, rung, 0));
                 stayed = false;
             }

@@ -100,9 +100,9 @@ internal sealed class RollWriter
     public static void WriteClearHit(BarDraft draft, int part, int chord, Span length)
     {
         var (at, end) = (draft.BarLine, draft.BarLine + length);
-        int[] sung = [.. draft.Band.Sung.KeysIn(at, end)];
-        int[] held = [.. draft.Band.Held.KeysIn(at, end)];
-        int[] beneath = [.. held, .. draft.Band.StrummedIn(chord)];
+        var sung = draft.Band.Sung.KeysIn(at, end);
+        var held = draft.Band.Held.KeysIn(at, end);
+        var beneath = held | draft.Band.StrummedIn(chord);
         var shape = draft.Band.ShapesOf(part)[chord];
         var symbol = draft.Band.Outline.Chords[chord].Symbol;
         // Alone, the root or the third says the chord.
@@ -224,7 +224,7 @@ internal sealed class RollWriter
             var (onset, end) = (_grid.OnsetsIn(bar)[i], EndOf(bar, i));
             var at = _outline.OnsetOf(bar) + onset;
             var chord = _outline.Chords.IndexAt(at);
-            int[] sung = [.. _band.Sung.KeysIn(at, at + (end - onset))];
+            var sung = _band.Sung.KeysIn(at, at + (end - onset));
             if (!Clearance.Keeps(notes[i].Key, sung)
                 || Clearance.Growls(notes[i].Key, Beneath(chord, at, end - onset))
                 || (i == 0 && before is { } last && Repeats(notes[i], last, at))
@@ -343,7 +343,7 @@ internal sealed class RollWriter
         var at = _outline.OnsetOf(bar) + onset;
         var chordIndex = _outline.Chords.IndexAt(at);
         var shape = Shifted(_shapes[chordIndex], shift);
-        int[] sung = [.. _band.Sung.KeysIn(at, at + (end - onset))];
+        var sung = _band.Sung.KeysIn(at, at + (end - onset));
         var beneath = Beneath(chordIndex, at, end - onset);
         var tones = ChordTones(_outline.Chords[chordIndex].Symbol, shape, null)
             .Where(note => IsFree(note, sung, beneath) && InHand(note, shape) && note.Key >= _player.Lowest && note.Key <= _player.Highest);
@@ -357,7 +357,7 @@ internal sealed class RollWriter
         return choices;
     }
 
-    private static bool IsFree(ShapeNote note, int[] sung, List<int> beneath) => Clearance.Keeps(note.Key, sung) && !Clearance.Growls(note.Key, beneath);
+    private static bool IsFree(ShapeNote note, KeySet sung, KeySet beneath) => Clearance.Keeps(note.Key, sung) && !Clearance.Growls(note.Key, beneath);
 
     private ShapeNote ChooseNote(int bar, int index, ShapeNote? before, int shift)
     {
@@ -367,7 +367,7 @@ internal sealed class RollWriter
         var at = _outline.OnsetOf(bar) + onset;
         var chordIndex = _outline.Chords.IndexAt(at);
         var (chord, shape) = (_outline.Chords[chordIndex], Shifted(_shapes[chordIndex], shift));
-        var sung = _band.Sung.KeysIn(at, at + (end - onset)).ToArray();
+        var sung = _band.Sung.KeysIn(at, at + (end - onset));
         var note = step.Lane == Lane.Drone && Drone(chord.Symbol) is { } drone ? drone : NoteOf(shape, step, chord, onset, place);
         var beneath = Beneath(chordIndex, at, end - onset);
 
@@ -463,7 +463,7 @@ internal sealed class RollWriter
         chord.Tones.Third is { } third && !_outline.Run.Key.Contains(third.PitchClass) && BassSteps.Grinds(key, chord);
 
     // The scale steps beside a key, on the note's own string; those in the wanted direction first.
-    private IEnumerable<ShapeNote> Turns(ShapeNote note, int beside, int direction, ChordSymbol chord, int[] sung, List<int> beneath)
+    private IEnumerable<ShapeNote> Turns(ShapeNote note, int beside, int direction, ChordSymbol chord, KeySet sung, KeySet beneath)
     {
         foreach (var away in new[] { direction, 2 * direction, -direction, -2 * direction })
         {
@@ -489,7 +489,7 @@ internal sealed class RollWriter
             var (onset, end) = (_grid.OnsetsIn(bar)[i], EndOf(bar, i));
             var at = _outline.OnsetOf(bar) + onset;
             var index = _outline.Chords.IndexAt(at);
-            var sung = _band.Sung.KeysIn(at, at + (end - onset)).ToArray();
+            var sung = _band.Sung.KeysIn(at, at + (end - onset));
             var beneath = Beneath(index, at, end - onset);
             var shape = Shifted(_shapes[index], shift);
             var turned = new[] { notes[i + 1], notes[i - 1] }
@@ -591,7 +591,7 @@ internal sealed class RollWriter
         {
             var line = _outline.Chords[chord].End;
             chord++;
-            if (!Belongs(note.Key, _outline.Chords[chord].Symbol) || Clearance.Growls(note.Key, [.. _band.StrummedIn(chord)]))
+            if (!Belongs(note.Key, _outline.Chords[chord].Symbol) || Clearance.Growls(note.Key, _band.StrummedIn(chord)))
             {
                 end = line;
             }
@@ -602,7 +602,7 @@ internal sealed class RollWriter
             end = Span.Min(end, Span.Max(sung.Onset, next));
         }
 
-        foreach (var held in _band.Held.In(start, end).Where(held => Clearance.Growls(note.Key, [held.Key])))
+        foreach (var held in _band.Held.In(start, end).Where(held => Clearance.GrowlingWith(note.Key).Contains(held.Key)))
         {
             end = Span.Min(end, Span.Max(held.Onset, next));
         }
@@ -659,12 +659,12 @@ internal sealed class RollWriter
         var at = _outline.OnsetOf(bar) + onset;
         var chord = _outline.Chords.IndexAt(at);
         var end = at + (EndOf(bar, index) - onset);
-        int[] sung = [.. _band.Sung.KeysIn(at, end)];
+        var sung = _band.Sung.KeysIn(at, end);
         var beneath = Beneath(chord, at, end - at);
         var shape = Shifted(_shapes[chord], _shifts[bar]);
         return shape.Notes
             .Where(other => other.String == note.String + 1 && other.Key > note.Key && IsHoldable(note, other)
-                && Clearance.Keeps(other.Key, sung) && !Clearance.Growls(other.Key, beneath) && !Clearance.Growls(other.Key, [note.Key]))
+                && Clearance.Keeps(other.Key, sung) && !Clearance.Growls(other.Key, beneath) && !Clearance.GrowlingWith(other.Key).Contains(note.Key))
             .Cast<ShapeNote?>().FirstOrDefault();
     }
 
@@ -672,7 +672,7 @@ internal sealed class RollWriter
         FretOf(one) == 0 || FretOf(two) == 0 || Math.Abs(FretOf(one) - FretOf(two)) < _player.Instrument.Stretch;
 
     // The low keys of other parts there.
-    private List<int> Beneath(int chord, Span at, Span length) => [.. _band.Held.KeysIn(at, at + length), .. _band.StrummedIn(chord)];
+    private KeySet Beneath(int chord, Span at, Span length) => _band.Held.KeysIn(at, at + length) | _band.StrummedIn(chord);
 
     private void AddNote(BarDraft draft, int index)
     {
@@ -799,7 +799,7 @@ internal sealed class RollWriter
         _band.LeadsOn && place.IsLastOfRun && onset + length == place.Length && onset > Span.Zero && !_outline.NextChord.IsNoChord;
 
     // The last note of a section leads by step to the root or third of the next chord.
-    private ShapeNote Leading(ShapeNote note, int[] sung, List<int> beneath)
+    private ShapeNote Leading(ShapeNote note, KeySet sung, KeySet beneath)
     {
         var next = _outline.NextChord;
         var target = Enumerable.Range(0, 12)

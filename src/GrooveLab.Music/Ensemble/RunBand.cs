@@ -20,7 +20,9 @@ internal sealed class RunBand
     private readonly SoundingKeys _marked;
     private readonly IReadOnlyList<ChordShape>?[] _shapes;
     private readonly RollWriter?[] _rolls;
-    private readonly bool[][] _variedStrums;
+    private readonly KeySet[]?[] _strummedBefore;
+    private readonly KeySet[] _strummed;
+    private readonly PulseWriter?[] _pulses;
     private readonly ConcurrentDictionary<int, RunBand> _earlier = new();
     private readonly Func<int, RunBand>? _bandOf;
     private readonly IReadOnlyList<BassNote>?[] _basses;
@@ -52,7 +54,7 @@ internal sealed class RunBand
         Sung = SungKeys();
         _shapes = new IReadOnlyList<ChordShape>?[parts.Count];
         _rolls = new RollWriter?[parts.Count];
-        _variedStrums = new bool[parts.Count][];
+        _pulses = new PulseWriter?[parts.Count];
         _basses = new IReadOnlyList<BassNote>?[parts.Count];
         _sustains = new SustainLine?[parts.Count];
         _bassesByBar = new ByBar<BassNote>?[parts.Count];
@@ -79,14 +81,24 @@ internal sealed class RunBand
         });
         var sounding = InOrder(held);
         Held = InOrder([.. held, .. Withheld()]);
-        var chorded = Outline.Chords.Select(stretch => sounding.KeysIn(stretch.Onset, stretch.End).ToHashSet()).ToArray();
-        ForEach(Role.Pulse, part => TakeShapes(part, shapes[part]!, chorded));
+        var chorded = Outline.Chords.Select(stretch => new HashSet<int>(sounding.KeysIn(stretch.Onset, stretch.End))).ToArray();
+        _strummedBefore = new KeySet[parts.Count][];
+        _strummed = new KeySet[chorded.Length];
+        ForEach(Role.Pulse, part =>
+        {
+            _strummedBefore[part] = [.. _strummed];
+            TakeShapes(part, shapes[part]!, chorded);
+            for (var chord = 0; chord < _strummed.Length; chord++)
+            {
+                _strummed[chord] |= _shapes[part]![chord].KeySet;
+            }
+        });
         ForEach(Role.Roll, part =>
         {
             TakeShapes(part, shapes[part]!, chorded);
             _rolls[part] = new RollWriter(this, part);
         });
-        ForEach(Role.Pulse, part => _variedStrums[part] = PulseWriter.VariedBars(this, part));
+        ForEach(Role.Pulse, part => _pulses[part] = new PulseWriter(this, part));
     }
 
     public IReadOnlyList<Part> Parts { get; }
@@ -121,9 +133,7 @@ internal sealed class RunBand
     public SoundingKeys ReservedFor(int part) => Parts[part].Instrument.Strings.Count >= ChordShapes.StringsOfAGuitar ? _marked : Held;
 
     /// <summary>The keys under a chord of the pulse parts before a part, which it does not double.</summary>
-    public IEnumerable<int> StrummedBefore(int part, int chord) => Enumerable.Range(0, part)
-        .Where(other => Parts[other].Role == Role.Pulse && Plays(other))
-        .SelectMany(other => ShapesOf(other)[chord].Keys);
+    public KeySet StrummedBefore(int part, int chord) => _strummedBefore[part]![chord];
 
     /// <summary>True when a part plays in this section.</summary>
     public bool Plays(int part) => PlaysIn(Outline.Run.Section, part)
@@ -132,16 +142,13 @@ internal sealed class RunBand
     public IReadOnlyList<ChordShape> ShapesOf(int part) => _shapes[part]!;
 
     /// <summary>The keys of the strums of a chord.</summary>
-    public IEnumerable<int> StrummedIn(int chord) => Enumerable.Range(0, Parts.Count)
-        .Where(part => Parts[part].Role == Role.Pulse && Plays(part))
-        .SelectMany(part => ShapesOf(part)[chord].Keys);
+    public KeySet StrummedIn(int chord) => _strummed[chord];
 
     /// <summary>The band when a part first had the same task in a bar; null when its task is new there, or the part did not play.</summary>
     public RunBand? WhenNew(int part, int barInRun) =>
         _bandOf is not null && Playing.FirstWithTask(part, barInRun) is { } first && _bandOf(first) is var band && band.Plays(part) ? band : null;
 
-    /// <summary>True when a pulse part strikes a bar otherwise than when it first had the same task there.</summary>
-    public bool VariesStrum(int part, int barInRun) => _variedStrums[part][barInRun];
+    public PulseWriter PulseOf(int part) => _pulses[part]!;
 
     public RollWriter RollOf(int part) => _rolls[part]!;
 
@@ -212,26 +219,18 @@ internal sealed class RunBand
     {
         var blocked = new List<BlockedKeys>();
         var unit = Outline.Places[Outline.BarAt(chord.Onset)].Meter.Unit;
-        int[] others = [.. StrummedBefore(part, Outline.Chords.IndexAt(chord.Onset))];
+        var others = StrummedBefore(part, Outline.Chords.IndexAt(chord.Onset));
         for (var at = chord.Onset; at < chord.End && blocked.Count < MostBlocked; at += unit)
         {
-            var keys = UInt128.Zero;
+            var keys = others | ReservedFor(part).KeysIn(at, at + unit);
             foreach (var sung in Sung.KeysIn(at, at + unit))
             {
-                keys |= (UInt128)0b11111 << Math.Max(0, sung - 2);
+                keys |= Clearance.Around(sung);
             }
 
             foreach (var held in Held.KeysIn(at, at + unit))
             {
-                for (var near = held - ChordShapes.Fourth + 1; near < held + ChordShapes.Fourth; near++)
-                {
-                    keys |= near >= 0 && near != held && Math.Min(near, held) < Voicings.LowIntervalLimit ? UInt128.One << near : UInt128.Zero;
-                }
-            }
-
-            foreach (var held in ReservedFor(part).KeysIn(at, at + unit).Concat(others))
-            {
-                keys |= UInt128.One << held;
+                keys |= Clearance.GrowlingWith(held);
             }
 
             blocked.Add(new BlockedKeys(keys, at == chord.Onset || Outline.OnsetOf(Outline.BarAt(at)) == at));

@@ -95,9 +95,11 @@ internal sealed class RunPlaying
             : Math.Clamp((int)Math.Round(known.Length * VariedShare), (known.Length + 4) / 5, known.Length / 2);
 
         // The ends of bar groups vary more readily than their beginnings, the first bar of a section least of all.
-        foreach (var bar in known.Where(bar => !isOther(bar) && canVary(bar))
+        var alike = known.Where(bar => !isOther(bar)).ToArray();
+        foreach (var bar in alike
             .OrderByDescending(bar => chance.At(bar).Unit + (outline.Places[bar].GroupPlace.IsLast ? 0.3 : 0) - (bar == 0 ? 0.4 : 0))
-            .Take(Math.Max(0, count - known.Count(isOther))))
+            .Where(canVary)
+            .Take(Math.Max(0, count - (known.Length - alike.Length))))
         {
             varied[bar] = true;
         }

@@ -6,11 +6,11 @@ namespace GrooveLab.Music.Ensemble;
 /// the bass and of the sustain.</summary>
 internal sealed class SoundingKeys
 {
-    private readonly IReadOnlyList<LineNote> _notes;
+    private readonly LineNote[] _notes;
     private readonly Span _longest;
 
     /// <summary>Creates it from notes in order of onset.</summary>
-    public SoundingKeys(IReadOnlyList<LineNote> notes)
+    public SoundingKeys(LineNote[] notes)
     {
         _notes = notes;
         foreach (var note in notes)
@@ -20,12 +20,24 @@ internal sealed class SoundingKeys
     }
 
     /// <summary>The keys that sound at any time from one place to another, exclusive.</summary>
-    public IEnumerable<int> KeysIn(Span from, Span to) => In(from, to).Select(note => note.Key);
+    public KeySet KeysIn(Span from, Span to)
+    {
+        var keys = KeySet.None;
+        for (var i = FirstNotBefore(from - _longest); i < _notes.Length && _notes[i].Onset < to; i++)
+        {
+            if (_notes[i].End > from)
+            {
+                keys = keys.With(_notes[i].Key);
+            }
+        }
+
+        return keys;
+    }
 
     /// <summary>The notes that sound at any time from one place to another, exclusive, in order of onset.</summary>
     public IEnumerable<LineNote> In(Span from, Span to)
     {
-        for (var i = FirstNotBefore(from - _longest); i < _notes.Count && _notes[i].Onset < to; i++)
+        for (var i = FirstNotBefore(from - _longest); i < _notes.Length && _notes[i].Onset < to; i++)
         {
             if (_notes[i].End > from)
             {
@@ -38,7 +50,7 @@ internal sealed class SoundingKeys
     public LineNote? LastAt(Span at)
     {
         var i = FirstNotBefore(at);
-        while (i < _notes.Count && _notes[i].Onset == at)
+        while (i < _notes.Length && _notes[i].Onset == at)
         {
             i++;
         }
@@ -49,7 +61,7 @@ internal sealed class SoundingKeys
     private int FirstNotBefore(Span at)
     {
         var low = 0;
-        var high = _notes.Count;
+        var high = _notes.Length;
         while (low < high)
         {
             var middle = (low + high) / 2;

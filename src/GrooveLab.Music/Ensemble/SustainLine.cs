@@ -688,8 +688,8 @@ internal sealed class SustainLine
                 PartTask.Full when _settings.Voices > 1 => voice == 0 ? -3 : 4,
                 _ => 0,
             },
-            Sung = [.. _tune.KeysIn(at, end).Distinct()],
-            Others = [.. free.Others.KeysIn(at, end).Distinct()],
+            Sung = [.. _tune.KeysIn(at, end)],
+            Others = [.. free.Others.KeysIn(at, end)],
             Bass = free.Others.LastAt(at)?.Key,
             Chance = chance,
         };
