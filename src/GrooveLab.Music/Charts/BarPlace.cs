@@ -69,9 +69,9 @@ public sealed record BarPlace
     public Tempo TempoAt(Span offset)
     {
         var tempo = Tempi[0].Tempo;
-        foreach (var (onset, next) in Tempi)
+        for (var i = 1; i < Tempi.Count; i++)
         {
-            tempo = onset <= offset ? next : tempo;
+            tempo = Tempi[i].Onset <= offset ? Tempi[i].Tempo : tempo;
         }
 
         return tempo;

@@ -206,11 +206,37 @@ internal sealed class BassSteps
             return Math.Max(1, (gap / shortest).ToDouble());
         }
 
+        private bool StartsBefore(int end)
+        {
+            for (var place = 0; place < end; place++)
+            {
+                if (steps._places[place].OnStart)
+                {
+                    return true;
+                }
+            }
+
+            return false;
+        }
+
+        private bool IsInLine(int place)
+        {
+            foreach (var note in _line)
+            {
+                if (note.Place == place)
+                {
+                    return true;
+                }
+            }
+
+            return false;
+        }
+
         private void Finish(int first, int direction, double cost)
         {
             // Felt in groups, a mark on a start between the written bass and the line parts them.
             var joins = (first - steps._joint.Key) * direction is 1 or 2
-                && !(steps._place.Felt == FeltLevel.Group && steps._places.Take(_line[^1].Place).Any(place => place.OnStart));
+                && !(steps._place.Felt == FeltLevel.Group && StartsBefore(_line[^1].Place));
             if (_line.Count < Notes && !joins && !fills)
             {
                 return;
@@ -221,8 +247,10 @@ internal sealed class BassSteps
             cost += fills ? -1.5 * _line.Count : 0;
             if (steps._place.Felt == FeltLevel.Group)
             {
-                cost += UnmarkedStart * Enumerable.Range(_line[^1].Place, steps._places.Count - _line[^1].Place)
-                    .Count(place => steps._places[place].OnStart && !_line.Exists(note => note.Place == place));
+                for (var place = _line[^1].Place; place < steps._places.Count; place++)
+                {
+                    cost += steps._places[place].OnStart && !IsInLine(place) ? UnmarkedStart : 0;
+                }
             }
 
             var luck = chance;

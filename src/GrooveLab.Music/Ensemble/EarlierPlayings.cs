@@ -42,8 +42,15 @@ internal sealed class EarlierPlayings
     /// <summary>The first earlier playing in which a part had that task in the same bar; null for none.</summary>
     public int? FirstWith(int part, int barInRun, PartTask task)
     {
-        var found = Array.FindIndex(_tasks, bars => bars[barInRun]?.Tasks[part] == task);
-        return found < 0 ? null : found;
+        for (var earlier = 0; earlier < _tasks.Length; earlier++)
+        {
+            if (_tasks[earlier][barInRun]?.Tasks[part] == task)
+            {
+                return earlier;
+            }
+        }
+
+        return null;
     }
 
     /// <summary>The energy of the section in the same bar of an earlier playing.</summary>

@@ -38,29 +38,31 @@ internal static class RollCells
 
     private static readonly Lane[][] FallingPairs = [[L, H], [L, M], [M, H], [H, M], [H, L], [M, L]];
 
+    // By the number of notes.
+    private static readonly int[][][] ShortCuts =
+    [
+        [],
+        [[1]],
+        [[2]],
+        [[3]],
+        [[4], [2, 2]],
+        [[3, 2], [2, 3]],
+        [[3, 3], [4, 2], [2, 4], [2, 2, 2]],
+        [[4, 3], [3, 4], [3, 2, 2], [2, 2, 3]],
+        [[4, 4], [3, 3, 2], [2, 3, 3]],
+        [[3, 3, 3], [4, 3, 2], [2, 3, 4]],
+        [[3, 3, 2, 2], [2, 2, 3, 3], [3, 3, 4], [4, 3, 3], [3, 4, 3], [2, 2, 2, 2, 2]],
+    ];
+
     /// <summary>The ways to split a number of notes of a group into cells. Eight and more are built from fours and threes.</summary>
-    public static IReadOnlyList<int[]> Cuts(int notes)
-    {
-        return notes switch
-        {
-            1 => [[1]],
-            2 => [[2]],
-            3 => [[3]],
-            4 => [[4], [2, 2]],
-            5 => [[3, 2], [2, 3]],
-            6 => [[3, 3], [4, 2], [2, 4], [2, 2, 2]],
-            7 => [[4, 3], [3, 4], [3, 2, 2], [2, 2, 3]],
-            8 => [[4, 4], [3, 3, 2], [2, 3, 3]],
-            9 => [[3, 3, 3], [4, 3, 2], [2, 3, 4]],
-            10 => [[3, 3, 2, 2], [2, 2, 3, 3], [3, 3, 4], [4, 3, 3], [3, 4, 3], [2, 2, 2, 2, 2]],
-            _ => [[.. FirstCut(notes - 4), 4], [4, .. LastCut(notes - 4)], [3, .. FirstCut(notes - 3)]],
-        };
-    }
+    public static IReadOnlyList<int[]> Cuts(int notes) => notes < ShortCuts.Length
+        ? ShortCuts[notes]
+        : [[.. FirstCut(notes - 4), 4], [4, .. LastCut(notes - 4)], [3, .. FirstCut(notes - 3)]];
 
     // Only these two are continued, so that a long undivided bar does not need all splits of all shorter ones.
-    private static int[] FirstCut(int notes) => notes <= 10 ? Cuts(notes)[0] : [.. FirstCut(notes - 4), 4];
+    private static int[] FirstCut(int notes) => notes < ShortCuts.Length ? Cuts(notes)[0] : [.. FirstCut(notes - 4), 4];
 
-    private static int[] LastCut(int notes) => notes <= 10 ? Cuts(notes)[^1] : [3, .. FirstCut(notes - 3)];
+    private static int[] LastCut(int notes) => notes < ShortCuts.Length ? Cuts(notes)[^1] : [3, .. FirstCut(notes - 3)];
 
     /// <summary>The lanes of plucking fingers in consecutive cells; no finger plays twice in a row.</summary>
     /// <param name="sizes">The sizes of the cells, and which of them start a group.</param>
@@ -71,22 +73,32 @@ internal static class RollCells
     public static IReadOnlyList<Lane> Lanes(IReadOnlyList<(int Size, bool StartsGroup)> sizes, Func<int, Chance> chanceOf, Lane? before, bool closesEach, bool freely = false)
     {
         var lanes = new List<Lane>();
+        var fitting = new List<Lane[]>();
         for (var i = 0; i < sizes.Count; i++)
         {
             var (size, startsGroup) = sizes[i];
             var closes = closesEach || i == sizes.Count - 1;
             var after = lanes.Count == 0 ? before : lanes[^1];
-            var fitting = (freely && size == 2 ? FallingPairs : FingerCells[size]).Where(cell => Joins(after, cell) && !(closes && IsThumb(cell[^1]))).ToArray();
-            if (fitting.Length == 0)
+            fitting.Clear();
+            var low = 0;
+            foreach (var cell in freely && size == 2 ? FallingPairs : FingerCells[size])
             {
-                // The thumb plays a bar with a single note.
-                fitting = [FingerCells[size][0]];
+                if (Joins(after, cell) && !(closes && IsThumb(cell[^1])))
+                {
+                    // The low voice marks the group start, where it can; inside the group any cell may follow.
+                    var isLow = startsGroup && cell[0] == L;
+                    fitting.Insert(isLow ? low : fitting.Count, cell);
+                    low += isLow ? 1 : 0;
+                }
             }
 
-            // The low voice marks the group start; inside the group any cell may follow.
-            var low = startsGroup ? fitting.Where(cell => cell[0] == L).ToArray() : [];
-            var choice = low.Length > 0 ? low : fitting;
-            lanes.AddRange(choice[chanceOf(i).At(i).Below(choice.Length)]);
+            if (fitting.Count == 0)
+            {
+                // The thumb plays a bar with a single note.
+                fitting.Add(FingerCells[size][0]);
+            }
+
+            lanes.AddRange(fitting[chanceOf(i).At(i).Below(low > 0 ? low : fitting.Count)]);
         }
 
         return lanes;

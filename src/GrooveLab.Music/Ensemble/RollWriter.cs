@@ -53,6 +53,9 @@ internal sealed class RollWriter
     private readonly int[] _shifts;
     private readonly ShapeNote[][] _notes;
 
+    // The strings struck beside the notes of a bar, where they have been asked for.
+    private readonly ShapeNote?[]?[] _doubles;
+
     public RollWriter(RunBand band, int part)
     {
         _band = band;
@@ -70,6 +73,7 @@ internal sealed class RollWriter
             bar => WhenNew(bar)?._steps[bar]).Bars;
         _shifts = new int[_outline.Places.Length];
         _notes = ChooseNotes();
+        _doubles = new ShapeNote?[]?[_notes.Length];
     }
 
     private bool Fingers => _player.Instrument.Technique == Technique.Fingers;
@@ -439,7 +443,7 @@ internal sealed class RollWriter
         var cost = (0.5 * Math.Abs(other.Key - planned.Key))
             + (2.0 * Math.Abs(other.String - planned.String))
             + (1.0 * Math.Max(0, Math.Max(_player.Lowest - other.Key, other.Key - _player.Highest)))
-            + (InHand(other, shape) || InHand(other, new ChordShape([planned])) ? 0 : WrongHand)
+            + (InHand(other, shape) || InHand(other, planned) ? 0 : WrongHand)
             + (carries && !IsRootOrThird(chord, other.Key) ? WrongTone : 0)
             + (carries ? TooHigh * Math.Max(0, other.Key - planned.Key) : 0);
         if (before is { } last)
@@ -531,9 +535,23 @@ internal sealed class RollWriter
             return true;
         }
 
-        var held = shape.Notes.Where(other => other.String > 0).Select(FretOf).Where(fret => fret > 0).Append(FretOf(note)).ToArray();
-        return held.Max() - held.Min() < Math.Max(_player.Instrument.Stretch, 5);
+        var (lowest, highest) = (FretOf(note), FretOf(note));
+        foreach (var other in shape.ByString)
+        {
+            if (other.String > 0 && FretOf(other) is var fret && fret > 0)
+            {
+                (lowest, highest) = (Math.Min(lowest, fret), Math.Max(highest, fret));
+            }
+        }
+
+        return highest - lowest < Reach;
     }
+
+    // The same from a single note.
+    private bool InHand(ShapeNote note, ShapeNote from) => note.String == 0 || FretOf(note) == 0
+        || from.String == 0 || FretOf(from) <= 0 || Math.Abs(FretOf(note) - FretOf(from)) < Reach;
+
+    private int Reach => Math.Max(_player.Instrument.Stretch, 5);
 
     private int FretOf(ShapeNote note) => note.Key - _player.Instrument.Strings[note.String - 1];
 
@@ -597,15 +615,8 @@ internal sealed class RollWriter
             }
         }
 
-        foreach (var sung in _band.Sung.In(start, end).Where(sung => Math.Abs(sung.Key - note.Key) <= 2))
-        {
-            end = Span.Min(end, Span.Max(sung.Onset, next));
-        }
-
-        foreach (var held in _band.Held.In(start, end).Where(held => Clearance.GrowlingWith(note.Key).Contains(held.Key)))
-        {
-            end = Span.Min(end, Span.Max(held.Onset, next));
-        }
+        end = Before(_band.Sung, Clearance.Around(note.Key), start, end, next);
+        end = Before(_band.Held, Clearance.GrowlingWith(note.Key), start, end, next);
 
         var (b, i) = (bar, index + 1);
         while (b < _notes.Length)
@@ -630,6 +641,20 @@ internal sealed class RollWriter
         return end - start;
     }
 
+    // The end of a note that gives way to some keys of others, but sounds until the next note.
+    private static Span Before(SoundingKeys others, KeySet keys, Span start, Span end, Span next)
+    {
+        foreach (ref readonly var other in others.Near(start, end))
+        {
+            if (other.End > start && keys.Contains(other.Key))
+            {
+                end = Span.Min(end, Span.Max(other.Onset, next));
+            }
+        }
+
+        return end;
+    }
+
     private bool Strikes(int bar, int index, ShapeNote note)
     {
         var other = _notes[bar][index];
@@ -641,6 +666,23 @@ internal sealed class RollWriter
 
     // A full roll, and one without notes between the units, strikes the next string too where a group starts: one stroke of the plectrum, inside the hand.
     private ShapeNote? Double(int bar, int index)
+    {
+        var doubles = _doubles[bar];
+        if (doubles is null)
+        {
+            doubles = new ShapeNote?[_notes[bar].Length];
+            for (var i = 0; i < doubles.Length; i++)
+            {
+                doubles[i] = DoubleOf(bar, i);
+            }
+
+            _doubles[bar] = doubles;
+        }
+
+        return doubles[index];
+    }
+
+    private ShapeNote? DoubleOf(int bar, int index)
     {
         if (_player.Instrument.Technique != Technique.Plectrum || (_band.Playing.TaskOf(_part, bar) != PartTask.Full && !IsOnTheUnits(bar)))
         {

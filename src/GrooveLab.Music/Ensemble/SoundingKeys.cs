@@ -23,15 +23,23 @@ internal sealed class SoundingKeys
     public KeySet KeysIn(Span from, Span to)
     {
         var keys = KeySet.None;
-        for (var i = FirstNotBefore(from - _longest); i < _notes.Length && _notes[i].Onset < to; i++)
+        foreach (ref readonly var note in Near(from, to))
         {
-            if (_notes[i].End > from)
+            if (note.End > from)
             {
-                keys = keys.With(_notes[i].Key);
+                keys = keys.With(note.Key);
             }
         }
 
         return keys;
+    }
+
+    /// <summary>The notes that sound at any time from one place to another, exclusive, in order of onset; between them some that have
+    /// ended before.</summary>
+    public ReadOnlySpan<LineNote> Near(Span from, Span to)
+    {
+        var first = FirstNotBefore(from - _longest);
+        return _notes.AsSpan(first, Math.Max(0, FirstNotBefore(to) - first));
     }
 
     /// <summary>The notes that sound at any time from one place to another, exclusive, in order of onset.</summary>

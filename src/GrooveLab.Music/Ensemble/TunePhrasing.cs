@@ -92,9 +92,9 @@ internal sealed class TunePhrasing
         var (phrases, parts) = FindEnds(words, GroupStarts(section));
         _phrases = Stretches(phrases);
         _parts = Stretches(parts);
-        _heights = [.. _phrases.Select(HeightOf)];
+        _heights = HeightsOf();
         _octaveDecibels = HighLoud();
-        _heights = [.. _phrases.Select(HeightOf)];
+        _heights = HeightsOf();
         _octaveDecibels = HighLoud();
     }
 
@@ -149,6 +149,18 @@ internal sealed class TunePhrasing
     {
         var (phrase, part) = (_phrases[index], _parts[index]);
         return (_heights[index] * ArchOver(phrase, index)) + (part == phrase ? 0 : PartDecibels * ArchOver(part, index));
+    }
+
+    // The height of the phrase in which each note lies.
+    private double[] HeightsOf()
+    {
+        var heights = new double[_phrases.Length];
+        for (var i = 0; i < heights.Length; i++)
+        {
+            heights[i] = i > _phrases[i].First ? heights[i - 1] : HeightOf(_phrases[i]);
+        }
+
+        return heights;
     }
 
     // The height of a phrase's arch, greater where its line falls and rises again: High Loud takes some of it away.

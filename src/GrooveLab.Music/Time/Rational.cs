@@ -33,6 +33,16 @@ public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
             denominator = -denominator;
         }
 
+        // Almost all fractions in a piece fit 64 bits, where division is many times faster.
+        if (denominator <= long.MaxValue && numerator <= long.MaxValue && numerator >= -long.MaxValue)
+        {
+            var (top, bottom) = ((long)numerator, (long)denominator);
+            var common = Gcd(Math.Abs(top), bottom);
+            _numerator = top / common;
+            _denominatorLessOne = (bottom / common) - 1;
+            return;
+        }
+
         var divisor = Gcd(Int128.Abs(numerator), denominator);
         _numerator = checked((long)(numerator / divisor));
         _denominatorLessOne = checked((long)(denominator / divisor)) - 1;
@@ -239,8 +249,9 @@ public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
     public override int GetHashCode() => HashCode.Combine(_numerator, _denominatorLessOne);
 
     /// <inheritdoc/>
-    public int CompareTo(Rational other) =>
-        ((Int128)_numerator * other.Denominator).CompareTo((Int128)other._numerator * Denominator);
+    public int CompareTo(Rational other) => _denominatorLessOne == other._denominatorLessOne
+        ? _numerator.CompareTo(other._numerator)
+        : ((Int128)_numerator * other.Denominator).CompareTo((Int128)other._numerator * Denominator);
 
     /// <summary>"3/8", or "3" for a whole number.</summary>
     public override string ToString() =>
@@ -253,7 +264,6 @@ public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
 
     private static Int128 Gcd(Int128 a, Int128 b)
     {
-        // Almost all fractions in a piece fit 64 bits, where division is many times faster.
         while (b != 0)
         {
             if (a <= long.MaxValue && b <= long.MaxValue)
