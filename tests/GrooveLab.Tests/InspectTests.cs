@@ -16,13 +16,16 @@ public sealed class InspectTests : IDisposable
 
     // What misses its limit, and the least that it may measure. Whoever mends one takes it out:
     // the test fails as well when one of them holds.
-    private static readonly IReadOnlyDictionary<(string Preset, string Check), double> KnownMisses = new Dictionary<(string, string), double>
+    private static readonly IReadOnlyDictionary<(string Preset, string Check), (double Least, double Most)> KnownMisses = new Dictionary<(string, string), (double, double)>
     {
         // Hammered dulcimers that keep clear of the tune; why their shapes differ so much from group to group is not found yet.
-        [("ferry-lanterns-four", "riff four bars apart")] = 75,
-        [("waltz-in-one", "riff four bars apart")] = 75,
+        [("ferry-lanterns-four", "riff four bars apart")] = (75, 80),
+        [("waltz-in-one", "riff four bars apart")] = (75, 80),
         // Fingers on a guitar between E3 and E5, nearly all on chord tones.
-        [("ten-eight-3-2-2-3", "steps in the roll")] = 7,
+        [("ten-eight-3-2-2-3", "steps in the roll")] = (7, 9),
+        // Strums of courses that others would leave few of take other tones of the chord, which the choice of shapes does not foresee.
+        [("eleven-eight-2-2-3-2-2", "voicing leaps")] = (10, 13),
+        [("five-eight-2-3", "voicing leaps")] = (10, 15),
     };
 
     private readonly Running _program = new();
@@ -46,8 +49,8 @@ public sealed class InspectTests : IDisposable
         {
             foreach (var check in checks)
             {
-                var known = KnownMisses.TryGetValue((name, check.Name), out var least);
-                if (known ? check.Holds || check.Value < least : !check.Holds)
+                var known = KnownMisses.TryGetValue((name, check.Name), out var range);
+                if (known ? check.Holds || check.Value < range.Least || check.Value > range.Most : !check.Holds)
                 {
                     failed.Add($"{name}: {check.Name} {check.Value} {check.Unit}{(known && check.Holds ? " holds now" : "")}; {check.Places}");
                 }

@@ -15,6 +15,18 @@ internal static class Clearance
     /// <summary>The keys within two semitones of a key.</summary>
     public static KeySet Around(int key) => KeySet.Range(key - Rub, key + Rub);
 
+    /// <summary>The keys within two semitones of any of some keys.</summary>
+    public static KeySet Around(KeySet keys)
+    {
+        var around = KeySet.None;
+        foreach (var key in keys)
+        {
+            around |= Around(key);
+        }
+
+        return around;
+    }
+
     /// <summary>The nearest chord tone that is clear and not held, on the note's own string or, without strings, in the register; null if
     /// none.</summary>
     /// <param name="player">The part that plays it.</param>
@@ -81,6 +93,18 @@ internal static class Clearance
     {
         var above = key < Voicings.LowIntervalLimit ? KeySet.Range(key + 1, key + ChordShapes.Fourth - 1) : KeySet.None;
         return above | KeySet.Range(key - ChordShapes.Fourth + 1, Math.Min(key, Voicings.LowIntervalLimit) - 1);
+    }
+
+    /// <summary>The keys that are so close to any of some keys.</summary>
+    public static KeySet GrowlingWith(KeySet keys)
+    {
+        var growling = KeySet.None;
+        foreach (var key in keys)
+        {
+            growling |= GrowlingWith(key);
+        }
+
+        return growling;
     }
 
     /// <summary>The keys of a string, or the register for 0.</summary>

@@ -45,9 +45,6 @@ internal sealed class PulseWriter
     /// <summary>Strings left to a high pulse.</summary>
     private const int UpperStrings = 3;
 
-    /// <summary>Fewest strings of a stroke that says the chord.</summary>
-    private const int FewestInOneStroke = 3;
-
     private readonly RunBand _band;
     private readonly int _part;
 
@@ -346,54 +343,19 @@ internal sealed class PulseWriter
     // if all are taken.
     private static IReadOnlyList<ShapeNote> Clear(Part player, ChordShape shape, ChordSymbol chord, KeySet sung, KeySet held, KeySet reserved)
     {
-        // The roll keeps its distance from the shape, so that other low keys may be too close to it.
-        var last = shape.Notes[^1];
-        var taken = held | (KeySet.Range(0, Voicings.LowIntervalLimit + ChordShapes.Fourth - 2) - shape.KeySet);
         var clear = shape.Notes.Where(note => IsFree(note, sung, held, reserved)).ToArray();
         if (clear.Length > 0)
         {
-            return ChordShapes.InOneStroke(Filled(player, shape, clear, chord, sung, taken | reserved, held));
+            return ChordShapes.InOneStroke(FilledStrings.Of(player, shape, clear, chord, Clearance.Around(sung) | Clearance.GrowlingWith(held) | held | reserved));
         }
 
+        // Other low keys may be too close to the roll, which keeps its distance from the shape.
+        var taken = held | (KeySet.Range(0, Voicings.LowIntervalLimit + ChordShapes.Fourth - 2) - shape.KeySet);
+        var last = shape.Notes[^1];
         var moved = shape.Notes.Select(note => Clearance.Move(player, note, shape, chord, sung, taken, held)).FirstOrDefault(note => note is not null)
             ?? Clearance.Elsewhere(player, last, 0, shape, chord, sung, taken, held)
             ?? Clearance.Elsewhere(player, last, 0, shape, chord, KeySet.None, taken | sung, held);
         return moved is { } free ? [free] : [];
-    }
-
-    // Where few strings are left, or not next to each other, those left out take another tone of the chord, within the reach of the hand and in order of pitch: the hand strums what it holds.
-    private static ShapeNote[] Filled(Part player, ChordShape shape, ShapeNote[] clear, ChordSymbol chord, KeySet sung, KeySet taken, KeySet held)
-    {
-        var strings = clear.Select(note => note.String).ToArray();
-        var inOnePiece = strings.Max() - strings.Min() == strings.Length - 1;
-        if (clear.Length == shape.Notes.Count || clear.Any(note => note.String == 0) || (inOnePiece && clear.Length >= FewestInOneStroke))
-        {
-            return clear;
-        }
-
-        var filled = clear.ToList();
-        foreach (var left in shape.Notes.Where(note => !clear.Contains(note)))
-        {
-            var below = filled.Where(note => note.String < left.String).Select(note => note.Key).DefaultIfEmpty(int.MinValue).Max();
-            var above = filled.Where(note => note.String > left.String).Select(note => note.Key).DefaultIfEmpty(int.MaxValue).Min();
-            var (low, high) = Clearance.RangeOf(player, left.String);
-            var found = Enumerable.Range(low, Math.Max(0, high - low + 1)).Select(key => left with { Key = key })
-                .Where(note => note.Key > below && note.Key < above && (chord.IsNoChord ? shape.Keys.Any(key => (key - note.Key) % 12 == 0) : chord.Tones.Contains(note.Key))
-                    && !taken.Contains(note.Key) && Clearance.Keeps(note.Key, sung) && !Clearance.Growls(note.Key, held) && IsInHand(player.Instrument, filled, note))
-                .OrderBy(note => Math.Abs(note.Key - left.Key)).Cast<ShapeNote?>().FirstOrDefault();
-            if (found is { } other)
-            {
-                filled.Add(other);
-            }
-        }
-
-        return [.. filled.OrderBy(note => note.Key)];
-    }
-
-    private static bool IsInHand(Instrument instrument, List<ShapeNote> held, ShapeNote other)
-    {
-        var frets = held.Append(other).Select(note => note.Key - instrument.Strings[note.String - 1]).Where(fret => fret > 0).ToArray();
-        return frets.Length == 0 || frets.Max() - frets.Min() < instrument.Stretch;
     }
 
     // Upstrokes catch the upper strings; with fast units, low strings mark the groups and high strings the rest.

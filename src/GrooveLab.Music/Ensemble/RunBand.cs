@@ -222,17 +222,7 @@ internal sealed class RunBand
         var others = StrummedBefore(part, Outline.Chords.IndexAt(chord.Onset));
         for (var at = chord.Onset; at < chord.End && blocked.Count < MostBlocked; at += unit)
         {
-            var keys = others | ReservedFor(part).KeysIn(at, at + unit);
-            foreach (var sung in Sung.KeysIn(at, at + unit))
-            {
-                keys |= Clearance.Around(sung);
-            }
-
-            foreach (var held in Held.KeysIn(at, at + unit))
-            {
-                keys |= Clearance.GrowlingWith(held);
-            }
-
+            var keys = others | ReservedFor(part).KeysIn(at, at + unit) | Clearance.Around(Sung.KeysIn(at, at + unit)) | Clearance.GrowlingWith(Held.KeysIn(at, at + unit));
             blocked.Add(new BlockedKeys(keys, at == chord.Onset || Outline.OnsetOf(Outline.BarAt(at)) == at));
         }
 
