@@ -46,6 +46,9 @@ internal sealed class TuneLine
 {
     public const int BaseVelocity = 78;
 
+    /// <summary>The longest step of written time in which silences between notes are cut, in seconds.</summary>
+    private static readonly Rational LongestStep = new(1, 100);
+
     private TuneLine(List<TuneLineNote> notes)
     {
         Notes = notes;
@@ -312,9 +315,17 @@ internal sealed class TuneLine
         }
     }
 
-    // Rounded up to 960ths of a whole note, so that lengths stay readable fractions.
-    private static Span Lasting(double milliseconds, Tempo tempo) =>
-        Span.Of((tempo.WholesPerMinute * (int)Math.Ceiling(milliseconds) / 60_000 * 960).Ceiling(), 960);
+    // Rounded up to 960ths of a whole note, so that lengths stay readable fractions; finer where one of them lasts long.
+    private static Span Lasting(double milliseconds, Tempo tempo)
+    {
+        var parts = 960L;
+        while (tempo.Seconds(Span.Of(1, parts)) > LongestStep)
+        {
+            parts *= 2;
+        }
+
+        return Span.Of((tempo.WholesPerMinute * (int)Math.Ceiling(milliseconds) / 60_000 * parts).Ceiling(), parts);
+    }
 
     private static TuneLineNote CutAt(TuneLineNote note, Span at) =>
         note.Note.End > at ? note with { Note = note.Note with { Length = at - note.Note.Onset } } : note;

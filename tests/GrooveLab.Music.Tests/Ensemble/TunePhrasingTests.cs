@@ -34,6 +34,16 @@ public sealed class TunePhrasingTests
         Assert.InRange(gaps[3], 30, 80);
     }
 
+    // Once a bug, found by a random chart: in steps of a 960th of a whole note that lasts 27 s, the silence was 86 ms.
+    [Fact]
+    public void RepeatedNotes_OfAVerySlowWholeNote_ArePartedAsLong()
+    {
+        var notes = Played(Song([N(0, 1, 69), N(1, 1, 69), N(2, 1, 71)]) with { Tempo = Sheet.Of(1, 8, 18) });
+
+        // An eighth lasts 3,333 ms.
+        Assert.InRange(((notes[1].Written.Onset - notes[0].Length) / Eighth).ToDouble() * 60_000 / 18, 55, 69);
+    }
+
     // Punctuation: a comma, a rest, a breath's place and the end of the line.
     [Fact]
     public void PhraseEnds_OfWordsRestsAndLines_EndSixtyMillisecondsEarlyAtLeast()
