@@ -35,9 +35,6 @@ internal readonly record struct KeySet(UInt128 Bits) : IEnumerable<int>
     /// <summary>The keys of both.</summary>
     public static KeySet operator |(KeySet one, KeySet two) => new(one.Bits | two.Bits);
 
-    /// <summary>The keys in both.</summary>
-    public static KeySet operator &(KeySet one, KeySet two) => new(one.Bits & two.Bits);
-
     /// <summary>The keys of the first that are not in the second.</summary>
     public static KeySet operator -(KeySet one, KeySet two) => new(one.Bits & ~two.Bits);
 
