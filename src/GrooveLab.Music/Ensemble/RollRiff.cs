@@ -38,6 +38,9 @@ internal sealed class RollRiff
     private readonly bool _fingers;
     private readonly int _top;
     private readonly int _leap;
+
+    // From note to note of the shape; those to the next one are there twice, so that they are the likeliest.
+    private readonly int[] _moves;
     private readonly Chance _chance;
     private readonly Func<int, RollStep[]?> _whenNew;
 
@@ -60,6 +63,7 @@ internal sealed class RollRiff
         _fingers = technique == Technique.Fingers;
         _top = rungs - 1;
         _leap = technique == Technique.Plectrum ? 1 : 2;
+        _moves = [.. Enumerable.Range(-_leap, (2 * _leap) + 1).Where(move => move != 0), -1, 1];
         _chance = playing.SectionChance(part).For("roll");
         Bars = crossing == Crossing.Follow ? Following() : Across(crossing);
     }
@@ -344,7 +348,7 @@ internal sealed class RollRiff
     private RollStep[] Climbed(IReadOnlyList<(int Size, bool StartsGroup)> cells, Chance start, Func<int, Chance> chanceOf, bool[] weak)
     {
         var steps = new List<RollStep>(weak.Length);
-        var open = new List<int>((2 * _leap) + 2);
+        var open = new List<int>(_moves.Length);
         var stayed = false;
         for (var cell = 0; cell < cells.Count; cell++)
         {
@@ -366,14 +370,12 @@ internal sealed class RollRiff
                     continue;
                 }
 
-                // Moves by one come twice.
                 open.Clear();
-                for (var move = -_leap; move <= _leap + 2; move++)
+                foreach (var move in _moves)
                 {
-                    var by = move <= _leap ? move : move == _leap + 1 ? -1 : 1;
-                    if (by != 0 && rung + by >= 0 && rung + by <= _top && Math.Abs(rung + by - next) <= reach)
+                    if (rung + move >= 0 && rung + move <= _top && Math.Abs(rung + move - next) <= reach)
                     {
-                        open.Add(by);
+                        open.Add(move);
                     }
                 }
 
