@@ -219,18 +219,7 @@ public sealed record TuneNote(Span Onset, Span Length, Pitch Pitch, IReadOnlyLis
     public Span Late { get; init; }
 
     /// <summary>True when it has a mark of that kind.</summary>
-    public bool Has(MarkKind kind)
-    {
-        for (var i = 0; i < Marks.Count; i++)
-        {
-            if (Marks[i].Kind == kind)
-            {
-                return true;
-            }
-        }
-
-        return false;
-    }
+    public bool Has(MarkKind kind) => Marks.Has(kind);
 }
 
 /// <summary>A sung syllable.</summary>

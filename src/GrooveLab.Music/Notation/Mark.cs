@@ -173,6 +173,27 @@ public sealed record Mark(MarkKind Kind)
     public string? Detail(string name) => Details.FirstOrDefault(detail => detail.Name == name)?.Value;
 }
 
+/// <summary>Questions to the marks of a note.</summary>
+public static class MarkLists
+{
+    /// <summary>True when a mark of that kind is among them.</summary>
+    public static bool Has(this ValueList<Mark> marks, MarkKind kind)
+    {
+        ArgumentNullException.ThrowIfNull(marks);
+
+        // Asked for every note that is composed: no iterator, no closure.
+        foreach (ref readonly var mark in marks.AsSpan())
+        {
+            if (mark.Kind == kind)
+            {
+                return true;
+            }
+        }
+
+        return false;
+    }
+}
+
 /// <summary>A mark at a place in a part's measure: a dynamic, an end of a hairpin, words for the player, a pedal.</summary>
 /// <param name="At">Distance from the start of the measure; negative for a sign before its measure.</param>
 /// <param name="Mark">The mark.</param>

@@ -51,18 +51,7 @@ public abstract record VoiceEvent
     public Origin? Origin { get; init; }
 
     /// <summary>True when it has a mark of that kind.</summary>
-    public bool Has(MarkKind kind)
-    {
-        foreach (var mark in Marks)
-        {
-            if (mark.Kind == kind)
-            {
-                return true;
-            }
-        }
-
-        return false;
-    }
+    public bool Has(MarkKind kind) => Marks.Has(kind);
 }
 
 /// <summary>How a grace note is written and timed.</summary>
