@@ -23,7 +23,7 @@ public sealed class InspectTests : IDisposable
         [("waltz-in-one", "riff four bars apart")] = (75, 80),
         // Fingers on a guitar between E3 and E5, nearly all on chord tones.
         [("ten-eight-3-2-2-3", "steps in the roll")] = (7, 9),
-        // Strums of courses that others would leave few of take other tones of the chord, which the choice of shapes does not foresee.
+        // Where others leave a strum few strings, the rest take other tones of the chord; the choice of shapes does not foresee that.
         [("eleven-eight-2-2-3-2-2", "voicing leaps")] = (10, 13),
         [("five-eight-2-3", "voicing leaps")] = (10, 15),
     };

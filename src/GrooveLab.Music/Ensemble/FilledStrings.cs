@@ -3,7 +3,7 @@ using GrooveLab.Music.Harmony;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>What a hand strums of a shape that others leave few strings of, or strings that are not next to each other: those left out take
+/// <summary>Fills a strum to which other parts leave too few strings, or strings that are not next to each other: each string left out takes
 /// another tone of the chord, within the reach of the hand and in order of pitch.</summary>
 /// <remarks>Common practice, no source.</remarks>
 internal static class FilledStrings

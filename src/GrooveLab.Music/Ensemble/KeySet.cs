@@ -2,7 +2,8 @@ using System.Collections;
 
 namespace GrooveLab.Music.Ensemble;
 
-/// <summary>A set of keys from 0 to 127, a bit for each: the band asks for every note what sounds beside it. Other keys are never in it.</summary>
+/// <summary>A set of keys from 0 to 127, a bit for each, so that every note can cheaply ask what sounds beside it. Keys outside that range are
+/// left out.</summary>
 internal readonly record struct KeySet(UInt128 Bits) : IEnumerable<int>
 {
     private const int Keys = 128;

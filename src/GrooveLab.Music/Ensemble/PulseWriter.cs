@@ -48,7 +48,7 @@ internal sealed class PulseWriter
     private readonly RunBand _band;
     private readonly int _part;
 
-    // The strokes of each bar, where they have been asked for.
+    // The strokes of each bar that has been asked for. Two threads may both make them: they are the same.
     private readonly Struck[]?[] _strokes;
 
     /// <summary>Decides which bars a part strikes otherwise than when it first had the same task there. Those in which other parts are in its way

@@ -53,7 +53,7 @@ internal sealed class RollWriter
     private readonly int[] _shifts;
     private readonly ShapeNote[][] _notes;
 
-    // The strings struck beside the notes of a bar, where they have been asked for.
+    // The strings struck beside the notes of each bar that has been asked for. Two threads may both make them: they are the same.
     private readonly ShapeNote?[]?[] _doubles;
 
     public RollWriter(RunBand band, int part)

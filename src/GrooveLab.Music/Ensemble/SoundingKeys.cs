@@ -34,8 +34,8 @@ internal sealed class SoundingKeys
         return keys;
     }
 
-    /// <summary>The notes that sound at any time from one place to another, exclusive, in order of onset; between them some that have
-    /// ended before.</summary>
+    /// <summary>The notes that sound at any time from one place to another, exclusive, in order of onset. Some of them
+    /// may have ended before.</summary>
     public ReadOnlySpan<LineNote> Near(Span from, Span to)
     {
         var first = FirstNotBefore(from - _longest);
