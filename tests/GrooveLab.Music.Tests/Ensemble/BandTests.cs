@@ -87,6 +87,24 @@ public sealed class BandTests
     [Fact]
     public void LeadIn_AnyChart_GivesChordAndNoteAndCountsThemIn() => Holds(Gigs.All, BandRules.LeadInCountsTheBandIn);
 
+    // More sections than the composer keeps, each bar in another one, so that threads remove some while others ask for them.
+    [Fact]
+    public void BarAt_ManyThreadsInManySections_NeverFails()
+    {
+        var chart = ShortSections(120);
+        var shared = new BarComposer(chart);
+        Parallel.For(0, 64, new ParallelOptions { MaxDegreeOfParallelism = 16 }, thread =>
+        {
+            for (var i = 0; i < 60; i++)
+            {
+                _ = shared.BarAt(((thread * 37) + (i * 11)) % 120 * 2);
+            }
+        });
+    }
+
+    private static Chart ShortSections(int count) =>
+        Sheet.Chart([.. Enumerable.Range(0, count).Select(i => Sheet.Section($"part {i}", Sheet.Bars("5/8 3+2", "Am", "F")))]) with { Parts = Players.Band() };
+
     [Fact]
     public void BarAt_AnyOrderThreadOrComposer_IsTheSameBar() =>
         Gen.Select(Gigs.All, Gen.Int[1, 1_000_000]).Sample(
