@@ -265,8 +265,8 @@ public sealed class BarComposer : IBarSource
         kept.Used = Interlocked.Increment(ref _uses);
         if (_runs.Count > RunsKept)
         {
-            // Those used last stay: the one that is being composed, and the earlier playings that it asks for. Sorted is a copy, as other threads
-            // add to the dictionary meanwhile.
+            // Those used last stay: the one that is being composed, and the earlier playings that it asks for. A copy is sorted, because other
+            // threads change the dictionary meanwhile.
             foreach (var old in _runs.ToArray().OrderByDescending(pair => pair.Value.Used).Skip(RunsKept).Select(pair => pair.Key).ToArray())
             {
                 _runs.TryRemove(old, out _);
