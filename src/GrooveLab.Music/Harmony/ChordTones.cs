@@ -106,10 +106,12 @@ public sealed class ChordTones : IReadOnlyList<ChordTone>
         throw new InvalidOperationException("N.C. has no tones.");
     }
 
-    /// <inheritdoc/>
-    public IEnumerator<ChordTone> GetEnumerator() => ((IEnumerable<ChordTone>)_tones).GetEnumerator();
+    /// <summary>Enumerates the tones from the root up, without allocating.</summary>
+    public ImmutableArray<ChordTone>.Enumerator GetEnumerator() => _tones.GetEnumerator();
 
-    IEnumerator IEnumerable.GetEnumerator() => GetEnumerator();
+    IEnumerator<ChordTone> IEnumerable<ChordTone>.GetEnumerator() => ((IEnumerable<ChordTone>)_tones).GetEnumerator();
+
+    IEnumerator IEnumerable.GetEnumerator() => ((IEnumerable)_tones).GetEnumerator();
 
     /// <summary>The names from the root up, separated by spaces: "C E G Bb".</summary>
     public override string ToString() => string.Join(' ', _tones.Select(tone => tone.Name));

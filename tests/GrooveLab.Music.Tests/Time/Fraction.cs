@@ -44,13 +44,17 @@ internal readonly record struct Fraction
     public bool Is(Rational value) => Above == value.Numerator && Below == value.Denominator;
 }
 
-/// <summary>Fractions to try: many small ones as in music, some huge ones, some at the limits.</summary>
+/// <summary>Fractions to try: many small ones as in music, some huge ones, some at the limits of 32 and 64 bits.</summary>
 internal static class Rationals
 {
     private static readonly Gen<long> Edges = Gen.OneOf(
         long.MinValue, long.MinValue + 1, long.MaxValue, long.MaxValue - 1, -1L, 0L, 1L, 2L, 1L << 32, 1L << 62);
 
-    public static readonly Gen<long> Longs = Gen.Frequency((6, Gen.Long[-5000, 5000]), (2, Gen.Long), (1, Edges));
+    // The limits up to which fractions are computed in 64 bits.
+    private static readonly Gen<long> Edges32 = Gen.Select(
+        Gen.OneOf((long)int.MinValue, int.MaxValue, uint.MaxValue, -uint.MaxValue, -int.MaxValue), Gen.Long[-2, 2], (edge, more) => edge + more);
+
+    public static readonly Gen<long> Longs = Gen.Frequency((6, Gen.Long[-5000, 5000]), (2, Gen.Long), (1, Edges), (2, Edges32));
 
     public static readonly Gen<Rational> Musical = Gen.Select(Gen.Long[-4000, 4000], Gen.Long[1, 5040], (above, below) => new Rational(above, below));
 
