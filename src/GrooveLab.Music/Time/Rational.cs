@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using System.Diagnostics.CodeAnalysis;
 using System.Globalization;
+using System.Numerics;
 
 namespace GrooveLab.Music.Time;
 
@@ -331,6 +332,13 @@ public readonly struct Rational : IEquatable<Rational>, IComparable<Rational>
         if (denominator == 1)
         {
             return new(numerator, 1, true);
+        }
+
+        if (BitOperations.IsPow2(denominator))
+        {
+            // Most lengths in music are halves of halves; shifts are many times faster than divisions.
+            var halves = Math.Min(BitOperations.TrailingZeroCount(numerator), BitOperations.TrailingZeroCount(denominator));
+            return new(numerator >> halves, denominator >> halves, true);
         }
 
         var common = Gcd(Math.Abs(numerator), denominator);
