@@ -9,6 +9,8 @@ return args switch
         programs, banks.Split(','), int.Parse(runs, System.Globalization.CultureInfo.InvariantCulture)),
     ["check"] => CheckBenchmark.Run(),
     ["score"] => ScoreBenchmark.Run(),
+    ["export", var program, var chart] => ExportBenchmark.Run(program, chart),
+    [ExportBenchmark.ChildCommand, var file] => ExportBenchmark.Child(file),
     ["recast"] => RecastBenchmark.Run(),
     [ScoreBenchmark.ChildCommand, var file] => ScoreBenchmark.Child(file),
     ["start", var program, var chart] => StartBenchmark.Run(program, chart),
@@ -32,6 +34,7 @@ static int Usage()
     Console.Error.WriteLine("       " + Start + "check");
     Console.Error.WriteLine("       " + Start + "score");
     Console.Error.WriteLine("       " + Start + "recast");
+    Console.Error.WriteLine("       " + Start + "export GROOVELAB_PROGRAM CHART");
     Console.Error.WriteLine("       " + Start + "speed RUNS BANK,BANK NAME=GROOVELAB_PROGRAM...");
     Console.Error.WriteLine("       " + Start + "start GROOVELAB_PROGRAM CHART");
     Console.Error.WriteLine("       " + Start + "screen CHART GROOVELAB_PROGRAM... [--starts N] [--seconds S]");

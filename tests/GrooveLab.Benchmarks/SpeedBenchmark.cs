@@ -53,18 +53,18 @@ internal static class SpeedBenchmark
 
     private static void Compare(IReadOnlyList<string> programs, string bank, string name, string score, bool wet, string folder, int runs)
     {
-        var ours = programs.ToDictionary(program => program, _ => new List<SynthProcess>());
-        var theirs = new List<SynthProcess>();
+        var ours = programs.ToDictionary(program => program, _ => new List<ChildProcess>());
+        var theirs = new List<ChildProcess>();
         var output = Path.Combine(folder, "out.wav");
         string[] dry = wet ? [] : ["--dry"];
         for (var i = 0; i < runs; i++)
         {
-            theirs.Add(SynthProcess.Run(
+            theirs.Add(ChildProcess.Run(
                 "fluidsynth", "-ni", "-q", "-F", output, "-r", $"{SynthChild.Rate}", "-R", wet ? "1" : "0", "-C", wet ? "1" : "0", "-o", "synth.polyphony=256",
                 bank, score));
             foreach (var program in programs)
             {
-                ours[program].Add(SynthProcess.Run(
+                ours[program].Add(ChildProcess.Run(
                     program[(program.IndexOf('=', StringComparison.Ordinal) + 1)..], ["render", score, "--bank", bank, "-o", output, "--force", .. dry]));
             }
         }
@@ -79,7 +79,7 @@ internal static class SpeedBenchmark
         }
     }
 
-    private static double Median(List<SynthProcess> runs, Func<SynthProcess, double> of)
+    private static double Median(List<ChildProcess> runs, Func<ChildProcess, double> of)
     {
         var sorted = runs.Select(of).Order().ToArray();
         return (sorted[(sorted.Length - 1) / 2] + sorted[sorted.Length / 2]) / 2;

@@ -82,11 +82,11 @@ internal static class SynthBenchmark
         Row("---", "---", "---", "---", "---");
         foreach (var wet in new[] { true, false })
         {
-            var (ours, theirs) = (new List<SynthProcess>(), new List<SynthProcess>());
+            var (ours, theirs) = (new List<ChildProcess>(), new List<ChildProcess>());
             string[] dry = wet ? [] : ["--dry"];
             for (var i = 0; i < runs; i++)
             {
-                ours.Add(SynthProcess.Run(program, ["render", score, "--bank", bank, "-o", output, "--force", .. dry]));
+                ours.Add(ChildProcess.Run(program, ["render", score, "--bank", bank, "-o", output, "--force", .. dry]));
                 theirs.Add(Theirs(bank, score, wet, output));
             }
             var (cpu, theirCpu) = (Median(ours.Select(r => r.CpuSeconds)), Median(theirs.Select(r => r.CpuSeconds)));
@@ -168,14 +168,14 @@ internal static class SynthBenchmark
 
     private static (double[] Line, double Cpu) Ours(params string[] arguments)
     {
-        var run = SynthProcess.Run(Environment.ProcessPath!, arguments);
+        var run = ChildProcess.Run(Environment.ProcessPath!, arguments);
         return ([.. run.Output.Split(' ').Select(n => double.Parse(n, CultureInfo.InvariantCulture))], run.CpuSeconds);
     }
 
-    private static SynthProcess Theirs(string bank, string midi, bool wet, string output = "/dev/null")
+    private static ChildProcess Theirs(string bank, string midi, bool wet, string output = "/dev/null")
     {
         var effects = wet ? "1" : "0";
-        return SynthProcess.Run(
+        return ChildProcess.Run(
             "fluidsynth", "-ni", "-q", "-F", output, "-T", "raw", "-O", "float", "-r", $"{SynthChild.Rate}", "-g", "0.5", "-R", effects,
             "-C", effects, "-o", "synth.polyphony=256", bank, midi);
     }

@@ -45,10 +45,10 @@ internal static class SynthChild
             synth.Prepare(message[0] & 15, message[1]);
         }
         var clock = Stopwatch.StartNew();
-        var cpu = SynthProcess.ThreadCpuSeconds();
+        var cpu = ChildProcess.ThreadCpuSeconds();
         synth.WarmUp();
         var warmWall = clock.Elapsed.TotalMilliseconds;
-        var warmCpu = (SynthProcess.ThreadCpuSeconds() - cpu) * 1000;
+        var warmCpu = (ChildProcess.ThreadCpuSeconds() - cpu) * 1000;
 
         var run = Perform(synth, events, measureBlocks, costsFile: costsFile);
         Print(
@@ -97,9 +97,9 @@ internal static class SynthChild
     /// </summary>
     public static int Start(string bank)
     {
-        var before = SynthProcess.ResidentMegabytes(Environment.ProcessId, "VmRSS");
+        var before = ChildProcess.ResidentMegabytes(Environment.ProcessId, "VmRSS");
         var clock = Stopwatch.StartNew();
-        var cpu = SynthProcess.ThreadCpuSeconds();
+        var cpu = ChildProcess.ThreadCpuSeconds();
         var synth = new SoundFontSynth(SoundFontBank.Open(bank), Rate, new SoundFontSynthOptions { MaxVoices = 256 });
         synth.Prepare(0, 0);
         synth.NoteOn(0, 60, 100);
@@ -107,13 +107,13 @@ internal static class SynthChild
         var right = new float[Block];
         synth.Render(left, right);
         var wall = clock.Elapsed.TotalMilliseconds;
-        var used = (SynthProcess.ThreadCpuSeconds() - cpu) * 1000;
-        var after = SynthProcess.ResidentMegabytes(Environment.ProcessId, "VmRSS");
+        var used = (ChildProcess.ThreadCpuSeconds() - cpu) * 1000;
+        var after = ChildProcess.ResidentMegabytes(Environment.ProcessId, "VmRSS");
         var lifetime = (DateTime.UtcNow - Process.GetCurrentProcess().StartTime.ToUniversalTime()).TotalMilliseconds;
         synth.WarmUp();
         Print(
-            wall, used, before, after, lifetime, SynthProcess.ResidentMegabytes(Environment.ProcessId, "VmHWM"),
-            SynthProcess.ResidentMegabytes(Environment.ProcessId, "RssAnon"), SynthProcess.ResidentMegabytes(Environment.ProcessId, "RssFile"));
+            wall, used, before, after, lifetime, ChildProcess.ResidentMegabytes(Environment.ProcessId, "VmHWM"),
+            ChildProcess.ResidentMegabytes(Environment.ProcessId, "RssAnon"), ChildProcess.ResidentMegabytes(Environment.ProcessId, "RssFile"));
         return 0;
     }
 
@@ -133,7 +133,7 @@ internal static class SynthChild
         for (var i = 0; i < 5; i++)
             Perform(synth, events, measureBlocks: false, left, right);
         var allocated = GC.GetAllocatedBytesForCurrentThread() - before;
-        resident = SynthProcess.ResidentMegabytes(Environment.ProcessId, "VmHWM");
+        resident = ChildProcess.ResidentMegabytes(Environment.ProcessId, "VmHWM");
         Print(allocated, resident);
         return 0;
     }
@@ -165,7 +165,7 @@ internal static class SynthChild
         {
             for (var wet = 0; wet < 2; wet++)
             {
-                var cpu = SynthProcess.ThreadCpuSeconds();
+                var cpu = ChildProcess.ThreadCpuSeconds();
                 for (var i = 0; i < Seconds * Rate / Block; i++)
                 {
                     if (i % 200 == 0)
@@ -174,7 +174,7 @@ internal static class SynthChild
                 }
                 // The first slice warms up the machine.
                 if (slice >= 0)
-                    costs[wet, slice] = (SynthProcess.ThreadCpuSeconds() - cpu) * 1000 / Seconds;
+                    costs[wet, slice] = (ChildProcess.ThreadCpuSeconds() - cpu) * 1000 / Seconds;
             }
         }
         var (dryCost, wetCost) = (Middle(0), Middle(1));
@@ -206,11 +206,11 @@ internal static class SynthChild
         synth.Send(NoChange);
         var starts = measureBlocks ? new int[costs.Length] : [];
         Array.Fill(starts, 0);
-        var started = SynthProcess.ThreadCpuSeconds();
+        var started = ChildProcess.ThreadCpuSeconds();
         var blocks = 0;
         for (long frame = 0; frame < frames;)
         {
-            var cpu = measureBlocks ? SynthProcess.ThreadCpuSeconds() : 0;
+            var cpu = measureBlocks ? ChildProcess.ThreadCpuSeconds() : 0;
             var wall = measureBlocks ? Stopwatch.GetTimestamp() : 0;
             var done = 0;
             while (done < Block)
@@ -228,7 +228,7 @@ internal static class SynthChild
             frame += Block;
             if (measureBlocks)
             {
-                var cost = SynthProcess.ThreadCpuSeconds() - cpu;
+                var cost = ChildProcess.ThreadCpuSeconds() - cpu;
                 costs[blocks] = cost;
                 worst = Math.Max(worst, cost);
                 worstWall = Math.Max(worstWall, Stopwatch.GetElapsedTime(wall).TotalSeconds);
@@ -241,7 +241,7 @@ internal static class SynthChild
             if (frame is > 3 * Rate and < SynthScore.Seconds * Rate)
                 least = Math.Min(least, voices);
         }
-        var total = SynthProcess.ThreadCpuSeconds() - started;
+        var total = ChildProcess.ThreadCpuSeconds() - started;
         if (costsFile is not null)
             File.WriteAllBytes(costsFile, MemoryMarshal.AsBytes(costs.AsSpan(0, blocks)));
         else if (measureBlocks)

@@ -10,13 +10,13 @@ namespace GrooveLab.Benchmarks;
 /// <param name="UserSeconds">Of this, the user time.</param>
 /// <param name="WallSeconds">Seconds from start to exit.</param>
 /// <param name="PeakMegabytes">Peak resident memory, polled every few milliseconds.</param>
-internal sealed partial record SynthProcess(string Output, double CpuSeconds, double UserSeconds, double WallSeconds, double PeakMegabytes)
+internal sealed partial record ChildProcess(string Output, double CpuSeconds, double UserSeconds, double WallSeconds, double PeakMegabytes)
 {
     private const int Children = -1;
     private const int ThreadCpuClock = 3;
 
     /// <summary>Runs a command to its end. Run only one at a time, or the costs mix.</summary>
-    public static SynthProcess Run(string command, params string[] arguments)
+    public static ChildProcess Run(string command, params string[] arguments)
     {
         var (user, system) = ChildrenSeconds();
         var clock = Stopwatch.StartNew();
@@ -31,7 +31,7 @@ internal sealed partial record SynthProcess(string Output, double CpuSeconds, do
         if (process.ExitCode != 0)
             throw new InvalidOperationException($"{command} ended with exit code {process.ExitCode}");
         var (userNow, systemNow) = ChildrenSeconds();
-        return new SynthProcess(output.GetAwaiter().GetResult(), userNow - user + systemNow - system, userNow - user, wall, peak);
+        return new ChildProcess(output.GetAwaiter().GetResult(), userNow - user + systemNow - system, userNow - user, wall, peak);
     }
 
     /// <summary>Resident memory as the system reports it: <c>VmRSS</c> now, <c>VmHWM</c> the peak so far.</summary>
