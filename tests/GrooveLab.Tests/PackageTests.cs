@@ -108,7 +108,7 @@ public sealed partial class PackageTests : IDisposable
     public void PackageReadme_Chart_IsReadAndItsCommandsExist()
     {
         var page = File.ReadAllText(Path.Combine(Package, "README.md"));
-        var chart = _program.Write("two-lamps.toml", Regex.Match(page, "```toml\n(.*?)```", RegexOptions.Singleline | RegexOptions.NonBacktracking).Groups[1].Value);
+        var chart = _program.Write("two-lamps.toml", Regex.Match(page, "```toml\n(?<chart>.*?)```", RegexOptions.Singleline | RegexOptions.NonBacktracking | RegexOptions.ExplicitCapture).Groups["chart"].Value);
 
         Assert.Equal(0, _program.Run("check", chart).ExitCode);
         Assert.All(["demo", "check", "play", "render", "export"], command =>
@@ -142,8 +142,8 @@ public sealed partial class PackageTests : IDisposable
     {
         var script = File.ReadAllText(Path.Combine(Running.Checkout(), ".ci", "archives"));
         var page = File.ReadAllText(Path.Combine(Running.Checkout(), "docs", "install.md"));
-        var made = Regex.Matches(script, """^    "([a-z0-9-]+)": \("[a-z0-9-]+", "([a-z.]+)", """, RegexOptions.Multiline | RegexOptions.NonBacktracking)
-            .Select(match => $"`groovelab-VERSION-{match.Groups[1].Value}{match.Groups[2].Value}`").ToArray();
+        var made = Regex.Matches(script, """^    "(?<name>[a-z0-9-]+)": \("[a-z0-9-]+", "(?<ending>[a-z.]+)", """, RegexOptions.Multiline | RegexOptions.NonBacktracking | RegexOptions.ExplicitCapture)
+            .Select(match => $"`groovelab-VERSION-{match.Groups["name"].Value}{match.Groups["ending"].Value}`").ToArray();
 
         Assert.Equal(4, made.Length);
         Assert.Equal(made, Regex.Matches(page, "`groovelab-VERSION-[^`]+`", RegexOptions.NonBacktracking).Select(match => match.Value));
@@ -186,6 +186,6 @@ public sealed partial class PackageTests : IDisposable
     [GeneratedRegex(@"^(?<name>\S+ \S+)\n    licence: (?<licence>[^\n]+)\n    copyright: [^\n]+", RegexOptions.Multiline | RegexOptions.ExplicitCapture, 2000)]
     private static partial Regex Entry();
 
-    [GeneratedRegex("^(licen|notice|third-?party)", RegexOptions.IgnoreCase | RegexOptions.NonBacktracking)]
+    [GeneratedRegex("^(licen|notice|third-?party)", RegexOptions.IgnoreCase | RegexOptions.NonBacktracking | RegexOptions.ExplicitCapture)]
     private static partial Regex LicenceFile();
 }
