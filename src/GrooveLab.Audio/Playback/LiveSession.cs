@@ -24,6 +24,12 @@ public sealed record LiveOptions
     /// <summary>The parts that play; null for all.</summary>
     public Func<PartChannels, bool>? Plays { get; init; }
 
+    /// <summary>Receives what is played as MIDI messages; null for nothing.</summary>
+    public MidiTap? Tap { get; init; }
+
+    /// <summary>Called just before the output starts; null for nothing.</summary>
+    public Action<LiveSession>? Starting { get; init; }
+
     /// <summary>Records the failures that are caught; null for a log of its own.</summary>
     public FailureLog? Failures { get; init; }
 }
@@ -38,6 +44,7 @@ public sealed class LiveSession : IDisposable
     private readonly LimitedMix _mix;
     private readonly ISoundFontSynth _synth;
     private readonly FailureLog _failures;
+    private readonly Action<LiveSession>? _starting;
     private readonly Lock _gate = new();
     private readonly List<EngineReport> _log = [];
     private long _faultsNoted;
@@ -68,6 +75,7 @@ public sealed class LiveSession : IDisposable
     {
         options ??= new LiveOptions();
         _synth = synth;
+        _starting = options.Starting;
         _failures = options.Failures ?? new FailureLog();
         var soundFont = synth as SoundFontSynth;
         soundFont?.WarmUp();
@@ -77,6 +85,7 @@ public sealed class LiveSession : IDisposable
             MasterDecibels = options.MasterDecibels,
             TailSeconds = options.TailSeconds,
             EndsStream = true,
+            Tap = options.Tap,
         });
         Bars = new BarPreparer(
             Engine,
@@ -107,6 +116,9 @@ public sealed class LiveSession : IDisposable
 
     /// <summary>The place that is heard now: the engine's playhead minus the device's delay.</summary>
     public Playhead Heard => HeardAt(Stopwatch.GetTimestamp());
+
+    /// <summary>The position of the output in frames of the engine.</summary>
+    public OutputClock EngineClock => Output.Clock;
 
     /// <summary>The place that was heard a short time ago.</summary>
     /// <param name="timestamp">When, as of <see cref="Stopwatch.GetTimestamp"/>.</param>
@@ -147,6 +159,7 @@ public sealed class LiveSession : IDisposable
         GCSettings.LatencyMode = GCLatencyMode.SustainedLowLatency;
         _ = Output.Completion.ContinueWith(_ => GCSettings.LatencyMode = mode, TaskScheduler.Default);
         _composer.Start();
+        _starting?.Invoke(this);
         Output.Start();
         ThreadPriorities.TryPreferProcess();
     }

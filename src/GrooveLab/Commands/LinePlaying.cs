@@ -24,6 +24,9 @@ internal sealed record LinePlayingOptions
     /// <summary>True for each part that is heard; null for all.</summary>
     public Func<PartChannels, bool>? Plays { get; set; }
 
+    /// <summary>The MIDI ports; null for none.</summary>
+    public MidiLinks? Midi { get; init; }
+
     /// <summary>Opens an output; null for the system's own.</summary>
     public Func<ISampleProvider, IAudioOutput>? Open { get; init; }
 }
@@ -41,12 +44,21 @@ internal static class LinePlaying
         const int Rate = AudioOutputs.DefaultSampleRate;
         var synth = Report.Progress("preparing the sounds", (_, _) => Banks.Synth(bank, Rate, band.Band, dry: false));
         Banks.Tell(bank, band.Band.Where(settings.Plays ?? (_ => true)));
+        if (settings.Midi is { } midi)
+        {
+            Console.Error.WriteLine(midi.Says + ".");
+            if (midi.LeftOut(band.Band) is { } without)
+            {
+                Console.Error.WriteLine("groovelab: " + without);
+            }
+        }
+
         using var session = new LiveSession(
             band,
             synth,
             settings.Open ?? (source => ResilientOutput.Open(
                 settings.Device, Rate, settings.BufferMilliseconds, source, startWithoutDevice: false, Survived.Failures)),
-            new LiveOptions { Failures = Survived.Failures, Plays = settings.Plays });
+            Options(settings));
         using var stop = new CancellationTokenSource();
         using var interrupted = Register(PosixSignal.SIGINT, stop);
         using var terminated = Register(PosixSignal.SIGTERM, stop);
@@ -70,6 +82,12 @@ internal static class LinePlaying
         status.End();
         HealthReport.Tell(session.Health);
         return session.Output.State == AudioOutputState.Faulted ? ExitCodes.Failed : ExitCodes.Ok;
+    }
+
+    private static LiveOptions Options(LinePlayingOptions settings)
+    {
+        var options = new LiveOptions { Failures = Survived.Failures, Plays = settings.Plays };
+        return settings.Midi?.For(options) ?? options;
     }
 
     private static PosixSignalRegistration Register(PosixSignal signal, CancellationTokenSource stop) =>

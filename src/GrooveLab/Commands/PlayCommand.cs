@@ -5,6 +5,7 @@ using GrooveLab.Exchange.Charts;
 using GrooveLab.Inputs;
 using GrooveLab.Music.Charts;
 using GrooveLab.Screen;
+using GrooveLab.Store;
 
 namespace GrooveLab.Commands;
 
@@ -31,13 +32,19 @@ internal static class PlayCommand
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in." };
         var round = new Option<bool>("--round") { Description = "Repeat the form until told to end. Default: end after the form." };
         var without = new Option<string?>("--without") { Description = "Start without these parts or roles.", HelpName = "PART,..." };
+        var midiOut = new Option<string?>("--midi-out")
+        {
+            Description = "Send the band to a MIDI port, with clock; a number, part of a name, or path.",
+            HelpName = "PORT",
+        };
         OptionRanges.Whole(buffer, 5, 1000);
+        Completion.WithMidiPorts(midiOut, sends: true);
         Completion.WithCharts(charts, SetList.Endings);
         Completion.WithDevices(device);
         command.Arguments.Add(charts);
         var options = new ChartOptions(command);
         var bank = new BankOptions(command);
-        foreach (var option in new Option[] { noScreen, ascii, device, buffer, noCountIn, round, without })
+        foreach (var option in new Option[] { noScreen, ascii, device, buffer, noCountIn, round, without, midiOut })
         {
             command.Options.Add(option);
         }
@@ -48,6 +55,7 @@ internal static class PlayCommand
             var isSet = SetList.IsSet(named);
             var path = named.Length == 0 ? null : named[0];
             var silent = RenderCommand.Names(parsed.GetValue(without)) ?? [];
+            using var midi = MidiLinks.Open(parsed.GetValue(midiOut), Survived.Failures);
             if (!parsed.GetValue(noScreen) && path != StandardInput.Word && LiveProgram.CanShow)
             {
                 var preset = path is null || isSet ? null : ChartFiles.Preset(path);
@@ -73,6 +81,7 @@ internal static class PlayCommand
                         AttenuationShare = bank.AttenuationShare(parsed),
                         Device = parsed.GetValue(device),
                         BufferMilliseconds = parsed.GetValue(buffer),
+                        Midi = midi,
                     },
                     parsed.GetValue(ascii),
                     set: isSet ? SetList.Read(named) : null);
@@ -80,7 +89,7 @@ internal static class PlayCommand
             }
 
             var sounds = new Lazy<SoundFontBank>(() => bank.Open(parsed));
-            var playing = new LinePlayingOptions { Device = parsed.GetValue(device), BufferMilliseconds = parsed.GetValue(buffer) };
+            var playing = new LinePlayingOptions { Device = parsed.GetValue(device), BufferMilliseconds = parsed.GetValue(buffer), Midi = midi };
             int Play(Chart read, string? file)
             {
                 var band = options.Compose(read, parsed, !parsed.GetValue(noCountIn), endless: parsed.GetValue(round));

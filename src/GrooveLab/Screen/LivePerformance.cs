@@ -47,6 +47,9 @@ internal sealed record PerformanceOptions
     /// <summary>Buffer in milliseconds.</summary>
     public int BufferMilliseconds { get; init; } = AudioOutputs.DefaultBufferMilliseconds;
 
+    /// <summary>The MIDI ports; null for none.</summary>
+    public MidiLinks? Midi { get; init; }
+
     /// <summary>Opens an output; null for the system's own.</summary>
     public Func<ISampleProvider, IAudioOutput>? Open { get; init; }
 
@@ -123,7 +126,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         var sounds = bank.GetAwaiter().GetResult();
         _soundRemarks = BandSounds.LiveRemarks(sounds, PartChannels.Assign(state.Chart.Parts));
         _soundsOf = state.Chart.Parts;
-        BankWarning = string.Join("; ", Banks.Warnings(sounds).Take(1).Concat(_soundRemarks)) is { Length: > 0 } warning ? warning : null;
+        BankWarning = string.Join("; ", Banks.Warnings(sounds).Take(1).Concat(_soundRemarks).Concat(new[] { options.Midi?.LeftOut(PartChannels.Assign(state.Chart.Parts)) }.OfType<string>())) is { Length: > 0 } warning ? warning : null;
         _bank = bank;
         _session = NewSession(history.Route);
         _prepared = state;
@@ -149,6 +152,9 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
 
     /// <inheritdoc/>
     public Health Health => _session.Health;
+
+    /// <inheritdoc/>
+    public string Links => Options.Midi?.Says ?? string.Empty;
 
     /// <summary>What the player should know at the start, in words: the offer of unsaved changes of earlier sessions, and parts that cannot reach the
     /// tune; null for nothing.</summary>
@@ -494,12 +500,13 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     private LiveSession NewSession(PerformanceRoute route)
     {
         const int Rate = AudioOutputs.DefaultSampleRate;
+        var options = new LiveOptions { Failures = Survived.Failures };
         return new LiveSession(
             route,
             Banks.Synth(_bank.GetAwaiter().GetResult(), Rate, route.Source.Band, dry: false),
             source => new OutputAtStart(source, Options.Open ?? (frames => ResilientOutput.Open(
                 Options.Device, Rate, Options.BufferMilliseconds, frames, startWithoutDevice: true, Survived.Failures))),
-            new LiveOptions { Failures = Survived.Failures });
+            Options.Midi?.For(options) ?? options);
     }
 
     private Conductor NewConductor(PerformanceHistory history, PerformanceLog log) =>

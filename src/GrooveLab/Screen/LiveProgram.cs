@@ -60,7 +60,7 @@ internal static class LiveProgram
         var stage = new Stage(options, set, keys);
         Exception? failure = null;
         var changes = string.Empty;
-        using (var leaving = new Leaving(() => LeaveAnyway(stage.Performance)))
+        using (var leaving = new Leaving(() => LeaveAnyway(stage.Performance, options.Midi)))
         using (var resizes = new Resizes())
         using (var stamps = new KeyStamps())
         using (var midi = MidiInput.OpenAll(Survived.Failures))
@@ -221,10 +221,11 @@ internal static class LiveProgram
     }
 
     // If the terminal has disappeared, its library may wait forever. Keep the changes and fade the sound without it.
-    private static void LeaveAnyway(LivePerformance? performance)
+    private static void LeaveAnyway(LivePerformance? performance, MidiLinks? midi)
     {
         Surviving("keeping unsaved changes", () => performance?.Keep());
         Surviving("stopping the music", () => performance?.Stop());
+        Surviving("ending the MIDI notes", () => midi?.Dispose());
         Surviving("writing the log of failures", static () => Survived.Write(last: true));
         Process.GetCurrentProcess().Kill();
     }
