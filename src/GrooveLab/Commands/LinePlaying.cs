@@ -56,8 +56,9 @@ internal static class LinePlaying
         using var session = new LiveSession(
             band,
             synth,
+            // Other instruments play the band without a sound device too.
             settings.Open ?? (source => ResilientOutput.Open(
-                settings.Device, Rate, settings.BufferMilliseconds, source, startWithoutDevice: false, Survived.Failures)),
+                settings.Device, Rate, settings.BufferMilliseconds, source, startWithoutDevice: settings.Midi?.Sender is not null, Survived.Failures)),
             Options(settings));
         using var stop = new CancellationTokenSource();
         using var interrupted = Register(PosixSignal.SIGINT, stop);
