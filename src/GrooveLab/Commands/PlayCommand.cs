@@ -37,14 +37,20 @@ internal static class PlayCommand
             Description = "Send the band to a MIDI port, with clock; a number, part of a name, or path.",
             HelpName = "PORT",
         };
+        var followClock = new Option<string?>("--follow-clock")
+        {
+            Description = "Follow the MIDI clock of a port: its tempo, start, stop and place.",
+            HelpName = "PORT",
+        };
         OptionRanges.Whole(buffer, 5, 1000);
+        Completion.WithMidiPorts(followClock, sends: false);
         Completion.WithMidiPorts(midiOut, sends: true);
         Completion.WithCharts(charts, SetList.Endings);
         Completion.WithDevices(device);
         command.Arguments.Add(charts);
         var options = new ChartOptions(command);
         var bank = new BankOptions(command);
-        foreach (var option in new Option[] { noScreen, ascii, device, buffer, noCountIn, round, without, midiOut })
+        foreach (var option in new Option[] { noScreen, ascii, device, buffer, noCountIn, round, without, midiOut, followClock })
         {
             command.Options.Add(option);
         }
@@ -55,7 +61,16 @@ internal static class PlayCommand
             var isSet = SetList.IsSet(named);
             var path = named.Length == 0 ? null : named[0];
             var silent = RenderCommand.Names(parsed.GetValue(without)) ?? [];
-            using var midi = MidiLinks.Open(parsed.GetValue(midiOut), Survived.Failures);
+            var leader = parsed.GetValue(followClock);
+            if (leader is not null && options.HasTempo(parsed))
+            {
+                throw CommandFailure.BadInput("--tempo: with --follow-clock the clock sets the tempo; leave one of the two out");
+            }
+
+            using var midi = MidiLinks.Open(parsed.GetValue(midiOut), leader, Survived.Failures);
+
+            // The clock counts in.
+            var countsIn = !parsed.GetValue(noCountIn) && leader is null;
             if (!parsed.GetValue(noScreen) && path != StandardInput.Word && LiveProgram.CanShow)
             {
                 var preset = path is null || isSet ? null : ChartFiles.Preset(path);
@@ -72,7 +87,7 @@ internal static class PlayCommand
                         BuiltIn = preset is null ? null : (PresetCharts.FileName(path!), preset),
                         Start = options.Start(parsed) with
                         {
-                            CountIn = !parsed.GetValue(noCountIn),
+                            CountIn = countsIn,
                             Bars = options.Bars(parsed),
                             Ends = !parsed.GetValue(round),
                             Without = [.. silent],
@@ -92,7 +107,7 @@ internal static class PlayCommand
             var playing = new LinePlayingOptions { Device = parsed.GetValue(device), BufferMilliseconds = parsed.GetValue(buffer), Midi = midi };
             int Play(Chart read, string? file)
             {
-                var band = options.Compose(read, parsed, !parsed.GetValue(noCountIn), endless: parsed.GetValue(round));
+                var band = options.Compose(read, parsed, countsIn, endless: parsed.GetValue(round));
                 var muted = ChartOptions.Silent(read, silent);
                 try
                 {

@@ -63,7 +63,7 @@ internal static class LiveProgram
         using (var leaving = new Leaving(() => LeaveAnyway(stage.Performance, options.Midi)))
         using (var resizes = new Resizes())
         using (var stamps = new KeyStamps())
-        using (var midi = MidiInput.OpenAll(Survived.Failures))
+        using (var midi = MidiInput.OpenAll(Survived.Failures, options.Midi?.FollowedDevice))
         {
             Application.MaximumIterationsPerSecond = LooksPerSecond;
             var app = Application.Create();
@@ -100,7 +100,7 @@ internal static class LiveProgram
                     // While the runtime compiles the screen, starting the band would delay the first picture and gain little time.
                     stage.Turn(now);
 
-                    while (midi.TryTake(out var message))
+                    while (midi.TryTake(out var message) || options.Midi?.Follower?.TryTake(out message) == true)
                     {
                         if (pedals.Press(message) is { } pedal)
                         {
