@@ -41,7 +41,7 @@ public sealed class ArchitectureTests
         [Audio] =
         [
             "GrooveLab.Audio.Failures", "GrooveLab.Audio.Vorbis", "GrooveLab.Audio.Flac", "GrooveLab.Audio.Opus", "GrooveLab.Audio.SoundFonts", "GrooveLab.Audio.Synthesis", "GrooveLab.Audio.BuiltInSounds",
-            "GrooveLab.Audio.Devices", "GrooveLab.Audio.SoundFiles", "GrooveLab.Audio.Playback.Engine", "GrooveLab.Audio.Playback", "GrooveLab.Audio.Conducting",
+            "GrooveLab.Audio.Devices", "GrooveLab.Audio.SoundFiles", "GrooveLab.Audio.Playback.Engine", "GrooveLab.Audio.Playback", "GrooveLab.Audio.LiveMidi", "GrooveLab.Audio.Conducting",
         ],
         [Files] = ["GrooveLab.Files.Posix", "GrooveLab.Files"],
         [Program] =

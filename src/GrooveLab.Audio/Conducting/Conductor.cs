@@ -113,6 +113,9 @@ public sealed class Conductor
     /// <summary>The change that is not made before the bar line from which it is heard: one that moves the song into another meter, or back; null for none.</summary>
     public Change? Waiting => _waiting?.Change;
 
+    /// <summary>Why changes of tempo are refused, because another sets it; null if they are not.</summary>
+    public string? TempoRefusal { get; init; }
+
     /// <summary>Makes new bars without holding up this thread.</summary>
     public Func<Func<RecastSong>, Task<RecastSong>> Aside { get; init; } = Task.Run;
 
@@ -175,6 +178,11 @@ public sealed class Conductor
     /// <summary>Makes a change, or says why it is refused.</summary>
     public ChangeAnswer Do(Change change)
     {
+        if (TempoRefusal is { } refusal && change is (SetTempo or SetPace or RampTempo))
+        {
+            return new ChangeAnswer(false, refusal);
+        }
+
         var place = Place;
         if (_waiting is { } waiting)
         {

@@ -1,5 +1,6 @@
 using System.Collections.Concurrent;
 using System.Diagnostics;
+using System.Globalization;
 using System.Runtime.Versioning;
 using GrooveLab.Audio.Failures;
 using NAudio;
@@ -87,13 +88,14 @@ public sealed class MidiInput : IDisposable
 
     /// <summary>Opens all inputs; none is not an error.</summary>
     /// <param name="failures">Records inputs that cannot be opened, disappear, or send too much; null to record nothing.</param>
-    public static MidiInput OpenAll(FailureLog? failures = null)
+    /// <param name="except">The device of an input that is read elsewhere; null for none.</param>
+    public static MidiInput OpenAll(FailureLog? failures = null, string? except = null)
     {
         var input = new MidiInput(failures);
         const string Folder = "/dev/snd";
         if (OperatingSystem.IsWindows())
         {
-            input.OpenWindows();
+            input.OpenWindows(except);
         }
 
         if (!OperatingSystem.IsLinux() || !Directory.Exists(Folder))
@@ -101,7 +103,7 @@ public sealed class MidiInput : IDisposable
             return input;
         }
 
-        foreach (var path in Directory.EnumerateFiles(Folder, "midiC*D*").Order(StringComparer.Ordinal))
+        foreach (var path in Directory.EnumerateFiles(Folder, "midiC*D*").Order(StringComparer.Ordinal).Where(path => path != except))
         {
             try
             {
@@ -156,10 +158,15 @@ public sealed class MidiInput : IDisposable
     }
 
     [SupportedOSPlatform("windows")]
-    private void OpenWindows()
+    private void OpenWindows(string? except)
     {
         for (var device = 0; device < MidiIn.NumberOfDevices; device++)
         {
+            if (except == device.ToString(CultureInfo.InvariantCulture))
+            {
+                continue;
+            }
+
             try
             {
                 var input = new MidiIn(device);

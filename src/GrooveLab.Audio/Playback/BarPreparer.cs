@@ -23,6 +23,10 @@ public sealed class BarPreparer
     private const int Remembered = 1024;
     private const int BarsLookedBack = 8;
 
+    // 24 in a quarter (MIDI 1.0, timing clock).
+    private const int ClocksInWhole = 96;
+    private const int MostClocksInBar = 4096;
+
     /// <summary>The most notes and controller steps of a bar; further notes are left out and counted.</summary>
     public const int MostEventsInBar = 4096;
 
@@ -329,9 +333,16 @@ public sealed class BarPreparer
     {
         prepared.Bar = bar;
         prepared.End = Exactness.Add(prepared.Base, bar.Length);
-        foreach (var (onset, tempo) in bar.Tempi)
+        if (_engine.Options.SteadyTempo is { } steady)
         {
-            prepared.AddTempo(Exactness.Add(prepared.Base, onset), Exactness.Usable(tempo));
+            prepared.AddTempo(prepared.Base, Exactness.Usable(steady));
+        }
+        else
+        {
+            foreach (var (onset, tempo) in bar.Tempi)
+            {
+                prepared.AddTempo(Exactness.Add(prepared.Base, onset), Exactness.Usable(tempo));
+            }
         }
 
         var earliest = 0;
@@ -367,8 +378,30 @@ public sealed class BarPreparer
             }
         }
 
+        if (_engine.Options.Tap is not null)
+        {
+            AddClocks(prepared, bar);
+        }
+
         prepared.LeadFrames = Lead(-earliest);
         return left;
+    }
+
+    // The grid is that of the song, so that a clock's number is the place in the song, wherever the music comes from.
+    private static void AddClocks(PreparedBar prepared, Bar bar)
+    {
+        var grid = Span.Of(1, ClocksInWhole);
+        var first = (bar.Start.Wholes * ClocksInWhole).Ceiling();
+        var end = bar.Start.Wholes + bar.Length.Wholes;
+        for (var clock = first; clock - first < MostClocksInBar && new Rational(clock, ClocksInWhole) < end; clock++)
+        {
+            prepared.Add(new PreparedEvent
+            {
+                IsClock = true,
+                Value = (int)clock,
+                At = Exactness.Add(prepared.Base, (grid * clock) - new Span(bar.Start.Wholes)),
+            });
+        }
     }
 
     private void PreparePrograms(MixedPart[] parts, bool soundsMayLack)

@@ -63,6 +63,7 @@ public sealed class Health
                 LateBars = counters.LateBars,
                 DroppedEvents = counters.DroppedEvents,
                 LostReports = counters.LostReports,
+                LostMidi = engine.Options.Tap?.Lost ?? 0,
                 FailedBars = bars.FailedBars,
                 NotesBeyondRoom = bars.NotesBeyondRoom,
                 UnplayableNotes = bars.UnplayableNotes,
@@ -190,6 +191,7 @@ public sealed class Health
                 n.DeviceLosses,
                 $"device lost {Times(n.DeviceLosses)}",
                 $"the sound device was lost {Times(n.DeviceLosses)}{Because(_device?.LastLoss)}"),
+            Entry(HealthKind.LostMidi, n.LostMidi, "MIDI message", "{0} lost", "{0} {1} not sent: the machine was too busy; all MIDI notes were released"),
             Entry(HealthKind.LostReports, n.LostReports, "report", "{0} lost", "{0} {1} lost, so the log of changes is incomplete"),
         })
         {

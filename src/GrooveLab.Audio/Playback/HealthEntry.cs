@@ -48,6 +48,9 @@ public enum HealthKind
     /// <summary>The number of times the device was lost.</summary>
     DeviceLosses,
 
+    /// <summary>MIDI messages that were not sent because they waited too long; all notes were then released.</summary>
+    LostMidi,
+
     /// <summary>Reports of the engine that were lost because they were not read in time.</summary>
     LostReports,
 

@@ -51,6 +51,9 @@ public readonly record struct HealthNumbers
     /// <summary><see cref="HealthKind.DeviceLosses"/>.</summary>
     public long DeviceLosses { get; init; }
 
+    /// <summary><see cref="HealthKind.LostMidi"/>.</summary>
+    public long LostMidi { get; init; }
+
     /// <summary><see cref="HealthKind.LostReports"/>.</summary>
     public long LostReports { get; init; }
 }

@@ -5,6 +5,7 @@ using GrooveLab.Audio.Failures;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.Synthesis;
 using GrooveLab.Music.Bars;
+using GrooveLab.Music.Time;
 using NAudio.Wave;
 
 namespace GrooveLab.Audio.Playback;
@@ -24,6 +25,18 @@ public sealed record LiveOptions
     /// <summary>The parts that play; null for all.</summary>
     public Func<PartChannels, bool>? Plays { get; init; }
 
+    /// <summary>Receives what is played as MIDI messages; null for nothing.</summary>
+    public MidiTap? Tap { get; init; }
+
+    /// <summary>True: the output runs in silence until <see cref="LiveSession.BeginAt"/>.</summary>
+    public bool WaitsToBegin { get; init; }
+
+    /// <summary>The tempo of all bars, whatever is written; null for the written tempi.</summary>
+    public Tempo? SteadyTempo { get; init; }
+
+    /// <summary>Called just before the output starts; null for nothing.</summary>
+    public Action<LiveSession>? Starting { get; init; }
+
     /// <summary>Records the failures that are caught; null for a log of its own.</summary>
     public FailureLog? Failures { get; init; }
 }
@@ -34,10 +47,15 @@ public sealed record LiveOptions
 /// <remarks>All members may be called from any thread except the audio thread.</remarks>
 public sealed class LiveSession : IDisposable
 {
+    private const int SkippedAtOnce = 4800;
+    private const int LongestWaitForBars = 500;
+
     private readonly ComposerThread _composer;
     private readonly LimitedMix _mix;
     private readonly ISoundFontSynth _synth;
     private readonly FailureLog _failures;
+    private readonly Action<LiveSession>? _starting;
+    private readonly StartGate? _entrance;
     private readonly Lock _gate = new();
     private readonly List<EngineReport> _log = [];
     private long _faultsNoted;
@@ -68,6 +86,7 @@ public sealed class LiveSession : IDisposable
     {
         options ??= new LiveOptions();
         _synth = synth;
+        _starting = options.Starting;
         _failures = options.Failures ?? new FailureLog();
         var soundFont = synth as SoundFontSynth;
         soundFont?.WarmUp();
@@ -77,6 +96,8 @@ public sealed class LiveSession : IDisposable
             MasterDecibels = options.MasterDecibels,
             TailSeconds = options.TailSeconds,
             EndsStream = true,
+            Tap = options.Tap,
+            SteadyTempo = options.SteadyTempo,
         });
         Bars = new BarPreparer(
             Engine,
@@ -90,7 +111,9 @@ public sealed class LiveSession : IDisposable
         Bars.Fill();
         _mix = new LimitedMix(Engine, new Limiter(synth.SampleRate));
         _composer = new ComposerThread(Turn, _failures);
-        Output = open(new StartGain(_mix, options.StartDecibels));
+        ISampleProvider sound = new StartGain(_mix, options.StartDecibels);
+        _entrance = options.WaitsToBegin ? new StartGate(sound) : null;
+        Output = open(_entrance ?? sound);
     }
 
     /// <summary>The engine, for commands (<see cref="GrooveEngine.Post"/>) and its state.</summary>
@@ -108,10 +131,19 @@ public sealed class LiveSession : IDisposable
     /// <summary>The place that is heard now: the engine's playhead minus the device's delay.</summary>
     public Playhead Heard => HeardAt(Stopwatch.GetTimestamp());
 
+    /// <summary>The position of the output in frames of the engine.</summary>
+    public OutputClock EngineClock => _entrance is not { } entrance ? Output.Clock : Shifted(Output.Clock, entrance.Skipped - entrance.Held);
+
+    /// <summary>Whether the output runs in silence until <see cref="BeginAt"/>.</summary>
+    public bool IsWaiting => _entrance is { IsOpen: false };
+
+    /// <summary>The frames of the output before the first frame of the engine; known once the music has begun.</summary>
+    public long FramesBefore => _entrance is { } entrance ? entrance.Held - entrance.Skipped : 0;
+
     /// <summary>The place that was heard a short time ago.</summary>
     /// <param name="timestamp">When, as of <see cref="Stopwatch.GetTimestamp"/>.</param>
     public Playhead HeardAt(long timestamp) =>
-        Engine.PlayheadAt((long)Math.Max(0, Output.Clock.AudibleFrame(timestamp, Output.SampleRate)));
+        Engine.PlayheadAt((long)Math.Max(0, EngineClock.AudibleFrame(timestamp, Output.SampleRate)));
 
     /// <summary>The problems so far; the same instance until something changes.</summary>
     public Health Health => _health = Health.Of(Engine, Bars, _synth, _mix.Limiter, Output, _failures, _health);
@@ -147,8 +179,38 @@ public sealed class LiveSession : IDisposable
         GCSettings.LatencyMode = GCLatencyMode.SustainedLowLatency;
         _ = Output.Completion.ContinueWith(_ => GCSettings.LatencyMode = mode, TaskScheduler.Default);
         _composer.Start();
+        _starting?.Invoke(this);
         Output.Start();
         ThreadPriorities.TryPreferProcess();
+    }
+
+    /// <summary>Begins a performance that waits; does nothing in another. What comes before a frame is dropped.</summary>
+    /// <param name="frame">The first frame of the engine that is heard, at most some seconds after its first; 0 or less for all.</param>
+    public void BeginAt(long frame)
+    {
+        if (_entrance is not { IsOpen: false } entrance)
+        {
+            return;
+        }
+
+        var scratch = new float[2 * SkippedAtOnce];
+        while (entrance.Skipped < frame)
+        {
+            for (var patience = 0; Bars.BarsAhead < 1 && patience < LongestWaitForBars && Engine.Playhead.State <= TransportState.Playing; patience++)
+            {
+                _composer.Wake();
+                Thread.Sleep(1);
+            }
+
+            var before = entrance.Skipped;
+            entrance.Skip(scratch.AsSpan(0, 2 * (int)Math.Min(SkippedAtOnce, frame - entrance.Skipped)));
+            if (entrance.Skipped == before)
+            {
+                break;
+            }
+        }
+
+        entrance.Open();
     }
 
     /// <summary>Other bars from a bar line on, with continued numbers; see <see cref="BarPreparer.Replace"/>.</summary>
@@ -176,7 +238,7 @@ public sealed class LiveSession : IDisposable
     /// <summary>Fades out and ends; the task completes when the sound has ended.</summary>
     public async Task StopAsync(double fadeSeconds = 0.3)
     {
-        if (_started && Output.State is AudioOutputState.Playing or AudioOutputState.Silent)
+        if (_started && !IsWaiting && Output.State is AudioOutputState.Playing or AudioOutputState.Silent)
         {
             var patience = StopPatience == Timeout.InfiniteTimeSpan
                 ? Completion
@@ -208,6 +270,8 @@ public sealed class LiveSession : IDisposable
         TakeReports();
         NoteFaults();
     }
+
+    private static OutputClock Shifted(in OutputClock clock, long frames) => clock with { FramesPulled = clock.FramesPulled + frames };
 
     private BarChange Wake(BarChange change)
     {

@@ -68,6 +68,8 @@ internal sealed class ChartOptions
 
     public int? Bars(ParseResult parsed) => parsed.GetValue(_bars);
 
+    public bool HasTempo(ParseResult parsed) => parsed.GetValue(_tempo) is not null;
+
     /// <summary>The options as values.</summary>
     /// <exception cref="CommandFailure">One of them is wrong; the message says how.</exception>
     public StartOptions Start(ParseResult parsed)

@@ -72,6 +72,12 @@ internal static class Completion
         }
     });
 
+    /// <summary>Completes with the MIDI ports.</summary>
+    public static void WithMidiPorts(Option port, bool sends)
+    {
+        port.CompletionSources.Add(_ => MidiPorts.List().Where(one => sends ? one.Sends : one.Receives).Select(one => new CompletionItem(one.Name, detail: one.Path)));
+    }
+
     /// <summary>Completes a list of parts: names, instruments and roles, of the chart if the command line names one.</summary>
     public static void WithParts(Option parts, Argument<string> chart) => parts.CompletionSources.Add(context =>
         Parts(context.ParseResult.GetResult(chart) is { Tokens.Count: > 0 } given ? given.Tokens[0].Value : null)

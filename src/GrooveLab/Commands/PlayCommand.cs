@@ -6,6 +6,7 @@ using GrooveLab.Inputs;
 using GrooveLab.Music.Charts;
 using GrooveLab.Outputs;
 using GrooveLab.Screen;
+using GrooveLab.Store;
 
 namespace GrooveLab.Commands;
 
@@ -32,13 +33,25 @@ internal static class PlayCommand
         var noCountIn = new Option<bool>("--no-count-in") { Description = "Start at bar 1, without lead-in." };
         var round = new Option<bool>("--round") { Description = "Repeat the form until told to end. Default: end after the form." };
         var without = new Option<string?>("--without") { Description = "Start without these parts or roles.", HelpName = "PART,..." };
+        var midiOut = new Option<string?>("--midi-out")
+        {
+            Description = "Send the band to a MIDI port, with clock; a number, part of a name, or path.",
+            HelpName = "PORT",
+        };
+        var followClock = new Option<string?>("--follow-clock")
+        {
+            Description = "Follow the MIDI clock of a port: its tempo, start, stop and place.",
+            HelpName = "PORT",
+        };
         OptionRanges.Whole(buffer, 5, 1000);
+        Completion.WithMidiPorts(followClock, sends: false);
+        Completion.WithMidiPorts(midiOut, sends: true);
         Completion.WithCharts(charts, SetList.Endings);
         Completion.WithDevices(device);
         command.Arguments.Add(charts);
         var options = new ChartOptions(command);
         var bank = new BankOptions(command);
-        foreach (var option in new Option[] { noScreen, ascii, device, buffer, noCountIn, round, without })
+        foreach (var option in new Option[] { noScreen, ascii, device, buffer, noCountIn, round, without, midiOut, followClock })
         {
             command.Options.Add(option);
         }
@@ -49,6 +62,16 @@ internal static class PlayCommand
             var isSet = SetList.IsSet(named);
             var path = named.Length == 0 ? null : named[0];
             var silent = SoundJob.Names(parsed.GetValue(without)) ?? [];
+            var leader = parsed.GetValue(followClock);
+            if (leader is not null && options.HasTempo(parsed))
+            {
+                throw CommandFailure.BadInput("--tempo: with --follow-clock the clock sets the tempo; leave one of the two out");
+            }
+
+            using var midi = MidiLinks.Open(parsed.GetValue(midiOut), leader, Survived.Failures);
+
+            // The clock counts in.
+            var countsIn = !parsed.GetValue(noCountIn) && leader is null;
             if (!parsed.GetValue(noScreen) && path != StandardInput.Word && LiveProgram.CanShow)
             {
                 var preset = path is null || isSet ? null : ChartFiles.Preset(path);
@@ -65,7 +88,7 @@ internal static class PlayCommand
                         BuiltIn = preset is null ? null : (PresetCharts.FileName(path!), preset),
                         Start = options.Start(parsed) with
                         {
-                            CountIn = !parsed.GetValue(noCountIn),
+                            CountIn = countsIn,
                             Bars = options.Bars(parsed),
                             Ends = !parsed.GetValue(round),
                             Without = [.. silent],
@@ -74,6 +97,7 @@ internal static class PlayCommand
                         AttenuationShare = bank.AttenuationShare(parsed),
                         Device = parsed.GetValue(device),
                         BufferMilliseconds = parsed.GetValue(buffer),
+                        Midi = midi,
                     },
                     parsed.GetValue(ascii),
                     set: isSet ? SetList.Read(named) : null);
@@ -81,10 +105,10 @@ internal static class PlayCommand
             }
 
             var sounds = new Lazy<SoundFontBank>(() => bank.Open(parsed));
-            var playing = new LinePlayingOptions { Device = parsed.GetValue(device), BufferMilliseconds = parsed.GetValue(buffer) };
+            var playing = new LinePlayingOptions { Device = parsed.GetValue(device), BufferMilliseconds = parsed.GetValue(buffer), Midi = midi };
             int Play(Chart read, string? file)
             {
-                var band = options.Compose(read, parsed, !parsed.GetValue(noCountIn), endless: parsed.GetValue(round));
+                var band = options.Compose(read, parsed, countsIn, endless: parsed.GetValue(round));
                 var muted = ChartOptions.Silent(read, silent);
                 try
                 {

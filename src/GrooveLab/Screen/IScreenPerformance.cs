@@ -56,6 +56,9 @@ internal interface IScreenPerformance
     /// <summary>The problems of the music; the same instance until something changes.</summary>
     Health Health { get; }
 
+    /// <summary>What its MIDI ports do, in a few words; empty without any.</summary>
+    string Links => string.Empty;
+
     /// <summary>Saves the chart; null for its own file.</summary>
     /// <returns>What was done, or what failed.</returns>
     ChangeAnswer Save(string? path);

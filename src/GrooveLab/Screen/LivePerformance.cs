@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using GrooveLab.Audio.Conducting;
 using GrooveLab.Audio.Devices;
+using GrooveLab.Audio.LiveMidi;
 using GrooveLab.Audio.Playback;
 using GrooveLab.Audio.Playback.Engine;
 using GrooveLab.Audio.SoundFonts;
@@ -47,6 +48,9 @@ internal sealed record PerformanceOptions
     /// <summary>Buffer in milliseconds.</summary>
     public int BufferMilliseconds { get; init; } = AudioOutputs.DefaultBufferMilliseconds;
 
+    /// <summary>The MIDI ports; null for none.</summary>
+    public MidiLinks? Midi { get; init; }
+
     /// <summary>Opens an output; null for the system's own.</summary>
     public Func<ISampleProvider, IAudioOutput>? Open { get; init; }
 
@@ -92,6 +96,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     private Task<LiveSession>? _next;
     private (StartPoint Start, PerformanceState State) _asked;
     private bool _isStarted;
+    private int _waitsAt;
     private readonly HashSet<PerformanceState> _recovered = new(ReferenceEqualityComparer.Instance);
     private int _recordsSeen;
     private IReadOnlyList<Part> _soundsOf = [];
@@ -123,7 +128,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         var sounds = bank.GetAwaiter().GetResult();
         _soundRemarks = BandSounds.LiveRemarks(sounds, PartChannels.Assign(state.Chart.Parts));
         _soundsOf = state.Chart.Parts;
-        BankWarning = string.Join("; ", Banks.Warnings(sounds).Take(1).Concat(_soundRemarks)) is { Length: > 0 } warning ? warning : null;
+        BankWarning = string.Join("; ", Banks.Warnings(sounds).Take(1).Concat(_soundRemarks).Concat(new[] { options.Midi?.LeftOut(PartChannels.Assign(state.Chart.Parts)) }.OfType<string>())) is { Length: > 0 } warning ? warning : null;
         _bank = bank;
         _session = NewSession(history.Route);
         _prepared = state;
@@ -149,6 +154,9 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
 
     /// <inheritdoc/>
     public Health Health => _session.Health;
+
+    /// <inheritdoc/>
+    public string Links => Options.Midi?.Says ?? string.Empty;
 
     /// <summary>What the player should know at the start, in words: the offer of unsaved changes of earlier sessions, and parts that cannot reach the
     /// tune; null for nothing.</summary>
@@ -219,7 +227,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     /// <inheritdoc/>
     public Standing Standing =>
         _next is not null || !_starting.IsCompleted ? Standing.Starting
-        : !_isStarted ? Standing.Ready
+        : !_isStarted || _session.IsWaiting ? Standing.Ready
         : !_session.Completion.IsCompleted ? _stopping.IsCompleted ? Standing.Playing : Standing.Stopping
         : _session.Engine.Playhead.State == TransportState.Ended ? Standing.Ended
         : Standing.Stopped;
@@ -227,6 +235,13 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     /// <summary>Starts what is prepared, on another thread, because opening a device may take a moment.</summary>
     /// <param name="after">What must be over before, such as another performance that still has the device; null for nothing.</param>
     public void Start(Task? after = null)
+    {
+        // A chart that follows a clock waits for the next start of that clock.
+        Options.Midi?.Follower?.Allow(begin: false);
+        StartNow(after);
+    }
+
+    private void StartNow(Task? after = null)
     {
         BeginLog();
         var session = _session;
@@ -239,7 +254,11 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     }
 
     /// <inheritdoc/>
-    public ChangeAnswer Begin(StartPoint start)
+    public ChangeAnswer Begin(StartPoint start) => Options.Midi?.Follower is { } leader
+        ? new ChangeAnswer(false, $"the band follows {leader.Name}: start it there")
+        : BeginAt(start);
+
+    private ChangeAnswer BeginAt(StartPoint start)
     {
         var state = Conductor.State;
         if (!_isStarted && _next is null && ReferenceEquals(state, _prepared) && start == StartPoint.Top(state.CountIn))
@@ -271,6 +290,7 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     /// <returns>What failed, in words; null for nothing.</returns>
     public string? Turn()
     {
+        Follow();
         if (_next is not { IsCompleted: true } next)
         {
             return NewsOfSounds();
@@ -287,12 +307,31 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
         {
             // Something was changed meanwhile.
             next.Result.Dispose();
-            return Begin(_asked.Start) is { Taken: false } refusal ? refusal.Says : null;
+            return BeginAt(_asked.Start) is { Taken: false } refusal ? refusal.Says : null;
         }
 
         GoOver(next.Result, _asked.Start);
-        Start();
+        StartNow();
         return null;
+    }
+
+    // Does what another's transport asks for.
+    private void Follow()
+    {
+        while (Options.Midi?.Follower is { } leader && leader.TryTakeRequest(out var request))
+        {
+            var state = Conductor.State;
+            var bar = request.Kind == FollowKind.Stop ? 0
+                : MidiLinks.BarAt(request.Clock, index => state.Plan.BarAt(index).Start, state.Orders.Passes is { } passes ? passes * state.Plan.BarsInPass : null);
+            leader.Allow(request.Kind == FollowKind.Begin);
+            var isReady = _next is not null ? _asked.Start.Bar == bar && ReferenceEquals(_asked.State, state)
+                : _session.IsWaiting && _isStarted && _waitsAt == bar && ReferenceEquals(_prepared, state);
+            if (!isReady)
+            {
+                _waitsAt = bar;
+                _ = BeginAt(StartPoint.At(bar, state, countIn: false));
+            }
+        }
     }
 
     // Reading a sound may take seconds, so another thread looks. A part whose sound was already told about is not told about again.
@@ -494,16 +533,17 @@ internal sealed class LivePerformance : IScreenPerformance, IDisposable
     private LiveSession NewSession(PerformanceRoute route)
     {
         const int Rate = AudioOutputs.DefaultSampleRate;
+        var options = new LiveOptions { Failures = Survived.Failures };
         return new LiveSession(
             route,
             Banks.Synth(_bank.GetAwaiter().GetResult(), Rate, route.Source.Band, dry: false),
             source => new OutputAtStart(source, Options.Open ?? (frames => ResilientOutput.Open(
                 Options.Device, Rate, Options.BufferMilliseconds, frames, startWithoutDevice: true, Survived.Failures))),
-            new LiveOptions { Failures = Survived.Failures });
+            Options.Midi?.For(options, route.Source, route.From) ?? options);
     }
 
     private Conductor NewConductor(PerformanceHistory history, PerformanceLog log) =>
-        new(history, _session.Engine, _session.Continue, _session.Go, log);
+        new(history, _session.Engine, _session.Continue, _session.Go, log) { TempoRefusal = Options.Midi?.TempoRefusal };
 
     private ChangeAnswer Save(Func<string, string, bool, ChangeAnswer> write)
     {

@@ -60,10 +60,10 @@ internal static class LiveProgram
         var stage = new Stage(options, set, keys);
         Exception? failure = null;
         var changes = string.Empty;
-        using (var leaving = new Leaving(() => LeaveAnyway(stage.Performance)))
+        using (var leaving = new Leaving(() => LeaveAnyway(stage.Performance, options.Midi)))
         using (var resizes = new Resizes())
         using (var stamps = new KeyStamps())
-        using (var midi = MidiInput.OpenAll(Survived.Failures))
+        using (var midi = MidiInput.OpenAll(Survived.Failures, options.Midi?.FollowedDevice))
         {
             Application.MaximumIterationsPerSecond = LooksPerSecond;
             var app = Application.Create();
@@ -100,7 +100,7 @@ internal static class LiveProgram
                     // While the runtime compiles the screen, starting the band would delay the first picture and gain little time.
                     stage.Turn(now);
 
-                    while (midi.TryTake(out var message))
+                    while (midi.TryTake(out var message) || options.Midi?.Follower?.TryTake(out message) == true)
                     {
                         if (pedals.Press(message) is { } pedal)
                         {
@@ -221,10 +221,11 @@ internal static class LiveProgram
     }
 
     // If the terminal has disappeared, its library may wait forever. Keep the changes and fade the sound without it.
-    private static void LeaveAnyway(LivePerformance? performance)
+    private static void LeaveAnyway(LivePerformance? performance, MidiLinks? midi)
     {
         Surviving("keeping unsaved changes", () => performance?.Keep());
         Surviving("stopping the music", () => performance?.Stop());
+        Surviving("ending the MIDI notes", () => midi?.Dispose());
         Surviving("writing the log of failures", static () => Survived.Write(last: true));
         Process.GetCurrentProcess().Kill();
     }

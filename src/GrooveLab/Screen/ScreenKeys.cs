@@ -125,6 +125,7 @@ internal sealed class ScreenKeys(KeySettings keys)
 
         _updater.Update(_screen, heard, _performance.Conductor);
         _screen.Health = _performance.Health;
+        _screen.Links = _performance.Links;
         _selected = Math.Clamp(_selected, 0, _performance.Conductor.Sounding.Chart.Parts.Count - 1);
         _screen.Selected = _selected;
         (_screen.Typed, _screen.TypedCaret) = (_line.Text, _line.Caret);

@@ -133,7 +133,12 @@ internal static class ScreenPicture
         var at = canvas.Write(1, 1, screen.Tempo, Ink.Strong);
         canvas.Write(at + 3, 1, screen.BeatAdvice.Length <= width - 1 - at - 3 ? screen.BeatAdvice : Brief(screen.BeatAdvice), Ink.Plain, width - 1);
         var dots = screen.GroupPlace.Size > 1 && screen.Tempo.Length > 0 ? 2 * screen.GroupPlace.Size : 0;
-        canvas.WriteRight(width - 1, 2, screen.Health.Line(width - dots - 4), Ink.Warning);
+        var room = width - dots - 4;
+
+        // The MIDI ports come first in the row, and their problems are among the others behind them.
+        var links = Cells.Cut(Cells.Of(screen.Links), room / 2);
+        canvas.Write(dots + 2, 2, links, Ink.Faint);
+        canvas.WriteRight(width - 1, 2, screen.Health.Line(room - (links.Length > 0 ? links.Length + 2 : 0)), Ink.Warning);
         if (screen.GroupPlace is { Size: > 1 } group && screen.Tempo.Length > 0)
         {
             // The bars of the group; those that have begun are filled.

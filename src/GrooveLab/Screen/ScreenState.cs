@@ -106,6 +106,9 @@ internal sealed class ScreenState
     /// <summary>The problems of the music.</summary>
     public Health Health { get; set; } = Health.Good;
 
+    /// <summary>What the MIDI ports do; empty without any.</summary>
+    public string Links { get; set; } = string.Empty;
+
     /// <summary>The six keys, each with its action.</summary>
     public IReadOnlyList<(string Key, string Does)> Keys { get; set; } = [];
 

@@ -278,7 +278,7 @@ internal sealed class Stage
             _keys.Say(FormInWords(next), warns: false, now);
         }
 
-        if (coming.Starts)
+        if (coming.Starts || next.Options.Midi?.Follower is not null)
         {
             next.Start(_leaving);
         }

@@ -1,3 +1,5 @@
+using GrooveLab.Music.Time;
+
 namespace GrooveLab.Audio.Playback.Engine;
 
 /// <summary>The settings of an engine, fixed for its lifetime.</summary>
@@ -26,6 +28,12 @@ public sealed record EngineOptions
     /// device's clock never stops.
     /// </summary>
     public bool EndsStream { get; init; } = true;
+
+    /// <summary>Receives what is played as MIDI messages; null for nothing.</summary>
+    public MidiTap? Tap { get; init; }
+
+    /// <summary>The tempo of all bars, whatever is written; null for the written tempi. For playing to another's clock, which alone sets the speed.</summary>
+    public Tempo? SteadyTempo { get; init; }
 
     /// <summary>The pre-roll in whole frames.</summary>
     public long PreRollFrames => WholeFrames(PreRollSeconds);

@@ -37,6 +37,7 @@ public sealed class GrooveEngine : ISampleProvider
 
     private readonly ISoundFontSynth _synth;
     private readonly EngineOptions _options;
+    private readonly MidiTap? _tap;
     private readonly ClockChain _clocks;
     private readonly PendingEvents _pending = new(MostPending);
     private readonly SoundingNotes _sounding = new();
@@ -88,10 +89,11 @@ public sealed class GrooveEngine : ISampleProvider
                 $"The synthesizer runs at {synth.SampleRate} Hz and the engine at {options.SampleRate} Hz.", nameof(synth));
         }
 
-        _synth = synth;
+        _tap = options.Tap;
+        _synth = _tap is null ? synth : new TappedSynth(synth, _tap);
         _options = options;
         _clocks = new ClockChain(options.SampleRate);
-        _mixer = new PartMixer(synth);
+        _mixer = new PartMixer(_synth);
         _master = new LinearRamp(MasterGain(options.MasterDecibels));
         _latest = (int)(LatestSeconds * options.SampleRate);
         WaveFormat = WaveFormat.CreateIeeeFloatWaveFormat(options.SampleRate, Channels);
@@ -208,6 +210,7 @@ public sealed class GrooveEngine : ISampleProvider
 
     private void RenderBlock()
     {
+        TapAt(_frame);
         ObeyCommands();
         AcceptBars();
         TakeBars();
@@ -226,6 +229,7 @@ public sealed class GrooveEngine : ISampleProvider
             }
 
             var next = _pending.Take();
+            TapAt(at);
             Perform(next, at);
         }
 
@@ -234,7 +238,16 @@ public sealed class GrooveEngine : ISampleProvider
         BeginBars(end);
         MarkTempi(end);
         _clocks.Trim(_frame - _options.SampleRate);
+        TapAt(end);
         EndStates(end);
+    }
+
+    private void TapAt(long frame)
+    {
+        if (_tap is not null)
+        {
+            _tap.Frame = frame;
+        }
     }
 
     private void Synthesize(long from, long to) =>
@@ -351,6 +364,7 @@ public sealed class GrooveEngine : ISampleProvider
 
             _pending.Clear();
             DropBars();
+            _tap?.End();
             _state = TransportState.Stopped;
             _final = Math.Min(_final, end);
             Report(EngineReportKind.Stopped, end, _ordinal, _stop.Id, _stop.Command);
@@ -505,7 +519,8 @@ public sealed class GrooveEngine : ISampleProvider
                 continue;
             }
 
-            Add(new PendingEvent { Kind = item.IsNote ? PendingKind.On : PendingKind.Control, Event = item }, bar, frame);
+            var kind = item.IsNote ? PendingKind.On : item.IsClock ? PendingKind.Clock : PendingKind.Control;
+            Add(new PendingEvent { Kind = kind, Event = item }, bar, frame);
         }
     }
 
@@ -551,6 +566,9 @@ public sealed class GrooveEngine : ISampleProvider
                     _synth.Control(item.Event.OtherChannel, item.Event.Key, item.Event.Value);
                 }
 
+                break;
+            case PendingKind.Clock:
+                _tap?.Clock(item.Event.Value);
                 break;
             case PendingKind.Band:
                 if (item.Bar?.Band is { } band)
@@ -657,6 +675,7 @@ public sealed class GrooveEngine : ISampleProvider
     private void EndMusic(long frame)
     {
         ReleaseAll();
+        _tap?.End();
         _pending.Clear();
         _state = TransportState.Ringing;
         _final = Math.Min(_final, frame + _options.TailFrames);

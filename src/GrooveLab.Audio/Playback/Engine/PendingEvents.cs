@@ -11,6 +11,9 @@ internal enum PendingKind
     /// <summary>The end of the music.</summary>
     End,
 
+    /// <summary>A place on the grid of the MIDI clock.</summary>
+    Clock,
+
     /// <summary>The end of a note.</summary>
     Off,
 

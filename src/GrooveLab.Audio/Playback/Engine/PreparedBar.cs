@@ -9,6 +9,9 @@ internal struct PreparedEvent
     /// <summary>True for a note, false for a controller step.</summary>
     public bool IsNote;
 
+    /// <summary>True for a place on the grid of the MIDI clock, whose number is the value.</summary>
+    public bool IsClock;
+
     /// <summary>Index of the part in the band.</summary>
     public int Part;
 
