@@ -115,6 +115,11 @@ public static class TextMeasure
             return 278;
         }
 
+        if (value is >= 0x266D and <= 0x266F)
+        {
+            return 560;
+        }
+
         if (value is 0x2026 or 0x2014)
         {
             return 1000;
